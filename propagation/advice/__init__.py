@@ -1,0 +1,1 @@
+"""Numbers become decisions: windows, plans, appointments and reasons."""

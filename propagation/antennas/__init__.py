@@ -1,0 +1,1 @@
+"""What this antenna radiates on each band: one file per kind of antenna."""

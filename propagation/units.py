@@ -1,0 +1,63 @@
+"""Decibels and angles in degrees, for scalars and arrays alike, and the array types of the engine."""
+
+from __future__ import annotations
+
+from typing import Any, TypeAlias, cast
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray: TypeAlias = npt.NDArray[np.float64]
+IntArray: TypeAlias = npt.NDArray[np.int64]
+BoolArray: TypeAlias = npt.NDArray[np.bool_]
+TimeArray: TypeAlias = npt.NDArray[np.datetime64]
+FloatLike: TypeAlias = float | FloatArray
+TimeLike: TypeAlias = np.datetime64 | TimeArray
+
+DEG: float = float(np.pi / 180.0)  # rad per degree
+
+
+def as_float(value: Any) -> FloatArray:
+    """The value as a float64 array, of any shape, without copying where none is needed."""
+    return np.asarray(value, dtype=np.float64)
+
+
+def db(ratio: FloatLike) -> FloatArray:
+    """Power ratio to decibels; zero gives -inf without a warning."""
+    with np.errstate(divide="ignore"):
+        return cast(FloatArray, 10.0 * np.log10(as_float(ratio)))
+
+
+def undb(level_db: FloatLike) -> FloatArray:
+    """Decibels to a power ratio."""
+    return cast(FloatArray, np.power(10.0, as_float(level_db) / 10.0))
+
+
+def sind(angle_deg: FloatLike) -> FloatArray:
+    """Sine of an angle in degrees."""
+    return cast(FloatArray, np.sin(as_float(angle_deg) * DEG))
+
+
+def cosd(angle_deg: FloatLike) -> FloatArray:
+    """Cosine of an angle in degrees."""
+    return cast(FloatArray, np.cos(as_float(angle_deg) * DEG))
+
+
+def tand(angle_deg: FloatLike) -> FloatArray:
+    """Tangent of an angle in degrees."""
+    return cast(FloatArray, np.tan(as_float(angle_deg) * DEG))
+
+
+def asind(value: FloatLike) -> FloatArray:
+    """Arc sine in degrees; the argument is clipped to -1..1, so rounding never gives NaN."""
+    return cast(FloatArray, np.arcsin(np.clip(as_float(value), -1.0, 1.0)) / DEG)
+
+
+def acosd(value: FloatLike) -> FloatArray:
+    """Arc cosine in degrees; the argument is clipped to -1..1, so rounding never gives NaN."""
+    return cast(FloatArray, np.arccos(np.clip(as_float(value), -1.0, 1.0)) / DEG)
+
+
+def wrap_longitude_deg(lon_deg: FloatLike) -> FloatArray:
+    """Longitude brought into -180 (included) to 180 (excluded) degrees."""
+    return cast(FloatArray, np.mod(as_float(lon_deg) + 180.0, 360.0) - 180.0)

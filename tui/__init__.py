@@ -1,0 +1,1 @@
+"""The terminal program: commands and screens over the engine in `propagation`."""

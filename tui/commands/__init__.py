@@ -1,0 +1,1 @@
+"""The commands of the terminal program, one file each."""

@@ -1,0 +1,48 @@
+"""Land or sea: which ground a signal meets where it comes down.
+
+A mask of quarter-degree cells (28 km at the equator), made from public-domain coast lines; see
+`data/land_mask.provenance.md`. A cell is what its middle is, so narrow straits and small islands are lost.
+Lakes count as land.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from propagation.units import BoolArray, FloatLike, as_float, wrap_longitude_deg
+
+MASK: Final = Path(__file__).parent / "data" / "land_mask.npz"
+CELLS_PER_DEG: Final = 4  # cells of the mask in a degree of latitude or longitude
+
+
+@lru_cache(maxsize=1)
+def _land() -> BoolArray:
+    """Land by cell [720 rows from 90 N, 1440 columns from 180 W]."""
+    with np.load(MASK) as archive:
+        return np.unpackbits(archive["land"], axis=1).astype(np.bool_)
+
+
+def is_land(lat_deg: FloatLike, lon_deg: FloatLike) -> BoolArray:
+    """Whether points lie on land.
+
+    lat_deg, lon_deg [deg] broadcast; longitudes of any turn, latitudes held within -90..90. NaN gives False.
+    """
+    lat, lon = np.broadcast_arrays(as_float(lat_deg), as_float(lon_deg))
+    known = np.isfinite(lat) & np.isfinite(lon)
+    land = _land()
+    rows, columns = land.shape
+    down = (90.0 - np.where(known, lat, 0.0)) * CELLS_PER_DEG
+    east = (wrap_longitude_deg(np.where(known, lon, 0.0)) + 180.0) * CELLS_PER_DEG
+    row = np.clip(down.astype(np.intp), 0, rows - 1)
+    column = np.clip(east.astype(np.intp), 0, columns - 1)
+    return np.asarray(land[row, column] & known)
+
+
+def is_sea(lat_deg: FloatLike, lon_deg: FloatLike) -> BoolArray:
+    """Whether points lie on the sea: not land, and a place at all (NaN gives False). See `is_land`."""
+    lat, lon = as_float(lat_deg), as_float(lon_deg)
+    return ~is_land(lat, lon) & np.isfinite(lat) & np.isfinite(lon)

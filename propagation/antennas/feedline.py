@@ -1,0 +1,79 @@
+"""Loss of the line between rig and antenna, matched and mismatched.
+
+Source: matched losses as the makers and handbooks publish them; mismatch by the textbook formula.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from propagation.antennas.spec import FeedlineSpec
+from propagation.errors import InputError
+from propagation.ground import ComplexArray
+from propagation.units import FloatArray, FloatLike, as_float, db, undb
+
+FEET_100_PER_100_M: Final = 100.0 / 30.48  # dB/100 m for one dB/100 ft
+
+# dB per 100 ft at 30 and 150 MHz: table 6-1 (corrected) of the ARRL General Class License Manual.
+_TABLE_DB_PER_100_FT: Final[dict[str, tuple[float, float]]] = {
+    "RG-8": (1.08, 2.53),
+    "RG-8X": (1.96, 4.53),
+    "RG-58": (2.47, 5.63),
+    "RG-174": (4.56, 10.3),
+    "RG-213": (1.08, 2.53),
+    "9913": (0.68, 1.58),
+}
+CABLES: Final[tuple[str, ...]] = tuple(_TABLE_DB_PER_100_FT)
+
+
+def _points(line: FeedlineSpec) -> tuple[FloatArray, FloatArray]:
+    if line.matched_loss_db_per_100m:
+        table = as_float(sorted(line.matched_loss_db_per_100m))
+        return table[:, 0], table[:, 1]
+    name = line.cable.strip().upper().replace(" ", "-").rstrip("/U")
+    for known, losses in _TABLE_DB_PER_100_FT.items():
+        if name.replace("-", "") == known.replace("-", ""):
+            return np.array([30.0, 150.0]), np.array(losses) * FEET_100_PER_100_M
+    raise InputError(
+        f"feedline.cable: {line.cable!r} is not known; use one of {', '.join(CABLES)}, "
+        "or give matched_loss_db_per_100m"
+    )
+
+
+def matched_loss_db_per_100m(line: FeedlineSpec, frequency_mhz: FloatLike) -> FloatArray:
+    """Loss of 100 m of the line ended in its own impedance [dB], in the shape of `frequency_mhz` [MHz].
+
+    The published points are joined by a straight line in the logarithms; outside them the copper's skin
+    effect rules and loss goes with the square root of frequency.
+    """
+    frequency = as_float(frequency_mhz)
+    at_mhz, loss_db = _points(line)
+    if not np.all(loss_db > 0.0):
+        return np.interp(frequency, at_mhz, loss_db)
+    inside = np.exp(np.interp(np.log(frequency), np.log(at_mhz), np.log(loss_db)))
+    beyond = np.where(frequency < at_mhz[0], np.sqrt(frequency / at_mhz[0]), np.sqrt(frequency / at_mhz[-1]))
+    outside = (frequency < at_mhz[0]) | (frequency > at_mhz[-1])
+    return np.where(outside, inside * beyond, inside)
+
+
+def mismatched_loss_db(matched_db: FloatLike, reflection: FloatLike) -> FloatArray:
+    """Total loss [dB] of a line of a matched loss [dB] whose load reflects with magnitude `reflection`.
+
+    10 log [(a^2 - rho^2) / (a (1 - rho^2))], a = 10^(matched / 10): textbook; the ripple along a line
+    shorter than a quarter wave is left out.
+    """
+    attenuation = undb(matched_db)
+    rho2 = np.minimum(as_float(reflection) ** 2, 0.999999)
+    return db((attenuation**2 - rho2) / (attenuation * (1.0 - rho2)))
+
+
+def line_loss_db(
+    line: FeedlineSpec, frequency_mhz: FloatLike, load_ohm: complex | ComplexArray
+) -> FloatArray:
+    """Loss of the whole line into its load [dB]."""
+    matched = matched_loss_db_per_100m(line, frequency_mhz) * line.length_m / 100.0
+    load = np.asarray(load_ohm, dtype=np.complex128)
+    reflection = np.abs((load - line.impedance_ohm) / (load + line.impedance_ohm))
+    return mismatched_loss_db(matched, reflection)

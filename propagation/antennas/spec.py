@@ -1,0 +1,193 @@
+"""What a person can say about an antenna and its feed line in the field: the descriptions, checked.
+
+A description is data; `propagation.antennas.build` makes an antenna of it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Final, Literal, get_args
+
+from propagation.errors import InputError
+
+Kind = Literal[
+    "loaded vertical",  # short vertical with a coil anywhere along it, with or without top wires
+    "vertical",  # quarter wave (or a given length) over radials, no coil
+    "half-wave vertical",  # half-wave dipole standing on end, for far ends
+    "dipole",  # flat half-wave dipole
+    "inverted v",  # dipole with its middle high and its ends low
+    "sloping dipole",  # straight dipole with one end high
+    "sloping end-fed",  # half-wave wire fed at its low end
+    "yagi",  # small beam on a boom
+    "table",  # gain by frequency and elevation, as measured or computed elsewhere
+    "isotropic",  # 0 dBi everywhere, without loss, for checks
+]
+KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
+
+Mount = Literal["spike", "tripod", "railing", "table clamp", "vehicle"]
+MOUNTS: Final[tuple[Mount, ...]] = get_args(Mount)
+
+DEFAULT_RADIAL_HEIGHT_M: Final = 0.76  # m, a low tripod; common practice
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What an analyser found on one band: total series resistance referred to the antenna's own feed.
+
+    frequency_mhz [MHz]; total_resistance_ohm, everything in: radiation, earth, coil, transformer [ohm];
+    error_db, one-sided uncertainty of the efficiency that follows [dB]; date as YYYY-MM-DD; note.
+    """
+
+    frequency_mhz: float
+    total_resistance_ohm: float
+    error_db: float = 0.0
+    date: str = ""
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        _within("measured.frequency_mhz", self.frequency_mhz, 0.1, 500.0, "MHz")
+        _within("measured.total_resistance_ohm", self.total_resistance_ohm, 0.01, 10000.0, "ohm")
+
+
+@dataclass(frozen=True)
+class AntennaSpec:
+    """An antenna as its owner describes it; only the fields of its kind are used.
+
+    Lengths and heights in metres, angles in degrees; None means "let the program choose" as said beside it.
+    """
+
+    kind: str = "loaded vertical"
+    # verticals
+    radiator_m: float | None = None  # whole radiating length above the feed; None: 2.07 loaded, else resonant
+    radius_mm: float = 2.5  # radius of the radiator
+    coil_q: float = 200.0
+    coil_height_m: float = 0.0  # along the radiator, 0 is the base
+    coil_uh_max: float | None = None  # the most the coil can give; None: enough for every band
+    coil_self_capacitance_pf: float = 0.0  # between the coil's ends
+    top_wires: int = 0  # number of wires at the top
+    top_wire_m: float = 0.0  # length of each
+    top_wire_angle_deg: float = 0.0  # how far each hangs below the horizontal
+    radials: int = 4
+    radial_m: float | None = 3.81  # length of each; None: a quarter wave on each band
+    radial_radius_mm: float = 1.0
+    radial_height_m: float | None = None  # 0 lies on the ground; None: as the base, else 0.76
+    base_height_m: float | None = None  # height of the feed; None: as the radials
+    mount: str = "tripod"
+    # dipoles, end-fed wires, beams
+    length_m: float | None = None  # tip to tip along the wire; None: half a wave on each band
+    wire_radius_mm: float = 1.0
+    height_m: float = 6.0  # of the middle (of the higher end, where it slopes)
+    end_height_m: float = 2.0  # of the ends of an inverted v, of the low end of a sloping wire
+    apex_angle_deg: float | None = None  # inverted v: angle between the arms; None: from end_height_m
+    azimuth_deg: float = 0.0  # direction of best radiation (dipole: broadside; sloping wire, yagi: forward)
+    counterpoise_m: float | None = None  # end-fed: wire against which it is fed; None: 0.05 wave
+    transformer_efficiency: float = 0.85  # end-fed: what its transformer passes, 0..1
+    elements: int = 3  # yagi
+    # measured table: rows of frequency [MHz], elevation [deg], gain [dBi]
+    table: tuple[tuple[float, float, float], ...] = ()
+    # what the analyser found, kept with the antenna
+    measured: tuple[Measured, ...] = ()
+
+    def __post_init__(self) -> None:
+        kind = self.kind.strip().lower()
+        if kind not in KINDS:
+            near = get_close_matches(kind, KINDS, n=1, cutoff=0.4)
+            hint = f"did you mean {near[0]!r}? " if near else ""
+            raise InputError(
+                f"antenna.kind: {self.kind!r} is not known; {hint}use one of: {', '.join(KINDS)}"
+            )
+        object.__setattr__(self, "kind", kind)
+        mount = self.mount.strip().lower()
+        if mount not in MOUNTS:
+            raise InputError(f"antenna.mount: {self.mount!r} is not known; use one of: {', '.join(MOUNTS)}")
+        object.__setattr__(self, "mount", mount)
+        for name, (low, high, unit) in _RANGES.items():
+            value = getattr(self, name)
+            if value is not None:
+                _within(f"antenna.{name}", value, low, high, unit)
+        if kind == "loaded vertical" and self.coil_height_m > 0.95 * self.whip_m:
+            raise InputError(
+                f"antenna.coil_height_m: a coil at {self.coil_height_m:g} m is at or above the top of a "
+                f"radiator of {self.whip_m:g} m; put it below 95 % of the length"
+            )
+        if kind == "table" and not self.table:
+            raise InputError(
+                "antenna.table: a measured antenna needs rows of frequency [MHz], elevation [deg], gain [dBi]"
+            )
+
+    @property
+    def whip_m(self) -> float:
+        """Length of the radiator of a loaded vertical [m]."""
+        return 2.07 if self.radiator_m is None else self.radiator_m
+
+    @property
+    def feed_height_m(self) -> float:
+        """Height of a vertical's feed point [m]: as given, else that of the radials, else a low tripod's."""
+        if self.base_height_m is not None:
+            return self.base_height_m
+        return DEFAULT_RADIAL_HEIGHT_M if self.radial_height_m is None else self.radial_height_m
+
+    @property
+    def radial_end_height_m(self) -> float:
+        """Height of the far ends of the radials [m]: as given, else that of the feed."""
+        return self.feed_height_m if self.radial_height_m is None else self.radial_height_m
+
+
+@dataclass(frozen=True)
+class FeedlineSpec:
+    """The line between rig and antenna: a cable by name, or its matched loss at two or more frequencies.
+
+    matched_loss_db_per_100m: pairs of frequency [MHz] and loss [dB/100 m]; empty: by the cable's name.
+    """
+
+    cable: str = "RG-58"
+    length_m: float = 3.7
+    choke: bool = True
+    impedance_ohm: float = 50.0
+    matched_loss_db_per_100m: tuple[tuple[float, float], ...] = ()
+
+    def __post_init__(self) -> None:
+        _within("feedline.length_m", self.length_m, 0.0, 1000.0, "m")
+        _within("feedline.impedance_ohm", self.impedance_ohm, 10.0, 1000.0, "ohm")
+        for frequency_mhz, loss_db in self.matched_loss_db_per_100m:
+            _within("feedline.matched_loss_db_per_100m frequency", frequency_mhz, 0.1, 10000.0, "MHz")
+            _within("feedline.matched_loss_db_per_100m", loss_db, 0.0, 1000.0, "dB")
+
+
+# What can be meant in earnest: lowest, highest, unit. Wide on purpose; only slips of the pen are refused.
+_RANGES: Final[dict[str, tuple[float, float, str]]] = {
+    "radiator_m": (0.1, 60.0, "m"),
+    "radius_mm": (0.05, 150.0, "mm"),
+    "coil_q": (5.0, 2000.0, ""),
+    "coil_height_m": (0.0, 60.0, "m"),
+    "coil_uh_max": (0.0, 10000.0, "uH"),
+    "coil_self_capacitance_pf": (0.0, 100.0, "pF"),
+    "top_wires": (0, 24, ""),
+    "top_wire_m": (0.0, 60.0, "m"),
+    "top_wire_angle_deg": (-30.0, 80.0, "deg"),
+    "radials": (0, 240, ""),
+    "radial_m": (0.05, 200.0, "m"),
+    "radial_radius_mm": (0.05, 50.0, "mm"),
+    "radial_height_m": (0.0, 60.0, "m"),
+    "base_height_m": (0.0, 100.0, "m"),
+    "length_m": (0.1, 600.0, "m"),
+    "wire_radius_mm": (0.05, 50.0, "mm"),
+    "height_m": (0.1, 200.0, "m"),
+    "end_height_m": (0.05, 200.0, "m"),
+    "apex_angle_deg": (30.0, 180.0, "deg"),
+    "azimuth_deg": (-360.0, 360.0, "deg"),
+    "counterpoise_m": (0.1, 60.0, "m"),
+    "transformer_efficiency": (0.05, 1.0, ""),
+    "elements": (2, 8, ""),
+}
+
+
+def _within(name: str, value: float, low: float, high: float, unit: str) -> None:
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
+        raise InputError(
+            f"{name}: {value!r} is not a number; give one from {low:g} to {high:g} {unit}".rstrip()
+        )
+    if not low <= value <= high:
+        raise InputError(f"{name}: {value:g} {unit} is outside {low:g} to {high:g} {unit}".replace("  ", " "))

@@ -8,25 +8,39 @@ dataclass it becomes, so the two cannot drift apart.
 
 from __future__ import annotations
 
-import os
-import tempfile
-import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import MISSING, dataclass, field
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import Any, Final, cast
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
 
-from propagation import bands, modes
-from propagation.antennas.spec import AntennaSpec, FeedlineSpec
+from propagation import bands as band_plan
+from propagation import modes
+from propagation.antennas.spec import AntennaSpec, FeedlineSpec, Kind
 from propagation.errors import InputError
+from propagation.ground import Ground, GroundName, ground_of
 from propagation.locator import Position, locator_of, position_of
 from propagation.modes import Mode, ModeName
+from propagation.noise import RECEIVER_NOISE_FIGURE_DB, Environment
+from propagation.strict_toml import (
+    between,
+    build,
+    check_names,
+    convert,
+    keys_of,
+    number_table,
+    parse,
+    read_text,
+    require_table,
+    values,
+    write_atomically,
+    written,
+)
 from propagation.units import FloatArray, FloatLike, as_float
 
-NoiseEnvironment = Literal["city", "residential", "rural", "quiet rural"]
+MOST_POWER_W: Final = 5000.0  # W, more than any amateur licence allows (from memory): catches a wrong unit
 
 
 @dataclass(frozen=True)
@@ -40,22 +54,42 @@ class Site:
     """
 
     position: Position
-    ground: str = "average"
-    permittivity: float | None = None
-    conductivity_s_per_m: float | None = None
-    noise: NoiseEnvironment = "quiet rural"
-    itu_region: int = 0
+    ground: GroundName = "average"
+    permittivity: float | None = field(default=None, metadata=between(1.0, 1000.0))
+    conductivity_s_per_m: float | None = field(default=None, metadata=between(0.0, 100.0))
+    noise: Environment = "quiet rural"
+    itu_region: int = field(default=0, metadata=between(0, 3))
     time_zone: str = "UTC"
-    height_m: float = 0.0
+    height_m: float = field(default=0.0, metadata=between(0.0, 9000.0))
     horizon: tuple[tuple[float, float], ...] = ()
+
+    def __post_init__(self) -> None:
+        self.earth  # noqa: B018 - half a pair of constants is refused at once
+        try:
+            ZoneInfo(self.time_zone)
+        except (ZoneInfoNotFoundError, ValueError, OSError):
+            raise InputError(
+                f'time_zone {self.time_zone!r} is not known; write it as "Africa/Johannesburg" or "UTC".'
+            ) from None
+        for azimuth, elevation in self.horizon:
+            if not (0.0 <= azimuth <= 360.0 and -10.0 <= elevation <= 90.0):
+                raise InputError(
+                    f"horizon_deg {azimuth:g} = {elevation:g}: the azimuth must be from 0 to 360 degrees and "
+                    f"the elevation from -10 to 90 degrees."
+                )
+
+    @property
+    def earth(self) -> Ground:
+        """The earth under the antenna: the given constants, or those of the named ground."""
+        return ground_of(self.ground, self.permittivity, self.conductivity_s_per_m)
 
     @property
     def region(self) -> int:
         """The ITU region, 1 to 3: as given, or found from the position."""
-        return self.itu_region or bands.itu_region(self.position.lat_deg, self.position.lon_deg)
+        return self.itu_region or band_plan.itu_region(self.position.lat_deg, self.position.lon_deg)
 
     def horizon_deg(self, azimuth_deg: FloatLike) -> FloatArray:
-        """Elevation [deg] of the skyline at an azimuth [deg, any shape]; straight lines between the entries."""
+        """Elevation [deg] of the skyline at an azimuth [deg, any shape]; straight between the entries."""
         azimuth = as_float(azimuth_deg)
         if not self.horizon:
             return np.zeros_like(azimuth)
@@ -65,11 +99,11 @@ class Site:
 
 @dataclass(frozen=True)
 class Rig:
-    """The transmitter and receiver: power at the rig's socket [W], mode, and the receiver's noise figure [dB]."""
+    """The rig: power at its socket [W], mode, and the receiver's noise figure [dB]."""
 
-    power_w: float = 20.0
+    power_w: float = field(default=20.0, metadata=between(0.001, MOST_POWER_W))
     mode: ModeName = "SSB"
-    noise_figure_db: float = 12.0  # dB, a usual HF receiver without its preamplifier (from memory)
+    noise_figure_db: float = field(default=RECEIVER_NOISE_FIGURE_DB, metadata=between(0.0, 40.0))
 
     @property
     def emission(self) -> Mode:
@@ -79,28 +113,35 @@ class Rig:
 
 @dataclass(frozen=True)
 class Limits:
-    """What the operator may or will use: a country's limits, a list of bands (empty: all), a power limit [W]."""
+    """What the operator may use: a country's limits, a list of bands (empty: all), a power limit [W]."""
 
     national: str = ""
     bands: tuple[str, ...] = ()
-    power_w: float | None = None
+    power_w: float | None = field(default=None, metadata=between(0.001, MOST_POWER_W))
+
+    def __post_init__(self) -> None:
+        self.country  # noqa: B018 - an unknown country is refused at once
+        object.__setattr__(self, "bands", tuple(band_plan.by_name(name).name for name in self.bands))
 
     @property
-    def country(self) -> bands.National | None:
+    def country(self) -> band_plan.National | None:
         """The national limits, where a country is named."""
-        return bands.national_by_name(self.national) if self.national else None
+        return band_plan.national_by_name(self.national) if self.national else None
 
 
 @dataclass(frozen=True)
 class FarEnd:
     """Who is at the other end: power [W], a plain antenna at a height [m], ground, noise, receiver."""
 
-    power_w: float = 100.0
-    antenna: str = "dipole"
-    height_m: float = 10.0
-    noise: NoiseEnvironment = "residential"
-    ground: str = "average"
-    noise_figure_db: float = 12.0  # dB, as for `Rig`
+    power_w: float = field(default=100.0, metadata=between(0.001, MOST_POWER_W))
+    antenna: Kind = "dipole"
+    height_m: float = field(default=10.0, metadata=between(0.0, 200.0))
+    noise: Environment = "residential"
+    ground: GroundName = "average"
+    noise_figure_db: float = field(default=RECEIVER_NOISE_FIGURE_DB, metadata=between(0.0, 40.0))
+
+    def __post_init__(self) -> None:
+        self.antenna_spec  # noqa: B018 - an antenna that cannot be built is refused at once
 
     @property
     def antenna_spec(self) -> AntennaSpec:
@@ -120,18 +161,126 @@ class Station:
     far_end: FarEnd = field(default_factory=FarEnd)
     limits: Limits = field(default_factory=Limits)
 
-    def usable(self, band: bands.Band, mode: Mode | str | None = None) -> bool:
+    def usable(self, band: band_plan.Band, mode: Mode | str | None = None) -> bool:
         """Whether region, licence and the operator's own list have a place for the mode on the band."""
         if self.limits.bands and band.name not in self.limits.bands:
             return False
-        return bands.usable(band, self.site.region, mode or self.rig.mode, self.limits.country)
+        return band_plan.usable(band, self.site.region, mode or self.rig.mode, self.limits.country)
 
-    def centre_mhz(self, band: bands.Band, mode: Mode | str | None = None) -> float:
+    def centre_mhz(self, band: band_plan.Band, mode: Mode | str | None = None) -> float:
         """The frequency [MHz] to compute a band at, for the rig's mode or another."""
-        return bands.centre_mhz(band, self.site.region, mode or self.rig.mode, self.limits.country)
+        return band_plan.centre_mhz(band, self.site.region, mode or self.rig.mode, self.limits.country)
 
     @property
     def power_w(self) -> float:
         """The rig's power [W], or the licence's limit where that is lower."""
         limit = self.limits.power_w
         return self.rig.power_w if limit is None else min(self.rig.power_w, limit)
+
+
+_TABLES: Final = {
+    "rig": Rig,
+    "antenna": AntennaSpec,
+    "feedline": FeedlineSpec,
+    "far_end": FarEnd,
+    "limits": Limits,
+}
+_PLACE_KEYS: Final = ("locator", "lat", "lon")  # how the file gives the position
+_SITE_EXTRA: Final = (*_PLACE_KEYS, "horizon_deg")
+_SITE_SKIP: Final = ("position", "horizon")
+
+
+def load(path: Path | str) -> Station:
+    """The station in a file. Raises InputError, with the file, table and key, for whatever is wrong in it."""
+    return loads(read_text(path), str(path))
+
+
+def loads(text: str, where: str = "the station") -> Station:
+    """The station in a TOML text; `where` names the text in errors."""
+    data = parse(text, where)
+    check_names(data, ["name", "site", *_TABLES], where, "table or key")
+    if "site" not in data:
+        raise InputError(
+            f'{where}: the station has no position; write [site] and under it locator = "KG30", '
+            f"or lat and lon in degrees."
+        )
+    parts: dict[str, Any] = {"site": _site(require_table(data["site"], f"{where}: [site]"), where)}
+    if "name" in data:
+        parts["name"] = convert(str, data["name"], f"{where}: name")
+    for table, record_type in _TABLES.items():
+        if table in data:
+            place = f"{where}: [{table}]"
+            given = values(record_type, require_table(data[table], place), place)
+            parts[table] = build(record_type, given, place, table)
+    return cast(Station, build(Station, parts, where))
+
+
+def _site(table: Mapping[str, Any], where: str) -> Site:
+    place = f"{where}: [site]"
+    arguments = values(Site, table, place, skip=_SITE_SKIP, also=_SITE_EXTRA)
+    arguments["position"] = _position(table, place)
+    if "horizon_deg" in table:
+        arguments["horizon"] = _horizon(table["horizon_deg"], f"{place} horizon_deg")
+    site: Site = build(Site, arguments, place)
+    return site
+
+
+def _position(table: Mapping[str, Any], place: str) -> Position:
+    given = [key for key in _PLACE_KEYS if key in table]
+    if given == ["locator"]:
+        text = convert(str, table["locator"], f"{place} locator")
+        try:
+            return position_of(text)
+        except InputError as error:
+            raise InputError(f"{place} locator: {error.message}") from None
+    if given == ["lat", "lon"]:
+        lat, lon = (convert(float, table[key], f"{place} {key}", "degrees") for key in given)
+        position: Position = build(Position, {"lat_deg": lat, "lon_deg": lon}, place)
+        return position
+    raise InputError(
+        f'{place}: give the position once, as locator = "KG30" or as lat and lon in degrees'
+        f"{'; found ' + ', '.join(given) if given else ''}."
+    )
+
+
+def _horizon(raw: Any, where: str) -> tuple[tuple[float, float], ...]:
+    if isinstance(raw, (int, float)) and not isinstance(raw, bool):
+        raw = {"0": raw}
+    return number_table(raw, where, "degrees")
+
+
+def dumps(station: Station) -> str:
+    """The station as TOML text that `loads` reads back to an equal station; defaults are left out."""
+    lines = [f"name = {written(station.name)}", ""] if station.name else []
+    lines += ["[site]", *_place_lines(station.site.position)]
+    lines += _lines(station.site, skip=_SITE_SKIP)
+    if station.site.horizon:
+        lines.append(f"horizon_deg = {written(station.site.horizon)}")
+    for table in _TABLES:
+        body = _lines(getattr(station, table))
+        if body:
+            lines += ["", f"[{table}]", *body]
+    return "\n".join(lines) + "\n"
+
+
+def _place_lines(position: Position) -> list[str]:
+    for characters in (4, 6, 8):
+        text = locator_of(position.lat_deg, position.lon_deg, characters)
+        if position_of(text) == position:
+            return [f"locator = {written(text)}"]
+    return [f"lat = {written(position.lat_deg)}", f"lon = {written(position.lon_deg)}"]
+
+
+def _lines(part: Any, skip: tuple[str, ...] = ()) -> list[str]:
+    lines = []
+    for key, item in keys_of(type(part), skip).items():
+        value = getattr(part, key)
+        default = item.default_factory() if item.default_factory is not MISSING else item.default
+        if value is not None and value != default:
+            lines.append(f"{key} = {written(value)}")
+    return lines
+
+
+def save(station: Station, path: Path | str) -> None:
+    """Write the station file, whole or not at all."""
+    write_atomically(path, dumps(station))

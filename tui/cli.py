@@ -1,0 +1,182 @@
+"""The command line: which command was asked for, and how an answer or a fault leaves the program.
+
+Each command is a module in `tui/commands` with `add_parser(subparsers)` and `run(args) -> exit code`. Only
+the module that is needed is imported, so that a command starts fast and never loads the screens.
+
+Exit codes: 0 done; 2 bad input or a fault (one sentence on standard error); 3 nothing to advise.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import traceback
+from collections.abc import Sequence
+from importlib import import_module
+from pathlib import Path
+from typing import Final, NoReturn
+
+from propagation.errors import InputError, NothingToAdvise
+
+DONE: Final = 0
+BAD_INPUT: Final = 2
+NOTHING: Final = 3
+INTERRUPTED: Final = 130  # what a shell expects after Ctrl+C
+
+# The commands in the order the help lists them: name, one line of help. The module is tui.commands.<name>.
+COMMANDS: Final[dict[str, str]] = {
+    "advise": "which band, when, to reach a target",
+    "why": "why a band is open or quiet at an hour",
+    "path": "the path between two places: modes, MUF, skip, take-off angle",
+    "sky": "the ionosphere over a place",
+    "antenna": "what the antenna radiates on each band, and how to set it up",
+    "conditions": "the sun and the field: what is used, where it comes from, how old it is",
+    "circuits": "a forecast for every row of a CSV file",
+    "station": "write, show or check a station file",
+}
+
+
+class Parser(argparse.ArgumentParser):
+    """An argument parser whose errors are one sentence, told like every other."""
+
+    def error(self, message: str) -> NoReturn:
+        raise InputError(f"{message[:1].upper()}{message[1:]}; '{self.prog} --help' shows what can be given.")
+
+
+def build_parser(wanted: str | None = None) -> argparse.ArgumentParser:
+    """The parser of the program; only the `wanted` command is filled in, or all where it is None."""
+    parser = Parser(
+        prog="bandwhen",
+        description="Which amateur band, and when, reaches the people you want to reach, with the antenna "
+        "you carry. Without a command the screens open.",
+        epilog="Times are UTC. 'bandwhen COMMAND --help' explains a command.",
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="store_true", help="print the version and stop")
+    parser.add_argument("--plain", action="store_true", help="the opening screen's answer in plain sentences")
+    parser.add_argument(
+        "--station", metavar="FILE", type=Path, help="a station file instead of the saved one"
+    )
+    parser.add_argument("--now", metavar="TIME", help="take this as the present time")
+    subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+    for name, summary in COMMANDS.items():
+        if wanted is None or wanted == name:
+            import_module(f"tui.commands.{name}").add_parser(subparsers)
+        else:
+            subparsers.add_parser(name, help=summary)
+    return parser
+
+
+def _wanted(arguments: Sequence[str]) -> str | None:
+    """The command among the arguments; an empty text where there is none (the screens, or a bare --help)."""
+    takes_value = {"--station", "--now"}
+    skip = False
+    for argument in arguments:
+        if skip:
+            skip = False
+        elif argument in takes_value:
+            skip = True
+        elif not argument.startswith("-"):
+            return argument
+    return ""
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Parse and carry out; errors are left to `main`."""
+    parser = build_parser(_wanted(arguments))
+    args = parser.parse_args(arguments)
+    if args.now:
+        from tui import clock
+
+        clock.set_now(clock.parse_time(args.now))
+    if args.version:
+        from importlib.metadata import version
+
+        print(f"bandwhen {version('bandwhen')}")
+        return DONE
+    if args.command is None:
+        return _open(args)
+    code: int = import_module(f"tui.commands.{args.command}").run(args)
+    return code
+
+
+def _open(args: argparse.Namespace) -> int:
+    """The screens, or their answer in plain sentences."""
+    if args.plain:
+        from tui.commands import opening
+
+        return opening.run(args)
+    _require_screen()
+    from tui.app import run_app
+
+    return run_app(args.station)
+
+
+def _require_screen() -> None:
+    instead = "use 'bandwhen --plain' for the answer in sentences, or a command (see 'bandwhen --help')"
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise InputError(f"The screens need a terminal, and this is none; {instead}.")
+    kind = os.environ.get("TERM", "")
+    if kind in ("", "dumb", "unknown") and os.name != "nt":
+        raise InputError(f"This terminal (TERM={kind}) cannot draw the screens; {instead}.")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Carry out a command line and return the exit code; no error leaves as a traceback."""
+    given = sys.argv[1:] if arguments is None else list(arguments)
+    try:
+        code = run(given)
+        sys.stdout.flush()
+        return code
+    except NothingToAdvise as answer:
+        return _tell(answer.message, NOTHING)
+    except InputError as error:
+        return _tell(error.message, BAD_INPUT)
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:
+        _silence_stdout()
+        return DONE
+    except SystemExit as stop:  # argparse after --help
+        return stop.code if isinstance(stop.code, int) else BAD_INPUT
+    except Exception as fault:
+        return _tell(_fault_sentence(fault, given), BAD_INPUT)
+
+
+def _tell(sentence: str, code: int) -> int:
+    try:
+        sys.stdout.flush()
+        print(" ".join(sentence.split()), file=sys.stderr, flush=True)
+    except BrokenPipeError:
+        _silence_stdout()
+    return code
+
+
+def _silence_stdout() -> None:
+    """Point standard output at nothing, so that the interpreter's last flush finds no broken pipe."""
+    null = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(null, sys.stdout.fileno())
+    except (OSError, ValueError):
+        pass
+    finally:
+        os.close(null)
+
+
+def _fault_sentence(fault: Exception, arguments: Sequence[str]) -> str:
+    """One sentence for a fault of the program itself; the details go to a file."""
+    from tui import paths
+
+    kind = type(fault).__name__
+    if isinstance(fault, ModuleNotFoundError) and fault.name:
+        kind = f"the part {fault.name!r} is missing from this installation"
+    details = "".join(traceback.format_exception(fault))
+    file = paths.fault_file()
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        with open(file, "a", encoding="utf-8") as record:
+            record.write(f"bandwhen {' '.join(arguments)}\n{details}\n")
+    except OSError:
+        return f"Something in the program failed ({kind}); the details could not be written to {file}."
+    return f"Something in the program failed ({kind}); the details are in {file}."

@@ -1,0 +1,138 @@
+"""Numbers to text, for people and for programs."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from typing import Any, Final
+
+import numpy as np
+
+_COMPASS: Final = tuple("N NNE NE ENE E ESE SE SSE S SSW SW WSW W WNW NW NNW".split())
+
+
+def number(value: float | None, digits: int = 1, unit: str = "", missing: str = "-") -> str:
+    """A number with its unit, `7.1 MHz`; a dash where it has no meaning."""
+    if value is None or not math.isfinite(value):
+        return missing
+    text = f"{value:.{digits}f}"
+    if float(text) == 0.0:
+        text = text.lstrip("-")
+    return f"{text} {unit}" if unit else text
+
+
+def signed_db(value: float | None, digits: int = 1) -> str:
+    """A level with its sign, `+3.2 dB`."""
+    if value is None or not math.isfinite(value):
+        return "-"
+    text = f"{value:+.{digits}f} dB"
+    return text.replace("-0.0 ", "+0.0 ") if digits == 1 else text
+
+
+def kilometres(value: float | None) -> str:
+    """A distance, `8,240 km`; to the kilometre, thousands set off."""
+    return "-" if value is None or not math.isfinite(value) else f"{value:,.0f} km"
+
+
+def compass(bearing_deg: float) -> str:
+    """A bearing as a compass point, `WSW`."""
+    return _COMPASS[int((bearing_deg % 360.0) / 22.5 + 0.5) % 16]
+
+
+def bearing(bearing_deg: float) -> str:
+    """A bearing in degrees with its compass point, `231° SW`."""
+    return f"{bearing_deg % 360.0:.0f}° {compass(bearing_deg)}"
+
+
+def chance_words(chance: float | None) -> str:
+    """A chance as days in ten: `7 days in 10`; `no day` and `every day` at the ends."""
+    if chance is None or not math.isfinite(chance):
+        return "unknown"
+    days = round(chance * 10.0)
+    if chance < 0.01:
+        return "no day"
+    if days == 0:
+        return "less than 1 day in 20"
+    if days >= 10:
+        return "nearly every day"
+    return f"{days} {'day' if days == 1 else 'days'} in 10"
+
+
+def percent(fraction: float | None, digits: int = 0) -> str:
+    """A fraction as per cent, `9 %`."""
+    return "-" if fraction is None or not math.isfinite(fraction) else f"{fraction * 100.0:.{digits}f} %"
+
+
+def hour_minute(time: np.datetime64 | None) -> str:
+    """The time of day, `07:30`; a dash where there is none."""
+    if time is None or np.isnat(time):
+        return "-"
+    return str(time.astype("datetime64[m]"))[11:16]
+
+
+def iso(time: np.datetime64) -> str:
+    """A time by ISO 8601 with Z, `2026-03-20T12:00:00Z`."""
+    return f"{time.astype('datetime64[s]')}Z"
+
+
+def day_month(time: np.datetime64) -> str:
+    """A date in words, `20 March 2026`."""
+    day = time.astype("datetime64[D]").item()
+    return f"{day.day} {day:%B %Y}"
+
+
+def plain_value(value: Any) -> Any:
+    """A value as JSON can hold it: numpy to Python, dataclass to object, time to ISO text, NaN to null."""
+    if value is None or isinstance(value, (str, bool)):
+        return value
+    if isinstance(value, (np.datetime64,)):
+        return None if np.isnat(value) else iso(value)
+    if isinstance(value, np.bool_):
+        return bool(value)
+    if isinstance(value, (int, np.integer)):
+        return int(value)
+    if isinstance(value, (float, np.floating)):
+        return float(value) if math.isfinite(value) else None
+    if isinstance(value, np.ndarray):
+        return [plain_value(item) for item in value] if value.ndim else plain_value(value[()])
+    if isinstance(value, Mapping):
+        return {str(key): plain_value(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain_value(item) for item in value]
+    if is_dataclass(value) and not isinstance(value, type):
+        return {item.name: plain_value(getattr(value, item.name)) for item in fields(value)}
+    raise TypeError(f"no JSON form for {type(value).__name__}")
+
+
+def rounded(value: Any, digits: int = 4) -> Any:
+    """`value` with every float rounded to significant digits that a reader could use."""
+    if isinstance(value, float):
+        return round(value, digits)
+    if isinstance(value, dict):
+        return {key: rounded(item, digits) for key, item in value.items()}
+    if isinstance(value, list):
+        return [rounded(item, digits) for item in value]
+    return value
+
+
+def json_text(value: Any) -> str:
+    """The JSON answer of a command: one object, indented, never NaN."""
+    return json.dumps(plain_value(value), indent=2, allow_nan=False, ensure_ascii=False)
+
+
+def table(rows: list[list[str]], heading: list[str] | None = None, gap: int = 2) -> str:
+    """Rows of text as aligned columns: the first to the left, the others to the right."""
+    everything = ([heading] if heading else []) + rows
+    if not everything:
+        return ""
+    widths = [max(len(row[column]) for row in everything) for column in range(len(everything[0]))]
+    lines = []
+    for row in everything:
+        cells = [
+            row[0].ljust(widths[0]),
+            *(cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True)),
+        ]
+        lines.append((" " * gap).join(cells).rstrip())
+    return "\n".join(lines)

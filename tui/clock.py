@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import re
 from datetime import UTC, date, datetime
-from typing import Final
+from typing import Final, cast
 
 import numpy as np
 
@@ -31,7 +31,7 @@ _HOUR = re.compile(r"(\d{1,2}):(\d\d)")
 def set_now(time: np.datetime64 | None) -> None:
     """Hold the clock at a time; None lets it run."""
     global _fixed
-    _fixed = None if time is None else np.datetime64(time, "s")
+    _fixed = None if time is None else cast(np.datetime64, time.astype("datetime64[s]"))
 
 
 def now() -> np.datetime64:
@@ -46,7 +46,7 @@ def now() -> np.datetime64:
 
 def today() -> np.datetime64:
     """The present date, UTC (`datetime64[D]`)."""
-    return np.datetime64(now(), "D")
+    return cast(np.datetime64, now().astype("datetime64[D]"))
 
 
 def parse_time(text: str) -> np.datetime64:
@@ -59,7 +59,7 @@ def parse_time(text: str) -> np.datetime64:
         return now()
     hour = _HOUR.fullmatch(wanted.rstrip("Zz"))
     if hour:
-        return np.datetime64(today(), "s") + parse_hour(wanted)
+        return cast(np.datetime64, today().astype("datetime64[s]") + parse_hour(wanted))
     match = _TIME.fullmatch(wanted)
     if not match:
         raise InputError(f"{text!r} is not a time; write it in UTC as 2026-03-20T12:00Z.")

@@ -10,7 +10,24 @@ from typing import Any, Final
 
 import numpy as np
 
-_COMPASS: Final = tuple("N NNE NE ENE E ESE SE SSE S SSW SW WSW W WNW NW NNW".split())
+_COMPASS: Final = (
+    "N",
+    "NNE",
+    "NE",
+    "ENE",
+    "E",
+    "ESE",
+    "SE",
+    "SSE",
+    "S",
+    "SSW",
+    "SW",
+    "WSW",
+    "W",
+    "WNW",
+    "NW",
+    "NNW",
+)
 
 
 def number(value: float | None, digits: int = 1, unit: str = "", missing: str = "-") -> str:

@@ -169,14 +169,12 @@ class MapSample:
         level = np.clip(as_float(index), *INDEX_RANGE[self.quantity])
         terms = self.parts[0][0].shape[0] // 2
         clock = time_functions(terms, hour)
-        result: FloatArray | None = None
-        for coefficients, holds in self.parts:
+        result = np.empty(0)
+        for number, (coefficients, holds) in enumerate(self.parts):
             value = _value(coefficients, clock, level)
-            if holds is None:
-                return value
-            result = value if result is None else np.where(holds, value, result)
-        assert result is not None
-        return np.broadcast_to(result, np.broadcast_shapes(result.shape, self.shape))
+            result = value if number == 0 or holds is None else np.where(holds, value, result)
+        shape = np.broadcast_shapes(result.shape, self.shape)
+        return result if result.shape == shape else np.broadcast_to(result, shape)
 
 
 def time_functions(count: int, ut_hour: FloatArray) -> FloatArray:
@@ -248,19 +246,23 @@ def sample(
     present = np.unique(months)
     if present.size and (present[0] < 1 or present[-1] > 12 or months.dtype.kind not in "iu"):
         raise ValueError("month must be whole numbers from 1 to 12")
-    if present.size == 1:
-        shape = np.broadcast_shapes(points.shape, (1,) * months.ndim)
-        coefficients = matrix[present[0] - 1] @ points.functions
-        return MapSample(quantity, shape, ((coefficients.reshape(-1, *shape), None),))
+    rows = matrix.shape[1]
     shape = np.broadcast_shapes(points.shape, months.shape)
-    if shape == points.shape:  # months go with the places: one group of places a month
+    if present.size <= 1:
+        coefficients = matrix[present[0] - 1 if present.size else 0] @ points.functions
+        parts: tuple[tuple[FloatArray, BoolArray | None], ...] = (
+            (coefficients.reshape(rows, *points.shape), None),
+        )
+    elif shape == points.shape:  # months go with the places: one group of places a month
         group = np.broadcast_to(months, shape).ravel()
-        coefficients = np.empty((matrix.shape[1], group.size))
+        coefficients = np.empty((rows, group.size))
         for one in present:
-            rows = np.flatnonzero(group == one)
-            coefficients[:, rows] = matrix[one - 1] @ points.functions[:, rows]
-        return MapSample(quantity, shape, ((coefficients.reshape(-1, *shape), None),))
-    parts = tuple(
-        ((matrix[one - 1] @ points.functions).reshape(-1, *points.shape), months == one) for one in present
-    )
+            members = np.flatnonzero(group == one)
+            coefficients[:, members] = matrix[one - 1] @ points.functions[:, members]
+        parts = ((coefficients.reshape(rows, *shape), None),)
+    else:
+        parts = tuple(
+            ((matrix[one - 1] @ points.functions).reshape(rows, *points.shape), months == one)
+            for one in present
+        )
     return MapSample(quantity, shape, parts)

@@ -45,7 +45,7 @@ def read_rings(topology: dict[str, Any]) -> list[FloatArray]:
 
 
 def close_at_pole(ring: FloatArray) -> FloatArray:
-    """A ring that runs once round the Earth (Antarctica) closed by way of the South Pole; others as they are."""
+    """A ring that runs once round the Earth (Antarctica) closed by way of the pole; others as they are."""
     if abs(ring[-1, 0] - ring[0, 0]) < 180.0:
         return ring
     return np.concatenate([ring, [[ring[-1, 0], -90.0], [ring[0, 0], -90.0], ring[0]]])

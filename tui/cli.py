@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 import sys
 import traceback
 from collections.abc import Sequence
@@ -35,6 +36,9 @@ COMMANDS: Final[dict[str, str]] = {
     "circuits": "a forecast for every row of a CSV file",
     "station": "write, show or check a station file",
 }
+
+_NEGATIVE: Final = re.compile(r"[-\N{MINUS SIGN}]\.?\d")
+_BARE_OPTION: Final = re.compile(r"--[a-z][a-z0-9-]*")
 
 
 class Parser(argparse.ArgumentParser):
@@ -82,8 +86,20 @@ def _wanted(arguments: Sequence[str]) -> str | None:
     return ""
 
 
+def _bind_negative(arguments: Sequence[str]) -> list[str]:
+    """`--at -29.5,29.5` as `--at=-29.5,29.5`: a southern latitude is no option."""
+    bound: list[str] = []
+    for argument in arguments:
+        if _NEGATIVE.match(argument) and bound and _BARE_OPTION.fullmatch(bound[-1]):
+            bound[-1] += f"={argument}"
+        else:
+            bound.append(argument)
+    return bound
+
+
 def run(arguments: Sequence[str]) -> int:
     """Parse and carry out; errors are left to `main`."""
+    arguments = _bind_negative(arguments)
     parser = build_parser(_wanted(arguments))
     args = parser.parse_args(arguments)
     if args.now:

@@ -1,0 +1,124 @@
+"""What the commands share: options, places, station, conditions, and the three forms of an answer."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from propagation.errors import InputError
+from tui import clock, paths
+from tui.format import json_text
+
+if TYPE_CHECKING:
+    from propagation.conditions import Conditions
+    from propagation.locator import Position
+    from propagation.station import Station
+
+DEMO_NOTE = (
+    "No station is saved, so this is for the invented demo station; "
+    "'bandwhen station new' writes a file to make your own."
+)
+
+
+def add_output(parser: argparse.ArgumentParser) -> None:
+    """--json and --plain."""
+    form = parser.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="the answer as JSON, for programs")
+    form.add_argument(
+        "--plain",
+        action="store_true",
+        default=argparse.SUPPRESS,
+        help="the answer as plain lines, undecorated",
+    )
+
+
+def add_station(parser: argparse.ArgumentParser) -> None:
+    """--station."""
+    parser.add_argument(
+        "--station",
+        metavar="FILE",
+        type=Path,
+        default=argparse.SUPPRESS,
+        help="a station file (TOML) instead of the saved one",
+    )
+
+
+def add_conditions(parser: argparse.ArgumentParser) -> None:
+    """--ssn, --flux and --kp: the state of the sun and the field, instead of the best stored one."""
+    sun = parser.add_mutually_exclusive_group()
+    sun.add_argument("--ssn", type=number, metavar="N", help="smoothed sunspot number, version 2")
+    sun.add_argument("--flux", type=number, metavar="N", help="10.7 cm solar flux in sfu")
+    parser.add_argument("--kp", type=number, metavar="N", help="planetary K index, 0 to 9")
+
+
+def number(text: str) -> float:
+    """An option's number; a sentence where it is none."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = float("nan")
+    if not np.isfinite(value):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number")
+    return value
+
+
+def place(text: str) -> tuple[Position, str]:
+    """A PLACE as its position and the name to show: a locator, `lat,lon`, or a name known to the program."""
+    from propagation import places
+
+    name, position = places.named_place(text)
+    return position, name
+
+
+def station_of(args: argparse.Namespace) -> Station:
+    """The station asked for, else the saved one, else the demo (which is said on standard error)."""
+    from propagation import station
+
+    file = getattr(args, "station", None)
+    if file is not None:
+        return station.load(file)
+    saved = paths.station_file()
+    if saved.exists():
+        return station.load(saved)
+    print(DEMO_NOTE, file=sys.stderr)
+    return station.load(paths.demo_station_file())
+
+
+def conditions_of(args: argparse.Namespace, times: Any) -> Conditions:
+    """The conditions typed in with the command, else the best that are stored."""
+    from propagation import conditions
+
+    stored = conditions.built_in(times)
+    if args.ssn is None and args.flux is None and args.kp is None:
+        return stored
+    return conditions.typed_in(ssn=args.ssn, flux_sfu=args.flux, kp=args.kp, base=stored)
+
+
+def conditions_words(state: Conditions, time: np.datetime64) -> str:
+    """The conditions in one line: index, flux, K, source and age."""
+    age = state.age_text(clock.now()) if state.issued is not None else ""
+    return (
+        f"sunspot number {float(state.ssn_at(time)):.0f}, flux {float(state.flux_at(time)):.0f} sfu, "
+        f"K {float(state.kp_at(time)):.0f}; {state.source}{', ' + age if age else ''}"
+    )
+
+
+def answer(args: argparse.Namespace, as_json: Any, text: str, plain: str) -> None:
+    """Print the answer in the form that was asked for."""
+    if getattr(args, "json", False):
+        print(json_text(as_json))
+    elif getattr(args, "plain", False):
+        print(plain)
+    else:
+        print(text)
+
+
+def required(value: str | None, option: str, example: str) -> str:
+    """The value of an option that must be given."""
+    if value is None:
+        raise InputError(f"Give {option}, as in {option} {example}.")
+    return value

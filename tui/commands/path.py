@@ -1,0 +1,134 @@
+"""`bandwhen path`: the path between two places at a time: modes, MUF, take-off angles, skip of every band."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from propagation.errors import InputError
+from tui import clock
+from tui import format as fmt
+from tui.commands import common
+
+if TYPE_CHECKING:
+    from propagation.path import Path
+
+
+def add_parser(subparsers: Any) -> None:
+    """Describe the command's options."""
+    parser = subparsers.add_parser(
+        "path",
+        help="the path between two places: modes, MUF, skip, take-off angle",
+        description="The modes of a path at a time, in the month's median, and each band's skip distance.",
+    )
+    parser.add_argument("--from", required=True, dest="start", metavar="PLACE", help="where the path starts")
+    parser.add_argument("--to", required=True, dest="end", metavar="PLACE", help="where it ends")
+    parser.add_argument("--time", default="now", metavar="T", help="UTC, as 2026-03-20T12:00Z (default: now)")
+    parser.add_argument("--long", action="store_true", help="the long way round")
+    parser.add_argument(
+        "--frequency",
+        type=common.number,
+        metavar="MHZ",
+        help="take-off angles at this frequency instead of each mode's MUF",
+    )
+    common.add_station(parser)
+    common.add_conditions(parser)
+    common.add_output(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Compute and print."""
+    from propagation import bands
+    from propagation.path import single_path
+
+    if args.frequency is not None and not 1.0 <= args.frequency <= 60.0:
+        raise InputError(f"{args.frequency:g} MHz is outside 1 to 60 MHz, where the layers reflect.")
+    tx, start = common.place(args.start)
+    rx, end = common.place(args.end)
+    time = clock.parse_time(args.time)
+    state = common.conditions_of(args, time)
+    region = bands.itu_region(tx.lat_deg, tx.lon_deg)
+    centres = {band.name: bands.centre_mhz(band, region, "SSB") for band in bands.BANDS}
+    found = single_path(
+        tx,
+        rx,
+        time,
+        float(state.r12_at(time)),
+        long=args.long,
+        frequency_mhz=args.frequency,
+        bands_mhz=centres,
+    )
+    result = {
+        "distance_km": found.distance_km,
+        "bearing_deg": found.bearing_deg,
+        "muf_mhz": found.muf_mhz,
+        "modes": found.modes,
+        "skip_km": found.skip_km,
+        "lowest_usable_mhz": None,
+        "from": start,
+        "to": end,
+        "time": fmt.iso(time),
+        "route": "long" if args.long else "short",
+        "conditions": state.as_dict(time, clock.now()),
+    }
+    common.answer(args, result, _text(result, found, state, time), _plain(result, found, state, time))
+    return 0
+
+
+def _heading(result: dict[str, Any], time: Any) -> str:
+    way = ", the long way" if result["route"] == "long" else ""
+    return f"{result['from']} to {result['to']}{way}, {fmt.day_month(time)}, {fmt.hour_minute(time)} UTC"
+
+
+def _skip_text(km: float | None) -> str:
+    if km is None:
+        return "no layer returns it"
+    return "returned from overhead" if km < 1.0 else fmt.kilometres(km)
+
+
+def _text(result: dict[str, Any], found: Path, state: Any, time: Any) -> str:
+    modes = [
+        [
+            f"{mode.hops} x {mode.layer}",
+            fmt.kilometres(mode.hop_km),
+            f"{mode.elevation_deg:.0f}°",
+            f"{mode.mirror_height_km:.0f} km",
+            f"{mode.muf_mhz:.1f} MHz",
+        ]
+        for mode in found.modes
+    ]
+    lowest = result["lowest_usable_mhz"]
+    return "\n".join(
+        [
+            _heading(result, time),
+            f"{fmt.kilometres(found.distance_km)}, bearing {fmt.bearing(found.bearing_deg)}",
+            f"Basic MUF {found.muf_mhz:.1f} MHz"
+            + (f", lowest usable frequency {lowest:.1f} MHz" if lowest is not None else ""),
+            f"Conditions: {common.conditions_words(state, time)}",
+            "",
+            fmt.table(modes, ["mode", "hop", "take-off", "mirror", "basic MUF"]),
+            "",
+            "Skip distance, the nearest place a band's first hop comes down:",
+            fmt.table([[band, _skip_text(km)] for band, km in found.skip_km.items()]),
+        ]
+    )
+
+
+def _plain(result: dict[str, Any], found: Path, state: Any, time: Any) -> str:
+    lines = [
+        f"{_heading(result, time)}.",
+        f"The distance is {fmt.kilometres(found.distance_km)} and the bearing "
+        f"{found.bearing_deg:.0f} degrees, {fmt.compass(found.bearing_deg)}.",
+        f"The basic MUF is {found.muf_mhz:.1f} MHz.",
+    ]
+    if result["lowest_usable_mhz"] is not None:
+        lines.append(f"The lowest usable frequency is {result['lowest_usable_mhz']:.1f} MHz.")
+    lines += [
+        f"{mode.hops} {'hop' if mode.hops == 1 else 'hops'} by the {mode.layer} layer: "
+        f"{fmt.kilometres(mode.hop_km)} each, take-off {mode.elevation_deg:.0f} degrees, mirror at "
+        f"{mode.mirror_height_km:.0f} km, basic MUF {mode.muf_mhz:.1f} MHz."
+        for mode in found.modes
+    ]
+    lines += [f"Skip distance on {band}: {_skip_text(km)}." for band, km in found.skip_km.items()]
+    lines.append(f"Conditions: {common.conditions_words(state, time)}.")
+    return "\n".join(lines)

@@ -235,26 +235,40 @@ def sun_events(position: Located, date: dt.date | np.datetime64) -> SunEvents:
     day = np.datetime64(str(date)[:10], "s")  # midnight, whatever the precision given
     mean_noon = day + _seconds(43200.0 - position.lon_deg * 240.0)
     noon = mean_noon - _seconds(60.0 * float(equation_of_time_minutes(mean_noon)))
-    observer = Observer(position.lat_deg, position.lon_deg)
-    half_day = np.timedelta64(12, "h")
+    midday, quarter_day = day + _seconds(43200.0), _seconds(21600.0)
+    shift_deg = -5.0 if position.lon_deg > 0.0 else 5.0
 
-    def nearest(event: Callable[..., dt.datetime], morning: bool) -> np.datetime64 | None:
-        """The event within the half day before (morning) or after solar noon, if there is one."""
-        centre = noon - half_day // 2 if morning else noon + half_day // 2
-        found: list[np.datetime64] = []
-        utc_day = centre.astype("datetime64[D]")
-        for shift in (-1, 0, 1):
+    def within(event: Callable[..., dt.datetime], middle: np.datetime64) -> np.datetime64 | None:
+        """The event within half a day of middle, if there is one.
+
+        astral looks within a calendar date of a clock, so it is given one that shows twelve at the middle. It
+        also loses, or puts a minute or two off, events within minutes of 0 h UTC; then the event is taken
+        from a place 5 degrees along the parallel, where it comes 20 minutes earlier or later.
+        """
+        moment: np.datetime64 | None = None
+        for along_deg in (0.0, shift_deg):
+            delay = _seconds(-240.0 * along_deg)
+            ahead_s = float((midday - middle - delay) / np.timedelta64(1, "s"))
             try:
-                moment = event(observer, date=(utc_day + shift).astype(dt.date), tzinfo=dt.UTC)
+                found = event(
+                    Observer(position.lat_deg, position.lon_deg + along_deg),
+                    date=dt.date.fromisoformat(str(day)[:10]),
+                    tzinfo=dt.timezone(dt.timedelta(seconds=ahead_s)),
+                )
             except ValueError:  # astral's way to say that the Sun does not get there that day
+                moment = None
                 continue
-            found.append(np.datetime64(moment.replace(tzinfo=None), "s"))
-        near = [time for time in found if abs(time - centre) <= half_day]
-        return min(near, key=lambda time: abs(time - centre), default=None)
+            seen = np.datetime64(found.astimezone(dt.UTC).replace(tzinfo=None), "s")
+            moment = seen - delay
+            since_midnight = (seen - seen.astype("datetime64[D]")) / np.timedelta64(1, "m")
+            if 10.0 < since_midnight < 1430.0:
+                break
+        return moment
 
-    rise, fall = nearest(sunrise, True), nearest(sunset, False)
+    morning, evening = noon - quarter_day, noon + quarter_day
+    rise, fall = within(sunrise, morning), within(sunset, evening)
     polar: Literal["day", "night"] | None = None
     if rise is None and fall is None:
         up = float(zenith_deg(position.lat_deg, position.lon_deg, noon)) < _RISE_ZENITH_DEG
         polar = "day" if up else "night"
-    return SunEvents(nearest(dawn, True), rise, fall, nearest(dusk, False), polar)
+    return SunEvents(within(dawn, morning), rise, fall, within(dusk, evening), polar)

@@ -21,6 +21,11 @@ def shifted(times: Any, by: Any) -> TimeArray:
     return as_times(as_times(times) + np.asarray(by).astype("timedelta64[s]"))
 
 
+def later(time: np.datetime64, by: np.timedelta64) -> np.datetime64:
+    """One time moved by a time difference."""
+    return cast(np.datetime64, (time + by).astype("datetime64[s]"))
+
+
 @dataclass(frozen=True, eq=False)
 class Record:
     """Values at times: `times` [datetime64[s], UTC, rising] and `values` of equal length (may be empty)."""

@@ -33,7 +33,7 @@ LONGEST_NAME: Final = 100  # characters; no name is longer
 
 _FIELD = re.compile(r"(?:field\s+)?([A-R]{2})", re.IGNORECASE)
 _COUNTRY_CODE = re.compile(r"country\s+([A-Z]{2,3})", re.IGNORECASE)
-_DISTANCE = r"(\d{1,6}(?:[.,]\d+)?)"
+_DISTANCE = r"(\d{1,3}(?:,\d{3})+|\d{1,6}(?:\.\d+)?)"
 _RING = re.compile(
     rf"(?:(?:within|up to|<)\s*{_DISTANCE}|{_DISTANCE}\s*(?:to|-|–|and)\s*{_DISTANCE})"
     r"\s*(km|kilometres|kilometers|mi|miles)?(?:\s+(?:away|of (?:here|me)))?",
@@ -56,7 +56,7 @@ def resolve(text: str, site: Position | None = None) -> Target:
     found = _FIELD.fullmatch(plain)
     if found:
         code = found[1].upper()
-        country = _country_by_code(code)
+        country = None if len(plain) > 2 else _country_by_code(code)
         note = f"{code} is read as the locator field; for {country.name} write its name." if country else ""
         return field(code, note)
     found = _RING.fullmatch(plain)
@@ -238,7 +238,7 @@ def _ring(found: re.Match[str], site: Position | None, plain: str) -> Target:
         raise InputError(f"{plain!r} is a ring around the site, and no site is known: give one.")
     factor = KM_PER_MILE if (found[4] or "km").lower().startswith("mi") else 1.0
     texts = found.groups(default="0")[:3]
-    within, inner, outer = (float(text.replace(",", ".")) * factor for text in texts)
+    within, inner, outer = (float(text.replace(",", "")) * factor for text in texts)
     return ring(site, within or outer, inner)
 
 

@@ -344,12 +344,19 @@ def main() -> None:
     def siberian(town: Town) -> bool:
         return bool(town.iso == "RU" and (town.lon > 60 or town.lon < 0))
 
-    def continent_of(town: Town) -> str:
-        if siberian(town):
-            return "AS"
+    def apart_from_its_country(town: Town) -> tuple[str, str] | None:
+        """Continent and sub-region of islands that the trade counts elsewhere than their country."""
         if town.iso == "US" and town.lon < -150 and town.lat < 30:
-            return "OC"
-        return str(countries[town.iso]["continent"])
+            return "OC", "Polynesia"
+        if town.iso in ("ES", "PT") and town.lat < 34 and town.lon < -10:
+            return "AF", "Northern Africa"
+        return ("AS", "") if siberian(town) else None
+
+    def continent_of(town: Town) -> str:
+        return (apart_from_its_country(town) or (str(countries[town.iso]["continent"]), ""))[0]
+
+    def sub_region_of(town: Town) -> str:
+        return (apart_from_its_country(town) or ("", str(countries[town.iso]["sub"])))[1]
 
     # A finer set for the whole world: about one point in 4000 amateurs, at least three points a country.
     fine: list[tuple[Town, float]] = []
@@ -376,7 +383,7 @@ def main() -> None:
     for sub in dict.fromkeys(c["sub"] for c in countries.values()):
         if sub == "Antarctica":
             continue
-        portion = [m for m in fine if countries[m[0].iso]["sub"] == sub and not siberian(m[0])]
+        portion = [m for m in fine if sub_region_of(m[0]) == sub]
         names = "|".join(filter(None, [sub, SUB_REGION_NAMES.get(sub, "")]))
         regions.append(("sub-region", f"{names}\t", stand_ins(portion, 24, 3.0)))
     for names, rule in GROUPS.items():
@@ -384,7 +391,7 @@ def main() -> None:
             codes = rule.split()[1:]
             portion = [m for m in fine if continent_of(m[0]) in codes]
         elif rule.startswith("subs "):
-            portion = [m for m in fine if countries[m[0].iso]["sub"] in rule[5:].split(";")]
+            portion = [m for m in fine if sub_region_of(m[0]) in rule[5:].split(";")]
         elif rule == "Russia west":
             portion = [m for m in fine if m[0].iso == "RU" and not siberian(m[0])]
         elif rule == "Russia east":

@@ -1,0 +1,304 @@
+"""Names, regions and rings against the atlas (positions of towns, from memory, to a tenth of a degree)."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from propagation.errors import InputError
+from propagation.gazetteer import fold, gazetteer
+from propagation.great_circle import bearing_deg, distance_km
+from propagation.locator import Position
+from propagation.places import named_place, nearest_town, place, resolve, suggest, time_zone
+from propagation.regions import Target, field, of_region, ring
+
+RIDGE = Position(-29.5, 29.5)
+
+
+def check(target: Target) -> None:
+    n = target.size
+    assert target.lat_deg.shape == target.lon_deg.shape == target.weight.shape == (n,)
+    assert len(target.labels) == n > 0
+    assert all(target.labels)
+    np.testing.assert_allclose(np.sum(target.weight), 1.0, rtol=0, atol=1e-12)
+    assert np.all(target.weight > 0)
+    assert np.all(np.abs(target.lat_deg) <= 90)
+    assert np.all(np.abs(target.lon_deg) <= 180)
+
+
+# Positions of town centres by any atlas; 0.15 degree allows for where each source puts the centre
+@pytest.mark.parametrize(
+    ("name", "lat", "lon"),
+    [
+        ("Durban", -29.86, 31.03),
+        ("Montevideo", -34.90, -56.19),
+        ("london", 51.51, -0.13),
+        ("MÜNCHEN", 48.14, 11.58),
+        ("muenchen", 48.14, 11.58),
+        ("munchen", 48.14, 11.58),
+        ("Sao Paulo", -23.55, -46.63),
+        ("Tokyo", 35.68, 139.69),
+        ("auckland", -36.85, 174.76),
+        ("Reykjavik", 64.14, -21.9),
+        ("New York", 40.71, -74.01),
+        ("saint petersburg", 59.94, 30.31),
+    ],
+)
+def test_towns_are_where_the_atlas_has_them(name: str, lat: float, lon: float) -> None:
+    found = place(name)
+    np.testing.assert_allclose([found.lat_deg, found.lon_deg], [lat, lon], atol=0.15)
+    target = resolve(name)
+    assert (target.kind, target.size) == ("place", 1)
+    assert target.centre == found
+
+
+def test_locator_and_coordinates_are_points() -> None:
+    target = resolve("KG30ek")
+    assert target.kind == "place"
+    np.testing.assert_allclose([target.lat_deg[0], target.lon_deg[0]], [-29.5625, 26.375], atol=0.05)
+    assert resolve(" -29.5, 29.5 ").centre == RIDGE
+    with pytest.raises(InputError, match="locator"):
+        resolve("ZZ30")
+
+
+def test_every_region_of_the_table_is_a_valid_target_of_bounded_size() -> None:
+    most = {
+        "country": 8,
+        "division": 6,
+        "zone": 12,
+        "sub-region": 24,
+        "group": 36,
+        "continent": 36,
+        "anyone": 120,
+    }
+    for region in gazetteer().regions:
+        target = of_region(region)
+        check(target)
+        assert target.size <= most[region.kind], region.name
+
+
+def test_every_name_and_code_of_a_country_resolves_to_it() -> None:
+    table = gazetteer()
+    for region in table.regions:
+        if region.kind == "country":
+            for name in (region.name, *region.others):
+                assert resolve(name).name == region.name, name
+            assert resolve(f"country {region.code}").name == region.name
+
+
+@pytest.mark.parametrize(
+    ("text", "name", "box"),  # box: south, north, west, east, generous, from the atlas
+    [
+        ("Uruguay", "Uruguay", (-35.5, -30, -58.6, -53)),
+        ("UY", "Uruguay", (-35.5, -30, -58.6, -53)),
+        ("ury", "Uruguay", (-35.5, -30, -58.6, -53)),
+        ("kwazulu natal", "KwaZulu-Natal", (-31.2, -26.8, 28.8, 33)),
+        ("Europe", "Europe", (34, 72, -26, 60.01)),
+        ("western europe", "Western Europe", (41, 56, -5.5, 17.5)),
+        ("Southern Africa", "Southern Africa", (-35, -17, 11, 33)),
+        ("ITU zone 57", "ITU zone 57", (-35, -17, 11, 33)),
+        ("zone 45", "ITU zone 45", (24, 46, 122, 146)),
+        ("Scandinavia", "Scandinavia", (54, 71.5, 4, 31.5)),
+        ("the netherlands", "Netherlands", (50.7, 53.6, 3.3, 7.3)),
+        ("U.S.A.", "United States", (18, 72, -180, -66)),
+        ("Côte d'Ivoire", "Ivory Coast", (4, 11, -9, -2)),
+        ("northern territory", "Northern Territory", (-26.1, -10.9, 128.9, 138.1)),
+        ("Siberia", "Asiatic Russia", (42, 78, 60, 180)),
+    ],
+)
+def test_regions_lie_where_the_atlas_has_them(
+    text: str, name: str, box: tuple[float, float, float, float]
+) -> None:
+    target = resolve(text)
+    check(target)
+    assert (target.name, target.kind) == (name, "region")
+    south, north, west, east = box
+    assert np.all((target.lat_deg > south) & (target.lat_deg < north)), target.labels
+    assert np.all((target.lon_deg > west) & (target.lon_deg < east)), target.labels
+
+
+def test_capital_regions_carry_most_weight_where_most_people_live() -> None:
+    uruguay = resolve("Uruguay")
+    assert uruguay.labels[uruguay.heaviest] == "Montevideo"
+    assert uruguay.weight[uruguay.heaviest] > 0.4  # about half of Uruguay lives there (census, from memory)
+    natal = resolve("KwaZulu-Natal")
+    assert natal.labels[natal.heaviest] == "Durban"
+
+
+def test_anyone_covers_the_world() -> None:
+    target = resolve("anyone")
+    check(target)
+    assert target.kind == "anyone"
+    for name in ("Europe", "North America", "South America", "Africa", "Asia", "Oceania"):
+        part = resolve(name)
+        near = distance_km(
+            part.lat_deg[part.heaviest], part.lon_deg[part.heaviest], target.lat_deg, target.lon_deg
+        )
+        assert np.min(near) < 1000.0, name
+
+
+def test_two_letters_of_a_field_are_the_field_and_say_so() -> None:
+    target = resolve("kg")
+    assert (target.name, target.kind) == ("field KG", "region")
+    assert "Kyrgyzstan" in target.note
+    assert resolve("KGZ").name == "Kyrgyzstan"
+    assert resolve("field KG").note == ""
+    check(target)
+    assert np.all((target.lat_deg >= -30) & (target.lat_deg <= -20))
+    assert np.all((target.lon_deg >= 20) & (target.lon_deg <= 40))
+    check(field("CC"))  # open sea: an even spread
+    assert field("CC").size == 9
+    check(field("AR"))  # touches the pole
+
+
+def test_ambiguous_names_say_what_was_taken() -> None:
+    newcastle = resolve("Newcastle")
+    assert "there is also Newcastle" in newcastle.note
+    there = resolve("Newcastle, South Africa")
+    np.testing.assert_allclose([there.lat_deg[0], there.lon_deg[0]], [-27.76, 29.93], atol=0.15)
+    assert there.name == "Newcastle, South Africa"
+    assert resolve("newcastle, ZA").centre == there.centre
+    georgia = resolve("Georgia")
+    assert "also" in georgia.note
+    assert georgia.lon_deg[0] > 40  # the country
+    assert named_place("Quebec")[0].startswith("Québec")  # a town before the province of its name
+    assert "for the town write" in resolve("Quebec").note
+
+
+def test_a_country_as_a_place_is_its_largest_town_and_larger_regions_are_none() -> None:
+    name, position = named_place("Uruguay")
+    assert name == "Montevideo, Uruguay"
+    np.testing.assert_allclose([position.lat_deg, position.lon_deg], [-34.9, -56.2], atol=0.15)
+    for text in ("Europe", "anyone", "ITU zone 28", "within 500 km", "KG"):
+        with pytest.raises(InputError, match=r"region|field"):
+            place(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "hint"),
+    [
+        ("Durbann", "Durban"),
+        ("Uraguay", "Uruguay"),
+        ("zone 95", "1 to 90"),
+        ("ITU zone 80", "locator"),
+        ("", "type a locator"),
+        ("   ", "type a locator"),
+        ("x" * 300, "too long"),
+        ("qqqq", "locator"),
+        ("[red]Durban", "Durban"),
+        ("91,0", "Latitude"),
+    ],
+)
+def test_what_is_not_known_is_refused_with_a_hint(text: str, hint: str) -> None:
+    with pytest.raises(InputError, match=hint):
+        resolve(text)
+
+
+def test_ring_lies_within_its_distances_and_needs_a_site() -> None:
+    target = resolve("within 500 km", site=RIDGE)
+    check(target)
+    assert (target.kind, target.size) == ("ring", 24)
+    away = distance_km(RIDGE.lat_deg, RIDGE.lon_deg, target.lat_deg, target.lon_deg)
+    assert np.all((away > 100) & (away < 500))
+    # Each circle stands for a third of the area: radii sqrt(1/6), sqrt(1/2), sqrt(5/6) of the outer one
+    np.testing.assert_allclose(away.reshape(3, 8)[:, 0], 500 * np.sqrt([1 / 6, 1 / 2, 5 / 6]), rtol=1e-6)
+    # Johannesburg, the largest gathering in reach, lies to the north-north-west (atlas)
+    toward = bearing_deg(RIDGE.lat_deg, RIDGE.lon_deg, target.lat_deg, target.lon_deg)
+    outer = np.arange(24) >= 16
+    north = outer & ((toward < 30) | (toward > 300))
+    sea = outer & (toward > 100) & (toward < 200)
+    assert np.sum(target.weight[north]) > 3 * np.sum(target.weight[sea])
+    with pytest.raises(InputError, match="site"):
+        resolve("within 500 km")
+
+
+def test_rings_in_other_words_and_units() -> None:
+    shell = resolve("300 to 800 km", site=RIDGE)
+    away = distance_km(RIDGE.lat_deg, RIDGE.lon_deg, shell.lat_deg, shell.lon_deg)
+    assert np.all((away > 300) & (away < 800))
+    miles = resolve("within 100 miles", site=RIDGE)
+    away = distance_km(RIDGE.lat_deg, RIDGE.lon_deg, miles.lat_deg, miles.lon_deg)
+    assert 140 < np.max(away) < 161
+    assert resolve("within 1,000 km", site=RIDGE).name == "within 1000 km"
+    for bad in ("within 0 km", "800 to 300 km", "within 20000 km"):
+        with pytest.raises(InputError, match="ring"):
+            resolve(bad, site=RIDGE)
+
+
+@given(st.floats(-90, 90), st.floats(-180, 180), st.floats(1, 10_000), st.floats(0, 0.95))
+@settings(max_examples=60, deadline=None)
+def test_any_ring_anywhere_is_valid(lat: float, lon: float, outer: float, share: float) -> None:
+    check(ring(Position(lat, lon), outer, outer * share))
+
+
+@given(st.text(max_size=40))
+@settings(max_examples=200, deadline=None)
+def test_any_text_gives_a_target_or_one_sentence(text: str) -> None:
+    refusal = "."
+    try:
+        check(resolve(text, site=RIDGE))
+    except InputError as error:
+        refusal = error.message
+    assert refusal.endswith((".", "?", "..."))
+    for name in suggest(text, 5):
+        check(resolve(name, site=RIDGE))
+
+
+@given(st.sampled_from("abcdefghijklmnopqrstuvwxyz"), st.sampled_from("aeiouhrlnst "))
+@settings(max_examples=60, deadline=None)
+def test_completions_fit_what_was_typed_and_are_understood(first: str, second: str) -> None:
+    typed = (first + second).strip()
+    names = suggest(typed, 6)
+    assert len(names) == len(set(names)) <= 6
+    for name in names:
+        check(resolve(name, site=RIDGE))
+        folded = fold(name)
+        others = [
+            fold(o)
+            for row, n in enumerate(gazetteer().names)
+            if name.startswith(n)
+            for o in gazetteer().others[row]
+        ]
+        assert any(form.startswith(typed) or f" {typed}" in form for form in (folded, *others))
+
+
+def test_completion_reaches_what_the_demo_needs() -> None:
+    assert "Uruguay" in suggest("uru")
+    assert "KwaZulu-Natal" in suggest("kwa")
+    assert resolve(suggest("natal")[0]).name == "KwaZulu-Natal"
+    assert suggest("ITU zone 2")[0].startswith("ITU zone 2")
+    assert suggest("anyo") == ["anyone"]
+    assert suggest("within")[0].startswith("within")
+    assert suggest("", 3) == ["anyone", "within 500 km", "Europe"]
+    assert suggest("d", 0) == []
+    assert suggest("zzzz") == []
+
+
+def test_every_town_can_be_reached_by_its_shown_name() -> None:
+    table = gazetteer()
+    unreached = []
+    for row in range(len(table.names)):
+        target = resolve(table.town_name(row))
+        away = distance_km(target.lat_deg[0], target.lon_deg[0], table.lat_deg[row], table.lon_deg[row])
+        if away > 1.0 and target.kind == "place":
+            unreached.append((table.town_name(row), float(away)))
+    # Towns that share name and country with a larger one are reached by coordinates only; there are few
+    assert len(unreached) < 40, unreached
+
+
+def test_time_zones_and_nearest_town() -> None:
+    assert time_zone(RIDGE) == "Africa/Johannesburg"
+    assert time_zone(place("Montevideo")) == "America/Montevideo"
+    assert time_zone(place("Perth")) == "Australia/Perth"
+    assert time_zone(place("Los Angeles")) == "America/Los_Angeles"
+    name, away = nearest_town(Position(-29.6, 30.4))
+    assert name == "Pietermaritzburg, South Africa"
+    assert away < 10.0
+
+
+def test_targets_cannot_be_changed_by_accident() -> None:
+    target = resolve("Europe")
+    with pytest.raises(ValueError, match="read-only"):
+        target.weight[0] = 1.0

@@ -1,9 +1,72 @@
-"""Settings shared by all tests."""
+"""What every test stands on: a fixed clock, an empty home of its own, and the program as a function."""
 
 from __future__ import annotations
 
-from hypothesis import settings
+import json
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
 
-# No time limit for an example: a busy machine must not turn a slow first import into a failure.
-settings.register_profile("bandwhen", deadline=None)
-settings.load_profile("bandwhen")
+import numpy as np
+import pytest
+
+from tui import cli, clock
+
+NOW = "2026-03-20T12:00Z"
+ROOT = Path(__file__).resolve().parent.parent
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a command left behind."""
+
+    code: int
+    out: str
+    err: str
+
+    @property
+    def json(self) -> Any:
+        """Standard output as JSON; NaN and Infinity are refused."""
+
+        def refuse(word: str) -> None:
+            raise AssertionError(f"{word} in JSON")
+
+        return json.loads(self.out, parse_constant=refuse)
+
+
+@pytest.fixture(autouse=True)
+def _own_world(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """No test sees the real home, the real clock or the terminal's settings."""
+    monkeypatch.setenv("BANDWHEN_HOME", str(tmp_path_factory.mktemp("home")))
+    monkeypatch.setenv("BANDWHEN_NOW", NOW)
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    yield
+    clock.set_now(None)
+
+
+@pytest.fixture
+def home() -> Path:
+    """The folder everything is kept under in this test."""
+    import os
+
+    return Path(os.environ["BANDWHEN_HOME"])
+
+
+@pytest.fixture
+def bandwhen(capsys: pytest.CaptureFixture[str]) -> Callable[..., Answer]:
+    """The program in this process: `bandwhen("sky", "--at", "KG40")`."""
+
+    def run(*arguments: str) -> Answer:
+        capsys.readouterr()
+        code = cli.main(arguments)
+        captured = capsys.readouterr()
+        return Answer(code, captured.out, captured.err)
+
+    return run
+
+
+@pytest.fixture
+def now() -> np.datetime64:
+    """The time every test runs at."""
+    return clock.parse_time(NOW)

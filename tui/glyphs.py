@@ -1,0 +1,211 @@
+"""The one-cell signs of the screens: fills in eighths, the quiet pattern of every cause, and their ASCII stand-ins.
+
+Every sign here occupies exactly one cell; a test holds the whole program to that. The ASCII option replaces each
+sign by a plain one with the same meaning, for fonts without blocks or braille.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from functools import cache
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+from rich.cells import cell_len
+
+from propagation.causes import CAUSES
+
+GlyphArray = npt.NDArray[np.str_]
+
+EIGHTHS: Final = " ▁▂▃▄▅▆▇█"
+EIGHTHS_ACROSS: Final = " ▏▎▍▌▋▊▉█"
+SITE: Final = "▲"
+TARGET: Final = "◆"
+LANDING: Final = "▼"
+CURSOR: Final = "▾"
+CURSOR_BELOW: Final = "▴"
+NOW: Final = "┊"
+ROUTE: Final = "•"
+BRAILLE_BASE: Final = 0x2800
+
+# One quiet texture per cause: rows of a small tile that repeats across the empty part of a lane. Chosen to picture
+# the cause: rays that pass through, a hop that leaps over, a veil, a lid, a murmur, a whip, a hill...
+PATTERN_OF: Final[dict[str, tuple[str, ...]]] = {
+    "open": ("    ",),
+    "above the MUF": ("╱   ", "  ╱ "),
+    "skip zone": ("⌒   ", "  ⌒ "),
+    "absorption": (":  :", " :: "),
+    "E screening": ("═   ", "  ═ "),
+    "noise": ("∿   ", "  ∿ "),
+    "antenna": ("┴   ", "  ┴ "),
+    "power": ("+   ", "  + "),
+    "auroral zone": ("≀   ", "  ≀ "),
+    "storm": ("↯   ", "  ↯ "),
+    "flare": ("*   ", "  * "),
+    "licence": ("×   ", "  × "),
+    "antenna range": ("o   ", "  o "),
+    "horizon": ("^   ", "  ^ "),
+    "distance": (">   ", "  > "),
+}
+
+SIGN_OF: Final[dict[str, str]] = {
+    cause: next((sign for sign in rows[0] if sign != " "), " ") for cause, rows in PATTERN_OF.items()
+}
+
+# Where the hundred watts go: each share has its own fill.
+SHARE_SIGN: Final[dict[str, str]] = {
+    "radiated": "█",
+    "coil": "o",
+    "earth": "≡",
+    "coax": "-",
+    "mismatch": "/",
+}
+
+_ASCII: Final[dict[str, str]] = {
+    **dict(zip("▁▂▃▄▅▆▇█", "._-=+*%#", strict=True)),
+    **dict(zip("▏▎▍▌▋▊▉", "'''||##", strict=True)),
+    "▲": "A",
+    "◆": "X",
+    "▼": "v",
+    "▾": "v",
+    "▴": "^",
+    "┊": ":",
+    "•": "o",
+    "╱": "/",
+    "╲": "\\",
+    "⌒": "n",
+    "═": "=",
+    "┴": "T",
+    "≀": "S",
+    "∿": ",",
+    "≈": "~",
+    "↯": "!",
+    "×": "x",
+    "≡": "=",
+    "─": "-",
+    "━": "=",
+    "│": "|",
+    "┃": "|",
+    "╌": "-",
+    "┄": "-",
+    "┈": ".",
+    "╎": ":",
+    "├": "+",
+    "┤": "+",
+    "┬": "+",
+    "┼": "+",
+    "┌": "+",
+    "┐": "+",
+    "└": "+",
+    "┘": "+",
+    "╵": "'",
+    "╷": ",",
+    "╴": "-",
+    "╶": "-",
+    "·": ".",
+    "∙": ".",
+    "░": ".",
+    "▒": ":",
+    "▓": "%",
+    "▀": '"',
+    "▄": "=",
+    "▐": "|",
+    "▌": "|",
+    "▘": "'",
+    "▝": "'",
+    "▖": ".",
+    "▗": ".",
+    "▬": "=",
+    "→": ">",
+    "←": "<",
+    "↑": "^",
+    "↓": "v",
+    "↵": "<",
+    "±": "~",
+    "−": "-",
+    "–": "-",
+    "—": "-",
+    "…": ".",
+    "’": "'",
+    "‘": "'",
+    "“": '"',
+    "”": '"',
+    "°": "d",
+    "☼": "*",
+    "☾": "(",
+    "○": "o",
+    "●": "@",
+    "▶": ">",
+    "▸": ">",
+    "◂": "<",
+    "µ": "u",
+    "Ω": "R",
+    "√": "/",
+}
+
+
+@cache
+def _ascii_braille(code: int) -> str:
+    """A braille cell as the plain sign nearest in weight and place."""
+    dots = bin(code).count("1")
+    if dots == 0:
+        return " "
+    top = bin(code & 0b00011011).count("1")  # dots 1, 2, 4, 5
+    if dots <= 2:
+        return "'" if top == dots else "."
+    return ":" if dots <= 4 else "#"
+
+
+@cache
+def ascii_sign(sign: str) -> str:
+    """The plain stand-in for one sign; a letter loses its accent, and what has no stand-in becomes a question mark."""
+    if sign < "\x7f":
+        return sign
+    if sign in _ASCII:
+        return _ASCII[sign]
+    code = ord(sign)
+    if BRAILLE_BASE <= code < BRAILLE_BASE + 256:
+        return _ascii_braille(code - BRAILLE_BASE)
+    bare = unicodedata.normalize("NFKD", sign)[0]
+    return bare if bare < "\x7f" else "?"
+
+
+def to_ascii(text: str) -> str:
+    """The text with every sign replaced by its plain stand-in, cell for cell."""
+    return text if text.isascii() else "".join(map(ascii_sign, text))
+
+
+def one_cell(text: str) -> str:
+    """User text made safe for a grid of cells: composed, without control characters, wide signs replaced."""
+    if text.isascii() and text.isprintable():
+        return text
+    composed = unicodedata.normalize("NFC", text)
+    return "".join(
+        sign if sign.isprintable() and cell_len(sign) == 1 else ("" if cell_len(sign) == 0 else "□")
+        for sign in composed.replace("\t", " ").replace("\n", " ")
+    )
+
+
+def _tiles() -> GlyphArray:
+    """All patterns as one array (cause, row, column), each repeated to the common size."""
+    rows = max(len(tile) for tile in PATTERN_OF.values())
+    columns = max(len(line) for tile in PATTERN_OF.values() for line in tile)
+    table = np.full((len(CAUSES), rows, columns), " ", dtype="<U1")
+    for code, cause in enumerate(CAUSES):
+        tile = PATTERN_OF[cause]
+        for row in range(rows):
+            line = tile[row % len(tile)]
+            table[code, row] = list((line * columns)[:columns])
+    return table
+
+
+TILES: Final[GlyphArray] = _tiles()
+FILLS: Final[GlyphArray] = np.array(list(EIGHTHS), dtype="<U1")
+FILLS_ACROSS: Final[GlyphArray] = np.array(list(EIGHTHS_ACROSS), dtype="<U1")
+
+
+def texture(codes: npt.NDArray[np.int64], row: int, x0: int = 0) -> GlyphArray:
+    """The quiet pattern of each cell of a lane: `codes` (width,) of causes, `row` the row within the screen."""
+    columns = (np.arange(codes.shape[-1]) + x0) % TILES.shape[2]
+    return TILES[codes, row % TILES.shape[1], columns]

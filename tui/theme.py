@@ -1,0 +1,329 @@
+"""Inks and grounds: five looks for the same drawing, and the Textual themes that go with them.
+
+A drawing names what a cell is (a strong word, the fifth step of the chance ramp, night sky); a palette says how that
+looks. Chance is one hue whose lightness carries the value; daylight is another. Nothing is told by colour alone: every
+step of a ramp has its own sign. All colours of the first four palettes are exact members of the 256-colour cube, so a
+terminal with 256 colours shows the same picture as one with millions.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Final
+
+from rich.color import Color
+from rich.style import Style
+from textual.theme import Theme
+
+# Inks: what the sign in a cell is.
+TEXT: Final = 0
+STRONG: Final = 1
+SOFT: Final = 2
+QUIET: Final = 3
+RULE: Final = 4
+TITLE: Final = 5
+KEY: Final = 6
+MARK: Final = 7
+WARN: Final = 8
+NOWLINE: Final = 9
+LAYER: Final = 10
+LAND: Final = 11
+SEA: Final = 12
+GAIN: Final = 13
+LOSS: Final = 14
+INVERSE: Final = 15
+RAMP: Final = 16  # 16..24: nine steps of the chance ramp
+SKYLIGHT: Final = 32  # 32..36: five steps from night to full day
+
+RAMP_STEPS: Final = 9
+SKY_STEPS: Final = 5
+
+# Grounds: what lies under it.
+BASE: Final = 0
+PANEL: Final = 1
+CURSOR: Final = 2
+CHOSEN: Final = 3
+NIGHT: Final = 4
+DUSK: Final = 5
+DAY: Final = 6
+TINT: Final = 7  # 7..9: three steps of the chance ramp as a ground
+BRIGHT: Final = 10
+TINT_STEPS: Final = 3
+
+
+@dataclass(frozen=True)
+class Palette:
+    """One look: a colour (and weight) for every ink, a colour for every ground."""
+
+    name: str
+    inks: dict[int, str]
+    grounds: dict[int, str]
+    reverse_cursor: bool = (
+        False  # where grounds cannot tell: the cursor and chosen grounds are drawn in reverse
+    )
+    _styles: dict[int, Style] = field(default_factory=dict, compare=False, repr=False)
+
+    def style(self, key: int) -> Style:
+        """The style for ink * 256 + ground, made once."""
+        found = self._styles.get(key)
+        if found is None:
+            found = self._styles[key] = self._make(key // 256, key % 256)
+        return found
+
+    def _make(self, ink: int, ground: int) -> Style:
+        colour, *weights = self.inks.get(ink, self.inks[TEXT]).split()
+        reverse = "reverse" in weights or (self.reverse_cursor and ground in (CURSOR, BRIGHT))
+        return Style(
+            color=None if colour == "none" else Color.parse(colour),
+            bgcolor=None if self.grounds[ground] == "none" else Color.parse(self.grounds[ground]),
+            bold=True if "bold" in weights else None,
+            dim=True if "dim" in weights else None,
+            underline=True if "underline" in weights else None,
+            reverse=True if reverse else None,
+        )
+
+
+def _steps(first: int, colours: str) -> dict[int, str]:
+    return {first + step: colour for step, colour in enumerate(colours.split())}
+
+
+def _weigh(inks: dict[int, str], first: int, last: int, weight: str) -> dict[int, str]:
+    return {code: f"{inks[code]} {weight}" for code in range(first, last + 1)}
+
+
+_DARK_INKS: Final[dict[int, str]] = {
+    TEXT: "#d0d0d0",
+    STRONG: "#ffffff bold",
+    SOFT: "#9e9e9e",
+    QUIET: "#626262",
+    RULE: "#4e4e4e",
+    TITLE: "#ffd787 bold",
+    KEY: "#87afd7 bold",
+    MARK: "#ffffff bold",
+    WARN: "#ffaf87 bold",
+    NOWLINE: "#d7d7ff",
+    LAYER: "#8787af",
+    LAND: "#87875f",
+    SEA: "#5f87af",
+    GAIN: "#ffd75f",
+    LOSS: "#8a8a8a",
+    INVERSE: "#121212 bold",
+    **_steps(RAMP, "#875f00 #875f00 #af8700 #af8700 #d7af00 #d7af00 #ffd700 #ffd75f #ffd787"),
+    **_steps(SKYLIGHT, "#5f5f87 #5f5faf #5f87af #5fafd7 #87d7ff"),
+}
+
+DARK: Final = Palette(
+    "dark",
+    inks=_DARK_INKS,
+    grounds={
+        BASE: "#121212",
+        PANEL: "#1c1c1c",
+        CURSOR: "#3a3a3a",
+        CHOSEN: "#262626",
+        NIGHT: "#121212",
+        DUSK: "#1c1c1c",
+        DAY: "#00005f",
+        **_steps(TINT, "#5f5f00 #875f00 #af8700"),
+        BRIGHT: "#ffd75f",
+    },
+)
+
+_LIGHT_INKS: Final[dict[int, str]] = {
+    TEXT: "#262626",
+    STRONG: "#000000 bold",
+    SOFT: "#585858",
+    QUIET: "#949494",
+    RULE: "#b2b2b2",
+    TITLE: "#5f0087 bold",
+    KEY: "#005f87 bold",
+    MARK: "#000000 bold",
+    WARN: "#870000 bold",
+    NOWLINE: "#5f5faf",
+    LAYER: "#5f5f87",
+    LAND: "#5f5f00",
+    SEA: "#005faf",
+    GAIN: "#5f00af",
+    LOSS: "#6c6c6c",
+    INVERSE: "#ffffff bold",
+    **_steps(RAMP, "#d7afff #d7afff #af87d7 #af87d7 #875faf #875faf #5f00af #5f0087 #000000"),
+    **_steps(SKYLIGHT, "#5f5f87 #5f87af #0087af #0087d7 #005fd7"),
+}
+
+LIGHT: Final = Palette(
+    "light",
+    inks=_LIGHT_INKS,
+    grounds={
+        BASE: "#eeeeee",
+        PANEL: "#e4e4e4",
+        CURSOR: "#bcbcbc",
+        CHOSEN: "#dadada",
+        NIGHT: "#d0d0d0",
+        DUSK: "#e4e4e4",
+        DAY: "#ffffff",
+        **_steps(TINT, "#d7d7ff #d7afff #af87d7"),
+        BRIGHT: "#5f0087",
+    },
+)
+
+_SUN_INKS: Final[dict[int, str]] = {
+    **dict.fromkeys((TEXT, STRONG, SOFT, TITLE, KEY, MARK, WARN), "#000000 bold"),
+    QUIET: "#303030",
+    RULE: "#303030",
+    NOWLINE: "#000000 bold",
+    LAYER: "#000000",
+    LAND: "#000000",
+    SEA: "#000000",
+    GAIN: "#000000 bold",
+    LOSS: "#303030",
+    INVERSE: "#ffffff bold",
+    **{RAMP + step: "#000000 bold" for step in range(RAMP_STEPS)},
+    **{SKYLIGHT + step: "#000000" for step in range(SKY_STEPS)},
+}
+
+SUNLIGHT: Final = Palette(
+    "sunlight",
+    inks=_SUN_INKS,
+    grounds={
+        BASE: "#ffffff",
+        PANEL: "#ffffff",
+        CURSOR: "#ffff00",
+        CHOSEN: "#ffffd7",
+        NIGHT: "#dadada",
+        DUSK: "#eeeeee",
+        DAY: "#ffffff",
+        **_steps(TINT, "#ffffd7 #ffff87 #ffff00"),
+        BRIGHT: "#000000",
+    },
+)
+
+_NIGHT_INKS: Final[dict[int, str]] = {
+    TEXT: "#d70000",
+    STRONG: "#ff5f5f bold",
+    SOFT: "#af0000",
+    QUIET: "#870000",
+    RULE: "#5f0000",
+    TITLE: "#ff5f5f bold",
+    KEY: "#ff0000 bold",
+    MARK: "#ff8787 bold",
+    WARN: "#ff8787 bold",
+    NOWLINE: "#ff5f5f",
+    LAYER: "#af0000",
+    LAND: "#870000",
+    SEA: "#5f0000",
+    GAIN: "#ff0000",
+    LOSS: "#870000",
+    INVERSE: "#000000 bold",
+    **_steps(RAMP, "#5f0000 #5f0000 #870000 #870000 #af0000 #af0000 #d70000 #ff0000 #ff8787"),
+    **_steps(SKYLIGHT, "#5f0000 #870000 #af0000 #d70000 #ff5f5f"),
+}
+
+NIGHT_RED: Final = Palette(
+    "night",
+    inks=_NIGHT_INKS,
+    grounds={
+        BASE: "#000000",
+        PANEL: "#080808",
+        CURSOR: "#5f0000",
+        CHOSEN: "#1c1c1c",
+        NIGHT: "#000000",
+        DUSK: "#080808",
+        DAY: "#1c1c1c",
+        **_steps(TINT, "#1c1c1c #5f0000 #870000"),
+        BRIGHT: "#ff5f5f",
+    },
+)
+
+_ANSI_INKS: Final[dict[int, str]] = {
+    TEXT: "default",
+    STRONG: "default bold",
+    SOFT: "default",
+    QUIET: "default dim",
+    RULE: "default dim",
+    TITLE: "yellow bold",
+    KEY: "default bold underline",
+    MARK: "default bold",
+    WARN: "default bold underline",
+    NOWLINE: "default bold",
+    LAYER: "blue",
+    LAND: "default dim",
+    SEA: "blue",
+    GAIN: "yellow",
+    LOSS: "default dim",
+    INVERSE: "default bold reverse",
+    **{RAMP + step: "yellow" for step in range(5)},
+    **{RAMP + step: "yellow bold" for step in range(5, RAMP_STEPS)},
+    **_steps(SKYLIGHT, "blue blue cyan cyan cyan"),
+}
+
+ANSI: Final = Palette(
+    "ansi",
+    inks=_ANSI_INKS,
+    grounds={ground: "default" for ground in range(BRIGHT + 1)},
+    reverse_cursor=True,
+)
+
+PALETTES: Final[dict[str, Palette]] = {
+    palette.name: palette for palette in (DARK, LIGHT, SUNLIGHT, NIGHT_RED, ANSI)
+}
+THEME_NAMES: Final = tuple(PALETTES)
+THEME_SAYS: Final[dict[str, str]] = {
+    "dark": "for indoors and evenings",
+    "light": "for a bright room",
+    "sunlight": "black on white, heavy, for the open air",
+    "night": "red only, keeps the eyes used to the dark",
+    "ansi": "the terminal's own sixteen colours",
+}
+
+
+@lru_cache(maxsize=8)
+def palette_for(name: str) -> Palette:
+    """The palette of a theme; an unknown name gets the dark one."""
+    return PALETTES.get(name, DARK)
+
+
+def _textual_theme(palette: Palette, dark: bool) -> Theme:
+    def ink(code: int) -> str:
+        return palette.inks[code].split()[0]
+
+    return Theme(
+        name=palette.name,
+        primary=ink(KEY),
+        secondary=ink(SOFT),
+        accent=ink(TITLE),
+        foreground=ink(TEXT),
+        background=palette.grounds[BASE],
+        surface=palette.grounds[PANEL],
+        panel=palette.grounds[CHOSEN],
+        warning=ink(WARN),
+        error=ink(WARN),
+        success=ink(GAIN),
+        dark=dark,
+    )
+
+
+def _ansi_theme() -> Theme:
+    return Theme(
+        name="ansi",
+        primary="ansi_blue",
+        secondary="ansi_cyan",
+        accent="ansi_yellow",
+        foreground="ansi_default",
+        background="ansi_default",
+        surface="ansi_default",
+        panel="ansi_default",
+        warning="ansi_yellow",
+        error="ansi_red",
+        success="ansi_yellow",
+        dark=True,
+        ansi=True,
+    )
+
+
+TEXTUAL_THEMES: Final[tuple[Theme, ...]] = (
+    _textual_theme(DARK, dark=True),
+    _textual_theme(LIGHT, dark=False),
+    _textual_theme(SUNLIGHT, dark=False),
+    _textual_theme(NIGHT_RED, dark=True),
+    _ansi_theme(),
+)

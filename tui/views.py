@@ -1,0 +1,348 @@
+"""What the screens draw: finished results, frozen, with no computing left in them.
+
+Arrays are shaped (bands, times) unless said; times are `datetime64[s]` in UTC. The presenter fills these from the
+engine's results; widgets only place signs on a grid. Sentences for people are made in `tui.words`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from propagation.units import BoolArray, FloatArray, IntArray, TimeArray
+
+NO_TIMES: TimeArray = np.zeros(0, dtype="datetime64[s]")
+
+
+@dataclass(frozen=True, slots=True)
+class SunDay:
+    """The sun over one end of the path through the day."""
+
+    place: str
+    elevation_deg: FloatArray  # (T,) height of the sun's centre [deg]
+    rise: np.datetime64 | None
+    set: np.datetime64 | None
+    polar: str | None = None  # "day" or "night" where the sun neither rises nor sets
+
+
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """One span of the plan, as marked on the lanes."""
+
+    band: str
+    start: np.datetime64
+    end: np.datetime64
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A span in which a band is worth the try, ranked by the engine."""
+
+    rank: int
+    band: str
+    start: np.datetime64
+    end: np.datetime64
+    chance: float
+    route: str  # "short" or "long"
+    elevation_deg: float | None
+    reason: str = ""
+    setup: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DayView:
+    """The day on every band: what the opening screen shows."""
+
+    site: str
+    target: str
+    distance_km: float
+    bearing_deg: float
+    mode: str
+    power_w: float
+    times: TimeArray  # (T,)
+    bands: tuple[str, ...]
+    frequency_mhz: FloatArray  # (B,)
+    chance: FloatArray  # (B, T) share of days [0..1]
+    cause: IntArray  # (B, T) codes of propagation.causes.CAUSES
+    elevation_deg: FloatArray  # (B, T) take-off angle of the leading mode [deg], NaN where none
+    route: IntArray  # (B, T) 0 short, 1 long
+    snr_db: FloatArray  # (B, T) median in the mode's bandwidth [dB]
+    margin_db: FloatArray  # (B, T) over what the mode needs [dB]
+    home: SunDay
+    far: SunDay
+    windows: tuple[Window, ...] = ()
+    plan: tuple[Stay, ...] = ()
+    licensed: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))  # (B,)
+    setup: tuple[str, ...] = ()  # (B,) how to set the antenna, in a few words
+    radiated_share: FloatArray = field(default_factory=lambda: np.zeros(0))  # (B,) [0..1]
+    left_out: tuple[tuple[str, str], ...] = ()  # (band, reason)
+    sky_line: str = ""
+    demo: bool = False
+    region: bool = False  # the target is an area: the chance is the share of it that is reached
+
+    def index_of(self, when: np.datetime64) -> int:
+        """The column whose time is nearest to `when`."""
+        return int(np.abs(self.times - when).argmin())
+
+
+@dataclass(frozen=True, slots=True)
+class Ray:
+    """One mode of the path as a line in the cross-section."""
+
+    name: str  # "2F2", "1E", "1F2+1Es"
+    distance_km: FloatArray  # (N,) along the ground
+    height_km: FloatArray  # (N,)
+    take_off_deg: float
+    level_db: float  # relative to the strongest mode
+    landing_km: FloatArray  # (K,) where it comes down
+    muf_mhz: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class HopView:
+    """The path's cross-section for one band and one time."""
+
+    band: str
+    frequency_mhz: float
+    time: np.datetime64
+    site: str
+    target: str
+    route: str
+    total_km: float
+    distance_km: FloatArray  # (X,) samples along the path
+    sea: BoolArray  # (X,)
+    sun_elevation_deg: FloatArray  # (X,) at the ground [deg]
+    absorbing: FloatArray  # (X,) strength of the lowest layer, 0..1
+    e_height_km: FloatArray  # (X,)
+    f2_height_km: FloatArray  # (X,)
+    fof2_mhz: FloatArray  # (X,)
+    foe_mhz: FloatArray  # (X,)
+    rays: tuple[Ray, ...]
+    skip_km: float | None  # nearest ground distance the layer serves; None where it returns nothing
+    muf_mhz: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One line of the ledger."""
+
+    name: str
+    db: float
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerView:
+    """Every gain and loss; the terms sum to the margin."""
+
+    terms: tuple[Term, ...]
+    total_name: str = "margin"
+
+    @property
+    def total_db(self) -> float:
+        """The sum of all terms [dB]."""
+        return float(sum(term.db for term in self.terms))
+
+
+@dataclass(frozen=True, slots=True)
+class CausesView:
+    """Why the chance is not higher, by weight, and what would change it."""
+
+    chance: float
+    causes: tuple[tuple[str, float], ...]  # (cause, weight 0..1), largest first
+    changes: tuple[tuple[str, float], ...] = ()  # (what would be different, chance then)
+
+
+@dataclass(frozen=True, slots=True)
+class WhyView:
+    """All the why screen needs besides the day."""
+
+    band: str
+    time: np.datetime64
+    hop: HopView | None
+    ledger: LedgerView
+    causes: CausesView
+    other_way: str = ""  # why far ones are heard and near ones are not
+
+
+@dataclass(frozen=True, slots=True)
+class SkipView:
+    """Every band as a ruler of ground distance, towards one bearing at one time."""
+
+    time: np.datetime64
+    bearing_deg: float
+    distance_km: FloatArray  # (X,)
+    bands: tuple[str, ...]
+    share: FloatArray  # (B, X) share of days [0..1]
+    hop: IntArray  # (B, X) number of hops of the leading mode, 0 for ground wave
+    skip_km: FloatArray  # (B,) NaN where nothing is returned
+    target: str = ""
+    target_km: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MapView:
+    """The world at one time: sun, land, routes, and where one band comes down."""
+
+    time: np.datetime64
+    band: str
+    lat_deg: FloatArray  # (Y,) from north to south
+    lon_deg: FloatArray  # (X,) from west to east
+    sea: BoolArray  # (Y, X)
+    sun_elevation_deg: FloatArray  # (Y, X)
+    share: FloatArray | None  # (y, x) footprint on its own coarser grid, or None while it is not worked out
+    share_lat_deg: FloatArray = field(default_factory=lambda: np.zeros(0))
+    share_lon_deg: FloatArray = field(default_factory=lambda: np.zeros(0))
+    routes: tuple[tuple[str, FloatArray, FloatArray], ...] = ()  # (name, lat, lon)
+    site: tuple[float, float] = (0.0, 0.0)
+    targets: tuple[tuple[str, float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ReachView:
+    """The rulers and the map of the reach screen."""
+
+    skip: SkipView
+    map: MapView
+
+
+@dataclass(frozen=True, slots=True)
+class BenchBand:
+    """One band on the antenna bench: where the power goes, and how to set up."""
+
+    band: str
+    frequency_mhz: float
+    shares: tuple[tuple[str, float], ...]  # (radiated|coil|earth|coax|mismatch, share 0..1), summing to one
+    coil_uh: float | None
+    radials: str
+    swr_1p5_khz: float | None
+    swr_2_khz: float | None
+    centre_on_mhz: float | None
+    power_limit_w: float | None
+    limit_by: str
+    gain_dbi: tuple[tuple[float, float], ...]  # (elevation, gain)
+    basis: str  # "model" or "measured"
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BenchView:
+    """The antenna bench."""
+
+    antenna: str  # one line of description
+    ground: str
+    bands: tuple[BenchBand, ...]
+    help: tuple[tuple[str, str, float], ...] = ()  # (change, band, dB)
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingView:
+    """What analyser readings say, for one band."""
+
+    band: str
+    sentences: tuple[str, ...]
+    efficiency: float | None
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """One measured quantity over the last days."""
+
+    name: str
+    unit: str
+    times: TimeArray
+    values: FloatArray
+    low: float  # bottom of the drawn scale
+    high: float
+    latest: str
+    logarithmic: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SkyView:
+    """The sun and the field as they are, with source and age, and what they do to the bands."""
+
+    histories: tuple[History, ...]
+    source: str
+    age: str
+    index_line: str  # the index that drives the maps, and where it comes from
+    effects: tuple[str, ...]  # sentences
+    outlook: tuple[tuple[np.datetime64, float, float], ...] = ()  # (day, flux, K)
+    heard: tuple[str, ...] = ()
+    beacon: str = ""
+    stale: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PlanStep:
+    """One step of the run sheet."""
+
+    start: np.datetime64
+    end: np.datetime64
+    band: str
+    expect: str
+    chance: float
+    setup: str
+    elevation_deg: float | None = None
+    reason: str = ""
+    backup: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanView:
+    """The switching plan for the time on air."""
+
+    start: np.datetime64
+    end: np.datetime64
+    steps: tuple[PlanStep, ...]
+    gain: str  # what switching is worth against staying
+    target: str = ""
+    conditions: str = ""
+    cautions: tuple[str, ...] = ()
+    cards: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """One proposed appointment."""
+
+    start: np.datetime64
+    end: np.datetime64
+    band: str
+    frequency: str
+    chance: float
+    home_clock: str
+    far_clock: str
+    fallback: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SkedView:
+    """Two stations, two clocks, and the hours that suit both."""
+
+    home: str
+    far: str
+    home_zone: str
+    far_zone: str
+    day: np.datetime64
+    times: TimeArray  # (T,) one day in UTC
+    home_hour: FloatArray  # (T,) local clock [h]
+    far_hour: FloatArray  # (T,)
+    home_free: BoolArray  # (T,) awake and free
+    far_free: BoolArray  # (T,)
+    best_chance: FloatArray  # (T,) of the best band of both
+    slots: tuple[Slot, ...]
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """Work that did not come to an end: one sentence for people."""
+
+    sentence: str
+    title: str = "That did not work"

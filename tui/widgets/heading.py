@@ -1,0 +1,46 @@
+"""The top line: from where to whom, the date, the mode and the clock."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tui import words
+from tui.canvas import Canvas
+from tui.glyphs import SITE, TARGET
+from tui.theme import GAIN, PANEL, SOFT, STRONG, TEXT, WARN
+from tui.widgets.drawn import Drawn
+
+
+class Heading(Drawn):
+    """Station, target, day, mode and power, the time now."""
+
+    DEFAULT_CSS = "Heading { height: 1; dock: top; }"
+    ground = PANEL
+    about = "The top line names your site, the target, the day, mode and power in use, and the time now in UTC."
+
+    def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id)
+        self.site = self.target = self.detail = ""
+        self.demo = self.busy = False
+        self.now: np.datetime64 | None = None
+
+    def show(self, site: str, target: str, detail: str, now: np.datetime64 | None, *, demo: bool, busy: bool) -> None:
+        """Take what the line says."""
+        self.site, self.target, self.detail, self.now, self.demo, self.busy = site, target, detail, now, demo, busy
+        self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """One line; the right end is kept, the names give way."""
+        clock = f"{words.clock(self.now)} UTC" if self.now is not None else ""
+        right = canvas.put_right(canvas.width - 1, 0, clock, STRONG) - 2
+        if len(self.detail) < right - 30:
+            right = canvas.put_right(right, 0, self.detail, SOFT) - 2
+        if self.busy and right > 46:
+            right = canvas.put_right(right, 0, "working ...", WARN) - 2
+        elif self.demo and right > 46:
+            right = canvas.put_right(right, 0, "DEMO", WARN) - 2
+        x = canvas.put(1, 0, SITE, GAIN) + 1
+        x = canvas.put(x, 0, self.site, TEXT, room=max((right - 8) // 2, 4)) + 2
+        if x < right - 4:
+            x = canvas.put(x, 0, TARGET, GAIN) + 1
+            canvas.put(x, 0, self.target, STRONG, room=right - x)

@@ -1,0 +1,88 @@
+"""The bottom lines: the keys that work here, made from the bindings themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from textual.binding import Binding
+
+from tui.canvas import Canvas
+from tui.theme import INVERSE, KEY, PANEL, SOFT, TEXT
+from tui.theme import BRIGHT as BRIGHT_GROUND
+from tui.widgets.drawn import Drawn
+
+KEY_SIGNS = {
+    "left": "←",
+    "right": "→",
+    "up": "↑",
+    "down": "↓",
+    "question_mark": "?",
+    "slash": "/",
+    "escape": "Esc",
+    "enter": "Enter",
+    "tab": "Tab",
+    "shift+tab": "Shift-Tab",
+    "full_stop": ".",
+    "comma": ",",
+    "left_square_bracket": "[",
+    "right_square_bracket": "]",
+    "plus": "+",
+    "minus": "-",
+    "pageup": "PgUp",
+    "pagedown": "PgDn",
+    "home": "Home",
+    "end": "End",
+    "ctrl+p": "Ctrl-P",
+    "ctrl+s": "Ctrl-S",
+    "space": "Space",
+}
+
+
+def key_sign(key: str) -> str:
+    """A binding's keys as printed on the keys: `left,h` becomes the first of them."""
+    first = key.split(",")[0]
+    return KEY_SIGNS.get(first, first)
+
+
+def in_order(bindings: Iterable[Binding]) -> list[tuple[str, str]]:
+    """(key, label) of the bindings to be shown; neighbours with the same label share one entry."""
+    out: list[tuple[str, str]] = []
+    for binding in bindings:
+        if not binding.show or not binding.description:
+            continue
+        sign = binding.key_display or key_sign(binding.key)
+        if out and out[-1][1] == binding.description:
+            out[-1] = (f"{out[-1][0]} {sign}", binding.description)
+        else:
+            out.append((sign, binding.description))
+    return out
+
+
+class KeyLine(Drawn):
+    """One line of keys; entries that do not fit are left to the help screen, never cut in half."""
+
+    DEFAULT_CSS = "KeyLine { height: 1; }"
+    ground = PANEL
+
+    def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id)
+        self.entries: list[tuple[str, str]] = []
+        self.chosen = ""
+
+    def show(self, entries: list[tuple[str, str]], chosen: str = "") -> None:
+        """Take (key, label) pairs; the chosen label is drawn as the place where one is."""
+        self.entries, self.chosen = entries, chosen
+        self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """Key, label, key, label."""
+        wide = sum(len(key) + len(label) + 3 for key, label in self.entries) <= canvas.width - 2
+        gap = 2 if wide else 1
+        x = 1
+        for key, label in self.entries:
+            if x + len(key) + 1 + len(label) > canvas.width:
+                break
+            here = label == self.chosen
+            ground = BRIGHT_GROUND if here else None
+            x = canvas.put(x, 0, key, INVERSE if here else KEY, ground)
+            x = canvas.put(x, 0, f" {label}", INVERSE if here else (TEXT if self.chosen else SOFT), ground) + gap

@@ -1,0 +1,187 @@
+"""The day on every band: one lane a band along one time axis, the sun of both ends above.
+
+How full a lane is shows the share of days on which the contact can be made, in eighths of its height and in the
+lightness of one hue. Where it is empty the lane carries the quiet pattern of what stands in the way.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from propagation.causes import CAUSES, CODE
+from propagation.units import FloatArray, IntArray
+from tui import words
+from tui.canvas import Canvas
+from tui.glyphs import EIGHTHS, FILLS, NOW, SIGN_OF, texture
+from tui.theme import CHOSEN, CURSOR, KEY, NOWLINE, SKY_STEPS, SKYLIGHT, SOFT, STRONG, TEXT, TITLE
+from tui.views import DayView, Stay, SunDay
+from tui.widgets.drawn import Drawn
+from tui.widgets.marks import column_at, columns_of, put_hours, put_lane
+
+LABEL = 7  # columns left of the lanes
+RIGHT = 22  # columns right of the lanes, for the chance in figures and the cause in words
+AXIS_ROWS = 3
+
+
+class Lanes(Drawn):
+    """All lanes of the day, with axis, sun and legend."""
+
+    about = (
+        "Each lane is a band's day. The fuller and lighter it is, the more days out of ten the contact can be made; "
+        "where it is empty, the quiet pattern says what stands in the way, and the line below names the patterns. "
+        "Above the lanes the sun of both ends is drawn as it climbs and falls; dotted is twilight."
+    )
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self.view: DayView | None = None
+        self.time_index = 0
+        self.band_index = 0
+        self.now: np.datetime64 | None = None
+
+    def show(self, view: DayView | None, time_index: int, band_index: int, now: np.datetime64 | None) -> None:
+        """Take a day and the place of both cursors."""
+        self.view, self.time_index, self.band_index, self.now = view, time_index, band_index, now
+        self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """Axis, suns, lanes, legend."""
+        view = self.view
+        if view is None:
+            canvas.put(2, canvas.height // 2, words.WORKING, SOFT)
+            return
+        right = RIGHT if canvas.width >= 64 else 5
+        width = canvas.width - LABEL - right
+        if width < 8 or canvas.height < 3:
+            canvas.put(0, 0, words.band_state(view, self.band_index, self.time_index), TEXT)
+            return
+        if width >= 48:
+            width -= width % 24
+        at = columns_of(view.times, width)
+        pick = np.rint(at).astype(np.int64)
+        cursor = int(np.abs(at - self.time_index).argmin())
+        top = self._axis(canvas, view, width, pick, cursor)
+        rows_left = canvas.height - top - 1
+        each = max(1, min(4, rows_left // max(len(view.bands), 1)))
+        shown = max(1, rows_left // each)
+        first = min(max(self.band_index - shown + 1, 0), max(len(view.bands) - shown, 0))
+        for slot, band in enumerate(range(first, min(first + shown, len(view.bands)))):
+            self._lane(canvas, view, band, top + slot * each, each, width, at, pick)
+        bottom = top + min(shown, len(view.bands)) * each
+        self._uprights(canvas, view, width, cursor, top, bottom)
+        self._legend(canvas, view, bottom)
+
+    # -- parts ---------------------------------------------------------------------------------------------
+
+    def _axis(self, canvas: Canvas, view: DayView, width: int, pick: IntArray, cursor: int) -> int:
+        when = words.clock(view.times[self.time_index])
+        x = min(max(LABEL + cursor - 3, LABEL), LABEL + width - 7)
+        put_hours(canvas, LABEL, 0, width, view.times, clear=(x - LABEL, x - LABEL + 7))
+        canvas.put(1, 0, "UTC", SOFT)
+        canvas.put(x, 0, f" {when} ", STRONG, CURSOR)
+        if canvas.height < 3 + AXIS_ROWS:
+            return 1
+        for row, sun in enumerate((view.home, view.far), start=1):
+            self._sun(canvas, sun, row, width, pick)
+        return AXIS_ROWS
+
+    def _sun(self, canvas: Canvas, sun: SunDay, row: int, width: int, pick: IntArray) -> None:
+        canvas.put(1, row, sun.place, SOFT, room=LABEL - 2)
+        height = sun.elevation_deg[pick]
+        up = np.clip(height / 75.0, 0.0, 1.0)
+        signs = FILLS[np.clip(np.ceil(up * 8).astype(np.int64), 0, 8)]
+        signs = np.where((height <= 0) & (height > -12.0), "·", signs)
+        x = slice(LABEL, LABEL + width)
+        canvas.signs[row, x] = signs
+        inks = SKYLIGHT + np.clip((up * SKY_STEPS).astype(np.int64), 0, SKY_STEPS - 1)
+        canvas.inks[row, x] = np.where(height > 0, np.maximum(inks, SKYLIGHT + 1), SKYLIGHT)
+        canvas.put(LABEL + width + 1, row, words.sun_short(sun, canvas.width - LABEL - width - 2), SOFT)
+
+    def _lane(
+        self,
+        canvas: Canvas,
+        view: DayView,
+        band: int,
+        y: int,
+        each: int,
+        width: int,
+        at: FloatArray,
+        pick: IntArray,
+    ) -> None:
+        chosen = band == self.band_index
+        index = np.arange(view.times.shape[0], dtype=np.float64)
+        chance = np.interp(at, index, view.chance[band])
+        cause = view.cause[band, pick]
+        middle = y + each // 2
+        if chosen:
+            canvas.paint_ground(0, y, canvas.width, y + each, CHOSEN)
+        canvas.put_right(LABEL - 1, middle, words.band_name(view.bands[band]), STRONG if chosen else TEXT)
+        if chosen:
+            canvas.put(0, middle, "▸", KEY)
+        quiet = np.stack([texture(cause, y + row, LABEL) for row in range(each)])
+        put_lane(canvas, LABEL, y, each, chance, quiet)
+        if canvas.width - LABEL - width > 12:
+            self._figures(canvas, view, band, middle, LABEL + width + 1, chosen)
+        elif canvas.width - LABEL - width >= 5:
+            canvas.put(
+                LABEL + width + 1, middle, words.days_in_ten_short(view.chance[band, self.time_index]), TEXT
+            )
+
+    def _figures(self, canvas: Canvas, view: DayView, band: int, y: int, x: int, chosen: bool) -> None:
+        chance = float(view.chance[band, self.time_index])
+        cause = CAUSES[int(view.cause[band, self.time_index])]
+        figure = words.percent(chance)
+        canvas.put(x + max(3 - len(figure), 0), y, figure, STRONG if chosen else TEXT)
+        if cause != "open":
+            canvas.put(x + 4, y, SIGN_OF[cause], SOFT)
+            canvas.put(
+                x + 6, y, words.CAUSE_SHORT[cause], TEXT if chosen else SOFT, room=canvas.width - x - 6
+            )
+        else:
+            canvas.put(
+                x + 6,
+                y,
+                words.angle_short(float(view.elevation_deg[band, self.time_index])),
+                TEXT if chosen else SOFT,
+            )
+
+    def _uprights(
+        self, canvas: Canvas, view: DayView, width: int, cursor: int, top: int, bottom: int
+    ) -> None:
+        for stay in view.plan:
+            if stay.band in view.bands:
+                self._plan_mark(canvas, view, stay, width, top, bottom)
+        if self.now is not None:
+            column = column_at(view.times, self.now, width)
+            if column is not None and column != cursor:
+                for y in range(1, bottom):
+                    if canvas.signs[y, LABEL + column] not in EIGHTHS[1:]:
+                        canvas.mark(LABEL + column, y, NOW, NOWLINE)
+        canvas.paint_ground(LABEL + cursor, 1, LABEL + cursor + 1, bottom, CURSOR)
+
+    def _plan_mark(
+        self, canvas: Canvas, view: DayView, stay: Stay, width: int, top: int, bottom: int
+    ) -> None:
+        each = (bottom - top) // max(len(view.bands), 1)
+        y = top + view.bands.index(stay.band) * each
+        first, last = column_at(view.times, stay.start, width), column_at(view.times, stay.end, width)
+        if y < bottom and first is not None:
+            canvas.mark(LABEL + first, y, "├", TITLE)
+            if last is not None and last > first:
+                canvas.mark(LABEL + last, y, "┤", TITLE)
+
+    def _legend(self, canvas: Canvas, view: DayView, y: int) -> None:
+        if y >= canvas.height:
+            return
+        empty = view.chance < 0.5
+        present = np.bincount(view.cause[empty].ravel(), minlength=len(CAUSES))
+        present[CODE["open"]] = 0
+        x = LABEL
+        for code in np.argsort(present)[::-1]:
+            if not present[code]:
+                break
+            sign, says = SIGN_OF[CAUSES[code]], words.CAUSE_SHORT[CAUSES[code]]
+            if x + len(says) + 2 > canvas.width - 1:
+                break
+            canvas.put(x, y, sign, TEXT)
+            x = canvas.put(x + 2, y, says, SOFT) + 3

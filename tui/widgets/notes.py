@@ -1,0 +1,62 @@
+"""Sentences on the screen: wrapped, scrolled by the cursor keys when there are more than fit."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tui import words
+from tui.canvas import Canvas
+from tui.theme import BASE, SOFT, TEXT, TITLE
+from tui.widgets.drawn import Drawn
+
+
+class Notes(Drawn):
+    """A few sentences under an optional heading."""
+
+    def __init__(
+        self,
+        title: str = "",
+        *,
+        ink: int = TEXT,
+        ground: int = BASE,
+        margin: int = 2,
+        id: str | None = None,  # noqa: A002
+        classes: str | None = None,
+    ) -> None:
+        super().__init__(id=id, classes=classes)
+        self.title, self.ink, self.ground, self.margin = title, ink, ground, margin
+        self.sentences: tuple[str, ...] = ()
+        self.first = 0
+
+    def show(self, sentences: Sequence[str], title: str | None = None) -> None:
+        """Take the sentences."""
+        if title is not None:
+            self.title = title
+        if tuple(sentences) != self.sentences:
+            self.first = 0
+        self.sentences = tuple(sentences)
+        self.redraw()
+
+    def move(self, rows: int) -> None:
+        """Scroll by rows."""
+        width = self.content_size.width - 2 * self.margin
+        total = len(words.wrap_all(self.sentences, max(width, 1)))
+        room = self.content_size.height - (1 if self.title else 0)
+        self.first = min(max(self.first + rows, 0), max(total - room, 0))
+        self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """Heading and lines; a sign at the right edge says that there is more."""
+        top = 0
+        if self.title:
+            canvas.put(self.margin, 0, self.title, TITLE)
+            top = 1
+        lines = words.wrap_all(self.sentences, max(canvas.width - 2 * self.margin, 1))
+        room = canvas.height - top
+        first = min(self.first, max(len(lines) - room, 0))
+        for row, line in enumerate(lines[first : first + room]):
+            canvas.put(self.margin, top + row, line, self.ink)
+        if first > 0:
+            canvas.put_right(canvas.width, top, "↑", SOFT)
+        if first + room < len(lines):
+            canvas.put_right(canvas.width, canvas.height - 1, "↓", SOFT)

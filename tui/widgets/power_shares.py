@@ -1,0 +1,79 @@
+"""The antenna bench: where a hundred watts go on each band, drawn to the watt."""
+
+from __future__ import annotations
+
+from tui import words
+from tui.canvas import Canvas
+from tui.glyphs import SHARE_SIGN
+from tui.theme import CHOSEN, KEY, LAYER, LOSS, QUIET, RAMP, SOFT, STRONG, TEXT
+from tui.views import BenchView
+from tui.widgets.drawn import Drawn
+
+LABEL = 7
+SHARE_INK = {"radiated": RAMP + 7, "coil": RAMP + 2, "earth": LOSS, "coax": LAYER, "mismatch": QUIET}
+
+
+class PowerShares(Drawn):
+    """One bar of a hundred watts a band."""
+
+    about = (
+        "Each bar is 100 W at the rig. Solid is what reaches the sky; the rest is drawn with the sign of the place "
+        "that keeps it: coil, earth, coax, mismatch. At the right, how to set up for the band."
+    )
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self.view: BenchView | None = None
+        self.band = ""
+
+    def show(self, view: BenchView | None, band: str = "") -> None:
+        """Take the bench and the chosen band."""
+        self.view, self.band = view, band
+        self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """Heading, bars, legend."""
+        view = self.view
+        if view is None:
+            canvas.put(2, 0, words.WORKING, SOFT)
+            return
+        setup = max((len(words.setup_line(band)) for band in view.bands), default=0)
+        side = 9 + (setup + 2 if canvas.width - LABEL - 9 - setup >= 30 else 0)
+        width = min(canvas.width - LABEL - side, 100)
+        if width < 10 or canvas.height < 3:
+            canvas.put(0, 0, view.antenna, TEXT)
+            return
+        canvas.put(1, 0, "of 100 W", SOFT)
+        canvas.put(LABEL + width + 1, 0, "sky", SOFT)
+        if side > 9:
+            canvas.put(LABEL + width + 10, 0, "set up like this", SOFT)
+        x = max(LABEL + 4, 11)
+        for name, sign in SHARE_SIGN.items():
+            if x + 12 < LABEL + width:
+                canvas.put(x, 0, sign * 2, SHARE_INK[name])
+                x = canvas.put(x + 3, 0, words.SHARE_SAYS[name], SOFT) + 2
+        each = 2 if canvas.height - 1 >= 2 * len(view.bands) else 1
+        shown = max(1, (canvas.height - 1) // each)
+        names = [band.band for band in view.bands]
+        chosen = names.index(self.band) if self.band in names else 0
+        first = min(max(chosen - shown + 1, 0), max(len(names) - shown, 0))
+        for slot, band in enumerate(view.bands[first : first + shown]):
+            y = 1 + slot * each
+            here = band.band == self.band
+            if here:
+                canvas.paint_ground(0, y, canvas.width, y + 1, CHOSEN)
+                canvas.put(0, y, "▸", KEY)
+            canvas.put_right(LABEL - 1, y, words.band_name(band.band), STRONG if here else TEXT)
+            x, done = LABEL, 0.0
+            for name, share in band.shares:
+                done += share
+                end = LABEL + round(min(done, 1.0) * width)
+                for column in range(x, end):
+                    canvas.mark(column, y, SHARE_SIGN.get(name, "?"), SHARE_INK.get(name, LOSS))
+                x = end
+            out = dict(band.shares).get("radiated", 0.0)
+            canvas.put_right(LABEL + width + 7, y, f"{words.share_figure(out)} W", STRONG if here else TEXT)
+            if band.basis == "measured":
+                canvas.put(LABEL + width + 7, y, "*", KEY)
+            if side > 9:
+                canvas.put(LABEL + width + 10, y, words.setup_line(band), TEXT if here else SOFT)

@@ -1,0 +1,89 @@
+"""The skip rulers: every band as a ruler of ground distance, with the target's mark through all of them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tui import words
+from tui.canvas import Canvas
+from tui.glyphs import EIGHTHS, TARGET
+from tui.theme import CHOSEN, KEY, MARK, SOFT, STRONG, TEXT
+from tui.views import SkipView
+from tui.widgets.drawn import Drawn
+from tui.widgets.marks import put_lane
+
+LABEL = 7
+RIGHT = 15
+
+
+class Rulers(Drawn):
+    """One ruler a band: blank where nothing comes down, filled where it does."""
+
+    about = (
+        "Each ruler is the ground distance from your site in the bearing of the target. It is filled where the band "
+        "comes down, by the share of days; the empty start is the dead zone. The upright line is the target."
+    )
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self.view: SkipView | None = None
+        self.band = ""
+
+    def show(self, view: SkipView | None, band: str = "") -> None:
+        """Take the rulers and the chosen band."""
+        self.view, self.band = view, band
+        self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """Axis, rulers, target line."""
+        view = self.view
+        if view is None:
+            canvas.put(2, 0, words.WORKING, SOFT)
+            return
+        right = RIGHT if canvas.width >= 60 else 0
+        width = canvas.width - LABEL - right - 1
+        if width < 12 or canvas.height < 3 or not view.bands:
+            canvas.put(0, 0, words.skip_sentences(view)[0], TEXT)
+            return
+        reach = float(view.distance_km[-1]) or 1.0
+        canvas.put(1, 0, "km", SOFT)
+        step = next((s for s in (250, 500, 1000, 2000, 5000) if s / reach * width >= 9), 5000)
+        target = None if view.target_km is None or view.target_km > reach else int(view.target_km / reach * (width - 1))
+        label = f"{TARGET} {view.target}"
+        room = (target, target + len(label) + 1) if target is not None else (-9, -9)
+        if target is not None:
+            x = min(LABEL + target, canvas.width - len(label))
+            room = (x - LABEL, x - LABEL + len(label))
+            canvas.put(x, 0, label, MARK)
+        for km in range(0, int(reach) + 1, step):
+            x = int(km / reach * (width - 1))
+            text = f"{km:,}"
+            if not room[0] - len(text) <= x <= room[1]:
+                canvas.put(LABEL + x, 0, text, SOFT, room=len(text) if x + len(text) <= width else 0)
+        if right:
+            canvas.put(canvas.width - right + 1, 0, "dead out to", SOFT, room=right - 1)
+        each = max(1, min(4, (canvas.height - 1) // len(view.bands)))
+        shown = max(1, (canvas.height - 1) // each)
+        chosen = view.bands.index(self.band) if self.band in view.bands else 0
+        first = min(max(chosen - shown + 1, 0), max(len(view.bands) - shown, 0))
+        at = np.linspace(0.0, reach, width)
+        bottom = 1
+        for slot, band in enumerate(range(first, min(first + shown, len(view.bands)))):
+            y = 1 + slot * each
+            bottom = y + each
+            here = view.bands[band] == self.band
+            if here:
+                canvas.paint_ground(0, y, canvas.width, bottom, CHOSEN)
+                canvas.put(0, y + each // 2, "▸", KEY)
+            canvas.put_right(LABEL - 1, y + each // 2, words.band_name(view.bands[band]), STRONG if here else TEXT)
+            put_lane(canvas, LABEL, y, each, np.interp(at, view.distance_km, view.share[band]))
+            skip = float(view.skip_km[band])
+            if right:
+                says = "nothing returned" if not np.isfinite(skip) else words.kilometres(skip) if skip > 0 else "no dead zone"
+                canvas.put(canvas.width - right + 1, y + each // 2, says, TEXT if here else SOFT, room=right - 1)
+        if target is not None:
+            for y in range(1, bottom):
+                if canvas.signs[y, LABEL + target] not in EIGHTHS[1:]:
+                    canvas.mark(LABEL + target, y, "┊", MARK)
+                else:
+                    canvas.inks[y, LABEL + target] = MARK

@@ -1,0 +1,92 @@
+"""The switching plan along the time axis: one line of stays, and the steps as a run sheet below it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tui import words
+from tui.canvas import Canvas
+from tui.theme import CHOSEN, INVERSE, KEY, NOWLINE, QUIET, SOFT, STRONG, TEXT, TITLE
+from tui.theme import BRIGHT as BRIGHT_GROUND
+from tui.views import PlanView
+from tui.widgets.drawn import Drawn
+from tui.widgets.marks import ramp_ink
+
+
+class RunSheet(Drawn):
+    """Bands along the time on air, then each step in words."""
+
+    about = (
+        "The line at the top is your time on air, each stay with its band; gaps are the minutes a change takes. "
+        "Below, each step: when, which band, how to set up, whom to expect, and why to leave."
+    )
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self.view: PlanView | None = None
+        self.step = 0
+        self.now: np.datetime64 | None = None
+        self.waiting = ""
+
+    def show(self, view: PlanView | None, step: int = 0, now: np.datetime64 | None = None, waiting: str = words.WORKING) -> None:
+        """Take the plan and the chosen step."""
+        self.view, self.step, self.now, self.waiting = view, step, now, waiting
+        self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """Axis with stays, then steps."""
+        view = self.view
+        if view is None:
+            canvas.put(2, 1, self.waiting, SOFT)
+            return
+        if not view.steps:
+            for row, line in enumerate(words.plan_sentences(view)):
+                canvas.put(2, 1 + row, line, TEXT)
+            return
+        left, width = 2, canvas.width - 4
+        span = max(float((view.end - view.start).astype("timedelta64[s]").astype(np.int64)), 1.0)
+
+        def column(when: np.datetime64) -> int:
+            offset = float((when - view.start).astype("timedelta64[s]").astype(np.int64))
+            return left + int(min(max(offset / span, 0.0), 1.0) * width)
+
+        canvas.put(left, 0, words.clock(view.start), SOFT)
+        canvas.put_right(left + width, 0, words.clock(view.end), SOFT)
+        for number, step in enumerate(view.steps):
+            a, b = column(step.start), max(column(step.end), column(step.start) + 1)
+            if a - left > 6 and a + 6 < left + width - 6:
+                canvas.put(a, 0, words.clock(step.start), SOFT)
+            for x in range(a, b):
+                canvas.mark(x, 1, "█", ramp_ink(step.chance))
+                canvas.mark(x, 2, "▀", ramp_ink(step.chance))
+            label = f" {words.band_name(step.band)} "
+            if b - a > len(label):
+                canvas.put((a + b - len(label)) // 2, 1, label, INVERSE if number == self.step else STRONG,
+                           BRIGHT_GROUND if number == self.step else CHOSEN)  # fmt: skip
+        if self.now is not None and view.start <= self.now <= view.end:
+            canvas.mark(column(self.now), 0, "▾", NOWLINE)
+        self._steps(canvas, view, 4)
+
+    def _steps(self, canvas: Canvas, view: PlanView, top: int) -> None:
+        rows_each = 3 if canvas.height - top >= 3 * len(view.steps) + 1 else 2
+        shown = max((canvas.height - top) // rows_each, 1)
+        first = min(max(self.step - shown + 1, 0), max(len(view.steps) - shown, 0))
+        for slot, number in enumerate(range(first, min(first + shown, len(view.steps)))):
+            step, y = view.steps[number], top + slot * rows_each
+            here = number == self.step
+            if here:
+                canvas.paint_ground(0, y, canvas.width, y + min(rows_each, 2), CHOSEN)
+                canvas.put(0, y, "▸", KEY)
+            canvas.put(2, y, f"{words.clock(step.start)}-{words.clock(step.end)}", STRONG if here else TEXT)
+            x = canvas.put(14, y, words.band_name(step.band), TITLE) + 2
+            x = canvas.put(max(x, 20), y, step.setup, TEXT, room=canvas.width - max(x, 20) - 1)
+            detail = [f"expect {step.expect}, {words.days_in_ten(step.chance)}"]
+            if step.elevation_deg is not None:
+                detail.append(f"leaves at {round(step.elevation_deg)} deg")
+            if step.reason:
+                detail.append(f"go on because {step.reason}")
+            if step.backup:
+                detail.append(f"if dead: {words.band_name(step.backup)}")
+            canvas.put(20, y + 1, "; ".join(detail), SOFT, room=canvas.width - 21)
+        if first + shown < len(view.steps):
+            canvas.put_right(canvas.width, canvas.height - 1, "↓", QUIET)

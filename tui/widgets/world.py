@@ -1,0 +1,132 @@
+"""The world as a chart: coast lines, day and night, the routes, and where a band comes down as soundings.
+
+As a sea chart is sown with depths, this one is sown with figures: days in ten on which the band comes down there.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from propagation.units import BoolArray, FloatArray, IntArray
+from tui import words
+from tui.canvas import Canvas
+from tui.glyphs import ROUTE, SITE, TARGET
+from tui.theme import DAY, DUSK, GAIN, LAND, MARK, NIGHT, RAMP, SKYLIGHT, SOFT, STRONG, TINT, TINT_STEPS
+from tui.views import MapView
+from tui.widgets.drawn import Drawn
+from tui.widgets.marks import braille, ramp_inks
+
+SOUNDING_COLUMNS, SOUNDING_ROWS = 4, 2  # one figure in so many cells
+NORTH, SOUTH = 80.0, -62.0  # the chart's edges [deg]: beyond them there is ice and little else
+
+
+class World(Drawn):
+    """A chart of the world for one time and one band."""
+
+    about = (
+        "The world at the chosen hour. Lighter water is in daylight, the dotted belt is twilight. The figures are "
+        "soundings: on how many days in ten the chosen band comes down there. The dotted line is the way the signal "
+        "takes."
+    )
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self.view: MapView | None = None
+
+    def show(self, view: MapView | None) -> None:
+        """Take a chart."""
+        self.view = view
+        self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """Ground, coast, soundings, routes, names."""
+        view = self.view
+        if view is None or canvas.width < 20 or canvas.height < 6:
+            canvas.put(1, 0, words.WORKING if view is None else words.map_sentences(view)[0], SOFT)
+            return
+        width, height = canvas.width, canvas.height - 1
+        rows = _nearest(view.lat_deg, np.linspace(NORTH, SOUTH, height * 2 + 1)[1::2])
+        columns = _nearest(view.lon_deg, np.linspace(-180, 180, width * 2 + 1)[1::2])
+        self._ground(canvas, view, rows, columns, height)
+        self._coast(canvas, view, width, height)
+        if view.share is not None:
+            self._soundings(canvas, view, width, height)
+        self._routes(canvas, view, width, height)
+        x = canvas.put(1, height, f"{words.band_name(view.band)} at {words.clock(view.time)} UTC", STRONG) + 3
+        x = canvas.put(x, height, f"{SITE} site  {TARGET} target  {ROUTE} way", SOFT) + 3
+        says = "figures: days in ten it comes down there" if view.share is not None else "working out where it comes down ..."
+        canvas.put(x, height, says, SOFT)
+
+    @staticmethod
+    def _ground(canvas: Canvas, view: MapView, rows: IntArray, columns: IntArray, height: int) -> None:
+        sun = view.sun_elevation_deg[np.ix_(rows, columns)]
+        canvas.grounds[:height] = np.where(sun > 0, DAY, np.where(sun > -12, DUSK, NIGHT))
+        y, x = np.indices(sun.shape)
+        belt = (sun <= 0) & (sun > -12) & ((x + y) % 3 == 0)
+        canvas.signs[:height] = np.where(belt, "·", " ")
+        canvas.inks[:height] = SKYLIGHT
+
+    @staticmethod
+    def _coast(canvas: Canvas, view: MapView, width: int, height: int) -> None:
+        rows = _nearest(view.lat_deg, np.linspace(NORTH, SOUTH, height * 8 + 1)[1::2])
+        columns = _nearest(view.lon_deg, np.linspace(-180, 180, width * 4 + 1)[1::2])
+        land = ~view.sea[np.ix_(rows, columns)]
+        cells = braille(_outline(land))
+        drawn = cells != " "
+        canvas.signs[:height] = np.where(drawn, cells, canvas.signs[:height])
+        canvas.inks[:height] = np.where(drawn, LAND, canvas.inks[:height])
+
+    @staticmethod
+    def _soundings(canvas: Canvas, view: MapView, width: int, height: int) -> None:
+        share = view.share
+        assert share is not None
+        rows = _nearest(view.share_lat_deg, np.linspace(NORTH, SOUTH, height * 2 + 1)[1::2])
+        columns = _nearest(view.share_lon_deg, np.linspace(-180, 180, width * 2 + 1)[1::2])
+        here = np.nan_to_num(share[np.ix_(rows, columns)])
+        step = np.clip((here * (TINT_STEPS + 1)).astype(np.int64), 0, TINT_STEPS)
+        canvas.grounds[:height] = np.where(step > 0, TINT + step - 1, canvas.grounds[:height])
+        y, x = np.indices(here.shape)
+        sown = (y % SOUNDING_ROWS == 0) & ((x + (y // SOUNDING_ROWS % 2) * (SOUNDING_COLUMNS // 2)) % SOUNDING_COLUMNS == 0)
+        figure = np.clip(np.rint(here * 10), 0, 9).astype(np.int64)
+        sown &= figure >= 1
+        canvas.signs[:height] = np.where(sown, figure.astype("<U1"), canvas.signs[:height])
+        canvas.inks[:height] = np.where(sown, np.maximum(ramp_inks(here), RAMP + 6), canvas.inks[:height])
+
+    @staticmethod
+    def _routes(canvas: Canvas, view: MapView, width: int, height: int) -> None:
+        def cell(lat: float, lon: float) -> tuple[int, int]:
+            x = int((lon + 180.0) % 360.0 / 360.0 * width)
+            y = int((NORTH - lat) / (NORTH - SOUTH) * height)
+            return min(max(x, 0), width - 1), min(max(y, 0), height - 1)
+
+        for _name, lats, lons in view.routes:
+            last = None
+            for lat, lon in zip(lats, lons, strict=True):
+                spot = cell(float(lat), float(lon))
+                if spot != last and (spot[0] + spot[1]) % 2 == 0:
+                    canvas.mark(*spot, ROUTE, GAIN)
+                last = spot
+        for name, lat, lon in view.targets:
+            x, y = cell(lat, lon)
+            canvas.mark(x, y, TARGET, MARK)
+            canvas.put_centred(x, y - 1 if y > 0 else y + 1, name, STRONG)
+        x, y = cell(*view.site)
+        canvas.mark(x, y, SITE, MARK)
+
+
+def _nearest(axis: FloatArray, wanted: FloatArray) -> IntArray:
+    """For each wanted value the index of the nearest of an even axis."""
+    if axis.size < 2:
+        return np.zeros(wanted.shape, dtype=np.int64)
+    index = np.rint((wanted - axis[0]) / (axis[1] - axis[0]))
+    return np.clip(index, 0, axis.size - 1).astype(np.int64)
+
+
+def _outline(land: BoolArray) -> BoolArray:
+    """Land with water beside it."""
+    inner = land.copy()
+    inner[1:] &= land[:-1]
+    inner[:-1] &= land[1:]
+    inner[:, 1:] &= land[:, :-1]
+    inner[:, :-1] &= land[:, 1:]
+    return land & ~inner

@@ -1,0 +1,96 @@
+"""Numbers to text: what a person reads and what a program parses."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tui import format as fmt
+
+POINTS = [
+    "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "unit", "text"),
+    [(7.123, 1, "MHz", "7.1 MHz"), (None, 1, "MHz", "-"), (float("nan"), 1, "", "-"),
+     (-0.04, 1, "dB", "0.0 dB"),
+     (float("inf"), 0, "km", "-"), (1234.5, 0, "", "1234")],
+)  # fmt: skip
+def test_number(value: float | None, digits: int, unit: str, text: str) -> None:
+    assert fmt.number(value, digits, unit) == text
+
+
+@given(st.floats(-720.0, 1080.0))
+def test_the_compass_point_is_within_its_sector(bearing_deg: float) -> None:
+    point = fmt.compass(bearing_deg)
+    middle = POINTS.index(point) * 22.5
+    assert abs((bearing_deg - middle + 180.0) % 360.0 - 180.0) <= 11.25 + 1e-9
+
+
+@given(st.floats(0.0, 1.0))
+def test_chance_in_words_never_promises_what_it_does_not_hold(chance: float) -> None:
+    words = fmt.chance_words(chance)
+    if words == "no day":
+        assert chance < 0.01
+    elif words == "nearly every day":
+        assert chance >= 0.95
+    elif words == "less than 1 day in 20":
+        assert chance <= 0.05
+    else:
+        assert abs(int(words.split()[0]) / 10.0 - chance) <= 0.0500001
+
+
+def test_unknown_chance() -> None:
+    assert fmt.chance_words(None) == fmt.chance_words(float("nan")) == "unknown"
+
+
+def test_times() -> None:
+    time = np.datetime64("2026-03-20T07:05:09", "s")
+    assert fmt.iso(time) == "2026-03-20T07:05:09Z"
+    assert fmt.hour_minute(time) == "07:05"
+    assert fmt.hour_minute(None) == fmt.hour_minute(np.datetime64("NaT")) == "-"
+    assert fmt.day_month(time) == "20 March 2026"
+
+
+@dataclass(frozen=True)
+class _Pair:
+    name: str
+    values: Any
+
+
+def test_json_takes_what_the_engine_gives_and_never_writes_nan() -> None:
+    value = {
+        "array": np.array([[1.5, np.nan], [np.inf, -2.0]]),
+        "scalar": np.float64(3.25),
+        "whole": np.int64(4),
+        "truth": np.bool_(True),
+        "time": np.datetime64("2026-03-20T12:00", "s"),
+        "never": np.datetime64("NaT"),
+        "pair": _Pair("x", (1, None)),
+    }
+    back = json.loads(fmt.json_text(value))
+    assert back == {
+        "array": [[1.5, None], [None, -2.0]],
+        "scalar": 3.25,
+        "whole": 4,
+        "truth": True,
+        "time": "2026-03-20T12:00:00Z",
+        "never": None,
+        "pair": {"name": "x", "values": [1, None]},
+    }
+    with pytest.raises(TypeError):
+        fmt.json_text({"x": object()})
+
+
+def test_table_is_aligned() -> None:
+    text = fmt.table([["a", "1"], ["long", "22"]], ["name", "n"])
+    assert text.splitlines() == ["name   n", "a      1", "long  22"]
+    assert fmt.table([]) == ""

@@ -35,6 +35,7 @@ COMMANDS: Final[dict[str, str]] = {
     "conditions": "the sun and the field: what is used, where it comes from, how old it is",
     "circuits": "a forecast for every row of a CSV file",
     "station": "write, show or check a station file",
+    "friends": "the people you want to meet on the air: list, add, remove",
 }
 
 _NEGATIVE: Final = re.compile(r"[-\N{MINUS SIGN}]\.?\d")

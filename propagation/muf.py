@@ -104,7 +104,10 @@ def operational_ratio(season: FloatLike, daylight: FloatLike) -> FloatArray:
 
 
 def skip_km(
-    frequency_mhz: FloatLike, fof2_mhz: FloatLike, foe_mhz: FloatLike, m3000f2: FloatLike,
+    frequency_mhz: FloatLike,
+    fof2_mhz: FloatLike,
+    foe_mhz: FloatLike,
+    m3000f2: FloatLike,
     gyro_300_mhz: FloatLike,
 ) -> FloatArray:
     """Skip distance [km]: the shortest distance at which the F2 or the E layer returns `frequency_mhz`.

@@ -1,0 +1,131 @@
+"""Field strength on paths beyond 7000 km by the combined method of P.533 section 5.3 (from memory).
+
+Beyond 9000 km single modes lose their meaning: the method gives the field between a lowest frequency fL, set by
+daylight absorption along the path, and a highest fM, set by the F2 layer 2000 km from each end. Its constants are from
+memory and marked so. Shapes: N routes, T times, B frequencies.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from propagation import hops, ionosphere, muf
+from propagation.constants import EARTH_RADIUS_KM
+from propagation.path_samples import PathSamples, along
+from propagation.units import FloatArray, cosd
+
+START_KM: Final = 7000.0  # km, from here the two methods are interpolated (P.533)
+FULL_KM: Final = 9000.0  # km, from here the combined method stands alone (P.533)
+CONTROL_KM: Final = 2000.0  # km, control points from each end (P.533, from memory)
+MIRROR_KM: Final = 300.0  # km, reflection height of the method (P.533, from memory)
+PENETRATION_KM: Final = 90.0  # km, height at which zenith angles are taken (P.533, from memory)
+HOP_MAX_KM: Final = 4000.0
+HOPS_MOST: Final = 10  # hops of at most 4000 km once round the earth
+FOCUS_MAX_DB: Final = 15.0  # dB, limit of the antipodal focusing Gap (P.533, from memory)
+FIELD_CONSTANT_DB: Final = -36.4  # dB, of the combined formula; with E0 = 139.6 - 20 log p' (P.533, from memory)
+OTHER_GAIN_DB: Final = 0.17  # dB, minus Ly (P.533, from memory)
+FIELD_TO_LOSS_DB: Final = 137.2  # dB: Lb = 137.2 + 20 log f - E for 1 kW, exact from free space (P.525)
+
+
+@dataclass(frozen=True)
+class LongPath:
+    """The combined method's figures.
+
+    upper_mhz (N, T): fM of the median day; basic_mhz (N, T): basic MUF, the lower of both control points'; lower_mhz (N, T): fL; gyro_mhz (N, 1 or T); e0_db, focus_db (N,);
+    elevation_deg (N,): take-off angle of equal hops by the 300 km mirror; hops (N,).
+    """
+
+    upper_mhz: FloatArray
+    basic_mhz: FloatArray
+    lower_mhz: FloatArray
+    gyro_mhz: FloatArray
+    e0_db: FloatArray
+    focus_db: FloatArray
+    elevation_deg: FloatArray
+    hops: FloatArray
+
+    def field_db(self, frequency_mhz: FloatArray, layer_factor: FloatArray | float = 1.0) -> FloatArray:
+        """Field [dB over 1 uV/m] for 1 kW into isotropic antennas; broadcasts (N, T, B).
+
+        `layer_factor` scales fM for a day on which the F2 layer is above or below its median.
+        """
+        f = frequency_mhz
+        fh = self.gyro_mhz[..., None]
+        fm, fl = self.upper_mhz[..., None] * layer_factor, self.lower_mhz[..., None]
+        high, low, here = (fm + fh) ** 2, (fl + fh) ** 2, (f + fh) ** 2
+        shape = 1.0 - high / (high + low) * (low / here + here / high)
+        e0, focus = self.e0_db[:, None, None], self.focus_db[:, None, None]
+        return np.maximum(e0 * shape + FIELD_CONSTANT_DB + focus + OTHER_GAIN_DB, -300.0)
+
+
+def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
+    """Figures of the combined method for N routes (meant for those beyond 7000 km)."""
+    distance = samples.distance_km
+    n, t = samples.fof2_mhz.shape[:2]
+    count = np.maximum(np.ceil(distance / HOP_MAX_KM), 1.0)
+    hop = distance / count
+    elevation = hops.elevation_deg(hop, MIRROR_KM)
+    slant = count * hops.slant_from_height_km(elevation, MIRROR_KM)
+
+    # the layer at both control points now, and over their whole day for its noon and its lowest
+    control = np.stack([np.minimum(CONTROL_KM, 0.5 * distance), np.maximum(distance - CONTROL_KM, 0.5 * distance)], 1)
+    fof2, m3000, foe, gyro = along(
+        np.stack(np.broadcast_arrays(samples.fof2_mhz, samples.m3000f2, samples.foe_mhz, samples.gyro_300_mhz)),
+        control, distance,
+    )
+    fg = 1.1 * muf.f2_muf_mhz(3000.0, fof2, foe, m3000, gyro)  # (N, T, 2): F2(4000)MUF = 1.1 F2(3000)MUF
+    noon, lowest = _daily_range(samples, control)
+    # east-west or north-south constants W, X, Y, linear in the angle from the meridian (from memory)
+    east = np.abs(np.mod(bearing_deg + 90.0, 180.0) - 90.0)[:, None, None] / 90.0
+    w, x, y = 0.2 - 0.1 * east, 0.2 + 1.0 * east, 0.4 + 0.2 * east
+    ratio = fg / noon
+    k = 1.2 + w * ratio + x * (np.cbrt(1.0 / np.maximum(ratio, 0.05)) - 1.0) + y * (lowest / noon) ** 2
+    upper = np.min(k * fg, axis=-1)
+
+    # fL from the sun over every crossing of 90 km
+    order = np.arange(HOPS_MOST)
+    start = order * hop[:, None]
+    used = order < count[:, None]
+    reach = hops.crossing_km(elevation, PENETRATION_KM)[:, None]
+    places = np.concatenate([start + reach, start + hop[:, None] - reach], axis=1)
+    zenith = along(samples.zenith_deg, places, distance)
+    lit = np.sqrt(np.maximum(cosd(np.minimum(zenith, 90.0)), 0.0))
+    total = np.sum(np.where(np.concatenate([used, used], axis=1)[:, None], lit, 0.0), axis=-1)
+    cos_i = 1.0 / hops.sec_incidence(elevation, PENETRATION_KM)
+    r12 = np.broadcast_to(np.mean(samples.r12, axis=-1), (n, t))
+    spread = cos_i * np.log(9.5e6 / slant)
+    gyro_mean = np.mean(np.broadcast_to(samples.gyro_300_mhz, samples.fof2_mhz.shape), axis=-1)
+    lower = 5.3 * np.sqrt((1.0 + 0.009 * r12) * total / spread[:, None]) - gyro_mean
+    night = np.sqrt(distance / 3000.0)[:, None]
+    arc = np.abs(np.sin(distance / EARTH_RADIUS_KM))
+    focus = np.minimum(
+        10.0 * np.log10(np.maximum(distance, 1.0) / (EARTH_RADIUS_KM * np.maximum(arc, 1e-3))), FOCUS_MAX_DB
+    )
+    return LongPath(
+        upper_mhz=upper, basic_mhz=np.min(fg, axis=-1), lower_mhz=np.maximum(lower, night), gyro_mhz=gyro_mean,
+        e0_db=139.6 - 20.0 * np.log10(np.maximum(slant, 1.0)), focus_db=focus, elevation_deg=elevation, hops=count,
+    )
+
+
+def _daily_range(samples: PathSamples, control_km: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """fg at local noon and its lowest over 24 hours, at the control points (N, 1 or T, 2).
+
+    Taken on the first of the times: within one run the sun's and the month's change does not matter here.
+    """
+    n = control_km.shape[0]
+    first = samples.times[:, :1].astype("datetime64[D]").astype("datetime64[s]")
+    hours = np.arange(24) * np.timedelta64(3600, "s")
+    when = (first + hours[None, :])[:, :, None]
+    position = np.clip(control_km / np.maximum(samples.distance_km, 1e-3)[:, None], 0.0, 1.0)
+    index = np.rint(position * (samples.lat_deg.shape[1] - 1)).astype(np.int64)
+    lat = np.take_along_axis(samples.lat_deg, index, axis=1)[:, None, :]
+    lon = np.take_along_axis(samples.lon_deg, index, axis=1)[:, None, :]
+    r12 = np.broadcast_to(np.mean(samples.r12, axis=-1), (n, samples.fof2_mhz.shape[1]))[:, :1, None]
+    sky = ionosphere.ionosphere(lat, lon, when, r12, with_es=False)
+    fg = 1.1 * muf.f2_muf_mhz(3000.0, sky.fof2_mhz, sky.foe_mhz, sky.m3000f2, sky.gyro_300_mhz)
+    noon_hour = np.mod(np.rint(12.0 - lon / 15.0), 24.0).astype(np.int64)  # (N, 1, 2)
+    noon = np.take_along_axis(fg, noon_hour, axis=1)
+    return noon, np.min(fg, axis=1, keepdims=True)

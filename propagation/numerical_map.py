@@ -17,8 +17,9 @@ on its version-1 scale (see `propagation.solar_index`):
   from memory), constant below 0;
 - foEs: levels R12 = 10 and 180 (Leftin, Ostrow & Preston 1968), constant outside.
 
-The part in space is done once (`sample`); the time part is then cheap (`MapSample.at`). All quantities share
-their functions of place: build `Points` once and ask for several quantities.
+The functions of place are shared by all quantities: build `Points` once and ask for several (`sample`). The
+hours come in afterwards (`MapSample.at`); of the two sums the one over the terms of time is done first: what
+it leaves, 78 numbers an hour, is shared by all places of that hour.
 """
 
 from __future__ import annotations
@@ -32,7 +33,7 @@ from typing import Final, Literal, get_args
 import numpy as np
 import numpy.typing as npt
 
-from propagation.units import BoolArray, FloatArray, FloatLike, as_float, cosd, sind
+from propagation.units import FloatArray, FloatLike, IntArray, as_float, cosd, sind
 
 Quantity = Literal["foF2", "M3000F2", "foEs_upper", "foEs_median", "foEs_lower"]
 QUANTITIES: Final[tuple[Quantity, ...]] = get_args(Quantity)
@@ -115,9 +116,34 @@ class Points:
     """
 
     def __init__(self, modified_dip_deg: FloatLike, lat_deg: FloatLike, lon_deg: FloatLike) -> None:
-        dip, lat, lon = np.broadcast_arrays(as_float(modified_dip_deg), as_float(lat_deg), as_float(lon_deg))
-        self.shape: tuple[int, ...] = dip.shape
-        self.functions: FloatArray = _functions(dip.ravel(), lat.ravel(), lon.ravel())
+        arrays = np.broadcast_arrays(as_float(modified_dip_deg), as_float(lat_deg), as_float(lon_deg))
+        self.shape: tuple[int, ...] = arrays[0].shape
+        # The longest axis is kept innermost, so that long loops run along it; `_axis` is where it belongs.
+        arrays = tuple(np.atleast_1d(array) for array in arrays)
+        self._axis = int(np.argmax(arrays[0].shape))
+        moved = [np.moveaxis(array, self._axis, -1) for array in arrays]
+        self._stored_shape: tuple[int, ...] = moved[0].shape
+        self.functions: FloatArray = _functions(*(array.ravel() for array in moved))
+
+    def combine(self, weights: FloatArray) -> FloatArray:
+        """sum_k weights[k, *hours] G_k(place), hours and places broadcasting.
+
+        Where places and hours lie along different axes this is one matrix product.
+        """
+        result_shape = np.broadcast_shapes(self.shape, weights.shape[1:])
+        dimensions = max(len(self._stored_shape), weights.ndim - 1)
+        lead = (1,) * (dimensions - len(self._stored_shape))
+        stored, axis = lead + self._stored_shape, len(lead) + self._axis
+        hours = (1,) * (dimensions + 1 - weights.ndim) + weights.shape[1:]
+        place_part = np.moveaxis(self.functions.reshape(TERM_COUNT, *stored), -1, 1 + axis)
+        if all(1 in pair for pair in zip(place_part.shape[1:], hours, strict=True)):
+            product = weights.reshape(TERM_COUNT, -1).T @ self.functions
+            spread = np.moveaxis(product.reshape(hours + stored), -1, dimensions + axis)
+            pairs = [one + offset for one in range(dimensions) for offset in (0, dimensions)]
+            total = spread.transpose(pairs)
+        else:
+            total = np.einsum("k...,k...->...", weights.reshape(TERM_COUNT, *hours), place_part)
+        return np.ascontiguousarray(total).reshape(result_shape)
 
 
 def _functions(dip_deg: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> FloatArray:
@@ -143,17 +169,13 @@ def _functions(dip_deg: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) ->
     return functions
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class MapSample:
-    """One map at fixed places and months: what is left is a function of the hour and the index.
-
-    `parts` are pairs of coefficients [2 x time terms, *shape of the places] and, where months differ along
-    axes the places do not have, the entries for which they hold.
-    """
+    """One map at fixed places and months: what is left is a function of the hour and the index."""
 
     quantity: Quantity
-    shape: tuple[int, ...]
-    parts: tuple[tuple[FloatArray, BoolArray | None], ...]
+    points: Points
+    month: IntArray
 
     def at(self, ut_hour: FloatLike, index: FloatLike) -> FloatArray:
         """The map's value [MHz, or a pure number for M(3000)F2] by hour and sunspot number.
@@ -163,18 +185,23 @@ class MapSample:
         ut_hour [h]: universal time of day, any real number (the map repeats every 24 h).
         index: smoothed sunspot number R12, version-1 scale; outside the map's range the value is held.
 
-        All broadcast against the places: places (n, 1, p) at hours (1, t, 1) give (n, t, p).
+        All broadcast against the places: places (n, 1, p) at hours (1, t, 1) give (n, t, p), by one matrix
+        product; places (n, p) at hours (n, 1) give (n, p).
         """
-        hour = as_float(ut_hour)
         level = np.clip(as_float(index), *INDEX_RANGE[self.quantity])
-        terms = self.parts[0][0].shape[0] // 2
-        clock = time_functions(terms, hour)
-        result = np.empty(0)
-        for number, (coefficients, holds) in enumerate(self.parts):
-            value = _value(coefficients, clock, level)
-            result = value if number == 0 or holds is None else np.where(holds, value, result)
-        shape = np.broadcast_shapes(result.shape, self.shape)
-        return result if result.shape == shape else np.broadcast_to(result, shape)
+        hour, level, month = np.broadcast_arrays(as_float(ut_hour), level, self.month)
+        matrix = _matrix(self.quantity)
+        clock = time_functions(matrix.shape[1] // 2, hour.ravel())
+        clock = np.concatenate([clock, clock * level.ravel()])
+        present = np.unique(self.month)
+        if present.size == 1:
+            weights = matrix[present[0] - 1].T @ clock
+        else:
+            weights, months = np.empty((TERM_COUNT, hour.size)), month.ravel()
+            for one in present:
+                members = np.flatnonzero(months == one)
+                weights[:, members] = matrix[one - 1].T @ clock[:, members]
+        return self.points.combine(weights.reshape(TERM_COUNT, *hour.shape))
 
 
 def time_functions(count: int, ut_hour: FloatArray) -> FloatArray:
@@ -191,35 +218,6 @@ def time_functions(count: int, ut_hour: FloatArray) -> FloatArray:
     return functions
 
 
-def _value(coefficients: FloatArray, clock: FloatArray, level: FloatArray) -> FloatArray:
-    """Sum over the time terms of (value at index 0 + slope x index) x function of time."""
-    terms = clock.shape[0]
-    places = coefficients.shape[1:]
-    if np.broadcast_shapes(places, level.shape) == places:  # the index first: half the sums
-        return _sum_terms(coefficients[:terms] + level * coefficients[terms:], clock)
-    clock = clock.reshape(terms, *(1,) * (level.ndim + 1 - clock.ndim), *clock.shape[1:])
-    weighted = clock * level
-    return _sum_terms(coefficients, np.concatenate([np.broadcast_to(clock, weighted.shape), weighted]))
-
-
-def _sum_terms(coefficients: FloatArray, clock: FloatArray) -> FloatArray:
-    """sum_j coefficients[j, places] clock[j, hours], places and hours broadcasting.
-
-    Where places and hours lie along different axes this is one matrix product.
-    """
-    dimensions = max(coefficients.ndim, clock.ndim) - 1
-    places = (1,) * (dimensions + 1 - coefficients.ndim) + coefficients.shape[1:]
-    hours = (1,) * (dimensions + 1 - clock.ndim) + clock.shape[1:]
-    terms = clock.shape[0]
-    if all(1 in pair for pair in zip(places, hours, strict=True)):
-        product = clock.reshape(terms, -1).T @ coefficients.reshape(terms, -1)
-        pairs = [axis + offset for axis in range(dimensions) for offset in (0, dimensions)]
-        return product.reshape(hours + places).transpose(pairs).reshape(np.broadcast_shapes(places, hours))
-    place_part, hour_part = coefficients.reshape(terms, *places), clock.reshape(terms, *hours)
-    total: FloatArray = np.einsum("j...,j...->...", place_part, hour_part)
-    return total
-
-
 def sample(
     quantity: Quantity,
     month: npt.ArrayLike,
@@ -227,42 +225,22 @@ def sample(
     lat_deg: FloatLike = 0.0,
     lon_deg: FloatLike = 0.0,
 ) -> MapSample:
-    """A map's part in space, done once, for use at any hours and sunspot numbers.
+    """A map at places and in a month, for use at any hours and sunspot numbers.
 
     Parameters
     ----------
     quantity: one of `QUANTITIES`.
-    month: 1..12, a number or an integer array broadcasting against the places.
+    month: 1..12, a number or an integer array broadcasting against places and hours.
     modified_dip_deg, lat_deg, lon_deg [deg]: the places, broadcasting; or `Points` made of them, in place of
         all three, to share the work among quantities.
 
-    Raises ValueError for a month outside 1..12 and KeyError for an unknown quantity.
+    Raises ValueError for a month outside 1..12 or an unknown quantity.
     """
+    if quantity not in QUANTITIES:
+        raise ValueError(f"no map of {quantity!r}: there are {', '.join(QUANTITIES)}")
+    months = np.asarray(month)
+    if months.size and (months.dtype.kind not in "iu" or months.min() < 1 or months.max() > 12):
+        raise ValueError("month must be whole numbers from 1 to 12")
     if not isinstance(modified_dip_deg, Points):
         modified_dip_deg = Points(modified_dip_deg, lat_deg, lon_deg)
-    points = modified_dip_deg
-    matrix = _matrix(quantity)
-    months = np.asarray(month)
-    present = np.unique(months)
-    if present.size and (present[0] < 1 or present[-1] > 12 or months.dtype.kind not in "iu"):
-        raise ValueError("month must be whole numbers from 1 to 12")
-    rows = matrix.shape[1]
-    shape = np.broadcast_shapes(points.shape, months.shape)
-    if present.size <= 1:
-        coefficients = matrix[present[0] - 1 if present.size else 0] @ points.functions
-        parts: tuple[tuple[FloatArray, BoolArray | None], ...] = (
-            (coefficients.reshape(rows, *points.shape), None),
-        )
-    elif shape == points.shape:  # months go with the places: one group of places a month
-        group = np.broadcast_to(months, shape).ravel()
-        coefficients = np.empty((rows, group.size))
-        for one in present:
-            members = np.flatnonzero(group == one)
-            coefficients[:, members] = matrix[one - 1] @ points.functions[:, members]
-        parts = ((coefficients.reshape(rows, *shape), None),)
-    else:
-        parts = tuple(
-            ((matrix[one - 1] @ points.functions).reshape(rows, *points.shape), months == one)
-            for one in present
-        )
-    return MapSample(quantity, shape, parts)
+    return MapSample(quantity, modified_dip_deg, months.astype(np.int64))

@@ -237,3 +237,8 @@ def _no_leftover_state() -> Iterator[None]:
     before = {name: table.sum() for name, table in numerical_map._tables().items()}
     yield
     assert before == {name: table.sum() for name, table in numerical_map._tables().items()}
+
+
+def test_a_quantity_there_is_no_map_of_is_refused() -> None:
+    with pytest.raises(ValueError, match="foF2"):
+        sample("foE", 1, 0.0, 0.0, 0.0)  # type: ignore[arg-type]

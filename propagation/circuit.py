@@ -53,7 +53,8 @@ class Circuit:
     gain_db (N, T, B, U, V): total gain of the path with both antennas, on each kind of day (negative).
     median_gain_db: the same on the median day. way: number of the strongest way on that day (index of SLOTS, or
     LONG_WAY, SCATTER_WAY, GROUND_WAY). elevation_deg, mirror_km: of that way (NaN where they mean nothing). muf_mhz (N, T):
-    basic MUF of the path (of the easiest mode). lowest_mhz (N, T): fL of the combined method beyond 7000 km, else NaN.
+    basic MUF of the path (of the easiest mode). support: frequency over the best operational MUF of any mode, above 1
+    where no layer carries it. absorption_db, screening_db, auroral_db: losses of the strongest mode. lowest_mhz (N, T): fL of the combined method beyond 7000 km, else NaN.
     mode_gain_db (N, T, B, K): each mode on the median day, antennas included, -400 where absent.
     short: indices (M,) of the routes that have modes; losses, chains: their details (M rows), None if there are none.
     long: likewise for routes beyond 7000 km. samples: the ionosphere along all routes.
@@ -69,7 +70,10 @@ class Circuit:
     mirror_km: FloatArray
     muf_mhz: FloatArray
     lowest_mhz: FloatArray
-    f2_ratio: FloatArray
+    support: FloatArray
+    absorption_db: FloatArray
+    screening_db: FloatArray
+    auroral_db: FloatArray
     mode_gain_db: FloatArray | None
     short: IntArray
     losses: path_loss.ModeLosses | None
@@ -112,7 +116,8 @@ def circuit(
     mirror = np.full((n, t, b, GROUND_WAY + 1), np.nan)
     muf_mhz = np.full((n, t), np.nan)
     lowest = np.full((n, t), np.nan)
-    f2_ratio = np.full((n, t, b), np.inf)
+    support = np.full((n, t, b), np.inf)
+    terms = np.zeros((3, n, t, b))
 
     def rows(index: IntArray) -> FloatArray:
         return f3 if f3.shape[0] == 1 else f3[index]
@@ -154,7 +159,14 @@ def circuit(
         mirror[short, :, :, : len(SLOTS)] = np.where(HAS_HIGH, losses.mirror_km, 110.0)
         own = np.where(losses.valid[:, None, :] & ~IS_ES, np.fmin(losses.f2_muf_mhz, losses.e_muf_mhz), 0.0)
         muf_mhz[short] = np.max(own, axis=-1)
-        f2_ratio[short] = np.min(np.where(HAS_HIGH & losses.valid[:, None, None, :], over, np.inf), axis=-1)
+        # an F2 mode counts with its E hops, if it has any: the harder of the two decides
+        needed = np.maximum(np.where(HAS_HIGH, over, 0.0), f4 * x_e[:, :, None])
+        needed = np.where(losses.valid[:, None, None, :] & plain, needed, np.inf)
+        support[short] = np.min(needed, axis=-1)
+        best = np.argmax(modes, axis=-1)[..., None]
+        for i, term in enumerate((losses.absorption_db + losses.extra_absorption_db, losses.screening_db, losses.auroral_db)):
+            whole = np.broadcast_to(term, modes.shape)
+            terms[i, short] = np.take_along_axis(whole, best, axis=-1)[..., 0]
 
     far_rows = np.flatnonzero(d > long_path.START_KM)
     combined = None
@@ -179,9 +191,10 @@ def circuit(
         mirror[far_rows, :, :, LONG_WAY] = long_path.MIRROR_KM
         muf_mhz[far_rows] = np.where(share[:, None] > 0.0, combined.basic_mhz, muf_mhz[far_rows])
         lowest[far_rows] = combined.lower_mhz
-        f2_ratio[far_rows] = np.where(
-            share[:, None, None] > 0.5, rows(far_rows) / combined.upper_mhz[..., None], f2_ratio[far_rows]
-        )
+        by_ratio = rows(far_rows) / combined.upper_mhz[..., None]
+        support[far_rows] = np.where(share[:, None, None] > 0.5, by_ratio, support[far_rows])
+        eaten = combined.absorbed_db(rows(far_rows))
+        terms[0, far_rows] = np.where(share[:, None, None] > 0.5, eaten, terms[0, far_rows])
 
     near_by = _near_ways(
         samples, f3, near, far, route.bearing_deg, far_bearing_deg, permittivity, conductivity_s_per_m
@@ -206,7 +219,7 @@ def circuit(
         median_gain_db=_log_sum(*np.moveaxis(way_gain, -1, 0)),
         way=way, elevation_deg=np.take_along_axis(elevation, chosen, axis=-1)[..., 0],
         mirror_km=np.take_along_axis(mirror, chosen, axis=-1)[..., 0], muf_mhz=muf_mhz, lowest_mhz=lowest,
-        f2_ratio=f2_ratio, mode_gain_db=way_gain if keep_modes else None, short=short, losses=losses if keep_modes else None,
+        support=support, absorption_db=terms[0], screening_db=terms[1], auroral_db=terms[2], mode_gain_db=way_gain if keep_modes else None, short=short, losses=losses if keep_modes else None,
         chains=chains, long=far_rows, combined=combined, samples=samples,
     )
 

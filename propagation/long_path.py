@@ -60,6 +60,12 @@ class LongPath:
         e0, focus = self.e0_db[:, None, None], self.focus_db[:, None, None]
         return np.maximum(e0 * shape + FIELD_CONSTANT_DB + focus + OTHER_GAIN_DB, -300.0)
 
+    def absorbed_db(self, frequency_mhz: FloatArray) -> FloatArray:
+        """How much of the field [dB] is lost to the lowest frequency's side, the daylight, on the median day."""
+        fh = self.gyro_mhz[..., None]
+        high, low, here = (self.upper_mhz[..., None] + fh) ** 2, (self.lower_mhz[..., None] + fh) ** 2, (frequency_mhz + fh) ** 2
+        return self.e0_db[:, None, None] * high / (high + low) * low / here
+
 
 def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
     """Figures of the combined method for N routes (meant for those beyond 7000 km)."""

@@ -33,8 +33,8 @@ class Disturber(Protocol):
     ) -> FloatArray:
         """X in the extra two-way vertical absorption X / f^1.5 [dB MHz^1.5] of flares and polar-cap events."""
 
-    def oval_shift_deg(self, times: TimeArray) -> FloatArray:
-        """How far the auroral oval has moved towards the equator [deg]."""
+    def oval_latitude_deg(self, geomagnetic_latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
+        """The geomagnetic latitude [deg] at which to read the quiet auroral table."""
 
 
 @dataclass(frozen=True)
@@ -104,7 +104,7 @@ def sample(
     fof2, oval, extra = sky.fof2_mhz, latitude, None
     if disturber is not None:
         fof2 = fof2 * disturber.fof2_factor(at_lat, latitude, when)
-        oval = np.abs(latitude) + disturber.oval_shift_deg(when)
+        oval = np.broadcast_to(disturber.oval_latitude_deg(latitude, when), fof2.shape)
         extra = np.broadcast_to(disturber.extra_absorption(sky.zenith_deg, latitude, when), fof2.shape)
     sea_lat, sea_lon = column.at_fraction(np.linspace(0.0, 1.0, SEA_POINTS))
     sea = land.is_sea(sea_lat, sea_lon).astype(np.float64)

@@ -1,0 +1,331 @@
+"""The forecast: a station, a target, times and bands become chances, margins and what limits each hour.
+
+Every point of the target is computed by both routes, short and long, in both directions. What is kept here are the
+figures a screen or a command shows; `detail` computes one point again with everything kept (modes, every loss
+term), which takes milliseconds. Shapes: P points, R = 2 routes (short, long), T times, B bands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from dataclasses import replace as changed
+from typing import Final
+
+import numpy as np
+
+from propagation import great_circle, noise, variability
+from propagation.bands import BANDS, Band
+from propagation.causes import CODE
+from propagation.circuit import GROUND_WAY, LONG_WAY, SCATTER_WAY, Circuit, circuit
+from propagation.conditions import Conditions
+from propagation.disturbance import Effects
+from propagation.disturbed import disturber_of
+from propagation.ends import End, far_end, near_end
+from propagation.great_circle import Route
+from propagation.link_budget import OneWay, both_ways, one_way
+from propagation.mode_chains import SLOTS, mode_name
+from propagation.modes import Mode
+from propagation.modes import by_name as mode_by_name
+from propagation.regions import Target
+from propagation.station import Station
+from propagation.units import BoolArray, FloatArray, IntArray, TimeArray, db
+
+ROUTES: Final = ("short", "long")
+BLOCK_CELLS: Final = 40_000  # routes x times x bands in one block: keeps the working memory under 0.4 GB
+OPEN: Final = 0.5  # chance from which nothing is said to limit a band
+TUNED_FROM: Final = 0.002  # radiated share of the power under which a band counts as out of the antenna's range
+FAIR_POWER_W: Final = 100.0  # W, power against which "more power would have made it" is judged
+TIME_STEP: Final = np.timedelta64(900, "s")
+
+
+@dataclass(frozen=True, eq=False)
+class Forecast:
+    """Result for a target; arrays (P, R, T, B) unless said.
+
+    chance: share of days on which a contact is made, both directions. snr_out_db, snr_back_db: median SNR in 2500 Hz at
+    the far end and at home. margin_db: the smaller of both, over what the mode needs. elevation_deg: take-off
+    angle of the strongest way. way: its number (`way_name`). hops_low, hops_high: of that way. muf_mhz (P, R, T).
+    region_chance (T, B): share of the target reached, best route of each point, weighted. route (T, B): 0 short, 1 long,
+    whichever serves the target better. limit (T, B): code of `causes.CAUSES`. best_point (T, B). usable (B,): the
+    licence and the antenna allow it.
+    """
+
+    station: Station
+    target: Target
+    conditions: Conditions
+    effects: Effects
+    mode: Mode
+    power_w: float
+    times: TimeArray
+    bands: tuple[Band, ...]
+    frequency_mhz: FloatArray
+    usable: BoolArray
+    unusable_cause: IntArray
+    distance_km: FloatArray
+    bearing_deg: FloatArray
+    chance: FloatArray
+    snr_out_db: FloatArray
+    snr_back_db: FloatArray
+    margin_db: FloatArray
+    elevation_deg: FloatArray
+    way: IntArray
+    way_hops: IntArray
+    muf_mhz: FloatArray
+    limits: IntArray
+    region_chance: FloatArray = field(repr=False)
+    route: IntArray = field(repr=False)
+    limit: IntArray = field(repr=False)
+    best_point: IntArray = field(repr=False)
+
+    def band_index(self, name: str) -> int:
+        """Place of a band by name."""
+        return [band.name for band in self.bands].index(name)
+
+    def time_index(self, time: np.datetime64) -> int:
+        """Place of the time nearest to the given one."""
+        return int(np.argmin(np.abs(self.times - np.datetime64(time, "s"))))
+
+    def at(self, values: FloatArray, point: int | None = None) -> FloatArray:
+        """Values (P, R, T, B) seen by the route that serves best, at the best or a given point: (T, B)."""
+        p = self.best_point if point is None else np.full(self.best_point.shape, point)
+        t, b = np.ogrid[: len(self.times), : len(self.bands)]
+        return values[p, self.route, t, b]
+
+    def way_name(self, point: int, route: int, time: int, band: int) -> str:
+        """The strongest way in words or shorthand: "2F2", "1E+1F2", "long path", "scatter", "ground wave"."""
+        way = int(self.way[point, route, time, band])
+        packed = int(self.way_hops[point, route, time, band])
+        return way_text(way, packed // 100, packed % 100)
+
+
+def way_text(way: int, low_hops: int, high_hops: int) -> str:
+    """A way's name from its number and hop counts."""
+    if way < len(SLOTS):
+        return mode_name(way, low_hops, high_hops)
+    return {LONG_WAY: f"{high_hops}F2", SCATTER_WAY: "scatter", GROUND_WAY: "ground wave"}[way]
+
+
+def day_times(date: np.datetime64, hours: float = 24.0, step: np.timedelta64 = TIME_STEP) -> TimeArray:
+    """Times from a start over so many hours, both ends included."""
+    count = round(hours * 3600.0 / float(step / np.timedelta64(1, "s")))
+    return np.datetime64(date, "s") + np.arange(count + 1) * step
+
+
+def both_routes(station: Station, target: Target) -> tuple[Route, FloatArray]:
+    """Short and long routes to every point, (2 P,) with the short ones first, and the bearings back."""
+    home = station.site.position
+    place = (target.lat_deg, target.lon_deg)
+    short, long = (great_circle.route(home, place, long=far) for far in (False, True))
+    back = great_circle.bearing_deg(target.lat_deg, target.lon_deg, home.lat_deg, home.lon_deg)
+    parts = [
+        np.concatenate([getattr(short, name), getattr(long, name)])
+        for name in ("lat_deg", "lon_deg", "bearing_deg", "distance_km")
+    ]
+    return Route(*parts), np.concatenate([back, np.mod(back + 180.0, 360.0)])
+
+
+def forecast(
+    station: Station, target: Target, times: TimeArray, conditions: Conditions, *, mode: str | None = None,
+    power_w: float | None = None, bands: Sequence[Band] = BANDS, effects: Effects | None = None,
+    near: End | None = None, far: End | None = None,
+) -> Forecast:
+    """Forecast every band over `times` (T,) for contacts between the station and the target's points.
+
+    `mode` and `power_w` stand instead of the station's own; `near` and `far` instead of the ends made from the
+    station file (a friend's file, a changed antenna). Bands the licence or antenna cannot use are computed all the same
+    and marked in `usable`.
+    """
+
+    emission = mode_by_name(mode) if mode else station.rig.emission
+    own = near or near_end(station)
+    if power_w is not None:
+        own = changed(own, power_w=power_w)
+    other = far or far_end(station.far_end)
+    effects = effects or Effects()
+    frequency = np.array([_frequency(station, band, emission) for band in bands])
+    usable, why_not = _usable(station, bands, emission, own, frequency)
+
+    route, back = both_routes(station, target)
+    n, t, b = route.distance_km.size, len(times), len(bands)
+    r12 = conditions.r12_at(times)[None, :]
+    disturber = disturber_of(conditions, effects, times)
+    ground = station.site.earth
+    need = emission.required_snr_2500_db
+    out: dict[str, FloatArray] = {}
+    block = max(1, BLOCK_CELLS // (t * b))
+    for start in range(0, n, block):
+        rows = slice(start, min(start + block, n))
+        part = Route(route.lat_deg[rows], route.lon_deg[rows], route.bearing_deg[rows], route.distance_km[rows])
+        path = circuit(
+            part, back[rows], times[None, :], frequency, r12, own, other, disturber,
+            permittivity=ground.permittivity, conductivity_s_per_m=ground.conductivity_s_per_m, keep_modes=False,
+        )
+        there = one_way(path, own, other, towards_far_end=True)
+        here = one_way(path, other, own, towards_far_end=False)
+        values = _figures(path, there, here, need, own, other)
+        for name, value in values.items():
+            out.setdefault(name, np.empty((n, *value.shape[1:]), dtype=value.dtype))[rows] = value
+
+    def split(name: str) -> FloatArray:
+        value = out[name]
+        return np.moveaxis(value.reshape(2, target.size, *value.shape[1:]), 0, 1)
+
+    figures = {name: split(name) for name in out}
+    chance = figures["chance"]
+    weight = target.weight
+    by_route = np.einsum("p,prtb->rtb", weight, chance)
+    best_route = np.argmax(by_route, axis=0)
+    region = np.einsum("p,ptb->tb", weight, np.max(chance, axis=1))
+    ti, bi = np.ogrid[:t, :b]
+    weighted = np.max(chance, axis=1) * (weight[:, None, None] + 1e-9)
+    best_point = np.argmax(weighted, axis=0)
+    # where nothing is open, speak of the weightiest point rather than of a lucky far corner
+    best_point = np.where(region < 0.02, target.heaviest, best_point)
+    best_route = np.where(region < 0.02, 0, best_route)
+    limit = figures["limits"][best_point, best_route, ti, bi]
+    limit = np.where(region >= OPEN, CODE["open"], np.where(limit == CODE["open"], CODE["power"], limit))
+    limit = np.where(usable[None, :], limit, why_not[None, :])
+    return Forecast(
+        station=station, target=target, conditions=conditions, effects=effects, mode=emission, power_w=own.power_w,
+        times=times, bands=tuple(bands), frequency_mhz=frequency, usable=usable, unusable_cause=why_not,
+        distance_km=route.distance_km.reshape(2, -1).T, bearing_deg=route.bearing_deg.reshape(2, -1).T,
+        chance=chance, snr_out_db=figures["snr_out_db"], snr_back_db=figures["snr_back_db"],
+        margin_db=figures["margin_db"], elevation_deg=figures["elevation_deg"], way=figures["way"],
+        way_hops=figures["way_hops"], muf_mhz=figures["muf_mhz"], limits=figures["limits"],
+        region_chance=region, route=best_route, limit=limit, best_point=best_point,
+    )
+
+
+def _frequency(station: Station, band: Band, emission: Mode) -> float:
+    """Where in the band to compute: the mode's part of it, or the band's middle where the licence has none."""
+    if station.usable(band, emission):
+        return station.centre_mhz(band, emission)
+    low, high = band.edges(station.site.region)
+    return 0.5 * (low + high)
+
+
+def _usable(
+    station: Station, bands: Sequence[Band], emission: Mode, own: End, frequency: FloatArray
+) -> tuple[BoolArray, IntArray]:
+    """Which bands licence and antenna allow, and the code of what forbids the others."""
+    licensed = np.array([station.usable(band, emission) for band in bands])
+    share = own.receive_efficiency(frequency)
+    tuned = share >= TUNED_FROM
+    cause = np.where(licensed, np.where(tuned, CODE["open"], CODE["antenna range"]), CODE["licence"])
+    return licensed & tuned, cause
+
+
+def _figures(
+    path: Circuit, there: OneWay, here: OneWay, need_db: float, own: End, other: End
+) -> dict[str, FloatArray]:
+    margin = np.minimum(there.median_snr_db, here.median_snr_db) - need_db
+    chance = both_ways(there, here, need_db, need_db)
+    shape = margin.shape
+    packed = np.full(shape, 1, dtype=np.int64)
+    if path.chains is not None and path.short.size:
+        slot = np.minimum(path.way[path.short], len(SLOTS) - 1)
+        n_low, n_high = path.chains.low_hops, path.chains.high_hops
+        row = np.arange(path.short.size)[:, None, None]
+        packed[path.short] = (n_low[row, slot] * 100 + n_high[row, slot]).astype(np.int64)
+    if path.combined is not None:
+        is_long = path.way[path.long] == LONG_WAY
+        packed[path.long] = np.where(is_long, path.combined.hops[:, None, None].astype(np.int64), packed[path.long])
+    return {
+        "chance": chance, "snr_out_db": there.median_snr_db, "snr_back_db": here.median_snr_db, "margin_db": margin,
+        "elevation_deg": path.elevation_deg, "way": path.way, "way_hops": packed, "muf_mhz": path.muf_mhz,
+        "limits": limits_of(path, there, here, chance, need_db, own, other),
+    }
+
+
+def limits_of(
+    path: Circuit, there: OneWay, here: OneWay, chance: FloatArray, need_db: float, own: End, other: End
+) -> IntArray:
+    """The one thing that most limits each cell (N, T, B), as a code of `causes.CAUSES`.
+
+    Above the operational MUF: the skip zone where the layer would return the frequency farther away, else the MUF.
+    Under it, the largest of what stands between the signal and an easy contact, in decibels: absorption, screening,
+    aurora, the antenna's losses, noise over a quiet rural place, power under 100 W. A quick view for the lanes; the
+    weights of `advice.reasons` come from counterfactuals.
+    """
+    f = path.frequency_mhz
+    middle = path.samples.fof2_mhz.shape[-1] // 2
+    reach = 1.2 * path.samples.m3000f2[..., middle, None] * path.samples.fof2_mhz[..., middle, None]
+    d = path.distance_km[:, None, None]
+    no_layer = path.support > 1.0
+    skip = no_layer & (f < reach) & (d < 3000.0)
+    shape = chance.shape
+    quiet = noise.man_made_fam_db("quiet rural", f)
+    noisy = np.where(there.median_snr_db < here.median_snr_db, there.noise.fam_db, here.noise.fam_db) - quiet
+    amounts = np.stack(
+        [
+            np.broadcast_to(path.absorption_db, shape),
+            np.broadcast_to(path.screening_db, shape),
+            np.broadcast_to(path.auroral_db, shape),
+            np.broadcast_to(-db(own.receive_efficiency(f)), shape),
+            np.broadcast_to(np.maximum(noisy, 0.0), shape),
+            np.full(shape, 10.0 * np.log10(max(FAIR_POWER_W / max(own.power_w, 1e-6), 1.0))),
+        ]
+    )
+    codes = np.array([CODE[c] for c in ("absorption", "E screening", "auroral zone", "antenna", "noise", "power")])
+    limit = codes[np.argmax(amounts, axis=0)]
+    limit = np.where(no_layer, np.where(skip, CODE["skip zone"], CODE["above the MUF"]), limit)
+    return np.where(chance >= OPEN, CODE["open"], limit)
+
+
+@dataclass(frozen=True, eq=False)
+class Detail:
+    """One point by one route with everything kept: the circuit (N = 1), both directions, both ends."""
+
+    path: Circuit
+    there: OneWay
+    here: OneWay
+    near: End
+    far: End
+    need_db: float
+    times: TimeArray
+    bands: tuple[Band, ...]
+
+    @property
+    def chance(self) -> FloatArray:
+        """Chance of a contact (T, B)."""
+        return both_ways(self.there, self.here, self.need_db, self.need_db)[0]
+
+
+def detail(
+    result: Forecast, *, point: int | None = None, route: int = 0, times: TimeArray | None = None,
+    bands: Sequence[int] | None = None, near: End | None = None, far: End | None = None,
+    conditions: Conditions | None = None, effects: Effects | None = None,
+) -> Detail:
+    """Compute one point of a forecast's target again, keeping all modes and terms; milliseconds for an hour or a day.
+
+    `near`, `far`, `conditions` and `effects` may stand instead of the forecast's own: "what if".
+    """
+
+    p = result.target.heaviest if point is None else point
+    chosen = list(range(len(result.bands))) if bands is None else list(bands)
+    when = result.times if times is None else times
+    own = near or changed(near_end(result.station), power_w=result.power_w)
+    other = far or far_end(result.station.far_end)
+    state = conditions or result.conditions
+    switches = effects or result.effects
+    routes, back = both_routes(result.station, result.target)
+    row = np.array([p + route * result.target.size])
+    part = Route(routes.lat_deg[row], routes.lon_deg[row], routes.bearing_deg[row], routes.distance_km[row])
+    ground = result.station.site.earth
+    path = circuit(
+        part, back[row], when[None, :], result.frequency_mhz[chosen], state.r12_at(when)[None, :], own, other,
+        disturber_of(state, switches, when), permittivity=ground.permittivity,
+        conductivity_s_per_m=ground.conductivity_s_per_m,
+    )
+    return Detail(
+        path=path, there=one_way(path, own, other, towards_far_end=True),
+        here=one_way(path, other, own, towards_far_end=False), near=own, far=other,
+        need_db=result.mode.required_snr_2500_db, times=when, bands=tuple(result.bands[i] for i in chosen),
+    )
+
+
+__all__ = [
+    "OPEN", "ROUTES", "Detail", "Forecast", "both_routes", "day_times", "detail", "forecast", "limits_of",
+    "variability", "way_text",
+]

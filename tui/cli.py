@@ -108,14 +108,21 @@ def run(arguments: Sequence[str]) -> int:
 
         clock.set_now(clock.parse_time(args.now))
     if args.version:
-        from importlib.metadata import version
-
-        print(f"bandwhen {version('bandwhen')}")
+        print(f"bandwhen {_version()}")
         return DONE
     if args.command is None:
         return _open(args)
     code: int = import_module(f"tui.commands.{args.command}").run(args)
     return code
+
+
+def _version() -> str:
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version("bandwhen")
+    except PackageNotFoundError:
+        return "run from its source, not installed"
 
 
 def _open(args: argparse.Namespace) -> int:

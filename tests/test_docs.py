@@ -1,0 +1,128 @@
+"""The documents keep pace: commands, options, settings and modules stand where a reader looks for them."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import tomllib
+from dataclasses import fields
+from pathlib import Path
+
+import pytest
+
+from propagation import station
+from propagation.strict_toml import keys_of
+from tui import cli, clock, paths
+from tui.commands.station import template
+
+ROOT = Path(__file__).resolve().parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+def _parsers(parser: argparse.ArgumentParser) -> dict[str, argparse.ArgumentParser]:
+    """The parser of every command and action, by its words after the program's name."""
+    found = {}
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction):
+            for name, child in action.choices.items():
+                found[name] = child
+                found |= {f"{name} {below}": deeper for below, deeper in _parsers(child).items()}
+    return found
+
+
+PARSERS = _parsers(cli.build_parser())
+
+
+@pytest.mark.parametrize("words", PARSERS)
+def test_every_command_and_action_stands_in_the_readme(words: str) -> None:
+    command, _, action = words.partition(" ")
+    rows = [line for line in README.splitlines() if line.startswith(f"| `bandwhen {command}")]
+    assert rows, f"no row for {command}"
+    assert not action or any(re.search(rf"`[^`]*\b{action}\b[^`]*`", row) for row in rows), rows
+
+
+@pytest.mark.parametrize("words", PARSERS)
+def test_every_option_explains_itself(words: str) -> None:
+    for action in PARSERS[words]._actions:
+        if action.option_strings and not isinstance(action, argparse._SubParsersAction):
+            assert action.help, f"{words} {action.option_strings} has no help"
+
+
+def test_common_options_and_variables_stand_in_the_readme() -> None:
+    for word in (
+        "--json", "--plain", "--station", "--ssn", "--flux", "--kp", "--snr", "--now",
+        "--long", "--frequency", paths.HOME_VARIABLE, clock.NOW_VARIABLE,
+    ):  # fmt: skip
+        assert f"`{word}" in README, word
+
+
+def test_every_table_of_the_station_file_stands_in_the_readme() -> None:
+    for item in fields(station.Station):
+        if item.name != "name":
+            assert f"`[{item.name}]`" in README
+
+
+def test_the_station_template_is_valid_and_explains_the_usual_keys() -> None:
+    text = template("KG40rs")
+    read = station.loads(text, "template")
+    assert read.site.position == station.position_of("KG40rs")
+    for table, record in (("rig", station.Rig), ("limits", station.Limits)):
+        for key in keys_of(record):
+            assert re.search(rf"^#? ?{key} =", text, re.MULTILINE), f"[{table}] {key}"
+    for key in ("ground", "noise", "itu_region", "time_zone", "height_m", "horizon_deg", "permittivity"):
+        assert re.search(rf"^#? ?{key} =", text, re.MULTILINE), key
+
+
+def test_a_key_commented_out_in_the_template_is_a_valid_one() -> None:
+    """Uncommenting any line gives a file that is still read."""
+    lines = template("KG40rs").splitlines()
+    tried = 0
+    for number, line in enumerate(lines):
+        if re.match(r"# \w+ = ", line) and "permittivity" not in line and "conductivity" not in line:
+            changed = [*lines[:number], line.removeprefix("# "), *lines[number + 1 :]]
+            station.loads("\n".join(changed), f"line {number + 1}")
+            tried += 1
+    assert tried >= 7
+
+
+def test_every_module_stands_in_developers() -> None:
+    for package in ("propagation", "tui"):
+        for file in sorted((ROOT / package).rglob("*.py")):
+            name = file.relative_to(ROOT / package).with_suffix("").as_posix()
+            if file.name != "__init__.py":
+                assert f"`{name}`" in DEVELOPERS, f"{package}/{name} is not in DEVELOPERS.md"
+
+
+def test_no_document_names_a_module_that_is_gone() -> None:
+    for name in re.findall(r"^\| `([\w/]+)` \|", DEVELOPERS, re.MULTILINE):
+        assert any((ROOT / package / f"{name}.py").exists() for package in ("propagation", "tui")), name
+
+
+def test_every_dependency_has_its_reason() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    for requirement in project["dependencies"]:
+        name = re.split(r"[^\w-]", requirement)[0]
+        assert f"| {name} |" in DEVELOPERS, requirement
+
+
+def test_every_data_file_has_its_provenance() -> None:
+    folder = ROOT / "propagation" / "data"
+    told = "\n".join(file.read_text(encoding="utf-8") for file in folder.glob("*.provenance.md"))
+    for file in folder.iterdir():
+        if file.suffix in (".npz", ".tsv", ".csv", ".json"):
+            assert file.name in told, file.name
+
+
+def test_every_fixture_has_its_provenance() -> None:
+    told = (ROOT / "fixtures" / "README.md").read_text(encoding="utf-8")
+    for entry in (ROOT / "fixtures").iterdir():
+        if entry.name != "README.md":
+            assert f"`{entry.name}" in told, entry.name
+
+
+def test_the_two_commands_of_the_readme_are_first_and_whole() -> None:
+    run, test = re.findall(r"^```\n(.+)\n```", README, re.MULTILINE)[:2]
+    assert run.endswith("&& .venv/bin/bandwhen")
+    assert test.endswith("&& .venv/bin/python -m pytest")
+    assert README.index("## Run") < README.index("## Test")

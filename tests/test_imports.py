@@ -1,0 +1,187 @@
+"""Who may import whom: the floors of DEVELOPERS.md, held against the source and fresh interpreters."""
+
+from __future__ import annotations
+
+import ast
+import os
+import re
+import subprocess
+import sys
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+PACKAGES = ("propagation", "tui")
+HEAVY = ("scipy", "pandas")  # never at run time
+
+
+@cache
+def modules() -> dict[str, Path]:
+    """Every module of the two packages, by its dotted name."""
+    found = {}
+    for package in PACKAGES:
+        for file in sorted((ROOT / package).rglob("*.py")):
+            parts = file.relative_to(ROOT).with_suffix("").parts
+            found[".".join(parts[:-1] if parts[-1] == "__init__" else parts)] = file
+    return found
+
+
+@cache
+def imports(name: str) -> frozenset[str]:
+    """The modules a module imports anywhere in its source; names from packages count as their modules."""
+    wanted = set()
+    for node in ast.walk(ast.parse(modules()[name].read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            wanted |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{name} imports relatively"
+            for alias in node.names:
+                full = f"{node.module}.{alias.name}"
+                wanted.add(full if full in modules() else str(node.module))
+    return frozenset(wanted)
+
+
+def floors() -> dict[str, int]:
+    """The table of floors in DEVELOPERS.md: module to floor."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    table = {}
+    for number, rooms in re.findall(r"^\| (\d+) \| (.+?) \|", text, re.MULTILINE):
+        for room in re.findall(r"`([\w/]+)`", rooms):
+            name = "propagation." + room.replace("/", ".").rstrip(".")
+            assert name not in table, f"{room} stands on two floors"
+            table[name] = int(number)
+    return table
+
+
+ENGINE = [
+    name
+    for name in modules()
+    if name.startswith("propagation.")
+    and not name.startswith("propagation.data.")
+    and modules()[name].name != "__init__.py"
+]
+
+
+def test_the_table_of_floors_holds_every_room_and_no_other() -> None:
+    assert sorted(floors()) == sorted(ENGINE)
+
+
+@pytest.mark.parametrize("name", ENGINE)
+def test_a_room_imports_only_from_lower_floors(name: str) -> None:
+    table = floors()
+    for other in imports(name):
+        if other.startswith("propagation.") and other in table:
+            assert table[other] < table[name], (
+                f"{name} (floor {table[name]}) imports {other} ({table[other]})"
+            )
+
+
+@pytest.mark.parametrize("name", [name for name in modules() if name.startswith("propagation")])
+def test_the_engine_knows_no_screen_clock_home_or_network(name: str) -> None:
+    tops = {other.partition(".")[0] for other in imports(name)}
+    assert not tops & {"tui", "textual", "rich", "platformdirs", *HEAVY} or name.startswith(
+        "propagation.data."
+    )
+    if name != "propagation.feeds":
+        assert "requests" not in tops or name.startswith("propagation.data.")
+    if name != "propagation.sun":
+        assert "astral" not in tops or name.startswith("propagation.data.")
+    if name.startswith("propagation.data."):
+        return
+    for node in ast.walk(ast.parse(modules()[name].read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Attribute):
+            words = ast.unparse(node)
+            assert words not in (
+                "datetime.now",
+                "datetime.utcnow",
+                "date.today",
+                "time.time",
+                "os.environ",
+            ), words
+            assert words not in ("Path.home", "os.getenv", "os.path.expanduser"), words
+
+
+@pytest.mark.parametrize("name", [name for name in modules() if name.startswith("tui")])
+def test_the_screens_do_not_reach_into_heavy_packages(name: str) -> None:
+    tops = {other.partition(".")[0] for other in imports(name)}
+    assert not tops & {"requests", "astral", *HEAVY}
+    if name.startswith("tui.commands") or name in (
+        "tui.cli",
+        "tui.__main__",
+        "tui.clock",
+        "tui.format",
+        "tui.paths",
+    ):
+        assert "textual" not in tops
+
+
+def test_no_circle_of_imports_among_the_screens() -> None:
+    state: dict[str, int] = {}
+
+    def visit(name: str, trail: tuple[str, ...]) -> None:
+        assert state.get(name) != 1, " -> ".join((*trail, name))
+        if name in state:
+            return
+        state[name] = 1
+        for other in imports(name):
+            if other in modules() and other != name:
+                visit(other, (*trail, name))
+        state[name] = 2
+
+    for name in modules():
+        visit(name, ())
+
+
+ALONE = """
+import os, sys, traceback
+import numpy  # shared by all: only our own modules must be fresh
+failed = []
+for name in sys.argv[1:]:
+    child = os.fork()
+    if child == 0:
+        try:
+            __import__(name)
+        except BaseException:
+            traceback.print_exc()
+            os._exit(1)
+        os._exit(0)
+    if os.waitpid(child, 0)[1]:
+        failed.append(name)
+sys.exit(f"cannot be imported alone: {failed}" if failed else 0)
+"""
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
+def test_every_module_can_be_imported_alone() -> None:
+    """Each in a process of its own, forked from an interpreter that has seen none of ours."""
+    names = [name for name in modules() if not name.startswith("propagation.data.build")]
+    result = subprocess.run(
+        [sys.executable, "-c", ALONE, *names], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert result.returncode == 0, result.stderr
+
+
+COMMANDS = [
+    ["sky", "--at", "KG40"],
+    ["path", "--from", "KG40", "--to", "GF25"],
+    ["advise", "--to", "GF25", "--date", "2026-03-20"],
+    ["why", "--to", "GF25", "--band", "20m", "--at", "2026-03-20T12:00Z"],
+    ["antenna"],
+    ["station", "show"],
+]
+
+
+@pytest.mark.parametrize("command", COMMANDS, ids=[command[0] for command in COMMANDS])
+def test_a_command_loads_neither_the_screens_nor_the_network(command: list[str]) -> None:
+    code = (
+        "import sys; from tui.cli import main; code = main(sys.argv[1:]); "
+        "loaded = {name.partition('.')[0] for name in sys.modules}; "
+        "heavy = {'textual', 'rich', 'requests', 'urllib3', 'scipy', 'pandas'}; "
+        "print(code, sorted(loaded & heavy), file=sys.stderr)"
+    )
+    result = subprocess.run(
+        [sys.executable, "-c", code, *command], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert result.stderr.splitlines()[-1] in ("0 []", "3 []"), result.stderr

@@ -32,9 +32,19 @@ from propagation.solar_history import DAY, solar_history
 from propagation.solar_index import flux_from_r12, r12_from_flux, r12_from_ssn, ssn_from_r12
 from propagation.units import BoolArray, FloatArray, TimeLike, as_float
 
-Basis = Literal["flux", "sunspots", "typed in", "heard"]
+Basis = Literal["flux", "sunspots", "typed in"]
 
 QUIET_KP: Final = 2.0  # the field where nothing is known: an ordinary day, without any storm effect
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One thing that is known: what, its value in words, when it was issued, where it came from."""
+
+    what: str
+    value: str
+    issued: np.datetime64 | None
+    origin: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,8 +52,9 @@ class Conditions:
     """The sun and the field over a span of times; every method takes times of any shape.
 
     r12: effective index on the version 1 scale. flux_sfu: daily 10.7 cm flux as observed. kp: three-hour
-    values by the start of their interval. xray_w_m2: 1-8 Å flux. proton_pfu: protons above 10 MeV, or None.
-    source: in words. basis: what `r12` stands on. issued: time of the newest fact used, or None.
+    values by the start of their interval. xray_w_m2: 1-8 Å flux. protons_pfu: protons above 10 MeV.
+    heard: what the ears say of r12, as a difference, nothing outside its times. source: in words. basis: what
+    `r12` stands on. issued: time of the newest fact used, or None. facts: each fact with its age and origin.
     notes: sentences the operator should see.
     """
 
@@ -51,15 +62,22 @@ class Conditions:
     flux_sfu: Record
     kp: Record = EMPTY
     xray_w_m2: Record = EMPTY
-    proton_pfu: float | None = None
+    protons_pfu: Record = EMPTY
+    heard: Record = EMPTY
     source: str = "typed in"
     basis: Basis = "typed in"
     issued: np.datetime64 | None = None
+    facts: tuple[Fact, ...] = ()
     notes: tuple[str, ...] = ()
 
     def r12_at(self, times: TimeLike) -> FloatArray:
         """Effective smoothed sunspot number (version 1 scale) that drives the maps."""
-        return self.r12.linear_at(times)
+        index = self.r12.linear_at(times)
+        if not len(self.heard):
+            return index
+        moments = as_times(times)
+        inside = (moments >= self.heard.times[0]) & (moments <= self.heard.times[-1])
+        return np.maximum(index + np.where(inside, self.heard.linear_at(moments), 0.0), 0.0)
 
     def ssn_at(self, times: TimeLike) -> FloatArray:
         """The same on the scale of published sunspot numbers (version 2)."""
@@ -88,6 +106,11 @@ class Conditions:
         xray = self.xray_w_m2.held_at(times, np.timedelta64(600, "s"))
         return np.where(np.isnan(xray), 0.0, xray)
 
+    def protons_at(self, times: TimeLike) -> FloatArray:
+        """Protons above 10 MeV [pfu], held for a day after they were reported; 0 where nothing is known."""
+        protons = self.protons_pfu.held_at(times, np.timedelta64(86400, "s"))
+        return np.where(np.isnan(protons), 0.0, protons)
+
     def age_text(self, now: np.datetime64) -> str:
         """How old the newest fact is, in words, such as "3 hours old"."""
         if self.issued is None:
@@ -96,12 +119,12 @@ class Conditions:
 
     def with_r12(self, value: float) -> Conditions:
         """The same sun and field with the index held at one value (for "what if")."""
-        return replace(self, r12=Record(_ANY_TIME, as_float([value])), basis="typed in")
+        return replace(self, r12=_forever(value), heard=EMPTY, basis="typed in")
 
     def as_dict(self, time: np.datetime64, now: np.datetime64 | None = None) -> dict[str, Any]:
         """Plain values at one time, fit for JSON: unknown is None."""
         kp_known = bool(self.kp_known(time))
-        xray = float(self.xray_at(time))
+        xray, protons = float(self.xray_at(time)), float(self.protons_at(time))
         return {
             "r12": round(float(self.r12_at(time)), 1),
             "ssn": round(float(self.ssn_at(time)), 1),
@@ -110,7 +133,7 @@ class Conditions:
             "kp_known": kp_known,
             "ap": round(float(ap_from_kp(self.kp_at(time))), 1),
             "xray_w_m2": xray if xray > 0.0 else None,
-            "proton_pfu": self.proton_pfu,
+            "proton_pfu": protons if protons > 0.0 else None,
             "source": self.source,
             "basis": self.basis,
             "issued": None if self.issued is None else f"{self.issued.astype('datetime64[s]')}Z",
@@ -215,13 +238,13 @@ def typed_in(
         state = replace(state, r12=_forever(r12), flux_sfu=_forever(flux), basis="typed in")
     if kp is not None:
         given.append(f"K {kp:g}")
-        state = replace(state, kp=_steady_kp(kp))
+        state = replace(state, kp=_forever(kp))
     if xray_w_m2 is not None:
         given.append(f"X-ray flux {xray_w_m2:.1e} W/m2")
         state = replace(state, xray_w_m2=_forever(xray_w_m2))
     if proton_pfu is not None:
         given.append(f"protons {proton_pfu:g} pfu")
-        state = replace(state, proton_pfu=proton_pfu)
+        state = replace(state, protons_pfu=_forever(proton_pfu))
     if given:
         rest = f", the rest {base.source}" if base is not None else ""
         state = replace(state, source="typed in: " + ", ".join(given) + rest)
@@ -237,7 +260,3 @@ class _Steady(Record):
 
 def _forever(value: float) -> Record:
     return _Steady(_ANY_TIME, as_float([value]))
-
-
-def _steady_kp(kp: float) -> Record:
-    return _forever(kp)

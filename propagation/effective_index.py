@@ -17,7 +17,8 @@ from propagation.solar_history import DAY, SolarHistory
 from propagation.solar_index import r12_from_flux, r12_from_ssn
 from propagation.units import FloatArray, IntArray, TimeArray, as_float
 
-FADE_DAYS: Final = 27.0  # days, one rotation of the sun
+FADE_DAYS: Final = 27.0  # days, one rotation of the sun: so long an unrenewed flux counts for the index
+MEMORY_DAYS: Final = 81.0  # days, three rotations: so long the flux stays off its smoothed course
 FLUX_HOUR: Final = np.timedelta64(20 * 3600, "s")  # the daily flux is that of 20 UT, the observatory's noon
 BURST_RATIO: Final = 1.25  # a daily flux this far from the median of its week is a burst, not the background
 
@@ -46,8 +47,8 @@ def effective_index(
     """Effective R12 and complete daily flux from a daily flux with holes.
 
     days: [datetime64[D]] without gaps; flux_sfu: as observed, NaN where unknown; returns (R12 on the
-    version 1 scale, flux [sfu]), both as long as days. In holes longer than FADE_DAYS the planning index
-    rules.
+    version 1 scale, flux [sfu]), both as long as days. Away from known days the index fades into the planning
+    index within FADE_DAYS, the flux into its smoothed course within MEMORY_DAYS.
     """
     noons = shifted(days, FLUX_HOUR)
     smooth = history.flux_at(noons)
@@ -59,22 +60,23 @@ def effective_index(
     index = np.arange(len(days))
     last = np.maximum.accumulate(np.where(known, index, -1))
     following = np.minimum.accumulate(np.where(known, index, len(days))[::-1])[::-1]
-    weight_last = np.where(last >= 0, _fading(index - last), 0.0)
-    weight_next = np.where(~known & (following < len(days)), _fading(following - index), 0.0)
-    weight = weight_last + weight_next
+    since = np.where(last >= 0, index - last, len(days))
+    until = np.where(~known & (following < len(days)), following - index, len(days))
+    weight_last, weight_next = _fading(since, MEMORY_DAYS), _fading(until, MEMORY_DAYS)
     departure_last = departure[np.maximum(last, 0)]
     departure_next = departure[np.minimum(following, len(days) - 1)]
     filled = np.where(weight_last > 0.0, weight_last * departure_last, 0.0)
     filled += np.where(weight_next > 0.0, weight_next * departure_next, 0.0)
-    flux = smooth + filled / np.maximum(weight, 1.0)
+    flux = smooth + filled / np.maximum(weight_last + weight_next, 1.0)
     three_days = (flux + _days_before(flux, 1) + _days_before(flux, 2)) / 3.0
     effective = r12_from_flux((three_days + _mean_around(flux, 40)) / 2.0)
-    weight = np.minimum(weight, 1.0)
+    weight = np.minimum(_fading(since, FADE_DAYS) + _fading(until, FADE_DAYS), 1.0)
     return weight * effective + (1.0 - weight) * planning, flux
 
 
-def _fading(days_away: IntArray) -> FloatArray:
-    return np.clip(1.0 - days_away / FADE_DAYS, 0.0, 1.0)
+def _fading(days_away: IntArray, length_days: float) -> FloatArray:
+    """1 on a known day, falling to 0 at a distance."""
+    return np.clip(1.0 - days_away / length_days, 0.0, 1.0)
 
 
 def _days_before(values: FloatArray, days: int) -> FloatArray:

@@ -29,7 +29,7 @@ _MONTHS: Final = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep",
 
 
 def _lines(text: str) -> tuple[list[str], list[str]]:
-    """The whole lines of a text product; a last line without its end is dropped, for its number may be cut."""
+    """The whole lines of a text product; a last line without its end is dropped: a number may be cut."""
     if text.lstrip()[:1] == "<":
         return [], [WEB_PAGE]
     lines = text.splitlines()

@@ -36,7 +36,7 @@ class StoreError(BandwhenError):
 
 @dataclass(frozen=True)
 class Stored:
-    """A copy and where it came from. fetched: when its content came; checked: when it was last found unchanged."""
+    """A copy and where it came from. fetched: when its content came; checked: when last found unchanged."""
 
     name: str
     body: bytes

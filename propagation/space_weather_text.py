@@ -134,8 +134,8 @@ def read_daily_indices(text: str) -> Reading:
         if found and date is not None and within(float(found[4]), FLUX_RANGE_SFU):
             days.append(date)
             flux.append(float(found[4]))
-    if not days:
-        problems.append("no row with a date and a flux found")
+    if len(days) < 30:
+        problems.append(f"{len(days)} of 30 days with a flux found")
     return Reading(issued=issued, flux_sfu=Record.of(days, flux) if days else EMPTY, problems=tuple(problems))
 
 

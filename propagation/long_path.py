@@ -12,17 +12,18 @@ from typing import Final
 
 import numpy as np
 
-from propagation import hops, ionosphere, muf
-from propagation.constants import EARTH_RADIUS_KM
+from propagation import geomagnetic, hops, ionosphere, muf, numerical_map
+from propagation.constants import EARTH_RADIUS_KM, F2_FIELD_HEIGHT_KM
 from propagation.path_samples import PathSamples, along
-from propagation.units import FloatArray, cosd
+from propagation.units import FloatArray, FloatLike, IntArray, TimeArray, cosd
 
 START_KM: Final = 7000.0  # km, from here the two methods are interpolated (P.533)
 FULL_KM: Final = 9000.0  # km, from here the combined method stands alone (P.533)
 CONTROL_KM: Final = 2000.0  # km, control points from each end (P.533, from memory)
 MIRROR_KM: Final = 300.0  # km, reflection height of the method (P.533, from memory)
 PENETRATION_KM: Final = 90.0  # km, height at which zenith angles are taken (P.533, from memory)
-HOP_MAX_KM: Final = 4000.0
+HOP_MAX_KM: Final = 4000.0  # km, longest hop of the method (P.533, from memory)
+MIDDLE_R12: Final = 60.0  # activity at which the daily range's shape is taken (ours)
 HOPS_MOST: Final = 10  # hops of at most 4000 km once round the earth
 FOCUS_MAX_DB: Final = 15.0  # dB, limit of the antipodal focusing Gap (P.533, from memory)
 FIELD_CONSTANT_DB: Final = -36.4  # dB, of the combined formula; with E0 = 139.6 - 20 log p' (P.533, from memory)
@@ -117,21 +118,36 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
 
 
 def _daily_range(samples: PathSamples, control_km: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """fg at local noon and its lowest over 24 hours, at the control points (N, 1 or T, 2).
+    """fg at local noon (N, 1, 2) at the control points, and its lowest over 24 hours.
 
-    Taken on the first of the times: within one run the sun's and the month's change does not matter here.
+    The lowest is taken as a share of noon's at middle solar activity, every three hours: it enters the formula as a
+    small squared term. The E layer beneath is taken as a third of foF2. The month is that of the first of the times.
     """
-    n = control_km.shape[0]
-    first = samples.times[:, :1].astype("datetime64[D]").astype("datetime64[s]")
-    hours = np.arange(24) * np.timedelta64(3600, "s")
-    when = (first + hours[None, :])[:, :, None]
     position = np.clip(control_km / np.maximum(samples.distance_km, 1e-3)[:, None], 0.0, 1.0)
     index = np.rint(position * (samples.lat_deg.shape[1] - 1)).astype(np.int64)
     lat = np.take_along_axis(samples.lat_deg, index, axis=1)[:, None, :]
     lon = np.take_along_axis(samples.lon_deg, index, axis=1)[:, None, :]
-    r12 = np.broadcast_to(np.mean(samples.r12, axis=-1), (n, samples.fof2_mhz.shape[1]))[:, :1, None]
-    sky = ionosphere.ionosphere(lat, lon, when, r12, with_es=False)
-    fg = 1.1 * muf.f2_muf_mhz(3000.0, sky.fof2_mhz, sky.foe_mhz, sky.m3000f2, sky.gyro_300_mhz)
-    noon_hour = np.mod(np.rint(12.0 - lon / 15.0), 24.0).astype(np.int64)  # (N, 1, 2)
-    noon = np.take_along_axis(fg, noon_hour, axis=1)
-    return noon, np.min(fg, axis=1, keepdims=True)
+    first = samples.times[:, :1]
+    field = geomagnetic.field_map(_year(first), F2_FIELD_HEIGHT_KM).at(lat, lon)
+    points = numerical_map.Points(geomagnetic.modified_dip_deg(field.dip_deg, lat), lat, lon)
+    months = ionosphere.month_of(first)[..., None]
+    month: int | IntArray = int(months.flat[0]) if np.all(months == months.flat[0]) else months
+    maps = [numerical_map.sample(quantity, month, points) for quantity in ("foF2", "M3000F2")]
+
+    def fg(hour: FloatArray, r12: FloatLike) -> FloatArray:
+        fof2, m3000 = (one.at(hour, r12) for one in maps)
+        return 1.1 * muf.f2_muf_mhz(3000.0, np.maximum(fof2, 0.5), fof2 / 3.0, m3000, field.gyrofrequency_mhz)
+
+    n, t = samples.fof2_mhz.shape[:2]
+    r12 = np.broadcast_to(np.mean(samples.r12, axis=-1), (n, t))[:, :1, None]
+    noon_hour = np.mod(12.0 - lon / 15.0, 24.0)
+    noon = fg(noon_hour, r12)
+    shape = np.min(fg(np.arange(0.0, 24.0, 3.0)[None, :, None], MIDDLE_R12), axis=1, keepdims=True)
+    at_noon = fg(noon_hour, MIDDLE_R12)
+    return noon, noon * shape / at_noon
+
+
+def _year(times: TimeArray) -> float:
+    """The field's year for these times: one for all, as `ionosphere` takes it."""
+    years = times.astype("datetime64[Y]").astype(np.int64) + 1970
+    return float((years.min() + years.max()) // 2) + 0.5

@@ -182,7 +182,7 @@ class _Get:
     ) -> tuple[bytes, dict[str, str]] | None:
         """Body and headers, or None for "not modified"; FetchError otherwise."""
         import requests
-        from urllib3.exceptions import HTTPError
+        from urllib3.exceptions import HTTPError, ReadTimeoutError
 
         try:
             for _ in range(LARGEST_HOPS + 1):
@@ -216,8 +216,10 @@ class _Get:
             if "NameResolution" in str(error) or "NewConnection" in str(error) or "refused" in str(error):
                 raise FetchError("no connection", final=True) from None
             raise FetchError("the connection was cut") from None
-        except (requests.exceptions.RequestException, HTTPError, OSError) as error:
-            raise FetchError(f"cut off ({type(error).__name__})") from None
+        except (ReadTimeoutError, TimeoutError):
+            raise FetchError("the server stopped answering") from None
+        except (requests.exceptions.RequestException, HTTPError, OSError):
+            raise FetchError("cut off half way") from None
 
     def _body(self, response: requests.Response, largest_bytes: int) -> bytes:
         """The whole body, unpacked, within the limits of time and size, and of the announced length."""

@@ -90,12 +90,12 @@ def station_of(args: argparse.Namespace) -> Station:
 
 def conditions_of(args: argparse.Namespace, times: Any) -> Conditions:
     """The conditions typed in with the command, else the best that are stored."""
-    from propagation import conditions
+    from propagation import stored_conditions
+    from propagation.store import Store
 
-    stored = conditions.built_in(times)
-    if args.ssn is None and args.flux is None and args.kp is None:
-        return stored
-    return conditions.typed_in(ssn=args.ssn, flux_sfu=args.flux, kp=args.kp, base=stored)
+    return stored_conditions.best(
+        Store(paths.conditions_dir()), times, clock.now(), ssn=args.ssn, flux_sfu=args.flux, kp=args.kp
+    )
 
 
 def conditions_words(state: Conditions, time: np.datetime64) -> str:

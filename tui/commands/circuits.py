@@ -1,0 +1,250 @@
+"""`bandwhen circuits FILE.csv`: a forecast for every row of a file, written as CSV."""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import math
+import re
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from functools import cache
+from typing import TYPE_CHECKING, Any, Final, TextIO
+
+import numpy as np
+
+from propagation.errors import InputError
+from tui import clock
+from tui.commands import common
+
+if TYPE_CHECKING:
+    from propagation.many_circuits import Answers, Rows
+
+COLUMNS: Final = ("time", "tx", "rx", "frequency_mhz", "power_dbm")
+ADDED: Final = ("snr_db", "chance", "muf_mhz", "limit")
+LOWEST_MHZ, HIGHEST_MHZ = 1.0, 300.0  # MHz, where the engine has something to say
+WEAKEST_DBM, STRONGEST_DBM = -60.0, 70.0  # dBm, a nanowatt to ten kilowatts
+MOST_REPORTS: Final = 1000  # bad rows told one by one; the rest are counted
+
+_USUAL_TIME = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d)?Z?")
+
+
+def add_parser(subparsers: Any) -> None:
+    """Describe the command's options."""
+    parser = subparsers.add_parser(
+        "circuits",
+        help="a forecast for every row of a CSV file",
+        description=f"Reads the columns {', '.join(COLUMNS)} (tx and rx are places) and writes the same rows "
+        f"with {', '.join(ADDED)}. One way, both ends a plain 0 dBi antenna; with --station tx has the "
+        "station's antenna and rx is its far end. A bad row is reported by its number and left out.",
+    )
+    parser.add_argument("file", metavar="FILE.csv", help="the file to read; - for standard input")
+    parser.add_argument(
+        "--snr",
+        type=common.number,
+        default=-26.0,
+        metavar="DB",
+        help="signal-to-noise ratio in 2500 Hz that counts as there (default: -26)",
+    )
+    common.add_station(parser)
+    common.add_conditions(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Read, compute, write; 2 where a row was bad."""
+    from propagation import station
+    from propagation.ends import far_end, near_end
+    from propagation.many_circuits import ONE_WATT, many_circuits
+
+    if not -100.0 <= args.snr <= 100.0:
+        raise InputError(f"--snr {args.snr:g} dB is outside -100 to 100 dB.")
+    sender = receiver = ONE_WATT
+    if getattr(args, "station", None) is not None:
+        described = station.load(args.station)
+        sender, receiver = near_end(described), far_end(described.far_end)
+    with _opened(args.file) as file:
+        table = read(file, "standard input" if args.file == "-" else args.file)
+    for report in table.reports[:MOST_REPORTS]:
+        print(report, file=sys.stderr)
+    if len(table.reports) > MOST_REPORTS:
+        print(f"And {len(table.reports) - MOST_REPORTS} more bad rows.", file=sys.stderr)
+    rows = table.rows()
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    kept = [i for i, name in enumerate(table.header) if name.strip().lower() not in ADDED]
+    writer.writerow([table.header[i] for i in kept] + list(ADDED))
+    if len(rows):
+        state = common.conditions_of(args, rows.times)
+        answers = many_circuits(rows, state, args.snr, sender=sender, receiver=receiver)
+        writer.writerows(_written(table.cells, kept, answers))
+    return 2 if table.reports else 0
+
+
+def _written(cells: list[list[str]], kept: list[int], answers: Answers) -> Iterator[list[str]]:
+    from propagation.causes import CAUSES
+
+    columns = zip(
+        cells,
+        answers.snr_db.tolist(),
+        answers.chance.tolist(),
+        answers.muf_mhz.tolist(),
+        answers.limit.tolist(),
+        strict=True,
+    )
+    for row, snr, chance, muf, limit in columns:
+        yield [
+            *(row[i] for i in kept),
+            f"{snr:.1f}",
+            f"{chance:.4f}",
+            f"{muf:.2f}" if math.isfinite(muf) else "",
+            CAUSES[limit],
+        ]
+
+
+@contextmanager
+def _opened(name: str) -> Iterator[TextIO]:
+    if name == "-":
+        yield sys.stdin
+        return
+    try:
+        file = open(name, encoding="utf-8-sig", newline="")  # noqa: SIM115 - closed below
+    except FileNotFoundError:
+        raise InputError(f"There is no file {name!r}.") from None
+    except OSError as error:
+        raise InputError(f"{name!r} cannot be read: {error.strerror or error}.") from None
+    with file:
+        yield file
+
+
+@dataclass
+class Table:
+    """The good rows of a file, and a sentence for each bad one."""
+
+    header: list[str]
+    cells: list[list[str]] = field(default_factory=list)
+    times: list[np.datetime64] = field(default_factory=list)
+    ends: list[tuple[float, float, float, float]] = field(default_factory=list)
+    numbers: list[tuple[float, float]] = field(default_factory=list)
+    reports: list[str] = field(default_factory=list)
+
+    def rows(self) -> Rows:
+        """The good rows as arrays."""
+        from propagation.many_circuits import Rows
+
+        ends = np.array(self.ends, dtype=np.float64).reshape(-1, 4)
+        numbers = np.array(self.numbers, dtype=np.float64).reshape(-1, 2)
+        times = np.array(self.times, dtype="datetime64[s]")
+        return Rows(
+            tx_lat_deg=ends[:, 0],
+            tx_lon_deg=ends[:, 1],
+            rx_lat_deg=ends[:, 2],
+            rx_lon_deg=ends[:, 3],
+            times=times,
+            frequency_mhz=numbers[:, 0],
+            power_dbm=numbers[:, 1],
+        )
+
+
+def read(file: TextIO, where: str) -> Table:
+    """Read a file's rows; InputError where it is no such table at all."""
+    reader = csv.reader(file)
+    try:
+        header = next(reader, None)
+        if header is None or not any(cell.strip() for cell in header):
+            raise InputError(f"{where} is empty; its first line must name the columns {', '.join(COLUMNS)}.")
+        places = _columns(header, where)
+        table = Table(header)
+        number = 0
+        while True:
+            try:
+                row = next(reader, None)
+            except csv.Error as error:
+                number += 1
+                table.reports.append(f"Row {number} (line {reader.line_num}): {error}.")
+                continue
+            if row is None:
+                return table
+            if not row:
+                continue
+            number += 1
+            _take(table, row, places, f"Row {number} (line {reader.line_num})")
+    except UnicodeDecodeError:
+        raise InputError(f"{where} is not UTF-8 text; save it as UTF-8.") from None
+    except csv.Error as error:
+        raise InputError(f"{where} cannot be read as CSV: {error}.") from None
+
+
+def _columns(header: list[str], where: str) -> list[int]:
+    names = [cell.strip().lower() for cell in header]
+    missing = [column for column in COLUMNS if column not in names]
+    if missing:
+        raise InputError(
+            f"{where} has no column {', '.join(missing)}; its first line must name {', '.join(COLUMNS)}."
+        )
+    twice = [column for column in COLUMNS if names.count(column) > 1]
+    if twice:
+        raise InputError(f"{where} has the column {', '.join(twice)} twice.")
+    return [names.index(column) for column in COLUMNS]
+
+
+def _take(table: Table, row: list[str], places: list[int], name: str) -> None:
+    if len(row) != len(table.header):
+        table.reports.append(f"{name}: {len(row)} fields instead of {len(table.header)}.")
+        return
+    time, tx, rx, frequency, power = (row[place].strip() for place in places)
+    try:
+        moment = _time(time)
+        ends = (*_place(tx, "tx"), *_place(rx, "rx"))
+        numbers = (
+            _number(frequency, "frequency_mhz", LOWEST_MHZ, HIGHEST_MHZ, "MHz"),
+            _number(power, "power_dbm", WEAKEST_DBM, STRONGEST_DBM, "dBm"),
+        )
+    except InputError as error:
+        table.reports.append(f"{name}: {error.message}")
+        return
+    table.cells.append(row)
+    table.times.append(moment)
+    table.ends.append(ends)
+    table.numbers.append(numbers)
+
+
+def _time(text: str) -> np.datetime64:
+    if not _USUAL_TIME.fullmatch(text):
+        raise InputError(f"{text!r} is not a time; write it in UTC as 2026-03-20T12:00Z.")
+    return _moment(text)
+
+
+@cache
+def _moment(text: str) -> np.datetime64:
+    return clock.parse_time(text)
+
+
+@cache
+def _located(text: str) -> tuple[float, float] | str:
+    """Position of a place, or what is wrong with it."""
+    try:
+        position, _ = common.place(text)
+    except InputError as error:
+        return error.message
+    return position.lat_deg, position.lon_deg
+
+
+def _place(text: str, column: str) -> tuple[float, float]:
+    found = _located(text)
+    if isinstance(found, str):
+        raise InputError(f"{column}: {found}")
+    return found
+
+
+@cache
+def _number(text: str, column: str, low: float, high: float, unit: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise InputError(f"{column} {text!r} is not a number of {unit}.")
+    if not low <= value <= high:
+        raise InputError(f"{column} {value:g} is outside {low:g} to {high:g} {unit}.")
+    return value

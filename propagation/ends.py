@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
@@ -133,7 +133,7 @@ class _RoundAbout(Antenna):
 
     @classmethod
     def of(cls, antenna: Antenna) -> _RoundAbout:
-        return cls(antenna.spec, antenna.ground, antenna.feedline, antenna.power_w, antenna.solver)
+        return cls(**{item.name: getattr(antenna, item.name) for item in fields(antenna) if item.init})
 
     def gain_dbi(
         self, frequency_mhz: FloatLike, elevation_deg: FloatLike, azimuth_deg: FloatLike | None = None

@@ -15,7 +15,7 @@ import numpy as np
 from propagation import geomagnetic, hops, ionosphere, muf, numerical_map
 from propagation.constants import EARTH_RADIUS_KM, F2_FIELD_HEIGHT_KM
 from propagation.path_samples import PathSamples, along
-from propagation.units import FloatArray, FloatLike, IntArray, TimeArray, cosd
+from propagation.units import FloatArray, TimeArray, cosd
 
 START_KM: Final = 7000.0  # km, from here the two methods are interpolated (P.533)
 FULL_KM: Final = 9000.0  # km, from here the combined method stands alone (P.533)
@@ -23,6 +23,7 @@ CONTROL_KM: Final = 2000.0  # km, control points from each end (P.533, from memo
 MIRROR_KM: Final = 300.0  # km, reflection height of the method (P.533, from memory)
 PENETRATION_KM: Final = 90.0  # km, height at which zenith angles are taken (P.533, from memory)
 HOP_MAX_KM: Final = 4000.0  # km, longest hop of the method (P.533, from memory)
+_SHAPE_STEP_H: Final = 2.0  # h, between the hours at which the day's course is taken (ours)
 MIDDLE_R12: Final = 60.0  # activity at which the daily range's shape is taken (ours)
 HOPS_MOST: Final = 10  # hops of at most 4000 km once round the earth
 FOCUS_MAX_DB: Final = 15.0  # dB, limit of the antipodal focusing Gap (P.533, from memory)
@@ -84,12 +85,11 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
         control, distance,
     )
     fg = 1.1 * muf.f2_muf_mhz(3000.0, fof2, foe, m3000, gyro)  # (N, T, 2): F2(4000)MUF = 1.1 F2(3000)MUF
-    noon, lowest = _daily_range(samples, control)
+    ratio, lowest = _of_noon(samples, control)
     # east-west or north-south constants W, X, Y, linear in the angle from the meridian (from memory)
     east = np.abs(np.mod(bearing_deg + 90.0, 180.0) - 90.0)[:, None, None] / 90.0
     w, x, y = 0.2 - 0.1 * east, 0.2 + 1.0 * east, 0.4 + 0.2 * east
-    ratio = fg / noon
-    k = 1.2 + w * ratio + x * (np.cbrt(1.0 / np.maximum(ratio, 0.05)) - 1.0) + y * (lowest / noon) ** 2
+    k = 1.2 + w * ratio + x * (np.cbrt(1.0 / np.maximum(ratio, 0.05)) - 1.0) + y * lowest**2
     upper = np.min(k * fg, axis=-1)
 
     # fL from the sun over every crossing of 90 km
@@ -117,34 +117,46 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
     )
 
 
-def _daily_range(samples: PathSamples, control_km: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """fg at local noon (N, 1, 2) at the control points, and its lowest over 24 hours.
+def _of_noon(samples: PathSamples, control_km: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """fg over its value at local noon (N, T, 2) at the control points, and the day's lowest over noon (N, 1, 2).
 
-    The lowest is taken as a share of noon's at middle solar activity, every three hours: it enters the formula as a
-    small squared term. The E layer beneath is taken as a third of foF2. The month is that of the first of the times.
+    Both from the day's course at middle solar activity, every two hours and straight between, with a foE of a third of
+    foF2: the formula wants only the shape of the day, and the shape hardly changes with activity. A row's month is
+    that of the first of its times.
     """
     position = np.clip(control_km / np.maximum(samples.distance_km, 1e-3)[:, None], 0.0, 1.0)
     index = np.rint(position * (samples.lat_deg.shape[1] - 1)).astype(np.int64)
-    lat = np.take_along_axis(samples.lat_deg, index, axis=1)[:, None, :]
-    lon = np.take_along_axis(samples.lon_deg, index, axis=1)[:, None, :]
-    first = samples.times[:, :1]
+    lat = np.take_along_axis(samples.lat_deg, index, axis=1)
+    lon = np.take_along_axis(samples.lon_deg, index, axis=1)
+    n = lat.shape[0]
+    first = np.broadcast_to(samples.times[:, 0], (n,))
     field = geomagnetic.field_map(_year(first), F2_FIELD_HEIGHT_KM).at(lat, lon)
-    points = numerical_map.Points(geomagnetic.modified_dip_deg(field.dip_deg, lat), lat, lon)
-    months = ionosphere.month_of(first)[..., None]
-    month: int | IntArray = int(months.flat[0]) if np.all(months == months.flat[0]) else months
-    maps = [numerical_map.sample(quantity, month, points) for quantity in ("foF2", "M3000F2")]
+    modified_dip = geomagnetic.modified_dip_deg(field.dip_deg, lat)
+    months = ionosphere.month_of(first)
+    hours = np.arange(0.0, 24.0, _SHAPE_STEP_H)
+    course = np.empty((n, hours.size, 2))
+    for month in np.unique(months):
+        rows = np.flatnonzero(months == month)
+        points = numerical_map.Points(modified_dip[rows, None], lat[rows, None], lon[rows, None])
+        fof2, m3000 = (
+            numerical_map.sample(quantity, int(month), points).at(hours[None, :, None], MIDDLE_R12)
+            for quantity in ("foF2", "M3000F2")
+        )
+        fof2 = np.maximum(fof2, ionosphere.LOWEST_FOF2_MHZ)
+        gyro = field.gyrofrequency_mhz[rows, None]
+        course[rows] = muf.f2_muf_mhz(3000.0, fof2, fof2 / 3.0, m3000, gyro)
 
-    def fg(hour: FloatArray, r12: FloatLike) -> FloatArray:
-        fof2, m3000 = (one.at(hour, r12) for one in maps)
-        return 1.1 * muf.f2_muf_mhz(3000.0, np.maximum(fof2, 0.5), fof2 / 3.0, m3000, field.gyrofrequency_mhz)
+    def at_hour(hour: FloatArray) -> FloatArray:
+        place = np.mod(hour, 24.0) / _SHAPE_STEP_H
+        left = np.minimum(place.astype(np.int64), hours.size - 1)
+        before = np.take_along_axis(course, left, axis=1)
+        after = np.take_along_axis(course, (left + 1) % hours.size, axis=1)
+        return before + (after - before) * (place - left)
 
-    n, t = samples.fof2_mhz.shape[:2]
-    r12 = np.broadcast_to(np.mean(samples.r12, axis=-1), (n, t))[:, :1, None]
-    noon_hour = np.mod(12.0 - lon / 15.0, 24.0)
-    noon = fg(noon_hour, r12)
-    shape = np.min(fg(np.arange(0.0, 24.0, 3.0)[None, :, None], MIDDLE_R12), axis=1, keepdims=True)
-    at_noon = fg(noon_hour, MIDDLE_R12)
-    return noon, noon * shape / at_noon
+    noon = at_hour(12.0 - lon[:, None] / 15.0)
+    t = samples.fof2_mhz.shape[1]
+    clock = np.broadcast_to(ionosphere.ut_hour_of(samples.times)[..., None], (n, t, 2))
+    return at_hour(clock) / noon, np.min(course, axis=1, keepdims=True) / noon
 
 
 def _year(times: TimeArray) -> float:

@@ -1,91 +1,26 @@
-"""The common result of every kind of antenna: what it does on a frequency, and at which angles."""
+"""An antenna set up somewhere, ready to be asked: gain at an angle, efficiency, and all about one band."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
 
-from propagation.antennas.feedline import line_loss_db
-from propagation.antennas.spec import AntennaSpec, FeedlineSpec
+from propagation.antennas.feedline import line_loss_db, swr_of
+from propagation.antennas.limits import power_limit_w
+from propagation.antennas.radials import cautions
+from propagation.antennas.solution import BandResult, Pattern, Solution
+from propagation.antennas.spec import VERTICALS, AntennaSpec, FeedlineSpec, Measured
 from propagation.bands import band_of
 from propagation.ground import Ground
+from propagation.modes import Mode
 from propagation.units import FloatArray, FloatLike, as_float, db, undb
 
-PATTERN_ELEVATIONS_DEG: Final[FloatArray] = np.arange(91.0)  # deg above the horizon
 GAIN_FLOOR_DBI: Final = -60.0  # dBi, where a pattern has a null; no real antenna has a deeper one
 PRINTED_ELEVATIONS_DEG: Final = (5, 10, 20, 30, 60)
-
-
-@dataclass(frozen=True)
-class Pattern:
-    """Gain on one frequency as a power ratio to isotropic, every loss of antenna and earth in.
-
-    gain: shape (91, n), for elevations 0, 1 .. 90 deg and n azimuths evenly from 0 deg; n = 1 means the same
-    all round.
-    """
-
-    gain: FloatArray
-
-    @property
-    def mean(self) -> FloatArray:
-        """Mean over azimuth, in power; shape (91,)."""
-        return np.asarray(self.gain.mean(axis=1))
-
-    def efficiency(self) -> float:
-        """Power into the sky over power in: the integral of gain over the upper half space / 4 pi."""
-        elevation = np.deg2rad(PATTERN_ELEVATIONS_DEG)
-        weighted = self.mean * np.cos(elevation)
-        return float(np.sum((weighted[1:] + weighted[:-1]) * np.diff(elevation))) / 4.0
-
-
-@dataclass(frozen=True)
-class Solution:
-    """What a kind of antenna works out on one frequency; resistances and reactances at the feed [ohm].
-
-    feed_resistance_ohm + j reactance_ohm: impedance without the coil. radiation_resistance_ohm: the part of
-    it that goes into the sky; ground_loss_ohm: the rest. coil_loss_ohm: the coil's own series resistance.
-    tuned_resistance_ohm: what is left at the feed when the coil has tuned it, all losses in.
-    slope_ohm: f dX/df of the tuned circuit, which sets the width of the match.
-    """
-
-    frequency_mhz: float
-    pattern: Pattern
-    efficiency: float
-    radiation_resistance_ohm: float
-    ground_loss_ohm: float
-    reactance_ohm: float
-    coil_loss_ohm: float = 0.0
-    coil_uh: float | None = None
-    tuned_resistance_ohm: float = 50.0
-    slope_ohm: float = 0.0
-    load_ohm: complex = 50.0  # what the feed line sees after the matching that belongs to the antenna
-    notes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class BandResult:
-    """One frequency's answer, as `bandwhen antenna` prints it; None where a number has no meaning."""
-
-    band: str | None
-    frequency_mhz: float
-    radiation_resistance_ohm: float
-    coil_loss_ohm: float
-    ground_loss_ohm: float
-    reactance_ohm: float
-    coil_uh: float | None
-    efficiency: float
-    efficiency_db: float
-    feedline_loss_db: float
-    gain_dbi: dict[str, float]
-    swr_1p5_khz: float | None
-    swr_2_khz: float | None
-    radiated_w: float
-    power_limit_w: float | None
-    basis: str
-    notes: tuple[str, ...] = ()
+SAME_BAND: Final = 0.03  # relative distance within which a measurement outside the bands still counts
 
 
 @dataclass(frozen=True)
@@ -96,6 +31,7 @@ class Antenna:
     ground: Ground
     feedline: FeedlineSpec
     power_w: float
+    mode: Mode
     solver: Callable[[float], Solution]
     _known: dict[float, Solution] = field(default_factory=dict, repr=False, compare=False)
 
@@ -103,8 +39,21 @@ class Antenna:
         """The solution on one frequency [MHz]."""
         key = round(float(frequency_mhz), 6)
         if key not in self._known:
-            self._known[key] = self.solver(key)
+            solution = self.solver(key)
+            measured = self.measurement(key)
+            self._known[key] = solution if measured is None else _as_measured(solution, measured)
         return self._known[key]
+
+    def measurement(self, frequency_mhz: float) -> Measured | None:
+        """The measurement that speaks for a frequency [MHz]: the nearest on the same band, or within 3 %."""
+        band = band_of(frequency_mhz)
+        near = [
+            measured
+            for measured in self.spec.measured
+            if (band is not None and band_of(measured.frequency_mhz) == band)
+            or abs(measured.frequency_mhz / frequency_mhz - 1.0) < SAME_BAND
+        ]
+        return min(near, key=lambda m: abs(m.frequency_mhz - frequency_mhz), default=None)
 
     def gain_dbi(
         self, frequency_mhz: FloatLike, elevation_deg: FloatLike, azimuth_deg: FloatLike | None = None
@@ -149,6 +98,10 @@ class Antenna:
             str(elevation): round(float(self.gain_dbi(frequency_mhz, elevation)), 3)
             for elevation in PRINTED_ELEVATIONS_DEG
         }
+        slope_ohm = None if solution.slope is None else solution.slope()
+        notes = list(solution.notes)
+        if self.spec.kind in VERTICALS:
+            notes.extend(cautions(self.spec, self.feedline.choke))
         return BandResult(
             band=None if band is None else band.name,
             frequency_mhz=frequency_mhz,
@@ -161,12 +114,22 @@ class Antenna:
             efficiency_db=float(db(solution.efficiency)),
             feedline_loss_db=loss_db,
             gain_dbi=gain,
-            swr_1p5_khz=_width_khz(solution, 1.5),
-            swr_2_khz=_width_khz(solution, 2.0),
+            swr_1p5_khz=width_khz(solution, slope_ohm, self.feedline.impedance_ohm, 1.5),
+            swr_2_khz=width_khz(solution, slope_ohm, self.feedline.impedance_ohm, 2.0),
             radiated_w=self.power_w * float(undb(-loss_db)) * solution.efficiency,
-            power_limit_w=None,
-            basis="model",
-            notes=solution.notes,
+            power_limit_w=power_limit_w(self.spec, solution, self.mode, loss_db),
+            basis=solution.basis,
+            feed_resistance_ohm=solution.tuned_resistance_ohm,
+            swr=float(swr_of(solution.load_ohm, self.feedline.impedance_ohm)),
+            whip_m=solution.whip_m,
+            in_range=solution.in_range,
+            shares={
+                "sky": solution.efficiency,
+                "coil": solution.coil_share,
+                "earth": max(0.0, 1.0 - solution.efficiency - solution.coil_share - solution.other_share),
+                "other": solution.other_share,
+            },
+            notes=tuple(notes),
         )
 
 
@@ -174,12 +137,50 @@ def _level_dbi(gain: FloatArray) -> FloatArray:
     return np.maximum(db(gain), GAIN_FLOOR_DBI)
 
 
-def _width_khz(solution: Solution, swr: float) -> float | None:
-    """Width between the two frequencies of that SWR [kHz], matched at the middle.
+def width_khz(solution: Solution, slope_ohm: float | None, line_ohm: float, swr: float) -> float | None:
+    """Width between the two frequencies of an SWR [kHz]; 0 where the dip does not reach it.
 
-    (f / Q)(S - 1) / sqrt(S), Q = slope / (2 R): Yaghjian and Best, IEEE Trans. Antennas Propag. 53 (2005).
+    Matched at the middle: (f / Q)(S - 1) / sqrt(S), Q = slope / (2 R), Yaghjian and Best, IEEE Trans.
+    Antennas Propag. 53 (2005) 1298. Fed directly: a load of r line_ohm at the dip has
+    the SWR at the normalised reactance x^2 = (S - r)(r - 1 / S), exact for a single resonance.
     """
-    if solution.slope_ohm <= 0.0:
+    resistance = solution.tuned_resistance_ohm
+    if slope_ohm is None or slope_ohm <= 0.0 or resistance is None:
         return None
-    quality = solution.slope_ohm / (2.0 * solution.tuned_resistance_ohm)
-    return 1000.0 * solution.frequency_mhz / quality * (swr - 1.0) / float(np.sqrt(swr))
+    if solution.matched:
+        reactance = resistance * (swr - 1.0) / np.sqrt(swr)
+    else:
+        r = resistance / line_ohm
+        reactance = line_ohm * np.sqrt(max((swr - r) * (r - 1.0 / swr), 0.0))
+    return float(2000.0 * solution.frequency_mhz * reactance / slope_ohm)
+
+
+def _as_measured(solution: Solution, measured: Measured) -> Solution:
+    """The solution with the total series resistance an analyser found in place of the computed one.
+
+    What goes into the sky stays as computed; the rest of the measured resistance is loss. More than computed
+    counts as "other"; less takes from coil and earth alike.
+    """
+    total, sky = solution.tuned_resistance_ohm, solution.radiation_resistance_ohm
+    if total is None or sky is None:
+        return replace(solution, basis="measured")
+    radiating = solution.efficiency * total
+    found = max(measured.total_resistance_ohm, radiating)
+    scale = total / found
+    efficiency = solution.efficiency * scale
+    if found >= total:
+        coil_share, other = solution.coil_share * scale, solution.other_share * scale + (1.0 - scale)
+    else:
+        left = (1.0 - efficiency) / max(1.0 - solution.efficiency, 1e-9)
+        coil_share, other = solution.coil_share * left, solution.other_share * left
+    note = f"Measured {measured.date}".strip() + f": {measured.total_resistance_ohm:.1f} ohm in series"
+    return replace(
+        solution,
+        pattern=Pattern(solution.pattern.gain * scale),
+        efficiency=efficiency,
+        tuned_resistance_ohm=found,
+        coil_share=coil_share,
+        other_share=other,
+        basis="measured",
+        notes=(*solution.notes, note),
+    )

@@ -1,39 +1,113 @@
-"""Half-wave dipole over real earth: closed forms."""
+"""Half-wave dipoles: flat, inverted V, sloping, and standing on end."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Final
+
 import numpy as np
 
-from propagation.antennas.antenna import PATTERN_ELEVATIONS_DEG, Pattern, Solution
+from propagation.antennas.radials import LYING_HEIGHT_M
+from propagation.antennas.solution import Solution
 from propagation.antennas.spec import AntennaSpec
-from propagation.constants import SPEED_OF_LIGHT_M_PER_S
+from propagation.antennas.thin_wire import Point, Structure, Wire
+from propagation.antennas.wire_antenna import (
+    FREQUENCY_STEP,
+    WIRE_PIECES_PER_WAVE,
+    pattern,
+    pieces,
+    ports,
+    wavelength_m,
+)
 from propagation.ground import Ground
-from propagation.units import cosd, sind
+
+HALF_WAVE: Final = 0.4765  # wavelengths, a wire cut by the usual rule of 142.9 m / f (common practice)
+LOWEST_END_M: Final = 1.0  # m, how low a drooping end may come where nothing is said
+USUAL_APEX_DEG: Final = 120.0  # deg between the arms of an inverted V (common practice)
+USUAL_SLOPE_DEG: Final = 45.0  # deg below the level for a sloping wire (common practice)
+
+
+@dataclass(frozen=True)
+class Build:
+    """The wires of a dipole, and the unknown that is its feed's current; `ring` as for a vertical."""
+
+    structure: Structure
+    feed: int
+    ring: int = 0
+
+
+def wires(spec: AntennaSpec, frequency_mhz: float) -> Build:
+    """The dipole as two straight arms from the feed; east is x, north is y, azimuth clockwise from north."""
+    length = HALF_WAVE * wavelength_m(frequency_mhz) if spec.length_m is None else spec.length_m
+    arm = length / 2.0
+    height = spec.height_m
+    azimuth = np.deg2rad(spec.azimuth_deg)
+    radius = spec.wire_radius_mm / 1000.0
+    count = pieces(arm, frequency_mhz, WIRE_PIECES_PER_WAVE, 8)
+
+    def arms(middle: Point, direction: tuple[Point, Point]) -> Build:
+        ends = [tuple(m + arm * d for m, d in zip(middle, way, strict=True)) for way in direction]
+        ends = [(end[0], end[1], max(end[2], LYING_HEIGHT_M)) for end in ends]
+        structure = Structure(
+            tuple(Wire(middle, (end[0], end[1], end[2]), radius, count) for end in ends),
+        )
+        return Build(structure, structure.unknown(1, 0), 8 if spec.kind == "half-wave vertical" else 0)
+
+    east, north = float(np.sin(azimuth)), float(np.cos(azimuth))
+    if spec.kind == "half-wave vertical":
+        middle_m = max(height, arm + LYING_HEIGHT_M)
+        return arms((0.0, 0.0, middle_m), ((0.0, 0.0, -1.0), (0.0, 0.0, 1.0)))
+    if spec.kind == "sloping dipole":  # the high end looks away from the azimuth, the low end towards it
+        if spec.end_height_m is None:
+            fall = min(np.sin(np.deg2rad(USUAL_SLOPE_DEG)), max(height - LOWEST_END_M, 0.0) / length)
+        else:
+            fall = np.clip((height - spec.end_height_m) / length, -1.0, 1.0)
+        level = float(np.sqrt(1.0 - fall**2))
+        down = (level * east, level * north, -float(fall))
+        return arms((0.0, 0.0, height - arm * float(fall)), ((-down[0], -down[1], -down[2]), down))
+    fall = 0.0
+    if spec.kind == "inverted v":
+        if spec.end_height_m is not None:
+            fall = (height - spec.end_height_m) / arm
+        elif spec.apex_angle_deg is not None:
+            fall = float(np.cos(np.deg2rad(spec.apex_angle_deg / 2.0)))
+        else:
+            usual = float(np.cos(np.deg2rad(USUAL_APEX_DEG / 2.0)))
+            fall = min(usual, max(height - LOWEST_END_M, 0.0) / arm)
+        fall = float(np.clip(fall, 0.0, 0.95))
+    level = float(np.sqrt(1.0 - fall**2))
+    # broadside to the azimuth: the arms run across it
+    return arms(
+        (0.0, 0.0, height), ((-level * north, level * east, -fall), (level * north, -level * east, -fall))
+    )
 
 
 def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
-    """The dipole on one frequency [MHz], cut for it."""
-    k = 2.0e6 * np.pi * frequency_mhz / SPEED_OF_LIGHT_M_PER_S
-    elevation = PATTERN_ELEVATIONS_DEG[:, None]
-    azimuth = np.arange(0.0, 360.0, 15.0)[None, :] - spec.azimuth_deg
-    along = cosd(elevation) * sind(azimuth)  # cosine of the angle between ray and wire
-    rho_v, rho_h = ground.reflection(frequency_mhz, elevation)
-    delay = np.exp(-2j * k * spec.height_m * sind(elevation))
-    across = np.sqrt(np.maximum(1.0 - along**2, 1e-12))
-    shape = np.cos(np.pi / 2.0 * along) / across
-    horizontal = cosd(azimuth) * (1.0 + rho_h * delay)
-    vertical = sind(azimuth) * sind(elevation) * (1.0 - rho_v * delay)
-    power = (np.abs(horizontal) ** 2 + np.abs(vertical) ** 2) * (shape / across) ** 2
-    pattern = Pattern(1.64 * power)
-    efficiency = min(pattern.efficiency(), 1.0)
+    """The dipole on one frequency [MHz], fed directly by its line."""
+    built = wires(spec, frequency_mhz)
+    return solve_direct(built, ground, frequency_mhz)
+
+
+def solve_direct(built: Build, ground: Ground, frequency_mhz: float) -> Solution:
+    """A structure of lossless wires fed directly at one place."""
+    found = ports(built.structure, (built.feed,), frequency_mhz, ground)
+    seen = complex(found.impedance[0, 0])
+    radiated = pattern(built.structure, found.currents[:, 0], seen.real, frequency_mhz, ground, built.ring)
+    efficiency = 1.0 if ground.perfect else min(radiated.efficiency(), 1.0)
+
+    def slope() -> float:
+        higher = ports(built.structure, (built.feed,), frequency_mhz * (1.0 + FREQUENCY_STEP), ground)
+        return float(higher.impedance[0, 0].imag - seen.imag) / FREQUENCY_STEP
+
     return Solution(
         frequency_mhz=frequency_mhz,
-        pattern=pattern,
+        pattern=radiated,
         efficiency=efficiency,
-        radiation_resistance_ohm=70.0 * efficiency,
-        ground_loss_ohm=70.0 * (1.0 - efficiency),
-        reactance_ohm=0.0,
-        tuned_resistance_ohm=70.0,
-        slope_ohm=70.0 * 12.0,
-        load_ohm=70.0,
+        radiation_resistance_ohm=seen.real * efficiency,
+        ground_loss_ohm=seen.real * (1.0 - efficiency),
+        reactance_ohm=seen.imag,
+        tuned_resistance_ohm=seen.real,
+        slope=slope,
+        load_ohm=seen,
+        matched=False,
     )

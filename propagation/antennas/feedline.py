@@ -69,6 +69,13 @@ def mismatched_loss_db(matched_db: FloatLike, reflection: FloatLike) -> FloatArr
     return db((attenuation**2 - rho2) / (attenuation * (1.0 - rho2)))
 
 
+def swr_of(load_ohm: complex | ComplexArray, line_ohm: float = 50.0) -> FloatArray:
+    """Standing-wave ratio of a load [ohm] on a line [ohm]; large and finite where nothing is taken up."""
+    load = np.asarray(load_ohm, dtype=np.complex128)
+    reflection = np.minimum(np.abs((load - line_ohm) / (load + line_ohm)), 0.9999)
+    return as_float((1.0 + reflection) / (1.0 - reflection))
+
+
 def line_loss_db(
     line: FeedlineSpec, frequency_mhz: FloatLike, load_ohm: complex | ComplexArray
 ) -> FloatArray:

@@ -1,49 +1,210 @@
-"""Short vertical with a coil in series at its base, over radials: closed forms."""
+"""Vertical over radials with a coil anywhere along it, with or without top wires; also without a coil."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
 import numpy as np
 
-from propagation.antennas.antenna import PATTERN_ELEVATIONS_DEG, Pattern, Solution
+from propagation.antennas import coil
+from propagation.antennas.radials import LYING_HEIGHT_M, counterpoise
+from propagation.antennas.solution import Solution
 from propagation.antennas.spec import AntennaSpec
-from propagation.constants import SPEED_OF_LIGHT_M_PER_S
+from propagation.antennas.thin_wire import Structure, Wire
+from propagation.antennas.wire_antenna import (
+    FREQUENCY_STEP,
+    WHIP_PIECES_PER_WAVE,
+    WIRE_PIECES_PER_WAVE,
+    Ports,
+    pattern,
+    pieces,
+    ports,
+)
 from propagation.ground import Ground
-from propagation.units import cosd, sind
+
+FEED_ABOVE_HUB_M: Final = 0.045  # m, between the radials' hub and the gap: base bracket and lower coil end
+BASE_COIL_M: Final = 0.02  # m; a coil no higher than this on the radiator is at its base
+
+
+@dataclass(frozen=True)
+class Build:
+    """The wires of a vertical, with the unknowns that are the feed's and the coil's current."""
+
+    structure: Structure
+    feed: int
+    coil: int  # the same as the feed for a coil at the base
+    ring: int
+
+
+def wires(spec: AntennaSpec, ground: Ground, frequency_mhz: float, whip_m: float) -> Build:
+    """The vertical of a description as wires, with a radiator of a length [m]."""
+    mirror = ground.perfect and (spec.radials == 0 or spec.feed_height_m == 0.0)
+    base = 0.0 if mirror else max(spec.feed_height_m, LYING_HEIGHT_M)
+    radius = spec.radius_mm / 1000.0
+    gap = min(FEED_ABOVE_HUB_M, 0.05 * whip_m)
+    split = spec.coil_height_m if spec.kind == "loaded vertical" else 0.0
+    split = split if BASE_COIL_M < split < 0.97 * whip_m else 0.0
+    heights = [0.0, gap, *([max(split, 2.0 * gap)] if split else []), whip_m]
+    parts: list[Wire] = [] if mirror else [counterpoise(spec, frequency_mhz, base)]
+    first = len(parts)
+    for low, high in pairwise(heights):
+        least = 1 if low == 0.0 else max(2, round(10 * (high - low) / whip_m))
+        count = 1 if low == 0.0 else pieces(high - low, frequency_mhz, WHIP_PIECES_PER_WAVE, least)
+        parts.append(Wire((0.0, 0.0, base + low), (0.0, 0.0, base + high), radius, count))
+    if spec.top_wires and spec.top_wire_m > 0.0:
+        parts.append(_top(spec, frequency_mhz, base + whip_m))
+    structure = Structure(tuple(parts), grounded=mirror)
+    feed = structure.unknown(first + 1, 0)
+    loaded = structure.unknown(first + 2, 0) if split else feed
+    rings = [wire.copies for wire in parts if not wire.on_axis]
+    return Build(structure, feed, loaded, min(rings, default=8))
+
+
+def _top(spec: AntennaSpec, frequency_mhz: float, height_m: float) -> Wire:
+    hang = np.deg2rad(spec.top_wire_angle_deg)
+    drop = min(spec.top_wire_m * float(np.sin(hang)), height_m - LYING_HEIGHT_M)
+    reach = float(np.sqrt(max(spec.top_wire_m**2 - drop**2, 1e-6)))
+    count = pieces(spec.top_wire_m, frequency_mhz, WIRE_PIECES_PER_WAVE, 4)
+    end = (0.0, reach, height_m - drop)
+    return Wire((0.0, 0.0, height_m), end, spec.radial_radius_mm / 1000.0, count, spec.top_wires)
+
+
+def _ports(build: Build, frequency_mhz: float, ground: Ground) -> Ports:
+    at = (build.feed,) if build.coil == build.feed else (build.feed, build.coil)
+    return ports(build.structure, at, frequency_mhz, ground)
+
+
+def _input(found: Ports, load: complex) -> complex:
+    """Impedance at the feed with the coil's impedance in its place [ohm]."""
+    z = found.impedance
+    if z.shape[0] == 1:
+        return complex(z[0, 0]) + load
+    return complex(z[0, 0] - z[0, 1] * z[1, 0] / (z[1, 1] + load))
+
+
+def _bare(found: Ports) -> complex:
+    return _input(found, 0.0)
+
+
+def needed_reactance_ohm(found: Ports, quality: float) -> float | None:
+    """The coil's series reactance [ohm] that makes the feed's reactance zero; None where no coil does."""
+    z = found.impedance
+    if z.shape[0] == 1:
+        reactance = -float(z[0, 0].imag)
+        return reactance if reactance >= 0.0 else None
+    # With s = Z22 + XL (1/Q + j): Im(Z11 - Z12^2 / s) = 0, a quadratic in XL.
+    a, b = float(z[0, 0].imag), complex(z[0, 1] * z[1, 0])
+    r, x, d = float(z[1, 1].real), float(z[1, 1].imag), 1.0 / quality
+    square = a * (1.0 + d * d)
+    linear = 2.0 * a * (r * d + x) - b.imag * d + b.real
+    constant = a * (r * r + x * x) - b.imag * r + b.real * x
+    roots = np.roots([square, linear, constant])
+    real = [float(root.real) for root in roots if abs(root.imag) < 1e-6 * abs(root) and root.real >= 0.0]
+    return min(real) if real else None
 
 
 def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
-    """The vertical on one frequency [MHz]."""
-    k = 2.0e6 * np.pi * frequency_mhz / SPEED_OF_LIGHT_M_PER_S
-    height, radius = spec.whip_m, spec.radius_mm / 1000.0
-    characteristic = 60.0 * (np.log(height / radius) - 1.0)
-    kh = min(k * height, 3.0)
-    free = 0.96 * 40.0 * np.tan(kh / 2.0) ** 2
-    reactance = -characteristic / np.tan(kh)
-    slope = characteristic * (kh / np.sin(kh) ** 2)
-    resistance = free
-    if not ground.perfect:
-        length = 3.81 if spec.radial_m is None else spec.radial_m
-        u = min(0.94 * k * length, 3.0)
-        resistance = 0.76 * 40.0 * np.tan(kh / 2.0) ** 2 + 5.74 / frequency_mhz
-        reactance -= 100.0 / np.tan(u)
-        slope += 100.0 * u / np.sin(u) ** 2
-    coil = max(-reactance, 0.0)
-    coil_loss = coil / spec.coil_q
-    total = resistance + coil_loss
-    rho_v, _ = ground.reflection(frequency_mhz, PATTERN_ELEVATIONS_DEG)
-    phase = np.exp(1j * k * (spec.feed_height_m + 0.42 * height) * sind(PATTERN_ELEVATIONS_DEG))
-    field = cosd(PATTERN_ELEVATIONS_DEG) * np.abs(phase + rho_v / phase) / 2.0
-    pattern = Pattern((3.0 * field**2 * free / total)[:, None])
-    efficiency = pattern.efficiency()
+    """The vertical on one frequency [MHz].
+
+    A loaded vertical is tuned by its coil and then matched without loss; where it is too long for that a
+    lossless series capacitor is assumed, and above 30 MHz the radiator is telescoped down to resonance. A
+    plain vertical is fed directly by its line, and cut to resonance where no length is given.
+    """
+    loaded = spec.kind == "loaded vertical"
+    whip_m = spec.whip_m
+    if frequency_mhz > 30.0:
+        whip_m = min(whip_m, resonant_length_m(spec, ground, frequency_mhz))
+    if not loaded and spec.radiator_m is None:
+        whip_m = resonant_length_m(spec, ground, frequency_mhz)
+    built = wires(spec, ground, frequency_mhz, whip_m)
+    found = _ports(built, frequency_mhz, ground)
+    bare = _bare(found)
+    wanted = needed_reactance_ohm(found, spec.coil_q) if loaded else None
+    tuning = coil.tuned(wanted or 0.0, frequency_mhz, spec.coil_q, spec.coil_self_capacitance_pf)
+    in_range = True
+    if spec.coil_uh_max is not None and tuning.inductance_uh > spec.coil_uh_max:
+        in_range = False
+        omega = 2.0 * np.pi * frequency_mhz
+        most = omega * spec.coil_uh_max
+        most = most / (1.0 - omega * 1e-6 * spec.coil_self_capacitance_pf * most)
+        tuning = coil.tuned(most, frequency_mhz, spec.coil_q, spec.coil_self_capacitance_pf)
+    load = complex(tuning.resistance_ohm, tuning.reactance_ohm)
+    seen = _input(found, load)
+    if found.impedance.shape[0] == 1:
+        currents, in_coil = found.currents[:, 0], 1.0
+    else:
+        z = found.impedance
+        ratio = -z[1, 0] / (z[1, 1] + load)
+        currents = found.currents[:, 0] + ratio * found.currents[:, 1]
+        in_coil = float(abs(ratio))
+    radiated = pattern(built.structure, currents, seen.real, frequency_mhz, ground, built.ring)
+    coil_share = tuning.resistance_ohm * in_coil**2 / seen.real
+    efficiency = min(radiated.efficiency(), 1.0 - coil_share)
+    if ground.perfect:
+        efficiency = 1.0 - coil_share
+    sky = efficiency / (1.0 - coil_share)
+    notes = []
+    if not in_range:
+        notes.append(
+            f"The coil's {spec.coil_uh_max:g} uH do not reach this band; a longer radiator or longer radials do."
+        )
+    elif loaded and wanted is None and seen.imag > 1.0:
+        notes.append("The radiator is longer than resonance here: shorten it, or put a capacitor in series.")
     return Solution(
         frequency_mhz=frequency_mhz,
-        pattern=pattern,
+        pattern=radiated,
         efficiency=efficiency,
-        radiation_resistance_ohm=efficiency * total,
-        ground_loss_ohm=resistance - efficiency * total,
-        reactance_ohm=reactance,
-        coil_loss_ohm=coil_loss,
-        coil_uh=coil / (2.0 * np.pi * frequency_mhz),
-        tuned_resistance_ohm=total,
-        slope_ohm=slope + coil,
+        radiation_resistance_ohm=bare.real * sky,
+        ground_loss_ohm=bare.real * (1.0 - sky),
+        reactance_ohm=bare.imag,
+        coil_loss_ohm=tuning.resistance_ohm,
+        coil_uh=tuning.inductance_uh if loaded and wanted else None,
+        coil_share=coil_share,
+        coil_current_ratio=in_coil,
+        coil_reactance_ohm=tuning.reactance_ohm,
+        tuned_resistance_ohm=seen.real,
+        slope=lambda: _slope(spec, built, ground, frequency_mhz, tuning, seen),
+        load_ohm=complex(50.0) if in_range and loaded else seen,
+        matched=in_range and loaded,
+        whip_m=whip_m,
+        in_range=in_range,
+        notes=tuple(notes),
     )
+
+
+def _slope(
+    spec: AntennaSpec,
+    built: Build,
+    ground: Ground,
+    frequency_mhz: float,
+    tuning: coil.Tuned,
+    seen: complex,
+) -> float:
+    """f dX/df at the feed with the coil as set, and with a series capacitor where one is assumed [ohm]."""
+    higher = frequency_mhz * (1.0 + FREQUENCY_STEP)
+    found = _ports(built, higher, ground)
+    load = complex(tuning.resistance_ohm, tuning.reactance_ohm + FREQUENCY_STEP * tuning.slope_ohm)
+    return (_input(found, load).imag - seen.imag) / FREQUENCY_STEP + (
+        abs(seen.imag) if spec.kind == "loaded vertical" else 0.0
+    )
+
+
+def resonant_length_m(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> float:
+    """The radiator length [m], near a quarter wave, that needs neither coil nor capacitor."""
+    quarter = 74.9481 / frequency_mhz
+    lengths = [0.93 * quarter, 0.99 * quarter]
+    reactances = [
+        _bare(_ports(wires(spec, ground, frequency_mhz, length), frequency_mhz, ground)).imag
+        for length in lengths
+    ]
+    for _ in range(4):
+        step = reactances[-1] * (lengths[-1] - lengths[-2]) / (reactances[-1] - reactances[-2])
+        length = float(np.clip(lengths[-1] - step, 0.5 * quarter, 1.3 * quarter))
+        lengths.append(length)
+        built = wires(spec, ground, frequency_mhz, length)
+        reactances.append(_bare(_ports(built, frequency_mhz, ground)).imag)
+        if abs(reactances[-1]) < 0.2 or lengths[-1] == lengths[-2]:
+            break
+    return lengths[-1]

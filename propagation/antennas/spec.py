@@ -26,10 +26,19 @@ Kind = Literal[
 ]
 KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
 
+VERTICALS: Final = ("loaded vertical", "vertical")  # kinds that work against radials
+
 Mount = Literal["spike", "tripod", "railing", "table clamp", "vehicle"]
 MOUNTS: Final[tuple[Mount, ...]] = get_args(Mount)
 
-DEFAULT_RADIAL_HEIGHT_M: Final = 0.76  # m, a low tripod; common practice
+# Height of the feed point on each mount [m]; common practice, no source.
+MOUNT_HEIGHT_M: Final[dict[str, float]] = {
+    "spike": 0.3,
+    "tripod": 0.76,
+    "railing": 1.1,
+    "table clamp": 0.75,
+    "vehicle": 1.5,
+}
 
 
 @dataclass(frozen=True)
@@ -66,23 +75,25 @@ class AntennaSpec:
     coil_height_m: float = 0.0  # along the radiator, 0 is the base
     coil_uh_max: float | None = None  # the most the coil can give; None: enough for every band
     coil_self_capacitance_pf: float = 0.0  # between the coil's ends
+    coil_heat_w: float = 90.0  # mean heat the coil bears: what 500 W SSB on 40 m leaves in a portable coil
     top_wires: int = 0  # number of wires at the top
     top_wire_m: float = 0.0  # length of each
     top_wire_angle_deg: float = 0.0  # how far each hangs below the horizontal
     radials: int = 4
     radial_m: float | None = 3.81  # length of each; None: a quarter wave on each band
     radial_radius_mm: float = 1.0
-    radial_height_m: float | None = None  # 0 lies on the ground; None: as the base, else 0.76
-    base_height_m: float | None = None  # height of the feed; None: as the radials
+    radial_height_m: float | None = None  # 0 lies on the ground; None: as the feed
+    base_height_m: float | None = None  # height of the feed; None: as the radials, else by the mount
     mount: str = "tripod"
     # dipoles, end-fed wires, beams
     length_m: float | None = None  # tip to tip along the wire; None: half a wave on each band
     wire_radius_mm: float = 1.0
     height_m: float = 6.0  # of the middle (of the higher end, where it slopes)
-    end_height_m: float = 2.0  # of the ends of an inverted v, of the low end of a sloping wire
-    apex_angle_deg: float | None = None  # inverted v: angle between the arms; None: from end_height_m
+    end_height_m: float | None = None  # of an inverted v's ends, of a sloping wire's low end; None: by slope
+    apex_angle_deg: float | None = None  # inverted v: between the arms; None: from end_height_m, else 120
     azimuth_deg: float = 0.0  # direction of best radiation (dipole: broadside; sloping wire, yagi: forward)
     counterpoise_m: float | None = None  # end-fed: wire against which it is fed; None: 0.05 wave
+    transformer_ratio: float = 49.0  # end-fed: impedance ratio of its transformer
     transformer_efficiency: float = 0.85  # end-fed: what its transformer passes, 0..1
     elements: int = 3  # yagi
     # measured table: rows of frequency [MHz], elevation [deg], gain [dBi]
@@ -124,10 +135,10 @@ class AntennaSpec:
 
     @property
     def feed_height_m(self) -> float:
-        """Height of a vertical's feed point [m]: as given, else that of the radials, else a low tripod's."""
+        """Height of a vertical's feed point [m]: as given, else that of the radials, else the mount's."""
         if self.base_height_m is not None:
             return self.base_height_m
-        return DEFAULT_RADIAL_HEIGHT_M if self.radial_height_m is None else self.radial_height_m
+        return MOUNT_HEIGHT_M[self.mount] if self.radial_height_m is None else self.radial_height_m
 
     @property
     def radial_end_height_m(self) -> float:
@@ -164,6 +175,7 @@ _RANGES: Final[dict[str, tuple[float, float, str]]] = {
     "coil_height_m": (0.0, 60.0, "m"),
     "coil_uh_max": (0.0, 10000.0, "uH"),
     "coil_self_capacitance_pf": (0.0, 100.0, "pF"),
+    "coil_heat_w": (0.1, 10000.0, "W"),
     "top_wires": (0, 24, ""),
     "top_wire_m": (0.0, 60.0, "m"),
     "top_wire_angle_deg": (-30.0, 80.0, "deg"),
@@ -179,6 +191,7 @@ _RANGES: Final[dict[str, tuple[float, float, str]]] = {
     "apex_angle_deg": (30.0, 180.0, "deg"),
     "azimuth_deg": (-360.0, 360.0, "deg"),
     "counterpoise_m": (0.1, 60.0, "m"),
+    "transformer_ratio": (1.0, 100.0, ""),
     "transformer_efficiency": (0.05, 1.0, ""),
     "elements": (2, 8, ""),
 }

@@ -1,0 +1,137 @@
+"""What a flat, lossy earth sends back to the wires above it: the reflected half of the Green's function.
+
+A wire antenna near the earth is a boundary-value problem of Sommerfeld (1909). The field of a short current
+element above the earth is a sum over cylindrical waves; each wave is returned with the Fresnel coefficient of
+its own (complex) angle. The sums below are evaluated numerically for the four kernels that a mixed-potential
+integral equation needs (K. A. Michalski and J. R. Mosig, IEEE Trans. Antennas Propag. 45 (1997) 508, their
+formulation C, derived anew for one interface). Lengths are in units of the wave's radian length, k0 x metres;
+time convention exp(j w t); each kernel is written so that the field of the element itself would be
+exp(-j R) / R.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+
+from propagation.ground import ComplexArray
+from propagation.units import FloatArray
+
+HORIZONTAL, VERTICAL, CHARGE, CROSS = range(4)  # the kernels, in the order of the tables
+
+_FADE_FROM: Final = 12.0  # k_rho x rho (beyond 1.5 rho) from which the evanescent waves are faded out,
+_FADE_OVER: Final = 6.0  # over this ratio: their sum cancels there
+
+
+@lru_cache(maxsize=1)
+def _nodes() -> tuple[ComplexArray, FloatArray, ComplexArray]:
+    """Quadrature over the waves: k_z, k_rho and the weight k_rho d(k_rho) / (j k_z), all in units of k0.
+
+    From straight down (k_z = 1) over grazing (k_z = 0), where the nodes crowd to follow the Zenneck pole of
+    salt water, into the evanescent waves (k_z = -j t).
+    """
+    grazing = np.concatenate([[0.0], np.geomspace(1e-4, 0.25, 17)])
+    steep = np.linspace(0.25, 1.0, 17)[1:]
+    kz_edges = np.concatenate([grazing, steep])
+    t_edges = np.concatenate([grazing, np.geomspace(0.25, 6e4, 120)[1:]])
+    x, w = np.polynomial.legendre.leggauss(5)
+
+    def spread(edges: FloatArray) -> tuple[FloatArray, FloatArray]:
+        half = np.diff(edges)[:, None] / 2.0
+        middle = (edges[1:] + edges[:-1])[:, None] / 2.0
+        return (middle + half * x).ravel(), (half * w).ravel()
+
+    kz, kz_weight = spread(kz_edges)
+    t, t_weight = spread(t_edges)
+    k_z = np.concatenate([kz.astype(np.complex128), -1j * t])
+    k_rho = np.concatenate([np.sqrt(1.0 - kz**2), np.sqrt(1.0 + t**2)])
+    return k_z, k_rho, np.concatenate([-1j * kz_weight, t_weight.astype(np.complex128)])
+
+
+def bessel_j0_j1(x: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Bessel functions J0 and J1 of real x >= 0, to 1e-7.
+
+    Abramowitz and Stegun, Handbook of Mathematical Functions, 9.4.1, 9.4.3, 9.4.4 and 9.4.6.
+    """
+    y = (np.minimum(x, 3.0) / 3.0) ** 2
+    near0 = np.polynomial.polynomial.polyval(y, _J0_NEAR)
+    near1 = x * np.polynomial.polynomial.polyval(y, _J1_NEAR)
+    large = np.maximum(x, 3.0)
+    z = 3.0 / large
+    root = 1.0 / np.sqrt(large)
+    far0 = root * np.polynomial.polynomial.polyval(z, _F0)
+    far0 = far0 * np.cos(large + np.polynomial.polynomial.polyval(z, _T0))
+    far1 = root * np.polynomial.polynomial.polyval(z, _F1)
+    far1 = far1 * np.cos(large + np.polynomial.polynomial.polyval(z, _T1))
+    small = x < 3.0
+    return np.where(small, near0, far0), np.where(small, near1, far1)
+
+
+_J0_NEAR: Final = np.array([1.0, -2.2499997, 1.2656208, -0.3163866, 0.0444479, -0.0039444, 0.0002100])
+_J1_NEAR: Final = np.array([0.5, -0.56249985, 0.21093573, -0.03954289, 0.00443319, -0.00031761, 0.00001109])
+_F0: Final = np.array(
+    [0.79788456, -0.00000077, -0.00552740, -0.00009512, 0.00137237, -0.00072805, 0.00014476]
+)
+_T0: Final = np.array(
+    [-0.78539816, -0.04166397, -0.00003954, 0.00262573, -0.00054125, -0.00029333, 0.00013558]
+)
+_F1: Final = np.array([0.79788456, 0.00000156, 0.01659667, 0.00017105, -0.00249511, 0.00113653, -0.00020033])
+_T1: Final = np.array([-2.35619449, 0.12499612, 0.00005650, -0.00637879, 0.00074348, 0.00079824, -0.00029166])
+
+
+def _spectra(permittivity: complex, k_z: ComplexArray) -> ComplexArray:
+    """How each wave is returned, for the four kernels: shape (4, waves); k_z in units of k0."""
+    root = np.sqrt(permittivity - 1.0 + k_z**2)
+    root = np.where(root.imag > 0.0, -root, root)
+    rho_v = (permittivity * k_z - root) / (permittivity * k_z + root)
+    rho_h = (k_z - root) / (k_z + root)
+    both = rho_h + rho_v
+    k_rho2 = 1.0 - k_z**2
+    return np.stack(
+        [
+            rho_h,
+            rho_v - (k_z**2 / k_rho2) * both,
+            both / k_rho2 - rho_v,
+            -1j * (k_z / np.sqrt(k_rho2)) * both,
+        ]
+    )
+
+
+def image_strengths(permittivity: complex, zeta_min: float) -> ComplexArray:
+    """What a mirror image must carry to take the sharp part out of the kernels.
+
+    Returns the factors of exp(-j R') / R' for horizontal current, vertical current and charge, shape (3,); R'
+    is the distance to the image. They are the spectra at the waves that matter most for a structure whose
+    lowest point has zeta = `zeta_min` [1/k0]: over poor earth those of electrostatics, over salt water those
+    of a mirror.
+    """
+    if np.isinf(permittivity.real) or np.isinf(permittivity.imag):
+        return np.array([-1.0, 1.0, -1.0], dtype=np.complex128)
+    return _spectra(permittivity, np.array([-1j / zeta_min]))[:3, 0]
+
+
+def reflected(permittivity: complex, images: ComplexArray, rho: FloatArray, zeta: FloatArray) -> ComplexArray:
+    """The four kernels on a grid, less mirror images of the given strengths.
+
+    permittivity: complex, relative [1]; images: see `image_strengths`; rho: horizontal distances [1/k0],
+    shape (n,); zeta: sums of the two heights, all > 0 [1/k0], shape (m,). Returns shape (4, n, m): horizontal
+    current (E along a horizontal element from a parallel one), vertical current, charge, and the cross kernel
+    (E upward from a horizontal element pointing towards the observer; the converse carries a minus sign).
+    """
+    k_z, k_rho, weight = _nodes()
+    keep = (np.abs(k_z) < 1.0) | (k_rho * zeta.min() < 40.0)
+    k_z, k_rho, weight = k_z[keep], k_rho[keep], weight[keep]
+    spectrum = _spectra(permittivity, k_z)
+    spectrum[:3] -= images[:, None]
+    argument = rho[:, None] * k_rho
+    j0, j1 = bessel_j0_j1(argument)
+    fade_from = _FADE_FROM + 1.5 * rho[:, None]
+    fade = np.clip(np.log(np.maximum(argument, 1e-30) / fade_from) / np.log(_FADE_OVER), 0.0, 1.0)
+    window = np.where(fade < 1.0, 1.0 - fade**4 * (35.0 - 84.0 * fade + 70.0 * fade**2 - 20.0 * fade**3), 0.0)
+    decay = np.exp(-1j * k_z[:, None] * zeta)
+    out = np.empty((4, rho.size, zeta.size), dtype=np.complex128)
+    out[:3] = ((j0 * window)[None] * (spectrum[:3] * weight)[:, None, :]) @ decay
+    out[3] = ((j1 * window) * (spectrum[3] * weight)) @ decay
+    return out

@@ -1,0 +1,102 @@
+"""The common result of every kind of antenna: what it does on one frequency, and at which angles."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+import numpy as np
+
+from propagation.units import FloatArray
+
+PATTERN_ELEVATIONS_DEG: Final[FloatArray] = np.arange(91.0)  # deg above the horizon
+
+Basis = Literal["model", "measured"]
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """Gain on one frequency as a power ratio to isotropic, every loss of antenna and earth in.
+
+    gain: shape (91, n), for elevations 0, 1 .. 90 deg and n azimuths evenly from 0 deg; n = 1 means the same
+    all round.
+    """
+
+    gain: FloatArray
+
+    @property
+    def mean(self) -> FloatArray:
+        """Mean over azimuth, in power; shape (91,)."""
+        return np.asarray(self.gain.mean(axis=1))
+
+    def efficiency(self) -> float:
+        """Power into the sky over power in: the integral of gain over the upper half space / 4 pi."""
+        elevation = np.deg2rad(PATTERN_ELEVATIONS_DEG)
+        weighted = self.mean * np.cos(elevation)
+        return float(np.sum((weighted[1:] + weighted[:-1]) * np.diff(elevation))) / 4.0
+
+
+@dataclass(frozen=True)
+class Solution:
+    """What a kind of antenna works out on one frequency; resistances and reactances at the feed [ohm].
+
+    radiation_resistance_ohm + ground_loss_ohm + j reactance_ohm: impedance without the coil; the first is the
+    part that goes into the sky. coil_loss_ohm: the coil's own series resistance; where the coil sits up the
+    radiator its current differs from the feed's by coil_current_ratio. tuned_resistance_ohm: what is left at
+    the feed when the coil has tuned it, all losses in. slope: gives f dX/df of the tuned circuit [ohm], which
+    sets the width of the match. load_ohm: what the feed line sees after the matching that belongs to the
+    antenna; matched: that matching brings it to the line's impedance.
+    """
+
+    frequency_mhz: float
+    pattern: Pattern
+    efficiency: float
+    radiation_resistance_ohm: float | None
+    ground_loss_ohm: float | None
+    reactance_ohm: float | None
+    tuned_resistance_ohm: float | None
+    coil_loss_ohm: float | None = 0.0
+    coil_uh: float | None = None
+    coil_share: float = 0.0  # of the power in, lost in the coil
+    coil_current_ratio: float = 1.0
+    coil_reactance_ohm: float = 0.0
+    other_share: float = 0.0  # of the power in, lost in a transformer or where a measurement says so
+    slope: Callable[[], float] | None = None
+    load_ohm: complex = 50.0
+    matched: bool = True
+    whip_m: float | None = None
+    in_range: bool = True
+    basis: Basis = "model"
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class BandResult:
+    """One frequency's answer, as `bandwhen antenna` prints it; None where a number has no meaning.
+
+    shares: where the power that reaches the antenna goes, fractions of it: "sky", "coil", "earth", "other".
+    """
+
+    band: str | None
+    frequency_mhz: float
+    radiation_resistance_ohm: float | None
+    coil_loss_ohm: float | None
+    ground_loss_ohm: float | None
+    reactance_ohm: float | None
+    coil_uh: float | None
+    efficiency: float
+    efficiency_db: float
+    feedline_loss_db: float
+    gain_dbi: dict[str, float]
+    swr_1p5_khz: float | None
+    swr_2_khz: float | None
+    radiated_w: float
+    power_limit_w: float | None
+    basis: Basis
+    feed_resistance_ohm: float | None = None
+    swr: float | None = None
+    whip_m: float | None = None
+    in_range: bool = True
+    shares: dict[str, float] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()

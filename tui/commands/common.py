@@ -36,14 +36,16 @@ def add_output(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def add_station(parser: argparse.ArgumentParser) -> None:
+def add_station(
+    parser: argparse.ArgumentParser, explanation: str = "a station file (TOML) instead of the saved one"
+) -> None:
     """--station."""
     parser.add_argument(
         "--station",
         metavar="FILE",
         type=Path,
         default=argparse.SUPPRESS,
-        help="a station file (TOML) instead of the saved one",
+        help=explanation,
     )
 
 

@@ -11,6 +11,8 @@ from tui import format as fmt
 from tui.commands import common
 
 if TYPE_CHECKING:
+    from propagation.conditions import Conditions
+    from propagation.locator import Position
     from propagation.path import Path
 
 
@@ -25,13 +27,17 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument("--to", required=True, dest="end", metavar="PLACE", help="where it ends")
     parser.add_argument("--time", default="now", metavar="T", help="UTC, as 2026-03-20T12:00Z (default: now)")
     parser.add_argument("--long", action="store_true", help="the long way round")
+    parser.add_argument("--mode", metavar="M", help="for the lowest usable frequency (default: SSB)")
     parser.add_argument(
         "--frequency",
         type=common.number,
         metavar="MHZ",
         help="take-off angles at this frequency instead of each mode's MUF",
     )
-    common.add_station(parser)
+    common.add_station(
+        parser,
+        "power, antennas and noise for the lowest usable frequency (default: 100 W and 0 dBi at both ends)",
+    )
     common.add_conditions(parser)
     common.add_output(parser)
 
@@ -58,13 +64,15 @@ def run(args: argparse.Namespace) -> int:
         frequency_mhz=args.frequency,
         bands_mhz=centres,
     )
+    lowest, meant = _lowest(args, tx, rx, time, state)
     result = {
         "distance_km": found.distance_km,
         "bearing_deg": found.bearing_deg,
         "muf_mhz": found.muf_mhz,
         "modes": found.modes,
         "skip_km": found.skip_km,
-        "lowest_usable_mhz": None,
+        "lowest_usable_mhz": lowest,
+        "lowest_usable_for": meant,
         "from": start,
         "to": end,
         "time": fmt.iso(time),
@@ -73,6 +81,33 @@ def run(args: argparse.Namespace) -> int:
     }
     common.answer(args, result, _text(result, found, state, time), _plain(result, found, state, time))
     return 0
+
+
+def _lowest(
+    args: argparse.Namespace, tx: Position, rx: Position, time: Any, state: Conditions
+) -> tuple[float | None, str]:
+    """The lowest usable frequency [MHz], and for whom it is."""
+    from propagation import modes, station
+    from propagation.ends import far_end, near_end, plain_end
+    from propagation.lowest_usable import lowest_usable_mhz
+
+    file = getattr(args, "station", None)
+    if file is None:
+        mode, sender, receiver = modes.by_name(args.mode or "SSB"), plain_end(100.0), plain_end(100.0)
+        meant = f"{mode.name}, 100 W and a 0 dBi antenna at either end"
+    else:
+        own = station.load(file)
+        mode = modes.by_name(args.mode or own.rig.mode)
+        sender, receiver = near_end(own), far_end(own.far_end)
+        meant = f"{mode.name} with the station {own.name or file}"
+    return lowest_usable_mhz(tx, rx, time, state, mode, sender, receiver, long=args.long), meant
+
+
+def _lowest_text(result: dict[str, Any]) -> str:
+    lowest = result["lowest_usable_mhz"]
+    if lowest is None:
+        return f"No frequency is usable for {result['lowest_usable_for']}"
+    return f"Lowest usable frequency {lowest:.1f} MHz for {result['lowest_usable_for']}"
 
 
 def _heading(result: dict[str, Any], time: Any) -> str:
@@ -97,13 +132,12 @@ def _text(result: dict[str, Any], found: Path, state: Any, time: Any) -> str:
         ]
         for mode in found.modes
     ]
-    lowest = result["lowest_usable_mhz"]
     return "\n".join(
         [
             _heading(result, time),
             f"{fmt.kilometres(found.distance_km)}, bearing {fmt.bearing(found.bearing_deg)}",
-            f"Basic MUF {found.muf_mhz:.1f} MHz"
-            + (f", lowest usable frequency {lowest:.1f} MHz" if lowest is not None else ""),
+            f"Basic MUF {found.muf_mhz:.1f} MHz",
+            _lowest_text(result),
             f"Conditions: {common.conditions_words(state, time)}",
             "",
             fmt.table(modes, ["mode", "hop", "take-off", "mirror", "basic MUF"]),
@@ -120,9 +154,8 @@ def _plain(result: dict[str, Any], found: Path, state: Any, time: Any) -> str:
         f"The distance is {fmt.kilometres(found.distance_km)} and the bearing "
         f"{found.bearing_deg:.0f} degrees, {fmt.compass(found.bearing_deg)}.",
         f"The basic MUF is {found.muf_mhz:.1f} MHz.",
+        f"{_lowest_text(result)}.",
     ]
-    if result["lowest_usable_mhz"] is not None:
-        lines.append(f"The lowest usable frequency is {result['lowest_usable_mhz']:.1f} MHz.")
     lines += [
         f"{mode.hops} {'hop' if mode.hops == 1 else 'hops'} by the {mode.layer} layer: "
         f"{fmt.kilometres(mode.hop_km)} each, take-off {mode.elevation_deg:.0f} degrees, mirror at "

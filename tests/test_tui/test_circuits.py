@@ -186,7 +186,8 @@ def test_standard_input_and_a_byte_order_mark(
 
 def test_the_station_changes_the_signal(circuits: Run, tmp_path: Path) -> None:
     file = tmp_path / "station.toml"
-    file.write_text('[site]\nlocator = "KG40"\n[antenna]\nkind = "loaded vertical"\n', encoding="utf-8")
+    text = '[site]\nlocator = "KG40"\n[antenna]\nkind = "loaded vertical"\n[far_end]\nantenna = "isotropic"\n'
+    file.write_text(text, encoding="utf-8")
     plain = float(rows_of(circuits(HEAD + GOOD))[0]["snr_db"])
     short = float(rows_of(circuits(HEAD + GOOD, "--station", str(file)))[0]["snr_db"])
     assert short < plain  # a short loaded vertical is worse than 0 dBi at every angle

@@ -79,6 +79,14 @@ class Canvas:
         """Lay a ground under the cells of columns x0..x1-1 and rows y0..y1-1."""
         self.grounds[max(y0, 0) : max(y1, 0), max(x0, 0) : max(x1, 0)] = ground
 
+    def blit(self, other: Canvas, x: int, y: int) -> None:
+        """Lay another canvas over this one at a cell; what sticks out is dropped."""
+        height, width = min(other.height, self.height - y), min(other.width, self.width - x)
+        if height <= 0 or width <= 0:
+            return
+        for name in ("signs", "inks", "grounds"):
+            getattr(self, name)[y : y + height, x : x + width] = getattr(other, name)[:height, :width]
+
     def texts(self, plain: bool = False) -> list[str]:
         """The rows as text, trailing blanks kept."""
         lines = [self._row_text(y) for y in range(self.height)]

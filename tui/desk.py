@@ -12,31 +12,7 @@ import numpy as np
 
 from tui.jobs import Cancelled
 from tui.state import Choice, Cursor, FriendCard, Opening, PlanWish
-from tui.views import BenchView, DayView, HopView, PlanView, ReachView, ReadingView, SkedView, SkyView, WhyView
-
-
-class Field(Protocol):
-    """One line of a form."""
-
-    @property
-    def key(self) -> str:
-        """Its key in the station file, `antenna.radials`."""
-
-    @property
-    def label(self) -> str:
-        """What it asks for."""
-
-    @property
-    def unit(self) -> str:
-        """The unit, printed behind the entry."""
-
-    @property
-    def choices(self) -> Sequence[str]:
-        """Valid words, where only some are."""
-
-    @property
-    def value(self) -> str:
-        """What stands there now."""
+from tui.views import BenchView, DayView, FormField, HopView, PlanView, ReachView, ReadingView, SkedView, SkyView, WhyView
 
 
 class Desk(Protocol):
@@ -66,6 +42,9 @@ class Desk(Protocol):
     def measure(self, choice: Choice, band: str, entries: Mapping[str, str]) -> ReadingView:
         """What analyser readings say; quick enough to follow the typing."""
 
+    def reading_fields(self, choice: Choice, band: str) -> Sequence[FormField]:
+        """What to ask for at the analyser."""
+
     def touchstone(self, choice: Choice, band: str, file: str) -> ReadingView:
         """The same from a Touchstone file."""
 
@@ -77,6 +56,9 @@ class Desk(Protocol):
 
     def fetch(self, choice: Choice, now: np.datetime64, cancelled: Cancelled) -> str:
         """Get the space weather; a sentence says what came."""
+
+    def sky_fields(self, now: np.datetime64) -> Sequence[FormField]:
+        """What can be typed in about the sun and the field."""
 
     def type_in(self, entries: Mapping[str, str], now: np.datetime64) -> str:
         """Set conditions by hand; empty entries give them up again."""
@@ -99,7 +81,7 @@ class Desk(Protocol):
     def check_target(self, text: str) -> str:
         """A sentence where a target is not understood; empty where it is."""
 
-    def form(self, path: str) -> Sequence[Field]:
+    def form(self, path: str) -> Sequence[FormField]:
         """The lines of a station's form; an empty path gives those of a new one."""
 
     def check_form(self, entries: Mapping[str, str]) -> str:

@@ -16,7 +16,7 @@ class Choice:
 
     station: str  # path of the station file, or "" for the saved one or the demo
     target: str
-    date: np.datetime64  # [D]
+    start: np.datetime64  # [s] the first moment of the 24 hours on the screen
     mode: str
     power_w: float
     sky: int = 0  # counts up whenever the conditions change
@@ -36,7 +36,7 @@ class Cursor:
 class PlanWish:
     """Hours and people for the switching plan."""
 
-    start_h: float  # UTC hours after midnight of the chosen day
+    start: np.datetime64  # [s]
     hours: float
     target: str = "anyone"
     dead: tuple[tuple[str, np.datetime64], ...] = ()  # (band, when it was found dead)

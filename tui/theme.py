@@ -33,6 +33,7 @@ SEA: Final = 12
 GAIN: Final = 13
 LOSS: Final = 14
 INVERSE: Final = 15
+SOUNDING: Final = 25  # figures and coasts over a tint
 RAMP: Final = 16  # 16..24: nine steps of the chance ramp
 SKYLIGHT: Final = 32  # 32..36: five steps from night to full day
 
@@ -47,9 +48,9 @@ CHOSEN: Final = 3
 NIGHT: Final = 4
 DUSK: Final = 5
 DAY: Final = 6
-TINT: Final = 7  # 7..9: three steps of the chance ramp as a ground
+TINT: Final = 7  # 7..8: two steps of the chance ramp as a ground
 BRIGHT: Final = 10
-TINT_STEPS: Final = 3
+TINT_STEPS: Final = 2
 
 
 @dataclass(frozen=True)
@@ -109,6 +110,7 @@ _DARK_INKS: Final[dict[int, str]] = {
     GAIN: "#ffd75f",
     LOSS: "#8a8a8a",
     INVERSE: "#121212 bold",
+    SOUNDING: "#000000 bold",
     **_steps(RAMP, "#875f00 #875f00 #af8700 #af8700 #d7af00 #d7af00 #ffd700 #ffd75f #ffd787"),
     **_steps(SKYLIGHT, "#5f5f87 #5f5faf #5f87af #5fafd7 #87d7ff"),
 }
@@ -121,10 +123,10 @@ DARK: Final = Palette(
         PANEL: "#1c1c1c",
         CURSOR: "#3a3a3a",
         CHOSEN: "#262626",
-        NIGHT: "#121212",
+        NIGHT: "#080808",
         DUSK: "#1c1c1c",
-        DAY: "#00005f",
-        **_steps(TINT, "#5f5f00 #875f00 #af8700"),
+        DAY: "#303030",
+        **_steps(TINT, "#875f00 #d7af00"),
         BRIGHT: "#ffd75f",
     },
 )
@@ -145,6 +147,7 @@ _LIGHT_INKS: Final[dict[int, str]] = {
     SEA: "#005faf",
     GAIN: "#5f00af",
     LOSS: "#6c6c6c",
+    SOUNDING: "#000000 bold",
     INVERSE: "#ffffff bold",
     **_steps(RAMP, "#d7afff #d7afff #af87d7 #af87d7 #875faf #875faf #5f00af #5f0087 #000000"),
     **_steps(SKYLIGHT, "#5f5f87 #5f87af #0087af #0087d7 #005fd7"),
@@ -161,7 +164,7 @@ LIGHT: Final = Palette(
         NIGHT: "#d0d0d0",
         DUSK: "#e4e4e4",
         DAY: "#ffffff",
-        **_steps(TINT, "#d7d7ff #d7afff #af87d7"),
+        **_steps(TINT, "#d7d7ff #d7afff"),
         BRIGHT: "#5f0087",
     },
 )
@@ -176,6 +179,7 @@ _SUN_INKS: Final[dict[int, str]] = {
     SEA: "#000000",
     GAIN: "#000000 bold",
     LOSS: "#303030",
+    SOUNDING: "#000000 bold",
     INVERSE: "#ffffff bold",
     **{RAMP + step: "#000000 bold" for step in range(RAMP_STEPS)},
     **{SKYLIGHT + step: "#000000" for step in range(SKY_STEPS)},
@@ -192,7 +196,7 @@ SUNLIGHT: Final = Palette(
         NIGHT: "#dadada",
         DUSK: "#eeeeee",
         DAY: "#ffffff",
-        **_steps(TINT, "#ffffd7 #ffff87 #ffff00"),
+        **_steps(TINT, "#ffff87 #ffff00"),
         BRIGHT: "#000000",
     },
 )
@@ -214,6 +218,7 @@ _NIGHT_INKS: Final[dict[int, str]] = {
     GAIN: "#ff0000",
     LOSS: "#870000",
     INVERSE: "#000000 bold",
+    SOUNDING: "#ff8787 bold",
     **_steps(RAMP, "#5f0000 #5f0000 #870000 #870000 #af0000 #af0000 #d70000 #ff0000 #ff8787"),
     **_steps(SKYLIGHT, "#5f0000 #870000 #af0000 #d70000 #ff5f5f"),
 }
@@ -229,7 +234,7 @@ NIGHT_RED: Final = Palette(
         NIGHT: "#000000",
         DUSK: "#080808",
         DAY: "#1c1c1c",
-        **_steps(TINT, "#1c1c1c #5f0000 #870000"),
+        **_steps(TINT, "#5f0000 #870000"),
         BRIGHT: "#ff5f5f",
     },
 )
@@ -251,6 +256,7 @@ _ANSI_INKS: Final[dict[int, str]] = {
     GAIN: "yellow",
     LOSS: "default dim",
     INVERSE: "default bold reverse",
+    SOUNDING: "default bold",
     **{RAMP + step: "yellow" for step in range(5)},
     **{RAMP + step: "yellow bold" for step in range(5, RAMP_STEPS)},
     **_steps(SKYLIGHT, "blue blue cyan cyan cyan"),

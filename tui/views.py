@@ -131,6 +131,7 @@ class Term:
     name: str
     db: float
     note: str = ""
+    base: bool = False  # belongs to what empty space alone would give: power, spreading, noise, the mode's need
 
 
 @dataclass(frozen=True, slots=True)
@@ -346,3 +347,16 @@ class Failure:
 
     sentence: str
     title: str = "That did not work"
+
+
+@dataclass(frozen=True, slots=True)
+class FormField:
+    """One line of a form."""
+
+    key: str  # the key its entry is handed back under
+    label: str
+    value: str = ""
+    unit: str = ""
+    choices: tuple[str, ...] = ()  # valid words, where only some are
+    hint: str = ""
+    place: bool = False  # entry is a place: names are completed

@@ -606,3 +606,83 @@ def wrap_all(texts: Sequence[str], width: int) -> list[str]:
         if rest:
             out.extend("  " + line for line in wrap(" ".join(rest), max(width - 2, 1)))
     return out
+
+
+# -- more of the bench, the sky, the demo -----------------------------------------------------------------------
+
+DEMO_SHORT: Final = "DEMO, an invented station. Make yours: key 8, or run: bandwhen station new"
+DEMO_LONG: Final = (
+    "This is the demo: an invented station on a ridge in KwaZulu-Natal. Make your own with s here, or with the "
+    "command: bandwhen station new"
+)
+
+
+def no_card(band: str) -> str:
+    """Where a band is not on the bench."""
+    return f"{band_name(band)} is not one the antenna tunes on."
+
+
+def card_sentences(band: BenchBand) -> list[str]:
+    """The setup card of one band, a line each."""
+    out = []
+    if band.coil_uh is not None:
+        out.append("No coil." if band.coil_uh <= 0 else f"Coil: {band.coil_uh:.1f} uH first, then one notch at a time.")
+    if band.radials:
+        out.append(f"Radials: {band.radials}.")
+    if band.centre_on_mhz is not None:
+        out.append(f"Tune for {megahertz(band.centre_on_mhz)}.")
+    if band.swr_1p5_khz is not None and band.swr_2_khz is not None:
+        out.append(f"SWR under 1.5 over {band.swr_1p5_khz:.0f} kHz, under 2 over {band.swr_2_khz:.0f} kHz.")
+    if band.power_limit_w is not None:
+        out.append(f"At most {watts(band.power_limit_w)}{f' ({band.limit_by})' if band.limit_by else ''}.")
+    if band.gain_dbi:
+        gains = ", ".join(f"{gain:+.1f} at {angle:.0f}".replace("-", "−") for angle, gain in band.gain_dbi)
+        out.append(f"Gain, dBi at degrees: {gains}.")
+    out.append("From your own measurement." if band.basis == "measured" else "From the model; key a takes the analyser's word.")
+    if band.note:
+        out.append(band.note)
+    return out
+
+
+def help_sentences(view: BenchView, band: str) -> list[str]:
+    """What would help on a band first, then elsewhere, then the cautions."""
+    here = [f"{signed_db(db)} dB  {change}" for change, where, db in view.help if where == band]
+    other = [f"{signed_db(db)} dB on {band_name(where)}  {change}" for change, where, db in view.help if where != band]
+    return [*here, *other, *view.cautions] or ["Nothing cheap."]
+
+
+def source_line(view: SkyView) -> str:
+    """Where the conditions come from and how old they are."""
+    stale = "; old, fetch again when you can" if view.stale else ""
+    return f"{view.source}, {view.age}{stale}"
+
+
+def outlook_sentences(view: SkyView) -> list[str]:
+    """The coming days, one line."""
+    if not view.outlook:
+        return []
+    days = ", ".join(f"{date(day)[5:]} flux {flux:.0f} K {k:.0f}" for day, flux, k in view.outlook[:5])
+    return [f"Outlook: {days}."]
+
+MODE_SAYS: Final[dict[str, str]] = {
+    "SSB": "voice",
+    "CW": "Morse by ear",
+    "FM": "frequency-modulated voice",
+    "DIGITAL": "narrow digital, for weak signals",
+}
+
+JOB_NAMES: Final[dict[str, str]] = {
+    "opening": "station",
+    "day": "forecast",
+    "why": "explanation",
+    "rulers": "skip rulers",
+    "footprint": "chart",
+    "bench": "antenna bench",
+    "sky": "state of the sky",
+    "plan": "plan",
+    "sked": "appointment",
+    "conditions": "state of the sky",
+    "stations": "list of stations",
+    "saying": "file",
+    "reading": "analyser file",
+}

@@ -33,7 +33,7 @@ class AnswerBoard(Drawn):
     def paint(self, canvas: Canvas) -> None:
         """Big word, three lines, and the changes to come."""
         view = self.view
-        top = 1 if canvas.height > 5 else 0
+        top = 1 if canvas.height >= 5 else 0
         if view is None:
             canvas.put(2, top, words.WORKING, SOFT)
             return

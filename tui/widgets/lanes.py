@@ -60,9 +60,11 @@ class Lanes(Drawn):
         at = columns_of(view.times, width)
         pick = np.rint(at).astype(np.int64)
         cursor = int(np.abs(at - self.time_index).argmin())
-        top = self._axis(canvas, view, width, pick, cursor)
+        count = max(len(view.bands), 1)
+        each = max(1, min(4, (canvas.height - AXIS_ROWS - 1) // count))
+        spare = 1 if canvas.height > count * each + AXIS_ROWS + 1 else 0  # a breath above the axis
+        top = self._axis(canvas, view, width, pick, cursor, spare)
         rows_left = canvas.height - top - 1
-        each = max(1, min(4, rows_left // max(len(view.bands), 1)))
         shown = max(1, rows_left // each)
         first = min(max(self.band_index - shown + 1, 0), max(len(view.bands) - shown, 0))
         for slot, band in enumerate(range(first, min(first + shown, len(view.bands)))):
@@ -73,17 +75,17 @@ class Lanes(Drawn):
 
     # -- parts ---------------------------------------------------------------------------------------------
 
-    def _axis(self, canvas: Canvas, view: DayView, width: int, pick: IntArray, cursor: int) -> int:
+    def _axis(self, canvas: Canvas, view: DayView, width: int, pick: IntArray, cursor: int, y: int) -> int:
         when = words.clock(view.times[self.time_index])
         x = min(max(LABEL + cursor - 3, LABEL), LABEL + width - 7)
-        put_hours(canvas, LABEL, 0, width, view.times, clear=(x - LABEL, x - LABEL + 7))
-        canvas.put(1, 0, "UTC", SOFT)
-        canvas.put(x, 0, f" {when} ", STRONG, CURSOR)
+        put_hours(canvas, LABEL, y, width, view.times, clear=(x - LABEL, x - LABEL + 7))
+        canvas.put(1, y, "UTC", SOFT)
+        canvas.put(x, y, f" {when} ", STRONG, CURSOR)
         if canvas.height < 3 + AXIS_ROWS:
             return 1
-        for row, sun in enumerate((view.home, view.far), start=1):
+        for row, sun in enumerate((view.home, view.far), start=y + 1):
             self._sun(canvas, sun, row, width, pick)
-        return AXIS_ROWS
+        return y + AXIS_ROWS
 
     def _sun(self, canvas: Canvas, sun: SunDay, row: int, width: int, pick: IntArray) -> None:
         canvas.put(1, row, sun.place, SOFT, room=LABEL - 2)
@@ -154,10 +156,10 @@ class Lanes(Drawn):
         if self.now is not None:
             column = column_at(view.times, self.now, width)
             if column is not None and column != cursor:
-                for y in range(1, bottom):
+                for y in range(top - 2, bottom):
                     if canvas.signs[y, LABEL + column] not in EIGHTHS[1:]:
                         canvas.mark(LABEL + column, y, NOW, NOWLINE)
-        canvas.paint_ground(LABEL + cursor, 1, LABEL + cursor + 1, bottom, CURSOR)
+        canvas.paint_ground(LABEL + cursor, max(top - 2, 1), LABEL + cursor + 1, bottom, CURSOR)
 
     def _plan_mark(
         self, canvas: Canvas, view: DayView, stay: Stay, width: int, top: int, bottom: int

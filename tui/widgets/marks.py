@@ -111,19 +111,18 @@ def put_lane(
 ) -> None:
     """A lane filled to a share of its height in every column; `quiet` (rows, width) are the signs of its empty part.
 
-    A lane one row high keeps its topmost eighth free, and a lane of three rows or more its topmost row, so that
-    neighbours never run together.
+    A lane of one or two rows keeps its topmost eighth free, and a lane of three rows or more its topmost row, so
+    that neighbours never run together.
     """
     width = share.shape[0]
     gap = 1 if rows >= 3 else 0
     tall = rows - gap
-    top = 7.0 if rows == 1 else 8.0
+    height = tall * 8.0 - (0.0 if gap else 1.0)
     inks = ramp_inks(share)
     share = np.nan_to_num(share)
     columns = slice(x, x + width)
     for row in range(gap, rows):
-        floor = (rows - 1 - row) / tall
-        level = np.clip((share - floor) * tall * top, 0, top)
+        level = np.clip(share * height - (rows - 1 - row) * 8.0, 0, 8)
         lowest = row == rows - 1
         steps = np.where((level > 0) & (share >= FAINTEST), np.maximum(np.rint(level), lowest), 0).astype(
             np.int64

@@ -53,6 +53,7 @@ class PowerShares(Drawn):
                 canvas.put(x, 0, sign * 2, SHARE_INK[name])
                 x = canvas.put(x + 3, 0, words.SHARE_SAYS[name], SOFT) + 2
         each = 2 if canvas.height - 1 >= 2 * len(view.bands) else 1
+        below = each == 2 and side == 9
         shown = max(1, (canvas.height - 1) // each)
         names = [band.band for band in view.bands]
         chosen = names.index(self.band) if self.band in names else 0
@@ -61,7 +62,7 @@ class PowerShares(Drawn):
             y = 1 + slot * each
             here = band.band == self.band
             if here:
-                canvas.paint_ground(0, y, canvas.width, y + 1, CHOSEN)
+                canvas.paint_ground(0, y, canvas.width, y + (2 if below else 1), CHOSEN)
                 canvas.put(0, y, "▸", KEY)
             canvas.put_right(LABEL - 1, y, words.band_name(band.band), STRONG if here else TEXT)
             x, done = LABEL, 0.0
@@ -75,5 +76,7 @@ class PowerShares(Drawn):
             canvas.put_right(LABEL + width + 7, y, f"{words.share_figure(out)} W", STRONG if here else TEXT)
             if band.basis == "measured":
                 canvas.put(LABEL + width + 7, y, "*", KEY)
+            if below:
+                canvas.put(LABEL, y + 1, words.setup_line(band), TEXT if here else SOFT)
             if side > 9:
                 canvas.put(LABEL + width + 10, y, words.setup_line(band), TEXT if here else SOFT)

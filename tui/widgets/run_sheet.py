@@ -64,18 +64,19 @@ class RunSheet(Drawn):
                 canvas.put((a + b - len(label)) // 2, 1, label, INVERSE if number == self.step else STRONG,
                            BRIGHT_GROUND if number == self.step else CHOSEN)  # fmt: skip
         if self.now is not None and view.start <= self.now <= view.end:
-            canvas.mark(column(self.now), 0, "▾", NOWLINE)
-        self._steps(canvas, view, 4)
+            canvas.put(canvas.put(column(self.now), 3, "▴", NOWLINE) + 1, 3, "now", SOFT)
+        self._steps(canvas, view, 5 if canvas.height >= 3 * len(view.steps) + 6 else 4)
 
     def _steps(self, canvas: Canvas, view: PlanView, top: int) -> None:
-        rows_each = 3 if canvas.height - top >= 3 * len(view.steps) + 1 else 2
+        room = canvas.height - top
+        rows_each = next((rows for rows in (4, 3) if room >= rows * len(view.steps)), 2)
         shown = max((canvas.height - top) // rows_each, 1)
         first = min(max(self.step - shown + 1, 0), max(len(view.steps) - shown, 0))
         for slot, number in enumerate(range(first, min(first + shown, len(view.steps)))):
             step, y = view.steps[number], top + slot * rows_each
             here = number == self.step
             if here:
-                canvas.paint_ground(0, y, canvas.width, y + min(rows_each, 2), CHOSEN)
+                canvas.paint_ground(0, y, canvas.width, y + min(rows_each, 3), CHOSEN)
                 canvas.put(0, y, "▸", KEY)
             canvas.put(2, y, f"{words.clock(step.start)}-{words.clock(step.end)}", STRONG if here else TEXT)
             x = canvas.put(14, y, words.band_name(step.band), TITLE) + 2
@@ -87,6 +88,8 @@ class RunSheet(Drawn):
                 detail.append(f"go on because {step.reason}")
             if step.backup:
                 detail.append(f"if dead: {words.band_name(step.backup)}")
-            canvas.put(20, y + 1, "; ".join(detail), SOFT, room=canvas.width - 21)
+            lines = words.wrap("; ".join(detail), max(canvas.width - 21, 10))[: rows_each - 1]
+            for row, line in enumerate(lines, start=1):
+                canvas.put(20, y + row, line, SOFT)
         if first + shown < len(view.steps):
             canvas.put_right(canvas.width, canvas.height - 1, "↓", QUIET)

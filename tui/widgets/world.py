@@ -11,13 +11,15 @@ from propagation.units import BoolArray, FloatArray, IntArray
 from tui import words
 from tui.canvas import Canvas
 from tui.glyphs import ROUTE, SITE, TARGET
-from tui.theme import DAY, DUSK, GAIN, LAND, MARK, NIGHT, RAMP, SKYLIGHT, SOFT, STRONG, TINT, TINT_STEPS
+from tui.theme import DAY, DUSK, GAIN, LAND, MARK, NIGHT, RAMP, SKYLIGHT, SOFT, SOUNDING, STRONG, TINT
 from tui.views import MapView
 from tui.widgets.drawn import Drawn
-from tui.widgets.marks import braille, ramp_inks
+from tui.widgets.marks import braille
 
 SOUNDING_COLUMNS, SOUNDING_ROWS = 4, 2  # one figure in so many cells
 NORTH, SOUTH = 80.0, -62.0  # the chart's edges [deg]: beyond them there is ice and little else
+WIDEST = 6.4  # columns per row: a chart drawn wider would be squashed
+TINT_FROM = (0.35, 0.65)  # shares of days from which the water is tinted, and tinted more
 
 
 class World(Drawn):
@@ -44,7 +46,18 @@ class World(Drawn):
         if view is None or canvas.width < 20 or canvas.height < 6:
             canvas.put(1, 0, words.WORKING if view is None else words.map_sentences(view)[0], SOFT)
             return
-        width, height = canvas.width, canvas.height - 1
+        height = canvas.height - 1
+        width = min(canvas.width, round(height * WIDEST))
+        chart = Canvas(width, height)
+        self._chart(chart, view)
+        canvas.blit(chart, (canvas.width - width) // 2, 0)
+        x = canvas.put(1, height, f"{words.band_name(view.band)} at {words.clock(view.time)} UTC", STRONG) + 3
+        x = canvas.put(x, height, f"{SITE} site  {TARGET} target  {ROUTE} way", SOFT) + 3
+        says = "figures: days in ten it comes down there" if view.share is not None else "working out where it comes down ..."
+        canvas.put(x, height, says, SOFT)
+
+    def _chart(self, canvas: Canvas, view: MapView) -> None:
+        width, height = canvas.width, canvas.height
         rows = _nearest(view.lat_deg, np.linspace(NORTH, SOUTH, height * 2 + 1)[1::2])
         columns = _nearest(view.lon_deg, np.linspace(-180, 180, width * 2 + 1)[1::2])
         self._ground(canvas, view, rows, columns, height)
@@ -52,10 +65,6 @@ class World(Drawn):
         if view.share is not None:
             self._soundings(canvas, view, width, height)
         self._routes(canvas, view, width, height)
-        x = canvas.put(1, height, f"{words.band_name(view.band)} at {words.clock(view.time)} UTC", STRONG) + 3
-        x = canvas.put(x, height, f"{SITE} site  {TARGET} target  {ROUTE} way", SOFT) + 3
-        says = "figures: days in ten it comes down there" if view.share is not None else "working out where it comes down ..."
-        canvas.put(x, height, says, SOFT)
 
     @staticmethod
     def _ground(canvas: Canvas, view: MapView, rows: IntArray, columns: IntArray, height: int) -> None:
@@ -83,14 +92,16 @@ class World(Drawn):
         rows = _nearest(view.share_lat_deg, np.linspace(NORTH, SOUTH, height * 2 + 1)[1::2])
         columns = _nearest(view.share_lon_deg, np.linspace(-180, 180, width * 2 + 1)[1::2])
         here = np.nan_to_num(share[np.ix_(rows, columns)])
-        step = np.clip((here * (TINT_STEPS + 1)).astype(np.int64), 0, TINT_STEPS)
-        canvas.grounds[:height] = np.where(step > 0, TINT + step - 1, canvas.grounds[:height])
+        step = np.digitize(here, TINT_FROM)
+        tinted = step > 0
+        canvas.grounds[:height] = np.where(tinted, TINT + step - 1, canvas.grounds[:height])
+        canvas.inks[:height] = np.where(tinted, SOUNDING, canvas.inks[:height])
         y, x = np.indices(here.shape)
         sown = (y % SOUNDING_ROWS == 0) & ((x + (y // SOUNDING_ROWS % 2) * (SOUNDING_COLUMNS // 2)) % SOUNDING_COLUMNS == 0)
         figure = np.clip(np.rint(here * 10), 0, 9).astype(np.int64)
         sown &= figure >= 1
         canvas.signs[:height] = np.where(sown, figure.astype("<U1"), canvas.signs[:height])
-        canvas.inks[:height] = np.where(sown, np.maximum(ramp_inks(here), RAMP + 6), canvas.inks[:height])
+        canvas.inks[:height] = np.where(sown & ~tinted, RAMP + 6, canvas.inks[:height])
 
     @staticmethod
     def _routes(canvas: Canvas, view: MapView, width: int, height: int) -> None:

@@ -1,0 +1,156 @@
+"""A form: one entry a line with its unit, judged as one types, saved only when it is right."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import ClassVar
+
+from textual import events, on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.screen import ModalScreen
+from textual.suggester import Suggester, SuggestFromList
+from textual.widgets import Input
+
+from tui.jobs import in_thread
+from tui.theme import PANEL, SOFT, TEXT, TITLE, WARN
+from tui.views import FormField
+from tui.widgets.key_line import KeyLine, in_order
+from tui.widgets.notes import Notes
+
+Entries = dict[str, str]
+
+
+class PlaceSuggester(Suggester):
+    """Completes names of places in the background."""
+
+    def __init__(self, suggest: Callable[[str], list[str]]) -> None:
+        super().__init__(case_sensitive=True)
+        self.suggest = suggest
+
+    async def get_suggestion(self, value: str) -> str | None:
+        """The first name that begins with what was typed."""
+        names = await in_thread(lambda: self.suggest(value))
+        return next((name for name in names if name.lower().startswith(value.lower()) and name != value), None)
+
+
+class Form(ModalScreen[Entries | None]):
+    """Several entries; the verdict below follows the typing."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "onward", "next, or save at the end", priority=True),
+        Binding("up", "move(-1)", "entry", priority=True),
+        Binding("down", "move(1)", "entry", priority=True),
+        Binding("ctrl+s", "save", "save", priority=True),
+        Binding("escape", "leave", "leave it"),
+    ]
+
+    def __init__(
+        self,
+        title: str,
+        fields: Sequence[FormField],
+        check: Callable[[Mapping[str, str]], str | Sequence[str]],
+        *,
+        note: str = "",
+        suggest: Callable[[str], list[str]] | None = None,
+        judge_only: bool = False,
+    ) -> None:
+        super().__init__()
+        self.heading, self.fields, self.check, self.note = title, tuple(fields), check, note
+        self.suggest = suggest
+        self.judge_only = judge_only  # the check answers with a result, not with a fault
+
+    def compose(self) -> ComposeResult:
+        """Title, entries, hint, verdict, keys."""
+        with Vertical(classes="sheet -full"):
+            yield Notes(id="form-title", ink=TITLE, ground=PANEL, margin=1)
+            with VerticalScroll(id="form-fields", can_focus=False):
+                for number, field in enumerate(self.fields):
+                    with Horizontal(classes="form-row"):
+                        label = Notes(ink=TEXT, ground=PANEL, margin=1, classes="form-label")
+                        label.sentences = (field.label,)
+                        unit = Notes(ink=SOFT, ground=PANEL, margin=1, classes="form-unit")
+                        unit.sentences = (field.unit,)
+                        yield label
+                        yield Input(field.value, id=f"field-{number}", compact=True, suggester=self._suggester(field), select_on_focus=True)
+                        yield unit
+            yield Notes(id="form-hint", ink=SOFT, ground=PANEL, margin=1)
+            yield Notes(id="form-verdict", ink=WARN, ground=PANEL, margin=1)
+            yield KeyLine(id="sheet-keys")
+
+    def _suggester(self, field: FormField) -> Suggester | None:
+        if field.choices:
+            return SuggestFromList(field.choices, case_sensitive=False)
+        return PlaceSuggester(self.suggest) if field.place and self.suggest is not None else None
+
+    def on_mount(self) -> None:
+        """Begin at the first entry."""
+        self.query_one("#form-title", Notes).show([self.heading])
+        shown = [binding for binding in self.BINDINGS if isinstance(binding, Binding)]
+        self.query_one("#sheet-keys", KeyLine).show(in_order(shown))
+        self.query_one("#field-0", Input).focus()
+        self._judge()
+
+    # -- reading ----------------------------------------------------------------------------------------------
+
+    def entries(self) -> Entries:
+        """What stands in the form, by key."""
+        return {field.key: self.query_one(f"#field-{n}", Input).value.strip() for n, field in enumerate(self.fields)}
+
+    @on(Input.Changed)
+    def _typed(self) -> None:
+        self._judge()
+
+    def _judge(self) -> bool:
+        verdict = self.check(self.entries())
+        lines = [verdict] if isinstance(verdict, str) else list(verdict)
+        self.query_one("#form-verdict", Notes).show([line for line in lines if line] or [self.note])
+        return self.judge_only or not any(lines)
+
+    def on_descendant_focus(self, event: events.DescendantFocus) -> None:
+        """Say what the entry wants."""
+        number = self._number()
+        if number is None:
+            return
+        field = self.fields[number]
+        hint = f"one of: {', '.join(field.choices)}" if field.choices else field.hint
+        if field.place:
+            hint = hint or "a locator, a town, or latitude,longitude; the right arrow takes the name proposed"
+        self.query_one("#form-hint", Notes).show([hint] if hint else [])
+
+    def _number(self) -> int | None:
+        focused = self.focused
+        return int(focused.id[6:]) if isinstance(focused, Input) and focused.id is not None else None
+
+    # -- moving and leaving -------------------------------------------------------------------------------------
+
+    def action_move(self, by: int) -> None:
+        """The entry above or below."""
+        number = self._number() or 0
+        self.query_one(f"#field-{min(max(number + by, 0), len(self.fields) - 1)}", Input).focus()
+
+    def action_onward(self) -> None:
+        """The next entry; after the last, save."""
+        number = self._number()
+        if number is None or number == len(self.fields) - 1:
+            self.action_save()
+        else:
+            self.action_move(1)
+
+    def action_save(self) -> None:
+        """Hand the entries back if they are right."""
+        if self._judge():
+            self.dismiss(self.entries())
+
+    def action_leave(self) -> None:
+        """Leave everything as it was."""
+        self.dismiss(None)
+
+
+def no_fault(entries: Mapping[str, str]) -> str:
+    """A check that finds nothing wrong."""
+    del entries
+    return ""
+
+

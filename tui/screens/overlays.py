@@ -1,0 +1,220 @@
+"""What opens over a screen: the words, the help, a question with one entry, a list to pick from."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Input
+
+from tui.jobs import in_thread
+from tui.theme import PANEL, WARN
+from tui.widgets.cards import Card, Cards
+from tui.widgets.key_line import KeyLine, in_order
+from tui.widgets.notes import Notes
+
+
+class Overlay(ModalScreen[str | None]):
+    """A sheet over the screen; Esc puts it away."""
+
+    about: ClassVar[str] = ""
+
+    def show_keys(self) -> None:
+        """The keys that work here."""
+        shown = [binding for binding in self.BINDINGS if isinstance(binding, Binding)]
+        self.query_one("#sheet-keys", KeyLine).show(in_order(shown))
+
+    def action_close(self) -> None:
+        """Put the sheet away without an answer."""
+        self.dismiss(None)
+
+
+class WordsSheet(Overlay):
+    """A screen's content as plain sentences."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,w", "close", "close"),
+        Binding("y", "copy", "copy"),
+        Binding("e", "export", "write to a file"),
+        Binding("up", "scroll_words(-1)", "scroll"),
+        Binding("down", "scroll_words(1)", "scroll"),
+        Binding("pageup", "scroll_words(-10)", "a page", show=False),
+        Binding("pagedown", "scroll_words(10)", "a page", show=False),
+    ]
+
+    def __init__(self, title: str, sentences: Sequence[str], export: Callable[[str], str]) -> None:
+        super().__init__()
+        self.heading, self.sentences, self.export = title, tuple(sentences), export
+
+    def compose(self) -> ComposeResult:
+        """Sentences and keys."""
+        with Vertical(classes="sheet -full"):
+            yield Notes(self.heading, id="sheet-words", ground=PANEL)
+            yield Notes(id="sheet-said", ink=WARN, ground=PANEL)
+            yield KeyLine(id="sheet-keys")
+
+    def on_mount(self) -> None:
+        """Show the sentences."""
+        self.query_one("#sheet-words", Notes).show(self.sentences)
+        self.show_keys()
+
+    def _say(self, text: str) -> None:
+        self.query_one("#sheet-said", Notes).show([text])
+
+    def action_copy(self) -> None:
+        """Hand the text to the terminal's clipboard."""
+        self.app.copy_to_clipboard("\n".join(self.sentences) + "\n")
+        self._say("Handed to the terminal's clipboard; where the terminal does not take it, e writes a file.")
+
+    def action_export(self) -> None:
+        """Write the text to a file."""
+        self._say(self.export("\n".join(self.sentences) + "\n"))
+
+    def action_scroll_words(self, rows: int) -> None:
+        """Scroll."""
+        self.query_one("#sheet-words", Notes).move(rows)
+
+
+class HelpSheet(WordsSheet):
+    """What one sees here and which keys work, made from the screen's own bindings and pictures."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("question_mark", "close", "close", show=False)]
+
+
+class Ask(Overlay):
+    """One question with one entry, checked as one types, with names to choose from."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "accept", "take it", priority=True),
+        Binding("escape", "close", "leave it"),
+        Binding("up", "pick(-1)", "choose", priority=True),
+        Binding("down", "pick(1)", "choose", priority=True),
+    ]
+
+    def __init__(
+        self,
+        question: str,
+        value: str = "",
+        check: Callable[[str], str] | None = None,
+        suggest: Callable[[str], list[str]] | None = None,
+    ) -> None:
+        super().__init__()
+        self.question, self.value = question, value
+        self.check, self.suggest = check, suggest
+        self.picked = False
+
+    def compose(self) -> ComposeResult:
+        """Question, entry, verdict, names."""
+        with Vertical(classes="sheet" if self.suggest is None else "sheet -list"):
+            yield Notes(id="question", ground=PANEL, margin=1)
+            yield Input(self.value, id="entry", compact=True, select_on_focus=True)
+            yield Notes(id="verdict", ink=WARN, ground=PANEL, margin=1)
+            if self.suggest is not None:
+                cards = Cards(id="names")
+                cards.ground = PANEL
+                yield cards
+            yield KeyLine(id="sheet-keys")
+
+    def on_mount(self) -> None:
+        """Put the cursor into the entry."""
+        self.query_one("#question", Notes).show([self.question])
+        self.show_keys()
+        self.query_one(Input).focus()
+        if self.suggest is not None:
+            self._look_up("")
+
+    @on(Input.Changed)
+    def _typed(self, event: Input.Changed) -> None:
+        self.picked = False
+        self.query_one("#verdict", Notes).show([])
+        if self.suggest is not None and event.value != self.value:
+            self._look_up(event.value)
+        if self.check is not None and event.value.strip() and self.suggest is None:
+            self._tell(self.check(event.value))
+
+    def _tell(self, sentence: str) -> None:
+        self.query_one("#verdict", Notes).show([sentence] if sentence else [])
+
+    def _look_up(self, text: str) -> None:
+        suggest = self.suggest
+        assert suggest is not None
+
+        async def look() -> None:
+            names = await in_thread(lambda: suggest(text))
+            self.query_one("#names", Cards).show([Card(name, name) for name in names])
+
+        self.run_worker(look(), group="names", exclusive=True)
+
+    def action_pick(self, by: int) -> None:
+        """Choose a name from the list."""
+        if self.suggest is None:
+            return
+        cards = self.query_one("#names", Cards)
+        if self.picked:
+            cards.move(by)
+        self.picked = True
+        if cards.chosen is not None:
+            with self.prevent(Input.Changed):
+                entry = self.query_one(Input)
+                entry.value = cards.chosen.key
+                entry.cursor_position = len(entry.value)
+            self._tell("")
+
+    def action_accept(self) -> None:
+        """Hand the entry back if it is right."""
+        text = self.query_one(Input).value.strip()
+        if not text:
+            self._tell("Nothing is entered yet; Esc leaves things as they are.")
+            return
+        fault = self.check(text) if self.check is not None else ""
+        if fault:
+            self._tell(fault)
+        else:
+            self.dismiss(text)
+
+
+class Pick(Overlay):
+    """One of a few words."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "accept", "take it"),
+        Binding("escape", "close", "leave it"),
+        Binding("up", "pick(-1)", "choose"),
+        Binding("down", "pick(1)", "choose"),
+    ]
+
+    def __init__(self, question: str, options: Sequence[tuple[str, str]], current: str) -> None:
+        super().__init__()
+        self.question, self.options, self.current = question, tuple(options), current
+
+    def compose(self) -> ComposeResult:
+        """Question and options."""
+        with Vertical(classes="sheet -list"):
+            yield Notes(id="question", ground=PANEL, margin=1)
+            cards = Cards(id="names")
+            cards.ground = PANEL
+            yield cards
+            yield KeyLine(id="sheet-keys")
+
+    def on_mount(self) -> None:
+        """Choose the present one."""
+        self.query_one("#question", Notes).show([self.question])
+        cards = self.query_one(Cards)
+        cards.at = next((n for n, (key, _) in enumerate(self.options) if key == self.current), 0)
+        cards.show([Card(key, key, detail, key == self.current) for key, detail in self.options])
+        self.show_keys()
+
+    def action_pick(self, by: int) -> None:
+        """Choose."""
+        self.query_one(Cards).move(by)
+
+    def action_accept(self) -> None:
+        """Take the chosen one."""
+        chosen = self.query_one(Cards).chosen
+        self.dismiss(chosen.key if chosen is not None else None)
+

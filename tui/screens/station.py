@@ -1,0 +1,101 @@
+"""Stations and friends: who you are, who you talk to; each edited in a form."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from textual.binding import Binding, BindingType
+from textual.widget import Widget
+
+from tui import words
+from tui.screens.page import Page
+from tui.state import Shared
+from tui.theme import SOFT
+from tui.widgets.cards import Card, Cards
+from tui.widgets.notes import Notes
+
+
+class StationPage(Page):
+    """Your stations, your friends."""
+
+    place = "station"
+    about = "Your stations and friends. Enter takes one into use, e opens its form; everything is saved whole or not at all."
+
+    BINDINGS: list[BindingType] = [
+        Binding("up", "pick(-1)", "choose", tooltip="the entry above"),
+        Binding("down", "pick(1)", "choose", tooltip="the entry below"),
+        Binding("enter", "use", "use", tooltip="take the station, or aim at the friend"),
+        Binding("e", "edit", "edit", tooltip="open the form"),
+        Binding("s", "app.new_station", "new station"),
+        Binding("f", "app.new_friend", "new friend"),
+        Binding("delete,x", "forget", "forget friend", show=False),
+    ]
+
+    def body(self) -> Iterable[Widget]:
+        """The list."""
+        yield Cards(id="cards")
+        yield Notes(id="station-foot", ink=SOFT, margin=1)
+
+    def action_pick(self, by: int) -> None:
+        """Choose an entry."""
+        self.query_one(Cards).move(by)
+
+    def _chosen(self) -> tuple[str, str]:
+        card = self.query_one(Cards).chosen
+        kind, _, key = card.key.partition(":") if card is not None else ("", "", "")
+        return kind, key
+
+    def action_use(self) -> None:
+        """Take the station into use, or aim at the friend."""
+        kind, key = self._chosen()
+        if kind == "station":
+            self.desk_app.use_station(key)
+        elif kind == "friend":
+            self.desk_app.set_target(key)
+
+    def action_edit(self) -> None:
+        """Open the form of the entry."""
+        kind, key = self._chosen()
+        if kind == "station":
+            self.desk_app.edit_station(key)
+        elif kind == "friend":
+            self.desk_app.edit_friend(key)
+
+    def action_forget(self) -> None:
+        """Take a friend off the list."""
+        kind, key = self._chosen()
+        if kind == "friend":
+            self.desk_app.forget_friend(key)
+
+    def fill(self, shared: Shared) -> None:
+        """The lists."""
+        opening = shared.opening
+        if opening is None:
+            return
+        cards = [Card("", "Stations")]
+        for card in opening.stations:
+            note = "the demo, invented" if card.demo else card.path
+            cards.append(Card(f"station:{card.path}", card.name, f"{card.place}  {note}", card.path == opening.station.path))
+        cards.append(Card("", "Friends"))
+        aimed = shared.choice.target if shared.choice is not None else ""
+        cards += [
+            Card(f"friend:{friend.name}", friend.name, f"{friend.place}  {friend.zone}  {friend.note}".strip(), friend.name == aimed)
+            for friend in opening.friends
+        ]
+        if not opening.friends:
+            cards.append(Card("none:", "nobody yet", "f adds a friend"))
+        self.query_one(Cards).show(cards)
+        foot = words.DEMO_LONG if opening.station.demo else opening.note
+        self.query_one("#station-foot", Notes).show([foot] if foot else [])
+
+    def sentences(self, shared: Shared) -> list[str]:
+        """The lists in words."""
+        opening = shared.opening
+        if opening is None:
+            return [words.WORKING]
+        out = [f"In use: {opening.station.name}, {opening.station.place}."]
+        if opening.station.demo:
+            out.append(words.DEMO_LONG)
+        out += [f"Station on file: {card.name}, {card.place}{', ' + card.path if card.path else ''}." for card in opening.stations]
+        out += [f"Friend: {friend.name}, {friend.place} {friend.zone}".rstrip() + "." for friend in opening.friends]
+        return out

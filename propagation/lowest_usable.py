@@ -19,6 +19,7 @@ from propagation.great_circle import Route
 from propagation.link_budget import one_way
 from propagation.locator import Position
 from propagation.modes import Mode
+from propagation.units import FloatArray
 
 LOWEST_MHZ: Final = 1.6  # MHz, where the search begins
 HIGHEST_MHZ: Final = 40.0  # MHz, where it ends
@@ -35,14 +36,16 @@ def lowest_usable_mhz(
     receiver: End,
     *,
     long: bool = False,
+    frequency_mhz: FloatArray | None = None,
     effects: Effects | None = None,
 ) -> float | None:
     """The lowest frequency [MHz] at which the median signal from tx meets the mode's need at rx.
 
-    From 1.6 MHz up (1.6 stands for "or below") to 40 MHz, joined linearly in decibels between steps of 4 %.
-    None where no frequency does.
+    Computed at rising `frequency_mhz` (by default from 1.6 MHz to 40 MHz in steps of 4 %; an antenna that takes
+    long to compute is better asked at few) and joined linearly in decibels over the logarithm of frequency. The
+    first frequency stands for "or below". None where no frequency does.
     """
-    frequency = np.geomspace(LOWEST_MHZ, HIGHEST_MHZ, STEPS)
+    frequency = np.geomspace(LOWEST_MHZ, HIGHEST_MHZ, STEPS) if frequency_mhz is None else frequency_mhz
     when = np.asarray([time], dtype="datetime64[s]")
     way = great_circle.route(tx, rx, long)
     route = Route(
@@ -70,7 +73,7 @@ def lowest_usable_mhz(
         return None
     first = int(enough[0])
     if first == 0:
-        return LOWEST_MHZ
+        return float(frequency[0])
     low, high = margin[first - 1], margin[first]
     share = -low / (high - low)
-    return float(frequency[first - 1] + share * (frequency[first] - frequency[first - 1]))
+    return float(frequency[first - 1] * (frequency[first] / frequency[first - 1]) ** share)

@@ -88,10 +88,13 @@ def _lowest(
 ) -> tuple[float | None, str]:
     """The lowest usable frequency [MHz], and for whom it is."""
     from propagation import modes, station
+    from propagation.bands import BANDS
     from propagation.ends import far_end, near_end, plain_end
     from propagation.lowest_usable import lowest_usable_mhz
+    from propagation.units import as_float
 
     file = getattr(args, "station", None)
+    frequency = None
     if file is None:
         mode, sender, receiver = modes.by_name(args.mode or "SSB"), plain_end(100.0), plain_end(100.0)
         meant = f"{mode.name}, 100 W and a 0 dBi antenna at either end"
@@ -100,7 +103,12 @@ def _lowest(
         mode = modes.by_name(args.mode or own.rig.mode)
         sender, receiver = near_end(own), far_end(own.far_end)
         meant = f"{mode.name} with the station {own.name or file}"
-    return lowest_usable_mhz(tx, rx, time, state, mode, sender, receiver, long=args.long), meant
+        # the antenna is worked out on the bands alone, as everywhere
+        frequency = as_float([own.centre_mhz(band, mode) for band in BANDS if band.widest_mhz[1] < 30.0])
+    lowest = lowest_usable_mhz(
+        tx, rx, time, state, mode, sender, receiver, long=args.long, frequency_mhz=frequency
+    )
+    return lowest, meant
 
 
 def _lowest_text(result: dict[str, Any]) -> str:

@@ -41,9 +41,9 @@ def lowest_usable_mhz(
 ) -> float | None:
     """The lowest frequency [MHz] at which the median signal from tx meets the mode's need at rx.
 
-    Computed at rising `frequency_mhz` (by default from 1.6 MHz to 40 MHz in steps of 4 %; an antenna that takes
-    long to compute is better asked at few) and joined linearly in decibels over the logarithm of frequency. The
-    first frequency stands for "or below". None where no frequency does.
+    Computed at rising `frequency_mhz` (by default from 1.6 MHz to 40 MHz in steps of 4 %; an antenna that
+    takes long to compute is better asked at few) and joined linearly in decibels over the logarithm of
+    frequency. The first frequency stands for "or below". None where no frequency does.
     """
     frequency = np.geomspace(LOWEST_MHZ, HIGHEST_MHZ, STEPS) if frequency_mhz is None else frequency_mhz
     when = np.asarray([time], dtype="datetime64[s]")

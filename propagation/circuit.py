@@ -83,10 +83,6 @@ class Circuit:
     samples: PathSamples
 
 
-def _log_sum(*gains_db: FloatArray) -> FloatArray:
-    return 10.0 * np.log10(sum(np.power(10.0, 0.1 * np.maximum(g, _NOTHING_DB)) for g in gains_db))
-
-
 def _power(gain_db: FloatArray) -> FloatArray:
     return np.exp(0.23025850929940458 * np.maximum(gain_db, _NOTHING_DB))
 
@@ -111,6 +107,7 @@ def circuit(
 
     layer_power = np.zeros((n, t, b, u_count))
     es_power = np.zeros((n, t, b, v_count))
+    median_power = np.zeros((n, t, b))  # of the modes and the combined method together
     way_gain = np.full((n, t, b, GROUND_WAY + 1), _NOTHING_DB)
     elevation = np.full((n, t, b, GROUND_WAY + 1), np.nan)
     mirror = np.full((n, t, b, GROUND_WAY + 1), np.nan)
@@ -155,6 +152,7 @@ def circuit(
         modes = fixed - median_lm
         modes[..., IS_ES] = _median_es(es_gain)
         way_gain[short, :, :, : len(SLOTS)] = modes
+        median_power[short] = np.sum(_power(modes), axis=-1)
         elevation[short, :, :, : len(SLOTS)] = losses.elevation_deg
         mirror[short, :, :, : len(SLOTS)] = np.where(HAS_HIGH, losses.mirror_km, 110.0)
         own = np.where(losses.valid[:, None, :] & ~IS_ES, np.fmin(losses.f2_muf_mhz, losses.e_muf_mhz), 0.0)
@@ -184,6 +182,8 @@ def circuit(
             layer_power[far_rows, :, :, i] = _power(_interpolate(by_modes, by_long, share[:, None, None]))
         es_power[far_rows] *= (1.0 - share)[:, None, None, None]
         by_long = combined.field_db(rows(far_rows)) + to_gain
+        by_modes = 10.0 * np.log10(np.maximum(median_power[far_rows], 1e-40))
+        median_power[far_rows] = _power(_interpolate(by_modes, by_long, share[:, None, None]))
         way_gain[far_rows, :, :, LONG_WAY] = np.where(share[:, None, None] > 0.5, by_long, _NOTHING_DB)
         standing = way_gain[far_rows][..., : len(SLOTS)]
         way_gain[far_rows, :, :, : len(SLOTS)] = np.where(share[:, None, None, None] > 0.5, _NOTHING_DB, standing)
@@ -210,13 +210,14 @@ def circuit(
     elevation[..., SCATTER_WAY] = scatter.TAKE_OFF_DEG
     elevation[..., GROUND_WAY] = 0.0
 
+    median_power += _power(way_gain[..., SCATTER_WAY]) + _power(ground_gain)
     total = layer_power[..., :, None] + es_power[..., None, :]
     way = np.argmax(way_gain, axis=-1)
     chosen = way[..., None]
     return Circuit(
         frequency_mhz=f3, distance_km=d, bearing_deg=route.bearing_deg,
         gain_db=10.0 * np.log10(np.maximum(total, 1e-40)),
-        median_gain_db=_log_sum(*np.moveaxis(way_gain, -1, 0)),
+        median_gain_db=10.0 * np.log10(np.maximum(median_power, 1e-40)),
         way=way, elevation_deg=np.take_along_axis(elevation, chosen, axis=-1)[..., 0],
         mirror_km=np.take_along_axis(mirror, chosen, axis=-1)[..., 0], muf_mhz=muf_mhz, lowest_mhz=lowest,
         support=support, absorption_db=terms[0], screening_db=terms[1], auroral_db=terms[2], mode_gain_db=way_gain if keep_modes else None, short=short, losses=losses if keep_modes else None,

@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.units import BoolArray, FloatLike, as_float, wrap_longitude_deg
+from propagation.units import BoolArray, FloatArray, FloatLike, IntArray, as_float, wrap_longitude_deg
 
 MASK: Final = Path(__file__).parent / "data" / "land_mask.npz"
 CELLS_PER_DEG: Final = 4  # cells of the mask in a degree of latitude or longitude
@@ -46,3 +46,25 @@ def is_sea(lat_deg: FloatLike, lon_deg: FloatLike) -> BoolArray:
     """Whether points lie on the sea: not land, and a place at all (NaN gives False). See `is_land`."""
     lat, lon = as_float(lat_deg), as_float(lon_deg)
     return ~is_land(lat, lon) & np.isfinite(lat) & np.isfinite(lon)
+
+
+@lru_cache(maxsize=1)
+def _sea_near() -> IntArray:
+    """How many of the nine cells about each cell are sea, laid out flat; columns wrap, the end rows are doubled."""
+    sea = np.pad(~_land(), ((0, 0), (1, 1)), mode="wrap").astype(np.int8)
+    sea = np.pad(sea, ((1, 1), (0, 0)), mode="edge")
+    down = sea[:-2] + sea[1:-1] + sea[2:]
+    return np.ascontiguousarray(down[:, :-2] + down[:, 1:-1] + down[:, 2:]).ravel()
+
+
+def sea_share(lat_deg: FloatLike, lon_deg: FloatLike) -> FloatArray:
+    """Share of sea about points, 0 (land) to 1 (sea): mean over the nine cells of the mask about each.
+
+    lat_deg, lon_deg [deg] broadcast and must be finite; longitudes of any turn, latitudes held within -90..90.
+    A signal meets an area of the ground, not a point; and a coast takes it in three small steps instead of one.
+    """
+    rows, columns = _land().shape
+    down = np.clip((90.0 - as_float(lat_deg)) * CELLS_PER_DEG, 0.0, rows - 1.0).astype(np.intp)
+    east = (wrap_longitude_deg(lon_deg) + 180.0) * CELLS_PER_DEG
+    column = np.minimum(east.astype(np.intp), columns - 1)
+    return as_float(_sea_near()[down * columns + column] / 9.0)

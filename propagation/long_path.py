@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation import geomagnetic, hops, ionosphere, muf, numerical_map
+from propagation import geomagnetic, great_circle, hops, ionosphere, muf, numerical_map
 from propagation.constants import EARTH_RADIUS_KM, F2_FIELD_HEIGHT_KM
 from propagation.path_samples import PathSamples, along
 from propagation.units import FloatArray, TimeArray, cosd
@@ -25,7 +25,8 @@ PENETRATION_KM: Final = 90.0  # km, height at which zenith angles are taken (P.5
 HOP_MAX_KM: Final = 4000.0  # km, longest hop of the method (P.533, from memory)
 _SHAPE_STEP_H: Final = 2.0  # h, between the hours at which the day's course is taken (ours)
 MIDDLE_R12: Final = 60.0  # activity at which the daily range's shape is taken (ours)
-HOPS_MOST: Final = 10  # hops of at most 4000 km once round the earth
+HOP_EASE_KM: Final = 3600.0  # km, hop from which the figures pass over to those of one hop more (ours)
+HOPS_MOST: Final = 12  # hops of at most 4000 km once round the earth, and one more
 FOCUS_MAX_DB: Final = 15.0  # dB, limit of the antipodal focusing Gap (P.533, from memory)
 FIELD_CONSTANT_DB: Final = -36.4  # dB, of the combined formula; with E0 = 139.6 - 20 log p' (P.533, from memory)
 OTHER_GAIN_DB: Final = 0.17  # dB, minus Ly (P.533, from memory)
@@ -36,8 +37,9 @@ FIELD_TO_LOSS_DB: Final = 137.2  # dB: Lb = 137.2 + 20 log f - E for 1 kW, exact
 class LongPath:
     """The combined method's figures.
 
-    upper_mhz (N, T): fM of the median day; basic_mhz (N, T): basic MUF, the lower of both control points'; lower_mhz (N, T): fL; gyro_mhz (N, 1 or T); e0_db, focus_db (N,);
-    elevation_deg (N,): take-off angle of equal hops by the 300 km mirror; hops (N,).
+    upper_mhz (N, T): fM of the median day; basic_mhz (N, T): basic MUF, the lower of both control points'; lower_mhz
+    (N, T): fL; gyro_mhz (N, 1 or T); e0_db, focus_db (N,); elevation_deg (N,): take-off angle of equal hops by the
+    300 km mirror; hops (N,).
     """
 
     upper_mhz: FloatArray
@@ -65,7 +67,8 @@ class LongPath:
     def absorbed_db(self, frequency_mhz: FloatArray) -> FloatArray:
         """How much of the field [dB] is lost to the lowest frequency's side, the daylight, on the median day."""
         fh = self.gyro_mhz[..., None]
-        high, low, here = (self.upper_mhz[..., None] + fh) ** 2, (self.lower_mhz[..., None] + fh) ** 2, (frequency_mhz + fh) ** 2
+        high, low = (self.upper_mhz[..., None] + fh) ** 2, (self.lower_mhz[..., None] + fh) ** 2
+        here = (frequency_mhz + fh) ** 2
         return self.e0_db[:, None, None] * high / (high + low) * low / here
 
 
@@ -73,10 +76,14 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
     """Figures of the combined method for N routes (meant for those beyond 7000 km)."""
     distance = samples.distance_km
     n, t = samples.fof2_mhz.shape[:2]
-    count = np.maximum(np.ceil(distance / HOP_MAX_KM), 1.0)
-    hop = distance / count
-    elevation = hops.elevation_deg(hop, MIRROR_KM)
-    slant = count * hops.slant_from_height_km(elevation, MIRROR_KM)
+    count = np.maximum(np.ceil(distance / HOP_MAX_KM - 1e-9), 1.0)
+    # where the hops come near their longest, the figures pass to those of one hop more without a step
+    share = np.clip((distance / count - HOP_EASE_KM) / (HOP_MAX_KM - HOP_EASE_KM), 0.0, 1.0)
+    share = share * share * (3.0 - 2.0 * share)
+    slant, sunlight = _by_hops(samples, count)
+    slant_more, sunlight_more = _by_hops(samples, count + 1.0)
+    slant = slant + (slant_more - slant) * share
+    sunlight = sunlight + (sunlight_more - sunlight) * share[:, None]
 
     # the layer at both control points now, and over their whole day for its noon and its lowest
     control = np.stack([np.minimum(CONTROL_KM, 0.5 * distance), np.maximum(distance - CONTROL_KM, 0.5 * distance)], 1)
@@ -85,14 +92,37 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
         control, distance,
     )
     fg = 1.1 * muf.f2_muf_mhz(3000.0, fof2, foe, m3000, gyro)  # (N, T, 2): F2(4000)MUF = 1.1 F2(3000)MUF
-    ratio, lowest = _of_noon(samples, control)
-    # east-west or north-south constants W, X, Y, linear in the angle from the meridian (from memory)
-    east = np.abs(np.mod(bearing_deg + 90.0, 180.0) - 90.0)[:, None, None] / 90.0
+    ratio, lowest = _of_noon(samples, bearing_deg, control)
+    # east-west or north-south constants W, X, Y, linear in the angle from the meridian at mid-path (from memory)
+    east = np.abs(np.mod(_middle_bearing_deg(samples) + 90.0, 180.0) - 90.0)[:, None, None] / 90.0
     w, x, y = 0.2 - 0.1 * east, 0.2 + 1.0 * east, 0.4 + 0.2 * east
     k = 1.2 + w * ratio + x * (np.cbrt(1.0 / np.maximum(ratio, 0.05)) - 1.0) + y * lowest**2
     upper = np.min(k * fg, axis=-1)
 
-    # fL from the sun over every crossing of 90 km
+    r12 = np.broadcast_to(np.mean(samples.r12, axis=-1), (n, t))
+    gyro_mean = np.mean(np.broadcast_to(samples.gyro_300_mhz, samples.fof2_mhz.shape), axis=-1)
+    lower = 5.3 * np.sqrt((1.0 + 0.009 * r12) * sunlight) - gyro_mean
+    night = np.sqrt(distance / 3000.0)[:, None]
+    arc = np.abs(np.sin(distance / EARTH_RADIUS_KM))
+    focus = np.minimum(
+        10.0 * np.log10(np.maximum(distance, 1.0) / (EARTH_RADIUS_KM * np.maximum(arc, 1e-3))), FOCUS_MAX_DB
+    )
+    return LongPath(
+        upper_mhz=upper, basic_mhz=np.min(fg, axis=-1), lower_mhz=np.maximum(lower, night), gyro_mhz=gyro_mean,
+        e0_db=139.6 - 20.0 * np.log10(np.maximum(slant, 1.0)), focus_db=focus,
+        elevation_deg=hops.elevation_deg(distance / count, MIRROR_KM), hops=count,
+    )
+
+
+def _by_hops(samples: PathSamples, count: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Slant length p' (N,) [km] of `count` equal hops, and the sun's part of fL (N, T).
+
+    Sum of cos^0.5 chi over every crossing of 90 km that lies in daylight, over cos i ln(9.5e6 / p') (from memory).
+    """
+    distance = samples.distance_km
+    hop = distance / count
+    elevation = hops.elevation_deg(hop, MIRROR_KM)
+    slant = count * hops.slant_from_height_km(elevation, MIRROR_KM)
     order = np.arange(HOPS_MOST)
     start = order * hop[:, None]
     used = order < count[:, None]
@@ -102,32 +132,27 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
     lit = np.sqrt(np.maximum(cosd(np.minimum(zenith, 90.0)), 0.0))
     total = np.sum(np.where(np.concatenate([used, used], axis=1)[:, None], lit, 0.0), axis=-1)
     cos_i = 1.0 / hops.sec_incidence(elevation, PENETRATION_KM)
-    r12 = np.broadcast_to(np.mean(samples.r12, axis=-1), (n, t))
-    spread = cos_i * np.log(9.5e6 / slant)
-    gyro_mean = np.mean(np.broadcast_to(samples.gyro_300_mhz, samples.fof2_mhz.shape), axis=-1)
-    lower = 5.3 * np.sqrt((1.0 + 0.009 * r12) * total / spread[:, None]) - gyro_mean
-    night = np.sqrt(distance / 3000.0)[:, None]
-    arc = np.abs(np.sin(distance / EARTH_RADIUS_KM))
-    focus = np.minimum(
-        10.0 * np.log10(np.maximum(distance, 1.0) / (EARTH_RADIUS_KM * np.maximum(arc, 1e-3))), FOCUS_MAX_DB
-    )
-    return LongPath(
-        upper_mhz=upper, basic_mhz=np.min(fg, axis=-1), lower_mhz=np.maximum(lower, night), gyro_mhz=gyro_mean,
-        e0_db=139.6 - 20.0 * np.log10(np.maximum(slant, 1.0)), focus_db=focus, elevation_deg=elevation, hops=count,
-    )
+    return slant, total / (cos_i * np.log(9.5e6 / slant))[:, None]
 
 
-def _of_noon(samples: PathSamples, control_km: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _middle_bearing_deg(samples: PathSamples) -> FloatArray:
+    """Bearing of the route at its middle (N,) [deg]: the same angle from the meridian from either end."""
+    middle = samples.lat_deg.shape[1] // 2
+    lat, lon = samples.lat_deg, samples.lon_deg
+    return great_circle.bearing_deg(lat[:, middle], lon[:, middle], lat[:, middle + 1], lon[:, middle + 1])
+
+
+def _of_noon(
+    samples: PathSamples, bearing_deg: FloatArray, control_km: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """fg over its value at local noon (N, T, 2) at the control points, and the day's lowest over noon (N, 1, 2).
 
     Both from the day's course at middle solar activity, every two hours and straight between, with a foE of a third of
     foF2: the formula wants only the shape of the day, and the shape hardly changes with activity. A row's month is
     that of the first of its times.
     """
-    position = np.clip(control_km / np.maximum(samples.distance_km, 1e-3)[:, None], 0.0, 1.0)
-    index = np.rint(position * (samples.lat_deg.shape[1] - 1)).astype(np.int64)
-    lat = np.take_along_axis(samples.lat_deg, index, axis=1)
-    lon = np.take_along_axis(samples.lon_deg, index, axis=1)
+    start_lat, start_lon = samples.lat_deg[:, :1], samples.lon_deg[:, :1]
+    lat, lon = great_circle.destination(start_lat, start_lon, bearing_deg[:, None], control_km)
     n = lat.shape[0]
     first = np.broadcast_to(samples.times[:, 0], (n,))
     field = geomagnetic.field_map(_year(first), F2_FIELD_HEIGHT_KM).at(lat, lon)

@@ -21,10 +21,14 @@ from propagation.units import BoolArray, FloatArray
 
 Layer = Literal["F2", "E", "Es"]
 NOMINAL_F2_KM: Final = 300.0  # km, mirror height used to place hops and crossings along the route (textbook)
-CROSSING_KM: Final = (
-    90.0  # km, height at which crossings of the absorbing layers are placed (P.533, from memory)
-)
-ES_HOP_KM: Final = 2200.0  # km, longest sporadic-E hop counted: one degree of take-off (geometry)
+CROSSING_KM: Final = 90.0  # km, height at which crossings of the D and E layers are placed (P.533, from memory)
+ES_HOP_KM: Final = 2200.0  # km, longest sporadic-E hop without extra loss: one degree of take-off (geometry)
+# A hop may stretch beyond its layer's limit, at a loss that grows with the square of the excess to the full loss at
+# the last length; there the next number of hops takes over. So no mode vanishes between two neighbouring distances.
+E_STRETCH_KM: Final = 2350.0  # km, an E hop that leaves along the horizon (geometry)
+ES_STRETCH_KM: Final = 2600.0  # km, longest hop of the P.534 formula (from memory)
+F2_STRETCH_KM: Final = 4400.0  # km (ours)
+STRETCH_LOSS_DB: Final = 90.0  # dB at the last length (ours: the mode is lost in the others)
 REACH_KM: Final = 9000.0  # km, beyond which paths are not built of modes (P.533)
 HOPS_MAX: Final = 8
 
@@ -58,6 +62,14 @@ SLOTS: Final[tuple[Slot, ...]] = _table()
 IS_ES: Final[BoolArray] = np.array([s.is_es for s in SLOTS])
 HAS_HIGH: Final[BoolArray] = np.array([s.high for s in SLOTS])
 HAS_LOW: Final[BoolArray] = np.array([s.low_layer is not None for s in SLOTS])
+_LOW_LIMIT_KM: Final = np.where(IS_ES, ES_HOP_KM, E_HOP_MAX_KM)
+_LOW_STRETCH_KM: Final = np.where(IS_ES, ES_STRETCH_KM, E_STRETCH_KM)
+# the high hop at the angle at which a mixed chain's low hops are at their longest
+_HIGH_STRETCH_KM: Final = np.where(
+    HAS_LOW,
+    hops.hop_km(hops.elevation_deg(_LOW_STRETCH_KM, E_LAYER_HEIGHT_KM), NOMINAL_F2_KM),
+    F2_STRETCH_KM,
+)
 
 
 @dataclass(frozen=True)
@@ -65,7 +77,8 @@ class Chains:
     """Geometry of every mode of N routes; shapes (N, K) or (N, K, H).
 
     low_hops, high_hops: counts. valid: whether the geometry can span the distance at all. elevation_deg,
-    low_km, high_km: nominal take-off angle and hop lengths. used, low: which hops exist, which are low.
+    low_km, high_km: nominal take-off angle and hop lengths. stretch_db: loss of hops longer than their layer's limit.
+    used, low: which hops exist, which are low.
     middle_km, crossing_km (N, K, H, 2), bounce_km: places along the route.
     """
 
@@ -76,6 +89,7 @@ class Chains:
     elevation_deg: FloatArray
     low_km: FloatArray
     high_km: FloatArray
+    stretch_db: FloatArray
     used: BoolArray
     low: BoolArray
     middle_km: FloatArray
@@ -102,13 +116,11 @@ def chains(distance_km: FloatArray) -> Chains:
     d = distance_km[:, None]
     low_fixed = np.array([float(s.low) for s in SLOTS])
     extra = np.array([float(s.extra) for s in SLOTS])
-    low_hop_max = np.where(IS_ES, ES_HOP_KM, E_HOP_MAX_KM)
-    by_need = np.maximum(np.ceil(d / low_hop_max - 1e-9), 1.0) + extra
+    by_need = np.maximum(np.ceil(d / _LOW_STRETCH_KM - 1e-9), 1.0) + extra
     low = np.where(HAS_LOW, np.where(low_fixed > 0, low_fixed, by_need), 0.0)
-    # a mixed chain: its low hops take about three quarters of their longest, the rest is for the high layer
-    rest = np.maximum(d - np.where(HAS_LOW, low * 0.75 * low_hop_max, 0.0), 0.0)
-    longest = np.where(HAS_LOW, 0.9, 1.0) * F2_HOP_MAX_KM
-    high = np.where(HAS_HIGH, np.maximum(np.ceil(rest / longest - 1e-9), 1.0) + extra, 0.0)
+    # a mixed chain: when its low hops are at their longest, the rest is for the high layer at the same angle
+    rest = np.maximum(d - low * _LOW_STRETCH_KM, 0.0)
+    high = np.where(HAS_HIGH, np.maximum(np.ceil(rest / _HIGH_STRETCH_KM - 1e-9), 1.0) + extra, 0.0)
     total = low + high
     valid = (total <= HOPS_MAX) & (d <= REACH_KM)
     mixed = HAS_LOW & HAS_HIGH
@@ -121,6 +133,10 @@ def chains(distance_km: FloatArray) -> Chains:
     elevation = hops.common_elevation_deg(d, low, E_LAYER_HEIGHT_KM, high, NOMINAL_F2_KM)
     low_km = hops.hop_km(elevation, E_LAYER_HEIGHT_KM)
     high_km = hops.hop_km(elevation, NOMINAL_F2_KM)
+
+    over_low = np.where(low > 0.0, (low_km - _LOW_LIMIT_KM) / (_LOW_STRETCH_KM - _LOW_LIMIT_KM), 0.0)
+    over_high = np.where(high > 0.0, (high_km - F2_HOP_MAX_KM) / (F2_STRETCH_KM - F2_HOP_MAX_KM), 0.0)
+    stretch = STRETCH_LOSS_DB * np.maximum(np.maximum(over_low, over_high), 0.0) ** 2
 
     order = np.arange(HOPS_MAX)
     n_low, n_high = low[..., None], high[..., None]
@@ -140,6 +156,7 @@ def chains(distance_km: FloatArray) -> Chains:
         elevation_deg=elevation,
         low_km=low_km,
         high_km=high_km,
+        stretch_db=stretch,
         used=used,
         low=is_low,
         middle_km=start + 0.5 * length,

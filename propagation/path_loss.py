@@ -37,7 +37,8 @@ class ModeLosses:
     """Every term of the transmission loss between isotropic antennas, for the median day.
 
     (N, T, B, K) [dB], losses positive: free_space_db, absorption_db (quiet), extra_absorption_db (flare, polar cap),
-    screening_db, bounce_db, auroral_db, low_angle_db, focusing_db (a gain: negative), other_db.
+    screening_db, bounce_db, auroral_db, low_angle_db (rays near the horizon and hops stretched beyond their layer's
+    limit), focusing_db (a gain: negative), other_db.
     elevation_deg, mirror_km (N, T, B, K). f2_muf_mhz, e_muf_mhz (N, T, K): basic MUF of the chain's high and
     low hops, inf where it has none; f2_operational_mhz the same times the operational ratio. hop_mufs_mhz (N, T, K, H).
     es_loss_db (N, T, B, Kes, V): loss at sporadic-E layers on days of `variability.ES_NODES`.
@@ -228,7 +229,7 @@ def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray)
     )
     return ModeLosses(
         free_space_db=free, absorption_db=d_part + e_part, extra_absorption_db=extra, screening_db=screening,
-        bounce_db=bounce, auroral_db=aurora, low_angle_db=low_angle_loss_db(elevation), focusing_db=focus,
+        bounce_db=bounce, auroral_db=aurora, low_angle_db=low_angle_loss_db(elevation) + chains.stretch_db[:, None, None, :], focusing_db=focus,
         other_db=np.where(IS_ES & ~HAS_HIGH, 0.0, OTHER_LOSS_DB)[None, None, None, :],
         elevation_deg=elevation, mirror_km=mirror, f2_muf_mhz=f2_muf, f2_operational_mhz=f2_muf * ratio[..., None],
         e_muf_mhz=e_muf, es_loss_db=_es_loss(samples, chains, f), spread_low=np.mean(lower, axis=-1),

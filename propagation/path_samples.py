@@ -107,7 +107,7 @@ def sample(
         oval = np.broadcast_to(disturber.oval_latitude_deg(latitude, when), fof2.shape)
         extra = np.broadcast_to(disturber.extra_absorption(sky.zenith_deg, latitude, when), fof2.shape)
     sea_lat, sea_lon = column.at_fraction(np.linspace(0.0, 1.0, SEA_POINTS))
-    sea = land.is_sea(sea_lat, sea_lon).astype(np.float64)
+    sea = land.sea_share(sea_lat, sea_lon)
     return PathSamples(
         distance_km=route.distance_km,
         lat_deg=lat,

@@ -27,7 +27,7 @@ import numpy as np
 from propagation.effective_index import FADE_DAYS, FLUX_HOUR, effective_index, history_days
 from propagation.errors import InputError
 from propagation.kp_index import THREE_HOURS, ap_from_kp, interval_start
-from propagation.record import EMPTY, Record, as_times, shifted
+from propagation.record import EMPTY, Record, as_times, later, shifted
 from propagation.solar_history import DAY, solar_history
 from propagation.solar_index import flux_from_r12, r12_from_flux, r12_from_ssn, ssn_from_r12
 from propagation.units import BoolArray, FloatArray, TimeLike, as_float
@@ -54,8 +54,9 @@ class Conditions:
     r12: effective index on the version 1 scale. flux_sfu: daily 10.7 cm flux as observed. kp: three-hour
     values by the start of their interval. xray_w_m2: 1-8 Å flux. protons_pfu: protons above 10 MeV.
     heard: what the ears say of r12, as a difference, nothing outside its times. source: in words. basis: what
-    `r12` stands on. issued: time of the newest fact used, or None. facts: each fact with its age and origin.
-    notes: sentences the operator should see.
+    `r12` stands on. issued: time of the newest fact used, or None. flux_seen, kp_seen: when flux and K were
+    last observed or typed in, or None. facts: each fact with its age and origin. notes: sentences the
+    operator should see.
     """
 
     r12: Record
@@ -67,6 +68,8 @@ class Conditions:
     source: str = "typed in"
     basis: Basis = "typed in"
     issued: np.datetime64 | None = None
+    flux_seen: np.datetime64 | None = None
+    kp_seen: np.datetime64 | None = None
     facts: tuple[Fact, ...] = ()
     notes: tuple[str, ...] = ()
 
@@ -112,10 +115,14 @@ class Conditions:
         return np.where(np.isnan(protons), 0.0, protons)
 
     def age_text(self, now: np.datetime64) -> str:
-        """How old the newest fact is, in words, such as "3 hours old"."""
+        """How old flux and K are, in words, as "flux 3 hours old, K just now"; one age where they share it."""
         if self.issued is None:
             return "no date"
-        return age_words(now - self.issued)
+        seen = {"flux": self.flux_seen, "K": self.kp_seen}
+        ages = {name: age_words(now - at) for name, at in seen.items() if at is not None}
+        if not ages or len(set(ages.values())) == 1:
+            return age_words(now - self.issued) if not ages else next(iter(ages.values()))
+        return ", ".join(f"{name} {age}" for name, age in ages.items())
 
     def with_r12(self, value: float) -> Conditions:
         """The same sun and field with the index held at one value (for "what if")."""
@@ -185,6 +192,7 @@ def built_in(times: TimeLike | None = None, basis: Literal["flux", "sunspots"] =
     """
     history = solar_history()
     effective, planning, flux, kp = _built_in_records()
+    last = later(history.forecast_from, -DAY)
     part = "record and cycle forecast"
     if times is not None and np.size(times):
         moments = as_times(times)
@@ -199,6 +207,8 @@ def built_in(times: TimeLike | None = None, basis: Literal["flux", "sunspots"] =
         source=f"built-in {part} of {history.updated.astype('datetime64[D]')}",
         basis=basis,
         issued=history.updated,
+        flux_seen=later(last, FLUX_HOUR),
+        kp_seen=later(last, 7 * THREE_HOURS),
     )
 
 

@@ -41,13 +41,17 @@ class Limits:
 
 @dataclass(frozen=True)
 class Outcome:
-    """What became of one product. message: one line; age: of the stored copy that serves now, if any."""
+    """What became of one product.
+
+    message: one line. age: of the stored copy that serves now, if any. reason: of a failure, in a few words.
+    """
 
     product: str
     status: Literal["new", "unchanged", "failed"]
     message: str
     age: np.timedelta64 | None = None
     problems: tuple[str, ...] = ()
+    reason: str = ""
 
 
 class FetchError(Exception):
@@ -118,10 +122,9 @@ def fetch_all(
                     hopeless = str(fault)
                 age = None if held is None else now - held.checked
                 kept = "nothing is stored" if held is None else "the stored copy stays"
-                note = f"; {damage}" if damage else ""
-                outcomes.append(
-                    Outcome(name, "failed", f"{product.what}: {str(fault).rstrip('.')}; {kept}{note}", age)
-                )
+                reason, note = str(fault).rstrip("."), f"; {damage}" if damage else ""
+                message = f"{product.what}: {reason}; {kept}{note}"
+                outcomes.append(Outcome(name, "failed", message, age, reason=reason))
     return outcomes
 
 

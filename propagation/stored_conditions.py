@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.conditions import QUIET_KP, Conditions, Fact, age_words, built_in, typed_in
+from propagation.conditions import QUIET_KP, Conditions, Fact, built_in, typed_in
 from propagation.disturbance import ORDINARY_XRAY_W_M2, fading_xray_w_m2, xray_class
 from propagation.effective_index import FLUX_HOUR, effective_index, history_days
 from propagation.hand_entry import HandEntry, entries_of
@@ -154,9 +154,11 @@ def from_store(store: Store, times: TimeLike, now: np.datetime64) -> Conditions:
         xray_w_m2=facts.xray,
         protons_pfu=facts.protons,
         heard=heard,
-        source=_source(listed, entries, heard_facts, base, now),
+        source=_source(listed, entries, heard_facts, base),
         basis="flux",
         issued=max(issued, default=base.issued),
+        flux_seen=_seen(facts.flux, FLUX_HOUR, base.flux_seen, now),
+        kp_seen=_seen(facts.typed_kp.over(facts.kp), np.timedelta64(0, "s"), base.kp_seen, now),
         facts=(
             *listed,
             *(Fact("typed in", entry.words(), entry.at, "hand") for entry in entries),
@@ -164,6 +166,17 @@ def from_store(store: Store, times: TimeLike, now: np.datetime64) -> Conditions:
         ),
         notes=tuple(facts.notes),
     )
+
+
+def _seen(
+    record: Record, hour: np.timedelta64, before: np.datetime64 | None, now: np.datetime64
+) -> np.datetime64 | None:
+    """When a record last speaks of the past, or the earlier answer if that is later; `hour` within its days."""
+    past = record.times[record.times <= now]
+    if not len(past):
+        return before
+    latest = min(later(past[-1], hour), now)
+    return latest if before is None else max(latest, before)
 
 
 def _ahead(record: Record, history: SolarHistory) -> BoolArray:
@@ -267,23 +280,8 @@ def with_cycle(history: SolarHistory, readings: dict[str, Reading]) -> SolarHist
     return replace(history, smoothed_ssn=columns[0], smoothed_flux_sfu=columns[1])
 
 
-def _source(
-    listed: list[Fact],
-    entries: list[HandEntry],
-    heard: tuple[Fact, ...],
-    base: Conditions,
-    now: np.datetime64,
-) -> str:
-    parts = []
-    if heard:
-        parts.append("heard on the air")
-    if entries:
-        parts.append(f"typed in ({age_words(now - entries[-1].at)})")
-    dated = [fact.issued for fact in listed if fact.issued is not None]
-    if dated:
-        parts.append(f"fetched ({age_words(now - max(dated))})")
-    elif listed:
-        parts.append("fetched")
+def _source(listed: list[Fact], entries: list[HandEntry], heard: tuple[Fact, ...], base: Conditions) -> str:
+    parts = ["heard on the air"] * bool(heard) + ["typed in"] * bool(entries) + ["fetched"] * bool(listed)
     return ", ".join([*parts, base.source])
 
 

@@ -1,0 +1,377 @@
+"""`bandwhen conditions`: the sun and the field as they are used, where they come from, and how to set them.
+
+Without a further word it shows them. `fetch` gets the space weather service's products, `set` takes what was
+heard on the air or is remembered, `heard` takes what the operator hears or does not hear, `beacons` shows
+which of the international beacons is on.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import time as seconds
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from propagation.errors import InputError
+from tui import clock, paths
+from tui import format as fmt
+from tui.commands import common
+
+if TYPE_CHECKING:
+    from propagation.beacons import Schedule, Turn
+    from propagation.conditions import Conditions
+    from propagation.locator import Position
+    from propagation.store import Store
+
+MIRROR_VARIABLE: Final = "BANDWHEN_MIRROR"
+OUTLOOK_DAYS: Final = 7
+
+
+def add_parser(subparsers: Any) -> None:
+    """Describe the command's options."""
+    parser = subparsers.add_parser(
+        "conditions",
+        help="the sun and the field: what is used, where it comes from, how old it is",
+        description="Show the sun and the field as they are used; or fetch, set or correct them.",
+    )
+    parser.add_argument("--time", default="now", metavar="T", help="UTC, as 2026-03-20T12:00Z (default: now)")
+    common.add_station(parser)
+    common.add_conditions(parser)
+    common.add_output(parser)
+    actions = parser.add_subparsers(dest="action", metavar="ACTION", title="actions")
+
+    fetch = actions.add_parser("fetch", help="get the space weather service's products over the network")
+    fetch.add_argument(
+        "--mirror", metavar="ADDRESS", help=f"another address to fetch from (or set {MIRROR_VARIABLE})"
+    )
+    fetch.add_argument("--only", nargs="+", metavar="PRODUCT", help="only these products")
+    _output(fetch)
+
+    typed = actions.add_parser("set", help="type in what was heard on the air or is remembered")
+    sun = typed.add_mutually_exclusive_group()
+    sun.add_argument("--flux", type=common.number, metavar="N", help="10.7 cm solar flux in sfu")
+    sun.add_argument("--ssn", type=common.number, metavar="N", help="smoothed sunspot number, version 2")
+    typed.add_argument("--a", type=common.number, metavar="N", help="planetary A index of the day before")
+    typed.add_argument(
+        "--k", "--kp", type=common.number, metavar="N", dest="k", help="planetary K index, 0 to 9"
+    )
+    typed.add_argument("--flare", metavar="CLASS", help="a flare in progress, as M2.3")
+    typed.add_argument("--protons", type=common.number, metavar="PFU", help="protons above 10 MeV")
+    typed.add_argument("--at", default="now", metavar="T", help="when that was so, UTC (default: now)")
+    typed.add_argument("--forget", action="store_true", help="forget everything typed in")
+    _output(typed)
+
+    heard = actions.add_parser("heard", help="say what you hear, or do not hear, and let the forecast follow")
+    source = heard.add_mutually_exclusive_group()
+    source.add_argument("--from", dest="place", metavar="TARGET", help="where the stations are")
+    source.add_argument("--beacon", metavar="NAME", help="one of the international beacons")
+    heard.add_argument("--band", metavar="BAND", help="as 20m")
+    heard.add_argument("--nothing", action="store_true", help="nothing heard, though listened for")
+    heard.add_argument("--mode", metavar="M", help="mode of the stations (default: the station's)")
+    heard.add_argument("--at", default="now", metavar="T", help="when, UTC (default: now)")
+    heard.add_argument("--forget", action="store_true", help="forget everything heard")
+    common.add_station(heard)
+    _output(heard)
+
+    beacons = actions.add_parser("beacons", help="which of the international beacons is on the air now")
+    common.add_station(beacons)
+    _output(beacons)
+
+
+def _output(parser: argparse.ArgumentParser) -> None:
+    """--json and --plain after the action too, without undoing the same before it."""
+    form = parser.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="the answer as JSON")
+    form.add_argument("--plain", action="store_true", default=argparse.SUPPRESS, help="undecorated lines")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Carry out the action."""
+    action = {"fetch": _fetch, "set": _set, "heard": _heard, "beacons": _beacons, None: _show}[args.action]
+    action(args)
+    return 0
+
+
+def store() -> Store:
+    """Where the stored conditions lie."""
+    from propagation.store import Store
+
+    return Store(paths.conditions_dir())
+
+
+def _show(args: argparse.Namespace) -> None:
+    from propagation.sky_effects import sentences, sky_effects
+
+    time = clock.parse_time(args.time)
+    state = common.conditions_of(args, time)
+    site = common.station_of(args).site.position
+    effects = sky_effects(state, site, time)
+    said = sentences(effects)
+    result: dict[str, Any] = {
+        "time": time,
+        **state.as_dict(time, clock.now()),
+        "planning_r12": round(effects.planning_r12, 1),
+        "effects": {
+            "muf_change": round(effects.muf_change, 4),
+            "storm_factor": round(effects.storm_factor, 4),
+            "flare_mhz": round(effects.flare_mhz, 2),
+            "oval_edge_deg": round(effects.oval_edge_deg, 1),
+            "geomagnetic_latitude_deg": round(effects.geomagnetic_latitude_deg, 1),
+            "polar_cap_db": round(effects.polar_cap_db, 2),
+        },
+        "sentences": said,
+        "facts": [
+            {"what": f.what, "value": f.value, "issued": f.issued, "origin": f.origin} for f in state.facts
+        ],
+        "outlook": _outlook(state, time),
+    }
+    common.answer(args, result, _show_text(state, time, result), _show_plain(state, time, result))
+
+
+def _outlook(state: Conditions, time: np.datetime64) -> list[dict[str, Any]]:
+    """Flux and highest K of the days to come; None where K is not known."""
+    days = []
+    for number in range(1, OUTLOOK_DAYS + 1):
+        day = time.astype("datetime64[D]") + number
+        hours = day.astype("datetime64[s]") + np.arange(8) * np.timedelta64(3, "h")
+        known = bool(np.all(state.kp_known(hours)))
+        days.append(
+            {
+                "date": str(day),
+                "flux_sfu": round(float(state.flux_at(hours[6])), 1),
+                "r12": round(float(state.r12_at(hours[4])), 1),
+                "kp": round(float(np.max(state.kp_at(hours))), 2) if known else None,
+            }
+        )
+    return days
+
+
+def _figures(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> list[list[str]]:
+    kp = f"{result['kp']:.1f}" if result["kp_known"] else f"not known, {result['kp']:.0f} assumed"
+    rows = [
+        ["Index R12 behind the maps", f"{result['r12']:.0f}"],
+        ["the same as a sunspot number, version 2", f"{result['ssn']:.0f}"],
+        ["Planning index from the smoothed sunspot number", f"{result['planning_r12']:.0f}"],
+        ["10.7 cm flux", f"{result['flux_sfu']:.0f} sfu"],
+        ["Planetary K", kp],
+        ["Source", state.source],
+    ]
+    if state.issued is not None:
+        rows.append(["Newest fact", f"{fmt.iso(state.issued)}, {state.age_text(clock.now())}"])
+    return rows
+
+
+def _show_text(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> str:
+    from propagation.conditions import age_words
+
+    rows = _figures(state, time, result)
+    width = max(len(row[0]) for row in rows)
+    lines = [f"The sun and the field, {fmt.day_month(time)}, {fmt.hour_minute(time)} UTC", ""]
+    lines += [f"{name:<{width}}  {value}" for name, value in rows]
+    lines += ["", "What they do", *(f"  {sentence}" for sentence in result["sentences"])]
+    if state.facts:
+        lines += ["", "Where they come from"]
+        for fact in state.facts:
+            age = "no date" if fact.issued is None else age_words(clock.now() - fact.issued)
+            lines.append(f"  {fact.what}: {f'{fact.value}, ' if fact.value else ''}{age}")
+    lines += ["", "Days ahead"]
+    days = [
+        [
+            d["date"],
+            f"{d['flux_sfu']:.0f} sfu",
+            f"R12 {d['r12']:.0f}",
+            "K -" if d["kp"] is None else f"K {d['kp']:.0f}",
+        ]
+        for d in result["outlook"]
+    ]
+    lines.append(fmt.table(days))
+    if state.notes:
+        lines += ["", "To note", *(f"  {note}" for note in state.notes)]
+    return "\n".join(lines)
+
+
+def _show_plain(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> str:
+    lines = [f"The sun and the field on {fmt.day_month(time)} at {fmt.hour_minute(time)} UTC."]
+    lines += [f"{name}: {value}." for name, value in _figures(state, time, result)]
+    lines += result["sentences"]
+    for day in result["outlook"]:
+        field = "K not known" if day["kp"] is None else f"K up to {day['kp']:.0f}"
+        lines.append(f"{day['date']}: flux {day['flux_sfu']:.0f}, {field}.")
+    return "\n".join([*lines, *state.notes])
+
+
+def _fetch(args: argparse.Namespace) -> None:
+    from propagation import feeds
+    from propagation.space_weather import PRODUCTS
+
+    address = args.mirror or os.environ.get(MIRROR_VARIABLE) or feeds.BASE_ADDRESS
+    names = args.only or list(PRODUCTS)
+    unknown = [name for name in names if name not in PRODUCTS]
+    if unknown:
+        raise InputError(f"{unknown[0]!r} is no product; there are {', '.join(PRODUCTS)}.")
+    outcomes = feeds.fetch_all(store(), clock.now(), seconds.monotonic, address, names)
+    got = [outcome for outcome in outcomes if outcome.status != "failed"]
+    state = _best(clock.now())
+    used = f"In use: {state.source}, {state.age_text(clock.now())}."
+    if not got:
+        raise InputError(f"Nothing could be fetched: {outcomes[0].reason}. {used}")
+    result = {
+        "address": address,
+        "products": [
+            {"product": o.product, "status": o.status, "message": o.message, "problems": list(o.problems)}
+            for o in outcomes
+        ],
+        "conditions": state.as_dict(clock.now(), clock.now()),
+    }
+    count = f"{len(got)} of {len(outcomes)} products are up to date."
+    text = "\n".join([*(outcome.message for outcome in outcomes), "", count, used])
+    common.answer(args, result, text, text.replace("\n\n", "\n"))
+
+
+def _best(time: np.datetime64) -> Conditions:
+    from propagation.stored_conditions import best
+
+    return best(store(), time, clock.now())
+
+
+def _set(args: argparse.Namespace) -> None:
+    from propagation.disturbance import xray_of_class
+    from propagation.hand_entry import HandEntry, add_entry, checked, forget_entries
+
+    if args.forget:
+        words = "Everything typed in is forgotten." if forget_entries(store()) else "Nothing was typed in."
+    else:
+        xray = xray_of_class(args.flare) if args.flare is not None else None
+        if args.flare is not None and xray is None:
+            raise InputError(f"{args.flare!r} is no class of flare; write it as M2.3.")
+        entry = HandEntry(
+            clock.parse_time(args.at), ssn=args.ssn, flux_sfu=args.flux, a_index=args.a, kp=args.k,
+            xray_w_m2=xray, protons_pfu=args.protons,
+        )  # fmt: skip
+        checked(entry)
+        if entry.at > clock.now() + np.timedelta64(1, "D"):
+            raise InputError(f"{fmt.iso(entry.at)} lies ahead: give a time up to now.")
+        _keep(add_entry, entry)
+        words = f"Typed in for {fmt.iso(entry.at)}: {entry.words()}."
+    _tell_change(args, words)
+
+
+def _keep(write: Any, what: Any) -> None:
+    from propagation.store import StoreError
+
+    try:
+        write(store(), what)
+    except StoreError as error:
+        raise InputError(error.message) from None
+
+
+def _tell_change(args: argparse.Namespace, words: str, more: dict[str, Any] | None = None) -> None:
+    """What was taken, and the conditions that follow from it."""
+    now = clock.now()
+    state = _best(now)
+    result = {"message": words, **(more or {}), "conditions": state.as_dict(now, now)}
+    text = f"{words}\nConditions now: {common.conditions_words(state, now)}."
+    common.answer(args, result, text, text)
+
+
+def _heard(args: argparse.Namespace) -> None:
+    from propagation import bands, places
+    from propagation.beacons import load
+    from propagation.heard import add_report, believe, forget_reports, reports_of
+    from propagation.hearing import beacon_report, station_report
+    from propagation.store import StoreError
+
+    if args.forget:
+        forgotten = forget_reports(store())
+        _tell_change(
+            args, "Everything heard is forgotten." if forgotten else "Nothing was reported as heard."
+        )
+        return
+    if args.place is None and args.beacon is None:
+        raise InputError("Say who is heard: --from TARGET, or --beacon NAME.")
+    band = bands.by_name(common.required(args.band, "--band", "20m"))
+    time, heard = clock.parse_time(args.at), not args.nothing
+    station = common.station_of(args)
+    state = _best(time)
+    if args.beacon is not None:
+        schedule = load(_schedule_file())
+        beacon = schedule.beacons[schedule.number_of(args.beacon)]
+        low, high = band.widest_mhz
+        on_band = [f for f in schedule.frequencies_mhz if low <= f <= high]
+        if not on_band:
+            raise InputError(f"The beacons are not on {band.name}; they use {_bands_of(schedule)}.")
+        new = beacon_report(station, schedule, beacon, band.name, on_band[0], time, state, heard)
+    else:
+        target = places.resolve(args.place, station.site.position)
+        low, high = band.edges(station.site.region)
+        frequency = station.centre_mhz(band) if station.usable(band) else 0.5 * (low + high)
+        new = station_report(station, target, band.name, frequency, time, state, heard, args.mode)
+    _keep(add_report, new)
+    try:
+        reports = reports_of(store(), time)
+    except StoreError as error:
+        raise InputError(error.message) from None
+    belief = believe(new.prior_r12, reports, time)
+    verb = "heard" if heard else "not heard"
+    words = (
+        f"Taken: {new.words} {verb}. The index moves by {belief.shift_r12:+.0f} to R12 = "
+        f"{new.prior_r12 + belief.shift_r12:.0f} (give or take {belief.spread_r12:.0f}); "
+        "it fades back within some hours."
+    )
+    more = {
+        "shift_r12": round(belief.shift_r12, 2),
+        "spread_r12": round(belief.spread_r12, 2),
+        "reports": [{"at": r.at, "what": r.words, "heard": r.heard} for r in reports],
+    }
+    _tell_change(args, words, more)
+
+
+def _schedule_file() -> Any:
+    """The operator's own schedule of beacons if there is one, else None for the one that comes along."""
+    own = paths.config_dir() / "beacons.toml"
+    return own if own.exists() else None
+
+
+def _bands_of(schedule: Schedule) -> str:
+    from propagation.bands import band_of
+
+    found = [band_of(frequency) for frequency in schedule.frequencies_mhz]
+    return ", ".join(band.name for band in found if band is not None)
+
+
+def _beacons(args: argparse.Namespace) -> None:
+    from propagation.beacons import NOTE, load
+
+    now = clock.now()
+    site: Position = common.station_of(args).site.position
+    turns = load(_schedule_file()).turns(now, site)
+    result = {"time": now, "beacons": [_turn_row(turn) for turn in turns], "note": NOTE}
+    rows = [
+        [
+            f"{turn.frequency_mhz:.3f} MHz",
+            turn.beacon.name + ("" if turn.beacon.active else " (silent)"),
+            fmt.bearing(turn.bearing_deg),
+            fmt.kilometres(turn.distance_km),
+            f"until {str(turn.end)[11:]}",
+        ]
+        for turn in turns
+    ]
+    heading = f"On the air at {str(now)[11:]} UTC ({NOTE})"
+    plain = [f"{heading}."] + [", ".join(row) + "." for row in rows]
+    common.answer(args, result, "\n".join([heading, fmt.table(rows)]), "\n".join(plain))
+
+
+def _turn_row(turn: Turn) -> dict[str, Any]:
+    return {
+        "band": turn.band,
+        "frequency_mhz": turn.frequency_mhz,
+        "beacon": turn.beacon.name,
+        "locator": turn.beacon.locator,
+        "active": turn.beacon.active,
+        "start": turn.start,
+        "end": turn.end,
+        "distance_km": round(turn.distance_km),
+        "bearing_deg": round(turn.bearing_deg, 1),
+    }

@@ -18,6 +18,7 @@ from propagation import absorption, ground_wave, hops, long_path, mode_chains, p
 from propagation.great_circle import Route
 from propagation.mode_chains import HAS_HIGH, IS_ES, SLOTS
 from propagation.path_samples import Disturber, PathSamples
+from propagation.relief import Relief
 from propagation.units import FloatArray, FloatLike, IntArray, TimeArray, as_float
 
 _NOTHING_DB: Final = -400.0  # dB, gain of a way that does not exist
@@ -91,13 +92,17 @@ def circuit(
     route: Route, far_bearing_deg: FloatArray, times: TimeArray, frequency_mhz: FloatArray, r12: FloatLike,
     near: EndGain, far: EndGain, disturber: Disturber | None = None, *, year: float | None = None,
     permittivity: float = 13.0, conductivity_s_per_m: float = 0.005, keep_modes: bool = True,
+    relief: Relief | None = None,
 ) -> Circuit:
     """Compute N routes (N,) at times (1 or N, T) and frequencies (B,) or (N, 1, B) [MHz].
 
     `far_bearing_deg` (N,): bearing from the far end back along the route. `r12` broadcasts with (N, T).
     The ground wave runs over ground of the given constants where the route is land, over sea where it is sea.
+    `relief` takes losses off some of the rows, to see what they cost.
     """
     samples = path_samples.sample(route, times, r12, disturber, year=year)
+    if relief is not None:
+        samples = relief.of_samples(samples)
     n, t, _ = samples.fof2_mhz.shape
     f = as_float(frequency_mhz)
     f3 = f[None, None, :] if f.ndim == 1 else f  # (1 or N, 1, B)
@@ -125,6 +130,8 @@ def circuit(
         part = _rows_of(samples, short)
         chains = mode_chains.chains(d[short])
         losses = path_loss.mode_losses(part, chains, rows(short))
+        if relief is not None:
+            losses = relief.of_losses(losses, short)
         fixed = -losses.fixed_db() + _both_gains(
             near, far, rows(short), losses.elevation_deg, route.bearing_deg[short], far_bearing_deg[short]
         )
@@ -171,6 +178,8 @@ def circuit(
     if far_rows.size:
         part = _rows_of(samples, far_rows)
         combined = long_path.combined(part, route.bearing_deg[far_rows])
+        if relief is not None:
+            combined = relief.of_long_path(combined, far_rows)
         gain = _low_gain(near, far, rows(far_rows), route.bearing_deg[far_rows], far_bearing_deg[far_rows])
         spread_low, spread_high = _spread(part)
         share = np.clip((d[far_rows] - long_path.START_KM) / (long_path.FULL_KM - long_path.START_KM), 0.0, 1.0)
@@ -200,6 +209,8 @@ def circuit(
         samples, f3, near, far, route.bearing_deg, far_bearing_deg, permittivity, conductivity_s_per_m
     )
     scatter_gain, scatter_over, ground_gain = near_by
+    if relief is not None:
+        scatter_over = relief.of_ratio(scatter_over)
     spread_low, spread_high = _spread(samples)
     for i, score in enumerate(variability.LAYER_NODES):
         factor = variability.layer_factor(spread_low, spread_high, score)[..., None]

@@ -1,0 +1,78 @@
+"""What a circuit would be without one of its losses: the switches behind every "because" of the advice.
+
+A row of a circuit can have any of its losses set to the harmless value: the layers return every frequency, the D and
+E layers absorb nothing, the E layer lets the F2 layer be seen, the auroral zone is clear. The difference
+to the true row is what that loss costs; nothing is inferred from rules. Copies of one route with different switches
+are computed in one call.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Final, Literal, get_args
+
+import numpy as np
+
+from propagation.long_path import LongPath
+from propagation.path_loss import ModeLosses
+from propagation.path_samples import PathSamples
+from propagation.units import BoolArray, FloatArray, IntArray
+
+Loss = Literal["layer limit", "absorption", "screening", "aurora"]
+LOSSES: Final[tuple[Loss, ...]] = get_args(Loss)
+_TERMS: Final[dict[Loss, str]] = {
+    "absorption": "absorption_db", "screening": "screening_db", "aurora": "auroral_db",
+}  # fmt: skip
+_NO_LIMIT_MHZ: Final = 1e6  # MHz, a MUF that no frequency exceeds
+
+
+@dataclass(frozen=True)
+class Relief:
+    """Which losses are taken off, by loss: True for the rows (N,) that are spared it. A loss not named stays."""
+
+    rows: Mapping[Loss, BoolArray]
+
+    def _mask(self, loss: Loss, rows: IntArray | None, dims: int) -> BoolArray | None:
+        mask = self.rows.get(loss)
+        if mask is None:
+            return None
+        chosen = mask if rows is None else mask[rows]
+        return chosen.reshape(-1, *(1,) * (dims - 1))
+
+    def of_samples(self, samples: PathSamples) -> PathSamples:
+        """The samples without a D layer where absorption is taken off; a flare's extra is not its business."""
+        mask = self._mask("absorption", None, 3)
+        if mask is None:
+            return samples
+        return replace(samples, d_strength=np.where(mask, 0.0, samples.d_strength))
+
+    def of_losses(self, losses: ModeLosses, rows: IntArray) -> ModeLosses:
+        """The modes' losses (of the given rows) with some of them taken off."""
+        changes: dict[str, FloatArray] = {}
+        for loss, name in _TERMS.items():
+            mask = self._mask(loss, rows, 4)
+            if mask is not None:
+                changes[name] = np.where(mask, 0.0, getattr(losses, name))
+        mask = self._mask("layer limit", rows, 3)
+        if mask is not None:
+            for name in ("f2_muf_mhz", "f2_operational_mhz", "e_muf_mhz"):
+                value = getattr(losses, name)
+                changes[name] = np.where(mask & np.isfinite(value), _NO_LIMIT_MHZ, value)
+        return replace(losses, **changes)  # type: ignore[arg-type]
+
+    def of_long_path(self, path: LongPath, rows: IntArray) -> LongPath:
+        """The combined method's figures with its lower or upper limit taken off."""
+        lower, upper = path.lower_mhz, path.upper_mhz
+        mask = self._mask("absorption", rows, 2)
+        if mask is not None:
+            lower = np.where(mask, -path.gyro_mhz, lower)  # (fL + fH) = 0: nothing is absorbed
+        mask = self._mask("layer limit", rows, 2)
+        if mask is not None:
+            upper = np.where(mask, _NO_LIMIT_MHZ, upper)
+        return replace(path, lower_mhz=lower, upper_mhz=upper)
+
+    def of_ratio(self, over_limit: FloatArray) -> FloatArray:
+        """Frequency over a layer's limit (N, T, B), zero where there is no limit."""
+        mask = self._mask("layer limit", None, 3)
+        return over_limit if mask is None else np.where(mask, 0.0, over_limit)

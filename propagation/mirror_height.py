@@ -2,19 +2,25 @@
 
 The closed forms are those of P.533 section 4 (after Lockwood, IEE Proc. F 131(2), 1984, 117-124); the
 coefficients are written from memory and were checked for continuity at their joins. The Recommendation
-steps from one form to another at foF2/foE = 3.33: here the two are blended over 3.0 to 3.6, so that
-take-off angles do not jump between neighbouring hours.
+steps from one form to another at foF2/foE = 3.33 (by some 90 km) and at f = foF2 (by up to 90 km for hops of
+500 to 1000 km): here the forms are blended over foF2/foE 3.0 to 3.6 and f/foF2 0.9 to 1.1, so that take-off
+angles do not jump between neighbouring hours and frequencies.
 """
 
 from __future__ import annotations
+
+from typing import Final
 
 import numpy as np
 
 from propagation.units import FloatArray, FloatLike, as_float
 
-HEIGHT_MAX_KM = 800.0  # km, cap of the Recommendation (from memory)
-HEIGHT_MIN_KM = 150.0  # km, below this an F2 mirror has no meaning (ours: keeps the geometry sane)
-BLEND_LOW, BLEND_HIGH = 3.0, 3.6  # foF2/foE, ends of the blend (ours)
+HEIGHT_MAX_KM: Final = 800.0  # km, cap of the Recommendation (from memory)
+HEIGHT_MIN_KM: Final = 150.0  # km, below this an F2 mirror has no meaning (ours: keeps the geometry sane)
+BLEND_LOW: Final = 3.0  # foF2/foE, where the blend of the thick and the thin E layer begins (ours)
+BLEND_HIGH: Final = 3.6  # foF2/foE, where it ends (ours)
+CRITICAL_LOW: Final = 0.9  # f/foF2, where the blend of the forms below and above foF2 begins (ours)
+CRITICAL_HIGH: Final = 1.1  # f/foF2, where it ends (ours)
 
 
 def _smoothstep(value: FloatArray, low: float, high: float) -> FloatArray:
@@ -23,7 +29,11 @@ def _smoothstep(value: FloatArray, low: float, high: float) -> FloatArray:
 
 
 def f2_mirror_height_km(
-    frequency_mhz: FloatLike, fof2_mhz: FloatLike, foe_mhz: FloatLike, m3000f2: FloatLike, r12: FloatLike,
+    frequency_mhz: FloatLike,
+    fof2_mhz: FloatLike,
+    foe_mhz: FloatLike,
+    m3000f2: FloatLike,
+    r12: FloatLike,
     hop_km: FloatLike,
 ) -> FloatArray:
     """Mirror height [km] of an F2 hop; every argument broadcasts.
@@ -40,7 +50,8 @@ def f2_mirror_height_km(
     height = 1490.0 / (m3000 + delta_m) - 316.0
     xr = f / np.maximum(fof2, 0.1)
 
-    h_low_e = np.where(xr >= 1.0, _above_critical(xr, d, height), _below_critical(xr, d, height))
+    above = _smoothstep(xr, CRITICAL_LOW, CRITICAL_HIGH)
+    h_low_e = above * _above_critical(xr, d, height) + (1.0 - above) * _below_critical(xr, d, height)
     h_high_e = _thick_e(y, d, height)
     share = _smoothstep(x, BLEND_LOW, BLEND_HIGH)
     return np.clip(share * h_low_e + (1.0 - share) * h_high_e, HEIGHT_MIN_KM, HEIGHT_MAX_KM)

@@ -54,7 +54,7 @@ def _table() -> tuple[Slot, ...]:
     for low, extras in ((1, (0, 1)), (2, (0, 1)), (3, (0,))):
         slots += [Slot("E", low, extra, True, first) for extra in extras for first in (True, False)]
     slots += [Slot("Es", 0, extra, False) for extra in range(2)]
-    slots += [Slot("Es", 1, 0, True, first) for first in (True, False)]
+    slots += [Slot("Es", 1, extra, True, first) for extra in range(2) for first in (True, False)]
     return tuple(slots)
 
 
@@ -124,7 +124,8 @@ def chains(distance_km: FloatArray) -> Chains:
     total = low + high
     valid = (total <= HOPS_MAX) & (d <= REACH_KM)
     mixed = HAS_LOW & HAS_HIGH
-    valid &= ~mixed | (d >= 1500.0 * low)  # short of this the angles are steep and both layers stand alone
+    # short of this the angles are steep and both layers stand alone
+    valid &= ~mixed | (d >= 1500.0 * (low + np.where(IS_ES, extra, 0.0)))
     valid &= ~(HAS_LOW & ~HAS_HIGH & IS_ES) | (low <= 4.0)
     low = np.where(valid, low, np.where(HAS_HIGH, 0.0, 1.0))
     high = np.where(valid, high, np.where(HAS_HIGH, 1.0, 0.0))

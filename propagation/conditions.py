@@ -115,7 +115,7 @@ class Conditions:
         return np.where(np.isnan(protons), 0.0, protons)
 
     def age_text(self, now: np.datetime64) -> str:
-        """How old flux and K are, in words, as "flux 3 hours old, K just now"; one age where they share it."""
+        """How old flux and K are, as "flux 3 hours old, K just now"; one age where they share it."""
         if self.issued is None:
             return "no date"
         seen = {"flux": self.flux_seen, "K": self.kp_seen}

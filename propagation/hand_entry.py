@@ -47,6 +47,11 @@ class HandEntry:
         """The facts that were typed in, by name."""
         return {name: value for name in LIMITS if (value := getattr(self, name)) is not None}
 
+    @property
+    def sun(self) -> bool:
+        """True if the entry says something of the sun's activity."""
+        return self.flux_sfu is not None or self.ssn is not None
+
     def words(self) -> str:
         """The facts in one line."""
         short = {"ssn": "sunspot number", "flux_sfu": "flux", "a_index": "A", "kp": "K"}

@@ -127,6 +127,7 @@ def from_store(store: Store, times: TimeLike, now: np.datetime64) -> Conditions:
     facts = _Facts(notes=notes)
     _observed(facts, readings)
     _forecast(facts, readings)
+    observed_flux = facts.flux
     _typed(facts, entries)
     _alarms(facts, readings, entries, now)
 
@@ -157,8 +158,8 @@ def from_store(store: Store, times: TimeLike, now: np.datetime64) -> Conditions:
         source=_source(listed, entries, heard_facts, base),
         basis="flux",
         issued=max(issued, default=base.issued),
-        flux_seen=_seen(facts.flux, FLUX_HOUR, base.flux_seen, now),
-        kp_seen=_seen(facts.typed_kp.over(facts.kp), np.timedelta64(0, "s"), base.kp_seen, now),
+        flux_seen=_seen(observed_flux, FLUX_HOUR, base.flux_seen, [e.at for e in entries if e.sun], now),
+        kp_seen=_seen(facts.kp, THREE_HOURS, base.kp_seen, [e.at for e in entries if e.kp is not None], now),
         facts=(
             *listed,
             *(Fact("typed in", entry.words(), entry.at, "hand") for entry in entries),
@@ -169,14 +170,20 @@ def from_store(store: Store, times: TimeLike, now: np.datetime64) -> Conditions:
 
 
 def _seen(
-    record: Record, hour: np.timedelta64, before: np.datetime64 | None, now: np.datetime64
+    record: Record,
+    after: np.timedelta64,
+    before: np.datetime64 | None,
+    typed: list[np.datetime64],
+    now: np.datetime64,
 ) -> np.datetime64 | None:
-    """When a record last speaks of the past, or the earlier answer if that is later; `hour` within its days."""
+    """When a quantity was last seen: by the record, whose times stand `after` earlier, typed in, or before."""
     past = record.times[record.times <= now]
-    if not len(past):
-        return before
-    latest = min(later(past[-1], hour), now)
-    return latest if before is None else max(latest, before)
+    seen = [
+        *typed,
+        *([before] if before is not None else []),
+        *([later(past[-1], after)] if len(past) else []),
+    ]
+    return min(max(seen), now) if seen else None
 
 
 def _ahead(record: Record, history: SolarHistory) -> BoolArray:

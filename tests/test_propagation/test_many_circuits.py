@@ -1,0 +1,105 @@
+"""Many circuits at once, and the lowest usable frequency, agree with the single circuits they stand for."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from propagation import conditions, great_circle, many_circuits
+from propagation.causes import CODE
+from propagation.circuit import circuit
+from propagation.ends import plain_end
+from propagation.great_circle import Route
+from propagation.link_budget import UNKNOWN_STATION_DB, one_way
+from propagation.locator import Position, position_of
+from propagation.lowest_usable import LOWEST_MHZ, lowest_usable_mhz
+from propagation.many_circuits import Rows
+from propagation.modes import MODES, by_name
+
+SUN = conditions.typed_in(ssn=100.0, kp=2.0)
+NOON = np.datetime64("2026-03-20T10:00", "s")
+
+
+def rows(count: int) -> Rows:
+    """Invented circuits all over the globe and the year."""
+    rng = np.random.default_rng(3)
+
+    def lat() -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+        return np.degrees(np.arcsin(rng.uniform(-1.0, 1.0, count)))
+
+    def lon() -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+        return rng.uniform(-180.0, 180.0, count)
+
+    minutes = rng.integers(0, 365 * 1440, count) * np.timedelta64(60, "s")
+    return Rows(
+        lat(), lon(), lat(), lon(), np.datetime64("2026-01-01", "s") + minutes,
+        rng.choice([3.6, 7.1, 14.1, 28.2, 144.2], count), rng.uniform(20.0, 40.0, count),
+    )  # fmt: skip
+
+
+def test_a_row_is_the_single_circuit_it_stands_for() -> None:
+    asked = rows(12)
+    found = many_circuits.many_circuits(asked, SUN, -20.0)
+    for i in range(len(asked)):
+        tx = Position(float(asked.tx_lat_deg[i]), float(asked.tx_lon_deg[i]))
+        rx = Position(float(asked.rx_lat_deg[i]), float(asked.rx_lon_deg[i]))
+        way = great_circle.route(tx, rx)
+        watts = 10.0 ** (0.1 * (asked.power_dbm[i] - 30.0))
+        sender, receiver = plain_end(watts), plain_end(1.0)
+        path = circuit(
+            Route(
+                *(
+                    np.reshape(getattr(way, n), 1)
+                    for n in ("lat_deg", "lon_deg", "bearing_deg", "distance_km")
+                )
+            ),
+            np.reshape(great_circle.bearing_deg(rx.lat_deg, rx.lon_deg, tx.lat_deg, tx.lon_deg), 1),
+            asked.times[i : i + 1][None, :],
+            asked.frequency_mhz[i : i + 1],
+            SUN.r12_at(asked.times[i : i + 1])[None, :],
+            sender,
+            receiver,
+        )
+        signal = one_way(path, sender, receiver, towards_far_end=True, station_spread_db=UNKNOWN_STATION_DB)
+        # the year of the magnetic field is that of the block: 0.01 dB
+        np.testing.assert_allclose(found.snr_db[i], signal.median_snr_db[0, 0, 0], atol=0.01)
+        np.testing.assert_allclose(found.chance[i], signal.chance(-20.0)[0, 0, 0], atol=1e-3)
+        np.testing.assert_allclose(found.muf_mhz[i], path.muf_mhz[0, 0], rtol=1e-3)
+
+
+def test_no_nan_and_causes_that_fit_the_chance() -> None:
+    found = many_circuits.many_circuits(rows(300), SUN, -26.0)
+    for values in (found.snr_db, found.chance, found.muf_mhz):
+        assert np.isfinite(values).all()
+    assert ((found.chance >= 0.0) & (found.chance <= 1.0)).all()
+    np.testing.assert_array_equal(found.limit == CODE["open"], found.chance >= 0.5)
+
+
+def test_blocks_make_no_difference(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = rows(40)
+    whole = many_circuits.many_circuits(asked, SUN, -26.0)
+    done: list[int] = []
+    monkeypatch.setattr(many_circuits, "BLOCK_ROWS", 7)
+    parts = many_circuits.many_circuits(asked, SUN, -26.0, progress=done.append)
+    np.testing.assert_allclose(parts.snr_db, whole.snr_db, atol=1e-9)
+    np.testing.assert_allclose(parts.chance, whole.chance, atol=1e-12)
+    assert done == [7, 14, 21, 28, 35, 40]
+
+
+@pytest.mark.parametrize("mode", MODES, ids=lambda mode: mode.name)
+def test_at_the_lowest_usable_frequency_the_signal_just_meets_the_need(mode: object) -> None:
+    emission = by_name(getattr(mode, "name", ""))
+    tx, rx = position_of("KG40"), position_of("KH54")
+    end = plain_end(100.0)
+    lowest = lowest_usable_mhz(tx, rx, NOON, SUN, emission, end, end)
+    if lowest is None:
+        assert emission.name == "FM"  # 18 dB in 2500 Hz over 2500 km of daylight
+        return
+    assert lowest > LOWEST_MHZ
+    found = many_circuits.many_circuits(
+        Rows(*(np.array([v]) for v in (tx.lat_deg, tx.lon_deg, rx.lat_deg, rx.lon_deg)),
+             np.array([NOON]), np.array([lowest]), np.array([50.0])),
+        SUN, 0.0,
+    )  # fmt: skip
+    # joined linearly between steps of 4 %, over which the signal rises by up to 3 dB: 0.3 dB
+    np.testing.assert_allclose(found.snr_db[0], emission.required_snr_2500_db, atol=0.3)

@@ -1,0 +1,132 @@
+"""What `advise`, `why` and their like are asked: from options to a forecast."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from propagation.errors import InputError
+from tui import clock, paths
+from tui.commands import common
+
+if TYPE_CHECKING:
+    from propagation.conditions import Conditions
+    from propagation.ends import End
+    from propagation.forecast import Forecast
+    from propagation.friends import Friend
+    from propagation.locator import Position
+    from propagation.regions import Target
+    from propagation.station import Station
+    from propagation.units import TimeArray
+
+LONGEST_HOURS = 72.0
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A question ready to be computed. `far` is a friend's own station where there is one, else None."""
+
+    station: Station
+    target: Target
+    far: End | None
+    times: TimeArray
+    conditions: Conditions
+    mode: str | None
+    power_w: float | None
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """--to, --from, --mode, --power, --station, and the state of the sun."""
+    parser.add_argument(
+        "--to",
+        required=True,
+        metavar="TARGET",
+        help="a place, a friend, a region, 'within 500 km' or 'anyone'",
+    )
+    parser.add_argument(
+        "--from", dest="start_place", metavar="PLACE", help="instead of the station's own place"
+    )
+    parser.add_argument("--mode", metavar="M", help="SSB, CW, FM or DIGITAL instead of the rig's")
+    parser.add_argument("--power", type=common.number, metavar="W", help="watts instead of the rig's")
+    common.add_station(parser)
+    common.add_conditions(parser)
+    common.add_output(parser)
+
+
+def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
+    """The question of the options at these times; InputError for whatever cannot be meant."""
+    from propagation import friends, modes
+    from tui.commands.friends import saved_friends
+
+    if args.power is not None and not 0.001 <= args.power <= 5000.0:
+        raise InputError(f"--power {args.power:g} W is outside 0.001 to 5000 W.")
+    if args.mode is not None:
+        modes.by_name(args.mode)
+    station = common.station_of(args)
+    if args.start_place is not None:
+        position, _ = common.place(args.start_place)
+        station = moved(station, position)
+    people = saved_friends()
+    target = friends.resolve(args.to, people, station.site.position)
+    return Asked(
+        station=station,
+        target=target,
+        far=far_of(args.to, people),
+        times=times,
+        conditions=common.conditions_of(args, times),
+        mode=args.mode,
+        power_w=args.power,
+    )
+
+
+def moved(station: Station, position: Position) -> Station:
+    """The station somewhere else: skyline and height stay behind, region and licence go by the place."""
+    site = replace(station.site, position=position, itu_region=0, horizon=(), height_m=0.0)
+    country = station.limits.country
+    abroad = country is not None and country.region != site.region
+    limits = replace(station.limits, national="") if abroad else station.limits
+    return replace(station, site=site, limits=limits)
+
+
+def far_of(text: str, people: tuple[Friend, ...]) -> End | None:
+    """A friend's own end, by file or plain words; None where the text names no friend."""
+    from propagation.ends import far_end, near_end
+    from propagation.gazetteer import fold
+
+    for friend in people:
+        if fold(friend.name) == fold(text):
+            folder = paths.friends_file().parent if paths.friends_file().exists() else paths.demo_dir()
+            station = friend.full_station(folder)
+            return near_end(station) if station is not None else far_end(friend.far_end())
+    return None
+
+
+def forecast_of(asked: Asked) -> Forecast:
+    """Compute it."""
+    from propagation.forecast import forecast
+
+    return forecast(
+        asked.station,
+        asked.target,
+        asked.times,
+        asked.conditions,
+        mode=asked.mode,
+        power_w=asked.power_w,
+        far=asked.far,
+    )
+
+
+def span(args: argparse.Namespace) -> TimeArray:
+    """The times of --date, --start and --hours: a whole day unless said otherwise."""
+    from propagation.forecast import day_times
+
+    start = clock.parse_date(args.date).astype("datetime64[s]")
+    if args.start is not None:
+        start = start + clock.parse_hour(args.start)
+    hours = 24.0 if args.hours is None else args.hours
+    if not 0.25 <= hours <= LONGEST_HOURS:
+        raise InputError(f"--hours {hours:g} is outside 0.25 to {LONGEST_HOURS:g} hours.")
+    return day_times(np.datetime64(start), hours)

@@ -15,7 +15,7 @@ import numpy as np
 from propagation.record import shifted
 from propagation.solar_history import DAY, SolarHistory
 from propagation.solar_index import r12_from_flux, r12_from_ssn
-from propagation.units import FloatArray, IntArray, TimeArray, as_float
+from propagation.units import BoolArray, FloatArray, IntArray, TimeArray, as_float
 
 FADE_DAYS: Final = 27.0  # days, one rotation of the sun: so long an unrenewed flux counts for the index
 MEMORY_DAYS: Final = 81.0  # days, three rotations: so long the flux stays off its smoothed course
@@ -42,13 +42,14 @@ def without_bursts(flux_sfu: FloatArray) -> FloatArray:
 
 
 def effective_index(
-    days: TimeArray, flux_sfu: FloatArray, history: SolarHistory
+    days: TimeArray, flux_sfu: FloatArray, history: SolarHistory, trusted: BoolArray | None = None
 ) -> tuple[FloatArray, FloatArray]:
     """Effective R12 and complete daily flux from a daily flux with holes.
 
     days: [datetime64[D]] without gaps; flux_sfu: as observed, NaN where unknown; returns (R12 on the
     version 1 scale, flux [sfu]), both as long as days. Away from known days the index fades into the planning
-    index within FADE_DAYS, the flux into its smoothed course within MEMORY_DAYS.
+    index within FADE_DAYS, the flux into its smoothed course within MEMORY_DAYS. trusted: days never taken
+    for a radio burst, because somebody typed them in.
     """
     noons = shifted(days, FLUX_HOUR)
     smooth = history.flux_at(noons)
@@ -56,7 +57,8 @@ def effective_index(
     known = ~np.isnan(flux_sfu)
     if not known.any():
         return planning, smooth
-    departure = without_bursts(flux_sfu) - smooth
+    cleaned = without_bursts(flux_sfu)
+    departure = (cleaned if trusted is None else np.where(trusted, flux_sfu, cleaned)) - smooth
     index = np.arange(len(days))
     last = np.maximum.accumulate(np.where(known, index, -1))
     following = np.minimum.accumulate(np.where(known, index, len(days))[::-1])[::-1]

@@ -24,7 +24,7 @@ from propagation.solar_history import SolarHistory, solar_history
 from propagation.solar_index import flux_from_r12, r12_from_ssn
 from propagation.space_weather import PRODUCTS, read_product
 from propagation.store import Store, StoreError
-from propagation.units import BoolArray, TimeLike
+from propagation.units import IntArray, TimeArray, TimeLike
 
 DAY: Final = np.timedelta64(86400, "s")
 K_HOLDS: Final = 2  # intervals: a typed-in K speaks for its own and the next
@@ -42,6 +42,7 @@ class _Facts:
     flux_forecast: Record = EMPTY
     kp: Record = EMPTY
     kp_forecast: Record = EMPTY
+    typed_flux: Record = EMPTY
     typed_kp: Record = EMPTY
     typed_fade: Record = EMPTY
     xray: Record = EMPTY
@@ -127,22 +128,21 @@ def from_store(store: Store, times: TimeLike, now: np.datetime64) -> Conditions:
     facts = _Facts(notes=notes)
     _observed(facts, readings)
     _forecast(facts, readings)
-    observed_flux = facts.flux
     _typed(facts, entries)
     _alarms(facts, readings, entries, now)
 
     history = with_cycle(solar_history(), readings)
     days = history_days(history)
     flux = history.flux_of_days(days)
-    for record in (facts.flux_forecast, facts.flux):
-        index = (record.times.astype("datetime64[D]") - days[0]).astype(np.int64)
-        inside = (index >= 0) & (index < len(days))
-        observed = record is facts.flux
-        better = inside & (
-            observed | np.isnan(flux[np.clip(index, 0, len(days) - 1)]) | _ahead(record, history)
-        )
-        flux[index[better]] = record.values[better]
-    effective, whole_flux = effective_index(days, flux, history)
+    for record, counts in (
+        (facts.flux_forecast, np.isnan(flux) | (days >= history.forecast_from)),
+        (facts.typed_flux.over(facts.flux), np.ones(len(days), dtype=bool)),
+    ):
+        index = _days_from(days, record)
+        kept = counts[np.clip(index, 0, len(days) - 1)] & (index >= 0) & (index < len(days))
+        flux[index[kept]] = record.values[kept]
+    typed = np.isin(np.arange(len(days)), _days_from(days, facts.typed_flux))
+    effective, whole_flux = effective_index(days, flux, history, trusted=typed)
     moments = shifted(days, FLUX_HOUR)
 
     kp = facts.kp_forecast.over(facts.typed_fade.over(base.kp))
@@ -158,7 +158,7 @@ def from_store(store: Store, times: TimeLike, now: np.datetime64) -> Conditions:
         source=_source(listed, entries, heard_facts, base),
         basis="flux",
         issued=max(issued, default=base.issued),
-        flux_seen=_seen(observed_flux, FLUX_HOUR, base.flux_seen, [e.at for e in entries if e.sun], now),
+        flux_seen=_seen(facts.flux, FLUX_HOUR, base.flux_seen, [e.at for e in entries if e.sun], now),
         kp_seen=_seen(facts.kp, THREE_HOURS, base.kp_seen, [e.at for e in entries if e.kp is not None], now),
         facts=(
             *listed,
@@ -176,7 +176,7 @@ def _seen(
     typed: list[np.datetime64],
     now: np.datetime64,
 ) -> np.datetime64 | None:
-    """When a quantity was last seen: by the record, whose times stand `after` earlier, typed in, or before."""
+    """When a quantity was last seen: in the record (its times stand `after` earlier), typed in, or before."""
     past = record.times[record.times <= now]
     seen = [
         *typed,
@@ -186,9 +186,9 @@ def _seen(
     return min(max(seen), now) if seen else None
 
 
-def _ahead(record: Record, history: SolarHistory) -> BoolArray:
-    """True where the built-in record has only a forecast of its own, which a fetched outlook replaces."""
-    return np.asarray(record.times.astype("datetime64[D]") >= history.forecast_from)
+def _days_from(days: TimeArray, record: Record) -> IntArray:
+    """Places of a record's times among days without gaps; may lie outside."""
+    return np.asarray((record.times.astype("datetime64[D]") - days[0]).astype(np.int64))
 
 
 def _observed(facts: _Facts, readings: dict[str, Reading]) -> None:
@@ -216,7 +216,7 @@ def _typed(facts: _Facts, entries: list[HandEntry]) -> None:
         if entry.ssn is not None:
             flux = float(flux_from_r12(r12_from_ssn(entry.ssn)))
         if flux is not None:
-            facts.flux = Record.of([day], [flux]).over(facts.flux)
+            facts.typed_flux = Record.of([day], [flux]).over(facts.typed_flux)
         start = interval_start(entry.at)
         if entry.a_index is not None:
             before = shifted(start, np.arange(-8, 0) * THREE_HOURS)

@@ -1,0 +1,201 @@
+"""The built-in record, the index behind the maps, and conditions typed in."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from propagation.conditions import QUIET_KP, age_words, built_in, typed_in
+from propagation.effective_index import FADE_DAYS, effective_index, history_days, without_bursts
+from propagation.errors import InputError
+from propagation.record import EMPTY, Record, as_times, shifted
+from propagation.solar_history import solar_history
+from propagation.solar_index import flux_from_r12, r12_from_flux, r12_from_ssn, ssn_from_r12
+
+
+def t(text: str) -> np.datetime64:
+    return np.datetime64(text, "s")
+
+
+@given(st.floats(0, 250))
+def test_flux_and_sunspot_number_both_ways(r12: float) -> None:
+    np.testing.assert_allclose(r12_from_flux(flux_from_r12(r12)), r12, atol=1e-6)
+    np.testing.assert_allclose(r12_from_ssn(ssn_from_r12(r12)), r12, atol=1e-9)
+
+
+def test_record_of_known_days() -> None:
+    # Kp was 9o on 11 May 2024 at 00-03 and 09-12 UT; the daily Ap was 271 on that day, 204 on 29 October and
+    # 191 on 30 October 2003 (GFZ Potsdam, from memory). The flux in the quiet autumn of 2019 was near 70 sfu.
+    now = built_in()
+    np.testing.assert_array_equal(now.kp_at(as_times(["2024-05-11T01:00", "2024-05-11T10:00"])), [9.0, 9.0])
+    for day, daily_ap in (("2024-05-11", 271), ("2003-10-29", 204), ("2003-10-30", 191)):
+        ap = now.ap_history(t(f"{day}T22:00"))[5:]
+        np.testing.assert_allclose(ap.mean(), daily_ap, atol=0.51)  # Ap is rounded to whole numbers
+    assert 65 < now.flux_at(t("2019-10-15T20:00")) < 72
+    assert now.kp_known(t("2024-05-10T16:00"))
+    assert not now.kp_known(t("1980-01-01"))
+    assert now.kp_at(t("1980-01-01")) == QUIET_KP
+
+
+def test_smoothed_sunspot_number_of_known_months() -> None:
+    # SILSO, 13-month smoothed, version 2 (from memory, whole numbers): maxima 180.3 in November 2001, 116.4
+    # in April 2014, 232.9 in December 1979; minima 2.2 in December 2008, 1.8 in December 2019.
+    history = solar_history()
+    for month, value in (
+        ("2001-11", 180.3),
+        ("2014-04", 116.4),
+        ("1979-12", 232.9),
+        ("2008-12", 2.2),
+        ("2019-12", 1.8),
+    ):
+        np.testing.assert_allclose(history.ssn_at(as_times([f"{month}-16"])), value, atol=1.5)
+
+
+def test_smoothing_by_hand() -> None:
+    history = solar_history()
+    middle = int(np.flatnonzero(history.month_middles.astype("datetime64[M]") == np.datetime64("2018-06"))[0])
+    daily = history.daily_flux_sfu
+    months = history.days.astype("datetime64[M]")
+    means = [daily[months == np.datetime64("2017-12") + step].mean() for step in range(13)]
+    by_hand = (0.5 * means[0] + sum(means[1:12]) + 0.5 * means[12]) / 12
+    np.testing.assert_allclose(history.smoothed_flux_sfu[middle], by_hand, atol=0.06)  # kept in tenths
+
+
+def test_radio_bursts_do_not_move_the_index() -> None:
+    # 7 March 2011: the measurement fell into a burst, 939 sfu between 143 and 167.
+    flux = built_in().flux_at(as_times(["2011-03-06T20:00", "2011-03-07T20:00", "2011-03-08T20:00"]))
+    assert flux[1] < 170
+    days = np.array([142.5, 938.6, 166.7, 143.1, 150.0, np.nan, 155.0, 153.0])
+    cleaned = without_bursts(days)
+    assert cleaned[1] < 170
+    np.testing.assert_array_equal(np.delete(cleaned, 1), np.delete(days, 1))
+
+
+def test_index_by_hand() -> None:
+    # The two halves of the proxy: three days up to the day, and 81 days around it.
+    history = solar_history()
+    day = np.datetime64("2012-05-20")
+    at = int((day - history.days[0]).astype(int))
+    flux = without_bursts(history.daily_flux_sfu)
+    proxy = (flux[at - 2 : at + 1].mean() + flux[at - 40 : at + 41].mean()) / 2
+    np.testing.assert_allclose(built_in().r12_at(t("2012-05-20T20:00")), r12_from_flux(proxy), atol=1e-6)
+
+
+def test_planning_index_is_seven_tenths_of_the_published_number() -> None:
+    times = as_times(["1965-03-01", "2003-07-15", "2033-01-01"])
+    planning = built_in(times, basis="sunspots")
+    np.testing.assert_allclose(planning.r12_at(times), 0.7 * solar_history().ssn_at(times), atol=0.15)
+    np.testing.assert_allclose(
+        built_in(times).r12_at(times[[0, 2]]), planning.r12_at(times[[0, 2]]), atol=1e-9
+    )
+
+
+def test_index_fades_into_the_planning_index_after_the_last_known_day() -> None:
+    history = solar_history()
+    days = history_days(history)
+    flux = np.full(len(days), np.nan)
+    last = int(np.flatnonzero(days == np.datetime64("2012-05-20"))[0])
+    flux[last - 100 : last + 1] = 300.0
+    index, whole = effective_index(days, flux, history)
+    planning = r12_from_ssn(history.ssn_at(shifted(days, np.timedelta64(20, "h"))))
+    departure = index - planning
+    assert departure[last] > 100
+    assert (np.diff(departure[last : last + 28]) < 0).all()
+    np.testing.assert_allclose(departure[last + int(FADE_DAYS) : last + 60], 0.0, atol=1e-9)
+    assert np.abs(np.diff(index[last : last + 28])).max() < 12  # no step
+    assert not np.isnan(whole).any()
+    nothing, smooth = effective_index(days, np.full(len(days), np.nan), history)
+    np.testing.assert_array_equal(nothing, planning)
+    assert len(smooth) == len(days)
+
+
+def test_every_time_has_an_answer() -> None:
+    now = built_in()
+    times = as_times(["1900-01-01", "1957-01-01", "1995-01-01", "2026-08-20", "2041-10-20", "2100-01-01"])
+    assert np.isfinite(now.r12_at(times)).all()
+    assert np.isfinite(now.flux_at(times)).all()
+    assert (now.r12_at(times) >= 0).all()
+    grid = times.reshape(2, 3)
+    assert now.r12_at(grid).shape == (2, 3)
+    assert now.ap_history(grid).shape == (2, 3, 13)
+    assert now.ap_history(times[0]).shape == (13,)
+    assert (now.xray_at(grid) == 0.0).all()
+    assert (now.protons_at(grid) == 0.0).all()
+
+
+def test_history_of_ap_ends_with_the_interval_of_the_time() -> None:
+    ap = built_in().ap_history(t("2024-05-11T01:30"))
+    np.testing.assert_allclose(ap[-3:], [300.0, 300.0, 400.0])  # 9-, 9-, 9o
+    steady = typed_in(flux_sfu=100, kp=5).ap_history(t("2026-01-01"))
+    np.testing.assert_array_equal(steady, np.full(13, 48.0))
+
+
+def test_typed_in() -> None:
+    by_flux = typed_in(flux_sfu=148.0, kp=3.0)
+    np.testing.assert_allclose(flux_from_r12(by_flux.r12_at(t("2026-01-01"))), 148.0)
+    by_number = typed_in(ssn=100.0)
+    np.testing.assert_allclose(by_number.r12_at(t("2030-01-01")), 70.0)
+    np.testing.assert_allclose(by_number.ssn_at(t("2030-01-01")), 100.0)
+    over = typed_in(kp=6.0, base=built_in(), proton_pfu=50.0, xray_w_m2=1e-5)
+    assert over.kp_at(t("2020-01-01")) == 6.0
+    assert over.protons_at(t("2020-01-01")) == 50.0
+    assert over.xray_at(t("2020-01-01")) == 1e-5
+    assert over.r12_at(t("2020-01-01")) == built_in().r12_at(t("2020-01-01"))
+    assert over.source.startswith("typed in: K 6")
+    assert over.with_r12(80.0).r12_at(t("2020-01-01")) == 80.0
+
+
+@pytest.mark.parametrize(
+    "numbers",
+    [
+        {"ssn": 100.0, "flux_sfu": 150.0}, {}, {"kp": 3.0}, {"ssn": -1.0}, {"ssn": 500.0}, {"flux_sfu": 20.0},
+        {"flux_sfu": float("nan")}, {"ssn": 50.0, "kp": 11.0}, {"ssn": 50.0, "proton_pfu": -2.0},
+    ],
+)  # fmt: skip
+def test_typed_in_refuses(numbers: dict[str, Any]) -> None:
+    with pytest.raises(InputError):
+        typed_in(**numbers)
+
+
+def test_as_dict_is_fit_for_json() -> None:
+    import json
+
+    state = built_in().as_dict(t("2031-01-01"), t("2026-11-24"))
+    assert json.loads(json.dumps(state, allow_nan=False)) == state
+    assert state["xray_w_m2"] is None
+    assert state["kp_known"] is False
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [
+        (10, "just now"), (1800, "30 minutes old"), (10800, "3 hours old"), (5 * 86400, "5 days old"),
+        (400 * 86400, "13 months old"), (-7200, "from the future (check the clock)"),
+    ],
+)  # fmt: skip
+def test_ages(seconds: int, words: str) -> None:
+    assert age_words(np.timedelta64(seconds, "s")) == words
+
+
+def test_sources_in_words() -> None:
+    assert "daily record" in built_in(t("2020-01-01")).source
+    assert "cycle forecast" in built_in(t("2031-01-01")).source
+    assert built_in(t("2020-01-01")).age_text(t("2026-07-04T12:00")) == "4 days old"
+    assert built_in().age_text(t("2026-07-02")) == "flux 28 hours old, K 27 hours old"
+
+
+def test_records() -> None:
+    record = Record.of([t("2020-01-02"), t("2020-01-01"), t("2020-01-02")], [1.0, 2.0, 3.0])
+    np.testing.assert_array_equal(record.values, [2.0, 3.0])  # of equal times the last counts
+    over = Record.of([t("2020-01-01")], [9.0]).over(record)
+    np.testing.assert_array_equal(over.values, [9.0, 3.0])
+    day = np.timedelta64(86400, "s")
+    held = record.held_at(as_times(["2019-12-31", "2020-01-01T12:00", "2020-01-02", "2020-01-03"]), day)
+    np.testing.assert_array_equal(held, [np.nan, 2.0, 3.0, np.nan])
+    assert np.isnan(EMPTY.linear_at(t("2020-01-01")))
+    assert np.isnan(EMPTY.held_at(t("2020-01-01"), day))
+    assert len(Record.of([np.datetime64("NaT", "s"), t("2020-01-01")], [1.0, np.nan])) == 0

@@ -25,6 +25,7 @@ PENETRATION_KM: Final = 90.0  # km, height at which zenith angles are taken (P.5
 HOP_MAX_KM: Final = 4000.0  # km, longest hop of the method (P.533, from memory)
 _SHAPE_STEP_H: Final = 2.0  # h, between the hours at which the day's course is taken (ours)
 MIDDLE_R12: Final = 60.0  # activity at which the daily range's shape is taken (ours)
+DUSK: Final = 0.05  # of cos chi, 3 degrees, over which daylight comes and goes at a crossing (ours)
 HOP_EASE_KM: Final = 3600.0  # km, hop from which the figures pass over to those of one hop more (ours)
 HOPS_MOST: Final = 12  # hops of at most 4000 km once round the earth, and one more
 FOCUS_MAX_DB: Final = 15.0  # dB, limit of the antipodal focusing Gap (P.533, from memory)
@@ -118,6 +119,7 @@ def _by_hops(samples: PathSamples, count: FloatArray) -> tuple[FloatArray, Float
     """Slant length p' (N,) [km] of `count` equal hops, and the sun's part of fL (N, T).
 
     Sum of cos^0.5 chi over every crossing of 90 km that lies in daylight, over cos i ln(9.5e6 / p') (from memory).
+    The root rises upright at sunrise; the D layer takes most of an hour to form and to go, so it is rounded.
     """
     distance = samples.distance_km
     hop = distance / count
@@ -129,7 +131,7 @@ def _by_hops(samples: PathSamples, count: FloatArray) -> tuple[FloatArray, Float
     reach = hops.crossing_km(elevation, PENETRATION_KM)[:, None]
     places = np.concatenate([start + reach, start + hop[:, None] - reach], axis=1)
     zenith = along(samples.zenith_deg, places, distance)
-    lit = np.sqrt(np.maximum(cosd(np.minimum(zenith, 90.0)), 0.0))
+    lit = np.sqrt(DUSK * np.logaddexp(0.0, cosd(zenith) / DUSK))  # cos chi by day, rounded at the horizon
     total = np.sum(np.where(np.concatenate([used, used], axis=1)[:, None], lit, 0.0), axis=-1)
     cos_i = 1.0 / hops.sec_incidence(elevation, PENETRATION_KM)
     return slant, total / (cos_i * np.log(9.5e6 / slant))[:, None]

@@ -28,9 +28,8 @@ LONGEST_RECORD: Final = (
 )
 MOST_NOTES: Final = 8  # per record; a heap of junk is told once
 HEADER_FIELDS: Final = frozenset({"ADIF_VER", "PROGRAMID", "PROGRAMVERSION", "CREATED_TIMESTAMP"})
-_BARE_FIELDS: Final = frozenset(  # fields recognised even where their length is missing or broken
-    "CALL QSO_DATE TIME_ON TIME_OFF BAND FREQ MODE SUBMODE RST_SENT RST_RCVD GRIDSQUARE COMMENT".split()  # noqa: SIM905
-)
+_BARE: Final = "CALL|QSO_DATE|TIME_ON|TIME_OFF|BAND|FREQ|MODE|SUBMODE|RST_SENT|RST_RCVD|GRIDSQUARE|COMMENT"
+_BARE_FIELDS: Final = frozenset(_BARE.split("|"))  # recognised even where their length is missing or broken
 
 _FIELD = re.compile(r"<(\w+):(\d{1,9})(?::\w+)?>([^<]*)", re.ASCII)
 _EOR = re.compile(r"<\s{0,9}EOR\s{0,9}>", re.IGNORECASE)
@@ -39,7 +38,10 @@ _MARK = re.compile(
     r"<\s{0,9}(?:(EO[RH])|(\w{1,60})\s{0,9}(?::([^<>:]{0,30}))?(?::[^<>]{0,60})?)\s{0,9}>",
     re.IGNORECASE | re.ASCII,
 )
-_TAG = r"<\s{0,9}(?:EO[RH]|\w{1,60}\s{0,9}:\s{0,9}\d{1,18}\s{0,9}(?::[^<>]{0,60})?)\s{0,9}>"
+_TAG = (
+    r"<\s{0,9}(?:EO[RH]|\w{1,60}\s{0,9}:\s{0,9}\d{1,18}\s{0,9}(?::[^<>]{0,60})?"
+    rf"|(?:{_BARE})(?::[^<>]{{0,60}})?)\s{{0,9}}>"
+)
 _NEXT_TAG = re.compile(_TAG, re.IGNORECASE | re.ASCII)
 _TAG_FOLLOWS = re.compile(rf"[{SPACE}]*+(?:{_TAG}|\Z)", re.IGNORECASE | re.ASCII)
 _CALL_TAG = re.compile(r"<\s{0,9}CALL\s{0,9}:", re.IGNORECASE)
@@ -162,9 +164,11 @@ class _Reader:
         current = _Draft(position)
         while True:
             mark = _MARK.search(text, position)
-            stray = text[position : mark.start() if mark else self.end].strip(SPACE + "\x00\x1a")
+            gap = text[position : mark.start() if mark else self.end].lstrip(SPACE)
+            stray = gap.rstrip(SPACE + "\x00\x1a")
             if stray:
-                current.note(position, f"text that belongs to no field is ignored: {_excerpt(stray)}")
+                place = (mark.start() if mark else self.end) - len(gap)
+                current.note(place, f"text that belongs to no field is ignored: {_excerpt(stray)}")
             if mark is None:
                 if current.fields or current.notes:
                     current.note(current.offset, "the file ends without an end of record")

@@ -119,7 +119,13 @@ class Conditions:
         if self.issued is None:
             return "no date"
         seen = {"flux": self.flux_seen, "K": self.kp_seen}
-        ages = {name: age_words(now - at) for name, at in seen.items() if at is not None}
+        ages = {
+            name: age_words(now - at)
+            if at <= now
+            else "of the day itself"  # the record reaches past this time
+            for name, at in seen.items()
+            if at is not None
+        }
         if not ages or len(set(ages.values())) == 1:
             return age_words(now - self.issued) if not ages else next(iter(ages.values()))
         return ", ".join(f"{name} {age}" for name, age in ages.items())

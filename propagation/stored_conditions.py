@@ -209,9 +209,13 @@ def _forecast(facts: _Facts, readings: dict[str, Reading]) -> None:
 
 
 def _typed(facts: _Facts, entries: list[HandEntry]) -> None:
-    """Typed-in flux counts for its day; K for its interval and the next, then fades; A for the day before."""
+    """Typed-in flux counts for the last measurement (20 UT), K for its interval and the next, A for the day
+    before.
+
+    Where nothing better is known, K then fades to the quiet field.
+    """
     for entry in entries:
-        day = entry.at.astype("datetime64[D]")
+        day = later(entry.at, -FLUX_HOUR).astype("datetime64[D]")
         flux = entry.flux_sfu
         if entry.ssn is not None:
             flux = float(flux_from_r12(r12_from_ssn(entry.ssn)))

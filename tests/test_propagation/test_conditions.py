@@ -185,6 +185,7 @@ def test_sources_in_words() -> None:
     assert "daily record" in built_in(t("2020-01-01")).source
     assert "cycle forecast" in built_in(t("2031-01-01")).source
     assert built_in(t("2020-01-01")).age_text(t("2026-07-04T12:00")) == "4 days old"
+    assert built_in().age_text(t("2020-01-01")) == "of the day itself"
     assert built_in().age_text(t("2026-07-02")) == "flux 28 hours old, K 27 hours old"
 
 

@@ -1,0 +1,91 @@
+"""What a signal's chance says about the sun, and what the sky does over a place."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from propagation import beacons, places, station
+from propagation.conditions import built_in, typed_in
+from propagation.ends import far_end
+from propagation.heard import GRID_R12, believe
+from propagation.hearing import beacon_report, chance_of_hearing, station_report
+from propagation.sky_effects import sentences, sky_effects
+
+ROOT = Path(__file__).resolve().parents[2]
+TIME = np.datetime64("2026-03-20T20:00", "s")
+NOON = np.datetime64("2026-03-20T10:00", "s")
+
+
+@pytest.fixture(scope="module")
+def demo() -> station.Station:
+    return station.load(ROOT / "fixtures" / "demo" / "station.toml")
+
+
+def test_chance_follows_the_sun_on_the_highest_band(demo: station.Station) -> None:
+    target = places.resolve("Nairobi")
+    chance = chance_of_hearing(demo, target, 28.4, TIME, built_in(), far_end(demo.far_end), -10.0)
+    values = chance(np.array([0.0, 60.0, 120.0]))
+    assert values.shape == (3,)
+    assert ((values >= 0) & (values <= 1)).all()
+    assert values[0] < values[1] < values[2]  # 28 MHz over 3000 km after dark
+
+
+def test_chance_of_one_index_does_not_depend_on_its_neighbours(demo: station.Station) -> None:
+    target = places.resolve("Nairobi")
+    chance = chance_of_hearing(demo, target, 28.4, TIME, built_in(), far_end(demo.far_end), -10.0)
+    whole = chance(GRID_R12)
+    alone = [float(chance(np.array([r12]))[0]) for r12 in GRID_R12[[0, 12, 30]]]
+    np.testing.assert_allclose(alone, whole[[0, 12, 30]], atol=1e-9)
+
+
+def test_reports_from_the_forecast(demo: station.Station) -> None:
+    target, sun = places.resolve("Nairobi"), typed_in(ssn=60.0)
+    shifts = {}
+    for heard in (True, False):
+        report = station_report(demo, target, "10m", 28.4, TIME, sun, heard, "CW")
+        assert report.words == "Nairobi, Kenya on 10m"
+        assert report.prior_r12 == pytest.approx(42.0)
+        shifts[heard] = believe(report.prior_r12, [report], TIME).shift_r12
+    assert shifts[True] > 3 > 0 > shifts[False]
+
+
+def test_beacon_report(demo: station.Station) -> None:
+    schedule = beacons.load()
+    kenya = schedule.beacons[schedule.number_of("Kenya")]
+    report = beacon_report(demo, schedule, kenya, "10m", 28.2, TIME, typed_in(ssn=60.0), True)
+    assert "Kenya" in report.words
+    assert believe(report.prior_r12, [report], TIME).shift_r12 > 3
+
+
+def test_quiet_sky(demo: station.Station) -> None:
+    effects = sky_effects(typed_in(flux_sfu=120.0, kp=1.0), demo.site.position, NOON)
+    assert effects.storm_factor == 1.0
+    assert effects.flare_mhz == 0.0
+    assert effects.polar_cap_db == 0.0
+    said = " ".join(sentences(effects))
+    assert "No ionospheric storm" in said
+    assert "flare" not in said
+
+
+def test_disturbed_sky(demo: station.Station) -> None:
+    state = typed_in(flux_sfu=200.0, kp=7.0, xray_w_m2=1e-4, proton_pfu=1000.0)
+    effects = sky_effects(state, demo.site.position, NOON)
+    assert effects.storm_factor != 1.0
+    assert 20.0 < effects.flare_mhz <= 25.0  # the sun stands high at the equinox
+    assert effects.oval_edge_deg == pytest.approx(53.0)
+    assert effects.muf_change > 0.05  # 200 sfu against the planning value of a falling cycle
+    said = " ".join(sentences(effects))
+    for word in ("class X1.0", "protons", "oval", "above the planning value"):
+        assert word in said
+    dark = sky_effects(state, demo.site.position, np.datetime64("2026-03-20T22:00", "s"))
+    assert dark.flare_mhz == 0.0
+    assert "in the dark" in " ".join(sentences(dark))
+
+
+def test_muf_change_is_that_of_the_maps(demo: station.Station) -> None:
+    same = sky_effects(built_in(basis="sunspots"), demo.site.position, NOON)
+    assert same.muf_change == 0.0
+    assert "as good as" in sentences(same)[0]

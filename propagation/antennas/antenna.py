@@ -45,7 +45,8 @@ class Antenna:
         return self._known[key]
 
     def measurement(self, frequency_mhz: float) -> Measured | None:
-        """The measurement that speaks for a frequency [MHz]: the nearest on the same band, or within 3 %."""
+        """The measurement that speaks for a frequency [MHz]: on the same band or within 3 %; the latest, then
+        the nearest."""
         band = band_of(frequency_mhz)
         near = [
             measured
@@ -53,6 +54,8 @@ class Antenna:
             if (band is not None and band_of(measured.frequency_mhz) == band)
             or abs(measured.frequency_mhz / frequency_mhz - 1.0) < SAME_BAND
         ]
+        latest = max((measured.date for measured in near), default="")
+        near = [measured for measured in near if measured.date == latest]
         return min(near, key=lambda m: abs(m.frequency_mhz - frequency_mhz), default=None)
 
     def gain_dbi(
@@ -120,6 +123,7 @@ class Antenna:
             power_limit_w=power_limit_w(self.spec, solution, self.mode, loss_db),
             basis=solution.basis,
             feed_resistance_ohm=solution.tuned_resistance_ohm,
+            circuit_efficiency=_circuit_efficiency(solution),
             swr=float(swr_of(solution.load_ohm, self.feedline.impedance_ohm)),
             whip_m=solution.whip_m,
             in_range=solution.in_range,
@@ -131,6 +135,12 @@ class Antenna:
             },
             notes=tuple(notes),
         )
+
+
+def _circuit_efficiency(solution: Solution) -> float | None:
+    if solution.mirror is None or solution.tuned_resistance_ohm is None:
+        return None
+    return min(1.0, solution.mirror() / solution.tuned_resistance_ohm)
 
 
 def _level_dbi(gain: FloatArray) -> FloatArray:

@@ -23,39 +23,40 @@ _TABLE_DB_PER_100_FT: Final[dict[str, tuple[float, float]]] = {
     "RG-58": (2.47, 5.63),
     "RG-174": (4.56, 10.3),
     "RG-213": (1.08, 2.53),
-    "9913": (0.68, 1.58),
 }
+_TABLE_MHZ: Final = (30.0, 150.0)
 CABLES: Final[tuple[str, ...]] = tuple(_TABLE_DB_PER_100_FT)
 
 
-def _points(line: FeedlineSpec) -> tuple[FloatArray, FloatArray]:
-    if line.matched_loss_db_per_100m:
-        table = as_float(sorted(line.matched_loss_db_per_100m))
-        return table[:, 0], table[:, 1]
-    name = line.cable.strip().upper().replace(" ", "-").rstrip("/U")
+def _known(cable: str) -> tuple[float, float]:
+    name = cable.strip().upper().replace(" ", "").replace("-", "").removesuffix("/U").rstrip("CU")
     for known, losses in _TABLE_DB_PER_100_FT.items():
-        if name.replace("-", "") == known.replace("-", ""):
-            return np.array([30.0, 150.0]), np.array(losses) * FEET_100_PER_100_M
+        if name == known.replace("-", ""):
+            return losses
     raise InputError(
-        f"feedline.cable: {line.cable!r} is not known; use one of {', '.join(CABLES)}, "
-        "or give matched_loss_db_per_100m"
+        f"feedline.cable: {cable!r} is not known; use one of {', '.join(CABLES)}, or give its loss as "
+        "matched_loss_db_per_100m"
     )
 
 
 def matched_loss_db_per_100m(line: FeedlineSpec, frequency_mhz: FloatLike) -> FloatArray:
     """Loss of 100 m of the line ended in its own impedance [dB], in the shape of `frequency_mhz` [MHz].
 
-    The published points are joined by a straight line in the logarithms; outside them the copper's skin
-    effect rules and loss goes with the square root of frequency.
+    A named cable: a sqrt(f) + b f, skin effect and dielectric, through its two published points. Points given
+    by the user are joined by straight lines in the logarithms; beyond them loss goes with sqrt(f).
     """
     frequency = as_float(frequency_mhz)
-    at_mhz, loss_db = _points(line)
-    if not np.all(loss_db > 0.0):
-        return np.interp(frequency, at_mhz, loss_db)
-    inside = np.exp(np.interp(np.log(frequency), np.log(at_mhz), np.log(loss_db)))
-    beyond = np.where(frequency < at_mhz[0], np.sqrt(frequency / at_mhz[0]), np.sqrt(frequency / at_mhz[-1]))
-    outside = (frequency < at_mhz[0]) | (frequency > at_mhz[-1])
-    return np.where(outside, inside * beyond, inside)
+    if not line.matched_loss_db_per_100m:
+        low, high = (loss * FEET_100_PER_100_M for loss in _known(line.cable))
+        roots = np.sqrt(_TABLE_MHZ)
+        dielectric = (high / roots[1] - low / roots[0]) / (roots[1] - roots[0])
+        copper = low / roots[0] - dielectric * roots[0]
+        return as_float(copper * np.sqrt(frequency) + dielectric * frequency)
+    table = as_float(sorted(line.matched_loss_db_per_100m))
+    at_mhz, loss_db = table[:, 0], np.maximum(table[:, 1], 1e-9)
+    nearest = np.clip(frequency, at_mhz[0], at_mhz[-1])
+    joined = np.exp(np.interp(np.log(nearest), np.log(at_mhz), np.log(loss_db)))
+    return as_float(joined * np.sqrt(frequency / nearest))
 
 
 def mismatched_loss_db(matched_db: FloatLike, reflection: FloatLike) -> FloatArray:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from typing import Final
 
@@ -22,9 +23,10 @@ from propagation.antennas.wire_antenna import (
     pieces,
     ports,
 )
-from propagation.ground import Ground
+from propagation.ground import PERFECT, Ground
 
 FEED_ABOVE_HUB_M: Final = 0.045  # m, between the radials' hub and the gap: base bracket and lower coil end
+NO_COIL_OHM: Final = 0.5  # ohm; a reactance this small asks for no coil
 BASE_COIL_M: Final = 0.02  # m; a coil no higher than this on the radiator is at its base
 
 
@@ -122,6 +124,8 @@ def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
     found = _ports(built, frequency_mhz, ground)
     bare = _bare(found)
     wanted = needed_reactance_ohm(found, spec.coil_q) if loaded else None
+    if wanted is not None and wanted < NO_COIL_OHM:
+        wanted = None
     tuning = coil.tuned(wanted or 0.0, frequency_mhz, spec.coil_q, spec.coil_self_capacitance_pf)
     in_range = True
     if spec.coil_uh_max is not None and tuning.inductance_uh > spec.coil_uh_max:
@@ -147,9 +151,7 @@ def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
     sky = efficiency / (1.0 - coil_share)
     notes = []
     if not in_range:
-        notes.append(
-            f"The coil's {spec.coil_uh_max:g} uH do not reach this band; a longer radiator or longer radials do."
-        )
+        notes.append(f"The coil's {spec.coil_uh_max:g} uH do not reach this band; a longer radiator would.")
     elif loaded and wanted is None and seen.imag > 1.0:
         notes.append("The radiator is longer than resonance here: shorten it, or put a capacitor in series.")
     return Solution(
@@ -166,6 +168,7 @@ def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
         coil_reactance_ohm=tuning.reactance_ohm,
         tuned_resistance_ohm=seen.real,
         slope=lambda: _slope(spec, built, ground, frequency_mhz, tuning, seen),
+        mirror=lambda: _mirror(built, frequency_mhz, load),
         load_ohm=complex(50.0) if in_range and loaded else seen,
         matched=in_range and loaded,
         whip_m=whip_m,
@@ -186,11 +189,17 @@ def _slope(
     higher = frequency_mhz * (1.0 + FREQUENCY_STEP)
     found = _ports(built, higher, ground)
     load = complex(tuning.resistance_ohm, tuning.reactance_ohm + FREQUENCY_STEP * tuning.slope_ohm)
-    return (_input(found, load).imag - seen.imag) / FREQUENCY_STEP + (
-        abs(seen.imag) if spec.kind == "loaded vertical" else 0.0
-    )
+    series_capacitor = abs(seen.imag) if spec.kind == "loaded vertical" else 0.0
+    return (_input(found, load).imag - seen.imag) / FREQUENCY_STEP + series_capacitor
 
 
+def _mirror(built: Build, frequency_mhz: float, load: complex) -> float:
+    """Radiation resistance at the feed [ohm] of the same wires, coil in place but lossless, over a mirror."""
+    found = _ports(built, frequency_mhz, PERFECT)
+    return _input(found, 1j * load.imag).real
+
+
+@lru_cache(maxsize=256)
 def resonant_length_m(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> float:
     """The radiator length [m], near a quarter wave, that needs neither coil nor capacitor."""
     quarter = 74.9481 / frequency_mhz

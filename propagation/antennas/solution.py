@@ -45,7 +45,8 @@ class Solution:
     part that goes into the sky. coil_loss_ohm: the coil's own series resistance; where the coil sits up the
     radiator its current differs from the feed's by coil_current_ratio. tuned_resistance_ohm: what is left at
     the feed when the coil has tuned it, all losses in. slope: gives f dX/df of the tuned circuit [ohm], which
-    sets the width of the match. load_ohm: what the feed line sees after the matching that belongs to the
+    sets the width of the match; mirror: gives the radiation resistance [ohm] of the same wires over perfect
+    ground. load_ohm: what the feed line sees after the matching that belongs to the
     antenna; matched: that matching brings it to the line's impedance.
     """
 
@@ -63,6 +64,7 @@ class Solution:
     coil_reactance_ohm: float = 0.0
     other_share: float = 0.0  # of the power in, lost in a transformer or where a measurement says so
     slope: Callable[[], float] | None = None
+    mirror: Callable[[], float] | None = None
     load_ohm: complex = 50.0
     matched: bool = True
     whip_m: float | None = None
@@ -75,7 +77,9 @@ class Solution:
 class BandResult:
     """One frequency's answer, as `bandwhen antenna` prints it; None where a number has no meaning.
 
-    shares: where the power that reaches the antenna goes, fractions of it: "sky", "coil", "earth", "other".
+    circuit_efficiency: what there would be over perfect ground with the same resistance in all, the part of
+    the answer that coil, radials and joints decide. shares: where the power that reaches the antenna goes, as
+    fractions of it: "sky", "coil", "earth", "other".
     """
 
     band: str | None
@@ -95,6 +99,7 @@ class BandResult:
     power_limit_w: float | None
     basis: Basis
     feed_resistance_ohm: float | None = None
+    circuit_efficiency: float | None = None
     swr: float | None = None
     whip_m: float | None = None
     in_range: bool = True

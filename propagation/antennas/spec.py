@@ -75,6 +75,7 @@ class AntennaSpec:
     coil_height_m: float = 0.0  # along the radiator, 0 is the base
     coil_uh_max: float | None = None  # the most the coil can give; None: enough for every band
     coil_self_capacitance_pf: float = 0.0  # between the coil's ends
+    coil_positions: tuple[tuple[float, float], ...] = ()  # two settings of a sliding coil: position, uH
     coil_heat_w: float = 90.0  # mean heat the coil bears: what 500 W SSB on 40 m leaves in a portable coil
     top_wires: int = 0  # number of wires at the top
     top_wire_m: float = 0.0  # length of each
@@ -122,6 +123,11 @@ class AntennaSpec:
             raise InputError(
                 f"antenna.coil_height_m: a coil at {self.coil_height_m:g} m is at or above the top of a "
                 f"radiator of {self.whip_m:g} m; put it below 95 % of the length"
+            )
+        if len(self.coil_positions) not in (0, 2):
+            raise InputError(
+                "antenna.coil_positions: give two measured settings of the coil, position and inductance, "
+                "such as {5 = 3.1, 40 = 26}"
             )
         if kind == "table" and not self.table:
             raise InputError(

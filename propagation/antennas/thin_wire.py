@@ -14,7 +14,8 @@ from typing import Final, TypeAlias
 
 import numpy as np
 
-from propagation.antennas.half_space import image_strengths, reflected
+from propagation.antennas.earth_table import EarthTable
+from propagation.antennas.half_space import image_strengths
 from propagation.constants import FREE_SPACE_IMPEDANCE_OHM, SPEED_OF_LIGHT_M_PER_S
 from propagation.ground import ComplexArray, Ground
 from propagation.units import FloatArray, IntArray, as_float
@@ -23,8 +24,6 @@ Point: TypeAlias = tuple[float, float, float]  # east, north, up [m]
 
 _OUTER: Final = np.polynomial.legendre.leggauss(8)  # observation points on a segment, sharp kernels
 _INNER: Final = np.polynomial.legendre.leggauss(3)  # points on a segment, smooth kernels
-_FAR: Final = np.polynomial.legendre.leggauss(2)  # points on a segment, far field
-_TABLE_STEP: Final = 0.12  # spacing of the earth's table in asinh(rho / scale) and log(zeta)
 _TOUCH_M: Final = 1e-6  # m, wire ends closer than this are joined
 
 
@@ -117,49 +116,12 @@ class Structure:
         return np.concatenate(starts), np.concatenate(stops)
 
 
-class _Earth:
-    """The remainder of the reflected kernels as a table over the distances a structure needs."""
-
-    def __init__(
-        self, permittivity: complex, images: ComplexArray, rho_max: float, zeta_min: float, zeta_max: float
-    ) -> None:
-        self.scale = zeta_min
-        rows = int(np.ceil(np.arcsinh(rho_max / self.scale) / _TABLE_STEP)) + 4
-        columns = int(np.ceil(np.log(zeta_max / zeta_min) / _TABLE_STEP)) + 4
-        rho = self.scale * np.sinh(_TABLE_STEP * np.arange(rows))
-        zeta = zeta_min * np.exp(_TABLE_STEP * (np.arange(columns) - 1.0))
-        table = reflected(permittivity, images, rho, zeta)
-        self.columns = columns
-        self.table = np.ascontiguousarray(table.transpose(1, 2, 0)).reshape(rows * columns, 4)
-        self.rows = rows
-
-    def at(self, rho: FloatArray, zeta: FloatArray) -> ComplexArray:
-        """The four kernels at distances [1/k0] of any one shape; returns (..., 4). Cubic interpolation."""
-        row, row_weight = _cubic(np.arcsinh(rho / self.scale) / _TABLE_STEP, self.rows)
-        column, column_weight = _cubic(np.log(zeta / self.scale) / _TABLE_STEP + 1.0, self.columns)
-        start = row * self.columns + column
-        total = np.zeros((*rho.shape, 4), dtype=np.complex128)
-        for i in range(4):
-            for j in range(4):
-                weight = row_weight[i] * column_weight[j]
-                total += weight[..., None] * self.table[start + (i * self.columns + j)]
-        return total
-
-
-def _cubic(position: FloatArray, count: int) -> tuple[IntArray, list[FloatArray]]:
-    """First index and the four weights of Lagrange's cubic at a position on a row of `count` points."""
-    first = np.clip(np.floor(position).astype(np.int64) - 1, 0, count - 4)
-    x = position - first
-    a, b, c, d = x, x - 1.0, x - 2.0, x - 3.0
-    return first, [-b * c * d / 6.0, a * c * d / 2.0, -a * b * d / 2.0, a * b * c / 6.0]
-
-
 def _shapes(points: FloatArray) -> FloatArray:
     """The two linear shapes of a segment at Gauss points -1..1: shape (2, points)."""
     return np.stack([0.5 - points / 2.0, 0.5 + points / 2.0])
 
 
-def _turned(points: FloatArray, copies: int, count: int) -> FloatArray:
+def turned(points: FloatArray, copies: int, count: int) -> FloatArray:
     """Points (n, 3) turned to the first `count` of `copies` even places about the vertical: (count, n, 3)."""
     angle = 2.0 * np.pi * np.arange(count) / copies
     cosine, sine = np.cos(angle)[:, None], np.sin(angle)[:, None]
@@ -202,7 +164,7 @@ def impedance_matrix(structure: Structure, frequency_mhz: float, ground: Ground 
     count = starts.shape[0]
     local = np.zeros((count, 2, count, 2), dtype=np.complex128)
     images: ComplexArray | None = None
-    earth: _Earth | None = None
+    earth: EarthTable | None = None
     if ground is not None:
         permittivity = (
             complex(np.inf) if ground.perfect else complex(ground.complex_permittivity(frequency_mhz))
@@ -211,7 +173,7 @@ def impedance_matrix(structure: Structure, frequency_mhz: float, ground: Ground 
         zeta_min, zeta_max = 2.0 * float(heights.min()), 2.0 * float(heights.max())
         images = image_strengths(permittivity, zeta_min)
         if not ground.perfect:
-            earth = _Earth(permittivity, images, _reach(structure) * k0, zeta_min, zeta_max)
+            earth = EarthTable(permittivity, images, _reach(structure) * k0, zeta_min, zeta_max)
     wires = structure.wires
     edge = structure.first_segment
     for p in range(len(wires)):
@@ -247,7 +209,7 @@ def _block(
     p_ends: tuple[FloatArray, FloatArray],
     q_ends: tuple[FloatArray, FloatArray],
     images: ComplexArray | None,
-    earth: _Earth | None,
+    earth: EarthTable | None,
 ) -> ComplexArray:
     """Reactions between the end currents of two wires' segments, copies in: (P, 2, Q, 2) [j eta / 4 pi]."""
     if wire_p.on_axis or wire_q.on_axis:
@@ -262,8 +224,8 @@ def _block(
         count, multiplicity = wire_q.copies, np.full(wire_q.copies, float(wire_p.copies))
     p_start, p_stop = p_ends
     segments_p, segments_q = p_start.shape[0], q_ends[0].shape[0]
-    q_start = _turned(q_ends[0], wire_q.copies, count)
-    q_stop = _turned(q_ends[1], wire_q.copies, count)
+    q_start = turned(q_ends[0], wire_q.copies, count)
+    q_stop = turned(q_ends[1], wire_q.copies, count)
     radius = k0 * wire_q.radius_m
     p_length = np.linalg.norm(p_stop - p_start, axis=-1)
     q_length = np.linalg.norm(q_stop[0] - q_start[0], axis=-1)
@@ -306,7 +268,7 @@ def _block(
 
 
 def _earth_block(
-    earth: _Earth,
+    earth: EarthTable,
     p_start: FloatArray,
     p_stop: FloatArray,
     q_start: FloatArray,
@@ -338,52 +300,3 @@ def _earth_block(
     flat = w / 2.0
     charge = np.einsum("g,pgcqh,h,p,q->pcq", flat, kernel[..., 2], flat, p_length, q_length, optimize=True)
     return vector, charge
-
-
-def far_field(
-    structure: Structure,
-    currents: ComplexArray,
-    frequency_mhz: float,
-    ground: Ground | None,
-    elevation_deg: FloatArray,
-    azimuth_deg: FloatArray,
-) -> tuple[ComplexArray, ComplexArray]:
-    """Radiation vectors k0 N [A], up-and-down and level polarisation, each (elevations, azimuths).
-
-    currents: the unknowns [A]; azimuth clockwise from north. The earth answers by Fresnel's coefficients.
-    Gain = eta (|v|^2 + |h|^2) / (4 pi R |I|^2).
-    """
-    k0 = 2.0e6 * np.pi * frequency_mhz / SPEED_OF_LIGHT_M_PER_S
-    flow = structure.weights @ currents  # (segments, 2)
-    x, w = _FAR
-    points_list, element_list = [], []
-    starts, stops = structure.ends
-    for number, wire in enumerate(structure.wires):
-        part = slice(structure.first_segment[number], structure.first_segment[number + 1])
-        first = _turned(starts[part], wire.copies, wire.copies)
-        last = _turned(stops[part], wire.copies, wire.copies)
-        for gauss, weight in zip(x, w, strict=True):
-            amount = flow[part, 0] * (0.5 - gauss / 2.0) + flow[part, 1] * (0.5 + gauss / 2.0)
-            points_list.append(((first + last) / 2.0 + gauss * (last - first) / 2.0).reshape(-1, 3))
-            element_list.append((amount[:, None] * (last - first) * (weight / 2.0)).reshape(-1, 3))
-    points, elements = k0 * np.concatenate(points_list), k0 * np.concatenate(element_list)
-    elevation, azimuth = np.deg2rad(elevation_deg), np.deg2rad(azimuth_deg)
-    east, north = np.sin(azimuth), np.cos(azimuth)
-    sine, cosine = np.sin(elevation), np.cos(elevation)
-    aside = east[:, None] * points[:, 0] + north[:, None] * points[:, 1]  # (azimuths, points)
-    radial = east[:, None] * elements[:, 0] + north[:, None] * elements[:, 1]
-    across = north[:, None] * elements[:, 0] - east[:, None] * elements[:, 1]
-    spread = np.exp(1j * cosine[:, None, None] * aside)  # (elevations, azimuths, points)
-    lift = np.exp(1j * sine[:, None] * points[:, 2])[:, None, :]
-    direct = spread * lift
-    upright = np.einsum("eap,p->ea", direct, elements[:, 2]) * cosine[:, None]
-    upright = upright - np.einsum("eap,ap->ea", direct, radial) * sine[:, None]
-    level = np.einsum("eap,ap->ea", direct, across)
-    if ground is not None:
-        rho_v, rho_h = ground.reflection(frequency_mhz, elevation_deg)
-        bounced = spread * lift.conj()
-        vertical = np.einsum("eap,p->ea", bounced, elements[:, 2]) * cosine[:, None]
-        vertical = vertical + np.einsum("eap,ap->ea", bounced, radial) * sine[:, None]
-        upright = upright + rho_v[:, None] * vertical
-        level = level + rho_h[:, None] * np.einsum("eap,ap->ea", bounced, across)
-    return upright, level

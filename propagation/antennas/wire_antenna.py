@@ -8,14 +8,15 @@ from typing import Final
 
 import numpy as np
 
+from propagation.antennas.far_field import far_field
 from propagation.antennas.solution import PATTERN_ELEVATIONS_DEG, Pattern
-from propagation.antennas.thin_wire import Structure, far_field, impedance_matrix
+from propagation.antennas.thin_wire import Structure, impedance_matrix
 from propagation.constants import FREE_SPACE_IMPEDANCE_OHM, SPEED_OF_LIGHT_M_PER_S
 from propagation.ground import ComplexArray, Ground
 from propagation.units import FloatArray, as_float
 
 WHIP_PIECES_PER_WAVE: Final = 40  # segments of a radiator, at least 8
-WIRE_PIECES_PER_WAVE: Final = 30  # segments of radials and other wires, at least 6
+WIRE_PIECES_PER_WAVE: Final = 24  # segments of radials and other wires, at least 6
 FREQUENCY_STEP: Final = 0.003  # relative step to take a slope of reactance over
 PATTERN_AZIMUTHS_DEG: Final[FloatArray] = np.arange(0.0, 360.0, 15.0)
 

@@ -1,0 +1,53 @@
+"""The earth's kernels tabulated over the distances one structure needs, and read by interpolation."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from propagation.antennas.half_space import reflected
+from propagation.ground import ComplexArray
+from propagation.units import FloatArray, IntArray
+
+_TABLE_STEP: Final = 0.12  # spacing of the table in asinh(rho / scale) and log(zeta)
+
+
+class EarthTable:
+    """The remainder of the reflected kernels (see `half_space.reflected`) over a range of distances.
+
+    rho_max: the largest horizontal distance; zeta_min, zeta_max: the range of sums of two heights [1/k0].
+    """
+
+    def __init__(
+        self, permittivity: complex, images: ComplexArray, rho_max: float, zeta_min: float, zeta_max: float
+    ) -> None:
+        self.scale = zeta_min
+        rows = int(np.ceil(np.arcsinh(rho_max / self.scale) / _TABLE_STEP)) + 4
+        columns = int(np.ceil(np.log(zeta_max / zeta_min) / _TABLE_STEP)) + 4
+        rho = self.scale * np.sinh(_TABLE_STEP * np.arange(rows))
+        zeta = zeta_min * np.exp(_TABLE_STEP * (np.arange(columns) - 1.0))
+        table = reflected(permittivity, images, rho, zeta)
+        self.columns = columns
+        self.table = np.ascontiguousarray(table.transpose(1, 2, 0)).reshape(rows * columns, 4)
+        self.rows = rows
+
+    def at(self, rho: FloatArray, zeta: FloatArray) -> ComplexArray:
+        """The four kernels at distances [1/k0] of any one shape; returns (..., 4). Cubic interpolation."""
+        row, row_weight = _cubic(np.arcsinh(rho / self.scale) / _TABLE_STEP, self.rows)
+        column, column_weight = _cubic(np.log(zeta / self.scale) / _TABLE_STEP + 1.0, self.columns)
+        start = row * self.columns + column
+        total = np.zeros((*rho.shape, 4), dtype=np.complex128)
+        for i in range(4):
+            for j in range(4):
+                weight = row_weight[i] * column_weight[j]
+                total += weight[..., None] * self.table[start + (i * self.columns + j)]
+        return total
+
+
+def _cubic(position: FloatArray, count: int) -> tuple[IntArray, list[FloatArray]]:
+    """First index and the four weights of Lagrange's cubic at a position on a row of `count` points."""
+    first = np.clip(np.floor(position).astype(np.int64) - 1, 0, count - 4)
+    x = position - first
+    a, b, c, d = x, x - 1.0, x - 2.0, x - 3.0
+    return first, [-b * c * d / 6.0, a * c * d / 2.0, -a * b * d / 2.0, a * b * c / 6.0]

@@ -1,0 +1,133 @@
+"""What would help: one change at a time, each with what it brings per band and for the day's windows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Final, TypeAlias
+
+import numpy as np
+
+from propagation.antennas.build import build
+from propagation.antennas.feedline import line_loss_db
+from propagation.antennas.radials import LYING_HEIGHT_M
+from propagation.antennas.spec import VERTICALS, AntennaSpec, FeedlineSpec
+from propagation.ground import Ground
+from propagation.units import FloatArray, as_float
+
+ELEVATIONS_DEG: Final = (5.0, 10.0, 15.0, 20.0, 30.0)  # deg, where most contacts over the horizon leave
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What a day is worth with an antenna: hours of contact to be expected, and its best window in words."""
+
+    hours: float
+    best_window: str = ""
+
+
+Evaluate: TypeAlias = Callable[[AntennaSpec, FeedlineSpec], Outlook]
+
+
+@dataclass(frozen=True)
+class Improvement:
+    """One change: what to do, the antenna and line it makes, and what it brings on each frequency [dB]."""
+
+    change: str
+    spec: AntennaSpec
+    feedline: FeedlineSpec
+    gain_db: FloatArray
+    before: Outlook | None = None
+    after: Outlook | None = None
+
+    @property
+    def mean_db(self) -> float:
+        """Mean over the frequencies [dB]."""
+        return float(self.gain_db.mean())
+
+
+def candidates(spec: AntennaSpec, line: FeedlineSpec) -> list[tuple[str, AntennaSpec, FeedlineSpec]]:
+    """The changes within an operator's reach, for the kind of antenna: words, antenna, line."""
+    found: list[tuple[str, AntennaSpec, FeedlineSpec]] = []
+
+    def add(change: str, **fields: object) -> None:
+        found.append((change, replace(spec, **fields), line))  # type: ignore[arg-type]
+
+    if spec.kind in VERTICALS:
+        height = spec.feed_height_m
+        lying = spec.radial_end_height_m <= LYING_HEIGHT_M
+        more = max(4, spec.radials + 4) if not lying else max(8, 2 * spec.radials)
+        add(f"{more} radials instead of {spec.radials}", radials=more)
+        if spec.radial_m is not None:
+            add(
+                f"radials of {2 * spec.radial_m:g} m instead of {spec.radial_m:g} m",
+                radial_m=2 * spec.radial_m,
+            )
+        raised = 0.76 if height < 0.5 else height + 0.75
+        add(f"base and radials raised to {raised:g} m", base_height_m=raised, radial_height_m=raised)
+        if height > 0.1 and not lying:
+            add("radials laid on the ground instead of raised", radial_height_m=0.0, base_height_m=height)
+        whip = spec.radiator_m if spec.radiator_m is not None else spec.whip_m
+        if spec.kind == "loaded vertical":
+            longer = round(1.5 * whip, 2)
+            add(f"a radiator of {longer:g} m instead of {whip:g} m", radiator_m=longer)
+            add(f"a coil of Q {2 * spec.coil_q:g} instead of {spec.coil_q:g}", coil_q=2 * spec.coil_q)
+            if spec.coil_height_m < 0.25 * whip:
+                add("the coil half-way up the radiator", coil_height_m=round(0.5 * whip, 2))
+            if not spec.top_wires:
+                add("four top wires of 0.5 m", top_wires=4, top_wire_m=0.5)
+        if spec.mount != "vehicle":
+            add(
+                "the mount on a vehicle's roof",
+                mount="vehicle", radials=0, base_height_m=1.5, radial_height_m=1.5,
+            )  # fmt: skip
+    elif spec.kind not in ("table", "isotropic"):
+        add(f"{spec.height_m + 3:g} m high instead of {spec.height_m:g} m", height_m=spec.height_m + 3.0)
+    if line.length_m > 2.0 and line.cable != "RG-213" and not line.matched_loss_db_per_100m:
+        found.append((f"RG-213 instead of {line.cable}", spec, replace(line, cable="RG-213")))
+    return found
+
+
+def _delivered_db(
+    spec: AntennaSpec, ground: Ground, line: FeedlineSpec, frequencies: FloatArray
+) -> FloatArray:
+    """Mean gain towards low angles less the line's loss [dB], for each frequency."""
+    antenna = build(spec, ground, line)
+    gain = antenna.gain_dbi(frequencies[:, None], np.array(ELEVATIONS_DEG))
+    loss = [float(line_loss_db(line, f, antenna.solution(float(f)).load_ohm)) for f in frequencies]
+    return as_float(10.0 * np.log10(np.mean(10.0 ** (gain / 10.0), axis=1)) - as_float(loss))
+
+
+def improvements(
+    spec: AntennaSpec,
+    ground: Ground,
+    line: FeedlineSpec,
+    frequencies_mhz: Sequence[float],
+    evaluate: Evaluate | None = None,
+) -> list[Improvement]:
+    """The single changes, best first: by hours of contact where `evaluate` is given, else by mean dB.
+
+    The comparison is between computed antennas; measurements kept with the antenna are left aside, since they
+    hold for it as it stands. evaluate: what a day is worth with an antenna and line.
+    """
+    frequencies = as_float(frequencies_mhz)
+    plain = replace(spec, measured=())
+    now_db = _delivered_db(plain, ground, line, frequencies)
+    now = None if evaluate is None else evaluate(plain, line)
+    found = [
+        Improvement(
+            change=change,
+            spec=changed,
+            feedline=changed_line,
+            gain_db=_delivered_db(changed, ground, changed_line, frequencies) - now_db,
+            before=now,
+            after=None if evaluate is None else evaluate(changed, changed_line),
+        )
+        for change, changed, changed_line in candidates(plain, line)
+    ]
+
+    def worth(improvement: Improvement) -> tuple[float, float]:
+        hours = 0.0 if improvement.after is None else improvement.after.hours
+        return (hours, improvement.mean_db)
+
+    return sorted(found, key=worth, reverse=True)

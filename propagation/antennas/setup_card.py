@@ -1,0 +1,174 @@
+"""The setup card: what to set first on each band, before the analyser is switched on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from propagation.antennas.build import build
+from propagation.antennas.coil import Slider
+from propagation.antennas.dipole import HALF_WAVE
+from propagation.antennas.loaded_vertical import resonant_length_m
+from propagation.antennas.radials import radial_length_m
+from propagation.antennas.spec import MOUNT_HEIGHT_M, VERTICALS, AntennaSpec, FeedlineSpec
+from propagation.antennas.wire_antenna import wavelength_m
+from propagation.bands import Band
+from propagation.ground import Ground
+from propagation.units import db
+
+RAISED_COUNTS: Final = (1, 2, 4)  # radials that can be held up in the field (common practice)
+GROUND_COUNTS: Final = (4, 8, 16, 32)  # radials that can be laid out in a few minutes (common practice)
+WORTHWHILE_DB: Final = 1.0  # dB; fewer radials will do when the most gain less than this
+LENGTH_TUNED_FROM_MHZ: Final = 30.0  # MHz; above, the radiator's length alone tunes (common practice)
+
+
+@dataclass(frozen=True)
+class Wish:
+    """A band and the part of it to tune for [MHz]: what licence and mode allow."""
+
+    band: Band
+    low_mhz: float
+    high_mhz: float
+
+    @property
+    def centre_mhz(self) -> float:
+        """Where to put the dip: the middle of the part that may be used."""
+        return round((self.low_mhz + self.high_mhz) / 2.0, 3)
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One way to set the vertical up on a band: radials, and the first coil that goes with them."""
+
+    radials: int
+    radial_m: float
+    radial_height_m: float
+    coil_uh: float | None
+    coil_position: float | None
+    efficiency: float
+    swr_1p5_khz: float | None
+    swr_2_khz: float | None
+
+
+@dataclass(frozen=True)
+class Card:
+    """One band's card.
+
+    whip_m: the radiator's length where length alone tunes; wire_m: a wire's length, tip to tip.
+    """
+
+    band: str
+    centre_mhz: float
+    on_ground: Setting | None
+    raised: Setting | None
+    whip_m: float | None
+    wire_m: float | None
+    tuning: str
+    notes: tuple[str, ...] = ()
+
+
+def _setting(
+    spec: AntennaSpec, ground: Ground, line: FeedlineSpec, frequency_mhz: float, slider: Slider | None
+) -> Setting:
+    answer = build(spec, ground, line).on(frequency_mhz)
+    position = None if slider is None or answer.coil_uh is None else slider.position(answer.coil_uh)
+    return Setting(
+        radials=spec.radials,
+        radial_m=0.0 if spec.radial_m is None else spec.radial_m,
+        radial_height_m=spec.radial_end_height_m,
+        coil_uh=answer.coil_uh,
+        coil_position=position,
+        efficiency=answer.efficiency,
+        swr_1p5_khz=answer.swr_1p5_khz,
+        swr_2_khz=answer.swr_2_khz,
+    )
+
+
+def _fewest(
+    spec: AntennaSpec, counts: Sequence[int], ground: Ground, line: FeedlineSpec, frequency_mhz: float
+) -> AntennaSpec:
+    """The antenna with the fewest radials that come within `WORTHWHILE_DB` of the most."""
+
+    def efficiency(count: int) -> float:
+        return build(replace(spec, radials=count), ground, line).solution(frequency_mhz).efficiency
+
+    most = efficiency(counts[-1])
+    for count in counts[:-1]:
+        if float(db(most / efficiency(count))) < WORTHWHILE_DB:
+            return replace(spec, radials=count)
+    return replace(spec, radials=counts[-1])
+
+
+def _tuning(wish: Wish, width_khz: float | None) -> str:
+    span_khz = 1000.0 * (wish.high_mhz - wish.low_mhz)
+    where = f"Put the dip at {wish.centre_mhz:.3f} MHz"
+    if width_khz is None:
+        return f"{where}."
+    if width_khz >= span_khz:
+        return f"{where}; one setting serves {wish.low_mhz:.3f} to {wish.high_mhz:.3f} MHz."
+    return (
+        f"{where}, or where you mean to work: SWR 1.5 holds over {width_khz:.0f} kHz of the {span_khz:.0f} you "
+        f"may use; move one notch at a time."
+    )
+
+
+def setup_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wishes: Sequence[Wish]) -> list[Card]:
+    """The cards for the wished bands, in their order; measurements kept with the antenna are left aside.
+
+    A vertical's radials keep the length they have (a quarter wave where none is given) and are set both
+    raised, at their own height or the mount's, and lying on the ground.
+    """
+    spec = replace(spec, measured=())
+    card = _vertical_card if spec.kind in VERTICALS else _wire_card
+    return [card(spec, ground, line, wish) for wish in wishes]
+
+
+def _vertical_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wish: Wish) -> Card:
+    frequency = wish.centre_mhz
+    slider = Slider(spec.coil_positions[0], spec.coil_positions[1]) if spec.coil_positions else None
+    length = radial_length_m(spec, frequency)
+    height = spec.radial_end_height_m if spec.radial_end_height_m > 0.1 else MOUNT_HEIGHT_M[spec.mount]
+    up = replace(spec, radial_m=length, radial_height_m=height, base_height_m=height)
+    down = replace(spec, radial_m=length, radial_height_m=0.0, base_height_m=0.0)
+    notes: list[str] = []
+    whip, on_ground = None, None
+    if frequency > LENGTH_TUNED_FROM_MHZ:
+        up = replace(up, radials=spec.radials or RAISED_COUNTS[-1])
+        whip = build(up, ground, line).solution(frequency).whip_m
+        notes.append("Raised radials only: the base of a short whip belongs clear of the ground here.")
+    else:
+        up = _fewest(up, RAISED_COUNTS, ground, line, frequency)
+        down = _fewest(down, GROUND_COUNTS, ground, line, frequency)
+        on_ground = _setting(down, ground, line, frequency, slider)
+        if spec.kind == "vertical":
+            whip = resonant_length_m(up, ground, frequency)
+    if whip is not None:
+        notes.append("Begin a little longer: shortening is easy.")
+    raised = _setting(up, ground, line, frequency, slider)
+    if raised.coil_uh is not None and spec.coil_uh_max is not None and raised.coil_uh >= spec.coil_uh_max:
+        notes.append("The coil does not reach this band.")
+    return Card(
+        band=wish.band.name,
+        centre_mhz=frequency,
+        on_ground=on_ground,
+        raised=raised,
+        whip_m=whip,
+        wire_m=None,
+        tuning=_tuning(wish, raised.swr_1p5_khz),
+        notes=tuple(notes),
+    )
+
+
+def _wire_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wish: Wish) -> Card:
+    answer = build(spec, ground, line).on(wish.centre_mhz)
+    cut_to_band = spec.length_m is None and spec.kind not in ("table", "isotropic", "yagi")
+    return Card(
+        band=wish.band.name,
+        centre_mhz=wish.centre_mhz,
+        on_ground=None,
+        raised=None,
+        whip_m=None,
+        wire_m=HALF_WAVE * wavelength_m(wish.centre_mhz) if cut_to_band else spec.length_m,
+        tuning=_tuning(wish, answer.swr_2_khz),
+    )

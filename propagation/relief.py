@@ -1,9 +1,9 @@
 """What a circuit would be without one of its losses: the switches behind every "because" of the advice.
 
-A row of a circuit can have any of its losses set to the harmless value: the layers return every frequency, the D and
-E layers absorb nothing, the E layer lets the F2 layer be seen, the auroral zone is clear. The difference
-to the true row is what that loss costs; nothing is inferred from rules. Copies of one route with different switches
-are computed in one call.
+A row of a circuit can have any of its losses set to the harmless value: the layers return every frequency,
+the D and E layers absorb nothing, the E layer lets the F2 layer be seen, the auroral zone is clear. The
+difference to the true row is what that loss costs; nothing is inferred from rules. Copies of one route with
+different switches are computed in one call.
 """
 
 from __future__ import annotations
@@ -22,14 +22,16 @@ from propagation.units import BoolArray, FloatArray, IntArray
 Loss = Literal["layer limit", "absorption", "screening", "aurora"]
 LOSSES: Final[tuple[Loss, ...]] = get_args(Loss)
 _TERMS: Final[dict[Loss, str]] = {
-    "absorption": "absorption_db", "screening": "screening_db", "aurora": "auroral_db",
-}  # fmt: skip
+    "absorption": "absorption_db",
+    "screening": "screening_db",
+    "aurora": "auroral_db",
+}
 _NO_LIMIT_MHZ: Final = 1e6  # MHz, a MUF that no frequency exceeds
 
 
 @dataclass(frozen=True)
 class Relief:
-    """Which losses are taken off, by loss: True for the rows (N,) that are spared it. A loss not named stays."""
+    """Which losses are taken off: by loss, True for the rows (N,) that are spared it. A loss not named stays."""
 
     rows: Mapping[Loss, BoolArray]
 
@@ -41,7 +43,7 @@ class Relief:
         return chosen.reshape(-1, *(1,) * (dims - 1))
 
     def of_samples(self, samples: PathSamples) -> PathSamples:
-        """The samples without a D layer where absorption is taken off; a flare's extra is not its business."""
+        """The samples without a D layer where absorption is taken off; a flare's extra stays."""
         mask = self._mask("absorption", None, 3)
         if mask is None:
             return samples

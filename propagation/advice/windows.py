@@ -1,0 +1,307 @@
+"""The windows of a day: when each band opens and closes, why, and in what order they are worth the trouble.
+
+A window belongs to a band and a route. It is found by the search for openings over the smooth chance: around
+every peak, the stretch during which the chance is at least half of the peak's, but never asking for more than
+5 days in 10 nor less than 1. A lower peak has a window of its own only where the chance between falls below
+half of it. Windows are ranked by the mean chance over their best hour; longer ones first where that is alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from propagation.advice.cells import Ends, ends_of
+from propagation.advice.curve import ChanceCurve, chance_curve, mean_over
+from propagation.advice.edges import Edge, EdgeReason, explain
+from propagation.advice.phrases import band_title, clock, end_clock, reached, watts
+from propagation.causes import CAUSES, CODE, Cause
+from propagation.forecast import ROUTES, Forecast
+from propagation.search import Span, spans
+from propagation.units import FloatArray
+
+FLOOR: Final = 0.1  # chance below which nothing counts as a window (ours)
+ENOUGH: Final = 0.5  # chance that never needs to be exceeded for a window to last (ours)
+OF_PEAK: Final = 0.5  # share of a window's best chance at which it begins and ends (ours)
+SHORTEST: Final = np.timedelta64(10 * 60, "s")  # a window shorter than this is no use (ours)
+HOUR: Final = np.timedelta64(3600, "s")
+GRID: Final = np.timedelta64(300, "s")  # times are told to five minutes
+SAME_CHANCE: Final = 0.02  # chances this close rank as alike (ours)
+RULE: Final = (
+    "Ranked by the mean chance over the best hour of each window, longer windows first where that is alike."
+)
+
+
+@dataclass(frozen=True)
+class Window:
+    """One opening of a band by one route.
+
+    start, peak_time, end: to five minutes; opens, closes: False where the window runs over the edge of the
+    times asked for. chance: at the peak; best_hour: mean over the best hour; mean: over the whole window.
+    elevation_deg: take-off angle at the peak, None where it means nothing. way: the strongest way at the
+    peak, "2F2". place: the point of the target spoken of. began, ended: why it opens and closes.
+    """
+
+    rank: int
+    band: str
+    frequency_mhz: float
+    route: str
+    start: np.datetime64
+    peak_time: np.datetime64
+    end: np.datetime64
+    opens: bool
+    closes: bool
+    chance: float
+    best_hour: float
+    mean: float
+    elevation_deg: float | None
+    way: str
+    place: str
+    began: EdgeReason | None = None
+    ended: EdgeReason | None = None
+    setup: str = ""
+
+    @property
+    def days_in_ten(self) -> int:
+        """Robustness: on how many days in ten the contact can be made at the peak (to the nearest whole day)."""
+        return round(self.chance * 10.0)
+
+    @property
+    def minutes(self) -> int:
+        """Length in minutes."""
+        return int((self.end - self.start) / np.timedelta64(60, "s"))
+
+    @property
+    def reason(self) -> str:
+        """Why it opens and why it closes, in one sentence."""
+        began = f"Opens as {self.began.text}" if self.began else "Open when the time begins"
+        ended = f"closes as {self.ended.text}" if self.ended else "still open when it ends"
+        return f"{began}; {ended}."
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A band that licence or antenna rule out."""
+
+    band: str
+    cause: Cause
+    reason: str
+
+
+@dataclass(frozen=True)
+class Closed:
+    """A band without a window: its best chance of the day, when, and what limits it then."""
+
+    band: str
+    chance: float
+    time: np.datetime64
+    limit: Cause
+
+
+@dataclass(frozen=True)
+class Windows:
+    """All windows in order of rank, the bands that have none, and those left out."""
+
+    windows: tuple[Window, ...]
+    closed: tuple[Closed, ...]
+    left_out: tuple[LeftOut, ...]
+    rule: str = RULE
+
+
+def find_windows(
+    result: Forecast,
+    ends: Ends | None = None,
+    setups: Mapping[str, str] | None = None,
+    *,
+    explained: bool = True,
+) -> Windows:
+    """The windows of a forecast over two or more times.
+
+    ends: of the forecast, made anew where None. setups: how to set up for each band, in words. explained:
+    False leaves out why they open and close, which costs a second or so.
+    """
+    found: list[Window] = []
+    edges: list[tuple[int, bool, Edge]] = []
+    by_route = np.einsum("p,prtb->rtb", result.target.weight, result.chance)
+    for band in np.flatnonzero(result.usable).tolist():
+        taken: list[Window] = []
+        for route in np.argsort(-by_route[:, :, band].max(axis=1), kind="stable").tolist():
+            curve = chance_curve(result.times, by_route[route, :, band])
+            for span in openings(curve, result.times[0], result.times[-1], by_route[route, :, band]):
+                window, point = _window(result, band, route, curve, span, setups or {})
+                if any(_adds_nothing(window, other) for other in taken):
+                    continue
+                taken.append(window)
+                number = len(found)
+                found.append(window)
+                for opens, moment, real in (
+                    (True, window.start, window.opens),
+                    (False, window.end, window.closes),
+                ):
+                    if real:
+                        edges.append(
+                            (number, opens, Edge(point, route, band, moment, opens, window.peak_time))
+                        )
+    if explained and edges:
+        reasons = explain(result, ends or ends_of(result), [edge for _, _, edge in edges])
+        for (number, opens, _), reason in zip(edges, reasons, strict=True):
+            old = found[number]
+            found[number] = replace(old, began=reason) if opens else replace(old, ended=reason)
+    ranked = sorted(found, key=lambda w: (-round(w.best_hour / SAME_CHANCE), -w.minutes, w.start, w.band))
+    return Windows(
+        tuple(replace(window, rank=i + 1) for i, window in enumerate(ranked)),
+        _closed(result, {window.band for window in found}),
+        left_out(result),
+    )
+
+
+def openings(curve: ChanceCurve, start: np.datetime64, end: np.datetime64, samples: FloatArray) -> list[Span]:
+    """The stretches around each peak of a chance curve, by the rule at the head of this file, in order of time.
+
+    samples: the chances the curve was laid through, evenly from start to end: their local peaks are tried.
+    """
+    padded = np.concatenate(([-1.0], samples, [-1.0]))
+    peaks = np.flatnonzero((padded[1:-1] >= padded[:-2]) & (padded[1:-1] >= padded[2:]) & (samples >= FLOOR))
+    width = (end - start) / np.timedelta64(1, "s") / max(samples.size - 1, 1)
+    kept: list[Span] = []
+    at_level: dict[float, list[Span]] = {}
+    for i in peaks[np.argsort(-samples[peaks], kind="stable")].tolist():
+        moment = start + np.timedelta64(round(i * width), "s")
+        if any(span.start <= moment <= span.end for span in kept):
+            continue
+        level = round(min(max(OF_PEAK * float(samples[i]), FLOOR), ENOUGH), 6)
+        if level not in at_level:
+            at_level[level] = spans(lambda times, low=level: curve(times) - low, start, end)  # type: ignore[misc]
+        for span in at_level[level]:
+            fits = span.start <= moment <= span.end and span.end - span.start >= SHORTEST
+            if fits and not any(_meet(span, other) for other in kept):
+                kept.append(replace(span, peak=span.peak + level))
+    return sorted(kept, key=lambda span: span.start)
+
+
+def _meet(one: Span, other: Span) -> bool:
+    return bool(one.start <= other.end and other.start <= one.end)
+
+
+def _adds_nothing(window: Window, other: Window) -> bool:
+    """Whether another route's window covers this one with at least its chance."""
+    return bool(other.start <= window.start and window.end <= other.end and other.chance >= window.chance)
+
+
+def _window(
+    result: Forecast, band: int, route: int, curve: ChanceCurve, span: Span, setups: Mapping[str, str]
+) -> tuple[Window, int]:
+    """The window of a span, and the point of the target it speaks of: where most is reached at the peak."""
+    at = result.time_index(span.peak_time)
+    point = int(np.argmax(result.chance[:, route, at, band] * result.target.weight))
+    elevation = float(result.elevation_deg[point, route, at, band])
+    name = result.bands[band].name
+    window = Window(
+        rank=0,
+        band=name,
+        frequency_mhz=round(float(result.frequency_mhz[band]), 4),
+        route=ROUTES[route],
+        start=_to_grid(span.start),
+        peak_time=_to_grid(span.peak_time),
+        end=_to_grid(span.end),
+        opens=span.opens,
+        closes=span.closes,
+        chance=span.peak,
+        best_hour=_best_hour(curve, span),
+        mean=mean_over(curve, span.start, span.end),
+        elevation_deg=elevation if np.isfinite(elevation) else None,
+        way=result.way_name(point, route, at, band),
+        place=result.target.labels[point],
+        setup=setups.get(name, ""),
+    )
+    return window, point
+
+
+def _best_hour(curve: ChanceCurve, span: Span) -> float:
+    """Mean chance over the best hour inside a span (all of it, where it is shorter)."""
+    if span.end - span.start <= HOUR:
+        return mean_over(curve, span.start, span.end)
+    starts = np.arange(span.start, span.end - HOUR + GRID, GRID)
+    inside = np.linspace(0, 3600, 13).astype("timedelta64[s]")
+    ticks = np.minimum(starts[:, None] + inside[None, :], span.end)
+    values = curve(ticks)
+    return float(np.max(np.mean(0.5 * (values[:, 1:] + values[:, :-1]), axis=1)))
+
+
+def _to_grid(moment: np.datetime64) -> np.datetime64:
+    """The nearest whole five minutes."""
+    seconds = int(moment.astype("datetime64[s]").astype(np.int64))
+    return np.datetime64((seconds + 150) // 300 * 300, "s")
+
+
+def _closed(result: Forecast, open_bands: set[str]) -> tuple[Closed, ...]:
+    closed = []
+    for band in np.flatnonzero(result.usable).tolist():
+        name = result.bands[band].name
+        if name not in open_bands:
+            at = int(np.argmax(result.region_chance[:, band]))
+            limit = CAUSES[int(result.limit[at, band])]
+            closed.append(Closed(name, float(result.region_chance[at, band]), result.times[at], limit))
+    return tuple(closed)
+
+
+def left_out(result: Forecast) -> tuple[LeftOut, ...]:
+    """The bands that licence or antenna rule out, each with its reason."""
+    rows = []
+    for band in np.flatnonzero(~result.usable).tolist():
+        name = result.bands[band].name
+        code = int(result.unusable_cause[band])
+        if code == CODE["licence"]:
+            reason = f"licence, region or your own list has no place for {result.mode.name} there"
+        else:
+            reason = "the antenna does not tune there"
+        rows.append(LeftOut(name, CAUSES[code], reason))
+    return tuple(rows)
+
+
+def way_sentence(way: str, route: str, elevation_deg: float | None) -> str:
+    """How the signal goes, in words: `the short way by 2F2, take-off 12°`."""
+    if way == "ground wave":
+        return "by ground wave"
+    round_about = "the long way round" if route == "long" else "the short way"
+    angle = f", take-off {elevation_deg:.0f}°" if elevation_deg is not None else ""
+    return f"{round_about} by {way}{angle}"
+
+
+def window_sentence(window: Window, region: bool = False) -> str:
+    """One window in words."""
+    return (
+        f"{band_title(window.band)}, {clock(window.start)} to {end_clock(window.end)} UTC, best at "
+        f"{clock(window.peak_time)}: {reached(window.chance, region)}, "
+        f"{way_sentence(window.way, window.route, window.elevation_deg)}."
+    )
+
+
+def nothing_sentence(result: Forecast, found: Windows) -> str:
+    """Why there is nothing to advise: the best band with its chance and what limits it."""
+    who = f"{result.target.name} with {result.mode.name} and {watts(result.power_w)}"
+    if not found.closed:
+        return f"Nothing to advise for {who}: licence and antenna leave no band."
+    best = max(found.closed, key=lambda closed: closed.chance)
+    return (
+        f"Nothing to advise for {who}: no band reaches 1 day in 10; the best is {band_title(best.band)} at "
+        f"{clock(best.time)} UTC ({reached(best.chance, result.target.size > 1)}, limit: {best.limit})."
+    )
+
+
+__all__: Sequence[str] = (
+    "RULE",
+    "Closed",
+    "LeftOut",
+    "Window",
+    "Windows",
+    "find_windows",
+    "left_out",
+    "nothing_sentence",
+    "openings",
+    "way_sentence",
+    "window_sentence",
+)

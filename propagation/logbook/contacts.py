@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 from typing import Any, Final, Literal
@@ -109,6 +109,12 @@ def visible(text: str) -> str:
     return "".join(
         mark if unicodedata.category(mark) not in ("Cc", "Cf", "Cs", "Co", "Cn") else "·" for mark in spaced
     )
+
+
+def moment(found: Mapping[str, str]) -> np.datetime64 | None:
+    """Time of a record's contact, UTC; None where the record does not tell it."""
+    seconds = _seconds(found, "", lambda reason, lost=False: None)
+    return None if seconds is None else np.datetime64(seconds, "s")
 
 
 def _row(record: Record, problems: list[Problem]) -> tuple[Any, ...] | None:
@@ -241,7 +247,7 @@ def _coordinates(lat: str, lon: str) -> Position | None:
         return None
 
 
-def _seconds(found: dict[str, str], call: str, trouble: Any) -> int | None:
+def _seconds(found: Mapping[str, str], call: str, trouble: Any) -> int | None:
     """Time of the contact in seconds of the epoch; None, with the reason told, where there is none."""
     day = _days(found.get("QSO_DATE", "").strip())
     if day is None:
@@ -286,7 +292,7 @@ def _clock(text: str) -> int | None:
     return hour * 3600 + minute * 60 + second if hour < 24 and minute < 60 and second < 60 else None
 
 
-def _number(found: dict[str, str], name: str, call: str, trouble: Any) -> float:
+def _number(found: Mapping[str, str], name: str, call: str, trouble: Any) -> float:
     """A number of a record, NaN where it is not given or not one."""
     text = found.get(name, "").strip()
     if not text:
@@ -301,7 +307,7 @@ def _number(found: dict[str, str], name: str, call: str, trouble: Any) -> float:
     return value
 
 
-def _band(found: dict[str, str], frequency_mhz: float, call: str, trouble: Any) -> str | None:
+def _band(found: Mapping[str, str], frequency_mhz: float, call: str, trouble: Any) -> str | None:
     """The band by the frequency, else by its name; None, with the reason told, where neither will do."""
     given = found.get("BAND", "").strip().lower()
     by_frequency = _band_at(round(frequency_mhz, 6)) if frequency_mhz == frequency_mhz else ""

@@ -16,14 +16,20 @@ RECORDS = 100_000
 
 
 def records() -> list[dict[str, str]]:
+    shared = {
+        "QSO_DATE": "20260320",
+        "BAND": "20m",
+        "FREQ": "14.210000",
+        "MODE": "SSB",
+        "RST_SENT": "59",
+        "RST_RCVD": "57",
+        "GRIDSQUARE": "JN58",
+        "COMMENT": "a bit of fading, otherwise steady",
+    }
     return [
-        {
-            "CALL": f"DL{number % 10}TEST", "QSO_DATE": "20260320",
-            "TIME_ON": f"{number // 60 % 24:02d}{number % 60:02d}00", "BAND": "20m", "FREQ": "14.210000", "MODE": "SSB", "RST_SENT": "59", "RST_RCVD": "57",
-            "GRIDSQUARE": "JN58", "COMMENT": "a bit of fading, otherwise steady",
-        }
+        {"CALL": f"DL{number % 10}TEST", "TIME_ON": f"{number // 60 % 24:02d}{number % 60:02d}00", **shared}
         for number in range(RECORDS)
-    ]  # fmt: skip
+    ]
 
 
 def main() -> None:

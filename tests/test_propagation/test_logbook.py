@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from propagation.errors import InputError
-from propagation.logbook import adif, adx, contacts, files
+from propagation.logbook import adif, adx, contacts, files, tried
 from propagation.logbook.contacts import report_db, visible
 
 LOGS = Path(__file__).resolve().parents[2] / "fixtures" / "logs"
@@ -238,3 +238,17 @@ def test_the_demo_log_is_whole_invented_and_read_without_a_problem() -> None:
     assert set(found.contacts.band) == {"20m", "15m"}  # 40 m and 10 m were silent
     assert "Uruguay" in found.contacts.country
     np.testing.assert_allclose(found.contacts.power_w, 20.0)
+
+
+def test_stretches_in_vain_are_read_from_the_demo_and_over_midnight() -> None:
+    log = adif.read((LOGS.parent / "demo" / "ridge_day.adi").read_bytes())
+    stretches, problems = tried.of_log(log)
+    assert problems == ()
+    assert [stretch.band for stretch in stretches] == ["40m", "10m", "10m", "20m"]
+    assert str(stretches[0].start) == "2025-06-14T09:30:00"
+    assert str(stretches[3].end) == "2025-06-14T15:35:00"
+    record = {"CALL": "Q0TEST", "QSO_DATE": "20260320", "TIME_ON": "0010"}
+    odd = adif.read(adif.write([{**record, tried.FIELD: "40m 23:30-00:05; 11m 0000-0005; [b] soon"}]))
+    stretches, problems = tried.of_log(odd)
+    assert [(str(s.start), str(s.end)) for s in stretches] == [("2026-03-19T23:30:00", "2026-03-20T00:05:00")]
+    assert [problem.offset for problem in problems] == [odd.records[0].offset] * 2

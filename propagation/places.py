@@ -201,14 +201,21 @@ def _towns(plain: str) -> list[int]:
     return [row for row in named if wanted in _wheres(row)]
 
 
-def _wheres(row: int) -> set[str]:
+def _wheres(row: int) -> frozenset[str]:
     table = gazetteer()
     iso, division = table.country[row], table.division[row]
-    names = {fold(iso), fold(division)}
-    for region in table.regions:
-        if region.code in (iso, f"{iso}-{division}") and region.kind in ("country", "division"):
-            names.update(fold(name) for name in (region.name, *region.others))
-    return names
+    return _names_of(iso) | _names_of(f"{iso}-{division}") | {fold(iso), fold(division)}
+
+
+@cache
+def _names_of(code: str) -> frozenset[str]:
+    """The folded names of a country or division, by its code."""
+    return frozenset(
+        fold(name)
+        for region in gazetteer().regions
+        if region.code == code and region.kind in ("country", "division")
+        for name in (region.name, *region.others)
+    )
 
 
 def _town(rows: list[int]) -> Target:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
 from propagation import beacons, places, station
 from propagation.conditions import built_in, typed_in
+from propagation.disturbance import NO_EFFECTS, Effects
 from propagation.ends import far_end
+from propagation.forecast import forecast
 from propagation.heard import GRID_R12, believe
 from propagation.hearing import beacon_report, chance_of_hearing, station_report
 from propagation.sky_effects import sentences, sky_effects
@@ -89,3 +93,43 @@ def test_muf_change_is_that_of_the_maps(demo: station.Station) -> None:
     same = sky_effects(built_in(basis="sunspots"), demo.site.position, NOON)
     assert same.muf_change == 0.0
     assert "as good as" in sentences(same)[0]
+
+
+@pytest.fixture(scope="module")
+def north() -> station.Station:
+    """A station close to the auroral zone, where every disturbance would show."""
+    return station.loads('[site]\nlocator = "KP03sd"\n[rig]\nmode = "CW"\n')
+
+
+@pytest.mark.parametrize(
+    ("kp", "effects"),
+    # At Kp 2+ the effects are computed (the oval has begun to move) and still come to nothing but for the
+    # oval.
+    [(2.0, Effects()), (7 / 3, Effects(aurora=False))],
+)
+def test_a_quiet_sky_leaves_the_forecast_untouched_to_the_last_digit(
+    north: station.Station, kp: float, effects: Effects
+) -> None:
+    target, times = places.resolve("Boston"), NOON + np.arange(0, 24, 6) * np.timedelta64(3600, "s")
+    quiet = typed_in(flux_sfu=120.0, kp=kp, xray_w_m2=1e-6, proton_pfu=0.5)
+    with_effects = forecast(north, target, times, quiet, effects=effects)
+    without = forecast(north, target, times, quiet, effects=NO_EFFECTS)
+    for name in ("chance", "snr_out_db", "snr_back_db", "muf_mhz", "elevation_deg"):
+        np.testing.assert_array_equal(getattr(with_effects, name), getattr(without, name))
+
+
+@pytest.mark.parametrize(
+    ("numbers", "switch"),
+    [
+        ({"kp": 8.0}, "storm"),
+        ({"kp": 8.0}, "aurora"),
+        ({"xray_w_m2": 1e-4}, "flare"),
+        ({"proton_pfu": 1e4}, "polar_cap"),
+    ],
+)
+def test_each_effect_has_its_switch(north: station.Station, numbers: dict[str, Any], switch: str) -> None:
+    target, times = places.resolve("Boston"), NOON + np.arange(0, 24, 6) * np.timedelta64(3600, "s")
+    state = typed_in(flux_sfu=120.0, **numbers)
+    median = forecast(north, target, times, state, effects=NO_EFFECTS)
+    bent = forecast(north, target, times, state, effects=replace(NO_EFFECTS, **{switch: True}))
+    assert np.nanmax(np.abs(bent.snr_back_db - median.snr_back_db)) > 1.0  # dB, somewhere on some band

@@ -89,6 +89,12 @@ def hour_minute(time: np.datetime64 | None) -> str:
     return str(time.astype("datetime64[m]"))[11:16]
 
 
+def end_time(time: np.datetime64) -> str:
+    """The time of day of an end: midnight is `24:00`."""
+    text = hour_minute(time)
+    return "24:00" if text == "00:00" else text
+
+
 def iso(time: np.datetime64) -> str:
     """A time by ISO 8601 with Z, `2026-03-20T12:00:00Z`."""
     return f"{time.astype('datetime64[s]')}Z"

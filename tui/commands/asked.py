@@ -27,11 +27,12 @@ LONGEST_HOURS = 72.0
 
 @dataclass(frozen=True)
 class Asked:
-    """A question ready to be computed. `far` is a friend's own station where there is one, else None."""
+    """A question ready to be computed, both ends made."""
 
     station: Station
     target: Target
-    far: End | None
+    near: End
+    far: End
     times: TimeArray
     conditions: Conditions
     mode: str | None
@@ -59,6 +60,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
     """The question of the options at these times; InputError for whatever cannot be meant."""
     from propagation import friends, modes
+    from propagation.ends import far_end, near_end
     from tui.commands.friends import saved_friends
 
     if args.power is not None and not 0.001 <= args.power <= 5000.0:
@@ -74,7 +76,8 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
     return Asked(
         station=station,
         target=target,
-        far=far_of(args.to, people),
+        near=near_end(station),
+        far=far_of(args.to, people) or far_end(station.far_end),
         times=times,
         conditions=common.conditions_of(args, times),
         mode=args.mode,
@@ -115,6 +118,7 @@ def forecast_of(asked: Asked) -> Forecast:
         asked.conditions,
         mode=asked.mode,
         power_w=asked.power_w,
+        near=asked.near,
         far=asked.far,
     )
 

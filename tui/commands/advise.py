@@ -1,0 +1,219 @@
+"""`bandwhen advise`: every band through the day towards a target, and the windows, ranked."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import textwrap
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from tui import clock
+from tui import format as fmt
+from tui.commands import asked, common
+
+if TYPE_CHECKING:
+    from propagation.advice.windows import Windows
+    from propagation.forecast import Forecast
+
+NOTHING: Final = 3
+FILLS: Final = " ▁▂▃▄▅▆▇█"
+LANE_HOURS: Final = 24  # a lane of the text has a sign for every half hour of a day
+WIDTH: Final = 100  # columns of the text
+MOST_WINDOWS: Final = 12  # told in text; JSON has them all
+
+
+def add_parser(subparsers: Any) -> None:
+    """Describe the command's options."""
+    parser = subparsers.add_parser(
+        "advise",
+        help="which band, when, to reach a target",
+        description="Every band through the day towards a target, and the windows, ranked. Chance is the "
+        "share of days of the month on which the contact can be made, both ways.",
+    )
+    asked.add_arguments(parser)
+    parser.add_argument("--date", default="today", metavar="D", help="as 2026-03-20 (default: today), UTC")
+    parser.add_argument("--start", metavar="HH:MM", help="from this time on (default: the whole day)")
+    parser.add_argument("--hours", type=common.number, metavar="N", help="for so many hours (default: 24)")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Compute and print; 3 where no band has a window."""
+    from propagation.advice.cells import Ends
+    from propagation.advice.windows import find_windows, nothing_sentence
+    from tui.presenting.bench import setups
+
+    question = asked.ask(args, asked.span(args))
+    result = asked.forecast_of(question)
+    setup = setups(question.near, question.station, result.mode.name)
+    found = find_windows(result, Ends(question.near, question.far), setup)
+    common.answer(args, _data(result, found), _text(result, found), _plain(result, found))
+    if found.windows:
+        return 0
+    print(nothing_sentence(result, found), file=sys.stderr)
+    return NOTHING
+
+
+def _data(result: Forecast, found: Windows) -> dict[str, Any]:
+    from propagation.advice.windows import RULE
+    from propagation.causes import CAUSES
+
+    margin, elevation = result.at(result.margin_db), result.at(result.elevation_deg)
+    times = [fmt.iso(time) for time in result.times]
+    site, target = result.station.site, result.target
+    return {
+        "site": {
+            "name": result.station.name,
+            "lat_deg": site.position.lat_deg,
+            "lon_deg": site.position.lon_deg,
+            "mode": result.mode.name,
+            "power_w": result.power_w,
+        },
+        "target": {
+            "name": target.name,
+            "kind": target.kind,
+            "points": target.size,
+            "note": target.note,
+            "distance_km": float(result.distance_km[target.heaviest, 0]),
+            "bearing_deg": float(result.bearing_deg[target.heaviest, 0]),
+        },
+        "conditions": result.conditions.as_dict(result.times[len(result.times) // 2], clock.now()),
+        "bands": [
+            {
+                "band": band.name,
+                "frequency_mhz": float(result.frequency_mhz[i]),
+                "usable": bool(result.usable[i]),
+                "times": times,
+                "chance": np.where(result.usable[i], result.region_chance[:, i], 0.0),
+                "limit": [CAUSES[code] for code in result.limit[:, i]],
+                "margin_db": margin[:, i],
+                "elevation_deg": elevation[:, i],
+            }
+            for i, band in enumerate(result.bands)
+        ],
+        "windows": [
+            {
+                "rank": window.rank,
+                "band": window.band,
+                "start": window.start,
+                "end": window.end,
+                "peak": window.peak_time,
+                "chance": window.chance,
+                "mean_chance": window.mean,
+                "route": window.route,
+                "elevation_deg": window.elevation_deg,
+                "way": window.way,
+                "place": window.place,
+                "reason": window.reason,
+                "setup": window.setup,
+            }
+            for window in found.windows
+        ],
+        "rule": RULE,
+        "left_out": [{"band": row.band, "limit": row.cause, "reason": row.reason} for row in found.left_out],
+    }
+
+
+def _heading(result: Forecast) -> str:
+    target = result.target
+    start, end = result.times[0], result.times[-1]
+    where = ""
+    if target.size == 1:
+        where = (
+            f", {fmt.kilometres(float(result.distance_km[0, 0]))} at "
+            f"{fmt.bearing(float(result.bearing_deg[0, 0]))}"
+        )
+    note = f" ({target.note})" if target.note and not target.note.endswith(".") else ""
+    return (
+        f"{result.station.name or 'Here'} to {target.name}{note}{where}; {result.mode.name}, "
+        f"{result.power_w:g} W; {fmt.day_month(start)}, {fmt.hour_minute(start)} to {fmt.end_time(end)} UTC"
+    )
+
+
+def _note(result: Forecast) -> list[str]:
+    """What a name could also have meant."""
+    note = result.target.note
+    return [note] if note.endswith(".") else []
+
+
+def _conditions(result: Forecast) -> str:
+    return f"Conditions: {common.conditions_words(result.conditions, result.times[len(result.times) // 2])}"
+
+
+def _text(result: Forecast, found: Windows) -> str:
+    lines = [_heading(result), _conditions(result)]
+    lines += [*_note(result), "", *_lanes(result), ""]
+    if not found.windows:
+        lines.append("No windows.")
+    else:
+        lines.append(
+            "Windows:" if result.target.size == 1 else "Windows (chance: share of the target in reach):"
+        )
+        rows = [
+            [
+                f"{window.rank}. {window.band}",
+                f"{fmt.hour_minute(window.start)}-{fmt.end_time(window.end)}",
+                f"best {fmt.hour_minute(window.peak_time)}",
+                fmt.percent(window.chance),
+                f"{window.route} way, {window.way}",
+                "" if window.elevation_deg is None else f"take-off {window.elevation_deg:.0f}°",
+            ]
+            for window in found.windows[:MOST_WINDOWS]
+        ]
+        for window, row in zip(found.windows, fmt.table(rows).splitlines(), strict=False):
+            lines += [row, *_wrapped(window.reason)]
+            if window.setup:
+                lines += _wrapped(f"Antenna: {window.setup}.")
+        if len(found.windows) > MOST_WINDOWS:
+            lines.append(f"and {len(found.windows) - MOST_WINDOWS} more.")
+    lines += [f"Left out: {row.band}, {row.reason}." for row in found.left_out]
+    return "\n".join(lines)
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent="     ", subsequent_indent="     ")
+
+
+def _lanes(result: Forecast) -> list[str]:
+    """Every band as a row of eighths, and at its end the cause that limits it longest."""
+    from propagation.causes import CAUSES, CODE
+
+    hours = (result.times - result.times[0]) / np.timedelta64(3600, "s")
+    steps = np.minimum(np.arange(0.0, min(float(hours[-1]), LANE_HOURS) + 1e-9, 0.5), hours[-1])
+    index = np.searchsorted(hours, steps - 1e-9)
+    first = result.times[0]
+    axis = "".join(
+        f"{str((first + np.timedelta64(int(h * 3600), 's')).astype('datetime64[m]'))[11:13]:<4}"
+        for h in steps[::4]
+    )
+    lines = [f"UTC   {axis.rstrip()}"]
+    for i, band in enumerate(result.bands):
+        chance = np.where(result.usable[i], result.region_chance[index, i], 0.0)
+        fill = "".join(FILLS[round(value * 8)] if value >= 0.01 else "·" for value in chance)
+        codes = result.limit[:, i]
+        closed = codes[codes != CODE["open"]]
+        cause = CAUSES[int(np.bincount(closed).argmax())] if closed.size else ""
+        lines.append(f"{band.name:>4}  {fill}  {cause}".rstrip())
+    return lines
+
+
+def _plain(result: Forecast, found: Windows) -> str:
+    from propagation.advice.windows import window_sentence
+
+    region = result.target.size > 1
+    lines = [f"{_heading(result)}.", f"{_conditions(result)}."]
+    lines += _note(result)
+    for window in found.windows:
+        lines.append(f"{window.rank}. {window_sentence(window, region)} {window.reason}")
+        if window.setup:
+            lines.append(f"   Antenna: {window.setup}.")
+    if not found.windows:
+        lines.append("No band has a window.")
+    for row in found.closed:
+        lines.append(
+            f"{row.band}: no window; best at {fmt.hour_minute(row.time)} UTC with "
+            f"{fmt.percent(row.chance, 1)}; limit: {row.limit}."
+        )
+    lines += [f"{row.band}: left out, {row.reason}." for row in found.left_out]
+    return "\n".join(lines)

@@ -108,8 +108,8 @@ def _tuning(wish: Wish, width_khz: float | None) -> str:
     if width_khz >= span_khz:
         return f"{where}; one setting serves {wish.low_mhz:.3f} to {wish.high_mhz:.3f} MHz."
     return (
-        f"{where}, or where you mean to work: SWR 1.5 holds over {width_khz:.0f} kHz of the {span_khz:.0f} you "
-        f"may use; move one notch at a time."
+        f"{where}, or where you mean to work: SWR 1.5 holds over {width_khz:.0f} kHz of the {span_khz:.0f} "
+        f"you may use; move one notch at a time."
     )
 
 

@@ -1,0 +1,364 @@
+"""`bandwhen antenna`: what the antenna radiates on each band, how to set it up, what an analyser says."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from propagation.errors import InputError
+from tui import clock, paths
+from tui.commands import common
+from tui.format import number, percent, signed_db
+
+if TYPE_CHECKING:
+    from propagation.antennas.analyser import Reading, Verdict
+    from propagation.antennas.antenna import Antenna
+    from propagation.antennas.exposure import Exposure
+    from propagation.antennas.improvements import Improvement
+    from propagation.antennas.setup_card import Card, Setting
+    from propagation.antennas.solution import BandResult
+    from propagation.bands import Band
+    from propagation.station import Station
+
+LOWEST_MHZ, HIGHEST_MHZ = 0.5, 200.0  # MHz, what the antennas are computed for
+
+
+def add_parser(subparsers: Any) -> None:
+    """Describe the command's options."""
+    parser = subparsers.add_parser(
+        "antenna",
+        help="what the antenna radiates on each band, and how to set it up",
+        description="What share of the power leaves as useful radiation on each band, where the rest goes, "
+        "how wide the match is, and what limits the power. 'bandwhen antenna measure' takes what an analyser "
+        "shows.",
+    )
+    parser.add_argument(
+        "--frequency", type=common.number, metavar="MHZ", help="one frequency, in or outside the bands"
+    )
+    parser.add_argument(
+        "--setup", action="store_true", help="the setup card: first coil, radials, whip length"
+    )
+    parser.add_argument("--improve", action="store_true", help="what single changes would gain")
+    common.add_station(parser)
+    common.add_output(parser)
+    actions = parser.add_subparsers(dest="action", metavar="ACTION", required=False)
+    measure = actions.add_parser(
+        "measure",
+        help="what an analyser shows: resistance and efficiency of the antenna as it stands",
+        description="From the dip and the frequencies of equal SWR beside it, or from a Touchstone file, to "
+        "the series resistance and efficiency of the antenna.",
+    )
+    measure.add_argument("--file", type=Path, metavar="FILE.s1p", help="a one-port Touchstone file")
+    measure.add_argument("--dip", type=common.number, metavar="MHZ", help="frequency of the lowest SWR")
+    measure.add_argument("--swr", type=common.number, metavar="S", help="the SWR there")
+    for level in ("1.5", "2"):
+        measure.add_argument(
+            f"--at-{level}",
+            nargs=2,
+            type=common.number,
+            metavar=("LOW", "HIGH"),
+            dest=f"at_{level.replace('.', '_')}",
+            help=f"the two frequencies where the SWR is {level}",
+        )
+    measure.add_argument(
+        "--at-antenna", action="store_true", help="read at the antenna itself, not through the cable"
+    )
+    measure.add_argument(
+        "--direct", action="store_true", help="the cable feeds the antenna without a transformer"
+    )
+    measure.add_argument(
+        "--load",
+        choices=("low", "high"),
+        help="at the dip the load is below, or above, the cable's impedance",
+    )
+    measure.add_argument("--keep", action="store_true", help="keep the result in the station file")
+    common.add_station(measure)
+    common.add_output(measure)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Compute and print."""
+    station = common.station_of(args)
+    if args.action == "measure":
+        return _measure(args, station)
+    return _show(args, station)
+
+
+def antenna_of(station: Station) -> Antenna:
+    """The station's own antenna over its own ground."""
+    from propagation.antennas.build import build
+    from propagation.ground import ground_of
+
+    site = station.site
+    ground = ground_of(site.ground, site.permittivity, site.conductivity_s_per_m)
+    return build(station.antenna, ground, station.feedline, station.power_w, station.rig.emission)
+
+
+def _frequencies(args: argparse.Namespace, station: Station) -> list[float]:
+    from propagation.bands import BANDS
+
+    if args.frequency is None:
+        return [station.centre_mhz(band) for band in BANDS]
+    if not LOWEST_MHZ <= args.frequency <= HIGHEST_MHZ:
+        raise InputError(
+            f"{args.frequency:g} MHz is outside {LOWEST_MHZ:g} to {HIGHEST_MHZ:g} MHz, which antennas are "
+            f"computed for."
+        )
+    return [args.frequency]
+
+
+def _show(args: argparse.Namespace, station: Station) -> int:
+    from propagation.antennas.exposure import exposure, safety
+    from tui.commands.station import describe
+
+    antenna = antenna_of(station)
+    answers = [antenna.on(frequency) for frequency in _frequencies(args, station)]
+    keeps = [
+        exposure(
+            station.antenna,
+            antenna.solution(answer.frequency_mhz),
+            station.power_w,
+            station.rig.emission,
+            answer.feedline_loss_db,
+        )
+        for answer in answers
+    ]
+    cards = _cards(args, station, antenna) if args.setup else []
+    gains = _gains(station, antenna, [a.frequency_mhz for a in answers]) if args.improve else []
+    safe = [*safety(station.antenna), *dict.fromkeys(line for keep in keeps for line in keep.said)]
+    words = dict(describe(station))
+    head = f"{words['antenna']}; {antenna.ground.name} ground; {station.power_w:g} W {station.rig.mode}"
+    as_json: dict[str, Any] = {
+        "antenna": words["antenna"],
+        "ground": antenna.ground,
+        "power_w": station.power_w,
+        "mode": station.rig.mode,
+        "bands": [
+            {**asdict(answer), "exposure_distance_m": keep.distance_m}
+            for answer, keep in zip(answers, keeps, strict=True)
+        ],
+        "cautions": safe,
+    }
+    if args.setup:
+        as_json["setup"] = cards
+    if args.improve:
+        as_json["improvements"] = [
+            {"change": g.change, "mean_db": g.mean_db, "gain_db": g.gain_db} for g in gains
+        ]
+    notes = list(dict.fromkeys(note for answer in answers for note in answer.notes))
+    table = [head, "", *_table(answers, keeps), "", *notes, *safe]
+    lines = [f"{head}.", *(_sentence(a, k) for a, k in zip(answers, keeps, strict=True)), *notes, *safe]
+    if cards:
+        table += ["", "Setup card", *_card_table(cards)]
+        lines += [_card_sentence(card) for card in cards]
+    if gains:
+        table += ["", "What would help, mean over the bands and band by band"]
+        table += [_gain_line(gain, [a.band or number(a.frequency_mhz, 2) for a in answers]) for gain in gains]
+        lines += [f"{gain.change[:1].upper()}{gain.change[1:]}: {signed_db(gain.mean_db)}." for gain in gains]
+    common.answer(args, as_json, "\n".join(table), "\n".join(lines))
+    return 0
+
+
+def _table(answers: list[BandResult], keeps: list[Exposure]) -> list[str]:
+    other = any(answer.shares["other"] > 0.005 for answer in answers)
+    parts = ("sky", "coil", "earth", *(["other"] if other else []))
+    head = " ".join(part.rjust(5) for part in parts)
+    rows = [f"band      MHz {head}  line  gain  coil uH    ohm  SWR1.5  limit  away  basis"]
+    for answer, keep in zip(answers, keeps, strict=True):
+        shares = " ".join(percent(answer.shares[part]).rjust(5) for part in parts)
+        rows.append(
+            f"{answer.band or '-':<5} {answer.frequency_mhz:7.3f} {shares} {answer.feedline_loss_db:5.1f} "
+            f"{answer.gain_dbi['20']:5.1f} {number(answer.coil_uh, 2):>8} "
+            f"{number(answer.feed_resistance_ohm, 1):>6} {number(answer.swr_1p5_khz, 0):>7} "
+            f"{number(answer.power_limit_w, 0):>6} {keep.distance_m:5.1f}  {answer.basis}"
+        )
+    rows += [
+        "sky, coil, earth: where the power at the antenna goes; line: its loss in dB; gain: dBi at 20°;",
+        "ohm: at the feed, tuned; SWR1.5: its width in kHz; limit: W at the rig; away: m to keep from people",
+    ]
+    return rows
+
+
+def _sentence(answer: BandResult, keep: Exposure) -> str:
+    where = f"{answer.band}, " if answer.band else ""
+    told = (
+        f"{where}{answer.frequency_mhz:.3f} MHz: {percent(answer.efficiency, 1)} of the power goes into the "
+        f"sky ({answer.radiated_w:.2f} W), {percent(answer.shares['coil'])} into the coil, "
+        f"{percent(answer.shares['earth'])} into the earth"
+    )
+    if answer.shares["other"] > 0.005:
+        told += f", {percent(answer.shares['other'])} elsewhere"
+    told += f"; the line loses {answer.feedline_loss_db:.1f} dB"
+    told += f"; gain {answer.gain_dbi['20']:.1f} dBi at 20 degrees"
+    if answer.coil_uh is not None:
+        told += f"; coil {answer.coil_uh:.2f} uH"
+    if answer.whip_m is not None and answer.frequency_mhz > 30.0:
+        told += f"; radiator {answer.whip_m:.2f} m"
+    if answer.swr_1p5_khz is not None:
+        told += f"; SWR 1.5 over {answer.swr_1p5_khz:.0f} kHz"
+    if answer.power_limit_w is not None:
+        told += f"; at most {answer.power_limit_w:.0f} W"
+    return f"{told}; keep {keep.distance_m:.1f} m away; {answer.basis}."
+
+
+def _cards(args: argparse.Namespace, station: Station, antenna: Antenna) -> list[Card]:
+    from propagation.antennas.setup_card import Wish, setup_card
+    from propagation.bands import BANDS, band_of
+
+    if args.frequency is None:
+        wanted: list[Band] = [band for band in BANDS if station.usable(band)]
+    else:
+        found = band_of(args.frequency)
+        if found is None:
+            raise InputError(f"{args.frequency:g} MHz lies in no amateur band, so it has no setup card.")
+        wanted = [found]
+    wishes = []
+    for band in wanted:
+        low, high = _segment(station, band)
+        wishes.append(Wish(band, low, high))
+    return setup_card(station.antenna, antenna.ground, station.feedline, wishes)
+
+
+def _segment(station: Station, band: Band) -> tuple[float, float]:
+    from propagation.bands import segment_mhz, spans_mhz
+
+    country = station.limits.country
+    segment = segment_mhz(band, station.site.region, station.rig.mode, country)
+    if segment is not None:
+        return segment
+    allowed = spans_mhz(band, station.site.region, country) or (band.edges(station.site.region),)
+    return max(allowed, key=lambda span: span[1] - span[0])
+
+
+def _setting_words(name: str, setting: Setting) -> str:
+    coil = ""
+    if setting.coil_uh is not None:
+        coil = f", coil {setting.coil_uh:.2f} uH"
+        if setting.coil_position is not None:
+            coil += f" (position {setting.coil_position:.1f})"
+    return (
+        f"{name} {setting.radials} radial{'' if setting.radials == 1 else 's'} of {setting.radial_m:.2f} m{coil}, {percent(setting.efficiency, 1)} "
+        f"into the sky, SWR 1.5 over {number(setting.swr_1p5_khz, 0)} kHz"
+    )
+
+
+def _card_parts(card: Card) -> list[str]:
+    parts = []
+    if card.whip_m is not None:
+        parts.append(f"radiator {card.whip_m:.2f} m")
+    if card.wire_m is not None:
+        parts.append(f"wire {card.wire_m:.2f} m from tip to tip")
+    if card.raised is not None:
+        parts.append(_setting_words(f"raised {card.raised.radial_height_m:g} m:", card.raised))
+    if card.on_ground is not None:
+        parts.append(_setting_words("on the ground:", card.on_ground))
+    return [*parts, card.tuning, *card.notes]
+
+
+def _card_table(cards: list[Card]) -> list[str]:
+    lines = []
+    for card in cards:
+        first, *rest = _card_parts(card)
+        lines.append(f"{card.band:<5} {first}")
+        lines += [f"      {part}" for part in rest]
+    return lines
+
+
+def _card_sentence(card: Card) -> str:
+    return f"{card.band}: " + "; ".join(part.rstrip(".") for part in _card_parts(card)) + "."
+
+
+def _gains(station: Station, antenna: Antenna, frequencies: list[float]) -> list[Improvement]:
+    from propagation.antennas.improvements import improvements
+
+    return improvements(station.antenna, antenna.ground, station.feedline, frequencies)
+
+
+def _gain_line(gain: Improvement, names: list[str]) -> str:
+    each = "  ".join(f"{name} {value:+.1f}" for name, value in zip(names, gain.gain_db, strict=True))
+    return f"{signed_db(gain.mean_db):>8}  {gain.change}: {each}"
+
+
+def _reading(args: argparse.Namespace, station: Station) -> Reading:
+    from propagation.antennas.analyser import Reading, from_sweep
+    from propagation.antennas.touchstone import read
+
+    edges = [(swr, *pair) for swr, pair in ((1.5, args.at_1_5), (2.0, args.at_2)) if pair]
+    low_side = {"low": True, "high": False, None: None}[args.load]
+    if args.file is not None:
+        if args.dip is not None or args.swr is not None or edges:
+            raise InputError("Give either --file or the readings (--dip, --swr, --at-1.5, --at-2), not both.")
+        try:
+            data = args.file.read_bytes()
+        except OSError as error:
+            raise InputError(f"{str(args.file)!r} cannot be read: {error.strerror or error}.") from None
+        reading = from_sweep(read(data, str(args.file)), station.feedline, args.at_antenna)
+        return reading if low_side is None else replace(reading, low_side=low_side)
+    if args.dip is None or args.swr is None or not edges:
+        raise InputError(
+            "Give the dip and the width: --dip 14.2 --swr 1.2 --at-1.5 14.0 14.35 (or --at-2), or --file."
+        )
+    return Reading(args.dip, args.swr, tuple(edges), args.at_antenna, low_side)
+
+
+def _measure(args: argparse.Namespace, station: Station) -> int:
+    from propagation.antennas.analyser import analyse
+
+    verdict = analyse(_reading(args, station), antenna_of(station), args.direct)
+    kept = _keep(args, station, verdict) if args.keep else None
+    sentences = _verdict_sentences(verdict)
+    if kept is not None:
+        sentences.append(f"Kept in {kept}; every forecast now goes by it.")
+    else:
+        sentences.append("Not kept; --keep puts it into the station file.")
+    as_json = {**asdict(verdict), "kept": None if kept is None else str(kept)}
+    common.answer(args, as_json, "\n".join(sentences), "\n".join(sentences))
+    return 0
+
+
+def _verdict_sentences(verdict: Verdict) -> list[str]:
+    from propagation.bands import band_of
+
+    band = band_of(verdict.frequency_mhz)
+    where = f"{band.name}, " if band else ""
+    told = [f"{where}{verdict.frequency_mhz:.3f} MHz, SWR {verdict.swr_at_antenna:.2f} at the antenna."]
+    for side in verdict.sides:
+        told.append(
+            f"{'If the load is' if len(verdict.sides) > 1 else 'Load'} {side.r:.2f} of the line's impedance: "
+            f"{side.total_resistance_ohm:.1f} ohm in series (give or take {side.error_ohm:.1f}), circuit "
+            f"efficiency {percent(side.circuit_efficiency, 1)}, into the sky {percent(side.efficiency, 1)} "
+            f"({side.efficiency_db:.1f} dB, give or take {side.error_db:.1f})."
+        )
+    told.append(
+        f"The description gives {verdict.computed_resistance_ohm:.1f} ohm and "
+        f"{percent(verdict.computed_efficiency, 1)} into the sky."
+    )
+    return [*told, *verdict.said]
+
+
+def _keep(args: argparse.Namespace, station: Station, verdict: Verdict) -> Path:
+    """Put the measurement into the station file: at its end, so that the owner's comments stay."""
+    from propagation import station as stations
+    from propagation.strict_toml import read_text, write_atomically
+
+    target = getattr(args, "station", None) or paths.station_file()
+    if not target.exists():
+        raise InputError("No station is saved to keep this in; 'bandwhen station new' writes one.")
+    date = str(clock.now().astype("datetime64[D]"))
+    measured = verdict.best.measured(verdict.frequency_mhz, date)
+    text = read_text(target)
+    entry = (
+        f"\n[[antenna.measured]]\nfrequency_mhz = {measured.frequency_mhz!r}\n"
+        f"total_resistance_ohm = {measured.total_resistance_ohm!r}\nerror_db = {measured.error_db!r}\n"
+        f'date = "{measured.date}"\n'
+    )
+    try:
+        stations.loads(text.rstrip() + "\n" + entry, str(target))
+    except InputError:  # measurements stand there as a list in the [antenna] table: write the file anew
+        antenna = replace(station.antenna, measured=(*station.antenna.measured, measured))
+        stations.save(replace(station, antenna=antenna), target)
+        return Path(target)
+    write_atomically(target, text.rstrip() + "\n" + entry)
+    return Path(target)

@@ -142,7 +142,7 @@ def _conditions(result: Forecast) -> str:
 
 
 def _text(result: Forecast, found: Windows) -> str:
-    lines = [_heading(result), _conditions(result)]
+    lines = [line for text in (_heading(result), _conditions(result)) for line in textwrap.wrap(text, WIDTH)]
     lines += [*_note(result), "", *_lanes(result), ""]
     if not found.windows:
         lines.append("No windows.")

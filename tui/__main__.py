@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import sys
 
 
 def main() -> int:
-    """Run the program on the command line's arguments; the exit code."""
+    """Run the program on the command line's arguments; the exit code.
+
+    numpy's linear algebra is kept to one thread unless the user says otherwise: the matrices here are small, and
+    threads that wait for each other cost three times the work. It must be said before numpy is first imported.
+    """
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from tui.cli import main as run
 
     return run()

@@ -1,0 +1,116 @@
+"""`bandwhen why`: the promised JSON, a ledger that sums, weights that sum, and words that agree with both."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+Run = Callable[..., Any]
+ASKED = [
+    ("GF25", "20m", "2026-03-20T12:00Z"),
+    ("GF25", "15m", "2026-03-20T15:00Z"),
+    ("Durban", "20m", "2026-03-20T12:00Z"),
+    ("Durban", "2m", "2026-03-20T12:00Z"),
+    ("Europe", "10m", "2026-06-20T02:00Z"),
+    ("GF25", "160m", "2026-03-20T12:00Z"),
+    ("Japan", "40m", "2026-12-20T18:00Z"),
+]
+
+
+@pytest.fixture(params=ASKED, ids=lambda asked: " ".join(asked[:2]))
+def asked(request: pytest.FixtureRequest) -> tuple[str, ...]:
+    to, band, at = request.param
+    return ("why", "--to", to, "--band", band, "--at", at, "--ssn", "100", "--kp", "2")
+
+
+def test_the_promised_keys_and_their_sums(bandwhen: Run, asked: tuple[str, ...]) -> None:
+    answer = bandwhen(*asked, "--json")
+    assert answer.code == 0
+    why = answer.json
+    assert {"chance", "limit", "ledger", "causes", "changes"} <= set(why)
+    assert 0.0 <= why["chance"] <= 1.0
+    # the ledger promises 0.01 dB
+    np.testing.assert_allclose(sum(row["db"] for row in why["ledger"]), why["margin_db"], atol=0.01)
+    np.testing.assert_allclose(sum(row["weight"] for row in why["causes"]), 1.0, atol=1e-6)
+    assert [row["weight"] for row in why["causes"]] == sorted(
+        (row["weight"] for row in why["causes"]), reverse=True
+    )
+    for change in why["changes"]:
+        assert change["change"]
+        assert 0.0 <= change["chance"] <= 1.0
+
+
+def test_the_words_agree_with_the_numbers(bandwhen: Run, asked: tuple[str, ...]) -> None:
+    why = bandwhen(*asked, "--json").json
+    text, plain = bandwhen(*asked).out, bandwhen(*asked, "--plain").out
+    assert f"{why['margin_db']:+.1f}" in text
+    assert f"Margin: {why['margin_db']:+.1f} dB" in plain
+    for form in (text, plain):
+        assert ("Open: " in form) == (why["limit"] == "open")
+        for row in why["ledger"]:
+            if abs(row["db"]) >= 0.05:
+                assert row["term"] in form
+                assert f"{row['db']:+.1f}" in form
+        for row in why["causes"]:
+            if row["weight"] >= 0.005:
+                assert row["cause"] in form
+        for row in why["changes"]:
+            assert row["change"] in form
+
+
+def test_it_agrees_with_advise(bandwhen: Run) -> None:
+    options = ("--to", "GF25", "--ssn", "100", "--kp", "2", "--json")
+    advice = bandwhen("advise", *options, "--date", "2026-03-20").json
+    lane = next(row for row in advice["bands"] if row["band"] == "15m")
+    for hour in ("06:00", "12:00", "17:00"):
+        why = bandwhen("why", *options, "--band", "15m", "--at", f"2026-03-20T{hour}Z").json
+        at = lane["times"].index(f"2026-03-20T{hour}:00Z")
+        np.testing.assert_allclose(why["chance"], lane["chance"][at], atol=1e-6)
+
+
+def test_the_skip_zone_is_named_where_the_trade_expects_it(bandwhen: Run) -> None:
+    """The skip zone on 20 m hides neighbours at some 200 km by day (common practice, no source)."""
+    why = bandwhen("why", "--to", "Durban", "--band", "20m", "--at", "2026-03-20T12:00Z", "--json").json
+    assert why["limit"] == "skip zone"
+    assert why["causes"][0]["cause"] == "skip zone"
+
+
+def test_daylight_on_40_m_is_absorption(bandwhen: Run) -> None:
+    """Far stations on 40 m by day are eaten by the daylight layer (common practice, no source)."""
+    why = bandwhen("why", "--to", "GF25", "--band", "40m", "--at", "2026-03-20T12:00Z", "--json").json
+    assert why["limit"] == "absorption"
+
+
+def test_by_night_10_m_is_above_the_muf(bandwhen: Run) -> None:
+    options = ("--to", "GF25", "--band", "10m", "--at", "2026-06-20T03:00Z", "--ssn", "50", "--json")
+    assert bandwhen("why", *options).json["limit"] == "above the MUF"
+
+
+def test_the_licence_is_named(bandwhen: Run, tmp_path: Any) -> None:
+    file = tmp_path / "s.toml"
+    file.write_text('[site]\nlocator = "GF25"\n[antenna]\nkind = "dipole"\n', encoding="utf-8")
+    options = ("--station", str(file), "--to", "KG40", "--at", "2026-03-20T20:00Z", "--mode", "SSB", "--json")
+    why = bandwhen("why", *options, "--band", "30m").json
+    assert (why["chance"], why["limit"]) == (0.0, "licence")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--to", "GF25"], ["--band"]),
+        (["--to", "GF25", "--band", "21m"], ["'21m'", "20m"]),
+        (["--band", "20m"], ["--to"]),
+        (["--to", "GF25", "--band", "20m", "--at", "later"], ["'later'"]),
+        (["--to", "ZZ99", "--band", "20m"], ["'ZZ99'"]),
+    ],
+    ids=lambda value: " ".join(value) if value and value[0].startswith("--") else "",
+)
+def test_bad_input_is_one_sentence(bandwhen: Run, arguments: list[str], words: list[str]) -> None:
+    answer = bandwhen("why", *arguments)
+    assert (answer.code, answer.out) == (2, "")
+    last = answer.err.strip().splitlines()[-1]
+    for word in words:
+        assert word in last

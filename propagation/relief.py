@@ -31,7 +31,8 @@ _NO_LIMIT_MHZ: Final = 1e6  # MHz, a MUF that no frequency exceeds
 
 @dataclass(frozen=True)
 class Relief:
-    """Which losses are taken off: by loss, True for the rows (N,) that are spared it. A loss not named stays."""
+    """Which losses are taken off: by loss, True for the rows (N,) that are spared it. A loss not named
+    stays."""
 
     rows: Mapping[Loss, BoolArray]
 

@@ -1,4 +1,4 @@
-"""The ledger of a contact: every gain and loss of the dominant way, from the rig's power to what the mode needs.
+"""The ledger of a contact: every gain and loss of the dominant way, from the power to what the mode needs.
 
 It stands for the weaker direction, the one that decides. The terms sum to the margin: the median SNR over all
 days of the month, less the need. The last terms gather what the single way does not hold: the other ways

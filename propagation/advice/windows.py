@@ -66,7 +66,8 @@ class Window:
 
     @property
     def days_in_ten(self) -> int:
-        """Robustness: on how many days in ten the contact can be made at the peak (to the nearest whole day)."""
+        """Robustness: on how many days in ten the contact can be made at the peak (to the nearest whole
+        day)."""
         return round(self.chance * 10.0)
 
     @property
@@ -159,7 +160,8 @@ def find_windows(
 
 
 def openings(curve: ChanceCurve, start: np.datetime64, end: np.datetime64, samples: FloatArray) -> list[Span]:
-    """The stretches around each peak of a chance curve, by the rule at the head of this file, in order of time.
+    """The stretches around each peak of a chance curve, by the rule at the head of this file, in order of
+    time.
 
     samples: the chances the curve was laid through, evenly from start to end: their local peaks are tried.
     """
@@ -204,9 +206,9 @@ def _window(
         band=name,
         frequency_mhz=round(float(result.frequency_mhz[band]), 4),
         route=ROUTES[route],
-        start=_to_grid(span.start),
-        peak_time=_to_grid(span.peak_time),
-        end=_to_grid(span.end),
+        start=to_grid(span.start),
+        peak_time=to_grid(span.peak_time),
+        end=to_grid(span.end),
         opens=span.opens,
         closes=span.closes,
         chance=span.peak,
@@ -231,7 +233,7 @@ def _best_hour(curve: ChanceCurve, span: Span) -> float:
     return float(np.max(np.mean(0.5 * (values[:, 1:] + values[:, :-1]), axis=1)))
 
 
-def _to_grid(moment: np.datetime64) -> np.datetime64:
+def to_grid(moment: np.datetime64) -> np.datetime64:
     """The nearest whole five minutes."""
     seconds = int(moment.astype("datetime64[s]").astype(np.int64))
     return np.datetime64((seconds + 150) // 300 * 300, "s")

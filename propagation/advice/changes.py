@@ -1,0 +1,128 @@
+"""What would change it: another hour, another band, more radials, more power, another mode, each computed.
+
+Nothing is estimated from rules of thumb: for each change the cell is forecast again with it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from dataclasses import replace as changed
+from typing import Final, Literal
+
+import numpy as np
+
+from propagation.advice.cells import Ends
+from propagation.advice.curve import chance_curve
+from propagation.advice.phrases import band_title, clock, watts
+from propagation.advice.reasons import narrower
+from propagation.advice.windows import openings, to_grid
+from propagation.antennas.improvements import candidates
+from propagation.antennas.spec import VERTICALS
+from propagation.ends import End, near_end
+from propagation.forecast import FAIR_POWER_W, Forecast, forecast
+
+ChangeKind = Literal["hour", "band", "radials", "power", "mode"]
+MODE_WORDS: Final[dict[str, str]] = {
+    "SSB": "voice (SSB)",
+    "CW": "Morse (CW)",
+    "FM": "voice (FM)",
+    "DIGITAL": "narrow weak-signal digital",
+}
+
+
+@dataclass(frozen=True)
+class Change:
+    """One change and the chance with it. `time` or `band` hold where to go, for those kinds."""
+
+    kind: ChangeKind
+    change: str
+    chance: float
+    time: np.datetime64 | None = None
+    band: str | None = None
+
+
+def changes(result: Forecast, ends: Ends, band: int, time: int) -> tuple[Change, ...]:
+    """What would change one cell of a forecast (indices of band and time), the most helpful first."""
+    found = [
+        _next_opening(result, band, time),
+        _other_band(result, band, time),
+        _more_radials(result, ends, band, time),
+        _more_power(result, ends, band, time),
+        _narrower_mode(result, ends, band, time),
+    ]
+    return tuple(sorted((one for one in found if one is not None), key=lambda one: -one.chance))
+
+
+def _next_opening(result: Forecast, band: int, time: int) -> Change | None:
+    """The nearest hour from now on at which the band is at its best, if that is later than now."""
+    chance = result.region_chance[:, band]
+    if not result.usable[band] or time >= len(result.times) - 1:
+        return None
+    curve = chance_curve(result.times, chance)
+    now = result.times[time]
+    for span in openings(curve, now, result.times[-1], chance[time:]):
+        if span.peak_time > now and span.peak > float(chance[time]) + 0.01:
+            opens, best = to_grid(span.start), to_grid(span.peak_time)
+            later = opens > now
+            text = (
+                f"a wait until {clock(opens)}, best at {clock(best)} UTC"
+                if later
+                else f"a wait until {clock(best)} UTC"
+            )
+            return Change("hour", text, span.peak, opens if later else best)
+    return None
+
+
+def _other_band(result: Forecast, band: int, time: int) -> Change | None:
+    row = np.where(result.usable, result.region_chance[time], -1.0)
+    row[band] = -1.0
+    best = int(np.argmax(row))
+    if row[best] < 0.0:
+        return None
+    name = result.bands[best].name
+    return Change("band", f"{band_title(name)} at the same hour", float(row[best]), band=name)
+
+
+def _again(result: Forecast, band: int, time: int, near: End, far: End, mode: str | None = None) -> float:
+    """Chance of the cell with other ends or another mode; nothing where the licence forbids."""
+    if not result.station.usable(result.bands[band], mode or result.mode):
+        return 0.0
+    again = forecast(
+        result.station,
+        result.target,
+        result.times[time : time + 1],
+        result.conditions,
+        mode=mode or result.mode.name,
+        bands=[result.bands[band]],
+        effects=result.effects,
+        near=near,
+        far=far,
+    )
+    return float(again.region_chance[0, 0]) if again.usable[0] else 0.0
+
+
+def _more_radials(result: Forecast, ends: Ends, band: int, time: int) -> Change | None:
+    spec = result.station.antenna
+    if spec.kind not in VERTICALS:
+        return None
+    words, better, _ = candidates(spec, result.station.feedline)[0]
+    own = changed(near_end(changed(result.station, antenna=better)), power_w=ends.near.power_w)
+    own = changed(own, offset_db=ends.near.offset_db)
+    return Change("radials", words, _again(result, band, time, own, ends.far))
+
+
+def _more_power(result: Forecast, ends: Ends, band: int, time: int) -> Change | None:
+    most = min(FAIR_POWER_W, result.station.limits.power_w or FAIR_POWER_W)
+    if ends.near.power_w >= most:
+        return None
+    own = changed(ends.near, power_w=most)
+    words = f"{watts(most)} instead of {watts(ends.near.power_w)}"
+    return Change("power", words, _again(result, band, time, own, ends.far))
+
+
+def _narrower_mode(result: Forecast, ends: Ends, band: int, time: int) -> Change | None:
+    mode = narrower(result.mode)
+    if mode is None:
+        return None
+    words = f"{MODE_WORDS[mode.name]} instead of {MODE_WORDS[result.mode.name]}"
+    return Change("mode", words, _again(result, band, time, ends.near, ends.far, mode.name))

@@ -1,0 +1,332 @@
+"""Why a band is quiet: the causes by weight, measured by setting each to its harmless value.
+
+Every cause is a switch: off as things are, on with the harmless value of `HARMLESS`. The chance is computed
+for every combination of switches, and a cause's weight is what switching it on regains, averaged over all
+orders in which the switches can be thrown (the Shapley value of the cause, L. S. Shapley 1953): alone, in
+pairs, and all together count alike. So the weights sum to what is missing exactly, and move smoothly with the
+input. Nothing here is a rule about bands or hours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from dataclasses import replace as changed
+from math import factorial
+from typing import Final, Literal, TypeAlias
+
+import numpy as np
+
+from propagation import modes, noise
+from propagation.advice.cells import Cells, Computed, Ends, compute
+from propagation.causes import CODE, Cause
+from propagation.disturbance import Effects
+from propagation.disturbed import Disturbed, disturber_of
+from propagation.forecast import FAIR_POWER_W, OPEN, Forecast
+from propagation.link_budget import REFERENCE_BANDWIDTH_HZ, OneWay, both_ways
+from propagation.modes import Mode
+from propagation.path_samples import Disturber
+from propagation.relief import Loss, Relief
+from propagation.units import BoolArray, FloatArray, IntArray, TimeArray, as_float, db, undb
+
+CauseName: TypeAlias = Cause | Literal["mode"]
+
+# What each cause is set to when it is taken away.
+HARMLESS: Final[dict[CauseName, str]] = {
+    "above the MUF": "the layers return every frequency",
+    "skip zone": "the layers return every frequency at every angle",
+    "absorption": "the D and E layers absorb nothing",
+    "E screening": "the E layer lets the F2 layer be seen",
+    "auroral zone": "no loss in the auroral zone or the polar cap",
+    "storm": "the ionosphere of a quiet day",
+    "flare": "no flare",
+    "horizon": "a flat horizon",
+    "noise": "the noise of a quiet rural place at both ends, without static",
+    "antenna": "your antenna without losses in coil, earth and feed line",
+    "antenna range": "your antenna tuned and without losses",
+    "power": "100 W at both ends",
+    "mode": "the next narrower mode: Morse for voice, weak-signal digital for Morse",
+    "licence": "a licence for it",
+}
+NOTHING_MISSING: Final = (
+    0.002  # of chance between as it is and everything harmless: then nothing is a cause (ours)
+)
+AURORA_FROM_DB: Final = 0.05  # dB, auroral loss below which it is not asked about (ours)
+POINTS_MOST: Final = 6  # points of a region that are asked about: those where most is missing (ours)
+NARROWER: Final[dict[str, str]] = {"SSB": "CW", "FM": "CW", "CW": "DIGITAL"}
+
+
+@dataclass(frozen=True)
+class Weighted:
+    """One cause: its weight (all sum to one), and the chance if it alone were harmless."""
+
+    cause: CauseName
+    weight: float
+    alone: float
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two causes harmless together, and the chance then."""
+
+    first: CauseName
+    second: CauseName
+    chance: float
+
+
+@dataclass(frozen=True)
+class Reasons:
+    """The causes of what is missing in one cell, largest first.
+
+    chance: as it is (of the points asked about). perfect: with everything harmless. limit: the heaviest
+    cause that is not the mode, or "open" from 5 days in 10. pairs: the best three pairs. places: the points
+    of the target asked about.
+    """
+
+    chance: float
+    perfect: float
+    limit: Cause
+    causes: tuple[Weighted, ...]
+    pairs: tuple[Pair, ...]
+    places: tuple[str, ...]
+
+
+def reasons(result: Forecast, ends: Ends, band: int, time: int) -> Reasons:
+    """The causes for one band and one time (indices) of a forecast."""
+    points, routes, weight = _missing(result, band, time)
+    cells = Cells(
+        points,
+        routes,
+        np.full(points.size, band),
+        np.full((points.size, 1), result.times[time], dtype="datetime64[s]"),
+    )
+    names, value = _all_combinations(result, ends, cells, band, weight)
+    return _weigh(names, value, tuple(result.target.labels[p] for p in points.tolist()))
+
+
+def _missing(result: Forecast, band: int, time: int) -> tuple[IntArray, IntArray, FloatArray]:
+    """The points where most of the target is missing, the better route of each, and their weights (sum 1)."""
+    by_route = result.chance[:, :, time, band]
+    route = np.argmax(by_route, axis=1)
+    lost = result.target.weight * (1.0 - by_route[np.arange(route.size), route])
+    points = np.argsort(-lost, kind="stable")[:POINTS_MOST]
+    weight = np.maximum(lost[points], 1e-12)
+    return points, route[points], weight / np.sum(weight)
+
+
+# --- every combination ---------------------------------------------------------------------------------
+
+
+def _all_combinations(
+    result: Forecast, ends: Ends, cells: Cells, band: int, weight: FloatArray
+) -> tuple[list[CauseName], FloatArray]:
+    """Names of the switches, and the chance for every combination: entry s has switch i on where s has bit
+    i."""
+    base = compute(result, ends, cells)
+    on_path = _path_switches(result, base)
+    on_link = _link_switches(result, ends, band)
+    count = cells.point.size
+    table = np.empty((1 << len(on_path), 1 << len(on_link)))
+    flat_too = "horizon" in on_path
+    inner = [name for name in on_path if name != "horizon"]
+    for flat in (False, True)[: 2 if flat_too else 1]:
+        chosen = Ends(changed(ends.near, skyline=_level), ends.far) if flat else ends
+        copies = 1 << len(inner)
+        copy = np.arange(count * copies) // count
+        on: dict[CauseName, BoolArray] = {name: (copy >> i & 1).astype(bool) for i, name in enumerate(inner)}
+        many = cells.repeated(copies)
+        found = compute(
+            result, chosen, many, relief=_relief(on), disturber=_disturber(result, many.times, on)
+        )
+        rows = _over_links(result, found, on_link, band).reshape(copies, count, -1)
+        # the horizon is the last of the path's switches, so its half of the table follows the first
+        start = copies if flat else 0
+        table[start : start + copies] = np.einsum("cpl,p->cl", rows, weight)
+    path_names = [*inner, *(["horizon"] if flat_too else [])]
+    names: list[CauseName] = [*on_link, *path_names]  # type: ignore[list-item]
+    value = table.ravel()  # the link's switches are the low bits
+    if "antenna range" in names:  # a band that cannot be tuned is not used, whatever else is harmless
+        tuned = np.arange(value.size) >> names.index("antenna range") & 1
+        value = value * tuned
+    if not result.usable[band] and result.unusable_cause[band] == CODE["licence"]:
+        names.append("licence")
+        value = np.concatenate([np.zeros(value.size), value])
+    return names, value
+
+
+def _level(azimuth_deg: FloatArray | float) -> FloatArray:
+    return np.zeros_like(as_float(azimuth_deg))
+
+
+def _path_switches(result: Forecast, base: Computed) -> list[CauseName]:
+    path = base.path
+    f = path.frequency_mhz
+    middle = path.samples.fof2_mhz.shape[-1] // 2
+    reach = 1.2 * path.samples.m3000f2[..., middle, None] * path.samples.fof2_mhz[..., middle, None]
+    skipped = (f < reach) & (path.distance_km[:, None, None] < 3000.0)
+    names: list[CauseName] = ["skip zone" if bool(np.mean(skipped) >= 0.5) else "above the MUF"]
+    names += ["absorption", "E screening"]
+    disturber = _disturbed(result, path.samples.times)
+    polar = disturber is not None and bool(np.any(result.conditions.protons_at(path.samples.times) >= 1.0))
+    if bool(np.any(path.auroral_db > AURORA_FROM_DB)) or polar:
+        names.append("auroral zone")
+    if disturber is not None:
+        latitude, when = path.samples.geomagnetic_latitude_deg, path.samples.times[..., None]
+        if bool(np.any(np.abs(disturber.fof2_factor(latitude, latitude, when) - 1.0) > 0.002)):
+            names.append("storm")
+        flare = Disturbed(result.conditions, Effects(False, result.effects.flare, False, False))
+        if bool(np.any(flare.extra_absorption(path.samples.zenith_deg, latitude, when) > 0.0)):
+            names.append("flare")
+    if result.station.site.horizon:
+        names.append("horizon")
+    return names
+
+
+def _link_switches(result: Forecast, ends: Ends, band: int) -> list[CauseName]:
+    names: list[CauseName] = ["noise"]
+    by_antenna = not result.usable[band] and result.unusable_cause[band] == CODE["antenna range"]
+    names.append("antenna range" if by_antenna else "antenna")
+    if min(ends.near.power_w, ends.far.power_w) < FAIR_POWER_W:
+        names.append("power")
+    if narrower(result.mode) is not None:
+        names.append("mode")
+    return names
+
+
+def narrower(mode: Mode) -> Mode | None:
+    """The next narrower mode, or None for the narrowest."""
+    return modes.by_name(NARROWER[mode.name]) if mode.name in NARROWER else None
+
+
+def _relief(on: dict[CauseName, BoolArray]) -> Relief:
+    losses: dict[CauseName, Loss] = {
+        "above the MUF": "layer limit",
+        "skip zone": "layer limit",
+        "absorption": "absorption",
+        "E screening": "screening",
+        "auroral zone": "aurora",
+    }
+    return Relief({losses[name]: rows for name, rows in on.items() if name in losses})
+
+
+def _disturbed(result: Forecast, times: TimeArray) -> Disturbed | None:
+    return disturber_of(result.conditions, result.effects, times)
+
+
+@dataclass(frozen=True)
+class _Switched:
+    """The day's disturbances, without the storm, the flare or the polar cap in some of the rows."""
+
+    whole: Disturbed
+    on: dict[CauseName, BoolArray]
+
+    def _kept(self, name: CauseName, value: FloatArray, harmless: FloatArray | float) -> FloatArray:
+        mask = self.on.get(name)
+        return value if mask is None else np.where(mask[:, None, None], harmless, value)
+
+    def fof2_factor(self, lat_deg: FloatArray, latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
+        return self._kept("storm", self.whole.fof2_factor(lat_deg, latitude_deg, times), 1.0)
+
+    def extra_absorption(
+        self, zenith_deg: FloatArray, latitude_deg: FloatArray, times: TimeArray
+    ) -> FloatArray:
+        effects = self.whole.effects
+        flare = Disturbed(self.whole.conditions, Effects(False, effects.flare, False, False))
+        cap = Disturbed(self.whole.conditions, Effects(False, False, False, effects.polar_cap))
+        by_flare = self._kept("flare", flare.extra_absorption(zenith_deg, latitude_deg, times), 0.0)
+        by_cap = self._kept("auroral zone", cap.extra_absorption(zenith_deg, latitude_deg, times), 0.0)
+        return by_flare + by_cap
+
+    def oval_latitude_deg(self, latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
+        return self.whole.oval_latitude_deg(latitude_deg, times)
+
+
+def _disturber(result: Forecast, times: TimeArray, on: dict[CauseName, BoolArray]) -> Disturber | None:
+    whole = _disturbed(result, times)
+    return None if whole is None else _Switched(whole, on)
+
+
+def _over_links(result: Forecast, found: Computed, names: Sequence[CauseName], band: int) -> FloatArray:
+    """Chance of each row (N,) for every combination of the link's switches: (N, 2^L)."""
+    near, far = found.ends.near, found.ends.far
+    f = found.path.frequency_mhz
+    own_loss = -db(near.receive_efficiency(f))
+    other = narrower(result.mode)
+    columns = []
+    for code in range(1 << len(names)):
+        on = {name for i, name in enumerate(names) if code >> i & 1}
+        lossless = bool(on & {"antenna", "antenna range"})
+        there = here = np.zeros(found.there.noise_dbw.shape)
+        if lossless:
+            there, here = there + own_loss, here + own_loss
+        if "power" in on:
+            there = there + max(10.0 * np.log10(FAIR_POWER_W / near.power_w), 0.0)
+            here = here + max(10.0 * np.log10(FAIR_POWER_W / far.power_w), 0.0)
+        there = there + found.there.noise_dbw - _noise(found, False, "noise" in on, False)
+        here = here + found.here.noise_dbw - _noise(found, True, "noise" in on, lossless)
+        need = found.need_db
+        if "mode" in on and other is not None:
+            need = other.required_snr_2500_db
+        chance = both_ways(_shifted(found.there, there), _shifted(found.here, here), need, need)
+        columns.append(chance[:, 0, 0])
+    return np.stack(columns, axis=-1)
+
+
+def _noise(found: Computed, at_home: bool, quiet: bool, lossless: bool) -> FloatArray:
+    """Noise power at one end [dBW in 2500 Hz], as it is or with the harmless values (N, T, 1)."""
+    end = found.ends.near if at_home else found.ends.far
+    one = found.here if at_home else found.there
+    f = found.path.frequency_mhz
+    fam = one.noise.fam_db
+    if quiet:
+        calm = db(undb(noise.man_made_fam_db("quiet rural", f)) + undb(noise.galactic_fam_db(f)))
+        fam = np.minimum(fam, calm)
+    efficiency = np.ones(f.shape) if lossless else end.receive_efficiency(f)
+    return noise.noise_power_dbw(fam, REFERENCE_BANDWIDTH_HZ, efficiency, end.noise_figure_db)
+
+
+def _shifted(one: OneWay, by_db: FloatArray) -> OneWay:
+    return changed(one, snr_db=one.snr_db + by_db[..., None, None])
+
+
+# --- weights -------------------------------------------------------------------------------------------
+
+
+def _weigh(names: Sequence[CauseName], value: FloatArray, places: tuple[str, ...]) -> Reasons:
+    share = np.maximum(shapley(value), 0.0)
+    chance, perfect = float(value[0]), float(value[-1])
+    alone = [float(value[1 << i]) for i in range(len(names))]
+    total = float(np.sum(share))
+    if total < NOTHING_MISSING:
+        return Reasons(chance, perfect, "open", (Weighted("open", 1.0, chance),), (), places)
+    order = np.argsort(-share, kind="stable").tolist()
+    causes = tuple(Weighted(names[i], float(share[i] / total), alone[i]) for i in order if share[i] > 0.0)
+    limit: Cause = "open"
+    if chance < OPEN:
+        limit = next((w.cause for w in causes if w.cause != "mode"), "power")
+    pairs = [
+        Pair(names[i], names[j], float(value[1 << i | 1 << j]))
+        for i in range(len(names))
+        for j in range(i + 1, len(names))
+    ]
+    pairs.sort(key=lambda pair: -pair.chance)
+    return Reasons(chance, perfect, limit, causes, tuple(pairs[:3]), places)
+
+
+def shapley(value: FloatArray) -> FloatArray:
+    """Each player's mean contribution over all orders of joining.
+
+    value: shape (2^n,), entry s the worth of the players whose bits are set in s. Returns shape (n,), whose
+    sum is value[-1] - value[0].
+    """
+    count = int(value.size).bit_length() - 1
+    sets = np.arange(value.size)
+    size = np.zeros(value.size, dtype=np.int64)
+    for i in range(count):
+        size += sets >> i & 1
+    weights = np.array([factorial(k) * factorial(count - k - 1) / factorial(count) for k in range(count)])
+    result = np.empty(count)
+    for i in range(count):
+        without = sets[(sets >> i & 1) == 0]
+        result[i] = np.sum(weights[size[without]] * (value[without | 1 << i] - value[without]))
+    return result

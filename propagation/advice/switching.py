@@ -1,0 +1,262 @@
+"""When to switch bands: the sequence of bands with the greatest expected reward, exact on the time grid.
+
+Every band has a reward for each moment, the chance of a contact there (for "anyone": the share of the world's
+amateurs in reach). A change costs minutes during which nothing is earned, taken at the start of the new stay;
+after them a stay lasts at least so long. Dynamic programming over stays - the best way to arrive at each time
+having just left each band - finds the plan of greatest reward among all that change at grid times; nothing is
+approximated but the reward between grid points, a straight line. The unit of reward is the minute: a minute
+on a band with a chance of 0.5 earns half a minute.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from propagation.units import FloatArray, TimeArray
+
+MINUTE: Final = np.timedelta64(60, "s")
+SHORTEST_STAY_MIN: Final = 20.0  # minutes, a stay worth unpacking for (common practice, no source)
+USED_WORTH: Final = 0.5  # reward of a band already worked today, over that of a fresh one (ours)
+PREFER_FEWER_MIN: Final = (
+    1e-6  # minutes charged for a change, so that of equal plans the simpler one is taken
+)
+DEAD_FOR_MIN: Final = 120.0  # minutes a band found dead is left alone (common practice, no source)
+
+
+@dataclass(frozen=True, eq=False)
+class Rewards:
+    """What each band earns: times (T,) evenly spaced, bands, reward (T, B) per minute, 0 to 1."""
+
+    times: TimeArray
+    bands: tuple[str, ...]
+    reward: FloatArray
+
+    def index(self, band: str) -> int:
+        """Place of a band by name."""
+        return self.bands.index(band)
+
+    @property
+    def minutes(self) -> FloatArray:
+        """Minutes from the first time, (T,)."""
+        return np.asarray((self.times - self.times[0]) / MINUTE, dtype=np.float64)
+
+    def earned(self) -> FloatArray:
+        """Reward earned on each band from the start to each time [minutes] (T, B), by trapezoids."""
+        steps = np.diff(self.minutes)[:, None] * 0.5 * (self.reward[1:] + self.reward[:-1])
+        return np.concatenate([np.zeros((1, len(self.bands))), np.cumsum(steps, axis=0)])
+
+    def with_used(self, used: Mapping[str, float]) -> Rewards:
+        """The same with the reward of some bands scaled (those already worked)."""
+        scale = np.array([used.get(band, 1.0) for band in self.bands])
+        return Rewards(self.times, self.bands, self.reward * scale)
+
+    def with_dead(self, dead: Mapping[str, np.datetime64]) -> Rewards:
+        """The same with bands that earn nothing until a time."""
+        reward = self.reward.copy()
+        for band, until in dead.items():
+            if band in self.bands:
+                reward[self.times < until, self.index(band)] = 0.0
+        return Rewards(self.times, self.bands, reward)
+
+
+@dataclass(frozen=True)
+class Stay:
+    """One stay on a band, from arriving (the change takes `lost_min` of it) to leaving; `reward` in
+    minutes."""
+
+    band: str
+    start: np.datetime64
+    end: np.datetime64
+    lost_min: float
+    reward: float
+
+    @property
+    def on_air_min(self) -> float:
+        """Minutes left after the change."""
+        return float((self.end - self.start) / MINUTE) - self.lost_min
+
+    @property
+    def chance(self) -> float:
+        """Mean reward per minute on the air."""
+        return self.reward / self.on_air_min if self.on_air_min > 0.0 else 0.0
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The best sequence of stays.
+
+    reward, single_reward: of the plan, and of staying on the best single band (`single_band`) throughout
+    [minutes]. backups: for each stay the band to go to if it turns out dead, or None.
+    """
+
+    stays: tuple[Stay, ...]
+    reward: float
+    single_band: str | None
+    single_reward: float
+    backups: tuple[str | None, ...]
+
+    @property
+    def gain(self) -> float:
+        """Reward over that of the best single band [minutes]."""
+        return self.reward - self.single_reward
+
+
+def make_plan(
+    rewards: Rewards,
+    cost_min: FloatArray,
+    *,
+    shortest_min: float = SHORTEST_STAY_MIN,
+    current: str | None = None,
+) -> Plan:
+    """The plan of greatest reward; where several are, the one with fewest changes.
+
+    cost_min (B, B): minutes lost from one band (row) to another (column), zero or more; infinite forbids the
+    change. shortest_min: least time on the air of every stay after its change (where the whole time is
+    shorter, all of it). current: the band the station is set up for at the start; None: for the plan's first
+    band.
+    """
+    if len(rewards.times) < 2 or not rewards.bands:
+        return Plan((), 0.0, None, 0.0, ())
+    cost = np.array(cost_min, dtype=np.float64)
+    entry = np.zeros(len(rewards.bands))
+    if current in rewards.bands:
+        entry = cost[rewards.index(current)].copy()
+        entry[rewards.index(current)] = 0.0
+    np.fill_diagonal(cost, np.inf)  # leaving a band for itself is no change
+    integral = _Integral(rewards)
+    single = integral.between(entry[None, :], integral.minutes[-1])[0]
+    single = np.where(np.isfinite(entry), single, -np.inf)
+    best_single = int(np.argmax(single))
+    stays = _best_stays(rewards, integral, cost, entry, min(shortest_min, float(integral.minutes[-1])))
+    if not stays:  # no stay is long enough: make the best of one band
+        stays = [_stay(rewards, integral, best_single, 0, len(rewards.times) - 1, float(entry[best_single]))]
+    total = float(sum(stay.reward for stay in stays))
+    alone = float(single[best_single])
+    return Plan(
+        tuple(stays), total, rewards.bands[best_single], alone, _backups(rewards, integral, cost, stays)
+    )
+
+
+class _Integral:
+    """The reward earned on every band from the start to any minute; exact for rewards that run straight."""
+
+    def __init__(self, rewards: Rewards) -> None:
+        self.minutes = rewards.minutes
+        self.reward = rewards.reward
+        self.earned = rewards.earned()
+
+    def at(self, minute: FloatArray) -> FloatArray:
+        """Reward earned until `minute` (.., B), one column a band; beyond the last time nothing is added."""
+        x = np.clip(minute, 0.0, self.minutes[-1])
+        left = np.clip(np.searchsorted(self.minutes, x, side="right") - 1, 0, self.minutes.size - 2)
+        band = np.broadcast_to(np.arange(self.reward.shape[1]), x.shape)
+        into = x - self.minutes[left]
+        step = self.minutes[left + 1] - self.minutes[left]
+        first, last = self.reward[left, band], self.reward[left + 1, band]
+        return np.asarray(self.earned[left, band] + into * (first + 0.5 * (last - first) * into / step))
+
+    def between(self, start: FloatArray, end: FloatArray | float) -> FloatArray:
+        """Reward earned between two minutes (.., B); nothing where the start is not before the end."""
+        finish = np.broadcast_to(np.asarray(end, dtype=np.float64), np.shape(start))
+        return np.asarray(np.maximum(self.at(finish) - self.at(start), 0.0))
+
+
+def _best_stays(
+    rewards: Rewards, integral: _Integral, cost: FloatArray, entry: FloatArray, least: float
+) -> list[Stay]:
+    """The stays of the best plan, or none where no stay is long enough.
+
+    A stay on b that is ready at minute r, having cost what was earned before it, is worth
+    (earned until its end) + (score = earned before - earned on b until r), and may end from r + least on. So
+    the best value of having just ended a stay on b at time z is earned_b(z) plus the best score released by
+    then.
+    """
+    minutes = integral.minutes
+    count, bands = integral.earned.shape
+    score = np.full((count, bands), -np.inf)  # best score released exactly at a time
+    origin = np.full((count, bands, 2), -1)  # (time, band before) behind it
+    running = np.full(bands, -np.inf)
+    running_from = np.full((bands, 2), -1)
+    value = np.full((count, bands), -np.inf)
+    came = np.full((count, bands, 2), -1)
+    columns = np.arange(bands)
+
+    def release(t: int, before: int, ready: FloatArray, worth: FloatArray) -> None:
+        """Stays that begin at time t, coming from one band, and are ready at minutes `ready` (B,)."""
+        at = np.searchsorted(minutes, ready + least - 1e-9)
+        at = np.maximum(at, t + 1)
+        fits = np.isfinite(ready) & (at < count) & np.isfinite(worth)
+        for b in columns[fits].tolist():
+            if worth[b] > score[at[b], b]:
+                score[at[b], b] = worth[b]
+                origin[at[b], b] = (t, before)
+
+    release(0, -1, entry, -integral.at(np.where(np.isfinite(entry), entry, 0.0)))
+    for z in range(1, count):
+        better = score[z] > running
+        running = np.where(better, score[z], running)
+        running_from[better] = origin[z][better]
+        value[z] = integral.earned[z] + running
+        came[z] = running_from
+        if z == count - 1:
+            break
+        ready = minutes[z] + cost  # (from, to)
+        until = integral.at(np.where(np.isfinite(ready), ready, 0.0))
+        worth = value[z][:, None] - PREFER_FEWER_MIN - until
+        for a in columns.tolist():
+            if np.isfinite(value[z, a]):
+                release(z, a, ready[a], worth[a])
+    if not np.any(np.isfinite(value[-1])):
+        return []
+    band, z, stays = int(np.argmax(value[-1])), count - 1, []
+    while band >= 0:
+        t, before = (int(x) for x in came[z, band])
+        lost = float(entry[band] if before < 0 else cost[before, band])
+        stays.append(_stay(rewards, integral, band, t, z, lost))
+        band, z = before, t
+    return stays[::-1]
+
+
+def _stay(rewards: Rewards, integral: _Integral, band: int, start: int, end: int, lost_min: float) -> Stay:
+    minutes = integral.minutes
+    ready = np.full(len(rewards.bands), min(minutes[start] + lost_min, minutes[end]))
+    reward = float(integral.between(ready, float(minutes[end]))[band])
+    return Stay(rewards.bands[band], rewards.times[start], rewards.times[end], lost_min, reward)
+
+
+def _backups(
+    rewards: Rewards, integral: _Integral, cost: FloatArray, stays: Sequence[Stay]
+) -> tuple[str | None, ...]:
+    """For each stay, the band that earns most until its end when its own turns out dead on arrival."""
+    found: list[str | None] = []
+    for stay in stays:
+        b = rewards.index(stay.band)
+        begin = float((stay.start - rewards.times[0]) / MINUTE) + stay.lost_min
+        end = float((stay.end - rewards.times[0]) / MINUTE)
+        ready = begin + cost[b]
+        worth = integral.between(np.where(np.isfinite(ready), np.minimum(ready, end), end), end)
+        best = int(np.argmax(worth))
+        found.append(rewards.bands[best] if worth[best] > 0.0 else None)
+    return tuple(found)
+
+
+def replan(
+    rewards: Rewards,
+    cost_min: FloatArray,
+    now: np.datetime64,
+    *,
+    dead: Mapping[str, np.datetime64] | None = None,
+    current: str | None = None,
+    shortest_min: float = SHORTEST_STAY_MIN,
+) -> Plan:
+    """The plan from the grid time at or after `now`, with bands left alone until the given times.
+
+    current: the band the station is on, dead or not: leaving it costs what a change costs.
+    """
+    later = np.flatnonzero(rewards.times >= now)
+    rest = Rewards(rewards.times[later], rewards.bands, rewards.reward[later])
+    return make_plan(rest.with_dead(dead or {}), cost_min, shortest_min=shortest_min, current=current)

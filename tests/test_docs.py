@@ -9,11 +9,14 @@ from dataclasses import fields
 from pathlib import Path
 
 import pytest
+from textual.binding import Binding
 
 from propagation import station
 from propagation.strict_toml import keys_of
-from tui import cli, clock, paths
+from tui import cli, clock, paths, settings
+from tui.app import BandwhenApp
 from tui.commands.station import template
+from tui.widgets.key_line import key_sign
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -37,7 +40,7 @@ PARSERS = _parsers(cli.build_parser())
 @pytest.mark.parametrize("words", PARSERS)
 def test_every_command_and_action_stands_in_the_readme(words: str) -> None:
     command, _, action = words.partition(" ")
-    rows = [line for line in README.splitlines() if line.startswith(f"| `bandwhen {command}")]
+    rows = [line for line in README.splitlines() if re.match(rf"\| `bandwhen {command}[ `]", line)]
     assert rows, f"no row for {command}"
     assert not action or any(re.search(rf"`[^`]*\b{action}\b[^`]*`", row) for row in rows), rows
 
@@ -55,6 +58,20 @@ def test_common_options_and_variables_stand_in_the_readme() -> None:
         "--long", "--frequency", paths.HOME_VARIABLE, clock.NOW_VARIABLE,
     ):  # fmt: skip
         assert f"`{word}" in README, word
+
+
+def test_every_setting_stands_in_the_readme() -> None:
+    for item in fields(settings.Settings):
+        assert f"`{item.name}`" in README, item.name
+
+
+def test_every_key_of_the_screens_stands_in_the_readme() -> None:
+    section = README[README.index("| key | does |") : README.index("## Commands")]
+    told = set(re.findall(r"`([^`]+)`", section)) | set("12345678")
+    for page in [BandwhenApp, *BandwhenApp.MODES.values()]:
+        for binding in page.BINDINGS:  # type: ignore[union-attr]
+            assert isinstance(binding, Binding)
+            assert key_sign(binding.key) in told, f"{binding.key}: {binding.description}"
 
 
 def test_every_table_of_the_station_file_stands_in_the_readme() -> None:

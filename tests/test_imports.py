@@ -28,11 +28,22 @@ def modules() -> dict[str, Path]:
     return found
 
 
+class _RunTime(ast.NodeTransformer):
+    """Takes out what only a type checker reads."""
+
+    def visit_If(self, node: ast.If) -> ast.AST | None:
+        return None if ast.unparse(node.test) == "TYPE_CHECKING" else self.generic_visit(node)
+
+
 @cache
-def imports(name: str) -> frozenset[str]:
-    """The modules a module imports anywhere in its source; names from packages count as their modules."""
+def imports(name: str, run_time: bool = False) -> frozenset[str]:
+    """The modules a module imports anywhere in its source; names from packages count as their modules.
+
+    run_time: leave out what is imported for the type checker alone.
+    """
     wanted = set()
-    for node in ast.walk(ast.parse(modules()[name].read_text(encoding="utf-8"))):
+    tree: ast.AST = ast.parse(modules()[name].read_text(encoding="utf-8"))
+    for node in ast.walk(_RunTime().visit(tree) if run_time else tree):
         if isinstance(node, ast.Import):
             wanted |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -125,7 +136,7 @@ def test_no_circle_of_imports_among_the_screens() -> None:
         if name in state:
             return
         state[name] = 1
-        for other in imports(name):
+        for other in imports(name, run_time=True):
             if other in modules() and other != name:
                 visit(other, (*trail, name))
         state[name] = 2

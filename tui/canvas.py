@@ -1,9 +1,13 @@
-"""A grid of signs, inks and grounds, and the strips made from it: the one way widgets put anything on the screen.
+"""A grid of signs, inks and grounds, and the strips made from it: the one way widgets put anything on the
+screen.
 
-A widget paints a canvas when its data, size or theme change; `render_line` then only hands out the finished strips.
+A widget paints a canvas when its data, size or theme change; `render_line` then only hands out the finished
+strips.
 """
 
 from __future__ import annotations
+
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -105,7 +109,7 @@ class Canvas:
         style_of = palette.style
         segments = [
             Segment(text[start:end], style_of(int(keys[start])))
-            for start, end in zip(edges, edges[1:], strict=False)
+            for start, end in pairwise(edges)
             if end > start
         ]
         return Strip(segments, self.width)

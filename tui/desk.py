@@ -1,4 +1,5 @@
-"""Everything the screens may ask of the engine, as one interface; each question is put in a background thread.
+"""Everything the screens may ask of the engine, as one interface; each question is put in a background
+thread.
 
 `tui.presenter` answers it from the engine. Tests put another desk in its place.
 """
@@ -12,7 +13,18 @@ import numpy as np
 
 from tui.jobs import Cancelled
 from tui.state import Choice, Cursor, FriendCard, Opening, PlanWish
-from tui.views import BenchView, DayView, FormField, HopView, PlanView, ReachView, ReadingView, SkedView, SkyView, WhyView
+from tui.views import (
+    BenchView,
+    DayView,
+    FormField,
+    HopView,
+    PlanView,
+    ReachView,
+    ReadingView,
+    SkedView,
+    SkyView,
+    WhyView,
+)
 
 
 class Desk(Protocol):
@@ -33,11 +45,16 @@ class Desk(Protocol):
     def rulers(self, choice: Choice, result: Any, cursor: Cursor, cancelled: Cancelled) -> ReachView:
         """The rulers and the chart without its footprint; quick."""
 
-    def footprint(self, choice: Choice, result: Any, reach: ReachView, cursor: Cursor, cancelled: Cancelled) -> ReachView:
+    def footprint(
+        self, choice: Choice, result: Any, reach: ReachView, cursor: Cursor, cancelled: Cancelled
+    ) -> ReachView:
         """The same with the footprint filled in."""
 
     def bench(self, choice: Choice, cancelled: Cancelled) -> BenchView:
         """The antenna on every band."""
+
+    def helps(self, choice: Choice, bench: BenchView, cancelled: Cancelled) -> BenchView:
+        """The bench with what single changes would bring; takes a second or two."""
 
     def measure(self, choice: Choice, band: str, entries: Mapping[str, str]) -> ReadingView:
         """What analyser readings say; quick enough to follow the typing."""
@@ -60,10 +77,15 @@ class Desk(Protocol):
     def sky_fields(self, now: np.datetime64) -> Sequence[FormField]:
         """What can be typed in about the sun and the field."""
 
+    def check_sky(self, entries: Mapping[str, str], now: np.datetime64) -> str:
+        """A sentence where what is typed in cannot be used."""
+
     def type_in(self, entries: Mapping[str, str], now: np.datetime64) -> str:
         """Set conditions by hand; empty entries give them up again."""
 
-    def heard(self, choice: Choice, entries: Mapping[str, str], now: np.datetime64, cancelled: Cancelled) -> str:
+    def heard(
+        self, choice: Choice, entries: Mapping[str, str], now: np.datetime64, cancelled: Cancelled
+    ) -> str:
         """Take what was heard, or not, on a band."""
 
     def plan(self, choice: Choice, wish: PlanWish, cancelled: Cancelled) -> PlanView:

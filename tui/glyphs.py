@@ -1,7 +1,8 @@
-"""The one-cell signs of the screens: fills in eighths, the quiet pattern of every cause, and their ASCII stand-ins.
+"""The one-cell signs of the screens: fills in eighths, the quiet pattern of every cause, and their ASCII
+stand-ins.
 
-Every sign here occupies exactly one cell; a test holds the whole program to that. The ASCII option replaces each
-sign by a plain one with the same meaning, for fonts without blocks or braille.
+Every sign here occupies exactly one cell; a test holds the whole program to that. The ASCII option replaces
+each sign by a plain one with the same meaning, for fonts without blocks or braille.
 """
 
 from __future__ import annotations
@@ -29,8 +30,9 @@ NOW: Final = "┊"
 ROUTE: Final = "•"
 BRAILLE_BASE: Final = 0x2800
 
-# One quiet texture per cause: rows of a small tile that repeats across the empty part of a lane. Chosen to picture
-# the cause: rays that pass through, a hop that leaps over, a veil, a lid, a murmur, a whip, a hill...
+# One quiet texture per cause: rows of a small tile that repeats across the empty part of a lane. Chosen to
+# picture the cause: rays that pass through, a hop that leaps over, a veil, a lid, a murmur, a whip, a
+# hill...
 PATTERN_OF: Final[dict[str, tuple[str, ...]]] = {
     "open": ("    ",),
     "above the MUF": ("╱   ", "  ╱ "),
@@ -50,7 +52,8 @@ PATTERN_OF: Final[dict[str, tuple[str, ...]]] = {
 }
 
 SIGN_OF: Final[dict[str, str]] = {
-    cause: next((sign for sign in rows[0] if sign != " "), " ") for cause, rows in PATTERN_OF.items()
+    **{cause: next((sign for sign in rows[0] if sign != " "), " ") for cause, rows in PATTERN_OF.items()},
+    "mode": "»",  # a cause on the why screen only
 }
 
 # Where the hundred watts go: each share has its own fill.
@@ -82,6 +85,7 @@ _ASCII: Final[dict[str, str]] = {
     "≈": "~",
     "↯": "!",
     "×": "x",
+    "»": ">",
     "≡": "=",
     "─": "-",
     "━": "=",
@@ -159,7 +163,9 @@ def _ascii_braille(code: int) -> str:
 
 @cache
 def ascii_sign(sign: str) -> str:
-    """The plain stand-in for one sign; a letter loses its accent, and what has no stand-in becomes a question mark."""
+    """The plain stand-in for one sign; a letter loses its accent, and what has no stand-in becomes a
+    question mark.
+    """
     if sign < "\x7f":
         return sign
     if sign in _ASCII:
@@ -206,6 +212,9 @@ FILLS_ACROSS: Final[GlyphArray] = np.array(list(EIGHTHS_ACROSS), dtype="<U1")
 
 
 def texture(codes: npt.NDArray[np.int64], row: int, x0: int = 0) -> GlyphArray:
-    """The quiet pattern of each cell of a lane: `codes` (width,) of causes, `row` the row within the screen."""
+    """The quiet pattern of each cell of a lane: `codes` (width,) of causes, `row` the row within the
+    screen.
+    """
     columns = (np.arange(codes.shape[-1]) + x0) % TILES.shape[2]
-    return TILES[codes, row % TILES.shape[1], columns]
+    signs: GlyphArray = TILES[codes, row % TILES.shape[1], columns]
+    return signs

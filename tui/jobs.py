@@ -1,7 +1,7 @@
 """Background work that never holds up the keys, nor the way out.
 
-Each piece of work runs in a daemon thread of its own: when the program is left, a thread in the middle of a long
-computation or waiting for the network is abandoned rather than waited for.
+Each piece of work runs in a daemon thread of its own: when the program is left, a thread in the middle of a
+long computation or waiting for the network is abandoned rather than waited for.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ import asyncio
 import threading
 import traceback
 from collections.abc import Callable
+from contextlib import suppress
 from typing import TypeVar
 
 from propagation.errors import BandwhenError
@@ -44,10 +45,8 @@ async def in_thread(function: Callable[[], Result]) -> Result:
             result = function()
         except BaseException as caught:
             error = caught
-        try:
+        with suppress(RuntimeError):  # the loop is closed: the program has been left
             loop.call_soon_threadsafe(settle, result, error)
-        except RuntimeError:
-            pass  # the loop is closed: the program has been left
 
     threading.Thread(target=body, daemon=True, name="bandwhen-work").start()
     return await future

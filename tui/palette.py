@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import partial
 from typing import TYPE_CHECKING, cast
 
 from textual.command import DiscoveryHit, Hit, Hits, Provider
@@ -22,20 +23,28 @@ class Entries(Provider):
 
         app = cast("BandwhenApp", self.app)
         for _key, label, mode in PLACES:
-            yield f"Screen: {label}", "go there", lambda mode=mode: app.action_go(mode)
+            yield f"Screen: {label}", "go there", partial(app.action_go, mode)
         shared = app.shared
         opening = shared.opening
         for band in shared.day.bands if shared.day is not None else ():
-            yield f"Band: {words.band_name(band)}", "look at this band", lambda band=band: app.choose_band(band)
+            yield (
+                f"Band: {words.band_name(band)}",
+                "look at this band",
+                partial(app.choose_band, band),
+            )
         if opening is not None:
             for friend in opening.friends:
-                yield f"Target: {friend.name}", f"friend, {friend.place}", lambda name=friend.name: app.set_target(name)
+                yield (
+                    f"Target: {friend.name}",
+                    f"friend, {friend.place}",
+                    lambda name=friend.name: app.set_target(name),
+                )
             for target in opening.targets:
-                yield f"Target: {target}", "aim there", lambda target=target: app.set_target(target)
+                yield f"Target: {target}", "aim there", partial(app.set_target, target)
             for mode in opening.modes:
-                yield f"Mode: {mode}", "work out the day for it", lambda mode=mode: app.set_mode(mode)
+                yield f"Mode: {mode}", "work out the day for it", partial(app.set_mode, mode)
         for name in THEME_NAMES:
-            yield f"Look: {name}", THEME_SAYS[name], lambda name=name: app.set_look(name)
+            yield f"Look: {name}", THEME_SAYS[name], partial(app.set_look, name)
         yield "Signs: plain ASCII or full", "for fonts without blocks", app.action_glyphs
         for label, says, action in (
             ("Target ...", "type a place or region", app.action_target),

@@ -1,4 +1,6 @@
-"""Choices that outlive the session: theme, signs, target, station, mode and power. Kept as TOML, replaced whole."""
+"""Choices that outlive the session: theme, signs, target, station, mode and power. Kept as TOML, replaced
+whole.
+"""
 
 from __future__ import annotations
 
@@ -62,7 +64,7 @@ def _valid(key: str, value: Any) -> bool:
     if key == "glyphs":
         return value in GLYPHS
     if key == "power_w":
-        return 0.0 <= value <= 3000.0
+        return bool(0.0 <= value <= 3000.0)
     return True
 
 

@@ -98,7 +98,7 @@ class Shared:
     sked: SkedView | None = None
     busy: frozenset[str] = frozenset()
     notice: str = ""  # one sentence for the operator
-    notice_is_fault: bool = False
+    fault: str = ""  # the work that failed, while the notice speaks of it
 
     @property
     def time_index(self) -> int:

@@ -1,9 +1,9 @@
 """Inks and grounds: five looks for the same drawing, and the Textual themes that go with them.
 
-A drawing names what a cell is (a strong word, the fifth step of the chance ramp, night sky); a palette says how that
-looks. Chance is one hue whose lightness carries the value; daylight is another. Nothing is told by colour alone: every
-step of a ramp has its own sign. All colours of the first four palettes are exact members of the 256-colour cube, so a
-terminal with 256 colours shows the same picture as one with millions.
+A drawing names what a cell is (a strong word, the fifth step of the chance ramp, night sky); a palette says
+how that looks. Chance is one hue whose lightness carries the value; daylight is another. Nothing is told by
+colour alone: every step of a ramp has its own sign. All colours of the first four palettes are exact
+members of the 256-colour cube, so a terminal with 256 colours shows the same picture as one with millions.
 """
 
 from __future__ import annotations
@@ -265,7 +265,7 @@ _ANSI_INKS: Final[dict[int, str]] = {
 ANSI: Final = Palette(
     "ansi",
     inks=_ANSI_INKS,
-    grounds={ground: "default" for ground in range(BRIGHT + 1)},
+    grounds=dict.fromkeys(range(BRIGHT + 1), "default"),
     reverse_cursor=True,
 )
 
@@ -323,6 +323,20 @@ def _ansi_theme() -> Theme:
         success="ansi_yellow",
         dark=True,
         ansi=True,
+        variables={
+            "ansi-background": "ansi_black",
+            "ansi-foreground": "ansi_white",
+            "border-blurred": "ansi_black",
+            "block-cursor-foreground": "ansi_black",
+            "block-cursor-background": "ansi_white",
+            "input-cursor-background": "ansi_black",
+            "input-cursor-foreground": "ansi_bright_white",
+            "input-cursor-text-style": "none",
+            "input-selection-background": "ansi_bright_blue",
+            "input-selection-foreground": "ansi_black",
+            "screen-selection-background": "ansi_bright_blue",
+            "screen-selection-foreground": "ansi_black",
+        },
     )
 
 

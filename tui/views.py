@@ -1,7 +1,7 @@
 """What the screens draw: finished results, frozen, with no computing left in them.
 
-Arrays are shaped (bands, times) unless said; times are `datetime64[s]` in UTC. The presenter fills these from the
-engine's results; widgets only place signs on a grid. Sentences for people are made in `tui.words`.
+Arrays are shaped (bands, times) unless said; times are `datetime64[s]` in UTC. The presenter fills these
+from the engine's results; widgets only place signs on a grid. Sentences for people are made in `tui.words`.
 """
 
 from __future__ import annotations
@@ -131,7 +131,9 @@ class Term:
     name: str
     db: float
     note: str = ""
-    base: bool = False  # belongs to what empty space alone would give: power, spreading, noise, the mode's need
+    base: bool = (
+        False  # belongs to what empty space alone would give: power, spreading, noise, the mode's need
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +142,7 @@ class LedgerView:
 
     terms: tuple[Term, ...]
     total_name: str = "margin"
+    way: str = ""  # the way and direction it speaks of
 
     @property
     def total_db(self) -> float:

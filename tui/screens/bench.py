@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
 from textual.widget import Widget
 
-from tui import words
+from tui import telling, words
 from tui.screens.page import BAND_KEYS, Page
 from tui.state import Shared
 from tui.theme import SOFT
@@ -23,9 +24,12 @@ class BenchPage(Page):
     panes = ("shares", "bench-below")
     pane_names = ("shares", "card")
     roomy = (100, 28)
-    about = "What your antenna does with a hundred watts on each band, how to set it up, and what would help most."
+    about = (
+        "What your antenna does with a hundred watts on each band, how to set it up, and what would "
+        "help most."
+    )
 
-    BINDINGS: list[BindingType] = [
+    BINDINGS: ClassVar[list[BindingType]] = [
         *BAND_KEYS,
         Binding("a", "app.analyser", "analyser", tooltip="type in what the analyser showed"),
         Binding("f", "app.touchstone", "Touchstone file", tooltip="open a one-port Touchstone file"),
@@ -38,7 +42,9 @@ class BenchPage(Page):
         """Description, bars, the card of the band and what would help."""
         yield Notes(id="bench-line", margin=1, ink=SOFT)
         yield PowerShares(id="shares")
-        yield Horizontal(Notes("Setup card", id="card"), Notes("What would help", id="helps"), id="bench-below")
+        yield Horizontal(
+            Notes("Setup card", id="card"), Notes("What would help", id="helps"), id="bench-below"
+        )
 
     def fill(self, shared: Shared) -> None:
         """The bench and the chosen band."""
@@ -48,10 +54,10 @@ class BenchPage(Page):
             return
         self.query_one("#bench-line", Notes).show([f"{bench.antenna}. {bench.ground}."])
         found = next((row for row in bench.bands if row.band == band), None)
-        card = words.card_sentences(found) if found is not None else [words.no_card(band)]
+        card = telling.card_sentences(found) if found is not None else [telling.no_card(band)]
         self.query_one("#card", Notes).show(card, f"Setup card, {words.band_name(band)}")
-        self.query_one("#helps", Notes).show(words.help_sentences(bench, band))
+        self.query_one("#helps", Notes).show(telling.help_sentences(bench, band))
 
     def sentences(self, shared: Shared) -> list[str]:
         """The bench in words."""
-        return words.bench_sentences(shared.bench) if shared.bench is not None else [words.WORKING]
+        return telling.bench_sentences(shared.bench) if shared.bench is not None else [words.WORKING]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
@@ -23,7 +24,7 @@ class DayPage(Page):
     place = "day"
     about = "The answer for the time under the cursor, and the whole day on every band you can use."
 
-    BINDINGS: list[BindingType] = [
+    BINDINGS: ClassVar[list[BindingType]] = [
         *HOUR_KEYS,
         *BAND_KEYS,
         *CHOICE_KEYS,
@@ -35,8 +36,8 @@ class DayPage(Page):
         yield AnswerBoard(id="answer")
         yield Lanes(id="lanes")
         yield HopPicture(id="day-hop")
-        yield Notes(id="antenna-line", ink=TEXT, margin=1)
-        yield Notes(id="sky-line", ink=SOFT, margin=1)
+        yield Notes(id="antenna-line", ink=TEXT, margin=1, single=True)
+        yield Notes(id="sky-line", ink=SOFT, margin=1, single=True)
 
     def fill(self, shared: Shared) -> None:
         """The day at the cursor."""
@@ -51,4 +52,6 @@ class DayPage(Page):
 
     def sentences(self, shared: Shared) -> list[str]:
         """The day in words."""
-        return words.day_sentences(shared.day, shared.time_index) if shared.day is not None else [words.WORKING]
+        return (
+            words.day_sentences(shared.day, shared.time_index) if shared.day is not None else [words.WORKING]
+        )

@@ -32,7 +32,9 @@ class PlaceSuggester(Suggester):
     async def get_suggestion(self, value: str) -> str | None:
         """The first name that begins with what was typed."""
         names = await in_thread(lambda: self.suggest(value))
-        return next((name for name in names if name.lower().startswith(value.lower()) and name != value), None)
+        return next(
+            (name for name in names if name.lower().startswith(value.lower()) and name != value), None
+        )
 
 
 class Form(ModalScreen[Entries | None]):
@@ -73,7 +75,13 @@ class Form(ModalScreen[Entries | None]):
                         unit = Notes(ink=SOFT, ground=PANEL, margin=1, classes="form-unit")
                         unit.sentences = (field.unit,)
                         yield label
-                        yield Input(field.value, id=f"field-{number}", compact=True, suggester=self._suggester(field), select_on_focus=True)
+                        yield Input(
+                            field.value,
+                            id=f"field-{number}",
+                            compact=True,
+                            suggester=self._suggester(field),
+                            select_on_focus=True,
+                        )
                         yield unit
             yield Notes(id="form-hint", ink=SOFT, ground=PANEL, margin=1)
             yield Notes(id="form-verdict", ink=WARN, ground=PANEL, margin=1)
@@ -92,11 +100,14 @@ class Form(ModalScreen[Entries | None]):
         self.query_one("#field-0", Input).focus()
         self._judge()
 
-    # -- reading ----------------------------------------------------------------------------------------------
+    # -- reading --------------------------------------------------------------------------------
 
     def entries(self) -> Entries:
         """What stands in the form, by key."""
-        return {field.key: self.query_one(f"#field-{n}", Input).value.strip() for n, field in enumerate(self.fields)}
+        return {
+            field.key: self.query_one(f"#field-{n}", Input).value.strip()
+            for n, field in enumerate(self.fields)
+        }
 
     @on(Input.Changed)
     def _typed(self) -> None:
@@ -123,7 +134,7 @@ class Form(ModalScreen[Entries | None]):
         focused = self.focused
         return int(focused.id[6:]) if isinstance(focused, Input) and focused.id is not None else None
 
-    # -- moving and leaving -------------------------------------------------------------------------------------
+    # -- moving and leaving ---------------------------------------------------------------------
 
     def action_move(self, by: int) -> None:
         """The entry above or below."""
@@ -152,5 +163,3 @@ def no_fault(entries: Mapping[str, str]) -> str:
     """A check that finds nothing wrong."""
     del entries
     return ""
-
-

@@ -188,14 +188,19 @@ class Pick(Overlay):
         Binding("down", "pick(1)", "choose"),
     ]
 
-    def __init__(self, question: str, options: Sequence[tuple[str, str]], current: str) -> None:
+    def __init__(
+        self, question: str, options: Sequence[tuple[str, str]], current: str, sentences: Sequence[str] = ()
+    ) -> None:
         super().__init__()
         self.question, self.options, self.current = question, tuple(options), current
+        self.sentences = tuple(sentences)
 
     def compose(self) -> ComposeResult:
         """Question and options."""
         with Vertical(classes="sheet -list"):
             yield Notes(id="question", ground=PANEL, margin=1)
+            if self.sentences:
+                yield Notes(id="told", ground=PANEL, margin=1)
             cards = Cards(id="names")
             cards.ground = PANEL
             yield cards
@@ -203,6 +208,8 @@ class Pick(Overlay):
 
     def on_mount(self) -> None:
         """Choose the present one."""
+        if self.sentences:
+            self.query_one("#told", Notes).show(self.sentences)
         self.query_one("#question", Notes).show([self.question])
         cards = self.query_one(Cards)
         cards.at = next((n for n, (key, _) in enumerate(self.options) if key == self.current), 0)
@@ -217,4 +224,3 @@ class Pick(Overlay):
         """Take the chosen one."""
         chosen = self.query_one(Cards).chosen
         self.dismiss(chosen.key if chosen is not None else None)
-

@@ -1,4 +1,6 @@
-"""What all screens have in common: the heading, the notice, the keys, and one view at a time where it is small."""
+"""What all screens have in common: the heading, the notice, the keys, and one view at a time where it is
+small.
+"""
 
 from __future__ import annotations
 
@@ -54,6 +56,9 @@ CHOICE_KEYS: list[BindingType] = [
 ]
 
 
+NEXT_VIEW = "next view"  # shown on the key line by the name of that view
+
+
 class Page(Screen[None]):
     """One of the eight screens."""
 
@@ -63,8 +68,19 @@ class Page(Screen[None]):
     roomy: ClassVar[tuple[int, int]] = (120, 36)  # size from which all panes are shown together
     about: ClassVar[str] = ""
 
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (60, "-usual"), (112, "-wide"), (180, "-vast")]
-    VERTICAL_BREAKPOINTS = [(0, "-tiny"), (14, "-low"), (30, "-middle"), (36, "-tall"), (56, "-high")]
+    HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012 - as Textual declares it
+        (0, "-narrow"),
+        (60, "-usual"),
+        (112, "-wide"),
+        (180, "-vast"),
+    ]
+    VERTICAL_BREAKPOINTS = [  # noqa: RUF012 - as Textual declares it
+        (0, "-tiny"),
+        (14, "-low"),
+        (30, "-middle"),
+        (36, "-tall"),
+        (56, "-high"),
+    ]
 
     def __init__(self) -> None:
         super().__init__()
@@ -75,7 +91,7 @@ class Page(Screen[None]):
         """The app, typed."""
         return cast("BandwhenApp", self.app)
 
-    # -- parts ------------------------------------------------------------------------------------------------
+    # -- parts ----------------------------------------------------------------------------------
 
     def body(self) -> Iterable[Widget]:
         """The widgets between heading and keys."""
@@ -97,7 +113,7 @@ class Page(Screen[None]):
         """Everything on this screen in words."""
         raise NotImplementedError
 
-    # -- upkeep -----------------------------------------------------------------------------------------------
+    # -- upkeep ---------------------------------------------------------------------------------
 
     def on_mount(self) -> None:
         """Show what there is at once."""
@@ -123,25 +139,33 @@ class Page(Screen[None]):
         opening, choice, day = shared.opening, shared.choice, shared.day
         site = opening.station.name if opening is not None else "bandwhen"
         target = choice.target if choice is not None else ""
-        detail = ""
+        detail = far = ""
         if choice is not None and shared.cursor is not None:
             if day is not None and day.target == choice.target and not day.region:
-                target = f"{target} {words.kilometres(day.distance_km)}, {words.bearing(day.bearing_deg)}"
+                far = f"{words.kilometres(day.distance_km)}, {words.bearing(day.bearing_deg)}"
             detail = f"{words.day_title(shared.cursor.time)}  {choice.mode} {words.watts(choice.power_w)}"
         demo = opening is not None and opening.station.demo
-        heading.show(site, target, detail, shared.now, demo=demo, busy=bool(shared.busy))
+        heading.show(site, target, far, detail, shared.now, demo=demo, busy=bool(shared.busy))
         notice = self.query_one("#notice", Notes)
         notice.show([shared.notice] if shared.notice else [])
         notice.set_class(bool(shared.notice), "-shown")
+        notice.styles.height = min(
+            max(len(words.wrap_all([shared.notice], max(self.size.width - 2, 1))), 1), 3
+        )
         self.query_one("#keys", KeyLine).show(self.key_entries())
         self.fill(shared)
 
     def key_entries(self) -> list[tuple[str, str]]:
         """The keys to show, from the bindings."""
         shown = [binding for binding in self.BINDINGS if isinstance(binding, Binding)]
-        if not self.compact or len(self.panes) < 2:
-            shown = [binding for binding in shown if binding.action != "next_pane"]
-        return [*in_order(shown), ("w", "words"), ("?", "help"), ("q", "quit")]
+        views = len(self.panes) if self.compact else 1
+        entries = []
+        for key, label in in_order(shown):
+            if label != NEXT_VIEW:
+                entries.append((key, label))
+            elif views > 1:
+                entries.append((key, self.pane_names[(self.pane + 1) % views]))
+        return [*entries, ("w", "words"), ("?", "help"), ("q", "quit")]
 
     @property
     def compact(self) -> bool:
@@ -162,6 +186,7 @@ class Page(Screen[None]):
         if self.panes:
             self.pane = (self.pane + 1) % len(self.panes)
             self.lay_out()
+            self.query_one("#keys", KeyLine).show(self.key_entries())
 
     def drawn(self) -> list[Drawn]:
         """The pictures of this screen, for the help."""

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from tui import words
+from tui import telling, words
 from tui.screens.page import Page
 from tui.state import Shared
 from tui.theme import SOFT
@@ -19,9 +20,12 @@ class PlanPage(Page):
     """When to change bands."""
 
     place = "plan"
-    about = "The sequence of bands for your time on air that promises most, counting the minutes each change costs."
+    about = (
+        "The sequence of bands for your time on air that promises most, counting the minutes each "
+        "change costs."
+    )
 
-    BINDINGS: list[BindingType] = [
+    BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "step(-1)", "step", tooltip="the step before"),
         Binding("down", "step(1)", "step", tooltip="the step after"),
         Binding("h", "app.plan_hours", "hours on air", tooltip="from when, for how long, for whom"),
@@ -55,9 +59,13 @@ class PlanPage(Page):
         """The plan."""
         plan = shared.plan
         self.query_one(RunSheet).show(plan, self.step, shared.now)
-        foot = [line for line in (plan.gain, plan.conditions, *plan.cautions) if line] if plan is not None else []
+        foot = (
+            [line for line in (plan.gain, plan.conditions, *plan.cautions) if line]
+            if plan is not None
+            else []
+        )
         self.query_one("#plan-foot", Notes).show(foot)
 
     def sentences(self, shared: Shared) -> list[str]:
         """The run sheet in words."""
-        return words.plan_sentences(shared.plan) if shared.plan is not None else [words.WORKING]
+        return telling.plan_sentences(shared.plan) if shared.plan is not None else [words.WORKING]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from tui import words
+from tui import telling, words
 from tui.screens.page import Page
 from tui.state import Shared
 from tui.widgets.clocks import Clocks
@@ -17,9 +18,11 @@ class SkedPage(Page):
     """An appointment with the target."""
 
     place = "sked"
-    about = "Hours in the coming days at which both ends are awake and a band is open between them, best first."
+    about = (
+        "Hours in the coming days at which both ends are awake and a band is open between them, best first."
+    )
 
-    BINDINGS: list[BindingType] = [
+    BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "slot(-1)", "slot", tooltip="the slot before"),
         Binding("down", "slot(1)", "slot", tooltip="the slot after"),
         Binding("t", "app.target", "with whom", tooltip="the other station"),
@@ -48,4 +51,4 @@ class SkedPage(Page):
 
     def sentences(self, shared: Shared) -> list[str]:
         """The slots in words."""
-        return words.sked_sentences(shared.sked) if shared.sked is not None else [words.WORKING]
+        return telling.sked_sentences(shared.sked) if shared.sked is not None else [words.WORKING]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from tui import words
+from tui import telling, words
 from tui.screens.page import Page
 from tui.state import Shared
 from tui.theme import SOFT
@@ -19,9 +20,12 @@ class SkyPage(Page):
     """Conditions."""
 
     place = "sky"
-    about = "The sun and the field as the program knows them, how old that is, and what it does to your bands today."
+    about = (
+        "The sun and the field as the program knows them, how old that is, and what it does to your "
+        "bands today."
+    )
 
-    BINDINGS: list[BindingType] = [
+    BINDINGS: ClassVar[list[BindingType]] = [
         Binding("f", "app.fetch", "fetch", tooltip="get the space weather now"),
         Binding("k", "app.type_in", "type in", tooltip="type in flux and K as heard or remembered"),
         Binding("h", "app.heard", "heard on the air", tooltip="say what you hear, or do not hear"),
@@ -31,7 +35,7 @@ class SkyPage(Page):
 
     def body(self) -> Iterable[Widget]:
         """Source, histories, effects."""
-        yield Notes(id="source", margin=1, ink=SOFT)
+        yield Notes(id="source", margin=1, ink=SOFT, single=True)
         yield Histories(id="histories")
         yield Notes("What it does to your bands", id="effects")
 
@@ -45,10 +49,12 @@ class SkyPage(Page):
         if sky is None:
             self.query_one(Histories).show((), words.WORKING)
             return
-        self.query_one("#source", Notes).show([words.source_line(sky)])
+        self.query_one("#source", Notes).show([telling.source_line(sky)])
         self.query_one(Histories).show(sky.histories)
-        self.query_one("#effects", Notes).show([sky.index_line, *sky.effects, *words.outlook_sentences(sky), *sky.heard, sky.beacon])
+        self.query_one("#effects", Notes).show(
+            [sky.index_line, *sky.effects, *telling.outlook_sentences(sky), *sky.heard, sky.beacon]
+        )
 
     def sentences(self, shared: Shared) -> list[str]:
         """The sky in words."""
-        return words.sky_sentences(shared.sky) if shared.sky is not None else [words.WORKING]
+        return telling.sky_sentences(shared.sky) if shared.sky is not None else [words.WORKING]

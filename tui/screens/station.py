@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
@@ -19,9 +20,12 @@ class StationPage(Page):
     """Your stations, your friends."""
 
     place = "station"
-    about = "Your stations and friends. Enter takes one into use, e opens its form; everything is saved whole or not at all."
+    about = (
+        "Your stations and friends. Enter takes one into use, e opens its form; everything is saved "
+        "whole or not at all."
+    )
 
-    BINDINGS: list[BindingType] = [
+    BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "pick(-1)", "choose", tooltip="the entry above"),
         Binding("down", "pick(1)", "choose", tooltip="the entry below"),
         Binding("enter", "use", "use", tooltip="take the station, or aim at the friend"),
@@ -75,11 +79,23 @@ class StationPage(Page):
         cards = [Card("", "Stations")]
         for card in opening.stations:
             note = "the demo, invented" if card.demo else card.path
-            cards.append(Card(f"station:{card.path}", card.name, f"{card.place}  {note}", card.path == opening.station.path))
+            cards.append(
+                Card(
+                    f"station:{card.path}",
+                    card.name,
+                    f"{card.place}  {note}",
+                    card.path == opening.station.path,
+                )
+            )
         cards.append(Card("", "Friends"))
         aimed = shared.choice.target if shared.choice is not None else ""
         cards += [
-            Card(f"friend:{friend.name}", friend.name, f"{friend.place}  {friend.zone}  {friend.note}".strip(), friend.name == aimed)
+            Card(
+                f"friend:{friend.name}",
+                friend.name,
+                f"{friend.place}  {friend.zone}  {friend.note}".strip(),
+                friend.name == aimed,
+            )
             for friend in opening.friends
         ]
         if not opening.friends:
@@ -96,6 +112,12 @@ class StationPage(Page):
         out = [f"In use: {opening.station.name}, {opening.station.place}."]
         if opening.station.demo:
             out.append(words.DEMO_LONG)
-        out += [f"Station on file: {card.name}, {card.place}{', ' + card.path if card.path else ''}." for card in opening.stations]
-        out += [f"Friend: {friend.name}, {friend.place} {friend.zone}".rstrip() + "." for friend in opening.friends]
+        out += [
+            f"Station on file: {card.name}, {card.place}{', ' + card.path if card.path else ''}."
+            for card in opening.stations
+        ]
+        out += [
+            f"Friend: {friend.name}, {friend.place} {friend.zone}".rstrip() + "."
+            for friend in opening.friends
+        ]
         return out

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
 from textual.widget import Widget
 
-from tui import words
+from tui import telling, words
 from tui.screens.page import BAND_KEYS, HOUR_KEYS, Page
 from tui.state import Shared
 from tui.theme import SOFT
@@ -24,9 +25,12 @@ class WhyPage(Page):
     place = "why"
     panes = ("why-hop", "ledger", "weights")
     pane_names = ("picture", "ledger", "causes")
-    about = "The chosen band at the chosen hour: how the signal gets there, what it loses, what stands in the way."
+    about = (
+        "The chosen band at the chosen hour: how the signal gets there, what it loses, what stands in "
+        "the way."
+    )
 
-    BINDINGS: list[BindingType] = [
+    BINDINGS: ClassVar[list[BindingType]] = [
         *HOUR_KEYS,
         *BAND_KEYS,
         Binding("r", "app.way", "way", tooltip="the short or the long way round"),
@@ -36,7 +40,7 @@ class WhyPage(Page):
 
     def body(self) -> Iterable[Widget]:
         """State in a line, picture, ledger and causes."""
-        yield Notes(id="why-line", margin=1)
+        yield Notes(id="why-line", margin=1, single=True)
         yield HopPicture(id="why-hop")
         with_ledger = Horizontal(LedgerBars(id="ledger"), Weights(id="weights"), id="why-below")
         yield with_ledger
@@ -50,7 +54,9 @@ class WhyPage(Page):
     def fill(self, shared: Shared) -> None:
         """The band at the cursor."""
         if shared.day is not None:
-            self.query_one("#why-line", Notes).show([words.band_state(shared.day, shared.band_index, shared.time_index)])
+            self.query_one("#why-line", Notes).show(
+                [words.band_state(shared.day, shared.band_index, shared.time_index)]
+            )
         self.query_one(HopPicture).show(shared.hop)
         why = shared.why
         self.query_one(LedgerBars).show(why.ledger if why is not None else None)
@@ -65,5 +71,5 @@ class WhyPage(Page):
             return [words.WORKING]
         first = [words.band_state(shared.day, shared.band_index, shared.time_index)]
         if shared.why is not None:
-            return first + words.why_sentences(shared.why)
-        return first + (words.hop_sentences(shared.hop) if shared.hop is not None else [])
+            return first + telling.why_sentences(shared.why)
+        return first + (telling.hop_sentences(shared.hop) if shared.hop is not None else [])

@@ -16,8 +16,9 @@ class AnswerBoard(Drawn):
     """Which band, until when, what next, how to set the antenna."""
 
     about = (
-        "The big word is the band to use at the time of the cursor: the one reached on most days. Beside it: until "
-        "when it stays the best and what follows, how many days in ten, and how to set the antenna."
+        "The big word is the band to use at the time of the cursor: the one reached on most days. Beside "
+        "it: until when it stays the best and what follows, how many days in ten, and how to set the "
+        "antenna."
     )
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
@@ -54,7 +55,9 @@ class AnswerBoard(Drawn):
             self._changes(canvas, right, top, changes)
         inks = (STRONG, TEXT, SOFT)
         for row, line in enumerate(found.lines):
-            canvas.put(x, top + row, line, inks[min(row, 2)], room=right - x - 3 if right < canvas.width else None)
+            canvas.put(
+                x, top + row, line, inks[min(row, 2)], room=right - x - 3 if right < canvas.width else None
+            )
         below = top + BIG_ROWS
         if right == canvas.width and below < canvas.height:
             if canvas.height - below >= 4:

@@ -58,7 +58,9 @@ class Cards(Drawn):
 
     def paint(self, canvas: Canvas) -> None:
         """One row an entry."""
-        names = min(max((len(card.name) for card in self.cards if card.key), default=0) + 2, max(canvas.width // 2, 8))
+        names = min(
+            max((len(card.name) for card in self.cards if card.key), default=0) + 2, max(canvas.width // 2, 8)
+        )
         first = min(max(self.at - canvas.height + 2, 0), max(len(self.cards) - canvas.height, 0))
         for row, card in enumerate(self.cards[first : first + canvas.height]):
             if not card.key:

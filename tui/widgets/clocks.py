@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from propagation.units import BoolArray, FloatArray
-from tui import words
+from tui import telling, words
 from tui.canvas import Canvas
 from tui.theme import CHOSEN, KEY, QUIET, SKYLIGHT, SOFT, STRONG, TEXT, TITLE
 from tui.views import SkedView
@@ -19,9 +19,9 @@ class Clocks(Drawn):
     """Home clock, their clock, the best band's lane, and the slots."""
 
     about = (
-        "Two clocks over one day in UTC: each row carries its own local hours, and a line where that end is awake "
-        "and free. The lane between them is the chance on the best band both have; the numbers mark the proposed "
-        "appointments, best first."
+        "Two clocks over one day in UTC: each row carries its own local hours, and a line where that end "
+        "is awake and free. The lane between them is the chance on the best band both have; the numbers "
+        "mark the proposed appointments, best first."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -43,7 +43,7 @@ class Clocks(Drawn):
             return
         width = canvas.width - LABEL - 2
         if width < 24 or canvas.height < 9:
-            for row, line in enumerate(words.wrap_all(words.sked_sentences(view), canvas.width)):
+            for row, line in enumerate(words.wrap_all(telling.sked_sentences(view), canvas.width)):
                 canvas.put(0, row, line, TEXT)
             return
         if width >= 48:
@@ -76,10 +76,21 @@ class Clocks(Drawn):
                 canvas.paint_ground(0, row, canvas.width, row + 2, CHOSEN)
                 canvas.put(0, row, "▸", KEY)
             canvas.put(2, row, f"{number + 1}", TITLE)
-            x = canvas.put(5, row, f"{words.day_title(slot.start)[:-5]} {words.clock(slot.start)}-{words.clock(slot.end)} UTC", STRONG if here else TEXT) + 2
+            x = (
+                canvas.put(
+                    5,
+                    row,
+                    f"{words.day_title(slot.start)[:-5]} "
+                    f"{words.clock(slot.start)}-{words.clock(slot.end)} UTC",
+                    STRONG if here else TEXT,
+                )
+                + 2
+            )
             x = canvas.put(x, row, words.band_name(slot.band), TITLE) + 1
             canvas.put(x, row, f"{slot.frequency}  {words.days_in_ten(slot.chance)}", TEXT)
-            tail = f"{slot.home_clock} here, {slot.far_clock} there" + (f"; fallback {slot.fallback}" if slot.fallback else "")
+            tail = f"{slot.home_clock} here, {slot.far_clock} there" + (
+                f"; fallback {slot.fallback}" if slot.fallback else ""
+            )
             canvas.put(5, row + 1, tail, SOFT)
         if view.note and canvas.height > y + shown * each:
             canvas.put(2, canvas.height - 1, view.note, SOFT)

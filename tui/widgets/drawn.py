@@ -1,4 +1,6 @@
-"""The root of everything drawn: paint once on a canvas when something changes, hand out finished strips after that."""
+"""The root of everything drawn: paint once on a canvas when something changes, hand out finished strips
+after that.
+"""
 
 from __future__ import annotations
 

@@ -16,17 +16,30 @@ class Heading(Drawn):
 
     DEFAULT_CSS = "Heading { height: 1; dock: top; }"
     ground = PANEL
-    about = "The top line names your site, the target, the day, mode and power in use, and the time now in UTC."
+    about = (
+        "The top line names your site, the target, the day, mode and power in use, and the time now in UTC."
+    )
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id)
-        self.site = self.target = self.detail = ""
+        self.site = self.target = self.range = self.detail = ""
         self.demo = self.busy = False
         self.now: np.datetime64 | None = None
 
-    def show(self, site: str, target: str, detail: str, now: np.datetime64 | None, *, demo: bool, busy: bool) -> None:
+    def show(
+        self,
+        site: str,
+        target: str,
+        far: str,
+        detail: str,
+        now: np.datetime64 | None,
+        *,
+        demo: bool,
+        busy: bool,
+    ) -> None:
         """Take what the line says."""
-        self.site, self.target, self.detail, self.now, self.demo, self.busy = site, target, detail, now, demo, busy
+        self.site, self.target, self.range, self.detail = site, target, far, detail
+        self.now, self.demo, self.busy = now, demo, busy
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
@@ -43,4 +56,6 @@ class Heading(Drawn):
         x = canvas.put(x, 0, self.site, TEXT, room=max((right - 8) // 2, 4)) + 2
         if x < right - 4:
             x = canvas.put(x, 0, TARGET, GAIN) + 1
-            canvas.put(x, 0, self.target, STRONG, room=right - x)
+            x = canvas.put(x, 0, self.target, STRONG, room=right - x) + 2
+            if x + len(self.range) <= right:
+                canvas.put(x, 0, self.range, TEXT)

@@ -18,8 +18,9 @@ class Histories(Drawn):
     """Flux, K and X-rays, one above the other, or side by side where it is wide."""
 
     about = (
-        "The last days of the sun's radio flux, the last days of the field's K, and the last hours of X-rays, each "
-        "with its scale. A high flux lifts the bands; a high K is a storm; an X-ray spike is a flare."
+        "The last days of the sun's radio flux, the last days of the field's K, and the last hours of "
+        "X-rays, each with its scale. A high flux lifts the bands; a high K is a storm; an X-ray spike is "
+        "a flare."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -27,7 +28,11 @@ class Histories(Drawn):
         self.histories: tuple[History, ...] = ()
         self.waiting = words.WORKING
 
-    def show(self, histories: tuple[History, ...], waiting: str = "No measurements stored; fetch them, or type them in.") -> None:
+    def show(
+        self,
+        histories: tuple[History, ...],
+        waiting: str = "No measurements stored; fetch them, or type them in.",
+    ) -> None:
         """Take the histories."""
         self.histories, self.waiting = histories, waiting
         self.redraw()
@@ -52,7 +57,7 @@ def _chart(canvas: Canvas, history: History, x: int, y: int, width: int, height:
     canvas.put(x + 1, y, history.name, TEXT)
     rows, left = height - 2, x + LEFT
     columns = width - LEFT - 1
-    canvas.put_right(x + width, y, history.latest, STRONG)
+    canvas.put_right(x + width - 1, y, history.latest, STRONG)
     if rows < 1 or columns < 8 or history.values.size == 0:
         return
     values, low, high = history.values, history.low, history.high
@@ -83,5 +88,3 @@ def _scale(history: History, value: float) -> str:
     if history.logarithmic:
         return f"1e{round(float(np.log10(value)))}"
     return f"{value:.0f}"
-
-

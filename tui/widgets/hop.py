@@ -2,13 +2,31 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from propagation.units import FloatArray, IntArray
-from tui import words
+from tui import telling, words
 from tui.canvas import Canvas
 from tui.glyphs import LANDING, SITE, TARGET
-from tui.theme import DAY, DUSK, GAIN, LAND, LAYER, MARK, NIGHT, QUIET, RAMP, RULE, SEA, SKYLIGHT, SOFT, STRONG, TEXT
+from tui.theme import (
+    DAY,
+    DUSK,
+    GAIN,
+    LAND,
+    LAYER,
+    MARK,
+    NIGHT,
+    QUIET,
+    RAMP,
+    RULE,
+    SEA,
+    SKYLIGHT,
+    SOFT,
+    STRONG,
+    TEXT,
+)
 from tui.views import HopView, Ray
 from tui.widgets.drawn import Drawn
 from tui.widgets.marks import Dots
@@ -24,10 +42,10 @@ class HopPicture(Drawn):
     """Distance across, height up; both scales stand beside the picture."""
 
     about = (
-        "A cut through the air along the path: distance across, height up. Lighter air is in daylight. The lines are "
-        "the E and F2 layers with the highest frequency they turn back straight up, dots near the ground the layer "
-        "that absorbs. The bright curve is the strongest mode, the fainter one the next. Under the ground: where "
-        "they come down, and the dead zone nobody hears."
+        "A cut through the air along the path: distance across, height up. Lighter air is in daylight. The"
+        " lines are the E and F2 layers with the highest frequency they turn back straight up, dots near "
+        "the ground the layer that absorbs. The bright curve is the strongest mode, the fainter one the "
+        "next. Under the ground: where they come down, and the dead zone nobody hears."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -46,7 +64,7 @@ class HopPicture(Drawn):
         left, right = (LEFT, RIGHT) if canvas.width >= 60 else (0, 0)
         width, height = canvas.width - left - right - 1, canvas.height - FEET - 1
         if view is None or width < 16 or height < 5:
-            canvas.put(1, 0, self.waiting if view is None else words.hop_title(view), SOFT)
+            canvas.put(1, 0, self.waiting if view is None else telling.hop_title(view), SOFT)
             return
         self._title(canvas, view)
         top_km = float(max(np.nanmax(view.f2_height_km, initial=300.0) * 1.12, 350.0))
@@ -62,10 +80,10 @@ class HopPicture(Drawn):
         if left:
             self._scale(canvas, view, height, km_per_row, total / width)
 
-    # -- parts -----------------------------------------------------------------------------------------------
+    # -- parts ----------------------------------------------------------------------------------
 
     def _title(self, canvas: Canvas, view: HopView) -> None:
-        x = canvas.put(1, 0, words.hop_title(view), STRONG) + 3
+        x = canvas.put(1, 0, telling.hop_title(view), STRONG) + 3
         for number, ray in enumerate(view.rays[:2]):
             text = f"{ray.name} leaves at {round(ray.take_off_deg)} deg"
             if x + len(text) + 3 > canvas.width:
@@ -79,13 +97,20 @@ class HopPicture(Drawn):
         canvas.grounds[1 : 1 + height, left : left + width] = grounds
         codes = np.where(sun > 0, 2, np.where(sun > -12, 1, 0))
         edges = [0, *(np.flatnonzero(np.diff(codes)) + 1).tolist(), width]
-        for start, end in zip(edges[:-1], edges[1:], strict=True):
+        for start, end in pairwise(edges):
             name = ("night", "twilight", "day")[int(codes[start])]
             if end - start >= len(name) + 2:
                 canvas.put_centred(left + (start + end) // 2, 1, name, SKYLIGHT + 2, left + start, left + end)
 
     def _layers(
-        self, canvas: Canvas, view: HopView, left: int, width: int, height: int, km_per_row: float, pick: IntArray
+        self,
+        canvas: Canvas,
+        view: HopView,
+        left: int,
+        width: int,
+        height: int,
+        km_per_row: float,
+        pick: IntArray,
     ) -> None:
         columns = np.arange(width)
         strength = view.absorbing[pick]
@@ -99,8 +124,8 @@ class HopPicture(Drawn):
             canvas.inks[row, left : left + width] = LAYER
         e_row = _rows(view.e_height_km[pick], height, km_per_row)
         e_there = view.foe_mhz[pick] > 0.8
-        for column in np.flatnonzero(e_there & (columns % 2 == 0)):
-            canvas.mark(left + int(column), int(e_row[column]), "╌", LAYER)
+        for place in np.flatnonzero(e_there & (columns % 2 == 0)).tolist():
+            canvas.mark(left + place, int(e_row[place]), "╌", LAYER)
         f_row = _rows(view.f2_height_km[pick], height, km_per_row)
         critical = view.fof2_mhz[pick]
         for column in range(width):
@@ -108,7 +133,14 @@ class HopPicture(Drawn):
             canvas.mark(left + column, int(f_row[column]), "━" if strong else "─", SKYLIGHT + 3)
 
     def _rays(
-        self, canvas: Canvas, view: HopView, left: int, width: int, height: int, km_per_row: float, total: float
+        self,
+        canvas: Canvas,
+        view: HopView,
+        left: int,
+        width: int,
+        height: int,
+        km_per_row: float,
+        total: float,
     ) -> None:
         for number in reversed(range(min(len(view.rays), 2))):
             ray = view.rays[number]
@@ -140,10 +172,16 @@ class HopPicture(Drawn):
                 canvas.mark(x, row + 1, "╌", QUIET)
             if view.skip_km < total:
                 canvas.mark(end, row + 1, "┤", QUIET)
-            canvas.put_centred((left + end) // 2, row + 1, " dead zone ", SOFT, left, end)
-        for number in reversed(range(min(len(view.rays), 2))):
-            for km in view.rays[number].landing_km:
-                canvas.mark(column(float(km)), row + 1, LANDING, _ray_ink(number))
+        marks = [
+            (column(float(km)), n)
+            for n in reversed(range(min(len(view.rays), 2)))
+            for km in view.rays[n].landing_km
+        ]
+        for x, number in marks:
+            canvas.mark(x, row + 1, LANDING, _ray_ink(number))
+        if view.skip_km is not None and view.skip_km > 0:
+            free = min([column(min(view.skip_km, total)), *(x for x, _ in marks)])
+            canvas.put_centred((left + free) // 2, row + 1, " dead zone ", SOFT, left, free)
         end_name = f"{view.target}, {words.kilometres(view.total_km)}"
         canvas.put_right(left + width, row + 2, end_name, TEXT)
         start = canvas.put(left, row + 2, view.site, TEXT, room=width // 3)
@@ -158,11 +196,14 @@ class HopPicture(Drawn):
             if x > first and x + len(text) < last:
                 first = canvas.put(x, row, text, SOFT) + 1
 
-    def _scale(self, canvas: Canvas, view: HopView, height: int, km_per_row: float, km_per_column: float) -> None:
+    def _scale(
+        self, canvas: Canvas, view: HopView, height: int, km_per_row: float, km_per_column: float
+    ) -> None:
         step = next((s for s in (50, 100, 200, 400) if s / km_per_row >= 2), 400)
         for km in range(step, int(height * km_per_row), step):
             row = int(_rows(np.array([float(km)]), height, km_per_row)[0])
-            canvas.put_right(LEFT - 1, row, f"{km} km", QUIET)
+            if row > 1:
+                canvas.put_right(LEFT - 1, row, f"{km} km", QUIET)
         stretch = km_per_column * CELL_ASPECT / km_per_row
         if stretch >= 1.5:
             canvas.put_right(LEFT - 1, 1, f"× {stretch:.0f}", SOFT)
@@ -179,7 +220,8 @@ class HopPicture(Drawn):
 
 def _rows(height_km: FloatArray, height: int, km_per_row: float) -> IntArray:
     """Rows of the canvas (the picture begins at row 1) for heights."""
-    return np.clip(height - np.floor(height_km / km_per_row), 1, height).astype(np.int64)
+    rows: IntArray = np.clip(height - np.floor(height_km / km_per_row), 1, height).astype(np.int64)
+    return rows
 
 
 def _ray_ink(number: int) -> int:

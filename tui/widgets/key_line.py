@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from textual.binding import Binding
 
 from tui.canvas import Canvas
-from tui.theme import INVERSE, KEY, PANEL, SOFT, TEXT
 from tui.theme import BRIGHT as BRIGHT_GROUND
+from tui.theme import INVERSE, KEY, PANEL, SOFT, TEXT
 from tui.widgets.drawn import Drawn
 
 KEY_SIGNS = {
@@ -38,6 +38,9 @@ KEY_SIGNS = {
 }
 
 
+KEPT = 3  # entries at the end that give way last: words, help, quit
+
+
 def key_sign(key: str) -> str:
     """A binding's keys as printed on the keys: `left,h` becomes the first of them."""
     first = key.split(",")[0]
@@ -59,7 +62,7 @@ def in_order(bindings: Iterable[Binding]) -> list[tuple[str, str]]:
 
 
 class KeyLine(Drawn):
-    """One line of keys; entries that do not fit are left to the help screen, never cut in half."""
+    """One line of keys; what does not fit is left to the help, the last three entries last of all."""
 
     DEFAULT_CSS = "KeyLine { height: 1; }"
     ground = PANEL
@@ -76,13 +79,19 @@ class KeyLine(Drawn):
 
     def paint(self, canvas: Canvas) -> None:
         """Key, label, key, label."""
-        wide = sum(len(key) + len(label) + 3 for key, label in self.entries) <= canvas.width - 2
+        entries = list(self.entries)
+        wide = sum(len(key) + len(label) + 3 for key, label in entries) <= canvas.width - 2
         gap = 2 if wide else 1
+        while len(entries) > KEPT and sum(len(key) + len(label) + 2 for key, label in entries) > canvas.width:
+            del entries[len(entries) - KEPT - 1]
         x = 1
-        for key, label in self.entries:
+        for key, label in entries:
             if x + len(key) + 1 + len(label) > canvas.width:
                 break
             here = label == self.chosen
             ground = BRIGHT_GROUND if here else None
             x = canvas.put(x, 0, key, INVERSE if here else KEY, ground)
-            x = canvas.put(x, 0, f" {label}", INVERSE if here else (TEXT if self.chosen else SOFT), ground) + gap
+            x = (
+                canvas.put(x, 0, f" {label}", INVERSE if here else (TEXT if self.chosen else SOFT), ground)
+                + gap
+            )

@@ -1,7 +1,7 @@
 """The day on every band: one lane a band along one time axis, the sun of both ends above.
 
-How full a lane is shows the share of days on which the contact can be made, in eighths of its height and in the
-lightness of one hue. Where it is empty the lane carries the quiet pattern of what stands in the way.
+How full a lane is shows the share of days on which the contact can be made, in eighths of its height and in
+the lightness of one hue. Where it is empty the lane carries the quiet pattern of what stands in the way.
 """
 
 from __future__ import annotations
@@ -27,9 +27,10 @@ class Lanes(Drawn):
     """All lanes of the day, with axis, sun and legend."""
 
     about = (
-        "Each lane is a band's day. The fuller and lighter it is, the more days out of ten the contact can be made; "
-        "where it is empty, the quiet pattern says what stands in the way, and the line below names the patterns. "
-        "Above the lanes the sun of both ends is drawn as it climbs and falls; dotted is twilight."
+        "Each lane is a band's day. The fuller and lighter it is, the more days out of ten the contact can"
+        " be made; where it is empty, the quiet pattern says what stands in the way, and the line below "
+        "names the patterns. Above the lanes the sun of both ends is drawn as it climbs and falls; dotted "
+        "is twilight."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -73,7 +74,7 @@ class Lanes(Drawn):
         self._uprights(canvas, view, width, cursor, top, bottom)
         self._legend(canvas, view, bottom)
 
-    # -- parts ---------------------------------------------------------------------------------------------
+    # -- parts ----------------------------------------------------------------------------------
 
     def _axis(self, canvas: Canvas, view: DayView, width: int, pick: IntArray, cursor: int, y: int) -> int:
         when = words.clock(view.times[self.time_index])

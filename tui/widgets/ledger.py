@@ -16,9 +16,10 @@ class LedgerBars(Drawn):
     """Signed terms that sum."""
 
     about = (
-        "Every gain and loss between the rig and the far receiver in decibels. Each bar begins where the one before "
-        "ended: solid to the right is gain, shaded to the left is loss. It begins with what empty space alone would "
-        "give at this power, distance and noise; the last line is what is left over what the mode needs."
+        "Every gain and loss between the rig and the far receiver in decibels. Each bar begins where the "
+        "one before ended: solid to the right is gain, shaded to the left is loss. It begins with what "
+        "empty space alone would give at this power, distance and noise; the last line is what is left "
+        "over what the mode needs."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -32,11 +33,12 @@ class LedgerBars(Drawn):
 
     def paint(self, canvas: Canvas) -> None:
         """What empty space alone would give, then one row a term, then the sum."""
-        canvas.put(1, 0, "Ledger, dB", TITLE)
+        x = canvas.put(1, 0, "Ledger, dB", TITLE) + 2
         view = self.view
         if view is None:
             canvas.put(1, 1, words.WORKING, SOFT)
             return
+        canvas.put(x, 0, view.way, SOFT)
         base = [term for term in view.terms if term.base]
         steps = [term for term in view.terms if not term.base]
         y = 1
@@ -87,5 +89,5 @@ class LedgerBars(Drawn):
                 canvas.mark(x, row, "█" if gain else "▒", GAIN if gain else LOSS)
         last = min(y + len(steps), canvas.height - 1)
         if bars >= 8:
-            canvas.mark(column(0.0), last, "┴", RULE)
+            canvas.mark(column(0.0), last, "╵", RULE)
             canvas.mark(column(levels[-1]), last, "▲", TITLE)

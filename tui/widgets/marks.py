@@ -53,7 +53,8 @@ def put_big(canvas: Canvas, x: int, y: int, text: str, ink: int) -> int:
 def columns_of(times: TimeArray, width: int) -> FloatArray:
     """For each of `width` columns the fractional index into `times` at the middle of that column."""
     count = times.shape[0]
-    return np.clip((np.arange(width) + 0.5) * count / width - 0.5, 0.0, max(count - 1.0, 0.0))
+    index: FloatArray = np.clip((np.arange(width) + 0.5) * count / width - 0.5, 0.0, max(count - 1.0, 0.0))
+    return index
 
 
 def column_at(times: TimeArray, when: np.datetime64, width: int) -> int | None:
@@ -75,7 +76,9 @@ def put_hours(
     ink: int = SOFT,
     clear: tuple[int, int] = (-1, -1),
 ) -> None:
-    """Whole hours over an axis of `width` columns, as many as there is room for; `clear` columns are left free."""
+    """Whole hours over an axis of `width` columns, as many as there is room for; `clear` columns are left
+    free.
+    """
     if times.shape[0] < 2 or width < 4:
         return
     span_h = (
@@ -109,10 +112,11 @@ def ramp_inks(share: FloatArray) -> np.ndarray[tuple[int, ...], np.dtype[np.uint
 def put_lane(
     canvas: Canvas, x: int, y: int, rows: int, share: FloatArray, quiet: GlyphArray | None = None
 ) -> None:
-    """A lane filled to a share of its height in every column; `quiet` (rows, width) are the signs of its empty part.
+    """A lane filled to a share of its height in every column; `quiet` (rows, width) are the signs of its
+    empty part.
 
-    A lane of one or two rows keeps its topmost eighth free, and a lane of three rows or more its topmost row, so
-    that neighbours never run together.
+    A lane of one or two rows keeps its topmost eighth free, and a lane of three rows or more its topmost
+    row, so that neighbours never run together.
     """
     width = share.shape[0]
     gap = 1 if rows >= 3 else 0
@@ -178,4 +182,5 @@ def braille(raster: BoolArray) -> GlyphArray:
     """A (4 h, 2 w) raster as (h, w) braille signs."""
     height, width = raster.shape[0] // 4, raster.shape[1] // 2
     blocks = raster.reshape(height, 4, width, 2).astype(np.int64)
-    return _BRAILLE[np.einsum("hiwj,ij->hw", blocks, _DOT_BITS)]
+    signs: GlyphArray = _BRAILLE[np.einsum("hiwj,ij->hw", blocks, _DOT_BITS)]
+    return signs

@@ -20,11 +20,13 @@ class Notes(Drawn):
         ink: int = TEXT,
         ground: int = BASE,
         margin: int = 2,
+        single: bool = False,
         id: str | None = None,  # noqa: A002
         classes: str | None = None,
     ) -> None:
         super().__init__(id=id, classes=classes)
         self.title, self.ink, self.ground, self.margin = title, ink, ground, margin
+        self.single = single  # one line, cut with an ellipsis rather than wrapped
         self.sentences: tuple[str, ...] = ()
         self.first = 0
 
@@ -51,6 +53,9 @@ class Notes(Drawn):
         if self.title:
             canvas.put(self.margin, 0, self.title, TITLE)
             top = 1
+        if self.single:
+            canvas.put(self.margin, top, " ".join(self.sentences), self.ink, room=canvas.width - self.margin)
+            return
         lines = words.wrap_all(self.sentences, max(canvas.width - 2 * self.margin, 1))
         room = canvas.height - top
         first = min(self.first, max(len(lines) - room, 0))

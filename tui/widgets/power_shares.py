@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tui import words
+from tui import telling, words
 from tui.canvas import Canvas
 from tui.glyphs import SHARE_SIGN
 from tui.theme import CHOSEN, KEY, LAYER, LOSS, QUIET, RAMP, SOFT, STRONG, TEXT
@@ -17,8 +17,8 @@ class PowerShares(Drawn):
     """One bar of a hundred watts a band."""
 
     about = (
-        "Each bar is 100 W at the rig. Solid is what reaches the sky; the rest is drawn with the sign of the place "
-        "that keeps it: coil, earth, coax, mismatch. At the right, how to set up for the band."
+        "Each bar is 100 W at the rig. Solid is what reaches the sky; the rest is drawn with the sign of "
+        "the place that keeps it: coil, earth, coax, mismatch. At the right, how to set up for the band."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -37,7 +37,7 @@ class PowerShares(Drawn):
         if view is None:
             canvas.put(2, 0, words.WORKING, SOFT)
             return
-        setup = max((len(words.setup_line(band)) for band in view.bands), default=0)
+        setup = max((len(telling.setup_line(band)) for band in view.bands), default=0)
         side = 9 + (setup + 2 if canvas.width - LABEL - 9 - setup >= 30 else 0)
         width = min(canvas.width - LABEL - side, 100)
         if width < 10 or canvas.height < 3:
@@ -51,7 +51,7 @@ class PowerShares(Drawn):
         for name, sign in SHARE_SIGN.items():
             if x + 12 < LABEL + width:
                 canvas.put(x, 0, sign * 2, SHARE_INK[name])
-                x = canvas.put(x + 3, 0, words.SHARE_SAYS[name], SOFT) + 2
+                x = canvas.put(x + 3, 0, telling.SHARE_SAYS[name], SOFT) + 2
         each = 2 if canvas.height - 1 >= 2 * len(view.bands) else 1
         below = each == 2 and side == 9
         shown = max(1, (canvas.height - 1) // each)
@@ -73,10 +73,10 @@ class PowerShares(Drawn):
                     canvas.mark(column, y, SHARE_SIGN.get(name, "?"), SHARE_INK.get(name, LOSS))
                 x = end
             out = dict(band.shares).get("radiated", 0.0)
-            canvas.put_right(LABEL + width + 7, y, f"{words.share_figure(out)} W", STRONG if here else TEXT)
+            canvas.put_right(LABEL + width + 7, y, f"{telling.share_figure(out)} W", STRONG if here else TEXT)
             if band.basis == "measured":
                 canvas.put(LABEL + width + 7, y, "*", KEY)
             if below:
-                canvas.put(LABEL, y + 1, words.setup_line(band), TEXT if here else SOFT)
+                canvas.put(LABEL, y + 1, telling.setup_line(band), TEXT if here else SOFT)
             if side > 9:
-                canvas.put(LABEL + width + 10, y, words.setup_line(band), TEXT if here else SOFT)
+                canvas.put(LABEL + width + 10, y, telling.setup_line(band), TEXT if here else SOFT)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from tui import words
+from tui import telling, words
 from tui.canvas import Canvas
 from tui.glyphs import EIGHTHS, TARGET
 from tui.theme import CHOSEN, KEY, MARK, SOFT, STRONG, TEXT
@@ -20,8 +20,9 @@ class Rulers(Drawn):
     """One ruler a band: blank where nothing comes down, filled where it does."""
 
     about = (
-        "Each ruler is the ground distance from your site in the bearing of the target. It is filled where the band "
-        "comes down, by the share of days; the empty start is the dead zone. The upright line is the target."
+        "Each ruler is the ground distance from your site in the bearing of the target. It is filled where"
+        " the band comes down, by the share of days; the empty start is the dead zone. The upright line is"
+        " the target."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -43,12 +44,16 @@ class Rulers(Drawn):
         right = RIGHT if canvas.width >= 60 else 0
         width = canvas.width - LABEL - right - 1
         if width < 12 or canvas.height < 3 or not view.bands:
-            canvas.put(0, 0, words.skip_sentences(view)[0], TEXT)
+            canvas.put(0, 0, telling.skip_sentences(view)[0], TEXT)
             return
         reach = float(view.distance_km[-1]) or 1.0
         canvas.put(1, 0, "km", SOFT)
         step = next((s for s in (250, 500, 1000, 2000, 5000) if s / reach * width >= 9), 5000)
-        target = None if view.target_km is None or view.target_km > reach else int(view.target_km / reach * (width - 1))
+        target = (
+            None
+            if view.target_km is None or view.target_km > reach
+            else int(view.target_km / reach * (width - 1))
+        )
         label = f"{TARGET} {view.target}"
         room = (target, target + len(label) + 1) if target is not None else (-9, -9)
         if target is not None:
@@ -75,12 +80,22 @@ class Rulers(Drawn):
             if here:
                 canvas.paint_ground(0, y, canvas.width, bottom, CHOSEN)
                 canvas.put(0, y + each // 2, "▸", KEY)
-            canvas.put_right(LABEL - 1, y + each // 2, words.band_name(view.bands[band]), STRONG if here else TEXT)
+            canvas.put_right(
+                LABEL - 1, y + each // 2, words.band_name(view.bands[band]), STRONG if here else TEXT
+            )
             put_lane(canvas, LABEL, y, each, np.interp(at, view.distance_km, view.share[band]))
             skip = float(view.skip_km[band])
             if right:
-                says = "nothing returned" if not np.isfinite(skip) else words.kilometres(skip) if skip > 0 else "no dead zone"
-                canvas.put(canvas.width - right + 1, y + each // 2, says, TEXT if here else SOFT, room=right - 1)
+                says = (
+                    "not returned"
+                    if not np.isfinite(skip)
+                    else words.kilometres(skip)
+                    if skip > 0
+                    else "no dead zone"
+                )
+                canvas.put(
+                    canvas.width - right + 1, y + each // 2, says, TEXT if here else SOFT, room=right - 1
+                )
         if target is not None:
             for y in range(1, bottom):
                 if canvas.signs[y, LABEL + target] not in EIGHTHS[1:]:

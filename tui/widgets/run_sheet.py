@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from tui import words
+from tui import telling, words
 from tui.canvas import Canvas
-from tui.theme import CHOSEN, INVERSE, KEY, NOWLINE, QUIET, SOFT, STRONG, TEXT, TITLE
 from tui.theme import BRIGHT as BRIGHT_GROUND
+from tui.theme import CHOSEN, INVERSE, KEY, NOWLINE, QUIET, SOFT, STRONG, TEXT, TITLE
 from tui.views import PlanView
 from tui.widgets.drawn import Drawn
 from tui.widgets.marks import ramp_ink
@@ -17,8 +17,8 @@ class RunSheet(Drawn):
     """Bands along the time on air, then each step in words."""
 
     about = (
-        "The line at the top is your time on air, each stay with its band; gaps are the minutes a change takes. "
-        "Below, each step: when, which band, how to set up, whom to expect, and why to leave."
+        "The line at the top is your time on air, each stay with its band; gaps are the minutes a change "
+        "takes. Below, each step: when, which band, how to set up, whom to expect, and why to leave."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -28,7 +28,13 @@ class RunSheet(Drawn):
         self.now: np.datetime64 | None = None
         self.waiting = ""
 
-    def show(self, view: PlanView | None, step: int = 0, now: np.datetime64 | None = None, waiting: str = words.WORKING) -> None:
+    def show(
+        self,
+        view: PlanView | None,
+        step: int = 0,
+        now: np.datetime64 | None = None,
+        waiting: str = words.WORKING,
+    ) -> None:
         """Take the plan and the chosen step."""
         self.view, self.step, self.now, self.waiting = view, step, now, waiting
         self.redraw()
@@ -40,7 +46,7 @@ class RunSheet(Drawn):
             canvas.put(2, 1, self.waiting, SOFT)
             return
         if not view.steps:
-            for row, line in enumerate(words.plan_sentences(view)):
+            for row, line in enumerate(telling.plan_sentences(view)):
                 canvas.put(2, 1 + row, line, TEXT)
             return
         left, width = 2, canvas.width - 4
@@ -61,8 +67,13 @@ class RunSheet(Drawn):
                 canvas.mark(x, 2, "▀", ramp_ink(step.chance))
             label = f" {words.band_name(step.band)} "
             if b - a > len(label):
-                canvas.put((a + b - len(label)) // 2, 1, label, INVERSE if number == self.step else STRONG,
-                           BRIGHT_GROUND if number == self.step else CHOSEN)  # fmt: skip
+                canvas.put(
+                    (a + b - len(label)) // 2,
+                    1,
+                    label,
+                    INVERSE if number == self.step else STRONG,
+                    BRIGHT_GROUND if number == self.step else CHOSEN,
+                )
         if self.now is not None and view.start <= self.now <= view.end:
             canvas.put(canvas.put(column(self.now), 3, "▴", NOWLINE) + 1, 3, "now", SOFT)
         self._steps(canvas, view, 5 if canvas.height >= 3 * len(view.steps) + 6 else 4)

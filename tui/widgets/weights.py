@@ -15,8 +15,8 @@ class Weights(Drawn):
     """Causes as bars of their own sign; changes as chances."""
 
     about = (
-        "What is missing to a sure contact, shared out over its causes: each row is drawn with the sign the lanes use "
-        "for it. Below, what the chance would become if one thing were different."
+        "What is missing to a sure contact, shared out over its causes: each row is drawn with the sign "
+        "the lanes use for it. Below, what the chance would become if one thing were different."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -59,6 +59,8 @@ class Weights(Drawn):
             canvas.put(5, row, change, TEXT, room=names - 6)
             put_bar(canvas, names, row, bars, chance, ramp_ink(chance))
             mark = names + min(int(view.chance * bars), bars - 1)
-            canvas.mark(mark, row, "┊" if chance < view.chance else "│", RAMP + 8 if chance < view.chance else SOFT)
+            canvas.mark(
+                mark, row, "┊" if chance < view.chance else "│", RAMP + 8 if chance < view.chance else SOFT
+            )
         if not view.changes:
             canvas.put(1, y + 1, "nothing within reach", SOFT)

@@ -1,6 +1,7 @@
 """The world as a chart: coast lines, day and night, the routes, and where a band comes down as soundings.
 
-As a sea chart is sown with depths, this one is sown with figures: days in ten on which the band comes down there.
+As a sea chart is sown with depths, this one is sown with figures: days in ten on which the band comes down
+there.
 """
 
 from __future__ import annotations
@@ -8,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from propagation.units import BoolArray, FloatArray, IntArray
-from tui import words
+from tui import telling, words
 from tui.canvas import Canvas
 from tui.glyphs import ROUTE, SITE, TARGET
 from tui.theme import DAY, DUSK, GAIN, LAND, MARK, NIGHT, RAMP, SKYLIGHT, SOFT, SOUNDING, STRONG, TINT
@@ -26,9 +27,9 @@ class World(Drawn):
     """A chart of the world for one time and one band."""
 
     about = (
-        "The world at the chosen hour. Lighter water is in daylight, the dotted belt is twilight. The figures are "
-        "soundings: on how many days in ten the chosen band comes down there. The dotted line is the way the signal "
-        "takes."
+        "The world at the chosen hour. Lighter water is in daylight, the dotted belt is twilight. The "
+        "figures are soundings: on how many days in ten the chosen band comes down there. The dotted line "
+        "is the way the signal takes."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -44,7 +45,7 @@ class World(Drawn):
         """Ground, coast, soundings, routes, names."""
         view = self.view
         if view is None or canvas.width < 20 or canvas.height < 6:
-            canvas.put(1, 0, words.WORKING if view is None else words.map_sentences(view)[0], SOFT)
+            canvas.put(1, 0, words.WORKING if view is None else telling.map_sentences(view)[0], SOFT)
             return
         height = canvas.height - 1
         width = min(canvas.width, round(height * WIDEST))
@@ -53,7 +54,11 @@ class World(Drawn):
         canvas.blit(chart, (canvas.width - width) // 2, 0)
         x = canvas.put(1, height, f"{words.band_name(view.band)} at {words.clock(view.time)} UTC", STRONG) + 3
         x = canvas.put(x, height, f"{SITE} site  {TARGET} target  {ROUTE} way", SOFT) + 3
-        says = "figures: days in ten it comes down there" if view.share is not None else "working out where it comes down ..."
+        says = (
+            "figures: days in ten it comes down there"
+            if view.share is not None
+            else "working out where it comes down ..."
+        )
         canvas.put(x, height, says, SOFT)
 
     def _chart(self, canvas: Canvas, view: MapView) -> None:
@@ -97,7 +102,9 @@ class World(Drawn):
         canvas.grounds[:height] = np.where(tinted, TINT + step - 1, canvas.grounds[:height])
         canvas.inks[:height] = np.where(tinted, SOUNDING, canvas.inks[:height])
         y, x = np.indices(here.shape)
-        sown = (y % SOUNDING_ROWS == 0) & ((x + (y // SOUNDING_ROWS % 2) * (SOUNDING_COLUMNS // 2)) % SOUNDING_COLUMNS == 0)
+        sown = (y % SOUNDING_ROWS == 0) & (
+            (x + (y // SOUNDING_ROWS % 2) * (SOUNDING_COLUMNS // 2)) % SOUNDING_COLUMNS == 0
+        )
         figure = np.clip(np.rint(here * 10), 0, 9).astype(np.int64)
         sown &= figure >= 1
         canvas.signs[:height] = np.where(sown, figure.astype("<U1"), canvas.signs[:height])
@@ -130,7 +137,8 @@ def _nearest(axis: FloatArray, wanted: FloatArray) -> IntArray:
     if axis.size < 2:
         return np.zeros(wanted.shape, dtype=np.int64)
     index = np.rint((wanted - axis[0]) / (axis[1] - axis[0]))
-    return np.clip(index, 0, axis.size - 1).astype(np.int64)
+    nearest: IntArray = np.clip(index, 0, axis.size - 1).astype(np.int64)
+    return nearest
 
 
 def _outline(land: BoolArray) -> BoolArray:

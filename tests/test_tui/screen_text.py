@@ -1,0 +1,88 @@
+"""The screen as text: the compositor's strips, row by row; and a running app for a test."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+from collections.abc import Awaitable, Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import synthetic
+from fake_desk import FakeDesk
+from textual.pilot import Pilot
+
+from tui.app import BandwhenApp
+from tui.settings import Settings
+
+GOLDEN = Path(__file__).parent / "golden"
+PLACES = ("day", "why", "reach", "bench", "sky", "plan", "sked", "station")
+
+
+def rows_of(app: BandwhenApp) -> list[str]:
+    """The rows of the screen as they stand, trailing blanks stripped."""
+    width, height = app.size
+    strips = app.screen._compositor.render_strips()
+    return ["".join(segment.text for segment in strip).rstrip() for strip in strips[:height]] if width else []
+
+
+def text_of(app: BandwhenApp) -> str:
+    """The screen as one text."""
+    return "\n".join(rows_of(app)) + "\n"
+
+
+def make_app(desk: Any = None, **settings: Any) -> BandwhenApp:
+    """An app on made-up results, with the clock held."""
+    home = Path(os.environ["BANDWHEN_HOME"])
+    answers = desk or FakeDesk()
+    return BandwhenApp(
+        lambda: answers,
+        chosen=Settings(**settings),
+        now=lambda: synthetic.NOW,
+        settings_file=home / "settings.toml",
+    )
+
+
+async def settle(app: BandwhenApp, pilot: Pilot[None], rounds: int = 200) -> None:
+    """Wait until no work is under way and every message has been taken."""
+    for _ in range(rounds):
+        await pilot.pause()
+        waiting = [worker for worker in app.workers if not worker.is_finished]
+        if not waiting and not app.shared.busy:
+            break
+        await asyncio.sleep(0.01)
+    await pilot.pause()
+
+
+def run(
+    scenario: Callable[[BandwhenApp, Pilot[None]], Awaitable[None]],
+    size: tuple[int, int] = (80, 24),
+    desk: Any = None,
+    **settings: Any,
+) -> BandwhenApp:
+    """Run a scenario on a settled app; returns the app as it was left."""
+    app = make_app(desk, **settings)
+
+    async def body() -> None:
+        async with app.run_test(size=size) as pilot:
+            await settle(app, pilot)
+            await scenario(app, pilot)
+
+    asyncio.run(body())
+    return app
+
+
+def golden(name: str, text: str) -> None:
+    """Compare with the text on file; BANDWHEN_GOLDEN=write files it anew, to be read before it is
+    committed.
+    """
+    file = GOLDEN / f"{name}.txt"
+    if os.environ.get("BANDWHEN_GOLDEN") == "write":
+        file.parent.mkdir(exist_ok=True)
+        file.write_text(text, encoding="utf-8")
+    assert file.is_file(), f"there is no golden screen {name}"
+    assert text == file.read_text(encoding="utf-8")
+
+
+__all__ = ["PLACES", "golden", "make_app", "np", "rows_of", "run", "settle", "text_of"]

@@ -1,0 +1,357 @@
+"""Made-up results with the shapes of real ones, to test the drawing alone. The numbers mean nothing."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from propagation.causes import CODE
+from tui.views import (
+    BenchBand,
+    BenchView,
+    CausesView,
+    DayView,
+    History,
+    HopView,
+    LedgerView,
+    MapView,
+    PlanStep,
+    PlanView,
+    Ray,
+    ReachView,
+    SkedView,
+    SkipView,
+    SkyView,
+    Slot,
+    Stay,
+    SunDay,
+    Term,
+    WhyView,
+)
+
+DAY = np.datetime64("2026-03-14T00:00:00", "s")
+NOW = np.datetime64("2026-03-14T12:20:00", "s")
+BANDS = ("60m", "40m", "30m", "20m", "17m", "15m", "12m", "10m", "6m")
+MHZ = np.array([5.36, 7.13, 10.13, 14.23, 18.14, 21.3, 24.96, 28.65, 50.2])
+
+
+def times(step_min: int = 10) -> np.ndarray:
+    """One day from midnight."""
+    return DAY + np.arange(0, 1440, step_min).astype("timedelta64[m]").astype("timedelta64[s]")
+
+
+def sun_day(place: str, rise_h: float, set_h: float) -> SunDay:
+    """A sun that climbs between two hours."""
+    t = times()
+    hour = (t - DAY).astype(np.int64) / 3600.0
+    noon = (rise_h + set_h) / 2
+    elevation = 60.0 * np.cos((hour - noon) / 24.0 * 2 * np.pi)
+    rise = DAY + np.timedelta64(int(rise_h * 3600), "s")
+    return SunDay(place, elevation, rise, DAY + np.timedelta64(int(set_h * 3600), "s"))
+
+
+def day_view(target: str = "Uruguay", bands: tuple[str, ...] = BANDS) -> DayView:
+    """A day in which low bands carry by night and high ones by day."""
+    t = times()
+    hour = (t - DAY).astype(np.int64) / 3600.0
+    mhz = np.interp(np.arange(len(bands)), np.arange(len(BANDS)), MHZ)
+    sun = np.clip(np.sin((hour - 4) / 24 * 2 * np.pi), -1, 1)
+    muf = 17.0 + 13.0 * sun
+    luf = 4.0 + 7.5 * np.clip(sun, 0, 1)
+    f = mhz[:, None]
+    chance = 1 / (1 + np.exp((f - muf) / 1.5)) / (1 + np.exp((luf - f) / 1.2))
+    cause = np.where(chance > 0.5, CODE["open"], np.where(f > muf, CODE["above the MUF"], CODE["absorption"]))
+    cause[0] = np.where(chance[0] > 0.5, CODE["open"], CODE["noise"])
+    cause[-1] = CODE["skip zone"]
+    chance[0] *= 0.4
+    return DayView(
+        site="KG30 ridge",
+        target=target,
+        distance_km=8123.0,
+        bearing_deg=241.0,
+        mode="SSB",
+        power_w=20.0,
+        times=t,
+        bands=bands,
+        frequency_mhz=mhz,
+        chance=chance,
+        cause=cause.astype(np.int64),
+        elevation_deg=np.full(chance.shape, 9.0),
+        route=np.zeros(chance.shape, dtype=np.int64),
+        snr_db=12 * chance,
+        margin_db=12 * chance - 4,
+        home=sun_day("here", 4.0, 16.5),
+        far=sun_day("there", 9.5, 22.0),
+        plan=(Stay("20m", DAY + np.timedelta64(8 * 3600, "s"), DAY + np.timedelta64(10 * 3600, "s")),),
+        licensed=np.ones(len(bands), dtype=np.bool_),
+        setup=tuple(f"coil {6.0 - i * 0.5:.1f} uH, two radials raised" for i in range(len(bands))),
+        radiated_share=np.linspace(0.01, 0.3, len(bands)),
+        left_out=(("160m", "the antenna does not tune there"), ("80m", "the antenna does not tune there")),
+        sky_line="Flux 148, K 2, smoothed sunspots 96; built-in table, no network needed",
+        demo=True,
+    )
+
+
+def hop_view(band: str = "20m", when: np.datetime64 = NOW) -> HopView:
+    """Three hops across a terminator."""
+    total = 8123.0
+    x = np.linspace(0, total, 121)
+    sun = np.linspace(40, -30, 121)
+    lit = np.clip(sun / 40, 0, 1)
+
+    def ray(name: str, hops: int, height: float, level: float) -> Ray:
+        hop = total / hops
+        phase = (x % hop) / hop
+        landing = np.arange(1, hops + 1) * hop
+        take_off = float(np.degrees(np.arctan2(height * 2, hop / 2)))
+        return Ray(name, x, height * (1 - np.abs(2 * phase - 1)), take_off, level, landing)
+
+    return HopView(
+        band=band,
+        frequency_mhz=14.23,
+        time=when,
+        site="KG30 ridge",
+        target="Uruguay",
+        route="short",
+        total_km=total,
+        distance_km=x,
+        sea=(x > 900) & (x < 7300),
+        sun_elevation_deg=sun,
+        absorbing=lit,
+        e_height_km=np.full(121, 110.0),
+        f2_height_km=280 + 60 * np.linspace(0, 1, 121),
+        fof2_mhz=9 - 4 * np.linspace(0, 1, 121),
+        foe_mhz=3 * lit,
+        rays=(ray("3F2", 3, 300, 0.0), ray("4F2", 4, 290, -6.0)),
+        skip_km=1450.0,
+        muf_mhz=21.4,
+    )
+
+
+def why_view(band: str = "20m", when: np.datetime64 = NOW) -> WhyView:
+    """A ledger that sums, and causes."""
+    return WhyView(
+        band=band,
+        time=when,
+        hop=hop_view(band, when),
+        ledger=LedgerView(
+            (
+                Term("power", 13.0, "20 W", base=True),
+                Term("my antenna", -7.5, "at 9 degrees"),
+                Term("their antenna", 4.2),
+                Term("spreading", -134.0, "8,400 km of slant path", base=True),
+                Term("D layer", -11.3, "two of six crossings sunlit"),
+                Term("ground", -4.0, "two reflections, sea"),
+                Term("focusing", 2.1),
+                Term("noise", 146.8, "residential, 14.23 MHz, 2500 Hz", base=True),
+                Term("SSB needs", -4.0, base=True),
+            )
+        ),
+        causes=CausesView(
+            0.62,
+            (("absorption", 0.48), ("antenna", 0.31), ("noise", 0.21)),
+            (
+                ("16:40 instead", 0.91),
+                ("four radials more", 0.68),
+                ("CW", 0.93),
+                ("100 W", 0.84),
+                ("17 m now", 0.71),
+            ),
+        ),
+        other_way="Stations nearer than 1,450 km lie inside the skip: the layer throws this frequency "
+        "over their heads.",
+    )
+
+
+def reach_view(when: np.datetime64 = NOW, band: str = "20m") -> ReachView:
+    """Rulers and a map of a made-up world."""
+    km = np.linspace(0, 12000, 241)
+    share = []
+    for mhz in MHZ:
+        skip = max(0.0, (mhz - 6) * 160)
+        value = np.exp(-(((km - skip - 900) / 1300) ** 2)) + 0.8 * np.exp(
+            -(((km - 2 * skip - 2500) / 2200) ** 2)
+        ) * (km > skip)
+        share.append(np.clip(value * (km >= skip * 0.9), 0, 1) * (1.0 if mhz < 26 else 0.4))
+    lat = np.linspace(87.5, -87.5, 90)
+    lon = np.linspace(-179, 179, 180)
+    lon2, lat2 = np.meshgrid(lon, lat)
+    sea = np.sin(np.radians(lon2 * 2)) * np.cos(np.radians(lat2 * 3)) < 0.2
+    hour = 12.33
+    sub = (12 - hour) * 15
+    elevation = np.degrees(np.arcsin(np.cos(np.radians(lat2)) * np.cos(np.radians(lon2 - sub))))
+    away = np.hypot(lat2 + 29, lon2 - 29)
+    footprint = np.exp(-(((away - 45) / 18) ** 2))[::2, ::2]
+    t = np.linspace(0, 1, 50)
+    route = ("short", -29.5 - 30 * np.sin(t * np.pi) * 0.6 - 5 * t, 29.5 - 86 * t)
+    return ReachView(
+        SkipView(
+            when,
+            241.0,
+            km,
+            BANDS,
+            np.array(share),
+            np.ones((len(BANDS), km.size), dtype=np.int64),
+            np.array([max(0.0, (mhz - 6) * 160) for mhz in MHZ]),
+            "Uruguay",
+            8123.0,
+        ),
+        MapView(
+            when,
+            band,
+            lat,
+            lon,
+            sea,
+            elevation,
+            footprint,
+            lat[::2],
+            lon[::2],
+            (route,),
+            (-29.5, 29.5),
+            (("Uruguay", -34.5, -56.5),),
+        ),
+    )
+
+
+def bench_view() -> BenchView:
+    """A bench of seven bands."""
+    rows = []
+    for band, mhz, out in zip(
+        BANDS[1:-1], MHZ[1:-1], (0.04, 0.09, 0.17, 0.24, 0.28, 0.31, 0.31), strict=True
+    ):
+        coil = max(0.02, 0.75 - out * 2)
+        coax = 0.04 + mhz / 400
+        earth = 1 - out - coil - coax - 0.02
+        rows.append(
+            BenchBand(
+                band,
+                float(mhz),
+                (("radiated", out), ("coil", coil), ("earth", earth), ("coax", coax), ("mismatch", 0.02)),
+                27.7 * (7.1 / mhz) ** 2,
+                "two radials raised" if mhz > 12 else "four radials raised",
+                17 * mhz / 7,
+                30 * mhz / 7,
+                float(mhz),
+                150.0,
+                "coil heat",
+                ((5, -8.0), (10, -5.4), (20, -2.9), (30, -2.6), (60, -7.0)),
+                "measured" if band == "20m" else "model",
+            )
+        )
+    return BenchView(
+        "Loaded vertical 2.07 m, coil at the base, Q 200, four radials of 3.81 m raised 0.76 m",
+        "Average earth; 3.7 m of RG-58, choke at the antenna",
+        tuple(rows),
+        (
+            ("Four radials more", "40m", 1.4),
+            ("Whip one metre longer", "40m", 3.1),
+            ("Coil of Q 400", "40m", 1.9),
+        ),
+        ("Keep clear of overhead lines.", "Nobody touches the whip while you send."),
+    )
+
+
+def sky_view() -> SkyView:
+    """Three histories."""
+    days = DAY - np.arange(27, 0, -1).astype("timedelta64[D]").astype("timedelta64[s]")
+    flux = 140 + 18 * np.sin(np.arange(27) / 4)
+    hours = NOW - (np.arange(56, 0, -1) * 3).astype("timedelta64[h]").astype("timedelta64[s]")
+    kp = np.clip(2 + 2.2 * np.sin(np.arange(56) / 6) + np.sin(np.arange(56)), 0, 9)
+    minutes = NOW - (np.arange(72, 0, -1) * 5).astype("timedelta64[m]").astype("timedelta64[s]")
+    xray = 10 ** (-6.3 + 0.7 * np.exp(-(((np.arange(72) - 40) / 6.0) ** 2)) * 2)
+    return SkyView(
+        (
+            History("10.7 cm flux", "sfu", days, flux, 60, 250, "148 sfu"),
+            History("Planetary K", "", hours, kp, 0, 9, "K 2"),
+            History("X-rays 1-8 A", "W/m2", minutes, xray, 1e-8, 1e-3, "C 2.1", logarithmic=True),
+        ),
+        "space weather service",
+        "3 hours old",
+        "The maps run on R12 = 68 (first version), from the flux of the last days.",
+        ("MUF 4 per cent above the planning value.", "No storm; the F2 layer stands as the median."),
+        tuple((DAY + np.timedelta64(k, "D"), 150.0 + k, 2.0 + (k % 3)) for k in range(5)),
+        ("20 m heard from Europe at 11:50: index moved from 68 to 74.",),
+        "Beacon on 14.100 MHz now: bearing 012, 14,100 km",
+    )
+
+
+def plan_view() -> PlanView:
+    """A sheet of three steps."""
+
+    def at(hour: float) -> np.datetime64:
+        return DAY + np.timedelta64(int(hour * 3600), "s")
+
+    return PlanView(
+        at(8),
+        at(14),
+        (
+            PlanStep(
+                at(8),
+                at(9.67),
+                "20m",
+                "Europe",
+                0.82,
+                "coil 6.0 uH, two radials raised",
+                12.0,
+                "15 m opens",
+                "17m",
+            ),
+            PlanStep(
+                at(9.75),
+                at(12),
+                "15m",
+                "Uruguay",
+                0.71,
+                "coil 2.0 uH, two radials raised",
+                8.0,
+                "10 m opens",
+                "17m",
+            ),
+            PlanStep(at(12.1), at(14), "10m", "anyone", 0.64, "no coil, two radials raised", 7.0, "", "12m"),
+        ),
+        "Switching is worth 34 per cent more than staying on 15 m.",
+        "anyone",
+        "R12 68, K 2",
+        ("Keep clear of overhead lines.",),
+        ("20 m: coil 6.0 uH, two radials raised", "15 m: coil 2.0 uH, two radials raised"),
+    )
+
+
+def sked_view() -> SkedView:
+    """Two clocks five hours apart."""
+    t = times()
+    hour = (t - DAY).astype(np.int64) / 3600.0
+    home, far = (hour + 2) % 24, (hour - 3) % 24
+    return SkedView(
+        "KG30 ridge",
+        "Uruguay",
+        "Africa/Johannesburg",
+        "America/Montevideo",
+        DAY,
+        t,
+        home,
+        far,
+        (home > 7) & (home < 22),
+        (far > 8) & (far < 23),
+        np.clip(np.sin((hour - 8) / 12 * np.pi), 0, 1),
+        (
+            Slot(
+                DAY + np.timedelta64(15, "h"),
+                DAY + np.timedelta64(16, "h"),
+                "15m",
+                "21.225-21.275",
+                0.83,
+                "17:00",
+                "12:00",
+                "20 m 14.225 at 15:30",
+            ),
+            Slot(
+                DAY + np.timedelta64(17, "h"),
+                DAY + np.timedelta64(18, "h"),
+                "20m",
+                "14.225-14.275",
+                0.74,
+                "19:00",
+                "14:00",
+            ),
+        ),
+    )

@@ -1,0 +1,446 @@
+"""The screens on made-up results: what they show at two sizes, that nothing sticks out, that every key does
+its work.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import re
+
+import pytest
+import synthetic
+from fake_desk import FakeDesk
+from rich.cells import cell_len
+from screen_text import PLACES, golden, make_app, rows_of, run, settle, text_of
+from textual.binding import Binding
+from textual.pilot import Pilot
+from textual.screen import Screen
+from textual.widgets import Input
+
+from tui.app import BandwhenApp
+from tui.screens.form import Form
+from tui.screens.overlays import Ask, HelpSheet, Pick, WordsSheet
+from tui.screens.page import Page
+from tui.widgets.drawn import Drawn
+
+SIZES = ((80, 24), (100, 30), (132, 43), (240, 70))
+
+
+async def go(app: BandwhenApp, pilot: Pilot[None], place: str) -> None:
+    """Go to a screen and let it settle."""
+    if place != "day":
+        await app.action_go(place)
+    await settle(app, pilot)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (132, 43)])
+def test_screens_are_as_on_file(size: tuple[int, int]) -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        for place in PLACES:
+            await go(app, pilot, place)
+            golden(f"{place}_{size[0]}x{size[1]}", text_of(app))
+            page = app.page
+            assert page is not None
+            if page.panes and page.compact:
+                for pane in page.panes[1:]:
+                    page.action_next_pane()
+                    await pilot.pause()
+                    golden(f"{place}_{pane}_{size[0]}x{size[1]}", text_of(app))
+
+    run(scenario, size)
+
+
+def outside(screen: Screen[object]) -> list[str]:
+    """Widgets that are shown and stick out of the screen."""
+    width, height = screen.size
+    out = []
+    for widget in screen.walk_children():
+        if not widget.display or any(
+            not parent.display for parent in widget.ancestors if hasattr(parent, "display")
+        ):
+            continue
+        region = widget.region
+        clipped = any(parent.id == "form-fields" for parent in widget.ancestors)
+        if (
+            region.area
+            and not clipped
+            and (region.x < 0 or region.y < 0 or region.right > width or region.bottom > height)
+        ):
+            out.append(f"{widget!r} {region}")
+    return out
+
+
+def test_no_widget_sticks_out() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        for place in PLACES:
+            await go(app, pilot, place)
+            for size in (*SIZES, (40, 10)):
+                await pilot.resize_terminal(*size)
+                await pilot.pause()
+                assert outside(app.screen) == [], (place, size)
+                assert all(len(row) <= size[0] for row in rows_of(app)), (place, size)
+            await pilot.resize_terminal(80, 24)
+
+    run(scenario)
+
+
+def test_sheets_fit_and_come_back_after_shrinking() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        openers = (
+            "action_words",
+            "action_help",
+            "action_target",
+            "action_mode",
+            "action_look",
+            "action_new_station",
+            "action_heard",
+        )
+        for opener in openers:
+            getattr(app, opener)()
+            await settle(app, pilot)
+            assert not isinstance(app.screen, Page), opener
+            for size in ((80, 24), (40, 10), (132, 43)):
+                await pilot.resize_terminal(*size)
+                await pilot.pause()
+                assert outside(app.screen) == [], (opener, size)
+            app.pop_screen()
+            await pilot.pause()
+
+    run(scenario)
+
+
+def all_bindings(app: BandwhenApp) -> list[tuple[object, Binding]]:
+    """(owner, binding) of the app, all screens and all sheets."""
+    pages = [mode() for mode in app.MODES.values() if callable(mode)]
+    sheets = [
+        WordsSheet("", [], str),
+        HelpSheet("", [], str),
+        Ask(""),
+        Pick("", [], ""),
+        Form("", [], lambda entries: ""),
+    ]
+    owners: list[object] = [app, *pages, *sheets]
+    found = []
+    for owner in owners:
+        for kind in type(owner).__mro__:
+            for binding in kind.__dict__.get("BINDINGS", ()):
+                if isinstance(binding, Binding) and kind.__module__.startswith("tui."):
+                    found.append((owner, binding))
+    return found
+
+
+def test_every_binding_resolves() -> None:
+    app = make_app()
+    found = all_bindings(app)
+    assert len(found) > 60
+    for owner, binding in found:
+        name = re.match(r"(?:(app|screen)\.)?(\w+)", binding.action)
+        assert name is not None
+        holder = (
+            app
+            if name[1] == "app" or (name[1] is None and not hasattr(owner, f"action_{name[2]}"))
+            else owner
+        )
+        assert callable(getattr(holder, f"action_{name[2]}", None)), (owner, binding.action)
+
+
+def test_every_action_has_a_key_and_every_key_is_in_the_help() -> None:
+    """No action of ours that is reached by mouse or palette alone."""
+    app = make_app()
+    bound = {re.match(r"(?:\w+\.)?(\w+)", binding.action)[1] for _, binding in all_bindings(app)}  # type: ignore[index]
+    for kind in (BandwhenApp, *(mode for mode in app.MODES.values() if isinstance(mode, type))):
+        own = {name[7:] for name in vars(kind) if name.startswith("action_")}
+        assert own <= bound, own - bound
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        for place in PLACES:
+            await go(app, pilot, place)
+            page = app.page
+            assert page is not None
+            told = "\n".join(app.help_sentences(page))
+            for binding in [*page.BINDINGS, *app.BINDINGS]:
+                assert isinstance(binding, Binding)
+                assert (binding.tooltip or binding.description) in told
+
+    run(scenario)
+
+
+def test_keys_are_not_bound_twice_on_a_screen() -> None:
+    app = make_app()
+    for mode in app.MODES.values():
+        assert isinstance(mode, type)
+        keys = [
+            key for b in [*mode.BINDINGS, *app.BINDINGS] if isinstance(b, Binding) for key in b.key.split(",")
+        ]
+        assert len(keys) == len(set(keys)), (mode, sorted(keys))
+
+
+def test_by_keyboard_alone() -> None:
+    """Walk through the screens with keys; Pilot presses are dear, so each counts for several things."""
+    desk = FakeDesk()
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        shared = app.shared
+        assert shared.cursor is not None
+        assert shared.day is not None
+        start, first = shared.cursor.time, shared.band_index
+        await pilot.press("right", "full_stop", "down")
+        assert (shared.cursor.time - start).astype(int) == 40 * 60
+        assert shared.band_index == first + 1
+        await pilot.press("n")
+        assert shared.cursor.time == start
+        await pilot.press("2")
+        await settle(app, pilot)
+        assert app.current_mode == "why"
+        assert shared.why is not None
+        await pilot.press("tab", "r")
+        await settle(app, pilot)
+        assert shared.cursor.long
+        assert app.page is not None
+        assert app.page.pane == 1
+        await pilot.press("right_square_bracket")
+        await settle(app, pilot)
+        assert str(shared.day.times[0]) == "2026-03-15T00:00:00"
+        await pilot.press("t")
+        await pilot.pause()
+        assert isinstance(app.screen, Ask)
+        await pilot.press(*"Eri", "down", "enter")
+        await settle(app, pilot)
+        assert shared.choice is not None
+        assert shared.choice.target == "Eritrea"
+        await pilot.press("1", "m", "down", "enter")
+        await settle(app, pilot)
+        assert shared.choice.mode == "CW"
+        await pilot.press("p", "5", "enter")
+        await settle(app, pilot)
+        assert shared.choice.power_w == 5.0
+        await pilot.press("q")
+
+    run(scenario, desk=desk)
+    assert desk.asked.count("day") == 5
+
+
+def test_forms_by_keyboard() -> None:
+    desk = FakeDesk()
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await pilot.press("8", "s")
+        await settle(app, pilot)
+        assert isinstance(app.screen, Form)
+        app.screen.query_one("#field-0", Input).value = ""
+        await pilot.pause()
+        assert "A station needs a place." in text_of(app)
+        await pilot.press("ctrl+s")
+        assert isinstance(app.screen, Form), "a form that is not right is not saved"
+        app.screen.query_one("#field-0", Input).value = "JO22"
+        await pilot.press("enter", "down", "down", "enter")
+        await settle(app, pilot)
+        assert isinstance(app.screen, Page)
+        assert desk.saved[-1]["site.locator"] == "JO22"
+        assert "Saved in /tmp/mine.toml." in text_of(app)
+        assert app.chosen.station == "/tmp/mine.toml"
+        await pilot.press("f")
+        await settle(app, pilot)
+        await pilot.press("escape")
+        assert isinstance(app.screen, Page)
+        await pilot.press("4", "a")
+        await settle(app, pilot)
+        assert "the circuit passes 10 per cent" in text_of(app)
+        app.screen.query_one("#field-0", Input).value = ""
+        await pilot.pause()
+        assert "The dip needs a frequency." in text_of(app)
+        await pilot.press("escape", "5", "f")
+        await settle(app, pilot)
+        assert "Fetched 5 of 6 products." in text_of(app)
+        await pilot.press("k")
+        await settle(app, pilot)
+        await pilot.press(*"150", "ctrl+s")
+        await settle(app, pilot)
+        assert desk.saved[-1]["flux"] == "150"
+        await pilot.press("6", "x")
+        await settle(app, pilot)
+        assert app.shared.plan_wish is not None
+        assert app.shared.plan_wish.dead[0][0] == "20m"
+
+    run(scenario, desk=desk)
+
+
+def test_all_signs_take_one_cell() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        for place in PLACES:
+            await go(app, pilot, place)
+            for row in rows_of(app):
+                assert all(cell_len(sign) == 1 for sign in row), row
+
+    for size in ((80, 24), (132, 43)):
+        run(scenario, size)
+
+
+def test_plain_signs_are_ascii() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        for place in PLACES:
+            await go(app, pilot, place)
+            assert text_of(app).isascii(), [row for row in rows_of(app) if not row.isascii()]
+
+    for size in ((80, 24), (132, 43)):
+        run(scenario, size, glyphs="ascii")
+
+
+def test_brackets_in_names_stay_what_they_are() -> None:
+    names = ("59 [QSB] tnx", "[/", "[red]x[/red]", "日本 ridge", "a\tb\x1b[31m")
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        for place in PLACES:
+            await go(app, pilot, place)
+            assert app.page is not None
+            text_of(app)
+        app.say("[/] a fault with [brackets]")
+        await pilot.pause()
+        assert "[/] a fault with [brackets]" in text_of(app)
+        app.set_target("[/b] friend")
+        await settle(app, pilot)
+        assert "[/b] friend" in text_of(app)
+        app.action_words()
+        await pilot.pause()
+        assert "\x1b" not in text_of(app)
+
+    for name in names:
+        run(scenario, desk=FakeDesk(site=name))
+
+
+def test_a_failed_worker_is_one_sentence() -> None:
+    for what, place in (
+        ("day", "day"),
+        ("opening", "day"),
+        ("why", "why"),
+        ("bench", "bench"),
+        ("hop", "why"),
+    ):
+
+        async def scenario(app: BandwhenApp, pilot: Pilot[None], place: str = place) -> None:
+            await go(app, pilot, place)
+            shown = text_of(app)
+            assert "could not be worked out (RuntimeError)" in shown
+            assert "Traceback" not in shown
+
+        run(scenario, desk=FakeDesk(fail=(what,)))
+
+
+def test_a_stale_result_is_dropped() -> None:
+    """Three targets in quick succession: the last one stands, whatever comes late."""
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        for target in ("one", "two", "three"):
+            app.set_target(target)
+            await asyncio.sleep(0.02)
+        await settle(app, pilot)
+        assert app.shared.day is not None
+        assert app.shared.day.target == "three"
+
+    run(scenario, desk=FakeDesk(slow_s=0.15))
+
+
+def test_keys_answer_and_the_way_out_is_short_during_a_forecast() -> None:
+    """The forecast takes five seconds; leaving must not wait for it."""
+    app = make_app(FakeDesk(slow_s=5.0))
+
+    async def body() -> float:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.pause(0.3)
+            assert "working ..." in text_of(app) or "Working out the day" in text_of(app)
+            await pilot.press("5")
+            assert app.current_mode == "sky"
+            left = asyncio.get_running_loop().time()
+            await pilot.press("q")
+        return asyncio.get_running_loop().time() - left
+
+    assert asyncio.run(body()) < 2.0  # of the five that waiting would take
+
+
+def test_the_demo_says_so_and_how_to_make_a_station() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        shown = text_of(app)
+        assert "DEMO" in shown
+        assert "bandwhen station new" in shown
+
+    run(scenario)
+
+
+def test_words_of_every_screen_can_be_copied_and_written(tmp_path, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    monkeypatch.chdir(tmp_path)
+    copied: list[str] = []
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        monkeypatch.setattr(app, "copy_to_clipboard", copied.append)
+        for place in PLACES:
+            await go(app, pilot, place)
+            page = app.page
+            assert page is not None
+            said = page.sentences(app.shared)
+            assert len(said) >= 2, place
+            assert all(
+                sentence == sentence.strip() and "nan" not in sentence.lower().split() for sentence in said
+            ), said
+        await pilot.press("w", "y", "e")
+        await pilot.pause()
+        assert "Written to" in text_of(app)
+
+    run(scenario)
+    assert copied
+    assert next(tmp_path.glob("bandwhen-*.txt")).read_text(encoding="utf-8") == copied[0]
+
+
+def test_palette_reaches_targets_bands_and_screens() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        from tui.palette import Entries
+
+        provider = Entries(app.screen)
+        labels = [label for label, _, _ in provider._all()]
+        for wanted in (
+            "Screen: sky",
+            "Band: 20 m",
+            "Target: Europe",
+            "Look: night",
+            "Mode: CW",
+            "New station ...",
+        ):
+            assert wanted in labels
+        await pilot.press("slash")
+        await pilot.pause()
+        assert app.screen.query("CommandInput")
+
+    run(scenario)
+
+
+def test_looks_change_and_are_remembered() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        for name in ("light", "sunlight", "night", "ansi"):
+            app.set_look(name)
+            await pilot.pause()
+            assert text_of(app).strip()
+        app.action_glyphs()
+        await pilot.pause()
+        assert text_of(app).isascii()
+
+    app = run(scenario)
+    from tui import settings
+
+    kept, note = settings.load(app._settings_file)
+    assert (kept.theme, kept.glyphs, note) == ("ansi", "ascii", "")
+
+
+def test_every_segment_has_a_style() -> None:
+    """Without colour a segment without a style brings the terminal's driver down."""
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        for place in PLACES:
+            await go(app, pilot, place)
+            for widget in app.screen.query(Drawn):
+                for strip in widget._strips:
+                    assert all(segment.style is not None for segment in strip)
+
+    run(scenario)
+
+
+def test_synthetic_times_are_the_clock_of_these_tests() -> None:
+    assert str(synthetic.NOW) == "2026-03-14T12:20:00"

@@ -1,0 +1,141 @@
+"""The program in real terminals of several kinds: without colour, with 256 colours, under tmux."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import pty
+import re
+import select
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+TMUX = shutil.which("tmux")
+ROOT = Path(__file__).resolve().parent.parent.parent
+
+
+def in_pty(
+    environment: dict[str, str],
+    keys: bytes = b"q",
+    wait: bytes = b"reach the sky",
+    columns: int = 80,
+    rows: int = 24,
+) -> bytes:
+    """Run the screens in a pseudo-terminal until `wait` is drawn and quiet follows, press keys, return all
+    output.
+    """
+    import fcntl
+    import struct
+    import termios
+
+    inherited = {
+        k: v for k, v in os.environ.items() if k not in ("COLORTERM", "NO_COLOR", "TEXTUAL_COLOR_SYSTEM")
+    }
+    pid, end = pty.fork()
+    if pid == 0:
+        os.chdir(ROOT)
+        os.execve(sys.executable, [sys.executable, "-m", "tui"], {**inherited, **environment})
+    fcntl.ioctl(end, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
+    os.kill(pid, signal.SIGWINCH)
+    got = b""
+    limit = time.monotonic() + 40
+    sent = False
+    quiet_since = time.monotonic()
+    try:
+        while time.monotonic() < limit:
+            ready, _, _ = select.select([end], [], [], 0.2)
+            if ready:
+                try:
+                    piece = os.read(end, 65536)
+                except OSError:
+                    break
+                if not piece:
+                    break
+                got += piece
+                quiet_since = time.monotonic()
+            elif not sent and wait in got and time.monotonic() - quiet_since > 0.6:
+                os.write(end, keys)
+                sent = True
+    finally:
+        with contextlib.suppress(ProcessLookupError):
+            os.kill(pid, signal.SIGKILL)
+        os.waitpid(pid, 0)
+        os.close(end)
+    assert sent, got[-2000:].decode(errors="replace")
+    return got
+
+
+def colours(output: bytes) -> set[bytes]:
+    """The colour-setting sequences of an output."""
+    return {
+        part
+        for sequence in re.findall(rb"\x1b\[([0-9;]*)m", output)
+        for part in re.findall(
+            rb"(?:38|48);[25];[0-9;]+|(?<![0-9])(?:3[0-7]|4[0-7]|9[0-7]|10[0-7])(?![0-9])", sequence
+        )
+    }
+
+
+def test_without_colour_no_colour_is_sent() -> None:
+    output = in_pty({"TERM": "xterm-256color", "NO_COLOR": "1", "COLORTERM": "truecolor"})
+    assert colours(output) == set()
+    assert "▁".encode() in output
+
+
+def test_256_colours_only() -> None:
+    output = in_pty({"TERM": "xterm-256color"})
+    found = colours(output)
+    assert found
+    assert not any(part[3:4] == b"2" for part in found), found
+
+
+@pytest.mark.skipif(TMUX is None, reason="tmux is not installed")
+def test_first_answer_and_resizing_under_tmux(tmp_path: Path) -> None:
+    """From a cold start to the first answer, other screens by keys, a smaller window, and out."""
+    socket = f"bandwhen-{os.getpid()}"
+    environment = {**os.environ, "TERM": "xterm-256color"}
+
+    def tmux(*arguments: str) -> str:
+        done = subprocess.run(
+            [str(TMUX), "-L", socket, "-f", "/dev/null", *arguments],
+            capture_output=True,
+            text=True,
+            env=environment,
+            check=False,
+        )
+        return done.stdout
+
+    def until(wanted: str, seconds: float = 40.0) -> str:
+        limit = time.monotonic() + seconds
+        shown = ""
+        while time.monotonic() < limit:
+            shown = tmux("capture-pane", "-p", "-t", "a")
+            if wanted in shown:
+                return shown
+            time.sleep(0.2)
+        raise AssertionError(f"{wanted!r} did not appear in\n{shown}")
+
+    command = f"cd {ROOT} && BANDWHEN_HOME={tmp_path} {sys.executable} -m tui; echo left with $?; sleep 30"
+    tmux("new-session", "-d", "-s", "a", "-x", "80", "-y", "24", command)
+    try:
+        shown = until("reach the sky")
+        assert "DEMO" in shown
+        assert "bandwhen station new" in shown
+        tmux("send-keys", "-t", "a", "3")
+        until("dead out to")
+        tmux("resize-window", "-t", "a", "-x", "60", "-y", "16")
+        tmux("send-keys", "-t", "a", "2")
+        until("2 why")
+        tmux("resize-window", "-t", "a", "-x", "132", "-y", "43")
+        tmux("send-keys", "-t", "a", "1")
+        until("UTC")
+        tmux("send-keys", "-t", "a", "q")
+        assert "left with 0" in until("left with", 10.0)
+    finally:
+        tmux("kill-server")

@@ -1,0 +1,62 @@
+"""Reading what is typed into prompts and forms: numbers with a range, hours, files; and the grid of the
+cursor.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from propagation.errors import BandwhenError, InputError
+
+
+def grid(when: np.datetime64) -> np.datetime64:
+    """The ten minutes in which a moment falls."""
+    seconds = int(when.astype("datetime64[s]").astype(np.int64))
+    return np.datetime64(seconds - seconds % 600, "s")
+
+
+def fault(read: Callable[[], object]) -> str:
+    """The sentence of an error, or nothing."""
+    try:
+        read()
+    except BandwhenError as error:
+        return error.message
+    return ""
+
+
+def number(text: str, low: float, high: float, what: str) -> float:
+    try:
+        value = float(text.replace(",", ".").removesuffix("W").removesuffix("w").strip())
+    except ValueError:
+        value = float("nan")
+    if not low <= value <= high:
+        raise InputError(f"{what} {text!r} is not a number from {low:g} to {high:g}.")
+    return value
+
+
+def power(text: str) -> float:
+    return number(text, 0.001, 3000.0, "Power")
+
+
+def hours(text: str) -> float:
+    return number(text, 0.5, 24.0, "Hours")
+
+
+def files(prefix: str) -> list[str]:
+    """Files and folders that a path could become."""
+    path = Path(prefix or ".").expanduser()
+    folder = path if prefix.endswith(os.sep) or not prefix else path.parent
+    try:
+        found = sorted(
+            entry
+            for entry in folder.iterdir()
+            if (entry.is_dir() or entry.suffix.lower() == ".s1p") and not entry.name.startswith(".")
+        )
+    except OSError:
+        return []
+    names = [f"{entry}{os.sep}" if entry.is_dir() else str(entry) for entry in found]
+    return [name for name in names if not prefix or name.lower().startswith(str(path).lower())][:8]

@@ -1,0 +1,3 @@
+"""From the engine's results to the views the widgets draw: choosing, renaming, reshaping; no physics of its
+own.
+"""

@@ -1,0 +1,153 @@
+"""The analyser's entry: what was typed or read from a file becomes a reading, its verdict sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from propagation import station as stations
+from propagation.antennas.analyser import Reading, Verdict, analyse, from_sweep
+from propagation.antennas.antenna import Antenna
+from propagation.antennas.touchstone import read
+from propagation.bands import band_of
+from propagation.ends import End
+from propagation.errors import InputError
+from propagation.station import Station
+from tui import paths, telling, words
+from tui.views import FormField, ReadingView
+
+EDGES = ((1.5, "low_1p5", "high_1p5"), (2.0, "low_2", "high_2"))
+LARGEST_FILE = 4_000_000  # bytes; a sweep of an analyser is far smaller
+
+
+def fields(station: Station, band: str) -> tuple[FormField, ...]:
+    """What to ask for at the analyser."""
+    from propagation.bands import by_name
+
+    centre = station.centre_mhz(by_name(band))
+    return (
+        FormField("dip", "Dip at", f"{centre:.3f}", "MHz", hint="the frequency of the lowest SWR"),
+        FormField("swr", "SWR there", "", "", hint="1.0 to 9.9"),
+        FormField(
+            "low_1p5",
+            "SWR 1.5 below the dip at",
+            "",
+            "MHz",
+            hint="leave these two empty where it is never under 1.5",
+        ),
+        FormField("high_1p5", "SWR 1.5 above the dip at", "", "MHz"),
+        FormField("low_2", "SWR 2 below the dip at", "", "MHz"),
+        FormField("high_2", "SWR 2 above the dip at", "", "MHz"),
+        FormField(
+            "where",
+            "Read at",
+            "rig",
+            choices=("rig", "antenna"),
+            hint="with the cable between, or at the antenna itself",
+        ),
+    )
+
+
+def _number(text: str, what: str) -> float:
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise InputError(f"{what}: {text!r} is not a number.") from None
+
+
+def _reading(entries: Mapping[str, str]) -> Reading:
+    if not entries["dip"] or not entries["swr"]:
+        raise InputError(
+            "Type the frequency of the dip and the SWR there, then the frequencies of SWR 1.5 or 2."
+        )
+    edges = []
+    for swr, low, high in EDGES:
+        if entries[low] and entries[high]:
+            edges.append(
+                (
+                    swr,
+                    _number(entries[low], f"SWR {swr:g} below"),
+                    _number(entries[high], f"SWR {swr:g} above"),
+                )
+            )
+    if entries["where"] not in ("rig", "antenna"):
+        raise InputError("Read at: rig or antenna.")
+    return Reading(
+        _number(entries["dip"], "Dip at"),
+        _number(entries["swr"], "SWR there"),
+        tuple(edges),
+        entries["where"] == "antenna",
+    )
+
+
+def _antenna(near: End) -> Antenna:
+    if near.antenna is None:
+        raise InputError("The station file names no antenna to measure.")
+    return near.antenna
+
+
+def reading(near: End, station: Station, band: str, entries: Mapping[str, str]) -> ReadingView:
+    """What the typed readings say."""
+    return _view(band, analyse(_reading(entries), _antenna(near)))
+
+
+def from_file(near: End, station: Station, band: str, file: str) -> ReadingView:
+    """What a Touchstone file says."""
+    return _view(band, analyse(_from_file(file, near), _antenna(near)))
+
+
+def _from_file(file: str, near: End) -> Reading:
+    path = Path(file).expanduser()
+    try:
+        if path.stat().st_size > LARGEST_FILE:
+            raise InputError(
+                f"{file!r} is larger than {LARGEST_FILE // 1_000_000} MB; it is no sweep of an antenna."
+            )
+        data = path.read_bytes()
+    except OSError as error:
+        raise InputError(f"{file!r} cannot be read: {error.strerror or error}.") from None
+    return from_sweep(read(data, path.name), _antenna(near).feedline)
+
+
+def _view(band: str, verdict: Verdict) -> ReadingView:
+    best = verdict.best
+    out = [
+        f"Of 100 W at the feed {telling.share_figure(best.efficiency)} W reach the sky "
+        f"({words.signed_db(best.efficiency_db)} dB, give or take {best.error_db:.1f} dB); "
+        f"{best.total_resistance_ohm:.1f} ohm in series.",
+        f"The description promises {telling.share_figure(verdict.computed_efficiency)} W "
+        f"({verdict.computed_resistance_ohm:.1f} ohm).",
+    ]
+    if len(verdict.sides) == 2:
+        other = verdict.sides[1]
+        out.append(
+            f"Or, on the other side of the match, {telling.share_figure(other.efficiency)} W "
+            f"({other.total_resistance_ohm:.1f} ohm)."
+        )
+    out.extend(verdict.said)
+    low, high = min(side.efficiency for side in verdict.sides), max(side.efficiency for side in verdict.sides)
+    return ReadingView(band, tuple(out), best.efficiency, low, high)
+
+
+def keep(
+    near: End, station: Station, band: str, entries: Mapping[str, str], path: str, now: np.datetime64
+) -> str:
+    """Store the reading with the station; the same band's earlier reading gives way."""
+    if not path or Path(path) == paths.demo_station_file():
+        raise InputError(
+            "The demo's antenna is invented and takes no readings: make your own station first (key 8)."
+        )
+    file_name = entries.get("file", "")
+    seen = _from_file(file_name, near) if file_name else _reading(entries)
+    verdict = analyse(seen, _antenna(near))
+    made = verdict.best.measured(seen.frequency_mhz, words.date(now), "analyser")
+    spec = station.antenna
+    rest = tuple(m for m in spec.measured if band_of(m.frequency_mhz) != band_of(made.frequency_mhz))
+    stations.save(replace(station, antenna=replace(spec, measured=(*rest, made))), path)
+    return (
+        f"Kept for {words.band_name(band)}: {made.total_resistance_ohm:.1f} ohm in series; every "
+        "forecast now goes by it."
+    )

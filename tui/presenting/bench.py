@@ -1,0 +1,132 @@
+"""The antenna bench: what each band's solution says, as shares of a hundred watts and as a setup card."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from propagation.antennas.antenna import Antenna
+from propagation.antennas.exposure import safety
+from propagation.antennas.improvements import improvements
+from propagation.antennas.solution import BandResult
+from propagation.antennas.spec import VERTICALS
+from propagation.bands import BANDS, Band, segment_mhz
+from propagation.ends import End
+from propagation.forecast import TUNED_FROM
+from propagation.station import Station
+from propagation.units import as_float, undb
+from tui.jobs import Abandoned, Cancelled
+from tui.views import BenchBand, BenchView
+
+SMALLEST_SHARE = 0.0005
+MOST_HELPS, WORTH_DB = 5, 0.3  # changes shown for a band, and the least that is worth naming
+
+
+def setup_words(antenna: Antenna, found: BandResult) -> str:
+    """How to set the antenna for a band, in a few words."""
+    spec = antenna.spec
+    if spec.kind not in VERTICALS:
+        return f"{spec.kind} at {spec.height_m:g} m"
+    parts = []
+    if found.coil_uh is not None and spec.kind == "loaded vertical":
+        parts.append("no coil" if found.coil_uh < 0.05 else f"coil {found.coil_uh:.1f} uH")
+    if found.whip_m is not None and (spec.radiator_m is None or abs(found.whip_m - spec.radiator_m) > 0.01):
+        parts.append(f"whip {found.whip_m:.2f} m")
+    if spec.radials:
+        parts.append(radials_words(antenna))
+    return ", ".join(parts)
+
+
+def radials_words(antenna: Antenna) -> str:
+    """The radials in a few words."""
+    spec = antenna.spec
+    where = "on the ground" if spec.radial_end_height_m < 0.02 else "raised"
+    return f"{spec.radials} radial{'s' if spec.radials != 1 else ''} {where}"
+
+
+def setups(near: End, station: Station, mode: str) -> dict[str, str]:
+    """Each band's setup in a few words."""
+    antenna = near.antenna
+    if antenna is None:
+        return {}
+    return {
+        band.name: setup_words(antenna, antenna.on(station.centre_mhz(band, mode)))
+        for band in BANDS
+        if station.usable(band, mode)
+    }
+
+
+def bench_view(near: End, station: Station, mode: str) -> BenchView:
+    """The whole bench."""
+    antenna = near.antenna
+    if antenna is None:
+        return BenchView("No antenna", "", ())
+    rows = tuple(
+        _band(antenna, station, band, mode)
+        for band in BANDS
+        if station.usable(band, mode)
+        and float(near.receive_efficiency(as_float(station.centre_mhz(band, mode)))) >= TUNED_FROM
+    )
+    line = (
+        f"{station.feedline.length_m:g} m of {station.feedline.cable}, "
+        f"{'a' if station.feedline.choke else 'no'} choke"
+    )
+    cautions = safety(antenna.spec)
+    return BenchView(
+        _describe(antenna), f"{station.site.ground.capitalize()} earth; {line}", rows, (), cautions
+    )
+
+
+def with_helps(view: BenchView, station: Station, cancelled: Cancelled) -> BenchView:
+    """The bench with what single changes would bring on each band, the best first."""
+    found: list[tuple[str, str, float]] = []
+    for row in view.bands:
+        if cancelled():
+            raise Abandoned
+        changes = improvements(station.antenna, station.site.earth, station.feedline, [row.frequency_mhz])
+        found += [
+            (change.change, row.band, change.mean_db)
+            for change in changes[:MOST_HELPS]
+            if change.mean_db >= WORTH_DB
+        ]
+    return replace(view, help=tuple(found))
+
+
+def _describe(antenna: Antenna) -> str:
+    spec = antenna.spec
+    if spec.kind == "loaded vertical":
+        place = "at the base" if spec.coil_height_m < 0.02 else f"{spec.coil_height_m:g} m up"
+        return (
+            f"Loaded vertical of {spec.whip_m:g} m, coil {place}, Q {spec.coil_q:g}, {radials_words(antenna)}"
+        )
+    if spec.kind in VERTICALS:
+        return f"{spec.kind.capitalize()}, {radials_words(antenna)}"
+    return f"{spec.kind.capitalize()} at {spec.height_m:g} m"
+
+
+def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> BenchBand:
+    frequency = station.centre_mhz(band, mode)
+    found = antenna.on(frequency)
+    through = float(undb(-found.feedline_loss_db))
+    parts = {
+        "radiated": found.shares["sky"] * through,
+        "coil": found.shares["coil"] * through,
+        "earth": found.shares["earth"] * through,
+        "coax": 1.0 - through,
+        "mismatch": found.shares["other"] * through,
+    }
+    span = segment_mhz(band, station.site.region, mode, station.limits.country)
+    return BenchBand(
+        band=band.name,
+        frequency_mhz=frequency,
+        shares=tuple((name, share) for name, share in parts.items() if share > SMALLEST_SHARE),
+        coil_uh=found.coil_uh if antenna.spec.kind == "loaded vertical" else None,
+        radials=radials_words(antenna) if antenna.spec.kind in VERTICALS and antenna.spec.radials else "",
+        swr_1p5_khz=found.swr_1p5_khz,
+        swr_2_khz=found.swr_2_khz,
+        centre_on_mhz=None if span is None else (span[0] + span[1]) / 2.0,
+        power_limit_w=found.power_limit_w,
+        limit_by="the coil's heat and voltage" if antenna.spec.kind == "loaded vertical" else "",
+        gain_dbi=tuple((float(angle), gain) for angle, gain in found.gain_dbi.items()),
+        basis=found.basis,
+        note="\n".join(found.notes),
+    )

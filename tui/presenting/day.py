@@ -1,0 +1,137 @@
+"""The day on every band: from the forecast's arrays to the lanes, the answer and the sun of both ends."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from propagation import forecast, stored_conditions, sun
+from propagation.causes import CAUSES
+from propagation.conditions import Conditions
+from propagation.ends import End
+from propagation.forecast import Detail, Forecast
+from propagation.locator import Position
+from propagation.store import Store
+from propagation.units import FloatArray, TimeArray
+from tui import paths, words
+from tui.presenting.sites import Sites
+from tui.state import Choice
+from tui.views import DayView, SunDay
+
+STEP = np.timedelta64(600, "s")
+COUNT = 144  # ten-minute steps in a day
+
+
+@dataclass(frozen=True, eq=False)
+class Kept:
+    """What a day leaves for the pictures that follow: the forecast, both ends, and one point's details."""
+
+    choice: Choice
+    result: Forecast
+    near: End
+    far: End
+    point: int
+    detail: Detail  # the target's weightiest point by the short way, all hours and bands
+
+
+def times_from(start: np.datetime64) -> TimeArray:
+    """A day of ten-minute steps."""
+    times: TimeArray = start.astype("datetime64[s]") + np.arange(COUNT) * STEP
+    return times
+
+
+def conditions_for(times: TimeArray, now: np.datetime64) -> Conditions:
+    """The best conditions on file for a span of times."""
+    return stored_conditions.best(Store(paths.conditions_dir()), times, now)
+
+
+def work_out(
+    sites: Sites, choice: Choice, now: np.datetime64, chosen_conditions: Conditions | None = None
+) -> Kept:
+    """Run the forecast of a choice."""
+    times = times_from(choice.start)
+    conditions = chosen_conditions or conditions_for(times, now)
+    near, far = sites.near(choice), sites.far(choice)
+    result = forecast.forecast(
+        sites.chosen(choice),
+        sites.target(choice),
+        times,
+        conditions,
+        mode=choice.mode,
+        power_w=choice.power_w,
+        near=near,
+        far=far,
+    )
+    point = result.target.heaviest
+    detail = forecast.detail(result, point=point, near=near, far=far)
+    return Kept(choice, result, near, far, point, detail)
+
+
+def view_of(kept: Kept, now: np.datetime64, demo: bool, setup: dict[str, str]) -> DayView:
+    """The view of a finished day; `setup` gives each band's setup in a few words."""
+    result = kept.result
+    shown = [row for row in range(len(result.bands)) if result.usable[row]] or list(range(len(result.bands)))
+    left_out = tuple(
+        (band.name, words.CAUSE_SENTENCE[CAUSES[int(result.unusable_cause[row])]])
+        for row, band in enumerate(result.bands)
+        if row not in shown
+    )
+    point = kept.point
+    elevation = result.at(result.elevation_deg).T[shown]
+    chance = result.region_chance.T[shown]
+    share = kept.near.receive_efficiency(result.frequency_mhz)[shown]
+    site, place = (
+        result.station.site.position,
+        Position(float(result.target.lat_deg[point]), float(result.target.lon_deg[point])),
+    )
+    return DayView(
+        site=result.station.name or "my station",
+        target=result.target.name,
+        distance_km=float(result.distance_km[point, 0]),
+        bearing_deg=float(result.bearing_deg[point, 0]),
+        mode=result.mode.name,
+        power_w=result.power_w,
+        times=result.times,
+        bands=tuple(result.bands[row].name for row in shown),
+        frequency_mhz=result.frequency_mhz[shown],
+        chance=chance,
+        cause=result.limit.T[shown],
+        elevation_deg=elevation,
+        route=result.route.T[shown],
+        snr_db=result.at(result.snr_out_db).T[shown],
+        margin_db=result.at(result.margin_db).T[shown],
+        home=sun_day("here", site, result.times),
+        far=sun_day("there", place, result.times),
+        licensed=result.usable[shown],
+        setup=tuple(setup.get(result.bands[row].name, "") for row in shown),
+        radiated_share=share,
+        left_out=left_out,
+        sky_line=sky_line(result.conditions, now),
+        demo=demo,
+        region=result.target.size > 1,
+    )
+
+
+def sun_day(name: str, place: Position, times: TimeArray) -> SunDay:
+    """The sun over one end: its height all day, and the first rise and set after the beginning of the day."""
+    height: FloatArray = 90.0 - sun.zenith_deg(place.lat_deg, place.lon_deg, times)
+    first = times[0].astype("datetime64[D]")
+    around = [sun.sun_events(place, first + np.timedelta64(day, "D")) for day in (-1, 0, 1)]
+
+    def inside(moments: list[np.datetime64 | None]) -> np.datetime64 | None:
+        return next((m for m in moments if m is not None and times[0] <= m <= times[-1]), None)
+
+    rise, fall = inside([e.sunrise for e in around]), inside([e.sunset for e in around])
+    polar = around[1].polar if rise is None and fall is None else None
+    return SunDay(name, height, rise, fall, polar)
+
+
+def sky_line(conditions: Conditions, now: np.datetime64) -> str:
+    """The conditions in one line."""
+    age = f", {conditions.age_text(now)}" if conditions.issued is not None else ""
+    known = "" if bool(conditions.kp_known(now)) else " (taken as quiet)"
+    return (
+        f"Flux {float(conditions.flux_at(now)):.0f}, K {float(conditions.kp_at(now)):.0f}{known}, "
+        f"sunspots {float(conditions.ssn_at(now)):.0f}; {conditions.source}{age}"
+    )

@@ -1,0 +1,181 @@
+"""Stations, friends and targets on file, and the two ends of a circuit made from them once and kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from propagation import bands, friends, modes, station
+from propagation.ends import End, far_end, near_end
+from propagation.errors import BandwhenError, InputError
+from propagation.friends import Friend
+from propagation.gazetteer import fold
+from propagation.locator import Position, locator_of
+from propagation.regions import Target
+from propagation.station import Station
+from tui import paths
+from tui.state import Choice, FriendCard, Opening, StationCard
+
+OFFERED = ("anyone", "Europe", "North America", "South America", "Africa", "Asia", "Oceania", "within 500 km")
+KEPT = 8  # ends of circuits kept at a time
+
+
+@dataclass
+class Sites:
+    """What is on file; ends of circuits are kept, because an antenna takes a second to work out."""
+
+    _near: dict[object, End] = field(default_factory=dict)
+    _far: dict[object, End] = field(default_factory=dict)
+
+    # -- reading --------------------------------------------------------------------------------
+
+    def open(self, wish: str, target: str) -> Opening:
+        """The station wished for, else the saved one, else the demo; with all that can be chosen."""
+        note = ""
+        path = wish or (str(paths.station_file()) if paths.station_file().is_file() else "")
+        try:
+            found = self.station(path)
+        except BandwhenError as error:
+            note = f"{error.message} The demo is shown instead."
+            path, found = "", self.station("")
+        try:
+            known = self.friends(path)
+        except BandwhenError as error:
+            note = note or error.message
+            known = ()
+        aim = target
+        if aim:
+            try:
+                friends.resolve(aim, known, found.site.position)
+            except BandwhenError:
+                aim = ""
+        if not aim:
+            aim = known[0].name if known else "anyone"
+        usable = tuple(band.name for band in bands.BANDS if found.usable(band))
+        return Opening(
+            station=_card(path, found),
+            stations=self._stations(path, found),
+            friends=tuple(
+                FriendCard(f.name, f.place, f.time_zone, f.words or f.station or f.note) for f in known
+            ),
+            target=aim,
+            targets=OFFERED,
+            modes=tuple(modes.MODE_NAMES),
+            bands=usable,
+            mode=found.rig.mode,
+            power_w=found.power_w,
+            note=note,
+        )
+
+    def station(self, path: str) -> Station:
+        """A station by its path; the empty path is the demo."""
+        return station.load(path or paths.demo_station_file())
+
+    def friends(self, path: str) -> tuple[Friend, ...]:
+        """The friends on file; the demo brings its own where there are none."""
+        file = paths.friends_file()
+        if file.is_file():
+            return friends.load(file)
+        return (
+            friends.load(paths.demo_friends_file())
+            if not path and paths.demo_friends_file().is_file()
+            else ()
+        )
+
+    def _friends_folder(self) -> Path:
+        file = paths.friends_file()
+        return file.parent if file.is_file() else paths.demo_dir()
+
+    def _stations(self, path: str, found: Station) -> tuple[StationCard, ...]:
+        cards = {path: _card(path, found)}
+        folder = paths.stations_dir()
+        files = [paths.station_file(), *(sorted(folder.glob("*.toml")) if folder.is_dir() else [])]
+        for file in files:
+            if file.is_file() and str(file) not in cards:
+                try:
+                    cards[str(file)] = _card(str(file), station.load(file))
+                except BandwhenError as error:
+                    cards[str(file)] = StationCard(str(file), file.stem, f"cannot be read: {error.message}")
+        if "" not in cards:
+            cards[""] = _card("", self.station(""))
+        return tuple(cards.values())
+
+    # -- what a forecast needs ------------------------------------------------------------------
+
+    def target(self, choice: Choice) -> Target:
+        """The target of a choice."""
+        site = self.station(choice.station).site.position
+        return friends.resolve(choice.target, self.friends(choice.station), site)
+
+    def friend(self, choice: Choice) -> Friend | None:
+        """The friend that is aimed at, if it is one."""
+        return next((f for f in self.friends(choice.station) if fold(f.name) == fold(choice.target)), None)
+
+    def chosen(self, choice: Choice) -> Station:
+        """The station with the mode and power in use."""
+        found = self.station(choice.station)
+        mode = modes.by_name(choice.mode).name
+        return replace(found, rig=replace(found.rig, power_w=choice.power_w, mode=mode))
+
+    def near(self, choice: Choice) -> End:
+        """The operator's end."""
+        chosen = self.chosen(choice)
+        return _kept(self._near, chosen, lambda: near_end(chosen))
+
+    def far(self, choice: Choice) -> End:
+        """The other end: the friend's file, the friend's words, or the station's usual far end."""
+        friend = self.friend(choice)
+        if friend is not None:
+            file = friend.full_station(self._friends_folder())
+            if file is not None:
+                return _kept(self._far, file, lambda: near_end(file))
+            words = friend.far_end()
+            return _kept(self._far, words, lambda: far_end(words))
+        usual = self.station(choice.station).far_end
+        return _kept(self._far, usual, lambda: far_end(usual))
+
+    # -- writing --------------------------------------------------------------------------------
+
+    def save_friend(self, card: FriendCard, path: str) -> str:
+        """Add a friend, or put it in place of one of the same name."""
+        known: Sequence[Friend] = self.friends(path) if paths.friends_file().is_file() else ()
+        same = next((f for f in known if fold(f.name) == fold(card.name)), None)
+        given = {"place": card.place, "time_zone": card.zone, "station": "", "words": ""}
+        if same is not None:
+            given |= {"awake": same.awake, "note": same.note}
+        if card.note.endswith(".toml"):
+            given["station"] = card.note
+        elif same is None or card.note != same.note:
+            given["words"] = card.note
+        made = Friend(card.name, **given)
+        rest = tuple(f for f in known if f is not same)
+        friends.save(friends.add(rest, made), paths.friends_file())
+        return f"{made.name} is on the list, at {made.place_name}."
+
+    def forget_friend(self, name: str) -> str:
+        """Take a friend off the list."""
+        if not paths.friends_file().is_file():
+            raise InputError("The demo's friends come with the program and stay.")
+        friends.save(friends.remove(friends.load(paths.friends_file()), name), paths.friends_file())
+        return f"{name} is off the list."
+
+
+def _card(path: str, found: Station) -> StationCard:
+    demo = not path or Path(path) == paths.demo_station_file()
+    return StationCard(
+        path, found.name or (Path(path).stem if path else "demo"), place_of(found.site.position), demo
+    )
+
+
+def place_of(position: Position) -> str:
+    """A position as a locator."""
+    return locator_of(position.lat_deg, position.lon_deg)
+
+
+def _kept(shelf: dict[object, End], key: object, make: Callable[[], End]) -> End:
+    if key not in shelf:
+        while len(shelf) >= KEPT:
+            shelf.pop(next(iter(shelf)))
+        shelf[key] = make()
+    return shelf[key]

@@ -1,0 +1,230 @@
+"""The sky screen: stored records as histories, where they come from, and what they do to the bands."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping
+
+import numpy as np
+
+from propagation import feeds, hand_entry, heard, stored_conditions
+from propagation.beacons import load as load_beacons
+from propagation.conditions import Conditions, built_in
+from propagation.disturbance import xray_class
+from propagation.errors import InputError
+from propagation.hand_entry import HandEntry
+from propagation.locator import Position
+from propagation.solar_index import flux_from_r12
+from propagation.store import Store
+from propagation.units import FloatArray, TimeArray
+from tui import paths, words
+from tui.jobs import Cancelled
+from tui.presenting.day import times_from
+from tui.views import FormField, History, SkyView
+
+FLUX_DAYS, K_DAYS, XRAY_HOURS = 54, 7, 24
+OLD = np.timedelta64(2 * 86400, "s")  # a fact older than this is called old
+
+
+def store() -> Store:
+    """Where conditions lie."""
+    return Store(paths.conditions_dir())
+
+
+def sky_view(now: np.datetime64, start: np.datetime64, place: Position) -> SkyView:
+    """The conditions in use."""
+    conditions = stored_conditions.best(store(), times_from(start), now)
+    age = conditions.age_text(now) if conditions.issued is not None else "no network needed"
+    stale = conditions.issued is not None and now - conditions.issued > OLD
+    return SkyView(
+        histories=_histories(conditions, now),
+        source=conditions.source,
+        age=age,
+        index_line=_index_line(conditions, now),
+        effects=(*_effects(conditions, now), *conditions.notes),
+        outlook=_outlook(conditions, now),
+        heard=tuple(
+            f"{fact.what}: {fact.value} ({_when(fact.issued)})."
+            for fact in conditions.facts
+            if fact.origin == "your ears"
+        ),
+        beacon=_beacon(now, place),
+        stale=bool(stale),
+    )
+
+
+def _when(moment: np.datetime64 | None) -> str:
+    return f"{words.date(moment)} {words.clock(moment)} UTC" if moment is not None else "no date"
+
+
+def _histories(conditions: Conditions, now: np.datetime64) -> tuple[History, ...]:
+    out = []
+    days = _past(now, FLUX_DAYS, 86400)
+    flux = conditions.flux_at(days)
+    if np.isfinite(flux).any():
+        latest = f"{float(conditions.flux_at(now)):.0f} sfu"
+        out.append(
+            History("10.7 cm flux", "sfu", days, flux, 60.0, max(250.0, float(np.nanmax(flux))), latest)
+        )
+    intervals = _past(now, K_DAYS * 8, 10800)
+    known = conditions.kp_known(intervals)
+    kp = np.where(known, conditions.kp_at(intervals), np.nan)
+    if known.any():
+        out.append(
+            History("Planetary K", "", intervals, kp, 0.0, 9.0, f"K {float(conditions.kp_at(now)):.0f}")
+        )
+    minutes = _past(now, XRAY_HOURS * 12, 300)
+    xray = conditions.xray_at(minutes)
+    if (xray > 0).any():
+        shown = np.where(xray > 0, xray, np.nan)
+        latest = xray_class(float(conditions.xray_at(now))) if float(conditions.xray_at(now)) > 0 else "-"
+        out.append(
+            History("X-rays, 1 to 8 angstrom", "W/m2", minutes, shown, 1e-8, 1e-3, latest, logarithmic=True)
+        )
+    return tuple(out)
+
+
+def _past(now: np.datetime64, count: int, step_s: int) -> TimeArray:
+    steps: TimeArray = now.astype("datetime64[s]") - (np.arange(count - 1, -1, -1) * step_s).astype(
+        "timedelta64[s]"
+    )
+    return steps
+
+
+def _index_line(conditions: Conditions, now: np.datetime64) -> str:
+    r12 = float(conditions.r12_at(now))
+    stands = {
+        "flux": "the flux of the last days",
+        "sunspots": "the smoothed sunspot number",
+        "typed in": "what was typed in",
+    }
+    return (
+        f"The maps run on an index of {r12:.0f} (R12, first version), from "
+        f"{stands.get(conditions.basis, conditions.basis)}."
+    )
+
+
+def _effects(conditions: Conditions, now: np.datetime64) -> list[str]:
+    out = []
+    planned = built_in(basis="sunspots")
+    now_flux, plan_flux = (
+        float(flux_from_r12(conditions.r12_at(now))),
+        float(flux_from_r12(planned.r12_at(now))),
+    )
+    if abs(now_flux - plan_flux) >= 3.0:
+        side = "above" if now_flux > plan_flux else "below"
+        lift = "higher bands open longer" if now_flux > plan_flux else "higher bands close earlier"
+        out.append(
+            f"The sun stands {side} its smoothed course (flux {now_flux:.0f} for {plan_flux:.0f}): "
+            f"{lift} than planned."
+        )
+    kp = float(conditions.kp_at(now))
+    if not bool(conditions.kp_known(now)):
+        out.append("Nothing is known of the field; it is taken as quiet.")
+    elif kp >= 5:
+        out.append(f"K {kp:.0f} is a storm: the F2 layer thins, paths near the poles suffer first.")
+    elif kp >= 4:
+        out.append(f"K {kp:.0f}: the field is unsettled; paths near the poles may suffer.")
+    else:
+        out.append(f"K {kp:.0f}: the field is quiet; the F2 layer stands at its median.")
+    out += stored_conditions.alarm_sentences(conditions, now)
+    return out
+
+
+def _outlook(conditions: Conditions, now: np.datetime64) -> tuple[tuple[np.datetime64, float, float], ...]:
+    noon = now.astype("datetime64[D]").astype("datetime64[s]") + np.timedelta64(43200, "s")
+    days = [noon + np.timedelta64(86400 * day, "s") for day in range(1, 6)]
+    known = [day for day in days if bool(conditions.kp_known(day))]
+    return tuple((day, float(conditions.flux_at(day)), float(conditions.kp_at(day))) for day in known)
+
+
+def _beacon(now: np.datetime64, place: Position) -> str:
+    turns = load_beacons().turns(now, place)
+    heard_now = [turn for turn in turns if turn.beacon.active]
+    if not heard_now:
+        return ""
+    parts = ", ".join(
+        f"{turn.frequency_mhz:.3f} {turn.beacon.name} (bearing {words.bearing(turn.bearing_deg)})"
+        for turn in heard_now[:5]
+    )
+    return f"Beacons on the air at {words.clock(now)}: {parts}."
+
+
+def fetch(now: np.datetime64, cancelled: Cancelled) -> str:
+    """Get every product; one sentence on what came of it."""
+    outcomes = feeds.fetch_all(store(), now, time.monotonic, cancelled=cancelled)
+    good = [outcome for outcome in outcomes if outcome.status != "failed"]
+    bad = [outcome for outcome in outcomes if outcome.status == "failed"]
+    if not good:
+        first = bad[0].message if bad else "nothing to fetch"
+        return f"Nothing could be fetched ({first}); what is stored stays in use."
+    tail = f"; {len(bad)} could not be had, the stored ones stay" if bad else ""
+    return f"Fetched {len(good)} of {len(outcomes)} products{tail}."
+
+
+def fields(now: np.datetime64) -> tuple[FormField, ...]:
+    """What can be typed in."""
+    entries = hand_entry.entries_of(store())
+    last = entries[-1] if entries else None
+
+    def shown(value: float | None) -> str:
+        return "" if value is None else f"{value:g}"
+
+    return (
+        FormField(
+            "flux_sfu",
+            "10.7 cm flux",
+            shown(last.flux_sfu if last else None),
+            "sfu",
+            hint="as broadcast, 60 to 400",
+        ),
+        FormField(
+            "ssn",
+            "or sunspot number",
+            shown(last.ssn if last else None),
+            "",
+            hint="smoothed, as published today; flux or this",
+        ),
+        FormField("kp", "K index", shown(last.kp if last else None), "", hint="planetary K, 0 to 9"),
+        FormField("a_index", "A index", shown(last.a_index if last else None), "", hint="planetary A"),
+    )
+
+
+def type_in(entries: Mapping[str, str], now: np.datetime64) -> str:
+    """Keep what was typed in; nothing at all forgets what was typed before."""
+    given = {key: float(text.replace(",", ".")) for key, text in entries.items() if text}
+    if not given:
+        gone = hand_entry.forget_entries(store())
+        return "What was typed in is forgotten." if gone else "Nothing was typed in."
+    entry = HandEntry(now, **given)
+    hand_entry.add_entry(store(), entry)
+    return f"Typed in: {entry.words()}."
+
+
+def check(entries: Mapping[str, str], now: np.datetime64) -> str:
+    """A sentence where what is typed in cannot be used."""
+    given: dict[str, float] = {}
+    for key, text in entries.items():
+        if text:
+            try:
+                given[key] = float(text.replace(",", "."))
+            except ValueError:
+                return f"{text!r} is not a number."
+    if not given:
+        return ""
+    try:
+        hand_entry.checked(HandEntry(now, **given))
+    except InputError as error:
+        return error.message
+    return ""
+
+
+def keep_report(now: np.datetime64, text: str, was_heard: bool, chances: FloatArray, prior_r12: float) -> str:
+    """Keep a report of what was heard; a sentence says how the index moved."""
+    made = heard.report(now, text, was_heard, lambda _grid: chances, prior_r12)
+    heard.add_report(store(), made)
+    belief = heard.believe(prior_r12, heard.reports_of(store(), now), now)
+    return (
+        f"{text}: the index moves by {belief.shift_r12:+.0f} to {prior_r12 + belief.shift_r12:.0f} and "
+        "comes back within hours."
+    )

@@ -1,0 +1,185 @@
+"""The station's form: the keys of the station file that matter in the field, each with its unit and its
+words.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from propagation import bands, modes, places, station, strict_toml
+from propagation.antennas.spec import KINDS
+from propagation.errors import BandwhenError, InputError
+from propagation.ground import GROUNDS
+from propagation.locator import locator_of
+from tui import paths
+from tui.views import FormField
+
+NOISES = ("quiet rural", "rural", "residential", "city")
+# key in the station file, label, unit, hint
+LINES: tuple[tuple[str, str, str, str], ...] = (
+    ("site.locator", "Where you are", "", ""),
+    ("name", "Name of the station", "", "as you like to call it"),
+    ("rig.power_w", "Power at the rig", "W", ""),
+    ("rig.mode", "Mode", "", ""),
+    ("antenna.kind", "Antenna", "", ""),
+    (
+        "antenna.radiator_m",
+        "Radiator, verticals",
+        "m",
+        "whole length above the feed; empty: as long as it must be",
+    ),
+    ("antenna.coil_q", "Coil, Q", "", "200 is a good coil, 100 a plain one"),
+    ("antenna.coil_height_m", "Coil, height on radiator", "m", "0 is the base"),
+    ("antenna.radials", "Radials", "", "how many"),
+    ("antenna.radial_m", "Radials, length", "m", "empty: a quarter wave on each band"),
+    ("antenna.radial_height_m", "Radials, height", "m", "0 lies on the ground"),
+    ("antenna.base_height_m", "Feed, height", "m", "empty: as the radials"),
+    ("antenna.height_m", "Wires, height", "m", "dipoles and slopers: of the middle, or the high end"),
+    ("antenna.azimuth_deg", "Wires, direction", "deg", "broadside of a dipole; forward for the others"),
+    ("feedline.cable", "Coax", "", "RG-58, RG-8X, RG-213 and the like"),
+    ("feedline.length_m", "Coax, length", "m", ""),
+    ("site.ground", "Ground", "", ""),
+    ("site.noise", "Noise around you", "", ""),
+    ("limits.national", "Country's limits", "", "empty: those of the region"),
+    ("site.time_zone", "Time zone", "", "such as Africa/Johannesburg"),
+    ("far_end.power_w", "The others: power", "W", "who is usually at the other end"),
+    ("far_end.antenna", "The others: antenna", "", ""),
+    ("far_end.height_m", "The others: height", "m", ""),
+    ("far_end.noise", "The others: noise", "", ""),
+)
+_CHOICES: dict[str, tuple[str, ...]] = {
+    "rig.mode": tuple(modes.MODE_NAMES),
+    "antenna.kind": tuple(kind for kind in KINDS if kind not in ("table", "isotropic")),
+    "site.ground": tuple(GROUNDS),
+    "site.noise": NOISES,
+    "limits.national": tuple(national.name for national in bands.NATIONAL),
+    "far_end.antenna": tuple(kind for kind in KINDS if kind not in ("table", "isotropic")),
+    "far_end.noise": NOISES,
+}
+_WORDS = {"name", *_CHOICES, "feedline.cable", "site.time_zone", "site.locator"}
+_WHOLE = {"antenna.radials"}
+
+
+def form(path: str) -> list[FormField]:
+    """The lines of a station's form; an empty path gives a new one, filled with a usual portable station."""
+    text = Path(path).read_text(encoding="utf-8") if path else ""
+    table = tomllib.loads(text) if text else {}
+    usual = station.loads('[site]\nlocator = "JJ00"\n')
+    found = station.load(path) if path else usual
+    fields = []
+    for key, label, unit, hint in LINES:
+        fields.append(
+            FormField(
+                key,
+                label,
+                _shown(key, table, found, bool(path)),
+                unit,
+                _CHOICES.get(key, ()),
+                hint,
+                key == "site.locator",
+            )
+        )
+    return fields
+
+
+def _shown(key: str, table: Mapping[str, Any], found: station.Station, given: bool) -> str:
+    if key == "site.locator":
+        position = found.site.position
+        return locator_of(position.lat_deg, position.lon_deg, 8) if given else ""
+    section, _, name = key.rpartition(".")
+    written = (table.get(section) or {}).get(name) if section else table.get(name)
+    if written is None:
+        holder = getattr(found, section) if section else found
+        written = getattr(holder, name)
+    return "" if written is None else f"{written:g}" if isinstance(written, float) else str(written)
+
+
+def toml_of(entries: Mapping[str, str], path: str) -> str:
+    """The station file the form stands for; keys the form does not show are kept from the old file."""
+    old: dict[str, Any] = {}
+    if path and Path(path).is_file():
+        old = tomllib.loads(Path(path).read_text(encoding="utf-8"))
+    for key, text in entries.items():
+        section, _, name = key.rpartition(".")
+        table = old.setdefault(section, {}) if section else old
+        if key == "site.locator":
+            for other in ("lat", "lon"):
+                table.pop(other, None)
+            table["locator"] = _locator(text)
+        elif not text:
+            table.pop(name, None)
+        else:
+            table[name] = text if key in _WORDS else _number(key, text)
+    lines = [f"{name} = {_toml(value)}" for name, value in old.items() if not isinstance(value, dict)]
+    for section, table in old.items():
+        if isinstance(table, dict) and table:
+            lines += ["", f"[{section}]"]
+            lines += [f"{name} = {_toml(value)}" for name, value in table.items()]
+    return "\n".join(lines).lstrip("\n") + "\n"
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, dict):
+        return (
+            "{"
+            + ", ".join(f"{strict_toml.written(key)} = {_toml(item)}" for key, item in value.items())
+            + "}"
+        )
+    if isinstance(value, list):
+        return "[" + ", ".join(_toml(item) for item in value) + "]"
+    return strict_toml.written(value)
+
+
+def _locator(text: str) -> str:
+    if not text:
+        raise InputError("Say where you are: a locator such as KG40rs, a town, or latitude,longitude.")
+    position = places.place(text)
+    return locator_of(position.lat_deg, position.lon_deg, 8)
+
+
+def _number(key: str, text: str) -> float | int:
+    label = next(label for line, label, _, _ in LINES if line == key)
+    unit = next(unit for line, _, unit, _ in LINES if line == key)
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        raise InputError(f"{label}: {text!r} is not a number{f' of {unit}' if unit else ''}.") from None
+    if key in _WHOLE:
+        if value != int(value):
+            raise InputError(f"{label}: {text!r} is not a whole number.")
+        return int(value)
+    return value
+
+
+def check(entries: Mapping[str, str]) -> str:
+    """A sentence where the form is not yet right."""
+    try:
+        station.loads(toml_of(entries, ""), "the form")
+    except BandwhenError as error:
+        return error.message.removeprefix("the form: ")
+    return ""
+
+
+def save(entries: Mapping[str, str], path: str) -> str:
+    """Write the station, whole or not at all; returns where it stands."""
+    own = path if path and Path(path) != paths.demo_station_file() else ""
+    made = station.loads(toml_of(entries, own), "the form")
+    file = Path(own) if own else _new_file(entries.get("name", ""))
+    station.save(made, file)
+    return str(file)
+
+
+def _new_file(name: str) -> Path:
+    """The saved station where there is none yet, else a file of its own named after the station."""
+    if not paths.station_file().exists():
+        return paths.station_file()
+    plain = "".join(sign if sign.isalnum() else "-" for sign in name.lower()).strip("-") or "station"
+    file = paths.stations_dir() / f"{plain}.toml"
+    number = 2
+    while file.exists():
+        file = paths.stations_dir() / f"{plain}-{number}.toml"
+        number += 1
+    return file

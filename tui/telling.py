@@ -1,0 +1,317 @@
+"""What each screen says in sentences: the hop picture, ledger, causes, reach, bench, sky, plan,
+appointment.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from tui.views import (
+    BenchBand,
+    BenchView,
+    CausesView,
+    HopView,
+    LedgerView,
+    MapView,
+    PlanView,
+    ReachView,
+    SkedView,
+    SkipView,
+    SkyView,
+    WhyView,
+)
+from tui.words import (
+    CAUSE_SENTENCE,
+    WORTH_A_TRY,
+    band_name,
+    bearing,
+    clock,
+    compass,
+    date,
+    days_in_ten,
+    kilometres,
+    megahertz,
+    percent,
+    signed_db,
+    watts,
+)
+
+# -- why ---------------------------------------------------------------------------------------
+
+
+def hop_title(view: HopView) -> str:
+    """Band, hour and way, short."""
+    way = "" if view.route == "short" else ", long way"
+    return f"{band_name(view.band)} at {clock(view.time)}{way}"
+
+
+def hop_sentences(view: HopView) -> list[str]:
+    """The cross-section in words."""
+    out = [
+        f"{band_name(view.band)}, {megahertz(view.frequency_mhz)}, {clock(view.time)} UTC: {view.site} "
+        f"to {view.target}, {kilometres(view.total_km)}, {view.route} way."
+    ]
+    sea = float(view.sea.mean()) if view.sea.size else 0.0
+    lit = float((view.sun_elevation_deg > 0).mean()) if view.sun_elevation_deg.size else 0.0
+    out.append(f"{round(lit * 10)} tenths of the path lie in daylight, {round(sea * 10)} tenths over sea.")
+    for ray in view.rays:
+        landings = ", ".join(kilometres(km) for km in ray.landing_km)
+        out.append(f"{ray.name} leaves at {round(ray.take_off_deg)} degrees and comes down at {landings}.")
+    if not view.rays:
+        out.append("No layer turns this frequency back.")
+    if view.skip_km is not None and view.skip_km > 0:
+        out.append(f"Dead zone out to {kilometres(view.skip_km)}.")
+    if view.muf_mhz is not None:
+        out.append(f"The path carries up to {view.muf_mhz:.1f} MHz at this hour.")
+    if view.note:
+        out.append(view.note)
+    return out
+
+
+def ledger_sentences(view: LedgerView) -> list[str]:
+    """The ledger, a line each, and its sum."""
+    out = [f"Ledger of {view.way}."] if view.way else []
+    out += [
+        f"{term.name}: {signed_db(term.db)} dB{f' ({term.note})' if term.note else ''}."
+        for term in view.terms
+    ]
+    out.append(f"Together, {view.total_name}: {signed_db(view.total_db)} dB.")
+    return out
+
+
+def causes_sentences(view: CausesView) -> list[str]:
+    """Causes by weight and what would change it."""
+    out = [f"The chance is {percent(view.chance)} per cent."]
+    out.extend(
+        f"{percent(weight)} per cent of what is missing: {CAUSE_SENTENCE[cause]}."
+        for cause, weight in view.causes
+    )
+    out.extend(f"With {change}: {percent(chance)} per cent." for change, chance in view.changes)
+    return out
+
+
+def why_sentences(view: WhyView) -> list[str]:
+    """The whole why screen."""
+    out = hop_sentences(view.hop) if view.hop is not None else []
+    out += ledger_sentences(view.ledger) + causes_sentences(view.causes)
+    if view.other_way:
+        out.append(view.other_way)
+    return out
+
+
+# -- reach -------------------------------------------------------------------------------------
+
+
+def skip_sentences(view: SkipView) -> list[str]:
+    """The rulers in words: dead zone, and how far each band comes down."""
+    out = [
+        f"Towards bearing {bearing(view.bearing_deg)} ({compass(view.bearing_deg)}) at "
+        f"{clock(view.time)} UTC."
+    ]
+    for band, name in enumerate(view.bands):
+        good = np.nan_to_num(view.share[band]) >= WORTH_A_TRY
+        if not good.any():
+            best = float(np.nan_to_num(view.share[band]).max(initial=0.0))
+            out.append(f"{band_name(name)}: nothing comes down reliably (at best {days_in_ten(best)}).")
+            continue
+        reach = view.distance_km[good]
+        skip = float(view.skip_km[band])
+        dead = f", dead zone out to {kilometres(skip)}" if np.isfinite(skip) and skip > 50 else ""
+        out.append(
+            f"{band_name(name)}: comes down from {kilometres(float(reach[0]))} to "
+            f"{kilometres(float(reach[-1]))}{dead}."
+        )
+    if view.target_km is not None:
+        out.append(f"{view.target} stands at {kilometres(view.target_km)}.")
+    return out
+
+
+def map_sentences(view: MapView) -> list[str]:
+    """The map in words."""
+    lit = float((view.sun_elevation_deg > 0).mean())
+    out = [
+        f"World at {clock(view.time)} UTC, {band_name(view.band)}; {round(lit * 100)} per cent of this "
+        "picture lies in daylight."
+    ]
+    for name, lat, lon in view.targets:
+        out.append(
+            f"{name} at {abs(lat):.1f} {'N' if lat >= 0 else 'S'}, {abs(lon):.1f} {'E' if lon >= 0 else 'W'}."
+        )
+    if view.share is not None:
+        out.append(
+            f"The band comes down on {round(float((view.share >= 0.5).mean()) * 100)} per cent of the "
+            "picture on at least 5 days in ten."
+        )
+    return out
+
+
+def reach_sentences(view: ReachView) -> list[str]:
+    """The whole reach screen."""
+    return skip_sentences(view.skip) + map_sentences(view.map)
+
+
+# -- bench -------------------------------------------------------------------------------------
+
+SHARE_SAYS: Final[dict[str, str]] = {
+    "radiated": "sky",
+    "coil": "coil",
+    "earth": "earth",
+    "coax": "coax",
+    "mismatch": "mismatch",
+}
+
+
+def share_figure(share: float) -> str:
+    """A share of 100 W as watts."""
+    watt = share * 100
+    return f"{watt:.0f}" if watt >= 9.5 else f"{watt:.1f}"
+
+
+def setup_line(band: BenchBand) -> str:
+    """How to set up for a band, in a few words."""
+    parts = []
+    if band.coil_uh is not None:
+        parts.append("no coil" if band.coil_uh <= 0 else f"coil {band.coil_uh:.1f} uH")
+    if band.radials:
+        parts.append(band.radials)
+    if band.centre_on_mhz is not None:
+        parts.append(f"centre on {band.centre_on_mhz:.3f}")
+    return ", ".join(parts)
+
+
+def bench_sentences(view: BenchView) -> list[str]:
+    """The whole bench."""
+    out = [f"{view.antenna}. {view.ground}."]
+    for band in view.bands:
+        spent = ", ".join(
+            f"{share_figure(share)} {SHARE_SAYS.get(name, name)}" for name, share in band.shares
+        )
+        width = f"; SWR under 2 over {band.swr_2_khz:.0f} kHz" if band.swr_2_khz is not None else ""
+        limit = (
+            f"; at most {watts(band.power_limit_w)} ({band.limit_by})"
+            if band.power_limit_w is not None
+            else ""
+        )
+        out.append(
+            f"{band_name(band.band)}: of 100 W, {spent} ({band.basis}). {setup_line(band)}{width}{limit}."
+        )
+    out.extend(f"{change}: {signed_db(db)} dB on {band_name(band)}." for change, band, db in view.help)
+    out.extend(view.cautions)
+    return out
+
+
+# -- sky, plan, appointment --------------------------------------------------------------------
+
+
+def sky_sentences(view: SkyView) -> list[str]:
+    """The sky screen."""
+    out = [f"Source: {view.source}, {view.age}.", view.index_line]
+    out.extend(f"{history.name}: {history.latest}." for history in view.histories)
+    out.extend(view.effects)
+    out.extend(view.heard)
+    if view.beacon:
+        out.append(view.beacon)
+    return out
+
+
+def plan_sentences(view: PlanView) -> list[str]:
+    """The run sheet, a step a line."""
+    out = [
+        f"Plan for {date(view.start)} {clock(view.start)} to {clock(view.end)} "
+        f"UTC{f', {view.target}' if view.target else ''}."
+    ]
+    for step in view.steps:
+        angle = f", take-off {round(step.elevation_deg)} degrees" if step.elevation_deg is not None else ""
+        line = (
+            f"{clock(step.start)} to {clock(step.end)}: {band_name(step.band)}, {step.setup}; expect "
+            f"{step.expect} ({days_in_ten(step.chance)}){angle}."
+        )
+        if step.reason:
+            line += f" Leave because {step.reason}."
+        if step.backup:
+            line += f" If it is dead: {band_name(step.backup)}."
+        out.append(line)
+    if not view.steps:
+        out.append("No band is worth the try in these hours.")
+    out += [line for line in (view.gain, view.conditions, *view.cautions) if line]
+    return out
+
+
+def sked_sentences(view: SkedView) -> list[str]:
+    """The appointment, a slot a line."""
+    out = [f"{view.home} ({view.home_zone}) and {view.far} ({view.far_zone})."]
+    for number, slot in enumerate(view.slots, start=1):
+        fall = f"; fallback {slot.fallback}" if slot.fallback else ""
+        out.append(
+            f"{number}. {date(slot.start)} {clock(slot.start)} to {clock(slot.end)} UTC: "
+            f"{band_name(slot.band)} "
+            f"{slot.frequency}, {days_in_ten(slot.chance)}; {slot.home_clock} here, {slot.far_clock} "
+            f"there{fall}."
+        )
+    if not view.slots:
+        out.append("No hour suits both ends and a band as well.")
+    if view.note:
+        out.append(view.note)
+    return out
+
+
+def no_card(band: str) -> str:
+    """Where a band is not on the bench."""
+    return f"{band_name(band)} is not one the antenna tunes on."
+
+
+def card_sentences(band: BenchBand) -> list[str]:
+    """The setup card of one band, a line each."""
+    out = []
+    if band.coil_uh is not None:
+        out.append(
+            "No coil."
+            if band.coil_uh <= 0
+            else f"Coil: {band.coil_uh:.1f} uH first, then one notch at a time."
+        )
+    if band.radials:
+        out.append(f"Radials: {band.radials}.")
+    if band.centre_on_mhz is not None:
+        out.append(f"Tune for {megahertz(band.centre_on_mhz)}.")
+    if band.swr_1p5_khz is not None and band.swr_2_khz is not None:
+        out.append(f"SWR under 1.5 over {band.swr_1p5_khz:.0f} kHz, under 2 over {band.swr_2_khz:.0f} kHz.")
+    if band.power_limit_w is not None:
+        out.append(f"At most {watts(band.power_limit_w)}{f' ({band.limit_by})' if band.limit_by else ''}.")
+    if band.gain_dbi:
+        gains = ", ".join(f"{gain:+.1f} at {angle:.0f}".replace("-", "−") for angle, gain in band.gain_dbi)
+        out.append(f"Gain, dBi at degrees: {gains}.")
+    out.append(
+        "From your own measurement."
+        if band.basis == "measured"
+        else "From the model; key a takes the analyser's word."
+    )
+    if band.note:
+        out.append(band.note)
+    return out
+
+
+def help_sentences(view: BenchView, band: str) -> list[str]:
+    """What would help on a band first, then elsewhere, then the cautions."""
+    here = [f"{signed_db(db)} dB  {change}" for change, where, db in view.help if where == band]
+    other = [
+        f"{signed_db(db)} dB on {band_name(where)}  {change}"
+        for change, where, db in view.help
+        if where != band
+    ]
+    return [*here, *other, *view.cautions] or ["Nothing cheap."]
+
+
+def source_line(view: SkyView) -> str:
+    """Where the conditions come from and how old they are."""
+    stale = "; old, fetch again when you can" if view.stale else ""
+    return f"{view.source}, {view.age}{stale}"
+
+
+def outlook_sentences(view: SkyView) -> list[str]:
+    """The coming days, one line."""
+    if not view.outlook:
+        return []
+    days = ", ".join(f"{date(day)[5:]} flux {flux:.0f} K {k:.0f}" for day, flux, k in view.outlook[:5])
+    return [f"Outlook: {days}."]

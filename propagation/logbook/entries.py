@@ -1,0 +1,249 @@
+"""What a log or a list of reception reports holds, as one kind of row: when, on what, where, with what
+needed.
+
+A contact needs both directions. A reception report shows one: somebody heard the station ("out"), or the
+station heard somebody ("back"). Which rows of a list of reports are the station's own is told by its place,
+since a station file holds no call sign, or by a call that is given.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from functools import cache
+from typing import Any, Final, Literal
+
+import numpy as np
+
+from propagation.bands import by_name as band_by_name
+from propagation.great_circle import distance_km
+from propagation.logbook.contacts import Contacts, report_db
+from propagation.logbook.reports import Reports
+from propagation.modes import ModeName
+from propagation.modes import by_name as mode_by_name
+from propagation.station import Station
+from propagation.units import BoolArray, FloatArray, IntArray, TimeArray, undb
+
+Direction = Literal["both", "out", "back"]
+DIRECTIONS: Final[tuple[Direction, ...]] = ("both", "out", "back")
+BOTH, OUT, BACK = range(3)
+
+# What an entry of a list of reception reports needs [dB in 2500 Hz]: the narrowest weak-signal modes decode
+# down to
+# about -29 dB (method of measurement and figure from memory); a list of another mode shows its own threshold.
+REPORT_NEED_DB: Final = -28.0
+REPORT_NEED_RANGE_DB: Final = (-29.0, -10.0)
+ENOUGH_FOR_THRESHOLD: Final = 50  # reports from which their weakest tell the threshold (ours)
+WEAKEST_SHARE: Final = 2.0  # per cent of the reports that may lie under it (ours)
+OWN_PLACE_KM: Final = (
+    40.0  # km, a station this near to the site, beyond its locator's cell, is one's own (ours)
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Entries:
+    """Rows of length n, in order of time.
+
+    time [datetime64[s], UTC]; band, mode as logged, mode_class; call: the other station. frequency_mhz:
+    where in the band the forecast is computed. lat_deg, lon_deg, uncertainty_km: the other station, NaN
+    where unknown; own_lat_deg, own_lon_deg: the operator. power_w: the operator's; far_power_w: the
+    other's, NaN where not known. direction: index of DIRECTIONS. need_db: SNR in 2500 Hz that the entry
+    needed. sent, received: reports as logged. out_db, back_db: SNR in 2500 Hz as measured at the other
+    station and at the operator's, NaN where not.
+    """
+
+    time: TimeArray
+    band: tuple[str, ...]
+    frequency_mhz: FloatArray
+    mode: tuple[str, ...]
+    mode_class: tuple[ModeName, ...]
+    call: tuple[str, ...]
+    lat_deg: FloatArray
+    lon_deg: FloatArray
+    uncertainty_km: FloatArray
+    own_lat_deg: FloatArray
+    own_lon_deg: FloatArray
+    power_w: FloatArray
+    far_power_w: FloatArray
+    direction: IntArray
+    need_db: FloatArray
+    sent: tuple[str, ...]
+    received: tuple[str, ...]
+    out_db: FloatArray
+    back_db: FloatArray
+    country: tuple[str, ...]
+    comment: tuple[str, ...]
+
+    @property
+    def size(self) -> int:
+        """Number of entries."""
+        return len(self.call)
+
+    @property
+    def placed(self) -> BoolArray:
+        """Whether it is known where the other station was."""
+        return np.isfinite(self.lat_deg) & np.isfinite(self.lon_deg)
+
+    def take(self, rows: Any) -> Entries:
+        """The entries of some rows: a boolean mask, or row numbers in the wanted order."""
+        chosen = np.arange(self.size)[rows]
+        columns: dict[str, Any] = {}
+        for item in fields(self):
+            column = getattr(self, item.name)
+            if isinstance(column, tuple):
+                columns[item.name] = tuple([column[row] for row in chosen.tolist()])
+            else:
+                columns[item.name] = column[chosen]
+        return replace(self, **columns)
+
+
+def frequencies_mhz(station: Station, band: tuple[str, ...], mode: tuple[ModeName, ...]) -> FloatArray:
+    """Where in each band to compute for each mode [MHz]: as the forecast does, one figure for a band and
+    mode.
+
+    The antenna is solved once for each of these, not for every kilohertz of a log.
+    """
+
+    @cache
+    def one(name: str, mode_name: ModeName) -> float:
+        plan = band_by_name(name)
+        if station.usable(plan, mode_name):
+            return station.centre_mhz(plan, mode_name)
+        low, high = plan.edges(station.site.region)
+        return 0.5 * (low + high)
+
+    return np.array([one(*pair) for pair in zip(band, mode, strict=True)], dtype=np.float64)
+
+
+def of_contacts(contacts: Contacts, station: Station) -> Entries:
+    """The contacts of a log, made with this station; power and place are the record's where it gives them."""
+    n = contacts.size
+    here = station.site.position
+    own = np.isfinite(contacts.own_lat_deg) & np.isfinite(contacts.own_lon_deg)
+    needs = {name: mode_by_name(name).required_snr_2500_db for name in set(contacts.mode_class)}
+    by_meter = np.array([mode == "DIGITAL" for mode in contacts.mode_class], dtype=bool)
+    nothing = np.full(n, np.nan)
+    return Entries(
+        time=contacts.time,
+        band=contacts.band,
+        frequency_mhz=frequencies_mhz(station, contacts.band, contacts.mode_class),
+        mode=contacts.mode,
+        mode_class=contacts.mode_class,
+        call=contacts.call,
+        lat_deg=contacts.lat_deg,
+        lon_deg=contacts.lon_deg,
+        uncertainty_km=contacts.uncertainty_km,
+        own_lat_deg=np.where(own, contacts.own_lat_deg, here.lat_deg),
+        own_lon_deg=np.where(own, contacts.own_lon_deg, here.lon_deg),
+        power_w=np.where(contacts.power_w > 0.0, contacts.power_w, station.power_w),
+        far_power_w=nothing,
+        direction=np.full(n, BOTH, dtype=np.int64),
+        need_db=np.array([needs[name] for name in contacts.mode_class], dtype=np.float64),
+        sent=contacts.report_sent,
+        received=contacts.report_received,
+        out_db=np.where(by_meter, _measured(contacts.report_received), nothing),
+        back_db=np.where(by_meter, _measured(contacts.report_sent), nothing),
+        country=contacts.country,
+        comment=contacts.comment,
+    )
+
+
+def _measured(reports: tuple[str, ...]) -> FloatArray:
+    known: dict[str, float] = {}
+    return np.array([known.setdefault(text, report_db(text)) for text in reports], dtype=np.float64)
+
+
+def own_rows(reports: Reports, station: Station, own_call: str = "") -> tuple[BoolArray, BoolArray]:
+    """Which reports are of the station being heard, and which of the station hearing, (n,) each."""
+    wanted = own_call.strip().upper()
+    if wanted:
+        heard = np.array([call == wanted for call in reports.call], dtype=bool)
+        hearing = np.array([call == wanted for call in reports.reporter], dtype=bool)
+    else:
+        heard = _at_home(reports.lat_deg, reports.lon_deg, reports.uncertainty_km, station)
+        hearing = _at_home(
+            reports.reporter_lat_deg, reports.reporter_lon_deg, reports.reporter_uncertainty_km, station
+        )
+    return heard & ~hearing, hearing & ~heard
+
+
+def _at_home(
+    lat_deg: FloatArray, lon_deg: FloatArray, uncertainty_km: FloatArray, station: Station
+) -> BoolArray:
+    here = station.site.position
+    away = distance_km(lat_deg, lon_deg, here.lat_deg, here.lon_deg)
+    with np.errstate(invalid="ignore"):  # NaN where a place is not known: not at home
+        return np.asarray((uncertainty_km < 150.0) & (away <= uncertainty_km + OWN_PLACE_KM))
+
+
+def report_need_db(snr_db: FloatArray) -> float:
+    """The SNR [dB in 2500 Hz] that reports of one list seem to need: their own weakest, where there are
+    many.
+    """
+    known = snr_db[np.isfinite(snr_db)]
+    if known.size < ENOUGH_FOR_THRESHOLD:
+        return REPORT_NEED_DB
+    return float(np.clip(np.percentile(known, WEAKEST_SHARE), *REPORT_NEED_RANGE_DB))
+
+
+def digital(n: int) -> tuple[ModeName, ...]:
+    """The class of n reception reports."""
+    one: ModeName = "DIGITAL"
+    return (one,) * n
+
+
+def of_reports(reports: Reports, station: Station, own_call: str = "") -> Entries:
+    """The station's own rows of a list of reception reports, in both directions; the others are left out."""
+    heard, hearing = own_rows(reports, station, own_call)
+    rows = np.flatnonzero(heard | hearing)
+    out = heard[rows]
+    chosen = rows.tolist()
+    here = station.site.position
+    n = rows.size
+    band = tuple(reports.band[row] for row in chosen)
+    mode = digital(n)
+    watts = np.where(np.isfinite(reports.power_dbm[rows]), undb(reports.power_dbm[rows] - 30.0), np.nan)
+    snr = reports.snr_db[rows]
+    nothing = np.full(n, np.nan)
+
+    def other(far: FloatArray, near: FloatArray) -> FloatArray:
+        return np.where(out, far[rows], near[rows])
+
+    return Entries(
+        time=reports.time[rows],
+        band=band,
+        frequency_mhz=frequencies_mhz(station, band, mode),
+        mode=("reception report",) * n,
+        mode_class=mode,
+        call=tuple(
+            reports.reporter[row] if is_out else reports.call[row]
+            for row, is_out in zip(chosen, out, strict=True)
+        ),
+        lat_deg=other(reports.reporter_lat_deg, reports.lat_deg),
+        lon_deg=other(reports.reporter_lon_deg, reports.lon_deg),
+        uncertainty_km=other(reports.reporter_uncertainty_km, reports.uncertainty_km),
+        own_lat_deg=np.full(n, here.lat_deg),
+        own_lon_deg=np.full(n, here.lon_deg),
+        power_w=np.where(out & np.isfinite(watts), watts, station.power_w),
+        far_power_w=np.where(out, np.nan, watts),
+        direction=np.where(out, OUT, BACK).astype(np.int64),
+        need_db=np.full(n, report_need_db(snr)),
+        sent=("",) * n,
+        received=("",) * n,
+        out_db=np.where(out, snr, nothing),
+        back_db=np.where(out, nothing, snr),
+        country=("",) * n,
+        comment=("",) * n,
+    )
+
+
+def joined(parts: list[Entries]) -> Entries:
+    """Several sets of entries as one, in order of time."""
+    columns: dict[str, Any] = {}
+    for item in fields(Entries):
+        values = [getattr(part, item.name) for part in parts]
+        if isinstance(values[0], tuple):
+            columns[item.name] = tuple(cell for value in values for cell in value)
+        else:
+            columns[item.name] = np.concatenate(values)
+    whole = Entries(**columns)
+    return whole if len(parts) == 1 else whole.take(np.argsort(whole.time, kind="stable"))

@@ -1,0 +1,264 @@
+"""What each entry of a log says about the station's true level, given that it is in the log at all.
+
+A log holds only successes. That a contact was made is therefore no evidence by itself; the strength at
+which it was made is. For an offset o [dB] on the station's level in both directions, an entry's likelihood
+is
+
+    L(o) = P(reports and success | o) / P(success | o),
+
+with the day's SNR distributed as the forecast gives it (layers, signal and noise from day to day, another
+station of unknown antenna), the success soft about what the mode needs, and the reports taken as noisy
+measurements:
+
+- a report in dB (digital modes, reception reports) measures the SNR in 2500 Hz;
+- a strength digit 1 to 8 measures the SNR over the need on a coarse scale, given that it is no 9; the two
+  reports of a contact are weighed one by one;
+- a strength of 9 may be habit, whatever the signal: it is left out, and so nothing need be known about
+  habits;
+- where a receiver was listening and did not hear the station, L(o) = 1 - q P(success | o): a censored
+  measurement.
+
+With a small chance an entry owes nothing to the forecast's path (another path, a slip of the pen); this
+bounds what any single entry can say. Entries without a usable report give L = 1 and are left out.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import Final
+
+import numpy as np
+
+from propagation.link_budget import UNKNOWN_STATION_DB
+from propagation.logbook.entries import BACK, OUT, Entries
+from propagation.logbook.expected import LEVELS_DB, Expected
+from propagation.sporadic_e import DECILE_Z
+from propagation.units import BoolArray, FloatArray, IntArray, as_float
+from propagation.variability import SIGNAL_LOWER_DB, SIGNAL_UPPER_DB, normal_cdf
+
+OFFSETS_DB: Final[FloatArray] = np.arange(-42.0, 43.0)  # dB, offsets at which a likelihood is computed
+STATION_SD_DB: Final = UNKNOWN_STATION_DB / DECILE_Z  # dB, spread of other stations about the usual one
+SUCCESS_SOFT_DB: Final = 2.0  # dB, standard deviation of what operators and decoders need (ours)
+REPORT_SD_DB: Final = 4.0  # dB, of a report in dB about the SNR: decoder and fading (ours)
+STRENGTH_SD_DB: Final = 6.0  # dB, of a strength digit about the SNR (ours)
+STRENGTH_STEP_DB: Final = (
+    3.5  # dB of SNR for one step of the strength scale (ours; a meter's step is 6 dB of level)
+)
+STRENGTH_AT_NEED: Final = 2.0  # strength that goes with an SNR at the need: "very weak signals" (ours)
+SAME_CONTACT: Final = 0.6  # weight of each of two reports by ear of one contact, which share its path (ours)
+ASTRAY: Final = 0.002  # chance that an entry owes nothing to the forecast's path (ours)
+ASTRAY_SD_DB: Final = 20.0  # dB, spread of the levels of such entries
+LISTENING: Final = (
+    0.8  # chance that a receiver known to be on the band would have reported a signal it could hear (ours)
+)
+BLOCK_ROWS: Final = 1000  # rows in one block: some 100 MB of working memory
+
+NOTHING, DECIBELS, STRENGTH, UNDER_NINE = range(4)
+_STRENGTH = re.compile(r"([1-5])([1-9N])([1-9NT]?)(?:\s*\+.*|\s+\d+\s*DB)?", re.ASCII)
+_NOISE_STEP_DB: Final = 0.5  # dB, to which the noise's spread is rounded, so that few curves are needed
+_WIDE_DB: Final[FloatArray] = np.arange(-260.0, 261.0)  # dB, levels over the need at which curves are tabled
+_noise_nodes, _noise_weights = np.polynomial.hermite_e.hermegauss(10)
+_noise_weights = _noise_weights / _noise_weights.sum()
+
+
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """Log-likelihoods over OFFSETS_DB of the entries that have something to say, (m, O), with where they
+    belong.
+
+    row (m,): number of the entry. decibels (m,): whether it was measured in dB rather than by ear.
+    """
+
+    row: IntArray
+    log_likelihood: FloatArray
+    decibels: BoolArray
+
+
+def strength(report: str) -> int:
+    """The strength digit of a report, 1 to 9: "57" is 7, "599" and "5NN" are 9; 0 where there is none."""
+    found = _STRENGTH.fullmatch(report.strip().upper())
+    if found is None:
+        return 0
+    return 9 if found[2] == "N" else int(found[2])
+
+
+def reports_of(texts: tuple[str, ...], measured_db: FloatArray) -> tuple[IntArray, FloatArray]:
+    """Kind (NOTHING, DECIBELS or STRENGTH) and value of reports, (n,) each: decibels or digit."""
+    known: dict[str, int] = {}
+    digit = np.array([known.setdefault(text, strength(text)) for text in texts], dtype=np.int64)
+    kind = np.where((digit > 0) & (digit < 9), STRENGTH, NOTHING)
+    in_db = np.isfinite(measured_db)
+    kind = np.where(in_db, DECIBELS, kind)
+    value = np.where(in_db, np.round(np.nan_to_num(measured_db)), digit)
+    return kind.astype(np.int64), as_float(value)
+
+
+def evidence_of(entries: Entries, expected: Expected) -> Evidence:
+    """The evidence of entries with their forecast."""
+    out_kind, out_value = reports_of(entries.received, entries.out_db)
+    back_kind, back_value = reports_of(entries.sent, entries.back_db)
+    out_kind = np.where(entries.direction == BACK, NOTHING, out_kind)
+    back_kind = np.where(entries.direction == OUT, NOTHING, back_kind)
+    metered = (out_kind == DECIBELS) | (back_kind == DECIBELS)
+    nothing = np.full(entries.size, NOTHING)
+    out_db, back_db = (np.where(kind == DECIBELS, kind, NOTHING) for kind in (out_kind, back_kind))
+    out_ear, back_ear = (
+        np.where((kind == STRENGTH) & ~metered, kind, NOTHING) for kind in (out_kind, back_kind)
+    )
+    weight = np.where((out_ear != NOTHING) & (back_ear != NOTHING), SAME_CONTACT, 1.0)
+    parts = []
+    for out, back in ((out_db, back_db), (out_ear, nothing), (nothing, back_ear)):
+        row = np.flatnonzero(((out != NOTHING) | (back != NOTHING)) & np.isfinite(expected.chance))
+        found = np.empty((row.size, OFFSETS_DB.size))
+        for start in range(0, row.size, BLOCK_ROWS):
+            part = row[start : start + BLOCK_ROWS]
+            found[start : start + part.size] = _block(
+                entries.take(part),
+                expected.take(part),
+                out[part],
+                out_value[part],
+                back[part],
+                back_value[part],
+            )
+        parts.append((row, found * weight[row, None]))
+    row = np.concatenate([part[0] for part in parts])
+    return Evidence(row, np.concatenate([part[1] for part in parts]), metered[row])
+
+
+def silence_of(entries: Entries, expected: Expected) -> Evidence:
+    """The evidence of entries that stand for not having been heard by a receiver that was listening."""
+    row = np.flatnonzero(np.isfinite(expected.chance))
+    log_likelihood = np.empty((row.size, OFFSETS_DB.size))
+    for start in range(0, row.size, BLOCK_ROWS):
+        part = row[start : start + BLOCK_ROWS]
+        some, found = entries.take(part), expected.take(part)
+        nothing = np.full(part.size, NOTHING)
+        curve = _both(some, found, nothing, as_float(nothing), nothing, as_float(nothing))
+        heard = _shifted_sum(_days(found), curve)
+        log_likelihood[start : start + part.size] = np.log(1.0 - LISTENING * np.clip(heard, 0.0, 1.0))
+    return Evidence(row, log_likelihood, np.ones(row.size, dtype=bool))
+
+
+def _block(
+    entries: Entries,
+    expected: Expected,
+    out_kind: IntArray,
+    out_value: FloatArray,
+    back_kind: IntArray,
+    back_value: FloatArray,
+) -> FloatArray:
+    out_given, back_given = (
+        np.where(kind == STRENGTH, UNDER_NINE, NOTHING) for kind in (out_kind, back_kind)
+    )
+    with_reports = _both(entries, expected, out_kind, out_value, back_kind, back_value)
+    success = _both(entries, expected, out_given, as_float(out_given), back_given, as_float(back_given))
+    days = _days(expected)
+    inside = slice(
+        OFFSETS_DB.size // 2, OFFSETS_DB.size // 2 + LEVELS_DB.size
+    )  # the levels without any offset
+    stray = np.exp(-0.5 * ((LEVELS_DB - entries.need_db[:, None]) / ASTRAY_SD_DB) ** 2)
+    stray /= np.sum(stray, axis=1, keepdims=True)
+    together = (1.0 - ASTRAY) * _shifted_sum(days, with_reports)
+    together += ASTRAY * np.sum(stray * with_reports[:, inside], axis=1)[:, None]
+    alone = (1.0 - ASTRAY) * _shifted_sum(days, success)
+    alone += ASTRAY * np.sum(stray * success[:, inside], axis=1)[:, None]
+    return np.log(np.maximum(together, 1e-300)) - np.log(np.maximum(alone, 1e-300))
+
+
+def _days(expected: Expected) -> FloatArray:
+    """Distribution of the SNR out over LEVELS_DB (n, L): the days, the signal about them, and the other
+    station.
+    """
+    ordinary, auroral = _signal_kernels()
+    share = expected.high_latitude[:, None]
+    level = as_float(expected.level)
+    return np.asarray((1.0 - share) * (level @ ordinary) + share * (level @ auroral))
+
+
+@cache
+def _signal_kernels() -> tuple[FloatArray, FloatArray]:
+    """From a day's median to its levels: (L, L) at ordinary and at auroral latitudes; rows sum to one."""
+    return _signal_kernel(0), _signal_kernel(1)
+
+
+def _signal_kernel(which: int) -> FloatArray:
+    edges = np.arange(-60.5, 61.0)
+    lower, upper = SIGNAL_LOWER_DB[which] / DECILE_Z, SIGNAL_UPPER_DB[which] / DECILE_Z
+    below = np.diff(normal_cdf(edges / np.where(edges < 0.0, lower, upper)))
+    spread = np.diff(normal_cdf(edges / STATION_SD_DB))
+    step = np.convolve(below, spread, mode="same")
+    step /= step.sum()
+    size = LEVELS_DB.size
+    whole = np.zeros((size, size))
+    reach = step.size // 2
+    for row in range(size):
+        place = np.clip(np.arange(row - reach, row + reach + 1), 0, size - 1)
+        whole[row] = np.bincount(place, step, size)
+    return whole
+
+
+def _both(
+    entries: Entries,
+    expected: Expected,
+    out_kind: IntArray,
+    out_value: FloatArray,
+    back_kind: IntArray,
+    back_value: FloatArray,
+) -> FloatArray:
+    """P(reports, success | SNR out before noise), at levels with every offset on them, (n, L + O - 1)."""
+    level = np.arange(LEVELS_DB[0] + OFFSETS_DB[0], LEVELS_DB[-1] + OFFSETS_DB[-1] + 0.5)
+    over = level - entries.need_db[:, None]
+    out = _read(_curves(entries.need_db, out_kind, out_value, expected.out_noise_db), over)
+    back = _read(
+        _curves(entries.need_db, back_kind, back_value, expected.back_noise_db),
+        over + expected.delta_db[:, None],
+    )
+    out = np.where(entries.direction[:, None] == BACK, 1.0, out)
+    back = np.where(entries.direction[:, None] == OUT, 1.0, back)
+    return out * back
+
+
+def _curves(need_db: FloatArray, kind: IntArray, value: FloatArray, noise_db: FloatArray) -> FloatArray:
+    """P(report, success | level over the need), the noise about the level averaged out: (n, wide levels)."""
+    noise = np.round(noise_db / _NOISE_STEP_DB) * _NOISE_STEP_DB
+    over_need = np.where(kind == DECIBELS, value - need_db, value)
+    keys, where = np.unique(
+        np.column_stack([kind.astype(np.float64), over_need, noise]), axis=0, return_inverse=True
+    )
+    table = np.stack([_curve(int(k), v, below, above) for k, v, below, above in keys.tolist()])
+    return np.asarray(table[where.ravel()])
+
+
+@lru_cache(maxsize=4000)
+def _curve(kind: int, value: float, below_db: float, above_db: float) -> FloatArray:
+    snr = _WIDE_DB[:, None] + np.where(_noise_nodes < 0.0, below_db, above_db) * _noise_nodes
+    success = normal_cdf(snr / SUCCESS_SOFT_DB)
+    if kind == DECIBELS:
+        success = success * np.exp(-0.5 * ((value - snr) / REPORT_SD_DB) ** 2)
+    elif kind == STRENGTH:
+        success = success * np.exp(-0.5 * ((_over_need_db(value) - snr) / STRENGTH_SD_DB) ** 2)
+    elif kind == UNDER_NINE:
+        success = success * normal_cdf((_over_need_db(8.5) - snr) / STRENGTH_SD_DB)
+    return np.asarray(success @ _noise_weights)
+
+
+def _over_need_db(digit: float) -> float:
+    """SNR over the need [dB] that goes with a strength digit."""
+    return STRENGTH_STEP_DB * (digit - STRENGTH_AT_NEED)
+
+
+def _read(curves: FloatArray, over_need_db: FloatArray) -> FloatArray:
+    """Curves read at levels over the need, each row its own; straight between whole decibels."""
+    place = np.clip(over_need_db - _WIDE_DB[0], 0.0, _WIDE_DB.size - 1.001)
+    left = place.astype(np.int64)
+    share = place - left
+    before = np.take_along_axis(curves, left, axis=1)
+    return np.asarray(before + share * (np.take_along_axis(curves, left + 1, axis=1) - before))
+
+
+def _shifted_sum(days: FloatArray, curve: FloatArray) -> FloatArray:
+    """Sum over levels x of days(x) curve(x + o), for every offset o: (n, O)."""
+    window = np.lib.stride_tricks.sliding_window_view(curve, LEVELS_DB.size, axis=1)
+    return np.asarray(np.einsum("nx,nox->no", days, window, optimize=True))

@@ -1,0 +1,371 @@
+"""What the forecast gave for each entry of a log: chance, margin, way, route, and what limited it.
+
+Rows are computed with the station's own antenna at the log's place, hour and power, both directions, both
+routes where the long one can matter. A place that is known only by its country is spread along the path
+over its uncertainty, and the answer with it. Rows are worked in blocks of bounded memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from dataclasses import replace as changed
+from typing import Any, Final
+
+import numpy as np
+
+from propagation import great_circle, variability
+from propagation.causes import CODE
+from propagation.circuit import LONG_WAY, Circuit, circuit
+from propagation.conditions import Conditions
+from propagation.disturbance import Effects
+from propagation.disturbed import disturber_of
+from propagation.ends import End, far_end, near_end
+from propagation.forecast import limits_of, way_text
+from propagation.link_budget import OneWay, both_ways, one_way
+from propagation.logbook.entries import BACK, BOTH, OUT, Entries
+from propagation.mode_chains import SLOTS
+from propagation.sporadic_e import DECILE_Z
+from propagation.station import Station
+from propagation.units import BoolArray, FloatArray, IntArray, as_float
+
+BLOCK_ROWS: Final = 1000  # rows in one block: about 100 MB of working memory
+WORKERS: Final = 2
+LONG_FROM_KM: Final = 10_000.0  # km by the short route, from which the long one is computed too (ours)
+WIDE_FROM_KM: Final = 150.0  # km, uncertainty from which a place is spread along the path (ours)
+MOVED_KM: Final = 25.0  # km from the station's site, from which its skyline no longer counts (ours)
+# Three-point Gauss-Hermite rule for where along the path the other station was: exact to the fifth power
+_NODES: Final = np.array([0.0, -np.sqrt(3.0), np.sqrt(3.0)])
+_WEIGHTS: Final = np.array([2.0 / 3.0, 1.0 / 6.0, 1.0 / 6.0])
+LEVELS_DB: Final[FloatArray] = np.arange(
+    -90.0, 71.0
+)  # dB, SNR of a day as a histogram; the ends hold what is beyond
+
+
+@dataclass(frozen=True, eq=False)
+class Expected:
+    """The forecast for n entries; arrays (n,), NaN where the other station's place is not known.
+
+    chance: share of days on which the entry was possible; chance_low, chance_high: over where the other
+    station may have been. margin_db: median SNR of the weaker direction over the need. snr_out_db,
+    snr_back_db: medians in 2500 Hz at the other station and at the operator's. distance_km, bearing_deg,
+    elevation_deg: of the better route. route: 0 short, 1 long. way, way_hops: as in the forecast. muf_mhz.
+    limit: code of `causes.CAUSES`. level (n, L): probability of the day's SNR out lying in each bin of
+    LEVELS_DB, before the spread of signal and noise about the day. delta_db: SNR back less SNR out.
+    out_noise_db, back_noise_db (n, 2): standard deviations of the SNR below and above its median that come
+    from the noise; high_latitude (0..1): how much of the wider signal spread of the auroral zone applies.
+    """
+
+    distance_km: FloatArray
+    bearing_deg: FloatArray
+    chance: FloatArray
+    chance_low: FloatArray
+    chance_high: FloatArray
+    margin_db: FloatArray
+    snr_out_db: FloatArray
+    snr_back_db: FloatArray
+    elevation_deg: FloatArray
+    muf_mhz: FloatArray
+    route: IntArray
+    way: IntArray
+    way_hops: IntArray
+    limit: IntArray
+    level: FloatArray
+    delta_db: FloatArray
+    out_noise_db: FloatArray
+    back_noise_db: FloatArray
+    high_latitude: FloatArray
+
+    def way_name(self, row: int) -> str:
+        """The strongest way of a row: "2F2", "scatter", "ground wave"."""
+        packed = int(self.way_hops[row])
+        return way_text(int(self.way[row]), packed // 100, packed % 100)
+
+    def take(self, rows: Any) -> Expected:
+        """The figures of some rows."""
+        return Expected(**{name: value[rows] for name, value in vars(self).items()})
+
+
+def expect(
+    entries: Entries,
+    station: Station,
+    conditions: Conditions,
+    *,
+    effects: Effects | None = None,
+    near: End | None = None,
+    far: End | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Expected:
+    """The forecast for every entry.
+
+    near, far: instead of the ends made from the station file. progress is told rows done and rows in all;
+    what it raises ends the work.
+    """
+    n = entries.size
+    switches = effects or Effects()
+    own = near or near_end(station)
+    other = changed(far or far_end(station.far_end), offset_db=None)
+    out = _blank(n)
+    rows, place_lat, place_lon, node = _spread_places(entries)
+    here = station.site.position
+    moved = (
+        great_circle.distance_km(entries.own_lat_deg, entries.own_lon_deg, here.lat_deg, here.lon_deg)
+        > MOVED_KM
+    )
+    ends = {False: own, True: changed(own, skyline=End.skyline)}
+    points = _blank(rows.size)
+    done = 0
+
+    def work(index: IntArray) -> None:
+        nonlocal done
+        row = rows[index]
+        end = ends[bool(moved[row[0]])]
+        found = _block(
+            entries, row, place_lat[index], place_lon[index], end, other, station, conditions, switches
+        )
+        for name, value in found.items():
+            points[name][index] = value
+        done += index.size
+        if progress is not None:
+            progress(done, rows.size)
+
+    blocks = _blocks(entries, rows, place_lat, place_lon, moved)
+    if len(blocks) <= 1:
+        for block in blocks:
+            work(block)
+    else:
+        with ThreadPoolExecutor(WORKERS) as pool:
+            list(pool.map(work, blocks))
+    _gather(out, points, rows, node)
+    return Expected(**out)
+
+
+def _blank(n: int) -> dict[str, Any]:
+    whole = {"route", "way", "way_hops"}
+    names = [name for name in Expected.__dataclass_fields__ if name not in ("level", "limit")]
+    out: dict[str, Any] = {
+        name: np.zeros(n, dtype=np.int64) if name in whole else np.full(n, np.nan) for name in names
+    }
+    for name in ("out_noise_db", "back_noise_db"):
+        out[name] = np.full((n, 2), np.nan)
+    out["level"] = np.zeros((n, LEVELS_DB.size), dtype=np.float32)
+    out["limit"] = np.full(n, CODE["open"], dtype=np.int64)
+    return out
+
+
+def _spread_places(entries: Entries) -> tuple[IntArray, FloatArray, FloatArray, IntArray]:
+    """Rows to compute: the entry each belongs to, the place, and its node of the rule (0: the place
+    itself).
+    """
+    placed = np.flatnonzero(entries.placed)
+    wide = placed[entries.uncertainty_km[placed] >= WIDE_FROM_KM]
+    lat, lon = entries.lat_deg, entries.lon_deg
+    bearing = great_circle.bearing_deg(
+        entries.own_lat_deg[wide], entries.own_lon_deg[wide], lat[wide], lon[wide]
+    )
+    distance = great_circle.distance_km(
+        entries.own_lat_deg[wide], entries.own_lon_deg[wide], lat[wide], lon[wide]
+    )
+    # root mean square distance in two dimensions: its part along the path is smaller by the root of two
+    along = entries.uncertainty_km[wide] / np.sqrt(2.0)
+    parts_lat, parts_lon = [lat[placed]], [lon[placed]]
+    for shift in _NODES[1:]:
+        there = np.clip(distance + shift * along, 1.0, 0.499 * great_circle.EARTH_TURN_KM)
+        one = great_circle.destination(entries.own_lat_deg[wide], entries.own_lon_deg[wide], bearing, there)
+        parts_lat.append(one[0])
+        parts_lon.append(one[1])
+    rows = np.concatenate([placed, wide, wide])
+    node = np.concatenate([np.zeros(placed.size), np.ones(wide.size), np.full(wide.size, 2.0)]).astype(
+        np.int64
+    )
+    return rows, np.concatenate(parts_lat), np.concatenate(parts_lon), node
+
+
+def _blocks(
+    entries: Entries, rows: IntArray, lat: FloatArray, lon: FloatArray, moved: BoolArray
+) -> list[IntArray]:
+    """Rows of one frequency and place of the operator together, of like months and lengths, in bounded
+    blocks.
+    """
+    if not rows.size:
+        return []
+    distance = great_circle.distance_km(entries.own_lat_deg[rows], entries.own_lon_deg[rows], lat, lon)
+    month = entries.time[rows].astype("datetime64[M]").astype(np.int64)
+    frequency, away = entries.frequency_mhz[rows], moved[rows]
+    order = np.lexsort((distance, month, away, frequency))
+    turn = (
+        np.flatnonzero((np.diff(frequency[order]) != 0.0) | (np.diff(away[order].astype(np.int64)) != 0)) + 1
+    )
+    groups = np.split(order, turn)
+    return [group[i : i + BLOCK_ROWS] for group in groups for i in range(0, group.size, BLOCK_ROWS)]
+
+
+def _block(
+    entries: Entries,
+    row: IntArray,
+    lat: FloatArray,
+    lon: FloatArray,
+    own: End,
+    other: End,
+    station: Station,
+    conditions: Conditions,
+    effects: Effects,
+) -> dict[str, Any]:
+    """One block of one frequency: the better of both routes."""
+    home = (entries.own_lat_deg[row], entries.own_lon_deg[row])
+    short = great_circle.distance_km(*home, lat, lon)
+    best = _by_route(entries, row, lat, lon, False, own, other, station, conditions, effects)
+    far = np.flatnonzero(short >= LONG_FROM_KM)
+    if far.size:
+        rest = _by_route(
+            entries, row[far], lat[far], lon[far], True, own, other, station, conditions, effects
+        )
+        better = rest["chance"] > best["chance"][far]
+        for name, value in best.items():
+            value[far[better]] = rest[name][better]
+    return best
+
+
+def _by_route(
+    entries: Entries,
+    row: IntArray,
+    lat: FloatArray,
+    lon: FloatArray,
+    is_long: bool,
+    own: End,
+    other: End,
+    station: Station,
+    conditions: Conditions,
+    effects: Effects,
+) -> dict[str, Any]:
+    home = (entries.own_lat_deg[row], entries.own_lon_deg[row])
+    route = great_circle.route(home, (lat, lon), long=is_long)
+    back = great_circle.bearing_deg(lat, lon, *home)
+    times = entries.time[row][:, None]
+    power = entries.power_w[row]
+    near = changed(own, power_w=float(np.median(power)))
+    ground = station.site.earth
+    path = circuit(
+        route, np.mod(back + 180.0, 360.0) if is_long else back, times, entries.frequency_mhz[row[:1]],
+        conditions.r12_at(times), near, other, disturber_of(conditions, effects, times),
+        permittivity=ground.permittivity, conductivity_s_per_m=ground.conductivity_s_per_m, keep_modes=False,
+    )  # fmt: skip
+    far_power = entries.far_power_w[row]
+    louder = 10.0 * np.log10(power / near.power_w)
+    far_louder = np.where(
+        np.isfinite(far_power), 10.0 * np.log10(np.maximum(far_power, 1e-9) / other.power_w), 0.0
+    )
+    there = _louder(one_way(path, near, other, towards_far_end=True), louder)
+    here = _louder(one_way(path, other, near, towards_far_end=False), far_louder)
+    return _figures(
+        path, there, here, near, other, entries.need_db[row], entries.direction[row], int(is_long)
+    )
+
+
+def _louder(signal: OneWay, by_db: FloatArray) -> OneWay:
+    level = by_db[:, None, None]
+    return changed(
+        signal, snr_db=signal.snr_db + level[..., None, None], median_snr_db=signal.median_snr_db + level
+    )
+
+
+def _figures(
+    path: Circuit,
+    there: OneWay,
+    here: OneWay,
+    own: End,
+    other: End,
+    need_db: FloatArray,
+    direction: IntArray,
+    route: int,
+) -> dict[str, Any]:
+    need = need_db[:, None, None]
+    out, back = there.median_snr_db[:, 0, 0], here.median_snr_db[:, 0, 0]
+    chance = np.empty(need_db.size)
+    for which in (BOTH, OUT, BACK):
+        rows = direction == which
+        if not np.any(rows):
+            continue
+        if which == BOTH:
+            days = both_ways(there, here, need, need)
+        else:
+            days = (there if which == OUT else here).chance(need)
+        chance[rows] = days[rows, 0, 0]
+    weaker = np.where(direction == OUT, out, np.where(direction == BACK, back, np.minimum(out, back)))
+    lower, _ = variability.signal_deciles_db(
+        path.samples.geomagnetic_latitude_deg[..., path.samples.geomagnetic_latitude_deg.shape[-1] // 2]
+    )
+    low, high = variability.SIGNAL_LOWER_DB
+    limits = limits_of(path, there, here, chance[:, None, None], float(np.median(need_db)), own, other)
+    return {
+        "distance_km": path.distance_km.copy(), "bearing_deg": path.bearing_deg.copy(),
+        "chance": chance, "chance_low": chance.copy(), "chance_high": chance.copy(),
+        "margin_db": weaker - need_db, "snr_out_db": out.copy(), "snr_back_db": back.copy(),
+        "elevation_deg": path.elevation_deg[:, 0, 0].copy(), "muf_mhz": path.muf_mhz[:, 0].copy(),
+        "route": np.full(need_db.size, route), "way": path.way[:, 0, 0].copy(), "way_hops": _hops(path),
+        "limit": limits[:, 0, 0].copy(), "level": _histogram(there.snr_db[:, 0, 0]),
+        "delta_db": here.snr_db[:, 0, 0, 0, 0] - there.snr_db[:, 0, 0, 0, 0],
+        "out_noise_db": _noise_db(there), "back_noise_db": _noise_db(here),
+        "high_latitude": np.broadcast_to((lower[:, 0] - low) / (high - low), need_db.shape).copy(),
+    }  # fmt: skip
+
+
+def _hops(path: Circuit) -> IntArray:
+    """Hop counts of the strongest way, low hops times 100 plus high hops (N,)."""
+    packed = np.ones(path.distance_km.size, dtype=np.int64)
+    if path.chains is not None and path.short.size:
+        slot = np.minimum(path.way[path.short, 0, 0], len(SLOTS) - 1)
+        at = np.arange(path.short.size)
+        packed[path.short] = (path.chains.low_hops[at, slot] * 100 + path.chains.high_hops[at, slot]).astype(
+            np.int64
+        )
+    if path.combined is not None:
+        is_long = path.way[path.long, 0, 0] == LONG_WAY
+        packed[path.long] = np.where(is_long, path.combined.hops.astype(np.int64), packed[path.long])
+    return packed
+
+
+def _noise_db(signal: OneWay) -> FloatArray:
+    """Standard deviations of the SNR below and above its median that come from the noise [dB] (N, 2)."""
+    shape = signal.median_snr_db.shape
+    sides = (signal.noise.upper_decile_db, signal.noise.lower_decile_db)
+    return np.stack([np.broadcast_to(side / DECILE_Z, shape)[:, 0, 0] for side in sides], axis=-1)
+
+
+def _histogram(snr_db: FloatArray) -> FloatArray:
+    """The days' SNR (n, U, V) as probabilities over LEVELS_DB (n, L); a value is shared by the bins beside
+    it.
+    """
+    n = snr_db.shape[0]
+    weight = (variability.LAYER_WEIGHTS[:, None] * variability.ES_WEIGHTS).ravel()
+    place = np.clip(snr_db.reshape(n, -1) - LEVELS_DB[0], 0.0, LEVELS_DB.size - 1.0)
+    left = np.minimum(place.astype(np.int64), LEVELS_DB.size - 2)
+    share = place - left
+    flat = np.arange(n)[:, None] * LEVELS_DB.size + left
+    size = n * LEVELS_DB.size
+    total = np.bincount(flat.ravel(), (weight * (1.0 - share)).ravel(), size)
+    total = total + np.bincount((flat + 1).ravel(), (weight * share).ravel(), size)
+    return as_float(total.reshape(n, LEVELS_DB.size))
+
+
+def _gather(out: dict[str, Any], points: dict[str, Any], rows: IntArray, node: IntArray) -> None:
+    """The computed points back into their entries: figures of the place itself, chance and levels spread
+    over all.
+    """
+    centre = node == 0
+    for name, value in points.items():
+        out[name][rows[centre]] = value[centre]
+    for which in (1, 2):
+        chosen = node == which
+        row = rows[chosen]
+        if not row.size:
+            return
+        if which == 1:
+            out["chance"][row] *= _WEIGHTS[0]
+            out["level"][row] *= _WEIGHTS[0]
+        chance = points["chance"][chosen]
+        out["chance"][row] += _WEIGHTS[which] * chance
+        out["chance_low"][row] = np.minimum(out["chance_low"][row], chance)
+        out["chance_high"][row] = np.maximum(out["chance_high"][row], chance)
+        out["level"][row] += _WEIGHTS[which] * points["level"][chosen]

@@ -1,0 +1,201 @@
+"""What a log has taught about a station: an offset in dB per band, how sure it is, and the file it is kept
+in.
+
+The file stands beside the station file and can be read, switched off and deleted by hand. An offset is
+positive where the station does better than its model. It acts on both directions through `End.offset_db`.
+It is not applied to another antenna or ground than it was learnt with.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from hashlib import sha256
+from pathlib import Path
+from typing import Any, Final, cast
+
+import numpy as np
+
+from propagation.bands import BANDS
+from propagation.ends import End, near_end
+from propagation.station import Station
+from propagation.strict_toml import (
+    between,
+    build,
+    check_names,
+    convert,
+    keys_of,
+    parse,
+    read_text,
+    values,
+    write_atomically,
+    written,
+)
+from propagation.units import FloatArray, as_float
+
+LARGEST_DB: Final = 42.0  # dB, no offset beyond it can be learnt or read
+WORTH_TELLING_DB: Final = 2.0  # dB, a smaller offset needs no remark (ours)
+SURE_FROM: Final = 1.5  # standard deviations from zero at which an offset is worth a remark (ours)
+RADIALS_TO_MHZ: Final = 11.0  # MHz, below it radials and coil decide most of a short vertical's loss (ours)
+VHF_MHZ: Final = 30.0  # MHz, above it what was learnt below says nothing
+
+
+@dataclass(frozen=True)
+class LearntBand:
+    """One band: offset and standard deviation [dB], and how many entries had something to say on it."""
+
+    band: str
+    offset_db: float = field(metadata=between(-LARGEST_DB, LARGEST_DB))
+    sd_db: float = field(metadata=between(0.0, LARGEST_DB))
+    count: int = field(default=0, metadata=between(0, None))
+
+
+@dataclass(frozen=True)
+class Learnt:
+    """All that was learnt.
+
+    bands: those with evidence of their own. elsewhere_db, elsewhere_sd_db: for the other bands below 30
+    MHz, from what the bands have in common. entries, used: how many the log had, and how many of them had
+    something to say. days: on how many days. first, last: of the log; date: when it was learnt. setup: mark
+    of the antenna it belongs to. on: whether the forecast uses it.
+    """
+
+    bands: tuple[LearntBand, ...] = ()
+    elsewhere_db: float = field(default=0.0, metadata=between(-LARGEST_DB, LARGEST_DB))
+    elsewhere_sd_db: float = field(default=0.0, metadata=between(0.0, LARGEST_DB))
+    entries: int = field(default=0, metadata=between(0, None))
+    used: int = field(default=0, metadata=between(0, None))
+    days: int = field(default=0, metadata=between(0, None))
+    first: str = ""
+    last: str = ""
+    date: str = ""
+    setup: str = ""
+    on: bool = True
+
+    def of_band(self, name: str) -> LearntBand:
+        """Offset of a band: its own, or what the bands have in common; none at VHF without its own."""
+        for one in self.bands:
+            if one.band == name:
+                return one
+        low = next(band.widest_mhz[0] for band in BANDS if band.name == name)
+        if low > VHF_MHZ or not self.bands:
+            return LearntBand(name, 0.0, 0.0)
+        return LearntBand(name, self.elsewhere_db, self.elsewhere_sd_db)
+
+    def offset_db(self, frequency_mhz: FloatArray) -> FloatArray:
+        """Offset [dB] at frequencies of any shape: that of the band nearest in frequency."""
+        frequency = as_float(frequency_mhz)
+        centres = np.array([np.sqrt(np.prod(band.widest_mhz)) for band in BANDS])
+        offsets = np.array([self.of_band(band.name).offset_db for band in BANDS])
+        turns = np.sqrt(centres[:-1] * centres[1:])
+        return as_float(offsets[np.searchsorted(turns, frequency)])
+
+    def fits(self, station: Station) -> bool:
+        """Whether it was learnt with this antenna, feed line and ground."""
+        return not self.setup or self.setup == setup_mark(station)
+
+    def applied(self, end: End, station: Station) -> End:
+        """The end with the offset on it; as it is where that is off or belongs to another antenna."""
+        if not self.on or not self.fits(station) or not self.bands:
+            return end
+        return replace(end, offset_db=self.offset_db)
+
+
+def own_end(station: Station, learnt: Learnt | None) -> End:
+    """The operator's end with what was learnt about it: stands wherever `ends.near_end` does."""
+    end = near_end(station)
+    return end if learnt is None else learnt.applied(end, station)
+
+
+def setup_mark(station: Station) -> str:
+    """A short mark of antenna, feed line, ground and noise: equal marks, equal setups. The place is no part
+    of it.
+    """
+    site = station.site
+    parts = (
+        station.antenna,
+        station.feedline,
+        site.ground,
+        site.permittivity,
+        site.conductivity_s_per_m,
+        site.noise,
+    )
+    return sha256(repr(parts).encode()).hexdigest()[:12]
+
+
+def dumps(learnt: Learnt) -> str:
+    """The file's text."""
+    lines = [
+        "# What this station's log has taught: decibels over (or under) the model, by band.",
+        "# Made by 'bandwhen review --learn'. Set on = false to leave it out; delete the file to forget it.",
+    ]
+    lines += [f"{key} = {written(getattr(learnt, key))}" for key in keys_of(Learnt, ("bands",))]
+    for one in learnt.bands:
+        lines += ["", "[[band]]", *(f"{key} = {written(getattr(one, key))}" for key in keys_of(LearntBand))]
+    return "\n".join(lines) + "\n"
+
+
+def loads(text: str, where: str = "what was learnt") -> Learnt:
+    """From the file's text; InputError, with file and key, for whatever is wrong in it."""
+    data = parse(text, where)
+    check_names(data, [*keys_of(Learnt, ("bands",)), "band"], where)
+    arguments: dict[str, Any] = values(Learnt, data, where, skip=("bands",), also=("band",))
+    if "band" in data:
+        bands = convert(tuple[LearntBand, ...], data["band"], f"{where}: band")
+        known = [band.name for band in BANDS]
+        for one in bands:
+            check_names([one.band], known, f"{where}: [[band]]", "band")
+        arguments["bands"] = bands
+    return cast(Learnt, build(Learnt, arguments, where))
+
+
+def load(path: Path | str) -> Learnt | None:
+    """What the file holds; None where there is no file."""
+    return loads(read_text(path), str(path)) if Path(path).exists() else None
+
+
+def save(learnt: Learnt, path: Path | str) -> None:
+    """Write the file, whole or not at all."""
+    write_atomically(path, dumps(learnt))
+
+
+def forget(path: Path | str) -> bool:
+    """Delete the file; False where there was none."""
+    file = Path(path)
+    there = file.exists()
+    file.unlink(missing_ok=True)
+    return there
+
+
+def remarks(learnt: Learnt, station: Station) -> list[str]:
+    """Sentences worth telling beside the antenna: where the log and the model differ for sure, and what to
+    look at.
+    """
+    telling = [
+        one
+        for one in learnt.bands
+        if abs(one.offset_db) >= WORTH_TELLING_DB and abs(one.offset_db) >= SURE_FROM * one.sd_db
+    ]
+    vertical = station.antenna.radials > 0 and "vertical" in station.antenna.kind
+    sentences = [_remark(one, vertical) for one in telling]
+    low = [one for one in learnt.bands if one.offset_db <= -WORTH_TELLING_DB]
+    if len(telling) >= 3 and len(low) == len(learnt.bands):
+        sentences.append(
+            "All bands are alike in this: look first at what they share, the feed line, its plugs, the noise "
+            "at the site, the power that really leaves the rig."
+        )
+    return sentences
+
+
+def _remark(one: LearntBand, vertical: bool) -> str:
+    better = one.offset_db > 0.0
+    name = f"{one.band[:-1]} m" if one.band.endswith("m") else one.band
+    start = (
+        f"Your log says {abs(one.offset_db):.0f} dB {'better' if better else 'worse'} on {name}"
+        f" than the model (give or take {one.sd_db:.0f})"
+    )
+    if better:
+        return f"{start}: the ground, the site or the noise are kinder than the station file says."
+    low = next(band.widest_mhz[0] for band in BANDS if band.name == one.band) < RADIALS_TO_MHZ
+    if vertical and low:
+        return f"{start}: look at the radials, and at the coil's joints."
+    return f"{start}: look at the feed line, the match, and the noise at the site."

@@ -29,6 +29,8 @@ INTERRUPTED: Final = 130  # what a shell expects after Ctrl+C
 COMMANDS: Final[dict[str, str]] = {
     "advise": "which band, when, to reach a target",
     "why": "why a band is open or quiet at an hour",
+    "plan": "when to switch bands in the time on the air: a run sheet",
+    "sked": "when two stations can meet: an appointment on the air",
     "path": "the path between two places: modes, MUF, skip, take-off angle",
     "sky": "the ionosphere over a place",
     "antenna": "what the antenna radiates on each band, and how to set it up",

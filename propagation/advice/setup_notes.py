@@ -6,7 +6,7 @@ takes the setup cards, which also choose the number of radials.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -161,7 +161,7 @@ def _differs(one: float | None, other: float | None, tolerance: float) -> bool:
     return abs(one - other) > tolerance * max(abs(one), abs(other))
 
 
-def cost_matrix(setups: dict[str, BandSetup], bands: Sequence[str], extra_min: float = 0.0) -> FloatArray:
+def cost_matrix(setups: Mapping[str, BandSetup], bands: Sequence[str], extra_min: float = 0.0) -> FloatArray:
     """Minutes lost between every two bands (from row to column), `extra_min` more for each change."""
     return np.array(
         [[0.0 if a == b else extra_min + minutes_between(setups[a], setups[b]) for b in bands] for a in bands]

@@ -10,7 +10,7 @@ on a band with a chance of 0.5 earns half a minute.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -48,6 +48,11 @@ class Rewards:
         """Reward earned on each band from the start to each time [minutes] (T, B), by trapezoids."""
         steps = np.diff(self.minutes)[:, None] * 0.5 * (self.reward[1:] + self.reward[:-1])
         return np.concatenate([np.zeros((1, len(self.bands))), np.cumsum(steps, axis=0)])
+
+    def of(self, bands: Collection[str]) -> Rewards:
+        """The same for some of the bands only."""
+        keep = [i for i, band in enumerate(self.bands) if band in bands]
+        return Rewards(self.times, tuple(self.bands[i] for i in keep), self.reward[:, keep])
 
     def with_used(self, used: Mapping[str, float]) -> Rewards:
         """The same with the reward of some bands scaled (those already worked)."""
@@ -111,6 +116,7 @@ def make_plan(
     *,
     shortest_min: float = SHORTEST_STAY_MIN,
     current: str | None = None,
+    change_worth: float = 0.0,
 ) -> Plan:
     """The plan of greatest reward; where several are, the one with fewest changes.
 
@@ -131,7 +137,10 @@ def make_plan(
     single = integral.between(entry[None, :], integral.minutes[-1])[0]
     single = np.where(np.isfinite(entry), single, -np.inf)
     best_single = int(np.argmax(single))
-    stays = _best_stays(rewards, integral, cost, entry, min(shortest_min, float(integral.minutes[-1])))
+    charge = max(change_worth * float(single[best_single]), PREFER_FEWER_MIN)
+    stays = _best_stays(
+        rewards, integral, cost, entry, min(shortest_min, float(integral.minutes[-1])), charge
+    )
     if not stays:  # no stay is long enough: make the best of one band
         stays = [_stay(rewards, integral, best_single, 0, len(rewards.times) - 1, float(entry[best_single]))]
     total = float(sum(stay.reward for stay in stays))
@@ -166,7 +175,12 @@ class _Integral:
 
 
 def _best_stays(
-    rewards: Rewards, integral: _Integral, cost: FloatArray, entry: FloatArray, least: float
+    rewards: Rewards,
+    integral: _Integral,
+    cost: FloatArray,
+    entry: FloatArray,
+    least: float,
+    charge_min: float,
 ) -> list[Stay]:
     """The stays of the best plan, or none where no stay is long enough.
 
@@ -206,7 +220,7 @@ def _best_stays(
             break
         ready = minutes[z] + cost  # (from, to)
         until = integral.at(np.where(np.isfinite(ready), ready, 0.0))
-        worth = value[z][:, None] - PREFER_FEWER_MIN - until
+        worth = value[z][:, None] - charge_min - until
         for a in columns.tolist():
             if np.isfinite(value[z, a]):
                 release(z, a, ready[a], worth[a])
@@ -252,6 +266,7 @@ def replan(
     dead: Mapping[str, np.datetime64] | None = None,
     current: str | None = None,
     shortest_min: float = SHORTEST_STAY_MIN,
+    change_worth: float = 0.0,
 ) -> Plan:
     """The plan from the grid time at or after `now`, with bands left alone until the given times.
 
@@ -259,4 +274,10 @@ def replan(
     """
     later = np.flatnonzero(rewards.times >= now)
     rest = Rewards(rewards.times[later], rewards.bands, rewards.reward[later])
-    return make_plan(rest.with_dead(dead or {}), cost_min, shortest_min=shortest_min, current=current)
+    return make_plan(
+        rest.with_dead(dead or {}),
+        cost_min,
+        shortest_min=shortest_min,
+        current=current,
+        change_worth=change_worth,
+    )

@@ -108,9 +108,10 @@ def why_sentences(found: Why) -> list[str]:
     margin = found.ledger.margin_db
     spoken = f" to {found.place}" if found.region else ""
     over = "over" if margin >= 0.0 else "short of"
+    account = found.ledger
     lines.append(
-        f"The strongest way{spoken}, {found.ledger.way}, ends {decibels(margin)} {over} what the mode needs on "
-        f"the median day, {found.ledger.direction}"
+        f"The strongest way{spoken}, {account.way}, ends {decibels(margin)} {over} what the mode needs on "
+        f"the median day, {account.direction}"
         + (f"; the largest losses that could be less: {losses}." if losses else ".")
     )
     lines += _change_sentences(found)

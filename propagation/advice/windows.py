@@ -294,6 +294,20 @@ def nothing_sentence(result: Forecast, found: Windows) -> str:
     )
 
 
+def nothing_in_time(result: Forecast, hope: float) -> str:
+    """Why there is nothing to plan: the best that any band reaches in the time, and where."""
+    row = np.where(result.usable[None, :], result.region_chance, -1.0)
+    at, band = np.unravel_index(int(np.argmax(row)), row.shape)
+    who = f"{result.target.name} with {result.mode.name} and {watts(result.power_w)}"
+    if not result.usable.any():
+        return f"Nothing to plan for {who}: licence and antenna leave no band."
+    limit = CAUSES[int(result.limit[at, band])]
+    return (
+        f"Nothing to plan for {who}: the best is {band_title(result.bands[int(band)].name)} at "
+        f"{clock(result.times[int(at)])} UTC ({reached(hope, result.target.size > 1)}, limit: {limit})."
+    )
+
+
 __all__: Sequence[str] = (
     "RULE",
     "Closed",
@@ -302,6 +316,7 @@ __all__: Sequence[str] = (
     "Windows",
     "find_windows",
     "left_out",
+    "nothing_in_time",
     "nothing_sentence",
     "openings",
     "way_sentence",

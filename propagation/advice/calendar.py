@@ -1,0 +1,88 @@
+"""Appointments as an iCalendar file (RFC 5545), written by hand: a few lines need no library.
+
+Times are UTC, so no time zone definitions are needed; every calendar shows them in its owner's zone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from hashlib import sha256
+from typing import Final
+
+import numpy as np
+
+PRODUCT: Final = "-//bandwhen//plan//EN"
+FOLD_OCTETS: Final = 75  # longest line without its line break (RFC 5545 section 3.1)
+
+
+@dataclass(frozen=True)
+class Event:
+    """One entry: `start` and `end` in UTC; `place` may be empty; `alarm_min`: a reminder so long before."""
+
+    start: np.datetime64
+    end: np.datetime64
+    summary: str
+    description: str = ""
+    place: str = ""
+    alarm_min: int | None = None
+
+    @property
+    def uid(self) -> str:
+        """The same for the same time and summary, so that a file taken in twice gives no doubles."""
+        text = f"{_stamp(self.start)} {_stamp(self.end)} {self.summary}"
+        return f"{sha256(text.encode()).hexdigest()[:32]}@bandwhen"
+
+
+def calendar_text(events: Sequence[Event], written: np.datetime64, name: str = "") -> str:
+    """The calendar of some events; `written`: when it is made (UTC). Lines end with CR LF, as the RFC
+    wants."""
+    lines = ["BEGIN:VCALENDAR", "VERSION:2.0", f"PRODID:{PRODUCT}", "CALSCALE:GREGORIAN", "METHOD:PUBLISH"]
+    if name:
+        lines.append(f"X-WR-CALNAME:{_escaped(name)}")
+    for event in events:
+        lines += ["BEGIN:VEVENT", f"UID:{event.uid}", f"DTSTAMP:{_stamp(written)}"]
+        lines += [f"DTSTART:{_stamp(event.start)}", f"DTEND:{_stamp(event.end)}"]
+        lines.append(f"SUMMARY:{_escaped(event.summary)}")
+        if event.description:
+            lines.append(f"DESCRIPTION:{_escaped(event.description)}")
+        if event.place:
+            lines.append(f"LOCATION:{_escaped(event.place)}")
+        lines.append("TRANSP:OPAQUE")
+        if event.alarm_min is not None:
+            lines += ["BEGIN:VALARM", "ACTION:DISPLAY", f"DESCRIPTION:{_escaped(event.summary)}"]
+            lines += [f"TRIGGER:-PT{event.alarm_min}M", "END:VALARM"]
+        lines.append("END:VEVENT")
+    lines.append("END:VCALENDAR")
+    return "".join(f"{_folded(line)}\r\n" for line in lines)
+
+
+def _stamp(moment: np.datetime64) -> str:
+    """A UTC time in the basic form, `20260320T120000Z`."""
+    text = str(moment.astype("datetime64[s]"))
+    return text.replace("-", "").replace(":", "") + "Z"
+
+
+def _escaped(text: str) -> str:
+    """TEXT as RFC 5545 section 3.3.11 wants it; control characters are dropped."""
+    plain = text.replace("\r\n", "\n").replace("\r", "\n")
+    plain = "".join(
+        sign for sign in plain if sign == "\n" or sign == "\t" or (ord(sign) >= 32 and ord(sign) != 127)
+    )
+    for sign, instead in (("\\", "\\\\"), (";", "\\;"), (",", "\\,"), ("\n", "\\n")):
+        plain = plain.replace(sign, instead)
+    return plain
+
+
+def _folded(line: str) -> str:
+    """A line broken into pieces of at most 75 octets, never inside a character; later pieces begin with a
+    blank."""
+    pieces, piece, size = [], "", 0
+    for sign in line:
+        octets = len(sign.encode())
+        if size + octets > FOLD_OCTETS:
+            pieces.append(piece)
+            piece, size = " ", 1
+        piece += sign
+        size += octets
+    return "\r\n".join([*pieces, piece])

@@ -1,0 +1,350 @@
+"""The plan for the time on air: from forecasts and settings to steps an operator can follow.
+
+`switching` finds the sequence; this file feeds it (chances of one or several targets as rewards, minutes from
+the settings of the antenna as costs) and says of each stay whom to expect, how the signal leaves, and why it
+is left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import Final
+
+import numpy as np
+
+from propagation.advice.cells import Ends
+from propagation.advice.curve import chance_curve
+from propagation.advice.edges import ASIDE, Edge, explain
+from propagation.advice.phrases import band_title, listed, reached, share
+from propagation.advice.setup_notes import BandSetup, change_words, cost_matrix
+from propagation.advice.switching import (
+    DEAD_FOR_MIN,
+    MINUTE,
+    SHORTEST_STAY_MIN,
+    USED_WORTH,
+    Plan,
+    Rewards,
+    Stay,
+    replan,
+)
+from propagation.forecast import ROUTES, Forecast
+from propagation.gazetteer import gazetteer
+from propagation.units import FloatArray, TimeArray
+
+GRID_MIN: Final = 5.0  # minutes between the times at which a plan may change bands
+STEADY: Final = 0.1  # of the larger chance; a smaller change around the time of leaving is none (ours)
+WORTHWHILE: Final = 0.1  # of the best band's best reward, that a band must reach to be considered (ours)
+CHANGE_WORTH: Final = 0.01  # of what the best single band earns, that a change must bring at least (ours)
+WORTH_A_TRY: Final = 0.05  # mean chance of a stay under which the operator is told not to hope (ours)
+NAMED_FROM: Final = 0.1  # share of what is reached from which a part of the target is named (ours)
+
+
+@dataclass(frozen=True)
+class TimeOnAir:
+    """What the plan is for.
+
+    used: bands already worked today; they earn `USED_WORTH` of a fresh one. dead: bands found dead, and when;
+    each is left alone for `DEAD_FOR_MIN`. current: the band the station is set up for now. extra_min: minutes
+    lost with every change beside the work at the antenna. shortest_min: least time on the air of a stay.
+    """
+
+    start: np.datetime64
+    end: np.datetime64
+    used: tuple[str, ...] = ()
+    dead: tuple[tuple[str, np.datetime64], ...] = ()
+    current: str | None = None
+    extra_min: float = 0.0
+    shortest_min: float = SHORTEST_STAY_MIN
+
+
+@dataclass(frozen=True)
+class Step:
+    """One stay, ready to be followed.
+
+    chance: mean over the stay of what is in reach, 0 to 1. expect: whom, in words. elevation_deg, route, way:
+    of the strongest way to the weightiest part reached, in the middle of the stay. setup: of the band;
+    change: what to do at the antenna on arriving. leave: why the stay ends, empty for the last. backup: band,
+    or None.
+    """
+
+    stay: Stay
+    frequency_mhz: float
+    chance: float
+    expect: str
+    elevation_deg: float | None
+    route: str
+    way: str
+    setup: BandSetup
+    change: str
+    leave: str
+    backup: str | None
+
+    @property
+    def hopeful(self) -> bool:
+        """Whether the stay is worth the try."""
+        return self.chance >= WORTH_A_TRY
+
+
+@dataclass(frozen=True)
+class DayPlan:
+    """The plan with its steps, and the rewards and costs it was made from (for replanning)."""
+
+    wish: TimeOnAir
+    plan: Plan
+    steps: tuple[Step, ...]
+    rewards: Rewards
+    cost_min: FloatArray
+    region: bool
+
+    @property
+    def gain_sentence(self) -> str:
+        """What switching is worth against staying on the best single band."""
+        plan = self.plan
+        if plan.single_band is None or plan.reward <= 0.0:
+            return "No band is worth the try in these hours."
+        single = band_title(plan.single_band)
+        lost = sum(step.stay.lost_min for step in self.steps)
+        if len(self.steps) < 2:
+            return f"Staying on {single} throughout is best: no change of band pays for the minutes it costs."
+        if plan.single_reward <= 0.0:
+            return f"No single band carries the time; switching costs {lost:.0f} minutes in all."
+        more = plan.gain / plan.single_reward
+        worth = f"{share(more)} more than staying on {single} throughout"
+        return (
+            f"Switching is worth {worth}, the {lost:.0f} minutes it costs counted"
+            f"{'' if more >= 0.1 else ': little, staying is nearly as good'}."
+        )
+
+
+def rewards_of(
+    results: Sequence[Forecast], weights: Sequence[float], start: np.datetime64, end: np.datetime64
+) -> Rewards:
+    """Rewards on the plan's grid from the forecasts of one or several targets (same station and bands).
+
+    weights: how much each target counts; brought to a sum of one. Only bands that can be used are kept.
+    """
+    first = results[0]
+    count = max(int(np.floor(float((end - start) / MINUTE) / GRID_MIN + 1e-9)), 1)
+    times = start.astype("datetime64[s]") + (np.arange(count + 1) * GRID_MIN * 60).astype("timedelta64[s]")
+    usable = np.flatnonzero(first.usable)
+    parts = np.asarray(weights, dtype=np.float64) / np.sum(weights)
+    reward = np.zeros((times.size, usable.size))
+    for part, result in zip(parts.tolist(), results, strict=True):
+        for column, band in enumerate(usable.tolist()):
+            reward[:, column] += part * chance_curve(result.times, result.region_chance[:, band])(times)
+    return Rewards(times, tuple(first.bands[b].name for b in usable.tolist()), reward)
+
+
+def worthwhile(rewards: Rewards) -> Rewards:
+    """Only the bands that at their best earn at least a tenth of what the best of all does."""
+    best = rewards.reward.max(axis=0) if rewards.bands else np.zeros(0)
+    keep = np.flatnonzero(best >= WORTHWHILE * max(float(best.max(initial=0.0)), 1e-12))
+    return Rewards(rewards.times, tuple(rewards.bands[i] for i in keep.tolist()), rewards.reward[:, keep])
+
+
+def plan_day(
+    results: Sequence[Forecast],
+    ends: Ends,
+    wish: TimeOnAir,
+    setups: Mapping[str, BandSetup],
+    weights: Sequence[float] | None = None,
+) -> DayPlan:
+    """Plan the time of a wish from the forecasts of its targets, which must cover it.
+
+    setups: the plan keeps to the bands that have one. The first target's forecast speaks for take-off angles
+    and reasons.
+    """
+    rewards = rewards_of(results, weights or [1.0] * len(results), wish.start, wish.end).of(setups)
+    cost = cost_matrix(setups, rewards.bands, wish.extra_min)
+    return _planned(results, ends, wish, setups, rewards, cost)
+
+
+def plan_again(
+    before: DayPlan, results: Sequence[Forecast], ends: Ends, setups: Mapping[str, BandSetup],
+    now: np.datetime64, dead: str,
+) -> DayPlan:  # fmt: skip
+    """The rest of a plan when a band has turned out dead: from now on, the station standing on that band."""
+    wish = replace(before.wish, start=now, current=dead, dead=(*before.wish.dead, (dead, now)))
+    return _planned(results, ends, wish, setups, before.rewards, before.cost_min)
+
+
+def _planned(
+    results: Sequence[Forecast], ends: Ends, wish: TimeOnAir, setups: Mapping[str, BandSetup],
+    rewards: Rewards, cost: FloatArray,
+) -> DayPlan:  # fmt: skip
+    until = {band: when + np.timedelta64(round(DEAD_FOR_MIN * 60), "s") for band, when in wish.dead}
+    found = replan(
+        rewards.with_used(dict.fromkeys(wish.used, USED_WORTH)),
+        cost,
+        wish.start,
+        dead=until,
+        current=wish.current,
+        shortest_min=wish.shortest_min,
+        change_worth=CHANGE_WORTH,
+    )
+    region = any(result.target.size > 1 for result in results)
+    steps = _steps(results, ends, wish, found, setups, rewards)
+    return DayPlan(wish, found, steps, rewards, cost, region)
+
+
+def _steps(
+    results: Sequence[Forecast], ends: Ends, wish: TimeOnAir, plan: Plan, setups: Mapping[str, BandSetup],
+    rewards: Rewards,
+) -> tuple[Step, ...]:  # fmt: skip
+    first = results[0]
+    leaves = _leaves(first, ends, plan, rewards)
+    steps = []
+    before = wish.current
+    for i, stay in enumerate(plan.stays):
+        band = first.band_index(stay.band)
+        middle = stay.start + (stay.end - stay.start) // 2
+        at = first.time_index(middle)
+        reached_now = np.max(first.chance[:, :, at, band], axis=1) * first.target.weight
+        point = int(np.argmax(reached_now))
+        route = int(np.argmax(first.chance[point, :, at, band]))
+        elevation = float(first.elevation_deg[point, route, at, band])
+        column = rewards.index(stay.band)
+        inside = (rewards.times >= stay.start) & (rewards.times <= stay.end)
+        setup = setups[stay.band]
+        old = setups.get(before) if before is not None else None
+        steps.append(
+            Step(
+                stay=stay,
+                frequency_mhz=round(float(first.frequency_mhz[band]), 4),
+                chance=float(np.mean(rewards.reward[inside, column])),
+                expect=expect_words(results, at, stay.band),
+                elevation_deg=elevation if np.isfinite(elevation) else None,
+                route=ROUTES[route],
+                way=first.way_name(point, route, at, band),
+                setup=setup,
+                change=change_words(old, setup) if old is not None and before != stay.band else "",
+                leave=leaves[i] if i < len(leaves) else "",
+                backup=plan.backups[i],
+            )
+        )
+        before = stay.band
+    return tuple(steps)
+
+
+def _leaves(result: Forecast, ends: Ends, plan: Plan, rewards: Rewards) -> list[str]:
+    """Why each stay but the last is left: what the two bands do around that moment, and why."""
+    pairs = list(zip(plan.stays[:-1], plan.stays[1:], strict=True))
+    edges, turns = [], []
+    for stay, following in pairs:
+        old, new = (_around(rewards, band, stay.end) for band in (stay.band, following.band))
+        opens = new[1] - new[0] >= old[0] - old[1]  # the newcomer rises more than the old one falls
+        name = following.band if opens else stay.band
+        turns.append((name, *(new if opens else old)))
+        band = result.band_index(name)
+        at = result.time_index(stay.end)
+        point = int(np.argmax(np.max(result.chance[:, :, at, band], axis=1) * result.target.weight))
+        route = int(np.argmax(result.chance[point, :, at, band]))
+        inside = stay.end + ASIDE if opens else stay.end - ASIDE
+        edges.append(Edge(point, route, band, stay.end, opens, inside))
+    reasons = explain(result, ends, edges)
+    texts = []
+    region = result.target.size > 1
+    for (stay, following), (name, low, high), reason in zip(pairs, turns, reasons, strict=True):
+        if abs(high - low) >= STEADY * max(high, low):
+            moves = f"{band_title(name)} {'rises' if high > low else 'falls'} from {reached(low, region)}"
+            texts.append(f"{moves} to {reached(high, region)}: {reason.text}")
+        else:
+            now, then = (_mean(rewards, band, following) for band in (stay.band, following.band))
+            better = f"{band_title(following.band)} is the better one from then on"
+            texts.append(f"{better}, {reached(then, region)} against {reached(now, region)}")
+    return texts
+
+
+def _mean(rewards: Rewards, band: str, stay: Stay) -> float:
+    inside = (rewards.times >= stay.start) & (rewards.times <= stay.end)
+    return float(np.mean(rewards.reward[inside, rewards.index(band)]))
+
+
+def _around(rewards: Rewards, band: str, at: np.datetime64) -> tuple[float, float]:
+    """A band's chance a while before a moment and a while after."""
+    seconds = rewards.minutes * 60.0
+    moment = float((at - rewards.times[0]) / np.timedelta64(1, "s"))
+    aside = float(ASIDE / np.timedelta64(1, "s"))
+    row = rewards.reward[:, rewards.index(band)]
+    early, late = np.interp([moment - aside, moment + aside], seconds, row)
+    return float(early), float(late)
+
+
+# --- whom to expect --------------------------------------------------------------------------------------
+
+
+def expect_words(results: Sequence[Forecast], at: int, band: str) -> str:
+    """Whom to expect on a band at a time (an index): the parts of the targets that are reached, in words."""
+    parts = []
+    for result in results:
+        b = result.band_index(band)
+        chance = float(result.region_chance[at, b])
+        if result.target.size == 1:
+            parts.append(f"{result.target.name}, {reached(chance, False)}")
+            continue
+        best = np.max(result.chance[:, :, at, b], axis=1)
+        named = _parts_reached(result, best)
+        parts.append(listed(named) if named else f"hardly anybody of {result.target.name}")
+    return "; ".join(parts)
+
+
+def _parts_reached(result: Forecast, chance: FloatArray) -> list[str]:
+    """Up to three parts of a region by how much of what is reached lies in them: "Europe (45 %)"."""
+    labels = _groups(result)
+    weight = result.target.weight
+    total = float(np.sum(weight * chance))
+    if total < 0.002:
+        return []
+    rows = []
+    for name in dict.fromkeys(labels):
+        mask = np.array([label == name for label in labels])
+        part = float(np.sum((weight * chance)[mask])) / total
+        rows.append((part, name, float(np.sum((weight * chance)[mask]) / np.sum(weight[mask]))))
+    rows.sort(key=lambda row: -row[0])
+    named = [row for row in rows[:3] if row[0] >= NAMED_FROM] or rows[:2]
+    return [f"{name} ({share(inside)} in reach)" for _, name, inside in named]
+
+
+def _groups(result: Forecast) -> list[str]:
+    """The name under which each point of a target is told.
+
+    Its continent for "anyone"; in a region of several countries the country (the label's end); else its label.
+    """
+    target = result.target
+    if target.kind == "region":
+        ends = [label.rpartition(", ")[2] for label in target.labels]
+        return ends if len(set(ends)) > 1 else list(target.labels)
+    if target.kind != "anyone":
+        return list(target.labels)
+    return [
+        _continent(lat, lon)
+        for lat, lon in zip(target.lat_deg.tolist(), target.lon_deg.tolist(), strict=True)
+    ]
+
+
+@cache
+def _continents() -> dict[str, str]:
+    """Continent by country code."""
+    table = gazetteer()
+    found: dict[str, str] = {}
+    for region in table.regions:
+        if region.kind == "continent":
+            for row in region.rows:
+                found.setdefault(table.country[row], region.name)
+    return found
+
+
+@cache
+def _continent(lat_deg: float, lon_deg: float) -> str:
+    table = gazetteer()
+    away = (table.lat_deg - lat_deg) ** 2 + (table.lon_deg - lon_deg) ** 2
+    country = table.country[int(np.argmin(away))]
+    return _continents().get(country, table.country_names.get(country, country))
+
+
+__all__ = [
+    "GRID_MIN", "DayPlan", "Step", "TimeArray", "TimeOnAir", "expect_words", "plan_again", "plan_day",
+    "rewards_of", "worthwhile",
+]  # fmt: skip

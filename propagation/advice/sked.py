@@ -1,0 +1,360 @@
+"""An appointment between two stations: the hours that suit both, the band, and what to fall back on.
+
+Both ends say in their own time zone when they are awake and, if they like, when they are free; daylight
+saving is the zone's business. Bands are those inside both licences that both antennas tune, on a frequency
+that both may use. Over the coming days every stretch of the wanted length is weighed by its mean chance on
+its best band.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Final
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from propagation.advice.calendar import Event
+from propagation.advice.phrases import band_title, clock, days, end_clock
+from propagation.bands import BANDS, Band, National, itu_region, segment_mhz
+from propagation.conditions import Conditions
+from propagation.disturbance import Effects
+from propagation.ends import End
+from propagation.errors import InputError
+from propagation.forecast import TUNED_FROM, forecast
+from propagation.friends import AWAKE, Friend, awake_minutes
+from propagation.locator import Position
+from propagation.modes import Mode
+from propagation.modes import by_name as mode_by_name
+from propagation.regions import point
+from propagation.station import Station
+from propagation.units import BoolArray, FloatArray, TimeArray, TimeLike
+
+STEP: Final = np.timedelta64(900, "s")  # grid of the search: appointments begin on quarter hours
+DAYS: Final = 7  # days looked at when nothing else is said
+MINUTES: Final = 30  # length of an appointment when nothing else is said
+LEAST_CHANCE: Final = 0.05  # mean chance under which a slot is not proposed (ours)
+APART: Final = np.timedelta64(2 * 3600, "s")  # slots proposed on one day begin at least so far apart (ours)
+PER_DAY: Final = 2  # slots proposed for one day at most
+
+
+@dataclass(frozen=True)
+class Party:
+    """One end: its name, place, clock and hours. awake, free: spans of local time; free empty: all day."""
+
+    name: str
+    position: Position
+    zone: ZoneInfo
+    awake: str = AWAKE
+    free: str = ""
+
+    def suits(self, times: TimeLike) -> BoolArray:
+        """Whether the party is awake and free at times [UTC], any shape."""
+        local = self.local_minutes(times)
+        suited = _inside(local, self.awake)
+        return suited & _inside(local, self.free) if self.free else suited
+
+    def local_minutes(self, times: TimeLike) -> FloatArray:
+        """Minutes of the local day at times [UTC], with daylight saving; any shape."""
+        stamps = np.asarray(times, dtype="datetime64[s]")
+        quarters, back = np.unique(stamps.astype("datetime64[m]").astype(np.int64) // 15, return_inverse=True)
+        shift = np.array([_offset_minutes(self.zone, q * 15) for q in quarters.tolist()], dtype=np.float64)
+        minute = stamps.astype("datetime64[s]").astype(np.int64) / 60.0
+        return np.asarray((minute + shift[back].reshape(stamps.shape)) % 1440.0)
+
+    def local(self, time: np.datetime64) -> datetime:
+        """A UTC time on the party's clock."""
+        seconds = int(time.astype("datetime64[s]").astype(np.int64))
+        return datetime.fromtimestamp(seconds, UTC).astimezone(self.zone)
+
+    def local_text(self, time: np.datetime64) -> str:
+        """A UTC time on the party's clock, `Fri 20 Mar 18:30 SAST`."""
+        here = self.local(time)
+        return f"{here:%a} {here.day} {here:%b} {here:%H:%M} {here.tzname() or self.zone.key}"
+
+
+def _offset_minutes(zone: ZoneInfo, minute: int) -> float:
+    offset = datetime.fromtimestamp(minute * 60, UTC).astimezone(zone).utcoffset()
+    return 0.0 if offset is None else offset.total_seconds() / 60.0
+
+
+def _inside(minute_of_day: FloatArray, spans: str) -> BoolArray:
+    inside = np.zeros(minute_of_day.shape, dtype=bool)
+    for start, end in awake_minutes(spans):
+        if start < end:
+            inside |= (minute_of_day >= start) & (minute_of_day < end)
+        else:
+            inside |= (minute_of_day >= start) | (minute_of_day < end)
+    return inside
+
+
+def party_of_station(station: Station, awake: str = AWAKE, free: str = "") -> Party:
+    """The operator's own end."""
+    return Party(station.name or "here", station.site.position, ZoneInfo(station.site.time_zone), awake, free)
+
+
+def party_of_friend(friend: Friend, free: str = "") -> Party:
+    """A friend's end, awake as the list of friends says."""
+    return Party(friend.name, friend.position, friend.zone, friend.awake, free)
+
+
+@dataclass(frozen=True)
+class Common:
+    """A band both may use: the frequency range common to both segments [MHz], or why there is none."""
+
+    band: Band
+    low_mhz: float
+    high_mhz: float
+    refused: str = ""
+
+    @property
+    def frequency_mhz(self) -> float:
+        """The middle of the common range, to the kilohertz."""
+        return round((self.low_mhz + self.high_mhz) / 2.0, 3)
+
+
+def common_bands(
+    station: Station, far_station: Station | None, far_position: Position, mode: Mode,
+    bands: Sequence[Band] = BANDS,
+) -> list[Common]:  # fmt: skip
+    """Every band with what both ends may use of it for a mode.
+
+    far_station: the other end's, if known; else its ITU region by its place.
+    """
+    region, country = station.site.region, station.limits.country
+    far_region: int = itu_region(far_position.lat_deg, far_position.lon_deg)
+    far_country: National | None = None
+    if far_station is not None:
+        far_region, far_country = far_station.site.region, far_station.limits.country
+    found = []
+    for band in bands:
+        own = segment_mhz(band, region, mode, country) if station.usable(band, mode) else None
+        theirs = segment_mhz(band, far_region, mode, far_country)
+        if far_station is not None and not far_station.usable(band, mode):
+            theirs = None
+        refused = ""
+        low, high = 0.0, 0.0
+        if own is None or theirs is None:
+            whose = (
+                "either end" if own is None and theirs is None else "your end" if own is None else "theirs"
+            )
+            refused = f"no place for {mode.name} in the licence of {whose}"
+        else:
+            low, high = max(own[0], theirs[0]), min(own[1], theirs[1])
+            if high <= low:
+                refused = f"your part for {mode.name} and theirs do not meet"
+        found.append(Common(band, low, high, refused))
+    return found
+
+
+@dataclass(frozen=True)
+class Fallback:
+    """What to try when the slot's band is dead: another band at the same time, or a later slot."""
+
+    band: str
+    frequency_mhz: float
+    start: np.datetime64
+    chance: float
+
+
+@dataclass(frozen=True)
+class Slot:
+    """One proposed appointment, times in UTC; chance: mean over it. home_clock, far_clock: its start."""
+
+    rank: int
+    start: np.datetime64
+    end: np.datetime64
+    band: str
+    frequency_mhz: float
+    chance: float
+    home_clock: str
+    far_clock: str
+    fallback: Fallback | None
+
+
+@dataclass(frozen=True, eq=False)
+class Sked:
+    """All proposals, best first, and what they were chosen from.
+
+    times (T,): the quarter hours of all days; home_suits, far_suits (T,); chance (T, B) of the bands
+    `candidates`, NaN where the hour does not suit both. refused: (band, why) of those that cannot be used.
+    """
+
+    home: Party
+    far: Party
+    mode: Mode
+    slots: tuple[Slot, ...]
+    times: TimeArray
+    home_suits: BoolArray
+    far_suits: BoolArray
+    chance: FloatArray
+    candidates: tuple[Common, ...]
+    refused: tuple[tuple[str, str], ...]
+
+    @property
+    def hours_both(self) -> float:
+        """Hours a day that suit both."""
+        both = self.home_suits & self.far_suits
+        return float(np.mean(both)) * 24.0
+
+
+def sked(
+    station: Station, home: Party, near: End, far: Party, far_end: End, conditions: Conditions,
+    start: np.datetime64, *, far_station: Station | None = None, days_ahead: int = DAYS,
+    minutes: int = MINUTES, mode: str | None = None, effects: Effects | None = None, most: int = 10,
+) -> Sked:  # fmt: skip
+    """Propose appointments from `start` (UTC) over the coming days.
+
+    near, far_end: both ends ready to compute. minutes: length of a slot, a multiple of fifteen. most: how
+    many slots. Raises InputError for lengths and spans that make no sense.
+    """
+    if not 15 <= minutes <= 240 or minutes % 15:
+        raise InputError(
+            f"An appointment of {minutes} minutes is not possible: give 15 to 240, in quarter hours."
+        )
+    if not 1 <= days_ahead <= 60:
+        raise InputError(f"{days_ahead} days ahead are not possible: give 1 to 60.")
+    emission = mode_by_name(mode) if mode else station.rig.emission
+    rows = common_bands(station, far_station, far.position, emission)
+    refused = [(row.band.name, row.refused) for row in rows if row.refused]
+    candidates = []
+    for row in rows:
+        if not row.refused:
+            f = np.array([row.frequency_mhz])
+            deaf = [who for who, end in (("your", near), ("their", far_end)) if _untuned(end, f)]
+            if deaf:
+                refused.append((row.band.name, f"{deaf[0]} antenna does not tune there"))
+            else:
+                candidates.append(row)
+    first = _next_quarter(start)
+    times = first + np.arange(days_ahead * 96 + 1) * STEP
+    home_suits, far_suits = home.suits(times), far.suits(times)
+    chance = np.full((times.size, len(candidates)), np.nan)
+    both = np.flatnonzero(home_suits & far_suits)
+    if both.size and candidates:
+        target = point(far.name, far.position)
+        result = forecast(
+            station, target, times[both], conditions, mode=emission.name,
+            bands=[row.band for row in candidates], effects=effects, near=near, far=far_end,
+        )  # fmt: skip
+        chance[both] = result.region_chance
+    slots = _slots(times, chance, candidates, home, far, minutes, most)
+    return Sked(
+        home, far, emission, slots, times, home_suits, far_suits, chance, tuple(candidates), tuple(refused)
+    )
+
+
+def _untuned(end: End, frequency_mhz: FloatArray) -> bool:
+    return bool(end.receive_efficiency(frequency_mhz)[0] < TUNED_FROM)
+
+
+def _next_quarter(start: np.datetime64) -> np.datetime64:
+    seconds = int(start.astype("datetime64[s]").astype(np.int64))
+    return np.datetime64(-(-seconds // 900) * 900, "s")
+
+
+def _slots(
+    times: TimeArray, chance: FloatArray, candidates: Sequence[Common], home: Party, far: Party, minutes: int,
+    most: int,
+) -> tuple[Slot, ...]:  # fmt: skip
+    """The best slots: greedy by mean chance, at most two a local day and two hours apart."""
+    quarters = minutes // 15
+    if not candidates or times.size <= quarters:
+        return ()
+    window = np.lib.stride_tricks.sliding_window_view(
+        chance, quarters + 1, axis=0
+    )  # (starts, B, quarters + 1)
+    mean = np.mean(0.5 * (window[..., 1:] + window[..., :-1]), axis=-1)  # NaN where any of it does not suit
+    best_band = np.argmax(np.nan_to_num(mean, nan=-1.0), axis=1)
+    best = np.nan_to_num(mean, nan=-1.0)[np.arange(best_band.size), best_band]
+    chosen: list[int] = []
+    per_day: dict[str, int] = {}
+    for i in np.argsort(-np.round(best, 3), kind="stable").tolist():
+        if best[i] < LEAST_CHANCE or len(chosen) >= most:
+            break
+        day = f"{home.local(times[i]):%Y-%m-%d}"
+        if per_day.get(day, 0) >= PER_DAY or any(abs(times[i] - times[j]) < APART for j in chosen):
+            continue
+        chosen.append(i)
+        per_day[day] = per_day.get(day, 0) + 1
+    slots = []
+    for rank, i in enumerate(chosen, start=1):
+        band = candidates[int(best_band[i])]
+        slots.append(
+            Slot(
+                rank=rank, start=times[i], end=times[i + quarters], band=band.band.name,
+                frequency_mhz=band.frequency_mhz, chance=float(best[i]), home_clock=home.local_text(times[i]),
+                far_clock=far.local_text(times[i]), fallback=_fallback(times, mean, candidates, i, quarters),
+            )
+        )  # fmt: skip
+    return tuple(slots)
+
+
+def _fallback(
+    times: TimeArray, mean: FloatArray, candidates: Sequence[Common], i: int, quarters: int
+) -> Fallback | None:
+    """The second-best band at the same time, or any band directly after, whichever is likelier."""
+    own = int(np.nanargmax(mean[i]))
+    now = np.nan_to_num(mean[i].copy(), nan=-1.0)
+    now[own] = -1.0
+    options = [(float(np.max(now)), i, int(np.argmax(now)))]
+    if i + quarters < mean.shape[0]:
+        later = np.nan_to_num(mean[i + quarters].copy(), nan=-1.0)
+        later[own] = -1.0  # a band dead now is not the thing to wait for
+        options.append((float(np.max(later)), i + quarters, int(np.argmax(later))))
+    chance, at, band = max(options, key=lambda option: (option[0], -option[1]))
+    if chance < LEAST_CHANCE:
+        return None
+    return Fallback(candidates[band].band.name, candidates[band].frequency_mhz, times[at], chance)
+
+
+# --- words and files -------------------------------------------------------------------------------------
+
+
+def slot_sentence(slot: Slot, found: Sked) -> str:
+    """One slot in words."""
+    where = f"{band_title(slot.band)}, {slot.frequency_mhz:.3f} MHz"
+    text = (
+        f"{slot.home_clock} here, {slot.far_clock} at {found.far.name}'s ({clock(slot.start)} to "
+        f"{end_clock(slot.end)} UTC): {where}, {days(slot.chance)}"
+    )
+    if slot.fallback is not None:
+        text += f"; {fallback_words(slot)}"
+    return f"{text}."
+
+
+def fallback_words(slot: Slot) -> str:
+    """What to do when the band is dead, in words."""
+    back = slot.fallback
+    if back is None:
+        return "no fallback"
+    when = "" if back.start == slot.start else f" at {clock(back.start)} UTC"
+    return f"if it is dead, {band_title(back.band)}{when}, {back.frequency_mhz:.3f} MHz ({days(back.chance)})"
+
+
+def none_sentence(found: Sked) -> str:
+    """Why there is no slot."""
+    if not found.candidates:
+        return f"There is no band that both ends may use and tune for {found.mode.name}."
+    if found.hours_both == 0.0:
+        return f"{found.home.name} and {found.far.name} are never awake and free at the same time."
+    best = float(np.nanmax(found.chance))
+    return (
+        f"In the {found.hours_both:.1f} hours a day that suit both, no band reaches 1 day in 20 with "
+        f"{found.mode.name}; the best is {days(best)}."
+    )
+
+
+def events(found: Sked, slots: Sequence[Slot] | None = None) -> list[Event]:
+    """The slots as entries for a calendar."""
+    return [
+        Event(
+            start=slot.start, end=slot.end,
+            summary=f"{found.mode.name} with {found.far.name}, {band_title(slot.band)}",
+            description=f"{slot_sentence(slot, found)}\nChance by forecast of the month; slot {slot.rank}.",
+            place=f"{slot.frequency_mhz:.3f} MHz", alarm_min=15,
+        )
+        for slot in (found.slots if slots is None else slots)
+    ]  # fmt: skip

@@ -1,0 +1,238 @@
+"""`bandwhen plan`: which band when for the time on the air, as a run sheet."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import textwrap
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from propagation.errors import InputError
+from tui import clock
+from tui import format as fmt
+from tui.commands import asked, common
+
+if TYPE_CHECKING:
+    from propagation.advice.run_sheet import RunSheet
+    from propagation.forecast import Forecast
+
+NOTHING: Final = 3
+WIDTH: Final = 100  # columns of the text
+LONGEST_HOURS: Final = 24.0
+FEW_POINTS: Final = 12  # points of a target up to which a forecast every quarter of an hour is quick
+
+
+def add_parser(subparsers: Any) -> None:
+    """Describe the command's options."""
+    parser = subparsers.add_parser(
+        "plan",
+        help="when to switch bands in the time on the air: a run sheet",
+        description="The sequence of bands that reaches most in the time on the air, the minutes of every "
+        "change counted, with settings, cautions and conditions; and what switching gains over staying.",
+    )
+    parser.add_argument(
+        "--to", action="append", metavar="TARGET", help="whom to reach (default: anyone); may be repeated"
+    )
+    parser.add_argument(
+        "--from", dest="start_place", metavar="PLACE", help="instead of the station's own place"
+    )
+    parser.add_argument(
+        "--start", default="now", metavar="T", help="UTC, as 2026-03-20T06:00Z (default: now)"
+    )
+    parser.add_argument(
+        "--hours", type=common.number, default=4.0, metavar="N", help="time on air (default: 4)"
+    )
+    parser.add_argument("--on", metavar="BAND", help="the band the station is set up for at the start")
+    parser.add_argument(
+        "--used", action="append", default=[], metavar="BAND", help="a band worked already: counts for half"
+    )
+    parser.add_argument(
+        "--dead",
+        action="append",
+        default=[],
+        metavar="BAND",
+        help="a band found dead: left alone for two hours",
+    )
+    parser.add_argument(
+        "--change", type=common.number, default=0.0, metavar="MIN",
+        help="minutes lost with every change beside the work at the antenna",
+    )  # fmt: skip
+    parser.add_argument(
+        "--stay",
+        type=common.number,
+        default=20.0,
+        metavar="MIN",
+        help="least minutes on a band (default: 20)",
+    )
+    parser.add_argument("--mode", metavar="M", help="SSB, CW, FM or DIGITAL instead of the rig's")
+    parser.add_argument("--power", type=common.number, metavar="W", help="watts instead of the rig's")
+    common.add_station(parser)
+    common.add_conditions(parser)
+    common.add_output(parser)
+    parser.add_argument("--markdown", action="store_true", help="the run sheet as Markdown")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Plan and print; 3 where no band is worth the try."""
+    from dataclasses import replace
+
+    from propagation import bands, friends
+    from propagation.advice.cells import Ends
+    from propagation.advice.plan_day import TimeOnAir, plan_day, rewards_of, worthwhile
+    from propagation.advice.run_sheet import make_run_sheet
+    from propagation.advice.setup_notes import carded_setups
+    from propagation.advice.windows import nothing_in_time
+    from tui.commands.friends import saved_friends
+
+    start = clock.parse_time(args.start)
+    _check(args)
+    names = {key: bands.by_name(text).name for key, text in (("on", args.on),) if text}
+    used = tuple(bands.by_name(text).name for text in args.used)
+    dead = tuple(bands.by_name(text).name for text in args.dead)
+    end = start + np.timedelta64(round(args.hours * 3600.0), "s")
+    wanted = args.to or ["anyone"]
+
+    first = argparse.Namespace(**{**vars(args), "to": wanted[0]})
+    times = _times(start, args.hours, wanted, first)
+    question = asked.ask(first, times)
+    people = saved_friends()
+    results = [asked.forecast_of(question)]
+    for text in wanted[1:]:
+        target = friends.resolve(text, people, question.station.site.position)
+        other = replace(question, target=target, far=asked.far_of(text, people) or question.far)
+        results.append(asked.forecast_of(other))
+
+    wish = TimeOnAir(
+        start=start, end=end, used=used, dead=tuple((band, start) for band in dead),
+        current=names.get("on", dead[-1] if dead else None), extra_min=args.change, shortest_min=args.stay,
+    )  # fmt: skip
+    weights = [1.0] * len(results)
+    best = worthwhile(rewards_of(results, weights, start, end))
+    hope = float(best.reward.max(initial=0.0))
+    region = any(result.target.size > 1 for result in results)
+    if hope < (0.002 if region else 0.05):
+        print(nothing_in_time(results[0], hope), file=sys.stderr)
+        if args.json:
+            common.answer(args, _nothing(results, args, start, end), "", "")
+        return NOTHING
+    near = replace(question.near, power_w=results[0].power_w)
+    keep = {*best.bands, *([wish.current] if wish.current in [b.name for b in results[0].bands] else [])}
+    setups = carded_setups(
+        question.station, [band for band in results[0].bands if band.name in keep], results[0].mode
+    )
+    ends = Ends(near, question.far)
+    plan = plan_day(results, ends, wish, setups, weights)
+    sheet = make_run_sheet(plan, results, near.antenna, setups, clock.now())
+    _print(args, sheet, results)
+    return 0
+
+
+def _check(args: argparse.Namespace) -> None:
+    if not 0.5 <= args.hours <= LONGEST_HOURS:
+        raise InputError(f"--hours {args.hours:g} is outside 0.5 to {LONGEST_HOURS:g} hours.")
+    for option, value in (("--change", args.change), ("--stay", args.stay)):
+        if not 0.0 <= value <= 240.0:
+            raise InputError(f"{option} {value:g} is outside 0 to 240 minutes.")
+
+
+def _times(start: np.datetime64, hours: float, wanted: list[str], args: argparse.Namespace) -> Any:
+    """The forecast's times: every quarter of an hour for places, every half for whole regions."""
+    from propagation.forecast import day_times
+
+    minutes = 30 if any(_is_wide(text) for text in wanted) else 15
+    step = np.timedelta64(minutes * 60, "s")
+    whole = np.ceil(hours * 60.0 / minutes) * minutes / 60.0
+    return day_times(start, float(whole), step)
+
+
+def _is_wide(text: str) -> bool:
+    """Whether a target is larger than a handful of points; a ring always is."""
+    from propagation import places
+    from tui.commands.friends import saved_friends
+
+    if any(friend.name.casefold() == text.casefold() for friend in saved_friends()):
+        return False
+    try:
+        return places.resolve(text).size > FEW_POINTS
+    except InputError:
+        return True
+
+
+def _print(args: argparse.Namespace, sheet: RunSheet, results: list[Forecast]) -> None:
+    from propagation.advice.run_sheet import sheet_markdown, sheet_sentences, sheet_text
+
+    if args.markdown and not args.json:
+        print(sheet_markdown(sheet), end="")
+        return
+    text = "\n".join(part for line in sheet_text(sheet).splitlines() for part in _wrapped(line))
+    common.answer(args, _data(sheet, results), text, "\n".join(sheet_sentences(sheet)))
+
+
+def _wrapped(line: str) -> list[str]:
+    indent = " " * (len(line) - len(line.lstrip()))
+    return textwrap.wrap(line, WIDTH, initial_indent="", subsequent_indent=indent + "  ") or [""]
+
+
+def _head(results: list[Forecast], start: np.datetime64, end: np.datetime64) -> dict[str, Any]:
+    first = results[0]
+    return {
+        "start": start,
+        "end": end,
+        "site": {
+            "name": first.station.name,
+            "lat_deg": first.station.site.position.lat_deg,
+            "lon_deg": first.station.site.position.lon_deg,
+        },
+        "targets": [result.target.name for result in results],
+        "mode": first.mode.name,
+        "power_w": first.power_w,
+        "conditions": first.conditions.as_dict(start, clock.now()),
+    }
+
+
+def _nothing(
+    results: list[Forecast], args: argparse.Namespace, start: np.datetime64, end: np.datetime64
+) -> dict[str, Any]:
+    return {**_head(results, start, end), "steps": []}
+
+
+def _data(sheet: RunSheet, results: list[Forecast]) -> dict[str, Any]:
+    plan = sheet.plan
+    return {
+        **_head(results, plan.wish.start, plan.wish.end),
+        "steps": [
+            {
+                "start": step.stay.start,
+                "end": step.stay.end,
+                "band": step.stay.band,
+                "frequency_mhz": step.frequency_mhz,
+                "chance": step.chance,
+                "expect": step.expect,
+                "elevation_deg": step.elevation_deg,
+                "route": step.route,
+                "way": step.way,
+                "lost_minutes": step.stay.lost_min,
+                "reward_minutes": step.stay.reward,
+                "setup": step.setup.text,
+                "change": step.change,
+                "leave": step.leave,
+                "backup": step.backup,
+            }
+            for step in sheet.steps
+        ],
+        "reward_minutes": plan.plan.reward,
+        "single": {"band": plan.plan.single_band, "reward_minutes": plan.plan.single_reward},
+        "gain_minutes": plan.plan.gain,
+        "gain": plan.gain_sentence,
+        "settings": [
+            {"band": card.band, "setup": card.text, "tuning": card.tuning, "notes": card.notes}
+            for card in sheet.cards
+        ],
+        "cautions": sheet.cautions,
+        "left_out": [{"band": row.band, "limit": row.cause, "reason": row.reason} for row in sheet.left_out],
+    }
+
+
+__all__ = ["add_parser", "fmt", "run"]

@@ -1,0 +1,233 @@
+"""`bandwhen sked`: when can the two of us meet, and on which band; as text, JSON or a calendar file."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import textwrap
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from propagation.errors import InputError
+from tui import clock
+from tui import format as fmt
+from tui.commands import asked, common
+
+if TYPE_CHECKING:
+    from propagation.advice.sked import Party, Sked
+    from propagation.friends import Friend
+    from propagation.station import Station
+
+NOTHING: Final = 3
+WIDTH: Final = 100  # columns of the text
+
+
+def add_parser(subparsers: Any) -> None:
+    """Describe the command's options."""
+    parser = subparsers.add_parser(
+        "sked",
+        help="when two stations can meet: an appointment on the air",
+        description="The hours in the coming days that suit both ends, on bands inside both licences, ranked "
+        "by the chance of the contact, each with a fallback.",
+    )
+    parser.add_argument("--with", dest="friend", required=True, metavar="WHO", help="a friend, or a place")
+    parser.add_argument("--start", default="now", metavar="T", help="look from here on (default: now), UTC")
+    parser.add_argument("--days", type=_whole, default=7, metavar="N", help="so many days (default: 7)")
+    parser.add_argument("--minutes", type=_whole, default=30, metavar="N", help="length (default: 30)")
+    parser.add_argument("--most", type=_whole, default=8, metavar="N", help="so many proposals (default: 8)")
+    spans = "spans of local time, as 07:00-09:00,18:00-22:00"
+    parser.add_argument("--awake", metavar="SPANS", help=f"when you are awake: {spans}")
+    parser.add_argument("--free", default="", metavar="SPANS", help="when you are free, likewise")
+    parser.add_argument("--their-awake", metavar="SPANS", help="when they are awake, instead of the list's")
+    parser.add_argument("--their-free", default="", metavar="SPANS", help="when they are free, likewise")
+    parser.add_argument("--their-zone", metavar="ZONE", help="their time zone, as America/Montevideo")
+    parser.add_argument(
+        "--from", dest="start_place", metavar="PLACE", help="instead of the station's own place"
+    )
+    parser.add_argument("--mode", metavar="M", help="SSB, CW, FM or DIGITAL instead of the rig's")
+    parser.add_argument("--power", type=common.number, metavar="W", help="watts instead of the rig's")
+    parser.add_argument(
+        "--calendar", type=Path, metavar="FILE", help="write the proposals as iCalendar (.ics)"
+    )
+    common.add_station(parser)
+    common.add_conditions(parser)
+    common.add_output(parser)
+
+
+def _whole(text: str) -> int:
+    try:
+        return int(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number") from None
+
+
+def run(args: argparse.Namespace) -> int:
+    """Look, print, and write the calendar; 3 where no hour suits."""
+    from propagation.advice.sked import none_sentence, sked
+
+    start = clock.parse_time(args.start)
+    args.to = args.friend
+    times = start + np.array([0, 86400 * max(args.days, 1)]).astype("timedelta64[s]")
+    question = asked.ask(args, times)
+    if question.target.size > 1:
+        raise InputError(
+            f"An appointment needs one place; {args.friend!r} is {question.target.name}, a region."
+        )
+    home, far, far_station = _parties(args, question)
+    near = question.near
+    if args.power is not None:
+        from dataclasses import replace
+
+        near = replace(near, power_w=args.power)
+    if args.most < 1:
+        raise InputError(f"--most {args.most} is no number of proposals; give 1 or more.")
+    found = sked(
+        question.station, home, near, far, question.far, question.conditions, start, far_station=far_station,
+        days_ahead=args.days, minutes=args.minutes, mode=args.mode, most=args.most,
+    )  # fmt: skip
+    if args.calendar is not None and found.slots:
+        _write_calendar(args.calendar, found)
+    common.answer(args, _data(found), _text(found, question), _plain(found))
+    if found.slots:
+        return 0
+    print(none_sentence(found), file=sys.stderr)
+    return NOTHING
+
+
+def _parties(args: argparse.Namespace, question: asked.Asked) -> tuple[Party, Party, Station | None]:
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+    from propagation import places
+    from propagation.advice.sked import Party, party_of_station
+    from propagation.friends import AWAKE, awake_minutes
+
+    for spans in (args.awake, args.free, args.their_awake, args.their_free):
+        if spans:
+            awake_minutes(spans)
+    home = party_of_station(question.station, args.awake or AWAKE, args.free)
+    friend, folder = _friend(args.friend)
+    position = question.target.centre
+    zone = args.their_zone or (friend.zone.key if friend is not None else places.time_zone(position))
+    try:
+        their_zone = ZoneInfo(zone)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise InputError(f'--their-zone {zone!r} is not known; write it as "America/Montevideo".') from None
+    awake = args.their_awake or (friend.awake if friend is not None else AWAKE)
+    far = Party(question.target.name, position, their_zone, awake, args.their_free)
+    return home, far, friend.full_station(folder) if friend is not None else None
+
+
+def _friend(text: str) -> tuple[Friend | None, Path]:
+    from propagation.gazetteer import fold
+    from tui import paths
+    from tui.commands.friends import saved_friends
+
+    folder = paths.friends_file().parent if paths.friends_file().exists() else paths.demo_dir()
+    for friend in saved_friends():
+        if fold(friend.name) == fold(text):
+            return friend, folder
+    return None, folder
+
+
+def _write_calendar(file: Path, found: Sked) -> None:
+    from propagation.advice.calendar import calendar_text
+    from propagation.advice.sked import events
+
+    text = calendar_text(events(found), clock.now(), f"{found.home.name} and {found.far.name}")
+    try:
+        file.write_bytes(text.encode())
+    except OSError as error:
+        raise InputError(f"The calendar could not be written to {file}: {error.strerror or error}.") from None
+
+
+def _data(found: Sked) -> dict[str, Any]:
+    return {
+        "home": _party(found.home),
+        "far": _party(found.far),
+        "mode": found.mode.name,
+        "hours_both": found.hours_both,
+        "slots": [
+            {
+                "rank": slot.rank,
+                "start": slot.start,
+                "end": slot.end,
+                "band": slot.band,
+                "frequency_mhz": slot.frequency_mhz,
+                "chance": slot.chance,
+                "home_clock": found.home.local(slot.start).isoformat(),
+                "far_clock": found.far.local(slot.start).isoformat(),
+                "fallback": None
+                if slot.fallback is None
+                else {
+                    "band": slot.fallback.band,
+                    "frequency_mhz": slot.fallback.frequency_mhz,
+                    "start": slot.fallback.start,
+                    "chance": slot.fallback.chance,
+                },
+            }
+            for slot in found.slots
+        ],
+        "bands": [
+            {"band": row.band.name, "low_mhz": row.low_mhz, "high_mhz": row.high_mhz}
+            for row in found.candidates
+        ],
+        "left_out": [{"band": band, "reason": reason} for band, reason in found.refused],
+    }
+
+
+def _party(party: Party) -> dict[str, Any]:
+    return {
+        "name": party.name,
+        "lat_deg": party.position.lat_deg,
+        "lon_deg": party.position.lon_deg,
+        "time_zone": party.zone.key,
+        "awake": party.awake,
+        "free": party.free or None,
+    }
+
+
+def _heading(found: Sked) -> str:
+    return (
+        f"{found.home.name} ({found.home.zone.key}) and {found.far.name} ({found.far.zone.key}), "
+        f"{found.mode.name}: {found.hours_both:.1f} hours a day suit both"
+    )
+
+
+def _text(found: Sked, question: asked.Asked) -> str:
+    from propagation.advice.sked import fallback_words
+
+    lines = textwrap.wrap(_heading(found), WIDTH)
+    lines += textwrap.wrap(
+        f"Conditions: {common.conditions_words(question.conditions, found.times[0])}", WIDTH
+    )
+    lines.append("")
+    rows = [
+        [
+            f"{slot.rank}. {slot.home_clock} here",
+            f"{slot.far_clock} there",
+            f"{fmt.hour_minute(slot.start)} UTC",
+            slot.band,
+            f"{slot.frequency_mhz:.3f} MHz",
+            fmt.chance_words(slot.chance),
+        ]
+        for slot in found.slots
+    ]
+    for slot, row in zip(found.slots, fmt.table(rows).splitlines(), strict=True):
+        lines += [row, f"   {fallback_words(slot)}"]
+    if not found.slots:
+        lines.append("No hour suits.")
+    lines += [f"Left out: {band}, {reason}." for band, reason in found.refused]
+    return "\n".join(lines)
+
+
+def _plain(found: Sked) -> str:
+    from propagation.advice.sked import slot_sentence
+
+    lines = [f"{_heading(found)}."]
+    lines += [f"{slot.rank}. {slot_sentence(slot, found)}" for slot in found.slots]
+    if not found.slots:
+        lines.append("No hour suits.")
+    lines += [f"{band}: left out, {reason}." for band, reason in found.refused]
+    return "\n".join(lines)

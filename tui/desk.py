@@ -88,6 +88,12 @@ class Desk(Protocol):
     ) -> str:
         """Take what was heard, or not, on a band."""
 
+    def beacons(self, choice: Choice, now: np.datetime64) -> Sequence[tuple[str, str]]:
+        """The beacons on the air now: (key, words)."""
+
+    def beacon_heard(self, choice: Choice, key: str, was_heard: bool, now: np.datetime64) -> str:
+        """Take a beacon as heard, or not; a sentence says what it does."""
+
     def plan(self, choice: Choice, wish: PlanWish, cancelled: Cancelled) -> PlanView:
         """The switching plan."""
 

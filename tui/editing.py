@@ -137,6 +137,24 @@ class Editing(Looking):
 
         self.push_screen(Form("Heard on the air just now", fields, check, suggest=desk.suggest), take)
 
+    def action_beacon(self) -> None:
+        """Say which beacon on the air now is heard, or is not."""
+        desk, choice, now = self.desk, self.shared.choice, self._now()
+        if desk is None or choice is None:
+            return
+        turns = desk.beacons(choice, now)
+        options = [(f"heard: {key}", detail) for key, detail in turns]
+        options += [(f"silent: {key}", detail) for key, detail in turns]
+
+        def take(answer: str | None) -> None:
+            if answer is not None:
+                said, _, key = answer.partition(": ")
+                work = partial(desk.beacon_heard, choice, key, said == "heard", now)
+                self.ask("conditions", lambda cancelled: work(), now)
+
+        question = "Beacons on the air in this moment (a schedule recalled; check it)"
+        self.push_screen(Pick(question, options, ""), take)
+
     # -- keys: plan -----------------------------------------------------------------------------
 
     def action_plan_hours(self) -> None:

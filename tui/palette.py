@@ -37,7 +37,7 @@ class Entries(Provider):
                 yield (
                     f"Target: {friend.name}",
                     f"friend, {friend.place}",
-                    lambda name=friend.name: app.set_target(name),
+                    partial(app.set_target, friend.name),
                 )
             for target in opening.targets:
                 yield f"Target: {target}", "aim there", partial(app.set_target, target)
@@ -58,6 +58,7 @@ class Entries(Provider):
             ("Fetch the space weather", "needs a network", app.action_fetch),
             ("Type in flux and K ...", "as heard or remembered", app.action_type_in),
             ("Heard on the air ...", "correct the forecast by ear", app.action_heard),
+            ("Beacons ...", "heard or silent", app.action_beacon),
             ("Analyser readings ...", "for the chosen band", app.action_analyser),
             ("Leave the program", "nothing is lost", app.exit),
         ):

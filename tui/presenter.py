@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from propagation import forecast, friends
+from propagation import friends
 from propagation.errors import BandwhenError, InputError
 from propagation.locator import Position
 from tui import clock, paths
@@ -51,8 +51,7 @@ class EngineDesk:
     def day(self, choice: Choice, cancelled: Cancelled) -> tuple[DayView, Any]:
         """The day on every band."""
         kept = day.work_out(self.sites, choice, self.now())
-        setup = bench.setups(kept.near, kept.result.station, choice.mode)
-        return day.view_of(kept, self.now(), self._demo(choice), setup), kept
+        return day.view_of(kept, self.now(), self._demo(choice)), kept
 
     @staticmethod
     def _demo(choice: Choice) -> bool:
@@ -147,34 +146,20 @@ class EngineDesk:
     def heard(
         self, choice: Choice, entries: Mapping[str, str], now: np.datetime64, cancelled: Cancelled
     ) -> str:
-        """Take what was heard, or not, on a band: the forecast is asked for every index of a grid."""
-        from propagation import bands, heard
-
-        band = bands.by_name(entries["band"])
-        wish = replace(choice, target=entries["from"], start=now)
-        times = np.array([now])
-        base = day.conditions_for(times, now)
-        station, target = self.sites.chosen(wish), self.sites.target(wish)
-        near, far = self.sites.near(choice), self.sites.far(wish)
-        chances = np.array(
-            [
-                forecast.forecast(
-                    station,
-                    target,
-                    times,
-                    base.with_r12(float(r12)),
-                    mode=choice.mode,
-                    power_w=choice.power_w,
-                    bands=[band],
-                    near=near,
-                    far=far,
-                ).region_chance[0, 0]
-                for r12 in heard.GRID_R12
-            ]
-        )
+        """Take what was heard, or not, on a band."""
+        aimed = replace(choice, target=entries["from"])
         was_heard = entries["heard"].lower() == "yes"
-        text = f"{band.name} {'heard' if was_heard else 'not heard'} from {target.name}"
-        return sky.keep_report(now, text, was_heard, chances, float(base.r12_at(now)))
+        return sky.keep_station_report(
+            self.sites.chosen(choice), self.sites.target(aimed), entries["band"], was_heard, now
+        )
+
+    def beacons(self, choice: Choice, now: np.datetime64) -> Sequence[tuple[str, str]]:
+        """The beacons on the air now."""
+        return sky.beacons_now(now, self._site(choice))
+
+    def beacon_heard(self, choice: Choice, key: str, was_heard: bool, now: np.datetime64) -> str:
+        """Take a beacon as heard, or not."""
+        return sky.keep_beacon_report(self.sites.chosen(choice), key, was_heard, now)
 
     # -- plan and appointment -------------------------------------------------------------------
 
@@ -194,7 +179,7 @@ class EngineDesk:
         """Write a plan or an appointment to a file."""
         from tui.presenting import export
 
-        return export.write(kind, view, self.now())
+        return export.write(view, self.now())
 
     # -- names, forms, lists --------------------------------------------------------------------
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
-from tui.views import BenchView, DayView, HopView, PlanView, ReachView, SkedView, SkyView, WhyView
+from tui.views import BenchView, DayView, HopView, PlanView, ReachView, SkedView, SkyView, Stay, WhyView
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +99,14 @@ class Shared:
     busy: frozenset[str] = frozenset()
     notice: str = ""  # one sentence for the operator
     fault: str = ""  # the work that failed, while the notice speaks of it
+
+    @property
+    def planned_day(self) -> DayView | None:
+        """The day with the stays of the plan marked on it."""
+        if self.day is None or self.plan is None:
+            return self.day
+        stays = tuple(Stay(step.band, step.start, step.end) for step in self.plan.steps)
+        return replace(self.day, plan=stays)
 
     @property
     def time_index(self) -> int:

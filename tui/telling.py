@@ -15,6 +15,7 @@ from tui.views import (
     HopView,
     LedgerView,
     MapView,
+    PlanStep,
     PlanView,
     ReachView,
     SkedView,
@@ -207,12 +208,28 @@ def bench_sentences(view: BenchView) -> list[str]:
 
 def sky_sentences(view: SkyView) -> list[str]:
     """The sky screen."""
-    out = [f"Source: {view.source}, {view.age}.", view.index_line]
+    out = [f"Source: {view.source}, {view.age}.", *([view.index_line] if view.index_line else [])]
     out.extend(f"{history.name}: {history.latest}." for history in view.histories)
     out.extend(view.effects)
     out.extend(view.heard)
     if view.beacon:
         out.append(view.beacon)
+    return out
+
+
+def step_details(step: PlanStep) -> list[str]:
+    """What to know of a step beside its band and setup, in pieces."""
+    out = []
+    if step.lost_min > 0.0:
+        out.append(f"the change takes {step.lost_min:.2g} min")
+    chance = step.chance_words or days_in_ten(step.chance)
+    out.append(f"expect {step.expect}" if step.expect else f"expect {chance}")
+    if step.elevation_deg is not None:
+        out.append(f"leaves at {round(step.elevation_deg)} degrees")
+    if step.reason:
+        out.append(f"go on because {step.reason}")
+    if step.backup:
+        out.append(f"if dead: {band_name(step.backup)}")
     return out
 
 
@@ -223,16 +240,8 @@ def plan_sentences(view: PlanView) -> list[str]:
         f"UTC{f', {view.target}' if view.target else ''}."
     ]
     for step in view.steps:
-        angle = f", take-off {round(step.elevation_deg)} degrees" if step.elevation_deg is not None else ""
-        line = (
-            f"{clock(step.start)} to {clock(step.end)}: {band_name(step.band)}, {step.setup}; expect "
-            f"{step.expect} ({days_in_ten(step.chance)}){angle}."
-        )
-        if step.reason:
-            line += f" Leave because {step.reason}."
-        if step.backup:
-            line += f" If it is dead: {band_name(step.backup)}."
-        out.append(line)
+        parts = [f"{clock(step.start)} to {clock(step.end)}: {band_name(step.band)}", step.setup]
+        out.append(f"{', '.join(part for part in parts if part)}; {'; '.join(step_details(step))}.")
     if not view.steps:
         out.append("No band is worth the try in these hours.")
     out += [line for line in (view.gain, view.conditions, *view.cautions) if line]
@@ -293,14 +302,9 @@ def card_sentences(band: BenchBand) -> list[str]:
 
 
 def help_sentences(view: BenchView, band: str) -> list[str]:
-    """What would help on a band first, then elsewhere, then the cautions."""
+    """What would help on a band, then the cautions."""
     here = [f"{signed_db(db)} dB  {change}" for change, where, db in view.help if where == band]
-    other = [
-        f"{signed_db(db)} dB on {band_name(where)}  {change}"
-        for change, where, db in view.help
-        if where != band
-    ]
-    return [*here, *other, *view.cautions] or ["Nothing cheap."]
+    return [*(here or ["Nothing cheap."]), *view.cautions]
 
 
 def source_line(view: SkyView) -> str:

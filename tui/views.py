@@ -295,6 +295,8 @@ class PlanStep:
     elevation_deg: float | None = None
     reason: str = ""
     backup: str = ""
+    lost_min: float = 0.0  # minutes the change costs
+    chance_words: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -309,6 +311,8 @@ class PlanView:
     conditions: str = ""
     cautions: tuple[str, ...] = ()
     cards: tuple[str, ...] = ()
+    paper: str = ""  # the run sheet to print
+    region: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -334,7 +338,7 @@ class SkedView:
     home_zone: str
     far_zone: str
     day: np.datetime64
-    times: TimeArray  # (T,) one day in UTC
+    times: TimeArray  # (T,) evenly over one or more days, in UTC
     home_hour: FloatArray  # (T,) local clock [h]
     far_hour: FloatArray  # (T,)
     home_free: BoolArray  # (T,) awake and free
@@ -342,6 +346,8 @@ class SkedView:
     best_chance: FloatArray  # (T,) of the best band of both
     slots: tuple[Slot, ...]
     note: str = ""
+    calendar: str = ""  # the slots as a calendar file
+    paper: str = ""  # the slots as sentences
 
 
 @dataclass(frozen=True, slots=True)

@@ -309,6 +309,14 @@ def changes_in_a_line(view: DayView, index: int, count: int = 4) -> str:
     )
 
 
+def left_out_line(view: DayView) -> str:
+    """The bands that are not shown, with the reason, on one line."""
+    by_reason: dict[str, list[str]] = {}
+    for band, reason in view.left_out:
+        by_reason.setdefault(reason, []).append(band_name(band))
+    return "not shown: " + "; ".join(f"{', '.join(names)}, {reason}" for reason, names in by_reason.items())
+
+
 def antenna_line(view: DayView, band: int) -> str:
     """What the antenna does on a band, in one line."""
     if not view.radiated_share.size or not np.isfinite(view.radiated_share[band]):

@@ -136,6 +136,13 @@ class FakeDesk:
         self.saved.append(dict(entries))
         return "Taken."
 
+    def beacons(self, choice: Choice, now: np.datetime64) -> Sequence[tuple[str, str]]:
+        return (("20m ridge [x]", "14.100 MHz, bearing 012"), ("15m island", "21.150 MHz, bearing 300"))
+
+    def beacon_heard(self, choice: Choice, key: str, was_heard: bool, now: np.datetime64) -> str:
+        self.saved.append({"beacon": key, "heard": str(was_heard)})
+        return "Taken."
+
     def plan(self, choice: Choice, wish: PlanWish, cancelled: Cancelled) -> PlanView:
         self._asked("plan")
         return synthetic.plan_view()

@@ -41,12 +41,12 @@ def add_parser(subparsers: Any) -> None:
 def run(args: argparse.Namespace) -> int:
     """Compute and print; 3 where no band has a window."""
     from propagation.advice.cells import Ends
+    from propagation.advice.setup_notes import setup_notes
     from propagation.advice.windows import find_windows, nothing_sentence
-    from tui.presenting.bench import setups
 
     question = asked.ask(args, asked.span(args))
     result = asked.forecast_of(question)
-    setup = setups(question.near, question.station, result.mode.name)
+    setup = {band: note.text for band, note in setup_notes(result, question.near).items()}
     found = find_windows(result, Ends(question.near, question.far), setup)
     common.answer(args, _data(result, found), _text(result, found), _plain(result, found))
     if found.windows:

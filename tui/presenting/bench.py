@@ -7,7 +7,6 @@ from dataclasses import replace
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.exposure import safety
 from propagation.antennas.improvements import improvements
-from propagation.antennas.solution import BandResult
 from propagation.antennas.spec import VERTICALS
 from propagation.bands import BANDS, Band, segment_mhz
 from propagation.ends import End
@@ -21,38 +20,11 @@ SMALLEST_SHARE = 0.0005
 MOST_HELPS, WORTH_DB = 5, 0.3  # changes shown for a band, and the least that is worth naming
 
 
-def setup_words(antenna: Antenna, found: BandResult) -> str:
-    """How to set the antenna for a band, in a few words."""
-    spec = antenna.spec
-    if spec.kind not in VERTICALS:
-        return f"{spec.kind} at {spec.height_m:g} m"
-    parts = []
-    if found.coil_uh is not None and spec.kind == "loaded vertical":
-        parts.append("no coil" if found.coil_uh < 0.05 else f"coil {found.coil_uh:.1f} uH")
-    if found.whip_m is not None and (spec.radiator_m is None or abs(found.whip_m - spec.radiator_m) > 0.01):
-        parts.append(f"whip {found.whip_m:.2f} m")
-    if spec.radials:
-        parts.append(radials_words(antenna))
-    return ", ".join(parts)
-
-
 def radials_words(antenna: Antenna) -> str:
     """The radials in a few words."""
     spec = antenna.spec
     where = "on the ground" if spec.radial_end_height_m < 0.02 else "raised"
     return f"{spec.radials} radial{'s' if spec.radials != 1 else ''} {where}"
-
-
-def setups(near: End, station: Station, mode: str) -> dict[str, str]:
-    """Each band's setup in a few words."""
-    antenna = near.antenna
-    if antenna is None:
-        return {}
-    return {
-        band.name: setup_words(antenna, antenna.on(station.centre_mhz(band, mode)))
-        for band in BANDS
-        if station.usable(band, mode)
-    }
 
 
 def bench_view(near: End, station: Station, mode: str) -> BenchView:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from propagation import forecast, stored_conditions, sun
+from propagation.advice.setup_notes import setup_notes
 from propagation.causes import CAUSES
 from propagation.conditions import Conditions
 from propagation.ends import End
@@ -68,9 +69,11 @@ def work_out(
     return Kept(choice, result, near, far, point, detail)
 
 
-def view_of(kept: Kept, now: np.datetime64, demo: bool, setup: dict[str, str]) -> DayView:
-    """The view of a finished day; `setup` gives each band's setup in a few words."""
+def view_of(kept: Kept, now: np.datetime64, demo: bool) -> DayView:
+    """The view of a finished day."""
     result = kept.result
+    setups = setup_notes(result, kept.near)
+    notes = [setups.get(band.name) for band in result.bands]
     shown = [row for row in range(len(result.bands)) if result.usable[row]] or list(range(len(result.bands)))
     left_out = tuple(
         (band.name, words.CAUSE_SENTENCE[CAUSES[int(result.unusable_cause[row])]])
@@ -104,7 +107,7 @@ def view_of(kept: Kept, now: np.datetime64, demo: bool, setup: dict[str, str]) -
         home=sun_day("here", site, result.times),
         far=sun_day("there", place, result.times),
         licensed=result.usable[shown],
-        setup=tuple(setup.get(result.bands[row].name, "") for row in shown),
+        setup=tuple(note.text if (note := notes[row]) is not None else "" for row in shown),
         radiated_share=share,
         left_out=left_out,
         sky_line=sky_line(result.conditions, now),

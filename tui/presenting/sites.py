@@ -135,6 +135,11 @@ class Sites:
         usual = self.station(choice.station).far_end
         return _kept(self._far, usual, lambda: far_end(usual))
 
+    def far_station(self, choice: Choice) -> Station | None:
+        """The other station's file, where a friend has one."""
+        friend = self.friend(choice)
+        return friend.full_station(self._friends_folder()) if friend is not None else None
+
     # -- writing --------------------------------------------------------------------------------
 
     def save_friend(self, card: FriendCard, path: str) -> str:

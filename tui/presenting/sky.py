@@ -7,16 +7,18 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from propagation import feeds, hand_entry, heard, stored_conditions
+from propagation import bands, feeds, hand_entry, heard, hearing, stored_conditions
 from propagation.beacons import load as load_beacons
-from propagation.conditions import Conditions, built_in
+from propagation.conditions import Conditions
 from propagation.disturbance import xray_class
 from propagation.errors import InputError
 from propagation.hand_entry import HandEntry
 from propagation.locator import Position
-from propagation.solar_index import flux_from_r12
+from propagation.regions import Target
+from propagation.sky_effects import sentences, sky_effects
+from propagation.station import Station
 from propagation.store import Store
-from propagation.units import FloatArray, TimeArray
+from propagation.units import TimeArray
 from tui import paths, words
 from tui.jobs import Cancelled
 from tui.presenting.day import times_from
@@ -40,8 +42,8 @@ def sky_view(now: np.datetime64, start: np.datetime64, place: Position) -> SkyVi
         histories=_histories(conditions, now),
         source=conditions.source,
         age=age,
-        index_line=_index_line(conditions, now),
-        effects=(*_effects(conditions, now), *conditions.notes),
+        index_line="",
+        effects=(*sentences(sky_effects(conditions, place, now)), *conditions.notes),
         outlook=_outlook(conditions, now),
         heard=tuple(
             f"{fact.what}: {fact.value} ({_when(fact.issued)})."
@@ -89,46 +91,6 @@ def _past(now: np.datetime64, count: int, step_s: int) -> TimeArray:
         "timedelta64[s]"
     )
     return steps
-
-
-def _index_line(conditions: Conditions, now: np.datetime64) -> str:
-    r12 = float(conditions.r12_at(now))
-    stands = {
-        "flux": "the flux of the last days",
-        "sunspots": "the smoothed sunspot number",
-        "typed in": "what was typed in",
-    }
-    return (
-        f"The maps run on an index of {r12:.0f} (R12, first version), from "
-        f"{stands.get(conditions.basis, conditions.basis)}."
-    )
-
-
-def _effects(conditions: Conditions, now: np.datetime64) -> list[str]:
-    out = []
-    planned = built_in(basis="sunspots")
-    now_flux, plan_flux = (
-        float(flux_from_r12(conditions.r12_at(now))),
-        float(flux_from_r12(planned.r12_at(now))),
-    )
-    if abs(now_flux - plan_flux) >= 3.0:
-        side = "above" if now_flux > plan_flux else "below"
-        lift = "higher bands open longer" if now_flux > plan_flux else "higher bands close earlier"
-        out.append(
-            f"The sun stands {side} its smoothed course (flux {now_flux:.0f} for {plan_flux:.0f}): "
-            f"{lift} than planned."
-        )
-    kp = float(conditions.kp_at(now))
-    if not bool(conditions.kp_known(now)):
-        out.append("Nothing is known of the field; it is taken as quiet.")
-    elif kp >= 5:
-        out.append(f"K {kp:.0f} is a storm: the F2 layer thins, paths near the poles suffer first.")
-    elif kp >= 4:
-        out.append(f"K {kp:.0f}: the field is unsettled; paths near the poles may suffer.")
-    else:
-        out.append(f"K {kp:.0f}: the field is quiet; the F2 layer stands at its median.")
-    out += stored_conditions.alarm_sentences(conditions, now)
-    return out
 
 
 def _outlook(conditions: Conditions, now: np.datetime64) -> tuple[tuple[np.datetime64, float, float], ...]:
@@ -219,12 +181,47 @@ def check(entries: Mapping[str, str], now: np.datetime64) -> str:
     return ""
 
 
-def keep_report(now: np.datetime64, text: str, was_heard: bool, chances: FloatArray, prior_r12: float) -> str:
-    """Keep a report of what was heard; a sentence says how the index moved."""
-    made = heard.report(now, text, was_heard, lambda _grid: chances, prior_r12)
+def keep_station_report(
+    station: Station, target: Target, band: str, was_heard: bool, now: np.datetime64
+) -> str:
+    """Keep a report on a target's stations; a sentence says how the index moved."""
+    frequency = station.centre_mhz(bands.by_name(band))
+    conditions = stored_conditions.best(store(), now, now)
+    return _keep(hearing.station_report(station, target, band, frequency, now, conditions, was_heard), now)
+
+
+def beacons_now(now: np.datetime64, place: Position) -> tuple[tuple[str, str], ...]:
+    """The beacons on the air: (key, words), the key being band and name."""
+    return tuple(
+        (
+            f"{turn.band} {turn.beacon.name}",
+            f"{turn.frequency_mhz:.3f} MHz, bearing {words.bearing(turn.bearing_deg)}",
+        )
+        for turn in load_beacons().turns(now, place)
+        if turn.beacon.active
+    )
+
+
+def keep_beacon_report(station: Station, key: str, was_heard: bool, now: np.datetime64) -> str:
+    """Keep a report on a beacon of the round, by the key that `beacons_now` gave."""
+    band, _, name = key.partition(" ")
+    schedule = load_beacons()
+    beacon = schedule.beacons[schedule.number_of(name)]
+    frequency = next(
+        f for f in schedule.frequencies_mhz if (b := bands.band_of(f)) is not None and b.name == band
+    )
+    conditions = stored_conditions.best(store(), now, now)
+    return _keep(
+        hearing.beacon_report(station, schedule, beacon, band, frequency, now, conditions, was_heard), now
+    )
+
+
+def _keep(made: heard.Report, now: np.datetime64) -> str:
     heard.add_report(store(), made)
-    belief = heard.believe(prior_r12, heard.reports_of(store(), now), now)
+    moved = heard.believe(made.prior_r12, heard.reports_of(store(), now), now).shift_r12
+    verb = "heard" if made.heard else "not heard"
+    index = max(made.prior_r12 + moved, 0.0)
     return (
-        f"{text}: the index moves by {belief.shift_r12:+.0f} to {prior_r12 + belief.shift_r12:.0f} and "
-        "comes back within hours."
+        f"{made.words[:1].upper()}{made.words[1:]}, {verb}: the index moves by {moved:+.0f} to {index:.0f}; "
+        "this is forgotten within hours."
     )

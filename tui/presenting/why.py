@@ -57,7 +57,7 @@ def why_view(kept: Kept, cursor: Cursor, hop: HopView | None) -> WhyView:
             tuple((cause.cause, cause.weight) for cause in found.causes if cause.cause != "open"),
             tuple((change.change, change.chance) for change in found.changes),
         ),
-        other_way=found.near_far.text if found.near_far is not None else "",
+        other_way=found.near_far.text.replace("°", " deg") if found.near_far is not None else "",
     )
 
 

@@ -56,7 +56,8 @@ class BenchPage(Page):
         found = next((row for row in bench.bands if row.band == band), None)
         card = telling.card_sentences(found) if found is not None else [telling.no_card(band)]
         self.query_one("#card", Notes).show(card, f"Setup card, {words.band_name(band)}")
-        self.query_one("#helps", Notes).show(telling.help_sentences(bench, band))
+        helps = telling.help_sentences(bench, band)
+        self.query_one("#helps", Notes).show(helps)
 
     def sentences(self, shared: Shared) -> list[str]:
         """The bench in words."""

@@ -41,7 +41,7 @@ class DayPage(Page):
 
     def fill(self, shared: Shared) -> None:
         """The day at the cursor."""
-        day, index, band = shared.day, shared.time_index, shared.band_index
+        day, index, band = shared.planned_day, shared.time_index, shared.band_index
         self.query_one(AnswerBoard).show(day, index)
         self.query_one(Lanes).show(day, index, band, shared.now)
         self.query_one(HopPicture).show(shared.hop)

@@ -149,9 +149,7 @@ class Page(Screen[None]):
         notice = self.query_one("#notice", Notes)
         notice.show([shared.notice] if shared.notice else [])
         notice.set_class(bool(shared.notice), "-shown")
-        notice.styles.height = min(
-            max(len(words.wrap_all([shared.notice], max(self.size.width - 2, 1))), 1), 3
-        )
+        notice.fit(self.size.width, 3)
         self.query_one("#keys", KeyLine).show(self.key_entries())
         self.fill(shared)
 

@@ -29,6 +29,7 @@ class SkyPage(Page):
         Binding("f", "app.fetch", "fetch", tooltip="get the space weather now"),
         Binding("k", "app.type_in", "type in", tooltip="type in flux and K as heard or remembered"),
         Binding("h", "app.heard", "heard on the air", tooltip="say what you hear, or do not hear"),
+        Binding("b", "app.beacon", "beacons", tooltip="say which beacon on the air now you hear, or do not"),
         Binding("up", "scroll_words(-1)", "scroll", show=False),
         Binding("down", "scroll_words(1)", "scroll", show=False),
     ]
@@ -52,7 +53,17 @@ class SkyPage(Page):
         self.query_one("#source", Notes).show([telling.source_line(sky)])
         self.query_one(Histories).show(sky.histories)
         self.query_one("#effects", Notes).show(
-            [sky.index_line, *sky.effects, *telling.outlook_sentences(sky), *sky.heard, sky.beacon]
+            [
+                line
+                for line in (
+                    sky.index_line,
+                    *sky.effects,
+                    *telling.outlook_sentences(sky),
+                    *sky.heard,
+                    sky.beacon,
+                )
+                if line
+            ]
         )
 
     def sentences(self, shared: Shared) -> list[str]:

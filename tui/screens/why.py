@@ -64,6 +64,7 @@ class WhyPage(Page):
         other = self.query_one("#other-way", Notes)
         other.show([why.other_way] if why is not None and why.other_way else [])
         other.display = bool(other.sentences)
+        other.fit(self.size.width, 2 if self.compact else 4)
 
     def sentences(self, shared: Shared) -> list[str]:
         """Everything in words."""

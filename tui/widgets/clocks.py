@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from propagation.units import BoolArray, FloatArray
+from propagation.units import BoolArray, FloatArray, TimeArray
 from tui import telling, words
 from tui.canvas import Canvas
 from tui.theme import CHOSEN, KEY, QUIET, SKYLIGHT, SOFT, STRONG, TEXT, TITLE
@@ -13,6 +13,7 @@ from tui.widgets.drawn import Drawn
 from tui.widgets.marks import column_at, columns_of, put_hours, put_lane
 
 LABEL = 16
+DAY = np.timedelta64(86400, "s")
 
 
 class Clocks(Drawn):
@@ -48,9 +49,10 @@ class Clocks(Drawn):
             return
         if width >= 48:
             width -= width % 24
-        pick = np.rint(columns_of(view.times, width)).astype(np.int64)
-        canvas.put(1, 0, f"UTC  {words.date(view.day)[5:]}", SOFT)
-        put_hours(canvas, LABEL, 0, width, view.times)
+        times, first = self._day(view)
+        pick = first + np.rint(columns_of(times, width)).astype(np.int64)
+        canvas.put(1, 0, f"UTC  {words.day_title(times[times.size // 2])[:-5]}", SOFT, room=LABEL - 1)
+        put_hours(canvas, LABEL, 0, width, times)
         tall = 3 if canvas.height >= 22 else 2
         _clock(canvas, 1, view.home, view.home_hour[pick], view.home_free[pick])
         canvas.put(1, 3 + tall // 2, "best band", SOFT)
@@ -58,10 +60,22 @@ class Clocks(Drawn):
         _clock(canvas, 3 + tall, view.far, view.far_hour[pick], view.far_free[pick])
         marks = 5 + tall
         for number, slot in enumerate(view.slots):
-            column = column_at(view.times, slot.start, width)
+            column = column_at(times, slot.start, width)
             if column is not None:
                 canvas.put(LABEL + column, marks, str(number + 1), TITLE if number == self.slot else TEXT)
         self._slots(canvas, view, marks + 2)
+
+    def _day(self, view: SkedView) -> tuple[TimeArray, int]:
+        """The times of the day of the chosen slot, and the index at which it begins."""
+        if view.times.size < 2:
+            return view.times, 0
+        count = min(round(DAY / (view.times[1] - view.times[0])), view.times.size)
+        first = 0
+        if view.slots:
+            day = view.slots[min(self.slot, len(view.slots) - 1)].start.astype("datetime64[D]")
+            first = int(np.searchsorted(view.times, day.astype("datetime64[s]")))
+        first = min(first, view.times.size - count)
+        return view.times[first : first + count], first
 
     def _slots(self, canvas: Canvas, view: SkedView, y: int) -> None:
         if not view.slots:

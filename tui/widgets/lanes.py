@@ -73,6 +73,8 @@ class Lanes(Drawn):
         bottom = top + min(shown, len(view.bands)) * each
         self._uprights(canvas, view, width, cursor, top, bottom)
         self._legend(canvas, view, bottom)
+        if view.left_out and bottom + 1 < canvas.height:
+            canvas.put(LABEL, bottom + 1, words.left_out_line(view), SOFT, room=canvas.width - LABEL - 1)
 
     # -- parts ----------------------------------------------------------------------------------
 

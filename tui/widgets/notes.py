@@ -39,6 +39,11 @@ class Notes(Drawn):
         self.sentences = tuple(sentences)
         self.redraw()
 
+    def fit(self, width: int, most: int) -> None:
+        """Take as many rows as the sentences need in a width, at most so many."""
+        lines = len(words.wrap_all(self.sentences, max(width - 2 * self.margin, 1)))
+        self.styles.height = min(max(lines, 1), most)
+
     def move(self, rows: int) -> None:
         """Scroll by rows."""
         width = self.content_size.width - 2 * self.margin

@@ -12,6 +12,8 @@ from tui.views import PlanView
 from tui.widgets.drawn import Drawn
 from tui.widgets.marks import ramp_ink
 
+DETAIL = 21  # column at which a step's words begin
+
 
 class RunSheet(Drawn):
     """Bands along the time on air, then each step in words."""
@@ -76,31 +78,36 @@ class RunSheet(Drawn):
                 )
         if self.now is not None and view.start <= self.now <= view.end:
             canvas.put(canvas.put(column(self.now), 3, "▴", NOWLINE) + 1, 3, "now", SOFT)
-        self._steps(canvas, view, 5 if canvas.height >= 3 * len(view.steps) + 6 else 4)
+        self._steps(canvas, view, 5)
 
     def _steps(self, canvas: Canvas, view: PlanView, top: int) -> None:
-        room = canvas.height - top
-        rows_each = next((rows for rows in (4, 3) if room >= rows * len(view.steps)), 2)
-        shown = max((canvas.height - top) // rows_each, 1)
-        first = min(max(self.step - shown + 1, 0), max(len(view.steps) - shown, 0))
-        for slot, number in enumerate(range(first, min(first + shown, len(view.steps)))):
-            step, y = view.steps[number], top + slot * rows_each
-            here = number == self.step
+        room = max(canvas.width - DETAIL - 1, 10)
+        blocks = [
+            [
+                *words.wrap(step.setup, room),
+                *words.wrap("; ".join(telling.step_details(step)), room),
+            ]
+            for step in view.steps
+        ]
+        space = canvas.height - top
+        gap = 1 if sum(len(block) + 1 for block in blocks) <= space + 1 else 0
+        first = 0
+        while first < self.step and sum(len(b) + gap for b in blocks[first : self.step + 1]) > space:
+            first += 1
+        y = top
+        for number in range(first, len(blocks)):
+            block = blocks[number][: max(canvas.height - y, 0)]
+            if not block:
+                break
+            step, here = view.steps[number], number == self.step
             if here:
-                canvas.paint_ground(0, y, canvas.width, y + min(rows_each, 3), CHOSEN)
+                canvas.paint_ground(0, y, canvas.width, y + len(block), CHOSEN)
                 canvas.put(0, y, "▸", KEY)
             canvas.put(2, y, f"{words.clock(step.start)}-{words.clock(step.end)}", STRONG if here else TEXT)
-            x = canvas.put(14, y, words.band_name(step.band), TITLE) + 2
-            x = canvas.put(max(x, 20), y, step.setup, TEXT, room=canvas.width - max(x, 20) - 1)
-            detail = [f"expect {step.expect}, {words.days_in_ten(step.chance)}"]
-            if step.elevation_deg is not None:
-                detail.append(f"leaves at {round(step.elevation_deg)} deg")
-            if step.reason:
-                detail.append(f"go on because {step.reason}")
-            if step.backup:
-                detail.append(f"if dead: {words.band_name(step.backup)}")
-            lines = words.wrap("; ".join(detail), max(canvas.width - 21, 10))[: rows_each - 1]
-            for row, line in enumerate(lines, start=1):
-                canvas.put(20, y + row, line, SOFT)
-        if first + shown < len(view.steps):
+            canvas.put(14, y, words.band_name(step.band), TITLE)
+            setup_rows = len(words.wrap(step.setup, room))
+            for row, line in enumerate(block):
+                canvas.put(DETAIL, y + row, line, TEXT if row < setup_rows else SOFT)
+            y += len(block) + gap
+        if first + 1 < len(blocks) and y > canvas.height:
             canvas.put_right(canvas.width, canvas.height - 1, "↓", QUIET)

@@ -1,0 +1,33 @@
+"""Plans and appointments as files in the folder one stands in: text to print, a calendar to take in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from propagation.errors import InputError
+from propagation.strict_toml import write_atomically
+from tui import words
+from tui.views import PlanView, SkedView
+
+
+def write(view: object, now: np.datetime64) -> str:
+    """Write a finished plan or appointment; a sentence names the files."""
+    stamp = f"{words.date(now)}-{words.clock(now).replace(':', '')}"
+    if isinstance(view, PlanView):
+        files = {f"bandwhen-plan-{stamp}.txt": view.paper}
+    elif isinstance(view, SkedView):
+        files = {f"bandwhen-sked-{stamp}.ics": view.calendar, f"bandwhen-sked-{stamp}.txt": view.paper}
+    else:
+        files = {}
+    written = []
+    for name, text in files.items():
+        if text:
+            file = Path.cwd() / name
+            try:
+                write_atomically(file, text)
+            except OSError as error:
+                raise InputError(f"{file} cannot be written: {error.strerror or error}.") from None
+            written.append(str(file))
+    return f"Written: {', '.join(written)}." if written else "There is nothing to write."

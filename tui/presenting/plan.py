@@ -1,0 +1,74 @@
+"""The plan: the forecast of the hours on air, the switching plan made from it, and the run sheet to print."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from propagation import forecast
+from propagation.advice.cells import Ends
+from propagation.advice.phrases import reached
+from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day
+from propagation.advice.run_sheet import RunSheet, card_words, make_run_sheet, sheet_text
+from propagation.advice.setup_notes import setup_notes
+from tui.presenting.day import STEP, conditions_for
+from tui.presenting.sites import Sites
+from tui.state import Choice, PlanWish
+from tui.views import PlanStep, PlanView
+
+
+def plan_view(sites: Sites, choice: Choice, wish: PlanWish, now: np.datetime64) -> PlanView:
+    """The plan of a wish."""
+    aimed = replace(choice, target=wish.target)
+    start = wish.start.astype("datetime64[s]")
+    end = start + np.timedelta64(round(wish.hours * 3600), "s")
+    times = start + np.arange(int((end - start) / STEP) + 2) * STEP
+    near, far = sites.near(choice), sites.far(aimed)
+    result = forecast.forecast(
+        sites.chosen(choice),
+        sites.target(aimed),
+        times,
+        conditions_for(times, now),
+        mode=choice.mode,
+        power_w=choice.power_w,
+        near=near,
+        far=far,
+    )
+    setups = setup_notes(result, near)
+    current = wish.dead[-1][0] if wish.dead else None
+    plan = plan_day([result], Ends(near, far), TimeOnAir(start, end, dead=wish.dead, current=current), setups)
+    sheet = make_run_sheet(plan, [result], near.antenna, setups, now)
+    return PlanView(
+        start=start,
+        end=end,
+        steps=tuple(_step(step, plan) for step in plan.steps),
+        gain=plan.gain_sentence,
+        target=result.target.name,
+        conditions=sheet.conditions,
+        cautions=sheet.cautions,
+        cards=tuple(f"{card.band}: {card_words(card)}" for card in sheet.cards),
+        paper=_paper(sheet),
+        region=plan.region,
+    )
+
+
+def _paper(sheet: RunSheet) -> str:
+    text = sheet_text(sheet)
+    return text if text.endswith("\n") else text + "\n"
+
+
+def _step(step: Step, plan: DayPlan) -> PlanStep:
+    return PlanStep(
+        start=step.stay.start,
+        end=step.stay.end,
+        band=step.stay.band,
+        expect=step.expect if plan.region else "",
+        chance=step.chance,
+        setup=step.change or step.setup.text,
+        elevation_deg=step.elevation_deg,
+        reason=step.leave,
+        backup=step.backup or "",
+        lost_min=step.stay.lost_min,
+        chance_words=reached(step.chance, plan.region),
+    )

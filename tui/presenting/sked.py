@@ -1,0 +1,100 @@
+"""The appointment: both clocks over the first day, the chance of the best band, and the proposed hours."""
+
+from __future__ import annotations
+
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from propagation import places
+from propagation.advice.calendar import calendar_text
+from propagation.advice.phrases import band_title, clock
+from propagation.advice.sked import (
+    Party,
+    Slot,
+    events,
+    none_sentence,
+    party_of_friend,
+    party_of_station,
+    sked,
+    slot_sentence,
+)
+from propagation.advice.sked import Sked as Found
+from propagation.friends import AWAKE
+from propagation.units import as_float
+from tui.presenting.day import conditions_for, times_from
+from tui.presenting.sites import Sites
+from tui.state import Choice
+from tui.views import SkedView
+from tui.views import Slot as SlotView
+
+AHEAD = np.timedelta64(7 * 86400, "s")
+
+
+def sked_view(sites: Sites, choice: Choice, now: np.datetime64) -> SkedView:
+    """Appointments with the target, from the chosen day on."""
+    station = sites.chosen(choice)
+    friend = sites.friend(choice)
+    home = party_of_station(station)
+    far = party_of_friend(friend) if friend is not None else _party_of_place(sites, choice)
+    start = max(now, choice.start).astype("datetime64[s]")
+    span = np.concatenate([times_from(start), [start + AHEAD]])
+    found = sked(
+        station,
+        home,
+        sites.near(choice),
+        far,
+        sites.far(choice),
+        conditions_for(span, now),
+        start,
+        far_station=sites.far_station(choice),
+        mode=choice.mode,
+    )
+    return _view(found, now)
+
+
+def _party_of_place(sites: Sites, choice: Choice) -> Party:
+    target = sites.target(choice)
+    position = target.centre
+    return Party(target.name, position, ZoneInfo(places.time_zone(position)), AWAKE)
+
+
+def _view(found: Found, now: np.datetime64) -> SkedView:
+    times, chance = found.times, found.chance
+    best = np.max(np.nan_to_num(chance), axis=1) if chance.shape[1] else np.zeros(times.size)
+    text = [slot_sentence(slot, found) for slot in found.slots] or [none_sentence(found)]
+    return SkedView(
+        home=found.home.name,
+        far=found.far.name,
+        home_zone=found.home.zone.key,
+        far_zone=found.far.zone.key,
+        day=times[0],
+        times=times,
+        home_hour=as_float(found.home.local_minutes(times)) / 60.0,
+        far_hour=as_float(found.far.local_minutes(times)) / 60.0,
+        home_free=found.home_suits,
+        far_free=found.far_suits,
+        best_chance=best,
+        slots=tuple(_slot(slot, found) for slot in found.slots),
+        note="" if found.slots else none_sentence(found),
+        calendar=calendar_text(events(found), now, f"Skeds with {found.far.name}") if found.slots else "",
+        paper="\n".join(text) + "\n",
+    )
+
+
+def _slot(slot: Slot, found: Found) -> SlotView:
+    back = slot.fallback
+    fallback = ""
+    if back is not None:
+        when = "" if back.start == slot.start else f" at {clock(back.start)}"
+        fallback = f"{band_title(back.band)} {back.frequency_mhz:.3f}{when}"
+    return SlotView(
+        slot.start,
+        slot.end,
+        slot.band,
+        f"{slot.frequency_mhz:.3f}",
+        slot.chance,
+        f"{found.home.local(slot.start):%a %H:%M}",
+        f"{found.far.local(slot.start):%a %H:%M}",
+        fallback,
+    )

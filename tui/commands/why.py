@@ -13,15 +13,15 @@ from tui import format as fmt
 from tui.commands import asked, common
 
 if TYPE_CHECKING:
-    from propagation.advice.changes import Change
-    from propagation.advice.ledger import Ledger, Term
-    from propagation.advice.near_far import NearFar
-    from propagation.advice.reasons import Reasons, Weighted
-    from propagation.causes import Cause
+    from propagation.advice.ledger import Term
+    from propagation.advice.reasons import Weighted
+    from propagation.advice.why import Why
     from propagation.forecast import Forecast
 
 WIDTH: Final = 100  # columns of the text
 BAR: Final = 20  # signs of a cause's bar at full weight
+LEAST_DB: Final = 0.05  # dB, a term that rounds to nothing has no line
+LEAST_WEIGHT: Final = 0.005  # a cause of less weight has no line
 
 
 def add_parser(subparsers: Any) -> None:
@@ -39,187 +39,139 @@ def add_parser(subparsers: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute and print."""
+    from dataclasses import replace
+
     from propagation import bands
     from propagation.advice.cells import Ends
-    from propagation.advice.changes import changes
-    from propagation.advice.ledger import ledger
-    from propagation.advice.near_far import near_and_far
-    from propagation.advice.reasons import reasons
-    from propagation.causes import CAUSES
+    from propagation.advice.why import why
     from propagation.forecast import day_times
 
     band = bands.by_name(args.band)
     time = clock.parse_time(args.at)
     question = asked.ask(args, day_times(time, 24.0))
     result = asked.forecast_of(question)
-    ends = Ends(result_end(question, result), question.far)
-    index = result.band_index(band.name)
-    why = reasons(result, ends, index, 0)
-    point, route = int(result.best_point[0, index]), int(result.route[0, index])
-    account = ledger(result, ends, point, route, index, time)
-    better = changes(result, ends, index, 0)
-    distances = near_and_far(result, ends, index, 0)
-    usable = bool(result.usable[index])
-    chance = float(result.region_chance[0, index]) if usable else 0.0
-    limit: Cause = why.limit if usable else CAUSES[int(result.unusable_cause[index])]
-    told = _Told(result, index, time, chance, limit, point, route, why, account, better, distances)
-    common.answer(args, told.data(), told.text(), told.plain())
+    ends = Ends(replace(question.near, power_w=result.power_w), question.far)
+    found = why(result, ends, result.band_index(band.name), 0)
+    common.answer(args, _data(result, found), _text(result, found), _plain(result, found))
     return 0
 
 
-def result_end(question: asked.Asked, result: Forecast) -> Any:
-    """The near end with the power the forecast was made with."""
-    from dataclasses import replace
+def _data(result: Forecast, found: Why) -> dict[str, Any]:
+    account, distances = found.ledger, found.near_far
+    return {
+        "band": found.band,
+        "frequency_mhz": float(result.frequency_mhz[result.band_index(found.band)]),
+        "time": found.time,
+        "target": found.target,
+        "place": found.place,
+        "mode": result.mode.name,
+        "power_w": result.power_w,
+        "chance": found.chance,
+        "limit": found.limit,
+        "route": found.route,
+        "way": account.way,
+        "elevation_deg": account.elevation_deg,
+        "direction": account.direction,
+        "margin_db": account.margin_db,
+        "ledger": [{"term": term.name, "db": term.db, "note": term.note} for term in account.terms],
+        "causes": [
+            {"cause": row.cause, "weight": row.weight, "chance_without": row.alone} for row in found.causes
+        ],
+        "changes": [
+            {"change": row.change, "chance": row.chance, "kind": row.kind, "time": row.time, "band": row.band}
+            for row in found.changes
+        ],
+        "by_distance": None
+        if distances is None
+        else {
+            "text": distances.text,
+            "gap_km": distances.gap_km,
+            "near_to_km": distances.near_to_km,
+            "far_to_km": distances.far_to_km,
+        },
+        "conditions": result.conditions.as_dict(found.time, clock.now()),
+    }
 
-    return replace(question.near, power_w=result.power_w)
+
+def _heading(result: Forecast, found: Why) -> str:
+    return (
+        f"{found.band} to {found.target}, {fmt.day_month(found.time)}, {fmt.hour_minute(found.time)} UTC; "
+        f"{result.mode.name}, {result.power_w:g} W"
+    )
 
 
-class _Told:
-    """The answer in its three forms."""
+def _verdict(found: Why) -> str:
+    from propagation.advice.phrases import reached
 
-    def __init__(
-        self,
-        result: Forecast,
-        band: int,
-        time: np.datetime64,
-        chance: float,
-        limit: Cause,
-        point: int,
-        route: int,
-        why: Reasons,
-        account: Ledger,
-        better: tuple[Change, ...],
-        distances: NearFar,
-    ) -> None:
-        self.result, self.band, self.time = result, band, time
-        self.chance, self.limit = chance, limit
-        self.point, self.route = point, route
-        self.why, self.account, self.better, self.distances = why, account, better, distances
+    chance = reached(found.chance, found.region)
+    if found.limit == "open":
+        return f"Open: {chance}"
+    return f"Chance: {chance}; what limits it most: {found.limit}"
 
-    def data(self) -> dict[str, Any]:
-        """As JSON."""
-        from propagation.forecast import ROUTES
 
-        result, account = self.result, self.account
-        return {
-            "band": result.bands[self.band].name,
-            "frequency_mhz": float(result.frequency_mhz[self.band]),
-            "time": self.time,
-            "target": result.target.name,
-            "place": result.target.labels[self.point],
-            "mode": result.mode.name,
-            "power_w": result.power_w,
-            "chance": self.chance,
-            "limit": self.limit,
-            "route": ROUTES[self.route],
-            "way": account.way,
-            "elevation_deg": account.elevation_deg,
-            "direction": account.direction,
-            "margin_db": account.margin_db,
-            "ledger": [{"term": term.name, "db": term.db, "note": term.note} for term in account.terms],
-            "causes": [
-                {"cause": row.cause, "weight": row.weight, "chance_without": row.alone}
-                for row in self.why.causes
-            ],
-            "changes": [
-                {
-                    "change": row.change,
-                    "chance": row.chance,
-                    "kind": row.kind,
-                    "time": row.time,
-                    "band": row.band,
-                }
-                for row in self.better
-            ],
-            "by_distance": {
-                "text": self.distances.text,
-                "gap_km": self.distances.gap_km,
-                "near_to_km": self.distances.near_to_km,
-                "far_to_km": self.distances.far_to_km,
-            },
-            "conditions": result.conditions.as_dict(self.time, clock.now()),
-        }
+def _way(result: Forecast, found: Why) -> str:
+    from propagation.advice.windows import way_sentence
 
-    def heading(self) -> str:
-        """What is asked about."""
-        result = self.result
-        name = result.bands[self.band].name
-        return (
-            f"{name} to {result.target.name}, {fmt.day_month(self.time)}, {fmt.hour_minute(self.time)} UTC; "
-            f"{result.mode.name}, {result.power_w:g} W"
-        )
+    account = found.ledger
+    angle = account.elevation_deg if np.isfinite(account.elevation_deg) else None
+    over = "over" if account.margin_db >= 0.0 else "under"
+    return (
+        f"The weaker direction, {account.direction}, {way_sentence(account.way, found.route, angle)} "
+        f"({found.place}): the median signal is {abs(account.margin_db):.1f} dB {over} what "
+        f"{result.mode.name} needs"
+    )
 
-    def verdict(self) -> str:
-        """The chance and what limits it."""
-        from propagation.advice.phrases import reached
 
-        chance = reached(self.chance, self.result.target.size > 1)
-        if self.limit == "open":
-            return f"Open: {chance}"
-        return f"Chance: {chance}; what limits it most: {self.limit}"
+def _conditions(result: Forecast, found: Why) -> str:
+    return f"Conditions: {common.conditions_words(result.conditions, found.time)}"
 
-    def way(self) -> str:
-        """The way spoken of and its margin."""
-        from propagation.advice.windows import way_sentence
-        from propagation.forecast import ROUTES
 
-        account = self.account
-        angle = account.elevation_deg if np.isfinite(account.elevation_deg) else None
-        way = way_sentence(account.way, ROUTES[self.route], angle)
-        where = self.result.target.labels[self.point]
-        over = "over" if account.margin_db >= 0.0 else "under"
-        return (
-            f"The weaker direction, {account.direction}, {way} ({where}): the median signal is "
-            f"{abs(account.margin_db):.1f} dB {over} what {self.result.mode.name} needs"
-        )
+def _terms(found: Why) -> list[Term]:
+    return [term for term in found.ledger.terms if abs(term.db) >= LEAST_DB]
 
-    def terms(self) -> list[Term]:
-        """The terms worth a line: those that do not round to nothing."""
-        return [term for term in self.account.terms if abs(term.db) >= 0.05]
 
-    def causes(self) -> list[Weighted]:
-        """The causes worth a line."""
-        return [row for row in self.why.causes if row.weight >= 0.005]
+def _causes(found: Why) -> list[Weighted]:
+    return [row for row in found.causes if row.weight >= LEAST_WEIGHT]
 
-    def text(self) -> str:
-        """For people."""
-        lines = [*_wrap(self.heading()), *_wrap(self.verdict()), *_wrap(self.conditions()), ""]
-        lines += _wrap(self.way())
-        rows = [[f"  {term.name}", f"{term.db:+.1f}", term.note] for term in self.terms()]
-        rows.append(["  margin", f"{self.account.margin_db:+.1f}", "dB"])
-        wide = max(len(row[0]) for row in rows)
-        lines += [f"{name:<{wide}}  {db:>7}  {note}".rstrip() for name, db, note in rows]
-        lines += ["", "Causes by weight, and the chance if that one were harmless:"]
-        for cause in self.causes():
-            bar, share = "█" * round(cause.weight * BAR), fmt.percent(cause.weight)
-            lines.append(f"  {cause.cause:<14} {share:>5}  {bar:<{BAR}}  {fmt.percent(cause.alone)}")
-        lines += ["", "What would change it:"]
-        lines += [f"  {fmt.percent(row.chance):>5}  {row.change}" for row in self.better]
-        if not self.better:
-            lines.append("  nothing that was tried")
-        lines += ["", *_wrap(self.distances.text)]
-        return "\n".join(lines)
 
-    def plain(self) -> str:
-        """As plain lines."""
-        lines = [f"{self.heading()}.", f"{self.verdict()}.", f"{self.way()}."]
-        lines += [
-            f"{term.name}: {term.db:+.1f} dB{f' ({term.note})' if term.note else ''}."
-            for term in self.terms()
-        ]
-        lines.append(f"Margin: {self.account.margin_db:+.1f} dB.")
-        lines += [
-            f"Cause: {row.cause}, weight {fmt.percent(row.weight)}; "
-            f"were it harmless: {fmt.percent(row.alone)} of days."
-            for row in self.causes()
-        ]
-        lines += [f"With {row.change}: {fmt.percent(row.chance)} of days." for row in self.better]
-        lines += [self.distances.text, f"{self.conditions()}."]
-        return "\n".join(lines)
+def _text(result: Forecast, found: Why) -> str:
+    from propagation.advice.why import why_sentences
 
-    def conditions(self) -> str:
-        """The state of the sun and the field."""
-        return f"Conditions: {common.conditions_words(self.result.conditions, self.time)}"
+    lines = [*_wrap(_heading(result, found)), *_wrap(_verdict(found)), *_wrap(_conditions(result, found)), ""]
+    lines += _wrap(_way(result, found))
+    rows = [[f"  {term.name}", f"{term.db:+.1f}", term.note] for term in _terms(found)]
+    rows.append(["  margin", f"{found.ledger.margin_db:+.1f}", "dB"])
+    wide = max(len(row[0]) for row in rows)
+    lines += [f"{name:<{wide}}  {db:>7}  {note}".rstrip() for name, db, note in rows]
+    lines += ["", "Causes by weight, and the chance if that one were harmless:"]
+    for cause in _causes(found):
+        bar, share = "█" * round(cause.weight * BAR), fmt.percent(cause.weight)
+        lines.append(f"  {cause.cause:<14} {share:>5}  {bar:<{BAR}}  {fmt.percent(cause.alone)}")
+    lines += ["", "What would change it:"]
+    lines += [f"  {fmt.percent(row.chance):>5}  {row.change}" for row in found.changes]
+    if not found.changes:
+        lines.append("  nothing that was tried")
+    lines += ["", *_wrap(" ".join(why_sentences(found)[1:2])), ""]
+    lines += _wrap(found.near_far.text) if found.near_far is not None else []
+    return "\n".join(lines).rstrip()
+
+
+def _plain(result: Forecast, found: Why) -> str:
+    from propagation.advice.why import why_sentences
+
+    lines = [f"{_heading(result, found)}.", f"{_verdict(found)}.", f"{_way(result, found)}."]
+    lines += [
+        f"{term.name}: {term.db:+.1f} dB{f' ({term.note})' if term.note else ''}." for term in _terms(found)
+    ]
+    lines.append(f"Margin: {found.ledger.margin_db:+.1f} dB.")
+    lines += [
+        f"Cause: {row.cause}, weight {fmt.percent(row.weight)}; "
+        f"were it harmless: {fmt.percent(row.alone)} of days."
+        for row in _causes(found)
+    ]
+    lines += [f"With {row.change}: {fmt.percent(row.chance)} of days." for row in found.changes]
+    lines += why_sentences(found)[1:]
+    return "\n".join([*lines, f"{_conditions(result, found)}."])
 
 
 def _wrap(text: str) -> list[str]:

@@ -265,8 +265,10 @@ def from_sweep(sweep: Sweep, line: FeedlineSpec, at_antenna: bool = False) -> Re
         raise InputError("The sweep's best SWR is at its edge: sweep a wider span, with the dip inside.")
     edges = []
     for level in (1.5, 2.0):
-        low, high = _crossing(frequency, swr, place, level, -1), _crossing(frequency, swr, place, level, 1)
-        if swr[place] < level - 0.05 and low is not None and high is not None:
+        if swr[place] > level - 0.05:
+            continue
+        low, high = (_crossing(frequency, swr, place, level, step) for step in (-1, 1))
+        if low is not None and high is not None:
             edges.append((level, low, high))
     if not edges:
         raise InputError(
@@ -301,6 +303,8 @@ def _crossing(frequency: FloatArray, swr: FloatArray, place: int, level: float, 
 
 def _low_side(sweep: Sweep, place: int, line: FeedlineSpec, at_antenna: bool) -> bool | None:
     """True where the circle of the reflection goes round the chart's centre (r < 1), False where not."""
+    if sweep.swr[place] >= 3.0:
+        return None
     low, high = (_crossing(sweep.frequency_mhz, sweep.swr, place, 3.0, step) for step in (-1, 1))
     inside = np.ones(sweep.swr.size, dtype=bool)
     if low is not None:

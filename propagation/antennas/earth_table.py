@@ -27,7 +27,8 @@ class EarthTable:
         columns = int(np.ceil(np.log(zeta_max / zeta_min) / _TABLE_STEP)) + 4
         rho = self.scale * np.sinh(_TABLE_STEP * np.arange(rows))
         zeta = zeta_min * np.exp(_TABLE_STEP * (np.arange(columns) - 1.0))
-        table = reflected(permittivity, images, rho, zeta)
+        phase = np.exp(1j * np.hypot(rho[:, None], zeta))  # of the wave from the image: taken out, put back
+        table = reflected(permittivity, images, rho, zeta) * phase
         self.columns = columns
         self.table = np.ascontiguousarray(table.transpose(1, 2, 0)).reshape(rows * columns, 4)
         self.rows = rows
@@ -42,7 +43,7 @@ class EarthTable:
             for j in range(4):
                 weight = row_weight[i] * column_weight[j]
                 total += weight[..., None] * self.table[start + (i * self.columns + j)]
-        return total
+        return np.asarray(total * np.exp(-1j * np.sqrt(rho**2 + zeta**2))[..., None])
 
 
 def _cubic(position: FloatArray, count: int) -> tuple[IntArray, list[FloatArray]]:

@@ -85,8 +85,8 @@ def exposure(
     said = []
     if distance < near:
         said.append(
-            "Within a sixth of a wavelength the near field of a short antenna rules and is stronger than this "
-            "distance says: stay well beyond it, and measure where people cannot."
+            "Within a sixth of a wavelength the near field of a short antenna rules, and it is stronger than "
+            "this distance says: stay well beyond it, and measure where people cannot."
         )
     said.append("An estimate by the far-field formula with ground reflection; your local rules decide.")
     return Exposure(distance, eirp, reference, near, tuple(said))

@@ -50,13 +50,13 @@ def far_field(
     spread = np.exp(1j * cosine[:, None, None] * aside)  # (elevations, azimuths, points)
     lift = np.exp(1j * sine[:, None] * points[:, 2])[:, None, :]
     direct = spread * lift
-    upright = cosine[:, None] * (direct @ elements[:, 2])
+    upright = cosine[:, None] * np.einsum("eap,p->ea", direct, elements[:, 2])
     upright = upright - sine[:, None] * _along(direct, radial)
     level = _along(direct, across)
     if ground is not None:
         rho_v, rho_h = ground.reflection(frequency_mhz, elevation_deg)
         bounced = spread * lift.conj()
-        vertical = cosine[:, None] * (bounced @ elements[:, 2])
+        vertical = cosine[:, None] * np.einsum("eap,p->ea", bounced, elements[:, 2])
         vertical = vertical + sine[:, None] * _along(bounced, radial)
         upright = upright + rho_v[:, None] * vertical
         level = level + rho_h[:, None] * _along(bounced, across)

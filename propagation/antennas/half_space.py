@@ -19,10 +19,9 @@ import numpy as np
 from propagation.ground import ComplexArray
 from propagation.units import FloatArray
 
-HORIZONTAL, VERTICAL, CHARGE, CROSS = range(4)  # the kernels, in the order of the tables
-
 _FADE_FROM: Final = 12.0  # k_rho x rho (beyond 1.5 rho) from which the evanescent waves are faded out,
 _FADE_OVER: Final = 6.0  # over this ratio: their sum cancels there
+_PRODUCT_SIZE: Final = 200_000  # multiplications in one matrix product
 
 
 @lru_cache(maxsize=1)
@@ -132,6 +131,11 @@ def reflected(permittivity: complex, images: ComplexArray, rho: FloatArray, zeta
     window = np.where(fade < 1.0, 1.0 - fade**4 * (35.0 - 84.0 * fade + 70.0 * fade**2 - 20.0 * fade**3), 0.0)
     decay = np.exp(-1j * k_z[:, None] * zeta)
     out = np.empty((4, rho.size, zeta.size), dtype=np.complex128)
-    out[:3] = ((j0 * window)[None] * (spectrum[:3] * weight)[:, None, :]) @ decay
-    out[3] = ((j1 * window) * (spectrum[3] * weight)) @ decay
+    # In small products: a large one wakes the linear algebra's threads, which costs more than it gives.
+    rows = max(1, _PRODUCT_SIZE // (k_z.size * zeta.size))
+    for kernel, bessel in enumerate((j0, j0, j0, j1)):
+        waves = bessel * window * (spectrum[kernel] * weight)
+        for first in range(0, rho.size, rows):
+            part = slice(first, first + rows)
+            out[kernel, part] = waves[part] @ decay
     return out

@@ -21,8 +21,12 @@ MOST_POWER_W: Final = 3000.0  # W; a limit beyond what amateurs may use is no li
 
 
 def coil_heat_w(solution: Solution, power_w: float, duty_cycle: float) -> float:
-    """Mean heat in the coil [W] for a peak power at the feed [W] and a duty cycle (0..1)."""
-    return solution.coil_share * power_w * duty_cycle
+    """Mean heat in the coil [W] for a peak power at the feed [W] and a duty cycle (0..1).
+
+    Loss that a measurement found beyond coil and earth may sit in the coil, and is counted as if it did.
+    """
+    share = solution.coil_share + (solution.other_share if solution.basis == "measured" else 0.0)
+    return share * power_w * duty_cycle
 
 
 def coil_voltage_v(solution: Solution, power_w: float) -> float:
@@ -40,7 +44,7 @@ def power_limit_w(spec: AntennaSpec, solution: Solution, mode: Mode, line_loss_d
     """
     if solution.coil_share <= 0.0:
         return None
-    by_heat = spec.coil_heat_w / (solution.coil_share * mode.duty_cycle)
+    by_heat = spec.coil_heat_w / coil_heat_w(solution, 1.0, mode.duty_cycle)
     volts_per_root_watt = coil_voltage_v(solution, 1.0)
     most_volts = min(COIL_FLASHOVER_V, CORONA_V_PER_MM * spec.radius_mm)
     by_voltage = (most_volts / volts_per_root_watt) ** 2 if volts_per_root_watt > 0.0 else np.inf

@@ -24,6 +24,8 @@ Point: TypeAlias = tuple[float, float, float]  # east, north, up [m]
 
 _OUTER: Final = np.polynomial.legendre.leggauss(8)  # observation points on a segment, sharp kernels
 _INNER: Final = np.polynomial.legendre.leggauss(3)  # points on a segment, smooth kernels
+_PAIRS_AT_ONCE: Final = 30_000  # pairs of segments worked on at a time, to bound memory
+_THREE: Final = ["einsum_path", (0, 1), (0, 1)]  # order of contraction, known beforehand
 _TOUCH_M: Final = 1e-6  # m, wire ends closer than this are joined
 
 
@@ -179,10 +181,9 @@ def impedance_matrix(structure: Structure, frequency_mhz: float, ground: Ground 
     for p in range(len(wires)):
         for q in range(p, len(wires)):
             rows, columns = slice(edge[p], edge[p + 1]), slice(edge[q], edge[q + 1])
-            block = _block(
-                wires[p], wires[q], p == q, k0,
-                (starts[rows], stops[rows]), (starts[columns], stops[columns]), images, earth,
-            )  # fmt: skip
+            p_pieces = _Pieces(starts[rows], stops[rows])
+            q_pieces = _Pieces(starts[columns], stops[columns])
+            block = _block((wires[p], wires[q]), p == q, k0, p_pieces, q_pieces, images, earth)
             local[rows, :, columns, :] = block
             if q > p:
                 local[columns, :, rows, :] = block.transpose(2, 3, 0, 1)
@@ -201,102 +202,121 @@ def _reach(structure: Structure) -> float:
     return float(np.hypot(*span)) + 1e-3
 
 
+@dataclass(frozen=True)
+class _Pieces:
+    """Segments by their ends [1/k0], shape (..., 3)."""
+
+    start: FloatArray
+    stop: FloatArray
+
+    @cached_property
+    def length(self) -> FloatArray:
+        return np.asarray(np.linalg.norm(self.stop - self.start, axis=-1))
+
+    @cached_property
+    def tangent(self) -> FloatArray:
+        return (self.stop - self.start) / self.length[..., None]
+
+    def points(self, x: FloatArray) -> FloatArray:
+        """Places x (-1..1) along each segment: shape (..., x, 3)."""
+        middle, half = (self.start + self.stop) / 2.0, (self.stop - self.start) / 2.0
+        return np.asarray(middle[..., None, :] + x[:, None] * half[..., None, :])
+
+    @property
+    def mirrored(self) -> _Pieces:
+        """The same below the ground."""
+        below = np.array([1.0, 1.0, -1.0])
+        return _Pieces(self.start * below, self.stop * below)
+
+
+def _multiplicity(wire_p: Wire, wire_q: Wire, same: bool) -> FloatArray:
+    """How often each distinct pair of copies occurs: the first copy of p against so many copies of q."""
+    if wire_p.on_axis or wire_q.on_axis:
+        return np.array([float(wire_p.copies * wire_q.copies)])
+    if not same:
+        return np.full(wire_q.copies, float(wire_p.copies))
+    multiplicity = np.full(wire_q.copies // 2 + 1, 2.0 * wire_p.copies)  # left and right of a wire act alike
+    multiplicity[0] = wire_p.copies
+    if wire_q.copies % 2 == 0:
+        multiplicity[-1] = wire_p.copies
+    return multiplicity
+
+
 def _block(
-    wire_p: Wire,
-    wire_q: Wire,
+    wires: tuple[Wire, Wire],
     same: bool,
     k0: float,
-    p_ends: tuple[FloatArray, FloatArray],
-    q_ends: tuple[FloatArray, FloatArray],
+    p: _Pieces,
+    q: _Pieces,
     images: ComplexArray | None,
     earth: EarthTable | None,
 ) -> ComplexArray:
     """Reactions between the end currents of two wires' segments, copies in: (P, 2, Q, 2) [j eta / 4 pi]."""
-    if wire_p.on_axis or wire_q.on_axis:
-        count, multiplicity = 1, np.array([float(wire_p.copies * wire_q.copies)])
-    elif same:  # copies on the left and on the right of a wire act alike
-        count = wire_q.copies // 2 + 1
-        multiplicity = np.full(count, 2.0 * wire_p.copies)
-        multiplicity[0] = wire_p.copies
-        if wire_q.copies % 2 == 0:
-            multiplicity[-1] = wire_p.copies
-    else:
-        count, multiplicity = wire_q.copies, np.full(wire_q.copies, float(wire_p.copies))
-    p_start, p_stop = p_ends
-    segments_p, segments_q = p_start.shape[0], q_ends[0].shape[0]
-    q_start = turned(q_ends[0], wire_q.copies, count)
-    q_stop = turned(q_ends[1], wire_q.copies, count)
-    radius = k0 * wire_q.radius_m
-    p_length = np.linalg.norm(p_stop - p_start, axis=-1)
-    q_length = np.linalg.norm(q_stop[0] - q_start[0], axis=-1)
-    p_tangent = (p_stop - p_start) / p_length[:, None]
-    q_tangent = (q_stop - q_start) / q_length[:, None]
+    multiplicity = _multiplicity(*wires, same)
+    copies, radius = wires[1].copies, k0 * wires[1].radius_m
+    start = turned(q.start, copies, multiplicity.size)
+    stop = turned(q.stop, copies, multiplicity.size)
+    at_once = max(1, _PAIRS_AT_ONCE // (p.length.size * q.length.size))
+    total = np.zeros((p.length.size, 2, q.length.size, 2), dtype=np.complex128)
+    for first in range(0, multiplicity.size, at_once):
+        part = slice(first, first + at_once)
+        reaction = _reaction(p, _Pieces(start[part], stop[part]), radius, images, earth)
+        total += np.einsum("pacqb,c->paqb", reaction, multiplicity[part])
+    return total
 
-    x, w = _OUTER
-    observed = (p_start + p_stop)[:, None] / 2.0 + x[:, None] * (p_stop - p_start)[:, None] / 2.0
-    outer = _shapes(x) * w / 2.0  # (2, points)
-    charge_signs = np.array([-1.0, 1.0])
 
-    def sharp(starts: FloatArray, stops: FloatArray) -> tuple[ComplexArray, ComplexArray]:
-        """Moments (P, 2, C, Q, 2) and plain integrals (P, C, Q) over both segments."""
-        low, high = _sharp(observed.reshape(-1, 3), starts.reshape(-1, 3), stops.reshape(-1, 3), radius)
-        inner = np.stack([low, high], axis=-1).reshape(segments_p, x.size, count, segments_q, 2)
-        moments = np.einsum("ag,pgcqb,p->pacqb", outer, inner, p_length)
-        return moments, moments.sum(axis=(1, 4))
-
-    moments, plain = sharp(q_start, q_stop)
-    along = np.einsum("pi,cqi->pcq", p_tangent, q_tangent)
-    vector = moments * along[:, None, :, :, None]
-    charge = plain.copy()
+def _reaction(
+    p: _Pieces, q: _Pieces, radius: float, images: ComplexArray | None, earth: EarthTable | None
+) -> ComplexArray:
+    """Reactions of segments p (P, 3) with copies of segments q (C, Q, 3): (P, 2, C, Q, 2)."""
+    moments, charge = _sharp_moments(p, q, radius)
+    vector = moments * np.einsum("pi,cqi->pcq", p.tangent, q.tangent)[:, None, :, :, None]
     if images is not None:
-        mirror = np.array([1.0, 1.0, -1.0])
-        moments, plain = sharp(q_start * mirror, q_stop * mirror)
-        level = np.einsum("pi,cqi->pcq", p_tangent[:, :2], q_tangent[..., :2])
-        upright = p_tangent[:, None, None, 2] * q_tangent[None, ..., 2]
+        moments, plain = _sharp_moments(p, q.mirrored, radius)
+        level = np.einsum("pi,cqi->pcq", p.tangent[:, :2], q.tangent[..., :2])
+        upright = p.tangent[:, None, None, 2] * q.tangent[None, ..., 2]
         vector += moments * (images[0] * level + images[1] * upright)[:, None, :, :, None]
-        charge += images[2] * plain
+        charge = charge + images[2] * plain
     if earth is not None:
-        more_vector, more_charge = _earth_block(
-            earth, p_start, p_stop, q_start, q_stop, p_length, q_length, p_tangent, q_tangent
-        )
+        more_vector, more_charge = _earth_moments(earth, p, q)
         vector += more_vector
-        charge += more_charge
-    signs = charge_signs[:, None] * charge_signs[None, :]
-    both = charge / (p_length[:, None, None] * q_length)
-    reaction = vector - both[:, None, :, :, None] * signs[None, :, None, None, :]
-    return np.asarray(np.einsum("pacqb,c->paqb", reaction, multiplicity))
+        charge = charge + more_charge
+    signs = np.array([-1.0, 1.0])
+    charge = charge / (p.length[:, None, None] * q.length[None])
+    return np.asarray(vector - charge[:, None, :, :, None] * (signs[:, None] * signs)[None, :, None, None, :])
 
 
-def _earth_block(
-    earth: EarthTable,
-    p_start: FloatArray,
-    p_stop: FloatArray,
-    q_start: FloatArray,
-    q_stop: FloatArray,
-    p_length: FloatArray,
-    q_length: FloatArray,
-    p_tangent: FloatArray,
-    q_tangent: FloatArray,
-) -> tuple[ComplexArray, ComplexArray]:
+def _sharp_moments(p: _Pieces, q: _Pieces, radius: float) -> tuple[ComplexArray, ComplexArray]:
+    """Moments (P, 2, C, Q, 2) and plain integrals (P, C, Q) of exp(-j R)/R over both segments."""
+    x, w = _OUTER
+    observed = p.points(x).reshape(-1, 3)
+    low, high = _sharp(observed, q.start.reshape(-1, 3), q.stop.reshape(-1, 3), radius)
+    inner = np.stack([low, high], axis=-1).reshape(p.length.size, x.size, *q.length.shape, 2)
+    moments = np.einsum("ag,pgcqb,p->pacqb", _shapes(x) * w / 2.0, inner, p.length)
+    return moments, moments.sum(axis=(1, 4))
+
+
+def _earth_moments(earth: EarthTable, p: _Pieces, q: _Pieces) -> tuple[ComplexArray, ComplexArray]:
     """What the earth's table adds: vector part (P, 2, C, Q, 2) and charge part (P, C, Q)."""
     x, w = _INNER
     shapes = _shapes(x) * w / 2.0
-    at = (p_start + p_stop)[:, None] / 2.0 + x[:, None] * (p_stop - p_start)[:, None] / 2.0  # (P, g, 3)
-    source = (q_start + q_stop)[:, :, None] / 2.0 + x[:, None] * (q_stop - q_start)[:, :, None] / 2.0
+    at, source = p.points(x), q.points(x)  # (P, g, 3), (C, Q, h, 3)
     aside = at[:, :, None, None, None, :2] - source[None, None, ..., :2]  # (P, g, C, Q, h, 2)
     rho = np.sqrt(aside[..., 0] ** 2 + aside[..., 1] ** 2)
     zeta = at[:, :, None, None, None, 2] + source[None, None, ..., 2]
     kernel = earth.at(rho, zeta)
     towards = aside / np.maximum(rho, 1e-12)[..., None]
-    level = np.einsum("pi,cqi->pcq", p_tangent[:, :2], q_tangent[..., :2])
-    upright = p_tangent[:, None, None, 2] * q_tangent[None, ..., 2]
-    q_towards = np.einsum("pgcqhi,cqi->pgcqh", towards, q_tangent[..., :2])
-    p_towards = np.einsum("pgcqhi,pi->pgcqh", towards, p_tangent[:, :2])
-    cross = p_tangent[:, None, None, None, None, 2] * q_towards
-    cross = cross - p_towards * q_tangent[None, None, :, :, None, 2]
+    level = np.einsum("pi,cqi->pcq", p.tangent[:, :2], q.tangent[..., :2])
+    upright = p.tangent[:, None, None, 2] * q.tangent[None, ..., 2]
+    q_towards = np.einsum("pgcqhi,cqi->pgcqh", towards, q.tangent[..., :2])
+    p_towards = np.einsum("pgcqhi,pi->pgcqh", towards, p.tangent[:, :2])
+    cross = p.tangent[:, None, None, None, None, 2] * q_towards
+    cross = cross - p_towards * q.tangent[None, None, :, :, None, 2]
     total = level[:, None, :, :, None] * kernel[..., 0] + upright[:, None, :, :, None] * kernel[..., 1]
     total = total + cross * kernel[..., 3]
-    vector = np.einsum("ag,pgcqh,bh,p,q->pacqb", shapes, total, shapes, p_length, q_length, optimize=True)
+    sized = shapes[None] * p.length[:, None, None]  # (P, a, g)
+    inner = np.einsum("pgcqh,bh,cq->pgcqb", total, shapes, q.length, optimize=_THREE)
+    vector = np.einsum("pag,pgcqb->pacqb", sized, inner)
     flat = w / 2.0
-    charge = np.einsum("g,pgcqh,h,p,q->pcq", flat, kernel[..., 2], flat, p_length, q_length, optimize=True)
-    return vector, charge
+    charge = np.einsum("pgcqh,g,h->pcq", kernel[..., 2], flat, flat, optimize=_THREE)
+    return vector, charge * p.length[:, None, None] * q.length[None]

@@ -107,7 +107,7 @@ def read(data: bytes | str, where: str = "the file") -> Sweep:
     2, words where numbers belong, frequencies that do not rise, reflections no passive load shows.
     """
     text = data if isinstance(data, str) else _decoded(data, where)
-    options: _Options | None = None
+    options, told = _Options(), False
     frequencies: list[float] = []
     reflections: list[complex] = []
     for number, raw in enumerate(text.splitlines(), start=1):
@@ -118,12 +118,11 @@ def read(data: bytes | str, where: str = "the file") -> Sweep:
         if line.startswith("["):
             raise InputError(f"{place}: this is Touchstone version 2; save it as version 1 (.s1p).")
         if line.startswith("#"):
-            if frequencies and options is None:
+            if frequencies and not told:
                 raise InputError(f"{place}: the option line must stand before the numbers.")
-            if options is None:
-                options = _options(line, place)
+            if not told:
+                options, told = _options(line, place), True
             continue
-        options = options or _Options()
         words = line.split()
         if len(words) != 3:
             raise InputError(
@@ -145,8 +144,8 @@ def read(data: bytes | str, where: str = "the file") -> Sweep:
             raise InputError(f"{place}: more than {MAX_POINTS} points; save a shorter sweep.")
     if len(frequencies) < 3:
         raise InputError(f"{where}: holds {len(frequencies)} points; a sweep over the dip needs more.")
-    reference = options.reference_ohm if options else 50.0
-    return Sweep(np.array(frequencies), np.array(reflections, dtype=np.complex128), reference)
+    values = np.array(reflections, dtype=np.complex128)
+    return Sweep(np.array(frequencies), values, options.reference_ohm)
 
 
 def _decoded(data: bytes, where: str) -> str:

@@ -17,6 +17,7 @@ from propagation.units import FloatArray, as_float
 
 WHIP_PIECES_PER_WAVE: Final = 40  # segments of a radiator, at least 8
 WIRE_PIECES_PER_WAVE: Final = 24  # segments of radials and other wires, at least 6
+MOST_PIECES: Final = 80  # segments of one wire, to bound time; enough for three waves
 FREQUENCY_STEP: Final = 0.003  # relative step to take a slope of reactance over
 PATTERN_AZIMUTHS_DEG: Final[FloatArray] = np.arange(0.0, 360.0, 15.0)
 
@@ -27,8 +28,8 @@ def wavelength_m(frequency_mhz: float) -> float:
 
 
 def pieces(length_m: float, frequency_mhz: float, per_wave: int, least: int) -> int:
-    """How many segments a wire of a length [m] needs on a frequency [MHz]."""
-    return max(least, int(np.ceil(per_wave * length_m / wavelength_m(frequency_mhz))))
+    """How many segments a wire of a length [m] needs on a frequency [MHz]; coarser beyond three waves."""
+    return min(MOST_PIECES, max(least, int(np.ceil(per_wave * length_m / wavelength_m(frequency_mhz)))))
 
 
 @dataclass(frozen=True)

@@ -89,11 +89,8 @@ def run(args: argparse.Namespace) -> int:
 def antenna_of(station: Station) -> Antenna:
     """The station's own antenna over its own ground."""
     from propagation.antennas.build import build
-    from propagation.ground import ground_of
 
-    site = station.site
-    ground = ground_of(site.ground, site.permittivity, site.conductivity_s_per_m)
-    return build(station.antenna, ground, station.feedline, station.power_w, station.rig.emission)
+    return build(station.antenna, station.site.earth, station.feedline, station.power_w, station.rig.emission)
 
 
 def _frequencies(args: argparse.Namespace, station: Station) -> list[float]:
@@ -164,10 +161,10 @@ def _show(args: argparse.Namespace, station: Station) -> int:
 def _table(answers: list[BandResult], keeps: list[Exposure]) -> list[str]:
     other = any(answer.shares["other"] > 0.005 for answer in answers)
     parts = ("sky", "coil", "earth", *(["other"] if other else []))
-    head = " ".join(part.rjust(5) for part in parts)
+    head = " ".join(part.rjust(6) for part in parts)
     rows = [f"band      MHz {head}  line  gain  coil uH    ohm  SWR1.5  limit  away  basis"]
     for answer, keep in zip(answers, keeps, strict=True):
-        shares = " ".join(percent(answer.shares[part]).rjust(5) for part in parts)
+        shares = " ".join(_share(answer.shares[part]).rjust(6) for part in parts)
         rows.append(
             f"{answer.band or '-':<5} {answer.frequency_mhz:7.3f} {shares} {answer.feedline_loss_db:5.1f} "
             f"{answer.gain_dbi['20']:5.1f} {number(answer.coil_uh, 2):>8} "
@@ -179,6 +176,11 @@ def _table(answers: list[BandResult], keeps: list[Exposure]) -> list[str]:
         "ohm: at the feed, tuned; SWR1.5: its width in kHz; limit: W at the rig; away: m to keep from people",
     ]
     return rows
+
+
+def _share(fraction: float) -> str:
+    """A share in per cent, with a decimal where it is small."""
+    return percent(fraction, 1 if 0.0005 <= fraction < 0.0995 else 0)
 
 
 def _sentence(answer: BandResult, keep: Exposure) -> str:
@@ -238,8 +240,9 @@ def _setting_words(name: str, setting: Setting) -> str:
         coil = f", coil {setting.coil_uh:.2f} uH"
         if setting.coil_position is not None:
             coil += f" (position {setting.coil_position:.1f})"
+    radials = "1 radial" if setting.radials == 1 else f"{setting.radials} radials"
     return (
-        f"{name} {setting.radials} radial{'' if setting.radials == 1 else 's'} of {setting.radial_m:.2f} m{coil}, {percent(setting.efficiency, 1)} "
+        f"{name} {radials} of {setting.radial_m:.2f} m{coil}, {percent(setting.efficiency, 1)} "
         f"into the sky, SWR 1.5 over {number(setting.swr_1p5_khz, 0)} kHz"
     )
 

@@ -1,0 +1,185 @@
+"""Limits, exposure, the setup card and the improvements."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from propagation import modes
+from propagation.antennas.build import build
+from propagation.antennas.exposure import (
+    compliance_distance_m,
+    exposure,
+    reference_level_w_per_m2,
+    safety,
+)
+from propagation.antennas.improvements import Outlook, candidates, improvements
+from propagation.antennas.limits import coil_heat_w, coil_voltage_v, power_limit_w
+from propagation.antennas.setup_card import Wish, setup_card
+from propagation.antennas.spec import AntennaSpec, FeedlineSpec
+from propagation.bands import by_name
+from propagation.ground import GROUNDS
+
+AVERAGE = GROUNDS["average"]
+SSB, CW, FM = (modes.by_name(name) for name in ("SSB", "CW", "FM"))
+
+
+def test_coil_voltage_by_hand():
+    """100 W peak into 7.6 ohm is 5.1 A peak; through 1232 ohm that is 6.3 kV peak (Ohm's law)."""
+    solution = build(AntennaSpec()).solution(7.1)
+    current = np.sqrt(2.0 * 100.0 / solution.tuned_resistance_ohm)
+    np.testing.assert_allclose(coil_voltage_v(solution, 100.0), current * 1232.0, rtol=0.02)
+    np.testing.assert_allclose(coil_voltage_v(solution, 100.0), 6300.0, rtol=0.03)
+
+
+def test_heat_counts_the_duty_cycle():
+    solution = build(AntennaSpec()).solution(7.1)
+    np.testing.assert_allclose(coil_heat_w(solution, 100.0, CW.duty_cycle), 40.0 * solution.coil_share)
+    hot = AntennaSpec(coil_heat_w=5.0)
+    by_mode = [power_limit_w(hot, solution, mode, 0.0) for mode in (SSB, CW, FM)]
+    assert by_mode[0] > by_mode[1] > by_mode[2]
+    np.testing.assert_allclose(by_mode[2] * solution.coil_share, 5.0)
+
+
+def test_limits_of_a_lossy_field_set():
+    """Common practice, no source: such a set bears 500 W SSB and 300 W otherwise, by the coil's heat.
+
+    With the 45 ohm in series that such sets show on 40 m, and the unexplained part of it counted as heat in
+    the coil: within a third of that.
+    """
+    from propagation.antennas.analyser import Side
+
+    side = Side(1.0, 45.0, 1.0, 0.02, 0.006, -22.0, 0.5)
+    spec = AntennaSpec(measured=(side.measured(7.1, "2026-08-01"),))
+    voice, morse = (build(spec, mode=mode).on(7.1).power_limit_w for mode in ("SSB", "CW"))
+    np.testing.assert_allclose(voice, 500.0, rtol=0.33)
+    np.testing.assert_allclose(morse, 300.0, rtol=0.33)
+
+
+def test_no_limit_without_a_coil():
+    assert build(AntennaSpec(kind="dipole")).on(14.2).power_limit_w is None
+    assert build(AntennaSpec()).on(28.4).power_limit_w is None
+
+
+def test_reference_levels():
+    """ICNIRP 1998, general public (from memory): 2 W/m2 from 10 MHz; 87 / sqrt(f) V/m below."""
+    np.testing.assert_allclose(reference_level_w_per_m2([10.0, 14.0, 144.0]), 2.0)
+    np.testing.assert_allclose(reference_level_w_per_m2(4.0), (87.0 / 2.0) ** 2 / 376.73, rtol=1e-4)
+    np.testing.assert_allclose(reference_level_w_per_m2(0.5), 87.0**2 / 376.73, rtol=1e-4)
+
+
+def test_compliance_distance_by_hand():
+    """100 W EIRP, 2 W/m2: sqrt(2.56 x 100 / (8 pi)) = 3.19 m."""
+    np.testing.assert_allclose(compliance_distance_m(100.0, 2.0), 3.19, atol=0.005)
+
+
+def test_exposure_grows_with_power_and_duty():
+    antenna = build(AntennaSpec(kind="dipole", height_m=10.0))
+    solution = antenna.solution(28.4)
+    voice, steady = (exposure(antenna.spec, solution, 100.0, mode, 0.5) for mode in (SSB, FM))
+    np.testing.assert_allclose(steady.distance_m / voice.distance_m, np.sqrt(1.0 / 0.2))
+    np.testing.assert_allclose(steady.eirp_mean_w, 100.0 * 10**-0.05 * 10**0.215, rtol=1e-6)
+    assert any("local rules" in line for line in steady.said)
+    assert any("near field" in line for line in exposure(antenna.spec, solution, 5.0, SSB, 0.0).said)
+
+
+def test_a_coils_loss_radiates_nothing_but_the_earths_does():
+    loaded = build(AntennaSpec(coil_q=50.0))
+    solution = loaded.solution(7.1)
+    found = exposure(loaded.spec, solution, 100.0, FM, 0.0)
+    np.testing.assert_allclose(found.eirp_mean_w, 100.0 * (1.0 - solution.coil_share) * 10**0.176, rtol=1e-6)
+
+
+def test_cautions_speak_of_lines_lightning_trips_and_touch():
+    told = " ".join(safety(AntennaSpec()))
+    for word in ("power line", "Thunder", "ankle", "touches"):
+        assert word in told
+
+
+def wishes(*names):
+    return [Wish(by_name(name), *by_name(name).edges(1)) for name in names]
+
+
+def test_setup_card_of_a_portable_vertical():
+    """On 40 m nearly all of a 30 uH coil, little of it on 15 m; 6 m by length alone (common practice)."""
+    spec = AntennaSpec(coil_positions=((0.0, 0.2), (30.0, 29.0)))
+    cards = {c.band: c for c in setup_card(spec, AVERAGE, FeedlineSpec(), wishes("40m", "20m", "15m", "6m"))}
+    assert 24.0 < cards["40m"].raised.coil_uh < 33.0
+    assert cards["40m"].raised.coil_position > 0.8 * 30.0
+    assert cards["15m"].raised.coil_position < 0.1 * 30.0
+    assert cards["20m"].raised.radials in (1, 2)
+    assert cards["40m"].on_ground.radials > cards["40m"].raised.radials
+    assert cards["40m"].on_ground.radial_height_m == 0.0
+    assert cards["40m"].on_ground.coil_uh != cards["40m"].raised.coil_uh
+    assert cards["6m"].on_ground is None
+    assert 1.2 < cards["6m"].whip_m < 2.0
+    assert cards["40m"].whip_m is None
+    assert "SWR 1.5 holds over" in cards["40m"].tuning
+    assert cards["40m"].centre_mhz == 7.1
+
+
+def test_setup_card_centres_on_what_may_be_used():
+    band = by_name("40m")
+    narrow = setup_card(AntennaSpec(), AVERAGE, FeedlineSpec(), [Wish(band, 7.0, 7.2)])[0]
+    wide = setup_card(AntennaSpec(), AVERAGE, FeedlineSpec(), [Wish(band, 7.0, 7.3)])[0]
+    assert (narrow.centre_mhz, wide.centre_mhz) == (7.1, 7.15)
+
+
+def test_setup_card_of_wires():
+    card = setup_card(AntennaSpec(kind="dipole"), AVERAGE, FeedlineSpec(), wishes("20m"))[0]
+    np.testing.assert_allclose(card.wire_m, 142.9 / card.centre_mhz, rtol=0.001)
+    assert card.raised is None
+
+
+def test_improvements_are_sorted_and_sensible():
+    found = improvements(AntennaSpec(), AVERAGE, FeedlineSpec(), [7.1, 14.2])
+    means = [change.mean_db for change in found]
+    assert means == sorted(means, reverse=True)
+    by_word = {change.change.split(" ", 1)[1].split(" instead")[0]: change for change in found}
+    longer = by_word["radiator of 3.1 m"]
+    assert longer.gain_db.shape == (2,)
+    assert longer.gain_db[0] > longer.gain_db[1] > 0.5
+    quality = by_word["coil of Q 400"]
+    assert 1.5 < quality.gain_db[0] < 3.0
+    assert all(change.before is None and change.after is None for change in found)
+
+
+def test_improvements_of_lying_radials():
+    spec = AntennaSpec(radials=4, radial_height_m=0.0)
+    found = {change.change: change for change in improvements(spec, AVERAGE, FeedlineSpec(), [7.1])}
+    assert float(found["8 radials instead of 4"].gain_db[0]) > 0.5
+    assert float(found["base and radials raised to 0.76 m"].gain_db[0]) > 0.5
+
+
+def test_improvements_by_the_days_windows():
+    """Where a day can be judged, the hours of contact decide the order; the best window is carried along."""
+
+    def evaluate(spec, line):
+        return Outlook(hours=float(spec.top_wires), best_window=f"{spec.top_wires} wires")
+
+    found = improvements(AntennaSpec(), AVERAGE, FeedlineSpec(), [14.2], evaluate)
+    assert found[0].change == "four top wires of 0.5 m"
+    assert found[0].before == Outlook(0.0, "0 wires")
+    assert found[0].after == Outlook(4.0, "4 wires")
+
+
+@pytest.mark.parametrize("kind", ["dipole", "inverted v", "yagi", "vertical", "sloping end-fed"])
+def test_other_kinds_have_something_to_gain(kind):
+    spec = AntennaSpec(kind=kind, height_m=6.0)
+    assert candidates(spec, FeedlineSpec())
+    assert improvements(spec, AVERAGE, FeedlineSpec(), [14.2])[0].mean_db > 0.0
+
+
+def test_measurements_do_not_hide_a_change():
+    from propagation.antennas.analyser import Side
+
+    kept = Side(1.0, 41.0, 1.0, 0.09, 0.03, -15.0, 0.5).measured(14.2, "2026-08-01")
+    with_it = improvements(AntennaSpec(measured=(kept,)), AVERAGE, FeedlineSpec(), [14.2])
+    without = improvements(AntennaSpec(), AVERAGE, FeedlineSpec(), [14.2])
+    assert [c.change for c in with_it] == [c.change for c in without]
+    np.testing.assert_allclose([c.mean_db for c in with_it], [c.mean_db for c in without])
+
+
+def test_no_candidates_for_a_table():
+    spec = AntennaSpec(kind="table", table=((7.0, 10.0, 0.0),))
+    assert [words for words, *_ in candidates(spec, replace(FeedlineSpec(), length_m=1.0))] == []

@@ -1,0 +1,204 @@
+"""`bandwhen antenna` and `bandwhen antenna measure`, in their three forms."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from propagation import station as stations
+from propagation.bands import BAND_NAMES
+
+Run = Callable[..., Any]
+
+CONTRACT_KEYS = {
+    "band", "frequency_mhz", "radiation_resistance_ohm", "coil_loss_ohm", "ground_loss_ohm", "reactance_ohm",
+    "coil_uh", "efficiency", "efficiency_db", "feedline_loss_db", "gain_dbi", "swr_1p5_khz", "swr_2_khz",
+    "radiated_w", "power_limit_w", "basis",
+}  # fmt: skip
+
+STATION = """
+# my own comment
+[site]
+locator = "KG30"
+ground = "average"
+
+[rig]
+power_w = 20
+mode = "SSB"
+
+[antenna]
+kind = "loaded vertical"
+radials = 4
+radial_m = 3.81
+radial_height_m = 0.76
+
+[feedline]
+cable = "RG-58"
+length_m = 3.7
+"""
+
+
+@pytest.fixture
+def station_file(tmp_path: Path) -> Path:
+    file = tmp_path / "station.toml"
+    file.write_text(STATION, encoding="utf-8")
+    return file
+
+
+def test_all_bands_with_every_key(bandwhen: Run, station_file: Path) -> None:
+    answer = bandwhen("antenna", "--station", str(station_file), "--json")
+    assert answer.code == 0
+    bands = answer.json["bands"]
+    assert [entry["band"] for entry in bands] == list(BAND_NAMES)
+    for entry in bands:
+        assert set(entry) >= CONTRACT_KEYS
+        assert set(entry["gain_dbi"]) == {"5", "10", "20", "30", "60"}
+        assert entry["basis"] == "model"
+
+
+def test_one_frequency_against_the_moment_method(bandwhen: Run, station_file: Path) -> None:
+    """nec2c for this station (fixtures/antenna): 3.741 - j 538 ohm, 6.035 uH, 17.1 %, -2.92 dBi at 20 deg."""
+    entry = bandwhen("antenna", "--frequency", "14.2", "--station", str(station_file), "--json").json[
+        "bands"
+    ][0]
+    bare = entry["radiation_resistance_ohm"] + entry["ground_loss_ohm"]
+    np.testing.assert_allclose(bare, 3.741, rtol=0.05)
+    np.testing.assert_allclose(entry["reactance_ohm"], -538.4, rtol=0.05)
+    np.testing.assert_allclose(entry["coil_uh"], 6.035, rtol=0.05)
+    np.testing.assert_allclose(entry["efficiency"], 0.1709, rtol=0.05)
+    np.testing.assert_allclose(entry["gain_dbi"]["20"], -2.92, atol=0.4)
+    np.testing.assert_allclose(entry["swr_2_khz"], 99.5, rtol=0.05)
+
+
+def test_outside_the_bands_the_band_is_null(bandwhen: Run, station_file: Path) -> None:
+    answer = bandwhen("antenna", "--frequency", "12.5", "--station", str(station_file), "--json")
+    assert answer.json["bands"][0]["band"] is None
+
+
+def test_text_fits_a_terminal_and_plain_is_sentences(bandwhen: Run, station_file: Path) -> None:
+    text = bandwhen("antenna", "--station", str(station_file)).out
+    table = [line for line in text.splitlines() if line.startswith(BAND_NAMES)]
+    assert len(table) == len(BAND_NAMES)
+    assert all(len(line) <= 100 for line in table)
+    plain = bandwhen("antenna", "--station", str(station_file), "--plain").out
+    assert "20m, 14.231 MHz: 17.1 % of the power goes into the sky" in plain
+    assert all(line.endswith(".") for line in plain.splitlines())
+    for word in ("power line", "Thunder", "local rules"):
+        assert word in text
+        assert word in plain
+
+
+def test_setup_card_and_improvements(bandwhen: Run, station_file: Path) -> None:
+    asked = ("antenna", "--frequency", "14.2", "--station", str(station_file), "--setup", "--improve")
+    found = bandwhen(*asked, "--json").json
+    card = found["setup"][0]
+    assert card["band"] == "20m"
+    assert card["raised"]["coil_uh"] > 4.0
+    assert card["on_ground"]["radials"] >= 4
+    assert found["improvements"][0]["mean_db"] > 0.5
+    text = bandwhen(*asked).out
+    assert "Setup card" in text
+    assert "What would help" in text
+    assert "20m: raised 0.76 m:" in bandwhen(*asked, "--plain").out
+    assert "no amateur band" in bandwhen("antenna", "--frequency", "12.5", "--setup").err
+
+
+def test_demo_station_answers(bandwhen: Run) -> None:
+    answer = bandwhen("antenna", "--frequency", "7.1")
+    assert answer.code == 0
+    assert "demo" in answer.err
+
+
+READING = ("--dip", "14.2", "--swr", "1.2", "--at-1.5", "14.0", "14.35")
+
+
+def test_measure_by_typed_readings(bandwhen: Run, station_file: Path) -> None:
+    answer = bandwhen(
+        "antenna", "measure", *READING, "--at-antenna", "--direct", "--station", str(station_file), "--json"
+    )
+    assert answer.code == 0
+    side = answer.json["sides"][0]
+    np.testing.assert_allclose(side["total_resistance_ohm"], 41.7, rtol=0.06)
+    np.testing.assert_allclose(side["circuit_efficiency"], 0.095, atol=0.01)
+    assert answer.json["kept"] is None
+    words = bandwhen("antenna", "measure", *READING, "--station", str(station_file)).out
+    assert "If the load is" in words
+    assert "Not kept" in words
+
+
+def test_keep_puts_it_at_the_end_and_every_answer_follows(bandwhen: Run, station_file: Path) -> None:
+    kept = bandwhen("antenna", "measure", *READING, "--keep", "--station", str(station_file))
+    assert kept.code == 0, kept.err
+    text = station_file.read_text(encoding="utf-8")
+    assert "# my own comment" in text
+    assert text.startswith(STATION.rstrip())
+    measured = stations.load(station_file).antenna.measured
+    assert [m.date for m in measured] == ["2026-03-20"]
+    after = bandwhen("antenna", "--frequency", "14.1", "--station", str(station_file), "--json").json[
+        "bands"
+    ][0]
+    assert after["basis"] == "measured"
+    np.testing.assert_allclose(after["feed_resistance_ohm"], measured[0].total_resistance_ohm)
+    again = bandwhen("antenna", "measure", *READING, "--keep", "--direct", "--station", str(station_file))
+    assert again.code == 0
+    assert len(stations.load(station_file).antenna.measured) == 2
+
+
+def test_keep_in_a_file_the_program_wrote(bandwhen: Run, station_file: Path) -> None:
+    """There the measurements stand as a list inside [antenna], to which nothing can be appended."""
+    bandwhen("antenna", "measure", *READING, "--keep", "--station", str(station_file))
+    stations.save(stations.load(station_file), station_file)
+    answer = bandwhen(
+        "antenna", "measure", *READING, "--keep", "--load", "low", "--station", str(station_file)
+    )
+    assert answer.code == 0, answer.err
+    assert len(stations.load(station_file).antenna.measured) == 2
+
+
+def test_measure_from_a_touchstone_file(bandwhen: Run, station_file: Path, tmp_path: Path) -> None:
+    """A series resonance of 40 ohm and Q 20 at 14.2 MHz, invented: the load is the low side."""
+    frequency = np.linspace(13.5, 15.0, 151)
+    load = 40.0 + 1j * 40.0 * 20.0 * (frequency / 14.2 - 14.2 / frequency)
+    reflection = (load - 50.0) / (load + 50.0)
+    lines = [f"{f:.4f} {s.real:.6f} {s.imag:.6f}" for f, s in zip(frequency, reflection, strict=True)]
+    file = tmp_path / "sweep.s1p"
+    file.write_bytes(("! invented\r\n# MHz S RI R 50\r\n" + "\r\n".join(lines)).encode())
+    found = bandwhen(
+        "antenna", "measure", "--file", str(file), "--at-antenna", "--station", str(station_file), "--json"
+    ).json
+    assert len(found["sides"]) == 1
+    np.testing.assert_allclose(found["sides"][0]["r"], 0.8, atol=0.01)
+    np.testing.assert_allclose(found["frequency_mhz"], 14.2, atol=0.01)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--frequency", "900"), "900 MHz"),
+        (("--frequency", "nan"), "not a number"),
+        (("measure",), "--dip"),
+        (("measure", "--dip", "14.2", "--swr", "1.2"), "--at-1.5"),
+        (("measure", "--dip", "14.2", "--swr", "0.5", "--at-2", "14", "14.4"), "0.5"),
+        (("measure", "--dip", "15", "--swr", "1.2", "--at-2", "14", "14.4"), "either side"),
+        (("measure", "--file", "missing.s1p"), "missing.s1p"),
+        (("measure", "--file", "x.s1p", "--dip", "14"), "not both"),
+        (("measure", *READING, "--keep"), "No station is saved"),
+    ],
+)
+def test_mistakes_are_one_sentence(bandwhen: Run, arguments: tuple[str, ...], words: str) -> None:
+    answer = bandwhen("antenna", *arguments)
+    assert answer.code == 2
+    assert words in answer.err
+    assert "Traceback" not in answer.err
+
+
+def test_garbage_file_names_its_line(bandwhen: Run, tmp_path: Path) -> None:
+    file = tmp_path / "bad.s1p"
+    file.write_text("# MHz S RI R 50\n14.0 0.1 0.2\n14.1 broken\n", encoding="utf-8")
+    answer = bandwhen("antenna", "measure", "--file", str(file))
+    assert answer.code == 2
+    assert "line 3" in answer.err

@@ -79,7 +79,7 @@ def learn(
     for index in np.flatnonzero(~low).tolist():
         alone = posterior(curves[index : index + 1])
         rows[bands[index]] = (float(alone.mean_db[0]), float(alone.sd_db[0]))
-    used = parts[0][1].row
+    used = np.unique(parts[0][1].row)
     return Learnt(
         bands=tuple(
             LearntBand(name, round(rows[name][0], 2), round(rows[name][1], 2), counts[name]) for name in bands
@@ -144,7 +144,8 @@ def band_likelihoods(
     bands, where = np.unique(scales[0], return_inverse=True)
     by_band = _sums(by_scale, where.ravel(), bands.size)
     names = tuple(BANDS[number].name for number in bands.tolist())
-    counts = {BANDS[number].name: int(np.sum(band == number)) for number in bands.tolist()}
+    entry = np.concatenate([found.row + 1_000_000_000 * part for part, (_, found) in enumerate(parts)])
+    counts = {BANDS[number].name: int(np.unique(entry[band == number]).size) for number in bands.tolist()}
     return names, by_band, counts
 
 

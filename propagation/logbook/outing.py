@@ -1,0 +1,351 @@
+"""One outing: which band was in use when, where nothing came, what the forecast gave, and the best plan in
+hindsight.
+
+A log tells when contacts were made, not where the operator listened in between. Between two contacts less
+than 20 minutes apart the band is taken as in use; longer gaps are silent stretches on the band of the
+contacts beside them, unless the log itself tells what was tried (`tried`). What a band gave is the share of
+the amateurs of the target - of the whole world, unless another is named - that the forecast had in reach.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from propagation.advice.cells import Ends
+from propagation.advice.plan_day import DayPlan, TimeOnAir, expect_words, plan_day
+from propagation.advice.reasons import reasons
+from propagation.advice.setup_notes import setup_notes
+from propagation.conditions import Conditions
+from propagation.forecast import Forecast, forecast
+from propagation.logbook.entries import BOTH, Entries
+from propagation.logbook.tried import Tried
+from propagation.modes import MODE_NAMES
+from propagation.regions import Target
+from propagation.station import Station
+from propagation.units import FloatArray, TimeArray
+
+MINUTE: Final = np.timedelta64(60, "s")
+PARTED: Final = np.timedelta64(4 * 3600, "s")  # a longer gap between contacts parts two outings (ours)
+LONGEST: Final = np.timedelta64(24 * 3600, "s")  # an outing is cut after a day
+SILENT_MIN: Final = 20.0  # minutes without a contact that count as a silent stretch (ours)
+AROUND: Final = np.timedelta64(5 * 60, "s")  # the band is taken as in use so long before the first contact
+STEP: Final = np.timedelta64(900, "s")  # between the times of the lanes
+MOST_EXPLAINED: Final = 8  # silent stretches whose causes are worked out, the longest first
+NAMED_FROM: Final = 0.002  # share in reach from which its parts are named, as in the plan
+NAMED_CAUSES: Final = 3  # causes told of each
+FEWEST_FAIR: Final = (
+    1 / 3
+)  # share of contacts the forecast must have allowed before its silences are counted (ours)
+
+
+@dataclass(frozen=True)
+class Span:
+    """One outing of a log: first and last time, and the row numbers from `first` up to `stop`."""
+
+    start: np.datetime64
+    end: np.datetime64
+    first: int
+    stop: int
+
+
+@dataclass(frozen=True)
+class OnBand:
+    """A stretch with a band in use, and the contacts made in it."""
+
+    band: str
+    start: np.datetime64
+    end: np.datetime64
+    contacts: int
+
+
+@dataclass(frozen=True)
+class Silence:
+    """A stretch on a band without a contact.
+
+    told: the log itself tells of it; otherwise it lies between two contacts. share: mean share of the
+    target in reach on the band; best, best_time, place: its greatest, when, and the parts of the target in
+    reach then. due: contacts due at the pace of the whole outing; chance: that none came all the same; both
+    None where the forecast allowed too little of the outing to tell. causes: what stood in the way where
+    most people are, with their weights. other_band, other_share: the band that would have reached most.
+    """
+
+    band: str
+    start: np.datetime64
+    end: np.datetime64
+    told: bool
+    share: float
+    best: float
+    best_time: np.datetime64
+    place: str
+    due: float | None
+    chance: float | None
+    causes: tuple[tuple[str, float], ...]
+    other_band: str | None
+    other_share: float
+
+    @property
+    def minutes(self) -> float:
+        """Length in minutes."""
+        return float((self.end - self.start) / MINUTE)
+
+
+@dataclass(frozen=True, eq=False)
+class Outing:
+    """An outing against its forecast.
+
+    forecast: towards the target, over the lanes' times (T,). share (T, B): the target's share in reach. on:
+    the bands as they were used. own_share: mean share in reach while a band was in use; plan_share: the
+    same for the plan in hindsight over the whole time, changes counted; plan: None where no band reaches
+    anybody.
+    """
+
+    span: Span
+    target: str
+    mode: str
+    power_w: float
+    forecast: Forecast
+    on: tuple[OnBand, ...]
+    silences: tuple[Silence, ...]
+    plan: DayPlan | None
+    own_share: float
+    plan_share: float
+
+    @property
+    def times(self) -> TimeArray:
+        """Times of the lanes."""
+        return self.forecast.times
+
+    @property
+    def bands(self) -> tuple[str, ...]:
+        """Bands of the lanes."""
+        return tuple(band.name for band in self.forecast.bands)
+
+    @property
+    def share(self) -> FloatArray:
+        """The share of the target in reach (T, B)."""
+        return self.forecast.region_chance
+
+
+def spans_of(times: TimeArray) -> tuple[Span, ...]:
+    """The outings in rising times (n,): parted by gaps of more than four hours, cut after a day."""
+    if not times.size:
+        return ()
+    gap = np.flatnonzero(np.diff(times) > PARTED) + 1
+    found = []
+    for part in np.split(np.arange(times.size), gap):
+        day = ((times[part] - times[part[0]]) // LONGEST).astype(np.int64)
+        for rows in np.split(part, np.flatnonzero(np.diff(day)) + 1):
+            found.append(Span(times[rows[0]], times[rows[-1]], int(rows[0]), int(rows[-1]) + 1))
+    return tuple(found)
+
+
+def span_on(spans: Sequence[Span], date: np.datetime64) -> Span | None:
+    """The outing that has most of a UTC date, or None where none touches it."""
+    start = date.astype("datetime64[D]").astype("datetime64[s]")
+    inside = [span for span in spans if span.end >= start and span.start < start + LONGEST]
+    return max(inside, key=lambda span: span.stop - span.first, default=None)
+
+
+def silent_stretches(
+    times: TimeArray, bands: Sequence[str], tried: Sequence[Tried]
+) -> list[tuple[str, np.datetime64, np.datetime64, bool]]:
+    """Stretches without a contact: band, start, end, and whether the log tells of it; in order of time.
+
+    times (n,) rising and bands: of the contacts. Between two contacts, what is left after the told stretches
+    counts from 20 minutes on: on their band, or half and half where they are on two.
+    """
+    least = np.timedelta64(round(SILENT_MIN * 60), "s")
+    found = [(one.band, one.start, one.end, True) for one in tried]
+    for i in range(len(bands) - 1):
+        for start, end in _free(times[i], times[i + 1], tried):
+            middle = start + (end - start) // 2
+            same = bands[i] == bands[i + 1]
+            parts = (
+                [(bands[i], start, end)] if same else [(bands[i], start, middle), (bands[i + 1], middle, end)]
+            )
+            found += [(band, first, last, False) for band, first, last in parts if last - first >= least]
+    return sorted(found, key=lambda part: (part[1], part[2]))
+
+
+def _free(
+    start: np.datetime64, end: np.datetime64, tried: Sequence[Tried]
+) -> list[tuple[np.datetime64, np.datetime64]]:
+    """What is left of a gap once the told stretches are taken out."""
+    free = [(start, end)]
+    for one in tried:
+        cut = []
+        for first, last in free:
+            if one.end <= first or one.start >= last:
+                cut.append((first, last))
+                continue
+            cut += [part for part in ((first, one.start), (one.end, last)) if part[1] > part[0]]
+        free = cut
+    return free
+
+
+def bands_used(
+    times: TimeArray, bands: Sequence[str], silences: Sequence[tuple[str, np.datetime64, np.datetime64, bool]]
+) -> tuple[OnBand, ...]:
+    """The bands in use through the outing, neighbours on one band joined."""
+    least = np.timedelta64(round(SILENT_MIN * 60), "s")
+    silent = [(start, end) for _, start, end, _ in silences]
+    pieces = [(bands[0], times[0] - AROUND, times[0], 1)] if len(bands) else []
+    for i in range(len(bands) - 1):
+        short = times[i + 1] - times[i] < (least if bands[i] == bands[i + 1] else 2 * least)
+        covered = any(start < times[i + 1] and end > times[i] for start, end in silent)
+        if short and not covered and bands[i] == bands[i + 1]:
+            pieces.append((bands[i], times[i], times[i + 1], 1))
+        elif short and not covered:
+            middle = times[i] + (times[i + 1] - times[i]) // 2
+            pieces += [(bands[i], times[i], middle, 0), (bands[i + 1], middle, times[i + 1], 1)]
+        else:
+            before = max([end for _, end in silent if end <= times[i + 1]], default=times[i])
+            pieces.append((bands[i + 1], max(times[i + 1] - AROUND, before, times[i]), times[i + 1], 1))
+    pieces += [(band, start, end, 0) for band, start, end, _ in silences]
+    pieces.sort(key=lambda piece: (piece[1], piece[2]))
+    joined: list[OnBand] = []
+    for band, start, end, count in pieces:
+        last = joined[-1] if joined else None
+        if last is not None and last.band == band and start <= last.end + AROUND:
+            joined[-1] = replace(last, end=max(last.end, end), contacts=last.contacts + count)
+        else:
+            joined.append(OnBand(band, start, end, count))
+    return tuple(joined)
+
+
+def outing_of(
+    entries: Entries,
+    chance: FloatArray,
+    span: Span,
+    tried: Sequence[Tried],
+    station: Station,
+    conditions: Conditions,
+    target: Target,
+    ends: Ends,
+) -> Outing:
+    """One outing of the entries against the forecast towards a target.
+
+    chance (n,): of each entry. ends: the bare model's. The mode is the one most used in the outing, the
+    power its median.
+    """
+    rows = np.arange(span.first, span.stop)
+    inside = entries.take(rows)
+    first = min([span.start, *(one.start for one in tried)])
+    last = max([span.end, *(one.end for one in tried)])
+    mode = max(MODE_NAMES, key=inside.mode_class.count)
+    power = float(np.median(inside.power_w))
+    start, end = _grid(first - 2 * STEP, False), _grid(last + 2 * STEP, True)
+    times = np.arange(start, end + STEP, STEP)
+    result = forecast(
+        station, target, times, conditions, mode=mode, power_w=power, near=ends.near, far=ends.far
+    )
+    contacts = inside.direction == BOTH
+    when = inside.time[contacts]
+    bands = [band for band, is_contact in zip(inside.band, contacts, strict=True) if is_contact]
+    stretches = silent_stretches(when, bands, tried) if when.size else []
+    on = bands_used(when, bands, stretches)
+    minutes, share = _by_minute(result)
+    reached = sum(_sum(minutes, share, result.band_index(one.band), one.start, one.end) for one in on)
+    busy = sum(float((one.end - one.start) / MINUTE) for one in on)
+    allowed = np.nan_to_num(chance[rows][contacts])
+    telling = bool(when.size and np.mean(allowed >= 0.1) >= FEWEST_FAIR and reached > 0.0)
+    pace = when.size / reached if telling else None
+    longest = sorted(range(len(stretches)), key=lambda i: stretches[i][1] - stretches[i][2])[:MOST_EXPLAINED]
+    silences = tuple(
+        _silence(stretch, result, ends, minutes, share, pace, explained=i in longest)
+        for i, stretch in enumerate(stretches)
+    )
+    plan = _hindsight(result, ends, on[0].start if on else first, on[-1].end if on else last)
+    whole = float((last - first) / MINUTE)
+    return Outing(
+        span=replace(span, start=first, end=last),
+        target=target.name,
+        mode=mode,
+        power_w=power,
+        forecast=result,
+        on=on,
+        silences=silences,
+        plan=plan,
+        own_share=reached / busy if busy > 0.0 else 0.0,
+        plan_share=plan.plan.reward / max(whole, 1.0) if plan is not None else 0.0,
+    )
+
+
+def _grid(time: np.datetime64, up: bool) -> np.datetime64:
+    step = int(STEP / np.timedelta64(1, "s"))
+    seconds = int(time.astype("datetime64[s]").astype(np.int64))
+    return np.datetime64(-(-seconds // step) * step if up else seconds // step * step, "s")
+
+
+def _by_minute(result: Forecast) -> tuple[TimeArray, FloatArray]:
+    """Times a minute apart, and the share in reach on every band at them (M, B)."""
+    count = int((result.times[-1] - result.times[0]) / MINUTE)
+    minutes = result.times[0] + np.arange(count + 1) * MINUTE
+    at = minutes.astype(np.float64)
+    known = result.times.astype(np.float64)
+    return minutes, np.stack([np.interp(at, known, column) for column in result.region_chance.T], axis=1)
+
+
+def _sum(minutes: TimeArray, share: FloatArray, band: int, start: np.datetime64, end: np.datetime64) -> float:
+    """Share in reach summed over the minutes of a stretch."""
+    return float(np.sum(share[(minutes >= start) & (minutes < end), band]))
+
+
+def _silence(
+    stretch: tuple[str, np.datetime64, np.datetime64, bool],
+    result: Forecast,
+    ends: Ends,
+    minutes: TimeArray,
+    share: FloatArray,
+    pace: float | None,
+    *,
+    explained: bool,
+) -> Silence:
+    band, start, end, told = stretch
+    column = result.band_index(band)
+    inside = (minutes >= start) & (minutes < max(end, start + MINUTE))
+    here = share[inside]
+    mean = here.mean(axis=0)
+    peak = int(np.argmax(here[:, column]))
+    when = minutes[inside][peak]
+    at = result.time_index(when)
+    usable = np.where(result.usable, mean, -1.0)
+    best = int(np.argmax(usable))
+    due = None if pace is None else pace * float(np.sum(here[:, column]))
+    middle = result.time_index(start + (end - start) // 2)
+    return Silence(
+        band=band,
+        start=start,
+        end=end,
+        told=told,
+        share=float(mean[column]),
+        best=float(here[peak, column]),
+        best_time=when,
+        place=expect_words([result], at, band) if here[peak, column] >= NAMED_FROM else "hardly anybody",
+        due=due,
+        chance=None if due is None else float(np.exp(-due)),
+        causes=_causes(result, ends, column, middle) if explained else (),
+        other_band=result.bands[best].name if best != column and usable[best] > mean[column] else None,
+        other_share=float(mean[best]),
+    )
+
+
+def _causes(result: Forecast, ends: Ends, band: int, time: int) -> tuple[tuple[str, float], ...]:
+    found = reasons(result, ends, band, time)
+    return tuple(
+        (cause.cause, cause.weight) for cause in found.causes[:NAMED_CAUSES] if cause.cause != "open"
+    )
+
+
+def _hindsight(result: Forecast, ends: Ends, start: np.datetime64, end: np.datetime64) -> DayPlan | None:
+    """The plan that would have reached most, made with the conditions of the day."""
+    setups = setup_notes(result, ends.near)
+    begin = max(_grid(start, False), result.times[0])
+    if not setups or end - begin < STEP:
+        return None
+    plan = plan_day([result], ends, TimeOnAir(begin, min(end, result.times[-1])), setups)
+    return plan if plan.plan.reward > 0.0 else None

@@ -49,7 +49,7 @@ class DayConditions:
             )
         parts = [
             f"flux {self.flux_sfu:.0f} sfu{_HOW[self.flux]}",
-            f"K {'up to ' if self.kp in ('measured', 'typed in') else ''}{self.kp_most:.0f}{_HOW_KP[self.kp]}",
+            f"K {_UP_TO[self.kp]}{self.kp_most:.0f}{_HOW_KP[self.kp]}",
         ]
         return f"On {date}: {', '.join(parts)}."
 
@@ -60,6 +60,7 @@ _HOW: Final[dict[Known, str]] = {
     "month only": " (the month's mean; the day's is not known here)",
     "not known": " (assumed; the day's is not known here)",
 }
+_UP_TO: Final[dict[Known, str]] = {"measured": "up to ", "typed in": "", "month only": "", "not known": ""}
 _HOW_KP: Final[dict[Known, str]] = {
     "measured": "",
     "typed in": " as typed in",

@@ -121,8 +121,8 @@ def conditions_words(found: Review) -> str:
             "and a quiet field."
         )
     return (
-        f"Of {len(unknown)} of the {len(found.days)} days the sun and the field are not known here; for those the "
-        f"forecast stands on the month and a quiet field."
+        f"Of {len(unknown)} of the {len(found.days)} days the sun and the field are not known here; for "
+        f"those the forecast stands on the month and a quiet field."
     )
 
 
@@ -150,8 +150,8 @@ def surprise_words(found: Review, one: Surprise) -> str:
     if one.silence is not None:
         due = f"{one.silence.due:.1f}" if one.silence.due is not None else "some"
         return (
-            f"Silent against the odds: {band_title(one.band)} from {clock(one.start)} to {end_clock(one.end)}, "
-            f"where {due} contacts were due at the day's pace ({_odds(one.chance)} that none came)"
+            f"Silent against the odds: {band_title(one.band)} from {clock(one.start)} to "
+            f"{end_clock(one.end)}, where {due} contacts were due at the day's pace ({_odds(one.chance)} that none came)"
         )
     rows = list(one.rows)
     expected = found.expected
@@ -213,7 +213,8 @@ def silence_words(one: Silence, outing: Outing) -> str:
     if not one.place.startswith("hardly"):
         text += f" ({one.place})"
     if one.causes:
-        text += f"; in the way stood {listed([f'{cause} ({weight * 100.0:.0f} %)' for cause, weight in one.causes])}"
+        causes = listed([f"{cause} ({weight * 100.0:.0f} %)" for cause, weight in one.causes])
+        text += f"; in the way stood {causes}"
     if one.other_band is not None and one.other_share >= max(1.5 * one.share, 1e-4):
         text += f"; {band_title(one.other_band)} had {people(one.other_share, outing.target)}"
     return text
@@ -234,7 +235,10 @@ def hindsight_words(outing: Outing) -> list[str]:
     if own <= 0.0:
         worth = f"would have had {people(best, outing.target)} in reach"
     elif best >= 1.1 * own:
-        worth = f"would have had {people(best, outing.target)} in reach on the mean, {best / own:.1f} times what you had"
+        worth = (
+            f"would have had {people(best, outing.target)} in reach on the mean, "
+            f"{best / own:.1f} times what you had"
+        )
     else:
         worth = "would have had hardly more in reach than you had"
     return [f"In hindsight the best plan, {stays}, {worth}", plan.gain_sentence]
@@ -244,14 +248,14 @@ def learnt_words(learnt: Learnt, found: Review | None = None) -> list[str]:
     """What the log teaches, band by band; or that it teaches nothing, and why."""
     if not learnt.used:
         return [
-            "The log teaches nothing about the station: it has no strength reports under 9 and none in decibels, and "
-            "a contact by itself only tells that the path was open."
+            "The log teaches nothing about the station: it has no strength reports under 9 and none in decibels, "
+            "and a contact by itself only tells that the path was open."
         ]
     told = [one for one in learnt.bands if one.sd_db**2 <= (1.0 - USED_ENOUGH) * PRIOR_SD_DB**2]
     if not told:
         return [
-            f"The log's {_number(learnt.used, 'entry', 'entries')} with a usable report are too few, or too far from "
-            f"the forecast, to tell how the station does."
+            f"The log's {_number(learnt.used, 'entry', 'entries')} with a usable report are too few, or too far "
+            f"from the forecast, to tell how the station does."
         ]
     parts = [f"{band_title(one.band)} {one.offset_db:+.1f} dB (give or take {one.sd_db:.1f})" for one in told]
     lines = [f"Against the model, the log says of the station: {listed(parts)}"]

@@ -151,7 +151,8 @@ def surprise_words(found: Review, one: Surprise) -> str:
         due = f"{one.silence.due:.1f}" if one.silence.due is not None else "some"
         return (
             f"Silent against the odds: {band_title(one.band)} from {clock(one.start)} to "
-            f"{end_clock(one.end)}, where {due} contacts were due at the day's pace ({_odds(one.chance)} that none came)"
+            f"{end_clock(one.end)}, where {due} contacts were due at the day's pace "
+            f"({_odds(one.chance)} that none came)"
         )
     rows = list(one.rows)
     expected = found.expected
@@ -248,14 +249,14 @@ def learnt_words(learnt: Learnt, found: Review | None = None) -> list[str]:
     """What the log teaches, band by band; or that it teaches nothing, and why."""
     if not learnt.used:
         return [
-            "The log teaches nothing about the station: it has no strength reports under 9 and none in decibels, "
-            "and a contact by itself only tells that the path was open."
+            "The log teaches nothing about the station: it has no strength reports under 9 and none in "
+            "decibels, and a contact by itself only tells that the path was open."
         ]
     told = [one for one in learnt.bands if one.sd_db**2 <= (1.0 - USED_ENOUGH) * PRIOR_SD_DB**2]
     if not told:
         return [
-            f"The log's {_number(learnt.used, 'entry', 'entries')} with a usable report are too few, or too far "
-            f"from the forecast, to tell how the station does."
+            f"The log's {_number(learnt.used, 'entry', 'entries')} with a usable report are too few, or "
+            f"too far from the forecast, to tell how the station does."
         ]
     parts = [f"{band_title(one.band)} {one.offset_db:+.1f} dB (give or take {one.sd_db:.1f})" for one in told]
     lines = [f"Against the model, the log says of the station: {listed(parts)}"]

@@ -14,6 +14,7 @@ import re
 import sys
 import traceback
 from collections.abc import Sequence
+from contextlib import nullcontext
 from importlib import import_module
 from pathlib import Path
 from typing import Final, NoReturn
@@ -114,7 +115,11 @@ def run(arguments: Sequence[str]) -> int:
         return DONE
     if args.command is None:
         return _open(args)
-    code: int = import_module(f"tui.commands.{args.command}").run(args)
+    from tui import kept_antennas
+
+    kept = kept_antennas.remembering() if kept_antennas.needed_by(args.command) else nullcontext()
+    with kept:
+        code: int = import_module(f"tui.commands.{args.command}").run(args)
     return code
 
 
@@ -135,8 +140,10 @@ def _open(args: argparse.Namespace) -> int:
         return opening.run(args)
     _require_screen()
     from tui.app import run_app
+    from tui.kept_antennas import remembering
 
-    return run_app(args.station)
+    with remembering():
+        return run_app(args.station)
 
 
 def _require_screen() -> None:

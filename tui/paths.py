@@ -69,6 +69,11 @@ def conditions_dir() -> Path:
     return data_dir() / "conditions"
 
 
+def antennas_file() -> Path:
+    """Antennas already worked out, kept to save time."""
+    return data_dir() / "antennas.npz"
+
+
 def fault_file() -> Path:
     """Where the details of an unexpected fault are written."""
     return state_dir() / "faults.log"

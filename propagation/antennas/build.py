@@ -12,6 +12,7 @@ from propagation import modes
 from propagation.antennas import dipole, end_fed, loaded_vertical, table, yagi
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.solution import Pattern, Solution
+from propagation.antennas.solved import solve_once
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.errors import InputError
 from propagation.ground import GROUNDS, Ground, ground_of
@@ -65,4 +66,5 @@ def build(
     solver = _SOLVERS.get(spec.kind)
     if solver is None:
         raise InputError(f"antenna.kind: {spec.kind!r} cannot be computed")
-    return Antenna(spec, ground, feedline or FeedlineSpec(), power_w, mode, partial(solver, spec, ground))
+    once = partial(solve_once, solver, spec, ground)
+    return Antenna(spec, ground, feedline or FeedlineSpec(), power_w, mode, once)

@@ -1,0 +1,78 @@
+"""The memory of solved antennas: what is remembered, kept as bytes and taken back is what was worked out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+
+from propagation.antennas import solved
+from propagation.antennas.build import build
+from propagation.antennas.spec import AntennaSpec, Measured
+from propagation.ground import GROUNDS
+
+WHIP = AntennaSpec(kind="loaded vertical", radiator_m=2.07)
+
+
+@pytest.fixture(autouse=True)
+def _empty() -> Iterator[None]:
+    solved.forget()
+    yield
+    solved.forget()
+
+
+def test_the_same_antenna_is_worked_out_once() -> None:
+    first = build(WHIP).solution(14.2)
+    again = build(WHIP).solution(14.2)
+    assert first is again
+    assert build(WHIP, GROUNDS["sea"]).solution(14.2) is not first
+    assert len(solved.keys()) == 2
+
+
+def test_kept_bytes_give_back_every_number() -> None:
+    worked_out = build(WHIP).on(14.2)
+    gain = build(WHIP).gain_dbi(14.2, np.arange(1.0, 90.0))
+    data = solved.dump()
+    solved.forget()
+    assert solved.restore(data) == 1
+    # patterns are kept in single precision: seven digits, far under 0.001 dB
+    np.testing.assert_allclose(build(WHIP).gain_dbi(14.2, np.arange(1.0, 90.0)), gain, atol=1e-4)
+    restored = build(WHIP).on(14.2)
+    for name, value in vars(worked_out).items():
+        if isinstance(value, float):
+            # the slope, and with it the widths, is worked out anew from the same description
+            np.testing.assert_allclose(getattr(restored, name), value, rtol=1e-6, err_msg=name)
+        elif not isinstance(value, dict):
+            assert getattr(restored, name) == value, name
+
+
+def test_a_measurement_changes_the_answer_and_not_what_is_kept() -> None:
+    bare = build(WHIP).solution(14.2)
+    told = AntennaSpec(kind="loaded vertical", radiator_m=2.07, measured=(Measured(14.2, 41.0),))
+    assert build(told).solution(14.2).efficiency < bare.efficiency
+    assert len(solved.keys()) == 1
+
+
+@pytest.mark.parametrize("cut", [0, 10, 200, -1])
+def test_damaged_bytes_give_nothing(cut: int) -> None:
+    build(WHIP).solution(14.2)
+    data = solved.dump()
+    solved.forget()
+    assert solved.restore(data[:cut]) == 0
+    assert solved.keys() == frozenset()
+
+
+def test_bytes_of_another_solver_are_ignored(monkeypatch: pytest.MonkeyPatch) -> None:
+    build(WHIP).solution(14.2)
+    data = solved.dump()
+    solved.forget()
+    monkeypatch.setattr(solved, "SOLVER_VERSION", solved.SOLVER_VERSION + 1)
+    assert solved.restore(data) == 0
+
+
+def test_the_memory_is_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(solved, "MOST_KEPT", 3)
+    for frequency in (7.1, 10.1, 14.1, 18.1, 21.1):
+        build(AntennaSpec(kind="isotropic")).solution(frequency)
+    assert len(solved.keys()) == 3

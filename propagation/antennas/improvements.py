@@ -15,6 +15,7 @@ from propagation.antennas.spec import VERTICALS, AntennaSpec, FeedlineSpec
 from propagation.ground import Ground
 from propagation.units import FloatArray, as_float
 
+WORTH_JUDGING_DB: Final = 0.2  # dB on some band; a change that brings less is not judged by the day
 ELEVATIONS_DEG: Final = (5.0, 10.0, 15.0, 20.0, 30.0)  # deg, where most contacts over the horizon leave
 
 
@@ -108,26 +109,22 @@ def improvements(
     """The single changes, best first: by hours of contact where `evaluate` is given, else by mean dB.
 
     The comparison is between computed antennas; measurements kept with the antenna are left aside, since they
-    hold for it as it stands. evaluate: what a day is worth with an antenna and line.
+    hold for it as it stands. evaluate: what a day is worth with an antenna and line; changes that bring less
+    than `WORTH_JUDGING_DB` everywhere are not put to it (`after` stays None) and come last.
     """
     frequencies = as_float(frequencies_mhz)
     plain = replace(spec, measured=())
     now_db = _delivered_db(plain, ground, line, frequencies)
     now = None if evaluate is None else evaluate(plain, line)
-    found = [
-        Improvement(
-            change=change,
-            spec=changed,
-            feedline=changed_line,
-            gain_db=_delivered_db(changed, ground, changed_line, frequencies) - now_db,
-            before=now,
-            after=None if evaluate is None else evaluate(changed, changed_line),
-        )
-        for change, changed, changed_line in candidates(plain, line)
-    ]
+    found = []
+    for change, changed, changed_line in candidates(plain, line):
+        gain_db = _delivered_db(changed, ground, changed_line, frequencies) - now_db
+        judged = evaluate is not None and float(gain_db.max()) >= WORTH_JUDGING_DB
+        after = evaluate(changed, changed_line) if evaluate is not None and judged else None
+        found.append(Improvement(change, changed, changed_line, gain_db, now, after))
 
     def worth(improvement: Improvement) -> tuple[float, float]:
-        hours = 0.0 if improvement.after is None else improvement.after.hours
+        hours = -1.0 if improvement.after is None else improvement.after.hours
         return (hours, improvement.mean_db)
 
     return sorted(found, key=worth, reverse=True)

@@ -92,7 +92,7 @@ def test_horizontal_antennas_over_a_mirror_radiate_all():
 
 
 def test_dipole_height_rule():
-    """Half a wave above a good reflector the first lobe stands at asin(lambda / 4 h) = 30 degrees (theory)."""
+    """Half a wave above a mirror the first lobe stands at asin(lambda / 4 h) = 30 degrees (theory)."""
     wave = 299.792458 / 14.2
     antenna = build(AntennaSpec(kind="dipole", height_m=wave / 2.0), PERFECT)
     gain = antenna.gain_dbi(14.2, np.arange(91.0), 0.0)

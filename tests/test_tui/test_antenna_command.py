@@ -202,3 +202,28 @@ def test_garbage_file_names_its_line(bandwhen: Run, tmp_path: Path) -> None:
     answer = bandwhen("antenna", "measure", "--file", str(file))
     assert answer.code == 2
     assert "line 3" in answer.err
+
+
+def test_improvements_by_the_days_windows(bandwhen: Run, station_file: Path) -> None:
+    """Towards one place every change that brings decibels is judged by the hours of contact it brings."""
+    asked = (
+        "antenna",
+        "--frequency",
+        "14.2",
+        "--improve",
+        "--to",
+        "GF25",
+        "--date",
+        "2026-03-20",
+        "--ssn",
+        "80",
+    )
+    found = bandwhen(*asked, "--station", str(station_file), "--json")
+    assert found.code == 0, found.err
+    judged = [change for change in found.json["improvements"] if change["after"] is not None]
+    assert judged
+    for change in judged:
+        assert 0.0 <= change["before"]["hours"] <= 24.0
+        if min(change["gain_db"]) > 0.3 and "coil" not in change["change"]:
+            assert change["after"]["hours"] >= change["before"]["hours"] - 0.05
+    assert "--improve" in bandwhen("antenna", "--to", "GF25").err

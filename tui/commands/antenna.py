@@ -41,6 +41,16 @@ def add_parser(subparsers: Any) -> None:
         "--setup", action="store_true", help="the setup card: first coil, radials, whip length"
     )
     parser.add_argument("--improve", action="store_true", help="what single changes would gain")
+    parser.add_argument(
+        "--to",
+        metavar="TARGET",
+        help="with --improve: what each change does to the day's windows towards a place, friend or region",
+    )
+    parser.add_argument(
+        "--date", default="today", metavar="D", help="with --to: the day, UTC (default: today)"
+    )
+    parser.set_defaults(start=None, hours=None, mode=None, power=None, start_place=None)
+    common.add_conditions(parser)
     common.add_station(parser)
     common.add_output(parser)
     actions = parser.add_subparsers(dest="action", metavar="ACTION", required=False)
@@ -123,7 +133,9 @@ def _show(args: argparse.Namespace, station: Station) -> int:
         for answer in answers
     ]
     cards = _cards(args, station, antenna) if args.setup else []
-    gains = _gains(station, antenna, [a.frequency_mhz for a in answers]) if args.improve else []
+    if args.to is not None and not args.improve:
+        raise InputError("--to goes with --improve: it says whom the changes should bring nearer.")
+    gains = _gains(args, station, antenna, answers) if args.improve else []
     safe = [*safety(station.antenna), *dict.fromkeys(line for keep in keeps for line in keep.said)]
     words = dict(describe(station))
     head = f"{words['antenna']}; {antenna.ground.name} ground; {station.power_w:g} W {station.rig.mode}"
@@ -142,7 +154,14 @@ def _show(args: argparse.Namespace, station: Station) -> int:
         as_json["setup"] = cards
     if args.improve:
         as_json["improvements"] = [
-            {"change": g.change, "mean_db": g.mean_db, "gain_db": g.gain_db} for g in gains
+            {
+                "change": g.change,
+                "mean_db": g.mean_db,
+                "gain_db": g.gain_db,
+                "before": g.before,
+                "after": g.after,
+            }
+            for g in gains
         ]
     notes = list(dict.fromkeys(note for answer in answers for note in answer.notes))
     table = [head, "", *_table(answers, keeps), "", *notes, *safe]
@@ -153,7 +172,7 @@ def _show(args: argparse.Namespace, station: Station) -> int:
     if gains:
         table += ["", "What would help, mean over the bands and band by band"]
         table += [_gain_line(gain, [a.band or number(a.frequency_mhz, 2) for a in answers]) for gain in gains]
-        lines += [f"{gain.change[:1].upper()}{gain.change[1:]}: {signed_db(gain.mean_db)}." for gain in gains]
+        lines += [_gain_sentence(gain) for gain in gains]
     common.answer(args, as_json, "\n".join(table), "\n".join(lines))
     return 0
 
@@ -273,15 +292,43 @@ def _card_sentence(card: Card) -> str:
     return f"{card.band}: " + "; ".join(part.rstrip(".") for part in _card_parts(card)) + "."
 
 
-def _gains(station: Station, antenna: Antenna, frequencies: list[float]) -> list[Improvement]:
+def _gains(
+    args: argparse.Namespace, station: Station, antenna: Antenna, answers: list[BandResult]
+) -> list[Improvement]:
+    """The changes; judged by the day's contacts where a target is given."""
     from propagation.antennas.improvements import improvements
 
-    return improvements(station.antenna, antenna.ground, station.feedline, frequencies)
+    judge = None
+    if args.to is not None:
+        from propagation.advice.antenna_worth import worth_of
+        from propagation.advice.cells import Ends
+        from tui.commands import asked
+
+        question = asked.ask(args, asked.span(args))
+        judge = worth_of(asked.forecast_of(question), Ends(question.near, question.far))
+    frequencies = [answer.frequency_mhz for answer in answers]
+    return improvements(station.antenna, antenna.ground, station.feedline, frequencies, judge)
+
+
+def _gain_sentence(gain: Improvement) -> str:
+    told = f"{gain.change[:1].upper()}{gain.change[1:]}: {signed_db(gain.mean_db)}"
+    if gain.before is not None and gain.after is not None:
+        told += (
+            f"; {gain.after.hours:.1f} hours of contact instead of {gain.before.hours:.1f}, best "
+            f"{gain.after.best_window}"
+        )
+    return f"{told}."
 
 
 def _gain_line(gain: Improvement, names: list[str]) -> str:
     each = "  ".join(f"{name} {value:+.1f}" for name, value in zip(names, gain.gain_db, strict=True))
-    return f"{signed_db(gain.mean_db):>8}  {gain.change}: {each}"
+    line = f"{signed_db(gain.mean_db):>8}  {gain.change}: {each}"
+    if gain.before is not None and gain.after is not None:
+        line += (
+            f"\n          {gain.before.hours:.1f} to {gain.after.hours:.1f} hours of contact; "
+            f"best {gain.after.best_window}"
+        )
+    return line
 
 
 def _reading(args: argparse.Namespace, station: Station) -> Reading:

@@ -1,0 +1,65 @@
+"""What a change at the antenna is worth: the hours of contact of the same day, forecast again with it.
+
+`antennas.improvements` says what a change brings in decibels; a decibel is worth much on a band that just
+fails and nothing on one that is dead or easy. This is the judge it can be given.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from propagation.advice.cells import Ends
+from propagation.advice.phrases import band_title, clock
+from propagation.advice.windows import find_windows
+from propagation.antennas.improvements import Evaluate, Outlook
+from propagation.antennas.spec import AntennaSpec, FeedlineSpec
+from propagation.ends import near_end
+from propagation.forecast import Forecast, forecast
+from propagation.units import FloatArray
+
+MOST_TIMES: Final = 25  # times that will do for the sum of a day: hourly
+
+
+def contact_hours(result: Forecast) -> float:
+    """Hours of contact to be expected: the best usable band's chance, summed over the times [h]."""
+    best: FloatArray = np.where(result.usable, result.region_chance, 0.0).max(axis=1)
+    hours = (result.times - result.times[0]) / np.timedelta64(3600, "s")
+    return float(np.sum((best[1:] + best[:-1]) / 2.0 * np.diff(hours)))
+
+
+def worth_of(result: Forecast, ends: Ends) -> Evaluate:
+    """A judge of antennas for the day, target and conditions of a forecast.
+
+    result: the forecast of the station as it is, two times or more; ends: those it was made with. The judge
+    takes a description and a feed line and gives the hours of contact and the best window in words.
+    """
+    times = result.times[:: max(1, len(result.times) // (MOST_TIMES - 1))]
+
+    def evaluate(spec: AntennaSpec, line: FeedlineSpec) -> Outlook:
+        station = replace(result.station, antenna=spec, feedline=line)
+        own = replace(near_end(station), power_w=ends.near.power_w, offset_db=ends.near.offset_db)
+        again = forecast(
+            station,
+            result.target,
+            times,
+            result.conditions,
+            mode=result.mode.name,
+            bands=result.bands,
+            effects=result.effects,
+            near=own,
+            far=ends.far,
+        )
+        windows = find_windows(again, Ends(own, ends.far), explained=False).windows
+        if not windows:
+            return Outlook(contact_hours(again), "no window")
+        first = windows[0]
+        return Outlook(
+            contact_hours(again),
+            f"{band_title(first.band)} {clock(first.start)} to {clock(first.end)} UTC, "
+            f"{first.days_in_ten} days in 10",
+        )
+
+    return evaluate

@@ -13,7 +13,9 @@ knows it:
 
 Everything is computed on a grid of whole decibels; what comes out is the mean and standard deviation of the
 posterior. Without evidence that is 0 and 6 dB: nothing moves. What is applied is the mean, which is drawn
-towards zero by just as much as the evidence is weak.
+towards zero by just as much as the evidence is weak; and never more than 2.5 times the root of the variance
+that the evidence has taken away, which is what posterior means are spread by when prior and model are
+right.
 """
 
 from __future__ import annotations
@@ -40,6 +42,7 @@ EAR_SCALE_SD_DB: Final = 3.0  # dB, unknown scale of reports by ear (ours)
 METER_SCALE_SD_DB: Final = 1.0  # dB, likewise of reports in dB (ours)
 ROW_SD_DB: Final = 8.0  # dB, spread of an entry beside the other station's (ours, about P.842's)
 SAME_STATION: Final = STATION_SD_DB**2 / (STATION_SD_DB**2 + ROW_SD_DB**2)
+MOST_MOVED: Final = 2.5  # times the root of the variance taken away, that an offset may be (ours)
 LISTENED: Final = np.timedelta64(3600, "s")  # a receiver that reported somebody within it was listening
 
 
@@ -197,10 +200,18 @@ def posterior(log_likelihood: FloatArray) -> Posterior:
     weight /= np.sum(weight, axis=1, keepdims=True)
     mean = weight @ grid
     sd = np.sqrt(np.maximum(weight @ grid**2 - mean**2, 0.0))
+    mean = _bounded(mean, sd)
     elsewhere = common @ own
     middle = float(elsewhere @ grid)
     width = float(np.sqrt(max(float(elsewhere @ grid**2) - middle**2, 0.0)))
-    return Posterior(mean, sd, middle, width)
+    return Posterior(mean, sd, float(_bounded(np.array(middle), np.array(width))), width)
+
+
+def _bounded(mean_db: FloatArray, sd_db: FloatArray) -> FloatArray:
+    """The mean, no farther from zero than the evidence allows."""
+    taken = np.maximum(COMMON_SD_DB**2 + BAND_SD_DB**2 - sd_db**2, 0.0)
+    most = MOST_MOVED * np.sqrt(taken)
+    return np.asarray(np.clip(mean_db, -most, most))
 
 
 def not_heard(reports: Reports, station: Station, own_call: str = "") -> Entries | None:

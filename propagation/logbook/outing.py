@@ -17,7 +17,7 @@ import numpy as np
 
 from propagation.advice.cells import Ends
 from propagation.advice.plan_day import DayPlan, TimeOnAir, expect_words, plan_day
-from propagation.advice.reasons import reasons
+from propagation.advice.reasons import CauseName, reasons
 from propagation.advice.setup_notes import setup_notes
 from propagation.conditions import Conditions
 from propagation.forecast import Forecast, forecast
@@ -83,7 +83,7 @@ class Silence:
     place: str
     due: float | None
     chance: float | None
-    causes: tuple[tuple[str, float], ...]
+    causes: tuple[tuple[CauseName, float], ...]
     other_band: str | None
     other_share: float
 
@@ -334,7 +334,7 @@ def _silence(
     )
 
 
-def _causes(result: Forecast, ends: Ends, band: int, time: int) -> tuple[tuple[str, float], ...]:
+def _causes(result: Forecast, ends: Ends, band: int, time: int) -> tuple[tuple[CauseName, float], ...]:
     found = reasons(result, ends, band, time)
     return tuple(
         (cause.cause, cause.weight) for cause in found.causes[:NAMED_CAUSES] if cause.cause != "open"

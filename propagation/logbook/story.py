@@ -24,6 +24,7 @@ from propagation.advice.phrases import (
     listed,
     sentence,
 )
+from propagation.advice.why import CAUSE_WORDS
 from propagation.causes import CAUSES
 from propagation.logbook.entries import BOTH, OUT
 from propagation.logbook.learnt import Learnt, remarks
@@ -86,8 +87,9 @@ def _made(found: Review) -> str:
     used.sort(key=entries.band.count, reverse=True)
     on = listed([band_title(band) for band in used[:6]]) + (" and more" if len(used) > 6 else "")
     first, last = entries.time[0], entries.time[-1]
+    clocks = f"{clock(first)} to {clock(last)}" if clock(first) != clock(last) else f"at {clock(first)}"
     when = (
-        f"on {date(first)}, {clock(first)} to {clock(last)} UTC"
+        f"on {date(first)}, {clocks} UTC"
         if date(first) == date(last)
         else f"from {date(first)} to {date(last)}, in {_number(len(found.outings), 'outing')}"
     )
@@ -110,11 +112,13 @@ def conditions_words(found: Review) -> str:
         first, last = (time.astype("datetime64[D]") for time in (outing.span.start, outing.span.end))
         lines = [day.words() for day in found.days if first <= day.date <= last]
         if any("measured" in (day.flux, day.kp) for day in found.days):
-            lines.append(f"(From: {found.conditions.source}.)")
+            lines.append(f"Source: {found.conditions.source}.")
         return " ".join(lines)
     unknown = [day for day in found.days if not day.known]
+    if len(found.days) == 1:
+        return found.days[0].words()
     if not unknown:
-        return f"The sun and the field of all {_number(len(found.days), 'day')} are on record."
+        return f"The sun and the field of all {len(found.days)} days are on record."
     if len(unknown) == len(found.days):
         return (
             "The sun and the field of none of these days are known here: the forecast stands on the month "
@@ -214,8 +218,8 @@ def silence_words(one: Silence, outing: Outing) -> str:
     if not one.place.startswith("hardly"):
         text += f" ({one.place})"
     if one.causes:
-        causes = listed([f"{cause} ({weight * 100.0:.0f} %)" for cause, weight in one.causes])
-        text += f"; in the way stood {causes}"
+        causes = [f"{CAUSE_WORDS[cause]} ({weight * 100.0:.0f} %)" for cause, weight in one.causes]
+        text += f"; because {listed(causes)}"
     if one.other_band is not None and one.other_share >= max(1.5 * one.share, 1e-4):
         text += f"; {band_title(one.other_band)} had {people(one.other_share, outing.target)}"
     return text

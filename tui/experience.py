@@ -1,0 +1,76 @@
+"""What was learnt about each station: where it is kept, and how it joins the forecast.
+
+It stands beside the station file, under the same name with the ending `.learnt`; the demo's stands in the
+data folder. Reading it never stops a forecast: a file that cannot be used is told of and left out.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from propagation.errors import InputError
+from tui import paths
+
+if TYPE_CHECKING:
+    from propagation.ends import End
+    from propagation.logbook.learnt import Learnt
+    from propagation.station import Station
+
+ENDING: Final = ".learnt"
+
+
+def station_path(asked: Path | str | None = None) -> Path:
+    """The station file in use: the one asked for, else the saved one, else the demo's."""
+    if asked:
+        return Path(asked)
+    saved = paths.station_file()
+    return saved if saved.exists() else paths.demo_station_file()
+
+
+def learnt_file(station: Path | str | None = None) -> Path:
+    """Where what was learnt about a station is kept; None or an empty path means the station in use."""
+    path = station_path(station)
+    if path.resolve() == paths.demo_station_file().resolve():
+        return paths.data_dir() / f"demo{ENDING}"
+    return path.with_suffix(ENDING)
+
+
+def learnt_of(station: Path | str | None = None) -> Learnt | None:
+    """What was learnt about a station; None where nothing is kept. InputError for a file that is not
+    usable.
+    """
+    from propagation.logbook import learnt
+
+    return learnt.load(learnt_file(station))
+
+
+def near_end(station: Station, path: Path | str | None = None) -> End:
+    """The operator's end with what was learnt about it: stands wherever `propagation.ends.near_end` does.
+
+    station: as loaded, mode and power changed or not. path: the file it came from, None for the one in use.
+    """
+    from propagation import ends
+
+    file = learnt_file(path)
+    if not file.exists():
+        return ends.near_end(station)
+    from propagation.logbook import learnt
+
+    try:
+        return learnt.own_end(station, learnt.load(file))
+    except InputError as error:
+        print(f"What the log has taught is left out: {error.message}", file=sys.stderr)
+        return ends.near_end(station)
+
+
+def in_force(station: Station, path: Path | str | None = None) -> Learnt | None:
+    """What was learnt, where the forecast makes use of it; None where it is off, unusable or of another
+    antenna.
+    """
+    try:
+        found = learnt_of(path)
+    except InputError:
+        return None
+    return found if found is not None and found.on and found.fits(station) and found.bands else None

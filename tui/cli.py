@@ -37,6 +37,7 @@ COMMANDS: Final[dict[str, str]] = {
     "antenna": "what the antenna radiates on each band, and how to set it up",
     "conditions": "the sun and the field: what is used, where it comes from, how old it is",
     "circuits": "a forecast for every row of a CSV file",
+    "review": "a log against the forecast, and what it teaches about the station",
     "station": "write, show or check a station file",
     "friends": "the people you want to meet on the air: list, add, remove",
 }

@@ -14,7 +14,7 @@ from typing import Final, Literal, get_args
 
 import numpy as np
 
-from propagation.long_path import LongPath
+from propagation.long_path import FIELD_CONSTANT_DB, OTHER_GAIN_DB, LongPath
 from propagation.path_loss import ModeLosses
 from propagation.path_samples import PathSamples
 from propagation.units import BoolArray, FloatArray, IntArray
@@ -26,7 +26,26 @@ _TERMS: Final[dict[Loss, str]] = {
     "screening": "screening_db",
     "aurora": "auroral_db",
 }
+LEAST_FIELD_DB: Final = -300.0  # dB, as the combined method has it
 _NO_LIMIT_MHZ: Final = 1e6  # MHz, a MUF that no frequency exceeds
+
+
+@dataclass(frozen=True)
+class _Spared(LongPath):
+    """The combined method without its loss at either end of the range, for rows (N, 1, 1)."""
+
+    spares_lower: BoolArray
+    spares_upper: BoolArray
+
+    def field_db(self, frequency_mhz: FloatArray, layer_factor: FloatArray | float = 1.0) -> FloatArray:
+        """As `LongPath.field_db`, without what is spared."""
+        fh = self.gyro_mhz[..., None]
+        high = (self.upper_mhz[..., None] * layer_factor + fh) ** 2
+        low, here = (self.lower_mhz[..., None] + fh) ** 2, (frequency_mhz + fh) ** 2
+        kept = np.where(self.spares_lower, 0.0, low / here) + np.where(self.spares_upper, 0.0, here / high)
+        e0, focus = self.e0_db[:, None, None], self.focus_db[:, None, None]
+        field = e0 * (1.0 - high / (high + low) * kept) + FIELD_CONSTANT_DB + focus + OTHER_GAIN_DB
+        return np.asarray(np.maximum(field, LEAST_FIELD_DB))
 
 
 @dataclass(frozen=True)
@@ -65,15 +84,17 @@ class Relief:
         return replace(losses, **changes)  # type: ignore[arg-type]
 
     def of_long_path(self, path: LongPath, rows: IntArray) -> LongPath:
-        """The combined method's figures with its lower or upper limit taken off."""
-        lower, upper = path.lower_mhz, path.upper_mhz
-        mask = self._mask("absorption", rows, 2)
-        if mask is not None:
-            lower = np.where(mask, -path.gyro_mhz, lower)  # (fL + fH) = 0: nothing is absorbed
-        mask = self._mask("layer limit", rows, 2)
-        if mask is not None:
-            upper = np.where(mask, _NO_LIMIT_MHZ, upper)
-        return replace(path, lower_mhz=lower, upper_mhz=upper)
+        """The combined method's figures with its loss at the lower or the upper end taken off."""
+        lower = self._mask("absorption", rows, 3)
+        upper = self._mask("layer limit", rows, 3)
+        if lower is None and upper is None:
+            return path
+        nobody = np.zeros((rows.size, 1, 1), dtype=bool)
+        return _Spared(
+            **vars(path),
+            spares_lower=nobody if lower is None else lower,
+            spares_upper=nobody if upper is None else upper,
+        )
 
     def of_ratio(self, over_limit: FloatArray) -> FloatArray:
         """Frequency over a layer's limit (N, T, B), zero where there is no limit."""

@@ -10,8 +10,7 @@ input. Nothing here is a rule about bands or hours.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from dataclasses import replace as changed
+from dataclasses import dataclass, replace
 from math import factorial
 from typing import Final, Literal, TypeAlias
 
@@ -122,15 +121,15 @@ def _all_combinations(
 ) -> tuple[list[CauseName], FloatArray]:
     """Names of the switches, and the chance for every combination: entry s has switch i on where s has bit
     i."""
-    base = compute(result, ends, cells)
-    on_path = _path_switches(result, base)
+    on_path = _path_switches(result, compute(result, ends, cells))
     on_link = _link_switches(result, ends, band)
+    cells = _by_both_routes(cells)  # with something taken away, the other route may be the better one
     count = cells.point.size
     table = np.empty((1 << len(on_path), 1 << len(on_link)))
     flat_too = "horizon" in on_path
     inner = [name for name in on_path if name != "horizon"]
     for flat in (False, True)[: 2 if flat_too else 1]:
-        chosen = Ends(changed(ends.near, skyline=_level), ends.far) if flat else ends
+        chosen = Ends(replace(ends.near, skyline=_level), ends.far) if flat else ends
         copies = 1 << len(inner)
         copy = np.arange(count * copies) // count
         on: dict[CauseName, BoolArray] = {name: (copy >> i & 1).astype(bool) for i, name in enumerate(inner)}
@@ -138,7 +137,8 @@ def _all_combinations(
         found = compute(
             result, chosen, many, relief=_relief(on), disturber=_disturber(result, many.times, on)
         )
-        rows = _over_links(result, found, on_link, band).reshape(copies, count, -1)
+        by_route = _over_links(result, found, on_link, band).reshape(copies, 2, count // 2, -1)
+        rows = np.max(by_route, axis=1)
         # the horizon is the last of the path's switches, so its half of the table follows the first
         start = copies if flat else 0
         table[start : start + copies] = np.einsum("cpl,p->cl", rows, weight)
@@ -152,6 +152,12 @@ def _all_combinations(
         names.append("licence")
         value = np.concatenate([np.zeros(value.size), value])
     return names, value
+
+
+def _by_both_routes(cells: Cells) -> Cells:
+    """All rows by the short route, then all by the long one."""
+    twice = cells.repeated(2)
+    return replace(twice, route=np.repeat([0, 1], cells.point.size))
 
 
 def _level(azimuth_deg: FloatArray | float) -> FloatArray:
@@ -286,7 +292,7 @@ def _noise(found: Computed, at_home: bool, quiet: bool, lossless: bool) -> Float
 
 
 def _shifted(one: OneWay, by_db: FloatArray) -> OneWay:
-    return changed(one, snr_db=one.snr_db + by_db[..., None, None])
+    return replace(one, snr_db=one.snr_db + by_db[..., None, None])
 
 
 # --- weights -------------------------------------------------------------------------------------------

@@ -1,0 +1,179 @@
+"""The ledger: it sums to the margin of the forecast, and its lines are what other modules say they are."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from propagation import conditions, station
+from propagation.advice.cells import Ends, compute, one_cell
+from propagation.advice.ledger import Ledger, ledger
+from propagation.ends import far_end, near_end
+from propagation.forecast import Forecast, day_times, forecast
+from propagation.places import resolve
+
+DAY = np.datetime64("2026-06-20T00:00:00", "s")
+HERE = """
+[site]
+locator = "KG40"
+horizon_deg = {0 = 3, 180 = 0, 270 = 6}
+[rig]
+power_w = 20
+mode = "SSB"
+[antenna]
+kind = "loaded vertical"
+"""
+# near, middle, far, between the two methods, beyond 9000 km, near the antipode, and a region
+TARGETS = ("KG41", "KI88", "GF25", "JN58", "-30,150", "FN31", "35,-150", "within 500 km")
+
+
+@pytest.fixture(scope="module")
+def own() -> station.Station:
+    return station.loads(HERE)
+
+
+@pytest.fixture(scope="module")
+def ends(own: station.Station) -> Ends:
+    return Ends(near_end(own), far_end(own.far_end))
+
+
+@pytest.fixture(scope="module")
+def results(own: station.Station, ends: Ends) -> list[Forecast]:
+    times = day_times(DAY, 24.0, np.timedelta64(3 * 3600, "s"))
+    state = conditions.typed_in(ssn=90, kp=6, xray_w_m2=5e-5)
+    return [
+        forecast(own, resolve(text, own.site.position), times, state, near=ends.near, far=ends.far)
+        for text in TARGETS
+    ]
+
+
+@settings(max_examples=120, deadline=None)
+@given(
+    st.integers(0, len(TARGETS) - 1),
+    st.integers(0, 23),
+    st.integers(0, 1),
+    st.integers(0, 11),
+    st.integers(0, 8),
+)
+def test_the_terms_sum_to_the_margin(
+    results: list[Forecast], ends: Ends, which: int, point: int, route: int, band: int, time: int
+) -> None:
+    """To 0.01 dB, for every way: modes, sporadic E, the combined method, scatter, ground wave."""
+    result = results[which]
+    point %= result.target.size
+    account = ledger(result, ends, point, route, band, result.times[time])
+    np.testing.assert_allclose(account.margin_db, result.margin_db[point, route, time, band], atol=0.01)
+    np.testing.assert_allclose(account.margin_db, account.snr_db - account.need_db, atol=0.01)
+    assert account.way == result.way_name(point, route, time, band)
+    assert abs(account.group("not listed")) < 0.001
+
+
+@pytest.fixture(scope="module")
+def accounts(results: list[Forecast], ends: Ends) -> list[tuple[Forecast, int, int, Ledger]]:
+    """Ledgers of every other band at three hours, for every target."""
+    found = []
+    for result in results:
+        for band in range(0, 12, 2):
+            for time in (1, 4, 7):
+                found.append((result, band, time, ledger(result, ends, 0, 0, band, result.times[time])))
+    return found
+
+
+def test_every_way_of_a_signal_is_met(accounts: list[tuple[Forecast, int, int, Ledger]], ends: Ends) -> None:
+    """So the sum above is tested on all of them, not only on F2 modes."""
+    ways = {account.way for *_, account in accounts}
+    assert any("F2" in way for way in ways)
+    assert "ground wave" in ways
+    assert "scatter" in ways
+    assert any("Es" in way for way in ways)
+
+
+def test_power_and_need_are_the_stations_own(
+    accounts: list[tuple[Forecast, int, int, Ledger]], ends: Ends
+) -> None:
+    for result, _, _, account in accounts:
+        sender = ends.near if account.towards_far_end else ends.far
+        np.testing.assert_allclose(account.group("power"), 10.0 * np.log10(sender.power_w), atol=1e-9)
+        np.testing.assert_allclose(
+            account.group("what the mode needs"), -result.mode.required_snr_2500_db, atol=1e-9
+        )
+
+
+def test_it_stands_for_the_weaker_direction(
+    accounts: list[tuple[Forecast, int, int, Ledger]], ends: Ends
+) -> None:
+    for result, band, time, account in accounts:
+        there = result.snr_out_db[0, 0, time, band]
+        here = result.snr_back_db[0, 0, time, band]
+        assert account.towards_far_end == (there <= here)
+        np.testing.assert_allclose(account.snr_db, min(there, here), atol=1e-6)
+
+
+def test_antenna_and_line_are_what_the_antenna_says(
+    accounts: list[tuple[Forecast, int, int, Ledger]], ends: Ends
+) -> None:
+    antenna = ends.near.antenna
+    assert antenna is not None
+    for result, band, _, account in accounts:
+        f = float(result.frequency_mhz[band])
+        answer = antenna.on(f)
+        np.testing.assert_allclose(
+            account.group("losses of the antenna here"), answer.efficiency_db, atol=1e-6
+        )
+        np.testing.assert_allclose(account.group("feed line here"), -answer.feedline_loss_db, atol=1e-6)
+
+
+def test_free_space_is_that_of_the_slant_range(
+    accounts: list[tuple[Forecast, int, int, Ledger]], ends: Ends
+) -> None:
+    """P.525: 32.45 + 20 log f + 20 log d, d being from the distance over the ground to 1.5 times it."""
+    seen = 0
+    for result, band, _, account in accounts:
+        distance = float(result.distance_km[0, 0])
+        if distance < 1000.0 or not account.group("free space"):
+            continue
+        seen += 1
+        f = float(result.frequency_mhz[band])
+        over_ground = 32.45 + 20.0 * np.log10(f) + 20.0 * np.log10(distance)
+        assert over_ground - 0.3 <= -account.group("free space") <= over_ground + 3.6
+    assert seen > 20
+
+
+def test_losses_are_losses(accounts: list[tuple[Forecast, int, int, Ledger]], ends: Ends) -> None:
+    names = (
+        "free space", "absorption in the D and E layers", "flare and polar cap",
+        "E layer before the F2 layer", "reflections at the ground", "auroral zone",
+        "ray close to the horizon", "above the MUF",
+        "feed line here", "losses of the antenna here", "skyline here", "scatter back into the skip zone",
+        "along the ground",
+    )  # fmt: skip
+    for *_, account in accounts:
+        for term in account.terms:
+            if term.name in names:
+                assert term.db <= 1e-9, term
+    flare = [account.group("flare and polar cap") for *_, account in accounts]
+    assert min(flare) < -1.0  # a class M5 flare takes more than a decibel of some sunlit path
+
+
+def test_ten_times_the_power_is_ten_decibels_in_one_line(results: list[Forecast], ends: Ends) -> None:
+    result = results[2]
+    at = result.times[4]
+    one = ledger(result, ends, 0, 0, 5, at)
+    strong = Ends(replace(ends.near, power_w=10.0 * ends.near.power_w), ends.far)
+    ten = ledger(result, strong, 0, 0, 5, at)
+    if one.towards_far_end and ten.towards_far_end:
+        np.testing.assert_allclose(ten.margin_db - one.margin_db, 10.0, atol=1e-6)
+    for name in {term.name for term in one.terms} - {"power", "noise"}:
+        if one.towards_far_end == ten.towards_far_end:
+            np.testing.assert_allclose(ten.group(name), one.group(name), atol=1e-6)
+
+
+def test_a_cell_computed_again_is_the_forecasts(results: list[Forecast], ends: Ends) -> None:
+    for result in results[:4]:
+        again = compute(result, ends, one_cell(0, 1, 5, result.times))
+        np.testing.assert_allclose(again.chance[0], result.chance[0, 1, :, 5], atol=1e-9)
+        np.testing.assert_allclose(again.margin_db[0], result.margin_db[0, 1, :, 5], atol=1e-9)

@@ -62,7 +62,7 @@ def test_set_in_force_by_latitude_and_season() -> None:
 
 @given(st.floats(-90, 90), st.floats(0, 200), st.integers(0, 20000))
 def test_quiet_field_changes_nothing_to_the_last_digit(latitude: float, rap: float, day: int) -> None:
-    assert storm_factor(latitude, np.datetime64("1995-01-01") + day, rap) == 1.0
+    assert storm_factor(latitude, np.datetime64("1995-01-01") + np.timedelta64(day, "D"), rap) == 1.0
 
 
 def test_ordinary_field_is_quiet() -> None:
@@ -75,7 +75,7 @@ def test_ordinary_field_is_quiet() -> None:
 @given(st.floats(-90, 90), st.floats(0, 8000), st.integers(0, 20000))
 def test_factor_stays_within_reason(latitude: float, rap: float, day: int) -> None:
     # The fits themselves reach from 0.44 (winter, polar set 20) to 1.35 (winter, low latitude set 10).
-    assert 0.35 < storm_factor(latitude, np.datetime64("1995-01-01") + day, rap) < 1.4
+    assert 0.35 < storm_factor(latitude, np.datetime64("1995-01-01") + np.timedelta64(day, "D"), rap) < 1.4
 
 
 def test_growth_from_200_to_300_is_continuous() -> None:

@@ -56,7 +56,7 @@ def test_times() -> None:
     time = np.datetime64("2026-03-20T07:05:09", "s")
     assert fmt.iso(time) == "2026-03-20T07:05:09Z"
     assert fmt.hour_minute(time) == "07:05"
-    assert fmt.hour_minute(None) == fmt.hour_minute(np.datetime64("NaT")) == "-"
+    assert fmt.hour_minute(None) == fmt.hour_minute(np.datetime64("NaT", "s")) == "-"
     assert fmt.day_month(time) == "20 March 2026"
 
 
@@ -73,7 +73,7 @@ def test_json_takes_what_the_engine_gives_and_never_writes_nan() -> None:
         "whole": np.int64(4),
         "truth": np.bool_(True),
         "time": np.datetime64("2026-03-20T12:00", "s"),
-        "never": np.datetime64("NaT"),
+        "never": np.datetime64("NaT", "s"),
         "pair": _Pair("x", (1, None)),
     }
     back = json.loads(fmt.json_text(value))

@@ -134,7 +134,7 @@ def _outlook(state: Conditions, time: np.datetime64) -> list[dict[str, Any]]:
     """Flux and highest K of the days to come; None where K is not known."""
     days = []
     for number in range(1, OUTLOOK_DAYS + 1):
-        day = time.astype("datetime64[D]") + number
+        day = time.astype("datetime64[D]") + np.timedelta64(number, "D")
         hours = day.astype("datetime64[s]") + np.arange(8) * np.timedelta64(3, "h")
         known = bool(np.all(state.kp_known(hours)))
         days.append(

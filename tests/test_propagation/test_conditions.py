@@ -60,7 +60,8 @@ def test_smoothing_by_hand() -> None:
     middle = int(np.flatnonzero(history.month_middles.astype("datetime64[M]") == np.datetime64("2018-06"))[0])
     daily = history.daily_flux_sfu
     months = history.days.astype("datetime64[M]")
-    means = [daily[months == np.datetime64("2017-12") + np.timedelta64(step, "M")].mean() for step in range(13)]
+    first = np.datetime64("2017-12")
+    means = [daily[months == first + np.timedelta64(step, "M")].mean() for step in range(13)]
     by_hand = (0.5 * means[0] + sum(means[1:12]) + 0.5 * means[12]) / 12
     np.testing.assert_allclose(history.smoothed_flux_sfu[middle], by_hand, atol=0.06)  # kept in tenths
 

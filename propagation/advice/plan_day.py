@@ -310,7 +310,8 @@ def _parts_reached(result: Forecast, chance: FloatArray) -> list[str]:
 def _groups(result: Forecast) -> list[str]:
     """The name under which each point of a target is told.
 
-    Its continent for "anyone"; in a region of several countries the country (the label's end); else its label.
+    Its continent for "anyone"; in a region of several countries the country, the end of its label; else its
+    label.
     """
     target = result.target
     if target.kind == "region":

@@ -233,13 +233,15 @@ def sked(
     home_suits, far_suits = home.suits(times), far.suits(times)
     chance = np.full((times.size, len(candidates)), np.nan)
     both = np.flatnonzero(home_suits & far_suits)
-    if both.size and candidates:
-        target = point(far.name, far.position)
+    target = point(far.name, far.position)
+    months = times[both].astype("datetime64[M]")
+    for month in np.unique(months) if candidates else ():  # a forecast keeps to the maps of one month
+        rows_of_month = both[months == month]
         result = forecast(
-            station, target, times[both], conditions, mode=emission.name,
+            station, target, times[rows_of_month], conditions, mode=emission.name,
             bands=[row.band for row in candidates], effects=effects, near=near, far=far_end,
         )  # fmt: skip
-        chance[both] = result.region_chance
+        chance[rows_of_month] = result.region_chance
     slots = _slots(times, chance, candidates, home, far, minutes, most)
     return Sked(
         home, far, emission, slots, times, home_suits, far_suits, chance, tuple(candidates), tuple(refused)

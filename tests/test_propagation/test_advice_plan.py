@@ -1,0 +1,323 @@
+"""The day's plan and its run sheet: settings, minutes, whom to expect, words, paper."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pytest
+
+from propagation import conditions, station
+from propagation.advice.cells import Ends
+from propagation.advice.plan_day import (
+    DayPlan,
+    TimeOnAir,
+    expect_words,
+    plan_again,
+    plan_day,
+    rewards_of,
+    worthwhile,
+)
+from propagation.advice.run_sheet import (
+    RunSheet,
+    cautions,
+    make_run_sheet,
+    sheet_markdown,
+    sheet_sentences,
+    sheet_text,
+)
+from propagation.advice.setup_notes import (
+    BandSetup,
+    carded_setups,
+    change_words,
+    cost_matrix,
+    minutes_between,
+    setup_notes,
+)
+from propagation.advice.switching import Rewards
+from propagation.bands import by_name
+from propagation.ends import far_end, near_end
+from propagation.forecast import Forecast, day_times, forecast
+from propagation.modes import by_name as mode_by_name
+from propagation.places import resolve
+
+START = np.datetime64("2026-03-20T12:00:00", "s")
+NOW = np.datetime64("2026-03-20T11:30:00", "s")
+HOUR = np.timedelta64(3600, "s")
+HERE = """
+name = "test hill"
+[site]
+locator = "KG40"
+[rig]
+power_w = 50
+mode = "CW"
+[antenna]
+kind = "loaded vertical"
+radiator_m = 2.07
+radials = 4
+radial_height_m = 0.76
+[limits]
+bands = ["40m", "30m", "20m", "15m", "10m"]
+"""
+
+
+@pytest.fixture(scope="module")
+def own() -> station.Station:
+    return station.loads(HERE)
+
+
+@pytest.fixture(scope="module")
+def ends(own: station.Station) -> Ends:
+    return Ends(near_end(own), far_end(own.far_end))
+
+
+def look(own: station.Station, ends: Ends, target: str) -> Forecast:
+    times = day_times(START, 9.0, np.timedelta64(1800, "s"))
+    state = conditions.typed_in(ssn=110, kp=2)
+    where = resolve(target, own.site.position)
+    bands = [by_name(name) for name in own.limits.bands]
+    return forecast(own, where, times, state, bands=bands, near=ends.near, far=ends.far)
+
+
+@pytest.fixture(scope="module")
+def result(own: station.Station, ends: Ends) -> Forecast:
+    return look(own, ends, "KI88")
+
+
+@pytest.fixture(scope="module")
+def setups(own: station.Station, result: Forecast) -> dict[str, BandSetup]:
+    return carded_setups(own, result.bands, result.mode)
+
+
+@pytest.fixture(scope="module")
+def plan(result: Forecast, ends: Ends, setups: dict[str, BandSetup]) -> DayPlan:
+    return plan_day([result], ends, TimeOnAir(START, START + 9 * HOUR), setups)
+
+
+@pytest.fixture(scope="module")
+def sheet(plan: DayPlan, result: Forecast, ends: Ends, setups: dict[str, BandSetup]) -> RunSheet:
+    return make_run_sheet(plan, [result], ends.near.antenna, setups, NOW)
+
+
+# --- settings and minutes --------------------------------------------------------------------------------
+
+
+def test_quick_notes_and_cards_speak_of_the_same_antenna(
+    result: Forecast, ends: Ends, setups: dict[str, BandSetup]
+) -> None:
+    quick = setup_notes(result, ends.near)
+    assert set(quick) == set(setups)
+    for name, note in quick.items():
+        card = setups[name]
+        assert note.radials == 4
+        assert card.radials is not None
+        assert card.radials <= 4
+        if card.radials == 4:
+            assert note.coil_uh == pytest.approx(card.coil_uh, rel=0.03)  # a few kHz beside each other
+        assert note.coil_uh is not None
+        assert f"{note.coil_uh:.1f} µH" in note.text
+
+
+def test_the_coil_shrinks_with_frequency(setups: dict[str, BandSetup]) -> None:
+    coils = [setups[name].coil_uh or 0.0 for name in ("40m", "30m", "20m", "15m", "10m")]
+    assert coils == sorted(coils, reverse=True)
+
+
+def test_minutes_grow_with_what_must_be_done() -> None:
+    plain = BandSetup("20m", 14.2)
+    coil = BandSetup("40m", 7.1, coil_uh=25.0, radials=4, radial_m=3.8)
+    tap = BandSetup("30m", 10.1, coil_uh=12.0, radials=4, radial_m=3.8)
+    fewer = BandSetup("15m", 21.2, coil_uh=2.0, radials=2, radial_m=3.8)
+    wire = BandSetup("20m", 14.2, wire_m=10.0)
+    other_wire = BandSetup("40m", 7.1, wire_m=20.0)
+    assert minutes_between(coil, coil) == 0.0
+    assert 0.0 < minutes_between(plain, BandSetup("17m", 18.1)) < minutes_between(coil, tap)
+    assert minutes_between(coil, tap) < minutes_between(coil, fewer)
+    assert minutes_between(coil, fewer) == minutes_between(fewer, coil)
+    assert minutes_between(wire, other_wire) > minutes_between(coil, fewer)
+    assert change_words(coil, fewer) == "coil to 2.0 µH, 2 radials instead of 4"
+    assert change_words(plain, BandSetup("17m", 18.1)) == "nothing to change at the antenna"
+
+
+def test_the_cost_matrix_is_zero_on_its_diagonal_and_adds_what_is_asked(setups: dict[str, BandSetup]) -> None:
+    names = list(setups)
+    bare, more = cost_matrix(setups, names), cost_matrix(setups, names, 3.0)
+    np.testing.assert_array_equal(np.diag(bare), 0.0)
+    np.testing.assert_array_equal(np.diag(more), 0.0)
+    off = ~np.eye(len(names), dtype=bool)
+    np.testing.assert_allclose(more[off] - bare[off], 3.0)
+
+
+def test_a_wire_cut_to_the_band_is_set_by_its_length(own: station.Station) -> None:
+    text = HERE.replace('kind = "loaded vertical"', 'kind = "dipole"').replace("radiator_m = 2.07", "")
+    wires = station.loads(re.sub(r"radial\w* = .*\n", "", text))
+    found = carded_setups(wires, [by_name("40m"), by_name("20m")], mode_by_name("CW"))
+    assert found["40m"].wire_m == pytest.approx(2.0 * (found["20m"].wire_m or 0.0), rel=0.02)
+    assert "wire" in found["20m"].text
+
+
+# --- rewards ---------------------------------------------------------------------------------------------
+
+
+def test_rewards_are_the_forecasts_chances(result: Forecast) -> None:
+    made = rewards_of([result], [1.0], START, START + 9 * HOUR)
+    assert made.bands == tuple(band.name for band in result.bands)
+    np.testing.assert_allclose(made.reward[::6], result.region_chance, atol=1e-3)  # every half hour
+
+
+def test_two_targets_share_the_reward_by_their_weights(
+    own: station.Station, ends: Ends, result: Forecast
+) -> None:
+    other = look(own, ends, "KG43")
+    both = rewards_of([result, other], [3.0, 1.0], START, START + 2 * HOUR)
+    one, two = (rewards_of([r], [1.0], START, START + 2 * HOUR) for r in (result, other))
+    np.testing.assert_allclose(both.reward, 0.75 * one.reward + 0.25 * two.reward, atol=1e-12)
+
+
+def test_bands_that_hardly_count_are_not_set_up_for() -> None:
+    times = START + np.arange(3) * np.timedelta64(300, "s")
+    made = Rewards(times, ("a", "b"), np.array([[0.5, 0.01], [0.6, 0.04], [0.4, 0.02]]))
+    assert worthwhile(made).bands == ("a",)
+
+
+# --- the plan --------------------------------------------------------------------------------------------
+
+
+def test_steps_cover_the_time_and_name_real_bands(plan: DayPlan, result: Forecast) -> None:
+    assert plan.steps[0].stay.start == START
+    assert plan.steps[-1].stay.end == START + 9 * HOUR
+    for step in plan.steps:
+        band = result.band_index(step.stay.band)
+        inside = (result.times >= step.stay.start) & (result.times <= step.stay.end)
+        mean = float(np.mean(result.region_chance[inside, band]))
+        np.testing.assert_allclose(step.chance, mean, atol=0.1)  # half hours against five minutes
+        assert step.backup != step.stay.band
+        assert step.setup.band == step.stay.band
+
+
+def test_each_but_the_last_says_why_it_is_left_and_rightly(plan: DayPlan, result: Forecast) -> None:
+    """Whatever band is said to rise or fall around the change does so in the forecast."""
+    assert len(plan.steps) >= 2
+    assert plan.steps[-1].leave == ""
+    for step, following in zip(plan.steps[:-1], plan.steps[1:], strict=True):
+        told = re.match(r"(\d+) m (rises|falls) from", step.leave)
+        if told is None:
+            assert "better one from then on" in step.leave
+            assert following.stay.band.removesuffix("m") in step.leave
+            continue
+        assert f"{told[1]}m" in (step.stay.band, following.stay.band)
+        row = plan.rewards.reward[:, plan.rewards.index(f"{told[1]}m")]
+        seconds = (plan.rewards.times - START) / np.timedelta64(1, "s")
+        moment = float((step.stay.end - START) / np.timedelta64(1, "s"))
+        early, late = np.interp([moment - 2700.0, moment + 2700.0], seconds, row)
+        assert (late > early) == (told[2] == "rises")
+        assert (f"{told[1]}m" == following.stay.band) == (told[2] == "rises")
+
+
+def test_the_gain_sentence_follows_the_numbers(plan: DayPlan) -> None:
+    text = plan.gain_sentence
+    single = plan.plan.single_band
+    assert single is not None
+    assert single.removesuffix("m") in text
+    told = re.search(r"(\d+) % more", text)
+    assert told is not None
+    np.testing.assert_allclose(float(told[1]), 100.0 * plan.plan.gain / plan.plan.single_reward, atol=0.51)
+
+
+def test_a_single_band_plan_says_that_staying_is_best(
+    result: Forecast, ends: Ends, setups: dict[str, BandSetup]
+) -> None:
+    wish = TimeOnAir(START, START + 2 * HOUR, extra_min=60.0)
+    plan = plan_day([result], ends, wish, setups)
+    assert len(plan.steps) == 1
+    assert plan.gain_sentence.startswith("Staying on")
+
+
+def test_the_time_needed_depends_on_what_must_be_moved(plan: DayPlan, setups: dict[str, BandSetup]) -> None:
+    for step, following in zip(plan.steps[:-1], plan.steps[1:], strict=True):
+        expected = minutes_between(setups[step.stay.band], setups[following.stay.band])
+        assert following.stay.lost_min == pytest.approx(expected)
+        assert following.change == change_words(setups[step.stay.band], setups[following.stay.band])
+
+
+def test_a_dead_band_is_planned_round_from_now(
+    plan: DayPlan, result: Forecast, ends: Ends, setups: dict[str, BandSetup]
+) -> None:
+    first = plan.steps[0].stay.band
+    now = START + np.timedelta64(35 * 60, "s")
+    again = plan_again(plan, [result], ends, setups, now, first)
+    assert again.steps[0].stay.start == START + np.timedelta64(35 * 60, "s")
+    assert again.steps[0].stay.band != first
+    until = now + np.timedelta64(120 * 60, "s")
+    for step in again.steps:
+        if step.stay.band == first:
+            assert step.stay.end > until
+    assert again.steps[0].stay.lost_min > 0.0
+
+
+def test_whom_to_expect_is_named(own: station.Station, ends: Ends, result: Forecast) -> None:
+    assert "KI88" in expect_words([result], 0, "20m")
+    everyone = look(own, ends, "anyone")
+    at = int(np.argmax(everyone.region_chance[:, everyone.band_index("20m")]))
+    words = expect_words([everyone], at, "20m")
+    assert re.search(r"(Africa|Asia|Europe|Oceania|America) \(\d+ % in reach\)", words)
+    nobody = expect_words([everyone], 0, "40m")
+    if everyone.region_chance[0, everyone.band_index("40m")] < 0.001:
+        assert "hardly anybody" in nobody
+
+
+# --- paper -----------------------------------------------------------------------------------------------
+
+
+def test_the_sheet_holds_all_that_is_promised(sheet: RunSheet, plan: DayPlan) -> None:
+    for form in (sheet_text(sheet), sheet_markdown(sheet), "\n".join(sheet_sentences(sheet))):
+        assert "2026-03-20, 12:00 to 21:00 UTC" in form
+        assert "test hill" in form
+        assert "Sunspot number 110" in form
+        assert "typed in" in form
+        assert plan.gain_sentence in form
+        for step in plan.steps:
+            assert str(step.stay.start)[11:16] in form
+            assert step.setup.text.split(",")[0].split(" ")[1] in form
+        for card in sheet.cards:
+            assert card.tuning in form
+        for text in sheet.cautions:
+            assert text[:40].replace("_", "\\_") in form or text[:40] in form
+    assert any("licence decides" in text for text in sheet.cautions)
+    assert any("power line" in text for text in sheet.cautions)
+    assert any("Keep people" in text for text in sheet.cautions)
+
+
+def test_the_backup_has_a_card_too(sheet: RunSheet) -> None:
+    names = {card.band for card in sheet.cards}
+    for step in sheet.steps:
+        assert step.stay.band in names
+        assert step.backup is None or step.backup in names
+
+
+def test_the_age_of_the_conditions_stands_on_the_sheet(
+    plan: DayPlan, result: Forecast, ends: Ends, setups: dict[str, BandSetup]
+) -> None:
+    from dataclasses import replace
+
+    stored = replace(result, conditions=replace(result.conditions, issued=NOW - 5 * HOUR, source="a test"))
+    made = make_run_sheet(plan, [stored], ends.near.antenna, setups, NOW)
+    assert "5 hours old" in made.conditions
+
+
+def test_markdown_is_a_table_that_nothing_breaks(sheet: RunSheet, plan: DayPlan) -> None:
+    from dataclasses import replace
+
+    odd = replace(sheet, site="a|b *c* [d](e)\nf")
+    text = sheet_markdown(odd)
+    rows = [line for line in text.splitlines() if line.startswith("|")]
+    assert len(rows) == len(plan.steps) + 2
+    assert all(len(re.findall(r"(?<!\\)\|", row)) == 8 for row in rows)
+    assert "a\\|b \\*c\\* \\[d\\](e) f" in text
+    assert text.endswith("\n")
+
+
+def test_a_power_beyond_what_the_coil_bears_is_a_caution(ends: Ends) -> None:
+    told = cautions(ends.near.antenna, mode_by_name("FM"), 1500.0, [7.1])
+    assert any("bears" in text for text in told)
+    assert not any("bears" in text for text in cautions(ends.near.antenna, mode_by_name("SSB"), 5.0, [7.1]))

@@ -1,0 +1,149 @@
+"""The demo scenario from end to end in six seasons and solar levels: does the advice agree with the trade?
+
+Common practice, no source: 40 m is local by day and far by night; 10 m opens only by day and at high sun;
+20 m goes far at dawn and dusk; the skip zone on 20 m hides neighbours at 300 km.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from propagation import conditions, station
+from propagation.advice.cells import Ends
+from propagation.advice.near_far import near_and_far
+from propagation.advice.reasons import reasons
+from propagation.advice.windows import Windows, find_windows
+from propagation.ends import far_end, near_end
+from propagation.forecast import Forecast, day_times, forecast
+from propagation.places import resolve
+from propagation.units import FloatArray
+
+DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo" / "station.toml"
+SEASONS = [
+    ("2026-03-20", 20.0), ("2026-03-20", 150.0), ("2026-06-21", 20.0), ("2026-06-21", 150.0),
+    ("2026-12-21", 20.0), ("2026-12-21", 150.0),
+]  # fmt: skip
+NEIGHBOUR, MIDDLE, FAR = "KG43", "KI88", "GF25"  # 310 km, 3190 km, 7760 km from the demo's ridge
+DAY, NIGHT = (8, 12), (19, 23)  # UTC; noon on the ridge is 10:00 UTC, midnight 22:00
+
+
+@pytest.fixture(scope="module")
+def own() -> station.Station:
+    return station.load(DEMO)
+
+
+@pytest.fixture(scope="module")
+def ends(own: station.Station) -> Ends:
+    return Ends(near_end(own), far_end(own.far_end))
+
+
+@pytest.fixture(scope="module")
+def days(own: station.Station, ends: Ends) -> dict[tuple[str, float, str], Forecast]:
+    """The forecasts of all seasons towards three targets, every half hour."""
+    found = {}
+    for date, ssn in SEASONS:
+        times = day_times(np.datetime64(date, "s"), 24.0, np.timedelta64(1800, "s"))
+        state = conditions.typed_in(ssn=ssn, kp=2)
+        for text in (NEIGHBOUR, MIDDLE, FAR):
+            found[date, ssn, text] = forecast(own, resolve(text), times, state, near=ends.near, far=ends.far)
+    return found
+
+
+def chance(result: Forecast, band: str, hours: tuple[int, int]) -> FloatArray:
+    hour = (result.times - result.times[0]) / np.timedelta64(3600, "s")
+    inside = (hour >= hours[0]) & (hour <= hours[1])
+    return np.asarray(result.region_chance[inside, result.band_index(band)])
+
+
+Days = dict[tuple[str, float, str], Forecast]
+
+
+@pytest.mark.parametrize(("date", "ssn"), SEASONS)
+def test_40_m_is_local_by_day_and_far_by_night(days: Days, date: str, ssn: float) -> None:
+    near, far = days[date, ssn, NEIGHBOUR], days[date, ssn, MIDDLE]
+    assert np.mean(chance(near, "40m", DAY)) > 0.5
+    assert np.max(chance(far, "40m", DAY)) < 0.1
+    assert np.mean(chance(far, "40m", NIGHT)) > 0.15
+    assert np.mean(chance(far, "40m", NIGHT)) > 5.0 * np.mean(chance(far, "40m", DAY))
+
+
+@pytest.mark.parametrize(("date", "ssn"), SEASONS)
+def test_10_m_opens_by_day(days: Days, date: str, ssn: float) -> None:
+    for target in (MIDDLE, FAR):
+        result = days[date, ssn, target]
+        assert np.max(chance(result, "10m", (0, 3))) < 0.35
+        whole = result.region_chance[:, result.band_index("10m")]
+        if whole.max() > 0.1:
+            hour = float((result.times[int(np.argmax(whole))] - result.times[0]) / np.timedelta64(3600, "s"))
+            assert 6.0 <= hour <= 20.0
+
+
+@pytest.mark.parametrize("date", ["2026-03-20", "2026-06-21", "2026-12-21"])
+def test_10_m_wants_a_high_sun(days: Days, date: str) -> None:
+    quiet, active = (np.mean(chance(days[date, ssn, FAR], "10m", (8, 18))) for ssn in (20.0, 150.0))
+    assert quiet < 0.1
+    assert active > 3.0 * quiet
+
+
+@pytest.mark.parametrize(("date", "ssn"), SEASONS)
+def test_20_m_goes_far_at_dawn_and_dusk_rather_than_at_noon(days: Days, date: str, ssn: float) -> None:
+    """Dawn and dusk along the path: 03 to 06 and 19 to 23 UTC between South Africa and Uruguay."""
+    result = days[date, ssn, FAR]
+    ends_of_day = max(np.max(chance(result, "20m", (3, 6))), np.max(chance(result, "20m", (19, 23))))
+    noon = np.max(chance(result, "20m", (10, 15)))
+    assert ends_of_day >= noon
+    if ends_of_day > 0.1:
+        assert ends_of_day > 3.0 * noon
+
+
+@pytest.mark.parametrize(("date", "ssn"), SEASONS)
+def test_the_skip_zone_on_20_m_hides_the_neighbour(days: Days, ends: Ends, date: str, ssn: float) -> None:
+    near, far = days[date, ssn, NEIGHBOUR], days[date, ssn, MIDDLE]
+    hidden = np.mean(chance(near, "20m", (5, 19)))
+    assert hidden < np.mean(chance(far, "20m", (5, 19))) - 0.2
+    if ssn < 50.0:
+        assert np.max(chance(near, "20m", (0, 24))) < 0.2
+    index, time = near.band_index("20m"), near.time_index(near.times[0] + np.timedelta64(6 * 3600, "s"))
+    if near.region_chance[time, index] < 0.1:
+        assert reasons(near, ends, index, time).causes[0].cause == "skip zone"
+
+
+@pytest.mark.parametrize(("date", "ssn"), SEASONS)
+def test_far_ones_are_heard_over_the_neighbours_on_20_m(
+    days: Days, ends: Ends, date: str, ssn: float
+) -> None:
+    result = days[date, ssn, MIDDLE]
+    found = near_and_far(result, ends, result.band_index("20m"), 10)  # 05 UTC, early morning
+    assert found.gap_km is not None
+    assert found.gap_km[1] > 300.0
+    assert found.cause is not None
+    assert found.cause.cause == "skip zone"
+
+
+@pytest.mark.parametrize(("date", "ssn"), SEASONS)
+def test_the_windows_of_the_demo_are_whole(days: Days, ends: Ends, date: str, ssn: float) -> None:
+    """Every season gives a neighbour and a middle distance to advise on, with a reason at each edge."""
+    for target in (NEIGHBOUR, MIDDLE):
+        result = days[date, ssn, target]
+        found: Windows = find_windows(result, ends)
+        assert found.windows
+        assert found.windows[0].chance > 0.5
+        for window in found.windows:
+            assert (window.began is None) == (not window.opens)
+            assert (window.ended is None) == (not window.closes)
+            assert window.chance <= result.region_chance[:, result.band_index(window.band)].max() + 0.03
+        assert "160m" in {row.band for row in found.left_out}  # the short vertical does not tune there
+
+
+def test_sunset_lengthens_the_low_bands_and_shortens_the_high_ones(days: Days, ends: Ends) -> None:
+    """The reasons name it so: what closes 15 m or 10 m at night is the MUF, what opens 40 m is absorption."""
+    result = days["2026-03-20", 150.0, MIDDLE]
+    found = find_windows(result, ends).windows
+    closes = [w.ended.cause for w in found if w.ended is not None and w.band in ("10m", "12m")]
+    opens = [w.began.cause for w in found if w.began is not None and w.band in ("40m", "60m")]
+    assert closes
+    assert set(closes) == {"layer limit"}
+    assert "absorption" in opens

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import importlib
+import pkgutil
 import re
 import tomllib
 from dataclasses import fields
@@ -13,9 +15,10 @@ from textual.binding import Binding
 
 from propagation import station
 from propagation.strict_toml import keys_of
-from tui import cli, clock, paths, settings
+from tui import cli, clock, paths, screens, settings
 from tui.app import BandwhenApp
 from tui.commands.station import template
+from tui.screens.page import Page
 from tui.widgets.key_line import key_sign
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -68,8 +71,12 @@ def test_every_setting_stands_in_the_readme() -> None:
 def test_every_key_of_the_screens_stands_in_the_readme() -> None:
     section = README[README.index("| key | does |") : README.index("## Commands")]
     told = set(re.findall(r"`([^`]+)`", section)) | set("12345678")
-    for page in [BandwhenApp, *BandwhenApp.MODES.values()]:
-        for binding in page.BINDINGS:  # type: ignore[union-attr]
+    for module in pkgutil.iter_modules(screens.__path__):
+        importlib.import_module(f"tui.screens.{module.name}")
+    pages = Page.__subclasses__()
+    assert len(pages) >= 8
+    for page in [BandwhenApp, *pages]:
+        for binding in page.BINDINGS:
             assert isinstance(binding, Binding)
             assert key_sign(binding.key) in told, f"{binding.key}: {binding.description}"
 

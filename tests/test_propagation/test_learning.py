@@ -1,0 +1,465 @@
+"""Learning from logs: known offsets come back out of logs made with the engine, and nothing comes out of
+nothing.
+
+The logs are synthetic: the engine's circuits give every contact's days, a day's state of the layers is
+drawn once for all its contacts, signal, noise and the other station are drawn from the spreads the engine
+states, a contact exists only where both directions reach what the mode needs, and only then is there a
+report.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from propagation import conditions, forecast, great_circle, modes, regions, station, variability
+from propagation.circuit import circuit
+from propagation.disturbance import Effects
+from propagation.disturbed import disturber_of
+from propagation.ends import far_end, near_end
+from propagation.errors import InputError
+from propagation.link_budget import one_way
+from propagation.locator import Position
+from propagation.logbook import entries as entry_rows
+from propagation.logbook import evidence, learning, learnt, reports
+from propagation.logbook.entries import Entries
+from propagation.logbook.expected import Expected, expect
+from propagation.units import FloatArray
+
+ROOT = Path(__file__).resolve().parents[2]
+BANDS = ("40m", "20m", "15m")
+POWER_W = 50.0
+DECILE = 1.2816  # standard deviations to a decile
+NEED_DB = modes.by_name("DIGITAL").required_snr_2500_db
+
+
+@cache
+def demo() -> station.Station:
+    return station.load(ROOT / "fixtures" / "demo" / "station.toml")
+
+
+def blank(n: int) -> FloatArray:
+    return np.full(n, np.nan)
+
+
+def contacts(
+    times: list[str] | np.ndarray,
+    bands: tuple[str, ...],
+    lat: FloatArray,
+    lon: FloatArray,
+    mode: str = "DIGITAL",
+) -> Entries:
+    """Contacts of the demo station without any report."""
+    n = len(bands)
+    here = demo().site.position
+    kinds = (mode,) * n
+    return Entries(
+        time=np.asarray(times, dtype="datetime64[s]"), band=bands,
+        frequency_mhz=entry_rows.frequencies_mhz(demo(), bands, kinds),  # type: ignore[arg-type]
+        mode=kinds, mode_class=kinds, call=tuple(f"T{i}TEST" for i in range(n)),  # type: ignore[arg-type]
+        lat_deg=lat, lon_deg=lon, uncertainty_km=np.full(n, 80.0), own_lat_deg=np.full(n, here.lat_deg),
+        own_lon_deg=np.full(n, here.lon_deg), power_w=np.full(n, POWER_W), far_power_w=blank(n),
+        direction=np.zeros(n, dtype=np.int64), need_db=np.full(n, modes.by_name(mode).required_snr_2500_db),
+        sent=("",) * n, received=("",) * n, out_db=blank(n), back_db=blank(n), country=("",) * n,
+        comment=("",) * n,
+    )  # fmt: skip
+
+
+@dataclass
+class World:
+    """Chances for contacts, their forecast as the program makes it, and the days the truth is drawn from."""
+
+    entries: Entries
+    expected: Expected
+    out: FloatArray  # (n, U, V) SNR at the far end on each kind of day
+    back: FloatArray
+    lower: FloatArray  # (n, 2) deciles of all that varies about the day, out and back
+    upper: FloatArray
+    signal: FloatArray  # (n, 2) lower and upper decile of the part both directions share
+
+
+@cache
+def world() -> World:
+    """2400 chances on twelve days, computed by the engine both in the program's way and by hand."""
+    rng = np.random.default_rng(11)
+    n = 2400
+    seconds = rng.integers(0, 12, n) * 86400 + rng.integers(4 * 3600, 20 * 3600, n)
+    times = np.datetime64("2024-04-01", "s") + np.sort(seconds).astype("timedelta64[s]")
+    bands = tuple(np.array(BANDS)[rng.integers(0, 3, n)].tolist())
+    on_40 = np.array([band == "40m" for band in bands])
+    here = demo().site.position
+    reach = np.where(on_40, rng.uniform(100.0, 2500.0, n), rng.uniform(600.0, 9500.0, n))
+    lat, lon = great_circle.destination(here.lat_deg, here.lon_deg, rng.uniform(0.0, 360.0, n), reach)
+    rows = contacts(times, bands, lat, lon)
+    state = conditions.built_in(times)
+    out, back = np.empty((n, 7, 5)), np.empty((n, 7, 5))
+    lower, upper, signal = (np.empty((n, 2)) for _ in range(3))
+    near, far = replace(near_end(demo()), power_w=POWER_W), far_end(demo().far_end)
+    for band in BANDS:
+        r = np.flatnonzero([name == band for name in bands])
+        home, there = (np.full(r.size, here.lat_deg), np.full(r.size, here.lon_deg)), (lat[r], lon[r])
+        when = times[r][:, None]
+        path = circuit(
+            great_circle.route(home, there), great_circle.bearing_deg(*there, *home), when,
+            rows.frequency_mhz[r[:1]], state.r12_at(when), near, far, disturber_of(state, Effects(), when),
+            permittivity=demo().site.earth.permittivity,
+            conductivity_s_per_m=demo().site.earth.conductivity_s_per_m, keep_modes=False,
+        )  # fmt: skip
+        ways = one_way(path, near, far, towards_far_end=True), one_way(path, far, near, towards_far_end=False)
+        out[r], back[r] = (way.snr_db[:, 0, 0] for way in ways)
+        lower[r] = np.stack([way.lower_db[:, 0, 0] for way in ways], axis=1)
+        upper[r] = np.stack([way.upper_db[:, 0, 0] for way in ways], axis=1)
+        latitude = path.samples.geomagnetic_latitude_deg
+        deciles = variability.signal_deciles_db(latitude[..., latitude.shape[-1] // 2])
+        signal[r] = np.stack([np.broadcast_to(side, (r.size, 1))[:, 0] for side in deciles], axis=1)
+    return World(rows, expect(rows, demo(), state), out, back, lower, upper, signal)
+
+
+def split(z: FloatArray, lower: FloatArray, upper: FloatArray) -> FloatArray:
+    """Normal scores as decibels with unlike deciles below and above."""
+    return np.where(z < 0.0, z * lower, z * upper) / DECILE
+
+
+def truth(seed: int, offsets: dict[str, float]) -> tuple[FloatArray, FloatArray, np.random.Generator]:
+    """SNR at both ends of every chance, on days drawn once for all contacts of a date."""
+    w, rng = world(), np.random.default_rng(seed)
+    n = w.entries.size
+    _, day = np.unique(w.entries.time.astype("datetime64[D]"), return_inverse=True)
+    u = rng.choice(7, day.max() + 1, p=variability.LAYER_WEIGHTS)[day]
+    v = rng.choice(5, day.max() + 1, p=variability.ES_WEIGHTS)[day]
+    shared = split(rng.standard_normal(n), w.signal[:, 0], w.signal[:, 1])
+    shared = shared + evidence.STATION_SD_DB * rng.standard_normal(n)
+    shared = shared + np.array([offsets[band] for band in w.entries.band])
+    levels = []
+    for side, days in enumerate((w.out, w.back)):
+        own = (
+            np.sqrt(all_[:, side] ** 2 - w.signal[:, part] ** 2)
+            for part, all_ in enumerate((w.lower, w.upper))
+        )
+        levels.append(days[np.arange(n), u, v] + shared + split(rng.standard_normal(n), *own))
+    return levels[0], levels[1], rng
+
+
+def log_in_decibels(
+    seed: int, offsets: dict[str, float], per_band: int, most_chance: float = 1.0
+) -> tuple[Entries, Expected]:
+    """A log of up to so many contacts on each band, with reports in whole decibels that are off by 3 dB.
+
+    most_chance: only of what the forecast gives no more than this.
+    """
+    w = world()
+    out, back, rng = truth(seed, offsets)
+    made = (np.minimum(out, back) >= NEED_DB) & (w.expected.chance <= most_chance)
+    rows = []
+    for band in BANDS:
+        there = np.flatnonzero(made & np.array([name == band for name in w.entries.band]))
+        rows.append(rng.permutation(there)[:per_band])
+    chosen = np.sort(np.concatenate(rows))
+    measured = [np.round(level[chosen] + 3.0 * rng.standard_normal(chosen.size)) for level in (out, back)]
+    return replace(w.entries.take(chosen), out_db=measured[0], back_db=measured[1]), w.expected.take(chosen)
+
+
+OFFSETS = {"40m": -5.0, "20m": -2.0, "15m": 3.0}
+
+
+@cache
+def recovered() -> tuple[FloatArray, FloatArray]:
+    """Offsets found and their stated deviations for forty synthetic logs, (40, bands)."""
+    found = []
+    for seed in range(40):
+        made = learning.learn(*log_in_decibels(seed, OFFSETS, 120), demo(), "2024-05-01")
+        found.append([(one.offset_db, one.sd_db) for one in (made.of_band(band) for band in BANDS)])
+    table = np.array(found)
+    return table[..., 0], table[..., 1]
+
+
+def test_known_offsets_come_back_without_bias() -> None:
+    """Under 1 dB on every band, over forty logs."""
+    found, _ = recovered()
+    np.testing.assert_allclose(found.mean(axis=0), list(OFFSETS.values()), atol=1.0)
+
+
+def test_the_stated_deviations_cover() -> None:
+    """At least 90 % inside the stated 90 % interval; and they are not empty modesty: the errors reach half
+    of them.
+    """
+    found, sd = recovered()
+    error = np.abs(found - np.array(list(OFFSETS.values())))
+    assert np.mean(error <= 1.645 * sd) >= 0.9
+    assert np.mean(sd) < 2.2
+    assert np.std(found - np.array(list(OFFSETS.values()))) > 0.4 * np.mean(sd)
+
+
+def test_selection_is_seen_through() -> None:
+    """Logs of nothing but lucky contacts: report less forecast is off by many decibels, the learnt offset
+    is not.
+
+    What the forecast gives 3 days in 10 or less is in the log only where the day, the noise or the other
+    station was better than usual: some fifteen contacts on each band of each log.
+    """
+    offsets = dict.fromkeys(BANDS, 0.0)
+    naive, found = [], []
+    for seed in range(40):
+        made, expected = log_in_decibels(seed, offsets, 60, most_chance=0.3)
+        naive.append(np.mean(made.out_db - expected.snr_out_db))
+        taught = learning.learn(made, expected, demo(), "")
+        found.append([one.offset_db for one in taught.bands])
+    assert np.mean(naive) > 8.0
+    assert np.all(np.abs(np.mean(found, axis=0)) < 1.0)
+
+
+def test_the_program_and_the_engine_agree_on_every_row() -> None:
+    """`expect` against the circuits computed by hand: the weaker direction's median, and the difference of
+    both.
+    """
+    w = world()
+    np.testing.assert_allclose(w.expected.delta_db, (w.back - w.out)[:, 3, 2], atol=1e-6)
+    heard = w.out.reshape(w.entries.size, -1) >= NEED_DB
+    weights = (variability.LAYER_WEIGHTS[:, None] * variability.ES_WEIGHTS).ravel()
+    levels = w.expected.level
+    np.testing.assert_allclose(levels.sum(axis=1), 1.0, atol=1e-5)
+    from propagation.logbook.expected import LEVELS_DB
+
+    clear = np.min(np.abs(w.out.reshape(w.entries.size, -1) - NEED_DB), axis=1) > 1.0
+    by_level = levels[:, LEVELS_DB >= NEED_DB].sum(axis=1)
+    np.testing.assert_allclose(by_level[clear], (heard @ weights)[clear], atol=1e-5)
+
+
+def test_a_log_without_strengths_teaches_nothing() -> None:
+    """Contacts with 599 both ways are no evidence at all: no band, and the end is the very same object."""
+    rows = world().entries.take(np.arange(300))
+    rows = replace(rows, sent=("599",) * 300, received=("5NN",) * 300)
+    found = learning.learn(rows, world().expected.take(np.arange(300)), demo(), "2024-05-01")
+    assert found.bands == ()
+    assert (found.used, found.elsewhere_db) == (0, 0.0)
+    assert found.elsewhere_sd_db == pytest.approx(6.02, abs=0.02)  # root of 4.5 and 4 squared
+    end = near_end(demo())
+    assert found.applied(end, demo()) is end
+
+
+def test_one_report_moves_little_and_only_its_way() -> None:
+    w = world()
+    row = int(np.flatnonzero((w.expected.chance > 0.5) & np.array([b == "20m" for b in w.entries.band]))[0])
+    one, forecast_of_it = w.entries.take([row]), w.expected.take([row])
+    middle = float(forecast_of_it.snr_out_db[0])
+    moved = []
+    for shift in (-12.0, 12.0):
+        loud = replace(one, out_db=np.array([max(middle + shift, NEED_DB)]), back_db=np.array([np.nan]))
+        moved.append(learning.learn(loud, forecast_of_it, demo(), "").of_band("20m"))
+    assert moved[0].offset_db < moved[1].offset_db
+    assert all(abs(band.offset_db) < 3.5 and band.sd_db > 4.5 for band in moved)
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    centre=st.lists(st.floats(-12.0, 12.0), min_size=1, max_size=4),
+    width=st.lists(st.floats(1.5, 6.0), min_size=4, max_size=4),
+)
+def test_the_posterior_is_the_conjugate_one(centre: list[float], width: list[float]) -> None:
+    """With normal likelihoods the answer is algebra (Gaussian conditioning, any textbook on Bayesian
+    statistics).
+    """
+    m, s = np.array(centre), np.array(width[: len(centre)])
+    grid = evidence.OFFSETS_DB
+    found = learning.posterior(-0.5 * ((grid - m[:, None]) / s[:, None]) ** 2)
+    prior = learning.COMMON_SD_DB**2 + learning.BAND_SD_DB**2 * np.eye(m.size)
+    gain = prior @ np.linalg.inv(prior + np.diag(s**2))
+    variance = np.diag(prior - gain @ prior)
+    most = learning.MOST_MOVED * np.sqrt(learning.COMMON_SD_DB**2 + learning.BAND_SD_DB**2 - variance)
+    np.testing.assert_allclose(found.mean_db, np.clip(gain @ m, -most, most), atol=0.02)
+    np.testing.assert_allclose(found.sd_db, np.sqrt(variance), atol=0.02)
+
+
+def test_no_likelihood_leaves_the_prior() -> None:
+    found = learning.posterior(np.zeros((0, evidence.OFFSETS_DB.size)))
+    assert found.mean_db.size == 0
+    flat = learning.posterior(np.zeros((2, evidence.OFFSETS_DB.size)))
+    np.testing.assert_allclose(flat.mean_db, 0.0, atol=1e-9)
+    np.testing.assert_allclose(flat.sd_db, np.hypot(4.5, 4.0), atol=0.02)
+
+
+def test_one_friend_a_hundred_times_is_not_a_hundred_friends() -> None:
+    made, expected = log_in_decibels(3, OFFSETS, 100)
+    alone = learning.learn(replace(made, call=("T1TEST",) * made.size), expected, demo(), "")
+    many = learning.learn(made, expected, demo(), "")
+    for band in BANDS:
+        assert alone.of_band(band).sd_db > 1.3 * many.of_band(band).sd_db
+
+
+def test_a_single_day_never_makes_sure() -> None:
+    """However many contacts: the day's own error of 3 dB stays."""
+    made, expected = log_in_decibels(4, OFFSETS, 150)
+    one_day = np.full(made.size, made.time[0])
+    assert learning.learn(replace(made, time=one_day), expected, demo(), "").of_band("20m").sd_db > 2.3
+
+
+def test_reports_by_ear_teach_less_than_reports_in_decibels() -> None:
+    made, expected = log_in_decibels(5, OFFSETS, 120)
+
+    def digits(level: FloatArray) -> tuple[str, ...]:
+        scale = np.clip(
+            np.round((level - NEED_DB) / evidence.STRENGTH_STEP_DB + evidence.STRENGTH_AT_NEED), 1, 9
+        )
+        return tuple(f"5{digit:.0f}" for digit in scale)
+
+    by_ear = replace(
+        made,
+        received=digits(made.out_db),
+        sent=digits(made.back_db),
+        out_db=blank(made.size),
+        back_db=blank(made.size),
+    )
+    ear, meter = (learning.learn(rows, expected, demo(), "") for rows in (by_ear, made))
+    for band in BANDS:
+        assert ear.of_band(band).sd_db > 1.4 * meter.of_band(band).sd_db
+        assert abs(ear.of_band(band).offset_db - OFFSETS[band]) < 2.0 * ear.of_band(band).sd_db
+
+
+@pytest.mark.parametrize(
+    ("text", "digit"),
+    [
+        ("57", 7), ("579", 7), ("5NN", 9), ("599", 9), ("59+20", 9), ("59 10dB", 9), ("33", 3), ("5nn", 9),
+        ("44 ", 4),
+        ("-14", 0), ("", 0), ("QSL", 0), ("5", 0), ("599 001", 0), ("123456", 0), ("05", 0),
+    ],
+)  # fmt: skip
+def test_strengths(text: str, digit: int) -> None:
+    assert evidence.strength(text) == digit
+
+
+# -- reception reports -------------------------------------------------------------------------------------
+
+HEADING = "time,reporter,reporter_locator,snr,mhz,call,locator,dbm\n"
+
+
+def _reports(lines: str) -> reports.Reports:
+    found, problems = reports.read((HEADING + lines).encode())
+    assert not problems
+    return found
+
+
+def test_own_reports_are_found_by_place_or_call() -> None:
+    found = _reports(
+        "2024-04-02 12:00,ZS1TEST,JF96,-10,14.097,ZS5TEST,KG40rs,37\n"
+        "2024-04-02 12:02,ZS5TEST,KG40rs,-15,14.097,V51TEST,JG87,30\n"
+        "2024-04-02 12:04,DL1TEST,JN58,-20,14.097,V51TEST,JG87,30\n"
+    )
+    for call in ("", "zs5test"):
+        own = entry_rows.of_reports(found, demo(), call)
+        assert own.call == ("ZS1TEST", "V51TEST")
+        np.testing.assert_array_equal(own.direction, [entry_rows.OUT, entry_rows.BACK])
+        np.testing.assert_allclose(own.power_w[0], 5.0, rtol=0.01)  # 37 dBm
+        np.testing.assert_allclose(own.far_power_w[1], 1.0, rtol=0.01)  # 30 dBm
+
+
+def test_receivers_that_listened_in_vain_lower_the_offset() -> None:
+    """Four stations beyond the sea heard others in that hour and not this one: a censored measurement."""
+    lines = "2024-04-02 12:00,ZS1TEST,JF96,5,14.097,ZS5TEST,KG40rs,47\n"
+    deaf = "".join(
+        f"2024-04-02 12:{i:02d},X{i}TEST,{locator},-12,14.097,V51TEST,JG87,47\n"
+        for i, locator in enumerate(("JF95", "KF26", "JG80", "KG33", "KH44", "KF05", "JG77"), start=2)
+    )
+    state = conditions.built_in(np.array(["2024-04-02"], dtype="datetime64[s]"))
+
+    def taught(text: str) -> learnt.Learnt:
+        found = _reports(text)
+        own = entry_rows.of_reports(found, demo())
+        silent = learning.not_heard(found, demo())
+        forecast_of_silent = None if silent is None else expect(silent, demo(), state)
+        return learning.learn(own, expect(own, demo(), state), demo(), "", silent, forecast_of_silent)
+
+    assert learning.not_heard(_reports(lines), demo()) is None
+    assert taught(lines + deaf).of_band("20m").offset_db < taught(lines).of_band("20m").offset_db - 0.5
+
+
+# -- what is kept
+# ---------------------------------------------------------------------------------------------
+
+KEPT = learnt.Learnt(
+    bands=(learnt.LearntBand("40m", -6.0, 1.5, 40), learnt.LearntBand("20m", 2.5, 1.0, 60)),
+    elsewhere_db=-1.0, elsewhere_sd_db=4.0, entries=120, used=100, days=7, first="2024-04-01",
+    last="2024-04-12", date="2024-05-01",
+)  # fmt: skip
+
+
+def test_what_is_kept_comes_back_and_is_forgotten(tmp_path: Path) -> None:
+    file = tmp_path / "ridge.learnt"
+    assert learnt.load(file) is None
+    learnt.save(KEPT, file)
+    assert learnt.load(file) == KEPT
+    assert learnt.forget(file)
+    assert not learnt.forget(file)
+    assert learnt.load(file) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("on = 3\n", "on must be true or false"),
+        ("sd = 1.0\n", "unknown key 'sd'"),
+        ('[[band]]\nband = "21m"\noffset_db = 1.0\nsd_db = 1.0\n', "unknown band '21m'"),
+        ('[[band]]\nband = "20m"\noffset_db = 99.0\nsd_db = 1.0\n', "must be from -42 to 42"),
+        ('[[band]]\nband = "20m"\n', "a key is missing"),
+        ("on = tru", "not complete TOML"),
+    ],
+)
+def test_a_damaged_file_is_told_in_one_sentence(text: str, told: str, tmp_path: Path) -> None:
+    file = tmp_path / "x.learnt"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as error:
+        learnt.load(file)
+    assert told in error.value.message
+    assert str(file) in error.value.message
+
+
+def test_offsets_by_frequency() -> None:
+    """Each band its own, other bands below 30 MHz the common one, VHF none without evidence of its own."""
+    asked = np.array([[1.9, 7.1, 14.2], [21.2, 50.1, 144.2]])
+    np.testing.assert_allclose(KEPT.offset_db(asked), [[-1.0, -6.0, 2.5], [-1.0, 0.0, 0.0]])
+    assert KEPT.offset_db(np.float64(7.05)).shape == ()
+
+
+def test_the_offset_moves_both_directions_by_itself_and_nothing_else() -> None:
+    target = regions.point("Cape Town", Position(-33.9, 18.4))
+    times = forecast.day_times(np.datetime64("2024-04-02T06:00"), 10.0, np.timedelta64(3600, "s"))
+    state = conditions.built_in(times)
+    bare = forecast.forecast(demo(), target, times, state)
+    with_it = forecast.forecast(demo(), target, times, state, near=learnt.own_end(demo(), KEPT))
+    for name in ("snr_out_db", "snr_back_db"):
+        moved = getattr(with_it, name) - getattr(bare, name)
+        for band in ("40m", "20m", "17m"):
+            b = bare.band_index(band)
+            np.testing.assert_allclose(
+                moved[..., b], KEPT.of_band(band).offset_db, atol=0.15
+            )  # median of a mixture
+        np.testing.assert_array_equal(moved[..., bare.band_index("2m")], 0.0)
+    for kept in (replace(KEPT, on=False), replace(KEPT, setup="another"), None):
+        end = learnt.own_end(demo(), kept)
+        assert end.offset_db is None
+    assert learnt.own_end(demo(), replace(KEPT, setup=learnt.setup_mark(demo()))).offset_db is not None
+
+
+def test_another_antenna_is_another_setup_and_another_place_is_not() -> None:
+    one = demo()
+    moved = replace(one, site=replace(one.site, position=Position(0.0, 0.0)))
+    longer = replace(one, antenna=replace(one.antenna, radials=2))
+    assert learnt.setup_mark(moved) == learnt.setup_mark(one)
+    assert learnt.setup_mark(longer) != learnt.setup_mark(one)
+
+
+def test_remarks_speak_of_what_is_sure_only() -> None:
+    words = learnt.remarks(KEPT, demo())
+    assert len(words) == 2
+    assert "6 dB worse on 40 m" in words[0]
+    assert "radials" in words[0]
+    assert "2 dB better on 20 m" in words[1] or "3 dB better on 20 m" in words[1]
+    unsure = replace(
+        KEPT, bands=(learnt.LearntBand("40m", -6.0, 5.0, 2), learnt.LearntBand("20m", 1.0, 0.4, 60))
+    )
+    assert learnt.remarks(unsure, demo()) == []

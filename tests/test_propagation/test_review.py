@@ -1,0 +1,332 @@
+"""The review of a log: the demo's story, silences, what is known of the day, and texts that might do harm."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from propagation import conditions, places, station
+from propagation.errors import InputError
+from propagation.logbook import adif, files, story, tried
+from propagation.logbook.day_conditions import Measured, day_conditions
+from propagation.logbook.entries import of_contacts
+from propagation.logbook.expected import expect
+from propagation.logbook.outing import bands_used, silent_stretches, span_on, spans_of
+from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE, VERDICTS, Review, review
+from propagation.logbook.tried import Tried
+
+ROOT = Path(__file__).resolve().parents[2]
+DEMO_LOG = ROOT / "fixtures" / "demo" / "ridge_day.adi"
+
+
+@cache
+def demo() -> station.Station:
+    return station.load(ROOT / "fixtures" / "demo" / "station.toml")
+
+
+def reviewed(data: bytes, **wishes: object) -> Review:
+    log = adif.read(data)
+    stretches, _ = tried.of_log(log)
+    return review(
+        [files.read(data)], demo(), conditions.built_in, "2026-03-20", tried=stretches,
+        **wishes,  # type: ignore[arg-type]
+    )  # fmt: skip
+
+
+@cache
+def demo_review() -> Review:
+    return reviewed(DEMO_LOG.read_bytes())
+
+
+def record(time: str, band: str = "20m", call: str = "ZS1TEST", **more: str) -> dict[str, str]:
+    date, clock = time.split("T")
+    fields = {
+        "QSO_DATE": date,
+        "TIME_ON": clock,
+        "CALL": call,
+        "BAND": band,
+        "MODE": "SSB",
+        "GRIDSQUARE": "JF96",
+    }
+    return {name: value for name, value in (fields | more).items() if value}
+
+
+def at(clock: str) -> np.datetime64:
+    return np.datetime64(f"2026-03-20T{clock}", "s")
+
+
+# -- the demo's log -----------------------------------------------------------------------------------------
+
+
+def test_the_demo_log_tells_its_story() -> None:
+    found = demo_review()
+    words = story.summary(found)
+    text = " ".join(words)
+    assert words[0].startswith(f"{found.entries.size} contacts on ")
+    assert str(found.entries.time[0])[:10] in words[0]
+    assert "flux" in words[1]
+    assert "K up to" in words[1]
+    for one in found.outing.silences if found.outing else ():
+        if one.told:
+            assert (
+                f"{one.band[:-1]} m, {str(one.start)[11:16]} to {str(one.end)[11:16]}, called in vain" in text
+            )
+    assert "In hindsight" in text
+    assert all(line[0].isupper() or line[0].isdigit() for line in words)
+    assert all(line.endswith((".", "!", "?")) for line in words)
+
+
+def test_every_contact_has_its_verdict_and_they_are_counted() -> None:
+    found = demo_review()
+    chance = found.expected.chance
+    for i, verdict in enumerate(found.verdict.tolist()):
+        bounds = {EXPECTED: (0.5, 1.0), FAIR: (0.1, 0.5), AGAINST: (0.0, 0.1)}[verdict]
+        assert bounds[0] <= chance[i] <= bounds[1]
+    assert sum(found.count(verdict) for verdict in range(len(VERDICTS))) == found.entries.size
+    low, high = found.expected.chance_low, found.expected.chance_high
+    assert np.all((low <= chance + 1e-12) & (chance <= high + 1e-12))
+
+
+def test_surprises_come_rarest_first_and_hold_every_contact_against_the_odds() -> None:
+    found = demo_review()
+    chances = [one.chance for one in found.surprises]
+    assert chances == sorted(chances)
+    rows = sorted(row for one in found.surprises for row in one.rows)
+    assert rows == np.flatnonzero(found.verdict == AGAINST).tolist()
+    for one in found.surprises:
+        assert len({found.entries.band[row] for row in one.rows}) <= 1
+
+
+def test_told_stretches_are_silences_with_causes_that_sum_below_one() -> None:
+    found = demo_review()
+    assert found.outing is not None
+    told = [one for one in found.outing.silences if one.told]
+    stretches, _ = tried.of_log(adif.read(DEMO_LOG.read_bytes()))
+    assert [(one.band, one.start, one.end) for one in told] == [(t.band, t.start, t.end) for t in stretches]
+    for one in found.outing.silences:
+        assert one.causes
+        assert 0.0 < sum(weight for _, weight in one.causes) <= 1.0 + 1e-9
+        assert 0.0 <= one.share <= one.best + 1e-12
+
+
+def test_the_plan_in_hindsight_is_never_worse_than_what_was_done() -> None:
+    """The plan is free to choose; what was done is one of the choices (but for the minutes the changes
+    cost).
+    """
+    found = demo_review()
+    assert found.outing is not None
+    assert found.outing.plan is not None
+    assert found.outing.plan_share >= 0.98 * found.outing.own_share
+
+
+def test_the_lanes_are_the_forecast_of_that_day() -> None:
+    outing = demo_review().outing
+    assert outing is not None
+    assert outing.share.shape == (outing.times.size, len(outing.bands))
+    assert outing.times[0] <= outing.span.start
+    assert outing.times[-1] >= outing.span.end
+    assert outing.target == "anyone"
+    assert np.all((outing.share >= 0.0) & (outing.share <= 1.0))
+
+
+# -- conditions of the day
+# ---------------------------------------------------------------------------------------
+
+
+def test_unknown_conditions_are_said_plainly() -> None:
+    """A log from after the built-in record: assumed, and said so; a measured day of the store is not."""
+    data = adif.write([record("20271005T0900"), record("20271005T0910", call="V51TEST", GRIDSQUARE="JG87")])
+    found = reviewed(data)
+    assert [day.known for day in found.days] == [False]
+    assert any("are not known here" in line for line in story.summary(found))
+    day = np.array(["2027-10-05"], dtype="datetime64[D]")
+    known = day_conditions(found.conditions, day, Measured(day, day))[0]
+    assert known.known
+    assert "not known" not in known.words()
+
+
+@pytest.mark.parametrize(
+    ("date", "flux", "kp"),
+    [
+        ("2024-05-11", "measured", "measured"), ("1975-03-01", "month only", "month only"),
+        ("2031-01-01", "not known", "not known"), ("1920-01-01", "not known", "not known"),
+    ],
+)  # fmt: skip
+def test_how_each_day_is_known(date: str, flux: str, kp: str) -> None:
+    day = day_conditions(conditions.built_in(), np.array([date], dtype="datetime64[D]"))[0]
+    assert (day.flux, day.kp) == (flux, kp)
+
+
+def test_a_great_storm_is_on_record() -> None:
+    """11 May 2024: planetary K of 9 (the public record of the magnetic storm of 10 to 12 May 2024)."""
+    day = day_conditions(conditions.built_in(), np.array(["2024-05-11"], dtype="datetime64[D]"))[0]
+    assert day.kp_most >= 8.6
+    assert "K up to 9" in day.words()
+
+
+def test_typed_in_conditions_are_called_so() -> None:
+    state = conditions.typed_in(flux_sfu=150.0, kp=3.0)
+    day = day_conditions(state, np.array(["2031-01-01"], dtype="datetime64[D]"), typed_kp=True)[0]
+    assert day.known
+    assert day.words() == "On 2031-01-01: flux 150 sfu as typed in, K 3 as typed in."
+
+
+# -- where the other end was
+# ----------------------------------------------------------------------------------------
+
+
+def test_a_country_alone_widens_the_answer() -> None:
+    """Brazil by its prefix against the same contact with a locator: a span of chances around it."""
+    rows = [record("20240402T1500", call="PY2TEST", GRIDSQUARE=""), record("20240402T1500", call="PY2TEST")]
+    contacts = files.read(adif.write(rows)).contacts
+    assert contacts is not None
+    entries = of_contacts(contacts, demo())
+    state = conditions.built_in(entries.time)
+    found = expect(entries, demo(), state)
+    by_prefix = [source == "prefix" for source in contacts.source].index(True)
+    by_locator = 1 - by_prefix
+    assert found.chance_low[by_prefix] < found.chance[by_prefix] < found.chance_high[by_prefix]
+    assert found.chance_low[by_locator] == found.chance[by_locator] == found.chance_high[by_locator]
+    np.testing.assert_allclose(found.level.sum(axis=1), 1.0, atol=1e-5)
+
+
+def test_a_place_that_is_not_known_has_no_verdict() -> None:
+    found = reviewed(
+        adif.write([record("20240402T1500", call="ZS1TEST/MM", GRIDSQUARE=""), record("20240402T1510")])
+    )
+    assert found.verdict.tolist() == [NO_PLACE, found.verdict[1]]
+    assert np.isnan(found.expected.chance[0])
+    assert "of 1 it is not known where the other station was" in " ".join(story.summary(found))
+
+
+def test_the_record_s_own_power_and_place_count() -> None:
+    """Ten times the power: 10 dB outwards and nothing back; another place: another distance."""
+    rows = [
+        record("20240402T1500", TX_PWR="5"), record("20240402T1500", TX_PWR="50"),
+        record("20240402T1500", TX_PWR="50", MY_GRIDSQUARE="KF05"),
+    ]  # fmt: skip
+    contacts = files.read(adif.write(rows)).contacts
+    assert contacts is not None
+    entries = of_contacts(contacts, demo())
+    found = expect(entries, demo(), conditions.built_in(entries.time))
+    np.testing.assert_allclose(found.snr_out_db[1] - found.snr_out_db[0], 10.0, atol=1e-6)
+    np.testing.assert_allclose(found.snr_back_db[1], found.snr_back_db[0], atol=1e-6)
+    assert found.distance_km[2] < 0.9 * found.distance_km[1]
+
+
+def test_rows_do_not_depend_on_their_neighbours() -> None:
+    """Blocks, order and company make no difference to a row."""
+    found = demo_review()
+    alone = expect(found.entries.take([3]), demo(), found.conditions)
+    for name in ("chance", "margin_db", "muf_mhz", "delta_db", "elevation_deg"):
+        np.testing.assert_allclose(
+            getattr(alone, name)[0], getattr(found.expected, name)[3], rtol=1e-6, atol=1e-9
+        )
+    assert alone.way_name(0) == found.expected.way_name(3)
+
+
+# -- outings and silences
+# ------------------------------------------------------------------------------------------
+
+
+def test_outings_are_parted_by_long_gaps_and_cut_after_a_day() -> None:
+    times = np.array([at("08:00"), at("09:00"), at("12:30"), at("16:31"), at("17:00")])
+    assert [(span.first, span.stop) for span in spans_of(times)] == [(0, 3), (3, 5)]
+    endless = at("00:00") + np.arange(60) * np.timedelta64(3600, "s")
+    assert [span.stop - span.first for span in spans_of(endless)] == [24, 24, 12]
+    assert spans_of(np.array([], dtype="datetime64[s]")) == ()
+    spans = spans_of(times)
+    assert span_on(spans, np.datetime64("2026-03-20")) == spans[0]
+    assert span_on(spans, np.datetime64("2026-03-21")) is None
+
+
+def test_silent_stretches_between_contacts() -> None:
+    times = np.array([at("10:00"), at("10:19"), at("10:50"), at("12:00")])
+    found = silent_stretches(times, ["20m", "20m", "20m", "15m"], [])
+    assert found == [
+        ("20m", at("10:19"), at("10:50"), False),
+        ("20m", at("10:50"), at("11:25"), False),
+        ("15m", at("11:25"), at("12:00"), False),
+    ]
+
+
+def test_what_the_log_tells_comes_first() -> None:
+    told = [Tried("40m", at("10:55"), at("11:20"))]
+    found = silent_stretches(np.array([at("10:50"), at("12:00")]), ["20m", "20m"], told)
+    assert found == [("40m", at("10:55"), at("11:20"), True), ("20m", at("11:20"), at("12:00"), False)]
+    used = bands_used(np.array([at("10:50"), at("12:00")]), ["20m", "20m"], found)
+    assert [(one.band, one.contacts) for one in used] == [("20m", 1), ("40m", 0), ("20m", 1)]
+    assert all(one.end > one.start for one in used)
+
+
+def test_a_silence_where_much_was_due_is_a_surprise() -> None:
+    """Ten contacts in forty minutes with a neighbour at a good hour, then two hours of nothing, then one
+    more.
+    """
+    calls = [
+        record(f"20240402T09{4 * i:02d}", call=f"ZS{i % 9 + 1}TEST", GRIDSQUARE="KG33", MODE="CW")
+        for i in range(10)
+    ]
+    later = record("20240402T1140", call="ZS9TEST", GRIDSQUARE="KG33", MODE="CW")
+    found = reviewed(
+        adif.write([*calls, later]), target=places.resolve("within 500 km", demo().site.position)
+    )
+    assert found.count(AGAINST) == 0
+    silences = [one for one in found.surprises if one.kind == "silence"]
+    assert len(silences) == 1
+    assert silences[0].silence is not None
+    assert silences[0].silence.due is not None
+    assert silences[0].silence.due > 2.0
+    np.testing.assert_allclose(silences[0].chance, np.exp(-silences[0].silence.due), rtol=1e-9)
+    assert "Silent against the odds: 20 m from 09:36 to 11:40" in " ".join(story.summary(found))
+
+
+def test_another_day_of_a_long_log() -> None:
+    rows = [record("20240402T0900"), record("20240410T0900"), record("20240411T1500")]
+    found = reviewed(adif.write(rows), day=np.datetime64("2024-04-10"))
+    assert found.outing is not None
+    assert str(found.outing.span.start)[:10] == "2024-04-10"
+    assert len(found.outings) == 3
+    assert "in 3 outings" in story.summary(found)[0]
+    with pytest.raises(InputError, match="nothing on 2024-04-09"):
+        reviewed(adif.write(rows), day=np.datetime64("2024-04-09"))
+
+
+# -- odd logs
+# -------------------------------------------------------------------------------------------------
+
+
+def test_an_empty_log_says_so() -> None:
+    found = reviewed(b"")
+    assert found.outing is None
+    assert found.surprises == ()
+    assert story.summary(found) == ["The log holds no contact."]
+    assert found.learnt.bands == ()
+
+
+def test_texts_of_the_log_stay_texts() -> None:
+    """Control characters are made visible when read; brackets come through whole, for the screen not to
+    interpret.
+    """
+    comment = "[b]59[/b] [/] \x1b[31mred\x07 \u202efdp"
+    found = reviewed(
+        adif.write([record("20240402T1500", call="ZS1[/]", COMMENT=comment), record("20240402T1510")])
+    )
+    text = " ".join([*story.summary(found), *found.entries.comment, *found.entries.call])
+    assert text.isprintable()
+    assert "[b]59[/b] [/]" in found.entries.comment[0]
+
+
+def test_reports_of_others_alone_are_refused_in_one_sentence() -> None:
+    data = (ROOT / "fixtures" / "logs" / "reports_archive.csv").read_bytes()
+    log = files.read(data)
+    with pytest.raises(InputError, match="name your call with --call"):
+        review([log], demo(), conditions.built_in, "2026-03-20")
+    found = review([log], demo(), conditions.built_in, "2026-03-20", own_call="ZS5TEST")
+    assert found.entries.size > 0
+    assert found.outing is not None
+    assert found.outing.silences == ()
+    assert "of being heard" in story.summary(found)[0]

@@ -1,0 +1,215 @@
+"""`bandwhen review`: text, plain and JSON; learning kept, used, switched and forgotten."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from conftest import ROOT, Answer
+
+from propagation import station
+from propagation.logbook import adif, learnt
+from tui import experience, paths
+
+DEMO_LOG = str(ROOT / "fixtures" / "demo" / "ridge_day.adi")
+Bandwhen = Callable[..., Answer]
+
+
+def log_file(folder: Path, *records: dict[str, str]) -> str:
+    file = folder / "my [b] log.adi"
+    usual = {"QSO_DATE": "20240402", "BAND": "20m", "MODE": "FT8", "GRIDSQUARE": "JF96", "CALL": "ZS1TEST"}
+    file.write_bytes(adif.write([usual | record for record in records]))
+    return str(file)
+
+
+@pytest.fixture
+def taught(tmp_path: Path) -> str:
+    """A log of fifty digital contacts on ten days, every report some 20 dB under what a good day gives."""
+    rows = [
+        {"QSO_DATE": f"202404{1 + i % 10:02d}", "TIME_ON": f"{8 + i // 10:02d}{i % 10:02d}",
+         "CALL": f"ZS1T{i:02d}", "RST_SENT": "+00", "RST_RCVD": "-20"}
+        for i in range(50)
+    ]  # fmt: skip
+    return log_file(tmp_path, *rows)
+
+
+@pytest.fixture
+def saved() -> Path:
+    """A saved station, the demo's ridge."""
+    file = paths.station_file()
+    station.save(station.load(paths.demo_station_file()), file)
+    return file
+
+
+KEYS = {
+    "summary", "station", "target", "files", "records", "days", "counts", "contacts", "surprises", "outings",
+    "outing", "learnt", "kept", "learnt_file",
+}  # fmt: skip
+CONTACT_KEYS = {
+    "time", "band", "mode", "call", "country", "direction", "distance_km", "bearing_deg", "chance",
+    "chance_low", "chance_high", "margin_db", "snr_out_db", "snr_back_db", "way", "route", "elevation_deg",
+    "muf_mhz", "limit", "verdict", "sent", "received", "comment",
+}  # fmt: skip
+
+
+def test_the_demo_log_as_json(bandwhen: Bandwhen) -> None:
+    """Every key the command's description names, and figures that agree with each other."""
+    data: Any = bandwhen("review", DEMO_LOG, "--json").json
+    assert set(data) == KEYS
+    assert data["records"] == {"used": len(data["contacts"]), "lost": 0, "problems": []}
+    assert sum(data["counts"].values()) == len(data["contacts"])
+    for one in data["contacts"]:
+        assert set(one) == CONTACT_KEYS
+        assert one["time"].endswith("Z")
+        assert one["chance_low"] <= one["chance"] <= one["chance_high"]
+    outing = data["outing"]
+    for band in outing["bands"]:
+        assert len(band["share"]) == len(outing["times"])
+    assert {one["band"] for one in outing["silences"] if one["told"]} == {"10m", "20m", "40m"}
+    assert outing["plan"]["share"] > 0.0
+    assert set(data["learnt"]) >= {"bands", "elsewhere_db", "used", "entries", "on"}
+    assert data["kept"] is None
+    assert data["days"][0]["known"]
+
+
+def test_the_demo_log_as_text_and_as_plain_lines(bandwhen: Bandwhen) -> None:
+    text, plain = (bandwhen("review", DEMO_LOG, *form).out for form in ((), ("--plain",)))
+    assert all(len(line) <= 110 for line in text.splitlines())
+    assert "UTC   09      10" in text
+    assert "best  " in text
+    for call in ("ZS1TEST", "CX4TEST", "PY2TEST"):
+        assert call in text
+        assert f"{call} on " in plain
+    assert all(line.endswith((".", ":", "!", "?")) for line in plain.splitlines())
+    assert not set(plain) & set("▁▂▃▄▅▆▇█")
+
+
+def test_a_log_does_no_harm_to_the_terminal(bandwhen: Bandwhen, tmp_path: Path) -> None:
+    file = log_file(
+        tmp_path,
+        {"TIME_ON": "0900", "CALL": "ZS1[/]", "COMMENT": "[red]59[/] \x1b[2J\x07\x9b", "MODE": "SSB\x1b[1m"},
+    )
+    for form in ((), ("--plain",), ("--json",)):
+        answer = bandwhen("review", file, *form)
+        assert answer.code == 0
+        assert "ZS1[/]" in answer.out
+        assert answer.out.replace("\n", "").isprintable()
+        assert "\\u001b" not in answer.out
+
+
+def test_what_was_learnt_is_kept_used_switched_and_forgotten(
+    bandwhen: Bandwhen, taught: str, saved: Path
+) -> None:
+    """The whole life of an offset, seen in the forecast."""
+    assert bandwhen("review", taught).code == 0
+    assert not experience.learnt_file().exists()
+    answer = bandwhen("review", taught, "--learn", "--json").json
+    file = saved.with_suffix(".learnt")
+    assert answer["learnt_file"] == str(file)
+    assert answer["kept"] == answer["learnt"]
+    offset = learnt.load(file).of_band("20m").offset_db  # type: ignore[union-attr]
+    assert offset < -3.0
+
+    def snr() -> float:
+        from propagation import conditions, forecast, regions
+        from propagation.locator import Position
+
+        own = station.load(saved)
+        time = np.array(["2024-04-02T09:00"], dtype="datetime64[s]")
+        found = forecast.forecast(
+            own, regions.point("Cape Town", Position(-33.9, 18.4)), time, conditions.built_in(time),
+            near=experience.near_end(own),
+        )  # fmt: skip
+        return float(found.snr_out_db[0, 0, 0, found.band_index("20m")])
+
+    with_it = snr()
+    told = bandwhen("review").out
+    assert "20m" in told
+    assert "in use" in told
+    assert bandwhen("review", "--off").code == 0
+    assert "switched off" in bandwhen("review").out
+    without = snr()
+    np.testing.assert_allclose(with_it - without, offset, atol=0.15)
+    assert bandwhen("review", "--on").code == 0
+    assert snr() == with_it
+    assert "forgotten" in bandwhen("review", "--forget").out
+    assert not file.exists()
+    assert snr() == without
+    assert "Nothing was kept" in bandwhen("review", "--forget").out
+
+
+def test_the_review_itself_is_of_the_bare_model(bandwhen: Bandwhen, taught: str, saved: Path) -> None:
+    """What was learnt does not colour the next review, nor is it learnt twice."""
+    first = bandwhen("review", taught, "--learn", "--json").json
+    second = bandwhen("review", taught, "--learn", "--json").json
+    assert first["learnt"]["bands"] == second["learnt"]["bands"]
+    assert [one["chance"] for one in first["contacts"]] == [one["chance"] for one in second["contacts"]]
+
+
+def test_a_damaged_file_never_stops_a_forecast(
+    bandwhen: Bandwhen, saved: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    saved.with_suffix(".learnt").write_text("on = maybe\n", encoding="utf-8")
+    end = experience.near_end(station.load(saved))
+    assert end.offset_db is None
+    assert "left out" in capsys.readouterr().err
+    assert experience.in_force(station.load(saved)) is None
+    answer = bandwhen("review")
+    assert answer.code == 2
+    assert str(saved.with_suffix(".learnt")) in answer.err
+    assert len(answer.err.splitlines()) == 1
+
+
+def test_each_station_has_its_own(tmp_path: Path) -> None:
+    assert experience.learnt_file() == paths.data_dir() / "demo.learnt"
+    assert experience.learnt_file(tmp_path / "garden.toml") == tmp_path / "garden.learnt"
+    assert experience.learnt_file("") == experience.learnt_file(paths.demo_station_file())
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (("review", "nothing.adi"), "There is no file 'nothing.adi'"),
+        (("review", "--learn"), "Give the log to learn from"),
+        (("review", "--on"), "Nothing has been learnt about this station yet"),
+        (("review", DEMO_LOG, "--date", "2025-06-15"), "nothing on 2025-06-15"),
+        (("review", DEMO_LOG, "--to", "Nowhereatall"), "not a place known here"),
+        (("review", DEMO_LOG, "--date", "yesterweek"), "yesterweek"),
+        (("review", str(ROOT / "fixtures" / "logs" / "reports_archive.csv")), "name your call with --call"),
+        (("review", str(ROOT / "fixtures" / "logs" / "not_a_log.adi")), "No contact or report in the file"),
+    ],
+)  # fmt: skip
+def test_bad_questions_get_one_sentence(bandwhen: Bandwhen, arguments: tuple[str, ...], told: str) -> None:
+    answer = bandwhen(*arguments)
+    assert answer.code == 2
+    assert told in answer.err.splitlines()[-1]
+
+
+def test_lost_records_and_repairs_are_listed_with_their_place(bandwhen: Bandwhen) -> None:
+    file = ROOT / "fixtures" / "logs" / "bad_dates.adi"
+    data = bandwhen("review", str(file), "--json").json
+    assert data["records"]["lost"] == sum(one["lost"] for one in data["records"]["problems"]) > 0
+    text = bandwhen("review", str(file)).out
+    for one in data["records"]["problems"]:
+        assert f"byte {one['offset']}: " in text
+
+
+def test_a_log_and_reception_reports_together(bandwhen: Bandwhen) -> None:
+    log, reports = (str(ROOT / "fixtures" / "logs" / name) for name in ("clean.adi", "reports_archive.csv"))
+    data = bandwhen("review", log, reports, "--call", "ZS5TEST", "--json").json
+    assert {one["direction"] for one in data["contacts"]} == {"both", "out"}
+    times = [one["time"] for one in data["contacts"]]
+    assert times == sorted(times)
+
+
+def test_json_holds_no_other_number_than_json_knows(bandwhen: Bandwhen) -> None:
+    """Unknown places, no height, no report: null, never NaN."""
+    out = bandwhen("review", str(ROOT / "fixtures" / "logs" / "bad_places.adi"), "--json").out
+    data = json.loads(out, parse_constant=lambda word: pytest.fail(word))
+    unplaced = [one for one in data["contacts"] if one["verdict"] == "no place"]
+    assert unplaced
+    assert all(one["chance"] is None and one["way"] is None for one in unplaced)

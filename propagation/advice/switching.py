@@ -134,15 +134,13 @@ def make_plan(
         entry[rewards.index(current)] = 0.0
     np.fill_diagonal(cost, np.inf)  # leaving a band for itself is no change
     integral = _Integral(rewards)
-    single = integral.between(entry[None, :], integral.minutes[-1])[0]
-    single = np.where(np.isfinite(entry), single, -np.inf)
+    whole = float(integral.minutes[-1])
+    least = min(shortest_min, whole)
+    single = integral.between(np.where(np.isfinite(entry), entry, whole), whole)
+    single = np.where(whole - entry >= least - 1e-9, single, -np.inf)  # the band one stands on always fits
     best_single = int(np.argmax(single))
     charge = max(change_worth * float(single[best_single]), PREFER_FEWER_MIN)
-    stays = _best_stays(
-        rewards, integral, cost, entry, min(shortest_min, float(integral.minutes[-1])), charge
-    )
-    if not stays:  # no stay is long enough: make the best of one band
-        stays = [_stay(rewards, integral, best_single, 0, len(rewards.times) - 1, float(entry[best_single]))]
+    stays = _best_stays(rewards, integral, cost, entry, least, charge)
     total = float(sum(stay.reward for stay in stays))
     alone = float(single[best_single])
     return Plan(
@@ -182,7 +180,7 @@ def _best_stays(
     least: float,
     charge_min: float,
 ) -> list[Stay]:
-    """The stays of the best plan, or none where no stay is long enough.
+    """The stays of the best plan.
 
     A stay on b that is ready at minute r, having cost what was earned before it, is worth
     (earned until its end) + (score = earned before - earned on b until r), and may end from r + least on. So
@@ -224,8 +222,6 @@ def _best_stays(
         for a in columns.tolist():
             if np.isfinite(value[z, a]):
                 release(z, a, ready[a], worth[a])
-    if not np.any(np.isfinite(value[-1])):
-        return []
     band, z, stays = int(np.argmax(value[-1])), count - 1, []
     while band >= 0:
         t, before = (int(x) for x in came[z, band])

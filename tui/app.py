@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -14,15 +16,13 @@ from tui import settings
 from tui.desk import Desk
 from tui.editing import Editing
 from tui.palette import Entries
-from tui.screens.bench import BenchPage
-from tui.screens.day import DayPage
-from tui.screens.page import PLACES
-from tui.screens.plan import PlanPage
-from tui.screens.reach import ReachPage
-from tui.screens.sked import SkedPage
-from tui.screens.sky import SkyPage
-from tui.screens.station import StationPage
-from tui.screens.why import WhyPage
+from tui.screens.page import PLACES, Page
+
+
+def _page(mode: str) -> Page:
+    """A screen by its name, imported when it is first shown."""
+    page: Page = getattr(import_module(f"tui.screens.{mode}"), f"{mode.capitalize()}Page")()
+    return page
 
 
 class BandwhenApp(Editing):
@@ -33,14 +33,7 @@ class BandwhenApp(Editing):
     ENABLE_COMMAND_PALETTE = True
     COMMANDS: ClassVar[set[Any]] = {Entries}
     MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {
-        "day": DayPage,
-        "why": WhyPage,
-        "reach": ReachPage,
-        "bench": BenchPage,
-        "sky": SkyPage,
-        "plan": PlanPage,
-        "sked": SkedPage,
-        "station": StationPage,
+        mode: partial(_page, mode) for _, _, mode in PLACES
     }
     DEFAULT_MODE = "day"
 
@@ -52,6 +45,8 @@ class BandwhenApp(Editing):
         Binding("slash", "command_palette", "find a command", show=False),
         Binding("v", "look", "look", show=False, tooltip="dark, light, sunlight, night, ansi"),
         Binding("g", "glyphs", "signs", show=False, tooltip="plain ASCII signs, or all of them"),
+        Binding("s", "new_station", "new station", show=False, tooltip="make a station of your own"),
+        Binding("escape", "cancel", "stop", show=False, tooltip="stop what is being worked out"),
         Binding("q", "quit", "quit", show=False, tooltip="leave the program"),
     ]
 

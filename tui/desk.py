@@ -7,24 +7,26 @@ thread.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
 from tui.jobs import Cancelled
 from tui.state import Choice, Cursor, FriendCard, Opening, PlanWish
-from tui.views import (
-    BenchView,
-    DayView,
-    FormField,
-    HopView,
-    PlanView,
-    ReachView,
-    ReadingView,
-    SkedView,
-    SkyView,
-    WhyView,
-)
+
+if TYPE_CHECKING:
+    from tui.views import (
+        BenchView,
+        DayView,
+        FormField,
+        HopView,
+        PlanView,
+        ReachView,
+        ReadingView,
+        SkedView,
+        SkyView,
+        WhyView,
+    )
 
 
 class Desk(Protocol):

@@ -13,11 +13,7 @@ from tui import clock, words
 from tui.desk import Desk
 from tui.entries import fault, files, grid, hours
 from tui.looking import Looking
-from tui.screens.form import Form
-from tui.screens.overlays import Ask, Pick
-from tui.screens.plan import PlanPage
 from tui.state import FriendCard, PlanWish
-from tui.views import FormField
 from tui.work import DAY
 
 
@@ -28,6 +24,8 @@ class Editing(Looking):
 
     def action_analyser(self) -> None:
         """Type in what the analyser showed on the chosen band."""
+        from tui.screens.form import Form
+
         desk, choice, cursor = self.desk, self.shared.choice, self.shared.cursor
         if desk is None or choice is None or cursor is None:
             return
@@ -48,6 +46,8 @@ class Editing(Looking):
 
     def action_touchstone(self) -> None:
         """Open a Touchstone file for the chosen band."""
+        from tui.screens.overlays import Ask
+
         desk, choice, cursor = self.desk, self.shared.choice, self.shared.cursor
         if desk is None or choice is None or cursor is None:
             return
@@ -62,6 +62,8 @@ class Editing(Looking):
         )
 
     def _take_reading(self, found: Any) -> None:
+        from tui.screens.overlays import Pick
+
         reading, file = found
         desk, choice = self.desk, self.shared.choice
         if desk is None or choice is None:
@@ -92,6 +94,8 @@ class Editing(Looking):
 
     def action_type_in(self) -> None:
         """Type in flux and K."""
+        from tui.screens.form import Form
+
         desk, now = self.desk, self._now()
         if desk is None:
             return
@@ -109,6 +113,9 @@ class Editing(Looking):
 
     def action_heard(self) -> None:
         """Say what is heard, or not."""
+        from tui.screens.form import Form
+        from tui.views import FormField
+
         desk, choice, cursor, now = self.desk, self.shared.choice, self.shared.cursor, self._now()
         if desk is None or choice is None or cursor is None:
             return
@@ -139,6 +146,8 @@ class Editing(Looking):
 
     def action_beacon(self) -> None:
         """Say which beacon on the air now is heard, or is not."""
+        from tui.screens.overlays import Pick
+
         desk, choice, now = self.desk, self.shared.choice, self._now()
         if desk is None or choice is None:
             return
@@ -159,6 +168,9 @@ class Editing(Looking):
 
     def action_plan_hours(self) -> None:
         """Ask for the hours on air."""
+        from tui.screens.form import Form
+        from tui.views import FormField
+
         wish, choice, desk = self.shared.plan_wish, self.shared.choice, self.desk
         if wish is None or choice is None or desk is None:
             return
@@ -191,6 +203,8 @@ class Editing(Looking):
 
     def action_dead(self) -> None:
         """The band of the chosen step is dead: plan again from now without it."""
+        from tui.screens.plan import PlanPage
+
         page, wish, choice = self.page, self.shared.plan_wish, self.shared.choice
         if not isinstance(page, PlanPage) or wish is None or choice is None or not page.chosen_band:
             return
@@ -216,13 +230,18 @@ class Editing(Looking):
 
     def action_new_station(self) -> None:
         """Make a station of one's own: a few entries, the rest has defaults."""
-        self._station_form("", "Your station: where you are is all that must be filled in")
+        self._station_form(
+            "",
+            "Your station: where you are is all that must be filled in; e on the station screen changes more",
+        )
 
     def edit_station(self, path: str) -> None:
         """Open a station's form."""
         self._station_form(path, "Station" if path else "The demo station; saving makes it your own")
 
     def _station_form(self, path: str, title: str) -> None:
+        from tui.screens.form import Form
+
         desk = self.desk
         if desk is None:
             return
@@ -249,6 +268,9 @@ class Editing(Looking):
         self._friend_form(next((friend for friend in friends if friend.name == name), FriendCard(name, "")))
 
     def _friend_form(self, friend: FriendCard) -> None:
+        from tui.screens.form import Form
+        from tui.views import FormField
+
         desk = self.desk
         if desk is None:
             return

@@ -15,7 +15,7 @@ from typing import TypeVar
 
 from propagation.errors import BandwhenError
 from tui import paths
-from tui.views import Failure
+from tui.messages import Failure
 
 Result = TypeVar("Result")
 Cancelled = Callable[[], bool]

@@ -11,7 +11,6 @@ from textual.binding import Binding
 from propagation.errors import BandwhenError
 from tui import clock, words
 from tui.entries import fault, grid, power
-from tui.screens.overlays import Ask, HelpSheet, Pick, WordsSheet
 from tui.screens.page import Page
 from tui.theme import THEME_NAMES, THEME_SAYS
 from tui.widgets.drawn import Drawn
@@ -86,6 +85,8 @@ class Looking(Work):
 
     def action_target(self) -> None:
         """Ask whom to reach."""
+        from tui.screens.overlays import Ask
+
         desk, choice = self.desk, self.shared.choice
         if desk is None or choice is None:
             return
@@ -104,6 +105,8 @@ class Looking(Work):
 
     def action_date(self) -> None:
         """Ask for a date."""
+        from tui.screens.overlays import Ask
+
         choice = self.shared.choice
         if choice is None:
             return
@@ -122,6 +125,8 @@ class Looking(Work):
 
     def action_mode(self) -> None:
         """Pick a mode."""
+        from tui.screens.overlays import Pick
+
         opening, choice = self.shared.opening, self.shared.choice
         if opening is None or choice is None:
             return
@@ -138,6 +143,8 @@ class Looking(Work):
 
     def action_power(self) -> None:
         """Ask for the power."""
+        from tui.screens.overlays import Ask
+
         choice = self.shared.choice
         if choice is None:
             return
@@ -156,6 +163,8 @@ class Looking(Work):
 
     def action_look(self) -> None:
         """Pick a look."""
+        from tui.screens.overlays import Pick
+
         options = [(name, THEME_SAYS[name]) for name in THEME_NAMES]
         self.push_screen(
             Pick("Look", options, self.theme), lambda name: self.set_look(name) if name else None
@@ -179,6 +188,8 @@ class Looking(Work):
 
     def action_words(self) -> None:
         """This screen in plain sentences."""
+        from tui.screens.overlays import WordsSheet
+
         page = self.page
         if page is not None:
             self.push_screen(WordsSheet("In words", page.sentences(self.shared), self._write_words))
@@ -207,6 +218,8 @@ class Looking(Work):
 
     def action_help(self) -> None:
         """What one sees here, and the keys."""
+        from tui.screens.overlays import HelpSheet
+
         page = self.page
         if page is not None:
             self.push_screen(HelpSheet("Help", self.help_sentences(page), self._write_words))

@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from textual.message import Message
 
-from tui.views import Failure
+
+@dataclass(frozen=True)
+class Failure:
+    """Work that did not come to an end: one sentence for people."""
+
+    sentence: str
+    title: str = "That did not work"
 
 
 class Done(Message):

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from tui.views import BenchView, DayView, HopView, PlanView, ReachView, SkedView, SkyView, Stay, WhyView
+if TYPE_CHECKING:
+    from tui.views import BenchView, DayView, HopView, PlanView, ReachView, SkedView, SkyView, WhyView
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +106,8 @@ class Shared:
         """The day with the stays of the plan marked on it."""
         if self.day is None or self.plan is None:
             return self.day
+        from tui.views import Stay
+
         stays = tuple(Stay(step.band, step.start, step.end) for step in self.plan.steps)
         return replace(self.day, plan=stays)
 

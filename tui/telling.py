@@ -4,25 +4,10 @@ appointment.
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from tui.views import (
-    BenchBand,
-    BenchView,
-    CausesView,
-    HopView,
-    LedgerView,
-    MapView,
-    PlanStep,
-    PlanView,
-    ReachView,
-    SkedView,
-    SkipView,
-    SkyView,
-    WhyView,
-)
 from tui.words import (
     CAUSE_SENTENCE,
     WORTH_A_TRY,
@@ -38,6 +23,23 @@ from tui.words import (
     signed_db,
     watts,
 )
+
+if TYPE_CHECKING:
+    from tui.views import (
+        BenchBand,
+        BenchView,
+        CausesView,
+        HopView,
+        LedgerView,
+        MapView,
+        PlanStep,
+        PlanView,
+        ReachView,
+        SkedView,
+        SkipView,
+        SkyView,
+        WhyView,
+    )
 
 # -- why ---------------------------------------------------------------------------------------
 

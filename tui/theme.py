@@ -149,7 +149,7 @@ _LIGHT_INKS: Final[dict[int, str]] = {
     LOSS: "#6c6c6c",
     SOUNDING: "#000000 bold",
     INVERSE: "#ffffff bold",
-    **_steps(RAMP, "#d7afff #d7afff #af87d7 #af87d7 #875faf #875faf #5f00af #5f0087 #000000"),
+    **_steps(RAMP, "#af87d7 #af87d7 #875faf #875faf #875faf #5f00af #5f00af #5f0087 #5f0087"),
     **_steps(SKYLIGHT, "#5f5f87 #5f87af #0087af #0087d7 #005fd7"),
 }
 
@@ -214,12 +214,12 @@ _NIGHT_INKS: Final[dict[int, str]] = {
     NOWLINE: "#ff5f5f",
     LAYER: "#af0000",
     LAND: "#870000",
-    SEA: "#5f0000",
+    SEA: "#870000",
     GAIN: "#ff0000",
     LOSS: "#870000",
     INVERSE: "#000000 bold",
     SOUNDING: "#ff8787 bold",
-    **_steps(RAMP, "#5f0000 #5f0000 #870000 #870000 #af0000 #af0000 #d70000 #ff0000 #ff8787"),
+    **_steps(RAMP, "#870000 #870000 #af0000 #af0000 #d70000 #d70000 #ff0000 #ff5f5f #ff8787"),
     **_steps(SKYLIGHT, "#5f0000 #870000 #af0000 #d70000 #ff5f5f"),
 }
 

@@ -15,7 +15,7 @@ from propagation.units import BoolArray, FloatArray, IntArray, TimeArray
 NO_TIMES: TimeArray = np.zeros(0, dtype="datetime64[s]")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SunDay:
     """The sun over one end of the path through the day."""
 
@@ -26,7 +26,7 @@ class SunDay:
     polar: str | None = None  # "day" or "night" where the sun neither rises nor sets
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Stay:
     """One span of the plan, as marked on the lanes."""
 
@@ -35,7 +35,7 @@ class Stay:
     end: np.datetime64
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Window:
     """A span in which a band is worth the try, ranked by the engine."""
 
@@ -50,7 +50,7 @@ class Window:
     setup: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class DayView:
     """The day on every band: what the opening screen shows."""
 
@@ -86,7 +86,7 @@ class DayView:
         return int(np.abs(self.times - when).argmin())
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Ray:
     """One mode of the path as a line in the cross-section."""
 
@@ -99,7 +99,7 @@ class Ray:
     muf_mhz: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class HopView:
     """The path's cross-section for one band and one time."""
 
@@ -124,7 +124,7 @@ class HopView:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Term:
     """One line of the ledger."""
 
@@ -136,7 +136,7 @@ class Term:
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class LedgerView:
     """Every gain and loss; the terms sum to the margin."""
 
@@ -150,7 +150,7 @@ class LedgerView:
         return float(sum(term.db for term in self.terms))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class CausesView:
     """Why the chance is not higher, by weight, and what would change it."""
 
@@ -159,7 +159,7 @@ class CausesView:
     changes: tuple[tuple[str, float], ...] = ()  # (what would be different, chance then)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class WhyView:
     """All the why screen needs besides the day."""
 
@@ -171,7 +171,7 @@ class WhyView:
     other_way: str = ""  # why far ones are heard and near ones are not
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SkipView:
     """Every band as a ruler of ground distance, towards one bearing at one time."""
 
@@ -186,7 +186,7 @@ class SkipView:
     target_km: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class MapView:
     """The world at one time: sun, land, routes, and where one band comes down."""
 
@@ -204,7 +204,7 @@ class MapView:
     targets: tuple[tuple[str, float, float], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class ReachView:
     """The rulers and the map of the reach screen."""
 
@@ -212,7 +212,7 @@ class ReachView:
     map: MapView
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class BenchBand:
     """One band on the antenna bench: where the power goes, and how to set up."""
 
@@ -231,7 +231,7 @@ class BenchBand:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class BenchView:
     """The antenna bench."""
 
@@ -242,7 +242,7 @@ class BenchView:
     cautions: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class ReadingView:
     """What analyser readings say, for one band."""
 
@@ -253,7 +253,7 @@ class ReadingView:
     high: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class History:
     """One measured quantity over the last days."""
 
@@ -267,7 +267,7 @@ class History:
     logarithmic: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SkyView:
     """The sun and the field as they are, with source and age, and what they do to the bands."""
 
@@ -282,7 +282,7 @@ class SkyView:
     stale: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class PlanStep:
     """One step of the run sheet."""
 
@@ -299,7 +299,7 @@ class PlanStep:
     chance_words: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class PlanView:
     """The switching plan for the time on air."""
 
@@ -315,7 +315,7 @@ class PlanView:
     region: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Slot:
     """One proposed appointment."""
 
@@ -329,7 +329,7 @@ class Slot:
     fallback: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SkedView:
     """Two stations, two clocks, and the hours that suit both."""
 
@@ -350,15 +350,7 @@ class SkedView:
     paper: str = ""  # the slots as sentences
 
 
-@dataclass(frozen=True, slots=True)
-class Failure:
-    """Work that did not come to an end: one sentence for people."""
-
-    sentence: str
-    title: str = "That did not work"
-
-
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FormField:
     """One line of a form."""
 

@@ -7,12 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from propagation.causes import CAUSES, CODE
-from tui.views import DayView, SunDay
+
+if TYPE_CHECKING:
+    from tui.views import DayView, SunDay
 
 WORKING: Final = "Working out the day ..."
 WORTH_A_TRY: Final = 0.5  # share of days from which a band is called likely
@@ -359,14 +361,19 @@ def spans(
 def day_sentences(view: DayView, index: int) -> list[str]:
     """The whole opening screen as plain sentences."""
     found = answer(view, index)
-    out = [f"{day_heading(view)}, {day_title(view.times[index])}, {view.mode}, {watts(view.power_w)}."]
+    far = "" if view.region else f", {kilometres(view.distance_km)}, bearing {bearing(view.bearing_deg)}"
+    day = day_title(view.times[index])
+    out = [f"{view.site} to {view.target}{far}; {day}, {view.mode}, {watts(view.power_w)}."]
     if view.demo:
         out.append("This is the demo station; make your own with: bandwhen station new")
-    head = f"{band_name(found.band)} " if found.band else ""
-    out.append(f"At {clock(view.times[index])} UTC: {head}{'. '.join(found.lines)}.".replace("..", "."))
-    out.extend(f"At {line.replace('  ', ': ')}." for line in next_changes(view, index))
-    for sun in (view.home, view.far):
-        out.append(f"Sun at {sun.place}: {sun_short(sun)} UTC.")
+    lines = list(found.lines)
+    if found.band:
+        lines[0] = f"{band_name(found.band)} {lines[0]}"
+    out.append(f"At {clock(view.times[index])} UTC: " + " ".join(sentence(line) for line in lines))
+    for line in next_changes(view, index):
+        when, _, what = line.partition("  ")
+        out.append(f"At {when} {what}.")
+    out.extend(f"Sun {sun.place}: {sun_short(sun)} UTC." for sun in (view.home, view.far))
     for band, name in enumerate(view.bands):
         parts = [f"{clock(a)} to {clock(b)} ({reached(view, best)})" for a, b, best in spans(view, band)]
         if parts:
@@ -392,7 +399,7 @@ def _commonest_cause(view: DayView, band: int) -> int:
 
 # -- the demo, modes, work --------
 
-DEMO_SHORT: Final = "DEMO, an invented station. Make yours: key 8, or run: bandwhen station new"
+DEMO_SHORT: Final = "DEMO, an invented station. Make yours: key s, or run: bandwhen station new"
 DEMO_LONG: Final = (
     "This is the demo: an invented station on a ridge in KwaZulu-Natal. Make your own with s here, or with"
     " the command: bandwhen station new"
@@ -424,6 +431,14 @@ JOB_NAMES: Final[dict[str, str]] = {
 
 
 # -- lines --------
+
+
+def sentence(text: str) -> str:
+    """A piece of text with a capital and a full stop."""
+    plain = text.strip()
+    if not plain:
+        return ""
+    return plain[0].upper() + plain[1:] + ("" if plain[-1] in ".!?" else ".")
 
 
 def wrap(text: str, width: int) -> list[str]:

@@ -61,7 +61,8 @@ class Work(App[None]):
         self._pending: dict[str, tuple[object, int]] = {}  # what is asked for, and under which number
         for theme in TEXTUAL_THEMES:
             self.register_theme(theme)
-        self.theme = "ansi" if self.no_color else self.chosen.theme
+        # set without its watcher, which would have all styles worked out once more before the first paint
+        self.set_reactive(App.theme, "ansi" if self.no_color else self.chosen.theme)
 
     # -- beginning ------------------------------------------------------------------------------
 
@@ -128,6 +129,14 @@ class Work(App[None]):
                 self.post_message(Done(what, number, result))
 
         self.run_worker(carry_out(), group=what, exclusive=True, exit_on_error=False)
+
+    def action_cancel(self) -> None:
+        """Stop what is being worked out; what is on the screen stays."""
+        for what in self.shared.busy:
+            self._numbers[what] += 1
+            self.workers.cancel_group(self, what)
+        if self.shared.busy:
+            self.say("Stopped; the next key that needs it asks for it again.")
 
     def _show_busy(self) -> None:
         busy = frozenset(what for what, count in self._busy.items() if count > 0)

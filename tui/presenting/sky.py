@@ -43,7 +43,10 @@ def sky_view(now: np.datetime64, start: np.datetime64, place: Position) -> SkyVi
         source=conditions.source,
         age=age,
         index_line="",
-        effects=(*sentences(sky_effects(conditions, place, now)), *conditions.notes),
+        effects=tuple(
+            line.replace("°", " deg")
+            for line in (*sentences(sky_effects(conditions, place, now)), *conditions.notes)
+        ),
         outlook=_outlook(conditions, now),
         heard=tuple(
             f"{fact.what}: {fact.value} ({_when(fact.issued)})."

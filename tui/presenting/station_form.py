@@ -50,6 +50,7 @@ LINES: tuple[tuple[str, str, str, str], ...] = (
     ("far_end.height_m", "The others: height", "m", ""),
     ("far_end.noise", "The others: noise", "", ""),
 )
+WELCOME = ("site.locator", "name", "rig.power_w", "rig.mode", "antenna.kind")  # a new station asks no more
 _CHOICES: dict[str, tuple[str, ...]] = {
     "rig.mode": tuple(modes.MODE_NAMES),
     "antenna.kind": tuple(kind for kind in KINDS if kind not in ("table", "isotropic")),
@@ -64,13 +65,15 @@ _WHOLE = {"antenna.radials"}
 
 
 def form(path: str) -> list[FormField]:
-    """The lines of a station's form; an empty path gives a new one, filled with a usual portable station."""
+    """The lines of a station's form; an empty path gives the few of a new one."""
     text = Path(path).read_text(encoding="utf-8") if path else ""
     table = tomllib.loads(text) if text else {}
     usual = station.loads('[site]\nlocator = "JJ00"\n')
     found = station.load(path) if path else usual
     fields = []
     for key, label, unit, hint in LINES:
+        if not path and key not in WELCOME:
+            continue
         fields.append(
             FormField(
                 key,

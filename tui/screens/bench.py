@@ -21,6 +21,7 @@ class BenchPage(Page):
     """The antenna, band by band."""
 
     place = "bench"
+    CSS_PATH = "pages.tcss"
     panes = ("shares", "bench-below")
     pane_names = ("shares", "card")
     roomy = (100, 28)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import events, on
 from textual.app import ComposeResult
@@ -15,9 +15,11 @@ from textual.widgets import Input
 
 from tui.jobs import in_thread
 from tui.theme import PANEL, SOFT, TEXT, TITLE, WARN
-from tui.views import FormField
 from tui.widgets.key_line import KeyLine, in_order
 from tui.widgets.notes import Notes
+
+if TYPE_CHECKING:
+    from tui.views import FormField
 
 Entries = dict[str, str]
 
@@ -39,6 +41,8 @@ class PlaceSuggester(Suggester):
 
 class Form(ModalScreen[Entries | None]):
     """Several entries; the verdict below follows the typing."""
+
+    CSS_PATH = "sheets.tcss"
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "onward", "next, or save at the end", priority=True),

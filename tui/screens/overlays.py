@@ -18,16 +18,35 @@ from tui.widgets.cards import Card, Cards
 from tui.widgets.key_line import KeyLine, in_order
 from tui.widgets.notes import Notes
 
+SHEET_WIDTH = 84  # columns, as in bandwhen.tcss
+
 
 class Overlay(ModalScreen[str | None]):
     """A sheet over the screen; Esc puts it away."""
 
     about: ClassVar[str] = ""
+    CSS_PATH = "sheets.tcss"
 
     def show_keys(self) -> None:
         """The keys that work here."""
-        shown = [binding for binding in self.BINDINGS if isinstance(binding, Binding)]
+        shown = [
+            binding
+            for kind in type(self).__mro__
+            for binding in kind.__dict__.get("BINDINGS", ())
+            if isinstance(binding, Binding) and kind.__module__ == __name__
+        ]
         self.query_one("#sheet-keys", KeyLine).show(in_order(shown))
+
+    def on_resize(self) -> None:
+        """The question takes the rows it needs."""
+        self._ask()
+
+    def _ask(self) -> None:
+        """Show the question, where the sheet has one."""
+        question = getattr(self, "question", "")
+        for notes in self.query("#question").results(Notes):
+            notes.show([question])
+            notes.fit(min(self.size.width, SHEET_WIDTH) - 2, 3)
 
     def action_close(self) -> None:
         """Put the sheet away without an answer."""
@@ -122,7 +141,7 @@ class Ask(Overlay):
 
     def on_mount(self) -> None:
         """Put the cursor into the entry."""
-        self.query_one("#question", Notes).show([self.question])
+        self._ask()
         self.show_keys()
         self.query_one(Input).focus()
         if self.suggest is not None:
@@ -210,7 +229,7 @@ class Pick(Overlay):
         """Choose the present one."""
         if self.sentences:
             self.query_one("#told", Notes).show(self.sentences)
-        self.query_one("#question", Notes).show([self.question])
+        self._ask()
         cards = self.query_one(Cards)
         cards.at = next((n for n, (key, _) in enumerate(self.options) if key == self.current), 0)
         cards.show([Card(key, key, detail, key == self.current) for key, detail in self.options])

@@ -145,7 +145,15 @@ class Page(Screen[None]):
                 far = f"{words.kilometres(day.distance_km)}, {words.bearing(day.bearing_deg)}"
             detail = f"{words.day_title(shared.cursor.time)}  {choice.mode} {words.watts(choice.power_w)}"
         demo = opening is not None and opening.station.demo
-        heading.show(site, target, far, detail, shared.now, demo=demo, busy=bool(shared.busy))
+        heading.show(
+            site,
+            target,
+            far,
+            detail,
+            shared.now,
+            demo=demo,
+            busy=words.JOB_NAMES.get(next(iter(sorted(shared.busy)), ""), ""),
+        )
         notice = self.query_one("#notice", Notes)
         notice.show([shared.notice] if shared.notice else [])
         notice.set_class(bool(shared.notice), "-shown")

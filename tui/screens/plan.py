@@ -20,6 +20,7 @@ class PlanPage(Page):
     """When to change bands."""
 
     place = "plan"
+    CSS_PATH = "pages.tcss"
     about = (
         "The sequence of bands for your time on air that promises most, counting the minutes each "
         "change costs."

@@ -21,6 +21,7 @@ class ReachPage(Page):
     """How far every band carries at an hour."""
 
     place = "reach"
+    CSS_PATH = "pages.tcss"
     panes = ("rulers", "world")
     pane_names = ("rulers", "chart")
     roomy = (100, 40)

@@ -18,6 +18,7 @@ class SkedPage(Page):
     """An appointment with the target."""
 
     place = "sked"
+    CSS_PATH = "pages.tcss"
     about = (
         "Hours in the coming days at which both ends are awake and a band is open between them, best first."
     )

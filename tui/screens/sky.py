@@ -20,6 +20,7 @@ class SkyPage(Page):
     """Conditions."""
 
     place = "sky"
+    CSS_PATH = "pages.tcss"
     about = (
         "The sun and the field as the program knows them, how old that is, and what it does to your "
         "bands today."

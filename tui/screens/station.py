@@ -20,6 +20,7 @@ class StationPage(Page):
     """Your stations, your friends."""
 
     place = "station"
+    CSS_PATH = "pages.tcss"
     about = (
         "Your stations and friends. Enter takes one into use, e opens its form; everything is saved "
         "whole or not at all."
@@ -30,7 +31,6 @@ class StationPage(Page):
         Binding("down", "pick(1)", "choose", tooltip="the entry below"),
         Binding("enter", "use", "use", tooltip="take the station, or aim at the friend"),
         Binding("e", "edit", "edit", tooltip="open the form"),
-        Binding("s", "app.new_station", "new station"),
         Binding("f", "app.new_friend", "new friend"),
         Binding("delete,x", "forget", "forget friend", show=False),
     ]

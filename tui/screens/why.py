@@ -23,6 +23,7 @@ class WhyPage(Page):
     """Why a band is as it is at an hour."""
 
     place = "why"
+    CSS_PATH = "pages.tcss"
     panes = ("why-hop", "ledger", "weights")
     pane_names = ("picture", "ledger", "causes")
     about = (

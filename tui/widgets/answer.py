@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from tui import words
 from tui.canvas import Canvas
 from tui.theme import KEY, QUIET, RULE, SOFT, STRONG, TEXT, TITLE
-from tui.views import DayView
 from tui.widgets.drawn import Drawn
 from tui.widgets.marks import BIG_ROWS, big_width, put_big
+
+if TYPE_CHECKING:
+    from tui.views import DayView
 
 SIDE_BY_SIDE = 112  # from this width on the next changes stand beside the answer
 

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from propagation.units import BoolArray, FloatArray, TimeArray
 from tui import telling, words
 from tui.canvas import Canvas
 from tui.theme import CHOSEN, KEY, QUIET, SKYLIGHT, SOFT, STRONG, TEXT, TITLE
-from tui.views import SkedView
 from tui.widgets.drawn import Drawn
 from tui.widgets.marks import column_at, columns_of, put_hours, put_lane
+
+if TYPE_CHECKING:
+    from tui.views import SkedView
 
 LABEL = 16
 DAY = np.timedelta64(86400, "s")
@@ -51,7 +55,7 @@ class Clocks(Drawn):
             width -= width % 24
         times, first = self._day(view)
         pick = first + np.rint(columns_of(times, width)).astype(np.int64)
-        canvas.put(1, 0, f"UTC  {words.day_title(times[times.size // 2])[:-5]}", SOFT, room=LABEL - 1)
+        canvas.put(1, 0, f"UTC {words.day_title(times[times.size // 2])[:-5]}", SOFT, room=LABEL - 1)
         put_hours(canvas, LABEL, 0, width, times)
         tall = 3 if canvas.height >= 22 else 2
         _clock(canvas, 1, view.home, view.home_hour[pick], view.home_free[pick])

@@ -23,7 +23,8 @@ class Heading(Drawn):
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id)
         self.site = self.target = self.range = self.detail = ""
-        self.demo = self.busy = False
+        self.demo = False
+        self.busy = ""
         self.now: np.datetime64 | None = None
 
     def show(
@@ -35,7 +36,7 @@ class Heading(Drawn):
         now: np.datetime64 | None,
         *,
         demo: bool,
-        busy: bool,
+        busy: str,
     ) -> None:
         """Take what the line says."""
         self.site, self.target, self.range, self.detail = site, target, far, detail
@@ -46,11 +47,11 @@ class Heading(Drawn):
         """One line; the right end is kept, the names give way."""
         clock = f"{words.clock(self.now)} UTC" if self.now is not None else ""
         right = canvas.put_right(canvas.width - 1, 0, clock, STRONG) - 2
+        if self.busy:
+            right = canvas.put_right(right, 0, f"working: {self.busy} ...", WARN) - 2
         if len(self.detail) < right - 30:
             right = canvas.put_right(right, 0, self.detail, SOFT) - 2
-        if self.busy and right > 46:
-            right = canvas.put_right(right, 0, "working ...", WARN) - 2
-        elif self.demo and right > 46:
+        if self.demo and not self.busy and right > 46:
             right = canvas.put_right(right, 0, "DEMO", WARN) - 2
         x = canvas.put(1, 0, SITE, GAIN) + 1
         x = canvas.put(x, 0, self.site, TEXT, room=max((right - 8) // 2, 4)) + 2

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from tui import words
 from tui.canvas import Canvas
 from tui.glyphs import FILLS
 from tui.theme import RULE, SKYLIGHT, SOFT, STRONG, TEXT
-from tui.views import History
 from tui.widgets.drawn import Drawn
+
+if TYPE_CHECKING:
+    from tui.views import History
 
 LEFT = 8
 

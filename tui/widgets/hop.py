@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -27,9 +28,11 @@ from tui.theme import (
     STRONG,
     TEXT,
 )
-from tui.views import HopView, Ray
 from tui.widgets.drawn import Drawn
 from tui.widgets.marks import Dots
+
+if TYPE_CHECKING:
+    from tui.views import HopView, Ray
 
 LEFT = 8  # columns for the heights
 RIGHT = 9  # columns for the layers' frequencies

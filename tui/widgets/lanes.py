@@ -6,6 +6,8 @@ the lightness of one hue. Where it is empty the lane carries the quiet pattern o
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from propagation.causes import CAUSES, CODE
@@ -14,9 +16,11 @@ from tui import words
 from tui.canvas import Canvas
 from tui.glyphs import EIGHTHS, FILLS, NOW, SIGN_OF, texture
 from tui.theme import CHOSEN, CURSOR, KEY, NOWLINE, SKY_STEPS, SKYLIGHT, SOFT, STRONG, TEXT, TITLE
-from tui.views import DayView, Stay, SunDay
 from tui.widgets.drawn import Drawn
 from tui.widgets.marks import column_at, columns_of, put_hours, put_lane
+
+if TYPE_CHECKING:
+    from tui.views import DayView, Stay, SunDay
 
 LABEL = 7  # columns left of the lanes
 RIGHT = 22  # columns right of the lanes, for the chance in figures and the cause in words

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from tui import words
 from tui.canvas import Canvas
 from tui.theme import GAIN, LOSS, RULE, SOFT, STRONG, TEXT, TITLE
-from tui.views import LedgerView, Term
 from tui.widgets.drawn import Drawn
+
+if TYPE_CHECKING:
+    from tui.views import LedgerView, Term
 
 NAME = 17
 FIGURE = 8
@@ -49,6 +53,8 @@ class LedgerBars(Drawn):
                 canvas.put(NAME + FIGURE + 2, y, term.note, SOFT)
                 y += 1
         if base:
+            from tui.views import Term
+
             steps.insert(0, Term("in empty space", sum(term.db for term in base), "nothing lost yet"))
         self._stairs(canvas, steps, y)
         row = min(y + len(steps), canvas.height - 1)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from tui import telling, words
 from tui.canvas import Canvas
 from tui.glyphs import SHARE_SIGN
 from tui.theme import CHOSEN, KEY, LAYER, LOSS, QUIET, RAMP, SOFT, STRONG, TEXT
-from tui.views import BenchView
 from tui.widgets.drawn import Drawn
+
+if TYPE_CHECKING:
+    from tui.views import BenchView
 
 LABEL = 7
 SHARE_INK = {"radiated": RAMP + 7, "coil": RAMP + 2, "earth": LOSS, "coax": LAYER, "mismatch": QUIET}

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from tui import telling, words
 from tui.canvas import Canvas
-from tui.glyphs import EIGHTHS, TARGET
+from tui.glyphs import TARGET
 from tui.theme import CHOSEN, KEY, MARK, SOFT, STRONG, TEXT
-from tui.views import SkipView
 from tui.widgets.drawn import Drawn
 from tui.widgets.marks import put_lane
+
+if TYPE_CHECKING:
+    from tui.views import SkipView
 
 LABEL = 7
 RIGHT = 15
@@ -98,7 +102,4 @@ class Rulers(Drawn):
                 )
         if target is not None:
             for y in range(1, bottom):
-                if canvas.signs[y, LABEL + target] not in EIGHTHS[1:]:
-                    canvas.mark(LABEL + target, y, "┊", MARK)
-                else:
-                    canvas.inks[y, LABEL + target] = MARK
+                canvas.mark(LABEL + target, y, "┊", MARK)

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from tui import telling, words
 from tui.canvas import Canvas
 from tui.theme import BRIGHT as BRIGHT_GROUND
 from tui.theme import CHOSEN, INVERSE, KEY, NOWLINE, QUIET, SOFT, STRONG, TEXT, TITLE
-from tui.views import PlanView
 from tui.widgets.drawn import Drawn
 from tui.widgets.marks import ramp_ink
+
+if TYPE_CHECKING:
+    from tui.views import PlanView
 
 DETAIL = 21  # column at which a step's words begin
 

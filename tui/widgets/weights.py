@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from tui import words
 from tui.canvas import Canvas
 from tui.glyphs import SIGN_OF
 from tui.theme import RAMP, SOFT, STRONG, TEXT, TITLE
-from tui.views import CausesView
 from tui.widgets.drawn import Drawn
 from tui.widgets.marks import put_bar, ramp_ink
+
+if TYPE_CHECKING:
+    from tui.views import CausesView
 
 
 class Weights(Drawn):

@@ -6,6 +6,8 @@ there.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from propagation.units import BoolArray, FloatArray, IntArray
@@ -13,9 +15,11 @@ from tui import telling, words
 from tui.canvas import Canvas
 from tui.glyphs import ROUTE, SITE, TARGET
 from tui.theme import DAY, DUSK, GAIN, LAND, MARK, NIGHT, RAMP, SKYLIGHT, SOFT, SOUNDING, STRONG, TINT
-from tui.views import MapView
 from tui.widgets.drawn import Drawn
 from tui.widgets.marks import braille
+
+if TYPE_CHECKING:
+    from tui.views import MapView
 
 SOUNDING_COLUMNS, SOUNDING_ROWS = 4, 2  # one figure in so many cells
 NORTH, SOUTH = 80.0, -62.0  # the chart's edges [deg]: beyond them there is ice and little else

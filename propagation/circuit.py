@@ -14,16 +14,21 @@ from typing import Final, Protocol
 
 import numpy as np
 
-from propagation import absorption, ground_wave, hops, long_path, mode_chains, path_loss, path_samples, scatter, variability
+from propagation import (
+    absorption, ground_wave, hops, long_path, mode_chains, mode_sum, path_loss, path_samples, scatter, variability,
+)  # fmt: skip
 from propagation.great_circle import Route
-from propagation.mode_chains import HAS_HIGH, IS_ES, SLOTS
+from propagation.mode_chains import SLOTS
+from propagation.mode_sum import NOTHING_DB, power
 from propagation.path_samples import Disturber, PathSamples
 from propagation.relief import Relief
 from propagation.units import FloatArray, FloatLike, IntArray, TimeArray, as_float
 
-_NOTHING_DB: Final = -400.0  # dB, gain of a way that does not exist
 LOW_RAYS_DEG: Final = np.arange(0.0, 9.0)  # deg, elevations among which the combined method takes the best gain
 # ways beside the modes of SLOTS, as numbers that follow theirs
+NEAR_WAYS_KM: Final = 7000.0  # km, beyond which scatter and ground wave are lost by far (over 300 dB)
+ES_NEGLIGIBLE: Final = 1e-3  # share of the power under which sporadic E changes nothing (0.004 dB)
+NO_POWER: Final = 1e-26  # power gain of no use to any receiver
 LONG_WAY: Final = len(SLOTS)
 SCATTER_WAY: Final = LONG_WAY + 1
 GROUND_WAY: Final = LONG_WAY + 2
@@ -84,20 +89,27 @@ class Circuit:
     samples: PathSamples
 
 
-def _power(gain_db: FloatArray) -> FloatArray:
-    return np.exp(0.23025850929940458 * np.maximum(gain_db, _NOTHING_DB))
-
-
 def circuit(
-    route: Route, far_bearing_deg: FloatArray, times: TimeArray, frequency_mhz: FloatArray, r12: FloatLike,
-    near: EndGain, far: EndGain, disturber: Disturber | None = None, *, year: float | None = None,
-    permittivity: float = 13.0, conductivity_s_per_m: float = 0.005, keep_modes: bool = True,
+    route: Route,
+    far_bearing_deg: FloatArray,
+    times: TimeArray,
+    frequency_mhz: FloatArray,
+    r12: FloatLike,
+    near: EndGain,
+    far: EndGain,
+    disturber: Disturber | None = None,
+    *,
+    year: float | None = None,
+    permittivity: float = 13.0,
+    conductivity_s_per_m: float = 0.005,
+    keep_modes: bool = True,
     relief: Relief | None = None,
 ) -> Circuit:
     """Compute N routes (N,) at times (1 or N, T) and frequencies (B,) or (N, 1, B) [MHz].
 
     `far_bearing_deg` (N,): bearing from the far end back along the route. `r12` broadcasts with (N, T).
     The ground wave runs over ground of the given constants where the route is land, over sea where it is sea.
+    `keep_modes` False leaves out the modes no route has and the record of each mode, which saves time and memory.
     `relief` takes losses off some of the rows, to see what they cost.
     """
     samples = path_samples.sample(route, times, r12, disturber, year=year)
@@ -108,18 +120,18 @@ def circuit(
     f3 = f[None, None, :] if f.ndim == 1 else f  # (1 or N, 1, B)
     b = f3.shape[-1]
     d = samples.distance_km
-    u_count, v_count = len(variability.LAYER_NODES), len(variability.ES_NODES)
+    back = far_bearing_deg
 
-    layer_power = np.zeros((n, t, b, u_count))
-    es_power = np.zeros((n, t, b, v_count))
-    median_power = np.zeros((n, t, b))  # of the modes and the combined method together
-    way_gain = np.full((n, t, b, GROUND_WAY + 1), _NOTHING_DB)
-    elevation = np.full((n, t, b, GROUND_WAY + 1), np.nan)
-    mirror = np.full((n, t, b, GROUND_WAY + 1), np.nan)
-    muf_mhz = np.full((n, t), np.nan)
-    lowest = np.full((n, t), np.nan)
+    layer_power = np.zeros((n, t, b, len(variability.LAYER_NODES)))
+    es_power = np.zeros((n, t, b, len(variability.ES_NODES)))
+    median_power = np.zeros((n, t, b))
+    level = np.full((n, t, b), NOTHING_DB)  # of the strongest way
+    way = np.full((n, t, b), GROUND_WAY)
+    elevation, mirror = np.zeros((n, t, b)), np.full((n, t, b), np.nan)
+    muf_mhz, lowest = np.full((n, t), np.nan), np.full((n, t), np.nan)
     support = np.full((n, t, b), np.inf)
-    terms = np.zeros((3, n, t, b))
+    absorbed, screened, aurora = (np.zeros((n, t, b)) for _ in range(3))
+    kept = np.full((n, t, b, GROUND_WAY + 1), NOTHING_DB) if keep_modes else None
 
     def rows(index: IntArray) -> FloatArray:
         return f3 if f3.shape[0] == 1 else f3[index]
@@ -127,121 +139,116 @@ def circuit(
     short = np.flatnonzero(d <= mode_chains.REACH_KM)
     losses = chains = None
     if short.size:
-        part = _rows_of(samples, short)
-        chains = mode_chains.chains(d[short])
-        losses = path_loss.mode_losses(part, chains, rows(short))
+        chains = mode_chains.chains(d[short], every_mode=keep_modes)
+        losses = path_loss.mode_losses(_rows_of(samples, short), chains, rows(short))
         if relief is not None:
             losses = relief.of_losses(losses, short)
-        fixed = -losses.fixed_db() + _both_gains(
-            near, far, rows(short), losses.elevation_deg, route.bearing_deg[short], far_bearing_deg[short]
-        )
-        fixed = np.where(losses.valid[:, None, None, :], fixed, _NOTHING_DB)
-        f4 = rows(short)[..., None]
-        with np.errstate(divide="ignore"):
-            x_e = np.where(np.isinf(losses.e_muf_mhz), 0.0, 1.0 / np.maximum(losses.e_muf_mhz, 0.05))
-            x_f2 = np.where(np.isinf(losses.f2_muf_mhz), 0.0, 1.0 / np.maximum(losses.f2_operational_mhz, 0.05))
-        fixed = fixed - np.where(
-            mode_chains.HAS_LOW & ~IS_ES, path_loss.above_muf_loss_db(f4 * x_e[:, :, None], "E"), 0.0
-        )
-        over = f4 * x_f2[:, :, None]
-        median_lm = np.where(HAS_HIGH, path_loss.above_muf_loss_db(over, "F2"), 0.0)
-        plain = ~IS_ES
-        high = fixed[..., HAS_HIGH & plain]
-        over_high = over[..., HAS_HIGH & plain]
-        steady = np.sum(_power(fixed[..., ~HAS_HIGH & plain]), axis=-1)
-        for i, score in enumerate(variability.LAYER_NODES):
-            factor = variability.layer_factor(losses.spread_low, losses.spread_high, score)[..., None, None]
-            lm = path_loss.above_muf_loss_db(over_high / factor, "F2")
-            layer_power[short, :, :, i] = steady + np.sum(_power(high - lm), axis=-1)
-        es_fixed = (fixed - median_lm)[..., IS_ES]
-        es_gain = es_fixed[..., None] - losses.es_loss_db
-        es_power[short] = np.sum(_power(es_gain), axis=-2)
-        modes = fixed - median_lm
-        modes[..., IS_ES] = _median_es(es_gain)
-        way_gain[short, :, :, : len(SLOTS)] = modes
-        median_power[short] = np.sum(_power(modes), axis=-1)
-        elevation[short, :, :, : len(SLOTS)] = losses.elevation_deg
-        mirror[short, :, :, : len(SLOTS)] = np.where(HAS_HIGH, losses.mirror_km, 110.0)
-        own = np.where(losses.valid[:, None, :] & ~IS_ES, np.fmin(losses.f2_muf_mhz, losses.e_muf_mhz), 0.0)
-        muf_mhz[short] = np.max(own, axis=-1)
-        # an F2 mode counts with its E hops, if it has any: the harder of the two decides
-        needed = np.maximum(np.where(HAS_HIGH, over, 0.0), f4 * x_e[:, :, None])
-        needed = np.where(losses.valid[:, None, None, :] & plain, needed, np.inf)
-        support[short] = np.min(needed, axis=-1)
-        best = np.argmax(modes, axis=-1)[..., None]
-        for i, term in enumerate((losses.absorption_db + losses.extra_absorption_db, losses.screening_db, losses.auroral_db)):
-            whole = np.broadcast_to(term, modes.shape)
-            terms[i, short] = np.take_along_axis(whole, best, axis=-1)[..., 0]
+        antennas = _both_gains(near, far, rows(short), losses.elevation_deg, route.bearing_deg[short], back[short])
+        modes = mode_sum.mode_sum(losses, chains, antennas, rows(short))
+        layer_power[short], es_power[short] = modes.layer_power, modes.es_power
+        median_power[short] = modes.median_power
+        level[short], way[short] = modes.of_best(modes.mode_gain_db), chains.slots[modes.best]
+        elevation[short], mirror[short] = modes.of_best(losses.elevation_deg), modes.of_best(losses.mirror_km)
+        muf_mhz[short], support[short] = modes.muf_mhz, modes.support
+        absorbed[short] = modes.of_best(losses.absorption_db) + modes.of_best(losses.extra_absorption_db)
+        screened[short], aurora[short] = modes.of_best(losses.screening_db), modes.of_best(losses.auroral_db)
+        if kept is not None:
+            kept[short, :, :, : len(SLOTS)] = modes.mode_gain_db
 
     far_rows = np.flatnonzero(d > long_path.START_KM)
     combined = None
     if far_rows.size:
+        f_far = rows(far_rows)
         part = _rows_of(samples, far_rows)
         combined = long_path.combined(part, route.bearing_deg[far_rows])
         if relief is not None:
             combined = relief.of_long_path(combined, far_rows)
-        gain = _low_gain(near, far, rows(far_rows), route.bearing_deg[far_rows], far_bearing_deg[far_rows])
-        spread_low, spread_high = _spread(part)
+        gain = _low_gain(near, far, f_far, route.bearing_deg[far_rows], back[far_rows])
+        to_gain = gain - long_path.FIELD_TO_LOSS_DB - 20.0 * np.log10(f_far)
         share = np.clip((d[far_rows] - long_path.START_KM) / (long_path.FULL_KM - long_path.START_KM), 0.0, 1.0)
-        to_gain = gain - long_path.FIELD_TO_LOSS_DB - 20.0 * np.log10(rows(far_rows))
-        for i, score in enumerate(variability.LAYER_NODES):
-            factor = variability.layer_factor(spread_low, spread_high, score)[..., None]
-            by_long = combined.field_db(rows(far_rows), factor) + to_gain
-            by_modes = 10.0 * np.log10(np.maximum(layer_power[far_rows, :, :, i], 1e-40))
-            layer_power[far_rows, :, :, i] = _power(_interpolate(by_modes, by_long, share[:, None, None]))
+        part_way = share[:, None, None]
+        by_long = combined.field_db(f_far) + to_gain
+        by_day = combined.field_db(f_far[..., None], _layer_factors(part)[..., None, :]) + to_gain[..., None]
+        layer_power[far_rows] = _interpolate(layer_power[far_rows], by_day, part_way[..., None])
         es_power[far_rows] *= (1.0 - share)[:, None, None, None]
-        by_long = combined.field_db(rows(far_rows)) + to_gain
-        by_modes = 10.0 * np.log10(np.maximum(median_power[far_rows], 1e-40))
-        median_power[far_rows] = _power(_interpolate(by_modes, by_long, share[:, None, None]))
-        way_gain[far_rows, :, :, LONG_WAY] = np.where(share[:, None, None] > 0.5, by_long, _NOTHING_DB)
-        standing = way_gain[far_rows][..., : len(SLOTS)]
-        way_gain[far_rows, :, :, : len(SLOTS)] = np.where(share[:, None, None, None] > 0.5, _NOTHING_DB, standing)
-        elevation[far_rows, :, :, LONG_WAY] = np.maximum(combined.elevation_deg, 0.0)[:, None, None]
-        mirror[far_rows, :, :, LONG_WAY] = long_path.MIRROR_KM
-        muf_mhz[far_rows] = np.where(share[:, None] > 0.0, combined.basic_mhz, muf_mhz[far_rows])
+        median_power[far_rows] = _interpolate(median_power[far_rows], by_long, part_way)
+
+        # from half way on the combined method speaks for the path
+        spoken = share > 0.5
+        over = far_rows[spoken]
+        level[over], way[over] = by_long[spoken], LONG_WAY
+        elevation[over] = np.maximum(combined.elevation_deg[spoken], 0.0)[:, None, None]
+        mirror[over] = long_path.MIRROR_KM
+        support[over] = (f_far / combined.upper_mhz[..., None])[spoken]
+        absorbed[over] = combined.absorbed_db(f_far)[spoken]
+        muf_mhz[far_rows] = combined.basic_mhz
         lowest[far_rows] = combined.lower_mhz
-        by_ratio = rows(far_rows) / combined.upper_mhz[..., None]
-        support[far_rows] = np.where(share[:, None, None] > 0.5, by_ratio, support[far_rows])
-        eaten = combined.absorbed_db(rows(far_rows))
-        terms[0, far_rows] = np.where(share[:, None, None] > 0.5, eaten, terms[0, far_rows])
+        if kept is not None:
+            kept[over] = NOTHING_DB
+            kept[over, :, :, LONG_WAY] = by_long[spoken]
 
-    near_by = _near_ways(
-        samples, f3, near, far, route.bearing_deg, far_bearing_deg, permittivity, conductivity_s_per_m
-    )
-    scatter_gain, scatter_over, ground_gain = near_by
-    if relief is not None:
-        scatter_over = relief.of_ratio(scatter_over)
-    spread_low, spread_high = _spread(samples)
-    for i, score in enumerate(variability.LAYER_NODES):
-        factor = variability.layer_factor(spread_low, spread_high, score)[..., None]
-        layer_power[..., i] += _power(scatter_gain - path_loss.above_muf_loss_db(scatter_over / factor, "F2"))
-    layer_power += _power(ground_gain)[..., None]
-    way_gain[..., SCATTER_WAY] = scatter_gain - path_loss.above_muf_loss_db(scatter_over, "F2")
-    way_gain[..., GROUND_WAY] = ground_gain
-    elevation[..., SCATTER_WAY] = scatter.TAKE_OFF_DEG
-    elevation[..., GROUND_WAY] = 0.0
+    close = np.flatnonzero(d <= NEAR_WAYS_KM)
+    if close.size:
+        part = _rows_of(samples, close)
+        scattered, over_muf, along_ground = _near_ways(
+            part, rows(close), near, far, route.bearing_deg[close], back[close], permittivity, conductivity_s_per_m
+        )
+        if relief is not None:
+            over_muf = relief.of_ratio(over_muf, close)
+        by_day = over_muf[..., None] / _layer_factors(part)[..., None, :]
+        layer_power[close] += (power(scattered)[..., None]) * path_loss.passing_share(by_day, "F2")
+        layer_power[close] += power(along_ground)[..., None]
+        scattered = scattered - path_loss.above_muf_loss_db(over_muf, "F2")
+        median_power[close] += power(scattered) + power(along_ground)
+        for number, gain, angle in (
+            (SCATTER_WAY, scattered, scatter.TAKE_OFF_DEG), (GROUND_WAY, along_ground, 0.0)
+        ):
+            stronger = gain > level[close]
+            level[close] = np.where(stronger, gain, level[close])
+            way[close] = np.where(stronger, number, way[close])
+            elevation[close] = np.where(stronger, angle, elevation[close])
+            mirror[close] = np.where(stronger, np.nan, mirror[close])
+            if kept is not None:
+                kept[close, :, :, number] = gain
 
-    median_power += _power(way_gain[..., SCATTER_WAY]) + _power(ground_gain)
-    total = layer_power[..., :, None] + es_power[..., None, :]
-    way = np.argmax(way_gain, axis=-1)
-    chosen = way[..., None]
+    least = np.maximum(ES_NEGLIGIBLE * np.min(layer_power, axis=-1, keepdims=True), NO_POWER)
+    es_power = np.where(es_power > least, es_power, 0.0)
+    if not np.any(es_power):
+        es_power = es_power[..., :1]
+    by_day = _decibels(layer_power[..., :, None] + es_power[..., None, :])
     return Circuit(
-        frequency_mhz=f3, distance_km=d, bearing_deg=route.bearing_deg,
-        gain_db=10.0 * np.log10(np.maximum(total, 1e-40)),
-        median_gain_db=10.0 * np.log10(np.maximum(median_power, 1e-40)),
-        way=way, elevation_deg=np.take_along_axis(elevation, chosen, axis=-1)[..., 0],
-        mirror_km=np.take_along_axis(mirror, chosen, axis=-1)[..., 0], muf_mhz=muf_mhz, lowest_mhz=lowest,
-        support=support, absorption_db=terms[0], screening_db=terms[1], auroral_db=terms[2], mode_gain_db=way_gain if keep_modes else None, short=short, losses=losses if keep_modes else None,
-        chains=chains, long=far_rows, combined=combined, samples=samples,
+        frequency_mhz=f3,
+        distance_km=d,
+        bearing_deg=route.bearing_deg,
+        gain_db=np.broadcast_to(by_day, (*by_day.shape[:-1], len(variability.ES_NODES))),
+        median_gain_db=_decibels(median_power),
+        way=way,
+        elevation_deg=elevation,
+        mirror_km=mirror,
+        muf_mhz=muf_mhz,
+        lowest_mhz=lowest,
+        support=support,
+        absorption_db=absorbed,
+        screening_db=screened,
+        auroral_db=aurora,
+        mode_gain_db=kept,
+        short=short,
+        losses=losses if keep_modes else None,
+        chains=chains,
+        long=far_rows,
+        combined=combined,
+        samples=samples,
     )
 
 
-def _median_es(es_gain: FloatArray) -> FloatArray:
-    """Gain of the sporadic-E modes on the median day, between the two nodes beside it."""
-    nodes = variability.ES_NODES
-    right = int(np.searchsorted(nodes, 0.0))
-    share = (0.0 - nodes[right - 1]) / (nodes[right] - nodes[right - 1])
-    return es_gain[..., right - 1] * (1.0 - share) + es_gain[..., right] * share
+def _decibels(ratio: FloatArray) -> FloatArray:
+    return 10.0 * np.log10(np.maximum(ratio, 1e-40))
+
+
+def _layer_factors(samples: PathSamples) -> FloatArray:
+    """The F2 layer's MUF over its median on each kind of day (N, T, U)."""
+    lower, upper = _spread(samples)
+    return variability.layer_factor(lower[..., None], upper[..., None], variability.LAYER_NODES)
 
 
 def _rows_of(samples: PathSamples, index: IntArray) -> PathSamples:
@@ -268,11 +275,15 @@ def _both_gains(
     """Sum of both antennas' gains at each mode's take-off angle, less what each horizon hides (N, T, B, K)."""
     f4 = f3[..., None]
     total = np.zeros(())
+    held = np.clip(elevation, 0.5, 90.0)
     for end, azimuth in ((near, bearing), (far, back)):
         az = azimuth[:, None, None, None]
-        hidden = path_loss.low_angle_loss_db(elevation, end.horizon_deg(az)) - path_loss.low_angle_loss_db(elevation)
-        total = total + end.gain_dbi(f4, np.clip(elevation, 0.5, 90.0), az) - hidden
-    return total
+        total = total + end.gain_dbi(f4, held, az)
+        horizon = end.horizon_deg(az)
+        if np.any(horizon):
+            flat = path_loss.low_angle_loss_db(elevation)
+            total = total - (path_loss.low_angle_loss_db(elevation, horizon) - flat)
+    return np.broadcast_to(total, np.broadcast_shapes(total.shape, elevation.shape))
 
 
 def _low_gain(near: EndGain, far: EndGain, f3: FloatArray, bearing: FloatArray, back: FloatArray) -> FloatArray:
@@ -285,10 +296,16 @@ def _low_gain(near: EndGain, far: EndGain, f3: FloatArray, bearing: FloatArray, 
     return total
 
 
-def _interpolate(by_modes: FloatArray, by_long: FloatArray, share: FloatArray) -> FloatArray:
-    """P.533 section 5.4 between 7000 and 9000 km: linear in X = 10^(0.01 E) (from memory)."""
-    x_modes, x_long = np.power(10.0, 0.01 * by_modes), np.power(10.0, 0.01 * by_long)
-    return 100.0 * np.log10(np.maximum(x_modes + share * (x_long - x_modes), 1e-4))
+def _interpolate(mode_power: FloatArray, by_long_db: FloatArray, share: FloatArray) -> FloatArray:
+    """Power gain by P.533 section 5.4 between 7000 and 9000 km: linear in X = 10^(0.01 E) (from memory).
+
+    `share` is how much of the way to the combined method has been gone; E may as well be the gain.
+    """
+    if np.all(share >= 1.0):
+        return power(np.broadcast_to(by_long_db, mode_power.shape))
+    x_modes = np.power(np.maximum(mode_power, 1e-40), 0.1)
+    x_long = np.power(10.0, 0.01 * by_long_db)
+    return np.power(np.maximum(x_modes + share * (x_long - x_modes), 1e-4), 10.0)
 
 
 def _near_ways(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from typing import Final
 
 import numpy as np
@@ -44,6 +44,7 @@ class End:
     height_m: float = 10.0
     skyline: Callable[[FloatLike], FloatArray] = _flat
     offset_db: Callable[[FloatArray], FloatArray] | None = None
+    _lines: dict[float, float] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def gain_dbi(self, frequency_mhz: FloatArray, elevation_deg: FloatArray, azimuth_deg: FloatArray) -> FloatArray:
         """Gain [dBi] with coil, earth and feed line; broadcasts."""
@@ -63,9 +64,15 @@ class End:
         frequency = as_float(frequency_mhz)
         if self.antenna is None:
             return np.zeros(frequency.shape)
-        antenna = self.antenna
-        flat = [line_loss_db(antenna.feedline, f, antenna.solution(f).load_ohm) for f in frequency.ravel().tolist()]
-        return as_float(flat).reshape(frequency.shape)
+        return as_float([self._line_db(f) for f in frequency.ravel().tolist()]).reshape(frequency.shape)
+
+    def _line_db(self, frequency_mhz: float) -> float:
+        """Loss of the line [dB] on one frequency, worked out once."""
+        assert self.antenna is not None
+        if frequency_mhz not in self._lines:
+            load = self.antenna.solution(frequency_mhz).load_ohm
+            self._lines[frequency_mhz] = float(line_loss_db(self.antenna.feedline, frequency_mhz, load))
+        return self._lines[frequency_mhz]
 
     def _line_and_offset_db(self, frequency_mhz: FloatArray) -> FloatArray:
         level = -self.feedline_loss_db(frequency_mhz)

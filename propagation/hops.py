@@ -31,8 +31,13 @@ def incidence_deg(elevation_deg: FloatLike, height_km: FloatLike) -> FloatArray:
 
 def sec_incidence(elevation_deg: FloatLike, height_km: FloatLike) -> FloatArray:
     """Secant of the angle of incidence at `height_km` [km]; finite for every height above the ground."""
-    sin_i = EARTH_RADIUS_KM * cosd(elevation_deg) / (EARTH_RADIUS_KM + as_float(height_km))
-    return 1.0 / np.sqrt(np.maximum(1.0 - sin_i**2, 1e-9))
+    return sec_incidence_of(cosd(elevation_deg), height_km)
+
+
+def sec_incidence_of(cos_elevation: FloatArray, height_km: FloatLike) -> FloatArray:
+    """`sec_incidence` from the cosine of the take-off angle."""
+    sin_i = (EARTH_RADIUS_KM / (EARTH_RADIUS_KM + as_float(height_km))) * cos_elevation
+    return 1.0 / np.sqrt(np.maximum(1.0 - sin_i * sin_i, 1e-9))
 
 
 def hop_km(elevation_deg: FloatLike, height_km: FloatLike) -> FloatArray:
@@ -62,13 +67,21 @@ def slant_km(hop_length_km: FloatLike, elevation_deg: FloatLike) -> FloatArray:
 
 def slant_from_height_km(elevation_deg: FloatLike, height_km: FloatLike) -> FloatArray:
     """Virtual length [km] of one hop from take-off angle and mirror height, good at the vertical too."""
-    s = EARTH_RADIUS_KM * sind(elevation_deg)
+    return slant_of(sind(elevation_deg), height_km)
+
+
+def slant_of(sin_elevation: FloatArray, height_km: FloatLike) -> FloatArray:
+    """`slant_from_height_km` from the sine of the take-off angle."""
+    s = EARTH_RADIUS_KM * sin_elevation
     height = as_float(height_km)
-    return 2.0 * (np.sqrt(s**2 + 2.0 * EARTH_RADIUS_KM * height + height**2) - s)
+    return 2.0 * (np.sqrt(s * s + height * (2.0 * EARTH_RADIUS_KM + height)) - s)
 
 
 def common_elevation_deg(
-    distance_km: FloatLike, low_hops: FloatLike, low_height_km: FloatLike, high_hops: FloatLike,
+    distance_km: FloatLike,
+    low_hops: FloatLike,
+    low_height_km: FloatLike,
+    high_hops: FloatLike,
     high_height_km: FloatLike,
 ) -> FloatArray:
     """Take-off angle [deg] of a path of `low_hops` hops by a low mirror and `high_hops` by a high one.
@@ -76,27 +89,26 @@ def common_elevation_deg(
     Layers are taken as concentric, so that a ray keeps its take-off angle from hop to hop: the hops'
     lengths follow from the angle and must add up to `distance_km` [km]. All arguments broadcast;
     at least one hop in all. Negative where the path cannot be spanned above the horizon.
-    Newton's method from the angle of equal hops; the function is smooth, convex and falling, and four
+    Newton's method from the angle of equal hops; the function is smooth, convex and falling, and three
     steps bring the distance within 1 m wherever the angle is above the horizon (tested).
     """
     low, high = as_float(low_hops), as_float(high_hops)
     h_low, h_high = as_float(low_height_km), as_float(high_height_km)
     total = low + high
-    target_rad = as_float(distance_km) / (2.0 * EARTH_RADIUS_KM)
     mean_height = (low * h_low + high * h_high) / total
     angle = elevation_deg(as_float(distance_km) / total, mean_height)
-    if not (np.any(low > 0) and np.any(high > 0)):
+    if not np.any((low > 0.0) & (high > 0.0)):
         return angle
+    target_rad = as_float(distance_km) / (2.0 * EARTH_RADIUS_KM)
     q_low = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + h_low)
     q_high = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + h_high)
     beta = angle * DEG
-    for _ in range(4):
+    for _ in range(3):
         cos_b, sin_b = np.cos(beta), np.sin(beta)
         a_low, a_high = q_low * cos_b, q_high * cos_b
         value = low * (np.arccos(a_low) - beta) + high * (np.arccos(a_high) - beta) - target_rad
-        slope = (
-            low * (q_low * sin_b / np.sqrt(1.0 - a_low**2) - 1.0)
-            + high * (q_high * sin_b / np.sqrt(1.0 - a_high**2) - 1.0)
+        slope = low * (q_low * sin_b / np.sqrt(1.0 - a_low * a_low) - 1.0) + high * (
+            q_high * sin_b / np.sqrt(1.0 - a_high * a_high) - 1.0
         )
         # straight up the slope vanishes with the hop's length: keep the step inside the quadrant
         beta = np.clip(beta - value / np.minimum(slope, -1e-6), -0.3, np.pi / 2)

@@ -14,7 +14,7 @@ import numpy as np
 
 from propagation import geomagnetic, great_circle, hops, ionosphere, muf, numerical_map
 from propagation.constants import EARTH_RADIUS_KM, F2_FIELD_HEIGHT_KM
-from propagation.path_samples import PathSamples, along
+from propagation.path_samples import PathSamples, Reader, along
 from propagation.units import FloatArray, TimeArray, cosd
 
 START_KM: Final = 7000.0  # km, from here the two methods are interpolated (P.533)
@@ -31,6 +31,7 @@ HOPS_MOST: Final = 12  # hops of at most 4000 km once round the earth, and one m
 FOCUS_MAX_DB: Final = 15.0  # dB, limit of the antipodal focusing Gap (P.533, from memory)
 FIELD_CONSTANT_DB: Final = -36.4  # dB, of the combined formula; with E0 = 139.6 - 20 log p' (P.533, from memory)
 OTHER_GAIN_DB: Final = 0.17  # dB, minus Ly (P.533, from memory)
+LEAST_FIELD_DB: Final = -300.0  # dB, keeps sums finite (ours)
 FIELD_TO_LOSS_DB: Final = 137.2  # dB: Lb = 137.2 + 20 log f - E for 1 kW, exact from free space (P.525)
 
 
@@ -53,17 +54,22 @@ class LongPath:
     hops: FloatArray
 
     def field_db(self, frequency_mhz: FloatArray, layer_factor: FloatArray | float = 1.0) -> FloatArray:
-        """Field [dB over 1 uV/m] for 1 kW into isotropic antennas; broadcasts (N, T, B).
+        """Field [dB over 1 uV/m] for 1 kW into isotropic antennas; broadcasts (N, T, B) or (N, T, B, U).
 
         `layer_factor` scales fM for a day on which the F2 layer is above or below its median.
         """
-        f = frequency_mhz
-        fh = self.gyro_mhz[..., None]
-        fm, fl = self.upper_mhz[..., None] * layer_factor, self.lower_mhz[..., None]
-        high, low, here = (fm + fh) ** 2, (fl + fh) ** 2, (f + fh) ** 2
-        shape = 1.0 - high / (high + low) * (low / here + here / high)
-        e0, focus = self.e0_db[:, None, None], self.focus_db[:, None, None]
-        return np.maximum(e0 * shape + FIELD_CONSTANT_DB + focus + OTHER_GAIN_DB, -300.0)
+        high, low, here, e0, focus = self.parts(frequency_mhz, layer_factor)
+        shape = 1.0 - (high * (low / here) + here) / (high + low)
+        return np.maximum(e0 * shape + (FIELD_CONSTANT_DB + focus + OTHER_GAIN_DB), LEAST_FIELD_DB)
+
+    def parts(
+        self, frequency_mhz: FloatArray, layer_factor: FloatArray | float = 1.0
+    ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
+        """(fM + fH)^2, (fL + fH)^2, (f + fH)^2 [MHz^2], E0 and focusing [dB], to broadcast with the frequencies."""
+        more = (1,) * (frequency_mhz.ndim - 2)
+        upper, lower, gyro = (v.reshape(v.shape + more) for v in (self.upper_mhz, self.lower_mhz, self.gyro_mhz))
+        e0, focus = (v.reshape(-1, 1, *more) for v in (self.e0_db, self.focus_db))
+        return (upper * layer_factor + gyro) ** 2, (lower + gyro) ** 2, (frequency_mhz + gyro) ** 2, e0, focus
 
     def absorbed_db(self, frequency_mhz: FloatArray) -> FloatArray:
         """How much of the field [dB] is lost to the lowest frequency's side, the daylight, on the median day."""
@@ -88,9 +94,10 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
 
     # the layer at both control points now, and over their whole day for its noon and its lowest
     control = np.stack([np.minimum(CONTROL_KM, 0.5 * distance), np.maximum(distance - CONTROL_KM, 0.5 * distance)], 1)
-    fof2, m3000, foe, gyro = along(
-        np.stack(np.broadcast_arrays(samples.fof2_mhz, samples.m3000f2, samples.foe_mhz, samples.gyro_300_mhz)),
-        control, distance,
+    at_control = Reader(control, distance, t)
+    fof2, m3000, foe, gyro = (
+        at_control(values)
+        for values in (samples.fof2_mhz, samples.m3000f2, samples.foe_mhz, samples.gyro_300_mhz)
     )
     fg = 1.1 * muf.f2_muf_mhz(3000.0, fof2, foe, m3000, gyro)  # (N, T, 2): F2(4000)MUF = 1.1 F2(3000)MUF
     ratio, lowest = _of_noon(samples, bearing_deg, control)

@@ -4,7 +4,7 @@ A ray keeps its take-off angle from hop to hop (concentric layers). Where the su
 sporadic E, turns it, the hop is short; where it passes through, the F2 layer turns it and the hop is long. On
 a path half in daylight, E hops at the sunlit end and F2 hops beyond are therefore one mode, and they carry
 signals that neither layer carries alone. A chain has its low hops together at one end. Shapes: N routes,
-K modes, H hops.
+K modes, M hops of all modes one after the other.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import numpy as np
 from propagation import hops
 from propagation.constants import E_LAYER_HEIGHT_KM
 from propagation.muf import E_HOP_MAX_KM, F2_HOP_MAX_KM
-from propagation.units import BoolArray, FloatArray
+from propagation.units import BoolArray, FloatArray, IntArray
 
 Layer = Literal["F2", "E", "Es"]
 NOMINAL_F2_KM: Final = 300.0  # km, mirror height used to place hops and crossings along the route (textbook)
@@ -31,6 +31,8 @@ F2_STRETCH_KM: Final = 4400.0  # km (ours)
 STRETCH_LOSS_DB: Final = 90.0  # dB at the last length (ours: the mode is lost in the others)
 REACH_KM: Final = 9000.0  # km, beyond which paths are not built of modes (P.533)
 HOPS_MAX: Final = 8
+ES_HOPS_MAX: Final = 4.0
+LOW_SHARE_KM: Final = 1500.0  # km of path for each low hop of a mixed chain; steeper, both layers stand alone (ours)
 
 
 @dataclass(frozen=True)
@@ -49,12 +51,13 @@ class Slot:
 
 
 def _table() -> tuple[Slot, ...]:
-    slots = [Slot(None, 0, extra, True) for extra in range(6)]  # F2: fewest hops and the next five (P.533)
-    slots += [Slot("E", 0, extra, False) for extra in range(3)]
+    """In an order in which the chains with E hops, with F2 hops and with sporadic E each lie side by side."""
+    slots = [Slot("E", 0, extra, False) for extra in range(3)]
     for low, extras in ((1, (0, 1)), (2, (0, 1)), (3, (0,))):
         slots += [Slot("E", low, extra, True, first) for extra in extras for first in (True, False)]
-    slots += [Slot("Es", 0, extra, False) for extra in range(2)]
+    slots += [Slot(None, 0, extra, True) for extra in range(6)]  # F2: fewest hops and the next five (P.533)
     slots += [Slot("Es", 1, extra, True, first) for extra in range(2) for first in (True, False)]
+    slots += [Slot("Es", 0, extra, False) for extra in range(2)]
     return tuple(slots)
 
 
@@ -62,6 +65,9 @@ SLOTS: Final[tuple[Slot, ...]] = _table()
 IS_ES: Final[BoolArray] = np.array([s.is_es for s in SLOTS])
 HAS_HIGH: Final[BoolArray] = np.array([s.high for s in SLOTS])
 HAS_LOW: Final[BoolArray] = np.array([s.low_layer is not None for s in SLOTS])
+_LOW_FIXED: Final = np.array([float(s.low) for s in SLOTS])
+_EXTRA: Final = np.array([float(s.extra) for s in SLOTS])
+_LOW_FIRST: Final = np.array([s.low_first for s in SLOTS])
 _LOW_LIMIT_KM: Final = np.where(IS_ES, ES_HOP_KM, E_HOP_MAX_KM)
 _LOW_STRETCH_KM: Final = np.where(IS_ES, ES_STRETCH_KM, E_STRETCH_KM)
 # the high hop at the angle at which a mixed chain's low hops are at their longest
@@ -74,32 +80,49 @@ _HIGH_STRETCH_KM: Final = np.where(
 
 @dataclass(frozen=True)
 class Chains:
-    """Geometry of every mode of N routes; shapes (N, K) or (N, K, H).
+    """Geometry of the modes of N routes; shapes (N, K), (N, M) or as said.
 
-    low_hops, high_hops: counts. valid: whether the geometry can span the distance at all. elevation_deg,
-    low_km, high_km: nominal take-off angle and hop lengths. stretch_db: loss of hops longer than their layer's limit.
-    used, low: which hops exist, which are low.
-    middle_km, crossing_km (N, K, H, 2), bounce_km: places along the route.
+    slots (K,): numbers of the modes in SLOTS. low_hops, high_hops (N, len(SLOTS)): counts, of every mode.
+    low_count, high_count: the same of the modes laid out. valid: whether the geometry can span the distance at
+    all. elevation_deg, low_km, high_km: nominal take-off angle and hop lengths. stretch_db: loss of hops longer
+    than their layer's limit. with_e, with_high, with_es: where those kinds lie along K (`with_high` holds all
+    chains with F2 hops, `with_es` those with sporadic E).
+    hop_mode (M,): the mode (along K) a hop belongs to; first_hop (K,): where a mode's hops begin. hop_used,
+    hop_low: which hops exist on a route, and which of them are low. middle_km, end_km: places along the route;
+    crossing_km (N, M, 2). last_hop: the chain ends with it.
     """
 
     distance_km: FloatArray
+    slots: IntArray
     low_hops: FloatArray
     high_hops: FloatArray
+    low_count: FloatArray
+    high_count: FloatArray
     valid: BoolArray
     elevation_deg: FloatArray
     low_km: FloatArray
     high_km: FloatArray
     stretch_db: FloatArray
-    used: BoolArray
-    low: BoolArray
+    with_e: slice
+    with_high: slice
+    with_es: slice
+    hop_mode: IntArray
+    first_hop: IntArray
+    hop_used: BoolArray
+    hop_low: BoolArray
+    last_hop: BoolArray
     middle_km: FloatArray
+    end_km: FloatArray
     crossing_km: FloatArray
-    bounce_km: FloatArray
-    bounce_used: BoolArray
+
 
     @property
-    def hops(self) -> FloatArray:
-        return self.low_hops + self.high_hops
+    def kinds(self) -> tuple[slice, ...]:
+        """The modes along K in stretches that either all mix two layers or all do not."""
+        bounds = sorted(
+            {0, self.slots.size, self.with_high.start, self.with_e.stop, self.with_es.start, self.with_high.stop}
+        )
+        return tuple(slice(a, b) for a, b in zip(bounds[:-1], bounds[1:], strict=True))
 
 
 def mode_name(slot: int, low_hops: float, high_hops: float) -> str:
@@ -111,57 +134,83 @@ def mode_name(slot: int, low_hops: float, high_hops: float) -> str:
     return "+".join(part for part in parts if part)
 
 
-def chains(distance_km: FloatArray) -> Chains:
-    """Lay out every mode of `SLOTS` over routes of length `distance_km` (N,) [km], up to 9000 km."""
-    d = distance_km[:, None]
-    low_fixed = np.array([float(s.low) for s in SLOTS])
-    extra = np.array([float(s.extra) for s in SLOTS])
-    by_need = np.maximum(np.ceil(d / _LOW_STRETCH_KM - 1e-9), 1.0) + extra
-    low = np.where(HAS_LOW, np.where(low_fixed > 0, low_fixed, by_need), 0.0)
-    # a mixed chain: when its low hops are at their longest, the rest is for the high layer at the same angle
-    rest = np.maximum(d - low * _LOW_STRETCH_KM, 0.0)
-    high = np.where(HAS_HIGH, np.maximum(np.ceil(rest / _HIGH_STRETCH_KM - 1e-9), 1.0) + extra, 0.0)
-    total = low + high
-    valid = (total <= HOPS_MAX) & (d <= REACH_KM)
-    mixed = HAS_LOW & HAS_HIGH
-    # short of this the angles are steep and both layers stand alone
-    valid &= ~mixed | (d >= 1500.0 * (low + np.where(IS_ES, extra, 0.0)))
-    valid &= ~(HAS_LOW & ~HAS_HIGH & IS_ES) | (low <= 4.0)
-    low = np.where(valid, low, np.where(HAS_HIGH, 0.0, 1.0))
-    high = np.where(valid, high, np.where(HAS_HIGH, 1.0, 0.0))
-    total = low + high
+def chains(distance_km: FloatArray, *, every_mode: bool = True) -> Chains:
+    """Lay out the modes of `SLOTS` over routes of length `distance_km` (N,) [km], up to 9000 km.
 
+    every_mode False leaves out those that no route of these lengths has.
+    """
+    all_low, all_high, all_valid = _counts(distance_km[:, None])
+    slots = np.arange(len(SLOTS)) if every_mode else np.flatnonzero(np.any(all_valid, axis=0))
+    low, high, valid = all_low[:, slots], all_high[:, slots], all_valid[:, slots]
+    d = distance_km[:, None]
     elevation = hops.common_elevation_deg(d, low, E_LAYER_HEIGHT_KM, high, NOMINAL_F2_KM)
     low_km = hops.hop_km(elevation, E_LAYER_HEIGHT_KM)
     high_km = hops.hop_km(elevation, NOMINAL_F2_KM)
-
-    over_low = np.where(low > 0.0, (low_km - _LOW_LIMIT_KM) / (_LOW_STRETCH_KM - _LOW_LIMIT_KM), 0.0)
+    limit, longest = _LOW_LIMIT_KM[slots], _LOW_STRETCH_KM[slots]
+    over_low = np.where(low > 0.0, (low_km - limit) / (longest - limit), 0.0)
     over_high = np.where(high > 0.0, (high_km - F2_HOP_MAX_KM) / (F2_STRETCH_KM - F2_HOP_MAX_KM), 0.0)
     stretch = STRETCH_LOSS_DB * np.maximum(np.maximum(over_low, over_high), 0.0) ** 2
 
-    order = np.arange(HOPS_MAX)
-    n_low, n_high = low[..., None], high[..., None]
-    first = np.array([s.low_first for s in SLOTS])[None, :, None]
-    used = order < total[..., None]
-    is_low = np.where(first, order < n_low, order >= n_high) & used
-    length = np.where(is_low, low_km[..., None], high_km[..., None]) * used
-    end = np.cumsum(length, axis=-1)
-    start = end - length
-    reach = np.minimum(hops.crossing_km(elevation, CROSSING_KM)[..., None], 0.5 * length)
-    crossing = np.stack([start + reach, end - reach], axis=-1)
+    # the hops of all modes, mode after mode; as many of each as the route with most has
+    most = np.max(low + high, axis=0).astype(np.int64)
+    first_hop = np.cumsum(most) - most
+    hop_mode = np.repeat(np.arange(slots.size), most)
+    order = (np.arange(hop_mode.size) - first_hop[hop_mode]).astype(np.float64)
+    n_low, n_high = low[:, hop_mode], high[:, hop_mode]
+    used = order < n_low + n_high
+    is_low = np.where(_LOW_FIRST[slots][hop_mode], order < n_low, order >= n_high) & used
+    long_low, long_high = low_km[:, hop_mode], high_km[:, hop_mode]
+    before = np.where(
+        _LOW_FIRST[slots][hop_mode],
+        np.minimum(order, n_low) * long_low + np.maximum(order - n_low, 0.0) * long_high,
+        np.minimum(order, n_high) * long_high + np.maximum(order - n_high, 0.0) * long_low,
+    )
+    length = np.where(is_low, long_low, long_high)
+    start = np.minimum(before, d)
+    reach = np.minimum(hops.crossing_km(elevation, CROSSING_KM)[:, hop_mode], 0.5 * length)
     return Chains(
         distance_km=distance_km,
-        low_hops=low,
-        high_hops=high,
+        slots=slots,
+        low_hops=all_low,
+        high_hops=all_high,
+        low_count=low,
+        high_count=high,
         valid=valid,
         elevation_deg=elevation,
         low_km=low_km,
         high_km=high_km,
         stretch_db=stretch,
-        used=used,
-        low=is_low,
+        with_e=_span(HAS_LOW[slots] & ~IS_ES[slots]),
+        with_high=_span(HAS_HIGH[slots]),
+        with_es=_span(IS_ES[slots]),
+        hop_mode=hop_mode,
+        first_hop=first_hop,
+        hop_used=used,
+        hop_low=is_low,
+        last_hop=order >= n_low + n_high - 1.0,
         middle_km=start + 0.5 * length,
-        crossing_km=crossing,
-        bounce_km=end[..., :-1],
-        bounce_used=order[:-1] < total[..., None] - 1.0,
+        end_km=start + length,
+        crossing_km=np.stack([start + reach, start + length - reach], axis=-1),
     )
+
+
+def _counts(d: FloatArray) -> tuple[FloatArray, FloatArray, BoolArray]:
+    """Low hops, high hops and validity of every mode of SLOTS on routes of length d (N, 1) [km]."""
+    by_need = np.maximum(np.ceil(d / _LOW_STRETCH_KM - 1e-9), 1.0) + _EXTRA
+    low = np.where(HAS_LOW, np.where(_LOW_FIXED > 0, _LOW_FIXED, by_need), 0.0)
+    # a mixed chain: when its low hops are at their longest, the rest is for the high layer at the same angle
+    rest = np.maximum(d - low * _LOW_STRETCH_KM, 0.0)
+    high = np.where(HAS_HIGH, np.maximum(np.ceil(rest / _HIGH_STRETCH_KM - 1e-9), 1.0) + _EXTRA, 0.0)
+    valid = (low + high <= HOPS_MAX) & (d <= REACH_KM)
+    mixed = HAS_LOW & HAS_HIGH
+    valid &= ~mixed | (d >= LOW_SHARE_KM * (low + np.where(IS_ES, _EXTRA, 0.0)))
+    valid &= ~IS_ES | (low <= ES_HOPS_MAX)
+    low = np.where(valid, low, np.where(HAS_HIGH, 0.0, 1.0))
+    high = np.where(valid, high, np.where(HAS_HIGH, 1.0, 0.0))
+    return low, high, valid
+
+
+def _span(members: BoolArray) -> slice:
+    """The members as a slice; they lie side by side."""
+    places = np.flatnonzero(members)
+    return slice(int(places[0]), int(places[-1]) + 1) if places.size else slice(0, 0)

@@ -34,7 +34,8 @@ def f2_dmax_km(fof2_mhz: FloatLike, foe_mhz: FloatLike, m3000f2: FloatLike) -> F
 
 
 def _dmax(b: FloatArray, x: FloatArray) -> FloatArray:
-    return 4780.0 + (12610.0 + 2140.0 / x**2 - 49720.0 / x**4 + 688900.0 / x**6) * (1.0 / b - 0.303)
+    y = 1.0 / (x * x)
+    return 4780.0 + (12610.0 + y * (2140.0 + y * (-49720.0 + y * 688900.0))) * (1.0 / b - 0.303)
 
 
 def distance_factor(z: FloatLike) -> FloatArray:

@@ -9,14 +9,16 @@ under the bounces, focusing at low angles. Shapes: N routes, T times, B frequenc
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 
 from propagation import absorption, auroral, hops, mirror_height, muf, variability
 from propagation.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
+from propagation.hop_layers import HopLayers, hop_layers
 from propagation.mode_chains import HAS_HIGH, HAS_LOW, IS_ES, Chains
-from propagation.path_samples import PathSamples, along, daylight
+from propagation.path_samples import PathSamples, Reader, daylight
 from propagation.sporadic_e import LOSS_MAX_DB, foes_quantile_mhz
 from propagation.units import DEG, BoolArray, FloatArray, FloatLike, as_float
 
@@ -29,6 +31,9 @@ ES_TURN_X: Final = 0.8  # f cos i / foE at which sporadic E, at the foot of the 
 ABOVE_MUF_SOFTNESS: Final = 0.02  # of f/MUF, over which the loss above the MUF sets in (ours)
 ABOVE_MUF_CURVE_DB: Final = 400.0  # dB per (f/MUF - 1)^2, see above_muf_loss_db (ours)
 ABOVE_MUF_MOST_DB: Final = 200.0  # dB, keeps sums finite (ours)
+_TABLE_STEPS_PER_UNIT: Final = 40_000  # of f/MUF, in the table of what passes above the MUF
+_TABLE_STEPS: Final = 72_000  # up to f/MUF = 1.8, where the loss has long been at its most
+_FOCUS_SIN: Final = float(np.sin(0.5 * DEG))  # flattest ray of the focusing
 NO_SIGNAL_DB: Final = 400.0  # dB, stands for "this mode does not exist"
 
 
@@ -92,7 +97,23 @@ def above_muf_loss_db(frequency_over_muf: FloatLike, layer: str) -> FloatArray:
     decay = np.exp(-np.abs(over))
     excess = ABOVE_MUF_SOFTNESS * (np.maximum(over, 0.0) + np.log1p(decay))
     step = np.where(over >= 0.0, 1.0, decay) / (1.0 + decay)
-    return np.minimum(slope * np.sqrt(excess) + ABOVE_MUF_CURVE_DB * excess**2 + 5.0 * step, ABOVE_MUF_MOST_DB)
+    loss = slope * np.sqrt(excess) + ABOVE_MUF_CURVE_DB * (excess * excess) + 5.0 * step
+    return np.minimum(loss, ABOVE_MUF_MOST_DB)
+
+
+@lru_cache(maxsize=2)
+def _passing_table(layer: str) -> FloatArray:
+    loss = above_muf_loss_db(np.arange(_TABLE_STEPS + 1) / _TABLE_STEPS_PER_UNIT, layer)
+    return np.power(10.0, -0.1 * loss)
+
+
+def passing_share(frequency_over_muf: FloatArray, layer: str) -> FloatArray:
+    """Share of the power left by the loss above the MUF, 10^(-Lm / 10), from a fine table; broadcasts.
+
+    Within 0.01 dB of `above_muf_loss_db` (tested) at a quarter of its cost, for the many kinds of day.
+    """
+    place = np.minimum(frequency_over_muf * _TABLE_STEPS_PER_UNIT + 0.5, float(_TABLE_STEPS))
+    return _passing_table(layer).take(place.astype(np.intp))
 
 
 def screening_loss_db(frequency_mhz: FloatLike, screening_mhz: FloatLike) -> FloatArray:
@@ -118,23 +139,44 @@ def low_angle_loss_db(elevation_deg: FloatLike, horizon_deg: FloatLike = 0.0) ->
 
 
 def focusing_db(
-    distance_km: FloatArray, elevation_deg: FloatArray, slant_km: FloatArray, low: FloatArray, high: FloatArray,
+    distance_km: FloatArray,
+    elevation_deg: FloatArray,
+    slant_km: FloatArray,
+    low: FloatArray,
+    high: FloatArray,
     high_km: FloatArray,
 ) -> FloatArray:
     """Gain [dB] over free space by the curvature of the layers, at most 4 dB; geometric optics of mirrors.
 
-    Power through a ring of rays, cos(el) d(el), over the ring it lights, against the same ring at the slant range in
-    free space. Low rays gain, and so do distances near the antipode; rough layers limit both.
+    `distance_km`, `slant_km`: over ground and along the ray; `low`, `high`: hops by the E layer and by a mirror at
+    `high_km`; all broadcast. Power through a ring of rays, cos(el) d(el), over the ring it lights, against the same
+    ring at the slant range in free space. Low rays gain, and so do distances near the antipode; rough layers limit
+    both.
     """
-    beta = np.maximum(elevation_deg, 0.5) * DEG
+    ray = elevation_deg * DEG
+    return _focusing(distance_km, np.sin(ray), np.cos(ray), slant_km, low, high, high_km)
+
+
+def _focusing(
+    distance_km: FloatArray,
+    sin_el: FloatArray,
+    cos_el: FloatArray,
+    slant_km: FloatArray,
+    low: FloatArray,
+    high: FloatArray,
+    high_km: FloatArray,
+) -> FloatArray:
+    """`focusing_db` from the sine and cosine of the take-off angle, which is held at half a degree or more."""
+    sine = np.maximum(sin_el, _FOCUS_SIN)
+    square = cos_el * cos_el
     theta = np.maximum(distance_km / EARTH_RADIUS_KM, 1e-4)
-    rate = np.zeros_like(beta)
-    for count, height in ((low, E_LAYER_HEIGHT_KM), (high, high_km)):
-        q = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + height)
-        rate = rate + 2.0 * count * (1.0 - q * np.sin(beta) / np.sqrt(1.0 - (q * np.cos(beta)) ** 2))
-    ring = EARTH_RADIUS_KM**2 * np.maximum(np.sin(theta), 0.05) * rate * np.sin(beta)
-    ratio = slant_km**2 * np.cos(beta) / np.maximum(ring, 1e-6)
-    gain = np.clip(10.0 * np.log10(np.maximum(ratio, 1e-3)), 0.0, None)
+    q = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + E_LAYER_HEIGHT_KM)
+    rate = low * (1.0 - q * sine / np.sqrt(1.0 - q * q * square))
+    q = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + high_km)
+    rate = rate + high * (1.0 - q * sine / np.sqrt(1.0 - q * q * square))
+    ring = (2.0 * EARTH_RADIUS_KM**2) * np.maximum(np.sin(theta), 0.05) * rate * sine
+    ratio = slant_km * slant_km * cos_el / np.maximum(ring, 1e-6)
+    gain = 10.0 * np.log10(np.maximum(ratio, 1.0))
     return FOCUS_MAX_DB * np.tanh(gain / FOCUS_MAX_DB)
 
 
@@ -142,83 +184,37 @@ def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray)
     """All terms for N routes up to 9000 km at frequencies of shape (B,) or (N, 1, B) [MHz]."""
     f = np.atleast_1d(as_float(frequency_mhz))
     f = (f[None, None, :] if f.ndim == 1 else f)[..., None]  # (1 or N, 1, B, 1)
-    n, k, h = chains.used.shape
     distance = chains.distance_km
-    t = samples.fof2_mhz.shape[1]
+    n, t = samples.fof2_mhz.shape[:2]
+    layers = hop_layers(samples, chains)
+    mirror, elevation = _geometry(samples, chains, layers, f)
+    ray = elevation * DEG
+    sin_el, cos_el = np.sin(ray), np.cos(ray)
+    n_low, n_high = chains.low_count[:, None, None], chains.high_count[:, None, None]
+    slant = n_low * hops.slant_of(sin_el, E_LAYER_HEIGHT_KM) + n_high * hops.slant_of(sin_el, mirror)
 
-    # --- what the layers are at each hop's middle and at its crossings, without frequency
-    stack = np.stack(np.broadcast_arrays(samples.fof2_mhz, samples.m3000f2, samples.foe_mhz, samples.gyro_300_mhz))
-    middle = along(stack, chains.middle_km.reshape(n, -1), distance).reshape(4, n, t, k, h)
-    fof2, m3000, foe, gyro = middle
-    high = (chains.used & ~chains.low)[:, None]
-    low = chains.low[:, None]
-    hop_f2 = muf.f2_muf_mhz(chains.high_km[:, None, :, None], fof2, foe, m3000, gyro)
-    f2_muf = np.min(np.where(high, hop_f2, np.inf), axis=-1)
-    hop_e = muf.e_muf_mhz(chains.low_km[:, None, :, None], foe)
-    turned_by_e = low & ~IS_ES[None, None, :, None]
-    e_muf = np.min(np.where(turned_by_e, hop_e, np.inf), axis=-1)
-
-    at_cross = along(
-        np.stack([samples.foe_mhz, samples.d_strength]), chains.crossing_km.reshape(n, -1), distance
-    ).reshape(2, n, t, k, h, 2)
-    foe_cross, strength = at_cross
-    used = chains.used[:, None, :, :, None]
-    strength_sum = 0.5 * np.sum(np.where(used, strength, 0.0), axis=(-2, -1))
-    foe_square = 0.5 * np.sum(foe_cross**2, axis=-1)
-    high_square = np.sum(np.where(high, foe_square, 0.0), axis=-1)
-    low_square = np.sum(np.where(low, foe_square, 0.0), axis=-1)
-    screen_foe = np.max(np.where(high[..., None], foe_cross, 0.0), axis=(-2, -1))
-    n_high, n_low = chains.high_hops[:, None, :], chains.low_hops[:, None, :]
-    total = n_high + n_low
-
-    # --- representative figures of the high layer for the mirror height: mean over its hops
-    def over_high(values: FloatArray) -> FloatArray:
-        return np.sum(np.where(high, values, 0.0), axis=-1) / np.maximum(n_high, 1.0)
-
-    r12 = np.broadcast_to(np.mean(samples.r12, axis=-1), (n, t))[..., None, None]
-    mirror = mirror_height.f2_mirror_height_km(
-        f, np.maximum(over_high(fof2), 0.3)[:, :, None], np.maximum(over_high(foe), 0.1)[:, :, None],
-        np.maximum(over_high(m3000), 1.5)[:, :, None], r12, chains.high_km[:, None, None, :],
-    )
-    counts_low, counts_high = n_low[:, :, None], n_high[:, :, None]
-    elevation = hops.common_elevation_deg(
-        distance[:, None, None, None], counts_low, E_LAYER_HEIGHT_KM, counts_high, mirror
-    )
-    slant = counts_low * hops.slant_from_height_km(elevation, E_LAYER_HEIGHT_KM) + counts_high * (
-        hops.slant_from_height_km(elevation, mirror)
-    )
-    free = 32.45 + 20.0 * np.log10(f) + 20.0 * np.log10(np.maximum(slant, 1.0))
-
-    # --- absorption
-    sec_e = hops.sec_incidence(elevation, E_LAYER_HEIGHT_KM)
-    sec_d = hops.sec_incidence(elevation, absorption.D_CROSSING_KM)
-    gyro_l = np.mean(np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape), axis=-1)[..., None, None]
-    d_part = absorption.d_layer_by_frequency(f, gyro_l) * strength_sum[:, :, None] * sec_d
-    foe_high = np.sqrt(high_square / np.maximum(n_high, 1.0))[:, :, None]
-    foe_low = np.sqrt(low_square / np.maximum(n_low, 1.0))[:, :, None]
-    x_high = np.maximum(f / (sec_e * np.maximum(foe_high, 0.05)), 1.1)
-    x_low = np.minimum(f / (sec_e * np.maximum(foe_low, 0.05)), np.where(IS_ES, ES_TURN_X, 1.0))
-    e_part = absorption.e_layer_by_frequency(f, gyro_l) * sec_e * (
-        high_square[:, :, None] * absorption.penetration_factor(x_high)
-        + low_square[:, :, None] * absorption.penetration_factor(x_low)
-    )
+    # --- absorption, and the E layer in the way of the F2 hops
+    sec_e = hops.sec_incidence_of(cos_el, E_LAYER_HEIGHT_KM)
+    sec_d = hops.sec_incidence_of(cos_el, absorption.D_CROSSING_KM)
+    gyro_l = np.mean(np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape), axis=-1)
+    absorbed = _absorption(chains, layers, f, gyro_l[..., None, None], sec_e, sec_d)
     extra = np.zeros((1, 1, 1, 1))
-    if samples.extra_absorption is not None:
-        crossed = along(samples.extra_absorption, chains.crossing_km.reshape(n, -1), distance).reshape(n, t, k, h, 2)
-        extra = (0.5 * np.sum(np.where(used, crossed, 0.0), axis=(-2, -1)))[:, :, None] / f**1.5 * sec_d
-
-    # --- the E layer in the way of the F2 hops
-    fs = 1.05 * screen_foe[:, :, None] * sec_e
-    screening = np.where(HAS_HIGH, screening_loss_db(f, np.maximum(fs, 0.01)), 0.0)
+    if layers.extra is not None:
+        extra = layers.extra[:, :, None] / f**1.5 * sec_d
+    screening = np.zeros(np.broadcast_shapes(sec_e.shape, f.shape))
+    high = chains.with_high
+    fs = 1.05 * layers.screen_foe_mhz[:, :, None, high] * sec_e[..., high]
+    screening[..., high] = screening_loss_db(f, np.maximum(fs, 0.01))
 
     # --- ground, aurora, flat rays
-    sea = along(samples.sea_share[:, None, :], chains.bounce_km.reshape(n, -1), distance).reshape(n, 1, k, h - 1)
+    sea = Reader(chains.end_km, distance, 1, samples.sea_share.shape[-1])(samples.sea_share[:, None])
     per_bounce = LAND_BOUNCE_DB + (SEA_BOUNCE_DB - LAND_BOUNCE_DB) * sea
-    bounce = np.sum(np.where(chains.bounce_used[:, None], per_bounce, 0.0), axis=-1)[:, :, None]
-    lh = np.mean(auroral.auroral_loss_db(samples.oval_latitude_deg, samples.solar_hour, samples.season), axis=-1)
-    share = 1.0 - (1.0 - auroral.LONG_PATH_SHARE) * np.clip((distance - 2250.0) / 500.0, 0.0, 1.0)[:, None]
-    aurora = (lh * share)[..., None, None]
-    focus = -focusing_db(distance[:, None, None, None], elevation, slant, counts_low, counts_high, mirror)
+    counted = (chains.hop_used & ~chains.last_hop)[:, None]
+    bounce = np.add.reduceat(np.where(counted, per_bounce, 0.0), chains.first_hop, axis=-1)[:, :, None]
+    lh = np.mean(
+        auroral.auroral_loss_db(samples.oval_latitude_deg, samples.solar_hour, samples.season), axis=-1
+    )
+    share = 1.0 - (1.0 - auroral.LONG_PATH_SHARE) * np.clip((distance - 2250.0) / 500.0, 0.0, 1.0)
 
     # --- what the day does to the layers
     day = np.mean(daylight(samples.zenith_deg), axis=-1)
@@ -227,14 +223,76 @@ def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray)
     lower, upper = variability.muf_spread(
         samples.solar_hour, samples.geomagnetic_latitude_deg, r12_mean[..., None]
     )
+    slots = chains.slots
     return ModeLosses(
-        free_space_db=free, absorption_db=d_part + e_part, extra_absorption_db=extra, screening_db=screening,
-        bounce_db=bounce, auroral_db=aurora, low_angle_db=low_angle_loss_db(elevation) + chains.stretch_db[:, None, None, :], focusing_db=focus,
-        other_db=np.where(IS_ES & ~HAS_HIGH, 0.0, OTHER_LOSS_DB)[None, None, None, :],
-        elevation_deg=elevation, mirror_km=mirror, f2_muf_mhz=f2_muf, f2_operational_mhz=f2_muf * ratio[..., None],
-        e_muf_mhz=e_muf, es_loss_db=_es_loss(samples, chains, f), spread_low=np.mean(lower, axis=-1),
-        spread_high=np.mean(upper, axis=-1), valid=chains.valid,
+        free_space_db=32.45 + 20.0 * np.log10(f) + 20.0 * np.log10(np.maximum(slant, 1.0)),
+        absorption_db=absorbed,
+        extra_absorption_db=extra,
+        screening_db=screening,
+        bounce_db=bounce,
+        auroral_db=(lh * share[:, None])[..., None, None],
+        low_angle_db=low_angle_loss_db(elevation) + chains.stretch_db[:, None, None],
+        focusing_db=-_focusing(distance[:, None, None, None], sin_el, cos_el, slant, n_low, n_high, mirror),
+        other_db=np.where(IS_ES & ~HAS_HIGH, 0.0, OTHER_LOSS_DB)[slots][None, None, None, :],
+        elevation_deg=elevation,
+        mirror_km=mirror,
+        f2_muf_mhz=layers.f2_muf_mhz,
+        f2_operational_mhz=layers.f2_muf_mhz * ratio[..., None],
+        e_muf_mhz=layers.e_muf_mhz,
+        es_loss_db=_es_loss(samples, chains, f),
+        spread_low=np.mean(lower, axis=-1),
+        spread_high=np.mean(upper, axis=-1),
+        valid=chains.valid,
     )
+
+
+def _geometry(
+    samples: PathSamples, chains: Chains, layers: HopLayers, f: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Mirror height [km] of each mode's F2 hops (110 km where it has none) and take-off angle [deg] (N, T, B, K)."""
+    n, t = samples.fof2_mhz.shape[:2]
+    high = chains.with_high
+    r12 = np.broadcast_to(np.mean(samples.r12, axis=-1), (n, t))[..., None, None]
+    shape = (n, t, f.shape[2], chains.slots.size)
+    mirror = np.full(shape, E_LAYER_HEIGHT_KM)
+    mirror[..., high] = mirror_height.f2_mirror_height_km(
+        f,
+        np.maximum(layers.fof2_mhz[:, :, None, high], 0.3),
+        np.maximum(layers.foe_mhz[:, :, None, high], 0.1),
+        np.maximum(layers.m3000f2[:, :, None, high], 1.5),
+        r12,
+        chains.high_km[:, None, None, high],
+    )
+    elevation = np.empty(shape)
+    for kind in chains.kinds:
+        elevation[..., kind] = hops.common_elevation_deg(
+            chains.distance_km[:, None, None, None],
+            chains.low_count[:, None, None, kind],
+            E_LAYER_HEIGHT_KM,
+            chains.high_count[:, None, None, kind],
+            mirror[..., kind],
+        )
+    return mirror, elevation
+
+
+def _absorption(
+    chains: Chains, layers: HopLayers, f: FloatArray, gyro_l: FloatArray, sec_e: FloatArray, sec_d: FloatArray
+) -> FloatArray:
+    """Absorption [dB] in the D and E layers (N, T, B, K); see `absorption`."""
+    total = absorption.d_layer_by_frequency(f, gyro_l) * layers.d_strength[:, :, None] * sec_d
+    per_mhz2 = absorption.e_layer_by_frequency(f, gyro_l)
+    cosine = 1.0 / sec_e
+    high, es = chains.with_high, chains.with_es
+    square, count = layers.foe_square_high[..., high], np.maximum(chains.high_count[:, None, high], 1.0)
+    foe = np.maximum(np.sqrt(square / count), 0.05)[:, :, None]
+    x = np.maximum(f * cosine[..., high] / foe, 1.1)
+    total[..., high] += per_mhz2 * sec_e[..., high] * square[:, :, None] * absorption.penetration_factor(x)
+    for kind, turn in ((chains.with_e, 1.0), (es, ES_TURN_X)):
+        square, count = layers.foe_square_low[..., kind], np.maximum(chains.low_count[:, None, kind], 1.0)
+        foe = np.maximum(np.sqrt(square / count), 0.05)[:, :, None]
+        x = np.minimum(f * cosine[..., kind] / foe, turn)
+        total[..., kind] += per_mhz2 * sec_e[..., kind] * square[:, :, None] * absorption.penetration_factor(x)
+    return total
 
 
 def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray) -> FloatArray:
@@ -243,26 +301,33 @@ def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray) -> FloatArray:
     The maps' foEs is a reading of the ionosonde and equals foE when there is no sporadic E: only what stands
     clear of foE counts, coming in between 1.0 and 1.5 times foE (ours).
     """
-    km = chains.middle_km[:, IS_ES]
-    n, k, h = km.shape
-    t = samples.fof2_mhz.shape[1]
-    stack = np.stack(
-        [samples.foes_lower_mhz, samples.foes_median_mhz, samples.foes_upper_mhz, samples.foe_mhz]
+    n, t = samples.fof2_mhz.shape[:2]
+    es = chains.with_es
+    hop = np.flatnonzero((chains.hop_mode >= es.start) & (chains.hop_mode < es.stop))
+    if not hop.size:
+        return np.zeros((n, t, f.shape[2], 0, len(variability.ES_NODES)))
+    read = Reader(chains.middle_km[:, hop], chains.distance_km, t)
+    lower, median, upper, foe = (
+        read(values)[..., None]
+        for values in (
+            samples.foes_lower_mhz, samples.foes_median_mhz, samples.foes_upper_mhz, samples.foe_mhz
+        )
     )
-    lower, median, upper, foe = along(stack, km.reshape(n, -1), chains.distance_km).reshape(4, n, t, k, h)[..., None]
     foes = foes_quantile_mhz(lower, median, upper, variability.ES_NODES)
     clear = np.clip((foes / np.maximum(foe, 0.1) - 1.0) / 0.5, 0.0, 1.0)
     foes = np.maximum(foes * clear * clear * (3.0 - 2.0 * clear), 0.2)
-    inverse_square = np.sum(np.where(chains.low[:, None, IS_ES, :, None], foes**-2.0, 0.0), axis=-2)  # (N, T, K, V)
-    d = chains.low_km[:, IS_ES][:, None, None, :, None]
+    counted = chains.hop_low[:, None, hop, None]
+    starts = chains.first_hop[es] - hop[0]
+    inverse_square = np.add.reduceat(np.where(counted, 1.0 / (foes * foes), 0.0), starts, axis=-2)
+    d = chains.low_km[:, None, None, es, None]
     angle_part = 40.0 / (1.0 + d / 130.0 + (d / 250.0) ** 2) + 0.2 * (d / 2600.0) ** 2
     per_hop = np.exp((np.minimum(d, 4000.0) - 1660.0) / 280.0)
-    count = chains.low_hops[:, IS_ES][:, None, None, :, None]
-    loss = angle_part * f[..., None] ** 2 * inverse_square[:, :, None] + count * per_hop
+    count = chains.low_count[:, None, None, es, None]
+    loss = (angle_part * (f * f)[..., None]) * inverse_square[:, :, None] + count * per_hop
     return np.minimum(loss, LOSS_MAX_DB)
 
 
 __all__ = [
     "HAS_LOW", "LOSS_TERMS", "NO_SIGNAL_DB", "ModeLosses", "above_muf_loss_db", "focusing_db",
-    "low_angle_loss_db", "mode_losses", "screening_loss_db",
+    "low_angle_loss_db", "mode_losses", "passing_share", "screening_loss_db",
 ]

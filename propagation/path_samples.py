@@ -139,20 +139,38 @@ def _smoothed(sea: FloatArray) -> FloatArray:
     return (padded[:, :-2] + padded[:, 1:-1] + padded[:, 2:]) / 3.0
 
 
-def along(values: FloatArray, km: FloatArray, distance_km: FloatArray) -> FloatArray:
-    """Samples read at places along the route: values (..., N, T, P) at km (N, M) give (..., N, T, M).
+class Reader:
+    """Reads samples at places along the routes: values (N, T, P) at km (N, M) give (N, T, M).
 
-    Linear between points; places off the route read its ends. A route of no length reads its start.
+    Linear between points; places off the route read its ends. A route of no length reads its start. Made once for
+    a set of places and used for as many quantities as are wanted there.
     """
-    points = values.shape[-1]
-    position = np.clip(km / np.maximum(distance_km, 1e-3)[:, None], 0.0, 1.0) * (points - 1)
-    left = np.minimum(position.astype(np.int64), points - 2)
-    share = (position - left)[:, None, :]
-    lead = (1,) * (values.ndim - 3)
-    index = left.reshape(*lead, left.shape[0], 1, left.shape[1])
-    before = np.take_along_axis(values, index, axis=-1)
-    after = np.take_along_axis(values, index + 1, axis=-1)
-    return before + (after - before) * share
+
+    def __init__(self, km: FloatArray, distance_km: FloatArray, times: int, points: int = POINTS) -> None:
+        position = np.clip(km / np.maximum(distance_km, 1e-3)[:, None], 0.0, 1.0) * (points - 1)
+        left = np.minimum(position.astype(np.intp), points - 2)
+        n = left.shape[0]
+        self._from_shape = (n, times, points)
+        self._shape = (n, times, left.shape[1])
+        rows = np.arange(n * times, dtype=np.intp).reshape(n, times, 1) * points
+        self._left = rows + left[:, None, :]
+        self._right = self._left + 1
+        self._share = (position - left)[:, None, :]
+
+    def __call__(self, values: FloatArray) -> FloatArray:
+        """The values there (N, T, M); `values` broadcasts to (N, T, P)."""
+        whole = values if values.shape == self._from_shape else np.broadcast_to(values, self._from_shape)
+        flat = whole.ravel()
+        before, after = flat.take(self._left), flat.take(self._right)
+        after -= before
+        after *= self._share
+        after += before
+        return after
+
+
+def along(values: FloatArray, km: FloatArray, distance_km: FloatArray) -> FloatArray:
+    """One quantity (N, T, P) read at places km (N, M) along the routes: (N, T, M). See `Reader`."""
+    return Reader(km, distance_km, values.shape[-2], values.shape[-1])(values)
 
 
 def daylight(zenith_deg: FloatLike) -> FloatArray:

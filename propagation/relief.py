@@ -14,7 +14,7 @@ from typing import Final, Literal, get_args
 
 import numpy as np
 
-from propagation.long_path import FIELD_CONSTANT_DB, OTHER_GAIN_DB, LongPath
+from propagation.long_path import FIELD_CONSTANT_DB, LEAST_FIELD_DB, OTHER_GAIN_DB, LongPath
 from propagation.path_loss import ModeLosses
 from propagation.path_samples import PathSamples
 from propagation.units import BoolArray, FloatArray, IntArray
@@ -26,7 +26,6 @@ _TERMS: Final[dict[Loss, str]] = {
     "screening": "screening_db",
     "aurora": "auroral_db",
 }
-LEAST_FIELD_DB: Final = -300.0  # dB, as the combined method has it
 _NO_LIMIT_MHZ: Final = 1e6  # MHz, a MUF that no frequency exceeds
 
 
@@ -39,11 +38,9 @@ class _Spared(LongPath):
 
     def field_db(self, frequency_mhz: FloatArray, layer_factor: FloatArray | float = 1.0) -> FloatArray:
         """As `LongPath.field_db`, without what is spared."""
-        fh = self.gyro_mhz[..., None]
-        high = (self.upper_mhz[..., None] * layer_factor + fh) ** 2
-        low, here = (self.lower_mhz[..., None] + fh) ** 2, (frequency_mhz + fh) ** 2
-        kept = np.where(self.spares_lower, 0.0, low / here) + np.where(self.spares_upper, 0.0, here / high)
-        e0, focus = self.e0_db[:, None, None], self.focus_db[:, None, None]
+        high, low, here, e0, focus = self.parts(frequency_mhz, layer_factor)
+        spares_lower, spares_upper = (v.reshape(e0.shape) for v in (self.spares_lower, self.spares_upper))
+        kept = np.where(spares_lower, 0.0, low / here) + np.where(spares_upper, 0.0, here / high)
         field = e0 * (1.0 - high / (high + low) * kept) + FIELD_CONSTANT_DB + focus + OTHER_GAIN_DB
         return np.asarray(np.maximum(field, LEAST_FIELD_DB))
 
@@ -96,7 +93,7 @@ class Relief:
             spares_upper=nobody if upper is None else upper,
         )
 
-    def of_ratio(self, over_limit: FloatArray) -> FloatArray:
-        """Frequency over a layer's limit (N, T, B), zero where there is no limit."""
-        mask = self._mask("layer limit", None, 3)
+    def of_ratio(self, over_limit: FloatArray, rows: IntArray) -> FloatArray:
+        """Frequency over a layer's limit (N, T, B) of the given rows, zero where there is no limit."""
+        mask = self._mask("layer limit", rows, 3)
         return over_limit if mask is None else np.where(mask, 0.0, over_limit)

@@ -19,7 +19,7 @@ from propagation import (
 )  # fmt: skip
 from propagation.great_circle import Route
 from propagation.mode_chains import SLOTS
-from propagation.mode_sum import NOTHING_DB, power
+from propagation.mode_sum import LEAST_POWER, NOTHING_DB, power
 from propagation.path_samples import Disturber, PathSamples
 from propagation.relief import Relief
 from propagation.units import FloatArray, FloatLike, IntArray, TimeArray, as_float
@@ -61,7 +61,7 @@ class Circuit:
     LONG_WAY, SCATTER_WAY, GROUND_WAY). elevation_deg, mirror_km: of that way (NaN where they mean nothing). muf_mhz (N, T):
     basic MUF of the path (of the easiest mode). support: frequency over the best operational MUF of any mode, above 1
     where no layer carries it. absorption_db, screening_db, auroral_db: losses of the strongest mode. lowest_mhz (N, T): fL of the combined method beyond 7000 km, else NaN.
-    mode_gain_db (N, T, B, K): each mode on the median day, antennas included, -400 where absent.
+    mode_gain_db (N, T, B, K): each mode on the median day, antennas included, -900 where absent.
     short: indices (M,) of the routes that have modes; losses, chains: their details (M rows), None if there are none.
     long: likewise for routes beyond 7000 km. samples: the ionosphere along all routes.
     """
@@ -242,7 +242,7 @@ def circuit(
 
 
 def _decibels(ratio: FloatArray) -> FloatArray:
-    return 10.0 * np.log10(np.maximum(ratio, 1e-40))
+    return 10.0 * np.log10(np.maximum(ratio, LEAST_POWER))
 
 
 def _layer_factors(samples: PathSamples) -> FloatArray:
@@ -303,9 +303,9 @@ def _interpolate(mode_power: FloatArray, by_long_db: FloatArray, share: FloatArr
     """
     if np.all(share >= 1.0):
         return power(np.broadcast_to(by_long_db, mode_power.shape))
-    x_modes = np.power(np.maximum(mode_power, 1e-40), 0.1)
+    x_modes = np.power(np.maximum(mode_power, LEAST_POWER), 0.1)
     x_long = np.power(10.0, 0.01 * by_long_db)
-    return np.power(np.maximum(x_modes + share * (x_long - x_modes), 1e-4), 10.0)
+    return np.power(np.maximum(x_modes + share * (x_long - x_modes), LEAST_POWER**0.1), 10.0)
 
 
 def _near_ways(

@@ -16,7 +16,8 @@ from propagation.mode_chains import IS_ES, Chains
 from propagation.path_loss import ModeLosses
 from propagation.units import FloatArray, IntArray
 
-NOTHING_DB: Final = -400.0  # dB, gain of a way that does not exist
+NOTHING_DB: Final = -900.0  # dB, gain of a way that does not exist
+LEAST_POWER: Final = 1e-90  # the same as a ratio: every level over it follows power and antennas exactly
 _PER_DB: Final = 0.1 * float(np.log(10.0))  # of a natural logarithm
 STRETCHED_DB: Final = 10.0  # dB of stretch from which a mode no longer says what the layers return (ours)
 
@@ -27,7 +28,7 @@ class ModeSum:
 
     layer_power (N, T, B, U): power gain of all modes without sporadic E, on days of each layer node. es_power
     (N, T, B, V): of those with it. median_power: of all on the median day. mode_gain_db (N, T, B, K): each
-    mode on that day, -400 where absent. best (N, T, B): place along K of the strongest. muf_mhz (N, T): basic MUF of
+    mode on that day, -900 where absent. best (N, T, B): place along K of the strongest. muf_mhz (N, T): basic MUF of
     the easiest mode. support: frequency over the operational MUF of the mode that carries it best.
     """
 
@@ -46,7 +47,7 @@ class ModeSum:
 
 
 def power(gain_db: FloatArray) -> FloatArray:
-    """Power ratio of a gain [dB], 1e-40 at the least."""
+    """Power ratio of a gain [dB], `LEAST_POWER` at the least."""
     return np.exp(_PER_DB * np.maximum(gain_db, NOTHING_DB))
 
 

@@ -49,7 +49,7 @@ NIGHT: Final = 4
 DUSK: Final = 5
 DAY: Final = 6
 TINT: Final = 7  # 7..8: two steps of the chance ramp as a ground
-BRIGHT: Final = 10
+BRIGHT: Final = 9
 TINT_STEPS: Final = 2
 
 

@@ -472,5 +472,6 @@ def wrap_all(texts: Sequence[str], width: int) -> list[str]:
         first, *rest = wrap(text, width) or [""]
         out.append(first)
         if rest:
-            out.extend("  " + line for line in wrap(" ".join(rest), max(width - 2, 1)))
+            indent = "  " if width >= 12 else ""
+            out.extend(indent + line for line in wrap(" ".join(rest), max(width - len(indent), 1)))
     return out

@@ -1,0 +1,55 @@
+"""Choices that outlive the session: kept whole, read with patience."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given
+from hypothesis import settings as options
+from hypothesis import strategies as st
+
+from propagation.errors import InputError
+from tui import settings
+from tui.settings import Settings
+
+
+def test_nothing_saved_is_the_usual(home: Path) -> None:
+    assert settings.load() == (Settings(), "")
+
+
+@options(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40)
+@given(st.text(max_size=30), st.floats(0, 3000), st.booleans())
+def test_what_is_saved_is_read_back(tmp_path: Path, target: str, power: float, fetch: bool) -> None:
+    made = Settings("night", "ascii", target.replace("\x00", ""), "", "CW", power, fetch)
+    settings.save(made, tmp_path / "settings.toml")
+    read, note = settings.load(tmp_path / "settings.toml")
+    assert note == ""
+    assert read == made
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("theme = ", "cannot be read"),
+        ("\x00\x01", "cannot be read"),
+        ('theme = "mauve"\n', "theme"),
+        ("power_w = -5.0\n", "power_w"),
+        ('colour = "red"\nglyphs = "ascii"\n', "colour"),
+        ("target = 7\n", "target"),
+    ],
+)
+def test_a_damaged_file_never_keeps_the_program_from_opening(tmp_path: Path, text: str, said: str) -> None:
+    file = tmp_path / "settings.toml"
+    file.write_text(text, encoding="utf-8")
+    read, note = settings.load(file)
+    assert said in note
+    assert read.theme == "dark"
+    assert read.glyphs == ("ascii" if "ascii" in text else "full")
+
+
+def test_a_folder_that_cannot_be_written_is_a_sentence(tmp_path: Path) -> None:
+    blocked = tmp_path / "file"
+    blocked.write_text("")
+    with pytest.raises(InputError, match=r"cannot be saved|cannot be written|settings"):
+        settings.save(Settings(), blocked / "settings.toml")

@@ -80,6 +80,11 @@ def ends_of(result: Forecast) -> Ends:
     return Ends(own, far_end(result.station.far_end))
 
 
+def at_power(ends: Ends, result: Forecast) -> Ends:
+    """The ends with the power the forecast was made for."""
+    return Ends(changed(ends.near, power_w=result.power_w), ends.far)
+
+
 def one_cell(point: int, route: int, band: int, times: Sequence[np.datetime64] | TimeArray) -> Cells:
     """A single row."""
     return Cells(

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from dataclasses import replace as changed
-from typing import Final, Literal
+from typing import Literal
 
 import numpy as np
 
 from propagation.advice.cells import Ends
 from propagation.advice.curve import chance_curve
-from propagation.advice.phrases import band_title, clock, watts
+from propagation.advice.phrases import MODE_WORDS, band_title, clock, watts
 from propagation.advice.reasons import narrower
 from propagation.advice.windows import openings, to_grid
 from propagation.antennas.improvements import candidates
@@ -22,12 +22,6 @@ from propagation.ends import End, near_end
 from propagation.forecast import FAIR_POWER_W, Forecast, forecast
 
 ChangeKind = Literal["hour", "band", "radials", "power", "mode"]
-MODE_WORDS: Final[dict[str, str]] = {
-    "SSB": "voice (SSB)",
-    "CW": "Morse (CW)",
-    "FM": "voice (FM)",
-    "DIGITAL": "narrow weak-signal digital",
-}
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 import numpy as np
 
@@ -65,6 +66,14 @@ def kilometres(km: float) -> str:
     """A distance to two figures and in steps no finer than 10 km, `2,300 km`."""
     step = 100.0 if km >= 1000.0 else 10.0
     return f"{round(km / step) * step:,.0f} km"
+
+
+MODE_WORDS: Final[dict[str, str]] = {
+    "SSB": "voice (SSB)",
+    "CW": "Morse (CW)",
+    "FM": "voice (FM)",
+    "DIGITAL": "narrow weak-signal digital",
+}
 
 
 def listed(parts: Sequence[str], last: str = "and") -> str:

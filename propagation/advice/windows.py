@@ -14,12 +14,13 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Ends, ends_of
+from propagation.advice.cells import Ends, at_power, ends_of
 from propagation.advice.curve import ChanceCurve, chance_curve, mean_over
 from propagation.advice.edges import Edge, EdgeReason, explain
-from propagation.advice.phrases import band_title, clock, end_clock, reached, watts
+from propagation.advice.phrases import MODE_WORDS, band_title, clock, end_clock, reached, watts
+from propagation.advice.reasons import narrower
 from propagation.causes import CAUSES, CODE, Cause
-from propagation.forecast import ROUTES, Forecast
+from propagation.forecast import ROUTES, Forecast, forecast
 from propagation.search import Span, spans
 from propagation.units import FloatArray
 
@@ -147,7 +148,7 @@ def find_windows(
                             (number, opens, Edge(point, route, band, moment, opens, window.peak_time))
                         )
     if explained and edges:
-        reasons = explain(result, ends or ends_of(result), [edge for _, _, edge in edges])
+        reasons = explain(result, at_power(ends or ends_of(result), result), [edge for _, _, edge in edges])
         for (number, opens, _), reason in zip(edges, reasons, strict=True):
             old = found[number]
             found[number] = replace(old, began=reason) if opens else replace(old, ended=reason)
@@ -282,15 +283,44 @@ def window_sentence(window: Window, region: bool = False) -> str:
     )
 
 
-def nothing_sentence(result: Forecast, found: Windows) -> str:
-    """Why there is nothing to advise: the best band with its chance and what limits it."""
+def nothing_sentence(result: Forecast, found: Windows, ends: Ends | None = None) -> str:
+    """Why there is nothing to advise: the best band with its chance and what limits it.
+
+    ends: where given, it also says what the next narrower mode would do.
+    """
     who = f"{result.target.name} with {result.mode.name} and {watts(result.power_w)}"
     if not found.closed:
         return f"Nothing to advise for {who}: licence and antenna leave no band."
     best = max(found.closed, key=lambda closed: closed.chance)
-    return (
+    text = (
         f"Nothing to advise for {who}: no band reaches 1 day in 10; the best is {band_title(best.band)} at "
-        f"{clock(best.time)} UTC ({reached(best.chance, result.target.size > 1)}, limit: {best.limit})."
+        f"{clock(best.time)} UTC ({reached(best.chance, result.target.size > 1)}, limit: {best.limit})"
+    )
+    return f"{text}{_narrower_hint(result, ends) if ends is not None else ''}."
+
+
+def _narrower_hint(result: Forecast, ends: Ends) -> str:
+    mode = narrower(result.mode)
+    if mode is None:
+        return ""
+    again = forecast(
+        result.station,
+        result.target,
+        result.times,
+        result.conditions,
+        mode=mode.name,
+        bands=result.bands,
+        effects=result.effects,
+        near=at_power(ends, result).near,
+        far=ends.far,
+    )
+    row = np.where(again.usable[None, :], again.region_chance, -1.0)
+    at, band = np.unravel_index(int(np.argmax(row)), row.shape)
+    if row[at, band] < FLOOR:
+        return f", and with {MODE_WORDS[mode.name]} no band does either"
+    return (
+        f"; with {MODE_WORDS[mode.name]} {band_title(again.bands[int(band)].name)} at "
+        f"{clock(again.times[int(at)])} UTC has {reached(float(row[at, band]), result.target.size > 1)}"
     )
 
 

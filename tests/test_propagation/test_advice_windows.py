@@ -219,6 +219,9 @@ def test_nothing_to_advise_says_the_best_there_is(own: station.Station, ends: En
     )
     windows = find_windows(result, ends)
     assert windows.windows == ()
+    assert "; with Morse" in nothing_sentence(result, windows, ends) or "and with Morse" in nothing_sentence(
+        result, windows, ends
+    )
     text = nothing_sentence(result, windows)
     best = max(windows.closed, key=lambda closed: closed.chance)
     assert best.band.removesuffix("m") in text

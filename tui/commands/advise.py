@@ -47,11 +47,12 @@ def run(args: argparse.Namespace) -> int:
     question = asked.ask(args, asked.span(args))
     result = asked.forecast_of(question)
     setup = {band: note.text for band, note in setup_notes(result, question.near).items()}
-    found = find_windows(result, Ends(question.near, question.far), setup)
+    ends = Ends(question.near, question.far)
+    found = find_windows(result, ends, setup)
     common.answer(args, _data(result, found), _text(result, found), _plain(result, found))
     if found.windows:
         return 0
-    print(nothing_sentence(result, found), file=sys.stderr)
+    print(nothing_sentence(result, found, ends), file=sys.stderr)
     return NOTHING
 
 

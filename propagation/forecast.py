@@ -7,10 +7,11 @@ term), which takes milliseconds. Shapes: P points, R = 2 routes (short, long), T
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from dataclasses import replace as changed
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 
@@ -31,8 +32,10 @@ from propagation.regions import Target
 from propagation.station import Station
 from propagation.units import BoolArray, FloatArray, IntArray, TimeArray, db
 
+AnyArray = TypeVar("AnyArray", FloatArray, IntArray)
 ROUTES: Final = ("short", "long")
-BLOCK_CELLS: Final = 40_000  # routes x times x bands in one block: keeps the working memory under 0.4 GB
+BLOCK_CELLS: Final = 4_000  # routes x times x bands in one block: some 50 MB of working memory
+WORKERS: Final = 2  # blocks worked at a time
 OPEN: Final = 0.5  # chance from which nothing is said to limit a band
 TUNED_FROM: Final = 0.002  # radiated share of the power under which a band counts as out of the antenna's range
 FAIR_POWER_W: Final = 100.0  # W, power against which "more power would have made it" is judged
@@ -125,18 +128,52 @@ def both_routes(station: Station, target: Target) -> tuple[Route, FloatArray]:
     return Route(*parts), np.concatenate([back, np.mod(back + 180.0, 360.0)])
 
 
+@dataclass(frozen=True, eq=False)
+class _Figures:
+    """What is kept of a circuit; arrays (N, T, B), muf_mhz (N, T)."""
+
+    chance: FloatArray
+    snr_out_db: FloatArray
+    snr_back_db: FloatArray
+    margin_db: FloatArray
+    elevation_deg: FloatArray
+    way: IntArray
+    way_hops: IntArray
+    muf_mhz: FloatArray
+    limits: IntArray
+
+    @classmethod
+    def room_for(cls, n: int, t: int, b: int) -> _Figures:
+        """Room to be filled block by block."""
+        reals = [np.empty((n, t, b)) for _ in range(5)]
+        return cls(
+            *reals,
+            way=np.empty((n, t, b), dtype=np.int64),
+            way_hops=np.empty((n, t, b), dtype=np.int64),
+            muf_mhz=np.empty((n, t)),
+            limits=np.empty((n, t, b), dtype=np.int64),
+        )
+
+
 def forecast(
-    station: Station, target: Target, times: TimeArray, conditions: Conditions, *, mode: str | None = None,
-    power_w: float | None = None, bands: Sequence[Band] = BANDS, effects: Effects | None = None,
-    near: End | None = None, far: End | None = None,
+    station: Station,
+    target: Target,
+    times: TimeArray,
+    conditions: Conditions,
+    *,
+    mode: str | None = None,
+    power_w: float | None = None,
+    bands: Sequence[Band] = BANDS,
+    effects: Effects | None = None,
+    near: End | None = None,
+    far: End | None = None,
 ) -> Forecast:
     """Forecast every band over `times` (T,) for contacts between the station and the target's points.
 
     `mode` and `power_w` stand instead of the station's own; `near` and `far` instead of the ends made from the
-    station file (a friend's file, a changed antenna). Bands the licence or antenna cannot use are computed all the same
-    and marked in `usable`.
+    station file (a friend's file, a changed antenna). Bands the licence or antenna cannot use are computed all the
+    same and marked in `usable`.
     """
-
     emission = mode_by_name(mode) if mode else station.rig.emission
     own = near or near_end(station)
     if power_w is not None:
@@ -148,31 +185,39 @@ def forecast(
 
     route, back = both_routes(station, target)
     n, t, b = route.distance_km.size, len(times), len(bands)
-    r12 = conditions.r12_at(times)[None, :]
     disturber = disturber_of(conditions, effects, times)
     ground = station.site.earth
     need = emission.required_snr_2500_db
-    out: dict[str, FloatArray] = {}
-    block = max(1, BLOCK_CELLS // (t * b))
-    for start in range(0, n, block):
-        rows = slice(start, min(start + block, n))
-        part = Route(route.lat_deg[rows], route.lon_deg[rows], route.bearing_deg[rows], route.distance_km[rows])
+    whole = _Figures.room_for(n, t, b)
+    year = _field_year(times)
+
+    def work(block: tuple[IntArray, slice]) -> None:
+        rows, part = block
         path = circuit(
-            part, back[rows], times[None, :], frequency, r12, own, other, disturber,
-            permittivity=ground.permittivity, conductivity_s_per_m=ground.conductivity_s_per_m, keep_modes=False,
+            Route(route.lat_deg[rows], route.lon_deg[rows], route.bearing_deg[rows], route.distance_km[rows]),
+            back[rows],
+            times[None, part],
+            frequency,
+            conditions.r12_at(times[part])[None, :],
+            own,
+            other,
+            disturber,
+            year=year,
+            permittivity=ground.permittivity,
+            conductivity_s_per_m=ground.conductivity_s_per_m,
+            keep_modes=False,
         )
         there = one_way(path, own, other, towards_far_end=True)
         here = one_way(path, other, own, towards_far_end=False)
-        values = _figures(path, there, here, need, own, other)
-        for name, value in values.items():
-            out.setdefault(name, np.empty((n, *value.shape[1:]), dtype=value.dtype))[rows] = value
+        for name, values in vars(_figures(path, there, here, need, own, other)).items():
+            getattr(whole, name)[rows, part] = values
 
-    def split(name: str) -> FloatArray:
-        value = out[name]
-        return np.moveaxis(value.reshape(2, target.size, *value.shape[1:]), 0, 1)
+    in_blocks(work, blocks_of(route.distance_km, t, b))
 
-    figures = {name: split(name) for name in out}
-    chance = figures["chance"]
+    def split(values: AnyArray) -> AnyArray:
+        return np.moveaxis(values.reshape(2, target.size, *values.shape[1:]), 0, 1)
+
+    chance, limits = split(whole.chance), split(whole.limits)
     weight = target.weight
     by_route = np.einsum("p,prtb->rtb", weight, chance)
     best_route = np.argmax(by_route, axis=0)
@@ -183,18 +228,69 @@ def forecast(
     # where nothing is open, speak of the weightiest point rather than of a lucky far corner
     best_point = np.where(region < 0.02, target.heaviest, best_point)
     best_route = np.where(region < 0.02, 0, best_route)
-    limit = figures["limits"][best_point, best_route, ti, bi]
+    limit = limits[best_point, best_route, ti, bi]
     limit = np.where(region >= OPEN, CODE["open"], np.where(limit == CODE["open"], CODE["power"], limit))
     limit = np.where(usable[None, :], limit, why_not[None, :])
     return Forecast(
-        station=station, target=target, conditions=conditions, effects=effects, mode=emission, power_w=own.power_w,
-        times=times, bands=tuple(bands), frequency_mhz=frequency, usable=usable, unusable_cause=why_not,
-        distance_km=route.distance_km.reshape(2, -1).T, bearing_deg=route.bearing_deg.reshape(2, -1).T,
-        chance=chance, snr_out_db=figures["snr_out_db"], snr_back_db=figures["snr_back_db"],
-        margin_db=figures["margin_db"], elevation_deg=figures["elevation_deg"], way=figures["way"],
-        way_hops=figures["way_hops"], muf_mhz=figures["muf_mhz"], limits=figures["limits"],
-        region_chance=region, route=best_route, limit=limit, best_point=best_point,
+        station=station,
+        target=target,
+        conditions=conditions,
+        effects=effects,
+        mode=emission,
+        power_w=own.power_w,
+        times=times,
+        bands=tuple(bands),
+        frequency_mhz=frequency,
+        usable=usable,
+        unusable_cause=why_not,
+        distance_km=route.distance_km.reshape(2, -1).T,
+        bearing_deg=route.bearing_deg.reshape(2, -1).T,
+        chance=chance,
+        snr_out_db=split(whole.snr_out_db),
+        snr_back_db=split(whole.snr_back_db),
+        margin_db=split(whole.margin_db),
+        elevation_deg=split(whole.elevation_deg),
+        way=split(whole.way),
+        way_hops=split(whole.way_hops),
+        muf_mhz=split(whole.muf_mhz),
+        limits=limits,
+        region_chance=region,
+        route=best_route,
+        limit=limit,
+        best_point=best_point,
     )
+
+
+def blocks_of(distance_km: FloatArray, t: int, b: int) -> list[tuple[IntArray, slice]]:
+    """Routes (N,) and stretches of T times to be computed together: some `BLOCK_CELLS` cells each.
+
+    Routes of like length together, so that those of a block have the same modes. A block fits the processor's
+    cache: larger ones are slower, and take more memory.
+    """
+    order = np.argsort(distance_km, kind="stable")
+    rows = max(1, BLOCK_CELLS // (t * b))
+    stretch = -(-t // max(1, round(t * b * rows / BLOCK_CELLS))) if rows == 1 else t
+    return [
+        (order[i : i + rows], slice(j, min(j + stretch, t)))
+        for i in range(0, order.size, rows)
+        for j in range(0, t, stretch)
+    ]
+
+
+def in_blocks(work: Callable[[tuple[IntArray, slice]], None], blocks: Sequence[tuple[IntArray, slice]]) -> None:
+    """Do the work of every block, two at a time: numpy gives up the interpreter's lock."""
+    if len(blocks) == 1:
+        work(blocks[0])
+        return
+    with ThreadPoolExecutor(WORKERS) as pool:
+        for _ in pool.map(work, blocks):
+            pass
+
+
+def _field_year(times: TimeArray) -> float:
+    """The magnetic field's year for a whole run, whatever blocks it is cut into."""
+    years = np.asarray(times).astype("datetime64[Y]").astype(np.int64) + 1970
+    return float((years.min() + years.max()) // 2) + 0.5
 
 
 def _frequency(station: Station, band: Band, emission: Mode) -> float:
@@ -216,13 +312,9 @@ def _usable(
     return licensed & tuned, cause
 
 
-def _figures(
-    path: Circuit, there: OneWay, here: OneWay, need_db: float, own: End, other: End
-) -> dict[str, FloatArray]:
-    margin = np.minimum(there.median_snr_db, here.median_snr_db) - need_db
+def _figures(path: Circuit, there: OneWay, here: OneWay, need_db: float, own: End, other: End) -> _Figures:
     chance = both_ways(there, here, need_db, need_db)
-    shape = margin.shape
-    packed = np.full(shape, 1, dtype=np.int64)
+    packed = np.full(chance.shape, 1, dtype=np.int64)
     if path.chains is not None and path.short.size:
         slot = np.minimum(path.way[path.short], len(SLOTS) - 1)
         n_low, n_high = path.chains.low_hops, path.chains.high_hops
@@ -230,12 +322,19 @@ def _figures(
         packed[path.short] = (n_low[row, slot] * 100 + n_high[row, slot]).astype(np.int64)
     if path.combined is not None:
         is_long = path.way[path.long] == LONG_WAY
-        packed[path.long] = np.where(is_long, path.combined.hops[:, None, None].astype(np.int64), packed[path.long])
-    return {
-        "chance": chance, "snr_out_db": there.median_snr_db, "snr_back_db": here.median_snr_db, "margin_db": margin,
-        "elevation_deg": path.elevation_deg, "way": path.way, "way_hops": packed, "muf_mhz": path.muf_mhz,
-        "limits": limits_of(path, there, here, chance, need_db, own, other),
-    }
+        hops = path.combined.hops[:, None, None].astype(np.int64)
+        packed[path.long] = np.where(is_long, hops, packed[path.long])
+    return _Figures(
+        chance=chance,
+        snr_out_db=there.median_snr_db,
+        snr_back_db=here.median_snr_db,
+        margin_db=np.minimum(there.median_snr_db, here.median_snr_db) - need_db,
+        elevation_deg=path.elevation_deg,
+        way=path.way,
+        way_hops=packed,
+        muf_mhz=path.muf_mhz,
+        limits=limits_of(path, there, here, chance, need_db, own, other),
+    )
 
 
 def limits_of(

@@ -266,7 +266,9 @@ def _by_route(
 def _louder(signal: OneWay, by_db: FloatArray) -> OneWay:
     level = by_db[:, None, None]
     return changed(
-        signal, snr_db=signal.snr_db + level[..., None, None], median_snr_db=signal.median_snr_db + level
+        signal,
+        day_snr_db=signal.day_snr_db + level[..., None, None],
+        median_snr_db=signal.median_snr_db + level,
     )
 
 

@@ -11,7 +11,6 @@ import numpy as np
 
 from propagation.errors import InputError
 from tui import clock
-from tui import format as fmt
 from tui.commands import asked, common
 
 if TYPE_CHECKING:
@@ -233,6 +232,3 @@ def _data(sheet: RunSheet, results: list[Forecast]) -> dict[str, Any]:
         "cautions": sheet.cautions,
         "left_out": [{"band": row.band, "limit": row.cause, "reason": row.reason} for row in sheet.left_out],
     }
-
-
-__all__ = ["add_parser", "fmt", "run"]

@@ -23,7 +23,7 @@ from propagation.disturbance import Effects
 from propagation.disturbed import disturber_of
 from propagation.ends import End, far_end, near_end
 from propagation.forecast import limits_of, way_text
-from propagation.link_budget import OneWay, both_ways, one_way
+from propagation.link_budget import OneWay, both_ways, distinct_days, one_way
 from propagation.logbook.entries import BACK, BOTH, OUT, Entries
 from propagation.mode_chains import SLOTS
 from propagation.sporadic_e import DECILE_Z
@@ -265,9 +265,10 @@ def _by_route(
 
 def _louder(signal: OneWay, by_db: FloatArray) -> OneWay:
     level = by_db[:, None, None]
+    days = distinct_days(signal.snr_db) + level[..., None, None]
     return changed(
         signal,
-        day_snr_db=signal.day_snr_db + level[..., None, None],
+        snr_db=np.broadcast_to(days, signal.snr_db.shape),
         median_snr_db=signal.median_snr_db + level,
     )
 

@@ -1,0 +1,231 @@
+"""The review screen on a made-up review: what it shows, that nothing sticks out, that its keys do their
+work.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import Awaitable, Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from rich.cells import cell_len
+from screen_text import make_app, rows_of, settle, text_of
+from textual.pilot import Pilot
+
+from propagation.errors import InputError
+from propagation.logbook.learnt import Learnt, LearntBand
+from tui import experience
+from tui.app import BandwhenApp
+from tui.jobs import Cancelled
+from tui.presenting import review as presenting
+from tui.review_view import ContactRow, ReviewView
+from tui.screens.review import ReviewPage
+from tui.views import Stay
+from tui.widgets.outing import SIGN_OF
+
+BANDS = ("40m", "30m", "20m", "17m", "15m", "10m")
+
+
+def at(clock: str) -> np.datetime64:
+    return np.datetime64(f"2026-03-14T{clock}", "s")
+
+
+def made_up() -> ReviewView:
+    times = at("08:00") + np.arange(25) * np.timedelta64(900, "s")
+    share = np.outer(
+        np.array([0.01, 0.02, 0.05, 0.03, 0.04, 0.001]), 0.5 + 0.5 * np.sin(np.linspace(0.0, 3.0, 25))
+    )
+    rows = [
+        ContactRow(
+            at("09:10"), "ZS1TEST", "20m", "1,100 km", "80 %", "+9 dB", "1F2", "expected", "[/] frost [b]"
+        ),
+        ContactRow(at("09:25"), "V51TEST", "20m", "1,452 km", "30 %", "-2 dB", "2F2", "fair"),
+        ContactRow(
+            at("11:40"), "G4[/]TEST", "15m", "9,458 km", "1 %", "-27 dB", "3F2 lp", "against the odds"
+        ),
+        ContactRow(at("11:55"), "X1TEST/MM", "15m", "-", "-", "-", "-", "no place"),
+    ]
+    return ReviewView(
+        title="my [/] log.adi, Sat 14 Mar 2026, CW 50 W", times=times, bands=BANDS, share=share,
+        usable=np.array([True] * 5 + [False]), target="anyone",
+        on=(Stay("20m", at("09:05"), at("10:30")), Stay("15m", at("11:30"), at("12:00"))),
+        silent=(Stay("20m", at("09:25"), at("10:30")),), plan=(Stay("17m", at("09:00"), at("12:00")),),
+        contacts=tuple(rows), sentences=("4 contacts on 20 m and 15 m.", "Against the odds: G4[/]TEST."),
+        taught=("Your log says 6 dB worse on 40 m than the model (give or take 2): look at the radials.",),
+        kept="",
+        learnt=Learnt(bands=(LearntBand("20m", -3.0, 1.5, 4),), entries=4, used=4, days=1),
+    )  # fmt: skip
+
+
+def reviewer(path: str, station: str, now: np.datetime64, cancelled: Cancelled) -> ReviewView:
+    return made_up()
+
+
+def on_page(
+    scenario: Callable[[BandwhenApp, Pilot[None], ReviewPage], Awaitable[None]],
+    size: tuple[int, int] = (80, 24),
+    review: Any = reviewer,
+) -> None:
+    """Run a scenario on the page, pushed on a settled app."""
+    app = make_app()
+
+    async def body() -> None:
+        async with app.run_test(size=size) as pilot:
+            await settle(app, pilot)
+            page = ReviewPage(review)
+            await app.push_screen(page)
+            await settle(app, pilot)
+            await scenario(app, pilot, page)
+
+    asyncio.run(body())
+
+
+async def opened(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
+    page.open_log("log.adi")
+    for _ in range(200):
+        await settle(app, pilot)
+        if not page._waiting:
+            break
+        await asyncio.sleep(0.01)
+    await settle(app, pilot)
+
+
+def test_before_a_log_is_opened_the_page_says_what_it_is_for() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
+        assert "o opens a log" in text_of(app)
+        assert page.sentences(app.shared) == [*page.sentences(app.shared)]
+        await pilot.press("down", "l", "tab")  # nothing to choose, nothing to keep: no harm
+
+    on_page(scenario)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (132, 43)])
+def test_the_outing_is_drawn(size: tuple[int, int]) -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
+        await opened(app, pilot, page)
+        shown = text_of(app)
+        assert "my [/] log.adi, Sat 14 Mar 2026" in shown
+        assert "├17 m" in shown
+        assert "full: 5 % of all amateurs   ● expected   ○ fair" in shown
+        track = rows_of(app)[[row.strip().startswith("20 m") for row in rows_of(app)].index(True) + 1]
+        assert "●" in track
+        assert "○" in track
+        assert "┈" in track
+        if page.compact:
+            await pilot.press("tab")
+        shown = text_of(app)
+        assert "G4[/]TEST" in shown
+        assert "[/] frost [b]" in shown
+        assert "against the odds" in shown
+        await pilot.press("down", "down")
+        assert "[/] frost [b]" not in text_of(app)
+        if page.compact:
+            await pilot.press("tab")
+        assert "6 dB worse on 40 m" in text_of(app)
+
+    on_page(scenario, size)
+
+
+@pytest.mark.parametrize("size", [(40, 10), (80, 24), (100, 30), (132, 43), (240, 70)])
+def test_nothing_sticks_out_and_every_sign_takes_one_cell(size: tuple[int, int]) -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
+        await opened(app, pilot, page)
+        for _ in range(3):
+            for widget in page.walk_children():
+                if widget.display and widget.region.area:
+                    assert page.region.contains_region(widget.region), widget
+            for row in rows_of(app):
+                assert len(row) == cell_len(row) <= size[0]
+            await pilot.press("tab")
+
+    on_page(scenario, size)
+
+
+def test_signs_tell_the_verdicts_without_colour() -> None:
+    signs = [sign for sign, _ in SIGN_OF.values()]
+    assert len(set(signs)) == len(signs) == 4
+
+
+def test_a_fault_is_one_sentence_and_the_page_goes_on() -> None:
+    def broken(path: str, station: str, now: np.datetime64, cancelled: Cancelled) -> ReviewView:
+        raise InputError("There is no file 'log [/].adi'.")
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
+        await opened(app, pilot, page)
+        assert "There is no file 'log [/].adi'." in text_of(app)
+        assert "o opens a log" in text_of(app)
+
+    on_page(scenario, review=broken)
+
+
+def test_a_later_log_overtakes_an_earlier_one() -> None:
+    def slow(path: str, station: str, now: np.datetime64, cancelled: Cancelled) -> ReviewView:
+        if path == "first":
+            time.sleep(0.4)
+        return replace(made_up(), title=path)
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
+        page.open_log("first")
+        await pilot.pause()
+        page.open_log("second")
+        await asyncio.sleep(0.7)
+        await settle(app, pilot)
+        assert page.view is not None
+        assert page.view.title == "second"
+
+    on_page(scenario, review=slow)
+
+
+def test_the_lesson_is_kept_used_and_forgotten_by_keys() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
+        await opened(app, pilot, page)
+        file = experience.learnt_file(page._station)
+        for key, told, there in (
+            ("l", "in use: 20 m -3.0 dB", True),
+            ("u", "not in use", True),
+            ("f", "", False),
+        ):
+            await pilot.press(key)
+            await settle(app, pilot)
+            assert file.exists() == there
+            assert told in page.kept
+        assert "forgotten" in text_of(app)
+
+    on_page(scenario)
+
+
+def test_names_of_logs_are_completed_and_checked(tmp_path: Path) -> None:
+    (tmp_path / "sub").mkdir()
+    for name in ("a.adi", "b.csv", "c.txt", ".hidden.adi"):
+        (tmp_path / name).write_text("", encoding="utf-8")
+    assert presenting.suggest(f"{tmp_path}/") == [
+        f"{tmp_path}/a.adi",
+        f"{tmp_path}/b.csv",
+        f"{tmp_path}/sub/",
+    ]
+    assert presenting.suggest(f"{tmp_path}/b") == [f"{tmp_path}/b.csv"]
+    assert presenting.suggest("/nowhere/at/all/") == []
+    assert presenting.check(f"{tmp_path}/a.adi") == ""
+    assert "There is no file" in presenting.check(f"{tmp_path}/z.adi")
+    assert "folder" in presenting.check(str(tmp_path))
+    assert presenting.check(" ").startswith("Type the name")
+    assert "cannot be used" in presenting.check("a\0b") or "no file" in presenting.check("a\0b")
+
+
+def test_the_engine_s_review_of_the_demo_log_reaches_the_page() -> None:
+    view = presenting.work_out(
+        presenting.demo_log(), "", np.datetime64("2026-03-20T12:00", "s"), lambda: False
+    )
+    assert len(view.contacts) >= 10
+    assert view.share.shape == (len(view.bands), view.times.size)
+    assert {row.verdict for row in view.contacts} <= set(SIGN_OF)
+    assert view.kept == ""
+    assert view.sentences[0].startswith(str(len(view.contacts)))
+    empty = Path(presenting.demo_log()).parent.parent / "logs" / "only_header.adi"
+    with pytest.raises(InputError, match="no contact"):
+        presenting.work_out(str(empty), "", np.datetime64("2026-03-20T12:00", "s"), lambda: False)

@@ -100,7 +100,7 @@ def _collision_hz(height_km: FloatArray) -> FloatArray:
 def _d_density_per_m3(height_km: FloatArray) -> FloatArray:
     """Electron density [1/m3] of the D region with the sun overhead (Wait and Spies 1964, from memory)."""
     at_h = 1.43e13 * np.exp(-0.15 * _WAIT_H_KM)
-    return at_h * np.exp((_WAIT_BETA - 0.15) * (height_km - _WAIT_H_KM))
+    return as_float(at_h * np.exp((_WAIT_BETA - 0.15) * (height_km - _WAIT_H_KM)))
 
 
 def _e_shape(height_km: FloatArray) -> FloatArray:
@@ -117,7 +117,8 @@ def _d_layer_table() -> tuple[FloatArray, FloatArray]:
     effective_mhz = np.geomspace(1.0, 200.0, 60)
     omega = 2e6 * np.pi * effective_mhz[:, None]
     integrand = n_nu / (omega**2 + _collision_hz(height) ** 2)
-    return np.log(effective_mhz), 2.0 * _coefficient_db() * np.trapezoid(integrand, height * 1e3, axis=1)
+    total = np.trapezoid(integrand, height * 1e3, axis=1)
+    return as_float(np.log(effective_mhz)), as_float(2.0 * _coefficient_db() * total)
 
 
 @lru_cache(maxsize=1)

@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.units import FloatArray, FloatLike, as_float
+from propagation.units import FloatArray, FloatLike, IntArray, as_float
 
 # Rows: geomagnetic latitude 42.5, 47.5 .. 77.5 degrees; columns: local time 02:30, 05:30 .. 23:30.
 LATITUDES_DEG: Final = np.arange(42.5, 78.0, 5.0)
@@ -69,10 +69,10 @@ def auroral_loss_db(
     s0 = np.minimum(level.astype(np.int64), 1)
     ws = level - s0
 
-    def at(season_index: FloatArray) -> FloatArray:
+    def at(season_index: IntArray) -> FloatArray:
         low = _SEASONS[season_index, r0, c0] * (1.0 - wc) + _SEASONS[season_index, r0, c1] * wc
         high = _SEASONS[season_index, r0 + 1, c0] * (1.0 - wc) + _SEASONS[season_index, r0 + 1, c1] * wc
-        return low * (1.0 - wr) + high * wr
+        return as_float(low * (1.0 - wr) + high * wr)
 
     loss = at(s0) * (1.0 - ws) + at(s0 + 1) * ws
-    return loss * np.clip((lat - (LATITUDES_DEG[0] - 5.0)) / 5.0, 0.0, 1.0)
+    return as_float(loss * np.clip((lat - (LATITUDES_DEG[0] - 5.0)) / 5.0, 0.0, 1.0))

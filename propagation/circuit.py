@@ -305,7 +305,8 @@ def _interpolate(mode_power: FloatArray, by_long_db: FloatArray, share: FloatArr
         return power(np.broadcast_to(by_long_db, mode_power.shape))
     x_modes = np.power(np.maximum(mode_power, LEAST_POWER), 0.1)
     x_long = np.power(10.0, 0.01 * by_long_db)
-    return np.power(np.maximum(x_modes + share * (x_long - x_modes), LEAST_POWER**0.1), 10.0)
+    mixed = np.maximum(x_modes + share * (x_long - x_modes), LEAST_POWER**0.1)
+    return as_float(np.power(mixed, 10.0))
 
 
 def _near_ways(

@@ -57,7 +57,7 @@ class End:
     def _same_all_round(self, frequency_mhz: FloatArray) -> bool:
         assert self.antenna is not None
         first = float(as_float(frequency_mhz).flat[0])
-        return self.antenna.solution(first).pattern.gain.shape[1] == 1
+        return bool(self.antenna.solution(first).pattern.gain.shape[1] == 1)
 
     def feedline_loss_db(self, frequency_mhz: FloatArray) -> FloatArray:
         """Loss of the line into the antenna [dB], mismatch included."""

@@ -30,7 +30,7 @@ from propagation.modes import Mode
 from propagation.modes import by_name as mode_by_name
 from propagation.regions import Target
 from propagation.station import Station
-from propagation.units import BoolArray, FloatArray, IntArray, TimeArray, db
+from propagation.units import BoolArray, FloatArray, IntArray, TimeArray, as_float, db
 
 AnyArray = TypeVar("AnyArray", FloatArray, IntArray)
 ROUTES: Final = ("short", "long")
@@ -87,13 +87,13 @@ class Forecast:
 
     def time_index(self, time: np.datetime64) -> int:
         """Place of the time nearest to the given one."""
-        return int(np.argmin(np.abs(self.times - np.datetime64(time, "s"))))
+        return int(np.argmin(np.abs(self.times - time)))
 
     def at(self, values: FloatArray, point: int | None = None) -> FloatArray:
         """Values (P, R, T, B) seen by the route that serves best, at the best or a given point: (T, B)."""
         p = self.best_point if point is None else np.full(self.best_point.shape, point)
         t, b = np.ogrid[: len(self.times), : len(self.bands)]
-        return values[p, self.route, t, b]
+        return as_float(values[p, self.route, t, b])
 
     def way_name(self, point: int, route: int, time: int, band: int) -> str:
         """The strongest way in words or shorthand: "2F2", "1E+1F2", "long path", "scatter", "ground wave"."""
@@ -112,7 +112,8 @@ def way_text(way: int, low_hops: int, high_hops: int) -> str:
 def day_times(date: np.datetime64, hours: float = 24.0, step: np.timedelta64 = TIME_STEP) -> TimeArray:
     """Times from a start over so many hours, both ends included."""
     count = round(hours * 3600.0 / float(step / np.timedelta64(1, "s")))
-    return np.datetime64(date, "s") + np.arange(count + 1) * step
+    moments: TimeArray = date.astype("datetime64[s]") + np.arange(count + 1) * step
+    return moments
 
 
 def both_routes(station: Station, target: Target) -> tuple[Route, FloatArray]:
@@ -121,11 +122,13 @@ def both_routes(station: Station, target: Target) -> tuple[Route, FloatArray]:
     place = (target.lat_deg, target.lon_deg)
     short, long = (great_circle.route(home, place, long=far) for far in (False, True))
     back = great_circle.bearing_deg(target.lat_deg, target.lon_deg, home.lat_deg, home.lon_deg)
-    parts = [
-        np.concatenate([getattr(short, name), getattr(long, name)])
-        for name in ("lat_deg", "lon_deg", "bearing_deg", "distance_km")
-    ]
-    return Route(*parts), np.concatenate([back, np.mod(back + 180.0, 360.0)])
+    both = Route(
+        np.concatenate([short.lat_deg, long.lat_deg]),
+        np.concatenate([short.lon_deg, long.lon_deg]),
+        np.concatenate([short.bearing_deg, long.bearing_deg]),
+        np.concatenate([short.distance_km, long.distance_km]),
+    )
+    return both, np.concatenate([back, np.mod(back + 180.0, 360.0)])
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,14 +148,11 @@ class _Figures:
     @classmethod
     def room_for(cls, n: int, t: int, b: int) -> _Figures:
         """Room to be filled block by block."""
-        reals = [np.empty((n, t, b)) for _ in range(5)]
-        return cls(
-            *reals,
-            way=np.empty((n, t, b), dtype=np.int64),
-            way_hops=np.empty((n, t, b), dtype=np.int64),
-            muf_mhz=np.empty((n, t)),
-            limits=np.empty((n, t, b), dtype=np.int64),
-        )
+        shape = (n, t, b)
+        reals = (np.empty(shape) for _ in range(5))
+        way, way_hops, limits = (np.empty(shape, dtype=np.int64) for _ in range(3))
+        return cls(next(reals), next(reals), next(reals), next(reals), next(reals), way, way_hops,
+                   np.empty((n, t)), limits)  # fmt: skip
 
 
 def forecast(
@@ -388,7 +388,7 @@ class Detail:
     @property
     def chance(self) -> FloatArray:
         """Chance of a contact (T, B)."""
-        return both_ways(self.there, self.here, self.need_db, self.need_db)[0]
+        return as_float(both_ways(self.there, self.here, self.need_db, self.need_db)[0])
 
 
 def detail(

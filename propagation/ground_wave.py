@@ -39,7 +39,7 @@ def surface_attenuation(
     wavelength_km = SPEED_OF_LIGHT_M_PER_S / 1e9 / f
     p = np.pi * as_float(distance_km) / wavelength_km / np.hypot(x, as_float(permittivity) + 1.0)
     factor = (2.0 + 0.3 * p) / (2.0 + p + 0.6 * p**2) - np.sqrt(p / 2.0) * np.exp(-0.6 * p) * np.sin(b)
-    return np.clip(factor, 1e-9, 1.0)
+    return as_float(np.clip(factor, 1e-9, 1.0))
 
 
 def _height_gain_db(y: FloatArray) -> FloatArray:
@@ -52,7 +52,10 @@ def _height_gain_db(y: FloatArray) -> FloatArray:
 def diffraction_loss_db(
     distance_km: FloatLike, frequency_mhz: FloatLike, height_1_m: FloatLike, height_2_m: FloatLike
 ) -> FloatArray:
-    """Loss [dB] beyond free space by diffraction over smooth earth, 0 or more; P.526 section 3.1.1 (from memory)."""
+    """Loss [dB] beyond free space by diffraction over smooth earth, 0 or more; broadcasts.
+
+    P.526 section 3.1.1 (from memory), heights [m] over the ground.
+    """
     f = as_float(frequency_mhz)
     radius = EARTH_RADIUS_KM * EFFECTIVE_EARTH
     x = 2.188 * np.cbrt(f) * radius ** (-2.0 / 3.0) * as_float(distance_km)
@@ -60,7 +63,7 @@ def diffraction_loss_db(
     far = 11.0 + 10.0 * np.log10(np.maximum(x, 1e-6)) - 17.6 * x
     near = -20.0 * np.log10(np.maximum(x, 1e-6)) - 5.6488 * np.maximum(x, 1e-6) ** 1.425
     gain = _height_gain_db(y_scale * as_float(height_1_m)) + _height_gain_db(y_scale * as_float(height_2_m))
-    return np.maximum(-(np.where(x >= 1.6, far, near) + gain), 0.0)
+    return as_float(np.maximum(-(np.where(x >= 1.6, far, near) + gain), 0.0))
 
 
 def ground_wave_loss_db(
@@ -89,8 +92,7 @@ def ground_wave_loss_db(
         free - 2.0 * db(surface_attenuation(d, f, permittivity, conductivity_s_per_m)) + np.maximum(bend, 0.0)
     )
     h1, h2 = np.maximum(as_float(height_1_m), 0.5), np.maximum(as_float(height_2_m), 0.5)
-    # two rays over flat ground near in, 20 log(d^2 / h1 h2) in free of frequency (textbook), then diffraction
+    # near in two rays over flat ground, 20 log(d^2 / h1 h2) free of frequency (textbook), far out diffraction
     two_ray = np.maximum(free, 120.0 + 40.0 * np.log10(d) - 20.0 * np.log10(h1 * h2))
-    past = np.maximum(d - radio_horizon_km(h1, h2), 0.0)
-    raised = two_ray + per_km * past
-    return np.minimum(np.minimum(surface, raised), LOSS_MAX_DB)
+    raised = np.maximum(two_ray, free + diffraction_loss_db(d, f, h1, h2))
+    return as_float(np.minimum(np.minimum(surface, raised), LOSS_MAX_DB))

@@ -14,7 +14,7 @@ import numpy as np
 from propagation import path_loss, variability
 from propagation.mode_chains import IS_ES, Chains
 from propagation.path_loss import ModeLosses
-from propagation.units import FloatArray, IntArray
+from propagation.units import FloatArray, IntArray, as_float
 
 NOTHING_DB: Final = -900.0  # dB, gain of a way that does not exist
 LEAST_POWER: Final = 1e-90  # the same as a ratio: every level over it follows power and antennas exactly
@@ -111,4 +111,4 @@ def _median_es(es_gain: FloatArray) -> FloatArray:
     nodes = variability.ES_NODES
     right = int(np.searchsorted(nodes, 0.0))
     share = (0.0 - nodes[right - 1]) / (nodes[right] - nodes[right - 1])
-    return es_gain[..., right - 1] * (1.0 - share) + es_gain[..., right] * share
+    return as_float(es_gain[..., right - 1] * (1.0 - share) + es_gain[..., right] * share)

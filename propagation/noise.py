@@ -13,7 +13,7 @@ import numpy as np
 
 from propagation.constants import BOLTZMANN_DBW_PER_HZ
 from propagation.errors import InputError
-from propagation.units import FloatArray, FloatLike, as_float, db, undb
+from propagation.units import FloatArray, FloatLike, IntArray, as_float, db, undb
 
 Environment = Literal["city", "residential", "rural", "quiet rural"]
 ENVIRONMENTS: Final[tuple[Environment, ...]] = get_args(Environment)
@@ -94,13 +94,14 @@ def atmospheric_fam_db(
     """
     lat = np.clip(np.abs(as_float(lat_deg)), _LATITUDES_DEG[0], _LATITUDES_DEG[-1])
     hour = np.mod(as_float(solar_hour), 24.0)
-    row = np.clip(np.searchsorted(_LATITUDES_DEG, lat, side="right") - 1, 0, len(_LATITUDES_DEG) - 2)
+    row: IntArray = np.clip(np.searchsorted(_LATITUDES_DEG, lat, side="right") - 1, 0, _LATITUDES_DEG.size - 2)
     across = (lat - _LATITUDES_DEG[row]) / (_LATITUDES_DEG[row + 1] - _LATITUDES_DEG[row])
     column = np.minimum((hour // 6.0).astype(np.int64), 3)
     along = hour / 6.0 - column
 
-    def at(r: FloatArray) -> FloatArray:
-        return _SUMMER_DB[r, column] * (1.0 - along) + _SUMMER_DB[r, (column + 1) % 4] * along
+    def at(r: IntArray) -> FloatArray:
+        before, after = _SUMMER_DB[r, column], _SUMMER_DB[r, (column + 1) % 4]
+        return as_float(before * (1.0 - along) + after * along)
 
     summer = at(row) * (1.0 - across) + at(row + 1) * across
     s = np.clip(as_float(season), -1.0, 1.0)
@@ -112,11 +113,15 @@ def atmospheric_fam_db(
     a = np.interp(log_f, np.log(_CHART_MHZ), _CHART_A)
     b = np.interp(log_f, np.log(_CHART_MHZ), _CHART_B)
     above_chart = -20.0 * np.maximum(log_f - np.log(_CHART_MHZ[-1]), 0.0)  # falls away fast above 30 MHz
-    return a * at_1_mhz + b + above_chart
+    return as_float(a * at_1_mhz + b + above_chart)
 
 
 def external_noise(
-    environment: str, frequency_mhz: FloatLike, lat_deg: FloatLike, solar_hour: FloatLike, season: FloatLike,
+    environment: str,
+    frequency_mhz: FloatLike,
+    lat_deg: FloatLike,
+    solar_hour: FloatLike,
+    season: FloatLike,
     fof2_mhz: FloatLike,
 ) -> Noise:
     """All external noise at a receiver, power-summed; every argument but the first broadcasts.
@@ -138,7 +143,9 @@ def external_noise(
 
 
 def noise_power_dbw(
-    fam_db: FloatLike, bandwidth_hz: FloatLike, radiation_efficiency: FloatLike = 1.0,
+    fam_db: FloatLike,
+    bandwidth_hz: FloatLike,
+    radiation_efficiency: FloatLike = 1.0,
     noise_figure_db: FloatLike = RECEIVER_NOISE_FIGURE_DB,
 ) -> FloatArray:
     """Noise power [dBW] in `bandwidth_hz` [Hz] at the receiver, referred to the antenna's terminals.

@@ -170,10 +170,10 @@ def _focusing(
     sine = np.maximum(sin_el, _FOCUS_SIN)
     square = cos_el * cos_el
     theta = np.maximum(distance_km / EARTH_RADIUS_KM, 1e-4)
-    q = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + E_LAYER_HEIGHT_KM)
-    rate = low * (1.0 - q * sine / np.sqrt(1.0 - q * q * square))
-    q = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + high_km)
-    rate = rate + high * (1.0 - q * sine / np.sqrt(1.0 - q * q * square))
+    q_low = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + E_LAYER_HEIGHT_KM)
+    q_high = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + high_km)
+    rate = low * (1.0 - q_low * sine / np.sqrt(1.0 - q_low * q_low * square))
+    rate = rate + high * (1.0 - q_high * sine / np.sqrt(1.0 - q_high * q_high * square))
     ring = (2.0 * EARTH_RADIUS_KM**2) * np.maximum(np.sin(theta), 0.05) * rate * sine
     ratio = slant_km * slant_km * cos_el / np.maximum(ring, 1e-6)
     gain = 10.0 * np.log10(np.maximum(ratio, 1.0))

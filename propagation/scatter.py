@@ -32,10 +32,11 @@ def ring_km(frequency_mhz: FloatLike, fof2_mhz: FloatLike, m3000f2: FloatLike) -
 def scatter_loss_db(
     distance_km: FloatLike, frequency_mhz: FloatLike, fof2_mhz: FloatLike, m3000f2: FloatLike
 ) -> FloatArray:
-    """Loss [dB] between isotropic antennas by way of the lit ring, without absorption and the layer's own limits; broadcasts.
+    """Loss [dB] between isotropic antennas by way of the lit ring; broadcasts.
 
-    (4 pi)^3 R^4 / (lambda^2 sigma0 A), A the ring's area: textbook radar equation. Beyond the ring the ordinary
-    modes arrive themselves, and the ring's part fades out over its depth.
+    Without absorption and the layer's own limits. (4 pi)^3 R^4 / (lambda^2 sigma0 A), A the ring's area: textbook
+    radar equation. Beyond the ring the ordinary modes arrive themselves, and the ring's part fades out over its
+    depth.
     """
     f = as_float(frequency_mhz)
     ring = ring_km(f, fof2_mhz, m3000f2)
@@ -43,8 +44,12 @@ def scatter_loss_db(
     area_m2 = 2.0 * np.pi * EARTH_RADIUS_KM * np.sin(ring / EARTH_RADIUS_KM) * RING_DEPTH_KM * 1e6
     slant_m = np.hypot(ring, 2.0 * 300.0) * 1e3
     loss = (
-        30.0 * np.log10(4.0 * np.pi) + 40.0 * np.log10(slant_m) - 20.0 * np.log10(wavelength_m)
-        - 10.0 * np.log10(area_m2) - SCATTER_COEFFICIENT_DB + ROUND_TRIP_EXTRA_DB
+        30.0 * np.log10(4.0 * np.pi)
+        + 40.0 * np.log10(slant_m)
+        - 20.0 * np.log10(wavelength_m)
+        - 10.0 * np.log10(area_m2)
+        - SCATTER_COEFFICIENT_DB
+        + ROUND_TRIP_EXTRA_DB
     )
     beyond = np.maximum(as_float(distance_km) - ring - RING_DEPTH_KM, 0.0)
-    return np.minimum(loss + 20.0 * (beyond / RING_DEPTH_KM), 300.0)
+    return as_float(np.minimum(loss + 20.0 * (beyond / RING_DEPTH_KM), 300.0))

@@ -25,12 +25,12 @@ def as_float(value: Any) -> FloatArray:
 def db(ratio: FloatLike) -> FloatArray:
     """Power ratio to decibels; zero gives -inf without a warning."""
     with np.errstate(divide="ignore"):
-        return cast(FloatArray, 10.0 * np.log10(as_float(ratio)))
+        return as_float(10.0 * np.log10(as_float(ratio)))
 
 
 def undb(level_db: FloatLike) -> FloatArray:
     """Decibels to a power ratio."""
-    return cast(FloatArray, np.power(10.0, as_float(level_db) / 10.0))
+    return np.power(10.0, as_float(level_db) / 10.0)
 
 
 def sind(angle_deg: FloatLike) -> FloatArray:
@@ -50,14 +50,14 @@ def tand(angle_deg: FloatLike) -> FloatArray:
 
 def asind(value: FloatLike) -> FloatArray:
     """Arc sine in degrees; the argument is clipped to -1..1, so rounding never gives NaN."""
-    return cast(FloatArray, np.arcsin(np.clip(as_float(value), -1.0, 1.0)) / DEG)
+    return np.arcsin(np.clip(as_float(value), -1.0, 1.0)) / DEG
 
 
 def acosd(value: FloatLike) -> FloatArray:
     """Arc cosine in degrees; the argument is clipped to -1..1, so rounding never gives NaN."""
-    return cast(FloatArray, np.arccos(np.clip(as_float(value), -1.0, 1.0)) / DEG)
+    return np.arccos(np.clip(as_float(value), -1.0, 1.0)) / DEG
 
 
 def wrap_longitude_deg(lon_deg: FloatLike) -> FloatArray:
     """Longitude brought into -180 (included) to 180 (excluded) degrees."""
-    return cast(FloatArray, np.mod(as_float(lon_deg) + 180.0, 360.0) - 180.0)
+    return np.mod(as_float(lon_deg) + 180.0, 360.0) - 180.0

@@ -50,6 +50,13 @@ class BandwhenApp(Editing):
         Binding("q", "quit", "quit", show=False, tooltip="leave the program"),
     ]
 
+    def _take_opening(self, opening: Any) -> None:
+        """Read the station; get the space weather too, once, where the settings ask for it."""
+        first = self.shared.opening is None
+        super()._take_opening(opening)
+        if first and self.chosen.fetch_on_start:
+            self.call_later(self.action_fetch)
+
 
 def _engine_desk() -> Desk:
     """The engine, imported only when the first picture stands on the screen."""

@@ -243,6 +243,14 @@ def test_the_sky_offline_says_what_it_stands_on(demo: Any) -> None:
     assert any("index moves by" in line for line in said)
 
 
+def test_without_a_network_fetching_ends_in_one_sentence(demo: Any, monkeypatch: Any) -> None:
+    desk, choice, _, _ = demo
+    monkeypatch.setenv("BANDWHEN_MIRROR", "http://127.0.0.1:9")  # nobody answers there
+    said = desk.fetch(choice, NOW, never)
+    assert said.startswith("Nothing could be fetched")
+    assert "\n" not in said
+
+
 def test_plan_and_appointment_can_be_followed_and_written(
     demo: Any, tmp_path: Path, monkeypatch: Any
 ) -> None:

@@ -291,7 +291,7 @@ def test_plain_signs_are_ascii() -> None:
 
 
 def test_brackets_in_names_stay_what_they_are() -> None:
-    names = ("59 [QSB] tnx", "[/", "[red]x[/red]", "日本 ridge", "a\tb\x1b[31m")
+    names = ("59 [QSB] [/ [red]x[/red]", "日本 a\tb\x1b[31m")
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         for place in PLACES:
@@ -328,6 +328,33 @@ def test_a_failed_worker_is_one_sentence() -> None:
             assert "Traceback" not in shown
 
         run(scenario, desk=FakeDesk(fail=(what,)))
+
+
+def test_the_space_weather_is_fetched_on_the_users_word_alone() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "sky")
+
+    quiet, wished = FakeDesk(), FakeDesk()
+    run(scenario, desk=quiet)
+    run(scenario, desk=wished, fetch_on_start=True)
+    assert "fetch" not in quiet.asked
+    assert wished.asked.count("fetch") == 1
+
+
+def test_work_can_be_stopped() -> None:
+    """Esc gives up a forecast; the keys and the old picture stay."""
+    app = make_app(FakeDesk(slow_s=3.0))
+
+    async def body() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.pause(0.3)
+            assert "working: forecast" in text_of(app)
+            await pilot.press("escape")
+            await pilot.pause()
+            assert "Stopped" in text_of(app)
+            assert not app.shared.busy
+
+    asyncio.run(body())
 
 
 def test_a_stale_result_is_dropped() -> None:

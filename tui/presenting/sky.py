@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 from collections.abc import Mapping
 
@@ -20,6 +21,7 @@ from propagation.station import Station
 from propagation.store import Store
 from propagation.units import TimeArray
 from tui import paths, words
+from tui.commands.conditions import MIRROR_VARIABLE
 from tui.jobs import Cancelled
 from tui.presenting.day import times_from
 from tui.views import FormField, History, SkyView
@@ -117,7 +119,8 @@ def _beacon(now: np.datetime64, place: Position) -> str:
 
 def fetch(now: np.datetime64, cancelled: Cancelled) -> str:
     """Get every product; one sentence on what came of it."""
-    outcomes = feeds.fetch_all(store(), now, time.monotonic, cancelled=cancelled)
+    address = os.environ.get(MIRROR_VARIABLE) or feeds.BASE_ADDRESS
+    outcomes = feeds.fetch_all(store(), now, time.monotonic, address, cancelled=cancelled)
     good = [outcome for outcome in outcomes if outcome.status != "failed"]
     bad = [outcome for outcome in outcomes if outcome.status == "failed"]
     if not good:

@@ -61,7 +61,7 @@ class Lanes(Drawn):
             canvas.put(0, 0, words.band_state(view, self.band_index, self.time_index), TEXT)
             return
         if width >= 48:
-            width -= width % 24
+            width -= width % 12
         at = columns_of(view.times, width)
         pick = np.rint(at).astype(np.int64)
         cursor = int(np.abs(at - self.time_index).argmin())

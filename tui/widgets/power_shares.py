@@ -84,3 +84,12 @@ class PowerShares(Drawn):
                 canvas.put(LABEL, y + 1, telling.setup_line(band), TEXT if here else SOFT)
             if side > 9:
                 canvas.put(LABEL + width + 10, y, telling.setup_line(band), TEXT if here else SOFT)
+        foot = 2 + min(shown, len(view.bands)) * each
+        row = next((band for band in view.bands if band.band == self.band), None)
+        if side == 9 and not below and row is not None:
+            card = [
+                f"{words.band_name(row.band)}: {telling.setup_line(row)}",
+                *telling.card_sentences(row)[-3:],
+            ]
+            for number, line in enumerate(words.wrap_all(card, canvas.width - 2)[: canvas.height - foot]):
+                canvas.put(1, foot + number, line, TEXT if number == 0 else SOFT)

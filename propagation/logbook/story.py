@@ -26,6 +26,7 @@ from propagation.advice.phrases import (
 )
 from propagation.advice.why import CAUSE_WORDS
 from propagation.causes import CAUSES
+from propagation.great_circle import EARTH_TURN_KM
 from propagation.logbook.entries import BOTH, OUT
 from propagation.logbook.learnt import Learnt, remarks
 from propagation.logbook.outing import Outing, Silence
@@ -95,8 +96,9 @@ def _made(found: Review) -> str:
     )
     far = ""
     if np.any(np.isfinite(expected.distance_km)):
-        row = int(np.nanargmax(expected.distance_km))
-        far = f"; the farthest, {_who(found, row)}, {kilometres(float(expected.distance_km[row]))}"
+        short = np.minimum(expected.distance_km, EARTH_TURN_KM - expected.distance_km)
+        row = int(np.nanargmax(short))
+        far = f"; the farthest, {_who(found, row)}, {kilometres(float(short[row]))}"
     return f"{listed(kinds)} on {on}, {when}{far}."
 
 

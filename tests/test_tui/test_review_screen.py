@@ -229,3 +229,23 @@ def test_the_engine_s_review_of_the_demo_log_reaches_the_page() -> None:
     empty = Path(presenting.demo_log()).parent.parent / "logs" / "only_header.adi"
     with pytest.raises(InputError, match="no contact"):
         presenting.work_out(str(empty), "", np.datetime64("2026-03-20T12:00", "s"), lambda: False)
+
+
+def test_the_screens_forecast_uses_what_was_learnt() -> None:
+    """The end the screens compute with carries the offset, and loses it with the switch."""
+    from propagation.logbook import learnt
+    from tui import paths
+    from tui.presenting.sites import Sites
+    from tui.state import Choice
+
+    choice = Choice("", "Uruguay", np.datetime64("2026-03-14T00:00", "s"), "CW", 50.0)
+    sites = Sites()
+    assert sites.near(choice).offset_db is None
+    file = experience.learnt_file(paths.demo_station_file())
+    kept = Learnt(bands=(LearntBand("20m", -3.0, 1.5, 4),), entries=4, used=4, days=1)
+    learnt.save(kept, file)
+    offset = sites.near(choice).offset_db
+    assert offset is not None
+    np.testing.assert_allclose(offset(np.array([14.1])), -3.0)
+    learnt.save(replace(kept, on=False), file)
+    assert sites.near(choice).offset_db is None

@@ -14,7 +14,7 @@ from propagation.gazetteer import fold
 from propagation.locator import Position, locator_of
 from propagation.regions import Target
 from propagation.station import Station
-from tui import paths
+from tui import experience, paths
 from tui.state import Choice, FriendCard, Opening, StationCard
 
 OFFERED = ("anyone", "Europe", "North America", "South America", "Africa", "Asia", "Oceania", "within 500 km")
@@ -119,9 +119,10 @@ class Sites:
         return replace(found, rig=replace(found.rig, power_w=choice.power_w, mode=mode))
 
     def near(self, choice: Choice) -> End:
-        """The operator's end."""
-        chosen = self.chosen(choice)
-        return _kept(self._near, chosen, lambda: near_end(chosen))
+        """The operator's end, with what the log has taught about it."""
+        chosen, file = self.chosen(choice), choice.station or str(paths.demo_station_file())
+        learnt = experience.in_force(chosen, file)
+        return _kept(self._near, (chosen, learnt), lambda: experience.near_end(chosen, file))
 
     def far(self, choice: Choice) -> End:
         """The other end: the friend's file, the friend's words, or the station's usual far end."""

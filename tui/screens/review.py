@@ -12,6 +12,7 @@ import numpy as np
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
+from tui import paths
 from tui.jobs import Abandoned, Cancelled, failure_of, in_thread
 from tui.review_view import ReviewView
 from tui.screens.page import Page
@@ -82,7 +83,7 @@ class ReviewPage(Page):
         from tui.presenting import review
         from tui.screens.overlays import Ask
 
-        start = self.path or (review.demo_log() if not self._station else "")
+        start = self.path or (review.demo_log() if self._demo else "")
         question = "A log (ADIF) or a list of reception reports (CSV)"
         self.app.push_screen(Ask(question, start, review.check, review.suggest), self._chosen)
 
@@ -91,9 +92,15 @@ class ReviewPage(Page):
             self.open_log(text)
 
     @property
-    def _station(self) -> str:
+    def _demo(self) -> bool:
         choice = self.desk_app.shared.choice
-        return choice.station if choice is not None else ""
+        return choice is None or not choice.station
+
+    @property
+    def _station(self) -> str:
+        """The station file in use: on the screens an empty path is the demo's."""
+        choice = self.desk_app.shared.choice
+        return (choice.station if choice is not None else "") or str(paths.demo_station_file())
 
     def open_log(self, path: str) -> None:
         """Have a log reviewed in the background; a later wish overtakes an earlier one."""

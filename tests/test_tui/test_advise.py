@@ -15,7 +15,10 @@ import pytest
 
 from propagation.bands import BAND_NAMES
 from propagation.causes import CAUSES
-from tui import paths
+from propagation.logbook import learnt
+from propagation.station import load
+from tui import experience, paths
+from tui.commands import asked
 
 Run = Callable[..., Any]
 STATION = """
@@ -222,3 +225,21 @@ def test_without_a_screen_the_opening_answer_comes_in_sentences(bandwhen: Run) -
     assert "20 March" in answer.out or "20 Mar" in answer.out
     missing = bandwhen("--station", "none.toml", "--plain")
     assert (missing.code, missing.out) == (2, "")
+
+
+def test_what_a_log_has_taught_is_used_and_said(bandwhen: Run, station: str) -> None:
+    """An offset of -10 dB lowers every chance; the answer says that it is in use, and elsewhere it is not."""
+    mark = learnt.setup_mark(load(station))
+    lesson = learnt.Learnt(bands=(learnt.LearntBand("15m", -10.0, 1.0),), setup=mark)
+    options = ("advise", "--station", station, *FAR)
+    before = bandwhen(*options, "--json").json
+    learnt.save(lesson, experience.learnt_file(station))
+    after = bandwhen(*options, "--json").json
+    assert (before["learnt"], after["learnt"]) == (False, True)
+    lane = next(i for i, row in enumerate(before["bands"]) if row["band"] == "15m")
+    # the weaker direction loses the whole offset, or, receiving, less where noise falls with the signal
+    drop = np.max(before["bands"][lane]["margin_db"]) - np.max(after["bands"][lane]["margin_db"])
+    assert 3.0 < drop < 10.1
+    for form in ((), ("--plain",)):
+        assert asked.LEARNT in bandwhen(*options, *form).out
+    assert not bandwhen(*options, "--from", "Lisbon", "--json").json["learnt"]

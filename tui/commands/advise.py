@@ -49,7 +49,10 @@ def run(args: argparse.Namespace) -> int:
     setup = {band: note.text for band, note in setup_notes(result, question.near).items()}
     ends = Ends(question.near, question.far)
     found = find_windows(result, ends, setup)
-    common.answer(args, _data(result, found), _text(result, found), _plain(result, found))
+    lesson = [asked.LEARNT] if question.learnt else []
+    data = _data(result, found) | {"learnt": question.learnt}
+    text = "\n".join([_text(result, found), *lesson])
+    common.answer(args, data, text, "\n".join([_plain(result, found), *lesson]))
     if found.windows:
         return 0
     print(nothing_sentence(result, found, ends), file=sys.stderr)

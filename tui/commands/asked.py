@@ -23,11 +23,14 @@ if TYPE_CHECKING:
     from propagation.units import TimeArray
 
 LONGEST_HOURS = 72.0
+LEARNT = (
+    "What your log has taught about this station is in these numbers; 'bandwhen review --off' leaves it out."
+)
 
 
 @dataclass(frozen=True)
 class Asked:
-    """A question ready to be computed, both ends made."""
+    """A question ready to be computed, both ends made. `learnt`: what a log has taught is in the near end."""
 
     station: Station
     target: Target
@@ -37,6 +40,7 @@ class Asked:
     conditions: Conditions
     mode: str | None
     power_w: float | None
+    learnt: bool = False
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -61,6 +65,7 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
     """The question of the options at these times; InputError for whatever cannot be meant."""
     from propagation import friends, modes
     from propagation.ends import far_end, near_end
+    from tui import experience
     from tui.commands.friends import saved_friends
 
     if args.power is not None and not 0.001 <= args.power <= 5000.0:
@@ -68,20 +73,27 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
     if args.mode is not None:
         modes.by_name(args.mode)
     station = common.station_of(args)
+    file = getattr(args, "station", None)
     if args.start_place is not None:
+        # a log's lesson holds where it was learnt, noise and all
         position, _ = common.place(args.start_place)
-        station = moved(station, position)
+        station, learnt = moved(station, position), False
+        near = near_end(station)
+    else:
+        near = experience.near_end(station, file)
+        learnt = experience.in_force(station, file) is not None
     people = saved_friends()
     target = friends.resolve(args.to, people, station.site.position)
     return Asked(
         station=station,
         target=target,
-        near=near_end(station),
+        near=near,
         far=far_of(args.to, people) or far_end(station.far_end),
         times=times,
         conditions=common.conditions_of(args, times),
         mode=args.mode,
         power_w=args.power,
+        learnt=learnt,
     )
 
 

@@ -52,7 +52,10 @@ def run(args: argparse.Namespace) -> int:
     result = asked.forecast_of(question)
     ends = Ends(replace(question.near, power_w=result.power_w), question.far)
     found = why(result, ends, result.band_index(band.name), 0)
-    common.answer(args, _data(result, found), _text(result, found), _plain(result, found))
+    lesson = [asked.LEARNT] if question.learnt else []
+    data = _data(result, found) | {"learnt": question.learnt}
+    text = "\n".join([_text(result, found), *lesson])
+    common.answer(args, data, text, "\n".join([_plain(result, found), *lesson]))
     return 0
 
 

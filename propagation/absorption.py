@@ -6,8 +6,8 @@ E layer and never meets the rest. Here the absorption along the ray,
 
     A = C integral N nu / ((omega + omega_L)^2 + nu^2) ds,   C = 8.686 e^2 / (2 eps0 m c) dB m^2,
 
-(Appleton-Hartree, quasi-longitudinal, ordinary wave: textbook) is split into two parts, each a one-dimensional
-integral made once:
+(Appleton-Hartree, quasi-longitudinal, ordinary wave: textbook) is split into two parts, each a
+one-dimensional integral made once:
 
 * the D part, crossed by every ray: proportional to the secant of incidence at 78 km, to an effective
   frequency f + fL through `_d_layer_by_frequency`, and to the sun's height;
@@ -188,7 +188,7 @@ def _e_part(effective_mhz: FloatLike) -> FloatArray:
 
 
 def d_layer_by_frequency(frequency_mhz: FloatLike, longitudinal_gyro_mhz: FloatLike) -> FloatArray:
-    """Two-way D-layer absorption straight up [dB] at f [MHz], overhead sun, R12 = 0, with fL = |fH sin I| [MHz]."""
+    """Two-way D-layer absorption straight up [dB] at f [MHz], overhead sun; fL = |fH sin I| [MHz]."""
     return _calibration() * _d_part(as_float(frequency_mhz) + as_float(longitudinal_gyro_mhz))
 
 

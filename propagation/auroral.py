@@ -1,7 +1,7 @@
 """Auroral and other losses Lh along a path, by geomagnetic latitude, local time and season.
 
-The table has the shape of P.533 table 2 (oval between 62 and 72 degrees, strongest before noon); its digits are from
-memory and unverified. Read smoothly between its cells.
+The table has the shape of P.533 table 2 (oval between 62 and 72 degrees, strongest before noon); its digits
+are from memory and unverified. Read smoothly between its cells.
 """
 
 from __future__ import annotations
@@ -18,40 +18,50 @@ HOURS: Final = np.arange(2.5, 24.0, 3.0)
 # [dB], from memory, printed from the pole downwards and turned round here
 _WINTER: Final = np.array(
     [
-        [2.0, 6.6, 6.2, 1.5, 0.5, 1.4, 1.5, 1.0], [3.4, 8.3, 8.6, 0.9, 0.5, 2.5, 3.0, 3.0],
-        [6.2, 15.6, 12.8, 2.3, 1.5, 4.6, 7.0, 5.0], [7.0, 16.0, 14.0, 3.6, 2.0, 6.8, 9.8, 6.6],
-        [2.0, 4.5, 6.6, 1.4, 0.8, 2.7, 3.0, 2.0], [1.3, 1.0, 3.2, 0.3, 0.4, 1.8, 2.3, 0.9],
-        [0.9, 0.6, 2.2, 0.2, 0.2, 1.2, 1.5, 0.6], [0.4, 0.3, 1.1, 0.1, 0.1, 0.6, 0.7, 0.3],
+        [2.0, 6.6, 6.2, 1.5, 0.5, 1.4, 1.5, 1.0],
+        [3.4, 8.3, 8.6, 0.9, 0.5, 2.5, 3.0, 3.0],
+        [6.2, 15.6, 12.8, 2.3, 1.5, 4.6, 7.0, 5.0],
+        [7.0, 16.0, 14.0, 3.6, 2.0, 6.8, 9.8, 6.6],
+        [2.0, 4.5, 6.6, 1.4, 0.8, 2.7, 3.0, 2.0],
+        [1.3, 1.0, 3.2, 0.3, 0.4, 1.8, 2.3, 0.9],
+        [0.9, 0.6, 2.2, 0.2, 0.2, 1.2, 1.5, 0.6],
+        [0.4, 0.3, 1.1, 0.1, 0.1, 0.6, 0.7, 0.3],
     ]
 )[::-1]
 _EQUINOX: Final = np.array(
     [
-        [1.4, 2.5, 7.4, 3.8, 1.0, 2.4, 2.4, 3.3], [3.3, 11.0, 11.6, 5.1, 2.6, 4.0, 6.0, 7.0],
-        [6.5, 12.0, 21.4, 8.5, 4.8, 6.0, 10.0, 13.7], [6.7, 11.2, 17.0, 9.0, 7.2, 9.0, 10.9, 15.0],
-        [2.4, 4.4, 7.5, 5.0, 2.6, 4.8, 5.5, 6.1], [1.7, 2.0, 5.0, 3.0, 2.2, 4.0, 3.0, 4.0],
-        [1.1, 1.3, 3.3, 2.0, 1.4, 2.6, 2.0, 2.6], [0.5, 0.6, 1.6, 1.0, 0.7, 1.3, 1.0, 1.3],
+        [1.4, 2.5, 7.4, 3.8, 1.0, 2.4, 2.4, 3.3],
+        [3.3, 11.0, 11.6, 5.1, 2.6, 4.0, 6.0, 7.0],
+        [6.5, 12.0, 21.4, 8.5, 4.8, 6.0, 10.0, 13.7],
+        [6.7, 11.2, 17.0, 9.0, 7.2, 9.0, 10.9, 15.0],
+        [2.4, 4.4, 7.5, 5.0, 2.6, 4.8, 5.5, 6.1],
+        [1.7, 2.0, 5.0, 3.0, 2.2, 4.0, 3.0, 4.0],
+        [1.1, 1.3, 3.3, 2.0, 1.4, 2.6, 2.0, 2.6],
+        [0.5, 0.6, 1.6, 1.0, 0.7, 1.3, 1.0, 1.3],
     ]
 )[::-1]
 _SUMMER: Final = np.array(
     [
-        [2.2, 2.7, 1.2, 2.3, 2.2, 3.8, 4.2, 3.8], [2.4, 3.0, 2.8, 3.0, 2.7, 4.2, 4.8, 4.5],
-        [4.9, 4.2, 6.2, 4.5, 3.8, 5.4, 7.7, 7.2], [6.5, 4.8, 9.0, 6.0, 4.8, 9.1, 9.5, 8.9],
-        [3.2, 2.7, 4.0, 3.0, 3.0, 6.5, 6.7, 5.0], [2.5, 1.8, 2.4, 2.3, 2.6, 5.0, 4.6, 4.0],
-        [1.6, 1.2, 1.6, 1.5, 1.7, 3.3, 3.1, 2.6], [0.8, 0.6, 0.8, 0.7, 0.8, 1.6, 1.5, 1.3],
+        [2.2, 2.7, 1.2, 2.3, 2.2, 3.8, 4.2, 3.8],
+        [2.4, 3.0, 2.8, 3.0, 2.7, 4.2, 4.8, 4.5],
+        [4.9, 4.2, 6.2, 4.5, 3.8, 5.4, 7.7, 7.2],
+        [6.5, 4.8, 9.0, 6.0, 4.8, 9.1, 9.5, 8.9],
+        [3.2, 2.7, 4.0, 3.0, 3.0, 6.5, 6.7, 5.0],
+        [2.5, 1.8, 2.4, 2.3, 2.6, 5.0, 4.6, 4.0],
+        [1.6, 1.2, 1.6, 1.5, 1.7, 3.3, 3.1, 2.6],
+        [0.8, 0.6, 0.8, 0.7, 0.8, 1.6, 1.5, 1.3],
     ]
 )[::-1]
 _SEASONS: Final = np.stack([_WINTER, _EQUINOX, _SUMMER])
-LONG_PATH_SHARE: Final = 0.7  # of the short-path table beyond 2500 km (a table of its own exists; from memory)
+LONG_PATH_SHARE: Final = 0.7  # of the short-path table beyond 2500 km (it has its own table; from memory)
 
 
-def auroral_loss_db(
-    oval_latitude_deg: FloatLike, solar_hour: FloatLike, season: FloatLike
-) -> FloatArray:
+def auroral_loss_db(oval_latitude_deg: FloatLike, solar_hour: FloatLike, season: FloatLike) -> FloatArray:
     """Auroral loss Lh [dB] at places; all arguments broadcast.
 
-    `oval_latitude_deg`: geomagnetic latitude [deg], either sign, counted from a quiet oval (on disturbed days the
-    caller adds how far the oval has moved). `solar_hour` [h], `season` -1 (winter) to +1 (summer). Falls to
-    nothing at 37.5 degrees. P.533 table 2 in shape, digits from memory.
+    `oval_latitude_deg`: geomagnetic latitude [deg], either sign, counted from a quiet oval (on disturbed
+    days the caller adds how far the oval has moved). `solar_hour` [h], `season` -1 (winter) to +1 (summer).
+    Falls to nothing at 37.5 degrees. P.533 table 2 in shape, digits from memory.
     """
     lat, hour, s = np.broadcast_arrays(
         np.abs(as_float(oval_latitude_deg)), np.mod(as_float(solar_hour), 24.0), as_float(season)

@@ -1,10 +1,10 @@
 """One circuit, antenna to antenna: the power sum of every way a signal can take, on every kind of day.
 
 Joins the modes of `path_loss` (to 9000 km), the combined method of `long_path` (beyond 7000 km, the two
-interpolated in between as P.533 does), sporadic E, scatter into the skip zone and the ground wave. A day is described by
-two normal scores, one for the F2 layer and one for sporadic E (`variability`); every F2 mode of a circuit shares the
-first, so modes are never treated as independent. Gains are the same both ways: the path is reciprocal.
-Shapes: N routes, T times, B frequencies, K modes, U layer days, V sporadic-E days.
+interpolated in between as P.533 does), sporadic E, scatter into the skip zone and the ground wave. A day is
+described by two normal scores, one for the F2 layer and one for sporadic E (`variability`); every F2 mode
+of a circuit shares the first, so modes are never treated as independent. Gains are the same both ways: the
+path is reciprocal. Shapes: N routes, T times, B frequencies, K modes, U layer days, V sporadic-E days.
 """
 
 from __future__ import annotations
@@ -15,8 +15,17 @@ from typing import Final, Protocol
 import numpy as np
 
 from propagation import (
-    absorption, ground_wave, hops, long_path, mode_chains, mode_sum, path_loss, path_samples, scatter, variability,
-)  # fmt: skip
+    absorption,
+    ground_wave,
+    hops,
+    long_path,
+    mode_chains,
+    mode_sum,
+    path_loss,
+    path_samples,
+    scatter,
+    variability,
+)
 from propagation.great_circle import Route
 from propagation.mode_chains import SLOTS
 from propagation.mode_sum import LEAST_POWER, NOTHING_DB, power
@@ -24,22 +33,23 @@ from propagation.path_samples import Disturber, PathSamples
 from propagation.relief import Relief
 from propagation.units import FloatArray, FloatLike, IntArray, TimeArray, as_float
 
-LOW_RAYS_DEG: Final = np.arange(0.0, 9.0)  # deg, elevations among which the combined method takes the best gain
-# ways beside the modes of SLOTS, as numbers that follow theirs
+LOW_RAYS_DEG: Final = np.arange(0.0, 9.0)  # deg, among which the combined method takes the best gain
 NEAR_WAYS_KM: Final = 7000.0  # km, beyond which scatter and ground wave are lost by far (over 300 dB)
 ES_NEGLIGIBLE: Final = 1e-3  # share of the power under which sporadic E changes nothing (0.004 dB)
 NO_POWER: Final = 1e-26  # power gain of no use to any receiver
+# ways beside the modes of SLOTS, as numbers that follow theirs
 LONG_WAY: Final = len(SLOTS)
 SCATTER_WAY: Final = LONG_WAY + 1
 GROUND_WAY: Final = LONG_WAY + 2
-VHF_MHZ: Final = 30.0  # MHz, above it a raised antenna's own gain serves along the ground
 
 
 class EndGain(Protocol):
     """What a circuit needs to know of the antenna at one end."""
 
-    def gain_dbi(self, frequency_mhz: FloatArray, elevation_deg: FloatArray, azimuth_deg: FloatArray) -> FloatArray:
-        """Gain [dBi], feed line included; frequency (.., B, 1), elevation (N, T, B, K), azimuth (N, 1, 1, 1)."""
+    def gain_dbi(
+        self, frequency_mhz: FloatArray, elevation_deg: FloatArray, azimuth_deg: FloatArray
+    ) -> FloatArray:
+        """Gain [dBi], feed line in; frequency (.., B, 1), elevation (N, T, B, K), azimuth (N, 1, 1, 1)."""
 
     def horizon_deg(self, azimuth_deg: FloatArray) -> FloatArray:
         """Elevation of the site's horizon [deg]."""
@@ -57,13 +67,14 @@ class Circuit:
     """Everything between the two antenna feeds; arrays (N, T, B) unless said.
 
     gain_db (N, T, B, U, V): total gain of the path with both antennas, on each kind of day (negative).
-    median_gain_db: the same on the median day. way: number of the strongest way on that day (index of SLOTS, or
-    LONG_WAY, SCATTER_WAY, GROUND_WAY). elevation_deg, mirror_km: of that way (NaN where they mean nothing). muf_mhz (N, T):
-    basic MUF of the path (of the easiest mode). support: frequency over the best operational MUF of any mode, above 1
-    where no layer carries it. absorption_db, screening_db, auroral_db: losses of the strongest mode. lowest_mhz (N, T): fL of the combined method beyond 7000 km, else NaN.
-    mode_gain_db (N, T, B, K): each mode on the median day, antennas included, -900 where absent.
-    short: indices (M,) of the routes that have modes; losses, chains: their details (M rows), None if there are none.
-    long: likewise for routes beyond 7000 km. samples: the ionosphere along all routes.
+    median_gain_db: the same on the median day. way: number of the strongest way on that day (index of
+    SLOTS, or LONG_WAY, SCATTER_WAY, GROUND_WAY). elevation_deg, mirror_km: of that way (NaN where they mean
+    nothing). muf_mhz (N, T): basic MUF of the path (of the easiest mode). support: frequency over the best
+    operational MUF of any mode, above 1 where no layer carries it. absorption_db, screening_db, auroral_db:
+    losses of the strongest mode. lowest_mhz (N, T): fL of the combined method beyond 7000 km, else NaN.
+    mode_gain_db (N, T, B, K): each mode on the median day, antennas included, -900 where absent. short:
+    indices (M,) of the routes that have modes; losses, chains: their details (M rows), None if there are
+    none. long: likewise for routes beyond 7000 km. samples: the ionosphere along all routes.
     """
 
     frequency_mhz: FloatArray
@@ -107,10 +118,10 @@ def circuit(
 ) -> Circuit:
     """Compute N routes (N,) at times (1 or N, T) and frequencies (B,) or (N, 1, B) [MHz].
 
-    `far_bearing_deg` (N,): bearing from the far end back along the route. `r12` broadcasts with (N, T).
-    The ground wave runs over ground of the given constants where the route is land, over sea where it is sea.
-    `keep_modes` False leaves out the modes no route has and the record of each mode, which saves time and memory.
-    `relief` takes losses off some of the rows, to see what they cost.
+    `far_bearing_deg` (N,): bearing from the far end back along the route. `r12` broadcasts with (N, T). The
+    ground wave runs over ground of the given constants where the route is land, over sea where it is sea.
+    `keep_modes` False leaves out the modes no route has and the record of each mode, which saves time and
+    memory. `relief` takes losses off some of the rows, to see what they cost.
     """
     samples = path_samples.sample(route, times, r12, disturber, year=year)
     if relief is not None:
@@ -143,7 +154,9 @@ def circuit(
         losses = path_loss.mode_losses(_rows_of(samples, short), chains, rows(short))
         if relief is not None:
             losses = relief.of_losses(losses, short)
-        antennas = _both_gains(near, far, rows(short), losses.elevation_deg, route.bearing_deg[short], back[short])
+        antennas = _both_gains(
+            near, far, rows(short), losses.elevation_deg, route.bearing_deg[short], back[short]
+        )
         modes = mode_sum.mode_sum(losses, chains, antennas, rows(short))
         layer_power[short], es_power[short] = modes.layer_power, modes.es_power
         median_power[short] = modes.median_power
@@ -165,7 +178,9 @@ def circuit(
             combined = relief.of_long_path(combined, far_rows)
         gain = _low_gain(near, far, f_far, route.bearing_deg[far_rows], back[far_rows])
         to_gain = gain - long_path.FIELD_TO_LOSS_DB - 20.0 * np.log10(f_far)
-        share = np.clip((d[far_rows] - long_path.START_KM) / (long_path.FULL_KM - long_path.START_KM), 0.0, 1.0)
+        share = np.clip(
+            (d[far_rows] - long_path.START_KM) / (long_path.FULL_KM - long_path.START_KM), 0.0, 1.0
+        )
         part_way = share[:, None, None]
         by_long = combined.field_db(f_far) + to_gain
         by_day = combined.field_db(f_far[..., None], _layer_factors(part)[..., None, :]) + to_gain[..., None]
@@ -191,7 +206,14 @@ def circuit(
     if close.size:
         part = _rows_of(samples, close)
         scattered, over_muf, along_ground = _near_ways(
-            part, rows(close), near, far, route.bearing_deg[close], back[close], permittivity, conductivity_s_per_m
+            part,
+            rows(close),
+            near,
+            far,
+            route.bearing_deg[close],
+            back[close],
+            permittivity,
+            conductivity_s_per_m,
         )
         if relief is not None:
             over_muf = relief.of_ratio(over_muf, close)
@@ -201,7 +223,8 @@ def circuit(
         scattered = scattered - path_loss.above_muf_loss_db(over_muf, "F2")
         median_power[close] += power(scattered) + power(along_ground)
         for number, gain, angle in (
-            (SCATTER_WAY, scattered, scatter.TAKE_OFF_DEG), (GROUND_WAY, along_ground, 0.0)
+            (SCATTER_WAY, scattered, scatter.TAKE_OFF_DEG),
+            (GROUND_WAY, along_ground, 0.0),
         ):
             stronger = gain > level[close]
             level[close] = np.where(stronger, gain, level[close])
@@ -272,7 +295,7 @@ def _spread(samples: PathSamples) -> tuple[FloatArray, FloatArray]:
 def _both_gains(
     near: EndGain, far: EndGain, f3: FloatArray, elevation: FloatArray, bearing: FloatArray, back: FloatArray
 ) -> FloatArray:
-    """Sum of both antennas' gains at each mode's take-off angle, less what each horizon hides (N, T, B, K)."""
+    """Sum of both antennas' gains at each mode's angle, less what each horizon hides (N, T, B, K)."""
     f4 = f3[..., None]
     total = np.zeros(())
     held = np.clip(elevation, 0.5, 90.0)
@@ -286,7 +309,9 @@ def _both_gains(
     return np.broadcast_to(total, np.broadcast_shapes(total.shape, elevation.shape))
 
 
-def _low_gain(near: EndGain, far: EndGain, f3: FloatArray, bearing: FloatArray, back: FloatArray) -> FloatArray:
+def _low_gain(
+    near: EndGain, far: EndGain, f3: FloatArray, bearing: FloatArray, back: FloatArray
+) -> FloatArray:
     """Sum of both antennas' best gains between 0 and 8 degrees (P.533 section 5.3, from memory) (N, 1, B)."""
     total = np.zeros(())
     for end, azimuth in ((near, bearing), (far, back)):
@@ -310,8 +335,14 @@ def _interpolate(mode_power: FloatArray, by_long_db: FloatArray, share: FloatArr
 
 
 def _near_ways(
-    samples: PathSamples, f3: FloatArray, near: EndGain, far: EndGain, bearing: FloatArray, back: FloatArray,
-    permittivity: float, conductivity_s_per_m: float,
+    samples: PathSamples,
+    f3: FloatArray,
+    near: EndGain,
+    far: EndGain,
+    bearing: FloatArray,
+    back: FloatArray,
+    permittivity: float,
+    conductivity_s_per_m: float,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Scatter into the skip zone (gain, f over the operational MUF at 3000 km) and the ground wave's gain."""
     middle = samples.fof2_mhz.shape[-1] // 2
@@ -321,9 +352,14 @@ def _near_ways(
     f4 = f3[..., None]
     lit = np.full((1, 1, 1, 1), scatter.TAKE_OFF_DEG)
     antennas = (near.gain_dbi(f4, lit, az) + far.gain_dbi(f4, lit, az_back))[..., 0]
-    absorbed = 2.0 * samples.d_strength[..., middle, None] * absorption.d_layer_by_frequency(
-        f3, np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)[..., middle, None]
-    ) * hops.sec_incidence(scatter.TAKE_OFF_DEG, absorption.D_CROSSING_KM)
+    absorbed = (
+        2.0
+        * samples.d_strength[..., middle, None]
+        * absorption.d_layer_by_frequency(
+            f3, np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)[..., middle, None]
+        )
+        * hops.sec_incidence(scatter.TAKE_OFF_DEG, absorption.D_CROSSING_KM)
+    )
     scattered = antennas - scatter.scatter_loss_db(d, f3, fof2, m3000) - absorbed
     over = f3 / (1.1 * m3000 * fof2)
 
@@ -333,6 +369,12 @@ def _near_ways(
     )
     along_sea = ground_wave.ground_wave_loss_db(d, f3, 75.0, 5.0, near.height_m, far.height_m)
     loss = along_land + (along_sea - along_land) * sea
-    gain = near.ground_wave_gain_dbi(f3, bearing[:, None, None]) + far.ground_wave_gain_dbi(f3, back[:, None, None])
+    gain = near.ground_wave_gain_dbi(f3, bearing[:, None, None]) + far.ground_wave_gain_dbi(
+        f3, back[:, None, None]
+    )
     shape = np.broadcast_shapes(scattered.shape, over.shape)
-    return np.broadcast_to(scattered, shape), np.broadcast_to(over, shape), np.broadcast_to(gain - loss, shape)
+    return (
+        np.broadcast_to(scattered, shape),
+        np.broadcast_to(over, shape),
+        np.broadcast_to(gain - loss, shape),
+    )

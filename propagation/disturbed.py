@@ -1,7 +1,7 @@
 """Conditions as they bend a forecast: storm, flare, aurora and polar cap, each with its switch.
 
-Joins `conditions` (what is known of sun and field) to `storm` and `disturbance` (what they do), in the form that
-`path_samples` asks for. A quiet field and sun give exactly the median ionosphere.
+Joins `conditions` (what is known of sun and field) to `storm` and `disturbance` (what they do), in the form
+that `path_samples` asks for. A quiet field and sun give exactly the median ionosphere.
 """
 
 from __future__ import annotations
@@ -23,7 +23,9 @@ class Disturbed:
     conditions: Conditions
     effects: Effects = field(default_factory=Effects)
 
-    def fof2_factor(self, lat_deg: FloatArray, geomagnetic_latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
+    def fof2_factor(
+        self, lat_deg: FloatArray, geomagnetic_latitude_deg: FloatArray, times: TimeArray
+    ) -> FloatArray:
         """Factor on foF2 from the history of ap; exactly 1 in a quiet field."""
         if not self.effects.storm:
             return np.ones(1)
@@ -33,13 +35,17 @@ class Disturbed:
     def extra_absorption(
         self, zenith_deg: FloatArray, geomagnetic_latitude_deg: FloatArray, times: TimeArray
     ) -> FloatArray:
-        """X of the two-way vertical absorption X / f^1.5 [dB MHz^1.5]: flare and polar cap; exactly 0 when quiet."""
+        """X of the two-way vertical absorption X / f^1.5 [dB MHz^1.5]: 0 exactly when quiet."""
         total = np.zeros(np.shape(zenith_deg))
         if self.effects.flare:
             total = total + disturbance.flare_absorption_db(1.0, zenith_deg, self.conditions.xray_at(times))
         if self.effects.polar_cap:
             total = total + 2.0 * disturbance.polar_cap_absorption_db(
-                1.0, zenith_deg, geomagnetic_latitude_deg, self.conditions.kp_at(times), self.conditions.protons_at(times)
+                1.0,
+                zenith_deg,
+                geomagnetic_latitude_deg,
+                self.conditions.kp_at(times),
+                self.conditions.protons_at(times),
             )
         return total
 

@@ -18,10 +18,10 @@ from propagation.station import FarEnd, Station
 from propagation.units import FloatArray, FloatLike, as_float, undb
 
 PERFECT_MONOPOLE_DBI: Final = 4.77  # dBi, short vertical over perfect ground (textbook)
-TWO_IMAGES_DB: Final = 3.01  # dB per end: over ground each gain counts an image, the path must count it once (textbook)
+TWO_IMAGES_DB: Final = 3.01  # dB per end: each gain counts an image, the path must count it once (textbook)
 VHF_MHZ: Final = 30.0  # MHz, above it antennas stand clear of the ground and use their own gain along it
 _LOW_ANTENNAS: Final = ("dipole", "inverted v", "sloping dipole", "sloping end-fed", "yagi")
-CROSS_POLAR_DB: Final = 15.0  # dB, a horizontal wire sends this much less along the ground (common practice, no source)
+CROSS_POLAR_DB: Final = 15.0  # dB, less along the ground from a horizontal wire (common practice, no source)
 
 
 def _flat(azimuth_deg: FloatLike) -> FloatArray:
@@ -32,9 +32,10 @@ def _flat(azimuth_deg: FloatLike) -> FloatArray:
 class End:
     """One end of a circuit.
 
-    antenna None stands for a plain 0 dBi antenna without loss. power_w [W] at the rig's socket; noise: environment
-    of P.372; height_m [m] of the antenna over the country around; skyline: elevation of the horizon [deg] by azimuth;
-    offset_db: correction learnt from this station's own log [dB], positive is better, by band frequency.
+    antenna None stands for a plain 0 dBi antenna without loss. power_w [W] at the rig's socket; noise:
+    environment of P.372; height_m [m] of the antenna over the country around; skyline: elevation of the
+    horizon [deg] by azimuth; offset_db: correction learnt from this station's own log [dB], positive is
+    better, by band frequency.
     """
 
     power_w: float
@@ -46,7 +47,9 @@ class End:
     offset_db: Callable[[FloatArray], FloatArray] | None = None
     _lines: dict[float, float] = field(default_factory=dict, init=False, repr=False, compare=False)
 
-    def gain_dbi(self, frequency_mhz: FloatArray, elevation_deg: FloatArray, azimuth_deg: FloatArray) -> FloatArray:
+    def gain_dbi(
+        self, frequency_mhz: FloatArray, elevation_deg: FloatArray, azimuth_deg: FloatArray
+    ) -> FloatArray:
         """Gain [dBi] with coil, earth and feed line; broadcasts."""
         if self.antenna is None:
             return np.zeros((1,) * max(np.ndim(frequency_mhz), np.ndim(elevation_deg)))
@@ -92,9 +95,10 @@ class End:
     def ground_wave_gain_dbi(self, frequency_mhz: FloatArray, azimuth_deg: FloatArray) -> FloatArray:
         """Gain along the ground [dBi].
 
-        A sky-wave pattern over real earth is zero at the horizon; the surface wave is not. Below 30 MHz it is taken
-        as 5 dB over the best sky-wave gain (the difference over average earth), at most that of a short vertical over
-        perfect ground, less for horizontal wires; the image counted twice is taken off. At VHF the best gain.
+        A sky-wave pattern over real earth is zero at the horizon; the surface wave is not. Below 30 MHz it
+        is taken as 5 dB over the best sky-wave gain (the difference over average earth), at most that of a
+        short vertical over perfect ground, less for horizontal wires; the image counted twice is taken off.
+        At VHF the best gain.
         """
         frequency = as_float(frequency_mhz)
         if self.antenna is None:
@@ -118,7 +122,9 @@ def near_end(station: Station) -> End:
     """The operator's own end, as the station file describes it."""
     antenna = build(station.antenna, station.site.earth, station.feedline, station.power_w)
     return End(
-        power_w=station.power_w, noise=station.site.noise, antenna=antenna,
+        power_w=station.power_w,
+        noise=station.site.noise,
+        antenna=antenna,
         noise_figure_db=station.rig.noise_figure_db,
         height_m=station.site.height_m + _antenna_height_m(station.antenna),
         skyline=station.site.horizon_deg,
@@ -126,12 +132,20 @@ def near_end(station: Station) -> End:
 
 
 def far_end(description: FarEnd) -> End:
-    """The other end by its plain description; its direction is unknown, so its gain is the mean over azimuth."""
+    """The other end by its plain description.
+
+    Its direction is unknown, so its gain is the mean over azimuth.
+    """
     spec = description.antenna_spec
-    antenna = build(spec, GROUNDS[description.ground], FeedlineSpec(length_m=20.0, cable="RG-213"), description.power_w)
+    antenna = build(
+        spec, GROUNDS[description.ground], FeedlineSpec(length_m=20.0, cable="RG-213"), description.power_w
+    )
     return End(
-        power_w=description.power_w, noise=description.noise, antenna=_RoundAbout.of(antenna),
-        noise_figure_db=description.noise_figure_db, height_m=description.height_m,
+        power_w=description.power_w,
+        noise=description.noise,
+        antenna=_RoundAbout.of(antenna),
+        noise_figure_db=description.noise_figure_db,
+        height_m=description.height_m,
     )
 
 
@@ -149,4 +163,6 @@ class _RoundAbout(Antenna):
 
 
 def _antenna_height_m(spec: AntennaSpec) -> float:
-    return spec.height_m if spec.kind in _LOW_ANTENNAS else spec.feed_height_m + 0.5 * (spec.radiator_m or 2.0)
+    return (
+        spec.height_m if spec.kind in _LOW_ANTENNAS else spec.feed_height_m + 0.5 * (spec.radiator_m or 2.0)
+    )

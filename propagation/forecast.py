@@ -1,8 +1,8 @@
 """The forecast: a station, a target, times and bands become chances, margins and what limits each hour.
 
-Every point of the target is computed by both routes, short and long, in both directions. What is kept here are the
-figures a screen or a command shows; `detail` computes one point again with everything kept (modes, every loss
-term), which takes milliseconds. Shapes: P points, R = 2 routes (short, long), T times, B bands.
+Every point of the target is computed by both routes, short and long, in both directions. What is kept here
+are the figures a screen or a command shows; `detail` computes one point again with everything kept (modes,
+every loss term), which takes milliseconds. Shapes: P points, R = 2 routes (short, long), T times, B bands.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ ROUTES: Final = ("short", "long")
 BLOCK_CELLS: Final = 4_000  # routes x times x bands in one block: some 50 MB of working memory
 WORKERS: Final = 2  # blocks worked at a time
 OPEN: Final = 0.5  # chance from which nothing is said to limit a band
-TUNED_FROM: Final = 0.002  # radiated share of the power under which a band counts as out of the antenna's range
+TUNED_FROM: Final = 0.002  # radiated share of the power under which a band is out of the antenna's range
 FAIR_POWER_W: Final = 100.0  # W, power against which "more power would have made it" is judged
 TIME_STEP: Final = np.timedelta64(900, "s")
 
@@ -46,12 +46,12 @@ TIME_STEP: Final = np.timedelta64(900, "s")
 class Forecast:
     """Result for a target; arrays (P, R, T, B) unless said.
 
-    chance: share of days on which a contact is made, both directions. snr_out_db, snr_back_db: median SNR in 2500 Hz at
-    the far end and at home. margin_db: the smaller of both, over what the mode needs. elevation_deg: take-off
-    angle of the strongest way. way: its number (`way_name`). hops_low, hops_high: of that way. muf_mhz (P, R, T).
-    region_chance (T, B): share of the target reached, best route of each point, weighted. route (T, B): 0 short, 1 long,
-    whichever serves the target better. limit (T, B): code of `causes.CAUSES`. best_point (T, B). usable (B,): the
-    licence and the antenna allow it.
+    chance: share of days on which a contact is made, both directions. snr_out_db, snr_back_db: median SNR
+    in 2500 Hz at the far end and at home. margin_db: the smaller of both, over what the mode needs.
+    elevation_deg: take-off angle of the strongest way. way: its number (`way_name`). hops_low, hops_high:
+    of that way. muf_mhz (P, R, T). region_chance (T, B): share of the target reached, best route of each
+    point, weighted. route (T, B): 0 short, 1 long, whichever serves the target better. limit (T, B): code
+    of `causes.CAUSES`. best_point (T, B). usable (B,): the licence and the antenna allow it.
     """
 
     station: Station
@@ -170,9 +170,9 @@ def forecast(
 ) -> Forecast:
     """Forecast every band over `times` (T,) for contacts between the station and the target's points.
 
-    `mode` and `power_w` stand instead of the station's own; `near` and `far` instead of the ends made from the
-    station file (a friend's file, a changed antenna). Bands the licence or antenna cannot use are computed all the
-    same and marked in `usable`.
+    `mode` and `power_w` stand instead of the station's own; `near` and `far` instead of the ends made from
+    the station file (a friend's file, a changed antenna). Bands the licence or antenna cannot use are
+    computed all the same and marked in `usable`.
     """
     emission = mode_by_name(mode) if mode else station.rig.emission
     own = near or near_end(station)
@@ -277,7 +277,9 @@ def blocks_of(distance_km: FloatArray, t: int, b: int) -> list[tuple[IntArray, s
     ]
 
 
-def in_blocks(work: Callable[[tuple[IntArray, slice]], None], blocks: Sequence[tuple[IntArray, slice]]) -> None:
+def in_blocks(
+    work: Callable[[tuple[IntArray, slice]], None], blocks: Sequence[tuple[IntArray, slice]]
+) -> None:
     """Do the work of every block, two at a time: numpy gives up the interpreter's lock."""
     if len(blocks) == 1:
         work(blocks[0])
@@ -294,7 +296,7 @@ def _field_year(times: TimeArray) -> float:
 
 
 def _frequency(station: Station, band: Band, emission: Mode) -> float:
-    """Where in the band to compute: the mode's part of it, or the band's middle where the licence has none."""
+    """Where in the band to compute: the mode's part of it, or its middle where the licence has none."""
     if station.usable(band, emission):
         return station.centre_mhz(band, emission)
     low, high = band.edges(station.site.region)
@@ -342,10 +344,10 @@ def limits_of(
 ) -> IntArray:
     """The one thing that most limits each cell (N, T, B), as a code of `causes.CAUSES`.
 
-    Above the operational MUF: the skip zone where the layer would return the frequency farther away, else the MUF.
-    Under it, the largest of what stands between the signal and an easy contact, in decibels: absorption, screening,
-    aurora, the antenna's losses, noise over a quiet rural place, power under 100 W. A quick view for the lanes; the
-    weights of `advice.reasons` come from counterfactuals.
+    Above the operational MUF: the skip zone where the layer would return the frequency farther away, else
+    the MUF. Under it, the largest of what stands between the signal and an easy contact, in decibels:
+    absorption, screening, aurora, the antenna's losses, noise over a quiet rural place, power under 100 W.
+    A quick view for the lanes; the weights of `advice.reasons` come from counterfactuals.
     """
     f = path.frequency_mhz
     middle = path.samples.fof2_mhz.shape[-1] // 2
@@ -366,7 +368,9 @@ def limits_of(
             np.full(shape, 10.0 * np.log10(max(FAIR_POWER_W / max(own.power_w, 1e-6), 1.0))),
         ]
     )
-    codes = np.array([CODE[c] for c in ("absorption", "E screening", "auroral zone", "antenna", "noise", "power")])
+    codes = np.array(
+        [CODE[c] for c in ("absorption", "E screening", "auroral zone", "antenna", "noise", "power")]
+    )
     limit = codes[np.argmax(amounts, axis=0)]
     limit = np.where(no_layer, np.where(skip, CODE["skip zone"], CODE["above the MUF"]), limit)
     return np.where(chance >= OPEN, CODE["open"], limit)
@@ -392,11 +396,18 @@ class Detail:
 
 
 def detail(
-    result: Forecast, *, point: int | None = None, route: int = 0, times: TimeArray | None = None,
-    bands: Sequence[int] | None = None, near: End | None = None, far: End | None = None,
-    conditions: Conditions | None = None, effects: Effects | None = None,
+    result: Forecast,
+    *,
+    point: int | None = None,
+    route: int = 0,
+    times: TimeArray | None = None,
+    bands: Sequence[int] | None = None,
+    near: End | None = None,
+    far: End | None = None,
+    conditions: Conditions | None = None,
+    effects: Effects | None = None,
 ) -> Detail:
-    """Compute one point of a forecast's target again, keeping all modes and terms; milliseconds for an hour or a day.
+    """Compute one point of a forecast's target again, keeping all modes and terms; takes milliseconds.
 
     `near`, `far`, `conditions` and `effects` may stand instead of the forecast's own: "what if".
     """
@@ -413,18 +424,39 @@ def detail(
     part = Route(routes.lat_deg[row], routes.lon_deg[row], routes.bearing_deg[row], routes.distance_km[row])
     ground = result.station.site.earth
     path = circuit(
-        part, back[row], when[None, :], result.frequency_mhz[chosen], state.r12_at(when)[None, :], own, other,
-        disturber_of(state, switches, when), permittivity=ground.permittivity,
+        part,
+        back[row],
+        when[None, :],
+        result.frequency_mhz[chosen],
+        state.r12_at(when)[None, :],
+        own,
+        other,
+        disturber_of(state, switches, when),
+        permittivity=ground.permittivity,
         conductivity_s_per_m=ground.conductivity_s_per_m,
     )
     return Detail(
-        path=path, there=one_way(path, own, other, towards_far_end=True),
-        here=one_way(path, other, own, towards_far_end=False), near=own, far=other,
-        need_db=result.mode.required_snr_2500_db, times=when, bands=tuple(result.bands[i] for i in chosen),
+        path=path,
+        there=one_way(path, own, other, towards_far_end=True),
+        here=one_way(path, other, own, towards_far_end=False),
+        near=own,
+        far=other,
+        need_db=result.mode.required_snr_2500_db,
+        times=when,
+        bands=tuple(result.bands[i] for i in chosen),
     )
 
 
 __all__ = [
-    "OPEN", "ROUTES", "Detail", "Forecast", "both_routes", "day_times", "detail", "forecast", "limits_of",
-    "variability", "way_text",
+    "OPEN",
+    "ROUTES",
+    "Detail",
+    "Forecast",
+    "both_routes",
+    "day_times",
+    "detail",
+    "forecast",
+    "limits_of",
+    "variability",
+    "way_text",
 ]

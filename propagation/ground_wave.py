@@ -14,11 +14,12 @@ from propagation.constants import EARTH_RADIUS_KM, SPEED_OF_LIGHT_M_PER_S
 from propagation.units import FloatArray, FloatLike, as_float, db
 
 EFFECTIVE_EARTH: Final = 4.0 / 3.0  # of the earth's radius, standard refraction (P.310, from memory)
+VHF_MHZ: Final = 30.0  # MHz, above which the curve for raised antennas comes in, wholly at twice that (ours)
 LOSS_MAX_DB: Final = 320.0  # dB, beyond this nothing arrives (ours: keeps sums finite)
 
 
 def radio_horizon_km(height_1_m: FloatLike, height_2_m: FloatLike) -> FloatArray:
-    """Distance [km] at which two antennas at these heights [m] lose sight over smooth earth (4/3 earth radius).
+    """Distance [km] at which two antennas at these heights [m] lose sight over smooth earth.
 
     4.12 (sqrt h1 + sqrt h2), textbook.
     """
@@ -92,7 +93,10 @@ def ground_wave_loss_db(
         free - 2.0 * db(surface_attenuation(d, f, permittivity, conductivity_s_per_m)) + np.maximum(bend, 0.0)
     )
     h1, h2 = np.maximum(as_float(height_1_m), 0.5), np.maximum(as_float(height_2_m), 0.5)
-    # near in two rays over flat ground, 20 log(d^2 / h1 h2) free of frequency (textbook), far out diffraction
+    # near in two rays over flat ground, 20 log(d^2 / h1 h2) free of frequency (textbook); far out the bulge
+    # of the earth, at VHF by the whole curve of P.526, which begins well short of the horizon
     two_ray = np.maximum(free, 120.0 + 40.0 * np.log10(d) - 20.0 * np.log10(h1 * h2))
-    raised = np.maximum(two_ray, free + diffraction_loss_db(d, f, h1, h2))
+    raised = two_ray + per_km * np.maximum(d - radio_horizon_km(h1, h2), 0.0)
+    at_vhf = np.maximum(two_ray, free + diffraction_loss_db(d, f, h1, h2))
+    raised = raised + np.clip((f - VHF_MHZ) / VHF_MHZ, 0.0, 1.0) * (at_vhf - raised)
     return as_float(np.minimum(np.minimum(surface, raised), LOSS_MAX_DB))

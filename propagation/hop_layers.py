@@ -1,7 +1,7 @@
-"""What the layers are at the hops of every mode: MUFs, absorbing layers at the crossings, the E layer in the way.
+"""What the layers are at the hops of every mode: MUFs, absorbing layers, the E layer in the way.
 
-Everything here is free of the frequency worked: it is read from the samples along the routes once for an hour.
-Shapes: N routes, T times, K modes, M hops of all modes (see `mode_chains.Chains`).
+Everything here is free of the frequency worked: it is read from the samples along the routes once for an
+hour. Shapes: N routes, T times, K modes, M hops of all modes (see `mode_chains.Chains`).
 """
 
 from __future__ import annotations
@@ -20,11 +20,11 @@ from propagation.units import FloatArray
 class HopLayers:
     """Layer figures of every mode; (N, T, K) unless said.
 
-    f2_muf_mhz, e_muf_mhz: lowest basic MUF of the chain's F2 hops and E hops, inf where it has none. fof2_mhz,
-    m3000f2, foe_mhz: means over the middles of its F2 hops, 0 where it has none. d_strength: sum over the hops of
-    the mean of both crossings of the D layer; extra: likewise of flares and the polar cap, None on quiet days.
-    foe_square_high, foe_square_low: sum over the F2 hops and over the low hops of the mean square of foE at both
-    crossings. screen_foe_mhz: largest foE at a crossing of an F2 hop.
+    f2_muf_mhz, e_muf_mhz: lowest basic MUF of the chain's F2 hops and E hops, inf where it has none.
+    fof2_mhz, m3000f2, foe_mhz: means over the middles of its F2 hops, 0 where it has none. d_strength: sum
+    over the hops of the mean of both crossings of the D layer; extra: likewise of flares and the polar cap,
+    None on quiet days. foe_square_high, foe_square_low: sum over the F2 hops and over the low hops of the
+    mean square of foE at both crossings. screen_foe_mhz: largest foE at a crossing of an F2 hop.
     """
 
     f2_muf_mhz: FloatArray

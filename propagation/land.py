@@ -50,7 +50,7 @@ def is_sea(lat_deg: FloatLike, lon_deg: FloatLike) -> BoolArray:
 
 @lru_cache(maxsize=1)
 def _sea_near() -> IntArray:
-    """How many of the nine cells about each cell are sea, laid out flat; columns wrap, the end rows are doubled."""
+    """Sea cells among the nine about each cell, laid out flat; columns wrap, end rows are doubled."""
     sea = np.pad(~_land(), ((0, 0), (1, 1)), mode="wrap").astype(np.int8)
     sea = np.pad(sea, ((1, 1), (0, 0)), mode="edge")
     down = sea[:-2] + sea[1:-1] + sea[2:]
@@ -60,8 +60,9 @@ def _sea_near() -> IntArray:
 def sea_share(lat_deg: FloatLike, lon_deg: FloatLike) -> FloatArray:
     """Share of sea about points, 0 (land) to 1 (sea): mean over the nine cells of the mask about each.
 
-    lat_deg, lon_deg [deg] broadcast and must be finite; longitudes of any turn, latitudes held within -90..90.
-    A signal meets an area of the ground, not a point; and a coast takes it in three small steps instead of one.
+    lat_deg, lon_deg [deg] broadcast and must be finite; longitudes of any turn, latitudes held within
+    -90..90. A signal meets an area of the ground, not a point; and a coast takes it in three small steps
+    instead of one.
     """
     rows, columns = _land().shape
     down = np.clip((90.0 - as_float(lat_deg)) * CELLS_PER_DEG, 0.0, rows - 1.0).astype(np.intp)

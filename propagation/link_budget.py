@@ -1,9 +1,9 @@
 """From a circuit to signal-to-noise ratio and chance, one way and both ways.
 
-SNR = power + path gain (both antennas in) - noise at the receiver, in 2500 Hz. The chance is the fraction of days of
-the month, at that hour, on which the SNR reaches what the mode needs: an average over the days of
-`variability` (layers), each with the rest of the spread about it (signal and noise, P.842's structure). A contact needs
-both directions, which share the path and its fading but not the noise.
+SNR = power + path gain (both antennas in) - noise at the receiver, in 2500 Hz. The chance is the fraction
+of days of the month, at that hour, on which the SNR reaches what the mode needs: an average over the days
+of `variability` (layers), each with the rest of the spread about it (signal and noise, P.842's structure).
+A contact needs both directions, which share the path and its fading but not the noise.
 """
 
 from __future__ import annotations
@@ -23,15 +23,16 @@ from propagation.units import FloatArray, FloatLike, as_float, db
 
 REFERENCE_BANDWIDTH_HZ: Final = 2500.0  # Hz, in which signal-to-noise ratios are given
 _NORMAL_PEAK: Final = 0.3989  # density of the standard normal distribution at its middle
-UNKNOWN_STATION_DB: Final = 7.0  # dB, decile of an unknown antenna's and receiver's difference from 0 dBi (ours)
+UNKNOWN_STATION_DB: Final = 7.0  # dB, decile of an unknown station's difference from 0 dBi (ours)
 
 
 @dataclass(frozen=True)
 class OneWay:
     """Signal one way; (N, T, B) unless said.
 
-    snr_db (N, T, B, U, V): in 2500 Hz, on each kind of day. median_snr_db: over all days. noise_dbw: noise power in
-    2500 Hz. noise: the external noise's figures. lower_db, upper_db: deciles of signal and noise about a day's SNR.
+    snr_db (N, T, B, U, V): in 2500 Hz, on each kind of day. median_snr_db: over all days. noise_dbw: noise
+    power in 2500 Hz. noise: the external noise's figures. lower_db, upper_db: deciles of signal and noise
+    about a day's SNR.
     """
 
     snr_db: FloatArray
@@ -46,13 +47,15 @@ class OneWay:
         return _over_days(self.chance_by_day(required_db))
 
     def chance_by_day(self, required_db: FloatLike) -> FloatArray:
-        """The same on each kind of day (N, T, B, U, V), or (N, T, B, U, 1) where sporadic E changes nothing."""
+        """The same by kind of day: (N, T, B, U, V), or (N, T, B, U, 1) where sporadic E changes nothing."""
         margin = distinct_days(self.snr_db) - as_float(required_db)[..., None, None]
-        return variability.chance_above(margin, self.lower_db[..., None, None], self.upper_db[..., None, None])
+        return variability.chance_above(
+            margin, self.lower_db[..., None, None], self.upper_db[..., None, None]
+        )
 
 
 def distinct_days(values: FloatArray) -> FloatArray:
-    """Values by day with the sporadic-E days that are views of one another, as `circuit` leaves them, taken once."""
+    """Values by day; days of sporadic E that are views of one another, as `circuit` leaves them, once."""
     return values[..., :1] if values.strides[-1] == 0 else values
 
 
@@ -68,8 +71,12 @@ def receiver_noise(
     """External noise and noise power [dBW in 2500 Hz] at one end of each route, (N, T, B)."""
     place = -1 if at_far_end else 0
     noise = external_noise(
-        end.noise, frequency_mhz, samples.lat_deg[:, place, None, None], samples.solar_hour[..., place, None],
-        samples.season[..., place, None], samples.fof2_mhz[..., place, None],
+        end.noise,
+        frequency_mhz,
+        samples.lat_deg[:, place, None, None],
+        samples.solar_hour[..., place, None],
+        samples.season[..., place, None],
+        samples.fof2_mhz[..., place, None],
     )
     power = noise_power_dbw(
         noise.fam_db, REFERENCE_BANDWIDTH_HZ, end.receive_efficiency(frequency_mhz), end.noise_figure_db
@@ -80,7 +87,10 @@ def receiver_noise(
 def one_way(
     path: Circuit, sender: End, receiver: End, *, towards_far_end: bool, station_spread_db: float = 0.0
 ) -> OneWay:
-    """The signal from `sender` as `receiver` has it. `station_spread_db`: decile added for an unknown station [dB]."""
+    """The signal from `sender` as `receiver` has it.
+
+    `station_spread_db`: decile added for an unknown station [dB].
+    """
     noise, noise_dbw = receiver_noise(path.samples, path.frequency_mhz, receiver, towards_far_end)
     level = 10.0 * np.log10(max(sender.power_w, 1e-12)) - noise_dbw
     middle = path.samples.geomagnetic_latitude_deg.shape[-1] // 2
@@ -104,8 +114,9 @@ def one_way(
 def _median(signal: OneWay) -> FloatArray:
     """Median SNR over all days: the level that is reached on half of them.
 
-    The secant on the chance, from the SNR of the median day: within 0.1 dB after three steps (tested). The chance
-    falls everywhere with the level, and a step is never taken on less of a slope than a wide spread would have.
+    The secant on the chance, from the SNR of the median day: within 0.1 dB after three steps (tested). The
+    chance falls everywhere with the level, and a step is never taken on less of a slope than a wide spread
+    would have.
     """
     spread = (signal.lower_db + signal.upper_db) / (2.0 * DECILE_Z)
     level = signal.median_snr_db
@@ -120,12 +131,15 @@ def _median(signal: OneWay) -> FloatArray:
     return following
 
 
-def both_ways(out: OneWay, back: OneWay, required_out_db: FloatLike, required_back_db: FloatLike) -> FloatArray:
+def both_ways(
+    out: OneWay, back: OneWay, required_out_db: FloatLike, required_back_db: FloatLike
+) -> FloatArray:
     """Fraction of days on which both directions reach what they need.
 
-    The two share the path and its fading; each has its own noise. The weaker direction decides what is shared, and
-    the rest counts as independent: rho min(p1, p2) + (1 - rho) p1 p2 on each kind of day, rho the share of the variance
-    that is signal. Exact for rho = 0 and 1; in between within 0.02 of the bivariate normal (checked).
+    The two share the path and its fading; each has its own noise. The weaker direction decides what is
+    shared, and the rest counts as independent: rho min(p1, p2) + (1 - rho) p1 p2 on each kind of day, rho
+    the share of the variance that is signal. Exact for rho = 0 and 1; in between within 0.02 of the
+    bivariate normal (checked).
     """
     p_out, p_back = out.chance_by_day(required_out_db), back.chance_by_day(required_back_db)
     signal = 0.5 * (variability.SIGNAL_LOWER_DB[0] + variability.SIGNAL_UPPER_DB[0])
@@ -135,7 +149,7 @@ def both_ways(out: OneWay, back: OneWay, required_out_db: FloatLike, required_ba
 
 
 def hour_chance(margin_db: FloatLike) -> FloatArray:
-    """Share of the minutes of the hour in which the signal is above the need, by fading within the hour alone."""
+    """Share of the minutes of an hour with the signal above the need, by fading within the hour alone."""
     return variability.chance_above(
         margin_db, variability.WITHIN_HOUR_LOWER_DB, variability.WITHIN_HOUR_UPPER_DB
     )

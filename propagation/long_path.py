@@ -1,8 +1,8 @@
 """Field strength on paths beyond 7000 km by the combined method of P.533 section 5.3 (from memory).
 
-Beyond 9000 km single modes lose their meaning: the method gives the field between a lowest frequency fL, set by
-daylight absorption along the path, and a highest fM, set by the F2 layer 2000 km from each end. Its constants are from
-memory and marked so. Shapes: N routes, T times, B frequencies.
+Beyond 9000 km single modes lose their meaning: the method gives the field between a lowest frequency fL,
+set by daylight absorption along the path, and a highest fM, set by the F2 layer 2000 km from each end. Its
+constants are from memory and marked so. Shapes: N routes, T times, B frequencies.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ DUSK: Final = 0.05  # of cos chi, 3 degrees, over which daylight comes and goes 
 HOP_EASE_KM: Final = 3600.0  # km, hop from which the figures pass over to those of one hop more (ours)
 HOPS_MOST: Final = 12  # hops of at most 4000 km once round the earth, and one more
 FOCUS_MAX_DB: Final = 15.0  # dB, limit of the antipodal focusing Gap (P.533, from memory)
-FIELD_CONSTANT_DB: Final = -36.4  # dB, of the combined formula; with E0 = 139.6 - 20 log p' (P.533, from memory)
+FIELD_CONSTANT_DB: Final = -36.4  # dB, with E0 = 139.6 - 20 log p' (P.533, from memory)
 OTHER_GAIN_DB: Final = 0.17  # dB, minus Ly (P.533, from memory)
 LEAST_FIELD_DB: Final = -300.0  # dB, keeps sums finite (ours)
 FIELD_TO_LOSS_DB: Final = 137.2  # dB: Lb = 137.2 + 20 log f - E for 1 kW, exact from free space (P.525)
@@ -39,9 +39,9 @@ FIELD_TO_LOSS_DB: Final = 137.2  # dB: Lb = 137.2 + 20 log f - E for 1 kW, exact
 class LongPath:
     """The combined method's figures.
 
-    upper_mhz (N, T): fM of the median day; basic_mhz (N, T): basic MUF, the lower of both control points'; lower_mhz
-    (N, T): fL; gyro_mhz (N, 1 or T); e0_db, focus_db (N,); elevation_deg (N,): take-off angle of equal hops by the
-    300 km mirror; hops (N,).
+    upper_mhz (N, T): fM of the median day; basic_mhz (N, T): basic MUF, the lower of both control points';
+    lower_mhz (N, T): fL; gyro_mhz (N, 1 or T); e0_db, focus_db (N,); elevation_deg (N,): take-off angle of
+    equal hops by the 300 km mirror; hops (N,).
     """
 
     upper_mhz: FloatArray
@@ -65,14 +65,16 @@ class LongPath:
     def parts(
         self, frequency_mhz: FloatArray, layer_factor: FloatArray | float = 1.0
     ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
-        """(fM + fH)^2, (fL + fH)^2, (f + fH)^2 [MHz^2], E0 and focusing [dB], to broadcast with the frequencies."""
+        """(fM + fH)^2, (fL + fH)^2, (f + fH)^2 [MHz^2], E0 and focusing [dB], shaped like the frequencies."""
         more = (1,) * (frequency_mhz.ndim - 2)
-        upper, lower, gyro = (v.reshape(v.shape + more) for v in (self.upper_mhz, self.lower_mhz, self.gyro_mhz))
+        upper, lower, gyro = (
+            v.reshape(v.shape + more) for v in (self.upper_mhz, self.lower_mhz, self.gyro_mhz)
+        )
         e0, focus = (v.reshape(-1, 1, *more) for v in (self.e0_db, self.focus_db))
         return (upper * layer_factor + gyro) ** 2, (lower + gyro) ** 2, (frequency_mhz + gyro) ** 2, e0, focus
 
     def absorbed_db(self, frequency_mhz: FloatArray) -> FloatArray:
-        """How much of the field [dB] is lost to the lowest frequency's side, the daylight, on the median day."""
+        """Part of the field [dB] lost to daylight, the side of the lowest frequency, on the median day."""
         fh = self.gyro_mhz[..., None]
         high, low = (self.upper_mhz[..., None] + fh) ** 2, (self.lower_mhz[..., None] + fh) ** 2
         here = (frequency_mhz + fh) ** 2
@@ -93,7 +95,9 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
     sunlight = sunlight + (sunlight_more - sunlight) * share[:, None]
 
     # the layer at both control points now, and over their whole day for its noon and its lowest
-    control = np.stack([np.minimum(CONTROL_KM, 0.5 * distance), np.maximum(distance - CONTROL_KM, 0.5 * distance)], 1)
+    control = np.stack(
+        [np.minimum(CONTROL_KM, 0.5 * distance), np.maximum(distance - CONTROL_KM, 0.5 * distance)], 1
+    )
     at_control = Reader(control, distance, t)
     fof2, m3000, foe, gyro = (
         at_control(values)
@@ -101,7 +105,8 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
     )
     fg = 1.1 * muf.f2_muf_mhz(3000.0, fof2, foe, m3000, gyro)  # (N, T, 2): F2(4000)MUF = 1.1 F2(3000)MUF
     ratio, lowest = _of_noon(samples, bearing_deg, control)
-    # east-west or north-south constants W, X, Y, linear in the angle from the meridian at mid-path (from memory)
+    # east-west or north-south constants W, X, Y, linear in the angle from the meridian at mid-path (from
+    # memory)
     east = np.abs(np.mod(_middle_bearing_deg(samples) + 90.0, 180.0) - 90.0)[:, None, None] / 90.0
     w, x, y = 0.2 - 0.1 * east, 0.2 + 1.0 * east, 0.4 + 0.2 * east
     k = 1.2 + w * ratio + x * (np.cbrt(1.0 / np.maximum(ratio, 0.05)) - 1.0) + y * lowest**2
@@ -116,17 +121,23 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
         10.0 * np.log10(np.maximum(distance, 1.0) / (EARTH_RADIUS_KM * np.maximum(arc, 1e-3))), FOCUS_MAX_DB
     )
     return LongPath(
-        upper_mhz=upper, basic_mhz=np.min(fg, axis=-1), lower_mhz=np.maximum(lower, night), gyro_mhz=gyro_mean,
-        e0_db=139.6 - 20.0 * np.log10(np.maximum(slant, 1.0)), focus_db=focus,
-        elevation_deg=hops.elevation_deg(distance / count, MIRROR_KM), hops=count,
+        upper_mhz=upper,
+        basic_mhz=np.min(fg, axis=-1),
+        lower_mhz=np.maximum(lower, night),
+        gyro_mhz=gyro_mean,
+        e0_db=139.6 - 20.0 * np.log10(np.maximum(slant, 1.0)),
+        focus_db=focus,
+        elevation_deg=hops.elevation_deg(distance / count, MIRROR_KM),
+        hops=count,
     )
 
 
 def _by_hops(samples: PathSamples, count: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Slant length p' (N,) [km] of `count` equal hops, and the sun's part of fL (N, T).
 
-    Sum of cos^0.5 chi over every crossing of 90 km that lies in daylight, over cos i ln(9.5e6 / p') (from memory).
-    The root rises upright at sunrise; the D layer takes most of an hour to form and to go, so it is rounded.
+    Sum of cos^0.5 chi over every crossing of 90 km that lies in daylight, over cos i ln(9.5e6 / p') (from
+    memory). The root rises upright at sunrise; the D layer takes most of an hour to form and to go, so it
+    is rounded.
     """
     distance = samples.distance_km
     hop = distance / count
@@ -154,11 +165,11 @@ def _middle_bearing_deg(samples: PathSamples) -> FloatArray:
 def _of_noon(
     samples: PathSamples, bearing_deg: FloatArray, control_km: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """fg over its value at local noon (N, T, 2) at the control points, and the day's lowest over noon (N, 1, 2).
+    """fg over its value at local noon (N, T, 2), and its lowest over noon (N, 1, 2), at the control points.
 
-    Both from the day's course at middle solar activity, every two hours and straight between, with a foE of a third of
-    foF2: the formula wants only the shape of the day, and the shape hardly changes with activity. A row's month is
-    that of the first of its times.
+    Both from the day's course at middle solar activity, every two hours and straight between, with a foE of
+    a third of foF2: the formula wants only the shape of the day, and the shape hardly changes with
+    activity. A row's month is that of the first of its times.
     """
     start_lat, start_lon = samples.lat_deg[:, :1], samples.lon_deg[:, :1]
     lat, lon = great_circle.destination(start_lat, start_lon, bearing_deg[:, None], control_km)

@@ -10,6 +10,7 @@ K modes, M hops of all modes one after the other.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final, Literal
 
 import numpy as np
@@ -21,10 +22,11 @@ from propagation.units import BoolArray, FloatArray, IntArray
 
 Layer = Literal["F2", "E", "Es"]
 NOMINAL_F2_KM: Final = 300.0  # km, mirror height used to place hops and crossings along the route (textbook)
-CROSSING_KM: Final = 90.0  # km, height at which crossings of the D and E layers are placed (P.533, from memory)
+CROSSING_KM: Final = 90.0  # km, height of the crossings of the D and E layers (P.533, from memory)
 ES_HOP_KM: Final = 2200.0  # km, longest sporadic-E hop without extra loss: one degree of take-off (geometry)
-# A hop may stretch beyond its layer's limit, at a loss that grows with the square of the excess to the full loss at
-# the last length; there the next number of hops takes over. So no mode vanishes between two neighbouring distances.
+# A hop may stretch beyond its layer's limit, at a loss that grows with the square of the excess to the full
+# loss at the last length; there the next number of hops takes over. So no mode vanishes between two
+# neighbouring distances.
 E_STRETCH_KM: Final = 2350.0  # km, an E hop that leaves along the horizon (geometry)
 ES_STRETCH_KM: Final = 2600.0  # km, longest hop of the P.534 formula (from memory)
 F2_STRETCH_KM: Final = 4400.0  # km (ours)
@@ -32,7 +34,7 @@ STRETCH_LOSS_DB: Final = 90.0  # dB at the last length (ours: the mode is lost i
 REACH_KM: Final = 9000.0  # km, beyond which paths are not built of modes (P.533)
 HOPS_MAX: Final = 8
 ES_HOPS_MAX: Final = 4.0
-LOW_SHARE_KM: Final = 1500.0  # km of path for each low hop of a mixed chain; steeper, both layers stand alone (ours)
+LOW_SHARE_KM: Final = 1500.0  # km of path for each low hop of a mixed chain; shorter is too steep (ours)
 
 
 @dataclass(frozen=True)
@@ -83,13 +85,13 @@ class Chains:
     """Geometry of the modes of N routes; shapes (N, K), (N, M) or as said.
 
     slots (K,): numbers of the modes in SLOTS. low_hops, high_hops (N, len(SLOTS)): counts, of every mode.
-    low_count, high_count: the same of the modes laid out. valid: whether the geometry can span the distance at
-    all. elevation_deg, low_km, high_km: nominal take-off angle and hop lengths. stretch_db: loss of hops longer
-    than their layer's limit. with_e, with_high, with_es: where those kinds lie along K (`with_high` holds all
-    chains with F2 hops, `with_es` those with sporadic E).
-    hop_mode (M,): the mode (along K) a hop belongs to; first_hop (K,): where a mode's hops begin. hop_used,
-    hop_low: which hops exist on a route, and which of them are low. middle_km, end_km: places along the route;
-    crossing_km (N, M, 2). last_hop: the chain ends with it.
+    low_count, high_count: the same of the modes laid out. valid: whether the geometry can span the distance
+    at all. elevation_deg, low_km, high_km: nominal take-off angle and hop lengths. stretch_db: loss of hops
+    longer than their layer's limit. with_e, with_high, with_es: where those kinds lie along K (`with_high`
+    holds all chains with F2 hops, `with_es` those with sporadic E). hop_mode (M,): the mode (along K) a hop
+    belongs to; first_hop (K,): where a mode's hops begin. hop_used, hop_low: which hops exist on a route,
+    and which of them are low. middle_km, end_km: places along the route; crossing_km (N, M, 2). last_hop:
+    the chain ends with it.
     """
 
     distance_km: FloatArray
@@ -115,18 +117,16 @@ class Chains:
     end_km: FloatArray
     crossing_km: FloatArray
 
-
     @property
     def kinds(self) -> tuple[slice, ...]:
         """The modes along K in stretches that either all mix two layers or all do not."""
-        bounds = sorted(
-            {0, self.slots.size, self.with_high.start, self.with_e.stop, self.with_es.start, self.with_high.stop}
-        )
-        return tuple(slice(a, b) for a, b in zip(bounds[:-1], bounds[1:], strict=True))
+        high = self.with_high
+        bounds = sorted({0, self.slots.size, high.start, self.with_e.stop, self.with_es.start, high.stop})
+        return tuple(slice(a, b) for a, b in pairwise(bounds))
 
 
 def mode_name(slot: int, low_hops: float, high_hops: float) -> str:
-    """The mode in the trade's shorthand, in the order the ray meets the layers: "2F2", "1E", "1E+1F2", "1Es"."""
+    """The mode in the trade's shorthand, in the order the ray meets the layers: "2F2", "1E+1F2", "1Es"."""
     entry = SLOTS[slot]
     low = f"{int(low_hops)}{entry.low_layer}" if low_hops else ""
     high = f"{int(high_hops)}F2" if high_hops else ""

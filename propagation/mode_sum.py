@@ -1,7 +1,8 @@
 """The power sum of a path's modes on every kind of day, for paths up to 9000 km.
 
-A day is described by two normal scores (`variability`): one moves the F2 layer under all modes of a circuit at
-once, the other sporadic E. Shapes: N routes, T times, B frequencies, K modes, U layer days, V sporadic-E days.
+A day is described by two normal scores (`variability`): one moves the F2 layer under all modes of a circuit
+at once, the other sporadic E. Shapes: N routes, T times, B frequencies, K modes, U layer days, V sporadic-E
+days.
 """
 
 from __future__ import annotations
@@ -26,10 +27,11 @@ STRETCHED_DB: Final = 10.0  # dB of stretch from which a mode no longer says wha
 class ModeSum:
     """What the modes bring; (N, T, B) unless said.
 
-    layer_power (N, T, B, U): power gain of all modes without sporadic E, on days of each layer node. es_power
-    (N, T, B, V): of those with it. median_power: of all on the median day. mode_gain_db (N, T, B, K): each
-    mode on that day, -900 where absent. best (N, T, B): place along K of the strongest. muf_mhz (N, T): basic MUF of
-    the easiest mode. support: frequency over the operational MUF of the mode that carries it best.
+    layer_power (N, T, B, U): power gain of all modes without sporadic E, on days of each layer node.
+    es_power (N, T, B, V): of those with it. median_power: of all on the median day. mode_gain_db (N, T, B,
+    K): each mode on that day, -900 where absent. best (N, T, B): place along K of the strongest. muf_mhz
+    (N, T): basic MUF of the easiest mode. support: frequency over the operational MUF of the mode that
+    carries it best.
     """
 
     layer_power: FloatArray
@@ -51,8 +53,13 @@ def power(gain_db: FloatArray) -> FloatArray:
     return np.exp(_PER_DB * np.maximum(gain_db, NOTHING_DB))
 
 
-def mode_sum(losses: ModeLosses, chains: Chains, antennas_db: FloatArray, frequency_mhz: FloatArray) -> ModeSum:
-    """Sum the modes: `antennas_db` (N, T, B, K) both antennas' gains, `frequency_mhz` (1 or N, 1, B) [MHz]."""
+def mode_sum(
+    losses: ModeLosses, chains: Chains, antennas_db: FloatArray, frequency_mhz: FloatArray
+) -> ModeSum:
+    """Sum the modes.
+
+    `antennas_db` (N, T, B, K): both antennas' gains, `frequency_mhz` (1 or N, 1, B) [MHz].
+    """
     f = frequency_mhz[..., None]
     fixed = antennas_db - losses.fixed_db()
     fixed = np.where(losses.valid[:, None, None, :], fixed, NOTHING_DB)

@@ -62,12 +62,13 @@ def f2_muf_mhz(
     c_3000 = distance_factor(1.0 - 6000.0 / dmax)
     half_gyro = 0.5 * as_float(gyro_300_mhz)
     muf = (1.0 + c_d / c_3000 * (b - 1.0)) * fof2 + half_gyro * (1.0 - d / dmax)
-    # the fit dips by up to 0.06 MHz in the first 200 km; a fixed layer returns overhead what it returns aslant
+    # the fit dips by up to 0.06 MHz in the first 200 km; a fixed layer returns overhead what it returns
+    # aslant
     return np.maximum(muf, fof2 + half_gyro)
 
 
 def e_muf_mhz(hop_km: FloatLike, foe_mhz: FloatLike) -> FloatArray:
-    """Basic MUF [MHz] of one E hop: foE times the secant of incidence at 110 km (P.533 section 3.3, from memory).
+    """Basic MUF [MHz] of one E hop: foE times the secant of incidence at 110 km (P.533 3.3, from memory).
 
     Distances are held at 2000 km.
     """
@@ -86,7 +87,7 @@ def e_muf_factor(hop_km: FloatLike) -> FloatArray:
 
 
 def f1_muf_mhz(hop_km: FloatLike, fof1_mhz: FloatLike, r12: FloatLike) -> FloatArray:
-    """Basic MUF [MHz] of the F1 layer between 2000 and 3400 km, NaN elsewhere (P.1240 section 4, from memory)."""
+    """Basic MUF [MHz] of the F1 layer between 2000 and 3400 km, NaN elsewhere (P.1240, from memory)."""
     d = as_float(hop_km)
     j0 = 0.16 + 2.64e-3 * d - 0.40e-6 * d**2
     j100 = -0.52 + 2.69e-3 * d - 0.39e-6 * d**2

@@ -30,8 +30,9 @@ GALACTIC_DECILE_DB: Final = 2.0  # dB (P.372, from memory)
 ATMOSPHERIC_DECILE_DB: Final = 8.0  # dB, day to day (ours, with the stand-in)
 RECEIVER_NOISE_FIGURE_DB: Final = 12.0  # dB, a portable HF transceiver (common practice, no source)
 
-# The stand-in for the atmospheric maps: Fam at 1 MHz [dB] in summer at local solar hour 0, 6, 12, 18 (columns)
-# and |latitude| 10, 30, 50, 75 degrees (rows); equinox and winter are lower by the decibels of the next table.
+# The stand-in for the atmospheric maps: Fam at 1 MHz [dB] in summer at local solar hour 0, 6, 12, 18
+# (columns) and |latitude| 10, 30, 50, 75 degrees (rows); equinox and winter are lower by the decibels of
+# the next table.
 _HOURS: Final = np.array([0.0, 6.0, 12.0, 18.0, 24.0])
 _LATITUDES_DEG: Final = np.array([10.0, 30.0, 50.0, 75.0])
 _SUMMER_DB: Final = np.array(
@@ -47,7 +48,7 @@ _CHART_B: Final = np.array([0.0, 1.0, 2.0, 3.0, 4.0, 4.0, 5.0, 4.0, 2.0])
 
 @dataclass(frozen=True)
 class Noise:
-    """External noise at a receiver: median figure `fam_db` [dB] and the deciles of its day-to-day spread [dB]."""
+    """External noise at a receiver: median figure `fam_db` and deciles of its day-to-day spread [dB]."""
 
     fam_db: FloatArray
     upper_decile_db: FloatArray
@@ -94,7 +95,9 @@ def atmospheric_fam_db(
     """
     lat = np.clip(np.abs(as_float(lat_deg)), _LATITUDES_DEG[0], _LATITUDES_DEG[-1])
     hour = np.mod(as_float(solar_hour), 24.0)
-    row: IntArray = np.clip(np.searchsorted(_LATITUDES_DEG, lat, side="right") - 1, 0, _LATITUDES_DEG.size - 2)
+    row: IntArray = np.clip(
+        np.searchsorted(_LATITUDES_DEG, lat, side="right") - 1, 0, _LATITUDES_DEG.size - 2
+    )
     across = (lat - _LATITUDES_DEG[row]) / (_LATITUDES_DEG[row + 1] - _LATITUDES_DEG[row])
     column = np.minimum((hour // 6.0).astype(np.int64), 3)
     along = hour / 6.0 - column

@@ -1,9 +1,10 @@
 """Loss of every mode of a path up to 9000 km, term by term.
 
-Follows the structure of P.533 section 5: free space over the virtual slant range, absorption at every crossing of the
-D and E layers, screening of F2 by E, reflection at the ground, auroral loss, loss above the MUF, other losses. It
-differs where noted: absorption from `absorption`, screening as a smooth loss, mixed chains of layers, land and sea
-under the bounces, focusing at low angles. Shapes: N routes, T times, B frequencies, K modes.
+Follows the structure of P.533 section 5: free space over the virtual slant range, absorption at every
+crossing of the D and E layers, screening of F2 by E, reflection at the ground, auroral loss, loss above the
+MUF, other losses. It differs where noted: absorption from `absorption`, screening as a smooth loss, mixed
+chains of layers, land and sea under the bounces, focusing at low angles. Shapes: N routes, T times, B
+frequencies, K modes.
 """
 
 from __future__ import annotations
@@ -22,8 +23,8 @@ from propagation.path_samples import PathSamples, Reader, daylight
 from propagation.sporadic_e import LOSS_MAX_DB, foes_quantile_mhz
 from propagation.units import DEG, BoolArray, FloatArray, FloatLike, as_float
 
-OTHER_LOSS_DB: Final = 8.72  # dB, Lz: polarisation and all that is not counted elsewhere (P.533-9 on, from memory)
-SEA_BOUNCE_DB: Final = 0.8  # dB, reflection at the sea (Fresnel, low angles; P.533 counts 2 dB for any ground)
+OTHER_LOSS_DB: Final = 8.72  # dB, Lz: all that is not counted elsewhere (P.533-9 on, from memory)
+SEA_BOUNCE_DB: Final = 0.8  # dB, reflection at the sea (Fresnel, low angles; P.533 counts 2 dB anywhere)
 LAND_BOUNCE_DB: Final = 2.5  # dB, reflection at land
 FOCUS_MAX_DB: Final = 4.0  # dB, most that focusing at low angles may bring (rough layers; ours)
 FLAT_RAY_DEG: Final = 3.0  # deg, take-off angle under which P.533 drops a mode; here it costs more and more
@@ -41,13 +42,13 @@ NO_SIGNAL_DB: Final = 400.0  # dB, stands for "this mode does not exist"
 class ModeLosses:
     """Every term of the transmission loss between isotropic antennas, for the median day.
 
-    (N, T, B, K) [dB], losses positive: free_space_db, absorption_db (quiet), extra_absorption_db (flare, polar cap),
-    screening_db, bounce_db, auroral_db, low_angle_db (rays near the horizon and hops stretched beyond their layer's
-    limit), focusing_db (a gain: negative), other_db.
-    elevation_deg, mirror_km (N, T, B, K). f2_muf_mhz, e_muf_mhz (N, T, K): basic MUF of the chain's high and
-    low hops, inf where it has none; f2_operational_mhz the same times the operational ratio. hop_mufs_mhz (N, T, K, H).
-    es_loss_db (N, T, B, Kes, V): loss at sporadic-E layers on days of `variability.ES_NODES`.
-    spread_low, spread_high (N, T): day-to-day spread of the F2 MUF. valid (N, K).
+    (N, T, B, K) [dB], losses positive: free_space_db, absorption_db (quiet), extra_absorption_db (flare,
+    polar cap), screening_db, bounce_db, auroral_db, low_angle_db (rays near the horizon and hops stretched
+    beyond their layer's limit), focusing_db (a gain: negative), other_db. elevation_deg, mirror_km (N, T,
+    B, K). f2_muf_mhz, e_muf_mhz (N, T, K): basic MUF of the chain's high and low hops, inf where it has
+    none; f2_operational_mhz the same times the operational ratio. hop_mufs_mhz (N, T, K, H). es_loss_db (N,
+    T, B, Kes, V): loss at sporadic-E layers on days of `variability.ES_NODES`. spread_low, spread_high (N,
+    T): day-to-day spread of the F2 MUF. valid (N, K).
     """
 
     free_space_db: FloatArray
@@ -73,24 +74,32 @@ class ModeLosses:
         """Sum of the terms that do not depend on the day's layer (N, T, B, K)."""
         total = self.free_space_db + self.absorption_db
         for term in (
-            self.extra_absorption_db, self.screening_db, self.bounce_db, self.auroral_db, self.low_angle_db,
-            self.focusing_db, self.other_db,
+            self.extra_absorption_db,
+            self.screening_db,
+            self.bounce_db,
+            self.auroral_db,
+            self.low_angle_db,
+            self.focusing_db,
+            self.other_db,
         ):
             total = total + term
         return total
 
 
-LOSS_TERMS: Final = tuple(f.name for f in fields(ModeLosses) if f.name.endswith("_db") and f.name != "es_loss_db")
+LOSS_TERMS: Final = tuple(
+    f.name for f in fields(ModeLosses) if f.name.endswith("_db") and f.name != "es_loss_db"
+)
 
 
 def above_muf_loss_db(frequency_over_muf: FloatLike, layer: str) -> FloatArray:
     """Loss Lm [dB] of a mode above its MUF; broadcasts.
 
-    F2: 36 sqrt(y) + 5, E: 46 sqrt(y) + 5, y = f/fb - 1 (P.533 section 5.2.2.4, from memory), with the step at f = fb
-    rounded over 2 % of the MUF so that neighbouring cells agree. P.533 counts from the basic MUF and caps the loss at 60
-    and 58 dB, because other ways than the mode itself carry the signal by then. Here it is counted from the
-    operational MUF, and those other ways are computed by themselves (`scatter`), so the loss goes on growing:
-    400 y^2 is added, 4 dB at y = 0.1 and 36 dB at y = 0.3. Ours, no source.
+    F2: 36 sqrt(y) + 5, E: 46 sqrt(y) + 5, y = f/fb - 1 (P.533 section 5.2.2.4, from memory), with the step
+    at f = fb rounded over 2 % of the MUF so that neighbouring cells agree. P.533 counts from the basic MUF
+    and caps the loss at 60 and 58 dB, because other ways than the mode itself carry the signal by then.
+    Here it is counted from the operational MUF, and those other ways are computed by themselves
+    (`scatter`), so the loss goes on growing: 400 y^2 is added, 4 dB at y = 0.1 and 36 dB at y = 0.3. Ours,
+    no source.
     """
     slope = 36.0 if layer == "F2" else 46.0
     over = (as_float(frequency_over_muf) - 1.0) / ABOVE_MUF_SOFTNESS
@@ -120,8 +129,8 @@ def screening_loss_db(frequency_mhz: FloatLike, screening_mhz: FloatLike) -> Flo
     """Loss [dB] of an F2 ray at an E layer that would turn it below `screening_mhz` = 1.05 foE sec i [MHz].
 
     P.533 drops such modes altogether, which shuts paths that are worked in practice: foE varies, the layer
-    is patchy. Here the loss is 5 dB at the screening frequency, grows by 6 dB for every tenth below it and is gone
-    a fifth above it; at most 50 dB. Ours, no source.
+    is patchy. Here the loss is 5 dB at the screening frequency, grows by 6 dB for every tenth below it and
+    is gone a fifth above it; at most 50 dB. Ours, no source.
     """
     under = (as_float(screening_mhz) / as_float(frequency_mhz) - 1.0) / 0.12
     soft = np.maximum(under, 0.0) + np.log1p(np.exp(-np.abs(under)))
@@ -148,10 +157,10 @@ def focusing_db(
 ) -> FloatArray:
     """Gain [dB] over free space by the curvature of the layers, at most 4 dB; geometric optics of mirrors.
 
-    `distance_km`, `slant_km`: over ground and along the ray; `low`, `high`: hops by the E layer and by a mirror at
-    `high_km`; all broadcast. Power through a ring of rays, cos(el) d(el), over the ring it lights, against the same
-    ring at the slant range in free space. Low rays gain, and so do distances near the antipode; rough layers limit
-    both.
+    `distance_km`, `slant_km`: over ground and along the ray; `low`, `high`: hops by the E layer and by a
+    mirror at `high_km`; all broadcast. Power through a ring of rays, cos(el) d(el), over the ring it
+    lights, against the same ring at the slant range in free space. Low rays gain, and so do distances near
+    the antipode; rough layers limit both.
     """
     ray = elevation_deg * DEG
     return _focusing(distance_km, np.sin(ray), np.cos(ray), slant_km, low, high, high_km)
@@ -166,7 +175,7 @@ def _focusing(
     high: FloatArray,
     high_km: FloatArray,
 ) -> FloatArray:
-    """`focusing_db` from the sine and cosine of the take-off angle, which is held at half a degree or more."""
+    """`focusing_db` from the sine and cosine of the take-off angle, which is held at half a degree."""
     sine = np.maximum(sin_el, _FOCUS_SIN)
     square = cos_el * cos_el
     theta = np.maximum(distance_km / EARTH_RADIUS_KM, 1e-4)
@@ -249,7 +258,7 @@ def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray)
 def _geometry(
     samples: PathSamples, chains: Chains, layers: HopLayers, f: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Mirror height [km] of each mode's F2 hops (110 km where it has none) and take-off angle [deg] (N, T, B, K)."""
+    """Mirror height [km] of the F2 hops (110 km without) and take-off angle [deg] (N, T, B, K)."""
     n, t = samples.fof2_mhz.shape[:2]
     high = chains.with_high
     r12 = np.broadcast_to(np.mean(samples.r12, axis=-1), (n, t))[..., None, None]
@@ -291,12 +300,14 @@ def _absorption(
         square, count = layers.foe_square_low[..., kind], np.maximum(chains.low_count[:, None, kind], 1.0)
         foe = np.maximum(np.sqrt(square / count), 0.05)[:, :, None]
         x = np.minimum(f * cosine[..., kind] / foe, turn)
-        total[..., kind] += per_mhz2 * sec_e[..., kind] * square[:, :, None] * absorption.penetration_factor(x)
+        total[..., kind] += (
+            per_mhz2 * sec_e[..., kind] * square[:, :, None] * absorption.penetration_factor(x)
+        )
     return total
 
 
 def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray) -> FloatArray:
-    """Loss [dB] at the sporadic-E hops of the chains that have them, on days of each Es node (N, T, B, Kes, V).
+    """Loss [dB] at the sporadic-E hops of the chains that have them, by day (N, T, B, Kes, V).
 
     The maps' foEs is a reading of the ionosonde and equals foE when there is no sporadic E: only what stands
     clear of foE counts, coming in between 1.0 and 1.5 times foE (ours).
@@ -310,7 +321,10 @@ def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray) -> FloatArray:
     lower, median, upper, foe = (
         read(values)[..., None]
         for values in (
-            samples.foes_lower_mhz, samples.foes_median_mhz, samples.foes_upper_mhz, samples.foe_mhz
+            samples.foes_lower_mhz,
+            samples.foes_median_mhz,
+            samples.foes_upper_mhz,
+            samples.foe_mhz,
         )
     )
     foes = foes_quantile_mhz(lower, median, upper, variability.ES_NODES)
@@ -328,6 +342,14 @@ def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray) -> FloatArray:
 
 
 __all__ = [
-    "HAS_LOW", "LOSS_TERMS", "NO_SIGNAL_DB", "ModeLosses", "above_muf_loss_db", "focusing_db",
-    "low_angle_loss_db", "mode_losses", "passing_share", "screening_loss_db",
+    "HAS_LOW",
+    "LOSS_TERMS",
+    "NO_SIGNAL_DB",
+    "ModeLosses",
+    "above_muf_loss_db",
+    "focusing_db",
+    "low_angle_loss_db",
+    "mode_losses",
+    "passing_share",
+    "screening_loss_db",
 ]

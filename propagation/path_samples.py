@@ -31,7 +31,7 @@ class Disturber(Protocol):
     def extra_absorption(
         self, zenith_deg: FloatArray, geomagnetic_latitude_deg: FloatArray, times: TimeArray
     ) -> FloatArray:
-        """X in the extra two-way vertical absorption X / f^1.5 [dB MHz^1.5] of flares and polar-cap events."""
+        """X in the extra two-way vertical absorption X / f^1.5 [dB MHz^1.5] of flares and protons."""
 
     def oval_latitude_deg(self, geomagnetic_latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
         """The geomagnetic latitude [deg] at which to read the quiet auroral table."""
@@ -42,10 +42,11 @@ class PathSamples:
     """Layer figures along N routes at T times and P points; shapes (N, T, P) unless said.
 
     distance_km (N,); lat_deg, lon_deg (N, P). fof2_mhz, m3000f2, foe_mhz, foes_lower_mhz, foes_median_mhz,
-    foes_upper_mhz [MHz]; gyro_300_mhz (N, 1 or T, P); longitudinal_gyro_mhz = |fH sin I| at 100 km; d_strength of
-    `absorption`; zenith_deg; solar_hour [h]; geomagnetic_latitude_deg; oval_latitude_deg: the same, counted from a quiet
-    oval; extra_absorption (see `Disturber`), None on quiet days; season -1..+1 (local winter..summer, (N, T, P));
-    r12 (broadcasts with (N, T, P)); sea_share (N, SEA_POINTS) smoothed share of sea along the route, 0..1.
+    foes_upper_mhz [MHz]; gyro_300_mhz (N, 1 or T, P); longitudinal_gyro_mhz = |fH sin I| at 100 km;
+    d_strength of `absorption`; zenith_deg; solar_hour [h]; geomagnetic_latitude_deg; oval_latitude_deg: the
+    same, counted from a quiet oval; extra_absorption (see `Disturber`), None on quiet days; season -1..+1
+    (local winter..summer, (N, T, P)); r12 (broadcasts with (N, T, P)); sea_share (N, SEA_POINTS) smoothed
+    share of sea along the route, 0..1.
     """
 
     distance_km: FloatArray
@@ -72,7 +73,7 @@ class PathSamples:
 
 
 def season_of(lat_deg: FloatLike, times: TimeArray) -> FloatArray:
-    """Local season, smooth: +1 at the local summer solstice, 0 at the equinoxes and on the equator, -1 in winter."""
+    """Local season, smooth: +1 at the summer solstice, 0 at equinoxes and on the equator, -1 in winter."""
     return sun.declination_deg(times) / 23.44 * np.clip(as_float(lat_deg) / 15.0, -1.0, 1.0)
 
 
@@ -142,8 +143,8 @@ def _smoothed(sea: FloatArray) -> FloatArray:
 class Reader:
     """Reads samples at places along the routes: values (N, T, P) at km (N, M) give (N, T, M).
 
-    Linear between points; places off the route read its ends. A route of no length reads its start. Made once for
-    a set of places and used for as many quantities as are wanted there.
+    Linear between points; places off the route read its ends. A route of no length reads its start. Made
+    once for a set of places and used for as many quantities as are wanted there.
     """
 
     def __init__(self, km: FloatArray, distance_km: FloatArray, times: int, points: int = POINTS) -> None:

@@ -1,8 +1,9 @@
 """Weak signals inside the skip zone: back-scatter and side-scatter from where the first hop lands.
 
-Ground and sea around the skip distance scatter a little of what falls there back to the stations inside the zone.
-The signal is some 30 to 40 dB under that of an open path: of use to narrow weak-signal modes, not to voice.
-The radar equation over the lit ring, with a scattering coefficient from memory of HF back-scatter soundings.
+Ground and sea around the skip distance scatter a little of what falls there back to the stations inside the
+zone. The signal is some 30 to 40 dB under that of an open path: of use to narrow weak-signal modes, not to
+voice. The radar equation over the lit ring, with a scattering coefficient from memory of HF back-scatter
+soundings.
 """
 
 from __future__ import annotations
@@ -34,9 +35,9 @@ def scatter_loss_db(
 ) -> FloatArray:
     """Loss [dB] between isotropic antennas by way of the lit ring; broadcasts.
 
-    Without absorption and the layer's own limits. (4 pi)^3 R^4 / (lambda^2 sigma0 A), A the ring's area: textbook
-    radar equation. Beyond the ring the ordinary modes arrive themselves, and the ring's part fades out over its
-    depth.
+    Without absorption and the layer's own limits. (4 pi)^3 R^4 / (lambda^2 sigma0 A), A the ring's area:
+    textbook radar equation. Beyond the ring the ordinary modes arrive themselves, and the ring's part fades
+    out over its depth.
     """
     f = as_float(frequency_mhz)
     ring = ring_km(f, fof2_mhz, m3000f2)

@@ -21,8 +21,8 @@ LOSS_MAX_DB: Final = 140.0  # dB, beyond this the layer is transparent (ours: ke
 def reflection_loss_db(hop_km: FloatLike, frequency_mhz: FloatLike, foes_mhz: FloatLike) -> FloatArray:
     """Loss Gamma [dB] of one hop by sporadic E, over free space; every argument broadcasts.
 
-    [40 / (1 + d/130 + (d/250)^2) + 0.2 (d/2600)^2] (f/foEs)^2 + exp((d - 1660)/280), d the hop's ground length
-    [km]. Capped at 140 dB. P.534 section 3, from memory.
+    [40 / (1 + d/130 + (d/250)^2) + 0.2 (d/2600)^2] (f/foEs)^2 + exp((d - 1660)/280), d the hop's ground
+    length [km]. Capped at 140 dB. P.534 section 3, from memory.
     """
     d = as_float(hop_km)
     ratio = as_float(frequency_mhz) / np.maximum(as_float(foes_mhz), 0.1)

@@ -2,8 +2,8 @@
 
 The days of a month share one ionosphere: every F2 mode of a circuit rises and falls together. The spread of
 the F2 MUF is therefore carried by one normal score per day (`LAYER_NODES`), that of sporadic E by a second
-(`ES_NODES`), and only what is left - signal and noise about their own medians - is treated as independent, in the
-way of P.842: two half-normal distributions through the deciles.
+(`ES_NODES`), and only what is left - signal and noise about their own medians - is treated as independent,
+in the way of P.842: two half-normal distributions through the deciles.
 """
 
 from __future__ import annotations
@@ -28,8 +28,9 @@ ES_NODES: Final[FloatArray] = np.array(
     [-1.036, -0.126, 0.524, 1.080, 1.751]
 )  # normal scores of the bins' middles
 
-# Deciles of the hourly median signal about its monthly median [dB] where the MUF does not matter, |gm lat| < 60
-# and above (P.842 table 1 at f/MUF <= 0.8, from memory); the part that comes from the MUF is in the nodes.
+# Deciles of the hourly median signal about its monthly median [dB] where the MUF does not matter, |gm lat|
+# < 60 and above (P.842 table 1 at f/MUF <= 0.8, from memory); the part that comes from the MUF is in the
+# nodes.
 SIGNAL_LOWER_DB: Final = (8.0, 11.0)
 SIGNAL_UPPER_DB: Final = (6.0, 9.0)
 WITHIN_HOUR_LOWER_DB: Final = 8.0  # dB, fading within the hour, lower decile (P.842, from memory)
@@ -72,7 +73,7 @@ def layer_factor(lower: FloatLike, upper: FloatLike, normal_score: FloatLike) ->
 
 
 def signal_deciles_db(geomagnetic_latitude_deg: FloatLike) -> tuple[FloatArray, FloatArray]:
-    """Lower and upper decile [dB] of the day-to-day signal, rising across 60 degrees geomagnetic; broadcasts."""
+    """Lower and upper decile [dB] of the day-to-day signal, rising across 60 deg geomagnetic; broadcasts."""
     high = 0.5 * (1.0 + np.tanh((np.abs(as_float(geomagnetic_latitude_deg)) - 60.0) / 5.0))
     lower = SIGNAL_LOWER_DB[0] + (SIGNAL_LOWER_DB[1] - SIGNAL_LOWER_DB[0]) * high
     upper = SIGNAL_UPPER_DB[0] + (SIGNAL_UPPER_DB[1] - SIGNAL_UPPER_DB[0]) * high

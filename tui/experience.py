@@ -65,6 +65,19 @@ def near_end(station: Station, path: Path | str | None = None) -> End:
         return ends.near_end(station)
 
 
+def remarks(station: Station, path: Path | str | None = None) -> list[str]:
+    """What the log says about the antenna against its model, in sentences; nothing where nothing sure is
+    kept.
+    """
+    from propagation.logbook import learnt
+
+    try:
+        found = learnt_of(path)
+    except InputError:
+        return []
+    return learnt.remarks(found, station) if found is not None and found.fits(station) else []
+
+
 def in_force(station: Station, path: Path | str | None = None) -> Learnt | None:
     """What was learnt, where the forecast makes use of it; None where it is off, unusable or of another
     antenna.

@@ -15,7 +15,7 @@ import numpy as np
 from propagation import friends
 from propagation.errors import BandwhenError, InputError
 from propagation.locator import Position
-from tui import clock, paths
+from tui import clock, experience, paths
 from tui.jobs import Cancelled
 from tui.presenting import bench, day, hop, reach, sky, station_form
 from tui.presenting.day import Kept
@@ -80,8 +80,11 @@ class EngineDesk:
     # -- bench ----------------------------------------------------------------------------------
 
     def bench(self, choice: Choice, cancelled: Cancelled) -> BenchView:
-        """The antenna on every band."""
-        return bench.bench_view(self.sites.near(choice), self.sites.chosen(choice), choice.mode)
+        """The antenna on every band, and what the log says of it."""
+        own = self.sites.chosen(choice)
+        view = bench.bench_view(self.sites.near(choice), own, choice.mode)
+        said = experience.remarks(own, choice.station or paths.demo_station_file())
+        return replace(view, cautions=(*said, *view.cautions))
 
     def helps(self, choice: Choice, bench_view: BenchView, cancelled: Cancelled) -> BenchView:
         """The bench with what would help."""

@@ -213,3 +213,22 @@ def test_json_holds_no_other_number_than_json_knows(bandwhen: Bandwhen) -> None:
     unplaced = [one for one in data["contacts"] if one["verdict"] == "no place"]
     assert unplaced
     assert all(one["chance"] is None and one["way"] is None for one in unplaced)
+
+
+def test_the_bench_tells_what_the_log_says(bandwhen: Bandwhen, saved: Path) -> None:
+    """Six decibels worse on 40 m: said by the command and on the screen, and not of another antenna."""
+    from tui.presenter import EngineDesk
+    from tui.state import Choice
+
+    own = station.load(saved)
+    kept = learnt.Learnt(
+        bands=(learnt.LearntBand("40m", -6.0, 1.5, 40),), setup=learnt.setup_mark(own), entries=40, used=40
+    )
+    learnt.save(kept, experience.learnt_file())
+    choice = Choice(str(saved), "anyone", np.datetime64("2026-03-20T00:00", "s"), "CW", 50.0)
+    said = "Your log says 6 dB worse on 40 m than the model (give or take 2): look at the radials"
+    assert said in bandwhen("antenna", "--frequency", "7.1").out
+    assert bandwhen("antenna", "--frequency", "7.1", "--json").json["from_the_log"][0].startswith(said)
+    assert EngineDesk().bench(choice, lambda: False).cautions[0].startswith(said)
+    learnt.save(learnt.Learnt(bands=kept.bands, setup="another"), experience.learnt_file())
+    assert said not in bandwhen("antenna", "--frequency", "7.1").out

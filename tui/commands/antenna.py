@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from propagation.errors import InputError
-from tui import clock, paths
+from tui import clock, experience, paths
 from tui.commands import common
 from tui.format import number, percent, signed_db
 
@@ -163,7 +163,9 @@ def _show(args: argparse.Namespace, station: Station) -> int:
             }
             for g in gains
         ]
-    notes = list(dict.fromkeys(note for answer in answers for note in answer.notes))
+    said = experience.remarks(station, getattr(args, "station", None))
+    as_json["from_the_log"] = said
+    notes = [*said, *dict.fromkeys(note for answer in answers for note in answer.notes)]
     table = [head, "", *_table(answers, keeps), "", *notes, *safe]
     lines = [f"{head}.", *(_sentence(a, k) for a, k in zip(answers, keeps, strict=True)), *notes, *safe]
     if cards:

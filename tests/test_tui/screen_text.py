@@ -17,7 +17,7 @@ from tui.app import BandwhenApp
 from tui.settings import Settings
 
 GOLDEN = Path(__file__).parent / "golden"
-PLACES = ("day", "why", "reach", "bench", "sky", "plan", "sked", "station")
+PLACES = ("day", "why", "reach", "bench", "sky", "plan", "sked", "station", "review")
 
 
 def rows_of(app: BandwhenApp) -> list[str]:

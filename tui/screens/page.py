@@ -33,6 +33,7 @@ PLACES: list[tuple[str, str, str]] = [
     ("6", "plan", "plan"),
     ("7", "sked", "sked"),
     ("8", "station", "station"),
+    ("9", "log", "review"),
 ]
 
 HOUR_KEYS: list[BindingType] = [

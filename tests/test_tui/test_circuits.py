@@ -201,3 +201,17 @@ def test_thousands_of_rows_in_several_blocks(circuits: Run) -> None:
     assert [row["time"] for row in found] == [line.split(",")[0] for line in lines]
     again = rows_of(circuits(HEAD + lines[4321]))[0]
     assert found[4321] == again
+
+
+def test_bad_rows_of_every_kind_are_told_in_order(circuits: Run) -> None:
+    """A date that is not in the calendar is found later than other faults, and still told in its place."""
+    lines = [
+        GOOD,
+        "2026-02-30T12:00Z,KG40,KH54,14.1,37\n",
+        GOOD,
+        "x\n",
+        "1850-02-20T12:00Z,KG40,KH54,14.1,37\n",
+    ]
+    answer = circuits(HEAD + "".join([*lines, GOOD]))
+    assert [report.split(" ")[1] for report in answer.err.splitlines()] == ["2", "4", "5"]
+    assert [row["time"] for row in rows_of(answer)] == ["2026-03-20T12:00Z"] * 3

@@ -21,6 +21,7 @@ from tui.commands import common
 
 if TYPE_CHECKING:
     from propagation.many_circuits import Answers, Rows
+    from propagation.units import TimeArray
 
 COLUMNS: Final = ("time", "tx", "rx", "frequency_mhz", "power_dbm")
 ADDED: Final = ("snr_db", "chance", "muf_mhz", "limit")
@@ -66,10 +67,11 @@ def run(args: argparse.Namespace) -> int:
         sender, receiver = near_end(described), far_end(described.far_end)
     with _opened(args.file) as file:
         table = read(file, "standard input" if args.file == "-" else args.file)
-    for report in table.reports[:MOST_REPORTS]:
+    reports = table.reports
+    for report in reports[:MOST_REPORTS]:
         print(report, file=sys.stderr)
-    if len(table.reports) > MOST_REPORTS:
-        print(f"And {len(table.reports) - MOST_REPORTS} more bad rows.", file=sys.stderr)
+    if len(reports) > MOST_REPORTS:
+        print(f"And {len(reports) - MOST_REPORTS} more bad rows.", file=sys.stderr)
     rows = table.rows()
     writer = csv.writer(sys.stdout, lineterminator="\n")
     kept = [i for i, name in enumerate(table.header) if name.strip().lower() not in ADDED]
@@ -78,7 +80,7 @@ def run(args: argparse.Namespace) -> int:
         state = common.conditions_of(args, rows.times)
         answers = many_circuits(rows, state, args.snr, sender=sender, receiver=receiver)
         writer.writerows(_written(table.cells, kept, answers))
-    return 2 if table.reports else 0
+    return 2 if reports else 0
 
 
 def _written(cells: list[list[str]], kept: list[int], answers: Answers) -> Iterator[list[str]]:
@@ -119,14 +121,44 @@ def _opened(name: str) -> Iterator[TextIO]:
 
 @dataclass
 class Table:
-    """The good rows of a file, and a sentence for each bad one."""
+    """The good rows of a file, and a sentence for each bad one. `places`: row number and line of each row."""
 
     header: list[str]
     cells: list[list[str]] = field(default_factory=list)
-    times: list[np.datetime64] = field(default_factory=list)
+    places: list[tuple[int, int]] = field(default_factory=list)
+    time_texts: list[str] = field(default_factory=list)
     ends: list[tuple[float, float, float, float]] = field(default_factory=list)
     numbers: list[tuple[float, float]] = field(default_factory=list)
-    reports: list[str] = field(default_factory=list)
+    bad: list[tuple[int, int, str]] = field(default_factory=list)
+    times: TimeArray = field(default_factory=lambda: np.zeros(0, dtype="datetime64[s]"))
+
+    @property
+    def reports(self) -> list[str]:
+        """A sentence for each bad row, in order."""
+        return [f"Row {number} (line {line}): {sentence}" for number, line, sentence in sorted(self.bad)]
+
+    def read_times(self) -> None:
+        """All times at once; row by row only where one of them is not in the calendar or out of range."""
+        try:
+            times = np.array([text.removesuffix("Z") for text in self.time_texts], dtype="datetime64[s]")
+            years = times.astype("datetime64[Y]").astype(np.int64) + 1970
+            if not np.any((years < clock.FIRST_YEAR) | (years >= clock.LAST_YEAR)):
+                self.times = times
+                return
+        except ValueError:
+            pass
+        kept, found = [], []
+        for row, text in enumerate(self.time_texts):
+            try:
+                found.append(clock.parse_time(text))
+                kept.append(row)
+            except InputError as error:
+                self.bad.append((*self.places[row], error.message))
+        self.cells = [self.cells[row] for row in kept]
+        self.places = [self.places[row] for row in kept]
+        self.ends = [self.ends[row] for row in kept]
+        self.numbers = [self.numbers[row] for row in kept]
+        self.times = np.array(found, dtype="datetime64[s]")
 
     def rows(self) -> Rows:
         """The good rows as arrays."""
@@ -134,13 +166,12 @@ class Table:
 
         ends = np.array(self.ends, dtype=np.float64).reshape(-1, 4)
         numbers = np.array(self.numbers, dtype=np.float64).reshape(-1, 2)
-        times = np.array(self.times, dtype="datetime64[s]")
         return Rows(
             tx_lat_deg=ends[:, 0],
             tx_lon_deg=ends[:, 1],
             rx_lat_deg=ends[:, 2],
             rx_lon_deg=ends[:, 3],
-            times=times,
+            times=self.times,
             frequency_mhz=numbers[:, 0],
             power_dbm=numbers[:, 1],
         )
@@ -161,14 +192,15 @@ def read(file: TextIO, where: str) -> Table:
                 row = next(reader, None)
             except csv.Error as error:
                 number += 1
-                table.reports.append(f"Row {number} (line {reader.line_num}): {error}.")
+                table.bad.append((number, reader.line_num, f"{error}."))
                 continue
             if row is None:
+                table.read_times()
                 return table
             if not row:
                 continue
             number += 1
-            _take(table, row, places, f"Row {number} (line {reader.line_num})")
+            _take(table, row, places, (number, reader.line_num))
     except UnicodeDecodeError:
         raise InputError(f"{where} is not UTF-8 text; save it as UTF-8.") from None
     except csv.Error as error:
@@ -188,36 +220,31 @@ def _columns(header: list[str], where: str) -> list[int]:
     return [names.index(column) for column in COLUMNS]
 
 
-def _take(table: Table, row: list[str], places: list[int], name: str) -> None:
+def _take(table: Table, row: list[str], places: list[int], where: tuple[int, int]) -> None:
     if len(row) != len(table.header):
-        table.reports.append(f"{name}: {len(row)} fields instead of {len(table.header)}.")
+        table.bad.append((*where, f"{len(row)} fields instead of {len(table.header)}."))
         return
     time, tx, rx, frequency, power = (row[place].strip() for place in places)
     try:
-        moment = _time(time)
+        _check_time(time)
         ends = (*_place(tx, "tx"), *_place(rx, "rx"))
         numbers = (
             _number(frequency, "frequency_mhz", LOWEST_MHZ, HIGHEST_MHZ, "MHz"),
             _number(power, "power_dbm", WEAKEST_DBM, STRONGEST_DBM, "dBm"),
         )
     except InputError as error:
-        table.reports.append(f"{name}: {error.message}")
+        table.bad.append((*where, error.message))
         return
     table.cells.append(row)
-    table.times.append(moment)
+    table.places.append(where)
+    table.time_texts.append(time)
     table.ends.append(ends)
     table.numbers.append(numbers)
 
 
-def _time(text: str) -> np.datetime64:
+def _check_time(text: str) -> None:
     if not _USUAL_TIME.fullmatch(text):
         raise InputError(f"{text!r} is not a time; write it in UTC as 2026-03-20T12:00Z.")
-    return _moment(text)
-
-
-@cache
-def _moment(text: str) -> np.datetime64:
-    return clock.parse_time(text)
 
 
 @cache

@@ -441,6 +441,16 @@ def sentence(text: str) -> str:
     return plain[0].upper() + plain[1:] + ("" if plain[-1] in ".!?" else ".")
 
 
+def in_room(text: str, room: int) -> str:
+    """The text without its last parts, those after a comma or semicolon, until it fits."""
+    while len(text) > room:
+        cut = max(text.rfind(", "), text.rfind("; "))
+        if cut < 0:
+            break
+        text = text[:cut]
+    return text
+
+
 def wrap(text: str, width: int) -> list[str]:
     """Break a sentence into lines of at most `width` cells, at blanks."""
     if width <= 0:

@@ -75,6 +75,10 @@ class Lanes(Drawn):
         for slot, band in enumerate(range(first, min(first + shown, len(view.bands)))):
             self._lane(canvas, view, band, top + slot * each, each, width, at, pick)
         bottom = top + min(shown, len(view.bands)) * each
+        if first > 0:
+            canvas.mark(1, top, "↑", KEY)
+        if first + shown < len(view.bands):
+            canvas.mark(1, bottom - 1, "↓", KEY)
         self._uprights(canvas, view, width, cursor, top, bottom)
         self._legend(canvas, view, bottom)
         if view.left_out and bottom + 1 < canvas.height:

@@ -59,7 +59,8 @@ class Notes(Drawn):
             canvas.put(self.margin, 0, self.title, TITLE)
             top = 1
         if self.single:
-            canvas.put(self.margin, top, " ".join(self.sentences), self.ink, room=canvas.width - self.margin)
+            room = canvas.width - self.margin
+            canvas.put(self.margin, top, words.in_room(" ".join(self.sentences), room), self.ink, room=room)
             return
         lines = words.wrap_all(self.sentences, max(canvas.width - 2 * self.margin, 1))
         room = canvas.height - top

@@ -1,0 +1,64 @@
+"""Speed of reviewing a long log, as ratios to P (see reference_unit) and to reading the log itself.
+
+Run by hand: python tests/benchmarks/bench_review.py
+"""
+
+from __future__ import annotations
+
+import resource
+from pathlib import Path
+
+import numpy as np
+from reference_unit import least_seconds, report, unit_p_seconds
+
+from propagation import conditions, station
+from propagation.logbook import adif, entries, files, learning
+from propagation.logbook.expected import expect
+from propagation.logbook.review import review
+
+ROOT = Path(__file__).resolve().parents[2]
+RECORDS = 100_000
+PLACES = ("JN58", "IO91", "FN31", "GG66", "JF96", "PM95", "QF22", "KG33", "JO65", "EM12", "DM43", "KP20")
+BANDS = ("40m", "30m", "20m", "17m", "15m", "10m")
+
+
+def log() -> bytes:
+    """Ten years of contacts at any hour, a quarter of them without a locator."""
+    rng = np.random.default_rng(1)
+    seconds = np.sort(rng.integers(0, 10 * 365 * 86400, RECORDS)).astype("timedelta64[s]")
+    times = (np.datetime64("2015-01-01", "s") + seconds).astype(str)
+    rows = []
+    for number, time in enumerate(times.tolist()):
+        record = {
+            "QSO_DATE": time[:10].replace("-", ""),
+            "TIME_ON": time[11:19].replace(":", ""),
+            "CALL": f"{('ZS', 'DL', 'PY', 'W')[number % 4]}{number % 9 + 1}T{number % 97:02d}X",
+            "BAND": BANDS[int(rng.integers(0, len(BANDS)))],
+            "MODE": ("SSB", "CW", "FT8")[number % 3],
+            "RST_SENT": ("59", "559", "-10")[number % 3],
+            "RST_RCVD": ("57", "599", "-14")[number % 3],
+        }
+        if number % 4:
+            record["GRIDSQUARE"] = PLACES[int(rng.integers(0, len(PLACES)))]
+        rows.append(record)
+    return adif.write(rows)
+
+
+def main() -> None:
+    own = station.load(ROOT / "fixtures" / "demo" / "station.toml")
+    data = log()
+    unit, read = unit_p_seconds(), least_seconds(lambda: files.read(data), 1)
+    print(f"{RECORDS} records, {len(data) / 1e6:.1f} MB; P = {unit:.3f} s; the log read in {read:.2f} s")
+    opened = files.read(data)
+    assert opened.contacts is not None
+    rows = entries.of_contacts(opened.contacts, own)
+    state = conditions.built_in(rows.time)
+    report("every contact's forecast, both ways", least_seconds(lambda: expect(rows, own, state), 1), unit)
+    found = expect(rows, own, state)
+    report("what the log teaches", least_seconds(lambda: learning.learn(rows, found, own, ""), 1), unit)
+    report("the whole review", least_seconds(lambda: review([opened], own, conditions.built_in, ""), 1), unit)
+    print(f"peak memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000:.0f} MB")
+
+
+if __name__ == "__main__":
+    main()

@@ -183,7 +183,7 @@ def circuit(
         )
         part_way = share[:, None, None]
         by_long = combined.field_db(f_far) + to_gain
-        by_day = combined.field_db(f_far[..., None], _layer_factors(part)[..., None, :]) + to_gain[..., None]
+        by_day = combined.field_db(f_far[..., None], layer_factors(part)[..., None, :]) + to_gain[..., None]
         layer_power[far_rows] = _interpolate(layer_power[far_rows], by_day, part_way[..., None])
         es_power[far_rows] *= (1.0 - share)[:, None, None, None]
         median_power[far_rows] = _interpolate(median_power[far_rows], by_long, part_way)
@@ -217,7 +217,7 @@ def circuit(
         )
         if relief is not None:
             over_muf = relief.of_ratio(over_muf, close)
-        by_day = over_muf[..., None] / _layer_factors(part)[..., None, :]
+        by_day = over_muf[..., None] / layer_factors(part)[..., None, :]
         layer_power[close] += (power(scattered)[..., None]) * path_loss.passing_share(by_day, "F2")
         layer_power[close] += power(along_ground)[..., None]
         scattered = scattered - path_loss.above_muf_loss_db(over_muf, "F2")
@@ -268,7 +268,7 @@ def _decibels(ratio: FloatArray) -> FloatArray:
     return 10.0 * np.log10(np.maximum(ratio, LEAST_POWER))
 
 
-def _layer_factors(samples: PathSamples) -> FloatArray:
+def layer_factors(samples: PathSamples) -> FloatArray:
     """The F2 layer's MUF over its median on each kind of day (N, T, U)."""
     lower, upper = _spread(samples)
     return variability.layer_factor(lower[..., None], upper[..., None], variability.LAYER_NODES)

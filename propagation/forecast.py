@@ -11,14 +11,14 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from dataclasses import replace as changed
-from typing import Final, TypeVar
+from typing import Final, TypeAlias, TypeVar
 
 import numpy as np
 
 from propagation import great_circle, noise, variability
 from propagation.bands import BANDS, Band
 from propagation.causes import CODE
-from propagation.circuit import GROUND_WAY, LONG_WAY, SCATTER_WAY, Circuit, circuit
+from propagation.circuit import GROUND_WAY, LONG_WAY, SCATTER_WAY, Circuit, circuit, layer_factors
 from propagation.conditions import Conditions
 from propagation.disturbance import Effects
 from propagation.disturbed import disturber_of
@@ -28,6 +28,7 @@ from propagation.link_budget import OneWay, both_ways, one_way
 from propagation.mode_chains import SLOTS, mode_name
 from propagation.modes import Mode
 from propagation.modes import by_name as mode_by_name
+from propagation.path_loss import passing_share
 from propagation.regions import Target
 from propagation.station import Station
 from propagation.units import BoolArray, FloatArray, IntArray, TimeArray, as_float, db
@@ -38,8 +39,13 @@ BLOCK_CELLS: Final = 4_000  # routes x times x bands in one block: some 50 MB of
 WORKERS: Final = 2  # blocks worked at a time
 OPEN: Final = 0.5  # chance from which nothing is said to limit a band
 TUNED_FROM: Final = 0.002  # radiated share of the power under which a band is out of the antenna's range
+MUF_MOST_DB: Final = 60.0  # dB, most that a day above the MUF counts for against the other losses (ours)
 FAIR_POWER_W: Final = 100.0  # W, power against which "more power would have made it" is judged
+ANTIPODE_KM: Final = 600.0  # km from the antipode within which every bearing is tried (ours)
+FAN_DEG: Final = (-75.0, -50.0, -25.0, 25.0, 50.0, 75.0)  # deg, turns from a route's own bearing tried there
 TIME_STEP: Final = np.timedelta64(900, "s")
+
+Block: TypeAlias = tuple[IntArray, slice]  # routes, and a stretch of times, computed together
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,19 +122,35 @@ def day_times(date: np.datetime64, hours: float = 24.0, step: np.timedelta64 = T
     return moments
 
 
-def both_routes(station: Station, target: Target) -> tuple[Route, FloatArray]:
-    """Short and long routes to every point, (2 P,) with the short ones first, and the bearings back."""
+def both_routes(
+    station: Station, target: Target, bearing_deg: FloatArray | None = None
+) -> tuple[Route, FloatArray]:
+    """Short and long routes to every point, (2 P,) with the short ones first, and the bearings back.
+
+    `bearing_deg` (P, 2): departures that stand instead of the great circles' own, as a forecast chooses them
+    near the antipode, where every bearing leads there.
+    """
     home = station.site.position
     place = (target.lat_deg, target.lon_deg)
     short, long = (great_circle.route(home, place, long=far) for far in (False, True))
-    back = great_circle.bearing_deg(target.lat_deg, target.lon_deg, home.lat_deg, home.lon_deg)
     both = Route(
         np.concatenate([short.lat_deg, long.lat_deg]),
         np.concatenate([short.lon_deg, long.lon_deg]),
         np.concatenate([short.bearing_deg, long.bearing_deg]),
         np.concatenate([short.distance_km, long.distance_km]),
     )
-    return both, np.concatenate([back, np.mod(back + 180.0, 360.0)])
+    back = great_circle.bearing_deg(target.lat_deg, target.lon_deg, home.lat_deg, home.lon_deg)
+    back = np.concatenate([back, np.mod(back + 180.0, 360.0)])
+    if bearing_deg is None:
+        return both, back
+    turned = changed(both, bearing_deg=bearing_deg.T.ravel())
+    return turned, np.where(turned.bearing_deg == both.bearing_deg, back, _bearing_back(turned))
+
+
+def _bearing_back(route: Route) -> FloatArray:
+    """Bearing from the far end of routes back along them."""
+    before = route.at_km(np.maximum(route.distance_km - 100.0, 0.0))
+    return great_circle.bearing_deg(*route.at_km(route.distance_km), *before)
 
 
 @dataclass(frozen=True, eq=False)
@@ -191,7 +213,7 @@ def forecast(
     whole = _Figures.room_for(n, t, b)
     year = _field_year(times)
 
-    def work(block: tuple[IntArray, slice]) -> None:
+    def work(block: Block, route: Route = route, back: FloatArray = back) -> None:
         rows, part = block
         path = circuit(
             Route(route.lat_deg[rows], route.lon_deg[rows], route.bearing_deg[rows], route.distance_km[rows]),
@@ -213,6 +235,7 @@ def forecast(
             getattr(whole, name)[rows, part] = values
 
     in_blocks(work, blocks_of(route.distance_km, t, b))
+    route = _turned_at_antipode(route, back, usable, whole, work)
 
     def split(values: AnyArray) -> AnyArray:
         return np.moveaxis(values.reshape(2, target.size, *values.shape[1:]), 0, 1)
@@ -261,7 +284,44 @@ def forecast(
     )
 
 
-def blocks_of(distance_km: FloatArray, t: int, b: int) -> list[tuple[IntArray, slice]]:
+def _turned_at_antipode(
+    route: Route,
+    back: FloatArray,
+    usable: BoolArray,
+    whole: _Figures,
+    work: Callable[[Block, Route, FloatArray], None],
+) -> Route:
+    """Routes to points near the antipode, where every bearing leads there: the one of a fan that serves best.
+
+    Each turn of the fan is computed for those routes alone; where it serves the usable bands of the day
+    better than what stands in `whole`, it takes its place. Far from the antipode nothing is done.
+    """
+    rows = np.flatnonzero(np.abs(route.distance_km - 0.5 * great_circle.EARTH_TURN_KM) < ANTIPODE_KM)
+    if not rows.size:
+        return route
+    everything = slice(None)
+
+    def served() -> FloatArray:
+        return as_float(np.mean(whole.chance[rows][..., usable], axis=(1, 2)))
+
+    best, bearing = served(), route.bearing_deg.copy()
+    for turn in FAN_DEG:
+        kept = {name: values[rows].copy() for name, values in vars(whole).items()}
+        trial = route.bearing_deg.copy()
+        trial[rows] = np.mod(trial[rows] + turn, 360.0)
+        turned = changed(route, bearing_deg=trial)
+        arriving = np.where(trial == route.bearing_deg, back, _bearing_back(turned))
+        for row in rows:
+            work((np.array([row]), everything), turned, arriving)
+        better = served() > best
+        for name, values in kept.items():
+            getattr(whole, name)[rows[~better]] = values[~better]
+        bearing[rows[better]] = trial[rows[better]]
+        best = np.maximum(best, served())
+    return changed(route, bearing_deg=bearing)
+
+
+def blocks_of(distance_km: FloatArray, t: int, b: int) -> list[Block]:
     """Routes (N,) and stretches of T times to be computed together: some `BLOCK_CELLS` cells each.
 
     Routes of like length together, so that those of a block have the same modes. A block fits the processor's
@@ -277,9 +337,7 @@ def blocks_of(distance_km: FloatArray, t: int, b: int) -> list[tuple[IntArray, s
     ]
 
 
-def in_blocks(
-    work: Callable[[tuple[IntArray, slice]], None], blocks: Sequence[tuple[IntArray, slice]]
-) -> None:
+def in_blocks(work: Callable[[Block], None], blocks: Sequence[Block]) -> None:
     """Do the work of every block, two at a time: numpy gives up the interpreter's lock."""
     if len(blocks) == 1:
         work(blocks[0])
@@ -346,16 +404,19 @@ def limits_of(
 
     Above the operational MUF: the skip zone where the layer would return the frequency farther away, else
     the MUF. Under it, the largest of what stands between the signal and an easy contact, in decibels:
-    absorption, screening, aurora, the antenna's losses, noise over a quiet rural place, power under 100 W.
-    A quick view for the lanes; the weights of `advice.reasons` come from counterfactuals.
+    absorption, screening, aurora, the antenna's losses, noise over a quiet rural place, power under 100 W,
+    and the MUF's own loss on the days on which it falls short. A quick view for the lanes; the weights of
+    `advice.reasons` come from counterfactuals.
     """
     f = path.frequency_mhz
     middle = path.samples.fof2_mhz.shape[-1] // 2
     reach = 1.2 * path.samples.m3000f2[..., middle, None] * path.samples.fof2_mhz[..., middle, None]
     d = path.distance_km[:, None, None]
     no_layer = path.support > 1.0
-    skip = no_layer & (f < reach) & (d < 3000.0)
+    skip = (f < reach) & (d < 3000.0)
     shape = chance.shape
+    days = path.support[..., None] / layer_factors(path.samples)[..., None, :]
+    short_of = np.minimum(-db(passing_share(np.minimum(days, 10.0), "F2")), MUF_MOST_DB)
     quiet = noise.man_made_fam_db("quiet rural", f)
     noisy = np.where(there.median_snr_db < here.median_snr_db, there.noise.fam_db, here.noise.fam_db) - quiet
     amounts = np.stack(
@@ -366,12 +427,12 @@ def limits_of(
             np.broadcast_to(-db(own.receive_efficiency(f)), shape),
             np.broadcast_to(np.maximum(noisy, 0.0), shape),
             np.full(shape, 10.0 * np.log10(max(FAIR_POWER_W / max(own.power_w, 1e-6), 1.0))),
+            short_of @ variability.LAYER_WEIGHTS,
         ]
     )
-    codes = np.array(
-        [CODE[c] for c in ("absorption", "E screening", "auroral zone", "antenna", "noise", "power")]
-    )
-    limit = codes[np.argmax(amounts, axis=0)]
+    causes = ("absorption", "E screening", "auroral zone", "antenna", "noise", "power", "above the MUF")
+    limit = np.array([CODE[cause] for cause in causes])[np.argmax(amounts, axis=0)]
+    no_layer |= limit == CODE["above the MUF"]
     limit = np.where(no_layer, np.where(skip, CODE["skip zone"], CODE["above the MUF"]), limit)
     return np.where(chance >= OPEN, CODE["open"], limit)
 
@@ -419,7 +480,7 @@ def detail(
     other = far or far_end(result.station.far_end)
     state = conditions or result.conditions
     switches = effects or result.effects
-    routes, back = both_routes(result.station, result.target)
+    routes, back = both_routes(result.station, result.target, result.bearing_deg)
     row = np.array([p + route * result.target.size])
     part = Route(routes.lat_deg[row], routes.lon_deg[row], routes.bearing_deg[row], routes.distance_km[row])
     ground = result.station.site.earth

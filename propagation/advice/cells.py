@@ -107,7 +107,7 @@ def compute(
     relief: losses taken off some rows. effects: stand instead of the forecast's; disturber: stands instead of
     the one made from the conditions.
     """
-    routes, back = both_routes(result.station, result.target)
+    routes, back = both_routes(result.station, result.target, result.bearing_deg)
     row = cells.point + cells.route * result.target.size
     part = Route(routes.lat_deg[row], routes.lon_deg[row], routes.bearing_deg[row], routes.distance_km[row])
     ground = result.station.site.earth

@@ -162,7 +162,7 @@ def surprise_words(found: Review, one: Surprise) -> str:
         )
     rows = list(one.rows)
     expected = found.expected
-    best = rows[int(np.argmax(expected.chance[rows]))]
+    best = rows[int(np.argmax(expected.margin_db[rows]))]
     margin = float(expected.margin_db[best])
     limit = CAUSES[int(expected.limit[best])]
     on = f"on {band_title(one.band)}, {date(one.start)}"

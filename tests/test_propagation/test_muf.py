@@ -1,0 +1,103 @@
+"""MUF against the worked table of the P.1240 equations, their limits, and itself turned round."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from propagation import muf
+
+LAYER = {"fof2_mhz": 8.0, "foe_mhz": 8.0 / 3.0, "m3000f2": 3.0, "gyro_300_mhz": 1.4}
+
+
+def test_table_of_the_equations() -> None:
+    """foF2 = 8 MHz, M(3000)F2 = 3, foF2/foE = 3, fH = 1.4 MHz, worked by hand from P.1240 section 3."""
+    distance = np.array([0.0, 500.0, 1000.0, 2000.0, 3000.0, 4000.0])
+    expected = [8.70, 9.90, 13.03, 19.74, 24.28, 26.65]
+    np.testing.assert_allclose(muf.f2_muf_mhz(distance, **LAYER), expected, atol=0.005)
+
+
+def test_the_polynomial_as_printed_runs_from_0_to_1() -> None:
+    """C_D is 0 at no distance (Z = 1) and 1 at dmax (Z = -1), to the last printed digit."""
+    np.testing.assert_allclose(muf.distance_factor(np.array([1.0, -1.0])), [0.0, 1.0], atol=1e-12)
+
+
+def test_dmax() -> None:
+    np.testing.assert_allclose(muf.f2_dmax_km(6.0, 2.0, 3.0), 5180.0, atol=5.0)
+
+
+def test_uncapped_dmax_keeps_the_old_ratio_of_muf_4000_to_muf_3000() -> None:
+    """P.533 takes F2(4000)MUF as 1.1 F2(3000)MUF on long paths (from memory); so do old MUF-factor tables."""
+    ratio = muf.f2_muf_mhz(4000.0, **LAYER) / muf.f2_muf_mhz(3000.0, **LAYER)
+    np.testing.assert_allclose(ratio, 1.10, atol=0.01)
+
+
+def test_muf_3000_is_m3000_times_fof2() -> None:
+    """By the definition of M(3000)F2; the correction for the E layer and half the gyrofrequency stay small."""
+    for m in (2.5, 3.0, 3.5):
+        muf_3000 = muf.f2_muf_mhz(3000.0, 8.0, 2.0, m, 1.4)
+        np.testing.assert_allclose(muf_3000, 8.0 * m, rtol=0.05)
+
+
+def test_e_layer() -> None:
+    """M_E of P.1240 section 5 at both ends of its printed polynomial, and the exact secant beside it."""
+    np.testing.assert_allclose(muf.e_muf_factor(np.array([0.0, 2000.0])), [1.00, 5.13], atol=0.005)
+    np.testing.assert_allclose(muf.e_muf_mhz(np.array([0.0, 2000.0]), 1.0), [1.0, 5.38], atol=0.005)
+    # between the ends P.533's secant of a mirror is up to 19 % higher than P.1240's polynomial for a real layer
+    between = np.linspace(0.0, 2000.0, 41)
+    ratio = muf.e_muf_mhz(between, 1.0) / muf.e_muf_factor(between)
+    assert np.all((ratio > 0.98) & (ratio < 1.19))
+
+
+def test_f1_layer() -> None:
+    """J0 and J100 of P.1240 section 4 (from memory) at 3000 km: 4.48 and 4.04 times foF1."""
+    np.testing.assert_allclose(muf.f1_muf_mhz(3000.0, 1.0, np.array([0.0, 100.0])), [4.48, 4.04], atol=0.01)
+    assert np.all(np.isnan(muf.f1_muf_mhz(np.array([1999.0, 3401.0]), 5.0, 50.0)))
+
+
+@pytest.mark.parametrize(
+    ("season", "daylight", "ratio"),
+    [(1, 0, 1.20), (1, 1, 1.10), (0, 0, 1.25), (0, 1, 1.15), (-1, 0, 1.30), (-1, 1, 1.20)],
+)
+def test_operational_ratio_at_the_corners_of_the_table(season: int, daylight: int, ratio: float) -> None:
+    """P.1240 table 1 up to 30 dBW: summer, equinox, winter by night and day (from memory)."""
+    np.testing.assert_allclose(muf.operational_ratio(season, daylight), ratio)
+
+
+layers = st.tuples(st.floats(1.5, 20.0), st.floats(0.3, 1.5), st.floats(2.4, 3.8), st.floats(0.6, 1.8))
+
+
+@given(layers)
+def test_a_fixed_layer_returns_more_the_farther_it_is_asked(layer: tuple[float, float, float, float]) -> None:
+    """Within 0.04 MHz: close to dmax the fit is flat, while its small term in the gyrofrequency still falls."""
+    distance = np.arange(0.0, 4001.0, 20.0)
+    found = muf.f2_muf_mhz(distance, *layer)
+    assert np.all(np.maximum.accumulate(found) - found < 0.04)
+    assert np.all(np.diff(muf.e_muf_mhz(np.arange(0.0, 2001.0, 20.0), layer[1])) > 0.0)
+
+
+@given(layers, st.floats(0.0, 1.0))
+def test_skip_distance_is_the_inverse_of_the_muf(
+    layer: tuple[float, float, float, float], share: float
+) -> None:
+    """The MUF at the skip distance of a frequency is that frequency, by the layer that returns it."""
+    lowest = max(float(muf.f2_muf_mhz(0.0, *layer)), layer[1])
+    highest = max(float(muf.f2_muf_mhz(4000.0, *layer)), float(muf.e_muf_mhz(2000.0, layer[1])))
+    frequency = lowest + share * (highest - lowest)
+    skip = float(muf.skip_km(frequency, *layer))
+    assert 0.0 <= skip <= 4000.0
+    best = max(float(muf.f2_muf_mhz(skip, *layer)), float(muf.e_muf_mhz(skip, layer[1])))
+    assert best >= frequency - 1e-9
+    if skip > 1.0:  # 1 km nearer neither layer returns it (the E layer's own reach apart)
+        nearer = skip - 1.0
+        assert float(muf.f2_muf_mhz(nearer, *layer)) < frequency + 1e-9
+        assert float(muf.e_muf_mhz(nearer, layer[1])) < frequency + 1e-9
+
+
+def test_skip_distance_at_its_ends() -> None:
+    skip = muf.skip_km(np.array([5.0, 20.0, 60.0]), **LAYER)
+    assert skip[0] == 0.0
+    assert 1500.0 < skip[1] < 2500.0
+    assert np.isnan(skip[2])

@@ -15,32 +15,29 @@ from typing import Final, TypeAlias, TypeVar
 
 import numpy as np
 
-from propagation import great_circle, noise, variability
+from propagation import great_circle
 from propagation.bands import BANDS, Band
 from propagation.causes import CODE
-from propagation.circuit import GROUND_WAY, LONG_WAY, SCATTER_WAY, Circuit, circuit, layer_factors
+from propagation.circuit import GROUND_WAY, LONG_WAY, SCATTER_WAY, Circuit, circuit
 from propagation.conditions import Conditions
 from propagation.disturbance import Effects
 from propagation.disturbed import disturber_of
 from propagation.ends import End, far_end, near_end
 from propagation.great_circle import Route
+from propagation.limiting import OPEN, limits_of
 from propagation.link_budget import OneWay, both_ways, one_way
 from propagation.mode_chains import SLOTS, mode_name
 from propagation.modes import Mode
 from propagation.modes import by_name as mode_by_name
-from propagation.path_loss import passing_share
 from propagation.regions import Target
 from propagation.station import Station
-from propagation.units import BoolArray, FloatArray, IntArray, TimeArray, as_float, db
+from propagation.units import BoolArray, FloatArray, IntArray, TimeArray, as_float
 
 AnyArray = TypeVar("AnyArray", FloatArray, IntArray)
 ROUTES: Final = ("short", "long")
 BLOCK_CELLS: Final = 4_000  # routes x times x bands in one block: some 50 MB of working memory
 WORKERS: Final = 2  # blocks worked at a time
-OPEN: Final = 0.5  # chance from which nothing is said to limit a band
 TUNED_FROM: Final = 0.002  # radiated share of the power under which a band is out of the antenna's range
-MUF_MOST_DB: Final = 60.0  # dB, most that a day above the MUF counts for against the other losses (ours)
-FAIR_POWER_W: Final = 100.0  # W, power against which "more power would have made it" is judged
 ANTIPODE_KM: Final = 600.0  # km from the antipode within which every bearing is tried (ours)
 FAN_DEG: Final = (-75.0, -50.0, -25.0, 25.0, 50.0, 75.0)  # deg, turns from a route's own bearing tried there
 TIME_STEP: Final = np.timedelta64(900, "s")
@@ -397,46 +394,6 @@ def _figures(path: Circuit, there: OneWay, here: OneWay, need_db: float, own: En
     )
 
 
-def limits_of(
-    path: Circuit, there: OneWay, here: OneWay, chance: FloatArray, need_db: float, own: End, other: End
-) -> IntArray:
-    """The one thing that most limits each cell (N, T, B), as a code of `causes.CAUSES`.
-
-    Above the operational MUF: the skip zone where the layer would return the frequency farther away, else
-    the MUF. Under it, the largest of what stands between the signal and an easy contact, in decibels:
-    absorption, screening, aurora, the antenna's losses, noise over a quiet rural place, power under 100 W,
-    and the MUF's own loss on the days on which it falls short. A quick view for the lanes; the weights of
-    `advice.reasons` come from counterfactuals.
-    """
-    f = path.frequency_mhz
-    middle = path.samples.fof2_mhz.shape[-1] // 2
-    reach = 1.2 * path.samples.m3000f2[..., middle, None] * path.samples.fof2_mhz[..., middle, None]
-    d = path.distance_km[:, None, None]
-    no_layer = path.support > 1.0
-    skip = (f < reach) & (d < 3000.0)
-    shape = chance.shape
-    days = path.support[..., None] / layer_factors(path.samples)[..., None, :]
-    short_of = np.minimum(-db(passing_share(np.minimum(days, 10.0), "F2")), MUF_MOST_DB)
-    quiet = noise.man_made_fam_db("quiet rural", f)
-    noisy = np.where(there.median_snr_db < here.median_snr_db, there.noise.fam_db, here.noise.fam_db) - quiet
-    amounts = np.stack(
-        [
-            np.broadcast_to(path.absorption_db, shape),
-            np.broadcast_to(path.screening_db, shape),
-            np.broadcast_to(path.auroral_db, shape),
-            np.broadcast_to(-db(own.receive_efficiency(f)), shape),
-            np.broadcast_to(np.maximum(noisy, 0.0), shape),
-            np.full(shape, 10.0 * np.log10(max(FAIR_POWER_W / max(own.power_w, 1e-6), 1.0))),
-            short_of @ variability.LAYER_WEIGHTS,
-        ]
-    )
-    causes = ("absorption", "E screening", "auroral zone", "antenna", "noise", "power", "above the MUF")
-    limit = np.array([CODE[cause] for cause in causes])[np.argmax(amounts, axis=0)]
-    no_layer |= limit == CODE["above the MUF"]
-    limit = np.where(no_layer, np.where(skip, CODE["skip zone"], CODE["above the MUF"]), limit)
-    return np.where(chance >= OPEN, CODE["open"], limit)
-
-
 @dataclass(frozen=True, eq=False)
 class Detail:
     """One point by one route with everything kept: the circuit (N = 1), both directions, both ends."""
@@ -506,18 +463,3 @@ def detail(
         times=when,
         bands=tuple(result.bands[i] for i in chosen),
     )
-
-
-__all__ = [
-    "OPEN",
-    "ROUTES",
-    "Detail",
-    "Forecast",
-    "both_routes",
-    "day_times",
-    "detail",
-    "forecast",
-    "limits_of",
-    "variability",
-    "way_text",
-]

@@ -21,7 +21,7 @@ from propagation.conditions import Conditions
 from propagation.disturbance import Effects
 from propagation.disturbed import disturber_of
 from propagation.ends import End, plain_end
-from propagation.forecast import limits_of
+from propagation.limiting import limits_of
 from propagation.link_budget import UNKNOWN_STATION_DB, one_way
 from propagation.units import FloatArray, IntArray, TimeArray
 

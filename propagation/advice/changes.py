@@ -19,7 +19,8 @@ from propagation.advice.windows import openings, to_grid
 from propagation.antennas.improvements import candidates
 from propagation.antennas.spec import VERTICALS
 from propagation.ends import End, near_end
-from propagation.forecast import FAIR_POWER_W, Forecast, forecast
+from propagation.forecast import Forecast, forecast
+from propagation.limiting import FAIR_POWER_W
 
 ChangeKind = Literal["hour", "band", "radials", "power", "mode"]
 

@@ -21,7 +21,8 @@ from propagation.advice.cells import Cells, Computed, Ends, compute
 from propagation.causes import CODE, Cause
 from propagation.disturbance import Effects
 from propagation.disturbed import Disturbed, disturber_of
-from propagation.forecast import FAIR_POWER_W, OPEN, Forecast
+from propagation.forecast import Forecast
+from propagation.limiting import FAIR_POWER_W, OPEN
 from propagation.link_budget import REFERENCE_BANDWIDTH_HZ, OneWay, both_ways
 from propagation.modes import Mode
 from propagation.path_samples import Disturber

@@ -22,7 +22,8 @@ from propagation.conditions import Conditions
 from propagation.disturbance import Effects
 from propagation.disturbed import disturber_of
 from propagation.ends import End, far_end, near_end
-from propagation.forecast import limits_of, way_text
+from propagation.forecast import way_text
+from propagation.limiting import limits_of
 from propagation.link_budget import OneWay, both_ways, distinct_days, one_way
 from propagation.logbook.entries import BACK, BOTH, OUT, Entries
 from propagation.mode_chains import SLOTS

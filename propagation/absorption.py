@@ -52,6 +52,9 @@ _NIGHT_SHARE: Final = (
 _E_SPREAD: Final = (
     0.06  # relative day-to-day spread of foE that rounds the peak of the penetration factor (ours)
 )
+_X_LEAST: Final = 0.05  # f cos i / foE, ends of the table of the penetration factor
+_X_MOST: Final = 20.0
+_X_STEPS: Final = 480
 # Reference state of the calibration: overhead sun, R12 = 0, mid-latitude fL
 _REFERENCE_FOE_MHZ: Final = 3.43  # MHz, P.1239 at chi = 0 and flux 66
 _REFERENCE_FL_MHZ: Final = 1.1  # MHz
@@ -112,7 +115,7 @@ def _e_shape(height_km: FloatArray) -> FloatArray:
 @lru_cache(maxsize=1)
 def _d_layer_table() -> tuple[FloatArray, FloatArray]:
     """Uncalibrated two-way D-layer absorption straight up [dB] over log(f + fL)."""
-    height = np.arange(55.0, _D_TOP_KM, 0.25)
+    height = np.linspace(55.0, _D_TOP_KM, 149)
     n_nu = _d_density_per_m3(height) * _collision_hz(height)
     effective_mhz = np.geomspace(1.0, 200.0, 60)
     omega = 2e6 * np.pi * effective_mhz[:, None]
@@ -124,36 +127,37 @@ def _d_layer_table() -> tuple[FloatArray, FloatArray]:
 @lru_cache(maxsize=1)
 def _e_column() -> float:
     """Integral of shape x collision frequency through the E layer [m/s], once up."""
-    height = np.arange(_D_TOP_KM, 160.0, 0.25)
+    height = np.linspace(_D_TOP_KM, 160.0, 273)
     return float(np.trapezoid(_e_shape(height) * _collision_hz(height), height * 1e3))
 
 
 @lru_cache(maxsize=1)
 def _penetration_table() -> tuple[FloatArray, FloatArray]:
-    """Penetration factor over log x, rounded at the peak by the day-to-day spread of foE."""
-    log_x = np.linspace(np.log(0.05), np.log(20.0), 241)
-    # substitute height by s = sqrt(1 - N / (Nm x^2)) near the turning point, where the integrand is 1/s
-    height = np.arange(_D_TOP_KM, 160.0, 0.02)
-    shape, weight = _e_shape(height), _e_shape(height) * _collision_hz(height)
+    """Penetration factor over log x, rounded at the peak by the day-to-day spread of foE; and its rises."""
+    log_x = np.linspace(np.log(_X_LEAST), np.log(_X_MOST), _X_STEPS + 1)
+    middle = (np.arange(1000) + 0.5) / 1000.0
+    straight = _D_TOP_KM + (160.0 - _D_TOP_KM) * middle
+    rising = np.arange(_D_TOP_KM, E_LAYER_HEIGHT_KM, 0.01)
     factor = np.zeros_like(log_x)
-    rising = height <= E_LAYER_HEIGHT_KM
     for k, x in enumerate(np.exp(log_x)):
-        inside = 1.0 - shape / x**2
-        if x < 1.0:
-            keep = rising & (inside > 0.0)
-            # exact integral of 1/sqrt over each cell, taking `inside` as linear across it
-            edge = np.sqrt(np.maximum(inside, 0.0))
-            cell = 2.0 * (height[1] - height[0]) / np.maximum(edge[:-1] + edge[1:], 1e-9)
-            factor[k] = np.sum(np.where(keep[:-1], cell * weight[:-1], 0.0)) * 1e3
+        if (
+            x < 1.0
+        ):  # to the turning point, in steps of its root: z = top - u^2, where the integrand is smooth
+            depth = np.interp(x * x, _e_shape(rising), rising) - _D_TOP_KM
+            u = np.sqrt(depth) * middle
+            height, step_km = _D_TOP_KM + depth - u * u, 2.0 * u * np.sqrt(depth) / middle.size
         else:
-            edge = np.sqrt(np.maximum(inside, 1e-6))
-            factor[k] = np.sum(2.0 * 0.02 / (edge[:-1] + edge[1:]) * weight[:-1]) * 1e3
+            height, step_km = straight, np.full(middle.size, (160.0 - _D_TOP_KM) / middle.size)
+        inside = np.maximum(1.0 - _e_shape(height) / (x * x), 1e-6)
+        factor[k] = np.sum(_e_shape(height) * _collision_hz(height) / np.sqrt(inside) * step_km) * 1e3
     factor /= _e_column()
     spread = np.linspace(-2.0, 2.0, 17) * _E_SPREAD
     kernel = np.exp(-0.5 * (spread / _E_SPREAD) ** 2)
     kernel /= kernel.sum()
-    rounded = sum(w * np.interp(log_x + s, log_x, factor) for w, s in zip(kernel, spread, strict=True))
-    return log_x, np.asarray(rounded)
+    rounded = as_float(
+        sum(w * np.interp(log_x + s, log_x, factor) for w, s in zip(kernel, spread, strict=True))
+    )
+    return rounded, np.diff(rounded, append=rounded[-1])
 
 
 def penetration_factor(x: FloatLike) -> FloatArray:
@@ -161,8 +165,11 @@ def penetration_factor(x: FloatLike) -> FloatArray:
 
     Rises from near 0 (turned back at the layer's foot) to a peak above 2 at x = 1 and falls to 1.
     """
-    log_x, factor = _penetration_table()
-    return np.interp(np.log(np.maximum(as_float(x), 0.05)), log_x, factor)
+    values, rises = _penetration_table()
+    per_step = _X_STEPS / np.log(_X_MOST / _X_LEAST)
+    place = np.log(np.clip(as_float(x), _X_LEAST, _X_MOST) / _X_LEAST) * per_step
+    left = place.astype(np.intp)
+    return as_float(values.take(left) + rises.take(left) * (place - left))
 
 
 @lru_cache(maxsize=1)

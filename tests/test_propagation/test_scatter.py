@@ -1,0 +1,48 @@
+"""Scatter from the lit ring: its level beside an open path, where it serves, and that it stays a number."""
+
+from __future__ import annotations
+
+import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
+
+from propagation import scatter
+from propagation.muf import skip_km
+
+
+def test_the_radar_equation_by_hand() -> None:
+    """14 MHz, ring at 1500 km: the textbook's (4 pi)^3 R^4 / (lambda^2 sigma0 A) with 9 dB of other losses."""
+    fof2, m3000 = 7.0, 3.0
+    ring = float(scatter.ring_km(14.0, fof2, m3000))
+    wavelength = 299.792458 / 14.0
+    area = 2.0 * np.pi * 6371e3 * np.sin(ring / 6371.0) * 500e3
+    slant = np.hypot(ring, 600.0) * 1e3
+    cross_section = 10 ** (-25.0 / 10.0) * area
+    loss = 10.0 * np.log10((4.0 * np.pi) ** 3 * slant**4 / (wavelength**2 * cross_section)) + 9.0
+    np.testing.assert_allclose(scatter.scatter_loss_db(300.0, 14.0, fof2, m3000), loss, atol=0.01)
+
+
+def test_the_level_is_that_of_weak_signals() -> None:
+    """30 to 45 dB under free space to the ring: of use to narrow modes alone (common practice, no source)."""
+    ring = float(scatter.ring_km(14.2, 7.0, 3.0))
+    free_space = 32.45 + 20.0 * np.log10(14.2 * ring)
+    assert 30.0 < scatter.scatter_loss_db(300.0, 14.2, 7.0, 3.0) - free_space < 50.0
+
+
+def test_the_ring_is_near_the_skip_distance() -> None:
+    """Rough by intent: within 40 % of the layer's own skip distance, between the limits of the ring."""
+    frequency = np.array([12.0, 14.0, 16.0, 18.0, 20.0])
+    skip = skip_km(frequency, 7.0, 2.0, 3.0, 1.2)
+    np.testing.assert_allclose(scatter.ring_km(frequency, 7.0, 3.0), np.maximum(skip, 600.0), rtol=0.4)
+
+
+def test_beyond_the_ring_it_fades() -> None:
+    inside, beyond = scatter.scatter_loss_db(np.array([500.0, 4000.0]), 14.2, 7.0, 3.0)
+    assert beyond - inside > 30.0
+
+
+@given(st.floats(0.0, 40030.0), st.floats(1.8, 150.0), st.floats(0.0, 20.0), st.floats(0.5, 4.5))
+def test_always_a_number(distance: float, frequency: float, fof2: float, m3000: float) -> None:
+    loss = scatter.scatter_loss_db(distance, frequency, fof2, m3000)
+    assert np.isfinite(loss)
+    assert 100.0 < loss <= 300.0

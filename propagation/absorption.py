@@ -54,6 +54,7 @@ _E_SPREAD: Final = (
 )
 _X_LEAST: Final = 0.05  # f cos i / foE, ends of the table of the penetration factor
 _X_MOST: Final = 20.0
+_CELLS: Final = 400  # heights in one integral of the penetration factor (ours)
 _X_STEPS: Final = 480
 # Reference state of the calibration: overhead sun, R12 = 0, mid-latitude fL
 _REFERENCE_FOE_MHZ: Final = 3.43  # MHz, P.1239 at chi = 0 and flux 66
@@ -135,21 +136,19 @@ def _e_column() -> float:
 def _penetration_table() -> tuple[FloatArray, FloatArray]:
     """Penetration factor over log x, rounded at the peak by the day-to-day spread of foE; and its rises."""
     log_x = np.linspace(np.log(_X_LEAST), np.log(_X_MOST), _X_STEPS + 1)
-    middle = (np.arange(1000) + 0.5) / 1000.0
-    straight = _D_TOP_KM + (160.0 - _D_TOP_KM) * middle
+    middle = (np.arange(_CELLS) + 0.5) / _CELLS
+    x = np.exp(log_x)[:, None]
     rising = np.arange(_D_TOP_KM, E_LAYER_HEIGHT_KM, 0.01)
-    factor = np.zeros_like(log_x)
-    for k, x in enumerate(np.exp(log_x)):
-        if (
-            x < 1.0
-        ):  # to the turning point, in steps of its root: z = top - u^2, where the integrand is smooth
-            depth = np.interp(x * x, _e_shape(rising), rising) - _D_TOP_KM
-            u = np.sqrt(depth) * middle
-            height, step_km = _D_TOP_KM + depth - u * u, 2.0 * u * np.sqrt(depth) / middle.size
-        else:
-            height, step_km = straight, np.full(middle.size, (160.0 - _D_TOP_KM) / middle.size)
-        inside = np.maximum(1.0 - _e_shape(height) / (x * x), 1e-6)
-        factor[k] = np.sum(_e_shape(height) * _collision_hz(height) / np.sqrt(inside) * step_km) * 1e3
+    # to the turning point, in steps of its root: z = top - u^2, where the integrand is smooth
+    depth = np.interp(np.minimum(x, 1.0) ** 2, _e_shape(rising), rising) - _D_TOP_KM
+    u = np.sqrt(depth) * middle
+    turned = x < 1.0
+    straight = _D_TOP_KM + (160.0 - _D_TOP_KM) * middle
+    height = np.where(turned, _D_TOP_KM + depth - u * u, straight)
+    step_km = np.where(turned, 2.0 * u * np.sqrt(depth), 160.0 - _D_TOP_KM) / _CELLS
+    shape = _e_shape(height)
+    inside = np.maximum(1.0 - shape / (x * x), 1e-6)
+    factor = np.sum(shape * _collision_hz(height) / np.sqrt(inside) * step_km, axis=1) * 1e3
     factor /= _e_column()
     spread = np.linspace(-2.0, 2.0, 17) * _E_SPREAD
     kernel = np.exp(-0.5 * (spread / _E_SPREAD) ** 2)

@@ -23,18 +23,22 @@ _LETTERS: Final = str.maketrans(
     {"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe", "ı": "i", "ß": "ss", "ħ": "h"}
 )
 _UMLAUTS: Final = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa", "ø": "oe"})
+_SHORTER: Final = {"saint": "st", "sankt": "st"}
 _NOT_IN_NAMES: Final = re.compile(r"[^\w]+|_")
 
 
 def fold(name: str) -> str:
     """A name as it is compared: no accents, capitals or punctuation; "the", "saint" and "&" made alike."""
+    if name.isascii() and name.isalpha():  # one plain word, as most names are: nothing to take off
+        word = name.lower()
+        return _SHORTER.get(word, word)
     plain = unicodedata.normalize("NFKD", name.casefold().translate(_LETTERS))
     plain = "".join(mark for mark in plain if not unicodedata.combining(mark)).translate(_LETTERS)
     plain = plain.replace("&", " and ").replace("'", "").replace("‘", "").replace("’", "").replace(".", "")
     words = _NOT_IN_NAMES.sub(" ", plain).split()
     if len(words) > 1 and words[0] == "the":
         words = words[1:]
-    return " ".join({"saint": "st", "sankt": "st"}.get(word, word) for word in words)
+    return " ".join(_SHORTER.get(word, word) for word in words)
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,6 @@ import numpy as np
 
 from propagation.antennas.feedline import line_loss_db, swr_of
 from propagation.antennas.limits import power_limit_w
-from propagation.antennas.radials import cautions
 from propagation.antennas.solution import BandResult, Pattern, Solution
 from propagation.antennas.spec import VERTICALS, AntennaSpec, FeedlineSpec, Measured
 from propagation.bands import band_of
@@ -104,6 +103,8 @@ class Antenna:
         slope_ohm = None if solution.slope is None else solution.slope()
         notes = list(solution.notes)
         if self.spec.kind in VERTICALS:
+            from propagation.antennas.radials import cautions  # brings the moment method along
+
             notes.extend(cautions(self.spec, self.feedline.choke))
         return BandResult(
             band=None if band is None else band.name,

@@ -1,0 +1,144 @@
+"""The combined method: its anchors in free space, its two ends of the band, and its figures from either end."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from uniform_sky import uniform_sky
+
+from propagation import great_circle, hops, long_path, path_samples
+from propagation.great_circle import Route
+from propagation.long_path import LongPath, combined
+
+DAY = np.datetime64("2026-03-20", "s") + np.arange(0, 24, 2) * np.timedelta64(3600, "s")
+
+
+def route_of(lat: float, lon: float, bearing: float, distance_km: float) -> Route:
+    return Route(*(np.array([v]) for v in (lat, lon, bearing, distance_km)))
+
+
+def figures(upper: float, lower: float, slant_km: float = 12_000.0) -> LongPath:
+    one = np.ones((1, 1))
+    return LongPath(
+        upper * one, upper * one, lower * one, 1.2 * one, np.array([139.6 - 20.0 * np.log10(slant_km)]),
+        np.zeros(1), np.zeros(1), np.array([3.0]),
+    )  # fmt: skip
+
+
+def test_e0_is_the_free_space_field_of_3_mw() -> None:
+    """139.6 - 20 log p' is 3 MW e.i.r.p. in free space (104.8 dB at 1 km for 1 kW, P.525), to 0.1 dB."""
+    one_kw_at_1_km = 20.0 * np.log10(np.sqrt(30.0 * 1000.0) / 1000.0 * 1e6)
+    np.testing.assert_allclose(one_kw_at_1_km + 10.0 * np.log10(3000.0), 139.6, atol=0.1)
+
+
+def test_from_field_to_loss() -> None:
+    """Lb = 137.2 + 20 log f - E is exact from free space, to 0.03 dB (P.525)."""
+    free_space_loss = 20.0 * np.log10(4.0 * np.pi * 1000.0 / (299.792458 / 10.0))
+    field_at_1_km = 20.0 * np.log10(np.sqrt(30.0 * 1000.0) / 1000.0 * 1e6)
+    np.testing.assert_allclose(
+        long_path.FIELD_TO_LOSS_DB + 20.0, free_space_loss + field_at_1_km, atol=0.03
+    )
+
+
+def test_shape_over_frequency() -> None:
+    """By hand: fM 25, fL 5, fH 1.2, E0 = 58.0: at the top and bottom of the band the bracket is 0, best in between.
+
+    At f = fM: 1 - 686/(686 + 38) (38/686 + 1) = 0; at f = fL likewise; the most is at (f + fH)^2 = (fM + fH)(fL + fH).
+    """
+    path = figures(25.0, 5.0)
+    base = long_path.FIELD_CONSTANT_DB + long_path.OTHER_GAIN_DB
+    ends = path.field_db(np.array([[[5.0, 25.0]]]))
+    np.testing.assert_allclose(ends, base, atol=1e-9)
+    frequency = np.linspace(2.0, 35.0, 3301)
+    field = path.field_db(frequency[None, None, :])[0, 0]
+    best = np.sqrt(26.2 * 6.2) - 1.2
+    np.testing.assert_allclose(frequency[np.argmax(field)], best, atol=0.02)
+    high, low = 26.2**2, 6.2**2
+    expected = path.e0_db[0] * (1.0 - 2.0 * np.sqrt(low * high) / (low + high)) + base
+    np.testing.assert_allclose(np.max(field), expected, atol=0.01)
+
+
+def test_a_better_day_lifts_the_upper_end() -> None:
+    path = figures(25.0, 5.0)
+    poor, good = path.field_db(np.array([[[24.0]]]), 0.8), path.field_db(np.array([[[24.0]]]), 1.2)
+    assert good - poor > 20.0
+    days = path.field_db(np.array([24.0])[None, None, :, None], np.array([0.8, 1.2])[None, None, None, :])
+    np.testing.assert_allclose(days[0, 0, 0], [poor[0, 0, 0], good[0, 0, 0]])
+
+
+def test_slant_and_hops_of_a_uniform_path() -> None:
+    """10 000 km: three hops of 3333 km by a mirror at 300 km; 140 is the cap of the antipode's focusing only."""
+    found = combined(uniform_sky(10_000.0), np.array([90.0]))
+    assert found.hops[0] == 3.0
+    elevation = hops.elevation_deg(10_000.0 / 3.0, 300.0)
+    slant = 3.0 * hops.slant_from_height_km(elevation, 300.0)
+    np.testing.assert_allclose(found.e0_db, 139.6 - 20.0 * np.log10(slant), atol=0.001)
+    arc = 10_000.0 / 6371.0
+    np.testing.assert_allclose(found.focus_db, 10.0 * np.log10(arc / np.sin(arc)), atol=0.001)
+
+
+def test_focusing_is_limited_at_the_antipode() -> None:
+    found = combined(uniform_sky([20_015.0, 19_000.0, 40_000.0]), np.full(3, 90.0))
+    np.testing.assert_allclose(found.focus_db[[0, 2]], long_path.FOCUS_MAX_DB)
+    assert np.all(found.focus_db <= long_path.FOCUS_MAX_DB)
+
+
+def test_the_lowest_frequency_by_day() -> None:
+    """By hand, sun at 60 degrees over six crossings: 5.3 sqrt(1.45 x 6 sqrt(0.5) / (cos i ln(9.5e6/p'))) - fH."""
+    sky = uniform_sky(10_000.0, zenith_deg=60.0, r12=50.0, gyro_300_mhz=1.2)
+    found = combined(sky, np.array([90.0]))
+    elevation = hops.elevation_deg(10_000.0 / 3.0, 300.0)
+    slant = 3.0 * hops.slant_from_height_km(elevation, 300.0)
+    cos_i = np.sqrt(1.0 - (6371.0 / 6461.0 * np.cos(np.radians(elevation))) ** 2)
+    by_hand = 5.3 * np.sqrt(1.45 * 6.0 * np.sqrt(0.5) / (cos_i * np.log(9.5e6 / slant))) - 1.2
+    np.testing.assert_allclose(found.lower_mhz, by_hand, rtol=0.001)
+
+
+def test_the_lowest_frequency_at_night() -> None:
+    """sqrt(D / 3000) (P.533, from memory)."""
+    found = combined(uniform_sky(12_000.0, zenith_deg=140.0), np.array([90.0]))
+    np.testing.assert_allclose(found.lower_mhz, 2.0, rtol=1e-9)
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    st.floats(-85.0, 85.0), st.floats(-180.0, 180.0), st.floats(0.0, 360.0), st.floats(7001.0, 19_900.0)
+)
+def test_the_same_from_either_end(lat: float, lon: float, bearing: float, distance: float) -> None:
+    """Control points, daylight and the path's direction do not depend on which end is called the first."""
+    there = route_of(lat, lon, bearing, distance)
+    end_lat, end_lon = (float(v[0]) for v in there.at_km(distance))
+    back = great_circle.route((end_lat, end_lon), (lat, lon))
+    back = Route(*(np.atleast_1d(v) for v in (back.lat_deg, back.lon_deg, back.bearing_deg, back.distance_km)))
+    one, other = (
+        combined(path_samples.sample(r, DAY[None, :], 80.0, year=2026.5), r.bearing_deg) for r in (there, back)
+    )
+    np.testing.assert_allclose(one.upper_mhz, other.upper_mhz, rtol=1e-4)
+    np.testing.assert_allclose(one.lower_mhz, other.lower_mhz, rtol=1e-4)
+    np.testing.assert_allclose(one.e0_db, other.e0_db, atol=1e-6)
+
+
+@pytest.mark.parametrize("edge", [8000.0, 12_000.0, 16_000.0, 20_000.0, 36_000.0])
+def test_no_step_where_a_hop_is_added(edge: float) -> None:
+    """One metre across a multiple of 4000 km changes the field by less than 0.05 dB at any hour."""
+    start = (51.0, 0.0, 60.0)
+    near, far = (
+        combined(
+            path_samples.sample(route_of(*start, edge + step), DAY[None, :], 80.0, year=2026.5), np.array([60.0])
+        )
+        for step in (-0.0005, 0.0005)
+    )
+    frequency = np.array([3.6, 7.1, 14.2, 21.2, 28.4])[None, None, :]
+    np.testing.assert_allclose(near.field_db(frequency), far.field_db(frequency), atol=0.05)
+    assert far.hops[0] == near.hops[0] + 1.0
+
+
+def test_the_upper_limit_by_day_and_night() -> None:
+    """fM is some 1.2 to 2 times F2(4000)MUF at the weaker control point: more by night than by day (K of P.533)."""
+    there = route_of(51.0, 0.0, 90.0, 10_000.0)
+    sky = path_samples.sample(there, DAY[None, :], 80.0, year=2026.5)
+    found = combined(sky, there.bearing_deg)
+    ratio = found.upper_mhz / found.basic_mhz
+    assert np.all((ratio > 1.15) & (ratio < 2.3))

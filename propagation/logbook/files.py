@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import Final, Literal
 
 from propagation.errors import InputError
-from propagation.logbook import adif, adx, contacts, reports
+from propagation.logbook import adif, adx, contacts, reports, tried
 from propagation.logbook.adif import Problem
 from propagation.logbook.contacts import Contacts
 from propagation.logbook.reports import Reports
+from propagation.logbook.tried import Tried
 
 Form = Literal["ADIF", "ADX", "CSV"]
 MOST_BYTES: Final = 500_000_000  # bytes; far more than any operator's life on the air
@@ -18,12 +19,16 @@ MOST_BYTES: Final = 500_000_000  # bytes; far more than any operator's life on t
 
 @dataclass(frozen=True, eq=False)
 class LogFile:
-    """A file as read: contacts (of a log) or reports (of a CSV file), and every problem in order of place."""
+    """A file as read: contacts (of a log) or reports (of a CSV file), and every problem in order of place.
+
+    tried: the stretches in vain that a log tells of.
+    """
 
     form: Form
     contacts: Contacts | None
     reports: Reports | None
     problems: tuple[Problem, ...]
+    tried: tuple[Tried, ...] = ()
 
     @property
     def lost(self) -> int:
@@ -51,8 +56,9 @@ def read(data: bytes) -> LogFile:
         return LogFile(form, None, found, tuple(sorted(problems, key=lambda problem: problem.offset)))
     log = adx.read(data) if form == "ADX" else adif.read(data)
     made, further = contacts.of_log(log)
-    problems = tuple(sorted((*log.problems, *further), key=lambda problem: problem.offset))
-    return LogFile(form, made, None, problems)
+    stretches, misread = tried.of_log(log)
+    problems = tuple(sorted((*log.problems, *further, *misread), key=lambda problem: problem.offset))
+    return LogFile(form, made, None, problems, stretches)
 
 
 def load(path: Path | str) -> LogFile:

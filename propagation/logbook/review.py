@@ -123,7 +123,6 @@ def review(
     conditions_for: Callable[[TimeArray], Conditions],
     date: str,
     *,
-    tried: Sequence[Tried] = (),
     target: Target | None = None,
     day: np.datetime64 | None = None,
     own_call: str = "",
@@ -136,7 +135,7 @@ def review(
     """Review one or several files of one station.
 
     conditions_for: gives the conditions for times. date: today's, as text, noted with what is learnt.
-    tried: stretches in vain told by the log. target: whom the lanes look at, anyone where None. day: the
+    target: whom the lanes look at, anyone where None. day: the
     outing to look at, the last where None; InputError where the log has none on it. near, far: the ends,
     made from the station where None. progress: told rows done and in all.
     """
@@ -153,7 +152,7 @@ def review(
     outing = None
     if span is not None:
         aim = target or places.resolve("anyone")
-        told = _told(tried, span)
+        told = _told([one for log in logs for one in log.tried], span)
         outing = outing_of(entries, expected.chance, span, told, station, state, aim, ends)
     return Review(
         station=station,

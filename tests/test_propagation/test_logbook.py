@@ -233,22 +233,24 @@ def test_the_demo_log_is_whole_invented_and_read_without_a_problem() -> None:
     found = files.load(file)
     assert found.problems == ()
     assert found.contacts is not None
-    assert found.contacts.size == 16
-    assert all(call.endswith("TEST") for call in found.contacts.call)
-    assert set(found.contacts.band) == {"20m", "15m"}  # 40 m and 10 m were silent
+    assert found.contacts.size == 55
+    assert all(call.removesuffix("/P").endswith("TEST") for call in found.contacts.call)
+    assert set(found.contacts.band) == {"40m", "30m", "20m", "17m", "15m", "12m"}  # 10 m was silent
     assert "Uruguay" in found.contacts.country
-    np.testing.assert_allclose(found.contacts.power_w, 20.0)
+    digital = np.array([mode == "FT8" for mode in found.contacts.mode])
+    np.testing.assert_allclose(found.contacts.power_w, np.where(digital, 20.0, 50.0))
 
 
 def test_stretches_in_vain_are_read_from_the_demo_and_over_midnight() -> None:
-    log = adif.read((LOGS.parent / "demo" / "ridge_day.adi").read_bytes())
-    stretches, problems = tried.of_log(log)
-    assert problems == ()
-    assert [stretch.band for stretch in stretches] == ["40m", "10m", "10m", "20m"]
-    assert str(stretches[0].start) == "2025-06-14T09:30:00"
-    assert str(stretches[3].end) == "2025-06-14T15:35:00"
+    stretches = files.load(LOGS.parent / "demo" / "ridge_day.adi").tried
+    assert [stretch.band for stretch in stretches] == ["10m", "40m", "12m"]
+    assert str(stretches[0].start) == "2025-09-20T08:40:00"
+    assert str(stretches[2].end) == "2025-09-20T13:00:00"
     record = {"CALL": "Q0TEST", "QSO_DATE": "20260320", "TIME_ON": "0010"}
     odd = adif.read(adif.write([{**record, tried.FIELD: "40m 23:30-00:05; 11m 0000-0005; [b] soon"}]))
     stretches, problems = tried.of_log(odd)
     assert [(str(s.start), str(s.end)) for s in stretches] == [("2026-03-19T23:30:00", "2026-03-20T00:05:00")]
     assert [problem.offset for problem in problems] == [odd.records[0].offset] * 2
+    whole = files.read(adif.write([{**record, tried.FIELD: "40m 23:30-00:05; 11m 0000-0005", "BAND": "20m"}]))
+    assert whole.tried == stretches  # a file as read has them, and what was not understood
+    assert [problem.reason[:18] for problem in whole.problems if "11m" in problem.reason] == [tried.FIELD]

@@ -40,11 +40,9 @@ from tui import format as fmt
 from tui.commands import common, review_text
 
 if TYPE_CHECKING:
-    from propagation.logbook.files import LogFile
     from propagation.logbook.learnt import Learnt
     from propagation.logbook.outing import Outing
     from propagation.logbook.review import Review
-    from propagation.logbook.tried import Tried
     from propagation.station import Station
 
 BAD_INPUT: Final = 2
@@ -194,7 +192,6 @@ def _review(args: argparse.Namespace, station: Station) -> Review:
             store, times, clock.now(), ssn=args.ssn, flux_sfu=args.flux, kp=args.kp
         ),
         str(clock.now().astype("datetime64[D]")),
-        tried=_tried(args.files, logs),
         target=target,
         day=day,
         own_call=args.call,
@@ -202,18 +199,6 @@ def _review(args: argparse.Namespace, station: Station) -> Review:
         typed_kp=args.kp is not None,
         progress=_progress(),
     )
-
-
-def _tried(names: list[Path], logs: list[LogFile]) -> list[Tried]:
-    """Stretches in vain, as the logs tell them."""
-    from propagation.logbook import adif, tried
-
-    marked = tried.FIELD.encode()
-    found: list[Tried] = []
-    for name, log in zip(names, logs, strict=True):
-        if log.form == "ADIF" and marked in (data := name.read_bytes()).upper():
-            found += tried.of_log(adif.read(data))[0]
-    return found
 
 
 def _progress() -> Any:

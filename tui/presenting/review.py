@@ -9,7 +9,7 @@ import numpy as np
 from propagation import station, stored_conditions
 from propagation.advice.phrases import sentence
 from propagation.errors import InputError
-from propagation.logbook import adif, files, learnt, story, tried
+from propagation.logbook import files, learnt, story
 from propagation.logbook.day_conditions import measured_days
 from propagation.logbook.learnt import Learnt
 from propagation.logbook.review import VERDICTS, Review, review
@@ -75,16 +75,11 @@ def work_out(path: str, station_file: str, now: np.datetime64, cancelled: Cancel
     log = files.load(file)
     own = station.load(experience.station_path(station_file))
     store = Store(paths.conditions_dir())
-    marked = tried.FIELD.encode()
-    stretches: tuple[tried.Tried, ...] = ()
-    if log.form == "ADIF" and marked in (data := file.read_bytes()).upper():
-        stretches, _ = tried.of_log(adif.read(data))
     found = review(
         [log],
         own,
         lambda times: stored_conditions.best(store, times, now),
         str(now.astype("datetime64[D]")),
-        tried=stretches,
         measured=measured_days(store, now),
         progress=go_on,
     )
@@ -134,8 +129,7 @@ def _row(found: Review, i: int) -> ContactRow:
     )
 
 
-# -- what is kept
-# ---------------------------------------------------------------------------------------------
+# -- what is kept -------------------------------------------------------------------------------------------
 
 
 def kept_words(station_file: str) -> str:

@@ -171,9 +171,10 @@ class Editing(Looking):
         from tui.screens.form import Form
         from tui.views import FormField
 
-        wish, choice, desk = self.shared.plan_wish, self.shared.choice, self.desk
-        if wish is None or choice is None or desk is None:
+        choice, desk = self.shared.choice, self.desk
+        if choice is None or desk is None:
             return
+        wish = self.shared.plan_wish or PlanWish(max(grid(self._now()), choice.start), 6.0)
         fields = [
             FormField("start", "From (UTC)", words.clock(wish.start), "HH:MM"),
             FormField("hours", "For", f"{wish.hours:g}", "hours"),

@@ -50,6 +50,11 @@ def hop_title(view: HopView) -> str:
     return f"{band_name(view.band)} at {clock(view.time)}{way}"
 
 
+def way_title(view: HopView) -> str:
+    """The way round, short."""
+    return "long way" if view.route != "short" else "short way"
+
+
 def hop_sentences(view: HopView) -> list[str]:
     """The cross-section in words."""
     out = [
@@ -65,7 +70,7 @@ def hop_sentences(view: HopView) -> list[str]:
     if not view.rays:
         out.append("No layer turns this frequency back.")
     if view.skip_km is not None and view.skip_km > 0:
-        out.append(f"Dead zone out to {kilometres(view.skip_km)}.")
+        out.append(f"Skip distance on the median day: {kilometres(view.skip_km)}.")
     if view.muf_mhz is not None:
         out.append(f"The path carries up to {view.muf_mhz:.1f} MHz at this hour.")
     if view.note:
@@ -107,25 +112,70 @@ def why_sentences(view: WhyView) -> list[str]:
 # -- reach -------------------------------------------------------------------------------------
 
 
+def skip_short(skip_km: float) -> str:
+    """A skip distance in a few signs."""
+    if not np.isfinite(skip_km):
+        return "not returned"
+    return kilometres(skip_km) if skip_km > 0 else "none"
+
+
+def _stretches(view: SkipView, band: int) -> list[tuple[float, float]]:
+    """Where a band comes down on half of the days or more: (from, to) in km."""
+    good = np.nan_to_num(view.share[band]) >= WORTH_A_TRY
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], good, [False])).astype(np.int8)))
+    return [
+        (float(view.distance_km[a]), float(view.distance_km[b - 1]))
+        for a, b in zip(edges[::2], edges[1::2], strict=True)
+    ]
+
+
+def ruler_sentence(view: SkipView, band: int) -> str:
+    """One ruler in words."""
+    name = band_name(view.bands[band])
+    stretches = _stretches(view, band)
+    if not stretches:
+        best = float(np.nan_to_num(view.share[band]).max(initial=0.0))
+        return f"{name}: comes down nowhere on half of the days; at best {days_in_ten(best)}."
+    parts = " and ".join(
+        f"out to {kilometres(b)}" if a <= 0.0 else f"from {kilometres(a)} to {kilometres(b)}"
+        for a, b in stretches
+    )
+    skip = float(view.skip_km[band])
+    mark = f"; skip distance {kilometres(skip)}" if np.isfinite(skip) and skip > 0 else ""
+    return f"{name}: comes down {parts} on half of the days or more{mark}."
+
+
+def _target_sentence(view: SkipView, band: int) -> str:
+    if view.target_km is None:
+        return ""
+    share = float(np.interp(view.target_km, view.distance_km, np.nan_to_num(view.share[band])))
+    return (
+        f"{view.target} is at {kilometres(view.target_km)}, bearing {bearing(view.bearing_deg)} "
+        f"({compass(view.bearing_deg)}): {days_in_ten(share)} on {band_name(view.bands[band])}."
+    )
+
+
+def ruler_sentences(view: SkipView, band: str) -> list[str]:
+    """The chosen ruler in words, for below the rulers."""
+    row = view.bands.index(band) if band in view.bands else 0
+    return [
+        line
+        for line in (
+            ruler_sentence(view, row),
+            _target_sentence(view, row),
+            "Full is every day; nearer than the small mark the layer returns the band only on better days.",
+        )
+        if line
+    ]
+
+
 def skip_sentences(view: SkipView) -> list[str]:
-    """The rulers in words: dead zone, and how far each band comes down."""
+    """The rulers in words: where each band comes down, and its skip distance."""
     out = [
         f"Towards bearing {bearing(view.bearing_deg)} ({compass(view.bearing_deg)}) at "
         f"{clock(view.time)} UTC."
     ]
-    for band, name in enumerate(view.bands):
-        good = np.nan_to_num(view.share[band]) >= WORTH_A_TRY
-        if not good.any():
-            best = float(np.nan_to_num(view.share[band]).max(initial=0.0))
-            out.append(f"{band_name(name)}: nothing comes down reliably (at best {days_in_ten(best)}).")
-            continue
-        reach = view.distance_km[good]
-        skip = float(view.skip_km[band])
-        dead = f", dead zone out to {kilometres(skip)}" if np.isfinite(skip) and skip > 50 else ""
-        out.append(
-            f"{band_name(name)}: comes down from {kilometres(float(reach[0]))} to "
-            f"{kilometres(float(reach[-1]))}{dead}."
-        )
+    out += [ruler_sentence(view, band) for band in range(len(view.bands))]
     if view.target_km is not None:
         out.append(f"{view.target} stands at {kilometres(view.target_km)}.")
     return out
@@ -176,7 +226,7 @@ def setup_line(band: BenchBand) -> str:
     """How to set up for a band, in a few words."""
     parts = []
     if band.coil_uh is not None:
-        parts.append("no coil" if band.coil_uh <= 0 else f"coil {band.coil_uh:.1f} uH")
+        parts.append("no coil" if band.coil_uh <= 0 else f"coil {band.coil_uh:.1f} µH")
     if band.radials:
         parts.append(band.radials)
     if band.centre_on_mhz is not None:
@@ -280,7 +330,7 @@ def card_sentences(band: BenchBand) -> list[str]:
         out.append(
             "No coil."
             if band.coil_uh <= 0
-            else f"Coil: {band.coil_uh:.1f} uH first, then one notch at a time."
+            else f"Coil: {band.coil_uh:.1f} µH first, then one notch at a time."
         )
     if band.radials:
         out.append(f"Radials: {band.radials}.")
@@ -291,7 +341,7 @@ def card_sentences(band: BenchBand) -> list[str]:
     if band.power_limit_w is not None:
         out.append(f"At most {watts(band.power_limit_w)}{f' ({band.limit_by})' if band.limit_by else ''}.")
     if band.gain_dbi:
-        gains = ", ".join(f"{gain:+.1f} at {angle:.0f}".replace("-", "−") for angle, gain in band.gain_dbi)
+        gains = ", ".join(f"{signed_db(gain)} at {angle:.0f}" for angle, gain in band.gain_dbi)
         out.append(f"Gain, dBi at degrees: {gains}.")
     out.append(
         "From your own measurement."

@@ -37,17 +37,16 @@ class Stay:
 
 @dataclass(frozen=True)
 class Window:
-    """A span in which a band is worth the try, ranked by the engine."""
+    """A span in which a band is worth the try, ranked by the engine: the same as `bandwhen advise` tells."""
 
     rank: int
     band: str
     start: np.datetime64
+    peak: np.datetime64  # when it is best
     end: np.datetime64
-    chance: float
+    chance: float  # at the peak
     route: str  # "short" or "long"
-    elevation_deg: float | None
-    reason: str = ""
-    setup: str = ""
+    elevation_deg: float | None = None
 
 
 @dataclass(frozen=True)

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from propagation.causes import CAUSES, CODE
+from propagation.units import FloatArray
 
 if TYPE_CHECKING:
-    from tui.views import DayView, SunDay
+    from tui.views import DayView, SunDay, Window
 
 WORKING: Final = "Working out the day ..."
 WORTH_A_TRY: Final = 0.5  # share of days from which a band is called likely
-FAINT_HOPE: Final = 0.1  # below this a band is not proposed at all
 
 CAUSE_SHORT: Final[dict[str, str]] = {
     "open": "open",
@@ -159,7 +159,8 @@ def watts(power_w: float) -> str:
 
 def signed_db(db: float) -> str:
     """A level with its sign and one decimal."""
-    return f"{db:+.1f}".replace("-", "−")
+    text = f"{db:+.1f}".replace("-", "−")
+    return "0.0" if text[1:] == "0.0" else text
 
 
 def megahertz(mhz: float) -> str:
@@ -198,37 +199,67 @@ class Move:
     chance: float
 
 
+def candidates(view: DayView) -> FloatArray:
+    """The chance of every band and time (B, T) inside its windows, nought outside: a band is proposed only
+    in a window.
+    """
+    open_now = np.zeros(view.chance.shape, dtype=np.bool_)
+    for window in view.windows:
+        if window.band in view.bands:
+            open_now[view.bands.index(window.band)] |= (view.times >= window.start) & (
+                view.times < window.end
+            )
+    inside: FloatArray = np.where(open_now, np.nan_to_num(view.chance), 0.0)
+    return inside
+
+
 def best_band(view: DayView, index: int) -> int | None:
-    """The band with the best chance at a time, if any is worth proposing."""
-    chance = np.nan_to_num(view.chance[:, index])
-    if chance.size == 0 or float(chance.max()) < FAINT_HOPE:
-        return None
-    return int(chance.argmax())
+    """The band with the best chance at a time, of those that have a window then."""
+    chance = candidates(view)[:, index]
+    return int(chance.argmax()) if chance.size and float(chance.max()) > 0.0 else None
+
+
+def window_at(view: DayView, band: int, index: int) -> Window | None:
+    """The window of a band that holds at a time: where two overlap, the better."""
+    when, name = view.times[index], view.bands[band]
+    holding = [one for one in view.windows if one.band == name and one.start <= when < one.end]
+    return max(holding, key=lambda one: one.chance, default=None)
 
 
 def moves(view: DayView, start: int = 0, keep: float = 0.1) -> list[Move]:
-    """The bands to use from a time on: one stays until another is better by `keep`, or it falls away
-    itself.
-    """
-    out: list[Move] = []
-    held = best_band(view, start)
-    out.append(_move(view, start, held))
+    """The bands to use from a time on: one stays until another is better by `keep`, or its window closes."""
+    inside = candidates(view)
+    if not inside.size:
+        return [Move(view.times[start], None, 0.0)]
+    top = inside.argmax(axis=0)
+    best = [int(row) if inside[row, column] > 0.0 else None for column, row in enumerate(top.tolist())]
+    held = best[start]
+    out = [_move(view, start, held, view.times[start])]
     for index in range(start + 1, view.times.shape[0]):
-        best = best_band(view, index)
-        if best == held:
+        new = best[index]
+        if new == held:
             continue
-        now = 0.0 if held is None else float(view.chance[held, index])
-        then = 0.0 if best is None else float(view.chance[best, index])
-        if best is None or held is None or now < FAINT_HOPE or then > now + keep:
-            held = best
-            out.append(_move(view, index, held))
+        now = 0.0 if held is None else float(inside[held, index])
+        then = 0.0 if new is None else float(inside[new, index])
+        if now <= 0.0 or then > now + keep:
+            out.append(_move(view, index, new, _moment(view, index, held, new, now <= 0.0)))
+            held = new
     return out
 
 
-def _move(view: DayView, index: int, band: int | None) -> Move:
+def _moment(view: DayView, index: int, held: int | None, new: int | None, closed: bool) -> np.datetime64:
+    """When a move really comes: as a window closes or opens, else at the step itself."""
+    before, at = view.times[index - 1], view.times[index]
+    ends = [w.end for w in view.windows if held is not None and w.band == view.bands[held] and closed]
+    starts = [w.start for w in view.windows if new is not None and w.band == view.bands[new]]
+    inside = [edge for edge in (*ends, *starts) if before < edge <= at]
+    return max(inside) if inside else at
+
+
+def _move(view: DayView, index: int, band: int | None, when: np.datetime64) -> Move:
     if band is None:
-        return Move(view.times[index], None, 0.0)
-    return Move(view.times[index], view.bands[band], float(view.chance[band, index]))
+        return Move(when, None, 0.0)
+    return Move(when, view.bands[band], float(view.chance[band, index]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,10 +306,12 @@ def answer(view: DayView, index: int) -> Answer:
     doubt = "" if chance >= WORTH_A_TRY else "only "
     what = f"{doubt}{reached(view, chance)}"
     setup = view.setup[band] if band < len(view.setup) else ""
+    window = window_at(view, band, index)
+    span = f"; open {clock(window.start)}-{clock(window.end)}, best {clock(window.peak)}" if window else ""
     return Answer(
         first.band,
         (
-            f"{until}{then}",
+            f"{until}{then}{span}",
             f"{what}, {route}{leaves}",
             setup or f"{megahertz(float(view.frequency_mhz[band]))}, {view.mode}, {watts(view.power_w)}",
         ),
@@ -293,10 +326,11 @@ def next_changes(view: DayView, index: int, count: int = 3) -> list[str]:
             out.append(f"{clock(move.when)}  nothing worth the try")
         else:
             band = view.bands.index(move.band)
-            at = view.index_of(move.when)
-            peak = at + int(np.nan_to_num(view.chance[band, at:]).argmax())
-            best = float(view.chance[band, peak])
-            tail = f", best {clock(view.times[peak])}" if peak != at else ""
+            at = min(int(np.searchsorted(view.times, move.when)), view.times.shape[0] - 1)
+            window = window_at(view, band, at)
+            later = window is not None and window.peak > move.when
+            tail = f", best {clock(window.peak)}" if window is not None and later else ""
+            best = window.chance if window is not None and later else move.chance
             out.append(f"{clock(move.when)}  to {band_name(move.band)}, {reached(view, best)}{tail}")
     return out
 
@@ -345,19 +379,6 @@ def day_heading(view: DayView) -> str:
     return f"{view.site} → {view.target}{where}"
 
 
-def spans(
-    view: DayView, band: int, floor: float = WORTH_A_TRY
-) -> list[tuple[np.datetime64, np.datetime64, float]]:
-    """Stretches of the day with at least `floor`, as (start, end, best chance)."""
-    good = np.nan_to_num(view.chance[band]) >= floor
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], good, [False])).astype(np.int8)))
-    step = view.times[1] - view.times[0] if view.times.shape[0] > 1 else np.timedelta64(0, "s")
-    return [
-        (view.times[a], view.times[b - 1] + step, float(view.chance[band, a:b].max()))
-        for a, b in zip(edges[::2], edges[1::2], strict=True)
-    ]
-
-
 def day_sentences(view: DayView, index: int) -> list[str]:
     """The whole opening screen as plain sentences."""
     found = answer(view, index)
@@ -375,9 +396,13 @@ def day_sentences(view: DayView, index: int) -> list[str]:
         out.append(f"At {when} {what}.")
     out.extend(f"Sun {sun.place}: {sun_short(sun)} UTC." for sun in (view.home, view.far))
     for band, name in enumerate(view.bands):
-        parts = [f"{clock(a)} to {clock(b)} ({reached(view, best)})" for a, b, best in spans(view, band)]
+        parts = [
+            f"{clock(one.start)} to {clock(one.end)}, best {clock(one.peak)} ({reached(view, one.chance)})"
+            for one in sorted(view.windows, key=lambda one: one.start)
+            if one.band == name
+        ]
         if parts:
-            out.append(f"{band_name(name)}: {', '.join(parts)}.")
+            out.append(f"{band_name(name)}: {'; '.join(parts)}.")
         else:
             peak = int(np.nan_to_num(view.chance[band]).argmax())
             cause = CAUSES[_commonest_cause(view, band)]
@@ -399,7 +424,7 @@ def _commonest_cause(view: DayView, band: int) -> int:
 
 # -- the demo, modes, work --------
 
-DEMO_SHORT: Final = "DEMO, an invented station. Make yours: key s, or run: bandwhen station new"
+DEMO_SHORT: Final = "DEMO station. Your own: key s, or: bandwhen station new"
 DEMO_LONG: Final = (
     "This is the demo: an invented station on a ridge in KwaZulu-Natal. Make your own with s here, or with"
     " the command: bandwhen station new"

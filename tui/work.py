@@ -182,10 +182,6 @@ class Work(App[None]):
         shared.opening = opening
         if opening.note:
             self.say(opening.note, refresh=False)
-        elif opening.station.demo and not shared.notice:
-            self.say(words.DEMO_SHORT, refresh=False)
-        elif shared.notice == words.DEMO_SHORT and not opening.station.demo:
-            self.say("", refresh=False)
         start = shared.choice.start if shared.choice is not None else self._start_for(shared.now)
         mode = self.chosen.mode if self.chosen.mode in opening.modes else opening.mode
         power = self.chosen.power_w or opening.power_w

@@ -26,6 +26,7 @@ from tui.views import (
     SunDay,
     Term,
     WhyView,
+    Window,
 )
 
 DAY = np.datetime64("2026-03-14T00:00:00", "s")
@@ -47,6 +48,22 @@ def sun_day(place: str, rise_h: float, set_h: float) -> SunDay:
     elevation = 60.0 * np.cos((hour - noon) / 24.0 * 2 * np.pi)
     rise = DAY + np.timedelta64(int(rise_h * 3600), "s")
     return SunDay(place, elevation, rise, DAY + np.timedelta64(int(set_h * 3600), "s"))
+
+
+def windows(bands: tuple[str, ...], t: np.ndarray, chance: np.ndarray) -> tuple[Window, ...]:
+    """One window a band: from the first to the last time with a third of a chance."""
+    found = []
+    for row, band in enumerate(bands):
+        good = np.flatnonzero(chance[row] >= 0.33)
+        if good.size:
+            peak = int(chance[row].argmax())
+            end = t[good[-1]] + (t[1] - t[0])
+            found.append((float(chance[row, peak]), band, t[good[0]], t[peak], end))
+    ranked = sorted(found, key=lambda one: -one[0])
+    return tuple(
+        Window(n, b, start, peak, end, c, "short", 9.0)
+        for n, (c, b, start, peak, end) in enumerate(ranked, 1)
+    )
 
 
 def day_view(target: str = "Uruguay", bands: tuple[str, ...] = BANDS) -> DayView:
@@ -85,6 +102,7 @@ def day_view(target: str = "Uruguay", bands: tuple[str, ...] = BANDS) -> DayView
         licensed=np.ones(len(bands), dtype=np.bool_),
         setup=tuple(f"coil {6.0 - i * 0.5:.1f} uH, two radials raised" for i in range(len(bands))),
         radiated_share=np.linspace(0.01, 0.3, len(bands)),
+        windows=windows(bands, t, chance),
         left_out=(("160m", "the antenna does not tune there"), ("80m", "the antenna does not tune there")),
         sky_line="Flux 148, K 2, smoothed sunspots 96; built-in table, no network needed",
         demo=True,

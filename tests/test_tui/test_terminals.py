@@ -128,7 +128,7 @@ def test_first_answer_and_resizing_under_tmux(tmp_path: Path) -> None:
         assert "DEMO" in shown
         assert "bandwhen station new" in shown
         tmux("send-keys", "-t", "a", "3")
-        until("dead out to")
+        until("skip distance")
         tmux("resize-window", "-t", "a", "-x", "60", "-y", "16")
         tmux("send-keys", "-t", "a", "2")
         until("2 why")

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from propagation import forecast, stored_conditions, sun
+from propagation.advice.cells import Ends
 from propagation.advice.setup_notes import setup_notes
+from propagation.advice.windows import find_windows
 from propagation.causes import CAUSES
 from propagation.conditions import Conditions
 from propagation.ends import End
@@ -18,7 +20,7 @@ from propagation.units import FloatArray, TimeArray
 from tui import paths, words
 from tui.presenting.sites import Sites
 from tui.state import Choice
-from tui.views import DayView, SunDay
+from tui.views import DayView, SunDay, Window
 
 STEP = np.timedelta64(600, "s")
 COUNT = 144  # ten-minute steps in a day
@@ -106,6 +108,7 @@ def view_of(kept: Kept, now: np.datetime64, demo: bool) -> DayView:
         margin_db=result.at(result.margin_db).T[shown],
         home=sun_day("here", site, result.times),
         far=sun_day("there", place, result.times),
+        windows=windows_of(kept),
         licensed=result.usable[shown],
         setup=tuple(note.text if (note := notes[row]) is not None else "" for row in shown),
         radiated_share=share,
@@ -113,6 +116,17 @@ def view_of(kept: Kept, now: np.datetime64, demo: bool) -> DayView:
         sky_line=sky_line(result.conditions, now),
         demo=demo,
         region=result.target.size > 1,
+    )
+
+
+def windows_of(kept: Kept) -> tuple[Window, ...]:
+    """The windows of the day by the rule of the advice, ranked."""
+    found = find_windows(kept.result, Ends(kept.near, kept.far), explained=False)
+    return tuple(
+        Window(
+            one.rank, one.band, one.start, one.peak_time, one.end, one.chance, one.route, one.elevation_deg
+        )
+        for one in found.windows
     )
 
 

@@ -12,12 +12,14 @@ from propagation.mode_chains import SLOTS, mode_name
 from propagation.path_samples import SEA_POINTS
 from propagation.units import FloatArray, as_float
 from tui.presenting.day import Kept
+from tui.presenting.skip import skip_along_km
 from tui.state import Cursor
 from tui.views import HopView, Ray
 
 SAMPLES = 129  # along the path
 RAYS = 3
 FAINTEST_DB = -25.0  # modes weaker than this beside the strongest are not drawn
+MIDDLE_KM = 0.5 * muf.F2_HOP_MAX_KM
 STRONG_D = 2.0  # strength of the absorbing layer drawn as its densest
 
 
@@ -63,7 +65,11 @@ def _view(
     r12 = float(np.mean(result.conditions.r12_at(result.times[time])))
     peak = ionosphere.hmf2_km(m3000, fof2, np.maximum(foe, 0.2), r12)
     frequency = float(result.frequency_mhz[band])
-    skip = muf.skip_km(frequency, *_first_hop(fof2, foe, m3000, along(samples.gyro_300_mhz), x))
+    first = (x > 0.0) & (x <= MIDDLE_KM)  # places that can be the middle of the first hop
+    skip = np.nan
+    if first.any():
+        figures = (fof2, foe, m3000, along(samples.gyro_300_mhz))
+        skip = float(skip_along_km(frequency, x[first], *(values[first] for values in figures))[0])
     label = result.target.labels[point] if result.target.size > 1 else result.target.name
     rays, note = _rays(detail, t, b, total, x, peak)
     return HopView(
@@ -89,15 +95,6 @@ def _view(
         muf_mhz=float(path.muf_mhz[0, t]),
         note=note,
     )
-
-
-def _first_hop(
-    fof2: FloatArray, foe: FloatArray, m3000: FloatArray, gyro: FloatArray, x: FloatArray
-) -> tuple[float, ...]:
-    """Layer figures over the middle of the first hop."""
-    here = int(np.searchsorted(x, min(1500.0, x[-1] / 2.0)))
-    here = min(here, x.size - 1)
-    return float(fof2[here]), float(foe[here]), float(m3000[here]), float(gyro[here])
 
 
 def _rays(

@@ -15,6 +15,7 @@ from propagation.locator import Position
 from propagation.units import BoolArray, FloatArray
 from tui.jobs import Abandoned, Cancelled
 from tui.presenting.day import Kept
+from tui.presenting.skip import skip_along_km
 from tui.state import Cursor
 from tui.views import MapView, ReachView, SkipView
 
@@ -22,7 +23,7 @@ RULER_POINTS = 97
 SHORTEST_RULER_KM, LONGEST_RULER_KM = 4000.0, 19500.0
 GRID_STEP_DEG = 6.0
 CHART_STEP_DEG = 0.5
-FIRST_HOP_KM = 750.0  # the layer over this place stands for the first hops of all bands
+MIDDLES_KM = np.linspace(0.0, 0.5 * muf.F2_HOP_MAX_KM, 65)[1:]  # middles of first hops
 ROUTE_POINTS = 160
 
 
@@ -78,10 +79,16 @@ def _points(lat: FloatArray, lon: FloatArray) -> regions.Target:
 def _skip_km(
     result: Forecast, site: Position, bearing: float, time: np.datetime64, shown: list[int]
 ) -> FloatArray:
-    lat, lon = great_circle.destination(site.lat_deg, site.lon_deg, bearing, FIRST_HOP_KM)
+    """Skip distance of every band towards a bearing; the layer over the middle of each hop counts."""
+    lat, lon = great_circle.destination(site.lat_deg, site.lon_deg, bearing, MIDDLES_KM)
     layer = ionosphere(lat, lon, time, float(result.conditions.r12_at(time)), with_es=False)
-    return muf.skip_km(
-        result.frequency_mhz[shown], layer.fof2_mhz, layer.foe_mhz, layer.m3000f2, layer.gyro_300_mhz
+    return skip_along_km(
+        result.frequency_mhz[shown],
+        MIDDLES_KM,
+        layer.fof2_mhz,
+        layer.foe_mhz,
+        layer.m3000f2,
+        layer.gyro_300_mhz,
     )
 
 

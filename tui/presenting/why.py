@@ -21,7 +21,7 @@ SHORT: Final[dict[str, str]] = {
     "focusing by the curved layers": "focusing",
     "polarisation and all else": "all else",
     "other losses of long paths": "all else",
-    "other ways, and the method for long paths": "other ways",
+    "other ways, and the method for long paths": "long-path method",
     "other ways beside it": "other ways",
     "days unlike the median day": "other days",
     "what the mode needs": "the mode needs",
@@ -57,8 +57,15 @@ def why_view(kept: Kept, cursor: Cursor, hop: HopView | None) -> WhyView:
             tuple((cause.cause, cause.weight) for cause in found.causes if cause.cause != "open"),
             tuple((change.change, change.chance) for change in found.changes),
         ),
-        other_way=found.near_far.text.replace("°", " deg") if found.near_far is not None else "",
+        other_way=_other_way(found),
     )
+
+
+def _other_way(found: Why) -> str:
+    """Near and far beside each other, without the band and hour that stand above it."""
+    text = found.near_far.text.replace("°", " deg") if found.near_far is not None else ""
+    head, cut, rest = text.partition(", stations ")
+    return f"Stations {rest}" if cut and head.startswith("On ") else text
 
 
 def _ledger(found: Why) -> LedgerView:

@@ -48,7 +48,7 @@ class DayPage(Page):
         if day is None:
             return
         self.query_one("#antenna-line", Notes).show([words.antenna_line(day, band)])
-        self.query_one("#sky-line", Notes).show([day.sky_line])
+        self.query_one("#sky-line", Notes).show([day.sky_line], aside=words.DEMO_SHORT if day.demo else "")
 
     def sentences(self, shared: Shared) -> list[str]:
         """The day in words."""

@@ -106,6 +106,10 @@ class Page(Screen[None]):
         yield KeyLine(id="keys")
         yield KeyLine(id="places")
 
+    def whom(self, shared: Shared) -> str:
+        """The target this screen speaks of."""
+        return shared.choice.target if shared.choice is not None else ""
+
     def fill(self, shared: Shared) -> None:
         """Hand the latest results to the widgets of the body."""
         raise NotImplementedError
@@ -139,11 +143,11 @@ class Page(Screen[None]):
         heading = self.query_one("#heading", Heading)
         opening, choice, day = shared.opening, shared.choice, shared.day
         site = opening.station.name if opening is not None else "bandwhen"
-        target = choice.target if choice is not None else ""
+        target = self.whom(shared)
         detail = far = ""
         if choice is not None and shared.cursor is not None:
-            if day is not None and day.target == choice.target and not day.region:
-                far = f"{words.kilometres(day.distance_km)}, {words.bearing(day.bearing_deg)}"
+            if day is not None and day.target == choice.target == target and not day.region:
+                far = f"{words.kilometres(day.distance_km)} at {words.bearing(day.bearing_deg)} deg"
             detail = f"{words.day_title(shared.cursor.time)}  {choice.mode} {words.watts(choice.power_w)}"
         demo = opening is not None and opening.station.demo
         heading.show(

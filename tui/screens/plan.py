@@ -56,6 +56,10 @@ class PlanPage(Page):
         plan = self.desk_app.shared.plan
         return plan.steps[min(self.step, len(plan.steps) - 1)].band if plan is not None and plan.steps else ""
 
+    def whom(self, shared: Shared) -> str:
+        """The plan has people of its own."""
+        return shared.plan_wish.target if shared.plan_wish is not None else super().whom(shared)
+
     def fill(self, shared: Shared) -> None:
         """The plan."""
         plan = shared.plan
@@ -65,7 +69,9 @@ class PlanPage(Page):
             if plan is not None
             else []
         )
-        self.query_one("#plan-foot", Notes).show(foot)
+        notes = self.query_one("#plan-foot", Notes)
+        notes.show(foot)
+        notes.fit(self.size.width, 6 if self.size.height >= 36 else 3)
 
     def sentences(self, shared: Shared) -> list[str]:
         """The run sheet in words."""

@@ -58,14 +58,14 @@ class WhyPage(Page):
             self.query_one("#why-line", Notes).show(
                 [words.band_state(shared.day, shared.band_index, shared.time_index)]
             )
-        self.query_one(HopPicture).show(shared.hop)
+        self.query_one(HopPicture).show(shared.hop, titled=self.has_class("-tiny"))
         why = shared.why
         self.query_one(LedgerBars).show(why.ledger if why is not None else None)
         self.query_one(Weights).show(why.causes if why is not None else None)
         other = self.query_one("#other-way", Notes)
         other.show([why.other_way] if why is not None and why.other_way else [])
         other.display = bool(other.sentences)
-        other.fit(self.size.width, 2 if self.compact else 4)
+        other.fit(self.size.width, 4)
 
     def sentences(self, shared: Shared) -> list[str]:
         """Everything in words."""

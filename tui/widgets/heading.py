@@ -51,10 +51,11 @@ class Heading(Drawn):
             right = canvas.put_right(right, 0, f"working: {self.busy} ...", WARN) - 2
         if len(self.detail) < right - 30:
             right = canvas.put_right(right, 0, self.detail, SOFT) - 2
-        if self.demo and not self.busy and right > 46:
-            right = canvas.put_right(right, 0, "DEMO", WARN) - 2
         x = canvas.put(1, 0, SITE, GAIN) + 1
-        x = canvas.put(x, 0, self.site, TEXT, room=max((right - 8) // 2, 4)) + 2
+        x = canvas.put(x, 0, self.site, TEXT, room=max((right - 8) // 2, 4)) + 1
+        if self.demo and x + 12 < right:
+            x = canvas.put(x, 0, "DEMO", WARN) + 1
+        x += 1
         if x < right - 4:
             x = canvas.put(x, 0, TARGET, GAIN) + 1
             x = canvas.put(x, 0, self.target, STRONG, room=right - x) + 2

@@ -48,16 +48,19 @@ class HopPicture(Drawn):
         "A cut through the air along the path: distance across, height up. Lighter air is in daylight. The"
         " lines are the E and F2 layers with the highest frequency they turn back straight up, dots near "
         "the ground the layer that absorbs. The bright curve is the strongest mode, the fainter one the "
-        "next. Under the ground: where they come down, and the dead zone nobody hears."
+        "next. Under the ground: where they come down, and how far the skip reaches: nearer than that the "
+        "layer does not return the band on the median day."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id, classes=classes)
         self.view: HopView | None = None
         self.waiting = words.WORKING
+        self.titled = True
 
-    def show(self, view: HopView | None, waiting: str = words.WORKING) -> None:
-        """Take a cross-section."""
+    def show(self, view: HopView | None, waiting: str = words.WORKING, *, titled: bool = True) -> None:
+        """Take a cross-section; untitled where band and hour already stand above the picture."""
+        self.titled = titled
         self.view, self.waiting = view, waiting
         self.redraw()
 
@@ -86,13 +89,18 @@ class HopPicture(Drawn):
     # -- parts ----------------------------------------------------------------------------------
 
     def _title(self, canvas: Canvas, view: HopView) -> None:
-        x = canvas.put(1, 0, telling.hop_title(view), STRONG) + 3
+        x = canvas.put(1, 0, telling.hop_title(view) if self.titled else telling.way_title(view), STRONG) + 3
         for number, ray in enumerate(view.rays[:2]):
             text = f"{ray.name} leaves at {round(ray.take_off_deg)} deg"
             if x + len(text) + 3 > canvas.width:
                 break
             canvas.put(x, 0, "━" if number == 0 else "┄", _ray_ink(number))
             x = canvas.put(x + 2, 0, text, TEXT if number == 0 else SOFT) + 3
+        if not view.rays:
+            x = canvas.put(x, 0, "no layer turns this frequency back", SOFT) + 3
+        says = f"MUF {view.muf_mhz:.1f} MHz" if view.muf_mhz is not None else ""
+        if says and x + len(says) + 1 <= canvas.width:
+            canvas.put_right(canvas.width - 1, 0, says, SKYLIGHT + 3)
 
     def _sky(self, canvas: Canvas, view: HopView, left: int, width: int, height: int, pick: IntArray) -> None:
         sun = view.sun_elevation_deg[pick]
@@ -130,10 +138,10 @@ class HopPicture(Drawn):
         for place in np.flatnonzero(e_there & (columns % 2 == 0)).tolist():
             canvas.mark(left + place, int(e_row[place]), "╌", LAYER)
         f_row = _rows(view.f2_height_km[pick], height, km_per_row)
-        critical = view.fof2_mhz[pick]
+        within = view.f2_height_km[pick] / km_per_row % 1.0  # height inside the row, from its foot
+        sign = np.where(within >= 0.5, "▔", "▁")
         for column in range(width):
-            strong = critical[column] >= 0.45 * view.frequency_mhz
-            canvas.mark(left + column, int(f_row[column]), "━" if strong else "─", SKYLIGHT + 3)
+            canvas.mark(left + column, int(f_row[column]), str(sign[column]), SKYLIGHT + 3)
 
     def _rays(
         self,
@@ -184,7 +192,8 @@ class HopPicture(Drawn):
             canvas.mark(x, row + 1, LANDING, _ray_ink(number))
         if view.skip_km is not None and view.skip_km > 0:
             free = min([column(min(view.skip_km, total)), *(x for x, _ in marks)])
-            canvas.put_centred((left + free) // 2, row + 1, " dead zone ", SOFT, left, free)
+            says = f" skip {words.kilometres(view.skip_km)} "
+            canvas.put_centred((left + free) // 2, row + 1, says, SOFT, left, free)
         end_name = f"{view.target}, {words.kilometres(view.total_km)}"
         canvas.put_right(left + width, row + 2, end_name, TEXT)
         start = canvas.put(left, row + 2, view.site, TEXT, room=width // 3)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from tui import words
 from tui.canvas import Canvas
-from tui.theme import BASE, SOFT, TEXT, TITLE
+from tui.theme import BASE, SOFT, TEXT, TITLE, WARN
 from tui.widgets.drawn import Drawn
 
 
@@ -29,9 +29,11 @@ class Notes(Drawn):
         self.single = single  # one line, cut with an ellipsis rather than wrapped
         self.sentences: tuple[str, ...] = ()
         self.first = 0
+        self.aside = ""  # at the right of a single line, before which the sentences give way
 
-    def show(self, sentences: Sequence[str], title: str | None = None) -> None:
+    def show(self, sentences: Sequence[str], title: str | None = None, aside: str = "") -> None:
         """Take the sentences."""
+        self.aside = aside
         if title is not None:
             self.title = title
         if tuple(sentences) != self.sentences:
@@ -60,6 +62,8 @@ class Notes(Drawn):
             top = 1
         if self.single:
             room = canvas.width - self.margin
+            if self.aside:
+                room = canvas.put_right(canvas.width - 1, top, self.aside, WARN) - self.margin - 2
             canvas.put(self.margin, top, words.in_room(" ".join(self.sentences), room), self.ink, room=room)
             return
         lines = words.wrap_all(self.sentences, max(canvas.width - 2 * self.margin, 1))

@@ -9,7 +9,7 @@ import numpy as np
 from tui import telling, words
 from tui.canvas import Canvas
 from tui.glyphs import TARGET
-from tui.theme import CHOSEN, KEY, MARK, SOFT, STRONG, TEXT
+from tui.theme import CHOSEN, KEY, MARK, SKYLIGHT, SOFT, STRONG, TEXT
 from tui.widgets.drawn import Drawn
 from tui.widgets.marks import put_lane
 
@@ -25,8 +25,10 @@ class Rulers(Drawn):
 
     about = (
         "Each ruler is the ground distance from your site in the bearing of the target. It is filled where"
-        " the band comes down, by the share of days; the empty start is the dead zone. The upright line is"
-        " the target."
+        " the band comes down, by the share of days: first the ground wave, then the gap nobody hears, then"
+        " the hops. The small mark, and the figure at the right, is the skip distance of the median day: "
+        "nearer than that the layer returns the band only on better days, or weakly. The upright line is "
+        "the target."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -51,26 +53,14 @@ class Rulers(Drawn):
             canvas.put(0, 0, telling.skip_sentences(view)[0], TEXT)
             return
         reach = float(view.distance_km[-1]) or 1.0
-        canvas.put(1, 0, "km", SOFT)
-        step = next((s for s in (250, 500, 1000, 2000, 5000) if s / reach * width >= 9), 5000)
         target = (
             None
             if view.target_km is None or view.target_km > reach
             else int(view.target_km / reach * (width - 1))
         )
-        label = f"{TARGET} {view.target}"
-        room = (target, target + len(label) + 1) if target is not None else (-9, -9)
-        if target is not None:
-            x = min(LABEL + target, canvas.width - len(label))
-            room = (x - LABEL, x - LABEL + len(label))
-            canvas.put(x, 0, label, MARK)
-        for km in range(0, int(reach) + 1, step):
-            x = int(km / reach * (width - 1))
-            text = f"{km:,}"
-            if not room[0] - len(text) <= x <= room[1]:
-                canvas.put(LABEL + x, 0, text, SOFT, room=len(text) if x + len(text) <= width else 0)
+        self._axis(canvas, view, width, reach, target)
         if right:
-            canvas.put(canvas.width - right + 1, 0, "dead out to", SOFT, room=right - 1)
+            canvas.put(canvas.width - right + 1, 0, "skip distance", SOFT, room=right - 1)
         each = max(1, min(4, (canvas.height - 1) // len(view.bands)))
         shown = max(1, (canvas.height - 1) // each)
         chosen = view.bands.index(self.band) if self.band in view.bands else 0
@@ -89,17 +79,50 @@ class Rulers(Drawn):
             )
             put_lane(canvas, LABEL, y, each, np.interp(at, view.distance_km, view.share[band]))
             skip = float(view.skip_km[band])
+            if np.isfinite(skip) and 0.0 < skip <= reach:
+                column = LABEL + int(skip / reach * (width - 1))
+                for row in range(y, y + each):
+                    canvas.mark(column, row, "│", SKYLIGHT + 4)
             if right:
-                says = (
-                    "not returned"
-                    if not np.isfinite(skip)
-                    else words.kilometres(skip)
-                    if skip > 0
-                    else "no dead zone"
-                )
                 canvas.put(
-                    canvas.width - right + 1, y + each // 2, says, TEXT if here else SOFT, room=right - 1
+                    canvas.width - right + 1,
+                    y + each // 2,
+                    telling.skip_short(skip),
+                    TEXT if here else SOFT,
+                    room=right - 1,
                 )
         if target is not None:
             for y in range(1, bottom):
                 canvas.mark(LABEL + target, y, "┊", MARK)
+        self._told(canvas, view, bottom + 1)
+
+    @staticmethod
+    def _axis(canvas: Canvas, view: SkipView, width: int, reach: float, target: int | None) -> None:
+        """Distances, and the target's name at its place, clear of what stands beside the rulers."""
+        canvas.put(1, 0, "km", SOFT)
+        step = next((s for s in (250, 500, 1000, 2000, 5000) if s / reach * width >= 9), 5000)
+        taken = (-9, -9)
+        if target is not None:
+            name = view.target[: max(width - 4, 1)]
+            right = LABEL + width  # the name stands right of the mark, or left of it where that is too far
+            x = LABEL + target
+            if x + len(name) + 2 <= right:
+                canvas.put(x, 0, f"{TARGET} {name}", MARK)
+                taken = (target, target + len(name) + 3)
+            else:
+                x = max(x - len(name) - 1, LABEL)
+                canvas.put(x, 0, f"{name} {TARGET}", MARK)
+                taken = (x - LABEL, x - LABEL + len(name) + 3)
+        for km in range(0, int(reach) + 1, step):
+            x, text = int(km / reach * (width - 1)), f"{km:,}"
+            if x + len(text) <= width and not taken[0] - len(text) - 1 < x < taken[1]:
+                canvas.put(LABEL + x, 0, text, SOFT)
+
+    def _told(self, canvas: Canvas, view: SkipView, top: int) -> None:
+        """The chosen band in words, where there is room below the rulers."""
+        room = canvas.height - top
+        if room < 2:
+            return
+        lines = words.wrap_all(telling.ruler_sentences(view, self.band), max(canvas.width - 2, 1))
+        for row, line in enumerate(lines[:room]):
+            canvas.put(1, top + row, line, TEXT if row == 0 else SOFT)

@@ -40,8 +40,8 @@ class Weights(Drawn):
             canvas.put(1, 1, words.WORKING, SOFT)
             return
         longest = max((len(change) for change, _ in view.changes), default=0)
-        names = min(max(25, longest + 7), max(canvas.width // 2 + 6, 25))
-        bars = max(min(canvas.width - names - 8, 50), 4)
+        names = min(max(25, longest + 7), max(canvas.width - 14, 25))
+        bars = max(min(canvas.width - names - 2, 50), 4)
         canvas.put(1, 0, "What stands in the way", TITLE)
         canvas.put_right(canvas.width - 1, 0, f"now {words.percent(view.chance)} %", STRONG)
         y = 1

@@ -6,6 +6,7 @@ there.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,7 +14,7 @@ import numpy as np
 from propagation.units import BoolArray, FloatArray, IntArray
 from tui import telling, words
 from tui.canvas import Canvas
-from tui.glyphs import ROUTE, SITE, TARGET
+from tui.glyphs import ROUTE, SITE, TARGET, GlyphArray
 from tui.theme import DAY, DUSK, GAIN, LAND, MARK, NIGHT, RAMP, SKYLIGHT, SOFT, SOUNDING, STRONG, TINT
 from tui.widgets.drawn import Drawn
 from tui.widgets.marks import braille
@@ -57,12 +58,8 @@ class World(Drawn):
         self._chart(chart, view)
         canvas.blit(chart, (canvas.width - width) // 2, 0)
         x = canvas.put(1, height, f"{words.band_name(view.band)} at {words.clock(view.time)} UTC", STRONG) + 3
-        x = canvas.put(x, height, f"{SITE} site  {TARGET} target  {ROUTE} way", SOFT) + 3
-        says = (
-            "figures: days in ten it comes down there"
-            if view.share is not None
-            else "working out where it comes down ..."
-        )
+        x = canvas.put(x, height, f"{SITE} site  {TARGET} target  {ROUTE} way  · twilight", SOFT) + 3
+        says = "figures: days in ten" if view.share is not None else "working out where it comes down ..."
         canvas.put(x, height, says, SOFT)
 
     def _chart(self, canvas: Canvas, view: MapView) -> None:
@@ -80,16 +77,13 @@ class World(Drawn):
         sun = view.sun_elevation_deg[np.ix_(rows, columns)]
         canvas.grounds[:height] = np.where(sun > 0, DAY, np.where(sun > -12, DUSK, NIGHT))
         y, x = np.indices(sun.shape)
-        belt = (sun <= 0) & (sun > -12) & ((x + y) % 3 == 0)
+        belt = (sun <= 0) & (sun > -12) & ((x + y) % 2 == 0)
         canvas.signs[:height] = np.where(belt, "·", " ")
         canvas.inks[:height] = SKYLIGHT
 
     @staticmethod
     def _coast(canvas: Canvas, view: MapView, width: int, height: int) -> None:
-        rows = _nearest(view.lat_deg, np.linspace(NORTH, SOUTH, height * 8 + 1)[1::2])
-        columns = _nearest(view.lon_deg, np.linspace(-180, 180, width * 4 + 1)[1::2])
-        land = ~view.sea[np.ix_(rows, columns)]
-        cells = braille(_outline(land))
+        cells = _coast_signs(_Sea(view), width, height)
         drawn = cells != " "
         canvas.signs[:height] = np.where(drawn, cells, canvas.signs[:height])
         canvas.inks[:height] = np.where(drawn, LAND, canvas.inks[:height])
@@ -131,7 +125,7 @@ class World(Drawn):
         for name, lat, lon in view.targets:
             x, y = cell(lat, lon)
             canvas.mark(x, y, TARGET, MARK)
-            canvas.put_centred(x, y - 1 if y > 0 else y + 1, name, STRONG)
+            canvas.put_centred(x, y - 1 if y > 0 else y + 1, f" {name} ", STRONG)
         x, y = cell(*view.site)
         canvas.mark(x, y, SITE, MARK)
 
@@ -143,6 +137,70 @@ def _nearest(axis: FloatArray, wanted: FloatArray) -> IntArray:
     index = np.rint((wanted - axis[0]) / (axis[1] - axis[0]))
     nearest: IntArray = np.clip(index, 0, axis.size - 1).astype(np.int64)
     return nearest
+
+
+class _Sea:
+    """The sea mask with its axes, told apart by being the same object: the coast never changes."""
+
+    __slots__ = ("lat_deg", "lon_deg", "sea")
+
+    def __init__(self, view: MapView) -> None:
+        self.sea, self.lat_deg, self.lon_deg = view.sea, view.lat_deg, view.lon_deg
+
+    def __hash__(self) -> int:
+        return id(self.sea)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Sea) and other.sea is self.sea
+
+
+@lru_cache(maxsize=4)
+def _coast_signs(chart: _Sea, width: int, height: int) -> GlyphArray:
+    """The coast as braille signs: land where most of a dot's own patch is land, specks left out."""
+    land = _share_of_land(chart, height * 4, width * 2) > 0.5
+    return braille(_outline(~_without_specks(~_without_specks(land))))
+
+
+def _share_of_land(chart: _Sea, rows: int, columns: int) -> FloatArray:
+    """The share of land in each of (rows, columns) patches that cover the chart without gaps."""
+    total = np.zeros((chart.sea.shape[0] + 1, chart.sea.shape[1] + 1))
+    total[1:, 1:] = np.cumsum(np.cumsum(~chart.sea, axis=0), axis=1)
+    y = _edges(chart.lat_deg, np.linspace(NORTH, SOUTH, rows + 1))
+    x = _edges(chart.lon_deg, np.linspace(-180.0, 180.0, columns + 1))
+    y1, x1 = np.maximum(y[1:], y[:-1] + 1), np.maximum(x[1:], x[:-1] + 1)
+    y0, x0 = y[:-1], x[:-1]
+    inside = total[np.ix_(y1, x1)] - total[np.ix_(y0, x1)] - total[np.ix_(y1, x0)] + total[np.ix_(y0, x0)]
+    share: FloatArray = inside / ((y1 - y0)[:, None] * (x1 - x0)[None, :])
+    return share
+
+
+def _edges(axis: FloatArray, wanted: FloatArray) -> IntArray:
+    """Index of the first cell of an even axis that begins at or after each wanted value."""
+    step = float(axis[1] - axis[0]) if axis.size > 1 else 1.0
+    index = np.rint((wanted - (axis[0] - step / 2.0)) / step)
+    edges: IntArray = np.clip(index, 0, axis.size - 1).astype(np.int64)
+    return edges
+
+
+def _without_specks(land: BoolArray) -> BoolArray:
+    """The mask without patches that fit into two by two dots with nothing of their kind around them."""
+    padded = np.pad(land, 2)
+    height, width = land.shape[0] + 1, land.shape[1] + 1
+
+    def shifted(dy: int, dx: int) -> BoolArray:
+        """The dot at an offset from the upper left of every box of two by two dots."""
+        view: BoolArray = padded[1 + dy : 1 + dy + height, 1 + dx : 1 + dx + width]
+        return view
+
+    ring = np.zeros((height, width), dtype=np.bool_)
+    for dy in range(-1, 3):
+        for dx in range(-1, 3):
+            if dy in (-1, 2) or dx in (-1, 2):
+                ring |= shifted(dy, dx)
+    alone = ~ring
+    speck = alone[:-1, :-1] | alone[1:, :-1] | alone[:-1, 1:] | alone[1:, 1:]
+    kept: BoolArray = land & ~speck
+    return kept
 
 
 def _outline(land: BoolArray) -> BoolArray:

@@ -233,14 +233,16 @@ class Editing(Looking):
         """Make a station of one's own: a few entries, the rest has defaults."""
         self._station_form(
             "",
-            "Your station: where you are is all that must be filled in; e on the station screen changes more",
+            "Your station: only the place must be filled in",
+            "Enter goes on, and saves at the end: the forecast is then yours. Antenna, coax, ground and the "
+            "rest have usual values; on the station screen (8) e changes every one.",
         )
 
     def edit_station(self, path: str) -> None:
         """Open a station's form."""
         self._station_form(path, "Station" if path else "The demo station; saving makes it your own")
 
-    def _station_form(self, path: str, title: str) -> None:
+    def _station_form(self, path: str, title: str, note: str = "") -> None:
         from tui.screens.form import Form
 
         desk = self.desk
@@ -256,7 +258,7 @@ class Editing(Looking):
             if entries is not None:
                 self.ask("stations", lambda cancelled: _saved(desk, entries, path), path)
 
-        self.push_screen(Form(title, fields, desk.check_form, suggest=desk.suggest), take)
+        self.push_screen(Form(title, fields, desk.check_form, note=note, suggest=desk.suggest), take)
 
     def action_new_friend(self) -> None:
         """Add a friend."""

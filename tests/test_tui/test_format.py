@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 from dataclasses import dataclass
 from typing import Any
@@ -64,6 +65,17 @@ def test_times() -> None:
 class _Pair:
     name: str
     values: Any
+
+
+def test_an_answer_written_as_it_comes_reads_as_the_whole_one() -> None:
+    rows = [{"a": 1.5, "text": "[b]\n"}, {"a": float("nan"), "text": "Ü"}]
+    answers: list[dict[str, Any]] = [
+        {"n": 2, "rows": rows, "deep": {"x": [1, {"y": 2}]}}, {"rows": [], "none": {}}, {"rows": rows[:1]},
+    ]  # fmt: skip
+    for answer in answers:
+        out = io.StringIO()
+        fmt.write_json(answer | {"rows": iter(answer["rows"])}, out)
+        assert out.getvalue() == fmt.json_text(answer) + "\n"
 
 
 def test_json_takes_what_the_engine_gives_and_never_writes_nan() -> None:

@@ -45,9 +45,13 @@ class Form(ModalScreen[Entries | None]):
     CSS_PATH = "sheets.tcss"
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "onward", "next, or save at the end", priority=True),
+        Binding("enter", "onward", "next, at the end save", priority=True),
         Binding("up", "move(-1)", "entry", priority=True),
         Binding("down", "move(1)", "entry", priority=True),
+        Binding(
+            "pageup", "choice(-1)", "next word", priority=True, tooltip="the word before, of those valid"
+        ),
+        Binding("pagedown", "choice(1)", "next word", priority=True, tooltip="the next of the valid words"),
         Binding("ctrl+s", "save", "save", priority=True),
         Binding("escape", "leave", "leave it"),
     ]
@@ -129,9 +133,9 @@ class Form(ModalScreen[Entries | None]):
         if number is None:
             return
         field = self.fields[number]
-        hint = f"one of: {', '.join(field.choices)}" if field.choices else field.hint
+        hint = f"PgDn for the next of: {', '.join(field.choices)}" if field.choices else field.hint
         if field.place:
-            hint = hint or "a locator, a town, or latitude,longitude; the right arrow takes the name proposed"
+            hint = hint or "a locator, a town, or lat,lon; the right arrow takes the name proposed"
         self.query_one("#form-hint", Notes).show([hint] if hint else [])
 
     def _number(self) -> int | None:
@@ -144,6 +148,16 @@ class Form(ModalScreen[Entries | None]):
         """The entry above or below."""
         number = self._number() or 0
         self.query_one(f"#field-{min(max(number + by, 0), len(self.fields) - 1)}", Input).focus()
+
+    def action_choice(self, by: int) -> None:
+        """The next of the words that are valid in this entry."""
+        number = self._number()
+        if number is None or not self.fields[number].choices:
+            return
+        entry, choices = self.query_one(f"#field-{number}", Input), self.fields[number].choices
+        here = choices.index(entry.value) if entry.value in choices else (-1 if by > 0 else 0)
+        entry.value = choices[(here + by) % len(choices)]
+        entry.cursor_position = len(entry.value)
 
     def action_onward(self) -> None:
         """The next entry; after the last, save."""

@@ -23,10 +23,14 @@ from tui.widgets.outing import ContactList, OutingLanes
 
 Reviewer = Callable[[str, str, np.datetime64, Cancelled], ReviewView]
 INVITATION = (
-    "Afterwards: open the log of an outing, and see contact by contact and silence by silence what was to be "
-    "expected, what surprised, and why.",
-    "o opens a log (ADIF) or a list of reception reports (CSV). Nothing in it is changed.",
+    "After the outing: press o and open its log (ADIF), or a list of reception reports (CSV). Nothing in the "
+    "file is changed.",
+    "Each band's day is then drawn as the forecast has it, with your own track beneath: a disc for a contact "
+    "that was to be expected, a ring for fair luck, a star for one against the odds, dots for calls in vain.",
+    "Below it stand the best plan as one knows it afterwards, every surprise and silence with its reason, "
+    "and what the log teaches about the station; l lets every later forecast use that.",
 )
+OF_THE_DEMO = "The demo has a log of its own, as invented as the station: o, then Enter."
 
 
 def _from_engine(path: str, station: str, now: np.datetime64, cancelled: Cancelled) -> ReviewView:
@@ -74,6 +78,13 @@ class ReviewPage(Page):
         yield OutingLanes(id="outing")
         yield ContactList(id="contacts")
         yield Notes(id="lesson", ink=SOFT)
+
+    def lay_out(self, width: int | None = None, height: int | None = None) -> None:
+        """Where all is shown, the lanes get the rows they need, the rest is shared."""
+        super().lay_out(width, height)
+        outing = self.query_one(OutingLanes)
+        most = max(((height or self.size.height) - 3) // 2, 8)
+        outing.styles.height = "1fr" if self.has_class("-one") else min(outing.rows_wanted(), most)
 
     # -- keys
     # ---------------------------------------------------------------------------------------------------
@@ -172,14 +183,19 @@ class ReviewPage(Page):
         waiting = (
             ("Reading the log, and working out the forecast of its days ...",)
             if self._waiting
-            else INVITATION
+            else self._invitation()
         )
         view = None if self._waiting else self.view
         self.query_one(OutingLanes).show(view, self.row, waiting)
+        self.lay_out()
         self.query_one(ContactList).show(view, self.row)
         self.query_one("#lesson", Notes).show(
             self._lesson(view), "what the log teaches, and the day in words"
         )
+
+    def _invitation(self) -> tuple[str, ...]:
+        """What this screen is for, while no log is open."""
+        return (*INVITATION, OF_THE_DEMO) if self._demo else INVITATION
 
     def _lesson(self, view: ReviewView | None) -> list[str]:
         """What it teaches first, then the rest of the words."""
@@ -191,5 +207,5 @@ class ReviewPage(Page):
     def sentences(self, shared: Shared) -> list[str]:
         """The review in words."""
         if self.view is None:
-            return list(INVITATION)
+            return list(self._invitation())
         return [line for line in (*self.view.sentences, self.kept) if line]

@@ -9,7 +9,7 @@ import numpy as np
 from tui import words
 from tui.canvas import Canvas
 from tui.glyphs import FILLS
-from tui.theme import RULE, SKYLIGHT, SOFT, STRONG, TEXT
+from tui.theme import QUIET, SKYLIGHT, SOFT, STRONG, TEXT
 from tui.widgets.drawn import Drawn
 
 if TYPE_CHECKING:
@@ -84,8 +84,8 @@ def _chart(canvas: Canvas, history: History, x: int, y: int, width: int, height:
         first, last = history.times[0], history.times[-1]
         long = (last - first) > np.timedelta64(2 * 86400, "s")
         show = words.date if long else words.clock
-        canvas.put(left, foot, show(first), RULE)
-        canvas.put_right(left + columns, foot, show(last), RULE)
+        canvas.put(left, foot, show(first), QUIET)
+        canvas.put_right(left + columns, foot, show(last), QUIET)
 
 
 def _scale(history: History, value: float) -> str:

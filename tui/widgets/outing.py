@@ -6,6 +6,7 @@ came, with a sign for every contact. The last line is the best plan, known only 
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Final
 
 import numpy as np
@@ -19,6 +20,7 @@ from tui.widgets.drawn import Drawn
 from tui.widgets.marks import column_at, columns_of, put_hours, put_lane
 
 LABEL: Final = 7  # columns left of the lanes
+AROUND: Final = 4  # rows of title, hours, plan and legend
 SIGN_OF: Final[dict[str, tuple[str, int]]] = {
     "expected": ("●", GAIN), "fair": ("○", TEXT), "against the odds": ("*", LOSS), "no place": ("?", SOFT),
 }  # fmt: skip
@@ -50,9 +52,7 @@ class OutingLanes(Drawn):
         """Title, axis, lanes with their tracks, plan, legend."""
         view = self.view
         if view is None:
-            lines = words.wrap_all(self.waiting, max(canvas.width - 4, 1))
-            for row, line in enumerate(lines[: canvas.height]):
-                canvas.put(2, 1 + row, line, SOFT)
+            self._wait(canvas)
             return
         width = canvas.width - LABEL - 2
         if width < 8 or canvas.height < 4:
@@ -62,20 +62,34 @@ class OutingLanes(Drawn):
         put_hours(canvas, LABEL, 1, width, view.times)
         canvas.put(1, 1, "UTC", SOFT)
         used = {one.band for one in view.on}
-        bands = self._bands(view, used, canvas.height - 4)
+        bands = self._bands(view, used, canvas.height - AROUND)
         rows = len(bands) + sum(band in used for band in bands)
-        each = 2 if canvas.height - 4 >= rows + len(bands) else 1
+        each = 2 if canvas.height - AROUND >= rows + len(bands) else 1
         y = 2
         for band in bands:
             y = self._lane(canvas, view, band, y, each, width, band in used)
         self._plan(canvas, view, y, width)
         self._legend(canvas, view, y + 1)
 
+    def _wait(self, canvas: Canvas) -> None:
+        """What to say while there is no review: a blank row between the sentences where there is room."""
+        blocks = [words.wrap(text, max(min(canvas.width, 100) - 4, 1)) for text in self.waiting]
+        gap = 1 if sum(len(block) + 1 for block in blocks) < canvas.height else 0
+        y = gap
+        for number, block in enumerate(blocks):
+            for line in block[: max(canvas.height - y, 0)]:
+                canvas.put(2, y, line, TEXT if number == 0 else SOFT)
+                y += 1
+            y += gap
+
     def _bands(self, view: ReviewView, used: set[str], room: int) -> list[str]:
         """The bands there is room for: those used first, then those that reached most."""
         planned = {stay.band for stay in view.plan}
         peak = {band: float(np.max(view.share[i])) for i, band in enumerate(view.bands)}
-        order = sorted(view.bands, key=lambda band: (band not in used, band not in planned, -peak[band]))
+        made = Counter(row.band for row in view.contacts)
+        order = sorted(
+            view.bands, key=lambda band: (band not in used, -made[band], band not in planned, -peak[band])
+        )
         chosen: list[str] = []
         for band in order:
             worth = band in used or band in planned or peak[band] >= 0.1 * view.top
@@ -83,6 +97,11 @@ class OutingLanes(Drawn):
             if worth and room >= 0:
                 chosen.append(band)
         return [band for band in view.bands if band in chosen]
+
+    def rows_wanted(self) -> int:
+        """Rows in which every band that was in use has its lane and its track."""
+        used = {one.band for one in self.view.on} if self.view is not None else set()
+        return AROUND + 2 * len(used) + 2
 
     def _lane(
         self, canvas: Canvas, view: ReviewView, band: str, y: int, each: int, width: int, used: bool
@@ -214,4 +233,12 @@ class ContactList(Drawn):
 def _cells(row: ContactRow) -> tuple[str, ...]:
     """The cells of a line."""
     band = words.band_name(row.band)
-    return words.clock(row.time), row.call, band, row.distance, row.chance, row.margin, row.way
+    return (
+        words.clock(row.time),
+        row.call,
+        band,
+        row.distance,
+        row.chance,
+        row.margin.replace("-", "−"),
+        row.way,
+    )

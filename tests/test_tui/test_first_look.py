@@ -1,0 +1,93 @@
+"""The opening screen of the demo as the engine gives it at a fixed hour, and the same screen in the README.
+
+`BANDWHEN_GOLDEN=write` files the screen anew, in both places, to be read before it is committed.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+from screen_text import golden, settle, text_of
+
+from propagation.advice.cells import Ends
+from propagation.advice.windows import find_windows
+from tui import words
+from tui.app import BandwhenApp
+from tui.presenter import EngineDesk
+from tui.settings import Settings
+
+README = Path(__file__).resolve().parents[2] / "README.md"
+NOW = np.datetime64("2026-03-20T12:20:00", "s")
+BLOCK = re.compile(r"(## A look at it\n.*?```\n)(.*?)(```\n)", re.DOTALL)
+
+
+@pytest.fixture(scope="module")
+def first_look(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, BandwhenApp]]:
+    """The demo's first screen, settled, from a home without files of its own; one run for all checks."""
+    home = tmp_path_factory.mktemp("first")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("BANDWHEN_HOME", str(home))
+        yield _look(home)
+
+
+def _look(home: Path) -> tuple[str, BandwhenApp]:
+    app = BandwhenApp(
+        lambda: EngineDesk(now=lambda: NOW),
+        chosen=Settings(),
+        now=lambda: NOW,
+        settings_file=home / "settings.toml",
+    )
+
+    async def body() -> str:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await settle(app, pilot, rounds=2000)
+            return text_of(app)
+
+    return asyncio.run(body()), app
+
+
+def test_the_readme_shows_the_screen_as_it_is(first_look: tuple[str, BandwhenApp]) -> None:
+    shown, _ = first_look
+    readme = README.read_text(encoding="utf-8")
+    assert BLOCK.search(readme), "the README has a block under 'A look at it'"
+    if os.environ.get("BANDWHEN_GOLDEN") == "write":
+        readme = BLOCK.sub(lambda found: found[1] + shown + found[3], readme)
+        README.write_text(readme, encoding="utf-8")
+    golden("demo_day_80x24", shown)
+    found = BLOCK.search(readme)
+    assert found is not None
+    assert found[2] == shown
+
+
+def test_the_screen_tells_the_windows_of_the_advice(first_look: tuple[str, BandwhenApp]) -> None:
+    """Bands, beginnings, bests and ends are those that `find_windows` gives for the same forecast, and the
+    moment until which the answer holds is never after its window's end.
+    """
+    _, app = first_look
+    day, kept = app.shared.day, app.shared.day_result
+    assert day is not None
+    found = find_windows(kept.result, Ends(kept.near, kept.far), explained=False)
+    told = [(w.rank, w.band, w.start, w.peak, w.end, w.route) for w in day.windows]
+    assert told == [(w.rank, w.band, w.start, w.peak_time, w.end, w.route) for w in found.windows]
+    assert told
+    for index in range(0, day.times.size, 5):
+        when = day.times[index]
+        holding = {w.band for w in found.windows if w.start <= when < w.end}
+        best = words.best_band(day, index)
+        assert (best is None) == (not holding)
+        if best is None:
+            continue
+        assert day.bands[best] in holding
+        window = words.window_at(day, best, index)
+        assert window is not None
+        line = words.answer(day, index).lines[0]
+        assert f"open {words.clock(window.start)}-{words.clock(window.end)}" in line
+        following = words.moves(day, index)[1:]
+        ends = max(w.end for w in found.windows if w.band == day.bands[best] and w.start <= when < w.end)
+        assert not following or following[0].when <= ends

@@ -44,7 +44,9 @@ def peak_mb() -> float:
 def main(words: list[str]) -> None:
     everything = not words
     unit = unit_p_seconds()
-    print(f"P = {unit:.3f} s: PyIRI's monthly means, {PLACES} places x 24 h; memory so far {peak_mb():.0f} MB")
+    print(
+        f"P = {unit:.3f} s: PyIRI's monthly means, {PLACES} places x 24 h; memory so far {peak_mb():.0f} MB"
+    )
     station = stations.load(DEMO)
     ends = {"near": near_end(station), "far": far_end(station.far_end)}
     conditions = typed_in(ssn=120.0, kp=2.0)

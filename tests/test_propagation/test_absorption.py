@@ -1,4 +1,5 @@
-"""Absorption against the closed form it is tied to, and its integrals against a quadrature of another kind."""
+"""Absorption against the closed form it is tied to, and its integrals against a quadrature of another
+kind."""
 
 from __future__ import annotations
 
@@ -81,7 +82,8 @@ def e_integral_db(effective_mhz: float) -> float:
 
 
 def test_how_absorption_falls_with_frequency() -> None:
-    """Each part's course over frequency is that of its integral; one factor serves both and all frequencies."""
+    """Each part's course over frequency is that of its integral; one factor serves both and all
+    frequencies."""
     factors = []
     for frequency in (1.9, 3.6, 7.0, 14.0, 28.0, 50.0):
         ours = (
@@ -95,7 +97,8 @@ def test_how_absorption_falls_with_frequency() -> None:
 
 
 def penetration(x: float) -> float:
-    """Integral of shape x collisions / sqrt(1 - shape / x^2) to the turning point, over that straight through."""
+    """Integral of shape x collisions / sqrt(1 - shape / x^2) to the turning point, over that straight
+    through."""
     if x > 1.0:
         value, _ = integrate.quad(
             lambda z: e_shape(z) * collisions(z) / np.sqrt(1.0 - e_shape(z) / x**2), 92.0, 160.0,
@@ -127,7 +130,8 @@ def test_penetration_factor_against_quadrature() -> None:
 
 
 def test_limits_of_the_penetration_factor() -> None:
-    """Nothing for a ray turned at the layer's foot, all of it for one far above, most where it lingers at the peak."""
+    """Nothing for a ray turned at the layer's foot, all of it for one far above, most where it lingers at
+    the peak."""
     x = np.geomspace(0.05, 20.0, 400)
     factor = absorption.penetration_factor(x)
     assert factor[0] < 0.001
@@ -139,7 +143,8 @@ def test_limits_of_the_penetration_factor() -> None:
 
 
 def test_a_low_ray_escapes_what_the_closed_form_charges() -> None:
-    """At 3 degrees by day on 7 MHz the E layer turns the ray low: well under the secant times the whole layer."""
+    """At 3 degrees by day on 7 MHz the E layer turns the ray low: well under the secant times the whole
+    layer."""
     strength = absorption.d_layer_strength(30.0, 50.0)
     low_ray = absorption.hop_absorption_db(7.0, 3.0, strength, 3.5, GYRO_MHZ, turned_by_e=True)
     secant = 1.0 / np.sqrt(1.0 - (6371.0 / 6471.0 * np.cos(np.radians(3.0))) ** 2)
@@ -157,8 +162,8 @@ def test_the_d_layer_by_day_and_night(zenith: float, r12: float) -> None:
 
 
 @given(
-    st.floats(1.8, 150.0), st.floats(-5.0, 90.0), st.floats(0.0, 2.0), st.floats(0.0, 6.0), st.floats(0.0, 1.8),
-    st.booleans(),
+    st.floats(1.8, 150.0), st.floats(-5.0, 90.0), st.floats(0.0, 2.0), st.floats(0.0, 6.0),
+    st.floats(0.0, 1.8), st.booleans(),
 )  # fmt: skip
 def test_always_a_loss(
     frequency: float, elevation: float, strength: float, foe: float, gyro: float, turned_by_e: bool

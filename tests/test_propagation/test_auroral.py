@@ -19,7 +19,8 @@ from propagation.auroral import auroral_loss_db
     ],
 )  # fmt: skip
 def test_cells(latitude: float, hour: float, season: float, loss_db: float) -> None:
-    """Cells of P.533 table 2 as remembered (digits unverified): the table stands in the file the right way round."""
+    """Cells of P.533 table 2 as remembered (digits unverified): the table stands in the file the right way
+    round."""
     np.testing.assert_allclose(auroral_loss_db(latitude, hour, season), loss_db)
     np.testing.assert_allclose(auroral_loss_db(-latitude, hour + 24.0, season), loss_db)
 

@@ -27,12 +27,15 @@ PLAIN = plain_end(100.0)
 
 @dataclass
 class Sloping:
-    """An end whose gain leans with angle, azimuth and frequency: made up, so that a swap of ends would show."""
+    """An end whose gain leans with angle, azimuth and frequency: made up, so that a swap of ends would
+    show."""
 
     height_m: float
     lean_db: float
 
-    def gain_dbi(self, frequency_mhz: FloatArray, elevation_deg: FloatArray, azimuth_deg: FloatArray) -> FloatArray:
+    def gain_dbi(
+        self, frequency_mhz: FloatArray, elevation_deg: FloatArray, azimuth_deg: FloatArray
+    ) -> FloatArray:
         aside = np.cos(np.radians(azimuth_deg - 40.0))
         return np.asarray(-0.05 * self.lean_db * elevation_deg + self.lean_db * aside + 0.1 * frequency_mhz)
 
@@ -45,7 +48,9 @@ class Sloping:
 
 def route_of(lat: Any, lon: Any, bearing: Any, distance: Any) -> tuple[Route, FloatArray]:
     """Routes by their start, bearing and length, and the bearings back along them."""
-    parts = np.broadcast_arrays(*(np.atleast_1d(np.asarray(v, dtype=float)) for v in (lat, lon, bearing, distance)))
+    parts = np.broadcast_arrays(
+        *(np.atleast_1d(np.asarray(v, dtype=float)) for v in (lat, lon, bearing, distance))
+    )
     route = Route(*(np.array(part) for part in parts))
     end, before = route.at_km(route.distance_km), route.at_km(route.distance_km - 0.5)
     return route, great_circle.bearing_deg(*end, *before)
@@ -88,7 +93,15 @@ def test_the_path_is_the_same_both_ways(lat: float, lon: float, bearing: float, 
 
 
 def check_numbers(found: Circuit) -> None:
-    for name in ("gain_db", "median_gain_db", "elevation_deg", "muf_mhz", "absorption_db", "screening_db", "auroral_db"):
+    for name in (
+        "gain_db",
+        "median_gain_db",
+        "elevation_deg",
+        "muf_mhz",
+        "absorption_db",
+        "screening_db",
+        "auroral_db",
+    ):
         assert np.all(np.isfinite(getattr(found, name))), name
     assert not np.any(np.isnan(found.support))
     assert np.all(found.median_gain_db < 0.0)
@@ -129,7 +142,9 @@ def test_poles_antipode_date_line_and_no_distance(
     tx: tuple[float, float], rx: tuple[float, float], date: str, long: bool
 ) -> None:
     route = great_circle.route(tuple(np.array([v]) for v in tx), tuple(np.array([v]) for v in rx), long=long)
-    back = great_circle.bearing_deg(np.array([rx[0]]), np.array([rx[1]]), np.array([tx[0]]), np.array([tx[1]]))
+    back = great_circle.bearing_deg(
+        np.array([rx[0]]), np.array([rx[1]]), np.array([tx[0]]), np.array([tx[1]])
+    )
     times = np.datetime64(date, "s") + np.arange(0, 24, 2) * np.timedelta64(3600, "s")
     storm = Disturbed(typed_in(ssn=50.0, kp=8.0, xray_w_m2=1e-4, proton_pfu=1000.0), Effects())
     for disturber in (None, storm):
@@ -174,8 +189,19 @@ def test_a_day_with_a_better_layer_or_more_sporadic_e_is_never_worse() -> None:
 def test_keeping_the_modes_changes_nothing() -> None:
     distances = [0.0, 300.0, 1400.0, 2600.0, 5000.0, 8000.0, 15_000.0]
     kept, lean = (run(51.0, 0.0, 60.0, distances, keep_modes=keep) for keep in (True, False))
-    for name in ("gain_db", "median_gain_db", "way", "elevation_deg", "mirror_km", "muf_mhz", "support", "absorption_db"):
-        np.testing.assert_allclose(getattr(lean, name), getattr(kept, name), rtol=1e-9, atol=1e-9, err_msg=name)
+    for name in (
+        "gain_db",
+        "median_gain_db",
+        "way",
+        "elevation_deg",
+        "mirror_km",
+        "muf_mhz",
+        "support",
+        "absorption_db",
+    ):
+        np.testing.assert_allclose(
+            getattr(lean, name), getattr(kept, name), rtol=1e-9, atol=1e-9, err_msg=name
+        )
     assert lean.mode_gain_db is None
 
 
@@ -194,7 +220,7 @@ def test_a_frequency_for_each_row() -> None:
     own = np.array([7.1, 14.2, 21.2])
     each = circuit(route, back, DAY[None, :], own[:, None, None], 80.0, PLAIN, PLAIN, year=2026.5)
     for row, frequency in enumerate(own):
-        band = int(np.flatnonzero(MHZ == frequency)[0])
+        band = int(np.flatnonzero(frequency == MHZ)[0])
         whole = run(51.0, 0.0, 60.0, distances[row])
         np.testing.assert_allclose(each.gain_db[row, :, 0], whole.gain_db[0, :, band], atol=1e-9)
 
@@ -262,7 +288,8 @@ def test_the_dead_zone_of_20_m_is_filled_by_scatter_alone() -> None:
 
 
 def test_near_vertical_on_40_m_by_day() -> None:
-    """200 km on 7.1 MHz at noon under foF2 of 8 MHz or so: the F2 layer from overhead, steeper than 60 degrees."""
+    """200 km on 7.1 MHz at noon under foF2 of 8 MHz or so: the F2 layer from overhead, steeper than 60
+    degrees."""
     noon = np.datetime64("2026-03-20T12", "s")
     found = run(45.0, 10.0, 45.0, 200.0, noon)
     assert found.elevation_deg[0, 0, 2] > 60.0

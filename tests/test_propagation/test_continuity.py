@@ -1,10 +1,11 @@
 """Sweeps: neighbouring cells of frequency, distance, time and solar index never jump by more than 1 dB.
 
-A jump is what is left of the change between two neighbouring cells when the larger of the changes just before and
-just after is taken off. So an even slope is none, however steep: over the MUF, at dawn on a low band or past the
-edge of the ground wave the level truly falls by more than 1 dB from cell to cell. Checked is the total gain of the
-path between isotropic antennas, on the median day and as the power mean of all days, where it is better than
--200 dB: below that 100 W are 30 dB under a quiet rural noise in 2500 Hz on 14 MHz, and farther on the lower bands.
+A jump is what is left of the change between two neighbouring cells when the larger of the changes just
+before and just after is taken off. So an even slope is none, however steep: over the MUF, at dawn on a low
+band or past the edge of the ground wave the level truly falls by more than 1 dB from cell to cell. Checked
+is the total gain of the path between isotropic antennas, on the median day and as the power mean of all
+days, where it is better than -200 dB: below that 100 W are 30 dB under a quiet rural noise in 2500 Hz on 14
+MHz, and farther on the lower bands.
 """
 
 from __future__ import annotations
@@ -27,10 +28,14 @@ JUMP_DB = 1.0
 END = plain_end(100.0)
 # over coasts, mountains' worth of land, the equator and the auroral oval
 STARTS = [(-29.6, 30.4, 300.0), (51.0, 0.1, 60.0), (0.3, 100.2, 90.0), (65.0, -20.0, 200.0)]
-LENGTHS = np.array([60.0, 300.0, 900.0, 1900.0, 3000.0, 4100.0, 6300.0, 7600.0, 8400.0, 11_900.0, 19_900.0, 28_000.0])
+LENGTHS = np.array(
+    [60.0, 300.0, 900.0, 1900.0, 3000.0, 4100.0, 6300.0, 7600.0, 8400.0, 11_900.0, 19_900.0, 28_000.0]
+)
 
 
-def run(start: tuple[float, float, float], distance: FloatArray, times: Any, mhz: FloatArray, r12: float) -> Circuit:
+def run(
+    start: tuple[float, float, float], distance: FloatArray, times: Any, mhz: FloatArray, r12: float
+) -> Circuit:
     lat, lon, bearing = (np.full(distance.shape, v) for v in start)
     route = Route(lat, lon, bearing, distance)
     end, before = route.at_km(distance), route.at_km(distance - 0.5)
@@ -66,7 +71,8 @@ HOURS = np.datetime64("2026-06-20T01", "s") + np.arange(0, 24, 4) * np.timedelta
 
 @pytest.mark.parametrize("start", STARTS)
 def test_over_distance(start: tuple[float, float, float]) -> None:
-    """Steps of 5 km from 50 to 20 000 km: over 2000, 4000, 7000, 9000 km and every change of the number of hops."""
+    """Steps of 5 km from 50 to 20 000 km: over 2000, 4000, 7000, 9000 km and every change of the number of
+    hops."""
     distance = np.arange(50.0, 20_000.0, 5.0)
     parts = [levels(run(start, some, HOURS[::2], MHZ, 80.0)) for some in np.array_split(distance, 20)]
     no_jump(tuple(np.concatenate(part) for part in zip(*parts, strict=True)), axis=0)

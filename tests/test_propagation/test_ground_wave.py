@@ -46,7 +46,8 @@ def test_close_in_over_the_sea_it_is_free_space() -> None:
 
 
 def test_raised_antennas_in_sight_have_free_space_on_2_m() -> None:
-    """A 600 m ridge to a 10 m mast: 10 km off nothing is lost to the ground (two rays), tens of dB past the horizon."""
+    """A 600 m ridge to a 10 m mast: 10 km off nothing is lost to the ground (two rays), tens of dB past the
+    horizon."""
     near = ground_wave.ground_wave_loss_db(10.0, 144.2, *AVERAGE, 600.0, 10.0)
     np.testing.assert_allclose(near, free_space_db(10.0, 144.2), atol=0.1)
     horizon = float(ground_wave.radio_horizon_km(600.0, 10.0))

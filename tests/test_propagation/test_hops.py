@@ -27,7 +27,8 @@ LONGEST = {110: (2351, 1776, 1486), 300: (3836, 3225, 2877), 350: (4130, 3515, 3
 
 
 def triangle(hop_km: float, height_km: float) -> tuple[float, float, float]:
-    """Elevation [deg], incidence at the mirror [deg] and slant [km] from plane coordinates, not from formulas."""
+    """Elevation [deg], incidence at the mirror [deg] and slant [km] from plane coordinates, not from
+    formulas."""
     half = hop_km / 2.0 / RADIUS_KM
     start = RADIUS_KM * np.array([np.sin(-half), np.cos(half)])
     apex = np.array([0.0, RADIUS_KM + height_km])

@@ -1,4 +1,5 @@
-"""From path gain to signal-to-noise and chance: the budget by hand, the median, and two directions together."""
+"""From path gain to signal-to-noise and chance: the budget by hand, the median, and two directions
+together."""
 
 from __future__ import annotations
 
@@ -25,7 +26,10 @@ NEAR, FAR = plain_end(50.0, "rural"), plain_end(400.0, "city")
 @cache
 def path() -> Circuit:
     here = (np.full(6, -29.6), np.full(6, 30.4))
-    there = (np.array([-33.9, -26.2, -1.3, 51.5, 40.7, 35.7]), np.array([18.4, 28.0, 36.8, -0.1, -74.0, 139.7]))
+    there = (
+        np.array([-33.9, -26.2, -1.3, 51.5, 40.7, 35.7]),
+        np.array([18.4, 28.0, 36.8, -0.1, -74.0, 139.7]),
+    )
     route = great_circle.route(here, there)
     back = great_circle.bearing_deg(*there, *here)
     return circuit(route, back, DAY[None, :], MHZ, 90.0, NEAR, FAR, year=2026.5)
@@ -37,7 +41,8 @@ def ways() -> tuple[OneWay, OneWay]:
 
 
 def test_the_budget_by_hand() -> None:
-    """SNR = power + gain - noise: 50 W are 17.0 dBW; the noise is that of the receiving end's place and hour."""
+    """SNR = power + gain - noise: 50 W are 17.0 dBW; the noise is that of the receiving end's place and
+    hour."""
     out, back = ways()
     samples = path().samples
     for signal, power_dbw, end, place in ((out, 16.99, FAR, -1), (back, 26.02, NEAR, 0)):
@@ -63,7 +68,8 @@ def test_the_deciles_are_those_of_signal_and_noise() -> None:
 
 
 def test_the_median_is_reached_on_half_the_days() -> None:
-    """99 in 100 within 0.1 dB, all within 0.5: the chance that much under it is over a half, over it under a half.
+    """99 in 100 within 0.1 dB, all within 0.5: the chance that much under it is over a half, over it under
+    a half.
 
     The few are cells of two kinds of day far apart, where the chance hardly changes with the level.
     """
@@ -77,14 +83,17 @@ def test_the_median_is_reached_on_half_the_days() -> None:
 
 
 def test_chance_by_a_crowd_of_days() -> None:
-    """200 000 days drawn at random: layer score, Es bin and the rest, each its own; the same share reaches the need."""
+    """200 000 days drawn at random: layer score, Es bin and the rest, each its own; the same share reaches
+    the need."""
     out, _ = ways()
     rng = np.random.default_rng(11)
     for row, hour, band in ((0, 4, 1), (1, 4, 2), (3, 5, 3), (5, 2, 2)):
         u = rng.choice(variability.LAYER_WEIGHTS.size, 200_000, p=variability.LAYER_WEIGHTS)
         v = rng.choice(variability.ES_WEIGHTS.size, 200_000, p=variability.ES_WEIGHTS)
         rest = rng.normal(size=200_000)
-        lower, upper = (float(d[row, hour, band]) / variability.DECILE_Z for d in (out.lower_db, out.upper_db))
+        lower, upper = (
+            float(d[row, hour, band]) / variability.DECILE_Z for d in (out.lower_db, out.upper_db)
+        )
         snr = out.snr_db[row, hour, band][u, v] + np.where(rest < 0.0, lower, upper) * rest
         for need in (-20.0, -5.0, 10.0):
             found = float(out.chance(need)[row, hour, band])
@@ -121,7 +130,8 @@ def flat(margin_db: float, decile_db: float) -> OneWay:
 
 @pytest.mark.parametrize("decile", [7.0, 9.0, 12.0, 16.0])
 def test_both_directions_beside_the_bivariate_normal(decile: float) -> None:
-    """The shared fading of the path correlates the two: within 0.03 of the exact bivariate normal distribution."""
+    """The shared fading of the path correlates the two: within 0.03 of the exact bivariate normal
+    distribution."""
     shared = 7.0  # mean of the signal's deciles
     rho = min((shared / decile) ** 2, 1.0 - 1e-9)
     exact = stats.multivariate_normal(cov=[[1.0, rho], [rho, 1.0]])
@@ -134,7 +144,9 @@ def test_both_directions_beside_the_bivariate_normal(decile: float) -> None:
 
 def test_fading_within_the_hour() -> None:
     """P.842's deciles of 8 and 5 dB (from memory)."""
-    np.testing.assert_allclose(link_budget.hour_chance(np.array([0.0, 8.0, -5.0])), [0.5, 0.9, 0.1], atol=1e-4)
+    np.testing.assert_allclose(
+        link_budget.hour_chance(np.array([0.0, 8.0, -5.0])), [0.5, 0.9, 0.1], atol=1e-4
+    )
 
 
 def test_a_deaf_receiver_hears_less() -> None:

@@ -1,4 +1,5 @@
-"""The combined method: its anchors in free space, its two ends of the band, and its figures from either end."""
+"""The combined method: its anchors in free space, its two ends of the band, and its figures from either
+end."""
 
 from __future__ import annotations
 
@@ -37,15 +38,15 @@ def test_from_field_to_loss() -> None:
     """Lb = 137.2 + 20 log f - E is exact from free space, to 0.03 dB (P.525)."""
     free_space_loss = 20.0 * np.log10(4.0 * np.pi * 1000.0 / (299.792458 / 10.0))
     field_at_1_km = 20.0 * np.log10(np.sqrt(30.0 * 1000.0) / 1000.0 * 1e6)
-    np.testing.assert_allclose(
-        long_path.FIELD_TO_LOSS_DB + 20.0, free_space_loss + field_at_1_km, atol=0.03
-    )
+    np.testing.assert_allclose(long_path.FIELD_TO_LOSS_DB + 20.0, free_space_loss + field_at_1_km, atol=0.03)
 
 
 def test_shape_over_frequency() -> None:
-    """By hand: fM 25, fL 5, fH 1.2, E0 = 58.0: at the top and bottom of the band the bracket is 0, best in between.
+    """By hand: fM 25, fL 5, fH 1.2, E0 = 58.0: at the top and bottom of the band the bracket is 0, best in
+    between.
 
-    At f = fM: 1 - 686/(686 + 38) (38/686 + 1) = 0; at f = fL likewise; the most is at (f + fH)^2 = (fM + fH)(fL + fH).
+    At f = fM: 1 - 686/(686 + 38) (38/686 + 1) = 0; at f = fL likewise; the most is at (f + fH)^2 = (fM +
+    fH)(fL + fH).
     """
     path = figures(25.0, 5.0)
     base = long_path.FIELD_CONSTANT_DB + long_path.OTHER_GAIN_DB
@@ -69,7 +70,8 @@ def test_a_better_day_lifts_the_upper_end() -> None:
 
 
 def test_slant_and_hops_of_a_uniform_path() -> None:
-    """10 000 km: three hops of 3333 km by a mirror at 300 km; 140 is the cap of the antipode's focusing only."""
+    """10 000 km: three hops of 3333 km by a mirror at 300 km; 140 is the cap of the antipode's focusing
+    only."""
     found = combined(uniform_sky(10_000.0), np.array([90.0]))
     assert found.hops[0] == 3.0
     elevation = hops.elevation_deg(10_000.0 / 3.0, 300.0)
@@ -86,7 +88,8 @@ def test_focusing_is_limited_at_the_antipode() -> None:
 
 
 def test_the_lowest_frequency_by_day() -> None:
-    """By hand, sun at 60 degrees over six crossings: 5.3 sqrt(1.45 x 6 sqrt(0.5) / (cos i ln(9.5e6/p'))) - fH."""
+    """By hand, sun at 60 degrees over six crossings: 5.3 sqrt(1.45 x 6 sqrt(0.5) / (cos i ln(9.5e6/p'))) -
+    fH."""
     sky = uniform_sky(10_000.0, zenith_deg=60.0, r12=50.0, gyro_300_mhz=1.2)
     found = combined(sky, np.array([90.0]))
     elevation = hops.elevation_deg(10_000.0 / 3.0, 300.0)
@@ -103,17 +106,18 @@ def test_the_lowest_frequency_at_night() -> None:
 
 
 @settings(max_examples=25, deadline=None)
-@given(
-    st.floats(-85.0, 85.0), st.floats(-180.0, 180.0), st.floats(0.0, 360.0), st.floats(7001.0, 19_900.0)
-)
+@given(st.floats(-85.0, 85.0), st.floats(-180.0, 180.0), st.floats(0.0, 360.0), st.floats(7001.0, 19_900.0))
 def test_the_same_from_either_end(lat: float, lon: float, bearing: float, distance: float) -> None:
     """Control points, daylight and the path's direction do not depend on which end is called the first."""
     there = route_of(lat, lon, bearing, distance)
     end_lat, end_lon = (float(v[0]) for v in there.at_km(distance))
     back = great_circle.route((end_lat, end_lon), (lat, lon))
-    back = Route(*(np.atleast_1d(v) for v in (back.lat_deg, back.lon_deg, back.bearing_deg, back.distance_km)))
+    back = Route(
+        *(np.atleast_1d(v) for v in (back.lat_deg, back.lon_deg, back.bearing_deg, back.distance_km))
+    )
     one, other = (
-        combined(path_samples.sample(r, DAY[None, :], 80.0, year=2026.5), r.bearing_deg) for r in (there, back)
+        combined(path_samples.sample(r, DAY[None, :], 80.0, year=2026.5), r.bearing_deg)
+        for r in (there, back)
     )
     np.testing.assert_allclose(one.upper_mhz, other.upper_mhz, rtol=1e-4)
     np.testing.assert_allclose(one.lower_mhz, other.lower_mhz, rtol=1e-4)
@@ -126,7 +130,8 @@ def test_no_step_where_a_hop_is_added(edge: float) -> None:
     start = (51.0, 0.0, 60.0)
     near, far = (
         combined(
-            path_samples.sample(route_of(*start, edge + step), DAY[None, :], 80.0, year=2026.5), np.array([60.0])
+            path_samples.sample(route_of(*start, edge + step), DAY[None, :], 80.0, year=2026.5),
+            np.array([60.0]),
         )
         for step in (-0.0005, 0.0005)
     )
@@ -136,7 +141,8 @@ def test_no_step_where_a_hop_is_added(edge: float) -> None:
 
 
 def test_the_upper_limit_by_day_and_night() -> None:
-    """fM is some 1.2 to 2 times F2(4000)MUF at the weaker control point: more by night than by day (K of P.533)."""
+    """fM is some 1.2 to 2 times F2(4000)MUF at the weaker control point: more by night than by day (K of
+    P.533)."""
     there = route_of(51.0, 0.0, 90.0, 10_000.0)
     sky = path_samples.sample(there, DAY[None, :], 80.0, year=2026.5)
     found = combined(sky, there.bearing_deg)

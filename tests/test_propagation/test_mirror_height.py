@@ -22,15 +22,16 @@ from propagation.mirror_height import HEIGHT_MAX_KM, HEIGHT_MIN_KM, f2_mirror_he
     ],
 )
 def test_samples(frequency: float, fof2: float, foe: float, hop_km: float, height_km: float) -> None:
-    """Worked by hand from the forms of P.533 section 4 (from memory), M(3000)F2 = 3, R12 = 50, to the kilometre."""
+    """Worked by hand from the forms of P.533 section 4 (from memory), M(3000)F2 = 3, R12 = 50, to the
+    kilometre."""
     np.testing.assert_allclose(
         f2_mirror_height_km(frequency, fof2, foe, 3.0, 50.0, hop_km), height_km, atol=0.6
     )
 
 
 @given(
-    st.floats(1.0, 60.0), st.floats(0.5, 20.0), st.floats(0.1, 5.0), st.floats(2.0, 4.5), st.floats(0.0, 200.0),
-    st.floats(0.0, 4400.0),
+    st.floats(1.0, 60.0), st.floats(0.5, 20.0), st.floats(0.1, 5.0), st.floats(2.0, 4.5),
+    st.floats(0.0, 200.0), st.floats(0.0, 4400.0),
 )  # fmt: skip
 def test_always_a_height(
     frequency: float, fof2: float, foe: float, m3000: float, r12: float, hop_km: float

@@ -17,11 +17,14 @@ from propagation.mode_chains import (
     mode_name,
 )
 
-DISTANCES = np.array([0.0, 50.0, 400.0, 1500.0, 2000.0, 2500.0, 3999.0, 4001.0, 5200.0, 6800.0, 8000.0, 9000.0])
+DISTANCES = np.array(
+    [0.0, 50.0, 400.0, 1500.0, 2000.0, 2500.0, 3999.0, 4001.0, 5200.0, 6800.0, 8000.0, 9000.0]
+)
 
 
 def test_the_table_holds_what_p533_counts() -> None:
-    """F2: the lowest order and the next five; E: three orders and more where hops fit (P.533 section 5, from memory)."""
+    """F2: the lowest order and the next five; E: three orders and more where hops fit (P.533 section 5,
+    from memory)."""
     plain_f2 = [s.extra for s in SLOTS if s.low_layer is None]
     assert plain_f2 == [0, 1, 2, 3, 4, 5]
     assert [s.extra for s in SLOTS if s.low_layer == "E" and not s.high] == [0, 1, 2]
@@ -65,7 +68,9 @@ def test_hops_follow_one_another_to_the_far_end() -> None:
             np.testing.assert_allclose(laid.end_km[row, used[-1]], DISTANCES[row], atol=0.05)
             assert list(laid.last_hop[row, used]) == [False] * (used.size - 1) + [True]
             start = np.concatenate([[0.0], laid.end_km[row, used[:-1]]])
-            np.testing.assert_allclose(laid.middle_km[row, used], 0.5 * (start + laid.end_km[row, used]), atol=1e-6)
+            np.testing.assert_allclose(
+                laid.middle_km[row, used], 0.5 * (start + laid.end_km[row, used]), atol=1e-6
+            )
             crossings = laid.crossing_km[row, used]
             assert np.all(crossings[:, 0] >= start - 1e-6)
             assert np.all(crossings[:, 1] <= laid.end_km[row, used] + 1e-6)

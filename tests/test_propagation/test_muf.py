@@ -35,7 +35,8 @@ def test_uncapped_dmax_keeps_the_old_ratio_of_muf_4000_to_muf_3000() -> None:
 
 
 def test_muf_3000_is_m3000_times_fof2() -> None:
-    """By the definition of M(3000)F2; the correction for the E layer and half the gyrofrequency stay small."""
+    """By the definition of M(3000)F2; the correction for the E layer and half the gyrofrequency stay
+    small."""
     for m in (2.5, 3.0, 3.5):
         muf_3000 = muf.f2_muf_mhz(3000.0, 8.0, 2.0, m, 1.4)
         np.testing.assert_allclose(muf_3000, 8.0 * m, rtol=0.05)
@@ -45,7 +46,8 @@ def test_e_layer() -> None:
     """M_E of P.1240 section 5 at both ends of its printed polynomial, and the exact secant beside it."""
     np.testing.assert_allclose(muf.e_muf_factor(np.array([0.0, 2000.0])), [1.00, 5.13], atol=0.005)
     np.testing.assert_allclose(muf.e_muf_mhz(np.array([0.0, 2000.0]), 1.0), [1.0, 5.38], atol=0.005)
-    # between the ends P.533's secant of a mirror is up to 19 % higher than P.1240's polynomial for a real layer
+    # between the ends P.533's secant of a mirror is up to 19 % higher than P.1240's polynomial for a real
+    # layer
     between = np.linspace(0.0, 2000.0, 41)
     ratio = muf.e_muf_mhz(between, 1.0) / muf.e_muf_factor(between)
     assert np.all((ratio > 0.98) & (ratio < 1.19))
@@ -71,7 +73,8 @@ layers = st.tuples(st.floats(1.5, 20.0), st.floats(0.3, 1.5), st.floats(2.4, 3.8
 
 @given(layers)
 def test_a_fixed_layer_returns_more_the_farther_it_is_asked(layer: tuple[float, float, float, float]) -> None:
-    """Within 0.04 MHz: close to dmax the fit is flat, while its small term in the gyrofrequency still falls."""
+    """Within 0.04 MHz: close to dmax the fit is flat, while its small term in the gyrofrequency still
+    falls."""
     distance = np.arange(0.0, 4001.0, 20.0)
     found = muf.f2_muf_mhz(distance, *layer)
     assert np.all(np.maximum.accumulate(found) - found < 0.04)

@@ -23,7 +23,8 @@ GALACTIC = (45.6, 39.2, 32.4, 28.9, 25.5, 21.5, 18.6, 12.9, 2.4)
 
 @pytest.mark.parametrize(("environment", "row"), ROWS.items())
 def test_man_made_rows(environment: str, row: tuple[float | None, ...]) -> None:
-    """To the printed tenth; above 129 MHz the city's line is the other one, 44.3 - 12.3 log f: 17.7 at 144 MHz."""
+    """To the printed tenth; above 129 MHz the city's line is the other one, 44.3 - 12.3 log f: 17.7 at 144
+    MHz."""
     for frequency, expected in zip(MHZ, row, strict=True):
         if expected is not None:
             np.testing.assert_allclose(noise.man_made_fam_db(environment, frequency), expected, atol=0.06)
@@ -44,7 +45,8 @@ def test_an_unknown_environment_is_named() -> None:
 
 
 def test_deciles_of_a_pure_kind() -> None:
-    """Where man-made noise is alone (rural, noon, 3.6 MHz, winter at 50 degrees) its own deciles stand: 9.2 and 4.6."""
+    """Where man-made noise is alone (rural, noon, 3.6 MHz, winter at 50 degrees) its own deciles stand: 9.2
+    and 4.6."""
     found = noise.external_noise("rural", 3.6, 50.0, 12.0, -1.0, 6.0)
     np.testing.assert_allclose(found.upper_decile_db, 9.2, atol=0.1)
     np.testing.assert_allclose(found.lower_decile_db, 4.6, atol=0.1)
@@ -66,7 +68,8 @@ def test_the_galaxy_is_shut_out_below_the_critical_frequency() -> None:
 
 
 def test_atmospheric_noise_at_the_anchors_of_the_chart() -> None:
-    """The stand-in's own table at 1 MHz (ours): summer midnight 92 dB at 10 degrees, 62 at 75; winter 5 and 18 lower."""
+    """The stand-in's own table at 1 MHz (ours): summer midnight 92 dB at 10 degrees, 62 at 75; winter 5 and
+    18 lower."""
     fam = noise.atmospheric_fam_db(1.0, np.array([10.0, 75.0]), 0.0, np.array([[1.0], [-1.0]]))
     np.testing.assert_allclose(fam, [[92.0, 62.0], [87.0, 44.0]], atol=1e-9)
 
@@ -99,7 +102,8 @@ def test_atmospheric_noise_has_no_steps(lat: float, hour: float, season: float) 
 
 
 def test_noise_power() -> None:
-    """P.372 section 2: 10 log fa + 10 log b - 204 dBW; Fam 40 dB in 2500 Hz is -130.0 dBW, the receiver far below."""
+    """P.372 section 2: 10 log fa + 10 log b - 204 dBW; Fam 40 dB in 2500 Hz is -130.0 dBW, the receiver far
+    below."""
     np.testing.assert_allclose(noise.noise_power_dbw(40.0, 2500.0), -130.02, atol=0.01)
 
 

@@ -32,7 +32,8 @@ def slot_of(layer: str | None, low: int, extra: int, high: bool) -> int:
 
 
 def test_free_space_limit() -> None:
-    """With every other term zero the composition is P.525 over the slant range: 20 log (4 pi d / lambda), to 0.01 dB."""
+    """With every other term zero the composition is P.525 over the slant range: 20 log (4 pi d / lambda),
+    to 0.01 dB."""
     losses = found()
     zero = {name: np.zeros((1, 1, 1, 1)) for name in LOSS_TERMS if name != "free_space_db"}
     total = replace(losses, **zero).fixed_db()
@@ -55,7 +56,8 @@ def test_the_terms_are_all_there_is() -> None:
 
 
 def test_a_single_f2_hop_by_hand() -> None:
-    """Mirror, angle, absorption and MUF of one 2600 km hop on 14.2 MHz are those of the functions that make them."""
+    """Mirror, angle, absorption and MUF of one 2600 km hop on 14.2 MHz are those of the functions that make
+    them."""
     losses = found(2600.0, 14.2)
     one = slot_of(None, 0, 0, True)
     mirror = mirror_height.f2_mirror_height_km(
@@ -113,9 +115,11 @@ def test_no_sporadic_e_where_foes_is_foe() -> None:
 
 @pytest.mark.parametrize(("layer", "slope", "cap"), [("F2", 36.0, 60.0), ("E", 46.0, 58.0)])
 def test_above_the_muf_beside_p533(layer: str, slope: float, cap: float) -> None:
-    """36 sqrt(f/fb - 1) + 5 and 46 sqrt(..) + 5 (P.533 section 5.2.2.4, from memory), plus the 400 y^2 of ours.
+    """36 sqrt(f/fb - 1) + 5 and 46 sqrt(..) + 5 (P.533 section 5.2.2.4, from memory), plus the 400 y^2 of
+    ours.
 
-    The rounding over 2 % of the MUF is worth 0.6 dB at 1.05 and less above; P.533 caps the loss, this does not.
+    The rounding over 2 % of the MUF is worth 0.6 dB at 1.05 and less above; P.533 caps the loss, this does
+    not.
     """
     ratio = np.array([1.05, 1.1, 1.2, 1.3, 1.5])
     y = ratio - 1.0
@@ -149,11 +153,14 @@ def test_screening() -> None:
 
 
 def test_screening_in_a_path() -> None:
-    """fs = 1.05 foE sec i at 110 km of the ray (P.533, from memory): on 7 MHz at 1500 km by day the E layer stands in the way."""
+    """fs = 1.05 foE sec i at 110 km of the ray (P.533, from memory): on 7 MHz at 1500 km by day the E layer
+    stands in the way."""
     day, night = found(1500.0, 7.1, foe_mhz=3.4), found(1500.0, 7.1, foe_mhz=0.5)
     one = slot_of(None, 0, 0, True)
     fs = 1.05 * 3.4 * hops.sec_incidence(day.elevation_deg[0, 0, 0, one], 110.0)
-    np.testing.assert_allclose(day.screening_db[0, 0, 0, one], path_loss.screening_loss_db(7.1, fs), rtol=1e-6)
+    np.testing.assert_allclose(
+        day.screening_db[0, 0, 0, one], path_loss.screening_loss_db(7.1, fs), rtol=1e-6
+    )
     assert day.screening_db[0, 0, 0, one] > 5.0
     assert night.screening_db[0, 0, 0, one] < 0.1
     np.testing.assert_array_equal(day.screening_db[..., ~HAS_HIGH], 0.0)
@@ -187,13 +194,18 @@ def test_focusing_at_the_limit_of_a_flat_earth() -> None:
     """Short and steep there is nothing to focus: the ring lit is that of free space, to 0.1 dB."""
     slant = hops.slant_from_height_km(80.0, 250.0)
     distance = hops.hop_km(80.0, 250.0)
-    gain = path_loss.focusing_db(distance, np.array(80.0), slant, np.array(0.0), np.array(1.0), np.array(250.0))
+    gain = path_loss.focusing_db(
+        distance, np.array(80.0), slant, np.array(0.0), np.array(1.0), np.array(250.0)
+    )
     np.testing.assert_allclose(gain, 0.0, atol=0.4)
 
 
 def test_auroral_loss_in_a_path() -> None:
     """The table's loss on short paths, 0.7 of it on long ones (P.533 has a second table there)."""
-    near, far = found(1000.0, 14.2, latitude_deg=67.5, solar_hour=8.5), found(4000.0, 14.2, latitude_deg=67.5, solar_hour=8.5)
+    near, far = (
+        found(1000.0, 14.2, latitude_deg=67.5, solar_hour=8.5),
+        found(4000.0, 14.2, latitude_deg=67.5, solar_hour=8.5),
+    )
     np.testing.assert_allclose(near.auroral_db, 21.4)
     np.testing.assert_allclose(far.auroral_db, 0.7 * 21.4)
 
@@ -213,20 +225,24 @@ def test_hop_layers_take_the_weaker_hop() -> None:
     weak[..., 9:] = 5.0
     layers = hop_layers(replace(sky, fof2_mhz=weak), chains(sky.distance_km))
     two = slot_of(None, 0, 0, True)
-    np.testing.assert_allclose(layers.f2_muf_mhz[0, 0, two], muf.f2_muf_mhz(3000.0, 5.0, 2.0, 3.0, 1.4), rtol=0.001)
+    np.testing.assert_allclose(
+        layers.f2_muf_mhz[0, 0, two], muf.f2_muf_mhz(3000.0, 5.0, 2.0, 3.0, 1.4), rtol=0.001
+    )
     np.testing.assert_allclose(layers.fof2_mhz[0, 0, two], 6.5, rtol=0.001)
     assert np.all(np.isinf(layers.f2_muf_mhz[..., ~HAS_HIGH]))
     assert np.all(np.isinf(layers.e_muf_mhz[..., ~HAS_LOW | IS_ES]))
 
 
 @given(
-    st.floats(0.0, 9000.0), st.floats(1.8, 150.0), st.floats(0.5, 20.0), st.floats(0.3, 5.0), st.floats(2.0, 4.2),
-    st.floats(0.0, 180.0),
+    st.floats(0.0, 9000.0), st.floats(1.8, 150.0), st.floats(0.5, 20.0), st.floats(0.3, 5.0),
+    st.floats(2.0, 4.2), st.floats(0.0, 180.0),
 )  # fmt: skip
 def test_every_term_is_a_number_and_a_loss(
     distance: float, frequency: float, fof2: float, foe: float, m3000: float, zenith: float
 ) -> None:
-    losses = found(distance, frequency, fof2_mhz=fof2, foe_mhz=foe, m3000f2=m3000, zenith_deg=zenith, foes_mhz=foe + 1.0)
+    losses = found(
+        distance, frequency, fof2_mhz=fof2, foe_mhz=foe, m3000f2=m3000, zenith_deg=zenith, foes_mhz=foe + 1.0
+    )
     for name in LOSS_TERMS:
         value = getattr(losses, name)
         assert np.all(np.isfinite(value)), name

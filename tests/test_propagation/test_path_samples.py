@@ -29,7 +29,9 @@ def test_the_samples_are_the_ionosphere_at_their_places() -> None:
             np.testing.assert_allclose(found.fof2_mhz[n, :, point], sky.fof2_mhz, rtol=1e-9)
             np.testing.assert_allclose(found.foe_mhz[n, :, point], sky.foe_mhz, rtol=1e-9)
             np.testing.assert_allclose(found.foes_median_mhz[n, :, point], sky.foes_median_mhz, rtol=1e-9)
-            np.testing.assert_allclose(found.zenith_deg[n, :, point], sun.zenith_deg(lat, lon, TIMES), atol=1e-6)
+            np.testing.assert_allclose(
+                found.zenith_deg[n, :, point], sun.zenith_deg(lat, lon, TIMES), atol=1e-6
+            )
         at = great_circle.distance_km(
             found.lat_deg[n, 0], found.lon_deg[n, 0], found.lat_deg[n], found.lon_deg[n]
         )
@@ -61,14 +63,19 @@ def test_reading_between_the_points_is_linear() -> None:
 
 def test_reading_off_the_route_and_on_a_route_of_no_length() -> None:
     values = np.arange(float(POINTS))[None, None, :]
-    np.testing.assert_array_equal(along(values, np.array([[-50.0, 1200.0]]), np.array([1000.0])), [[[0.0, POINTS - 1]]])
+    np.testing.assert_array_equal(
+        along(values, np.array([[-50.0, 1200.0]]), np.array([1000.0])), [[[0.0, POINTS - 1]]]
+    )
     np.testing.assert_array_equal(along(values, np.array([[0.0]]), np.array([0.0])), [[[0.0]]])
 
 
 def test_season() -> None:
-    """Near +1 at the June solstice in the north and -1 in the south, nothing on the equator and at equinoxes."""
+    """Near +1 at the June solstice in the north and -1 in the south, nothing on the equator and at
+    equinoxes."""
     june, march = np.datetime64("2026-06-21T12", "s"), np.datetime64("2026-03-20T15", "s")
-    np.testing.assert_allclose(path_samples.season_of(np.array([50.0, -50.0, 0.0]), june), [1.0, -1.0, 0.0], atol=0.01)
+    np.testing.assert_allclose(
+        path_samples.season_of(np.array([50.0, -50.0, 0.0]), june), [1.0, -1.0, 0.0], atol=0.01
+    )
     np.testing.assert_allclose(path_samples.season_of(50.0, march), 0.0, atol=0.01)
 
 

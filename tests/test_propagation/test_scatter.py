@@ -11,7 +11,8 @@ from propagation.muf import skip_km
 
 
 def test_the_radar_equation_by_hand() -> None:
-    """14 MHz, ring at 1500 km: the textbook's (4 pi)^3 R^4 / (lambda^2 sigma0 A) with 9 dB of other losses."""
+    """14 MHz, ring at 1500 km: the textbook's (4 pi)^3 R^4 / (lambda^2 sigma0 A) with 9 dB of other
+    losses."""
     fof2, m3000 = 7.0, 3.0
     ring = float(scatter.ring_km(14.0, fof2, m3000))
     wavelength = 299.792458 / 14.0

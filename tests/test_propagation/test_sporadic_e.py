@@ -12,10 +12,14 @@ from propagation.sporadic_e import foes_quantile_mhz, reflection_loss_db
 
 @pytest.mark.parametrize(
     ("frequency", "foes", "loss_db"),
-    [(50.1, 5.0, 90.0), (50.1, 8.0, 35.0), (50.1, 12.0, 16.0), (28.4, 5.0, 29.0), (28.4, 8.0, 12.0), (28.4, 12.0, 5.6)],
+    [
+        (50.1, 5.0, 90.0), (50.1, 8.0, 35.0), (50.1, 12.0, 16.0),
+        (28.4, 5.0, 29.0), (28.4, 8.0, 12.0), (28.4, 12.0, 5.6),
+    ],
 )  # fmt: skip
 def test_worked_values_at_1500_km(frequency: float, foes: float, loss_db: float) -> None:
-    """Worked from the form of P.534 (after Miya, Shimizu and Kojima 1978; constants from memory), to its last digit."""
+    """Worked from the form of P.534 (after Miya, Shimizu and Kojima 1978; constants from memory), to its
+    last digit."""
     np.testing.assert_allclose(reflection_loss_db(1500.0, frequency, foes), loss_db, atol=0.5)
 
 

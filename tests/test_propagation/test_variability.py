@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from math import erf, sqrt
 from statistics import NormalDist
 
@@ -14,7 +15,8 @@ from propagation import variability
 
 
 def test_gauss_hermite_nodes_and_weights() -> None:
-    """Seven points for a standard normal variable: Abramowitz and Stegun table 25.10, times sqrt 2 and over sqrt pi."""
+    """Seven points for a standard normal variable: Abramowitz and Stegun table 25.10, times sqrt 2 and over
+    sqrt pi."""
     nodes = sqrt(2.0) * np.array([0.0, 0.816287882858965, 1.673551628767471, 2.651961356835233])
     weights = np.array([8.102646175568e-1, 4.256072526101e-1, 5.451558281913e-2, 9.717812450995e-4])
     order = np.argsort(variability.LAYER_NODES)
@@ -33,7 +35,7 @@ def test_the_days_have_the_moments_of_a_normal_variable() -> None:
 def test_sporadic_e_days_are_the_middles_of_their_bins() -> None:
     edges = np.concatenate([[0.0], np.cumsum(variability.ES_WEIGHTS)])
     np.testing.assert_allclose(edges[-1], 1.0)
-    middles = [NormalDist().inv_cdf(0.5 * (a + b)) for a, b in zip(edges[:-1], edges[1:], strict=True)]
+    middles = [NormalDist().inv_cdf(0.5 * (a + b)) for a, b in pairwise(edges)]
     np.testing.assert_allclose(variability.ES_NODES, middles, atol=0.001)
 
 
@@ -46,7 +48,8 @@ def test_normal_distribution_against_erf() -> None:
 
 
 def test_chance_at_the_deciles() -> None:
-    """P.842's structure: a half at the median, 90 % at a margin of the lower decile, 10 % at minus the upper."""
+    """P.842's structure: a half at the median, 90 % at a margin of the lower decile, 10 % at minus the
+    upper."""
     margin = np.array([0.0, 8.0, -5.0])
     np.testing.assert_allclose(variability.chance_above(margin, 8.0, 5.0), [0.5, 0.9, 0.1], atol=1e-4)
 
@@ -78,10 +81,12 @@ def test_spread_of_the_muf_where_its_rules_are_plain(
 
 
 def test_spread_of_the_muf_beside_a_month_of_measurements() -> None:
-    """Sodankylä (geomagnetic 64 degrees), July 2006: deciles of foF2 over the median by hour, 00 to 11 local time.
+    """Sodankylä (geomagnetic 64 degrees), July 2006: deciles of foF2 over the median by hour, 00 to 11
+    local time.
 
-    From the daily values in the station's bulletin (Sodankylä Geophysical Observatory, IB_200607). A quiet summer
-    month at the edge of the oval: the spread of the program, made for all seasons there, is at least as wide.
+    From the daily values in the station's bulletin (Sodankylä Geophysical Observatory, IB_200607). A quiet
+    summer month at the edge of the oval: the spread of the program, made for all seasons there, is at least
+    as wide.
     """
     lower = np.array([0.88, 0.90, 0.84, 0.87, 0.87, 0.92, 0.93, 0.91, 0.95, 0.91, 0.95, 0.95])
     upper = np.array([1.08, 1.15, 1.11, 1.14, 1.11, 1.08, 1.15, 1.10, 1.09, 1.07, 1.09, 1.05])

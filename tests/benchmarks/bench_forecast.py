@@ -18,10 +18,10 @@ import numpy as np
 from reference_unit import PLACES, grid, least_seconds, report, unit_p_seconds
 
 from propagation import station as stations
-from propagation.many_circuits import Rows, many_circuits
 from propagation.conditions import typed_in
 from propagation.ends import far_end, near_end
 from propagation.forecast import forecast
+from propagation.many_circuits import Rows, many_circuits
 from propagation.regions import Target, make_target
 from propagation.units import FloatArray
 

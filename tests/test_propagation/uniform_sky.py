@@ -21,7 +21,8 @@ def uniform_sky(distance_km: Any, times: int = 1, **layers: float) -> PathSample
     shape = (distance.size, times, POINTS)
     values = {
         "fof2_mhz": 8.0, "m3000f2": 3.0, "foe_mhz": 2.0, "foes_mhz": 0.3, "gyro_300_mhz": 1.4,
-        "gyro_l_mhz": 1.1, "zenith_deg": 45.0, "solar_hour": 12.0, "latitude_deg": 0.0, "season": 0.0, "r12": 50.0, "sea": 0.0,
+        "gyro_l_mhz": 1.1, "zenith_deg": 45.0, "solar_hour": 12.0, "latitude_deg": 0.0, "season": 0.0,
+        "r12": 50.0, "sea": 0.0,
     }  # fmt: skip
     values["d_strength"] = float(absorption.d_layer_strength(layers.get("zenith_deg", 45.0), 50.0))
     assert set(layers) <= set(values), "a figure the helper does not know"

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
-from typing import Any, Final
+from typing import Any, Final, TextIO
 
 import numpy as np
 
@@ -143,6 +143,23 @@ def rounded(value: Any, digits: int = 4) -> Any:
 def json_text(value: Any) -> str:
     """The JSON answer of a command: one object, indented, never NaN."""
     return json.dumps(plain_value(value), indent=2, allow_nan=False, ensure_ascii=False)
+
+
+def write_json(value: Mapping[str, Any], out: TextIO) -> None:
+    """The same answer as `json_text`, to a file; an iterator among its values (one at least) is
+    written as it comes."""
+    out.write("{")
+    for number, (key, item) in enumerate(value.items()):
+        out.write(f"{',' if number else ''}\n  {json.dumps(key)}: ")
+        if not isinstance(item, Iterator):
+            out.write(json_text(item).replace("\n", "\n  "))
+            continue
+        mark = "["
+        for one in item:
+            out.write(f"{mark}\n    " + json_text(one).replace("\n", "\n    "))
+            mark = ","
+        out.write("[]" if mark == "[" else "\n  ]")
+    out.write("\n}\n")
 
 
 def table(rows: list[list[str]], heading: list[str] | None = None, gap: int = 2) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final, Literal
 
@@ -20,6 +20,7 @@ from propagation.bands import BANDS, band_of, by_name
 from propagation.errors import InputError
 from propagation.locator import Position, positions_of
 from propagation.logbook.adif import Log, Problem, Record
+from propagation.logbook.columns import Columns
 from propagation.logbook.prefixes import origin
 from propagation.modes import ModeName
 from propagation.units import FloatArray, IntArray, TimeArray
@@ -38,7 +39,7 @@ _REPORT_DB = re.compile(r"[+-]?\d{1,2}")
 
 
 @dataclass(frozen=True, eq=False)
-class Contacts:
+class Contacts(Columns):
     """Contacts as columns of length n, in order of time.
 
     time: UTC [datetime64[s]]. band: name, "20m". frequency_mhz: as logged, NaN where only the band is known.
@@ -67,23 +68,6 @@ class Contacts:
     power_w: FloatArray
     comment: tuple[str, ...]
     offset: IntArray
-
-    @property
-    def size(self) -> int:
-        """Number of contacts."""
-        return len(self.call)
-
-    def take(self, rows: Any) -> Contacts:
-        """The contacts of some rows: a boolean mask, or row numbers in the wanted order."""
-        chosen = np.arange(self.size)[rows]
-        columns: dict[str, Any] = {}
-        for item in fields(self):
-            column = getattr(self, item.name)
-            if isinstance(column, tuple):
-                columns[item.name] = tuple(column[row] for row in chosen.tolist())
-            else:
-                columns[item.name] = column[chosen]
-        return replace(self, **columns)
 
 
 def of_log(log: Log) -> tuple[Contacts, tuple[Problem, ...]]:

@@ -8,7 +8,7 @@ since a station file holds no call sign, or by a call that is given.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from functools import cache
 from typing import Any, Final, Literal
 
@@ -16,6 +16,7 @@ import numpy as np
 
 from propagation.bands import by_name as band_by_name
 from propagation.great_circle import distance_km
+from propagation.logbook.columns import Columns
 from propagation.logbook.contacts import Contacts, report_db
 from propagation.logbook.reports import Reports
 from propagation.modes import ModeName
@@ -40,7 +41,7 @@ OWN_PLACE_KM: Final = (
 
 
 @dataclass(frozen=True, eq=False)
-class Entries:
+class Entries(Columns):
     """Rows of length n, in order of time.
 
     time [datetime64[s], UTC]; band, mode as logged, mode_class; call: the other station. frequency_mhz:
@@ -74,26 +75,9 @@ class Entries:
     comment: tuple[str, ...]
 
     @property
-    def size(self) -> int:
-        """Number of entries."""
-        return len(self.call)
-
-    @property
     def placed(self) -> BoolArray:
         """Whether it is known where the other station was."""
         return np.isfinite(self.lat_deg) & np.isfinite(self.lon_deg)
-
-    def take(self, rows: Any) -> Entries:
-        """The entries of some rows: a boolean mask, or row numbers in the wanted order."""
-        chosen = np.arange(self.size)[rows]
-        columns: dict[str, Any] = {}
-        for item in fields(self):
-            column = getattr(self, item.name)
-            if isinstance(column, tuple):
-                columns[item.name] = tuple([column[row] for row in chosen.tolist()])
-            else:
-                columns[item.name] = column[chosen]
-        return replace(self, **columns)
 
 
 def frequencies_mhz(station: Station, band: tuple[str, ...], mode: tuple[ModeName, ...]) -> FloatArray:

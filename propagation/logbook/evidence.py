@@ -25,13 +25,17 @@ bounds what any single entry can say. Entries without a usable report give L = 1
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from propagation.link_budget import UNKNOWN_STATION_DB
+from propagation.logbook.columns import Columns
 from propagation.logbook.entries import BACK, OUT, Entries
 from propagation.logbook.expected import LEVELS_DB, Expected
 from propagation.sporadic_e import DECILE_Z
@@ -55,6 +59,9 @@ LISTENING: Final = (
 )
 BLOCK_ROWS: Final = 1000  # rows in one block: some 100 MB of working memory
 
+WORKERS: Final = 2  # blocks worked at a time
+LogLikelihood = npt.NDArray[np.float32]
+
 NOTHING, DECIBELS, STRENGTH, UNDER_NINE = range(4)
 _STRENGTH = re.compile(r"([1-5])([1-9N])([1-9NT]?)(?:\s*\+.*|\s+\d+\s*DB)?", re.ASCII)
 _NOISE_STEP_DB: Final = 0.5  # dB, to which the noise's spread is rounded, so that few curves are needed
@@ -64,15 +71,35 @@ _noise_weights = _noise_weights / _noise_weights.sum()
 
 
 @dataclass(frozen=True, eq=False)
+class Readings(Columns):
+    """Reports of one direction, (n,): kind (WORKERS: Final = 2  # blocks worked at a time
+    LogLikelihood = npt.NDArray[np.float32]
+
+    NOTHING, DECIBELS, STRENGTH or UNDER_NINE) and decibels or digit."""
+
+    kind: IntArray
+    value: FloatArray
+
+    @classmethod
+    def alike(cls, kind: IntArray) -> Readings:
+        """Readings of kinds that have no value."""
+        return cls(kind, as_float(kind))
+
+    def under_nine(self) -> Readings:
+        """That a strength was given and was no 9, whatever it was."""
+        return self.alike(np.where(self.kind == STRENGTH, UNDER_NINE, NOTHING))
+
+
+@dataclass(frozen=True, eq=False)
 class Evidence:
-    """Log-likelihoods over OFFSETS_DB of the entries that have something to say, (m, O), with where they
-    belong.
+    """Log-likelihoods over OFFSETS_DB of the entries that have something to say, (m, O) in single precision,
+    with where they belong.
 
     row (m,): number of the entry. decibels (m,): whether it was measured in dB rather than by ear.
     """
 
     row: IntArray
-    log_likelihood: FloatArray
+    log_likelihood: LogLikelihood
     decibels: BoolArray
 
 
@@ -108,52 +135,56 @@ def evidence_of(entries: Entries, expected: Expected) -> Evidence:
         np.where((kind == STRENGTH) & ~metered, kind, NOTHING) for kind in (out_kind, back_kind)
     )
     weight = np.where((out_ear != NOTHING) & (back_ear != NOTHING), SAME_CONTACT, 1.0)
-    parts = []
-    for out, back in ((out_db, back_db), (out_ear, nothing), (nothing, back_ear)):
-        row = np.flatnonzero(((out != NOTHING) | (back != NOTHING)) & np.isfinite(expected.chance))
-        found = np.empty((row.size, OFFSETS_DB.size))
-        for start in range(0, row.size, BLOCK_ROWS):
-            part = row[start : start + BLOCK_ROWS]
-            found[start : start + part.size] = _block(
-                entries.take(part),
-                expected.take(part),
-                out[part],
-                out_value[part],
-                back[part],
-                back_value[part],
-            )
-        parts.append((row, found * weight[row, None]))
-    row = np.concatenate([part[0] for part in parts])
-    return Evidence(row, np.concatenate([part[1] for part in parts]), metered[row])
+    parts = [
+        _of_kind(entries, expected, Readings(out, out_value), Readings(back, back_value), weight)
+        for out, back in ((out_db, back_db), (out_ear, nothing), (nothing, back_ear))
+    ]
+    row = np.concatenate([rows for rows, _ in parts])
+    return Evidence(row, np.concatenate([found for _, found in parts]), metered[row])
+
+
+def _of_kind(
+    entries: Entries, expected: Expected, there: Readings, here: Readings, weight: FloatArray
+) -> tuple[IntArray, LogLikelihood]:
+    """The rows that have such readings, and what they say."""
+
+    def work(part: IntArray) -> FloatArray:
+        found = _block(entries.take(part), expected.take(part), there.take(part), here.take(part))
+        return as_float(found * weight[part, None])
+
+    given = (there.kind != NOTHING) | (here.kind != NOTHING)
+    row = np.flatnonzero(given & np.isfinite(expected.chance))
+    return row, _by_blocks(row, work)
+
+
+def _by_blocks(row: IntArray, work: Callable[[IntArray], FloatArray]) -> LogLikelihood:
+    """What `work` gives for rows, block by block in bounded memory, two blocks at a time: (m, O)."""
+    found = np.empty((row.size, OFFSETS_DB.size), dtype=np.float32)
+
+    def one(start: int) -> None:
+        found[start : start + BLOCK_ROWS] = work(row[start : start + BLOCK_ROWS])
+
+    with ThreadPoolExecutor(WORKERS) as pool:
+        list(pool.map(one, range(0, row.size, BLOCK_ROWS)))
+    return found
 
 
 def silence_of(entries: Entries, expected: Expected) -> Evidence:
     """The evidence of entries that stand for not having been heard by a receiver that was listening."""
     row = np.flatnonzero(np.isfinite(expected.chance))
-    log_likelihood = np.empty((row.size, OFFSETS_DB.size))
-    for start in range(0, row.size, BLOCK_ROWS):
-        part = row[start : start + BLOCK_ROWS]
-        some, found = entries.take(part), expected.take(part)
-        nothing = np.full(part.size, NOTHING)
-        curve = _both(some, found, nothing, as_float(nothing), nothing, as_float(nothing))
-        heard = _shifted_sum(_days(found), curve)
-        log_likelihood[start : start + part.size] = np.log(1.0 - LISTENING * np.clip(heard, 0.0, 1.0))
-    return Evidence(row, log_likelihood, np.ones(row.size, dtype=bool))
+
+    def work(part: IntArray) -> FloatArray:
+        found = expected.take(part)
+        nothing = Readings.alike(np.full(part.size, NOTHING))
+        heard = _shifted_sum(_days(found), _both(entries.take(part), found, nothing, nothing))
+        return as_float(np.log(1.0 - LISTENING * np.clip(heard, 0.0, 1.0)))
+
+    return Evidence(row, _by_blocks(row, work), np.ones(row.size, dtype=bool))
 
 
-def _block(
-    entries: Entries,
-    expected: Expected,
-    out_kind: IntArray,
-    out_value: FloatArray,
-    back_kind: IntArray,
-    back_value: FloatArray,
-) -> FloatArray:
-    out_given, back_given = (
-        np.where(kind == STRENGTH, UNDER_NINE, NOTHING) for kind in (out_kind, back_kind)
-    )
-    with_reports = _both(entries, expected, out_kind, out_value, back_kind, back_value)
-    success = _both(entries, expected, out_given, as_float(out_given), back_given, as_float(back_given))
+def _block(entries: Entries, expected: Expected, out: Readings, back: Readings) -> FloatArray:
+    with_reports = _both(entries, expected, out, back)
+    success = _both(entries, expected, out.under_nine(), back.under_nine())
     days = _days(expected)
     inside = slice(
         OFFSETS_DB.size // 2, OFFSETS_DB.size // 2 + LEVELS_DB.size
@@ -199,20 +230,13 @@ def _signal_kernel(which: int) -> FloatArray:
     return whole
 
 
-def _both(
-    entries: Entries,
-    expected: Expected,
-    out_kind: IntArray,
-    out_value: FloatArray,
-    back_kind: IntArray,
-    back_value: FloatArray,
-) -> FloatArray:
+def _both(entries: Entries, expected: Expected, there: Readings, here: Readings) -> FloatArray:
     """P(reports, success | SNR out before noise), at levels with every offset on them, (n, L + O - 1)."""
     level = np.arange(LEVELS_DB[0] + OFFSETS_DB[0], LEVELS_DB[-1] + OFFSETS_DB[-1] + 0.5)
     over = level - entries.need_db[:, None]
-    out = _read(_curves(entries.need_db, out_kind, out_value, expected.out_noise_db), over)
+    out = _read(_curves(entries.need_db, there, expected.out_noise_db), over)
     back = _read(
-        _curves(entries.need_db, back_kind, back_value, expected.back_noise_db),
+        _curves(entries.need_db, here, expected.back_noise_db),
         over + expected.delta_db[:, None],
     )
     out = np.where(entries.direction[:, None] == BACK, 1.0, out)
@@ -220,12 +244,12 @@ def _both(
     return out * back
 
 
-def _curves(need_db: FloatArray, kind: IntArray, value: FloatArray, noise_db: FloatArray) -> FloatArray:
+def _curves(need_db: FloatArray, read: Readings, noise_db: FloatArray) -> FloatArray:
     """P(report, success | level over the need), the noise about the level averaged out: (n, wide levels)."""
     noise = np.round(noise_db / _NOISE_STEP_DB) * _NOISE_STEP_DB
-    over_need = np.where(kind == DECIBELS, value - need_db, value)
+    over_need = np.where(read.kind == DECIBELS, read.value - need_db, read.value)
     keys, where = np.unique(
-        np.column_stack([kind.astype(np.float64), over_need, noise]), axis=0, return_inverse=True
+        np.column_stack([read.kind.astype(np.float64), over_need, noise]), axis=0, return_inverse=True
     )
     table = np.stack([_curve(int(k), v, below, above) for k, v, below, above in keys.tolist()])
     return np.asarray(table[where.ravel()])
@@ -261,4 +285,4 @@ def _read(curves: FloatArray, over_need_db: FloatArray) -> FloatArray:
 def _shifted_sum(days: FloatArray, curve: FloatArray) -> FloatArray:
     """Sum over levels x of days(x) curve(x + o), for every offset o: (n, O)."""
     window = np.lib.stride_tricks.sliding_window_view(curve, LEVELS_DB.size, axis=1)
-    return np.asarray(np.einsum("nx,nox->no", days, window, optimize=True))
+    return np.asarray(np.einsum("nx,nox->no", days, window))  # "optimize" would copy the windows

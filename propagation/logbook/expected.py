@@ -25,6 +25,7 @@ from propagation.ends import End, far_end, near_end
 from propagation.forecast import way_text
 from propagation.limiting import limits_of
 from propagation.link_budget import OneWay, both_ways, distinct_days, one_way
+from propagation.logbook.columns import Columns
 from propagation.logbook.entries import BACK, BOTH, OUT, Entries
 from propagation.mode_chains import SLOTS
 from propagation.sporadic_e import DECILE_Z
@@ -45,7 +46,7 @@ LEVELS_DB: Final[FloatArray] = np.arange(
 
 
 @dataclass(frozen=True, eq=False)
-class Expected:
+class Expected(Columns):
     """The forecast for n entries; arrays (n,), NaN where the other station's place is not known.
 
     chance: share of days on which the entry was possible; chance_low, chance_high: over where the other
@@ -83,10 +84,6 @@ class Expected:
         packed = int(self.way_hops[row])
         return way_text(int(self.way[row]), packed // 100, packed % 100)
 
-    def take(self, rows: Any) -> Expected:
-        """The figures of some rows."""
-        return Expected(**{name: value[rows] for name, value in vars(self).items()})
-
 
 def expect(
     entries: Entries,
@@ -123,7 +120,10 @@ def expect(
         row = rows[index]
         end = ends[bool(moved[row[0]])]
         found = _block(
-            entries, row, place_lat[index], place_lon[index], end, other, station, conditions, switches
+            _Asked(entries, end, other, station, conditions, switches),
+            row,
+            place_lat[index],
+            place_lon[index],
         )
         for name, value in found.items():
             points[name][index] = value
@@ -202,26 +202,26 @@ def _blocks(
     return [group[i : i + BLOCK_ROWS] for group in groups for i in range(0, group.size, BLOCK_ROWS)]
 
 
-def _block(
-    entries: Entries,
-    row: IntArray,
-    lat: FloatArray,
-    lon: FloatArray,
-    own: End,
-    other: End,
-    station: Station,
-    conditions: Conditions,
-    effects: Effects,
-) -> dict[str, Any]:
+@dataclass(frozen=True, eq=False)
+class _Asked:
+    """What is the same for all rows of a block: the log, both ends, the station, the sun and the field."""
+
+    entries: Entries
+    own: End
+    other: End
+    station: Station
+    conditions: Conditions
+    effects: Effects
+
+
+def _block(asked: _Asked, row: IntArray, lat: FloatArray, lon: FloatArray) -> dict[str, Any]:
     """One block of one frequency: the better of both routes."""
-    home = (entries.own_lat_deg[row], entries.own_lon_deg[row])
+    home = (asked.entries.own_lat_deg[row], asked.entries.own_lon_deg[row])
     short = great_circle.distance_km(*home, lat, lon)
-    best = _by_route(entries, row, lat, lon, False, own, other, station, conditions, effects)
+    best = _by_route(asked, row, lat, lon, is_long=False)
     far = np.flatnonzero(short >= LONG_FROM_KM)
     if far.size:
-        rest = _by_route(
-            entries, row[far], lat[far], lon[far], True, own, other, station, conditions, effects
-        )
+        rest = _by_route(asked, row[far], lat[far], lon[far], is_long=True)
         better = rest["chance"] > best["chance"][far]
         for name, value in best.items():
             value[far[better]] = rest[name][better]
@@ -229,27 +229,19 @@ def _block(
 
 
 def _by_route(
-    entries: Entries,
-    row: IntArray,
-    lat: FloatArray,
-    lon: FloatArray,
-    is_long: bool,
-    own: End,
-    other: End,
-    station: Station,
-    conditions: Conditions,
-    effects: Effects,
+    asked: _Asked, row: IntArray, lat: FloatArray, lon: FloatArray, *, is_long: bool
 ) -> dict[str, Any]:
+    entries, other, conditions = asked.entries, asked.other, asked.conditions
     home = (entries.own_lat_deg[row], entries.own_lon_deg[row])
     route = great_circle.route(home, (lat, lon), long=is_long)
     back = great_circle.bearing_deg(lat, lon, *home)
     times = entries.time[row][:, None]
     power = entries.power_w[row]
-    near = changed(own, power_w=float(np.median(power)))
-    ground = station.site.earth
+    near = changed(asked.own, power_w=float(np.median(power)))
+    ground = asked.station.site.earth
     path = circuit(
         route, np.mod(back + 180.0, 360.0) if is_long else back, times, entries.frequency_mhz[row[:1]],
-        conditions.r12_at(times), near, other, disturber_of(conditions, effects, times),
+        conditions.r12_at(times), near, other, disturber_of(conditions, asked.effects, times),
         permittivity=ground.permittivity, conductivity_s_per_m=ground.conductivity_s_per_m, keep_modes=False,
     )  # fmt: skip
     far_power = entries.far_power_w[row]

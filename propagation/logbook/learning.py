@@ -28,7 +28,14 @@ import numpy as np
 from propagation.bands import BANDS
 from propagation.conditions import Conditions
 from propagation.logbook.entries import OUT, REPORT_NEED_DB, Entries, digital, frequencies_mhz, own_rows
-from propagation.logbook.evidence import OFFSETS_DB, STATION_SD_DB, Evidence, evidence_of, silence_of
+from propagation.logbook.evidence import (
+    OFFSETS_DB,
+    STATION_SD_DB,
+    Evidence,
+    LogLikelihood,
+    evidence_of,
+    silence_of,
+)
 from propagation.logbook.expected import Expected, expect
 from propagation.logbook.learnt import VHF_MHZ, Learnt, LearntBand, setup_mark
 from propagation.logbook.reports import Reports
@@ -135,7 +142,7 @@ def band_likelihoods(
     )
     by_meter = np.concatenate([found.decibels for _, found in parts]).astype(np.int64)
     each = np.concatenate([found.log_likelihood for _, found in parts])
-    each = each * _weights(band, call)[:, None]
+    each *= _weights(band, call)[:, None].astype(np.float32)
     days, where = np.unique(np.stack([band, by_meter, day]), axis=1, return_inverse=True)
     by_day = _sums(each, where.ravel(), days.shape[1])
     by_day = _smoothed(by_day, DAY_SD_DB)
@@ -160,7 +167,7 @@ def _weights(band: IntArray, call: IntArray) -> FloatArray:
     return as_float(1.0 / (1.0 + (count[where.ravel()] - 1.0) * SAME_STATION))
 
 
-def _sums(values: FloatArray, group: IntArray, groups: int) -> FloatArray:
+def _sums(values: FloatArray | LogLikelihood, group: IntArray, groups: int) -> FloatArray:
     total = np.zeros((groups, OFFSETS_DB.size))
     np.add.at(total, group, values)
     return total

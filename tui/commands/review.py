@@ -28,6 +28,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -92,12 +93,10 @@ def run(args: argparse.Namespace) -> int:
     from propagation.logbook import learnt
 
     kept = learnt.load(file)
-    common.answer(
-        args,
-        _data(args, found, kept, file),
-        review_text.text(found, said),
-        review_text.plain(found, said),
-    )
+    if args.json:
+        fmt.write_json(_data(args, found, kept, file), sys.stdout)
+    else:
+        print((review_text.plain if args.plain else review_text.text)(found, said))
     if found.entries.size:
         return 0
     print("No contact or report in the file can be used.", file=sys.stderr)
@@ -226,6 +225,7 @@ def _learnt_data(kept: Learnt | None) -> dict[str, Any] | None:
 
 
 def _data(args: argparse.Namespace, found: Review, kept: Learnt | None, file: Path) -> dict[str, Any]:
+    """The answer; what is long in it, one by one."""
     from propagation.logbook import story
     from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE
 
@@ -253,7 +253,7 @@ def _data(args: argparse.Namespace, found: Review, kept: Learnt | None, file: Pa
             "no_place": found.count(NO_PLACE),
         },
         "contacts": _rows(found),
-        "surprises": [
+        "surprises": (
             {
                 "kind": one.kind,
                 "chance": one.chance,
@@ -264,7 +264,7 @@ def _data(args: argparse.Namespace, found: Review, kept: Learnt | None, file: Pa
                 "contacts": list(one.rows),
             }
             for one in found.surprises
-        ],
+        ),
         "outings": [
             {"start": span.start, "end": span.end, "contacts": span.stop - span.first}
             for span in found.outings
@@ -276,7 +276,7 @@ def _data(args: argparse.Namespace, found: Review, kept: Learnt | None, file: Pa
     }
 
 
-def _rows(found: Review) -> list[dict[str, Any]]:
+def _rows(found: Review) -> Iterator[dict[str, Any]]:
     from propagation.causes import CAUSES
     from propagation.forecast import ROUTES
     from propagation.logbook.entries import DIRECTIONS
@@ -292,7 +292,6 @@ def _rows(found: Review) -> list[dict[str, Any]]:
         )
     }  # fmt: skip
     placed = entries.placed.tolist()
-    rows = []
     for i in range(entries.size):
         row: dict[str, Any] = {
             "time": times[i],
@@ -312,8 +311,7 @@ def _rows(found: Review) -> list[dict[str, Any]]:
             "received": entries.received[i],
             "comment": entries.comment[i],
         }
-        rows.append(row)
-    return rows
+        yield row
 
 
 def _outing(outing: Outing) -> dict[str, Any]:

@@ -47,6 +47,8 @@ class Window:
     chance: float  # at the peak
     route: str  # "short" or "long"
     elevation_deg: float | None = None
+    opens: bool = True  # False where it was open before the first time shown
+    closes: bool = True  # False where it is open beyond the last
 
 
 @dataclass(frozen=True)

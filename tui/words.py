@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from propagation.causes import CAUSES, CODE
-from propagation.units import FloatArray
+from propagation.units import BoolArray, FloatArray, TimeArray
 
 if TYPE_CHECKING:
     from tui.views import DayView, SunDay, Window
@@ -149,6 +149,8 @@ def compass(deg: float) -> str:
 
 def angle_short(deg: float) -> str:
     """The take-off angle, short."""
+    if np.isfinite(deg) and round(deg) <= 0:
+        return "along the ground"
     return f"leaves at {round(deg)} deg" if np.isfinite(deg) else "open"
 
 
@@ -199,6 +201,21 @@ class Move:
     chance: float
 
 
+def holds(window: Window, times: TimeArray) -> BoolArray:
+    """Whether a window holds, at each time; one that does not close holds at its last moment too."""
+    inside: BoolArray = (times >= window.start) & ((times < window.end) | (not window.closes))
+    return inside
+
+
+def window_span(window: Window) -> str:
+    """From when until when a window is open, as far as the times shown tell."""
+    if window.opens and window.closes:
+        return f"open {clock(window.start)}-{clock(window.end)}"
+    if window.closes:
+        return f"open till {clock(window.end)}"
+    return f"open from {clock(window.start)}" if window.opens else "open all day"
+
+
 def candidates(view: DayView) -> FloatArray:
     """The chance of every band and time (B, T) inside its windows, nought outside: a band is proposed only
     in a window.
@@ -206,9 +223,7 @@ def candidates(view: DayView) -> FloatArray:
     open_now = np.zeros(view.chance.shape, dtype=np.bool_)
     for window in view.windows:
         if window.band in view.bands:
-            open_now[view.bands.index(window.band)] |= (view.times >= window.start) & (
-                view.times < window.end
-            )
+            open_now[view.bands.index(window.band)] |= holds(window, view.times)
     inside: FloatArray = np.where(open_now, np.nan_to_num(view.chance), 0.0)
     return inside
 
@@ -221,8 +236,8 @@ def best_band(view: DayView, index: int) -> int | None:
 
 def window_at(view: DayView, band: int, index: int) -> Window | None:
     """The window of a band that holds at a time: where two overlap, the better."""
-    when, name = view.times[index], view.bands[band]
-    holding = [one for one in view.windows if one.band == name and one.start <= when < one.end]
+    name, when = view.bands[band], view.times[index : index + 1]
+    holding = [one for one in view.windows if one.band == name and holds(one, when)[0]]
     return max(holding, key=lambda one: one.chance, default=None)
 
 
@@ -250,9 +265,14 @@ def moves(view: DayView, start: int = 0, keep: float = 0.1) -> list[Move]:
 def _moment(view: DayView, index: int, held: int | None, new: int | None, closed: bool) -> np.datetime64:
     """When a move really comes: as a window closes or opens, else at the step itself."""
     before, at = view.times[index - 1], view.times[index]
-    ends = [w.end for w in view.windows if held is not None and w.band == view.bands[held] and closed]
-    starts = [w.start for w in view.windows if new is not None and w.band == view.bands[new]]
-    inside = [edge for edge in (*ends, *starts) if before < edge <= at]
+
+    def edges(band: int | None, of: str) -> list[np.datetime64]:
+        name = view.bands[band] if band is not None else ""
+        found = [getattr(one, of) for one in view.windows if one.band == name]
+        return [edge for edge in found if before < edge <= at]
+
+    ends = edges(held, "end") if closed else []
+    inside = ends or edges(new, "start")
     return max(inside) if inside else at
 
 
@@ -283,36 +303,38 @@ def answer(view: DayView, index: int) -> Answer:
             if following and following.band
             else "No band opens later in this day."
         )
-        return Answer(
-            None,
-            (
-                f"Nothing to {view.target} at {clock(view.times[index])}.",
-                opens,
-                f"{band_name(view.bands[strongest])}: {CAUSE_SENTENCE[cause]}.",
-            ),
-        )
+        when, name = clock(view.times[index]), band_name(view.bands[strongest])
+        if view.region:
+            whom = "the world's amateurs" if view.target == "anyone" else view.target
+            share = percent(float(view.chance[strongest, index]))
+            nothing = f"Under a tenth of {whom} in reach at {when}."
+            most = f"Most of them now on {name}: {share} per cent."
+            return Answer(None, (nothing, opens, most))
+        nothing = f"Nothing to {view.target} at {when}."
+        return Answer(None, (nothing, opens, f"{name}: {CAUSE_SENTENCE[cause]}."))
     band = view.bands.index(first.band)
     chance = float(view.chance[band, index])
-    until = f"until {clock(following.when)}" if following else "to the end of the day"
+    until = f"until {clock(following.when)}" if following else "all day"
     if following is None:
         then = ""
     elif following.band is None:
         then = ", then nothing"
     else:
         then = f", then {band_name(following.band)}"
-    route = "the long way" if int(view.route[band, index]) else "the short way"
     elevation = float(view.elevation_deg[band, index])
-    leaves = f", leaving at {round(elevation)} degrees" if np.isfinite(elevation) else ""
+    way = "the long way" if int(view.route[band, index]) else "the short way"
+    if np.isfinite(elevation):
+        way = "along the ground" if round(elevation) <= 0 else f"{way}, leaving at {round(elevation)} degrees"
     doubt = "" if chance >= WORTH_A_TRY else "only "
     what = f"{doubt}{reached(view, chance)}"
     setup = view.setup[band] if band < len(view.setup) else ""
     window = window_at(view, band, index)
-    span = f"; open {clock(window.start)}-{clock(window.end)}, best {clock(window.peak)}" if window else ""
+    span = f"; {window_span(window)}, best {clock(window.peak)}" if window else ""
     return Answer(
         first.band,
         (
             f"{until}{then}{span}",
-            f"{what}, {route}{leaves}",
+            f"{what}, {way}",
             setup or f"{megahertz(float(view.frequency_mhz[band]))}, {view.mode}, {watts(view.power_w)}",
         ),
     )
@@ -397,7 +419,7 @@ def day_sentences(view: DayView, index: int) -> list[str]:
     out.extend(f"Sun {sun.place}: {sun_short(sun)} UTC." for sun in (view.home, view.far))
     for band, name in enumerate(view.bands):
         parts = [
-            f"{clock(one.start)} to {clock(one.end)}, best {clock(one.peak)} ({reached(view, one.chance)})"
+            f"{window_span(one)}, best {clock(one.peak)} ({reached(view, one.chance)})"
             for one in sorted(view.windows, key=lambda one: one.start)
             if one.band == name
         ]

@@ -231,6 +231,27 @@ def test_no_chance_says_what_stands_in_the_way() -> None:
     assert found.band is None
     assert "Nothing to Uruguay" in found.lines[0]
     assert any(words.CAUSE_SENTENCE[cause] in found.lines[2] for cause in CAUSES)
+    few = words.answer(replace(closed, region=True, target="anyone"), 10)
+    assert "Under a tenth of the world's amateurs" in few.lines[0]
+
+
+def test_windows_over_the_edge_say_only_what_is_known() -> None:
+    from dataclasses import replace
+
+    day = synthetic.day_view()
+    best = day.windows[0]
+    row = day.bands.index(best.band)
+    start, end = day.times[0], day.times[-1]
+    whole = replace(best, start=start, end=end, opens=False, closes=False)
+    assert words.window_span(whole) == "open all day"
+    assert words.window_span(replace(whole, closes=True)) == f"open till {words.clock(end)}"
+    assert words.window_span(replace(whole, opens=True)) == f"open from {words.clock(start)}"
+    alone = replace(day, windows=(whole,))
+    last = day.times.size - 1
+    assert words.best_band(alone, last) == row, "what does not close holds at the last moment too"
+    assert words.answer(alone, 0).lines[0].startswith("all day")
+    closing = replace(day, windows=(replace(whole, closes=True),))
+    assert words.best_band(closing, last) is None
 
 
 @given(st.floats(0, 1))

@@ -43,7 +43,8 @@ def test_the_demo_opens_without_any_file() -> None:
     opening = EngineDesk().open("", "")
     assert opening.station.demo
     assert opening.friends
-    assert opening.target == opening.friends[0].name
+    assert opening.target == "Mauritius"
+    assert not EngineDesk().check_target(opening.target)
     assert "20m" in opening.bands
     assert opening.note == ""
 

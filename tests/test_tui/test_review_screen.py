@@ -97,7 +97,7 @@ async def opened(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None
 
 def test_before_a_log_is_opened_the_page_says_what_it_is_for() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
-        assert "o opens a log" in text_of(app)
+        assert "press o and open its log" in text_of(app)
         assert page.sentences(app.shared) == [*page.sentences(app.shared)]
         await pilot.press("down", "l", "tab")  # nothing to choose, nothing to keep: no harm
 
@@ -158,7 +158,7 @@ def test_a_fault_is_one_sentence_and_the_page_goes_on() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
         await opened(app, pilot, page)
         assert "There is no file 'log [/].adi'." in text_of(app)
-        assert "o opens a log" in text_of(app)
+        assert "press o and open its log" in text_of(app)
 
     on_page(scenario, review=broken)
 

@@ -124,7 +124,16 @@ def windows_of(kept: Kept) -> tuple[Window, ...]:
     found = find_windows(kept.result, Ends(kept.near, kept.far), explained=False)
     return tuple(
         Window(
-            one.rank, one.band, one.start, one.peak_time, one.end, one.chance, one.route, one.elevation_deg
+            one.rank,
+            one.band,
+            one.start,
+            one.peak_time,
+            one.end,
+            one.chance,
+            one.route,
+            one.elevation_deg,
+            one.opens,
+            one.closes,
         )
         for one in found.windows
     )

@@ -28,7 +28,7 @@ from propagation.advice.why import CAUSE_WORDS
 from propagation.causes import CAUSES
 from propagation.great_circle import EARTH_TURN_KM
 from propagation.logbook.entries import BOTH, OUT
-from propagation.logbook.learnt import Learnt, remarks
+from propagation.logbook.learnt import WORTH_TELLING_DB, Learnt, remarks
 from propagation.logbook.outing import Outing, Silence
 from propagation.logbook.review import (
     AGAINST,
@@ -154,34 +154,38 @@ def _were(count: int) -> str:
 def surprise_words(found: Review, one: Surprise) -> str:
     """One surprise in words."""
     if one.silence is not None:
-        due = f"{one.silence.due:.1f}" if one.silence.due is not None else "some"
+        due = f"{one.silence.due:.0f}" if one.silence.due is not None else "some"
+        unless = "" if one.silence.told else "; the log does not say that you were listening there"
         return (
             f"Silent against the odds: {band_title(one.band)} from {clock(one.start)} to "
-            f"{end_clock(one.end)}, where {due} contacts were due at the day's pace "
-            f"({_odds(one.chance)} that none came)"
+            f"{end_clock(one.end)}, where some {due} contacts were due at the pace of the rest of the outing "
+            f"({_odds(one.chance)} that none came){unless}"
         )
     rows = list(one.rows)
     expected = found.expected
     best = rows[int(np.argmax(expected.margin_db[rows]))]
     margin = float(expected.margin_db[best])
     limit = CAUSES[int(expected.limit[best])]
-    on = f"on {band_title(one.band)}, {date(one.start)}"
+    on = f"on {band_title(one.band)}"
+    day = f", {date(one.start)}" if len(found.outings) > 1 else ""
     if len(rows) == 1:
-        head = f"Against the odds: {_who(found, best)} {on} {clock(one.start)}"
+        head = f"Against the odds: {_who(found, best)} {on}{day} at {clock(one.start)}"
     else:
         names = _countries(found, rows)
-        span = f"{clock(one.start)} to {end_clock(one.end)}"
-        head = f"Against the odds: {len(rows)} contacts {on} {span}{f', {names}' if names else ''}"
+        span = f" from {clock(one.start)} to {end_clock(one.end)}"
+        head = f"Against the odds: {len(rows)} contacts {on}{day}{span}{f', {names}' if names else ''}"
     beyond = (
         "; so far under it that the path, not the station, was other than the forecast's"
         if margin < BEYOND_STATION_DB
         else ""
     )
     what = (
-        f"{decibels(margin)} short on the median day" if margin < 0.0 else "but for the spread of days enough"
+        f"{decibels(margin)} too little on the median day"
+        if margin < 0.0
+        else "enough on the median day, too seldom on others"
     )
-    best_of = "the best of them " if len(rows) > 1 else ""
-    return f"{head}: the forecast gave {best_of}{days(one.chance)}, {what}, by {limit}{beyond}"
+    best_of = "the best of them " if len(rows) > 1 else "it "
+    return f"{head}: the forecast gave {best_of}{days(one.chance)}, {what} (limit: {limit}){beyond}"
 
 
 def _countries(found: Review, rows: Sequence[int]) -> str:
@@ -218,12 +222,13 @@ def silence_words(one: Silence, outing: Outing) -> str:
     head = f"{band_title(one.band)}, {clock(one.start)} to {end_clock(one.end)}, {tried}: the forecast had "
     text = head + people(one.best, outing.target) + " in reach at best"
     if not one.place.startswith("hardly"):
-        text += f" ({one.place})"
+        text += f", parts of {one.place.replace(' in reach)', ')')}"
     if one.causes:
         causes = [f"{CAUSE_WORDS[cause]} ({weight * 100.0:.0f} %)" for cause, weight in one.causes]
-        text += f"; because {listed(causes)}"
+        text += f". What kept the rest away: {listed(causes)}"
     if one.other_band is not None and one.other_share >= max(1.5 * one.share, 1e-4):
-        text += f"; {band_title(one.other_band)} had {people(one.other_share, outing.target)}"
+        there = f"{band_title(one.other_band)} would have had {people(one.other_share, outing.target)}"
+        text += f". On average {there} in reach"
     return text
 
 
@@ -235,6 +240,7 @@ def hindsight_words(outing: Outing) -> list[str]:
     stays = listed(
         [
             f"{band_title(stay.band)} from {clock(stay.start)} to {end_clock(stay.end)}"
+            + _in_vain(stay.band, stay.start, stay.end, outing)
             for stay in plan.plan.stays
         ]
     )
@@ -243,12 +249,19 @@ def hindsight_words(outing: Outing) -> list[str]:
         worth = f"would have had {people(best, outing.target)} in reach"
     elif best >= 1.1 * own:
         worth = (
-            f"would have had {people(best, outing.target)} in reach on the mean, "
+            f"would have had {people(best, outing.target)} in reach on average, "
             f"{best / own:.1f} times what you had"
         )
     else:
         worth = "would have had hardly more in reach than you had"
-    return [f"In hindsight the best plan, {stays}, {worth}", plan.gain_sentence]
+    return [f"In hindsight the forecast's best plan, {stays}, {worth}", plan.gain_sentence]
+
+
+def _in_vain(band: str, start: np.datetime64, end: np.datetime64, outing: Outing) -> str:
+    """Where a stay of the plan is on a band that was called on in vain then."""
+    at = [one for one in outing.silences if one.told and one.band == band]
+    met = [one for one in at if one.start < end and one.end > start]
+    return f" (where you called in vain at {clock(met[0].start)})" if met else ""
 
 
 def learnt_words(learnt: Learnt, found: Review | None = None) -> list[str]:
@@ -261,11 +274,33 @@ def learnt_words(learnt: Learnt, found: Review | None = None) -> list[str]:
     told = [one for one in learnt.bands if one.sd_db**2 <= (1.0 - USED_ENOUGH) * PRIOR_SD_DB**2]
     if not told:
         return [
-            f"The log's {_number(learnt.used, 'entry', 'entries')} with a usable report are too few, or "
-            f"too far from the forecast, to tell how the station does."
+            f"The log's {_number(learnt.used, 'entry', 'entries')} with a usable report "
+            f"{'is' if learnt.used == 1 else 'are'} too few, or too far from the forecast, to tell how the "
+            f"station does."
         ]
-    parts = [f"{band_title(one.band)} {one.offset_db:+.1f} dB (give or take {one.sd_db:.1f})" for one in told]
-    lines = [f"Against the model, the log says of the station: {listed(parts)}"]
+    clear = [one for one in told if abs(one.offset_db) >= max(one.sd_db, WORTH_TELLING_DB)]
+    alike = [one for one in told if one not in clear]
+    parts = []
+    for word, some in (
+        ("worse", [one for one in clear if one.offset_db < 0.0]),
+        ("better", [one for one in clear if one.offset_db > 0.0]),
+    ):
+        by = [
+            f"{abs(one.offset_db):.0f} dB on {band_title(one.band)} (give or take {one.sd_db:.0f})"
+            for one in some
+        ]
+        if by:
+            parts.append(f"{word} than the model by {listed(by)}")
+    if alike:
+        bands = listed([band_title(one.band) for one in alike])
+        doubt = max(one.sd_db for one in alike)
+        parts.append(f"on {bands} as good as the model, as far as this can tell (to {doubt:.0f} dB)")
+    lines = [f"By the log the station is {', and '.join(parts)}"]
+    if learnt.days == 1:
+        lines.append(
+            "That is one day, and whatever was odd about its ionosphere is in every report: the log of "
+            "another outing would make it surer."
+        )
     if found is not None:
         lines += remarks(learnt, found.station)
     return lines

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -14,6 +16,7 @@ from propagation.logbook import adif, files, story
 from propagation.logbook.day_conditions import Measured, day_conditions
 from propagation.logbook.entries import of_contacts
 from propagation.logbook.expected import expect
+from propagation.logbook.learnt import Learnt, LearntBand
 from propagation.logbook.outing import bands_used, silent_stretches, span_on, spans_of
 from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE, VERDICTS, Review, review
 from propagation.logbook.tried import Tried
@@ -91,6 +94,32 @@ def test_the_demo_log_goes_with_the_forecast_but_for_a_surprise_or_two_each_way(
     assert min(offset.values(), key=lambda one: one.offset_db).band == "40m"  # its reports are some 6 dB weak
     assert -7.0 < offset["40m"].offset_db < -2.0
     assert offset["40m"].sd_db > 3.0  # one day cannot say it surely
+
+
+def test_what_the_demo_log_teaches_is_said_with_its_doubt() -> None:
+    learnt = Learnt(
+        bands=(
+            LearntBand("40m", -4.4, 4.2, 13), LearntBand("20m", 0.3, 4.4, 9), LearntBand("15m", 6.0, 2.0, 30),
+        ),
+        entries=60, used=52, days=1,
+    )  # fmt: skip
+    assert story.learnt_words(learnt)[0] == (
+        "By the log the station is worse than the model by 4 dB on 40 m (give or take 4), and better than "
+        "the model by 6 dB on 15 m (give or take 2), and on 20 m as good as the model, as far as this can "
+        "tell (to 4 dB)"
+    )
+    assert "another outing would make it surer" in story.learnt_words(learnt)[1]
+    assert len(story.learnt_words(replace(learnt, days=2))) == 1
+    few = replace(learnt, bands=(LearntBand("40m", -1.0, 5.8, 1),), used=1)
+    assert "1 entry with a usable report are too few" not in story.learnt_words(few)[0]
+    assert "too few" in story.learnt_words(few)[0]
+    assert "teaches nothing" in story.learnt_words(Learnt())[0]
+
+
+def test_the_plan_in_hindsight_says_where_it_was_tried_in_vain() -> None:
+    found = demo_review()
+    assert found.outing is not None
+    assert re.search(r"10 m from \S+ to \S+ \(where you called in vain at 08:40\)", story.summary(found)[-4])
 
 
 def test_every_contact_has_its_verdict_and_they_are_counted() -> None:

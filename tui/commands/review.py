@@ -315,6 +315,7 @@ def _rows(found: Review) -> Iterator[dict[str, Any]]:
 
 
 def _outing(outing: Outing) -> dict[str, Any]:
+    from propagation.advice.phrases import sentence
     from propagation.logbook.story import hindsight_words
 
     plan = outing.plan
@@ -343,6 +344,6 @@ def _outing(outing: Outing) -> dict[str, Any]:
         else {
             "share": outing.plan_share,
             "stays": [{"band": s.band, "start": s.start, "end": s.end} for s in plan.plan.stays],
-            "text": " ".join(hindsight_words(outing)),
+            "text": " ".join(sentence(line) for line in hindsight_words(outing)),
         },
     }

@@ -43,7 +43,7 @@ def test_the_demo_opens_without_any_file() -> None:
     opening = EngineDesk().open("", "")
     assert opening.station.demo
     assert opening.friends
-    assert opening.target == "Mauritius"
+    assert opening.target == opening.friends[0].name
     assert not EngineDesk().check_target(opening.target)
     assert "20m" in opening.bands
     assert opening.note == ""

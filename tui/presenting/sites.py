@@ -20,8 +20,6 @@ from tui.state import Choice, FriendCard, Opening, StationCard
 OFFERED = ("anyone", "Europe", "North America", "South America", "Africa", "Asia", "Oceania", "within 500 km")
 KEPT = 8  # ends of circuits kept at a time
 
-DEMO_TARGET = "Mauritius"  # an island over land and sea: by day the high bands, by night the low ones
-
 
 @dataclass
 class Sites:
@@ -53,7 +51,7 @@ class Sites:
             except BandwhenError:
                 aim = ""
         if not aim:
-            aim = DEMO_TARGET if not path else known[0].name if known else "anyone"
+            aim = known[0].name if known else "anyone"
         usable = tuple(band.name for band in bands.BANDS if found.usable(band))
         return Opening(
             station=_card(path, found),

@@ -152,7 +152,8 @@ def test_a_relief_never_does_harm(own: station.Station, ends: Ends) -> None:
     plain = compute(result, ends, cells).margin_db
     for loss in LOSSES:
         spared = compute(result, ends, cells, relief=Relief({loss: np.ones(count, dtype=bool)})).margin_db
-        assert np.all(spared >= plain - 0.1), loss  # medians over all days settle to about 0.1 dB
+        # medians over all days settle to about 0.1 dB; 100 dB short there is nothing to spare
+        assert np.all((spared >= plain - 0.1) | (plain < -100.0)), loss
     no_row = compute(
         result, ends, cells, relief=Relief({loss: np.zeros(count, dtype=bool) for loss in LOSSES})
     )

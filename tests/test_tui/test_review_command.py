@@ -128,6 +128,7 @@ def test_what_was_learnt_is_kept_used_switched_and_forgotten(
 
     with_it = snr()
     told = bandwhen("review").out
+    assert "from 50 of 50 entries, from 2024-04-01 to 2024-04-10, in use" in told
     assert "20m" in told
     assert "in use" in told
     assert bandwhen("review", "--off").code == 0

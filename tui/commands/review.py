@@ -149,8 +149,9 @@ def _kept(args: argparse.Namespace, station: Station, file: Path, said: str) -> 
 def _kept_lines(kept: Learnt, station: Station, file: Path) -> list[str]:
     from propagation.logbook.learnt import remarks
 
+    when = f"of {kept.first}" if kept.first == kept.last else f"from {kept.first} to {kept.last}"
     lines = [
-        f"Learnt on {kept.date} from {kept.used} of {kept.entries} entries, {kept.first} to {kept.last}, "
+        f"Learnt on {kept.date} from {kept.used} of {kept.entries} entries, {when}, "
         f"{'in use' if kept.on else 'switched off'} ({file}):"
     ]
     lines += review_text.band_rows(kept)

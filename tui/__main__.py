@@ -19,7 +19,14 @@ def main() -> int:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from tui.cli import main as run
 
-    return run()
+    code = run()
+    jobs = sys.modules.get("tui.jobs")
+    if jobs is not None and jobs.under_way():
+        # the screens have been left and everything is saved; the work abandoned is not waited for
+        sys.stdout.flush()
+        sys.stderr.flush()
+        os._exit(code)
+    return code
 
 
 if __name__ == "__main__":

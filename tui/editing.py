@@ -258,7 +258,7 @@ class Editing(Looking):
             if entries is not None:
                 self.ask("stations", lambda cancelled: _saved(desk, entries, path), path)
 
-        self.push_screen(Form(title, fields, desk.check_form, note=note, suggest=desk.suggest), take)
+        self.push_screen(Form(title, fields, desk.check_form, note=note, suggest=_single_places), take)
 
     def action_new_friend(self) -> None:
         """Add a friend."""
@@ -304,6 +304,13 @@ class Editing(Looking):
         desk = self.desk
         if desk is not None:
             self.ask("stations", lambda cancelled: (desk.forget_friend(name), None), name)
+
+
+def _single_places(prefix: str) -> list[str]:
+    """Names for where a station is; looked up in the background."""
+    from tui.presenting.station_form import suggest
+
+    return suggest(prefix)
 
 
 def _saved(desk: Desk, entries: Mapping[str, str], path: str) -> tuple[str, str]:

@@ -1,7 +1,9 @@
 """Background work that never holds up the keys, nor the way out.
 
 Each piece of work runs in a daemon thread of its own: when the program is left, a thread in the middle of a
-long computation or waiting for the network is abandoned rather than waited for.
+long computation or waiting for the network is abandoned rather than waited for. Threads that the work itself
+has started would be waited for by the interpreter, so `tui.__main__` ends the process where work is under
+way.
 """
 
 from __future__ import annotations
@@ -19,6 +21,7 @@ from tui.messages import Failure
 
 Result = TypeVar("Result")
 Cancelled = Callable[[], bool]
+THREAD = "bandwhen-work"
 
 
 class Abandoned(Exception):  # noqa: N818 - it is a wish, not an error
@@ -48,8 +51,13 @@ async def in_thread(function: Callable[[], Result]) -> Result:
         with suppress(RuntimeError):  # the loop is closed: the program has been left
             loop.call_soon_threadsafe(settle, result, error)
 
-    threading.Thread(target=body, daemon=True, name="bandwhen-work").start()
+    threading.Thread(target=body, daemon=True, name=THREAD).start()
     return await future
+
+
+def under_way() -> bool:
+    """Whether any piece of work is still running, wanted or not."""
+    return any(thread.name == THREAD for thread in threading.enumerate())
 
 
 def failure_of(error: BaseException, what: str) -> Failure:

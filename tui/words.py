@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 WORKING: Final = "Working out the day ..."
 WORTH_A_TRY: Final = 0.5  # share of days from which a band is called likely
+FAINT_HOPE: Final = 0.1  # below this a band is not proposed, not even while no band has a window
 
 CAUSE_SHORT: Final[dict[str, str]] = {
     "open": "open",
@@ -217,14 +218,16 @@ def window_span(window: Window) -> str:
 
 
 def candidates(view: DayView) -> FloatArray:
-    """The chance of every band and time (B, T) inside its windows, nought outside: a band is proposed only
-    in a window.
+    """The chance of every band and time (B, T) inside its windows, nought outside: a band is proposed in a
+    window. At times at which no band has one, those between two windows of theirs stand in.
     """
     open_now = np.zeros(view.chance.shape, dtype=np.bool_)
     for window in view.windows:
         if window.band in view.bands:
             open_now[view.bands.index(window.band)] |= holds(window, view.times)
-    inside: FloatArray = np.where(open_now, np.nan_to_num(view.chance), 0.0)
+    chance = np.nan_to_num(view.chance)
+    between = ~open_now.any(axis=0) & (chance >= FAINT_HOPE)
+    inside: FloatArray = np.where(open_now | between, chance, 0.0)
     return inside
 
 

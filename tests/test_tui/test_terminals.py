@@ -95,6 +95,53 @@ def test_256_colours_only() -> None:
     assert not any(part[3:4] == b"2" for part in found), found
 
 
+def leaving(first: bytes, wait: bytes, home: Path) -> tuple[float, int]:
+    """Seconds from pressing q, while work is under way, to the end of the process; and its exit code."""
+    environment = {**os.environ, "TERM": "xterm-256color", "BANDWHEN_HOME": str(home)}
+    pid, end = pty.fork()
+    if pid == 0:
+        os.chdir(ROOT)
+        os.execve(sys.executable, [sys.executable, "-m", "tui"], environment)
+    got, limit, pressed, left = b"", time.monotonic() + 40.0, 0.0, 0.0
+    try:
+        while time.monotonic() < limit:
+            ready, _, _ = select.select([end], [], [], 0.01)
+            try:
+                piece = os.read(end, 65536) if ready else b"-"
+            except OSError:
+                piece = b""
+            if not piece:
+                left = time.monotonic()
+                break
+            got += piece if ready else b""
+            if first and wait in got:
+                os.write(end, first)
+                first, got, wait = b"", b"", b"working: "
+            elif not first and not pressed and wait in got:
+                os.write(end, b"q")
+                pressed = time.monotonic()
+        assert pressed, got[-2000:].decode(errors="replace")
+        assert left, got[-2000:].decode(errors="replace")
+    finally:
+        if not left:
+            os.kill(pid, signal.SIGKILL)
+        _, status = os.waitpid(pid, 0)
+        os.close(end)
+    return left - pressed, os.waitstatus_to_exitcode(status)
+
+
+@pytest.mark.parametrize(
+    ("first", "wait"), [(b"", b"working: "), (b"6", b"reach the sky")], ids=["forecast", "plan"]
+)
+def test_leaving_does_not_wait_for_the_work(first: bytes, wait: bytes, tmp_path: Path) -> None:
+    """Half a second is asked for, and a third measured on a quiet machine; the bound leaves room for a busy
+    one. A plan that is waited for takes seconds under such load.
+    """
+    seconds, code = leaving(first, wait, tmp_path)
+    assert code == 0
+    assert seconds < 2.0
+
+
 @pytest.mark.skipif(TMUX is None, reason="tmux is not installed")
 def test_first_answer_and_resizing_under_tmux(tmp_path: Path) -> None:
     """From a cold start to the first answer, other screens by keys, a smaller window, and out."""

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -164,6 +165,16 @@ def check(entries: Mapping[str, str]) -> str:
     except BandwhenError as error:
         return error.message.removeprefix("the form: ")
     return ""
+
+
+def suggest(prefix: str, limit: int = 8) -> list[str]:
+    """Names of single places that begin so: towns and islands, not continents, nor friends."""
+    found = []
+    for name in places.suggest(prefix, 3 * limit):
+        with suppress(BandwhenError):
+            places.place(name)
+            found.append(name)
+    return found[:limit]
 
 
 def save(entries: Mapping[str, str], path: str) -> str:

@@ -64,7 +64,7 @@ class WhyPage(Page):
         self.query_one(Weights).show(why.causes if why is not None else None)
         other = self.query_one("#other-way", Notes)
         other.show([why.other_way] if why is not None and why.other_way else [])
-        other.display = bool(other.sentences)
+        other.display = bool(other.sentences) and not self.has_class("-tiny")
         other.fit(self.size.width, 4)
 
     def sentences(self, shared: Shared) -> list[str]:

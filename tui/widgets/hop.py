@@ -70,7 +70,9 @@ class HopPicture(Drawn):
         left, right = (LEFT, RIGHT) if canvas.width >= 60 else (0, 0)
         width, height = canvas.width - left - right - 1, canvas.height - FEET - 1
         if view is None or width < 16 or height < 5:
-            canvas.put(1, 0, self.waiting if view is None else telling.hop_title(view), SOFT)
+            said = [self.waiting] if view is None else telling.hop_sentences(view)
+            for row, line in enumerate(words.wrap_all(said, max(canvas.width - 2, 1))[: canvas.height]):
+                canvas.put(1, row, line, SOFT)
             return
         self._title(canvas, view)
         top_km = float(max(np.nanmax(view.f2_height_km, initial=300.0) * 1.12, 350.0))

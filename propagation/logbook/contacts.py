@@ -39,15 +39,12 @@ _REPORT_DB = re.compile(r"[+-]?\d{1,2}")
 
 
 @dataclass(frozen=True, eq=False)
-class Contacts(Columns):
-    """Contacts as columns of length n, in order of time.
+class OtherStations(Columns):
+    """When, on what, and with whom: columns of length n, in order of time.
 
-    time: UTC [datetime64[s]]. band: name, "20m". frequency_mhz: as logged, NaN where only the band is known.
-    mode: as logged, in capitals; mode_class: one of the program's classes. call, comment: texts, control
-    characters made visible. lat_deg, lon_deg [deg]: the other end, NaN where unknown; uncertainty_km: how
-    far that may be off (half a cell, or the spread of a country's amateurs); source: what told it; country:
-    by the prefix, " or " between several. report_sent, report_received: as logged. own_lat_deg, own_lon_deg:
-    the operator's place where the record gives it. power_w: NaN where not logged. offset: byte in the file.
+    time: UTC [datetime64[s]]. band: name, "20m". mode: as logged, in capitals; mode_class: one of the
+    program's classes. call: the other station. lat_deg, lon_deg [deg]: where it was, NaN where unknown;
+    uncertainty_km: how far that may be off (half a cell, or the spread of a country's amateurs).
     """
 
     time: TimeArray
@@ -59,6 +56,18 @@ class Contacts(Columns):
     lat_deg: FloatArray
     lon_deg: FloatArray
     uncertainty_km: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Contacts(OtherStations):
+    """Contacts as columns of length n, in order of time.
+
+    frequency_mhz: as logged, NaN where only the band is known. call, comment: texts, control characters made
+    visible. source: what told where the other station was; country: by the prefix, " or " between several.
+    report_sent, report_received: as logged. own_lat_deg, own_lon_deg: the operator's place where the record
+    gives it. power_w: NaN where not logged. offset: byte in the file.
+    """
+
     source: tuple[Source, ...]
     country: tuple[str, ...]
     report_sent: tuple[str, ...]

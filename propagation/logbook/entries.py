@@ -16,13 +16,12 @@ import numpy as np
 
 from propagation.bands import by_name as band_by_name
 from propagation.great_circle import distance_km
-from propagation.logbook.columns import Columns
-from propagation.logbook.contacts import Contacts, report_db
+from propagation.logbook.contacts import Contacts, OtherStations, report_db
 from propagation.logbook.reports import Reports
 from propagation.modes import ModeName
 from propagation.modes import by_name as mode_by_name
 from propagation.station import Station
-from propagation.units import BoolArray, FloatArray, IntArray, TimeArray, undb
+from propagation.units import BoolArray, FloatArray, IntArray, undb
 
 Direction = Literal["both", "out", "back"]
 DIRECTIONS: Final[tuple[Direction, ...]] = ("both", "out", "back")
@@ -41,26 +40,15 @@ OWN_PLACE_KM: Final = (
 
 
 @dataclass(frozen=True, eq=False)
-class Entries(Columns):
+class Entries(OtherStations):
     """Rows of length n, in order of time.
 
-    time [datetime64[s], UTC]; band, mode as logged, mode_class; call: the other station. frequency_mhz:
-    where in the band the forecast is computed. lat_deg, lon_deg, uncertainty_km: the other station, NaN
-    where unknown; own_lat_deg, own_lon_deg: the operator. power_w: the operator's; far_power_w: the
-    other's, NaN where not known. direction: index of DIRECTIONS. need_db: SNR in 2500 Hz that the entry
-    needed. sent, received: reports as logged. out_db, back_db: SNR in 2500 Hz as measured at the other
-    station and at the operator's, NaN where not.
+    frequency_mhz: where in the band the forecast is computed. own_lat_deg, own_lon_deg: the operator.
+    power_w: the operator's; far_power_w: the other's, NaN where not known. direction: index of DIRECTIONS.
+    need_db: SNR in 2500 Hz that the entry needed. sent, received: reports as logged. out_db, back_db: SNR in
+    2500 Hz as measured at the other station and at the operator's, NaN where not.
     """
 
-    time: TimeArray
-    band: tuple[str, ...]
-    frequency_mhz: FloatArray
-    mode: tuple[str, ...]
-    mode_class: tuple[ModeName, ...]
-    call: tuple[str, ...]
-    lat_deg: FloatArray
-    lon_deg: FloatArray
-    uncertainty_km: FloatArray
     own_lat_deg: FloatArray
     own_lon_deg: FloatArray
     power_w: FloatArray

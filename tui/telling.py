@@ -55,6 +55,14 @@ def way_title(view: HopView) -> str:
     return "long way" if view.route != "short" else "short way"
 
 
+def _part(share: float) -> str:
+    """A share of the path in words."""
+    tenths = round(share * 10)
+    if tenths in (0, 10):
+        return "All of the path" if tenths else "None of the path"
+    return "Half of the path" if tenths == 5 else f"{tenths} tenth{'s' if tenths > 1 else ''} of the path"
+
+
 def hop_sentences(view: HopView) -> list[str]:
     """The cross-section in words."""
     out = [
@@ -63,7 +71,7 @@ def hop_sentences(view: HopView) -> list[str]:
     ]
     sea = float(view.sea.mean()) if view.sea.size else 0.0
     lit = float((view.sun_elevation_deg > 0).mean()) if view.sun_elevation_deg.size else 0.0
-    out.append(f"{round(lit * 10)} tenths of the path lie in daylight, {round(sea * 10)} tenths over sea.")
+    out.append(f"{_part(lit)} in daylight, {_part(sea).lower()} over sea.")
     for ray in view.rays:
         landings = ", ".join(kilometres(km) for km in ray.landing_km)
         out.append(f"{ray.name} leaves at {round(ray.take_off_deg)} degrees and comes down at {landings}.")

@@ -171,10 +171,10 @@ LIGHT: Final = Palette(
 
 _SUN_INKS: Final[dict[int, str]] = {
     **dict.fromkeys((TEXT, STRONG, SOFT, TITLE, KEY, MARK, WARN), "#000000 bold"),
-    QUIET: "#303030",
-    RULE: "#303030",
+    QUIET: "#000000",
+    RULE: "#000000",
     NOWLINE: "#000000 bold",
-    LAYER: "#000000",
+    LAYER: "#000000 bold",
     LAND: "#000000",
     SEA: "#000000",
     GAIN: "#000000 bold",
@@ -182,7 +182,7 @@ _SUN_INKS: Final[dict[int, str]] = {
     SOUNDING: "#000000 bold",
     INVERSE: "#ffffff bold",
     **{RAMP + step: "#000000 bold" for step in range(RAMP_STEPS)},
-    **{SKYLIGHT + step: "#000000" for step in range(SKY_STEPS)},
+    **{SKYLIGHT + step: "#000000 bold" for step in range(SKY_STEPS)},
 }
 
 SUNLIGHT: Final = Palette(

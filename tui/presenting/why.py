@@ -64,8 +64,9 @@ def why_view(kept: Kept, cursor: Cursor, hop: HopView | None) -> WhyView:
 def _other_way(found: Why) -> str:
     """Near and far beside each other, without the band and hour that stand above it."""
     text = found.near_far.text.replace("°", " deg") if found.near_far is not None else ""
-    head, cut, rest = text.partition(", stations ")
-    return f"Stations {rest}" if cut and head.startswith("On ") else text
+    parts = text.split(", ", 2)
+    above = len(parts) == 3 and parts[0].startswith("On ") and parts[1].startswith("on a bearing")
+    return parts[2][:1].upper() + parts[2][1:] if above else text
 
 
 def _ledger(found: Why) -> LedgerView:

@@ -267,3 +267,26 @@ def test_days_in_ten_are_near_the_share(share: float) -> None:
 def test_ledger_sentences_give_the_sum() -> None:
     view = synthetic.why_view().ledger
     assert words.signed_db(view.total_db) in telling.ledger_sentences(view)[-1]
+
+
+def test_specks_leave_the_chart_and_land_stays() -> None:
+    from tui.widgets.world import _without_specks
+
+    land = np.zeros((20, 30), dtype=np.bool_)
+    land[3:5, 4:6] = True  # two by two dots in open water
+    land[10:16, 8:15] = True
+    land[18, 28] = True  # a dot near the edge
+    land[10, 15] = True  # a cape of one dot
+    kept = _without_specks(land)
+    assert not kept[3:5, 4:6].any()
+    assert not kept[18, 28]
+    assert kept[10:16, 8:15].all()
+    assert kept[10, 15]
+
+
+def test_parts_of_the_path_in_words() -> None:
+    from dataclasses import replace
+
+    view = synthetic.hop_view()
+    dark = replace(view, sun_elevation_deg=np.full(121, -30.0), sea=np.ones(121, dtype=np.bool_))
+    assert telling.hop_sentences(dark)[1] == "None of the path in daylight, all of the path over sea."

@@ -1,4 +1,5 @@
-"""Near the antipode every bearing is a route: a forecast tries a fan of them and keeps what serves the day."""
+"""Near the antipode every bearing is a route: a forecast tries a fan of them and keeps what serves the
+day."""
 
 from __future__ import annotations
 
@@ -26,7 +27,8 @@ def test_the_fan_serves_no_worse_than_the_great_circle_alone(monkeypatch: pytest
     plain = run(near_antipode)
     served, before = (np.mean(f.chance[0][..., f.usable], axis=(1, 2)) for f in (with_fan, plain))
     assert np.all(served >= before)
-    # an equinox day: some other bearing runs along the twilight better than the one the geometry happens to give
+    # an equinox day: some other bearing runs along the twilight better than the one the geometry happens to
+    # give
     assert np.any(served > before + 1e-3)
     assert np.any(with_fan.bearing_deg != plain.bearing_deg)
 

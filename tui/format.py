@@ -11,23 +11,8 @@ from typing import Any, Final, TextIO
 import numpy as np
 
 _COMPASS: Final = (
-    "N",
-    "NNE",
-    "NE",
-    "ENE",
-    "E",
-    "ESE",
-    "SE",
-    "SSE",
-    "S",
-    "SSW",
-    "SW",
-    "WSW",
-    "W",
-    "WNW",
-    "NW",
-    "NNW",
-)
+    "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",
+)  # fmt: skip
 
 
 def number(value: float | None, digits: int = 1, unit: str = "", missing: str = "-") -> str:

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from tui.format import compass
 from tui.words import (
     CAUSE_SENTENCE,
     WORTH_A_TRY,
     band_name,
     bearing,
     clock,
-    compass,
     date,
     days_in_ten,
     kilometres,

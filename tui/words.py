@@ -5,7 +5,6 @@ The same sentences serve the pictures, the words screen and `--plain`. Plain Eng
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -13,6 +12,7 @@ import numpy as np
 
 from propagation.causes import CAUSES, CODE
 from propagation.units import BoolArray, FloatArray, TimeArray
+from tui import flow
 
 if TYPE_CHECKING:
     from tui.views import DayView, SunDay, Window
@@ -121,31 +121,6 @@ def kilometres(km: float) -> str:
 def bearing(deg: float) -> str:
     """A bearing in three figures."""
     return f"{round(deg) % 360:03d}"
-
-
-_POINTS: Final = [
-    "N",
-    "NNE",
-    "NE",
-    "ENE",
-    "E",
-    "ESE",
-    "SE",
-    "SSE",
-    "S",
-    "SSW",
-    "SW",
-    "WSW",
-    "W",
-    "WNW",
-    "NW",
-    "NNW",
-]
-
-
-def compass(deg: float) -> str:
-    """A bearing as a compass point."""
-    return _POINTS[int((deg % 360.0) / 22.5 + 0.5) % 16]
 
 
 def angle_short(deg: float) -> str:
@@ -415,7 +390,7 @@ def day_sentences(view: DayView, index: int) -> list[str]:
     lines = list(found.lines)
     if found.band:
         lines[0] = f"{band_name(found.band)} {lines[0]}"
-    out.append(f"At {clock(view.times[index])} UTC: " + " ".join(sentence(line) for line in lines))
+    out.append(f"At {clock(view.times[index])} UTC: " + " ".join(flow.sentence(line) for line in lines))
     for line in next_changes(view, index):
         when, _, what = line.partition("  ")
         out.append(f"At {when} {what}.")
@@ -478,60 +453,3 @@ JOB_NAMES: Final[dict[str, str]] = {
     "saying": "file",
     "reading": "analyser file",
 }
-
-
-# -- lines --------
-
-
-def sentence(text: str) -> str:
-    """A piece of text with a capital and a full stop."""
-    plain = text.strip()
-    if not plain:
-        return ""
-    return plain[0].upper() + plain[1:] + ("" if plain[-1] in ".!?" else ".")
-
-
-def in_room(text: str, room: int) -> str:
-    """The text without its last parts, those after a comma or semicolon, until it fits."""
-    while len(text) > room:
-        cut = max(text.rfind(", "), text.rfind("; "))
-        if cut < 0:
-            break
-        text = text[:cut]
-    return text
-
-
-def wrap(text: str, width: int) -> list[str]:
-    """Break a sentence into lines of at most `width` cells, at blanks."""
-    if width <= 0:
-        return []
-    lines: list[str] = []
-    line = ""
-    for word in text.split(" "):
-        while len(word) > width:
-            if line:
-                lines.append(line)
-                line = ""
-            lines.append(word[:width])
-            word = word[width:]
-        if not line:
-            line = word
-        elif len(line) + 1 + len(word) <= width:
-            line = f"{line} {word}"
-        else:
-            lines.append(line)
-            line = word
-    lines.append(line)
-    return lines
-
-
-def wrap_all(texts: Sequence[str], width: int) -> list[str]:
-    """Several sentences, each wrapped; continuation lines are indented."""
-    out: list[str] = []
-    for text in texts:
-        first, *rest = wrap(text, width) or [""]
-        out.append(first)
-        if rest:
-            indent = "  " if width >= 12 else ""
-            out.extend(indent + line for line in wrap(" ".join(rest), max(width - len(indent), 1)))
-    return out

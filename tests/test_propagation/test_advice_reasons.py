@@ -345,7 +345,7 @@ def contradictions(answer: Why) -> list[str]:
         wrong.append(over[0])
     named = [float(part) for part in re.findall(r"(?:weight: |; )(\d+) %, ", text)]
     weights = [cause.weight * 100.0 for cause in answer.causes if cause.weight >= 0.05][: len(named)]
-    if not np.allclose(named, weights, atol=0.51):
+    if len(named) != len(weights) or np.any(np.abs(np.subtract(named, weights)) > 0.51):
         wrong.append(f"weights {named} {weights}")
     for change in answer.changes:
         line = next(line for line in lines if change.change in line)

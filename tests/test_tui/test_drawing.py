@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from propagation.causes import CAUSES
-from tui import glyphs, telling, words
+from tui import flow, glyphs, telling, words
 from tui.canvas import Canvas
 from tui.glyphs import PATTERN_OF, SIGN_OF, one_cell, to_ascii
 from tui.theme import (
@@ -201,7 +201,7 @@ def test_a_curve_is_drawn_through_its_points() -> None:
 def test_sentences_wrap_within_any_width() -> None:
     text = "a " + "x" * 50 + " " + "word " * 20
     for width in (1, 2, 7, 40, 200):
-        assert all(len(line) <= width for line in words.wrap_all([text, "", "short"], width))
+        assert all(len(line) <= width for line in flow.wrap_all([text, "", "short"], width))
 
 
 def test_answer_words_follow_the_numbers() -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from propagation.units import FloatArray, IntArray
-from tui import telling, words
+from tui import flow, telling, words
 from tui.canvas import Canvas
 from tui.glyphs import LANDING, SITE, TARGET
 from tui.theme import (
@@ -71,7 +71,7 @@ class HopPicture(Drawn):
         width, height = canvas.width - left - right - 1, canvas.height - FEET - 1
         if view is None or width < 16 or height < 5:
             said = [self.waiting] if view is None else telling.hop_sentences(view)
-            for row, line in enumerate(words.wrap_all(said, max(canvas.width - 2, 1))[: canvas.height]):
+            for row, line in enumerate(flow.wrap_all(said, max(canvas.width - 2, 1))[: canvas.height]):
                 canvas.put(1, row, line, SOFT)
             return
         self._title(canvas, view)

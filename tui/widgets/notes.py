@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tui import words
+from tui import flow
 from tui.canvas import Canvas
 from tui.theme import BASE, SOFT, TEXT, TITLE, WARN
 from tui.widgets.drawn import Drawn
@@ -43,13 +43,13 @@ class Notes(Drawn):
 
     def fit(self, width: int, most: int) -> None:
         """Take as many rows as the sentences need in a width, at most so many."""
-        lines = len(words.wrap_all(self.sentences, max(width - 2 * self.margin, 1)))
+        lines = len(flow.wrap_all(self.sentences, max(width - 2 * self.margin, 1)))
         self.styles.height = min(max(lines, 1), most)
 
     def move(self, rows: int) -> None:
         """Scroll by rows."""
         width = self.content_size.width - 2 * self.margin
-        total = len(words.wrap_all(self.sentences, max(width, 1)))
+        total = len(flow.wrap_all(self.sentences, max(width, 1)))
         room = self.content_size.height - (1 if self.title else 0)
         self.first = min(max(self.first + rows, 0), max(total - room, 0))
         self.redraw()
@@ -64,9 +64,9 @@ class Notes(Drawn):
             room = canvas.width - self.margin
             if self.aside:
                 room = canvas.put_right(canvas.width - 1, top, self.aside, WARN) - self.margin - 2
-            canvas.put(self.margin, top, words.in_room(" ".join(self.sentences), room), self.ink, room=room)
+            canvas.put(self.margin, top, flow.in_room(" ".join(self.sentences), room), self.ink, room=room)
             return
-        lines = words.wrap_all(self.sentences, max(canvas.width - 2 * self.margin, 1))
+        lines = flow.wrap_all(self.sentences, max(canvas.width - 2 * self.margin, 1))
         room = canvas.height - top
         first = min(self.first, max(len(lines) - room, 0))
         for row, line in enumerate(lines[first : first + room]):

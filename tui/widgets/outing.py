@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from tui import words
+from tui import flow, words
 from tui.canvas import Canvas
 from tui.review_view import ContactRow, ReviewView
 from tui.theme import CHOSEN, GAIN, KEY, LOSS, MARK, SOFT, STRONG, TEXT, TITLE
@@ -73,7 +73,7 @@ class OutingLanes(Drawn):
 
     def _wait(self, canvas: Canvas) -> None:
         """What to say while there is no review: a blank row between the sentences where there is room."""
-        blocks = [words.wrap(text, max(min(canvas.width, 100) - 4, 1)) for text in self.waiting]
+        blocks = [flow.wrap(text, max(min(canvas.width, 100) - 4, 1)) for text in self.waiting]
         gap = 1 if sum(len(block) + 1 for block in blocks) < canvas.height else 0
         y = gap
         for number, block in enumerate(blocks):

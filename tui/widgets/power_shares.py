@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tui import telling, words
+from tui import flow, telling, words
 from tui.canvas import Canvas
 from tui.glyphs import SHARE_SIGN
 from tui.theme import CHOSEN, KEY, LAYER, LOSS, QUIET, RAMP, SOFT, STRONG, TEXT
@@ -91,5 +91,5 @@ class PowerShares(Drawn):
                 f"{words.band_name(row.band)}: {telling.setup_line(row)}",
                 *telling.card_sentences(row)[-3:],
             ]
-            for number, line in enumerate(words.wrap_all(card, canvas.width - 2)[: canvas.height - foot]):
+            for number, line in enumerate(flow.wrap_all(card, canvas.width - 2)[: canvas.height - foot]):
                 canvas.put(1, foot + number, line, TEXT if number == 0 else SOFT)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tui import telling, words
+from tui import flow, telling, words
 from tui.canvas import Canvas
 from tui.glyphs import TARGET
 from tui.theme import CHOSEN, KEY, MARK, SKYLIGHT, SOFT, STRONG, TEXT
@@ -123,6 +123,6 @@ class Rulers(Drawn):
         room = canvas.height - top
         if room < 2:
             return
-        lines = words.wrap_all(telling.ruler_sentences(view, self.band), max(canvas.width - 2, 1))
+        lines = flow.wrap_all(telling.ruler_sentences(view, self.band), max(canvas.width - 2, 1))
         for row, line in enumerate(lines[:room]):
             canvas.put(1, top + row, line, TEXT if row == 0 else SOFT)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tui import telling, words
+from tui import flow, telling, words
 from tui.canvas import Canvas
 from tui.theme import BRIGHT as BRIGHT_GROUND
 from tui.theme import CHOSEN, INVERSE, KEY, NOWLINE, QUIET, SOFT, STRONG, TEXT, TITLE
@@ -88,8 +88,8 @@ class RunSheet(Drawn):
         room = max(canvas.width - DETAIL - 1, 10)
         blocks = [
             [
-                *words.wrap(step.setup, room),
-                *words.wrap("; ".join(telling.step_details(step)), room),
+                *flow.wrap(step.setup, room),
+                *flow.wrap("; ".join(telling.step_details(step)), room),
             ]
             for step in view.steps
         ]
@@ -109,7 +109,7 @@ class RunSheet(Drawn):
                 canvas.put(0, y, "▸", KEY)
             canvas.put(2, y, f"{words.clock(step.start)}-{words.clock(step.end)}", STRONG if here else TEXT)
             canvas.put(14, y, words.band_name(step.band), TITLE)
-            setup_rows = len(words.wrap(step.setup, room))
+            setup_rows = len(flow.wrap(step.setup, room))
             for row, line in enumerate(block):
                 canvas.put(DETAIL, y + row, line, TEXT if row < setup_rows else SOFT)
             y += len(block) + gap

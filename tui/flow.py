@@ -1,0 +1,59 @@
+"""Text in a given room: sentences made whole, broken into lines, shortened at a comma."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+
+def sentence(text: str) -> str:
+    """A piece of text with a capital and a full stop."""
+    plain = text.strip()
+    if not plain:
+        return ""
+    return plain[0].upper() + plain[1:] + ("" if plain[-1] in ".!?" else ".")
+
+
+def in_room(text: str, room: int) -> str:
+    """The text without its last parts, those after a comma or semicolon, until it fits."""
+    while len(text) > room:
+        cut = max(text.rfind(", "), text.rfind("; "))
+        if cut < 0:
+            break
+        text = text[:cut]
+    return text
+
+
+def wrap(text: str, width: int) -> list[str]:
+    """Break a sentence into lines of at most `width` cells, at blanks."""
+    if width <= 0:
+        return []
+    lines: list[str] = []
+    line = ""
+    for word in text.split(" "):
+        while len(word) > width:
+            if line:
+                lines.append(line)
+                line = ""
+            lines.append(word[:width])
+            word = word[width:]
+        if not line:
+            line = word
+        elif len(line) + 1 + len(word) <= width:
+            line = f"{line} {word}"
+        else:
+            lines.append(line)
+            line = word
+    lines.append(line)
+    return lines
+
+
+def wrap_all(texts: Sequence[str], width: int) -> list[str]:
+    """Several sentences, each wrapped; continuation lines are indented."""
+    out: list[str] = []
+    for text in texts:
+        first, *rest = wrap(text, width) or [""]
+        out.append(first)
+        if rest:
+            indent = "  " if width >= 12 else ""
+            out.extend(indent + line for line in wrap(" ".join(rest), max(width - len(indent), 1)))
+    return out

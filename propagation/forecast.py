@@ -35,7 +35,7 @@ from propagation.units import BoolArray, FloatArray, IntArray, TimeArray, as_flo
 
 AnyArray = TypeVar("AnyArray", FloatArray, IntArray)
 ROUTES: Final = ("short", "long")
-BLOCK_CELLS: Final = 4_000  # routes x times x bands in one block: some 50 MB of working memory
+BLOCK_CELLS: Final = 8_000  # routes x times x bands in one block: some 100 MB of working memory
 WORKERS: Final = 2  # blocks worked at a time
 TUNED_FROM: Final = 0.002  # radiated share of the power under which a band is out of the antenna's range
 ANTIPODE_KM: Final = 600.0  # km from the antipode within which every bearing is tried (ours)

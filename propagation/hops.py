@@ -11,6 +11,8 @@ import numpy as np
 from propagation.constants import EARTH_RADIUS_KM
 from propagation.units import DEG, FloatArray, FloatLike, acosd, as_float, asind, cosd, sind
 
+_UP = float(np.pi / 2.0)  # rad, straight up
+
 
 def elevation_deg(hop_km: FloatLike, height_km: FloatLike) -> FloatArray:
     """Take-off angle of a hop of ground length `hop_km` [km] by a mirror at `height_km` [km].
@@ -87,10 +89,10 @@ def common_elevation_deg(
     """Take-off angle [deg] of a path of `low_hops` hops by a low mirror and `high_hops` by a high one.
 
     Layers are taken as concentric, so that a ray keeps its take-off angle from hop to hop: the hops'
-    lengths follow from the angle and must add up to `distance_km` [km]. All arguments broadcast;
-    at least one hop in all. Negative where the path cannot be spanned above the horizon.
-    Newton's method from the angle of equal hops; the function is smooth, convex and falling, and three
-    steps bring the distance within 1 m wherever the angle is above the horizon (tested).
+    lengths follow from the angle and must add up to `distance_km` [km]. All arguments broadcast; at least
+    one hop in all. Negative where the path cannot be spanned above the horizon. Halley's method from the
+    angle of equal hops; the function is smooth, convex and falling, and two steps bring the distance within
+    1 m wherever the angle is above the horizon (tested).
     """
     low, high = as_float(low_hops), as_float(high_hops)
     h_low, h_high = as_float(low_height_km), as_float(high_height_km)
@@ -103,13 +105,19 @@ def common_elevation_deg(
     q_low = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + h_low)
     q_high = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + h_high)
     beta = angle * DEG
-    for _ in range(3):
+    for _ in range(2):
         cos_b, sin_b = np.cos(beta), np.sin(beta)
         a_low, a_high = q_low * cos_b, q_high * cos_b
         value = low * (np.arccos(a_low) - beta) + high * (np.arccos(a_high) - beta) - target_rad
-        slope = low * (q_low * sin_b / np.sqrt(1.0 - a_low * a_low) - 1.0) + high * (
-            q_high * sin_b / np.sqrt(1.0 - a_high * a_high) - 1.0
+        w_low, w_high = 1.0 / np.sqrt(1.0 - a_low * a_low), 1.0 / np.sqrt(1.0 - a_high * a_high)
+        s_low, s_high = q_low * sin_b * w_low, q_high * sin_b * w_high
+        slope = low * (s_low - 1.0) + high * (s_high - 1.0)
+        bend = low * (a_low * w_low * (1.0 - s_low * s_low)) + high * (
+            a_high * w_high * (1.0 - s_high * s_high)
         )
         # straight up the slope vanishes with the hop's length: keep the step inside the quadrant
-        beta = np.clip(beta - value / np.minimum(slope, -1e-6), -0.3, np.pi / 2)
+        step = value / np.minimum(slope, -1e-6)
+        beta = np.clip(
+            beta - step / np.maximum(1.0 - 0.5 * step * bend / np.minimum(slope, -1e-6), 0.5), -0.3, _UP
+        )
     return beta / DEG

@@ -19,7 +19,7 @@ from propagation.ends import End
 from propagation.noise import Noise, external_noise, noise_power_dbw
 from propagation.path_samples import PathSamples
 from propagation.sporadic_e import DECILE_Z
-from propagation.units import FloatArray, FloatLike, as_float, db
+from propagation.units import FloatArray, FloatLike, as_float
 
 REFERENCE_BANDWIDTH_HZ: Final = 2500.0  # Hz, in which signal-to-noise ratios are given
 _NORMAL_PEAK: Final = 0.3989  # density of the standard normal distribution at its middle
@@ -159,8 +159,3 @@ def hour_chance(margin_db: FloatLike) -> FloatArray:
     return variability.chance_above(
         margin_db, variability.WITHIN_HOUR_LOWER_DB, variability.WITHIN_HOUR_UPPER_DB
     )
-
-
-def power_dbw(power_w: FloatLike) -> FloatArray:
-    """Power [W] in dBW."""
-    return db(power_w)

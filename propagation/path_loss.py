@@ -35,7 +35,6 @@ ABOVE_MUF_MOST_DB: Final = 200.0  # dB, keeps sums finite (ours)
 _TABLE_STEPS_PER_UNIT: Final = 40_000  # of f/MUF, in the table of what passes above the MUF
 _TABLE_STEPS: Final = 72_000  # up to f/MUF = 1.8, where the loss has long been at its most
 _FOCUS_SIN: Final = float(np.sin(0.5 * DEG))  # flattest ray of the focusing
-NO_SIGNAL_DB: Final = 400.0  # dB, stands for "this mode does not exist"
 
 
 @dataclass(frozen=True)
@@ -128,9 +127,9 @@ def passing_share(frequency_over_muf: FloatArray, layer: str) -> FloatArray:
 def screening_loss_db(frequency_mhz: FloatLike, screening_mhz: FloatLike) -> FloatArray:
     """Loss [dB] of an F2 ray at an E layer that would turn it below `screening_mhz` = 1.05 foE sec i [MHz].
 
-    P.533 drops such modes altogether, which shuts paths that are worked in practice: foE varies, the layer
-    is patchy. Here the loss is 5 dB at the screening frequency, grows by 6 dB for every tenth below it and
-    is gone a fifth above it; at most 50 dB. Ours, no source.
+    P.533 drops such modes altogether, which shuts paths that are worked in practice: foE varies, the layer is
+    patchy. Here the loss is 5 dB at the screening frequency, grows by 6 dB for every tenth below it and is
+    down to 1.6 dB a fifth above it; at most 50 dB. Ours, no source.
     """
     under = (as_float(screening_mhz) / as_float(frequency_mhz) - 1.0) / 0.12
     soft = np.maximum(under, 0.0) + np.log1p(np.exp(-np.abs(under)))
@@ -344,7 +343,6 @@ def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray) -> FloatArray:
 __all__ = [
     "HAS_LOW",
     "LOSS_TERMS",
-    "NO_SIGNAL_DB",
     "ModeLosses",
     "above_muf_loss_db",
     "focusing_db",

@@ -123,7 +123,8 @@ def circuit(
     `keep_modes` False leaves out the modes no route has and the record of each mode, which saves time and
     memory. `relief` takes losses off some of the rows, to see what they cost.
     """
-    samples = path_samples.sample(route, times, r12, disturber, year=year)
+    with_modes = keep_modes or bool(np.any(route.distance_km <= mode_chains.REACH_KM))
+    samples = path_samples.sample(route, times, r12, disturber, year=year, for_modes=with_modes)
     if relief is not None:
         samples = relief.of_samples(samples)
     n, t, _ = samples.fof2_mhz.shape

@@ -84,10 +84,12 @@ def sample(
     disturber: Disturber | None = None,
     *,
     year: float | None = None,
+    for_modes: bool = True,
 ) -> PathSamples:
     """Sample N routes (arrays of shape (N,)) at times of shape (1 or N, T); `r12` broadcasts with (N, T).
 
     `disturber` None means a quiet day. `year` of the magnetic field as in `ionosphere.ionosphere`.
+    `for_modes` False leaves out, as NaN, what only paths built of modes need: sporadic E and the ground.
     """
     column = Route(
         route.lat_deg[:, None],
@@ -100,15 +102,17 @@ def sample(
     when = np.asarray(times)[..., None]
     index = np.broadcast_to(as_float(r12), np.broadcast_shapes(np.shape(r12), np.shape(times)))[..., None]
     at_lat, at_lon = lat[:, None, :], lon[:, None, :]
-    sky = ionosphere.ionosphere(at_lat, at_lon, when, index, year)
+    sky = ionosphere.ionosphere(at_lat, at_lon, when, index, year, with_es=for_modes)
     latitude = sky.geomagnetic_latitude_deg
     fof2, oval, extra = sky.fof2_mhz, latitude, None
     if disturber is not None:
         fof2 = fof2 * disturber.fof2_factor(at_lat, latitude, when)
         oval = np.broadcast_to(disturber.oval_latitude_deg(latitude, when), fof2.shape)
         extra = np.broadcast_to(disturber.extra_absorption(sky.zenith_deg, latitude, when), fof2.shape)
-    sea_lat, sea_lon = column.at_fraction(np.linspace(0.0, 1.0, SEA_POINTS))
-    sea = land.sea_share(sea_lat, sea_lon)
+    if for_modes:
+        sea = land.sea_share(*column.at_fraction(np.linspace(0.0, 1.0, SEA_POINTS)))
+    else:
+        sea = np.full((route.distance_km.size, SEA_POINTS), np.nan)
     return PathSamples(
         distance_km=route.distance_km,
         lat_deg=lat,

@@ -25,7 +25,7 @@ from propagation.limiting import limits_of
 from propagation.link_budget import UNKNOWN_STATION_DB, one_way
 from propagation.units import FloatArray, IntArray, TimeArray
 
-BLOCK_ROWS: Final = 2000  # rows computed at once; keeps the working memory at some 0.2 GB
+BLOCK_ROWS: Final = 4000  # rows computed at once; keeps the working memory at some 0.2 GB
 WORKERS: Final = 2  # blocks worked at a time
 # km by the short route from which the long one is computed too: below it that is over 30 000 km long and some
 # 30 dB weaker in the combined method (ours)

@@ -11,12 +11,14 @@ import cProfile
 import pstats
 import resource
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from reference_unit import PLACES, grid, least_seconds, report, unit_p_seconds
 
+from propagation import forecast as engine
 from propagation import station as stations
 from propagation.conditions import typed_in
 from propagation.ends import far_end, near_end
@@ -70,10 +72,18 @@ def main(words: list[str]) -> None:
         print(f"  memory so far {peak_mb():.0f} MB")
     if "profile" in words:
         lat, lon = grid()
-        some = target_of(lat[::54], lon[::54])
+        some = target_of(lat[::27], lon[::27])
+        engine.in_blocks = _one_after_another  # type: ignore[assignment]
+        forecast(station, some, hours, conditions, **ends)
         profile = cProfile.Profile()
         profile.runcall(forecast, station, some, hours, conditions, **ends)
         pstats.Stats(profile).sort_stats("tottime").print_stats(25)
+
+
+def _one_after_another(work: Callable[[Any], None], blocks: Sequence[Any]) -> None:
+    """Blocks without threads, into which a profile does not look."""
+    for block in blocks:
+        work(block)
 
 
 def report_circuits(unit: float) -> None:

@@ -20,7 +20,7 @@ from propagation.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
 from propagation.hop_layers import HopLayers, hop_layers
 from propagation.mode_chains import HAS_HIGH, HAS_LOW, IS_ES, Chains
 from propagation.path_samples import PathSamples, Reader, daylight
-from propagation.sporadic_e import LOSS_MAX_DB, foes_quantile_mhz
+from propagation.sporadic_e import LOSS_MAX_DB, foes_quantile_mhz, loss_by_distance
 from propagation.units import DEG, BoolArray, FloatArray, FloatLike, as_float
 
 OTHER_LOSS_DB: Final = 8.72  # dB, Lz: all that is not counted elsewhere (P.533-9 on, from memory)
@@ -332,9 +332,7 @@ def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray) -> FloatArray:
     counted = chains.hop_low[:, None, hop, None]
     starts = chains.first_hop[es] - hop[0]
     inverse_square = np.add.reduceat(np.where(counted, 1.0 / (foes * foes), 0.0), starts, axis=-2)
-    d = chains.low_km[:, None, None, es, None]
-    angle_part = 40.0 / (1.0 + d / 130.0 + (d / 250.0) ** 2) + 0.2 * (d / 2600.0) ** 2
-    per_hop = np.exp((np.minimum(d, 4000.0) - 1660.0) / 280.0)
+    angle_part, per_hop = loss_by_distance(chains.low_km[:, None, None, es, None])
     count = chains.low_count[:, None, None, es, None]
     loss = (angle_part * (f * f)[..., None]) * inverse_square[:, :, None] + count * per_hop
     return np.minimum(loss, LOSS_MAX_DB)

@@ -24,10 +24,20 @@ def reflection_loss_db(hop_km: FloatLike, frequency_mhz: FloatLike, foes_mhz: Fl
     [40 / (1 + d/130 + (d/250)^2) + 0.2 (d/2600)^2] (f/foEs)^2 + exp((d - 1660)/280), d the hop's ground
     length [km]. Capped at 140 dB. P.534 section 3, from memory.
     """
-    d = as_float(hop_km)
     ratio = as_float(frequency_mhz) / np.maximum(as_float(foes_mhz), 0.1)
-    angle_part = 40.0 / (1.0 + d / 130.0 + (d / 250.0) ** 2) + 0.2 * (d / 2600.0) ** 2
-    return np.minimum(angle_part * ratio**2 + np.exp((np.minimum(d, 4000.0) - 1660.0) / 280.0), LOSS_MAX_DB)
+    by_ratio, by_distance = loss_by_distance(hop_km)
+    return np.minimum(by_ratio * ratio**2 + by_distance, LOSS_MAX_DB)
+
+
+def loss_by_distance(hop_km: FloatLike) -> tuple[FloatArray, FloatArray]:
+    """The two parts of the loss that hang on the hop's ground length [km] alone.
+
+    The factor of (f/foEs)^2 [dB], and the loss of a long hop that grazes the layer [dB]: a chain of hops sums
+    both over its hops. See `reflection_loss_db`.
+    """
+    d = as_float(hop_km)
+    by_ratio = 40.0 / (1.0 + d / 130.0 + (d / 250.0) ** 2) + 0.2 * (d / 2600.0) ** 2
+    return by_ratio, np.exp((np.minimum(d, 4000.0) - 1660.0) / 280.0)
 
 
 def foes_quantile_mhz(

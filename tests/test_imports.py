@@ -1,10 +1,9 @@
-"""Who may import whom: the floors of DEVELOPERS.md, held against the source and fresh interpreters."""
+"""Who may import whom: the contracts between the wings, held against the source and fresh interpreters."""
 
 from __future__ import annotations
 
 import ast
 import os
-import re
 import subprocess
 import sys
 from functools import cache
@@ -54,39 +53,38 @@ def imports(name: str, run_time: bool = False) -> frozenset[str]:
     return frozenset(wanted)
 
 
-def floors() -> dict[str, int]:
-    """The table of floors in DEVELOPERS.md: module to floor."""
-    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    table = {}
-    for number, rooms in re.findall(r"^\| (\d+) \| (.+?) \|", text, re.MULTILINE):
-        for room in re.findall(r"`([\w/]+)`", rooms):
-            name = "propagation." + room.replace("/", ".").rstrip(".")
-            assert name not in table, f"{room} stands on two floors"
-            table[name] = int(number)
-    return table
+WINGS = (  # of the engine, lowest first: a wing imports only from itself and from those before it
+    "base",
+    "geo",
+    "space_weather",
+    "spectrum",
+    "ionosphere",
+    "antennas",
+    "station",
+    "signal",
+    "advice",
+    "logbook",
+    "wording",
+)
+ENGINE = [name for name in modules() if name.startswith("propagation.") and name.split(".")[1] != "data"]
 
 
-ENGINE = [
-    name
-    for name in modules()
-    if name.startswith("propagation.")
-    and not name.startswith("propagation.data.")
-    and modules()[name].name != "__init__.py"
-]
+def wing_of(name: str) -> str:
+    """The wing a module of the engine stands in."""
+    return name.split(".")[1]
 
 
-def test_the_table_of_floors_holds_every_room_and_no_other() -> None:
-    assert sorted(floors()) == sorted(ENGINE)
+def test_every_room_of_the_engine_stands_in_a_wing() -> None:
+    assert {wing_of(name) for name in ENGINE} <= set(WINGS)
+    for name in ENGINE:
+        assert name.count(".") > 1 or modules()[name].name == "__init__.py", name
 
 
 @pytest.mark.parametrize("name", ENGINE)
-def test_a_room_imports_only_from_lower_floors(name: str) -> None:
-    table = floors()
+def test_a_wing_imports_only_from_those_below(name: str) -> None:
     for other in imports(name):
-        if other.startswith("propagation.") and other in table:
-            assert table[other] < table[name], (
-                f"{name} (floor {table[name]}) imports {other} ({table[other]})"
-            )
+        if other.startswith("propagation.") and wing_of(other) != "data":
+            assert WINGS.index(wing_of(other)) <= WINGS.index(wing_of(name)), f"{name} imports {other}"
 
 
 @pytest.mark.parametrize("name", [name for name in modules() if name.startswith("propagation")])
@@ -95,9 +93,9 @@ def test_the_engine_knows_no_screen_clock_home_or_network(name: str) -> None:
     assert not tops & {"tui", "textual", "rich", "platformdirs", *HEAVY} or name.startswith(
         "propagation.data."
     )
-    if name != "propagation.feeds":
+    if name != "propagation.space_weather.feeds":
         assert "requests" not in tops or name.startswith("propagation.data.")
-    if name != "propagation.sun":
+    if name != "propagation.geo.sun":
         assert "astral" not in tops or name.startswith("propagation.data.")
     if name.startswith("propagation.data."):
         return
@@ -167,7 +165,7 @@ sys.exit(f"cannot be imported alone: {failed}" if failed else 0)
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
 def test_every_module_can_be_imported_alone() -> None:
     """Each in a process of its own, forked from an interpreter that has seen none of ours."""
-    names = [name for name in modules() if not name.startswith("propagation.data.build")]
+    names = [name for name in modules() if not name.startswith("propagation.data.builders")]
     result = subprocess.run(
         [sys.executable, "-c", ALONE, *names], cwd=ROOT, capture_output=True, text=True, check=False
     )

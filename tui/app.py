@@ -11,7 +11,7 @@ from typing import Any, ClassVar
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from tui import settings
 from tui.desk import Desk
 from tui.editing import Editing

@@ -19,7 +19,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import Final, NoReturn
 
-from propagation.errors import InputError, NothingToAdvise
+from propagation.base.errors import InputError, NothingToAdvise
 
 DONE: Final = 0
 BAD_INPUT: Final = 2

@@ -13,7 +13,7 @@ from typing import Final, cast
 
 import numpy as np
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 
 NOW_VARIABLE: Final = "BANDWHEN_NOW"
 FIRST_YEAR: Final = 1900  # the magnetic field model begins

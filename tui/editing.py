@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from propagation.errors import BandwhenError
+from propagation.base.errors import BandwhenError
 from tui import clock, words
 from tui.desk import Desk
 from tui.entries import fault, files, grid, hours

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from propagation.errors import BandwhenError, InputError
+from propagation.base.errors import BandwhenError, InputError
 
 
 def grid(when: np.datetime64) -> np.datetime64:

@@ -10,13 +10,13 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from tui import paths
 
 if TYPE_CHECKING:
-    from propagation.ends import End
     from propagation.logbook.learnt import Learnt
-    from propagation.station import Station
+    from propagation.station.station import Station
+    from propagation.station.terminals import Terminal
 
 ENDING: Final = ".learnt"
 
@@ -46,23 +46,23 @@ def learnt_of(station: Path | str | None = None) -> Learnt | None:
     return learnt.load(learnt_file(station))
 
 
-def near_end(station: Station, path: Path | str | None = None) -> End:
-    """The operator's end with what was learnt about it: stands wherever `propagation.ends.near_end` does.
+def own_terminal(station: Station, path: Path | str | None = None) -> Terminal:
+    """The operator's end with what was learnt about it: called where an operator is meant.
 
     station: as loaded, mode and power changed or not. path: the file it came from, None for the one in use.
     """
-    from propagation import ends
+    from propagation.station import terminals
 
     file = learnt_file(path)
     if not file.exists():
-        return ends.near_end(station)
+        return terminals.own_terminal(station)
     from propagation.logbook import learnt
 
     try:
         return learnt.own_end(station, learnt.load(file))
     except InputError as error:
         print(f"What the log has taught is left out: {error.message}", file=sys.stderr)
-        return ends.near_end(station)
+        return terminals.own_terminal(station)
 
 
 def remarks(station: Station, path: Path | str | None = None) -> list[str]:

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 from rich.cells import cell_len
 
-from propagation.causes import CAUSES
+from propagation.signal.causes import CAUSES
 
 GlyphArray = npt.NDArray[np.str_]
 

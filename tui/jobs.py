@@ -15,7 +15,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import TypeVar
 
-from propagation.errors import BandwhenError
+from propagation.base.errors import BandwhenError
 from tui import paths
 from tui.messages import Failure
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from textual.binding import Binding
 
-from propagation.errors import BandwhenError
+from propagation.base.errors import BandwhenError
 from tui import clock, words
 from tui.entries import fault, grid, power
 from tui.screens.page import Page
@@ -204,7 +204,7 @@ class Looking(Work):
             )
 
     def _write_words(self, text: str) -> str:
-        from propagation.strict_toml import write_atomically
+        from propagation.base.strict_toml import write_atomically
 
         now = self.shared.now
         stamp = f"{words.date(now)}-{words.clock(now).replace(':', '')}"

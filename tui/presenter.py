@@ -12,9 +12,9 @@ from typing import Any
 
 import numpy as np
 
-from propagation import friends
-from propagation.errors import BandwhenError, InputError
-from propagation.locator import Position
+from propagation.base.errors import BandwhenError, InputError
+from propagation.geo.locator import Position
+from propagation.station import friends
 from tui import clock, experience, paths
 from tui.jobs import Cancelled
 from tui.presenting import bench, day, hop, reach, sky, station_form

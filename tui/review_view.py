@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from propagation.units import BoolArray, FloatArray, TimeArray
+from propagation.base.units import BoolArray, FloatArray, TimeArray
 from tui.views import Stay
 
 

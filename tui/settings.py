@@ -9,8 +9,8 @@ from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any, Final, Literal, get_args
 
-from propagation.errors import InputError
-from propagation.strict_toml import write_atomically
+from propagation.base.errors import InputError
+from propagation.base.strict_toml import write_atomically
 from tui import paths
 from tui.theme import THEME_NAMES
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from propagation.units import BoolArray, FloatArray, IntArray, TimeArray
+from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
 
 NO_TIMES: TimeArray = np.zeros(0, dtype="datetime64[s]")
 
@@ -65,7 +65,7 @@ class DayView:
     bands: tuple[str, ...]
     frequency_mhz: FloatArray  # (B,)
     chance: FloatArray  # (B, T) share of days [0..1]
-    cause: IntArray  # (B, T) codes of propagation.causes.CAUSES
+    cause: IntArray  # (B, T) codes of propagation.signal.causes.CAUSES
     elevation_deg: FloatArray  # (B, T) take-off angle of the leading mode [deg], NaN where none
     route: IntArray  # (B, T) 0 short, 1 long
     snr_db: FloatArray  # (B, T) median in the mode's bandwidth [dB]

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from propagation.causes import CAUSES, CODE
-from propagation.units import BoolArray, FloatArray, TimeArray
+from propagation.base.units import BoolArray, FloatArray, TimeArray
+from propagation.signal.causes import CAUSES, CODE
 from tui import flow
 
 if TYPE_CHECKING:

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from textual.app import App
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from tui import clock, settings, words
 from tui.desk import Desk
 from tui.entries import grid

@@ -1,1 +1,3 @@
-"""Numbers become decisions: windows, plans, appointments and reasons."""
+"""Knows how numbers become decisions: windows, plans, appointments, reasons. It returns codes and numbers;
+no sentence and no physics may enter.
+"""

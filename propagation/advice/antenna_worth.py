@@ -16,9 +16,9 @@ from propagation.advice.phrases import band_title, clock
 from propagation.advice.windows import find_windows
 from propagation.antennas.improvements import Evaluate, Outlook
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
-from propagation.ends import near_end
-from propagation.forecast import Forecast, forecast
-from propagation.units import FloatArray
+from propagation.base.units import FloatArray
+from propagation.signal.forecast import Forecast, forecast
+from propagation.station.terminals import own_terminal
 
 MOST_TIMES: Final = 25  # times that will do for the sum of a day: hourly
 
@@ -40,7 +40,7 @@ def worth_of(result: Forecast, ends: Ends) -> Evaluate:
 
     def evaluate(spec: AntennaSpec, line: FeedlineSpec) -> Outlook:
         station = replace(result.station, antenna=spec, feedline=line)
-        own = replace(near_end(station), power_w=ends.near.power_w, offset_db=ends.near.offset_db)
+        own = replace(own_terminal(station), power_w=ends.near.power_w, offset_db=ends.near.offset_db)
         again = forecast(
             station,
             result.target,

@@ -7,29 +7,28 @@ changed. Rows are independent: each has its own point of the target, route, band
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from dataclasses import replace as changed
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from propagation.circuit import Circuit, circuit
-from propagation.disturbance import Effects
-from propagation.disturbed import disturber_of
-from propagation.ends import End, far_end, near_end
-from propagation.forecast import Forecast, both_routes
-from propagation.great_circle import Route
-from propagation.link_budget import OneWay, both_ways, one_way
-from propagation.path_samples import Disturber
-from propagation.relief import Relief
-from propagation.units import FloatArray, IntArray, TimeArray
+from propagation.base.units import FloatArray, IntArray, TimeArray
+from propagation.geo.great_circle import Route
+from propagation.signal.circuit import Circuit, circuit
+from propagation.signal.counterfactual import Counterfactual
+from propagation.signal.forecast import Forecast, both_routes
+from propagation.signal.link_budget import OneWay, both_ways, one_way
+from propagation.signal.path_samples import Disturber
+from propagation.space_weather.disturbance import Effects
+from propagation.space_weather.disturbed import disturber_of
+from propagation.station.terminals import Terminal, far_terminal, own_terminal
 
 
 @dataclass(frozen=True, eq=False)
 class Ends:
     """Both ends of the contacts of a forecast; made once, since solving antennas takes longest."""
 
-    near: End
-    far: End
+    near: Terminal
+    far: Terminal
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,13 +75,13 @@ class Computed:
 
 def ends_of(result: Forecast) -> Ends:
     """The ends as the station file describes them, at the forecast's power."""
-    own = changed(near_end(result.station), power_w=result.power_w)
-    return Ends(own, far_end(result.station.far_end))
+    own = replace(own_terminal(result.station), power_w=result.power_w)
+    return Ends(own, far_terminal(result.station.far_end))
 
 
 def at_power(ends: Ends, result: Forecast) -> Ends:
     """The ends with the power the forecast was made for."""
-    return Ends(changed(ends.near, power_w=result.power_w), ends.far)
+    return Ends(replace(ends.near, power_w=result.power_w), ends.far)
 
 
 def one_cell(point: int, route: int, band: int, times: Sequence[np.datetime64] | TimeArray) -> Cells:
@@ -97,7 +96,7 @@ def compute(
     ends: Ends,
     cells: Cells,
     *,
-    relief: Relief | None = None,
+    relief: Counterfactual | None = None,
     keep_modes: bool = False,
     effects: Effects | None = None,
     disturber: Disturber | None = None,

@@ -5,8 +5,7 @@ Nothing is estimated from rules of thumb: for each change the cell is forecast a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from dataclasses import replace as changed
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -18,9 +17,9 @@ from propagation.advice.reasons import narrower
 from propagation.advice.windows import openings, to_grid
 from propagation.antennas.improvements import candidates
 from propagation.antennas.spec import VERTICALS
-from propagation.ends import End, near_end
-from propagation.forecast import Forecast, forecast
-from propagation.limiting import FAIR_POWER_W
+from propagation.signal.forecast import Forecast, forecast
+from propagation.signal.limiting import FAIR_POWER_W
+from propagation.station.terminals import Terminal, own_terminal
 
 ChangeKind = Literal["hour", "band", "radials", "power", "mode"]
 
@@ -78,7 +77,9 @@ def _other_band(result: Forecast, band: int, time: int) -> Change | None:
     return Change("band", f"{band_title(name)} at the same hour", float(row[best]), band=name)
 
 
-def _again(result: Forecast, band: int, time: int, near: End, far: End, mode: str | None = None) -> float:
+def _again(
+    result: Forecast, band: int, time: int, near: Terminal, far: Terminal, mode: str | None = None
+) -> float:
     """Chance of the cell with other ends or another mode; nothing where the licence forbids."""
     if not result.station.usable(result.bands[band], mode or result.mode):
         return 0.0
@@ -101,8 +102,8 @@ def _more_radials(result: Forecast, ends: Ends, band: int, time: int) -> Change 
     if spec.kind not in VERTICALS:
         return None
     words, better, _ = candidates(spec, result.station.feedline)[0]
-    own = changed(near_end(changed(result.station, antenna=better)), power_w=ends.near.power_w)
-    own = changed(own, offset_db=ends.near.offset_db)
+    own = replace(own_terminal(replace(result.station, antenna=better)), power_w=ends.near.power_w)
+    own = replace(own, offset_db=ends.near.offset_db)
     return Change("radials", words, _again(result, band, time, own, ends.far))
 
 
@@ -110,7 +111,7 @@ def _more_power(result: Forecast, ends: Ends, band: int, time: int) -> Change | 
     most = min(FAIR_POWER_W, result.station.limits.power_w or FAIR_POWER_W)
     if ends.near.power_w >= most:
         return None
-    own = changed(ends.near, power_w=most)
+    own = replace(ends.near, power_w=most)
     words = f"{watts(most)} instead of {watts(ends.near.power_w)}"
     return Change("power", words, _again(result, band, time, own, ends.far))
 

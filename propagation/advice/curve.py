@@ -11,7 +11,7 @@ from typing import Final, TypeAlias
 
 import numpy as np
 
-from propagation.units import FloatArray, TimeArray, TimeLike
+from propagation.base.units import FloatArray, TimeArray, TimeLike
 
 ChanceCurve: TypeAlias = Callable[[TimeLike], FloatArray]
 LEAST: Final = 1e-4  # chances below it, or this near to one, are alike (ours)

@@ -15,13 +15,13 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation import sun
 from propagation.advice.cells import Cells, Computed, Ends, compute
 from propagation.advice.phrases import clock, decibels, kilometres
-from propagation.forecast import Forecast
-from propagation.mode_chains import IS_ES, SLOTS
-from propagation.relief import LOSSES, Loss, Relief
-from propagation.units import FloatArray, TimeArray
+from propagation.base.units import FloatArray, TimeArray
+from propagation.geo import sun
+from propagation.signal.counterfactual import LOSSES, Counterfactual, Loss
+from propagation.signal.forecast import Forecast
+from propagation.signal.mode_chains import IS_ES, SLOTS
 
 Reason = Literal["layer limit", "absorption", "screening", "aurora", "noise", "sporadic E", "many things"]
 
@@ -103,7 +103,7 @@ def explain(result: Forecast, ends: Ends, edges: Sequence[Edge]) -> list[EdgeRea
     )
     copies = 1 + len(LOSSES)
     copy = np.arange(count * copies) // count
-    relief = Relief({loss: copy == i + 1 for i, loss in enumerate(LOSSES)})
+    relief = Counterfactual({loss: copy == i + 1 for i, loss in enumerate(LOSSES)})
     found = compute(result, ends, cells.repeated(copies), relief=relief)
     margin = found.margin_db.reshape(copies, count, 2)
     cost = margin[1:] - margin[0]  # what each loss costs (losses, edges, outside and inside)

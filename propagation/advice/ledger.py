@@ -12,16 +12,16 @@ from typing import Final
 
 import numpy as np
 
-from propagation import long_path
 from propagation.advice.cells import Computed, Ends, compute, one_cell
-from propagation.circuit import GROUND_WAY, LONG_WAY, LOW_RAYS_DEG, SCATTER_WAY
-from propagation.ends import End
-from propagation.forecast import Forecast, way_text
-from propagation.great_circle import bearing_deg
-from propagation.mode_chains import HAS_HIGH, HAS_LOW, IS_ES, SLOTS
-from propagation.path_loss import LOSS_TERMS, above_muf_loss_db, low_angle_loss_db
-from propagation.scatter import TAKE_OFF_DEG
-from propagation.units import FloatArray, as_float, db
+from propagation.base.units import FloatArray, as_float, db
+from propagation.geo.great_circle import bearing_deg
+from propagation.signal import long_path
+from propagation.signal.circuit import GROUND_WAY, LONG_WAY, LOW_RAYS_DEG, SCATTER_WAY
+from propagation.signal.forecast import Forecast, way_text
+from propagation.signal.mode_chains import HAS_HIGH, HAS_LOW, IS_ES, SLOTS
+from propagation.signal.path_loss import LOSS_TERMS, above_muf_loss_db, low_angle_loss_db
+from propagation.signal.scatter import TAKE_OFF_DEG
+from propagation.station.terminals import Terminal
 
 _NAMES: Final[dict[str, str]] = {
     "free_space_db": "free space",
@@ -153,7 +153,7 @@ def _back(found: Computed) -> FloatArray:
 
 
 def _antenna_terms(
-    end: End, f: FloatArray, way: int, elevation: float, az: FloatArray, where: str
+    end: Terminal, f: FloatArray, way: int, elevation: float, az: FloatArray, where: str
 ) -> list[Term]:
     line = float(end.feedline_loss_db(f).item())
     hidden = 0.0

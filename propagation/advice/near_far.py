@@ -14,10 +14,10 @@ import numpy as np
 from propagation.advice.cells import Ends
 from propagation.advice.phrases import band_title, clock, days, kilometres
 from propagation.advice.reasons import Weighted, reasons
-from propagation.forecast import Forecast, forecast
-from propagation.great_circle import bearing_deg, destination
-from propagation.regions import make_target
-from propagation.units import FloatArray
+from propagation.base.units import FloatArray
+from propagation.geo.great_circle import bearing_deg, destination
+from propagation.geo.regions import make_target
+from propagation.signal.forecast import Forecast, forecast
 
 NEAREST_KM: Final = 30.0  # km, from here on distances are tried
 FARTHEST_KM: Final = 12_000.0  # km

@@ -29,9 +29,9 @@ from propagation.advice.switching import (
     Stay,
     replan,
 )
-from propagation.forecast import ROUTES, Forecast
-from propagation.gazetteer import gazetteer
-from propagation.units import FloatArray, TimeArray
+from propagation.base.units import FloatArray, TimeArray
+from propagation.geo.gazetteer import gazetteer
+from propagation.signal.forecast import ROUTES, Forecast
 
 GRID_MIN: Final = 5.0  # minutes between the times at which a plan may change bands
 STEADY: Final = 0.1  # of the larger chance; a smaller change around the time of leaving is none (ours)

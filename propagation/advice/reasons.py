@@ -16,18 +16,18 @@ from typing import Final, Literal, TypeAlias
 
 import numpy as np
 
-from propagation import modes, noise
 from propagation.advice.cells import Cells, Computed, Ends, compute
-from propagation.causes import CODE, Cause
-from propagation.disturbance import Effects
-from propagation.disturbed import Disturbed, disturber_of
-from propagation.forecast import Forecast
-from propagation.limiting import FAIR_POWER_W, OPEN
-from propagation.link_budget import REFERENCE_BANDWIDTH_HZ, OneWay, both_ways
-from propagation.modes import Mode
-from propagation.path_samples import Disturber
-from propagation.relief import Loss, Relief
-from propagation.units import BoolArray, FloatArray, IntArray, TimeArray, as_float, db, undb
+from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float, db, undb
+from propagation.signal.causes import CODE, Cause
+from propagation.signal.counterfactual import Counterfactual, Loss
+from propagation.signal.forecast import Forecast
+from propagation.signal.limiting import FAIR_POWER_W, OPEN
+from propagation.signal.link_budget import REFERENCE_BANDWIDTH_HZ, OneWay, both_ways
+from propagation.signal.path_samples import Disturber
+from propagation.space_weather.disturbance import Effects
+from propagation.space_weather.disturbed import Disturbed, disturber_of
+from propagation.spectrum import modes, noise
+from propagation.spectrum.modes import Mode
 
 CauseName: TypeAlias = Cause | Literal["mode"]
 
@@ -205,7 +205,7 @@ def narrower(mode: Mode) -> Mode | None:
     return modes.by_name(NARROWER[mode.name]) if mode.name in NARROWER else None
 
 
-def _relief(on: dict[CauseName, BoolArray]) -> Relief:
+def _relief(on: dict[CauseName, BoolArray]) -> Counterfactual:
     losses: dict[CauseName, Loss] = {
         "above the MUF": "layer limit",
         "skip zone": "layer limit",
@@ -213,7 +213,7 @@ def _relief(on: dict[CauseName, BoolArray]) -> Relief:
         "E screening": "screening",
         "auroral zone": "aurora",
     }
-    return Relief({losses[name]: rows for name, rows in on.items() if name in losses})
+    return Counterfactual({losses[name]: rows for name, rows in on.items() if name in losses})
 
 
 def _disturbed(result: Forecast, times: TimeArray) -> Disturbed | None:

@@ -14,10 +14,10 @@ from propagation.advice.setup_notes import BandSetup
 from propagation.advice.windows import LeftOut, left_out, way_sentence
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.exposure import exposure, safety
-from propagation.bands import LICENCE_REMINDER
-from propagation.conditions import Conditions
-from propagation.forecast import Forecast
-from propagation.modes import Mode
+from propagation.signal.forecast import Forecast
+from propagation.space_weather.conditions import Conditions
+from propagation.spectrum.bands import LICENCE_REMINDER
+from propagation.spectrum.modes import Mode
 
 
 @dataclass(frozen=True)

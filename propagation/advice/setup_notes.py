@@ -15,12 +15,12 @@ import numpy as np
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.setup_card import Card, Wish, setup_card
 from propagation.antennas.spec import VERTICALS, AntennaSpec
-from propagation.bands import Band, segment_mhz
-from propagation.ends import End
-from propagation.forecast import Forecast
-from propagation.modes import Mode
-from propagation.station import Station
-from propagation.units import FloatArray
+from propagation.base.units import FloatArray
+from propagation.signal.forecast import Forecast
+from propagation.spectrum.bands import Band, segment_mhz
+from propagation.spectrum.modes import Mode
+from propagation.station.station import Station
+from propagation.station.terminals import Terminal
 
 # Minutes of work between two bands (common practice, no source).
 RETUNE_MIN: Final = 0.5  # minutes, the rig: band, frequency, a listen
@@ -51,7 +51,7 @@ class BandSetup:
     text: str = ""
 
 
-def setup_notes(result: Forecast, near: End) -> dict[str, BandSetup]:
+def setup_notes(result: Forecast, near: Terminal) -> dict[str, BandSetup]:
     """The setting of every usable band, from the antenna as described; needs no new solution."""
     found = {}
     for i in np.flatnonzero(result.usable).tolist():

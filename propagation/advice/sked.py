@@ -18,19 +18,19 @@ import numpy as np
 
 from propagation.advice.calendar import Event
 from propagation.advice.phrases import band_title, clock, days, end_clock
-from propagation.bands import BANDS, Band, National, itu_region, segment_mhz
-from propagation.conditions import Conditions
-from propagation.disturbance import Effects
-from propagation.ends import End
-from propagation.errors import InputError
-from propagation.forecast import TUNED_FROM, forecast
-from propagation.friends import AWAKE, Friend, awake_minutes
-from propagation.locator import Position
-from propagation.modes import Mode
-from propagation.modes import by_name as mode_by_name
-from propagation.regions import point
-from propagation.station import Station
-from propagation.units import BoolArray, FloatArray, TimeArray, TimeLike
+from propagation.base.errors import InputError
+from propagation.base.units import BoolArray, FloatArray, TimeArray, TimeLike
+from propagation.geo.locator import Position
+from propagation.geo.regions import point
+from propagation.signal.forecast import TUNED_FROM, forecast
+from propagation.space_weather.conditions import Conditions
+from propagation.space_weather.disturbance import Effects
+from propagation.spectrum.bands import BANDS, Band, National, itu_region, segment_mhz
+from propagation.spectrum.modes import Mode
+from propagation.spectrum.modes import by_name as mode_by_name
+from propagation.station.friends import AWAKE, Friend, awake_minutes
+from propagation.station.station import Station
+from propagation.station.terminals import Terminal
 
 STEP: Final = np.timedelta64(900, "s")  # grid of the search: appointments begin on quarter hours
 DAYS: Final = 7  # days looked at when nothing else is said
@@ -201,7 +201,7 @@ class Sked:
 
 
 def sked(
-    station: Station, home: Party, near: End, far: Party, far_end: End, conditions: Conditions,
+    station: Station, home: Party, near: Terminal, far: Party, far_end: Terminal, conditions: Conditions,
     start: np.datetime64, *, far_station: Station | None = None, days_ahead: int = DAYS,
     minutes: int = MINUTES, mode: str | None = None, effects: Effects | None = None, most: int = 10,
 ) -> Sked:  # fmt: skip
@@ -248,7 +248,7 @@ def sked(
     )
 
 
-def _untuned(end: End, frequency_mhz: FloatArray) -> bool:
+def _untuned(end: Terminal, frequency_mhz: FloatArray) -> bool:
     return bool(end.receive_efficiency(frequency_mhz)[0] < TUNED_FROM)
 
 

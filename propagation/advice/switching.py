@@ -16,7 +16,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.units import FloatArray, TimeArray
+from propagation.base.units import FloatArray, TimeArray
 
 MINUTE: Final = np.timedelta64(60, "s")
 SHORTEST_STAY_MIN: Final = 20.0  # minutes, a stay worth unpacking for (common practice, no source)

@@ -16,9 +16,9 @@ from propagation.advice.ledger import Ledger, ledger
 from propagation.advice.near_far import NearFar, near_and_far
 from propagation.advice.phrases import band_title, clock, decibels, listed, reached, share
 from propagation.advice.reasons import HARMLESS, Reasons, Weighted, reasons
-from propagation.causes import Cause
-from propagation.forecast import ROUTES, Forecast
-from propagation.limiting import OPEN
+from propagation.signal.causes import Cause
+from propagation.signal.forecast import ROUTES, Forecast
+from propagation.signal.limiting import OPEN
 
 WORTH_SAYING: Final = 0.05  # weight from which a cause is named (ours)
 HELPS: Final = 0.03  # of chance, from which a change is said to help (ours)

@@ -19,10 +19,10 @@ from propagation.advice.curve import ChanceCurve, chance_curve, mean_over
 from propagation.advice.edges import Edge, EdgeReason, explain
 from propagation.advice.phrases import MODE_WORDS, band_title, clock, end_clock, reached, watts
 from propagation.advice.reasons import narrower
-from propagation.causes import CAUSES, CODE, Cause
-from propagation.forecast import ROUTES, Forecast, forecast
-from propagation.search import Span, spans
-from propagation.units import FloatArray
+from propagation.base.search import Span, spans
+from propagation.base.units import FloatArray
+from propagation.signal.causes import CAUSES, CODE, Cause
+from propagation.signal.forecast import ROUTES, Forecast, forecast
 
 FLOOR: Final = 0.1  # chance below which nothing counts as a window (ours)
 ENOUGH: Final = 0.5  # chance that never needs to be exceeded for a window to last (ours)

@@ -23,9 +23,9 @@ from propagation.antennas.antenna import Antenna
 from propagation.antennas.feedline import matched_loss_db_per_100m
 from propagation.antennas.spec import FeedlineSpec, Measured
 from propagation.antennas.touchstone import Sweep
-from propagation.constants import SPEED_OF_LIGHT_M_PER_S
-from propagation.errors import InputError
-from propagation.units import FloatArray, as_float, db
+from propagation.base.constants import SPEED_OF_LIGHT_M_PER_S
+from propagation.base.errors import InputError
+from propagation.base.units import FloatArray, as_float, db
 
 SWR_READING_ERROR: Final = 0.03  # how well an SWR is read off (common practice)
 FREQUENCY_READING_ERROR: Final = 0.03  # of the width: how well the two edges are read off (common practice)

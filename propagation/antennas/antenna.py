@@ -12,10 +12,10 @@ from propagation.antennas.feedline import line_loss_db, swr_of
 from propagation.antennas.limits import power_limit_w
 from propagation.antennas.solution import BandResult, Pattern, Solution
 from propagation.antennas.spec import VERTICALS, AntennaSpec, FeedlineSpec, Measured
-from propagation.bands import band_of
-from propagation.ground import Ground
-from propagation.modes import Mode
-from propagation.units import FloatArray, FloatLike, as_float, db, undb
+from propagation.base.units import FloatArray, FloatLike, as_float, db, undb
+from propagation.geo.ground import Ground
+from propagation.spectrum.bands import band_of
+from propagation.spectrum.modes import Mode
 
 GAIN_FLOOR_DBI: Final = -60.0  # dBi, where a pattern has a null; no real antenna has a deeper one
 PRINTED_ELEVATIONS_DEG: Final = (5, 10, 20, 30, 60)

@@ -8,14 +8,14 @@ from typing import Final
 
 import numpy as np
 
-from propagation import modes
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.solution import Pattern, Solution
 from propagation.antennas.solved import Solver, solve_once
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
-from propagation.errors import InputError
-from propagation.ground import GROUNDS, Ground, ground_of
-from propagation.modes import Mode
+from propagation.base.errors import InputError
+from propagation.geo.ground import GROUNDS, Ground, ground_of
+from propagation.spectrum import modes
+from propagation.spectrum.modes import Mode
 
 
 def _isotropic(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:

@@ -7,8 +7,8 @@ from typing import Final
 
 import numpy as np
 
-from propagation.errors import InputError
-from propagation.units import FloatArray, FloatLike, as_float
+from propagation.base.errors import InputError
+from propagation.base.units import FloatArray, FloatLike, as_float
 
 # Medhurst's measured factor H in C [pF] = H D [cm], against length / diameter (Wireless Engineer 24 (1947)
 # 35 and 80; from memory).

@@ -19,7 +19,7 @@ from propagation.antennas.wire_antenna import (
     ports,
     wavelength_m,
 )
-from propagation.ground import Ground
+from propagation.geo.ground import Ground
 
 HALF_WAVE: Final = 0.4765  # wavelengths, a wire cut by the usual rule of 142.9 m / f (common practice)
 LOWEST_END_M: Final = 1.0  # m, how low a drooping end may come where nothing is said

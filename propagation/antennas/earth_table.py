@@ -7,8 +7,8 @@ from typing import Final
 import numpy as np
 
 from propagation.antennas.half_space import reflected
-from propagation.ground import ComplexArray
-from propagation.units import FloatArray, IntArray
+from propagation.base.units import FloatArray, IntArray
+from propagation.geo.ground import ComplexArray
 
 _TABLE_STEP: Final = 0.12  # spacing of the table in asinh(rho / scale) and log(zeta)
 

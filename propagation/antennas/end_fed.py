@@ -13,7 +13,7 @@ from propagation.antennas.solution import Pattern, Solution
 from propagation.antennas.spec import AntennaSpec
 from propagation.antennas.thin_wire import Structure, Wire
 from propagation.antennas.wire_antenna import WIRE_PIECES_PER_WAVE, pieces, wavelength_m
-from propagation.ground import Ground
+from propagation.geo.ground import Ground
 
 COUNTERPOISE_WAVES: Final = (
     0.05  # wavelengths of wire to feed against, where nothing is said (common practice)

@@ -16,9 +16,9 @@ import numpy as np
 
 from propagation.antennas.solution import Solution
 from propagation.antennas.spec import VERTICALS, AntennaSpec
-from propagation.constants import FREE_SPACE_IMPEDANCE_OHM, SPEED_OF_LIGHT_M_PER_S
-from propagation.modes import Mode
-from propagation.units import FloatArray, FloatLike, as_float, undb
+from propagation.base.constants import FREE_SPACE_IMPEDANCE_OHM, SPEED_OF_LIGHT_M_PER_S
+from propagation.base.units import FloatArray, FloatLike, as_float, undb
+from propagation.spectrum.modes import Mode
 
 GROUND_REFLECTION: Final = 2.56  # 1.6 squared, OET Bulletin 65 (from memory)
 SHORT_DIPOLE_DBI: Final = 1.76  # dBi, free space (theory)

@@ -7,9 +7,9 @@ from typing import Final
 import numpy as np
 
 from propagation.antennas.thin_wire import Structure, turned
-from propagation.constants import SPEED_OF_LIGHT_M_PER_S
-from propagation.ground import ComplexArray, Ground
-from propagation.units import FloatArray
+from propagation.base.constants import SPEED_OF_LIGHT_M_PER_S
+from propagation.base.units import FloatArray
+from propagation.geo.ground import ComplexArray, Ground
 
 _FAR: Final = np.polynomial.legendre.leggauss(2)  # points on a segment
 

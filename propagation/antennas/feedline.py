@@ -10,9 +10,9 @@ from typing import Final
 import numpy as np
 
 from propagation.antennas.spec import FeedlineSpec
-from propagation.errors import InputError
-from propagation.ground import ComplexArray
-from propagation.units import FloatArray, FloatLike, as_float, db, undb
+from propagation.base.errors import InputError
+from propagation.base.units import FloatArray, FloatLike, as_float, db, undb
+from propagation.geo.ground import ComplexArray
 
 FEET_100_PER_100_M: Final = 100.0 / 30.48  # dB/100 m for one dB/100 ft
 

@@ -16,8 +16,8 @@ from typing import Final
 
 import numpy as np
 
-from propagation.ground import ComplexArray
-from propagation.units import FloatArray
+from propagation.base.units import FloatArray
+from propagation.geo.ground import ComplexArray
 
 _FADE_FROM: Final = 12.0  # k_rho x rho (beyond 1.5 rho) from which the evanescent waves are faded out,
 _FADE_OVER: Final = 6.0  # over this ratio: their sum cancels there

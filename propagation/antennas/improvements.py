@@ -12,8 +12,8 @@ from propagation.antennas.build import build
 from propagation.antennas.feedline import line_loss_db
 from propagation.antennas.radials import LYING_HEIGHT_M
 from propagation.antennas.spec import VERTICALS, AntennaSpec, FeedlineSpec
-from propagation.ground import Ground
-from propagation.units import FloatArray, as_float
+from propagation.base.units import FloatArray, as_float
+from propagation.geo.ground import Ground
 
 WORTH_JUDGING_DB: Final = 0.2  # dB on some band; a change that brings less is not judged by the day
 ELEVATIONS_DEG: Final = (5.0, 10.0, 15.0, 20.0, 30.0)  # deg, where most contacts over the horizon leave

@@ -8,8 +8,8 @@ import numpy as np
 
 from propagation.antennas.solution import Solution
 from propagation.antennas.spec import AntennaSpec
-from propagation.modes import Mode
-from propagation.units import undb
+from propagation.base.units import undb
+from propagation.spectrum.modes import Mode
 
 # Peak volts at which the rounded end of a rod goes into corona: 30 kV/cm (1 + 0.3 / sqrt(a in cm)) at the
 # surface times the radius (Peek's law for smooth rods, from memory), rounded down for a weathered tip.

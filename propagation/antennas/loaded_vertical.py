@@ -23,7 +23,7 @@ from propagation.antennas.wire_antenna import (
     pieces,
     ports,
 )
-from propagation.ground import PERFECT, Ground
+from propagation.geo.ground import PERFECT, Ground
 
 FEED_ABOVE_HUB_M: Final = 0.045  # m, between the radials' hub and the gap: base bracket and lower coil end
 NO_COIL_OHM: Final = 0.5  # ohm; a reactance this small asks for no coil

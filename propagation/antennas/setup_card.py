@@ -13,9 +13,9 @@ from propagation.antennas.loaded_vertical import resonant_length_m
 from propagation.antennas.radials import radial_length_m
 from propagation.antennas.spec import MOUNT_HEIGHT_M, VERTICALS, AntennaSpec, FeedlineSpec
 from propagation.antennas.wire_antenna import wavelength_m
-from propagation.bands import Band
-from propagation.ground import Ground
-from propagation.units import db
+from propagation.base.units import db
+from propagation.geo.ground import Ground
+from propagation.spectrum.bands import Band
 
 RAISED_COUNTS: Final = (1, 2, 4)  # radials that can be held up in the field (common practice)
 GROUND_COUNTS: Final = (4, 8, 16, 32)  # radials that can be laid out in a few minutes (common practice)

@@ -8,7 +8,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation.units import FloatArray
+from propagation.base.units import FloatArray
 
 PATTERN_ELEVATIONS_DEG: Final[FloatArray] = np.arange(91.0)  # deg above the horizon
 

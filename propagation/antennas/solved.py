@@ -22,7 +22,7 @@ import numpy as np
 
 from propagation.antennas.solution import Pattern, Solution
 from propagation.antennas.spec import AntennaSpec
-from propagation.ground import Ground
+from propagation.geo.ground import Ground
 
 SOLVER_VERSION: Final = 1  # raise it when a change in this package moves any number of a solution
 MOST_KEPT: Final = 400  # solutions in memory and in the kept bytes: some 0.4 MB

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Final, Literal, get_args
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 
 Kind = Literal[
     "loaded vertical",  # short vertical with a coil anywhere along it, with or without top wires

@@ -6,8 +6,8 @@ import numpy as np
 
 from propagation.antennas.solution import PATTERN_ELEVATIONS_DEG, Pattern, Solution
 from propagation.antennas.spec import AntennaSpec
-from propagation.ground import Ground
-from propagation.units import as_float, undb
+from propagation.base.units import as_float, undb
+from propagation.geo.ground import Ground
 
 
 def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:

@@ -16,9 +16,9 @@ import numpy as np
 
 from propagation.antennas.earth_table import EarthTable
 from propagation.antennas.half_space import image_strengths
-from propagation.constants import FREE_SPACE_IMPEDANCE_OHM, SPEED_OF_LIGHT_M_PER_S
-from propagation.ground import ComplexArray, Ground
-from propagation.units import FloatArray, IntArray, as_float
+from propagation.base.constants import FREE_SPACE_IMPEDANCE_OHM, SPEED_OF_LIGHT_M_PER_S
+from propagation.base.units import FloatArray, IntArray, as_float
+from propagation.geo.ground import ComplexArray, Ground
 
 Point: TypeAlias = tuple[float, float, float]  # east, north, up [m]
 

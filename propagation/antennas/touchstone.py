@@ -13,9 +13,9 @@ from typing import Final
 
 import numpy as np
 
-from propagation.errors import InputError
-from propagation.ground import ComplexArray
-from propagation.units import FloatArray
+from propagation.base.errors import InputError
+from propagation.base.units import FloatArray
+from propagation.geo.ground import ComplexArray
 
 _UNITS_MHZ: Final[dict[str, float]] = {"HZ": 1e-6, "KHZ": 1e-3, "MHZ": 1.0, "GHZ": 1e3}
 _FORMATS: Final = ("DB", "MA", "RI")

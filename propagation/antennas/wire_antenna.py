@@ -11,9 +11,9 @@ import numpy as np
 from propagation.antennas.far_field import far_field
 from propagation.antennas.solution import PATTERN_ELEVATIONS_DEG, Pattern
 from propagation.antennas.thin_wire import Structure, impedance_matrix
-from propagation.constants import FREE_SPACE_IMPEDANCE_OHM, SPEED_OF_LIGHT_M_PER_S
-from propagation.ground import ComplexArray, Ground
-from propagation.units import FloatArray, as_float
+from propagation.base.constants import FREE_SPACE_IMPEDANCE_OHM, SPEED_OF_LIGHT_M_PER_S
+from propagation.base.units import FloatArray, as_float
+from propagation.geo.ground import ComplexArray, Ground
 
 WHIP_PIECES_PER_WAVE: Final = 40  # segments of a radiator, at least 8
 WIRE_PIECES_PER_WAVE: Final = 24  # segments of radials and other wires, at least 6

@@ -11,7 +11,7 @@ from propagation.antennas.solution import Solution
 from propagation.antennas.spec import AntennaSpec
 from propagation.antennas.thin_wire import Structure, Wire
 from propagation.antennas.wire_antenna import WIRE_PIECES_PER_WAVE, pieces, wavelength_m
-from propagation.ground import Ground
+from propagation.geo.ground import Ground
 
 # A plain beam of tubing 0.001 wavelength in radius: lengths and spacings in wavelengths, a common starting
 # point of the handbooks (from memory), reflector first; further directors repeat the last.

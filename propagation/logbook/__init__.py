@@ -1,1 +1,1 @@
-"""After the outing: logs and reception reports, read whole and turned into columns the engine can judge."""
+"""Knows logs and reception reports, and what they teach about a station; no sentence may enter."""

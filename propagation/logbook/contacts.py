@@ -16,14 +16,14 @@ from typing import Any, Final, Literal
 
 import numpy as np
 
-from propagation.bands import BANDS, band_of, by_name
-from propagation.errors import InputError
-from propagation.locator import Position, positions_of
+from propagation.base.errors import InputError
+from propagation.base.units import FloatArray, IntArray, TimeArray
+from propagation.geo.locator import Position, positions_of
 from propagation.logbook.adif import Log, Problem, Record
 from propagation.logbook.columns import Columns
 from propagation.logbook.prefixes import origin
-from propagation.modes import ModeName
-from propagation.units import FloatArray, IntArray, TimeArray
+from propagation.spectrum.bands import BANDS, band_of, by_name
+from propagation.spectrum.modes import ModeName
 
 Source = Literal["locator", "coordinates", "prefix", "unknown"]
 

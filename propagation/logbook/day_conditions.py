@@ -12,13 +12,13 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation.conditions import Conditions
-from propagation.hand_entry import entries_of
-from propagation.record import shifted
-from propagation.solar_history import DAY, solar_history
-from propagation.store import Store, StoreError
-from propagation.stored_conditions import OBSERVED_ORDER, readings_of
-from propagation.units import TimeArray
+from propagation.base.record import shifted
+from propagation.base.store import Store, StoreError
+from propagation.base.units import TimeArray
+from propagation.space_weather.conditions import Conditions
+from propagation.space_weather.hand_entry import entries_of
+from propagation.space_weather.solar_history import DAY, solar_history
+from propagation.space_weather.stored_conditions import OBSERVED_ORDER, readings_of
 
 Known = Literal["measured", "typed in", "month only", "not known"]
 _HOURS: Final = np.arange(0, 24, 3).astype("timedelta64[h]")

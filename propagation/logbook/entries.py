@@ -14,14 +14,14 @@ from typing import Any, Final, Literal
 
 import numpy as np
 
-from propagation.bands import by_name as band_by_name
-from propagation.great_circle import distance_km
+from propagation.base.units import BoolArray, FloatArray, IntArray, undb
+from propagation.geo.great_circle import distance_km
 from propagation.logbook.contacts import Contacts, OtherStations, report_db
 from propagation.logbook.reports import Reports
-from propagation.modes import ModeName
-from propagation.modes import by_name as mode_by_name
-from propagation.station import Station
-from propagation.units import BoolArray, FloatArray, IntArray, undb
+from propagation.spectrum.bands import by_name as band_by_name
+from propagation.spectrum.modes import ModeName
+from propagation.spectrum.modes import by_name as mode_by_name
+from propagation.station.station import Station
 
 Direction = Literal["both", "out", "back"]
 DIRECTIONS: Final[tuple[Direction, ...]] = ("both", "out", "back")

@@ -9,28 +9,28 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
-from dataclasses import replace as changed
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
 
-from propagation import great_circle, variability
-from propagation.causes import CODE
-from propagation.circuit import LONG_WAY, Circuit, circuit
-from propagation.conditions import Conditions
-from propagation.disturbance import Effects
-from propagation.disturbed import disturber_of
-from propagation.ends import End, far_end, near_end
-from propagation.forecast import way_text
-from propagation.limiting import limits_of
-from propagation.link_budget import OneWay, both_ways, distinct_days, one_way
+from propagation.base.units import BoolArray, FloatArray, IntArray, as_float
+from propagation.geo import great_circle
+from propagation.ionosphere import variability
+from propagation.ionosphere.sporadic_e import DECILE_Z
 from propagation.logbook.columns import Columns
 from propagation.logbook.entries import BACK, BOTH, OUT, Entries
-from propagation.mode_chains import SLOTS
-from propagation.sporadic_e import DECILE_Z
-from propagation.station import Station
-from propagation.units import BoolArray, FloatArray, IntArray, as_float
+from propagation.signal.causes import CODE
+from propagation.signal.circuit import LONG_WAY, Circuit, circuit
+from propagation.signal.forecast import way_text
+from propagation.signal.limiting import limits_of
+from propagation.signal.link_budget import OneWay, both_ways, distinct_days, one_way
+from propagation.signal.mode_chains import SLOTS
+from propagation.space_weather.conditions import Conditions
+from propagation.space_weather.disturbance import Effects
+from propagation.space_weather.disturbed import disturber_of
+from propagation.station.station import Station
+from propagation.station.terminals import Terminal, far_terminal, own_terminal
 
 BLOCK_ROWS: Final = 1000  # rows in one block: about 100 MB of working memory
 WORKERS: Final = 2
@@ -91,8 +91,8 @@ def expect(
     conditions: Conditions,
     *,
     effects: Effects | None = None,
-    near: End | None = None,
-    far: End | None = None,
+    near: Terminal | None = None,
+    far: Terminal | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Expected:
     """The forecast for every entry.
@@ -102,8 +102,8 @@ def expect(
     """
     n = entries.size
     switches = effects or Effects()
-    own = near or near_end(station)
-    other = changed(far or far_end(station.far_end), offset_db=None)
+    own = near or own_terminal(station)
+    other = replace(far or far_terminal(station.far_end), offset_db=None)
     out = _blank(n)
     rows, place_lat, place_lon, node = _spread_places(entries)
     here = station.site.position
@@ -111,7 +111,7 @@ def expect(
         great_circle.distance_km(entries.own_lat_deg, entries.own_lon_deg, here.lat_deg, here.lon_deg)
         > MOVED_KM
     )
-    ends = {False: own, True: changed(own, skyline=End.skyline)}
+    ends = {False: own, True: replace(own, skyline=Terminal.skyline)}
     points = _blank(rows.size)
     done = 0
 
@@ -207,8 +207,8 @@ class _Asked:
     """What is the same for all rows of a block: the log, both ends, the station, the sun and the field."""
 
     entries: Entries
-    own: End
-    other: End
+    own: Terminal
+    other: Terminal
     station: Station
     conditions: Conditions
     effects: Effects
@@ -237,7 +237,7 @@ def _by_route(
     back = great_circle.bearing_deg(lat, lon, *home)
     times = entries.time[row][:, None]
     power = entries.power_w[row]
-    near = changed(asked.own, power_w=float(np.median(power)))
+    near = replace(asked.own, power_w=float(np.median(power)))
     ground = asked.station.site.earth
     path = circuit(
         route, np.mod(back + 180.0, 360.0) if is_long else back, times, entries.frequency_mhz[row[:1]],
@@ -259,7 +259,7 @@ def _by_route(
 def _louder(signal: OneWay, by_db: FloatArray) -> OneWay:
     level = by_db[:, None, None]
     days = distinct_days(signal.snr_db) + level[..., None, None]
-    return changed(
+    return replace(
         signal,
         snr_db=np.broadcast_to(days, signal.snr_db.shape),
         median_snr_db=signal.median_snr_db + level,
@@ -270,8 +270,8 @@ def _figures(
     path: Circuit,
     there: OneWay,
     here: OneWay,
-    own: End,
-    other: End,
+    own: Terminal,
+    other: Terminal,
     need_db: FloatArray,
     direction: IntArray,
     route: int,

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Literal
 
-from propagation.errors import InputError
-from propagation.logbook import adif, adx, contacts, reports, tried
+from propagation.base.errors import InputError
+from propagation.logbook import adif, adx, contacts, reports, unanswered
 from propagation.logbook.adif import Problem
 from propagation.logbook.contacts import Contacts
 from propagation.logbook.reports import Reports
-from propagation.logbook.tried import Tried
+from propagation.logbook.unanswered import Tried
 
 Form = Literal["ADIF", "ADX", "CSV"]
 MOST_BYTES: Final = 500_000_000  # bytes; far more than any operator's life on the air
@@ -56,7 +56,7 @@ def read(data: bytes) -> LogFile:
         return LogFile(form, None, found, tuple(sorted(problems, key=lambda problem: problem.offset)))
     log = adx.read(data) if form == "ADX" else adif.read(data)
     made, further = contacts.of_log(log)
-    stretches, misread = tried.of_log(log)
+    stretches, misread = unanswered.of_log(log)
     problems = tuple(sorted((*log.problems, *further, *misread), key=lambda problem: problem.offset))
     return LogFile(form, made, None, problems, stretches)
 

@@ -25,8 +25,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.bands import BANDS
-from propagation.conditions import Conditions
+from propagation.base.units import BoolArray, FloatArray, IntArray, as_float
 from propagation.logbook.entries import OUT, REPORT_NEED_DB, Entries, digital, frequencies_mhz, own_rows
 from propagation.logbook.evidence import (
     OFFSETS_DB,
@@ -39,8 +38,9 @@ from propagation.logbook.evidence import (
 from propagation.logbook.expected import Expected, expect
 from propagation.logbook.learnt import VHF_MHZ, Learnt, LearntBand, setup_mark
 from propagation.logbook.reports import Reports
-from propagation.station import Station
-from propagation.units import BoolArray, FloatArray, IntArray, as_float
+from propagation.space_weather.conditions import Conditions
+from propagation.spectrum.bands import BANDS
+from propagation.station.station import Station
 
 COMMON_SD_DB: Final = 4.5  # dB, prior of what all bands have in common (ours)
 BAND_SD_DB: Final = 4.0  # dB, prior of a band's own part (ours); both together 6.0 dB

@@ -15,10 +15,7 @@ from typing import Any, Final, cast
 
 import numpy as np
 
-from propagation.bands import BANDS
-from propagation.ends import End, near_end
-from propagation.station import Station
-from propagation.strict_toml import (
+from propagation.base.strict_toml import (
     between,
     build,
     check_names,
@@ -30,7 +27,10 @@ from propagation.strict_toml import (
     write_atomically,
     written,
 )
-from propagation.units import FloatArray, as_float
+from propagation.base.units import FloatArray, as_float
+from propagation.spectrum.bands import BANDS
+from propagation.station.station import Station
+from propagation.station.terminals import Terminal, own_terminal
 
 LARGEST_DB: Final = 42.0  # dB, no offset beyond it can be learnt or read
 WORTH_TELLING_DB: Final = 2.0  # dB, a smaller offset needs no remark (ours)
@@ -93,16 +93,16 @@ class Learnt:
         """Whether it was learnt with this antenna, feed line and ground."""
         return not self.setup or self.setup == setup_mark(station)
 
-    def applied(self, end: End, station: Station) -> End:
+    def applied(self, end: Terminal, station: Station) -> Terminal:
         """The end with the offset on it; as it is where that is off or belongs to another antenna."""
         if not self.on or not self.fits(station) or not self.bands:
             return end
         return replace(end, offset_db=self.offset_db)
 
 
-def own_end(station: Station, learnt: Learnt | None) -> End:
-    """The operator's end with what was learnt about it: stands wherever `ends.near_end` does."""
-    end = near_end(station)
+def own_end(station: Station, learnt: Learnt | None) -> Terminal:
+    """The operator's end with what was learnt about it: used in place of `terminals.own_terminal`."""
+    end = own_terminal(station)
     return end if learnt is None else learnt.applied(end, station)
 
 

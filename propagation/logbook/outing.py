@@ -19,14 +19,14 @@ from propagation.advice.cells import Ends
 from propagation.advice.plan_day import DayPlan, TimeOnAir, expect_words, plan_day
 from propagation.advice.reasons import CauseName, reasons
 from propagation.advice.setup_notes import setup_notes
-from propagation.conditions import Conditions
-from propagation.forecast import Forecast, forecast
+from propagation.base.units import FloatArray, TimeArray
+from propagation.geo.regions import Target
 from propagation.logbook.entries import BOTH, Entries
-from propagation.logbook.tried import Tried
-from propagation.modes import MODE_NAMES
-from propagation.regions import Target
-from propagation.station import Station
-from propagation.units import FloatArray, TimeArray
+from propagation.logbook.unanswered import Tried
+from propagation.signal.forecast import Forecast, forecast
+from propagation.space_weather.conditions import Conditions
+from propagation.spectrum.modes import MODE_NAMES
+from propagation.station.station import Station
 
 MINUTE: Final = np.timedelta64(60, "s")
 PARTED: Final = np.timedelta64(4 * 3600, "s")  # a longer gap between contacts parts two outings (ours)

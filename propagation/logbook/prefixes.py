@@ -15,9 +15,9 @@ from typing import Final
 
 import numpy as np
 
-from propagation.gazetteer import Region, fold, gazetteer
-from propagation.great_circle import distance_km
-from propagation.units import cosd, sind
+from propagation.base.units import cosd, sind
+from propagation.geo.gazetteer import Region, fold, gazetteer
+from propagation.geo.great_circle import distance_km
 
 WITHIN_TOWNS_KM: Final = 75.0  # km; spread of amateurs around the towns that stand for them (own estimate)
 _SINGLE_LETTERS: Final = frozenset(

@@ -18,13 +18,13 @@ from typing import Any, Final
 
 import numpy as np
 
-from propagation.bands import band_of, by_name
-from propagation.errors import InputError
-from propagation.locator import positions_of
+from propagation.base.errors import InputError
+from propagation.base.units import FloatArray, IntArray, TimeArray
+from propagation.geo.locator import positions_of
 from propagation.logbook.adif import Problem
 from propagation.logbook.contacts import uncertainty_km, visible
 from propagation.logbook.prefixes import origin
-from propagation.units import FloatArray, IntArray, TimeArray
+from propagation.spectrum.bands import band_of, by_name
 
 ARCHIVE_ORDER: Final[tuple[str, ...]] = (
     "id", "time", "reporter", "reporter_locator", "snr_db", "frequency_mhz", "call", "locator", "power_dbm",

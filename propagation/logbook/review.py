@@ -13,11 +13,11 @@ from typing import Final, Literal, get_args
 
 import numpy as np
 
-from propagation import places
 from propagation.advice.cells import Ends
-from propagation.conditions import Conditions
-from propagation.ends import End, far_end, near_end
-from propagation.errors import InputError
+from propagation.base.errors import InputError
+from propagation.base.units import IntArray, TimeArray
+from propagation.geo import places
+from propagation.geo.regions import Target
 from propagation.logbook.adif import Problem
 from propagation.logbook.day_conditions import NOTHING_STORED, DayConditions, Measured, day_conditions
 from propagation.logbook.entries import Entries, joined, of_contacts, of_reports
@@ -26,10 +26,10 @@ from propagation.logbook.files import LogFile
 from propagation.logbook.learning import learn, not_heard
 from propagation.logbook.learnt import Learnt
 from propagation.logbook.outing import Outing, Silence, Span, outing_of, span_on, spans_of
-from propagation.logbook.tried import Tried
-from propagation.regions import Target
-from propagation.station import Station
-from propagation.units import IntArray, TimeArray
+from propagation.logbook.unanswered import Tried
+from propagation.space_weather.conditions import Conditions
+from propagation.station.station import Station
+from propagation.station.terminals import Terminal, far_terminal, own_terminal
 
 Verdict = Literal["expected", "fair", "against the odds", "no place"]
 VERDICTS: Final[tuple[Verdict, ...]] = get_args(Verdict)
@@ -128,8 +128,8 @@ def review(
     own_call: str = "",
     measured: Measured = NOTHING_STORED,
     typed_kp: bool = False,
-    near: End | None = None,
-    far: End | None = None,
+    near: Terminal | None = None,
+    far: Terminal | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Review:
     """Review one or several files of one station.
@@ -142,7 +142,7 @@ def review(
     entries = entries_of(logs, station, own_call)
     problems = tuple(problem for log in logs for problem in log.problems)
     state = conditions_for(entries.time if entries.size else np.array(["2000-01-01"], dtype="datetime64[s]"))
-    ends = Ends(near or near_end(station), far or far_end(station.far_end))
+    ends = Ends(near or own_terminal(station), far or far_terminal(station.far_end))
     expected = expect(entries, station, state, near=ends.near, far=ends.far, progress=progress)
     spans = spans_of(entries.time)
     span = span_on(spans, day) if day is not None else (spans[-1] if spans else None)

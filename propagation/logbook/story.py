@@ -25,8 +25,7 @@ from propagation.advice.phrases import (
     sentence,
 )
 from propagation.advice.why import CAUSE_WORDS
-from propagation.causes import CAUSES
-from propagation.great_circle import EARTH_TURN_KM
+from propagation.geo.great_circle import EARTH_TURN_KM
 from propagation.logbook.entries import BOTH, OUT
 from propagation.logbook.learnt import WORTH_TELLING_DB, Learnt, remarks
 from propagation.logbook.outing import Outing, Silence
@@ -39,6 +38,7 @@ from propagation.logbook.review import (
     Review,
     Surprise,
 )
+from propagation.signal.causes import CAUSES
 
 MOST_SURPRISES: Final = 5  # told in the summary
 MOST_SILENCES: Final = 6

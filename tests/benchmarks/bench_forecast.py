@@ -18,14 +18,14 @@ from typing import Any
 import numpy as np
 from reference_unit import PLACES, grid, least_seconds, report, unit_p_seconds
 
-from propagation import forecast as engine
-from propagation import station as stations
-from propagation.conditions import typed_in
-from propagation.ends import far_end, near_end
-from propagation.forecast import forecast
-from propagation.many_circuits import Rows, many_circuits
-from propagation.regions import Target, make_target
-from propagation.units import FloatArray
+from propagation.base.units import FloatArray
+from propagation.geo.regions import Target, make_target
+from propagation.signal import forecast as engine
+from propagation.signal.forecast import forecast
+from propagation.signal.many_circuits import Rows, many_circuits
+from propagation.space_weather.conditions import typed_in
+from propagation.station import station as stations
+from propagation.station.terminals import far_terminal, own_terminal
 
 DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo" / "station.toml"
 DAY = np.datetime64("2026-03-20", "s")
@@ -50,7 +50,7 @@ def main(words: list[str]) -> None:
         f"P = {unit:.3f} s: PyIRI's monthly means, {PLACES} places x 24 h; memory so far {peak_mb():.0f} MB"
     )
     station = stations.load(DEMO)
-    ends = {"near": near_end(station), "far": far_end(station.far_end)}
+    ends = {"near": own_terminal(station), "far": far_terminal(station.far_end)}
     conditions = typed_in(ssn=120.0, kp=2.0)
     hours = DAY + np.arange(24) * np.timedelta64(3600, "s")
     tens = DAY + np.arange(144) * np.timedelta64(600, "s")

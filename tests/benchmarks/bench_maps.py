@@ -10,9 +10,9 @@ import tracemalloc
 import numpy as np
 from reference_unit import HOURS, PLACES, grid, least_seconds, report, unit_p_seconds
 
-from propagation import geomagnetic, land
-from propagation.ionosphere import ionosphere
-from propagation.numerical_map import Points, sample
+from propagation.geo import geomagnetic, land
+from propagation.ionosphere.layers import ionosphere
+from propagation.ionosphere.numerical_map import Points, sample
 
 ROWS, POINTS_A_ROW, BLOCK_ROWS = 100_000, 12, 2_000
 DAY = np.datetime64("2026-07-15T00", "s") + np.arange(24) * np.timedelta64(3600, "s")

@@ -11,10 +11,11 @@ from pathlib import Path
 import numpy as np
 from reference_unit import least_seconds, report, unit_p_seconds
 
-from propagation import conditions, station
 from propagation.logbook import adif, entries, files, learning
 from propagation.logbook.expected import expect
 from propagation.logbook.review import review
+from propagation.space_weather import conditions
+from propagation.station import station
 
 ROOT = Path(__file__).resolve().parents[2]
 RECORDS = 100_000

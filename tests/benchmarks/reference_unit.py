@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from propagation.units import FloatArray
+from propagation.base.units import FloatArray
 
 PLACES = 2592
 HOURS = np.arange(24.0)

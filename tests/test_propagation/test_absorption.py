@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate
 
-from propagation import absorption
+from propagation.ionosphere import absorption
 
 NOON = {"zenith_deg": 0.0, "r12": 0.0}
 FOE_NOON_MHZ = 3.43  # P.1239 section 4 on the equator, sun overhead, flux 66

@@ -7,12 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from propagation import conditions, station
 from propagation.advice.cells import Ends, compute, one_cell
 from propagation.advice.ledger import Ledger, ledger
-from propagation.ends import far_end, near_end
-from propagation.forecast import Forecast, day_times, forecast
-from propagation.places import resolve
+from propagation.geo.places import resolve
+from propagation.signal.forecast import Forecast, day_times, forecast
+from propagation.space_weather import conditions
+from propagation.station import station
+from propagation.station.terminals import far_terminal, own_terminal
 
 DAY = np.datetime64("2026-06-20T00:00:00", "s")
 HERE = """
@@ -36,7 +37,7 @@ def own() -> station.Station:
 
 @pytest.fixture(scope="module")
 def ends(own: station.Station) -> Ends:
-    return Ends(near_end(own), far_end(own.far_end))
+    return Ends(own_terminal(own), far_terminal(own.far_end))
 
 
 @pytest.fixture(scope="module")

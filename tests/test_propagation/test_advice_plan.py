@@ -7,7 +7,6 @@ import re
 import numpy as np
 import pytest
 
-from propagation import conditions, station
 from propagation.advice.cells import Ends
 from propagation.advice.plan_day import (
     DayPlan,
@@ -35,11 +34,13 @@ from propagation.advice.setup_notes import (
     setup_notes,
 )
 from propagation.advice.switching import Rewards
-from propagation.bands import by_name
-from propagation.ends import far_end, near_end
-from propagation.forecast import Forecast, day_times, forecast
-from propagation.modes import by_name as mode_by_name
-from propagation.places import resolve
+from propagation.geo.places import resolve
+from propagation.signal.forecast import Forecast, day_times, forecast
+from propagation.space_weather import conditions
+from propagation.spectrum.bands import by_name
+from propagation.spectrum.modes import by_name as mode_by_name
+from propagation.station import station
+from propagation.station.terminals import far_terminal, own_terminal
 
 START = np.datetime64("2026-03-20T12:00:00", "s")
 NOW = np.datetime64("2026-03-20T11:30:00", "s")
@@ -68,7 +69,7 @@ def own() -> station.Station:
 
 @pytest.fixture(scope="module")
 def ends(own: station.Station) -> Ends:
-    return Ends(near_end(own), far_end(own.far_end))
+    return Ends(own_terminal(own), far_terminal(own.far_end))
 
 
 def look(own: station.Station, ends: Ends, target: str) -> Forecast:

@@ -11,20 +11,21 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from propagation import conditions, station
 from propagation.advice.cells import Cells, Ends, compute
 from propagation.advice.changes import changes
 from propagation.advice.near_far import HEARD, near_and_far, zones
 from propagation.advice.reasons import HARMLESS, reasons, shapley
 from propagation.advice.why import HELPS, Why, why, why_sentences
-from propagation.causes import CAUSES
-from propagation.conditions import Conditions
-from propagation.disturbance import Effects
-from propagation.ends import far_end, near_end
-from propagation.forecast import Forecast, day_times, forecast
-from propagation.places import resolve
-from propagation.relief import LOSSES, Relief
-from propagation.units import FloatArray
+from propagation.base.units import FloatArray
+from propagation.geo.places import resolve
+from propagation.signal.causes import CAUSES
+from propagation.signal.counterfactual import LOSSES, Counterfactual
+from propagation.signal.forecast import Forecast, day_times, forecast
+from propagation.space_weather import conditions
+from propagation.space_weather.conditions import Conditions
+from propagation.space_weather.disturbance import Effects
+from propagation.station import station
+from propagation.station.terminals import far_terminal, own_terminal
 
 NOON = np.datetime64("2026-03-20T10:00:00", "s")  # 12 local on the test hill
 HERE = """
@@ -49,7 +50,7 @@ def own() -> station.Station:
 
 @pytest.fixture(scope="module")
 def ends(own: station.Station) -> Ends:
-    return Ends(near_end(own), far_end(own.far_end))
+    return Ends(own_terminal(own), far_terminal(own.far_end))
 
 
 def look(
@@ -140,7 +141,7 @@ def test_the_chance_with_one_cause_gone_is_that_of_a_circuit_without_it(
     route = int(np.argmax(result.chance[0, :, time, index]))
     cells = Cells(np.array([0]), np.array([route]), np.array([index]), np.array([[result.times[time]]]))
     for loss, cause in (("absorption", "absorption"), ("layer limit", "above the MUF")):
-        spared = compute(result, ends, cells, relief=Relief({loss: np.array([True])}))  # type: ignore[dict-item]
+        spared = compute(result, ends, cells, relief=Counterfactual({loss: np.array([True])}))  # type: ignore[dict-item]
         np.testing.assert_allclose(spared.chance[0, 0], found[cause], atol=1e-9)  # type: ignore[index]
 
 
@@ -151,11 +152,13 @@ def test_a_relief_never_does_harm(own: station.Station, ends: Ends) -> None:
     cells = Cells(zero, zero, np.arange(count), np.tile(result.times, (count, 1)))
     plain = compute(result, ends, cells).margin_db
     for loss in LOSSES:
-        spared = compute(result, ends, cells, relief=Relief({loss: np.ones(count, dtype=bool)})).margin_db
+        spared = compute(
+            result, ends, cells, relief=Counterfactual({loss: np.ones(count, dtype=bool)})
+        ).margin_db
         # medians over all days settle to about 0.1 dB; 100 dB short there is nothing to spare
         assert np.all((spared >= plain - 0.1) | (plain < -100.0)), loss
     no_row = compute(
-        result, ends, cells, relief=Relief({loss: np.zeros(count, dtype=bool) for loss in LOSSES})
+        result, ends, cells, relief=Counterfactual({loss: np.zeros(count, dtype=bool) for loss in LOSSES})
     )
     np.testing.assert_allclose(no_row.margin_db, plain, atol=1e-9)
 

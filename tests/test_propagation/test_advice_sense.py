@@ -11,15 +11,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from propagation import conditions, station
 from propagation.advice.cells import Ends
 from propagation.advice.near_far import near_and_far
 from propagation.advice.reasons import reasons
 from propagation.advice.windows import Windows, find_windows
-from propagation.ends import far_end, near_end
-from propagation.forecast import Forecast, day_times, forecast
-from propagation.places import resolve
-from propagation.units import FloatArray
+from propagation.base.units import FloatArray
+from propagation.geo.places import resolve
+from propagation.signal.forecast import Forecast, day_times, forecast
+from propagation.space_weather import conditions
+from propagation.station import station
+from propagation.station.terminals import far_terminal, own_terminal
 
 DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo" / "station.toml"
 SEASONS = [
@@ -37,7 +38,7 @@ def own() -> station.Station:
 
 @pytest.fixture(scope="module")
 def ends(own: station.Station) -> Ends:
-    return Ends(near_end(own), far_end(own.far_end))
+    return Ends(own_terminal(own), far_terminal(own.far_end))
 
 
 @pytest.fixture(scope="module")

@@ -18,7 +18,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from propagation import conditions, station
 from propagation.advice.calendar import Event, calendar_text
 from propagation.advice.sked import (
     LEAST_CHANCE,
@@ -32,15 +31,17 @@ from propagation.advice.sked import (
     sked,
     slot_sentence,
 )
-from propagation.bands import BANDS, segment_mhz
-from propagation.ends import End, far_end, near_end
-from propagation.errors import InputError
-from propagation.forecast import forecast
-from propagation.friends import Friend
-from propagation.locator import Position
-from propagation.modes import by_name as mode_by_name
-from propagation.regions import point
-from propagation.units import TimeArray
+from propagation.base.errors import InputError
+from propagation.base.units import TimeArray
+from propagation.geo.locator import Position
+from propagation.geo.regions import point
+from propagation.signal.forecast import forecast
+from propagation.space_weather import conditions
+from propagation.spectrum.bands import BANDS, segment_mhz
+from propagation.spectrum.modes import by_name as mode_by_name
+from propagation.station import station
+from propagation.station.friends import Friend
+from propagation.station.terminals import Terminal, far_terminal, own_terminal
 
 QUARTER = np.timedelta64(900, "s")
 START = np.datetime64("2026-03-27T10:07:00", "s")
@@ -65,13 +66,13 @@ def own() -> station.Station:
 
 
 @pytest.fixture(scope="module")
-def near(own: station.Station) -> End:
-    return near_end(own)
+def near(own: station.Station) -> Terminal:
+    return own_terminal(own)
 
 
 @pytest.fixture(scope="module")
-def their_end(own: station.Station) -> End:
-    return far_end(own.far_end)
+def their_end(own: station.Station) -> Terminal:
+    return far_terminal(own.far_end)
 
 
 def london() -> Party:
@@ -79,7 +80,7 @@ def london() -> Party:
 
 
 @pytest.fixture(scope="module")
-def found(own: station.Station, near: End, their_end: End) -> Sked:
+def found(own: station.Station, near: Terminal, their_end: Terminal) -> Sked:
     """A week across the change of clocks in Europe, none in South Africa."""
     home = party_of_station(own, "06:00-22:00", "17:00-21:00")
     return sked(own, home, near, london(), their_end, STATE, START)
@@ -158,7 +159,7 @@ def test_slots_suit_both_clocks_before_and_after_the_change(found: Sked) -> None
     assert min(days) < datetime(2026, 3, 29).date() < max(days)
 
 
-def test_the_date_line_gives_two_dates(own: station.Station, near: End, their_end: End) -> None:
+def test_the_date_line_gives_two_dates(own: station.Station, near: Terminal, their_end: Terminal) -> None:
     far = Party("down under", Position(-36.8, 174.8), ZoneInfo("Pacific/Auckland"), "00:00-24:00")
     home = Party("west", Position(21.3, -157.9), ZoneInfo("Pacific/Honolulu"), "00:00-24:00")
     moved = replace(own, site=replace(own.site, position=home.position))
@@ -175,7 +176,7 @@ def test_the_date_line_gives_two_dates(own: station.Station, near: End, their_en
 
 
 def test_people_who_are_never_awake_together_are_told_so(
-    own: station.Station, near: End, their_end: End
+    own: station.Station, near: Terminal, their_end: Terminal
 ) -> None:
     home = party_of_station(own, "08:00-12:00")
     far = Party("night owl", Position(51.5, -0.1), ZoneInfo("Europe/London"), "20:00-02:00")
@@ -210,7 +211,7 @@ def test_a_band_one_of_them_has_left_out_is_refused(own: station.Station) -> Non
 
 
 def test_slots_are_ranked_by_the_chance_the_forecast_gives(
-    own: station.Station, near: End, their_end: End, found: Sked
+    own: station.Station, near: Terminal, their_end: Terminal, found: Sked
 ) -> None:
     chances = [slot.chance for slot in found.slots]
     assert all(one >= other - 0.0006 for one, other in pairwise(chances))
@@ -268,7 +269,7 @@ def test_the_fallback_is_another_band_now_or_next(found: Sked) -> None:
 
 @pytest.mark.parametrize(("minutes", "days"), [(20, 7), (0, 7), (300, 7), (30, 0), (30, 100)])
 def test_lengths_that_make_no_sense_are_refused(
-    own: station.Station, near: End, their_end: End, minutes: int, days: int
+    own: station.Station, near: Terminal, their_end: Terminal, minutes: int, days: int
 ) -> None:
     with pytest.raises(InputError):
         sked(

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from propagation.advice.switching import Rewards, Stay, make_plan, replan
-from propagation.units import FloatArray
+from propagation.base.units import FloatArray
 
 START = np.datetime64("2026-03-20T06:00:00", "s")
 STEP_MIN = 15.0

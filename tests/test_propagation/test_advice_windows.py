@@ -8,7 +8,6 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from propagation import conditions, station
 from propagation.advice.cells import Cells, Ends, compute
 from propagation.advice.curve import chance_curve, mean_over
 from propagation.advice.windows import (
@@ -22,11 +21,13 @@ from propagation.advice.windows import (
     openings,
     window_sentence,
 )
-from propagation.ends import far_end, near_end
-from propagation.forecast import ROUTES, Forecast, day_times, forecast
-from propagation.places import resolve
-from propagation.relief import LOSSES, Relief
-from propagation.units import FloatArray, TimeArray
+from propagation.base.units import FloatArray, TimeArray
+from propagation.geo.places import resolve
+from propagation.signal.counterfactual import LOSSES, Counterfactual
+from propagation.signal.forecast import ROUTES, Forecast, day_times, forecast
+from propagation.space_weather import conditions
+from propagation.station import station
+from propagation.station.terminals import far_terminal, own_terminal
 
 DAY = np.datetime64("2026-03-20T00:00:00", "s")
 MINUTE = np.timedelta64(60, "s")
@@ -50,7 +51,7 @@ def own() -> station.Station:
 
 @pytest.fixture(scope="module")
 def ends(own: station.Station) -> Ends:
-    return Ends(near_end(own), far_end(own.far_end))
+    return Ends(own_terminal(own), far_terminal(own.far_end))
 
 
 def look(own: station.Station, ends: Ends, target: str, ssn: float = 120.0) -> Forecast:
@@ -249,7 +250,7 @@ def test_no_reason_contradicts_the_numbers(own: station.Station, ends: Ends, tar
             cells = Cells(np.array([0]), np.array([route]), np.array([band]), np.array([[outside, inside]]))
             margin = compute(result, ends, cells).margin_db[0]
             if reason.cause in LOSSES:
-                spared = compute(result, ends, cells, relief=Relief({reason.cause: np.array([True])}))
+                spared = compute(result, ends, cells, relief=Counterfactual({reason.cause: np.array([True])}))
                 cost = spared.margin_db[0] - margin
                 assert cost[0] > cost[1], (window.band, reason.text)
                 np.testing.assert_allclose(cost[0] - cost[1], reason.change_db, atol=0.7)  # edge to 5 min
@@ -271,7 +272,7 @@ def test_no_reason_contradicts_the_numbers(own: station.Station, ends: Ends, tar
 
 def test_the_sun_named_in_a_reason_stands_at_the_horizon(day: Forecast, found: Windows) -> None:
     """The time and place named as a sunrise or sunset are one, by the sun's own module."""
-    from propagation import great_circle, sun
+    from propagation.geo import great_circle, sun
 
     goal = day.target.centre
     seen = 0

@@ -14,8 +14,8 @@ from propagation.antennas.loaded_vertical import wires
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.antennas.touchstone import Sweep
 from propagation.antennas.wire_antenna import ports
-from propagation.errors import InputError
-from propagation.ground import GROUNDS
+from propagation.base.errors import InputError
+from propagation.geo.ground import GROUNDS
 
 FIXTURE = Path(__file__).parents[2] / "fixtures" / "antenna" / "whip_moment_method.csv"
 TABLE = [row for row in csv.DictReader(FIXTURE.read_text().splitlines()) if row["config"] == "avg_rad"]

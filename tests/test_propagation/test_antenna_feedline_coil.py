@@ -11,7 +11,7 @@ from propagation.antennas.feedline import (
     swr_of,
 )
 from propagation.antennas.spec import FeedlineSpec
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 
 
 @pytest.mark.parametrize(

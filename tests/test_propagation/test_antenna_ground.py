@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from propagation.errors import InputError
-from propagation.ground import GROUND_NAMES, GROUNDS, PERFECT, Ground, fresnel, ground_of
+from propagation.base.errors import InputError
+from propagation.geo.ground import GROUND_NAMES, GROUNDS, PERFECT, Ground, fresnel, ground_of
 
 
 def test_every_name_of_the_station_file_is_known():

@@ -5,7 +5,7 @@ import pytest
 
 from propagation.antennas import half_space
 from propagation.antennas.earth_table import EarthTable
-from propagation.ground import GROUNDS
+from propagation.geo.ground import GROUNDS
 
 K0_7MHZ = 2.0 * np.pi * 7.1 / 299.792458
 

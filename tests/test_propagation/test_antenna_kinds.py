@@ -7,9 +7,9 @@ import pytest
 
 from propagation.antennas.build import build
 from propagation.antennas.spec import KINDS, AntennaSpec, FeedlineSpec
-from propagation.bands import BANDS
-from propagation.errors import InputError
-from propagation.ground import GROUNDS, PERFECT
+from propagation.base.errors import InputError
+from propagation.geo.ground import GROUNDS, PERFECT
+from propagation.spectrum.bands import BANDS
 
 TABLE = ((7.0, 10.0, -5.0), (7.0, 30.0, 1.0), (14.0, 10.0, 2.0), (14.0, 30.0, 5.0))
 

@@ -9,7 +9,7 @@ import pytest
 
 from propagation.antennas.build import build
 from propagation.antennas.spec import AntennaSpec
-from propagation.ground import GROUNDS, PERFECT, Ground
+from propagation.geo.ground import GROUNDS, PERFECT, Ground
 
 FIXTURES = Path(__file__).parents[2] / "fixtures" / "antenna"
 

@@ -5,7 +5,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from propagation import modes
 from propagation.antennas.build import build
 from propagation.antennas.exposure import (
     compliance_distance_m,
@@ -17,8 +16,9 @@ from propagation.antennas.improvements import Outlook, candidates, improvements
 from propagation.antennas.limits import coil_heat_w, coil_voltage_v, power_limit_w
 from propagation.antennas.setup_card import Wish, setup_card
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
-from propagation.bands import by_name
-from propagation.ground import GROUNDS
+from propagation.geo.ground import GROUNDS
+from propagation.spectrum import modes
+from propagation.spectrum.bands import by_name
 
 AVERAGE = GROUNDS["average"]
 SSB, CW, FM = (modes.by_name(name) for name in ("SSB", "CW", "FM"))

@@ -10,7 +10,7 @@ import pytest
 from propagation.antennas import solved
 from propagation.antennas.build import build
 from propagation.antennas.spec import AntennaSpec, Measured
-from propagation.ground import GROUNDS
+from propagation.geo.ground import GROUNDS
 
 WHIP = AntennaSpec(kind="loaded vertical", radiator_m=2.07)
 

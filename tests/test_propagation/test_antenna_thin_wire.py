@@ -5,8 +5,8 @@ import pytest
 
 from propagation.antennas.far_field import far_field
 from propagation.antennas.thin_wire import Structure, Wire, impedance_matrix, turned
-from propagation.constants import FREE_SPACE_IMPEDANCE_OHM
-from propagation.ground import GROUNDS, PERFECT
+from propagation.base.constants import FREE_SPACE_IMPEDANCE_OHM
+from propagation.geo.ground import GROUNDS, PERFECT
 
 
 def solved(structure, feed, frequency_mhz, ground):

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from propagation.antennas.touchstone import read
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 
 POINTS = [(14.0, 0.3 - 0.4j), (14.2, 0.1 + 0.0j), (14.4, -0.2 + 0.5j)]
 

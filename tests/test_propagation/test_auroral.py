@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.auroral import auroral_loss_db
+from propagation.ionosphere.auroral import auroral_loss_db
 
 
 @pytest.mark.parametrize(

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation import bands
-from propagation.bands import BAND_NAMES, BANDS, NATIONAL, Band
-from propagation.errors import InputError
-from propagation.modes import MODES
+from propagation.base.errors import InputError
+from propagation.spectrum import bands
+from propagation.spectrum.bands import BAND_NAMES, BANDS, NATIONAL, Band
+from propagation.spectrum.modes import MODES
 
 REGIONS = (1, 2, 3)
 

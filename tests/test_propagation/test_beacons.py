@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from propagation.beacons import SCHEDULE_FILE, load, loads
-from propagation.errors import InputError
-from propagation.locator import position_of
+from propagation.base.errors import InputError
+from propagation.geo.locator import position_of
+from propagation.spectrum.beacons import SCHEDULE_FILE, load, loads
 
 PLACE = position_of("KG30")
 TEXT = SCHEDULE_FILE.read_text(encoding="utf-8")

@@ -10,19 +10,21 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from propagation import great_circle, path_loss, variability
-from propagation.circuit import GROUND_WAY, LONG_WAY, SCATTER_WAY, Circuit, circuit
-from propagation.conditions import typed_in
-from propagation.disturbance import Effects
-from propagation.disturbed import Disturbed
-from propagation.ends import plain_end
-from propagation.great_circle import EARTH_TURN_KM, Route
-from propagation.mode_chains import SLOTS
-from propagation.units import FloatArray
+from propagation.base.units import FloatArray
+from propagation.geo import great_circle
+from propagation.geo.great_circle import EARTH_TURN_KM, Route
+from propagation.ionosphere import variability
+from propagation.signal import path_loss
+from propagation.signal.circuit import GROUND_WAY, LONG_WAY, SCATTER_WAY, Circuit, circuit
+from propagation.signal.mode_chains import SLOTS
+from propagation.space_weather.conditions import typed_in
+from propagation.space_weather.disturbance import Effects
+from propagation.space_weather.disturbed import Disturbed
+from propagation.station.terminals import plain_terminal
 
 MHZ = np.array([1.84, 3.6, 7.1, 10.12, 14.2, 21.2, 28.4, 50.1, 144.2])
 DAY = np.datetime64("2026-06-20", "s") + np.arange(0, 24, 3) * np.timedelta64(3600, "s")
-PLAIN = plain_end(100.0)
+PLAIN = plain_terminal(100.0)
 
 
 @dataclass

@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.conditions import QUIET_KP, age_words, built_in, typed_in
-from propagation.effective_index import FADE_DAYS, effective_index, history_days, without_bursts
-from propagation.errors import InputError
-from propagation.record import EMPTY, Record, as_times, shifted
-from propagation.solar_history import solar_history
-from propagation.solar_index import flux_from_r12, r12_from_flux, r12_from_ssn, ssn_from_r12
+from propagation.base.errors import InputError
+from propagation.base.record import EMPTY, Record, as_times, shifted
+from propagation.space_weather.conditions import QUIET_KP, age_words, built_in, typed_in
+from propagation.space_weather.effective_index import FADE_DAYS, effective_index, history_days, without_bursts
+from propagation.space_weather.solar_history import solar_history
+from propagation.space_weather.solar_index import flux_from_r12, r12_from_flux, r12_from_ssn, ssn_from_r12
 
 
 def t(text: str) -> np.datetime64:

@@ -16,16 +16,17 @@ from typing import Any
 import numpy as np
 import pytest
 
-from propagation import great_circle, variability
-from propagation.circuit import Circuit, circuit
-from propagation.ends import plain_end
-from propagation.great_circle import Route
-from propagation.units import FloatArray
+from propagation.base.units import FloatArray
+from propagation.geo import great_circle
+from propagation.geo.great_circle import Route
+from propagation.ionosphere import variability
+from propagation.signal.circuit import Circuit, circuit
+from propagation.station.terminals import plain_terminal
 
 MHZ = np.array([1.84, 3.6, 7.1, 14.2, 21.2, 28.4])
 LEAST_DB = -200.0
 JUMP_DB = 1.0
-END = plain_end(100.0)
+END = plain_terminal(100.0)
 # over coasts, mountains' worth of land, the equator and the auroral oval
 STARTS = [(-29.6, 30.4, 300.0), (51.0, 0.1, 60.0), (0.3, 100.2, 90.0), (65.0, -20.0, 200.0)]
 LENGTHS = np.array(

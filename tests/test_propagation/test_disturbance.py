@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.disturbance import (
+from propagation.space_weather.disturbance import (
     auroral_boundary_deg,
     fading_xray_w_m2,
     flare_absorption_db,

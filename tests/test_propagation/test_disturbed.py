@@ -7,16 +7,16 @@ from typing import Any
 
 import numpy as np
 
-from propagation import great_circle
-from propagation.circuit import Circuit, circuit
-from propagation.conditions import Conditions, typed_in
-from propagation.disturbance import NO_EFFECTS, Effects
-from propagation.disturbed import Disturbed, disturber_of
-from propagation.ends import plain_end
+from propagation.geo import great_circle
+from propagation.signal.circuit import Circuit, circuit
+from propagation.space_weather.conditions import Conditions, typed_in
+from propagation.space_weather.disturbance import NO_EFFECTS, Effects
+from propagation.space_weather.disturbed import Disturbed, disturber_of
+from propagation.station.terminals import plain_terminal
 
 MHZ = np.array([7.1, 14.2, 21.2, 28.4])
 DAY = np.datetime64("2026-06-20", "s") + np.arange(0, 24, 2) * np.timedelta64(3600, "s")
-END = plain_end(100.0)
+END = plain_terminal(100.0)
 QUIET = typed_in(ssn=100.0, kp=2.0)
 
 

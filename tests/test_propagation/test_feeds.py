@@ -12,10 +12,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from propagation.errors import InputError
-from propagation.feeds import Limits, Outcome, checked_base, fetch_all
-from propagation.space_weather import PRODUCTS
-from propagation.store import Store
+from propagation.base.errors import InputError
+from propagation.base.store import Store
+from propagation.space_weather.feeds import Limits, Outcome, checked_base, fetch_all
+from propagation.space_weather.products import PRODUCTS
 
 NOW = np.datetime64("2031-02-27T09:30", "s")
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "space_weather"

@@ -9,18 +9,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from propagation import forecast as engine
-from propagation import station as stations
-from propagation.bands import BANDS
-from propagation.causes import CODE
-from propagation.circuit import circuit
-from propagation.conditions import typed_in
-from propagation.disturbance import Effects
-from propagation.ends import End, far_end, near_end
-from propagation.forecast import Forecast, day_times, detail, forecast
-from propagation.great_circle import EARTH_TURN_KM, Route
-from propagation.link_budget import both_ways, one_way
-from propagation.regions import Target, make_target
+from propagation.geo.great_circle import EARTH_TURN_KM, Route
+from propagation.geo.regions import Target, make_target
+from propagation.signal import forecast as engine
+from propagation.signal.causes import CODE
+from propagation.signal.circuit import circuit
+from propagation.signal.forecast import Forecast, day_times, detail, forecast
+from propagation.signal.link_budget import both_ways, one_way
+from propagation.space_weather.conditions import typed_in
+from propagation.space_weather.disturbance import Effects
+from propagation.spectrum.bands import BANDS
+from propagation.station import station as stations
+from propagation.station.terminals import Terminal, far_terminal, own_terminal
 
 DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo" / "station.toml"
 TIMES = day_times(np.datetime64("2026-03-20"), 24.0, np.timedelta64(7200, "s"))
@@ -36,8 +36,8 @@ def station() -> stations.Station:
 
 
 @cache
-def ends() -> tuple[End, End]:
-    return near_end(station()), far_end(station().far_end)
+def ends() -> tuple[Terminal, Terminal]:
+    return own_terminal(station()), far_terminal(station().far_end)
 
 
 def target() -> Target:
@@ -190,7 +190,7 @@ def test_the_lossy_antenna_costs_transmit_more_than_receive() -> None:
     """A perfect 0 dBi end in its place: on 40 m the outward signal gains more than the homeward
     signal-to-noise."""
     near, _ = ends()
-    ideal = End(power_w=near.power_w, noise=near.noise, height_m=near.height_m, skyline=near.skyline)
+    ideal = Terminal(power_w=near.power_w, noise=near.noise, height_m=near.height_m, skyline=near.skyline)
     better = run(near=ideal)
     band = whole().band_index("40m")
     night = whole().time_index(TIMES[0] + np.timedelta64(22, "h"))

@@ -6,10 +6,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from propagation import conditions, forecast, great_circle
-from propagation.locator import Position
-from propagation.regions import point
-from propagation.station import FarEnd, Site, Station
+from propagation.geo import great_circle
+from propagation.geo.locator import Position
+from propagation.geo.regions import point
+from propagation.signal import forecast
+from propagation.space_weather import conditions
+from propagation.station.station import FarEnd, Site, Station
 
 RIDGE = Station(site=Site(position=Position(-29.5, 29.5)), far_end=FarEnd(antenna="isotropic"))
 TIMES = forecast.day_times(np.datetime64("2026-03-20", "s"), step=np.timedelta64(3600, "s"))

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from propagation import friends
-from propagation.errors import InputError
-from propagation.friends import Friend
+from propagation.base.errors import InputError
+from propagation.station import friends
+from propagation.station.friends import Friend
 
 DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo"
 

@@ -12,8 +12,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation import geomagnetic
-from propagation.geomagnetic import (
+from propagation.base.units import FloatArray
+from propagation.geo import geomagnetic
+from propagation.geo.geomagnetic import (
     coefficients,
     dip_deg,
     dipole_pole,
@@ -24,9 +25,8 @@ from propagation.geomagnetic import (
     gyrofrequency_mhz,
     modified_dip_deg,
 )
-from propagation.units import FloatArray
 
-DATA = Path(geomagnetic.__file__).parent / "data"
+DATA = Path(geomagnetic.__file__).parent.parent / "data"
 LAT = np.array([-89.9, *np.arange(-85.0, 86.0, 10.0), 89.9])[:, np.newaxis]
 LON = np.arange(-180.0, 181.0, 15.0)
 
@@ -64,7 +64,7 @@ def test_latitude_is_geodetic() -> None:
 
 
 def test_table_is_that_of_the_coefficient_file() -> None:
-    builder = runpy.run_path(str(DATA / "build_igrf14.py"))
+    builder = runpy.run_path(str(DATA / "builders" / "igrf14.py"))
     source = Path(ppigrf.__file__).with_name("IGRF14.shc")
     years, g, h = builder["read_shc"](source.read_text(encoding="ascii"))
     with np.load(DATA / "igrf14.npz") as stored:

@@ -8,9 +8,9 @@ from geographiclib.geodesic import Geodesic
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from propagation.constants import EARTH_RADIUS_KM
-from propagation.great_circle import EARTH_TURN_KM, bearing_deg, destination, distance_km, route
-from propagation.locator import Position
+from propagation.base.constants import EARTH_RADIUS_KM
+from propagation.geo.great_circle import EARTH_TURN_KM, bearing_deg, destination, distance_km, route
+from propagation.geo.locator import Position
 
 HALF_TURN_KM = EARTH_TURN_KM / 2.0
 SPHERE = Geodesic(EARTH_RADIUS_KM * 1000.0, 0.0)  # the reference: an ellipsoid without flattening

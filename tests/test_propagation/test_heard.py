@@ -9,9 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.conditions import built_in
-from propagation.errors import InputError
-from propagation.heard import (
+from propagation.base.errors import InputError
+from propagation.base.store import Store, Stored
+from propagation.base.units import FloatArray
+from propagation.space_weather.conditions import built_in
+from propagation.space_weather.heard import (
     COPY_NAME,
     FORGET_HOURS,
     GRID_R12,
@@ -25,9 +27,7 @@ from propagation.heard import (
     reports_of,
     weight_of_age,
 )
-from propagation.store import Store, Stored
-from propagation.stored_conditions import from_store
-from propagation.units import FloatArray
+from propagation.space_weather.stored_conditions import from_store
 
 NOW = np.datetime64("2031-02-27T09:30", "s")
 HOUR = np.timedelta64(3600, "s")

@@ -9,14 +9,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from propagation import beacons, places, station
-from propagation.conditions import built_in, typed_in
-from propagation.disturbance import NO_EFFECTS, Effects
-from propagation.ends import far_end
-from propagation.forecast import forecast
-from propagation.heard import GRID_R12, believe
-from propagation.hearing import beacon_report, chance_of_hearing, station_report
-from propagation.sky_effects import sentences, sky_effects
+from propagation.advice.sky_effects import sentences, sky_effects
+from propagation.geo import places
+from propagation.signal.forecast import forecast
+from propagation.signal.hearing import beacon_report, chance_of_hearing, station_report
+from propagation.space_weather.conditions import built_in, typed_in
+from propagation.space_weather.disturbance import NO_EFFECTS, Effects
+from propagation.space_weather.heard import GRID_R12, believe
+from propagation.spectrum import beacons
+from propagation.station import station
+from propagation.station.terminals import far_terminal
 
 ROOT = Path(__file__).resolve().parents[2]
 TIME = np.datetime64("2026-03-20T20:00", "s")
@@ -30,7 +32,7 @@ def demo() -> station.Station:
 
 def test_chance_follows_the_sun_on_the_highest_band(demo: station.Station) -> None:
     target = places.resolve("Nairobi")
-    chance = chance_of_hearing(demo, target, 28.4, TIME, built_in(), far_end(demo.far_end), -10.0)
+    chance = chance_of_hearing(demo, target, 28.4, TIME, built_in(), far_terminal(demo.far_end), -10.0)
     values = chance(np.array([0.0, 60.0, 120.0]))
     assert values.shape == (3,)
     assert ((values >= 0) & (values <= 1)).all()
@@ -39,7 +41,7 @@ def test_chance_follows_the_sun_on_the_highest_band(demo: station.Station) -> No
 
 def test_chance_of_one_index_does_not_depend_on_its_neighbours(demo: station.Station) -> None:
     target = places.resolve("Nairobi")
-    chance = chance_of_hearing(demo, target, 28.4, TIME, built_in(), far_end(demo.far_end), -10.0)
+    chance = chance_of_hearing(demo, target, 28.4, TIME, built_in(), far_terminal(demo.far_end), -10.0)
     whole = chance(GRID_R12)
     alone = [float(chance(np.array([r12]))[0]) for r12 in GRID_R12[[0, 12, 30]]]
     np.testing.assert_allclose(alone, whole[[0, 12, 30]], atol=1e-9)

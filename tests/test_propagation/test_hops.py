@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation import hops
+from propagation.ionosphere import hops
 
 RADIUS_KM = 6371.0
 

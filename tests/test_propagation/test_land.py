@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.data.build_land_mask import CELLS_PER_DEG, close_at_pole, fill, read_rings
-from propagation.land import is_land, is_sea
+from propagation.data.builders.land_mask import CELLS_PER_DEG, close_at_pole, fill, read_rings
+from propagation.geo.land import is_land, is_sea
 
 ON_LAND = {
     "Drakensberg": (-29.4, 29.4),

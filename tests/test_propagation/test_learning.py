@@ -18,19 +18,24 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from propagation import conditions, forecast, great_circle, modes, regions, station, variability
-from propagation.circuit import circuit
-from propagation.disturbance import Effects
-from propagation.disturbed import disturber_of
-from propagation.ends import far_end, near_end
-from propagation.errors import InputError
-from propagation.link_budget import one_way
-from propagation.locator import Position
+from propagation.base.errors import InputError
+from propagation.base.units import FloatArray
+from propagation.geo import great_circle, regions
+from propagation.geo.locator import Position
+from propagation.ionosphere import variability
 from propagation.logbook import entries as entry_rows
 from propagation.logbook import evidence, learning, learnt, reports
 from propagation.logbook.entries import Entries
 from propagation.logbook.expected import Expected, expect
-from propagation.units import FloatArray
+from propagation.signal import forecast
+from propagation.signal.circuit import circuit
+from propagation.signal.link_budget import one_way
+from propagation.space_weather import conditions
+from propagation.space_weather.disturbance import Effects
+from propagation.space_weather.disturbed import disturber_of
+from propagation.spectrum import modes
+from propagation.station import station
+from propagation.station.terminals import far_terminal, own_terminal
 
 ROOT = Path(__file__).resolve().parents[2]
 BANDS = ("40m", "20m", "15m")
@@ -100,7 +105,7 @@ def world() -> World:
     state = conditions.built_in(times)
     out, back = np.empty((n, 7, 5)), np.empty((n, 7, 5))
     lower, upper, signal = (np.empty((n, 2)) for _ in range(3))
-    near, far = replace(near_end(demo()), power_w=POWER_W), far_end(demo().far_end)
+    near, far = replace(own_terminal(demo()), power_w=POWER_W), far_terminal(demo().far_end)
     for band in BANDS:
         r = np.flatnonzero([name == band for name in bands])
         home, there = (np.full(r.size, here.lat_deg), np.full(r.size, here.lon_deg)), (lat[r], lon[r])
@@ -239,7 +244,7 @@ def test_a_log_without_strengths_teaches_nothing() -> None:
     assert found.bands == ()
     assert (found.used, found.elsewhere_db) == (0, 0.0)
     assert found.elsewhere_sd_db == pytest.approx(6.02, abs=0.02)  # root of 4.5 and 4 squared
-    end = near_end(demo())
+    end = own_terminal(demo())
     assert found.applied(end, demo()) is end
 
 

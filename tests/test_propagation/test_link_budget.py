@@ -12,15 +12,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from propagation import great_circle, link_budget, noise, variability
-from propagation.circuit import Circuit, circuit
-from propagation.ends import End, plain_end
-from propagation.link_budget import OneWay, both_ways, one_way
-from propagation.noise import Noise
+from propagation.geo import great_circle
+from propagation.ionosphere import variability
+from propagation.signal import (
+    link_budget,
+)
+from propagation.signal.circuit import Circuit, circuit
+from propagation.signal.link_budget import OneWay, both_ways, one_way
+from propagation.spectrum import noise
+from propagation.spectrum.noise import Noise
+from propagation.station.terminals import Terminal, plain_terminal
 
 MHZ = np.array([3.6, 7.1, 14.2, 21.2, 28.4])
 DAY = np.datetime64("2026-06-20", "s") + np.arange(0, 24, 3) * np.timedelta64(3600, "s")
-NEAR, FAR = plain_end(50.0, "rural"), plain_end(400.0, "city")
+NEAR, FAR = plain_terminal(50.0, "rural"), plain_terminal(400.0, "city")
 
 
 @cache
@@ -144,8 +149,8 @@ def test_fading_within_the_hour() -> None:
 
 
 def test_a_deaf_receiver_hears_less() -> None:
-    deaf = End(power_w=400.0, noise="quiet rural", noise_figure_db=35.0)
-    keen = End(power_w=400.0, noise="quiet rural", noise_figure_db=5.0)
+    deaf = Terminal(power_w=400.0, noise="quiet rural", noise_figure_db=35.0)
+    keen = Terminal(power_w=400.0, noise="quiet rural", noise_figure_db=5.0)
     lost = (
         one_way(path(), NEAR, keen, towards_far_end=True).median_snr_db
         - one_way(path(), NEAR, deaf, towards_far_end=True).median_snr_db

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.errors import InputError
-from propagation.locator import LENGTHS, Position, locator_of, parse_position, position_of, positions_of
+from propagation.base.errors import InputError
+from propagation.geo.locator import LENGTHS, Position, locator_of, parse_position, position_of, positions_of
 
 latitudes = st.floats(-90.0, 90.0)
 longitudes = st.floats(-180.0, 180.0)

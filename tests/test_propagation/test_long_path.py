@@ -9,9 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from uniform_sky import uniform_sky
 
-from propagation import great_circle, hops, long_path, path_samples
-from propagation.great_circle import Route
-from propagation.long_path import LongPath, combined
+from propagation.geo import great_circle
+from propagation.geo.great_circle import Route
+from propagation.ionosphere import hops
+from propagation.signal import long_path, path_samples
+from propagation.signal.long_path import LongPath, combined
 
 DAY = np.datetime64("2026-03-20", "s") + np.arange(0, 24, 2) * np.timedelta64(3600, "s")
 

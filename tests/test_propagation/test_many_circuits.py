@@ -5,16 +5,18 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from propagation import conditions, great_circle, many_circuits
-from propagation.causes import CODE
-from propagation.circuit import circuit
-from propagation.ends import plain_end
-from propagation.great_circle import Route
-from propagation.link_budget import UNKNOWN_STATION_DB, one_way
-from propagation.locator import Position, position_of
-from propagation.lowest_usable import LOWEST_MHZ, lowest_usable_mhz
-from propagation.many_circuits import Rows
-from propagation.modes import MODES, by_name
+from propagation.geo import great_circle
+from propagation.geo.great_circle import Route
+from propagation.geo.locator import Position, position_of
+from propagation.signal import many_circuits
+from propagation.signal.causes import CODE
+from propagation.signal.circuit import circuit
+from propagation.signal.link_budget import UNKNOWN_STATION_DB, one_way
+from propagation.signal.lowest_usable import LOWEST_MHZ, lowest_usable_mhz
+from propagation.signal.many_circuits import Rows
+from propagation.space_weather import conditions
+from propagation.spectrum.modes import MODES, by_name
+from propagation.station.terminals import plain_terminal
 
 SUN = conditions.typed_in(ssn=100.0, kp=2.0)
 NOON = np.datetime64("2026-03-20T10:00", "s")
@@ -44,7 +46,7 @@ def test_a_row_is_the_single_circuit_it_stands_for() -> None:
         tx = Position(float(asked.tx_lat_deg[i]), float(asked.tx_lon_deg[i]))
         rx = Position(float(asked.rx_lat_deg[i]), float(asked.rx_lon_deg[i]))
         watts = 10.0 ** (0.1 * (asked.power_dbm[i] - 30.0))
-        sender, receiver = plain_end(watts), plain_end(1.0)
+        sender, receiver = plain_terminal(watts), plain_terminal(1.0)
         answers = []
         for long in (False, True):
             way = great_circle.route(tx, rx, long)
@@ -96,7 +98,7 @@ def test_blocks_make_no_difference(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_at_the_lowest_usable_frequency_the_signal_just_meets_the_need(mode: object) -> None:
     emission = by_name(getattr(mode, "name", ""))
     tx, rx = position_of("KG40"), position_of("KH54")
-    end = plain_end(100.0)
+    end = plain_terminal(100.0)
     lowest = lowest_usable_mhz(tx, rx, NOON, SUN, emission, end, end)
     if lowest is None:
         assert emission.name == "FM"  # 18 dB in 2500 Hz over 2500 km of daylight

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.mirror_height import HEIGHT_MAX_KM, HEIGHT_MIN_KM, f2_mirror_height_km
+from propagation.ionosphere.mirror_height import HEIGHT_MAX_KM, HEIGHT_MIN_KM, f2_mirror_height_km
 
 
 @pytest.mark.parametrize(

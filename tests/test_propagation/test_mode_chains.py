@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from propagation import hops
-from propagation.mode_chains import (
+from propagation.ionosphere import hops
+from propagation.signal.mode_chains import (
     HAS_HIGH,
     HAS_LOW,
     IS_ES,

@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from propagation import modes
-from propagation.errors import InputError
+from propagation.base.errors import InputError
+from propagation.spectrum import modes
 
 
 @pytest.mark.parametrize(

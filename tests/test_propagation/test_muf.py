@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation import muf
+from propagation.ionosphere import muf
 
 LAYER = {"fof2_mhz": 8.0, "foe_mhz": 8.0 / 3.0, "m3000f2": 3.0, "gyro_300_mhz": 1.4}
 

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation import noise
-from propagation.errors import InputError
+from propagation.base.errors import InputError
+from propagation.spectrum import noise
 
 MHZ = np.array([1.9, 3.6, 7.1, 10.1, 14.2, 21.2, 28.4, 50.0, 144.0])
 # Fam [dB] of P.372 (man-made c - d log f with the constants of table 1, galactic equation 13)

@@ -13,10 +13,19 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import broadcastable_shapes
 from PyIRI import igrf_library, main_library
 
-from propagation import geomagnetic, numerical_map
-from propagation.data import build_ionosphere_maps
-from propagation.numerical_map import INDEX_RANGE, LEVELS, ORDERS, QUANTITIES, Points, Quantity, sample
-from propagation.units import FloatArray
+from propagation.base.units import FloatArray
+from propagation.data.builders import ionosphere_maps as build_ionosphere_maps
+from propagation.geo import geomagnetic
+from propagation.ionosphere import numerical_map
+from propagation.ionosphere.numerical_map import (
+    INDEX_RANGE,
+    LEVELS,
+    ORDERS,
+    QUANTITIES,
+    Points,
+    Quantity,
+    sample,
+)
 
 COEFFICIENTS = str(Path(PyIRI.__file__).parent / "coefficients")
 HOURS = np.arange(24.0)

@@ -11,11 +11,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from propagation import great_circle, hops, muf
-from propagation.bands import BANDS, centre_mhz
-from propagation.ionosphere import ionosphere
-from propagation.locator import Position, position_of
-from propagation.path import single_path
+from propagation.geo import great_circle
+from propagation.geo.locator import Position, position_of
+from propagation.ionosphere import hops, muf
+from propagation.ionosphere.layers import ionosphere
+from propagation.signal.path import single_path
+from propagation.spectrum.bands import BANDS, centre_mhz
 
 NOON = np.datetime64("2026-03-20T12:00", "s")
 CENTRES = {band.name: centre_mhz(band, 1, "SSB") for band in BANDS}

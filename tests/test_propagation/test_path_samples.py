@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from propagation import great_circle, ionosphere, land, path_samples, sun
-from propagation.great_circle import Route
-from propagation.path_samples import POINTS, Reader, along
+from propagation.geo import great_circle, land, sun
+from propagation.geo.great_circle import Route
+from propagation.ionosphere import layers
+from propagation.signal import path_samples
+from propagation.signal.path_samples import POINTS, Reader, along
 
 TIMES = np.datetime64("2026-06-20", "s") + np.arange(0, 24, 3) * np.timedelta64(3600, "s")
 
@@ -25,7 +27,7 @@ def test_the_samples_are_the_ionosphere_at_their_places() -> None:
     for n in range(5):
         for point in (0, 5, POINTS - 1):
             lat, lon = found.lat_deg[n, point], found.lon_deg[n, point]
-            sky = ionosphere.ionosphere(lat, lon, TIMES, 80.0, 2026.5)
+            sky = layers.ionosphere(lat, lon, TIMES, 80.0, 2026.5)
             np.testing.assert_allclose(found.fof2_mhz[n, :, point], sky.fof2_mhz, rtol=1e-9)
             np.testing.assert_allclose(found.foe_mhz[n, :, point], sky.foe_mhz, rtol=1e-9)
             np.testing.assert_allclose(found.foes_median_mhz[n, :, point], sky.foes_median_mhz, rtol=1e-9)

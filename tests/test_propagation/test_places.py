@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from propagation.errors import InputError
-from propagation.gazetteer import fold, gazetteer
-from propagation.great_circle import bearing_deg, distance_km
-from propagation.locator import Position
-from propagation.places import named_place, nearest_town, place, resolve, suggest, time_zone
-from propagation.regions import Target, field, of_region, ring
+from propagation.base.errors import InputError
+from propagation.geo.gazetteer import fold, gazetteer
+from propagation.geo.great_circle import bearing_deg, distance_km
+from propagation.geo.locator import Position
+from propagation.geo.places import named_place, nearest_town, place, resolve, suggest, time_zone
+from propagation.geo.regions import Target, field, of_region, ring
 
 RIDGE = Position(-29.5, 29.5)
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from propagation import places
+from propagation.geo import places
 from propagation.logbook.prefixes import _series, origin, region_of
 
 

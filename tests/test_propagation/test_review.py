@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from propagation import conditions, places, station
-from propagation.errors import InputError
+from propagation.base.errors import InputError
+from propagation.geo import places
 from propagation.logbook import adif, files, story
 from propagation.logbook.day_conditions import Measured, day_conditions
 from propagation.logbook.entries import of_contacts
@@ -19,7 +19,9 @@ from propagation.logbook.expected import expect
 from propagation.logbook.learnt import Learnt, LearntBand
 from propagation.logbook.outing import bands_used, silent_stretches, span_on, spans_of
 from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE, VERDICTS, Review, review
-from propagation.logbook.tried import Tried
+from propagation.logbook.unanswered import Tried
+from propagation.space_weather import conditions
+from propagation.station import station
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO_LOG = ROOT / "fixtures" / "demo" / "ridge_day.adi"

@@ -6,8 +6,8 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation import scatter
-from propagation.muf import skip_km
+from propagation.ionosphere.muf import skip_km
+from propagation.signal import scatter
 
 
 def test_the_radar_equation_by_hand() -> None:

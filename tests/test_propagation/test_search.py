@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.search import Span, crossings, sample_times, spans, spans_of_samples
-from propagation.units import FloatArray, TimeArray
+from propagation.base.search import Span, crossings, sample_times, spans, spans_of_samples
+from propagation.base.units import FloatArray, TimeArray
 
 START = np.datetime64("2026-03-01T00:00:00", "s")
 END = START + np.timedelta64(1, "D")

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PyIRI import main_library
 
-from propagation.solar_index import flux_from_r12, r12_from_flux, r12_from_ssn, ssn_from_r12
+from propagation.space_weather.solar_index import flux_from_r12, r12_from_flux, r12_from_ssn, ssn_from_r12
 
 
 def test_flux_of_p371() -> None:

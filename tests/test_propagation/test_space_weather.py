@@ -10,9 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.reading import Reading, as_number, as_time
-from propagation.record import Record
-from propagation.space_weather import PRODUCTS, decoded, read_product
+from propagation.base.record import Record
+from propagation.base.values import as_number, as_time
+from propagation.space_weather.products import PRODUCTS, decoded, read_product
+from propagation.space_weather.reading import (
+    Reading,
+)
 
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "space_weather"
 FILES = {

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.sporadic_e import foes_quantile_mhz, reflection_loss_db
+from propagation.ionosphere.sporadic_e import foes_quantile_mhz, reflection_loss_db
 
 
 @pytest.mark.parametrize(

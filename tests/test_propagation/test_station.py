@@ -12,14 +12,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation import station, strict_toml
 from propagation.antennas.spec import KINDS, AntennaSpec, FeedlineSpec, Measured
-from propagation.errors import InputError
-from propagation.ground import GROUND_NAMES
-from propagation.locator import Position, position_of
-from propagation.modes import MODE_NAMES
-from propagation.noise import ENVIRONMENTS
-from propagation.station import FarEnd, Limits, Rig, Site, Station
+from propagation.base import strict_toml
+from propagation.base.errors import InputError
+from propagation.geo.ground import GROUND_NAMES
+from propagation.geo.locator import Position, position_of
+from propagation.spectrum.modes import MODE_NAMES
+from propagation.spectrum.noise import ENVIRONMENTS
+from propagation.station import station
+from propagation.station.station import FarEnd, Limits, Rig, Site, Station
 
 DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo"
 PLACE = '[site]\nlocator = "KG30"\n'

@@ -12,9 +12,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from propagation.conditions import built_in
-from propagation.ionosphere import ionosphere
-from propagation.units import FloatArray
+from propagation.base.units import FloatArray
+from propagation.ionosphere.layers import ionosphere
+from propagation.space_weather.conditions import built_in
 
 LAT, LON = 67.37, 26.63
 MEDIANS = {

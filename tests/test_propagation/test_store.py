@@ -15,7 +15,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from propagation.store import Store, Stored, StoreError
+from propagation.base.store import Store, Stored, StoreError
 
 NOW = np.datetime64("2031-02-27T09:00", "s")
 ROOT = Path(__file__).resolve().parents[2]
@@ -100,7 +100,7 @@ WRITER = """
 import sys
 import numpy as np
 from pathlib import Path
-from propagation.store import Store, Stored
+from propagation.base.store import Store, Stored
 store, now = Store(Path(sys.argv[1])), np.datetime64("2031-02-27T09:00", "s")
 print("ready", flush=True)
 number = 0

@@ -8,14 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from propagation.conditions import QUIET_KP, Conditions, built_in
-from propagation.errors import InputError
-from propagation.hand_entry import COPY_NAME, HandEntry, add_entry, entries_of, forget_entries
-from propagation.record import as_times
-from propagation.solar_index import flux_from_r12
-from propagation.space_weather import PRODUCTS
-from propagation.store import Store, Stored
-from propagation.stored_conditions import alarm_sentences, best, from_store
+from propagation.base.errors import InputError
+from propagation.base.record import as_times
+from propagation.base.store import Store, Stored
+from propagation.space_weather.conditions import QUIET_KP, Conditions, built_in
+from propagation.space_weather.hand_entry import COPY_NAME, HandEntry, add_entry, entries_of, forget_entries
+from propagation.space_weather.products import PRODUCTS
+from propagation.space_weather.solar_index import flux_from_r12
+from propagation.space_weather.stored_conditions import alarm_sentences, best, from_store
 
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "space_weather"
 NOW = np.datetime64("2031-02-27T09:30", "s")

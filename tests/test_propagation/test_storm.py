@@ -7,8 +7,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.kp_index import AP_OF_KP_THIRDS, ap_from_kp, interval_start, kp_from_ap
-from propagation.storm import COEFFICIENTS, HOUR_WEIGHTS, SET_OF, polynomial, storm_factor, weighted_ap
+from propagation.space_weather.kp_index import AP_OF_KP_THIRDS, ap_from_kp, interval_start, kp_from_ap
+from propagation.space_weather.storm import (
+    COEFFICIENTS,
+    HOUR_WEIGHTS,
+    SET_OF,
+    polynomial,
+    storm_factor,
+    weighted_ap,
+)
 
 JUNE = np.datetime64("2024-06-21T12", "s")
 MARCH = np.datetime64("2024-03-22T12", "s")  # day 82 of a leap year, where the season index starts

@@ -10,8 +10,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from pvlib import spa
 
-from propagation.locator import Position
-from propagation.sun import (
+from propagation.base.units import FloatArray, TimeArray
+from propagation.geo.locator import Position
+from propagation.geo.sun import (
     declination_deg,
     equation_of_time_minutes,
     horizon_zenith_deg,
@@ -25,7 +26,6 @@ from propagation.sun import (
     sun_events,
     zenith_deg,
 )
-from propagation.units import FloatArray, TimeArray
 
 JUNE = np.datetime64("2025-06-21T12:00", "s")
 DECEMBER = np.datetime64("2025-12-21T12:00", "s")

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation import variability
+from propagation.ionosphere import variability
 
 
 def test_gauss_hermite_nodes_and_weights() -> None:

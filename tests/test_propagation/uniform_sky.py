@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from propagation import absorption
-from propagation.path_samples import POINTS, SEA_POINTS, PathSamples
+from propagation.ionosphere import absorption
+from propagation.signal.path_samples import POINTS, SEA_POINTS, PathSamples
 
 
 def uniform_sky(distance_km: Any, times: int = 1, **layers: float) -> PathSamples:

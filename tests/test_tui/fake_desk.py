@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import synthetic
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from tui.jobs import Cancelled
 from tui.state import Choice, Cursor, FriendCard, Opening, PlanWish, StationCard
 from tui.views import (

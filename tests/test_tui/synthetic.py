@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from propagation.causes import CODE
+from propagation.signal.causes import CODE
 from tui.views import (
     BenchBand,
     BenchView,

@@ -13,10 +13,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from propagation.bands import BAND_NAMES
-from propagation.causes import CAUSES
 from propagation.logbook import learnt
-from propagation.station import load
+from propagation.signal.causes import CAUSES
+from propagation.spectrum.bands import BAND_NAMES
+from propagation.station.station import load
 from tui import experience, paths
 from tui.commands import asked
 

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from propagation import station as stations
-from propagation.bands import BAND_NAMES
+from propagation.spectrum.bands import BAND_NAMES
+from propagation.station import station as stations
 
 Run = Callable[..., Any]
 

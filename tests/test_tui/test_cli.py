@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from propagation.errors import NothingToAdvise
+from propagation.base.errors import NothingToAdvise
 from tui import cli, paths
 from tui.commands import common, sky
 

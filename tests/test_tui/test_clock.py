@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from tui import clock
 
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from propagation.space_weather import PRODUCTS
+from propagation.space_weather.products import PRODUCTS
 from tui import paths
 
 Run = Callable[..., Any]
@@ -165,7 +165,7 @@ def test_beacons_on_the_air(bandwhen: Run) -> None:
 
 
 def test_an_edited_schedule_is_used(bandwhen: Run) -> None:
-    from propagation.beacons import SCHEDULE_FILE
+    from propagation.spectrum.beacons import SCHEDULE_FILE
 
     own = paths.config_dir() / "beacons.toml"
     own.parent.mkdir(parents=True)

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from propagation.causes import CAUSES
+from propagation.signal.causes import CAUSES
 from tui import flow, glyphs, telling, words
 from tui.canvas import Canvas
 from tui.glyphs import PATTERN_OF, SIGN_OF, one_cell, to_ascii

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from screen_text import PLACES, rows_of, settle
 
-from propagation import station as stations
-from propagation.errors import InputError
+from propagation.base.errors import InputError
+from propagation.station import station as stations
 from tui import clock, paths, telling, words
 from tui.app import BandwhenApp
 from tui.presenter import EngineDesk
@@ -302,7 +302,7 @@ def test_one_skip_distance_on_both_pictures() -> None:
     """For a layer that is the same everywhere the walk along the path gives the closed answer of the engine;
     where the layer weakens on the way, the skip is longer.
     """
-    from propagation import muf
+    from propagation.ionosphere import muf
     from tui.presenting.skip import skip_along_km
 
     middle = np.linspace(0.0, 2000.0, 65)[1:]

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from conftest import ROOT, Answer
 
-from propagation import station
 from propagation.logbook import adif, learnt
+from propagation.station import station
 from tui import experience, paths
 
 DEMO_LOG = str(ROOT / "fixtures" / "demo" / "ridge_day.adi")
@@ -115,14 +115,16 @@ def test_what_was_learnt_is_kept_used_switched_and_forgotten(
     assert offset < -3.0
 
     def snr() -> float:
-        from propagation import conditions, forecast, regions
-        from propagation.locator import Position
+        from propagation.geo import regions
+        from propagation.geo.locator import Position
+        from propagation.signal import forecast
+        from propagation.space_weather import conditions
 
         own = station.load(saved)
         time = np.array(["2024-04-02T09:00"], dtype="datetime64[s]")
         found = forecast.forecast(
             own, regions.point("Cape Town", Position(-33.9, 18.4)), time, conditions.built_in(time),
-            near=experience.near_end(own),
+            near=experience.own_terminal(own),
         )  # fmt: skip
         return float(found.snr_out_db[0, 0, 0, found.band_index("20m")])
 
@@ -155,7 +157,7 @@ def test_a_damaged_file_never_stops_a_forecast(
     bandwhen: Bandwhen, saved: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     saved.with_suffix(".learnt").write_text("on = maybe\n", encoding="utf-8")
-    end = experience.near_end(station.load(saved))
+    end = experience.own_terminal(station.load(saved))
     assert end.offset_db is None
     assert "left out" in capsys.readouterr().err
     assert experience.in_force(station.load(saved)) is None

@@ -17,7 +17,7 @@ from rich.cells import cell_len
 from screen_text import make_app, rows_of, settle, text_of
 from textual.pilot import Pilot
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from propagation.logbook.learnt import Learnt, LearntBand
 from tui import experience
 from tui.app import BandwhenApp

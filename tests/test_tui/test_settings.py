@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given
 from hypothesis import settings as options
 from hypothesis import strategies as st
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from tui import settings
 from tui.settings import Settings
 

@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from propagation.bands import BAND_NAMES
-from propagation.ionosphere import ionosphere
-from propagation.solar_index import r12_from_ssn
+from propagation.ionosphere.layers import ionosphere
+from propagation.space_weather.solar_index import r12_from_ssn
+from propagation.spectrum.bands import BAND_NAMES
 
 Run = Callable[..., Any]
 SKY = ("sky", "--at", "KG40", "--time", "2026-03-20T12:00Z", "--ssn", "100")

@@ -15,7 +15,7 @@ from tui.commands import asked, common
 
 if TYPE_CHECKING:
     from propagation.advice.windows import Windows
-    from propagation.forecast import Forecast
+    from propagation.signal.forecast import Forecast
 
 NOTHING: Final = 3
 FILLS: Final = " ▁▂▃▄▅▆▇█"
@@ -61,7 +61,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _data(result: Forecast, found: Windows) -> dict[str, Any]:
     from propagation.advice.windows import RULE
-    from propagation.causes import CAUSES
+    from propagation.signal.causes import CAUSES
 
     margin, elevation = result.at(result.margin_db), result.at(result.elevation_deg)
     times = [fmt.iso(time) for time in result.times]
@@ -181,7 +181,7 @@ def _wrapped(text: str) -> list[str]:
 
 def _lanes(result: Forecast) -> list[str]:
     """Every band as a row of eighths, and at its end the cause that limits it longest."""
-    from propagation.causes import CAUSES, CODE
+    from propagation.signal.causes import CAUSES, CODE
 
     hours = (result.times - result.times[0]) / np.timedelta64(3600, "s")
     steps = np.minimum(np.arange(0.0, min(float(hours[-1]), LANE_HOURS) + 1e-9, 0.5), hours[-1])

@@ -7,7 +7,7 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from tui import clock, experience, paths
 from tui.commands import common
 from tui.format import number, percent, signed_db
@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from propagation.antennas.improvements import Improvement
     from propagation.antennas.setup_card import Card, Setting
     from propagation.antennas.solution import BandResult
-    from propagation.bands import Band
-    from propagation.station import Station
+    from propagation.spectrum.bands import Band
+    from propagation.station.station import Station
 
 LOWEST_MHZ, HIGHEST_MHZ = 0.5, 200.0  # MHz, what the antennas are computed for
 
@@ -104,7 +104,7 @@ def antenna_of(station: Station) -> Antenna:
 
 
 def _frequencies(args: argparse.Namespace, station: Station) -> list[float]:
-    from propagation.bands import BANDS
+    from propagation.spectrum.bands import BANDS
 
     if args.frequency is None:
         return [station.centre_mhz(band) for band in BANDS]
@@ -228,7 +228,7 @@ def _sentence(answer: BandResult, keep: Exposure) -> str:
 
 def _cards(args: argparse.Namespace, station: Station, antenna: Antenna) -> list[Card]:
     from propagation.antennas.setup_card import Wish, setup_card
-    from propagation.bands import BANDS, band_of
+    from propagation.spectrum.bands import BANDS, band_of
 
     if args.frequency is None:
         wanted: list[Band] = [band for band in BANDS if station.usable(band)]
@@ -245,7 +245,7 @@ def _cards(args: argparse.Namespace, station: Station, antenna: Antenna) -> list
 
 
 def _segment(station: Station, band: Band) -> tuple[float, float]:
-    from propagation.bands import segment_mhz, spans_mhz
+    from propagation.spectrum.bands import segment_mhz, spans_mhz
 
     country = station.limits.country
     segment = segment_mhz(band, station.site.region, station.rig.mode, country)
@@ -371,7 +371,7 @@ def _measure(args: argparse.Namespace, station: Station) -> int:
 
 
 def _verdict_sentences(verdict: Verdict) -> list[str]:
-    from propagation.bands import band_of
+    from propagation.spectrum.bands import band_of
 
     band = band_of(verdict.frequency_mhz)
     where = f"{band.name}, " if band else ""
@@ -392,8 +392,8 @@ def _verdict_sentences(verdict: Verdict) -> list[str]:
 
 def _keep(args: argparse.Namespace, station: Station, verdict: Verdict) -> Path:
     """Put the measurement into the station file: at its end, so that the owner's comments stay."""
-    from propagation import station as stations
-    from propagation.strict_toml import read_text, write_atomically
+    from propagation.base.strict_toml import read_text, write_atomically
+    from propagation.station import station as stations
 
     target = getattr(args, "station", None) or paths.station_file()
     if not target.exists():

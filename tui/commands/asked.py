@@ -8,19 +8,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from tui import clock, paths
 from tui.commands import common
 
 if TYPE_CHECKING:
-    from propagation.conditions import Conditions
-    from propagation.ends import End
-    from propagation.forecast import Forecast
-    from propagation.friends import Friend
-    from propagation.locator import Position
-    from propagation.regions import Target
-    from propagation.station import Station
-    from propagation.units import TimeArray
+    from propagation.base.units import TimeArray
+    from propagation.geo.locator import Position
+    from propagation.geo.regions import Target
+    from propagation.signal.forecast import Forecast
+    from propagation.space_weather.conditions import Conditions
+    from propagation.station.friends import Friend
+    from propagation.station.station import Station
+    from propagation.station.terminals import Terminal
 
 LONGEST_HOURS = 72.0
 LEARNT = (
@@ -34,8 +34,8 @@ class Asked:
 
     station: Station
     target: Target
-    near: End
-    far: End
+    near: Terminal
+    far: Terminal
     times: TimeArray
     conditions: Conditions
     mode: str | None
@@ -63,8 +63,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
     """The question of the options at these times; InputError for whatever cannot be meant."""
-    from propagation import friends, modes
-    from propagation.ends import far_end, near_end
+    from propagation.spectrum import modes
+    from propagation.station import friends
+    from propagation.station.terminals import far_terminal, own_terminal
     from tui import experience
     from tui.commands.friends import saved_friends
 
@@ -78,9 +79,9 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
         # a log's lesson holds where it was learnt, noise and all
         position, _ = common.place(args.start_place)
         station, learnt = moved(station, position), False
-        near = near_end(station)
+        near = own_terminal(station)
     else:
-        near = experience.near_end(station, file)
+        near = experience.own_terminal(station, file)
         learnt = experience.in_force(station, file) is not None
     people = saved_friends()
     target = friends.resolve(args.to, people, station.site.position)
@@ -88,7 +89,7 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
         station=station,
         target=target,
         near=near,
-        far=far_of(args.to, people) or far_end(station.far_end),
+        far=far_of(args.to, people) or far_terminal(station.far_end),
         times=times,
         conditions=common.conditions_of(args, times),
         mode=args.mode,
@@ -106,22 +107,22 @@ def moved(station: Station, position: Position) -> Station:
     return replace(station, site=site, limits=limits)
 
 
-def far_of(text: str, people: tuple[Friend, ...]) -> End | None:
+def far_of(text: str, people: tuple[Friend, ...]) -> Terminal | None:
     """A friend's own end, by file or plain words; None where the text names no friend."""
-    from propagation.ends import far_end, near_end
-    from propagation.gazetteer import fold
+    from propagation.geo.gazetteer import fold
+    from propagation.station.terminals import far_terminal, own_terminal
 
     for friend in people:
         if fold(friend.name) == fold(text):
             folder = paths.friends_file().parent if paths.friends_file().exists() else paths.demo_dir()
             station = friend.full_station(folder)
-            return near_end(station) if station is not None else far_end(friend.far_end())
+            return own_terminal(station) if station is not None else far_terminal(friend.far_end())
     return None
 
 
 def forecast_of(asked: Asked) -> Forecast:
     """Compute it."""
-    from propagation.forecast import forecast
+    from propagation.signal.forecast import forecast
 
     return forecast(
         asked.station,
@@ -137,7 +138,7 @@ def forecast_of(asked: Asked) -> Forecast:
 
 def span(args: argparse.Namespace) -> TimeArray:
     """The times of --date, --start and --hours: a whole day unless said otherwise."""
-    from propagation.forecast import day_times
+    from propagation.signal.forecast import day_times
 
     start = clock.parse_date(args.date).astype("datetime64[s]")
     if args.start is not None:

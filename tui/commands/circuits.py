@@ -15,13 +15,13 @@ from typing import TYPE_CHECKING, Any, Final, TextIO
 
 import numpy as np
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from tui import clock
 from tui.commands import common
 
 if TYPE_CHECKING:
-    from propagation.many_circuits import Answers, Rows
-    from propagation.units import TimeArray
+    from propagation.base.units import TimeArray
+    from propagation.signal.many_circuits import Answers, Rows
 
 COLUMNS: Final = ("time", "tx", "rx", "frequency_mhz", "power_dbm")
 ADDED: Final = ("snr_db", "chance", "muf_mhz", "limit")
@@ -55,16 +55,16 @@ def add_parser(subparsers: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Read, compute, write; 2 where a row was bad."""
-    from propagation import station
-    from propagation.ends import far_end, near_end
-    from propagation.many_circuits import ONE_WATT, many_circuits
+    from propagation.signal.many_circuits import ONE_WATT, many_circuits
+    from propagation.station import station
+    from propagation.station.terminals import far_terminal, own_terminal
 
     if not -100.0 <= args.snr <= 100.0:
         raise InputError(f"--snr {args.snr:g} dB is outside -100 to 100 dB.")
     sender = receiver = ONE_WATT
     if getattr(args, "station", None) is not None:
         described = station.load(args.station)
-        sender, receiver = near_end(described), far_end(described.far_end)
+        sender, receiver = own_terminal(described), far_terminal(described.far_end)
     with _opened(args.file) as file:
         table = read(file, "standard input" if args.file == "-" else args.file)
     reports = table.reports
@@ -84,7 +84,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _written(cells: list[list[str]], kept: list[int], answers: Answers) -> Iterator[list[str]]:
-    from propagation.causes import CAUSES
+    from propagation.signal.causes import CAUSES
 
     columns = zip(
         cells,
@@ -162,7 +162,7 @@ class Table:
 
     def rows(self) -> Rows:
         """The good rows as arrays."""
-        from propagation.many_circuits import Rows
+        from propagation.signal.many_circuits import Rows
 
         ends = np.array(self.ends, dtype=np.float64).reshape(-1, 4)
         numbers = np.array(self.numbers, dtype=np.float64).reshape(-1, 2)

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from tui import clock, paths
 from tui.format import json_text
 
 if TYPE_CHECKING:
-    from propagation.conditions import Conditions
-    from propagation.locator import Position
-    from propagation.station import Station
+    from propagation.geo.locator import Position
+    from propagation.space_weather.conditions import Conditions
+    from propagation.station.station import Station
 
 DEMO_NOTE = (
     "No station is saved, so this is for the invented demo station; "
@@ -70,7 +70,7 @@ def number(text: str) -> float:
 
 def place(text: str) -> tuple[Position, str]:
     """A PLACE as its position and the name to show: a locator, `lat,lon`, or a name known to the program."""
-    from propagation import places
+    from propagation.geo import places
 
     name, position = places.named_place(text)
     return position, name
@@ -78,7 +78,7 @@ def place(text: str) -> tuple[Position, str]:
 
 def station_of(args: argparse.Namespace) -> Station:
     """The station asked for, else the saved one, else the demo (which is said on standard error)."""
-    from propagation import station
+    from propagation.station import station
 
     file = getattr(args, "station", None)
     if file is not None:
@@ -92,8 +92,8 @@ def station_of(args: argparse.Namespace) -> Station:
 
 def conditions_of(args: argparse.Namespace, times: Any) -> Conditions:
     """The conditions typed in with the command, else the best that are stored."""
-    from propagation import stored_conditions
-    from propagation.store import Store
+    from propagation.base.store import Store
+    from propagation.space_weather import stored_conditions
 
     return stored_conditions.best(
         Store(paths.conditions_dir()), times, clock.now(), ssn=args.ssn, flux_sfu=args.flux, kp=args.kp

@@ -14,16 +14,16 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from tui import clock, paths
 from tui import format as fmt
 from tui.commands import common
 
 if TYPE_CHECKING:
-    from propagation.beacons import Schedule, Turn
-    from propagation.conditions import Conditions
-    from propagation.locator import Position
-    from propagation.store import Store
+    from propagation.base.store import Store
+    from propagation.geo.locator import Position
+    from propagation.space_weather.conditions import Conditions
+    from propagation.spectrum.beacons import Schedule, Turn
 
 MIRROR_VARIABLE: Final = "BANDWHEN_MIRROR"
 OUTLOOK_DAYS: Final = 7
@@ -96,13 +96,13 @@ def run(args: argparse.Namespace) -> int:
 
 def store() -> Store:
     """Where the stored conditions lie."""
-    from propagation.store import Store
+    from propagation.base.store import Store
 
     return Store(paths.conditions_dir())
 
 
 def _show(args: argparse.Namespace) -> None:
-    from propagation.sky_effects import sentences, sky_effects
+    from propagation.advice.sky_effects import sentences, sky_effects
 
     time = clock.parse_time(args.time)
     state = common.conditions_of(args, time)
@@ -164,7 +164,7 @@ def _figures(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> 
 
 
 def _show_text(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> str:
-    from propagation.conditions import age_words
+    from propagation.space_weather.conditions import age_words
 
     rows = _figures(state, time, result)
     width = max(len(row[0]) for row in rows)
@@ -203,8 +203,8 @@ def _show_plain(state: Conditions, time: np.datetime64, result: dict[str, Any]) 
 
 
 def _fetch(args: argparse.Namespace) -> None:
-    from propagation import feeds
-    from propagation.space_weather import PRODUCTS
+    from propagation.space_weather import feeds
+    from propagation.space_weather.products import PRODUCTS
 
     address = args.mirror or os.environ.get(MIRROR_VARIABLE) or feeds.BASE_ADDRESS
     names = args.only or list(PRODUCTS)
@@ -231,14 +231,14 @@ def _fetch(args: argparse.Namespace) -> None:
 
 
 def _best(time: np.datetime64) -> Conditions:
-    from propagation.stored_conditions import best
+    from propagation.space_weather.stored_conditions import best
 
     return best(store(), time, clock.now())
 
 
 def _set(args: argparse.Namespace) -> None:
-    from propagation.disturbance import xray_of_class
-    from propagation.hand_entry import HandEntry, add_entry, checked, forget_entries
+    from propagation.space_weather.disturbance import xray_of_class
+    from propagation.space_weather.hand_entry import HandEntry, add_entry, checked, forget_entries
 
     if args.forget:
         words = "Everything typed in is forgotten." if forget_entries(store()) else "Nothing was typed in."
@@ -259,7 +259,7 @@ def _set(args: argparse.Namespace) -> None:
 
 
 def _keep(write: Any, what: Any) -> None:
-    from propagation.store import StoreError
+    from propagation.base.store import StoreError
 
     try:
         write(store(), what)
@@ -277,11 +277,12 @@ def _tell_change(args: argparse.Namespace, words: str, more: dict[str, Any] | No
 
 
 def _heard(args: argparse.Namespace) -> None:
-    from propagation import bands, places
-    from propagation.beacons import load
-    from propagation.heard import add_report, believe, forget_reports, reports_of
-    from propagation.hearing import beacon_report, station_report
-    from propagation.store import StoreError
+    from propagation.base.store import StoreError
+    from propagation.geo import places
+    from propagation.signal.hearing import beacon_report, station_report
+    from propagation.space_weather.heard import add_report, believe, forget_reports, reports_of
+    from propagation.spectrum import bands
+    from propagation.spectrum.beacons import load
 
     if args.forget:
         forgotten = forget_reports(store())
@@ -335,14 +336,14 @@ def _schedule_file() -> Any:
 
 
 def _bands_of(schedule: Schedule) -> str:
-    from propagation.bands import band_of
+    from propagation.spectrum.bands import band_of
 
     found = [band_of(frequency) for frequency in schedule.frequencies_mhz]
     return ", ".join(band.name for band in found if band is not None)
 
 
 def _beacons(args: argparse.Namespace) -> None:
-    from propagation.beacons import NOTE, load
+    from propagation.spectrum.beacons import NOTE, load
 
     now = clock.now()
     site: Position = common.station_of(args).site.position

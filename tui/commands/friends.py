@@ -11,7 +11,7 @@ from tui import paths
 from tui.commands import common
 
 if TYPE_CHECKING:
-    from propagation.friends import Friend
+    from propagation.station.friends import Friend
 
 DEMO_NOTE = "No friends are saved, so this is the invented demo list; 'bandwhen friends add' begins your own."
 
@@ -44,7 +44,7 @@ def add_parser(subparsers: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Do what was asked."""
-    from propagation import friends
+    from propagation.station import friends
 
     file = paths.friends_file()
     saved = friends.load(file) if file.exists() else ()
@@ -57,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
         return 0
     station_file = args.file
     if station_file:
-        from propagation import station
+        from propagation.station import station
 
         path = Path(station_file).expanduser().resolve()
         station.load(path)
@@ -78,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
 
 def saved_friends() -> tuple[Friend, ...]:
     """The saved list, or the demo's where none is saved (empty where that is missing too)."""
-    from propagation import friends
+    from propagation.station import friends
 
     for file in (paths.friends_file(), paths.demo_friends_file()):
         if file.exists():

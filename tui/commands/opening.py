@@ -13,7 +13,7 @@ from tui.commands import common
 
 def run(args: argparse.Namespace) -> int:
     """Work out the day from now and tell it."""
-    from propagation.errors import InputError
+    from propagation.base.errors import InputError
     from tui import words
     from tui.presenter import EngineDesk
     from tui.state import Choice

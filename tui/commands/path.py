@@ -5,15 +5,15 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from tui import clock
 from tui import format as fmt
 from tui.commands import common
 
 if TYPE_CHECKING:
-    from propagation.conditions import Conditions
-    from propagation.locator import Position
-    from propagation.path import Path
+    from propagation.geo.locator import Position
+    from propagation.signal.path import Path
+    from propagation.space_weather.conditions import Conditions
 
 
 def add_parser(subparsers: Any) -> None:
@@ -44,8 +44,8 @@ def add_parser(subparsers: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute and print."""
-    from propagation import bands
-    from propagation.path import single_path
+    from propagation.signal.path import single_path
+    from propagation.spectrum import bands
 
     if args.frequency is not None and not 1.0 <= args.frequency <= 60.0:
         raise InputError(f"{args.frequency:g} MHz is outside 1 to 60 MHz, where the layers reflect.")
@@ -87,21 +87,26 @@ def _lowest(
     args: argparse.Namespace, tx: Position, rx: Position, time: Any, state: Conditions
 ) -> tuple[float | None, str]:
     """The lowest usable frequency [MHz], and for whom it is."""
-    from propagation import modes, station
-    from propagation.bands import BANDS
-    from propagation.ends import far_end, near_end, plain_end
-    from propagation.lowest_usable import lowest_usable_mhz
-    from propagation.units import as_float
+    from propagation.base.units import as_float
+    from propagation.signal.lowest_usable import lowest_usable_mhz
+    from propagation.spectrum import modes
+    from propagation.spectrum.bands import BANDS
+    from propagation.station import station
+    from propagation.station.terminals import far_terminal, own_terminal, plain_terminal
 
     file = getattr(args, "station", None)
     frequency = None
     if file is None:
-        mode, sender, receiver = modes.by_name(args.mode or "SSB"), plain_end(100.0), plain_end(100.0)
+        mode, sender, receiver = (
+            modes.by_name(args.mode or "SSB"),
+            plain_terminal(100.0),
+            plain_terminal(100.0),
+        )
         meant = f"{mode.name}, 100 W and a 0 dBi antenna at either end"
     else:
         own = station.load(file)
         mode = modes.by_name(args.mode or own.rig.mode)
-        sender, receiver = near_end(own), far_end(own.far_end)
+        sender, receiver = own_terminal(own), far_terminal(own.far_end)
         meant = f"{mode.name} with the station {own.name or file}"
         # the antenna is worked out on the bands alone, as everywhere
         frequency = as_float([own.centre_mhz(band, mode) for band in BANDS if band.widest_mhz[1] < 30.0])

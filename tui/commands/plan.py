@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from tui import clock
 from tui.commands import asked, common
 
 if TYPE_CHECKING:
     from propagation.advice.run_sheet import RunSheet
-    from propagation.forecast import Forecast
+    from propagation.signal.forecast import Forecast
 
 NOTHING: Final = 3
 WIDTH: Final = 100  # columns of the text
@@ -77,12 +77,13 @@ def run(args: argparse.Namespace) -> int:
     """Plan and print; 3 where no band is worth the try."""
     from dataclasses import replace
 
-    from propagation import bands, friends
     from propagation.advice.cells import Ends
     from propagation.advice.plan_day import TimeOnAir, plan_day, rewards_of, worthwhile
     from propagation.advice.run_sheet import make_run_sheet
     from propagation.advice.setup_notes import carded_setups
     from propagation.advice.windows import nothing_in_time
+    from propagation.spectrum import bands
+    from propagation.station import friends
     from tui.commands.friends import saved_friends
 
     start = clock.parse_time(args.start)
@@ -138,7 +139,7 @@ def _check(args: argparse.Namespace) -> None:
 
 def _times(start: np.datetime64, hours: float, wanted: list[str], args: argparse.Namespace) -> Any:
     """The forecast's times: every quarter of an hour for places, every half for whole regions."""
-    from propagation.forecast import day_times
+    from propagation.signal.forecast import day_times
 
     minutes = 30 if any(_is_wide(text) for text in wanted) else 15
     step = np.timedelta64(minutes * 60, "s")
@@ -148,7 +149,7 @@ def _times(start: np.datetime64, hours: float, wanted: list[str], args: argparse
 
 def _is_wide(text: str) -> bool:
     """Whether a target is larger than a handful of points; a ring always is."""
-    from propagation import places
+    from propagation.geo import places
     from tui.commands.friends import saved_friends
 
     if any(friend.name.casefold() == text.casefold() for friend in saved_friends()):

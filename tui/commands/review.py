@@ -35,7 +35,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from tui import clock, experience, paths
 from tui import format as fmt
 from tui.commands import common, review_text
@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     from propagation.logbook.learnt import Learnt
     from propagation.logbook.outing import Outing
     from propagation.logbook.review import Review
-    from propagation.station import Station
+    from propagation.station.station import Station
 
 BAD_INPUT: Final = 2
 SLOW_ROWS: Final = 3000  # entries from which progress is told on a terminal
@@ -174,11 +174,12 @@ def _learn(found: Review, file: Path) -> str:
 
 
 def _review(args: argparse.Namespace, station: Station) -> Review:
-    from propagation import friends, stored_conditions
+    from propagation.base.store import Store
     from propagation.logbook import files
     from propagation.logbook.day_conditions import measured_days
     from propagation.logbook.review import review
-    from propagation.store import Store
+    from propagation.space_weather import stored_conditions
+    from propagation.station import friends
     from tui.commands.friends import saved_friends
 
     logs = [files.load(file) for file in args.files]
@@ -278,10 +279,10 @@ def _data(args: argparse.Namespace, found: Review, kept: Learnt | None, file: Pa
 
 
 def _rows(found: Review) -> Iterator[dict[str, Any]]:
-    from propagation.causes import CAUSES
-    from propagation.forecast import ROUTES
     from propagation.logbook.entries import DIRECTIONS
     from propagation.logbook.review import VERDICTS
+    from propagation.signal.causes import CAUSES
+    from propagation.signal.forecast import ROUTES
 
     entries, expected = found.entries, found.expected
     times = [f"{text}Z" for text in np.datetime_as_string(entries.time, unit="s").tolist()]

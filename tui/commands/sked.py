@@ -10,15 +10,15 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from tui import clock
 from tui import format as fmt
 from tui.commands import asked, common
 
 if TYPE_CHECKING:
     from propagation.advice.sked import Party, Sked
-    from propagation.friends import Friend
-    from propagation.station import Station
+    from propagation.station.friends import Friend
+    from propagation.station.station import Station
 
 NOTHING: Final = 3
 WIDTH: Final = 100  # columns of the text
@@ -99,9 +99,9 @@ def run(args: argparse.Namespace) -> int:
 def _parties(args: argparse.Namespace, question: asked.Asked) -> tuple[Party, Party, Station | None]:
     from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-    from propagation import places
     from propagation.advice.sked import Party, party_of_station
-    from propagation.friends import AWAKE, awake_minutes
+    from propagation.geo import places
+    from propagation.station.friends import AWAKE, awake_minutes
 
     for spans in (args.awake, args.free, args.their_awake, args.their_free):
         if spans:
@@ -120,7 +120,7 @@ def _parties(args: argparse.Namespace, question: asked.Asked) -> tuple[Party, Pa
 
 
 def _friend(text: str) -> tuple[Friend | None, Path]:
-    from propagation.gazetteer import fold
+    from propagation.geo.gazetteer import fold
     from tui import paths
     from tui.commands.friends import saved_friends
 

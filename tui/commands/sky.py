@@ -25,7 +25,7 @@ def add_parser(subparsers: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute and print."""
-    from propagation.ionosphere import ionosphere
+    from propagation.ionosphere.layers import ionosphere
 
     position, name = common.place(args.at)
     time = clock.parse_time(args.time)

@@ -6,13 +6,13 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from propagation.errors import InputError
+from propagation.base.errors import InputError
 from tui import paths
 from tui.commands import common
 from tui.format import number, percent
 
 if TYPE_CHECKING:
-    from propagation.station import Station
+    from propagation.station.station import Station
 
 TEMPLATE = Path(__file__).resolve().parent.parent / "station_template.toml"
 EXAMPLE_LOCATOR = "KG40rs"  # the demo's ridge
@@ -42,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
     """Do what was asked."""
     if args.action == "new":
         return _new(args)
-    from propagation import station
+    from propagation.station import station
 
     found = common.station_of(args) if args.file is None else station.load(args.file)
     if args.action == "check":
@@ -56,7 +56,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _new(args: argparse.Namespace) -> int:
-    from propagation.strict_toml import write_atomically
+    from propagation.base.strict_toml import write_atomically
 
     target = args.file or paths.station_file()
     if target.exists() and not args.force:
@@ -73,7 +73,7 @@ def _new(args: argparse.Namespace) -> int:
 
 
 def _locator(text: str) -> str:
-    from propagation.locator import locator_of
+    from propagation.geo.locator import locator_of
 
     position, _ = common.place(text)
     return locator_of(position.lat_deg, position.lon_deg, 8)
@@ -86,8 +86,8 @@ def template(locator: str) -> str:
 
 def describe(station: Station) -> list[tuple[str, str]]:
     """The station in words: heading and line."""
-    from propagation.bands import BANDS, LICENCE_REMINDER
-    from propagation.locator import locator_of
+    from propagation.geo.locator import locator_of
+    from propagation.spectrum.bands import BANDS, LICENCE_REMINDER
 
     site, rig, far = station.site, station.rig, station.far_end
     earth = site.ground if site.permittivity is None else f"permittivity {site.permittivity:g}"

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from propagation.advice.ledger import Term
     from propagation.advice.reasons import Weighted
     from propagation.advice.why import Why
-    from propagation.forecast import Forecast
+    from propagation.signal.forecast import Forecast
 
 WIDTH: Final = 100  # columns of the text
 BAR: Final = 20  # signs of a cause's bar at full weight
@@ -41,10 +41,10 @@ def run(args: argparse.Namespace) -> int:
     """Compute and print."""
     from dataclasses import replace
 
-    from propagation import bands
     from propagation.advice.cells import Ends
     from propagation.advice.why import why
-    from propagation.forecast import day_times
+    from propagation.signal.forecast import day_times
+    from propagation.spectrum import bands
 
     band = bands.by_name(args.band)
     time = clock.parse_time(args.at)

@@ -8,14 +8,14 @@ from pathlib import Path
 
 import numpy as np
 
-from propagation import station as stations
 from propagation.antennas.analyser import Reading, Verdict, analyse, from_sweep
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.touchstone import read
-from propagation.bands import band_of
-from propagation.ends import End
-from propagation.errors import InputError
-from propagation.station import Station
+from propagation.base.errors import InputError
+from propagation.spectrum.bands import band_of
+from propagation.station import station as stations
+from propagation.station.station import Station
+from propagation.station.terminals import Terminal
 from tui import paths, telling, words
 from tui.views import FormField, ReadingView
 
@@ -25,7 +25,7 @@ LARGEST_FILE = 4_000_000  # bytes; a sweep of an analyser is far smaller
 
 def fields(station: Station, band: str) -> tuple[FormField, ...]:
     """What to ask for at the analyser."""
-    from propagation.bands import by_name
+    from propagation.spectrum.bands import by_name
 
     centre = station.centre_mhz(by_name(band))
     return (
@@ -83,23 +83,23 @@ def _reading(entries: Mapping[str, str]) -> Reading:
     )
 
 
-def _antenna(near: End) -> Antenna:
+def _antenna(near: Terminal) -> Antenna:
     if near.antenna is None:
         raise InputError("The station file names no antenna to measure.")
     return near.antenna
 
 
-def reading(near: End, station: Station, band: str, entries: Mapping[str, str]) -> ReadingView:
+def reading(near: Terminal, station: Station, band: str, entries: Mapping[str, str]) -> ReadingView:
     """What the typed readings say."""
     return _view(band, analyse(_reading(entries), _antenna(near)))
 
 
-def from_file(near: End, station: Station, band: str, file: str) -> ReadingView:
+def from_file(near: Terminal, station: Station, band: str, file: str) -> ReadingView:
     """What a Touchstone file says."""
     return _view(band, analyse(_from_file(file, near), _antenna(near)))
 
 
-def _from_file(file: str, near: End) -> Reading:
+def _from_file(file: str, near: Terminal) -> Reading:
     path = Path(file).expanduser()
     try:
         if path.stat().st_size > LARGEST_FILE:
@@ -133,7 +133,7 @@ def _view(band: str, verdict: Verdict) -> ReadingView:
 
 
 def keep(
-    near: End, station: Station, band: str, entries: Mapping[str, str], path: str, now: np.datetime64
+    near: Terminal, station: Station, band: str, entries: Mapping[str, str], path: str, now: np.datetime64
 ) -> str:
     """Store the reading with the station; the same band's earlier reading gives way."""
     if not path or Path(path) == paths.demo_station_file():

@@ -8,11 +8,11 @@ from propagation.antennas.antenna import Antenna
 from propagation.antennas.exposure import safety
 from propagation.antennas.improvements import improvements
 from propagation.antennas.spec import VERTICALS
-from propagation.bands import BANDS, Band, segment_mhz
-from propagation.ends import End
-from propagation.forecast import TUNED_FROM
-from propagation.station import Station
-from propagation.units import as_float, undb
+from propagation.base.units import as_float, undb
+from propagation.signal.forecast import TUNED_FROM
+from propagation.spectrum.bands import BANDS, Band, segment_mhz
+from propagation.station.station import Station
+from propagation.station.terminals import Terminal
 from tui.jobs import Abandoned, Cancelled
 from tui.views import BenchBand, BenchView
 
@@ -27,7 +27,7 @@ def radials_words(antenna: Antenna) -> str:
     return f"{spec.radials} radial{'s' if spec.radials != 1 else ''} {where}"
 
 
-def bench_view(near: End, station: Station, mode: str) -> BenchView:
+def bench_view(near: Terminal, station: Station, mode: str) -> BenchView:
     """The whole bench."""
     antenna = near.antenna
     if antenna is None:

@@ -6,17 +6,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from propagation import forecast, stored_conditions, sun
 from propagation.advice.cells import Ends
 from propagation.advice.setup_notes import setup_notes
 from propagation.advice.windows import find_windows
-from propagation.causes import CAUSES
-from propagation.conditions import Conditions
-from propagation.ends import End
-from propagation.forecast import Detail, Forecast
-from propagation.locator import Position
-from propagation.store import Store
-from propagation.units import FloatArray, TimeArray
+from propagation.base.store import Store
+from propagation.base.units import FloatArray, TimeArray
+from propagation.geo import sun
+from propagation.geo.locator import Position
+from propagation.signal import forecast
+from propagation.signal.causes import CAUSES
+from propagation.signal.forecast import Detail, Forecast
+from propagation.space_weather import stored_conditions
+from propagation.space_weather.conditions import Conditions
+from propagation.station.terminals import Terminal
 from tui import paths, words
 from tui.presenting.sites import Sites
 from tui.state import Choice
@@ -32,8 +34,8 @@ class Kept:
 
     choice: Choice
     result: Forecast
-    near: End
-    far: End
+    near: Terminal
+    far: Terminal
     point: int
     detail: Detail  # the target's weightiest point by the short way, all hours and bands
 

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 
-from propagation.errors import InputError
-from propagation.strict_toml import write_atomically
+from propagation.base.errors import InputError
+from propagation.base.strict_toml import write_atomically
 from tui import words
 from tui.views import PlanView, SkedView
 

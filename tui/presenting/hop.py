@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from propagation import forecast, ionosphere, muf
-from propagation.circuit import GROUND_WAY, LONG_WAY, SCATTER_WAY
-from propagation.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
-from propagation.forecast import ROUTES, Detail
-from propagation.mode_chains import SLOTS, mode_name
-from propagation.path_samples import SEA_POINTS
-from propagation.units import FloatArray, as_float
+from propagation.base.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
+from propagation.base.units import FloatArray, as_float
+from propagation.ionosphere import layers, muf
+from propagation.signal import forecast
+from propagation.signal.circuit import GROUND_WAY, LONG_WAY, SCATTER_WAY
+from propagation.signal.forecast import ROUTES, Detail
+from propagation.signal.mode_chains import SLOTS, mode_name
+from propagation.signal.path_samples import SEA_POINTS
 from tui.presenting.day import Kept
 from tui.presenting.skip import skip_along_km
 from tui.state import Cursor
@@ -63,7 +64,7 @@ def _view(
 
     fof2, foe, m3000 = along(samples.fof2_mhz), along(samples.foe_mhz), along(samples.m3000f2)
     r12 = float(np.mean(result.conditions.r12_at(result.times[time])))
-    peak = ionosphere.hmf2_km(m3000, fof2, np.maximum(foe, 0.2), r12)
+    peak = layers.hmf2_km(m3000, fof2, np.maximum(foe, 0.2), r12)
     frequency = float(result.frequency_mhz[band])
     first = (x > 0.0) & (x <= MIDDLE_KM)  # places that can be the middle of the first hop
     skip = np.nan

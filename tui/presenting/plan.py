@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from propagation import forecast
 from propagation.advice.cells import Ends
 from propagation.advice.phrases import reached
 from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day
 from propagation.advice.run_sheet import RunSheet, card_words, make_run_sheet, sheet_text
 from propagation.advice.setup_notes import setup_notes
+from propagation.signal import forecast
 from tui.presenting.day import STEP, conditions_for
 from tui.presenting.sites import Sites
 from tui.state import Choice, PlanWish

@@ -7,12 +7,14 @@ from functools import cache
 
 import numpy as np
 
-from propagation import forecast, great_circle, land, muf, regions, sun
-from propagation.bands import by_name
-from propagation.forecast import Forecast
-from propagation.ionosphere import ionosphere
-from propagation.locator import Position
-from propagation.units import BoolArray, FloatArray
+from propagation.base.units import BoolArray, FloatArray
+from propagation.geo import great_circle, land, regions, sun
+from propagation.geo.locator import Position
+from propagation.ionosphere import muf
+from propagation.ionosphere.layers import ionosphere
+from propagation.signal import forecast
+from propagation.signal.forecast import Forecast
+from propagation.spectrum.bands import by_name
 from tui.jobs import Abandoned, Cancelled
 from tui.presenting.day import Kept
 from tui.presenting.skip import skip_along_km

@@ -6,14 +6,15 @@ from pathlib import Path
 
 import numpy as np
 
-from propagation import station, stored_conditions
 from propagation.advice.phrases import sentence
-from propagation.errors import InputError
+from propagation.base.errors import InputError
+from propagation.base.store import Store
 from propagation.logbook import files, learnt, story
 from propagation.logbook.day_conditions import measured_days
 from propagation.logbook.learnt import Learnt
 from propagation.logbook.review import VERDICTS, Review, review
-from propagation.store import Store
+from propagation.space_weather import stored_conditions
+from propagation.station import station
 from tui import experience, paths, words
 from tui import format as fmt
 from tui.jobs import Abandoned, Cancelled

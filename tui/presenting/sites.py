@@ -6,14 +6,15 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from propagation import bands, friends, modes, station
-from propagation.ends import End, far_end, near_end
-from propagation.errors import BandwhenError, InputError
-from propagation.friends import Friend
-from propagation.gazetteer import fold
-from propagation.locator import Position, locator_of
-from propagation.regions import Target
-from propagation.station import Station
+from propagation.base.errors import BandwhenError, InputError
+from propagation.geo.gazetteer import fold
+from propagation.geo.locator import Position, locator_of
+from propagation.geo.regions import Target
+from propagation.spectrum import bands, modes
+from propagation.station import friends, station
+from propagation.station.friends import Friend
+from propagation.station.station import Station
+from propagation.station.terminals import Terminal, far_terminal, own_terminal
 from tui import experience, paths
 from tui.state import Choice, FriendCard, Opening, StationCard
 
@@ -25,8 +26,8 @@ KEPT = 8  # ends of circuits kept at a time
 class Sites:
     """What is on file; ends of circuits are kept, because an antenna takes a second to work out."""
 
-    _near: dict[object, End] = field(default_factory=dict)
-    _far: dict[object, End] = field(default_factory=dict)
+    _near: dict[object, Terminal] = field(default_factory=dict)
+    _far: dict[object, Terminal] = field(default_factory=dict)
 
     # -- reading --------------------------------------------------------------------------------
 
@@ -118,23 +119,23 @@ class Sites:
         mode = modes.by_name(choice.mode).name
         return replace(found, rig=replace(found.rig, power_w=choice.power_w, mode=mode))
 
-    def near(self, choice: Choice) -> End:
+    def near(self, choice: Choice) -> Terminal:
         """The operator's end, with what the log has taught about it."""
         chosen, file = self.chosen(choice), choice.station or str(paths.demo_station_file())
         learnt = experience.in_force(chosen, file)
-        return _kept(self._near, (chosen, learnt), lambda: experience.near_end(chosen, file))
+        return _kept(self._near, (chosen, learnt), lambda: experience.own_terminal(chosen, file))
 
-    def far(self, choice: Choice) -> End:
+    def far(self, choice: Choice) -> Terminal:
         """The other end: the friend's file, the friend's words, or the station's usual far end."""
         friend = self.friend(choice)
         if friend is not None:
             file = friend.full_station(self._friends_folder())
             if file is not None:
-                return _kept(self._far, file, lambda: near_end(file))
+                return _kept(self._far, file, lambda: own_terminal(file))
             words = friend.far_end()
-            return _kept(self._far, words, lambda: far_end(words))
+            return _kept(self._far, words, lambda: far_terminal(words))
         usual = self.station(choice.station).far_end
-        return _kept(self._far, usual, lambda: far_end(usual))
+        return _kept(self._far, usual, lambda: far_terminal(usual))
 
     def far_station(self, choice: Choice) -> Station | None:
         """The other station's file, where a friend has one."""
@@ -179,7 +180,7 @@ def place_of(position: Position) -> str:
     return locator_of(position.lat_deg, position.lon_deg)
 
 
-def _kept(shelf: dict[object, End], key: object, make: Callable[[], End]) -> End:
+def _kept(shelf: dict[object, Terminal], key: object, make: Callable[[], Terminal]) -> Terminal:
     if key not in shelf:
         while len(shelf) >= KEPT:
             shelf.pop(next(iter(shelf)))

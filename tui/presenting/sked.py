@@ -6,7 +6,6 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from propagation import places
 from propagation.advice.calendar import calendar_text
 from propagation.advice.phrases import band_title, clock
 from propagation.advice.sked import (
@@ -20,8 +19,9 @@ from propagation.advice.sked import (
     slot_sentence,
 )
 from propagation.advice.sked import Sked as Found
-from propagation.friends import AWAKE
-from propagation.units import as_float
+from propagation.base.units import as_float
+from propagation.geo import places
+from propagation.station.friends import AWAKE
 from tui.presenting.day import conditions_for, times_from
 from tui.presenting.sites import Sites
 from tui.state import Choice

@@ -6,8 +6,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from propagation import muf
-from propagation.units import FloatArray, FloatLike, as_float
+from propagation.base.units import FloatArray, FloatLike, as_float
+from propagation.ionosphere import muf
 
 
 def skip_along_km(
@@ -21,7 +21,7 @@ def skip_along_km(
     """Skip distance [km] on the median day for each frequency; NaN where no single hop returns it.
 
     middle_km: (X,) rising distances from the site at which the layer figures (X,) hold; each stands for the
-    hop of twice that length. The basic MUF of the hop is from the P.1240 formulas in `propagation.muf`.
+    hop of twice that length. The basic MUF of the hop is from the P.1240 formulas.
     """
     frequency = np.atleast_1d(as_float(frequency_mhz))[:, None]
     longest = 2.0 * middle_km

@@ -8,18 +8,20 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from propagation import bands, feeds, hand_entry, heard, hearing, stored_conditions
-from propagation.beacons import load as load_beacons
-from propagation.conditions import Conditions
-from propagation.disturbance import xray_class
-from propagation.errors import InputError
-from propagation.hand_entry import HandEntry
-from propagation.locator import Position
-from propagation.regions import Target
-from propagation.sky_effects import sentences, sky_effects
-from propagation.station import Station
-from propagation.store import Store
-from propagation.units import TimeArray
+from propagation.advice.sky_effects import sentences, sky_effects
+from propagation.base.errors import InputError
+from propagation.base.store import Store
+from propagation.base.units import TimeArray
+from propagation.geo.locator import Position
+from propagation.geo.regions import Target
+from propagation.signal import hearing
+from propagation.space_weather import feeds, hand_entry, heard, stored_conditions
+from propagation.space_weather.conditions import Conditions
+from propagation.space_weather.disturbance import xray_class
+from propagation.space_weather.hand_entry import HandEntry
+from propagation.spectrum import bands
+from propagation.spectrum.beacons import load as load_beacons
+from propagation.station.station import Station
 from tui import paths, words
 from tui.commands.conditions import MIRROR_VARIABLE
 from tui.jobs import Cancelled

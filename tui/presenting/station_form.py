@@ -10,11 +10,14 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from propagation import bands, modes, places, station, strict_toml
 from propagation.antennas.spec import KINDS
-from propagation.errors import BandwhenError, InputError
-from propagation.ground import GROUNDS
-from propagation.locator import locator_of
+from propagation.base import strict_toml
+from propagation.base.errors import BandwhenError, InputError
+from propagation.geo import places
+from propagation.geo.ground import GROUNDS
+from propagation.geo.locator import locator_of
+from propagation.spectrum import bands, modes
+from propagation.station import station
 from tui import paths
 from tui.views import FormField
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from propagation.units import BoolArray, FloatArray, TimeArray
+from propagation.base.units import BoolArray, FloatArray, TimeArray
 from tui import flow, telling, words
 from tui.canvas import Canvas
 from tui.theme import CHOSEN, KEY, QUIET, SKYLIGHT, SOFT, STRONG, TEXT, TITLE

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from propagation.units import FloatArray, IntArray
+from propagation.base.units import FloatArray, IntArray
 from tui import flow, telling, words
 from tui.canvas import Canvas
 from tui.glyphs import LANDING, SITE, TARGET

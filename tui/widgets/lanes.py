@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from propagation.causes import CAUSES, CODE
-from propagation.units import FloatArray, IntArray
+from propagation.base.units import FloatArray, IntArray
+from propagation.signal.causes import CAUSES, CODE
 from tui import words
 from tui.canvas import Canvas
 from tui.glyphs import EIGHTHS, FILLS, NOW, SIGN_OF, texture

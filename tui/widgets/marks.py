@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.units import BoolArray, FloatArray, TimeArray
+from propagation.base.units import BoolArray, FloatArray, TimeArray
 from tui.canvas import Canvas
 from tui.glyphs import BRAILLE_BASE, EIGHTHS_ACROSS, FILLS, GlyphArray
 from tui.theme import QUIET, RAMP, RAMP_STEPS, RULE, SOFT, TEXT

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from propagation.units import BoolArray, FloatArray, IntArray
+from propagation.base.units import BoolArray, FloatArray, IntArray
 from tui import telling, words
 from tui.canvas import Canvas
 from tui.glyphs import ROUTE, SITE, TARGET, GlyphArray

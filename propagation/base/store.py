@@ -1,0 +1,139 @@
+"""Keeps copies of fetched products and typed-in facts in a directory that the caller names.
+
+Each copy is one file: a first line of JSON that says where it came from, when, and the sum of what follows,
+then the bytes themselves. A copy is written beside the old one, brought to the disk and then moved over it in
+one step, so that a crash at any moment leaves either the old copy or the new one, whole. A damaged copy is
+found out by its sum and never used.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import tempfile
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from propagation.base.errors import BandwhenError
+from propagation.base.values import as_time
+
+SUFFIX: Final = ".stored"
+_FORMAT: Final = "bandwhen stored copy 1"
+_LARGEST_HEADER: Final = 16384  # bytes
+_STALE_AFTER: Final = np.timedelta64(3600, "s")  # a half-written file older than this was left by a crash
+
+
+class StoreError(BandwhenError):
+    """A stored copy cannot be read or written; the sentence says which, why and what happens now."""
+
+    title = "Stored conditions"
+
+
+@dataclass(frozen=True)
+class Stored:
+    """A copy and where it came from. fetched: when its content came; checked: when last found unchanged."""
+
+    name: str
+    body: bytes
+    origin: str
+    fetched: np.datetime64
+    checked: np.datetime64
+    etag: str | None = None
+    last_modified: str | None = None
+
+
+@dataclass(frozen=True)
+class Store:
+    """Copies by name in one directory, made when first written to."""
+
+    directory: Path
+
+    def put(self, stored: Stored) -> None:
+        """Write a copy in one step; raises StoreError if the disk refuses."""
+        header = asdict(stored)
+        body = header.pop("body")
+        header |= {
+            "format": _FORMAT,
+            "fetched": str(stored.fetched.astype("datetime64[s]")),
+            "checked": str(stored.checked.astype("datetime64[s]")),
+            "bytes": len(body),
+            "sha256": hashlib.sha256(body).hexdigest(),
+        }
+        target = self._path(stored.name)
+        temporary: str | None = None
+        try:
+            self.directory.mkdir(parents=True, exist_ok=True)
+            self._sweep(stored.name, stored.checked)
+            descriptor, temporary = tempfile.mkstemp(
+                prefix=f".{stored.name}.", suffix=".part", dir=self.directory
+            )
+            with os.fdopen(descriptor, "wb") as file:
+                file.write(json.dumps(header).encode("ascii") + b"\n")
+                file.write(body)
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(temporary, target)
+        except OSError as error:
+            if temporary is not None:
+                with contextlib.suppress(OSError):
+                    os.unlink(temporary)
+            raise StoreError(f"{target} cannot be written ({error.strerror}); the old copy stays.") from error
+
+    def get(self, name: str) -> Stored | None:
+        """The copy of that name, or None if there is none; raises StoreError if it is damaged."""
+        path = self._path(name)
+        try:
+            with path.open("rb") as file:
+                first = file.readline(_LARGEST_HEADER)
+                body = file.read()
+        except FileNotFoundError:
+            return None
+        except OSError as error:
+            raise StoreError(f"{path} cannot be read ({error.strerror}); it is left out.") from error
+        damaged = StoreError(f"{path} is damaged; it is left out until the next fetch.")
+        try:
+            header = json.loads(first)
+            intact = header["format"] == _FORMAT and header["sha256"] == hashlib.sha256(body).hexdigest()
+            fetched, checked = as_time(header["fetched"]), as_time(header["checked"])
+            origin, etag, last_modified = header["origin"], header["etag"], header["last_modified"]
+        except (ValueError, KeyError, TypeError, RecursionError) as error:
+            raise damaged from error
+        texts = all(isinstance(text, str) for text in (origin, etag or "", last_modified or ""))
+        if not intact or fetched is None or checked is None or not texts:
+            raise damaged
+        return Stored(name, body, origin, fetched, checked, etag, last_modified)
+
+    def remove(self, name: str) -> bool:
+        """Forget a copy; True if there was one."""
+        try:
+            self._path(name).unlink()
+        except FileNotFoundError:
+            return False
+        except OSError as error:
+            raise StoreError(f"{self._path(name)} cannot be removed ({error.strerror}).") from error
+        return True
+
+    def names(self) -> list[str]:
+        """Names of all copies, in order."""
+        try:
+            return sorted(path.name.removesuffix(SUFFIX) for path in self.directory.glob(f"*{SUFFIX}"))
+        except OSError:
+            return []
+
+    def _path(self, name: str) -> Path:
+        if not name.replace("-", "").replace("_", "").isalnum():
+            raise ValueError(f"not a name for a stored copy: {name!r}")
+        return self.directory / f"{name}{SUFFIX}"
+
+    def _sweep(self, name: str, now: np.datetime64) -> None:
+        """Remove half-written files of this name that a crash left behind."""
+        limit = float((now - _STALE_AFTER).astype("datetime64[s]").astype(np.int64))
+        for leftover in self.directory.glob(f".{name}.*.part"):
+            with contextlib.suppress(OSError):
+                if leftover.stat().st_mtime < limit:
+                    leftover.unlink()

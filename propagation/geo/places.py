@@ -1,0 +1,290 @@
+"""From what a person types to a position or a target: locators, coordinates, names, regions, rings.
+
+What is understood, in the order in which it is tried:
+1. latitude and longitude in decimal degrees, "-29.5,29.5";
+2. a locator of 4, 6 or 8 characters (a point), or of two letters A to R (the field, a region). Two such
+   letters are always the field, never a country: KG is the field, Kyrgyzstan is KGZ or its name. Two letters
+   that are no field (US, ZA, UY) are the ISO country code;
+3. a ring around the site: "within 500 km", "300 to 800 km", also in miles;
+4. "anyone"; a country, part of a country, continent, sub-region or usual group by name; "ITU zone 57";
+   "country KG" or "field KG" where one wants to be explicit;
+5. a town, alone or with its country or division: "Durban", "Cambridge, Massachusetts". Of several towns with
+   one name the one with most amateurs around it is meant, and the note names another.
+Capitals, accents and punctuation do not matter.
+"""
+
+from __future__ import annotations
+
+import re
+from difflib import get_close_matches
+from functools import cache
+from typing import Final
+
+import numpy as np
+
+from propagation.base.errors import InputError
+from propagation.geo.gazetteer import Region, fold, gazetteer
+from propagation.geo.great_circle import distance_km
+from propagation.geo.locator import Position, parse_position
+from propagation.geo.regions import Target, field, of_region, point, ring
+
+KM_PER_MILE: Final = 1.609_344  # km, international mile (exact)
+LONGEST_NAME: Final = 100  # characters; no name is longer
+
+_FIELD = re.compile(r"(?:field\s+)?([A-R]{2})", re.IGNORECASE)
+_COUNTRY_CODE = re.compile(r"country\s+([A-Z]{2,3})", re.IGNORECASE)
+_DISTANCE = r"(\d{1,3}(?:,\d{3})+|\d{1,6}(?:\.\d+)?)"
+_RING = re.compile(
+    rf"(?:(?:within|up to|<)\s*{_DISTANCE}|{_DISTANCE}\s*(?:to|-|–|and)\s*{_DISTANCE})"
+    r"\s*(km|kilometres|kilometers|mi|miles)?(?:\s+(?:away|of (?:here|me)))?",
+    re.IGNORECASE,
+)
+_ZONE = re.compile(r"(?:itu\s*)?zone\s*(\d+)|itu\s*(\d+)", re.IGNORECASE)
+_COORDINATES = re.compile(r"[+\-\N{MINUS SIGN}\d.\s]+,[+\-\N{MINUS SIGN}\d.\s]+")
+_LOCATOR_LIKE = re.compile(r"[A-Za-z]{2}\d{2}([A-Za-z]{2}(\d{2})?)?")
+
+
+def resolve(text: str, site: Position | None = None) -> Target:
+    """The target a text names; see the module docstring for what is understood.
+
+    text: as typed. site: where the operator is, needed for a ring only.
+    Raises InputError, with the nearest names known, for a text that names nothing.
+    """
+    plain = _checked(text)
+    if _COORDINATES.fullmatch(plain) or _LOCATOR_LIKE.fullmatch(plain):
+        return point(plain, parse_position(plain))
+    found = _FIELD.fullmatch(plain)
+    if found:
+        code = found[1].upper()
+        country = None if len(plain) > 2 else _country_by_code(code)
+        note = f"{code} is read as the locator field; for {country.name} write its name." if country else ""
+        return field(code, note)
+    found = _RING.fullmatch(plain)
+    if found:
+        return _ring(found, site, plain)
+    region = _region(plain)
+    rows = _towns(plain)
+    if region is not None:
+        return of_region(region, _other_reading(plain, region, rows))
+    if rows:
+        return _town(rows)
+    raise _unknown(plain)
+
+
+def place(text: str) -> Position:
+    """The position a text names: coordinates, a locator of 4 to 8 characters, or a name.
+
+    A town comes before a region of the same name. A country or division stands for its largest town (see
+    `named_place` for its name); anything larger is no place. Raises InputError otherwise.
+    """
+    return named_place(text)[1]
+
+
+def named_place(text: str) -> tuple[str, Position]:
+    """As `place`, with the name of what was taken: ("Montevideo, Uruguay", Position(...))."""
+    plain = _checked(text)
+    if _COORDINATES.fullmatch(plain) or _LOCATOR_LIKE.fullmatch(plain):
+        return plain, parse_position(plain)
+    if _FIELD.fullmatch(plain):
+        code = _FIELD.fullmatch(plain)
+        raise InputError(
+            f"{text!r} is a locator field, 2000 km across, not a place: add two digits, as in"
+            f" {code[1].upper() if code else 'KG'}30."
+        )
+    rows = _towns(plain)
+    if rows:
+        target = _town(rows)
+        return target.name, target.centre
+    region = _region(plain)
+    if region is not None and region.kind in ("country", "division"):
+        largest = region.rows[int(np.argmax(region.parts))]
+        table = gazetteer()
+        return table.town_name(largest), of_region(region).centre
+    if region is not None or _RING.fullmatch(plain):
+        raise InputError(f"{text!r} is a region, not a place: name a town in it, or give a locator.")
+    raise _unknown(plain)
+
+
+def suggest(prefix: str, limit: int = 8) -> list[str]:
+    """Names that a text could become, best first; each is understood by `resolve`.
+
+    prefix: what has been typed so far; empty gives a start. limit: how many at most.
+    Names that begin with the text come before names with a later word that does; regions before towns. A
+    region appears once, under the first of its names that fits.
+    """
+    wanted = fold(prefix)
+    if not wanted:
+        return list(_STARTERS[: max(limit, 0)])
+    starts: dict[int, str] = {}  # what is meant -> the name to show
+    inside: dict[int, str] = {}
+    for folded, shown, meant in _completions():
+        if folded.startswith(wanted):
+            starts.setdefault(meant, shown)
+            if len(starts) >= limit:
+                break
+        elif f" {wanted}" in folded:
+            inside.setdefault(meant, shown)
+    later = [shown for meant, shown in inside.items() if meant not in starts]
+    return [*starts.values(), *later][: max(limit, 0)]
+
+
+def nearest_town(position: Position) -> tuple[str, float]:
+    """The nearest town of the table and how far it is [km]: ("Pietermaritzburg, South Africa", 93.4)."""
+    table = gazetteer()
+    away = distance_km(position.lat_deg, position.lon_deg, table.lat_deg, table.lon_deg)
+    row = int(np.argmin(away))
+    return table.town_name(row), float(away[row])
+
+
+def time_zone(position: Position) -> str:
+    """The IANA time zone of the nearest town of the table: a good guess, wrong near a border."""
+    table = gazetteer()
+    away = distance_km(position.lat_deg, position.lon_deg, table.lat_deg, table.lon_deg)
+    return table.time_zone[int(np.argmin(away))]
+
+
+_STARTERS: Final = (
+    "anyone", "within 500 km", "Europe", "North America", "South America", "Africa", "Asia", "Oceania",
+)  # fmt: skip
+
+
+def _checked(text: str) -> str:
+    plain = " ".join(text.split())
+    if not plain:
+        raise InputError("No place was given: type a locator such as KG30, a town, a country, or anyone.")
+    if len(plain) > LONGEST_NAME:
+        raise InputError(f"A place of {len(plain)} characters is too long to be one: {plain[:30]!r}...")
+    return plain
+
+
+def _country_by_code(code: str) -> Region | None:
+    code = code.upper()
+    for region in gazetteer().regions:
+        if region.kind == "country" and (region.code == code or region.others[-1:] == (code,)):
+            return region
+    return None
+
+
+def _region(plain: str) -> Region | None:
+    table = gazetteer()
+    found = _ZONE.fullmatch(plain)
+    if found:
+        number = int(found[1] or found[2])
+        for region in table.regions:
+            if region.kind == "zone" and region.code == str(number):
+                return region
+        if not 1 <= number <= 90:
+            raise InputError(f"There is no ITU zone {number}; they run from 1 to 90.")
+        raise InputError(
+            f"ITU zone {number} is open sea or polar and not in the table: give a locator in it."
+        )
+    found = _COUNTRY_CODE.fullmatch(plain)
+    if found:
+        return _country_by_code(found[1])
+    matches = table.regions_by_name.get(fold(plain))
+    if matches:
+        return matches[0]
+    if len(plain) == 2 and plain.isalpha():
+        return _country_by_code(plain)
+    return None
+
+
+def _towns(plain: str) -> list[int]:
+    """Rows of the towns a text may mean, most amateurs first."""
+    table = gazetteer()
+    rows = table.towns_by_name.get(fold(plain), [])
+    if rows or "," not in plain:
+        return rows
+    name, _, where = plain.partition(",")
+    named = table.towns_by_name.get(fold(name), [])
+    wanted = fold(where)
+    return [row for row in named if wanted in _wheres(row)]
+
+
+def _wheres(row: int) -> frozenset[str]:
+    table = gazetteer()
+    iso, division = table.country[row], table.division[row]
+    return _names_of(iso) | _names_of(f"{iso}-{division}") | {fold(iso), fold(division)}
+
+
+@cache
+def _names_of(code: str) -> frozenset[str]:
+    """The folded names of a country or division, by its code."""
+    return frozenset(
+        fold(name)
+        for region in gazetteer().regions
+        if region.code == code and region.kind in ("country", "division")
+        for name in (region.name, *region.others)
+    )
+
+
+def _town(rows: list[int]) -> Target:
+    table = gazetteer()
+    first, *rest = rows
+    note = ""
+    if rest:
+        others = " and ".join(table.town_name(row) for row in rest[:2])
+        note = f"{table.town_name(first)} is meant; there is also {others}."
+    position = Position(float(table.lat_deg[first]), float(table.lon_deg[first]))
+    return point(table.town_name(first), position, note)
+
+
+def _other_reading(plain: str, region: Region, rows: list[int]) -> str:
+    table = gazetteer()
+    others = [other for other in table.regions_by_name.get(fold(plain), []) if other is not region]
+    if others:
+        kind = "part of a country" if others[0].kind == "division" else others[0].kind
+        return f"The {region.kind} {region.name} is meant; there is also the {kind} of that name."
+    if rows and fold(table.names[rows[0]]) == fold(plain) and len(region.rows) > 1:
+        return f"All of {region.name} is meant; for the town write {table.town_name(rows[0])}."
+    return ""
+
+
+def _ring(found: re.Match[str], site: Position | None, plain: str) -> Target:
+    if site is None:
+        raise InputError(f"{plain!r} is a ring around the site, and no site is known: give one.")
+    factor = KM_PER_MILE if (found[4] or "km").lower().startswith("mi") else 1.0
+    texts = found.groups(default="0")[:3]
+    within, inner, outer = (float(text.replace(",", "")) * factor for text in texts)
+    return ring(site, within or outer, inner)
+
+
+@cache
+def _completions() -> tuple[tuple[str, str, int], ...]:
+    """Folded name, shown name and number of the thing meant, of all that can be completed to, best first."""
+    table = gazetteer()
+    entries = [(fold(text), text, -1 - number) for number, text in enumerate(_RINGS)]
+    ranked = sorted(
+        enumerate(table.regions), key=lambda pair: (_ORDER.index(pair[1].kind), -pair[1].amateurs)
+    )
+    for number, region in ranked:
+        for name in (region.name, *region.others):
+            if len(name) > 3 and table.regions_by_name[fold(name)][0] is region:
+                entries.append((fold(name), name, number))
+    for row in np.argsort(-table.amateurs, kind="stable").tolist():
+        shown = table.town_name(row)
+        if _towns(shown)[:1] == [row]:
+            number = len(table.regions) + row
+            entries.extend((fold(name), shown, number) for name in (table.names[row], *table.others[row]))
+    return tuple(entries)
+
+
+_ORDER: Final = ("anyone", "continent", "country", "group", "sub-region", "division", "zone")
+_RINGS: Final = ("within 300 km", "within 500 km", "within 1000 km", "within 2000 km")
+
+
+def _unknown(plain: str) -> InputError:
+    table = gazetteer()
+    wanted = fold(plain.partition(",")[0]) or plain.lower()
+    names = [*table.regions_by_name, *table.towns_by_name]
+    near = get_close_matches(wanted, names, n=3, cutoff=0.72)
+    shown = []
+    for form in near:
+        regions = table.regions_by_name.get(form)
+        shown.append(regions[0].name if regions else table.town_name(table.towns_by_name[form][0]))
+    shown = list(dict.fromkeys(shown + suggest(plain, 3)))[:3] if len(wanted) > 2 else []
+    if shown:
+        return InputError(f"{plain!r} is not a place known here; did you mean {' or '.join(shown)}?")
+    return InputError(
+        f"{plain!r} is not a place known here; give a locator such as KG30, a larger town, or a country."
+    )

@@ -1,0 +1,165 @@
+"""Targets as weighted sets of points: a place, a region, a ring around the site, anyone at all.
+
+The weight of a point is the share of the target's amateurs that it stands for, so the sum of the weights of
+the points that can be reached is the share of the target that can be reached. Amateurs are spread within a
+country as its people are, and over countries by approximate licence numbers (from memory, order of
+magnitude); see `data/places.provenance.md`. A target says where people are likely to be, not who listens.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+
+from propagation.base.errors import InputError
+from propagation.base.units import FloatArray, as_float
+from propagation.geo.gazetteer import Region, gazetteer
+from propagation.geo.great_circle import destination, distance_km
+from propagation.geo.locator import Position, position_of
+
+Kind = Literal["place", "region", "ring", "anyone"]
+
+RING_LONGEST_KM: Final = 10_000.0  # km; half the way to the antipode, beyond it a ring is no neighbourhood
+_BEARINGS: Final = 8  # points on each circle of a ring
+_CIRCLES: Final = 3  # circles of equal area within a ring
+_EVERYWHERE: Final = 0.1  # share of a ring's weight spread evenly over its area, towns or none (own choice)
+_SECTORS: Final = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+_NINTHS: Final = (
+    "north-west", "north", "north-east", "west", "middle", "east", "south-west", "south", "south-east",
+)  # fmt: skip
+_MOST_POINTS: Final = 40  # points of a region made at run time
+
+
+@dataclass(frozen=True, eq=False)
+class Target:
+    """Whom one wants to reach.
+
+    name: as shown. kind: "place" (one point), "region", "ring" or "anyone". lat_deg, lon_deg [deg] and
+    weight (sum 1): arrays of shape (n,). labels: n texts that name each point, so the best part of a region
+    can be told. note: one sentence on another reading of the name, or empty.
+    """
+
+    name: str
+    kind: Kind
+    lat_deg: FloatArray
+    lon_deg: FloatArray
+    weight: FloatArray
+    labels: tuple[str, ...]
+    note: str = ""
+
+    @property
+    def size(self) -> int:
+        """Number of points."""
+        return int(self.weight.size)
+
+    @property
+    def heaviest(self) -> int:
+        """Index of the point with most weight."""
+        return int(np.argmax(self.weight))
+
+    @property
+    def centre(self) -> Position:
+        """The heaviest point, as a position."""
+        return Position(float(self.lat_deg[self.heaviest]), float(self.lon_deg[self.heaviest]))
+
+
+def make_target(
+    name: str,
+    kind: Kind,
+    lat_deg: Sequence[float] | FloatArray,
+    lon_deg: Sequence[float] | FloatArray,
+    weight: Sequence[float] | FloatArray,
+    labels: Sequence[str],
+    note: str = "",
+) -> Target:
+    """A target with its weights brought to a sum of one and its arrays made read-only."""
+    parts = as_float(weight)
+    lat, lon, share = np.array(lat_deg, dtype=float), np.array(lon_deg, dtype=float), parts / np.sum(parts)
+    for column in (lat, lon, share):
+        column.setflags(write=False)
+    return Target(name, kind, lat, lon, share, tuple(labels), note)
+
+
+def point(name: str, position: Position, note: str = "") -> Target:
+    """A target of a single point."""
+    return make_target(name, "place", [position.lat_deg], [position.lon_deg], [1.0], [name], note)
+
+
+def of_region(region: Region, note: str = "") -> Target:
+    """The target for a region of the table: its towns with their share of the region's amateurs."""
+    table = gazetteer()
+    rows = np.array(region.rows)
+    one_country = region.kind in ("country", "division")
+    labels = [table.names[row] if one_country else table.town_name(row) for row in region.rows]
+    kind: Kind = "anyone" if region.kind == "anyone" else "region"
+    return make_target(
+        region.name, kind, table.lat_deg[rows], table.lon_deg[rows], region.parts, labels, note
+    )
+
+
+def field(locator: str, note: str = "") -> Target:
+    """The target for a locator field (two letters, 20 by 10 degrees).
+
+    Its towns weighted by amateurs, the largest 40 of them; where the table has none (open sea), nine points
+    spread evenly over the field.
+    """
+    name = locator.upper()
+    centre = position_of(name)
+    table = gazetteer()
+    inside = (np.abs(table.lat_deg - centre.lat_deg) <= 5.0) & (
+        np.abs(table.lon_deg - centre.lon_deg) <= 10.0
+    )
+    rows = np.flatnonzero(inside)
+    if rows.size:
+        rows = rows[np.argsort(-table.amateurs[rows], kind="stable")][:_MOST_POINTS]
+        labels = [table.town_name(row) for row in rows.tolist()]
+        weight = np.maximum(table.amateurs[rows], 1e-6)
+        return make_target(
+            f"field {name}", "region", table.lat_deg[rows], table.lon_deg[rows], weight, labels, note
+        )
+    north, east = np.meshgrid([10.0 / 3, 0.0, -10.0 / 3], [-20.0 / 3, 0.0, 20.0 / 3], indexing="ij")
+    lat, lon = centre.lat_deg + north.ravel(), centre.lon_deg + east.ravel()
+    labels = [f"{part} of {name}" for part in _NINTHS]
+    return make_target(f"field {name}", "region", lat, lon, np.cos(np.radians(lat)), labels, note)
+
+
+def ring(site: Position, outer_km: float, inner_km: float = 0.0) -> Target:
+    """Everybody between two distances of the site: 24 points on three circles of equal area.
+
+    site: the centre. outer_km, inner_km [km]: 0 <= inner < outer <= 10,000.
+    Nine tenths of the weight follow the amateurs of the towns around (each town is shared among the points
+    near it), one tenth is spread evenly over the area, so that a lone portable station counts too.
+    Raises InputError for distances that make no ring.
+    """
+    if not 0.0 <= inner_km < outer_km <= RING_LONGEST_KM:
+        raise InputError(
+            f"A ring from {inner_km:g} to {outer_km:g} km is not possible: give a smaller distance first,"
+            f" and at most {RING_LONGEST_KM:g} km."
+        )
+    share = (np.arange(_CIRCLES) + 0.5) / _CIRCLES
+    radius = np.sqrt(inner_km**2 + share * (outer_km**2 - inner_km**2))
+    bearing = np.arange(_BEARINGS) * 360.0 / _BEARINGS
+    lat, lon = destination(site.lat_deg, site.lon_deg, bearing[None, :], radius[:, None])
+    lat, lon = lat.ravel(), lon.ravel()
+
+    table = gazetteer()
+    away = distance_km(site.lat_deg, site.lon_deg, table.lat_deg, table.lon_deg)
+    rows = np.flatnonzero((away <= outer_km) & (away >= inner_km))
+    weight = np.full(lat.size, 1.0 / lat.size)
+    people = float(np.sum(table.amateurs[rows]))
+    if people > 0.0:
+        apart = distance_km(table.lat_deg[rows, None], table.lon_deg[rows, None], lat[None, :], lon[None, :])
+        near = np.exp(-((apart / (outer_km / 4.0)) ** 2)) + 1e-12
+        near /= np.sum(near, axis=1, keepdims=True)
+        crowd = table.amateurs[rows] @ near / people
+        weight = _EVERYWHERE * weight + (1.0 - _EVERYWHERE) * crowd
+    labels = [f"{_rounded_km(km)} km {sector}" for km in radius.tolist() for sector in _SECTORS]
+    name = f"within {outer_km:g} km" if inner_km == 0.0 else f"{inner_km:g} to {outer_km:g} km away"
+    return make_target(name, "ring", lat, lon, weight, labels)
+
+
+def _rounded_km(km: float) -> int:
+    return round(km / 10.0) * 10 if km >= 100.0 else round(km)

@@ -1,0 +1,3 @@
+"""Knows what becomes of a signal between two terminals: routes, modes, losses, circuits, chances; no
+advice and no English sentence may enter.
+"""

@@ -1,0 +1,70 @@
+"""What most limits a band at an hour: one quick word for every cell of a forecast.
+
+The weights that `advice.reasons` gives come from counterfactuals, one cell at a time; lanes and lists want
+an answer for thousands of cells at once, read off what the circuit already holds.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from propagation.base.units import FloatArray, IntArray, db
+from propagation.ionosphere import variability
+from propagation.signal.causes import CODE
+from propagation.signal.circuit import Circuit, layer_factors
+from propagation.signal.link_budget import OneWay
+from propagation.signal.path_loss import passing_share
+from propagation.spectrum import noise
+from propagation.station.terminals import Terminal
+
+OPEN: Final = 0.5  # chance from which nothing is said to limit a band
+FAIR_POWER_W: Final = 100.0  # W, power against which "more power would have made it" is judged
+MUF_MOST_DB: Final = 60.0  # dB, most that a day above the MUF counts for against the other losses (ours)
+
+
+def limits_of(
+    path: Circuit,
+    there: OneWay,
+    here: OneWay,
+    chance: FloatArray,
+    need_db: float,
+    own: Terminal,
+    other: Terminal,
+) -> IntArray:
+    """The one thing that most limits each cell (N, T, B), as a code of `causes.CAUSES`.
+
+    Above the operational MUF: the skip zone where the layer would return the frequency farther away, else
+    the MUF. Under it, the largest of what stands between the signal and an easy contact, in decibels:
+    absorption, screening, aurora, the antenna's losses, noise over a quiet rural place, power under 100 W,
+    and the MUF's own loss on the days on which it falls short. A quick view for the lanes; the weights of
+    `advice.reasons` come from counterfactuals.
+    """
+    f = path.frequency_mhz
+    middle = path.samples.fof2_mhz.shape[-1] // 2
+    reach = 1.2 * path.samples.m3000f2[..., middle, None] * path.samples.fof2_mhz[..., middle, None]
+    d = path.distance_km[:, None, None]
+    no_layer = path.support > 1.0
+    skip = (f < reach) & (d < 3000.0)
+    shape = chance.shape
+    days = path.support[..., None] / layer_factors(path.samples)[..., None, :]
+    short_of = np.minimum(-db(passing_share(np.minimum(days, 10.0), "F2")), MUF_MOST_DB)
+    quiet = noise.man_made_fam_db("quiet rural", f)
+    noisy = np.where(there.median_snr_db < here.median_snr_db, there.noise.fam_db, here.noise.fam_db) - quiet
+    amounts = np.stack(
+        [
+            np.broadcast_to(path.absorption_db, shape),
+            np.broadcast_to(path.screening_db, shape),
+            np.broadcast_to(path.auroral_db, shape),
+            np.broadcast_to(-db(own.receive_efficiency(f)), shape),
+            np.broadcast_to(np.maximum(noisy, 0.0), shape),
+            np.full(shape, 10.0 * np.log10(max(FAIR_POWER_W / max(own.power_w, 1e-6), 1.0))),
+            short_of @ variability.LAYER_WEIGHTS,
+        ]
+    )
+    causes = ("absorption", "E screening", "auroral zone", "antenna", "noise", "power", "above the MUF")
+    limit = np.array([CODE[cause] for cause in causes])[np.argmax(amounts, axis=0)]
+    no_layer |= limit == CODE["above the MUF"]
+    limit = np.where(no_layer, np.where(skip, CODE["skip zone"], CODE["above the MUF"]), limit)
+    return np.where(chance >= OPEN, CODE["open"], limit)

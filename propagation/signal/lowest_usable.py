@@ -1,0 +1,79 @@
+"""The lowest usable frequency of a path at an hour: below it the signal is under what the mode needs.
+
+Unlike the MUF it belongs to a station: power, antennas, mode and noise decide it.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from propagation.base.units import FloatArray
+from propagation.geo import great_circle
+from propagation.geo.great_circle import Route
+from propagation.geo.locator import Position
+from propagation.signal.circuit import circuit
+from propagation.signal.link_budget import one_way
+from propagation.space_weather.conditions import Conditions
+from propagation.space_weather.disturbance import Effects
+from propagation.space_weather.disturbed import disturber_of
+from propagation.spectrum.modes import Mode
+from propagation.station.terminals import Terminal
+
+LOWEST_MHZ: Final = 1.6  # MHz, where the search begins
+HIGHEST_MHZ: Final = 40.0  # MHz, where it ends
+STEPS: Final = 80  # of 4 % each; read between them
+
+
+def lowest_usable_mhz(
+    tx: Position,
+    rx: Position,
+    time: np.datetime64,
+    conditions: Conditions,
+    mode: Mode,
+    sender: Terminal,
+    receiver: Terminal,
+    *,
+    long: bool = False,
+    frequency_mhz: FloatArray | None = None,
+    effects: Effects | None = None,
+) -> float | None:
+    """The lowest frequency [MHz] at which the median signal from tx meets the mode's need at rx.
+
+    Computed at rising `frequency_mhz` (by default from 1.6 MHz to 40 MHz in steps of 4 %; an antenna that
+    takes long to compute is better asked at few) and joined linearly in decibels over the logarithm of
+    frequency. The first frequency stands for "or below". None where no frequency does.
+    """
+    frequency = np.geomspace(LOWEST_MHZ, HIGHEST_MHZ, STEPS) if frequency_mhz is None else frequency_mhz
+    when = np.asarray([time], dtype="datetime64[s]")
+    way = great_circle.route(tx, rx, long)
+    route = Route(
+        np.reshape(way.lat_deg, 1),
+        np.reshape(way.lon_deg, 1),
+        np.reshape(way.bearing_deg, 1),
+        np.reshape(way.distance_km, 1),
+    )
+    back = great_circle.bearing_deg(rx.lat_deg, rx.lon_deg, tx.lat_deg, tx.lon_deg) + (180.0 if long else 0.0)
+    path = circuit(
+        route,
+        np.reshape(np.mod(back, 360.0), 1),
+        when[None, :],
+        frequency,
+        conditions.r12_at(when)[None, :],
+        sender,
+        receiver,
+        disturber_of(conditions, effects or Effects(), when),
+        keep_modes=False,
+    )
+    signal = one_way(path, sender, receiver, towards_far_end=True)
+    margin = signal.median_snr_db[0, 0] - mode.required_snr_2500_db
+    enough = np.flatnonzero(margin >= 0.0)
+    if not enough.size:
+        return None
+    first = int(enough[0])
+    if first == 0:
+        return float(frequency[0])
+    low, high = margin[first - 1], margin[first]
+    share = -low / (high - low)
+    return float(frequency[first - 1] * (frequency[first] / frequency[first - 1]) ** share)

@@ -1,0 +1,351 @@
+"""Loss of every mode of a path up to 9000 km, term by term.
+
+Follows the structure of P.533 section 5: free space over the virtual slant range, absorption at every
+crossing of the D and E layers, screening of F2 by E, reflection at the ground, auroral loss, loss above the
+MUF, other losses. It differs where noted: absorption from `absorption`, screening as a smooth loss, mixed
+chains of layers, land and sea under the bounces, focusing at low angles. Shapes: N routes, T times, B
+frequencies, K modes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+
+from propagation.base.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
+from propagation.base.units import DEG, BoolArray, FloatArray, FloatLike, as_float
+from propagation.ionosphere import absorption, auroral, hops, mirror_height, muf, variability
+from propagation.ionosphere.sporadic_e import LOSS_MAX_DB, foes_quantile_mhz, loss_by_distance
+from propagation.signal.hop_layers import HopLayers, hop_layers
+from propagation.signal.mode_chains import HAS_HIGH, HAS_LOW, IS_ES, Chains
+from propagation.signal.path_samples import PathSamples, Reader, daylight
+
+OTHER_LOSS_DB: Final = 8.72  # dB, Lz: all that is not counted elsewhere (P.533-9 on, from memory)
+SEA_BOUNCE_DB: Final = 0.8  # dB, reflection at the sea (Fresnel, low angles; P.533 counts 2 dB anywhere)
+LAND_BOUNCE_DB: Final = 2.5  # dB, reflection at land
+FOCUS_MAX_DB: Final = 4.0  # dB, most that focusing at low angles may bring (rough layers; ours)
+FLAT_RAY_DEG: Final = 3.0  # deg, take-off angle under which P.533 drops a mode; here it costs more and more
+ES_TURN_X: Final = 0.8  # f cos i / foE at which sporadic E, at the foot of the E layer, turns its ray (ours)
+ABOVE_MUF_SOFTNESS: Final = 0.02  # of f/MUF, over which the loss above the MUF sets in (ours)
+ABOVE_MUF_CURVE_DB: Final = 400.0  # dB per (f/MUF - 1)^2, see above_muf_loss_db (ours)
+ABOVE_MUF_MOST_DB: Final = 200.0  # dB, keeps sums finite (ours)
+_TABLE_STEPS_PER_UNIT: Final = 40_000  # of f/MUF, in the table of what passes above the MUF
+_TABLE_STEPS: Final = 72_000  # up to f/MUF = 1.8, where the loss has long been at its most
+_FOCUS_SIN: Final = float(np.sin(0.5 * DEG))  # flattest ray of the focusing
+
+
+@dataclass(frozen=True)
+class ModeLosses:
+    """Every term of the transmission loss between isotropic antennas, for the median day.
+
+    (N, T, B, K) [dB], losses positive: free_space_db, absorption_db (quiet), extra_absorption_db (flare,
+    polar cap), screening_db, bounce_db, auroral_db, low_angle_db (rays near the horizon and hops stretched
+    beyond their layer's limit), focusing_db (a gain: negative), other_db. elevation_deg, mirror_km (N, T,
+    B, K). f2_muf_mhz, e_muf_mhz (N, T, K): basic MUF of the chain's high and low hops, inf where it has
+    none; f2_operational_mhz the same times the operational ratio. hop_mufs_mhz (N, T, K, H). es_loss_db (N,
+    T, B, Kes, V): loss at sporadic-E layers on days of `variability.ES_NODES`. spread_low, spread_high (N,
+    T): day-to-day spread of the F2 MUF. valid (N, K).
+    """
+
+    free_space_db: FloatArray
+    absorption_db: FloatArray
+    extra_absorption_db: FloatArray
+    screening_db: FloatArray
+    bounce_db: FloatArray
+    auroral_db: FloatArray
+    low_angle_db: FloatArray
+    focusing_db: FloatArray
+    other_db: FloatArray
+    elevation_deg: FloatArray
+    mirror_km: FloatArray
+    f2_muf_mhz: FloatArray
+    f2_operational_mhz: FloatArray
+    e_muf_mhz: FloatArray
+    es_loss_db: FloatArray
+    spread_low: FloatArray
+    spread_high: FloatArray
+    valid: BoolArray
+
+    def fixed_db(self) -> FloatArray:
+        """Sum of the terms that do not depend on the day's layer (N, T, B, K)."""
+        total = self.free_space_db + self.absorption_db
+        for term in (
+            self.extra_absorption_db,
+            self.screening_db,
+            self.bounce_db,
+            self.auroral_db,
+            self.low_angle_db,
+            self.focusing_db,
+            self.other_db,
+        ):
+            total = total + term
+        return total
+
+
+LOSS_TERMS: Final = tuple(
+    f.name for f in fields(ModeLosses) if f.name.endswith("_db") and f.name != "es_loss_db"
+)
+
+
+def above_muf_loss_db(frequency_over_muf: FloatLike, layer: str) -> FloatArray:
+    """Loss Lm [dB] of a mode above its MUF; broadcasts.
+
+    F2: 36 sqrt(y) + 5, E: 46 sqrt(y) + 5, y = f/fb - 1 (P.533 section 5.2.2.4, from memory), with the step
+    at f = fb rounded over 2 % of the MUF so that neighbouring cells agree. P.533 counts from the basic MUF
+    and caps the loss at 60 and 58 dB, because other ways than the mode itself carry the signal by then.
+    Here it is counted from the operational MUF, and those other ways are computed by themselves
+    (`scatter`), so the loss goes on growing: 400 y^2 is added, 4 dB at y = 0.1 and 36 dB at y = 0.3. Ours,
+    no source.
+    """
+    slope = 36.0 if layer == "F2" else 46.0
+    over = (as_float(frequency_over_muf) - 1.0) / ABOVE_MUF_SOFTNESS
+    decay = np.exp(-np.abs(over))
+    excess = ABOVE_MUF_SOFTNESS * (np.maximum(over, 0.0) + np.log1p(decay))
+    step = np.where(over >= 0.0, 1.0, decay) / (1.0 + decay)
+    loss = slope * np.sqrt(excess) + ABOVE_MUF_CURVE_DB * (excess * excess) + 5.0 * step
+    return np.minimum(loss, ABOVE_MUF_MOST_DB)
+
+
+@lru_cache(maxsize=2)
+def _passing_table(layer: str) -> FloatArray:
+    loss = above_muf_loss_db(np.arange(_TABLE_STEPS + 1) / _TABLE_STEPS_PER_UNIT, layer)
+    return np.power(10.0, -0.1 * loss)
+
+
+def passing_share(frequency_over_muf: FloatArray, layer: str) -> FloatArray:
+    """Share of the power left by the loss above the MUF, 10^(-Lm / 10), from a fine table; broadcasts.
+
+    Within 0.01 dB of `above_muf_loss_db` (tested) at a quarter of its cost, for the many kinds of day.
+    """
+    place = np.minimum(frequency_over_muf * _TABLE_STEPS_PER_UNIT + 0.5, float(_TABLE_STEPS))
+    return _passing_table(layer).take(place.astype(np.intp))
+
+
+def screening_loss_db(frequency_mhz: FloatLike, screening_mhz: FloatLike) -> FloatArray:
+    """Loss [dB] of an F2 ray at an E layer that would turn it below `screening_mhz` = 1.05 foE sec i [MHz].
+
+    P.533 drops such modes altogether, which shuts paths that are worked in practice: foE varies, the layer is
+    patchy. Here the loss is 5 dB at the screening frequency, grows by 6 dB for every tenth below it and is
+    down to 1.6 dB a fifth above it; at most 50 dB. Ours, no source.
+    """
+    under = (as_float(screening_mhz) / as_float(frequency_mhz) - 1.0) / 0.12
+    soft = np.maximum(under, 0.0) + np.log1p(np.exp(-np.abs(under)))
+    return np.minimum(60.0 * 0.12 * soft, 50.0)
+
+
+def low_angle_loss_db(elevation_deg: FloatLike, horizon_deg: FloatLike = 0.0) -> FloatArray:
+    """Loss [dB] of a ray close to or under the horizon of the site; broadcasts.
+
+    2 dB per square degree below 3 degrees over the horizon: 18 dB at grazing. P.533 drops modes under 3
+    degrees; the square keeps neighbouring distances alike. Ours, no source.
+    """
+    under = np.maximum(FLAT_RAY_DEG + as_float(horizon_deg) - as_float(elevation_deg), 0.0)
+    return np.minimum(2.0 * under**2, 200.0)
+
+
+def focusing_db(
+    distance_km: FloatArray,
+    elevation_deg: FloatArray,
+    slant_km: FloatArray,
+    low: FloatArray,
+    high: FloatArray,
+    high_km: FloatArray,
+) -> FloatArray:
+    """Gain [dB] over free space by the curvature of the layers, at most 4 dB; geometric optics of mirrors.
+
+    `distance_km`, `slant_km`: over ground and along the ray; `low`, `high`: hops by the E layer and by a
+    mirror at `high_km`; all broadcast. Power through a ring of rays, cos(el) d(el), over the ring it
+    lights, against the same ring at the slant range in free space. Low rays gain, and so do distances near
+    the antipode; rough layers limit both.
+    """
+    ray = elevation_deg * DEG
+    return _focusing(distance_km, np.sin(ray), np.cos(ray), slant_km, low, high, high_km)
+
+
+def _focusing(
+    distance_km: FloatArray,
+    sin_el: FloatArray,
+    cos_el: FloatArray,
+    slant_km: FloatArray,
+    low: FloatArray,
+    high: FloatArray,
+    high_km: FloatArray,
+) -> FloatArray:
+    """`focusing_db` from the sine and cosine of the take-off angle, which is held at half a degree."""
+    sine = np.maximum(sin_el, _FOCUS_SIN)
+    square = cos_el * cos_el
+    theta = np.maximum(distance_km / EARTH_RADIUS_KM, 1e-4)
+    q_low = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + E_LAYER_HEIGHT_KM)
+    q_high = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + high_km)
+    rate = low * (1.0 - q_low * sine / np.sqrt(1.0 - q_low * q_low * square))
+    rate = rate + high * (1.0 - q_high * sine / np.sqrt(1.0 - q_high * q_high * square))
+    ring = (2.0 * EARTH_RADIUS_KM**2) * np.maximum(np.sin(theta), 0.05) * rate * sine
+    ratio = slant_km * slant_km * cos_el / np.maximum(ring, 1e-6)
+    gain = 10.0 * np.log10(np.maximum(ratio, 1.0))
+    return FOCUS_MAX_DB * np.tanh(gain / FOCUS_MAX_DB)
+
+
+def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray) -> ModeLosses:
+    """All terms for N routes up to 9000 km at frequencies of shape (B,) or (N, 1, B) [MHz]."""
+    f = np.atleast_1d(as_float(frequency_mhz))
+    f = (f[None, None, :] if f.ndim == 1 else f)[..., None]  # (1 or N, 1, B, 1)
+    distance = chains.distance_km
+    n, t = samples.fof2_mhz.shape[:2]
+    layers = hop_layers(samples, chains)
+    mirror, elevation = _geometry(samples, chains, layers, f)
+    ray = elevation * DEG
+    sin_el, cos_el = np.sin(ray), np.cos(ray)
+    n_low, n_high = chains.low_count[:, None, None], chains.high_count[:, None, None]
+    slant = n_low * hops.slant_of(sin_el, E_LAYER_HEIGHT_KM) + n_high * hops.slant_of(sin_el, mirror)
+
+    # --- absorption, and the E layer in the way of the F2 hops
+    sec_e = hops.sec_incidence_of(cos_el, E_LAYER_HEIGHT_KM)
+    sec_d = hops.sec_incidence_of(cos_el, absorption.D_CROSSING_KM)
+    gyro_l = np.mean(np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape), axis=-1)
+    absorbed = _absorption(chains, layers, f, gyro_l[..., None, None], sec_e, sec_d)
+    extra = np.zeros((1, 1, 1, 1))
+    if layers.extra is not None:
+        extra = layers.extra[:, :, None] / f**1.5 * sec_d
+    screening = np.zeros(np.broadcast_shapes(sec_e.shape, f.shape))
+    high = chains.with_high
+    fs = 1.05 * layers.screen_foe_mhz[:, :, None, high] * sec_e[..., high]
+    screening[..., high] = screening_loss_db(f, np.maximum(fs, 0.01))
+
+    # --- ground, aurora, flat rays
+    sea = Reader(chains.end_km, distance, 1, samples.sea_share.shape[-1])(samples.sea_share[:, None])
+    per_bounce = LAND_BOUNCE_DB + (SEA_BOUNCE_DB - LAND_BOUNCE_DB) * sea
+    counted = (chains.hop_used & ~chains.last_hop)[:, None]
+    bounce = np.add.reduceat(np.where(counted, per_bounce, 0.0), chains.first_hop, axis=-1)[:, :, None]
+    lh = np.mean(
+        auroral.auroral_loss_db(samples.oval_latitude_deg, samples.solar_hour, samples.season), axis=-1
+    )
+    share = 1.0 - (1.0 - auroral.LONG_PATH_SHARE) * np.clip((distance - 2250.0) / 500.0, 0.0, 1.0)
+
+    # --- what the day does to the layers
+    day = np.mean(daylight(samples.zenith_deg), axis=-1)
+    ratio = muf.operational_ratio(np.mean(samples.season, axis=-1), day)
+    r12_mean = np.broadcast_to(np.mean(samples.r12, axis=-1), (n, t))
+    lower, upper = variability.muf_spread(
+        samples.solar_hour, samples.geomagnetic_latitude_deg, r12_mean[..., None]
+    )
+    slots = chains.slots
+    return ModeLosses(
+        free_space_db=32.45 + 20.0 * np.log10(f) + 20.0 * np.log10(np.maximum(slant, 1.0)),
+        absorption_db=absorbed,
+        extra_absorption_db=extra,
+        screening_db=screening,
+        bounce_db=bounce,
+        auroral_db=(lh * share[:, None])[..., None, None],
+        low_angle_db=low_angle_loss_db(elevation) + chains.stretch_db[:, None, None],
+        focusing_db=-_focusing(distance[:, None, None, None], sin_el, cos_el, slant, n_low, n_high, mirror),
+        other_db=np.where(IS_ES & ~HAS_HIGH, 0.0, OTHER_LOSS_DB)[slots][None, None, None, :],
+        elevation_deg=elevation,
+        mirror_km=mirror,
+        f2_muf_mhz=layers.f2_muf_mhz,
+        f2_operational_mhz=layers.f2_muf_mhz * ratio[..., None],
+        e_muf_mhz=layers.e_muf_mhz,
+        es_loss_db=_es_loss(samples, chains, f),
+        spread_low=np.mean(lower, axis=-1),
+        spread_high=np.mean(upper, axis=-1),
+        valid=chains.valid,
+    )
+
+
+def _geometry(
+    samples: PathSamples, chains: Chains, layers: HopLayers, f: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Mirror height [km] of the F2 hops (110 km without) and take-off angle [deg] (N, T, B, K)."""
+    n, t = samples.fof2_mhz.shape[:2]
+    high = chains.with_high
+    r12 = np.broadcast_to(np.mean(samples.r12, axis=-1), (n, t))[..., None, None]
+    shape = (n, t, f.shape[2], chains.slots.size)
+    mirror = np.full(shape, E_LAYER_HEIGHT_KM)
+    mirror[..., high] = mirror_height.f2_mirror_height_km(
+        f,
+        np.maximum(layers.fof2_mhz[:, :, None, high], 0.3),
+        np.maximum(layers.foe_mhz[:, :, None, high], 0.1),
+        np.maximum(layers.m3000f2[:, :, None, high], 1.5),
+        r12,
+        chains.high_km[:, None, None, high],
+    )
+    elevation = np.empty(shape)
+    for kind in chains.kinds:
+        elevation[..., kind] = hops.common_elevation_deg(
+            chains.distance_km[:, None, None, None],
+            chains.low_count[:, None, None, kind],
+            E_LAYER_HEIGHT_KM,
+            chains.high_count[:, None, None, kind],
+            mirror[..., kind],
+        )
+    return mirror, elevation
+
+
+def _absorption(
+    chains: Chains, layers: HopLayers, f: FloatArray, gyro_l: FloatArray, sec_e: FloatArray, sec_d: FloatArray
+) -> FloatArray:
+    """Absorption [dB] in the D and E layers (N, T, B, K); see `absorption`."""
+    total = absorption.d_layer_by_frequency(f, gyro_l) * layers.d_strength[:, :, None] * sec_d
+    per_mhz2 = absorption.e_layer_by_frequency(f, gyro_l)
+    cosine = 1.0 / sec_e
+    high, es = chains.with_high, chains.with_es
+    square, count = layers.foe_square_high[..., high], np.maximum(chains.high_count[:, None, high], 1.0)
+    foe = np.maximum(np.sqrt(square / count), 0.05)[:, :, None]
+    x = np.maximum(f * cosine[..., high] / foe, 1.1)
+    total[..., high] += per_mhz2 * sec_e[..., high] * square[:, :, None] * absorption.penetration_factor(x)
+    for kind, turn in ((chains.with_e, 1.0), (es, ES_TURN_X)):
+        square, count = layers.foe_square_low[..., kind], np.maximum(chains.low_count[:, None, kind], 1.0)
+        foe = np.maximum(np.sqrt(square / count), 0.05)[:, :, None]
+        x = np.minimum(f * cosine[..., kind] / foe, turn)
+        total[..., kind] += (
+            per_mhz2 * sec_e[..., kind] * square[:, :, None] * absorption.penetration_factor(x)
+        )
+    return total
+
+
+def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray) -> FloatArray:
+    """Loss [dB] at the sporadic-E hops of the chains that have them, by day (N, T, B, Kes, V).
+
+    The maps' foEs is a reading of the ionosonde and equals foE when there is no sporadic E: only what stands
+    clear of foE counts, coming in between 1.0 and 1.5 times foE (ours).
+    """
+    n, t = samples.fof2_mhz.shape[:2]
+    es = chains.with_es
+    hop = np.flatnonzero((chains.hop_mode >= es.start) & (chains.hop_mode < es.stop))
+    if not hop.size:
+        return np.zeros((n, t, f.shape[2], 0, len(variability.ES_NODES)))
+    read = Reader(chains.middle_km[:, hop], chains.distance_km, t)
+    lower, median, upper, foe = (
+        read(values)[..., None]
+        for values in (
+            samples.foes_lower_mhz,
+            samples.foes_median_mhz,
+            samples.foes_upper_mhz,
+            samples.foe_mhz,
+        )
+    )
+    foes = foes_quantile_mhz(lower, median, upper, variability.ES_NODES)
+    clear = np.clip((foes / np.maximum(foe, 0.1) - 1.0) / 0.5, 0.0, 1.0)
+    foes = np.maximum(foes * clear * clear * (3.0 - 2.0 * clear), 0.2)
+    counted = chains.hop_low[:, None, hop, None]
+    starts = chains.first_hop[es] - hop[0]
+    inverse_square = np.add.reduceat(np.where(counted, 1.0 / (foes * foes), 0.0), starts, axis=-2)
+    angle_part, per_hop = loss_by_distance(chains.low_km[:, None, None, es, None])
+    count = chains.low_count[:, None, None, es, None]
+    loss = (angle_part * (f * f)[..., None]) * inverse_square[:, :, None] + count * per_hop
+    return np.minimum(loss, LOSS_MAX_DB)
+
+
+__all__ = [
+    "HAS_LOW",
+    "LOSS_TERMS",
+    "ModeLosses",
+    "above_muf_loss_db",
+    "focusing_db",
+    "low_angle_loss_db",
+    "mode_losses",
+    "passing_share",
+    "screening_loss_db",
+]

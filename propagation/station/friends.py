@@ -1,0 +1,342 @@
+"""The operator's own list of friends: who they are, where, with what, and when they are awake.
+
+A TOML file with one `[[friend]]` table each:
+
+    [[friend]]
+    name = "Ana"
+    place = "GF25"                       # a locator, lat,lon, or a town
+    station = "ana.toml"                 # a station file beside this one, or instead of it plain words:
+    # words = "100 W, dipole at 10 m, residential"
+    time_zone = "America/Montevideo"     # left out: that of the nearest town
+    awake = "07:00-23:00"                # local time; several spans with commas; left out: 07:00-23:00
+    note = "evenings after the news"
+
+Reading is strict: an unknown key, a name that stands twice, or a word that is not understood is an error.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from functools import cached_property
+from pathlib import Path
+from typing import Final
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import numpy as np
+
+from propagation.base.errors import InputError
+from propagation.base.strict_toml import (
+    build,
+    check_names,
+    nearest,
+    parse,
+    read_text,
+    require_table,
+    values,
+    write_atomically,
+    written,
+)
+from propagation.base.units import BoolArray, TimeLike
+from propagation.geo import places, regions
+from propagation.geo.gazetteer import fold
+from propagation.geo.locator import Position
+from propagation.geo.regions import Target
+from propagation.station.station import FarEnd, Station
+from propagation.station.station import load as load_station
+
+AWAKE: Final = "07:00-23:00"  # local time, when nothing is said (common practice, no source)
+_SPAN = re.compile(r"(\d{1,2}):(\d\d)\s*(?:-|–|to)\s*(\d{1,2}):(\d\d)")
+
+_POWER = re.compile(r"(\d+(?:\.\d+)?)\s*(k?w|watts?|kilowatts?)(?![a-z])")
+_HEIGHT = re.compile(
+    r"(?:at|up)?\s*(\d+(?:\.\d+)?)\s*(m|metres?|meters?|ft|feet)(?![a-z])(?:\s+(?:up|high))?"
+)
+_METRES_PER_FOOT: Final = 0.3048  # m, international foot (exact)
+_ANTENNAS: Final[tuple[tuple[str, str], ...]] = (  # words, longest first -> kind of antenna
+    ("half-wave vertical", "half-wave vertical"),
+    ("loaded vertical", "loaded vertical"),
+    ("sloping end-fed", "sloping end-fed"),
+    ("sloping dipole", "sloping dipole"),
+    ("mobile whip", "loaded vertical"),
+    ("short vertical", "loaded vertical"),
+    ("inverted vee", "inverted v"),
+    ("inverted v", "inverted v"),
+    ("end-fed wire", "sloping end-fed"),
+    ("end-fed", "sloping end-fed"),
+    ("end fed", "sloping end-fed"),
+    ("sloper", "sloping dipole"),
+    ("vertical", "vertical"),
+    ("dipole", "dipole"),
+    ("beam", "yagi"),
+    ("yagi", "yagi"),
+    ("whip", "loaded vertical"),
+)
+_NOISES: Final[tuple[tuple[str, str], ...]] = (
+    ("quiet rural", "quiet rural"),
+    ("very quiet", "quiet rural"),
+    ("residential", "residential"),
+    ("countryside", "rural"),
+    ("suburb", "residential"),
+    ("rural", "rural"),
+    ("quiet", "quiet rural"),
+    ("town", "residential"),
+    ("city", "city"),
+    ("noisy", "city"),
+)
+_FILLERS: Final = frozenset(
+    (
+        "a",
+        "an",
+        "and",
+        "at",
+        "in",
+        "of",
+        "on",
+        "over",
+        "the",
+        "with",
+        "up",
+        "wire",
+        "antenna",
+        "noise",
+        "area",
+    )
+)
+
+
+@dataclass(frozen=True)
+class Friend:
+    """One friend.
+
+    name: as the operator says it. place: as typed. station: file name, or empty. words: the station in plain
+    words, or empty. time_zone: IANA name, or empty for the nearest town's. awake: spans of local time.
+    """
+
+    name: str
+    place: str
+    station: str = ""
+    words: str = ""
+    time_zone: str = ""
+    awake: str = AWAKE
+    note: str = ""
+    _where: tuple[str, Position] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        if not fold(self.name):
+            raise InputError('A friend has no name; write name = "..." with at least one letter.')
+        if len(self.name) > places.LONGEST_NAME:
+            raise InputError(f"A friend's name is longer than {places.LONGEST_NAME} characters; shorten it.")
+        try:
+            object.__setattr__(self, "_where", places.named_place(self.place))
+        except InputError as error:
+            raise InputError(f"{self.name}: {error.message}") from None
+        if self.station and self.words:
+            raise InputError(f"{self.name}: give a station file or plain words, not both.")
+        try:
+            _far_end(self.words)
+            awake_minutes(self.awake)
+        except InputError as error:
+            raise InputError(f"{self.name}: {error.message}") from None
+        self.zone  # noqa: B018 - an unknown time zone is refused at once
+
+    @property
+    def position(self) -> Position:
+        """Where the friend is."""
+        return self._where[1]
+
+    @property
+    def place_name(self) -> str:
+        """The place by its full name."""
+        return self._where[0]
+
+    @cached_property
+    def zone(self) -> ZoneInfo:
+        """The friend's time zone, given or guessed from the place."""
+        name = self.time_zone or places.time_zone(self.position)
+        try:
+            return ZoneInfo(name)
+        except (ZoneInfoNotFoundError, ValueError, OSError):
+            raise InputError(
+                f'{self.name}: the time zone {name!r} is not known; write it as "America/Montevideo".'
+            ) from None
+
+    @property
+    def target(self) -> Target:
+        """The friend as a target of one point."""
+        return regions.point(self.name, self.position, f"at {self.place_name}")
+
+    def full_station(self, folder: Path | str) -> Station | None:
+        """The friend's station from its file, looked for in `folder`; None where there is no file."""
+        if not self.station:
+            return None
+        return load_station(Path(folder) / self.station)
+
+    def far_end(self) -> FarEnd:
+        """The friend's station from the plain words; what they leave open is the usual far end."""
+        return _far_end(self.words)
+
+    def is_awake(self, times: TimeLike) -> BoolArray:
+        """Whether the friend is awake at times [UTC], of any shape, with daylight saving of the zone."""
+        stamps = np.asarray(times, dtype="datetime64[s]")
+        hours, back = np.unique(stamps.astype("datetime64[h]"), return_inverse=True)
+        shift = np.array(
+            [_utc_offset_minutes(self.zone, hour) for hour in hours.astype(int).tolist()], dtype=int
+        )
+        minute = stamps.astype("datetime64[m]").astype(np.int64)
+        local = (minute + shift[back].reshape(stamps.shape)) % 1440
+        awake = np.zeros(stamps.shape, dtype=bool)
+        for start, end in awake_minutes(self.awake):
+            inside = (local >= start) & (local < end) if start < end else (local >= start) | (local < end)
+            awake |= inside
+        return awake
+
+
+def awake_minutes(text: str) -> list[tuple[int, int]]:
+    """Spans of local time as minutes of the day: "07:00-23:00" gives [(420, 1380)].
+
+    A span whose end is not later than its start runs over midnight; "always" and "00:00-24:00" are the whole
+    day. Raises InputError for anything else.
+    """
+    plain = text.strip().lower()
+    if plain in ("always", "any", "all day"):
+        return [(0, 1440)]
+    spans = []
+    for part in plain.split(","):
+        found = _SPAN.fullmatch(part.strip())
+        numbers = [int(group) for group in found.groups()] if found else []
+        if not numbers or numbers[1] > 59 or numbers[3] > 59:
+            raise InputError(f'awake {text!r} is not a span of time; write it as "{AWAKE}".')
+        start, end = numbers[0] * 60 + numbers[1], numbers[2] * 60 + numbers[3]
+        if start >= 1440 or end > 1440 or start == end:
+            raise InputError(f'awake {text!r} is not a span within a day; write it as "{AWAKE}".')
+        spans.append((start, end))
+    return spans
+
+
+def _utc_offset_minutes(zone: ZoneInfo, hour: int) -> int:
+    offset = datetime.fromtimestamp(hour * 3600, UTC).astimezone(zone).utcoffset()
+    return 0 if offset is None else round(offset.total_seconds() / 60)
+
+
+def _far_end(words: str) -> FarEnd:
+    """Plain words as the far end of a contact, "100 W, dipole at 10 m, residential"."""
+    given: dict[str, float | str] = {}
+    rest = words.lower().replace(",", " ").replace(";", " ")
+    found = _POWER.search(rest)
+    if found:
+        given["power_w"] = float(found[1]) * (1000.0 if found[2].startswith("k") else 1.0)
+        rest = rest.replace(found[0], " ", 1)
+    found = _HEIGHT.search(rest)
+    if found:
+        given["height_m"] = float(found[1]) * (1.0 if found[2].startswith("m") else _METRES_PER_FOOT)
+        rest = rest.replace(found[0], " ", 1)
+    rest = " ".join(rest.split())
+    for key, table in (("antenna", _ANTENNAS), ("noise", _NOISES)):
+        for phrase, meaning in table:
+            if re.search(rf"\b{phrase}\b", rest):
+                given[key] = meaning
+                rest = re.sub(rf"\b{phrase}\b", " ", rest, count=1)
+                break
+    unknown = [word for word in rest.split() if word.strip(".") and word not in _FILLERS]
+    if unknown:
+        known = [phrase for table in (_ANTENNAS, _NOISES) for phrase, _ in table]
+        near = nearest(unknown[0], known)
+        hint = (
+            f"did you mean {near!r}?" if near else 'write for example "100 W, dipole at 10 m, residential".'
+        )
+        raise InputError(f"the words {words!r} are not understood at {unknown[0]!r}; {hint}")
+    where = f"the words {words!r}"
+    result: FarEnd = build(FarEnd, values(FarEnd, given, where), where)
+    return result
+
+
+def loads(text: str, where: str = "the friends") -> tuple[Friend, ...]:
+    """The friends in a TOML text; `where` names the text in errors."""
+    data = parse(text, where)
+    check_names(data, ["friend"], where, "table")
+    tables = data.get("friend", [])
+    if not isinstance(tables, list):
+        raise InputError(f"{where}: write each friend under [[friend]], with two brackets.")
+    friends: list[Friend] = []
+    for number, table in enumerate(tables, start=1):
+        place = f"{where}: friend {number}"
+        given = values(Friend, require_table(table, place), place)
+        friends.append(build(Friend, given, place))
+    _refuse_twins(friends, where)
+    return tuple(friends)
+
+
+def load(path: Path | str) -> tuple[Friend, ...]:
+    """The friends in a file. Raises InputError for whatever is wrong in it."""
+    return loads(read_text(path), str(path))
+
+
+def dumps(friends: Sequence[Friend]) -> str:
+    """The friends as TOML text that `loads` reads back; defaults are left out."""
+    blocks = []
+    for friend in friends:
+        lines = ["[[friend]]"]
+        for key in ("name", "place", "station", "words", "time_zone", "awake", "note"):
+            value = getattr(friend, key)
+            if value and not (key == "awake" and value == AWAKE):
+                lines.append(f"{key} = {written(value)}")
+        blocks.append("\n".join(lines) + "\n")
+    return "\n".join(blocks)
+
+
+def save(friends: Sequence[Friend], path: Path | str) -> None:
+    """Write the file, whole or not at all."""
+    _refuse_twins(friends, "the friends")
+    write_atomically(path, dumps(friends))
+
+
+def add(friends: Sequence[Friend], friend: Friend) -> tuple[Friend, ...]:
+    """The list with a friend more; InputError where the name is taken."""
+    if any(fold(other.name) == fold(friend.name) for other in friends):
+        raise InputError(
+            f"There is a friend {friend.name!r} already; remove that one first, or use another name."
+        )
+    return (*friends, friend)
+
+
+def remove(friends: Sequence[Friend], name: str) -> tuple[Friend, ...]:
+    """The list without a friend; InputError with the nearest name where there is none of that name."""
+    gone = find(friends, name)
+    return tuple(friend for friend in friends if friend is not gone)
+
+
+def find(friends: Sequence[Friend], name: str) -> Friend:
+    """The friend of a name, capitals and accents aside; InputError with the nearest name otherwise."""
+    for friend in friends:
+        if fold(friend.name) == fold(name):
+            return friend
+    near = nearest(fold(name), [fold(friend.name) for friend in friends])
+    shown = next((friend.name for friend in friends if fold(friend.name) == near), None)
+    hint = f"did you mean {shown!r}?" if shown else "'bandwhen friends list' shows who is there."
+    raise InputError(f"There is no friend {name!r}; {hint}")
+
+
+def resolve(text: str, friends: Sequence[Friend], site: Position | None = None) -> Target:
+    """As `places.resolve`, with the friends' names first."""
+    for friend in friends:
+        if fold(friend.name) == fold(text):
+            return friend.target
+    return places.resolve(text, site)
+
+
+def suggest(prefix: str, friends: Sequence[Friend], limit: int = 8) -> list[str]:
+    """As `places.suggest`, with the friends' names first."""
+    wanted = fold(prefix)
+    own = [friend.name for friend in friends if fold(friend.name).startswith(wanted)]
+    return list(dict.fromkeys(own + places.suggest(prefix, limit)))[: max(limit, 0)]
+
+
+def _refuse_twins(friends: Sequence[Friend], where: str) -> None:
+    seen: set[str] = set()
+    for friend in friends:
+        if fold(friend.name) in seen:
+            raise InputError(f"{where}: the friend {friend.name!r} stands there twice.")
+        seen.add(fold(friend.name))

@@ -1,0 +1,286 @@
+"""The station: where it stands, what it sends with, its antenna, its limits, and who is at the other end.
+
+A station is a TOML file that a person can write in the field. Reading is strict: a key or table that is not
+known is an error that names the nearest valid one, a value of the wrong type or out of its range is an error
+that names the key and its unit. Only the position has no default. The keys of a table are the fields of the
+dataclass it becomes, so the two cannot drift apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import MISSING, dataclass, field
+from pathlib import Path
+from typing import Any, Final, cast
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import numpy as np
+
+from propagation.antennas.spec import AntennaSpec, FeedlineSpec, Kind
+from propagation.base.errors import InputError
+from propagation.base.strict_toml import (
+    between,
+    build,
+    check_names,
+    convert,
+    keys_of,
+    number_table,
+    parse,
+    read_text,
+    require_table,
+    values,
+    write_atomically,
+    written,
+)
+from propagation.base.units import FloatArray, FloatLike, as_float
+from propagation.geo.ground import Ground, GroundName, ground_of
+from propagation.geo.locator import Position, locator_of, position_of
+from propagation.spectrum import bands as band_plan
+from propagation.spectrum import modes
+from propagation.spectrum.modes import Mode, ModeName
+from propagation.spectrum.noise import RECEIVER_NOISE_FIGURE_DB, Environment
+
+MOST_POWER_W: Final = 5000.0  # W, more than any amateur licence allows (from memory): catches a wrong unit
+
+
+@dataclass(frozen=True)
+class Site:
+    """Where the station stands.
+
+    `ground` names the earth under and around the antenna; where `permittivity` and `conductivity_s_per_m`
+    are given they stand instead. `itu_region` 0 means: found from the position. `horizon` holds pairs of
+    azimuth and elevation [deg] of the skyline, in rising azimuth; empty means flat. `height_m` is the height
+    of the ground above the country around it, for the radio horizon on 6 m and 2 m.
+    """
+
+    position: Position
+    ground: GroundName = "average"
+    permittivity: float | None = field(default=None, metadata=between(1.0, 1000.0))
+    conductivity_s_per_m: float | None = field(default=None, metadata=between(0.0, 100.0))
+    noise: Environment = "quiet rural"
+    itu_region: int = field(default=0, metadata=between(0, 3))
+    time_zone: str = "UTC"
+    height_m: float = field(default=0.0, metadata=between(0.0, 9000.0))
+    horizon: tuple[tuple[float, float], ...] = ()
+
+    def __post_init__(self) -> None:
+        self.earth  # noqa: B018 - half a pair of constants is refused at once
+        try:
+            ZoneInfo(self.time_zone)
+        except (ZoneInfoNotFoundError, ValueError, OSError):
+            raise InputError(
+                f'time_zone {self.time_zone!r} is not known; write it as "Africa/Johannesburg" or "UTC".'
+            ) from None
+        for azimuth, elevation in self.horizon:
+            if not (0.0 <= azimuth <= 360.0 and -10.0 <= elevation <= 90.0):
+                raise InputError(
+                    f"horizon_deg {azimuth:g} = {elevation:g}: the azimuth must be from 0 to 360 degrees and "
+                    f"the elevation from -10 to 90 degrees."
+                )
+
+    @property
+    def earth(self) -> Ground:
+        """The earth under the antenna: the given constants, or those of the named ground."""
+        return ground_of(self.ground, self.permittivity, self.conductivity_s_per_m)
+
+    @property
+    def region(self) -> int:
+        """The ITU region, 1 to 3: as given, or found from the position."""
+        return self.itu_region or band_plan.itu_region(self.position.lat_deg, self.position.lon_deg)
+
+    def horizon_deg(self, azimuth_deg: FloatLike) -> FloatArray:
+        """Elevation [deg] of the skyline at an azimuth [deg, any shape]; straight between the entries."""
+        azimuth = as_float(azimuth_deg)
+        if not self.horizon:
+            return np.zeros_like(azimuth)
+        table = as_float(self.horizon)
+        return as_float(np.interp(azimuth, table[:, 0], table[:, 1], period=360.0))
+
+
+@dataclass(frozen=True)
+class Rig:
+    """The rig: power at its socket [W], mode, and the receiver's noise figure [dB]."""
+
+    power_w: float = field(default=20.0, metadata=between(0.001, MOST_POWER_W))
+    mode: ModeName = "SSB"
+    noise_figure_db: float = field(default=RECEIVER_NOISE_FIGURE_DB, metadata=between(0.0, 40.0))
+
+    @property
+    def emission(self) -> Mode:
+        """The mode with its bandwidth and required signal-to-noise ratio."""
+        return modes.by_name(self.mode)
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What the operator may use: a country's limits, a list of bands (empty: all), a power limit [W]."""
+
+    national: str = ""
+    bands: tuple[str, ...] = ()
+    power_w: float | None = field(default=None, metadata=between(0.001, MOST_POWER_W))
+
+    def __post_init__(self) -> None:
+        self.country  # noqa: B018 - an unknown country is refused at once
+        object.__setattr__(self, "bands", tuple(band_plan.by_name(name).name for name in self.bands))
+
+    @property
+    def country(self) -> band_plan.National | None:
+        """The national limits, where a country is named."""
+        return band_plan.national_by_name(self.national) if self.national else None
+
+
+@dataclass(frozen=True)
+class FarEnd:
+    """Who is at the other end: power [W], a plain antenna at a height [m], ground, noise, receiver."""
+
+    power_w: float = field(default=100.0, metadata=between(0.001, MOST_POWER_W))
+    antenna: Kind = "dipole"
+    height_m: float = field(default=10.0, metadata=between(0.0, 200.0))
+    noise: Environment = "residential"
+    ground: GroundName = "average"
+    noise_figure_db: float = field(default=RECEIVER_NOISE_FIGURE_DB, metadata=between(0.0, 40.0))
+
+    def __post_init__(self) -> None:
+        self.antenna_spec  # noqa: B018 - an antenna that cannot be built is refused at once
+
+    @property
+    def antenna_spec(self) -> AntennaSpec:
+        """The far end's antenna as a description that can be built."""
+        return AntennaSpec(kind=self.antenna, height_m=self.height_m)
+
+
+@dataclass(frozen=True)
+class Station:
+    """A whole station, as one file describes it."""
+
+    site: Site
+    name: str = ""
+    rig: Rig = field(default_factory=Rig)
+    antenna: AntennaSpec = field(default_factory=AntennaSpec)
+    feedline: FeedlineSpec = field(default_factory=FeedlineSpec)
+    far_end: FarEnd = field(default_factory=FarEnd)
+    limits: Limits = field(default_factory=Limits)
+
+    def usable(self, band: band_plan.Band, mode: Mode | str | None = None) -> bool:
+        """Whether region, licence and the operator's own list have a place for the mode on the band."""
+        if self.limits.bands and band.name not in self.limits.bands:
+            return False
+        return band_plan.usable(band, self.site.region, mode or self.rig.mode, self.limits.country)
+
+    def centre_mhz(self, band: band_plan.Band, mode: Mode | str | None = None) -> float:
+        """The frequency [MHz] to compute a band at, for the rig's mode or another."""
+        return band_plan.centre_mhz(band, self.site.region, mode or self.rig.mode, self.limits.country)
+
+    @property
+    def power_w(self) -> float:
+        """The rig's power [W], or the licence's limit where that is lower."""
+        limit = self.limits.power_w
+        return self.rig.power_w if limit is None else min(self.rig.power_w, limit)
+
+
+_TABLES: Final = {
+    "rig": Rig,
+    "antenna": AntennaSpec,
+    "feedline": FeedlineSpec,
+    "far_end": FarEnd,
+    "limits": Limits,
+}
+_PLACE_KEYS: Final = ("locator", "lat", "lon")  # how the file gives the position
+_SITE_EXTRA: Final = (*_PLACE_KEYS, "horizon_deg")
+_SITE_SKIP: Final = ("position", "horizon")
+
+
+def load(path: Path | str) -> Station:
+    """The station in a file. Raises InputError, with the file, table and key, for whatever is wrong in it."""
+    return loads(read_text(path), str(path))
+
+
+def loads(text: str, where: str = "the station") -> Station:
+    """The station in a TOML text; `where` names the text in errors."""
+    data = parse(text, where)
+    check_names(data, ["name", "site", *_TABLES], where, "table or key")
+    if "site" not in data:
+        raise InputError(
+            f'{where}: the station has no position; write [site] and under it locator = "KG30", '
+            f"or lat and lon in degrees."
+        )
+    parts: dict[str, Any] = {"site": _site(require_table(data["site"], f"{where}: [site]"), where)}
+    if "name" in data:
+        parts["name"] = convert(str, data["name"], f"{where}: name")
+    for table, record_type in _TABLES.items():
+        if table in data:
+            place = f"{where}: [{table}]"
+            given = values(record_type, require_table(data[table], place), place)
+            parts[table] = build(record_type, given, place, table)
+    return cast(Station, build(Station, parts, where))
+
+
+def _site(table: Mapping[str, Any], where: str) -> Site:
+    place = f"{where}: [site]"
+    arguments = values(Site, table, place, skip=_SITE_SKIP, also=_SITE_EXTRA)
+    arguments["position"] = _position(table, place)
+    if "horizon_deg" in table:
+        arguments["horizon"] = _horizon(table["horizon_deg"], f"{place} horizon_deg")
+    site: Site = build(Site, arguments, place)
+    return site
+
+
+def _position(table: Mapping[str, Any], place: str) -> Position:
+    given = [key for key in _PLACE_KEYS if key in table]
+    if given == ["locator"]:
+        text = convert(str, table["locator"], f"{place} locator")
+        try:
+            return position_of(text)
+        except InputError as error:
+            raise InputError(f"{place} locator: {error.message}") from None
+    if given == ["lat", "lon"]:
+        lat, lon = (convert(float, table[key], f"{place} {key}", "degrees") for key in given)
+        position: Position = build(Position, {"lat_deg": lat, "lon_deg": lon}, place)
+        return position
+    raise InputError(
+        f'{place}: give the position once, as locator = "KG30" or as lat and lon in degrees'
+        f"{'; found ' + ', '.join(given) if given else ''}."
+    )
+
+
+def _horizon(raw: Any, where: str) -> tuple[tuple[float, float], ...]:
+    if isinstance(raw, (int, float)) and not isinstance(raw, bool):
+        raw = {"0": raw}
+    return number_table(raw, where, "degrees")
+
+
+def dumps(station: Station) -> str:
+    """The station as TOML text that `loads` reads back to an equal station; defaults are left out."""
+    lines = [f"name = {written(station.name)}", ""] if station.name else []
+    lines += ["[site]", *_place_lines(station.site.position)]
+    lines += _lines(station.site, skip=_SITE_SKIP)
+    if station.site.horizon:
+        lines.append(f"horizon_deg = {written(station.site.horizon)}")
+    for table in _TABLES:
+        body = _lines(getattr(station, table))
+        if body:
+            lines += ["", f"[{table}]", *body]
+    return "\n".join(lines) + "\n"
+
+
+def _place_lines(position: Position) -> list[str]:
+    for characters in (4, 6, 8):
+        text = locator_of(position.lat_deg, position.lon_deg, characters)
+        if position_of(text) == position:
+            return [f"locator = {written(text)}"]
+    return [f"lat = {written(position.lat_deg)}", f"lon = {written(position.lon_deg)}"]
+
+
+def _lines(part: Any, skip: tuple[str, ...] = ()) -> list[str]:
+    lines = []
+    for key, item in keys_of(type(part), skip).items():
+        value = getattr(part, key)
+        default = item.default_factory() if item.default_factory is not MISSING else item.default
+        if value is not None and value != default:
+            lines.append(f"{key} = {written(value)}")
+    return lines
+
+
+def save(station: Station, path: Path | str) -> None:
+    """Write the station file, whole or not at all."""
+    write_atomically(path, dumps(station))

@@ -1,0 +1,168 @@
+"""The two ends of a circuit: antenna, feed line, power, receiver and the noise around them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, fields
+from typing import Final
+
+import numpy as np
+
+from propagation.antennas.antenna import Antenna
+from propagation.antennas.build import build
+from propagation.antennas.feedline import line_loss_db
+from propagation.antennas.spec import AntennaSpec, FeedlineSpec
+from propagation.base.units import FloatArray, FloatLike, as_float, undb
+from propagation.geo.ground import GROUNDS
+from propagation.spectrum.noise import RECEIVER_NOISE_FIGURE_DB
+from propagation.station.station import FarEnd, Station
+
+PERFECT_MONOPOLE_DBI: Final = 4.77  # dBi, short vertical over perfect ground (textbook)
+TWO_IMAGES_DB: Final = 3.01  # dB per end: each gain counts an image, the path must count it once (textbook)
+VHF_MHZ: Final = 30.0  # MHz, above it antennas stand clear of the ground and use their own gain along it
+_LOW_ANTENNAS: Final = ("dipole", "inverted v", "sloping dipole", "sloping end-fed", "yagi")
+CROSS_POLAR_DB: Final = 15.0  # dB, less along the ground from a horizontal wire (common practice, no source)
+
+
+def _flat(azimuth_deg: FloatLike) -> FloatArray:
+    return np.zeros_like(as_float(azimuth_deg))
+
+
+@dataclass(frozen=True)
+class Terminal:
+    """One end of a circuit.
+
+    antenna None stands for a plain 0 dBi antenna without loss. power_w [W] at the rig's socket; noise:
+    environment of P.372; height_m [m] of the antenna over the country around; skyline: elevation of the
+    horizon [deg] by azimuth; offset_db: correction learnt from this station's own log [dB], positive is
+    better, by band frequency.
+    """
+
+    power_w: float
+    noise: str
+    antenna: Antenna | None = None
+    noise_figure_db: float = RECEIVER_NOISE_FIGURE_DB
+    height_m: float = 10.0
+    skyline: Callable[[FloatLike], FloatArray] = _flat
+    offset_db: Callable[[FloatArray], FloatArray] | None = None
+    _lines: dict[float, float] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def gain_dbi(
+        self, frequency_mhz: FloatArray, elevation_deg: FloatArray, azimuth_deg: FloatArray
+    ) -> FloatArray:
+        """Gain [dBi] with coil, earth and feed line; broadcasts."""
+        if self.antenna is None:
+            return np.zeros((1,) * max(np.ndim(frequency_mhz), np.ndim(elevation_deg)))
+        round_about = self._same_all_round(frequency_mhz)
+        gain = self.antenna.gain_dbi(frequency_mhz, elevation_deg, None if round_about else azimuth_deg)
+        return gain + self._line_and_offset_db(frequency_mhz)
+
+    def _same_all_round(self, frequency_mhz: FloatArray) -> bool:
+        assert self.antenna is not None
+        first = float(as_float(frequency_mhz).flat[0])
+        return bool(self.antenna.solution(first).pattern.gain.shape[1] == 1)
+
+    def feedline_loss_db(self, frequency_mhz: FloatArray) -> FloatArray:
+        """Loss of the line into the antenna [dB], mismatch included."""
+        frequency = as_float(frequency_mhz)
+        if self.antenna is None:
+            return np.zeros(frequency.shape)
+        return as_float([self._line_db(f) for f in frequency.ravel().tolist()]).reshape(frequency.shape)
+
+    def _line_db(self, frequency_mhz: float) -> float:
+        """Loss of the line [dB] on one frequency, worked out once."""
+        assert self.antenna is not None
+        if frequency_mhz not in self._lines:
+            load = self.antenna.solution(frequency_mhz).load_ohm
+            self._lines[frequency_mhz] = float(line_loss_db(self.antenna.feedline, frequency_mhz, load))
+        return self._lines[frequency_mhz]
+
+    def _line_and_offset_db(self, frequency_mhz: FloatArray) -> FloatArray:
+        level = -self.feedline_loss_db(frequency_mhz)
+        return level if self.offset_db is None else level + self.offset_db(as_float(frequency_mhz))
+
+    def receive_efficiency(self, frequency_mhz: FloatArray) -> FloatArray:
+        """Share of the external noise that reaches the receiver (0..1): antenna, earth and feed line."""
+        frequency = as_float(frequency_mhz)
+        if self.antenna is None:
+            return np.ones(frequency.shape)
+        return self.antenna.radiation_efficiency(frequency) * undb(-self.feedline_loss_db(frequency))
+
+    def horizon_deg(self, azimuth_deg: FloatArray) -> FloatArray:
+        """Elevation of the site's horizon [deg]."""
+        return self.skyline(azimuth_deg)
+
+    def ground_wave_gain_dbi(self, frequency_mhz: FloatArray, azimuth_deg: FloatArray) -> FloatArray:
+        """Gain along the ground [dBi].
+
+        A sky-wave pattern over real earth is zero at the horizon; the surface wave is not. Below 30 MHz it
+        is taken as 5 dB over the best sky-wave gain (the difference over average earth), at most that of a
+        short vertical over perfect ground, less for horizontal wires; the image counted twice is taken off.
+        At VHF the best gain.
+        """
+        frequency = as_float(frequency_mhz)
+        if self.antenna is None:
+            low = np.full(frequency.shape, 0.0)
+        else:
+            best = np.max(
+                self.antenna.gain_dbi(frequency[..., None], np.arange(0.0, 91.0, 3.0), None), axis=-1
+            )
+            wire = CROSS_POLAR_DB if self.antenna.spec.kind in _LOW_ANTENNAS else 0.0
+            along = np.minimum(best + 5.0, PERFECT_MONOPOLE_DBI) - wire - TWO_IMAGES_DB
+            low = np.where(frequency < VHF_MHZ, along, best) + self._line_and_offset_db(frequency)
+        return np.broadcast_to(low, np.broadcast_shapes(low.shape, np.shape(azimuth_deg)))
+
+
+def plain_terminal(power_w: float, noise: str = "residential") -> Terminal:
+    """An end of which nothing is known but its power [W]: 0 dBi, no feed line."""
+    return Terminal(power_w=power_w, noise=noise)
+
+
+def own_terminal(station: Station) -> Terminal:
+    """The operator's own end, as the station file describes it."""
+    antenna = build(station.antenna, station.site.earth, station.feedline, station.power_w)
+    return Terminal(
+        power_w=station.power_w,
+        noise=station.site.noise,
+        antenna=antenna,
+        noise_figure_db=station.rig.noise_figure_db,
+        height_m=station.site.height_m + _antenna_height_m(station.antenna),
+        skyline=station.site.horizon_deg,
+    )
+
+
+def far_terminal(description: FarEnd) -> Terminal:
+    """The other end by its plain description.
+
+    Its direction is unknown, so its gain is the mean over azimuth.
+    """
+    spec = description.antenna_spec
+    antenna = build(
+        spec, GROUNDS[description.ground], FeedlineSpec(length_m=20.0, cable="RG-213"), description.power_w
+    )
+    return Terminal(
+        power_w=description.power_w,
+        noise=description.noise,
+        antenna=_RoundAbout.of(antenna),
+        noise_figure_db=description.noise_figure_db,
+        height_m=description.height_m,
+    )
+
+
+class _RoundAbout(Antenna):
+    """An antenna whose direction is not known: mean over azimuth, whatever azimuth is asked for."""
+
+    @classmethod
+    def of(cls, antenna: Antenna) -> _RoundAbout:
+        return cls(**{item.name: getattr(antenna, item.name) for item in fields(antenna) if item.init})
+
+    def gain_dbi(
+        self, frequency_mhz: FloatLike, elevation_deg: FloatLike, azimuth_deg: FloatLike | None = None
+    ) -> FloatArray:
+        return super().gain_dbi(frequency_mhz, elevation_deg, None)
+
+
+def _antenna_height_m(spec: AntennaSpec) -> float:
+    return (
+        spec.height_m if spec.kind in _LOW_ANTENNAS else spec.feed_height_m + 0.5 * (spec.radiator_m or 2.0)
+    )

@@ -99,7 +99,7 @@ def dump() -> bytes:
     """The memory as bytes: patterns as single-precision arrays, the rest as text."""
     rows: list[dict[str, Any]] = []
     arrays: dict[str, np.ndarray[Any, Any]] = {}
-    for key, kept in _MEMORY.items():
+    for key, kept in list(_MEMORY.items()):  # a forecast given up may still be adding
         solution = kept.solution
         row = {name: getattr(solution, name) for name in _NUMBERS}
         load = complex(solution.load_ohm)

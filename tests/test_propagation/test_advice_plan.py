@@ -42,8 +42,8 @@ from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal
 
-START = np.datetime64("2026-03-20T12:00:00", "s")
-NOW = np.datetime64("2026-03-20T11:30:00", "s")
+START = np.datetime64("2026-03-20T15:00:00", "s")
+NOW = np.datetime64("2026-03-20T14:30:00", "s")
 HOUR = np.timedelta64(3600, "s")
 HERE = """
 name = "test hill"
@@ -54,9 +54,9 @@ power_w = 50
 mode = "CW"
 [antenna]
 kind = "loaded vertical"
-radiator_m = 2.07
+radiator_m = 2.0
 radials = 4
-radial_height_m = 0.76
+radial_height_m = 0.9
 [limits]
 bands = ["40m", "30m", "20m", "15m", "10m"]
 """
@@ -126,9 +126,9 @@ def test_the_coil_shrinks_with_frequency(setups: dict[str, BandSetup]) -> None:
 
 def test_minutes_grow_with_what_must_be_done() -> None:
     plain = BandSetup("20m", 14.2)
-    coil = BandSetup("40m", 7.1, coil_uh=25.0, radials=4, radial_m=3.8)
-    tap = BandSetup("30m", 10.1, coil_uh=12.0, radials=4, radial_m=3.8)
-    fewer = BandSetup("15m", 21.2, coil_uh=2.0, radials=2, radial_m=3.8)
+    coil = BandSetup("40m", 7.1, coil_uh=25.0, radials=4, radial_m=4.5)
+    tap = BandSetup("30m", 10.1, coil_uh=12.0, radials=4, radial_m=4.5)
+    fewer = BandSetup("15m", 21.2, coil_uh=2.0, radials=2, radial_m=4.5)
     wire = BandSetup("20m", 14.2, wire_m=10.0)
     other_wire = BandSetup("40m", 7.1, wire_m=20.0)
     assert minutes_between(coil, coil) == 0.0
@@ -150,7 +150,7 @@ def test_the_cost_matrix_is_zero_on_its_diagonal_and_adds_what_is_asked(setups: 
 
 
 def test_a_wire_cut_to_the_band_is_set_by_its_length(own: station.Station) -> None:
-    text = HERE.replace('kind = "loaded vertical"', 'kind = "dipole"').replace("radiator_m = 2.07", "")
+    text = HERE.replace('kind = "loaded vertical"', 'kind = "dipole"').replace("radiator_m = 2.5", "")
     wires = station.loads(re.sub(r"radial\w* = .*\n", "", text))
     found = carded_setups(wires, [by_name("40m"), by_name("20m")], mode_by_name("CW"))
     assert found["40m"].wire_m == pytest.approx(2.0 * (found["20m"].wire_m or 0.0), rel=0.02)
@@ -272,7 +272,7 @@ def test_whom_to_expect_is_named(own: station.Station, ends: Ends, result: Forec
 
 def test_the_sheet_holds_all_that_is_promised(sheet: RunSheet, plan: DayPlan) -> None:
     for form in (sheet_text(sheet), sheet_markdown(sheet), "\n".join(sheet_sentences(sheet))):
-        assert "2026-03-20, 12:00 to 21:00 UTC" in form
+        assert "2026-03-20, 15:00 to 24:00 UTC" in form
         assert "test hill" in form
         assert "Sunspot number 110" in form
         assert "typed in" in form

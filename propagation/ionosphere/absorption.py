@@ -178,11 +178,11 @@ def penetration_factor(x: FloatLike) -> FloatArray:
 @lru_cache(maxsize=1)
 def _calibration() -> float:
     """Factor on density x collision frequency that matches the closed form straight up at 7 MHz, noon."""
-    ours = float(
+    uncalibrated = float(
         _d_part(_CALIBRATION_MHZ + _REFERENCE_FL_MHZ)
         + _e_part(_CALIBRATION_MHZ + _REFERENCE_FL_MHZ) * _REFERENCE_FOE_MHZ**2
     )
-    return float(vertical_closed_form_db(_CALIBRATION_MHZ, 0.0, 0.0, 1.3)) / ours
+    return float(vertical_closed_form_db(_CALIBRATION_MHZ, 0.0, 0.0, 1.3)) / uncalibrated
 
 
 def _d_part(effective_mhz: FloatLike) -> FloatArray:

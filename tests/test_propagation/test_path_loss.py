@@ -98,12 +98,13 @@ def test_bounces_over_land_and_sea() -> None:
 
 
 def test_sporadic_e_hops_have_the_loss_of_the_formula() -> None:
-    """Where foEs stands clear of foE the loss of each hop is `sporadic_e.reflection_loss_db`."""
+    """Where foEs stands clear of foE the loss of each hop is that of `sporadic_e.loss_by_distance`."""
     losses = found(3000.0, 28.4, foes_mhz=9.0)
     laid = chains(np.array([3000.0]))
     pure = slot_of("Es", 0, 0, False)
     place = int(np.flatnonzero(np.arange(len(SLOTS))[laid.with_es] == pure)[0])
-    hop = sporadic_e.reflection_loss_db(1500.0, 28.4, 9.0)
+    by_ratio, grazing = sporadic_e.loss_by_distance(1500.0)
+    hop = by_ratio * (28.4 / 9.0) ** 2 + grazing
     np.testing.assert_allclose(losses.es_loss_db[0, 0, 0, place], 2.0 * hop, rtol=1e-6)
 
 

@@ -52,6 +52,7 @@ _NIGHT_SHARE: Final = (
 )
 LEAST_FOE_MHZ: Final = 0.05  # MHz, guard against division by nothing (ours)
 THROUGH_X: Final = 1.1  # least f cos i / foE of a ray that passes through the E layer (ours)
+THROUGH: Final = np.inf  # f cos i / foE at which a ray is turned that passes through (by definition)
 TURNED_X: Final = 1.0  # greatest f cos i / foE of a ray the E layer turns: its peak (by definition)
 _E_SPREAD: Final = (
     0.06  # relative day-to-day spread of foE that rounds the peak of the penetration factor (ours)
@@ -225,25 +226,41 @@ class Crossed:
         return np.maximum(np.sqrt(self.foe_square / np.maximum(self.hops, 1.0)), LEAST_FOE_MHZ)
 
 
+@dataclass(frozen=True, eq=False)
+class Rays:
+    """Rays by the cosine of their take-off angle, and the secants of incidence that follow from it, in the
+    middle of the absorbing D layer and at the E layer. One shape, that of the modes along the last axis.
+    """
+
+    cos_elevation: FloatArray
+    sec_d: FloatArray
+    sec_e: FloatArray
+
+    @classmethod
+    def of(cls, cos_elevation: FloatLike) -> Rays:
+        """Rays that leave at angles of this cosine."""
+        cosine = as_float(cos_elevation)
+        sec_d = hops.sec_incidence_of(cosine, D_CROSSING_KM)
+        return cls(cosine, sec_d, hops.sec_incidence_of(cosine, E_LAYER_HEIGHT_KM))
+
+
 def ray_absorption_db(
     frequency_mhz: FloatLike,
-    cos_elevation: FloatLike,
+    rays: Rays,
     longitudinal_gyro_mhz: FloatLike,
     crossed: Crossed,
-    turned_at: float | None = None,
+    turned_at: FloatLike = THROUGH,
 ) -> FloatArray:
     """Absorption [dB] of rays over all their hops of one kind; everything broadcasts.
 
-    `frequency_mhz` [MHz]; `cos_elevation`: cosine of the take-off angle; `longitudinal_gyro_mhz` = |fH sin I|
-    at 100 km [MHz]. `turned_at` None: the ray passes through the E layer. Else the greatest x = f cos i / foE
-    at which the layer turns it (1 at its peak, less where a patch lower down does): x is held on the ray's
-    own side of the peak, as beyond it another loss takes over (above the MUF, or screening).
+    `frequency_mhz` [MHz]; `longitudinal_gyro_mhz` = |fH sin I| at 100 km [MHz]. `turned_at` `THROUGH`: the
+    ray passes through the E layer. Else the greatest x = f cos i / foE at which the layer turns it (1 at its
+    peak, less where a patch lower down does): x is held on the ray's own side of the peak, as beyond it
+    another loss takes over (above the MUF, or screening).
     """
-    f, cosine = as_float(frequency_mhz), as_float(cos_elevation)
-    sec_e = hops.sec_incidence_of(cosine, E_LAYER_HEIGHT_KM)
-    sec_d = hops.sec_incidence_of(cosine, D_CROSSING_KM)
-    x = f / (sec_e * crossed.foe_mhz())
-    x = np.maximum(x, THROUGH_X) if turned_at is None else np.minimum(x, turned_at)
-    d_part = d_layer_by_frequency(f, longitudinal_gyro_mhz) * crossed.d_strength * sec_d
-    e_part = e_layer_by_frequency(f, longitudinal_gyro_mhz) * crossed.foe_square * sec_e
+    f, turned_at = as_float(frequency_mhz), as_float(turned_at)
+    x = f / (rays.sec_e * crossed.foe_mhz())
+    x = np.clip(x, np.where(np.isinf(turned_at), THROUGH_X, 0.0), turned_at)
+    d_part = d_layer_by_frequency(f, longitudinal_gyro_mhz) * crossed.d_strength * rays.sec_d
+    e_part = e_layer_by_frequency(f, longitudinal_gyro_mhz) * crossed.foe_square * rays.sec_e
     return d_part + e_part * penetration_factor(x)

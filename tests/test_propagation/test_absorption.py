@@ -21,9 +21,9 @@ def one_hop_db(
 ) -> float:
     """Absorption of one hop with the same layers at both of its crossings."""
     crossed = absorption.Crossed(np.array(1.0), np.array(strength), np.array(foe**2))
-    turned_at = absorption.TURNED_X if turned_by_e else None
-    cosine = np.cos(np.radians(elevation))
-    return float(absorption.ray_absorption_db(frequency, cosine, gyro, crossed, turned_at))
+    turned_at = absorption.TURNED_X if turned_by_e else absorption.THROUGH
+    ray = absorption.Rays.of(np.cos(np.radians(elevation)))
+    return float(absorption.ray_absorption_db(frequency, ray, gyro, crossed, turned_at))
 
 
 def straight_up_db(frequency_mhz: float) -> float:

@@ -49,6 +49,7 @@ class Window:
     elevation_deg: float | None = None
     opens: bool = True  # False where it was open before the first time shown
     closes: bool = True  # False where it is open beyond the last
+    says: str = ""  # the window in one sentence
 
 
 @dataclass(frozen=True)

@@ -96,15 +96,15 @@ def compute(
     ends: Ends,
     cells: Cells,
     *,
-    relief: Counterfactual | None = None,
+    counterfactual: Counterfactual | None = None,
     keep_modes: bool = False,
     effects: Effects | None = None,
     disturber: Disturber | None = None,
 ) -> Computed:
     """Compute the rows with the forecast's station, conditions and mode.
 
-    relief: losses taken off some rows. effects: stand instead of the forecast's; disturber: stands instead of
-    the one made from the conditions.
+    counterfactual: losses taken off some rows. effects: stand instead of the forecast's; disturber: stands
+    instead of the one made from the conditions.
     """
     routes, back = both_routes(result.station, result.target, result.bearing_deg)
     row = cells.point + cells.route * result.target.size
@@ -124,7 +124,7 @@ def compute(
         permittivity=ground.permittivity,
         conductivity_s_per_m=ground.conductivity_s_per_m,
         keep_modes=keep_modes,
-        relief=relief,
+        relief=counterfactual,
     )
     return Computed(
         path=path,

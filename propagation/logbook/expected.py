@@ -1,4 +1,4 @@
-"""What the forecast gave for each entry of a log: chance, margin, way, route, and what limited it.
+"""What the forecast gave for each entry of a log: chance, margin, mode, route, and what limited it.
 
 Rows are computed with the station's own antenna at the log's place, hour and power, both directions, both
 routes where the long one can matter. A place that is known only by its country is spread along the path
@@ -52,11 +52,12 @@ class Expected(Columns):
     chance: share of days on which the entry was possible; chance_low, chance_high: over where the other
     station may have been. margin_db: median SNR of the weaker direction over the need. snr_out_db,
     snr_back_db: medians in 2500 Hz at the other station and at the operator's. distance_km, bearing_deg,
-    elevation_deg: of the better route. route: 0 short, 1 long. way, way_hops: as in the forecast. muf_mhz.
-    limit: code of `causes.CAUSES`. level (n, L): probability of the day's SNR out lying in each bin of
-    LEVELS_DB, before the spread of signal and noise about the day. delta_db: SNR back less SNR out.
-    out_noise_db, back_noise_db (n, 2): standard deviations of the SNR below and above its median that come
-    from the noise; high_latitude (0..1): how much of the wider signal spread of the auroral zone applies.
+    elevation_deg: of the better route. route: 0 short, 1 long. mode, mode_hops: the strongest mode and its
+    hops, as in the forecast. muf_mhz. limit: code of `causes.CAUSES`. level (n, L): probability of the
+    day's SNR out lying in each bin of LEVELS_DB, before the spread of signal and noise about the day.
+    delta_db: SNR back less SNR out. out_noise_db, back_noise_db (n, 2): standard deviations of the SNR
+    below and above its median that come from the noise; high_latitude (0..1): how much of the wider signal
+    spread of the auroral zone applies.
     """
 
     distance_km: FloatArray
@@ -70,8 +71,8 @@ class Expected(Columns):
     elevation_deg: FloatArray
     muf_mhz: FloatArray
     route: IntArray
-    way: IntArray
-    way_hops: IntArray
+    mode: IntArray
+    mode_hops: IntArray
     limit: IntArray
     level: FloatArray
     delta_db: FloatArray
@@ -79,10 +80,10 @@ class Expected(Columns):
     back_noise_db: FloatArray
     high_latitude: FloatArray
 
-    def way_name(self, row: int) -> str:
-        """The strongest way of a row: "2F2", "scatter", "ground wave"."""
-        packed = int(self.way_hops[row])
-        return way_text(int(self.way[row]), packed // 100, packed % 100)
+    def mode_name(self, row: int) -> str:
+        """The strongest mode of a row: "2F2", "scatter", "ground wave"."""
+        packed = int(self.mode_hops[row])
+        return way_text(int(self.mode[row]), packed // 100, packed % 100)
 
 
 def expect(
@@ -143,7 +144,7 @@ def expect(
 
 
 def _blank(n: int) -> dict[str, Any]:
-    whole = {"route", "way", "way_hops"}
+    whole = {"route", "mode", "mode_hops"}
     names = [name for name in Expected.__dataclass_fields__ if name not in ("level", "limit")]
     out: dict[str, Any] = {
         name: np.zeros(n, dtype=np.int64) if name in whole else np.full(n, np.nan) for name in names
@@ -299,7 +300,7 @@ def _figures(
         "chance": chance, "chance_low": chance.copy(), "chance_high": chance.copy(),
         "margin_db": weaker - need_db, "snr_out_db": out.copy(), "snr_back_db": back.copy(),
         "elevation_deg": path.elevation_deg[:, 0, 0].copy(), "muf_mhz": path.muf_mhz[:, 0].copy(),
-        "route": np.full(need_db.size, route), "way": path.way[:, 0, 0].copy(), "way_hops": _hops(path),
+        "route": np.full(need_db.size, route), "mode": path.way[:, 0, 0].copy(), "mode_hops": _hops(path),
         "limit": limits[:, 0, 0].copy(), "level": _histogram(there.snr_db[:, 0, 0]),
         "delta_db": here.snr_db[:, 0, 0, 0, 0] - there.snr_db[:, 0, 0, 0, 0],
         "out_noise_db": _noise_db(there), "back_noise_db": _noise_db(here),
@@ -308,7 +309,7 @@ def _figures(
 
 
 def _hops(path: Circuit) -> IntArray:
-    """Hop counts of the strongest way, low hops times 100 plus high hops (N,)."""
+    """Hop counts of the strongest mode, low hops times 100 plus high hops (N,)."""
     packed = np.ones(path.distance_km.size, dtype=np.int64)
     if path.chains is not None and path.short.size:
         slot = np.minimum(path.way[path.short, 0, 0], len(SLOTS) - 1)

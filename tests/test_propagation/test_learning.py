@@ -435,7 +435,7 @@ def test_the_offset_moves_both_directions_by_itself_and_nothing_else() -> None:
     times = forecast.day_times(np.datetime64("2024-04-02T06:00"), 10.0, np.timedelta64(3600, "s"))
     state = conditions.built_in(times)
     bare = forecast.forecast(demo(), target, times, state)
-    with_it = forecast.forecast(demo(), target, times, state, near=learnt.own_end(demo(), KEPT))
+    with_it = forecast.forecast(demo(), target, times, state, near=learnt.taught_terminal(demo(), KEPT))
     for name in ("snr_out_db", "snr_back_db"):
         moved = getattr(with_it, name) - getattr(bare, name)
         for band in ("40m", "20m", "17m"):
@@ -445,9 +445,9 @@ def test_the_offset_moves_both_directions_by_itself_and_nothing_else() -> None:
             )  # median of a mixture
         np.testing.assert_array_equal(moved[..., bare.band_index("2m")], 0.0)
     for kept in (replace(KEPT, on=False), replace(KEPT, setup="another"), None):
-        end = learnt.own_end(demo(), kept)
+        end = learnt.taught_terminal(demo(), kept)
         assert end.offset_db is None
-    assert learnt.own_end(demo(), replace(KEPT, setup=learnt.setup_mark(demo()))).offset_db is not None
+    assert learnt.taught_terminal(demo(), replace(KEPT, setup=learnt.setup_mark(demo()))).offset_db is not None
 
 
 def test_another_antenna_is_another_setup_and_another_place_is_not() -> None:

@@ -19,7 +19,7 @@ from propagation.logbook.expected import expect
 from propagation.logbook.learnt import Learnt, LearntBand
 from propagation.logbook.outing import bands_used, silent_stretches, span_on, spans_of
 from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE, VERDICTS, Review, review
-from propagation.logbook.unanswered import Tried
+from propagation.logbook.unanswered import UnansweredCalls
 from propagation.space_weather import conditions
 from propagation.station import station
 
@@ -118,7 +118,7 @@ def test_what_the_demo_log_teaches_is_said_with_its_doubt() -> None:
     assert "teaches nothing" in story.learnt_words(Learnt())[0]
 
 
-def test_the_plan_in_hindsight_says_where_it_was_tried_in_vain() -> None:
+def test_the_plan_in_hindsight_says_where_it_was_called_without_an_answer() -> None:
     found = demo_review()
     assert found.outing is not None
     assert re.search(r"10 m from \S+ to \S+ \(where you called in vain at 08:40\)", story.summary(found)[-4])
@@ -149,7 +149,7 @@ def test_told_stretches_are_silences_with_causes_that_sum_below_one() -> None:
     found = demo_review()
     assert found.outing is not None
     told = [one for one in found.outing.silences if one.told]
-    stretches = files.load(DEMO_LOG).tried
+    stretches = files.load(DEMO_LOG).unanswered_calls
     assert [(one.band, one.start, one.end) for one in told] == [(t.band, t.start, t.end) for t in stretches]
     for one in found.outing.silences:
         assert one.causes
@@ -299,7 +299,7 @@ def test_silent_stretches_between_contacts() -> None:
 
 
 def test_what_the_log_tells_comes_first() -> None:
-    told = [Tried("40m", at("10:55"), at("11:20"))]
+    told = [UnansweredCalls("40m", at("10:55"), at("11:20"))]
     found = silent_stretches(np.array([at("10:50"), at("12:00")]), ["20m", "20m"], told)
     assert found == [("40m", at("10:55"), at("11:20"), True), ("20m", at("11:20"), at("12:00"), False)]
     used = bands_used(np.array([at("10:50"), at("12:00")]), ["20m", "20m"], found)

@@ -147,7 +147,7 @@ def _kept(args: argparse.Namespace, station: Station, file: Path, said: str) -> 
 
 
 def _kept_lines(kept: Learnt, station: Station, file: Path) -> list[str]:
-    from propagation.logbook.learnt import remarks
+    from propagation.wording.learnt import remarks
 
     when = f"of {kept.first}" if kept.first == kept.last else f"from {kept.first} to {kept.last}"
     lines = [
@@ -228,8 +228,8 @@ def _learnt_data(kept: Learnt | None) -> dict[str, Any] | None:
 
 def _data(args: argparse.Namespace, found: Review, kept: Learnt | None, file: Path) -> dict[str, Any]:
     """The answer; what is long in it, one by one."""
-    from propagation.logbook import story
     from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE
+    from propagation.wording import review as story
 
     return {
         "summary": story.summary(found),
@@ -305,7 +305,7 @@ def _rows(found: Review) -> Iterator[dict[str, Any]]:
         }
         row |= {name: value[i] for name, value in figures.items()}
         row |= {
-            "way": expected.way_name(i) if placed[i] else None,
+            "way": expected.mode_name(i) if placed[i] else None,
             "route": ROUTES[int(expected.route[i])] if placed[i] else None,
             "limit": CAUSES[int(expected.limit[i])] if placed[i] else None,
             "verdict": VERDICTS[int(found.verdict[i])],
@@ -317,8 +317,9 @@ def _rows(found: Review) -> Iterator[dict[str, Any]]:
 
 
 def _outing(outing: Outing) -> dict[str, Any]:
-    from propagation.advice.phrases import sentence
-    from propagation.logbook.story import hindsight_words
+    from propagation.wording.plan import parts_words
+    from propagation.wording.quantities import sentence
+    from propagation.wording.review import hindsight_words
 
     plan = outing.plan
     return {
@@ -337,7 +338,11 @@ def _outing(outing: Outing) -> dict[str, Any]:
         ],
         "on": outing.on,
         "silences": [
-            {**vars(one), "causes": [{"cause": cause, "weight": weight} for cause, weight in one.causes]}
+            {
+                **{key: value for key, value in vars(one).items() if key != "expected"},
+                "place": parts_words(one.expected) if one.expected is not None else "hardly anybody",
+                "causes": [{"cause": cause, "weight": weight} for cause, weight in one.causes],
+            }
             for one in outing.silences
         ],
         "own_share": outing.own_share,

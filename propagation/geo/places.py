@@ -128,14 +128,6 @@ def suggest(prefix: str, limit: int = 8) -> list[str]:
     return [*starts.values(), *later][: max(limit, 0)]
 
 
-def nearest_town(position: Position) -> tuple[str, float]:
-    """The nearest town of the table and how far it is [km]: ("Pietermaritzburg, South Africa", 93.4)."""
-    table = gazetteer()
-    away = distance_km(position.lat_deg, position.lon_deg, table.lat_deg, table.lon_deg)
-    row = int(np.argmin(away))
-    return table.town_name(row), float(away[row])
-
-
 def time_zone(position: Position) -> str:
     """The IANA time zone of the nearest town of the table: a good guess, wrong near a border."""
     table = gazetteer()

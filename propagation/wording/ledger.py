@@ -33,11 +33,14 @@ _PATH: Final[dict[str, tuple[str, str]]] = {
     "ground wave": ("along the ground", "along the ground"),
     "sporadic E": ("sporadic E, on the median day", "sporadic E"),
     "not listed": ("not listed", "not listed"),
-    "other modes": ("other modes beside it", "other modes"),
-    "other modes and long paths": ("other modes, and the method for long paths", "long-path method"),
+    "other modes": ("other propagation modes", "other modes"),
+    "other modes and long paths": (
+        "other propagation modes, and the method for long paths",
+        "long-path method",
+    ),
     "other days": ("days unlike the median day", "other days"),
     "noise": ("noise", "noise"),
-    "need": ("what the emission needs", "the need"),
+    "need": ("what the mode needs", "the mode needs"),
 }
 
 

@@ -36,6 +36,7 @@ from propagation.space_weather.disturbed import disturber_of
 from propagation.spectrum import modes
 from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal
+from propagation.wording.learnt import remarks
 
 ROOT = Path(__file__).resolve().parents[2]
 BANDS = ("40m", "20m", "15m")
@@ -447,7 +448,9 @@ def test_the_offset_moves_both_directions_by_itself_and_nothing_else() -> None:
     for kept in (replace(KEPT, on=False), replace(KEPT, setup="another"), None):
         end = learnt.taught_terminal(demo(), kept)
         assert end.offset_db is None
-    assert learnt.taught_terminal(demo(), replace(KEPT, setup=learnt.setup_mark(demo()))).offset_db is not None
+    assert (
+        learnt.taught_terminal(demo(), replace(KEPT, setup=learnt.setup_mark(demo()))).offset_db is not None
+    )
 
 
 def test_another_antenna_is_another_setup_and_another_place_is_not() -> None:
@@ -459,7 +462,7 @@ def test_another_antenna_is_another_setup_and_another_place_is_not() -> None:
 
 
 def test_remarks_speak_of_what_is_sure_only() -> None:
-    words = learnt.remarks(KEPT, demo())
+    words = remarks(KEPT, demo())
     assert len(words) == 2
     assert "6 dB worse on 40 m" in words[0]
     assert "radials" in words[0]
@@ -467,4 +470,4 @@ def test_remarks_speak_of_what_is_sure_only() -> None:
     unsure = replace(
         KEPT, bands=(learnt.LearntBand("40m", -6.0, 5.0, 2), learnt.LearntBand("20m", 1.0, 0.4, 60))
     )
-    assert learnt.remarks(unsure, demo()) == []
+    assert remarks(unsure, demo()) == []

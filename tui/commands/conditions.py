@@ -103,13 +103,14 @@ def store() -> Store:
 
 
 def _show(args: argparse.Namespace) -> None:
-    from propagation.advice.sky_effects import sentences, sky_effects
+    from propagation.advice.sky_effects import sky_effects
+    from propagation.wording.sky import sky_sentences
 
     time = clock.parse_time(args.time)
     state = common.conditions_of(args, time)
     site = common.station_of(args).site.position
     effects = sky_effects(state, site, time)
-    said = sentences(effects)
+    said = sky_sentences(effects)
     result: dict[str, Any] = {
         "time": time,
         **state.as_dict(time, clock.now()),

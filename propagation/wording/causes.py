@@ -115,8 +115,8 @@ _ANTENNA_RANGE: Final = CauseWords(
     "does not tune",
     "your antenna does not tune there",
     "your antenna tuned and without losses",
-    "the antenna tunes",
-    "the antenna tunes no longer",
+    "your antenna begins to tune there",
+    "your antenna tunes there no longer",
 )
 _HORIZON: Final = CauseWords(
     "behind the hill",
@@ -126,7 +126,7 @@ _HORIZON: Final = CauseWords(
     "the ray sinks below the skyline",
 )
 _DISTANCE: Final = CauseWords(
-    "out of range",
+    "too far away",
     "it is beyond the ground wave, and no layer helps",
     "the target near by",
     "the ground wave begins to reach",

@@ -120,10 +120,8 @@ def percent(part: float | None) -> str:
 
 
 def power_share(part: float | None) -> str:
-    """A share of the power, where small ones matter: one decimal under ten per cent, `2.3 %`, `35 %`."""
-    if part is None or not _known(part):
-        return NOTHING
-    return percent(part) if part >= 0.0995 or part <= 0.0 else f"{part * 100.0:.1f} %"
+    """A share of the power, where small ones matter: one decimal, `2.3 %`."""
+    return NOTHING if part is None or not _known(part) else f"{part * 100.0:.1f} %"
 
 
 def reached(chance: float | None, region: bool) -> str:

@@ -24,6 +24,7 @@ from propagation.wording.windows import route_and_mode
 if TYPE_CHECKING:
     from propagation.advice.changes import Change
     from propagation.advice.near_far import NearFar
+    from propagation.advice.reasons import Weighted
     from propagation.advice.why import Why
 
 
@@ -67,6 +68,11 @@ def causes_sentence(found: Why) -> str:
         f"What is missing, by weight: {text}. With only the first taken away ({without(first.cause)}){where} "
         f"it would be {days(first.alone)}."
     )
+
+
+def cause_line(row: Weighted) -> str:
+    """One cause with its weight, and the chance were it harmless."""
+    return f"Cause: {clause(row.cause)}, {percent(row.weight)}; were it harmless, {days(row.alone)}."
 
 
 # --- changes -------------------------------------------------------------------------------------------

@@ -140,6 +140,7 @@ def test_minutes_grow_with_what_must_be_done() -> None:
     assert minutes_between(coil, fewer) == minutes_between(fewer, coil)
     assert minutes_between(wire, other_wire) > minutes_between(coil, fewer)
     assert work_words(work_between(coil, fewer)) == "coil to 2.0 µH, 2 radials instead of 4"
+    other = BandSetup("17m", 18.1, "loaded vertical")
     assert work_words(work_between(plain, other)) == "nothing to change at the antenna"
 
 

@@ -78,7 +78,8 @@ def test_the_demo_log_tells_its_story() -> None:
     for one in found.outing.silences if found.outing else ():
         if one.told:
             assert (
-                f"{one.band[:-1]} m, {str(one.start)[11:16]} to {str(one.end)[11:16]}, called in vain" in text
+                f"{one.band[:-1]} m, {str(one.start)[11:16]} to {str(one.end)[11:16]}, calls unanswered"
+                in text
             )
     assert "In hindsight" in text
     assert all(line[0].isupper() or line[0].isdigit() for line in words)

@@ -159,7 +159,7 @@ def _text(result: Forecast, found: Why) -> str:
     lines += ["", "Causes by weight, and the chance if that one were harmless:"]
     for cause in _causes(found):
         bar, share = "█" * round(cause.weight * BAR), say.percent(cause.weight)
-        lines.append(f"  {short(cause.cause):<15} {share:>5}  {bar:<{BAR}}  {say.days(cause.alone)}")
+        lines.append(f"  {short(cause.cause):<16} {share:>5}  {bar:<{BAR}}  {say.days(cause.alone)}")
     lines += ["", "What would change it:"]
     lines += [f"  {change_words(row)}: {say.reached(row.chance, found.region)}" for row in found.changes]
     if not found.changes:
@@ -171,7 +171,7 @@ def _text(result: Forecast, found: Why) -> str:
 
 def _plain(result: Forecast, found: Why) -> str:
     from propagation.wording import ledger as lines_of
-    from propagation.wording.why import why_sentences
+    from propagation.wording.why import cause_line, why_sentences
 
     account = found.ledger
     lines = [f"{_heading(result, found)}."]
@@ -180,6 +180,7 @@ def _plain(result: Forecast, found: Why) -> str:
         name = lines_of.term_words(term.name, term.end)
         lines.append(f"{name}: {say.level(term.db)}{f' ({note})' if note else ''}.")
     lines.append(f"Margin: {say.level(account.margin_db)}.")
+    lines += [cause_line(row) for row in _causes(found)]
     lines += why_sentences(found)
     return "\n".join([*lines, f"{_conditions(result, found)}."])
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from propagation.advice.plan_day import DayPlan, Expected, Leave, Step
 
 NO_BAND = "No band is worth the try in these hours."
-LITTLE = 0.1  # share of gain under which switching is said to be worth little (engine choice, no source)
+LITTLE = 0.1  # share of gain under which switching is said to be worth little (ours)
 
 
 def parts_words(expected: Expected) -> str:

@@ -14,8 +14,8 @@ import numpy as np
 from propagation.spectrum.modes import ModeName
 
 NOTHING: Final = "-"  # what is told where a number has no meaning
-NO_DAY: Final = 0.0005  # chance up to which it is told as none (engine choice, no source)
-ALWAYS: Final = 0.95  # chance from which it is nearly every day (engine choice, no source)
+NO_DAY: Final = 0.0005  # chance up to which it is told as none (ours)
+ALWAYS: Final = 0.95  # chance from which it is nearly every day (ours)
 _TENTHS_FROM: Final = 0.1  # chance from which it is told in tenths
 _ONE_IN: Final = (12, 15, 20, 30, 50, 100)  # days, below a tenth: the nearest of these by ratio
 _COMPASS: Final = (

@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 RULE: Final = (
     "Ranked by the mean chance over the best hour of each window, longer windows first where that is alike."
 )
-_AT_MIN: Final = 20.0  # minutes within which something happens "at" sunrise (engine choice, no source)
-_NEAR_SHARE: Final = 0.04  # of a path's length, that still counts as its end (engine choice, no source)
+_AT_MIN: Final = 20.0  # minutes within which something happens "at" sunrise (ours)
+_NEAR_SHARE: Final = 0.04  # of a path's length, that still counts as its end (ours)
 _NEAR_KM: Final = 150.0  # km, likewise on short paths
 
 

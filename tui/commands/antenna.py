@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from propagation.base.errors import InputError
-from propagation.wording.quantities import level, power_share
+from propagation.wording.quantities import level, power_share, watts
 from tui import clock, experience, paths
 from tui.commands import common
 from tui.format import number
@@ -54,7 +54,10 @@ def add_parser(subparsers: Any) -> None:
     common.add_conditions(parser)
     common.add_station(parser)
     common.add_output(parser)
-    actions = parser.add_subparsers(dest="action", metavar="ACTION", required=False)
+    _add_measure(parser.add_subparsers(dest="action", metavar="ACTION", required=False))
+
+
+def _add_measure(actions: Any) -> None:
     measure = actions.add_parser(
         "measure",
         help="what an analyser shows: resistance and efficiency of the antenna as it stands",
@@ -71,7 +74,7 @@ def add_parser(subparsers: Any) -> None:
             type=common.number,
             metavar=("LOW", "HIGH"),
             dest=f"at_{width.replace('.', '_')}",
-            help=f"the two frequencies where the SWR is {level}",
+            help=f"the two frequencies where the SWR is {width}",
         )
     measure.add_argument(
         "--at-antenna", action="store_true", help="read at the antenna itself, not through the cable"
@@ -139,7 +142,7 @@ def _show(args: argparse.Namespace, station: Station) -> int:
     gains = _gains(args, station, antenna, answers) if args.improve else []
     safe = [*safety(station.antenna), *dict.fromkeys(line for keep in keeps for line in keep.said)]
     words = dict(describe(station))
-    head = f"{words['antenna']}; {antenna.ground.name} ground; {station.power_w:g} W {station.rig.mode}"
+    head = f"{words['antenna']}; {antenna.ground.name} ground; {watts(station.power_w)} {station.rig.mode}"
     as_json: dict[str, Any] = {
         "antenna": words["antenna"],
         "ground": antenna.ground,
@@ -154,16 +157,8 @@ def _show(args: argparse.Namespace, station: Station) -> int:
     if args.setup:
         as_json["setup"] = cards
     if args.improve:
-        as_json["improvements"] = [
-            {
-                "change": g.change,
-                "mean_db": g.mean_db,
-                "gain_db": g.gain_db,
-                "before": g.before,
-                "after": g.after,
-            }
-            for g in gains
-        ]
+        told = ("change", "mean_db", "gain_db", "before", "after")
+        as_json["improvements"] = [{name: getattr(gain, name) for name in told} for gain in gains]
     said = experience.remarks(station, getattr(args, "station", None))
     as_json["from_the_log"] = said
     notes = [*said, *dict.fromkeys(note for answer in answers for note in answer.notes)]
@@ -356,13 +351,13 @@ def _measure(args: argparse.Namespace, station: Station) -> int:
     from propagation.antennas.analyser import analyse
 
     verdict = analyse(_reading(args, station), antenna_of(station), args.direct)
-    kept = _keep(args, station, verdict) if args.keep else None
+    saved_in = _keep(args, station, verdict) if args.keep else None
     sentences = _verdict_sentences(verdict)
-    if kept is not None:
-        sentences.append(f"Kept in {kept}; every forecast now goes by it.")
+    if saved_in is not None:
+        sentences.append(f"Kept in {saved_in}; every forecast now goes by it.")
     else:
         sentences.append("Not kept; --keep puts it into the station file.")
-    as_json = {**asdict(verdict), "kept": None if kept is None else str(kept)}
+    as_json = {**asdict(verdict), "kept": None if saved_in is None else str(saved_in)}
     common.answer(args, as_json, "\n".join(sentences), "\n".join(sentences))
     return 0
 

@@ -24,18 +24,18 @@ MOST_PROBLEMS: Final = 12
 _SIDE: Final = ("", " (heard you)", " (heard)")  # by direction: contacts, reports of being heard, of hearing
 
 
-def band_rows(kept: Learnt) -> list[str]:
+def band_rows(learnt: Learnt) -> list[str]:
     """One line a band of what was learnt."""
     rows = [
         [one.band, say.level(one.offset_db), f"give or take {one.sd_db:.1f} dB", f"{one.count} entries"]
-        for one in kept.bands
+        for one in learnt.bands
     ]
-    if kept.bands:
+    if learnt.bands:
         rows.append(
             [
                 "other",
-                say.level(kept.elsewhere_db),
-                f"give or take {kept.elsewhere_sd_db:.1f} dB",
+                say.level(learnt.elsewhere_db),
+                f"give or take {learnt.elsewhere_sd_db:.1f} dB",
                 "below 30 MHz",
             ]
         )

@@ -62,7 +62,7 @@ def angle_short(deg: float) -> str:
     """The take-off angle, short."""
     if np.isfinite(deg) and nearest(deg) <= 0:
         return "along the ground"
-    return f"leaves at {on_screen(degrees(deg))}" if np.isfinite(deg) else "open"
+    return f"take-off {on_screen(degrees(deg))}" if np.isfinite(deg) else "open"
 
 
 def on_screen(text: str) -> str:

@@ -182,7 +182,7 @@ def surprise_words(found: Review, one: Surprise) -> str:
         else "enough on the median day, too seldom on others"
     )
     best_of = "the best of them " if len(rows) > 1 else "it "
-    return f"{head}: the forecast gave {best_of}{days(one.chance)}, {what} ; {clause(limit)}{beyond}"
+    return f"{head}: the forecast gave {best_of}{days(one.chance)}, {what}; {clause(limit)}{beyond}"
 
 
 def _countries(found: Review, rows: Sequence[int]) -> str:

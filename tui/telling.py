@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from tui.format import compass
+from propagation.wording.quantities import compass
 from tui.words import (
     CAUSE_SENTENCE,
     WORTH_A_TRY,

@@ -12,8 +12,6 @@ import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
 
-NO_TIMES: TimeArray = np.zeros(0, dtype="datetime64[s]")
-
 
 @dataclass(frozen=True)
 class SunDay:
@@ -49,6 +47,7 @@ class Window:
     elevation_deg: float | None = None
     opens: bool = True  # False where it was open before the first time shown
     closes: bool = True  # False where it is open beyond the last
+    says: str = ""  # the window in one sentence
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,9 @@
 """The review of a log: every entry against its forecast, the surprises both ways, the outing, and what it
 teaches.
 
-Frozen results only: arrays by entry, one outing in detail, and sentences (`story`). The forecast is that of
-the bare model, nothing learnt on it, with the conditions of each day as far as they are known.
+Frozen results only: arrays by entry, one outing in detail, and codes (`wording.review` says them). The
+forecast is that of the bare model, nothing learnt on it, with the conditions of each day as far as they are
+known.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ from propagation.logbook.files import LogFile
 from propagation.logbook.learning import learn, not_heard
 from propagation.logbook.learnt import Learnt
 from propagation.logbook.outing import Outing, Silence, Span, outing_of, span_on, spans_of
-from propagation.logbook.unanswered import Tried
+from propagation.logbook.unanswered import UnansweredCalls
 from propagation.space_weather.conditions import Conditions
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
@@ -152,8 +153,8 @@ def review(
     outing = None
     if span is not None:
         aim = target or places.resolve("anyone")
-        told = _told([one for log in logs for one in log.tried], span)
-        outing = outing_of(entries, expected.chance, span, told, station, state, aim, ends)
+        calls = _of_outing([one for log in logs for one in log.unanswered_calls], span)
+        outing = outing_of(entries, expected.chance, span, calls, station, state, aim, ends)
     return Review(
         station=station,
         entries=entries,
@@ -170,10 +171,10 @@ def review(
     )
 
 
-def _told(tried: Sequence[Tried], span: Span) -> list[Tried]:
+def _of_outing(calls: Sequence[UnansweredCalls], span: Span) -> list[UnansweredCalls]:
     """The told stretches that belong to an outing: those that end within it or shortly before."""
     early = np.timedelta64(4 * 3600, "s")
-    return [one for one in tried if span.start - early <= one.end and one.start <= span.end]
+    return [one for one in calls if span.start - early <= one.end and one.start <= span.end]
 
 
 def verdicts(expected: Expected) -> IntArray:

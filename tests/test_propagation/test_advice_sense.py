@@ -146,5 +146,5 @@ def test_sunset_lengthens_the_low_bands_and_shortens_the_high_ones(days: Days, e
     closes = [w.ended.cause for w in found if w.ended is not None and w.band in ("10m", "12m")]
     opens = [w.began.cause for w in found if w.began is not None and w.band in ("40m", "60m")]
     assert closes
-    assert set(closes) == {"layer limit"}
+    assert set(closes) == {"above the MUF"}
     assert "absorption" in opens

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from propagation.signal.causes import CODE
+from propagation.wording.quantities import band_title, clock, days
 from tui.views import (
     BenchBand,
     BenchView,
@@ -61,7 +62,7 @@ def windows(bands: tuple[str, ...], t: np.ndarray, chance: np.ndarray) -> tuple[
             found.append((float(chance[row, peak]), band, t[good[0]], t[peak], end))
     ranked = sorted(found, key=lambda one: -one[0])
     return tuple(
-        Window(n, b, start, peak, end, c, "short", 9.0)
+        Window(n, b, start, peak, end, c, "short", 9.0, says=f"{band_title(b)}, {clock(start)}, {days(c)}.")
         for n, (c, b, start, peak, end) in enumerate(ranked, 1)
     )
 

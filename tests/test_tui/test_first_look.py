@@ -17,6 +17,7 @@ from screen_text import golden, settle, text_of
 
 from propagation.advice.cells import Ends
 from propagation.advice.windows import find_windows
+from propagation.wording.windows import window_sentence
 from tui import words
 from tui.app import BandwhenApp
 from tui.presenter import EngineDesk
@@ -63,6 +64,16 @@ def test_the_readme_shows_the_screen_as_it_is(first_look: tuple[str, BandwhenApp
     found = BLOCK.search(readme)
     assert found is not None
     assert found[2] == shown
+
+
+def test_the_screen_says_the_windows_as_the_advice_does(first_look: tuple[str, BandwhenApp]) -> None:
+    _, app = first_look
+    day, kept = app.shared.day, app.shared.day_result
+    assert day is not None
+    said = words.day_sentences(day, 0)
+    found = find_windows(kept.result, Ends(kept.near, kept.far), explained=False)
+    for window in found.windows:
+        assert window_sentence(window, day.region) in said
 
 
 def test_the_screen_tells_the_windows_of_the_advice(first_look: tuple[str, BandwhenApp]) -> None:

@@ -19,7 +19,11 @@ from propagation.signal.forecast import Detail, Forecast
 from propagation.space_weather import stored_conditions
 from propagation.space_weather.conditions import Conditions
 from propagation.station.terminals import Terminal
-from tui import paths, words
+from propagation.wording.causes import clause
+from propagation.wording.conditions import conditions_sentence
+from propagation.wording.setup import setup_words
+from propagation.wording.windows import window_sentence
+from tui import paths
 from tui.presenting.sites import Sites
 from tui.state import Choice
 from tui.views import DayView, SunDay, Window
@@ -80,7 +84,7 @@ def view_of(kept: Kept, now: np.datetime64, demo: bool) -> DayView:
     notes = [setups.get(band.name) for band in result.bands]
     shown = [row for row in range(len(result.bands)) if result.usable[row]] or list(range(len(result.bands)))
     left_out = tuple(
-        (band.name, words.CAUSE_SENTENCE[CAUSES[int(result.unusable_cause[row])]])
+        (band.name, clause(CAUSES[int(result.unusable_cause[row])]))
         for row, band in enumerate(result.bands)
         if row not in shown
     )
@@ -112,10 +116,10 @@ def view_of(kept: Kept, now: np.datetime64, demo: bool) -> DayView:
         far=sun_day("there", place, result.times),
         windows=windows_of(kept),
         licensed=result.usable[shown],
-        setup=tuple(note.text if (note := notes[row]) is not None else "" for row in shown),
+        setup=tuple(setup_words(notes[row]) for row in shown),
         radiated_share=share,
         left_out=left_out,
-        sky_line=sky_line(result.conditions, now),
+        sky_line=conditions_sentence(result.conditions, now, now).rstrip("."),
         demo=demo,
         region=result.target.size > 1,
     )
@@ -136,6 +140,7 @@ def windows_of(kept: Kept) -> tuple[Window, ...]:
             one.elevation_deg,
             one.opens,
             one.closes,
+            window_sentence(one, kept.result.target.size > 1),
         )
         for one in found.windows
     )
@@ -153,13 +158,3 @@ def sun_day(name: str, place: Position, times: TimeArray) -> SunDay:
     rise, fall = inside([e.sunrise for e in around]), inside([e.sunset for e in around])
     polar = around[1].polar if rise is None and fall is None else None
     return SunDay(name, height, rise, fall, polar)
-
-
-def sky_line(conditions: Conditions, now: np.datetime64) -> str:
-    """The conditions in one line."""
-    age = f", {conditions.age_text(now)}" if conditions.issued is not None else ""
-    known = "" if bool(conditions.kp_known(now)) else " (taken as quiet)"
-    return (
-        f"Flux {float(conditions.flux_at(now)):.0f}, K {float(conditions.kp_at(now)):.0f}{known}, "
-        f"sunspots {float(conditions.ssn_at(now)):.0f}; {conditions.source}{age}"
-    )

@@ -7,11 +7,13 @@ from dataclasses import replace
 import numpy as np
 
 from propagation.advice.cells import Ends
-from propagation.advice.phrases import reached
 from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day
-from propagation.advice.run_sheet import RunSheet, card_words, make_run_sheet, sheet_text
 from propagation.advice.setup_notes import setup_notes
 from propagation.signal import forecast
+from propagation.wording.plan import at_the_antenna, expect_words, gain_sentence, leave_words
+from propagation.wording.quantities import reached
+from propagation.wording.run_sheet import RunSheet, make_run_sheet, sheet_text
+from propagation.wording.setup import card_words
 from tui.presenting.day import STEP, conditions_for
 from tui.presenting.sites import Sites
 from tui.state import Choice, PlanWish
@@ -43,7 +45,7 @@ def plan_view(sites: Sites, choice: Choice, wish: PlanWish, now: np.datetime64) 
         start=start,
         end=end,
         steps=tuple(_step(step, plan) for step in plan.steps),
-        gain=plan.gain_sentence,
+        gain=gain_sentence(plan),
         target=result.target.name,
         conditions=sheet.conditions,
         cautions=sheet.cautions,
@@ -63,11 +65,11 @@ def _step(step: Step, plan: DayPlan) -> PlanStep:
         start=step.stay.start,
         end=step.stay.end,
         band=step.stay.band,
-        expect=step.expect if plan.region else "",
+        expect=expect_words(step.expect) if plan.region else "",
         chance=step.chance,
-        setup=step.change or step.setup.text,
+        setup=at_the_antenna(step),
         elevation_deg=step.elevation_deg,
-        reason=step.leave,
+        reason=leave_words(step.leave),
         backup=step.backup or "",
         lost_min=step.stay.lost_min,
         chance_words=reached(step.chance, plan.region),

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from propagation.advice.sky_effects import sentences, sky_effects
+from propagation.advice.sky_effects import sky_effects
 from propagation.base.errors import InputError
 from propagation.base.store import Store
 from propagation.base.units import TimeArray
@@ -22,6 +22,7 @@ from propagation.space_weather.hand_entry import HandEntry
 from propagation.spectrum import bands
 from propagation.spectrum.beacons import load as load_beacons
 from propagation.station.station import Station
+from propagation.wording.sky import sky_sentences
 from tui import paths, words
 from tui.commands.conditions import MIRROR_VARIABLE
 from tui.jobs import Cancelled
@@ -49,7 +50,7 @@ def sky_view(now: np.datetime64, start: np.datetime64, place: Position) -> SkyVi
         index_line="",
         effects=tuple(
             line.replace("°", " deg")
-            for line in (*sentences(sky_effects(conditions, place, now)), *conditions.notes)
+            for line in (*sky_sentences(sky_effects(conditions, place, now)), *conditions.notes)
         ),
         outlook=_outlook(conditions, now),
         heard=tuple(

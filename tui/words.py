@@ -436,20 +436,3 @@ MODE_SAYS: Final[dict[str, str]] = {
     "FM": "frequency-modulated voice",
     "DIGITAL": "narrow digital, for weak signals",
 }
-
-JOB_NAMES: Final[dict[str, str]] = {
-    "opening": "station",
-    "day": "forecast",
-    "why": "explanation",
-    "rulers": "skip rulers",
-    "footprint": "chart",
-    "bench": "antenna bench",
-    "helps": "list of improvements",
-    "sky": "state of the sky",
-    "plan": "plan",
-    "sked": "appointment",
-    "conditions": "state of the sky",
-    "stations": "list of stations",
-    "saying": "file",
-    "reading": "analyser file",
-}

@@ -13,8 +13,8 @@ import numpy as np
 import synthetic
 
 from propagation.base.errors import InputError
+from tui.choice import Choice, Cursor, FriendCard, HoursOnAir, Opening, StationCard
 from tui.jobs import Cancelled
-from tui.state import Choice, Cursor, FriendCard, Opening, PlanWish, StationCard
 from tui.views import (
     BenchView,
     DayView,
@@ -143,7 +143,7 @@ class FakeDesk:
         self.saved.append({"beacon": key, "heard": str(was_heard)})
         return "Taken."
 
-    def plan(self, choice: Choice, wish: PlanWish, cancelled: Cancelled) -> PlanView:
+    def plan(self, choice: Choice, wish: HoursOnAir, cancelled: Cancelled) -> PlanView:
         self._asked("plan")
         return synthetic.plan_view()
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from propagation.signal.causes import CAUSES
-from tui import flow, glyphs, telling, words
+from tui import flow, glyphs, page_words, words
 from tui.canvas import Canvas
 from tui.glyphs import PATTERN_OF, SIGN_OF, one_cell, to_ascii
 from tui.theme import (
@@ -266,7 +266,7 @@ def test_days_in_ten_are_near_the_share(share: float) -> None:
 
 def test_ledger_sentences_give_the_sum() -> None:
     view = synthetic.why_view().ledger
-    assert words.signed_db(view.total_db) in telling.ledger_sentences(view)[-1]
+    assert words.signed_db(view.total_db) in page_words.ledger_sentences(view)[-1]
 
 
 def test_specks_leave_the_chart_and_land_stays() -> None:
@@ -289,4 +289,4 @@ def test_parts_of_the_path_in_words() -> None:
 
     view = synthetic.hop_view()
     dark = replace(view, sun_elevation_deg=np.full(121, -30.0), sea=np.ones(121, dtype=np.bool_))
-    assert telling.hop_sentences(dark)[1] == "None of the path in daylight, all of the path over sea."
+    assert page_words.hop_sentences(dark)[1] == "None of the path in daylight, all of the path over sea."

@@ -14,12 +14,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 from screen_text import golden, settle, text_of
+from tui.presenter import EngineDesk
 
 from propagation.advice.cells import Ends
 from propagation.advice.windows import find_windows
 from tui import words
 from tui.app import BandwhenApp
-from tui.presenter import EngineDesk
 from tui.settings import Settings
 
 README = Path(__file__).resolve().parents[2] / "README.md"

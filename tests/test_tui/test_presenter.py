@@ -10,14 +10,14 @@ from typing import Any
 import numpy as np
 import pytest
 from screen_text import PLACES, rows_of, settle
+from tui.presenter import EngineDesk
 
 from propagation.base.errors import InputError
 from propagation.station import station as stations
-from tui import clock, paths, telling, words
+from tui import clock, page_words, paths, words
 from tui.app import BandwhenApp
-from tui.presenter import EngineDesk
+from tui.choice import Choice, Cursor, FriendCard, HoursOnAir
 from tui.settings import Settings
-from tui.state import Choice, Cursor, FriendCard, PlanWish
 
 NOW = np.datetime64("2026-03-20T12:00:00", "s")
 ENTRIES = {"dip": "", "swr": "", "low_1p5": "", "high_1p5": "", "low_2": "", "high_2": "", "where": "rig"}
@@ -105,7 +105,7 @@ def test_the_ledger_sums_to_the_margin_and_causes_to_one(demo: Any) -> None:
     assert why.causes.chance == pytest.approx(float(view.chance[row, at]), abs=1e-9)
     assert sum(weight for _, weight in why.causes.causes) == pytest.approx(1.0, abs=0.01)
     assert any(term.base for term in why.ledger.terms)
-    assert "°" not in "".join(telling.why_sentences(why))
+    assert "°" not in "".join(page_words.why_sentences(why))
 
 
 def test_rulers_and_footprint_agree_with_the_day(demo: Any) -> None:
@@ -256,12 +256,12 @@ def test_plan_and_appointment_can_be_followed_and_written(
     demo: Any, tmp_path: Path, monkeypatch: Any
 ) -> None:
     desk, choice, _, _ = demo
-    plan = desk.plan(choice, PlanWish(NOW, 6.0, "Europe"), never)
+    plan = desk.plan(choice, HoursOnAir(NOW, 6.0, "Europe"), never)
     assert plan.gain
     for step, following in zip(plan.steps, plan.steps[1:], strict=False):
         assert step.end <= following.start
     if plan.steps:
-        dead = PlanWish(NOW, 6.0, "Europe", ((plan.steps[0].band, NOW),))
+        dead = HoursOnAir(NOW, 6.0, "Europe", ((plan.steps[0].band, NOW),))
         again = desk.plan(choice, dead, never)
         assert not again.steps or again.steps[0].band != plan.steps[0].band
     sked = desk.sked(choice, never)

@@ -221,7 +221,8 @@ def test_json_holds_no_other_number_than_json_knows(bandwhen: Bandwhen) -> None:
 def test_the_bench_tells_what_the_log_says(bandwhen: Bandwhen, saved: Path) -> None:
     """Six decibels worse on 40 m: said by the command and on the screen, and not of another antenna."""
     from tui.presenter import EngineDesk
-    from tui.state import Choice
+
+    from tui.choice import Choice
 
     own = station.load(saved)
     kept = learnt.Learnt(

@@ -235,8 +235,8 @@ def test_the_screens_forecast_uses_what_was_learnt() -> None:
     """The end the screens compute with carries the offset, and loses it with the switch."""
     from propagation.logbook import learnt
     from tui import paths
+    from tui.choice import Choice
     from tui.presenting.sites import Sites
-    from tui.state import Choice
 
     choice = Choice("", "Uruguay", np.datetime64("2026-03-14T00:00", "s"), "CW", 50.0)
     sites = Sites()

@@ -20,8 +20,8 @@ from propagation.space_weather import stored_conditions
 from propagation.space_weather.conditions import Conditions
 from propagation.station.terminals import Terminal
 from tui import paths, words
+from tui.choice import Choice
 from tui.presenting.sites import Sites
-from tui.state import Choice
 from tui.views import DayView, SunDay, Window
 
 STEP = np.timedelta64(600, "s")

@@ -12,9 +12,9 @@ from propagation.signal.circuit import GROUND_WAY, LONG_WAY, SCATTER_WAY
 from propagation.signal.forecast import ROUTES, Detail
 from propagation.signal.mode_chains import SLOTS, mode_name
 from propagation.signal.path_samples import SEA_POINTS
+from tui.choice import Cursor
 from tui.presenting.day import Kept
 from tui.presenting.skip import skip_along_km
-from tui.state import Cursor
 from tui.views import HopView, Ray
 
 SAMPLES = 129  # along the path

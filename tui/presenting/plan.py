@@ -12,13 +12,13 @@ from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day
 from propagation.advice.run_sheet import RunSheet, card_words, make_run_sheet, sheet_text
 from propagation.advice.setup_notes import setup_notes
 from propagation.signal import forecast
+from tui.choice import Choice, HoursOnAir
 from tui.presenting.day import STEP, conditions_for
 from tui.presenting.sites import Sites
-from tui.state import Choice, PlanWish
 from tui.views import PlanStep, PlanView
 
 
-def plan_view(sites: Sites, choice: Choice, wish: PlanWish, now: np.datetime64) -> PlanView:
+def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64) -> PlanView:
     """The plan of a wish."""
     aimed = replace(choice, target=wish.target)
     start = wish.start.astype("datetime64[s]")

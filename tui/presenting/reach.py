@@ -15,10 +15,10 @@ from propagation.ionosphere.layers import ionosphere
 from propagation.signal import forecast
 from propagation.signal.forecast import Forecast
 from propagation.spectrum.bands import by_name
-from tui.jobs import Abandoned, Cancelled
+from tui.choice import Cursor
+from tui.engine import Abandoned, Cancelled
 from tui.presenting.day import Kept
 from tui.presenting.skip import skip_along_km
-from tui.state import Cursor
 from tui.views import MapView, ReachView, SkipView
 
 RULER_POINTS = 97

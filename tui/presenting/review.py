@@ -17,7 +17,7 @@ from propagation.space_weather import stored_conditions
 from propagation.station import station
 from tui import experience, paths, words
 from tui import format as fmt
-from tui.jobs import Abandoned, Cancelled
+from tui.engine import Abandoned, Cancelled
 from tui.review_view import ContactRow, ReviewView
 from tui.views import Stay
 

@@ -22,9 +22,9 @@ from propagation.advice.sked import Sked as Found
 from propagation.base.units import as_float
 from propagation.geo import places
 from propagation.station.friends import AWAKE
+from tui.choice import Choice
 from tui.presenting.day import conditions_for, times_from
 from tui.presenting.sites import Sites
-from tui.state import Choice
 from tui.views import SkedView
 from tui.views import Slot as SlotView
 

@@ -24,7 +24,7 @@ from propagation.spectrum.beacons import load as load_beacons
 from propagation.station.station import Station
 from tui import paths, words
 from tui.commands.conditions import MIRROR_VARIABLE
-from tui.jobs import Cancelled
+from tui.engine import Cancelled
 from tui.presenting.day import times_from
 from tui.views import FormField, History, SkyView
 

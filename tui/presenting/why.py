@@ -6,8 +6,8 @@ from typing import Final
 
 from propagation.advice.cells import Ends
 from propagation.advice.why import Why, why
+from tui.choice import Cursor
 from tui.presenting.day import Kept
-from tui.state import Cursor
 from tui.views import CausesView, HopView, LedgerView, Term, WhyView
 
 SHORT: Final[dict[str, str]] = {

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, TimeArray
-from tui import flow, telling, words
+from tui import flow, page_words, words
 from tui.canvas import Canvas
 from tui.theme import CHOSEN, KEY, QUIET, SKYLIGHT, SOFT, STRONG, TEXT, TITLE
 from tui.widgets.drawn import Drawn
@@ -48,7 +48,7 @@ class Clocks(Drawn):
             return
         width = canvas.width - LABEL - 2
         if width < 24 or canvas.height < 9:
-            for row, line in enumerate(flow.wrap_all(telling.sked_sentences(view), canvas.width)):
+            for row, line in enumerate(flow.wrap_all(page_words.sked_sentences(view), canvas.width)):
                 canvas.put(0, row, line, TEXT)
             return
         if width >= 48:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from propagation.base.units import FloatArray, IntArray
-from tui import flow, telling, words
+from tui import flow, page_words, words
 from tui.canvas import Canvas
 from tui.glyphs import LANDING, SITE, TARGET
 from tui.theme import (
@@ -70,7 +70,7 @@ class HopPicture(Drawn):
         left, right = (LEFT, RIGHT) if canvas.width >= 60 else (0, 0)
         width, height = canvas.width - left - right - 1, canvas.height - FEET - 1
         if view is None or width < 16 or height < 5:
-            said = [self.waiting] if view is None else telling.hop_sentences(view)
+            said = [self.waiting] if view is None else page_words.hop_sentences(view)
             for row, line in enumerate(flow.wrap_all(said, max(canvas.width - 2, 1))[: canvas.height]):
                 canvas.put(1, row, line, SOFT)
             return
@@ -91,7 +91,12 @@ class HopPicture(Drawn):
     # -- parts ----------------------------------------------------------------------------------
 
     def _title(self, canvas: Canvas, view: HopView) -> None:
-        x = canvas.put(1, 0, telling.hop_title(view) if self.titled else telling.way_title(view), STRONG) + 3
+        x = (
+            canvas.put(
+                1, 0, page_words.hop_title(view) if self.titled else page_words.way_title(view), STRONG
+            )
+            + 3
+        )
         for number, ray in enumerate(view.rays[:2]):
             text = f"{ray.name} leaves at {round(ray.take_off_deg)} deg"
             if x + len(text) + 3 > canvas.width:

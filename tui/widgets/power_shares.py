@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tui import flow, telling, words
+from tui import flow, page_words, words
 from tui.canvas import Canvas
 from tui.glyphs import SHARE_SIGN
 from tui.theme import CHOSEN, KEY, LAYER, LOSS, QUIET, RAMP, SOFT, STRONG, TEXT
@@ -41,7 +41,7 @@ class PowerShares(Drawn):
         if view is None:
             canvas.put(2, 0, words.WORKING, SOFT)
             return
-        setup = max((len(telling.setup_line(band)) for band in view.bands), default=0)
+        setup = max((len(page_words.setup_line(band)) for band in view.bands), default=0)
         side = 9 + (setup + 2 if canvas.width - LABEL - 9 - setup >= 30 else 0)
         width = min(canvas.width - LABEL - side, 100)
         if width < 10 or canvas.height < 3:
@@ -55,7 +55,7 @@ class PowerShares(Drawn):
         for name, sign in SHARE_SIGN.items():
             if x + 12 < LABEL + width:
                 canvas.put(x, 0, sign * 2, SHARE_INK[name])
-                x = canvas.put(x + 3, 0, telling.SHARE_SAYS[name], SOFT) + 2
+                x = canvas.put(x + 3, 0, page_words.SHARE_SAYS[name], SOFT) + 2
         each = 2 if canvas.height - 1 >= 2 * len(view.bands) else 1
         below = each == 2 and side == 9
         shown = max(1, (canvas.height - 1) // each)
@@ -77,19 +77,21 @@ class PowerShares(Drawn):
                     canvas.mark(column, y, SHARE_SIGN.get(name, "?"), SHARE_INK.get(name, LOSS))
                 x = end
             out = dict(band.shares).get("radiated", 0.0)
-            canvas.put_right(LABEL + width + 7, y, f"{telling.share_figure(out)} W", STRONG if here else TEXT)
+            canvas.put_right(
+                LABEL + width + 7, y, f"{page_words.share_figure(out)} W", STRONG if here else TEXT
+            )
             if band.basis == "measured":
                 canvas.put(LABEL + width + 7, y, "*", KEY)
             if below:
-                canvas.put(LABEL, y + 1, telling.setup_line(band), TEXT if here else SOFT)
+                canvas.put(LABEL, y + 1, page_words.setup_line(band), TEXT if here else SOFT)
             if side > 9:
-                canvas.put(LABEL + width + 10, y, telling.setup_line(band), TEXT if here else SOFT)
+                canvas.put(LABEL + width + 10, y, page_words.setup_line(band), TEXT if here else SOFT)
         foot = 2 + min(shown, len(view.bands)) * each
         row = next((band for band in view.bands if band.band == self.band), None)
         if side == 9 and not below and row is not None:
             card = [
-                f"{words.band_name(row.band)}: {telling.setup_line(row)}",
-                *telling.card_sentences(row)[-3:],
+                f"{words.band_name(row.band)}: {page_words.setup_line(row)}",
+                *page_words.card_sentences(row)[-3:],
             ]
             for number, line in enumerate(flow.wrap_all(card, canvas.width - 2)[: canvas.height - foot]):
                 canvas.put(1, foot + number, line, TEXT if number == 0 else SOFT)

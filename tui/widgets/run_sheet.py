@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tui import flow, telling, words
+from tui import flow, page_words, words
 from tui.canvas import Canvas
 from tui.theme import BRIGHT as BRIGHT_GROUND
 from tui.theme import CHOSEN, INVERSE, KEY, NOWLINE, QUIET, SOFT, STRONG, TEXT, TITLE
@@ -52,7 +52,7 @@ class RunSheet(Drawn):
             canvas.put(2, 1, self.waiting, SOFT)
             return
         if not view.steps:
-            for row, line in enumerate(telling.plan_sentences(view)):
+            for row, line in enumerate(page_words.plan_sentences(view)):
                 canvas.put(2, 1 + row, line, TEXT)
             return
         left, width = 2, canvas.width - 4
@@ -89,7 +89,7 @@ class RunSheet(Drawn):
         blocks = [
             [
                 *flow.wrap(step.setup, room),
-                *flow.wrap("; ".join(telling.step_details(step)), room),
+                *flow.wrap("; ".join(page_words.step_details(step)), room),
             ]
             for step in view.steps
         ]

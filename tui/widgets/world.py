@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray
-from tui import telling, words
+from tui import page_words, words
 from tui.canvas import Canvas
 from tui.glyphs import ROUTE, SITE, TARGET, GlyphArray
 from tui.theme import DAY, DUSK, GAIN, LAND, MARK, NIGHT, RAMP, SKYLIGHT, SOFT, SOUNDING, STRONG, TINT
@@ -50,7 +50,7 @@ class World(Drawn):
         """Ground, coast, soundings, routes, names."""
         view = self.view
         if view is None or canvas.width < 20 or canvas.height < 6:
-            canvas.put(1, 0, words.WORKING if view is None else telling.map_sentences(view)[0], SOFT)
+            canvas.put(1, 0, words.WORKING if view is None else page_words.map_sentences(view)[0], SOFT)
             return
         height = canvas.height - 1
         width = min(canvas.width, round(height * WIDEST))

@@ -10,14 +10,15 @@ from typing import Any
 
 import numpy as np
 import synthetic
-from fake_desk import FakeDesk
+from fake_engine import FakeEngine
 from textual.pilot import Pilot
 
 from tui.app import BandwhenApp
+from tui.pages import PAGES
 from tui.settings import Settings
 
 GOLDEN = Path(__file__).parent / "golden"
-PLACES = ("day", "why", "reach", "bench", "sky", "plan", "sked", "station", "review")
+PLACES = tuple(page.place for page in PAGES)
 
 
 def rows_of(app: BandwhenApp) -> list[str]:
@@ -32,15 +33,16 @@ def text_of(app: BandwhenApp) -> str:
     return "\n".join(rows_of(app)) + "\n"
 
 
-def make_app(desk: Any = None, **settings: Any) -> BandwhenApp:
+def make_app(engine: Any = None, pages: Any = PAGES, **settings: Any) -> BandwhenApp:
     """An app on made-up results, with the clock held."""
     home = Path(os.environ["BANDWHEN_HOME"])
-    answers = desk or FakeDesk()
+    answers = engine or FakeEngine()
     return BandwhenApp(
         lambda: answers,
         chosen=Settings(**settings),
         now=lambda: synthetic.NOW,
         settings_file=home / "settings.toml",
+        pages=pages,
     )
 
 
@@ -49,7 +51,7 @@ async def settle(app: BandwhenApp, pilot: Pilot[None], rounds: int = 200) -> Non
     for _ in range(rounds):
         await pilot.pause()
         waiting = [worker for worker in app.workers if not worker.is_finished]
-        if not waiting and not app.shared.busy:
+        if not waiting and not app.jobs.busy:
             break
         await asyncio.sleep(0.01)
     await pilot.pause()
@@ -58,11 +60,11 @@ async def settle(app: BandwhenApp, pilot: Pilot[None], rounds: int = 200) -> Non
 def run(
     scenario: Callable[[BandwhenApp, Pilot[None]], Awaitable[None]],
     size: tuple[int, int] = (80, 24),
-    desk: Any = None,
+    engine: Any = None,
     **settings: Any,
 ) -> BandwhenApp:
     """Run a scenario on a settled app; returns the app as it was left."""
-    app = make_app(desk, **settings)
+    app = make_app(engine, **settings)
 
     async def body() -> None:
         async with app.run_test(size=size) as pilot:

@@ -14,12 +14,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 from screen_text import golden, settle, text_of
-from tui.presenter import EngineDesk
 
 from propagation.advice.cells import Ends
 from propagation.advice.windows import find_windows
 from tui import words
 from tui.app import BandwhenApp
+from tui.engine import Engine
 from tui.settings import Settings
 
 README = Path(__file__).resolve().parents[2] / "README.md"
@@ -38,7 +38,7 @@ def first_look(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, 
 
 def _look(home: Path) -> tuple[str, BandwhenApp]:
     app = BandwhenApp(
-        lambda: EngineDesk(now=lambda: NOW),
+        lambda: Engine(now=lambda: NOW),
         chosen=Settings(),
         now=lambda: NOW,
         settings_file=home / "settings.toml",
@@ -70,8 +70,8 @@ def test_the_screen_tells_the_windows_of_the_advice(first_look: tuple[str, Bandw
     moment until which the answer holds is after its window's end only where no other band is open then.
     """
     _, app = first_look
-    day, kept = app.shared.day, app.shared.day_result
-    assert day is not None
+    assert app.state.forecast is not None
+    _, day, kept = app.state.forecast
     found = find_windows(kept.result, Ends(kept.near, kept.far), explained=False)
     told = [(w.rank, w.band, w.start, w.peak, w.end, w.route) for w in day.windows]
     assert told == [(w.rank, w.band, w.start, w.peak_time, w.end, w.route) for w in found.windows]

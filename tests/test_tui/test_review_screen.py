@@ -5,7 +5,7 @@ work.
 from __future__ import annotations
 
 import asyncio
-import time
+import threading
 from collections.abc import Awaitable, Callable
 from dataclasses import replace
 from pathlib import Path
@@ -13,18 +13,18 @@ from typing import Any
 
 import numpy as np
 import pytest
+from fake_engine import PATIENCE_S, FakeEngine
 from rich.cells import cell_len
 from screen_text import make_app, rows_of, settle, text_of
 from textual.pilot import Pilot
 
 from propagation.base.errors import InputError
 from propagation.logbook.learnt import Learnt, LearntBand
-from tui import experience
+from tui import experience, jobs
 from tui.app import BandwhenApp
-from tui.jobs import Cancelled
 from tui.presenting import review as presenting
 from tui.review_view import ContactRow, ReviewView
-from tui.screens.review import ReviewPage
+from tui.screens.review import INVITATION, OF_THE_DEMO, ReviewPage, ReviewQuestion
 from tui.views import Stay
 from tui.widgets.outing import SIGN_OF
 
@@ -62,7 +62,7 @@ def made_up() -> ReviewView:
     )  # fmt: skip
 
 
-def reviewer(path: str, station: str, now: np.datetime64, cancelled: Cancelled) -> ReviewView:
+def reviewer(question: ReviewQuestion) -> ReviewView:
     return made_up()
 
 
@@ -71,34 +71,29 @@ def on_page(
     size: tuple[int, int] = (80, 24),
     review: Any = reviewer,
 ) -> None:
-    """Run a scenario on the page, pushed on a settled app."""
-    app = make_app()
+    """Run a scenario on the page of a settled app."""
+    app = make_app(FakeEngine(made_up={ReviewQuestion: review}))
 
     async def body() -> None:
         async with app.run_test(size=size) as pilot:
             await settle(app, pilot)
-            page = ReviewPage(review)
-            await app.push_screen(page)
+            await pilot.press("9")
             await settle(app, pilot)
-            await scenario(app, pilot, page)
+            assert isinstance(app.page, ReviewPage)
+            await scenario(app, pilot, app.page)
 
     asyncio.run(body())
 
 
 async def opened(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
     page.open_log("log.adi")
-    for _ in range(200):
-        await settle(app, pilot)
-        if not page._waiting:
-            break
-        await asyncio.sleep(0.01)
     await settle(app, pilot)
 
 
 def test_before_a_log_is_opened_the_page_says_what_it_is_for() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
         assert "press o and open its log" in text_of(app)
-        assert page.sentences(app.shared) == [*page.sentences(app.shared)]
+        assert page.sentences(app.state) == [*INVITATION, OF_THE_DEMO]
         await pilot.press("down", "l", "tab")  # nothing to choose, nothing to keep: no harm
 
     on_page(scenario)
@@ -152,7 +147,7 @@ def test_signs_tell_the_verdicts_without_colour() -> None:
 
 
 def test_a_fault_is_one_sentence_and_the_page_goes_on() -> None:
-    def broken(path: str, station: str, now: np.datetime64, cancelled: Cancelled) -> ReviewView:
+    def broken(question: ReviewQuestion) -> ReviewView:
         raise InputError("There is no file 'log [/].adi'.")
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
@@ -164,16 +159,21 @@ def test_a_fault_is_one_sentence_and_the_page_goes_on() -> None:
 
 
 def test_a_later_log_overtakes_an_earlier_one() -> None:
-    def slow(path: str, station: str, now: np.datetime64, cancelled: Cancelled) -> ReviewView:
-        if path == "first":
-            time.sleep(0.4)
-        return replace(made_up(), title=path)
+    first_may_end = threading.Event()
+
+    def slow(question: ReviewQuestion) -> ReviewView:
+        if question.path == "first":
+            assert first_may_end.wait(PATIENCE_S)
+        return replace(made_up(), title=question.path)
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
         page.open_log("first")
         await pilot.pause()
         page.open_log("second")
-        await asyncio.sleep(0.7)
+        await settle(app, pilot)
+        first_may_end.set()
+        while jobs.under_way():
+            await pilot.pause(0.01)
         await settle(app, pilot)
         assert page.view is not None
         assert page.view.title == "second"

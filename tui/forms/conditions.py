@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from propagation.base.errors import BandwhenError
 from tui.choice import Choice
 from tui.engine import Cancelled, Deed, Engine
 from tui.host import Host
@@ -152,7 +153,11 @@ def beacon(host: Host) -> None:
     choice, now = host.state.choice, host.clock()
     if choice is None:
         return
-    turns = sky.beacons_now(now, host.engine.sites.station(choice.station).site.position)
+    try:
+        turns = sky.beacons_now(now, host.engine.sites.station(choice.station).site.position)
+    except BandwhenError as error:  # the station's file has gone or changed since
+        host.say(error.message, fault="form")
+        return
     options = [(f"heard: {key}", detail) for key, detail in turns]
     options += [(f"silent: {key}", detail) for key, detail in turns]
 

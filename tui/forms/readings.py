@@ -76,7 +76,12 @@ def analyser(host: Host) -> None:
             host.ask(KeepReading(choice, band, entries), host.lists_changed)
 
     title = f"Analyser on {words.band_name(band)}: the result follows the typing"
-    host.push_screen(Form(title, reader.fields(sites.chosen(choice), band), check, judge_only=True), take)
+    try:
+        fields = reader.fields(sites.chosen(choice), band)
+    except BandwhenError as error:  # the station's file has gone or changed since
+        host.say(error.message, fault="form")
+        return
+    host.push_screen(Form(title, fields, check, judge_only=True), take)
 
 
 def touchstone(host: Host) -> None:

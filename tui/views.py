@@ -12,8 +12,6 @@ import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
 
-NO_TIMES: TimeArray = np.zeros(0, dtype="datetime64[s]")
-
 
 @dataclass(frozen=True)
 class SunDay:

@@ -373,12 +373,6 @@ def band_state(view: DayView, band: int, index: int) -> str:
     return f"{band_name(view.bands[band])} at {clock(view.times[index])}: {reached(view, chance)}{why}."
 
 
-def day_heading(view: DayView) -> str:
-    """Who, to whom, how far."""
-    where = "" if view.region else f"  {kilometres(view.distance_km)}  bearing {bearing(view.bearing_deg)}"
-    return f"{view.site} → {view.target}{where}"
-
-
 def day_sentences(view: DayView, index: int) -> list[str]:
     """The whole opening screen as plain sentences."""
     found = answer(view, index)

@@ -186,7 +186,10 @@ class Host(App[None]):
         if choice == self.state.choice:
             return
         self.state.choice = choice
-        self.jobs.want(DayQuestion(choice), self._day_came)
+        day = DayQuestion(choice)
+        self.jobs.want(day, self._day_came)
+        if not self.jobs.is_open(day):  # worked out before: nothing will come that asks for the rest
+            self.want()
         self.refresh_page()
 
     def _day_came(self, day: Day) -> None:

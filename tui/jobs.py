@@ -164,7 +164,7 @@ class Jobs:
                 self._count(group, -1)
             self._app.post_message(Answered(question, number, answer, then))
 
-        self._app.run_worker(carry_out(), group=group, exclusive=True, exit_on_error=False)
+        self._app.run_worker(carry_out, group=group, exclusive=True, exit_on_error=False)
 
     def _put(self, question: Question[A], cancelled: Callable[[], bool]) -> A:
         """In the thread: the answer."""

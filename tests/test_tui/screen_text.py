@@ -57,6 +57,13 @@ async def settle(app: BandwhenApp, pilot: Pilot[None], rounds: int = 200) -> Non
     await pilot.pause()
 
 
+async def go(app: BandwhenApp, pilot: Pilot[None], place: str) -> None:
+    """Go to a screen and let it settle."""
+    if place != "day":
+        await app.action_go(place)
+    await settle(app, pilot)
+
+
 def run(
     scenario: Callable[[BandwhenApp, Pilot[None]], Awaitable[None]],
     size: tuple[int, int] = (80, 24),
@@ -87,4 +94,4 @@ def golden(name: str, text: str) -> None:
     assert text == file.read_text(encoding="utf-8")
 
 
-__all__ = ["PLACES", "golden", "make_app", "np", "rows_of", "run", "settle", "text_of"]
+__all__ = ["PLACES", "go", "golden", "make_app", "np", "rows_of", "run", "settle", "text_of"]

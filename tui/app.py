@@ -96,7 +96,7 @@ class BandwhenApp(Host):
             at = min(max(self.state.band_index + by, 0), len(day.bands) - 1)
             self.look_at(replace(cursor, band=day.bands[at]))
 
-    def action_way(self) -> None:
+    def action_route(self) -> None:
         """The other way round the world."""
         if self.state.cursor is not None:
             self.look_at(replace(self.state.cursor, long=not self.state.cursor.long))

@@ -12,7 +12,7 @@ from tui.choice import Choice, Cursor, Opening
 from tui.engine import Cancelled, Engine, Question
 
 if TYPE_CHECKING:
-    from tui.presenting.day import Kept
+    from tui.presenting.day import DayForecast
     from tui.views import DayView, HopView
 
 
@@ -21,7 +21,7 @@ class Day(NamedTuple):
 
     choice: Choice
     view: DayView
-    kept: Kept
+    forecast: DayForecast
 
 
 @dataclass(frozen=True)
@@ -52,14 +52,14 @@ class DayQuestion(Question[Day]):
         """Run the forecast."""
         from tui.presenting import day
 
-        kept = day.work_out(engine.sites, self.choice, engine.now())
+        found = day.work_out(engine.sites, self.choice, engine.now())
         demo = self.choice.station in ("", str(paths.demo_station_file()))
-        return Day(self.choice, day.view_of(kept, engine.now(), demo), kept)
+        return Day(self.choice, day.view_of(found, engine.now(), demo), found)
 
 
 @dataclass(frozen=True)
 class HopQuestion(Question["HopView | None"]):
-    """The path's cross-section at the cursor, from what the day kept."""
+    """The path's cross-section at the cursor, from the forecast of the day."""
 
     choice: Choice
     cursor: Cursor
@@ -78,4 +78,4 @@ class HopQuestion(Question["HopView | None"]):
         """Draw it from the modes of the forecast."""
         from tui.presenting import hop
 
-        return hop.hop_view(self.day.kept, self.cursor)
+        return hop.hop_view(self.day.forecast, self.cursor)

@@ -18,6 +18,7 @@ from typing import Any, Generic, TypeVar
 
 from textual.app import App
 from textual.message import Message
+from textual.worker import WorkType
 
 from propagation.base.errors import BandwhenError
 from tui import paths
@@ -164,7 +165,10 @@ class Jobs:
                 self._count(group, -1)
             self._app.post_message(Answered(question, number, answer, then))
 
-        self._app.run_worker(carry_out, group=group, exclusive=True, exit_on_error=False)
+        work: WorkType[None] = (
+            carry_out  # the function: one called off before it begins leaves nothing behind
+        )
+        self._app.run_worker(work, group=group, exclusive=True, exit_on_error=False)
 
     def _put(self, question: Question[A], cancelled: Callable[[], bool]) -> A:
         """In the thread: the answer."""

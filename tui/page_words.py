@@ -46,11 +46,11 @@ if TYPE_CHECKING:
 
 def hop_title(view: HopView) -> str:
     """Band, hour and way, short."""
-    way = "" if view.route == "short" else ", long way"
-    return f"{band_name(view.band)} at {clock(view.time)}{way}"
+    route = "" if view.route == "short" else ", long way"
+    return f"{band_name(view.band)} at {clock(view.time)}{route}"
 
 
-def way_title(view: HopView) -> str:
+def route_title(view: HopView) -> str:
     """The way round, short."""
     return "long way" if view.route != "short" else "short way"
 
@@ -88,7 +88,7 @@ def hop_sentences(view: HopView) -> list[str]:
 
 def ledger_sentences(view: LedgerView) -> list[str]:
     """The ledger, a line each, and its sum."""
-    out = [f"Ledger of {view.way}."] if view.way else []
+    out = [f"Ledger of {view.mode}."] if view.mode else []
     out += [
         f"{term.name}: {signed_db(term.db)} dB{f' ({term.note})' if term.note else ''}."
         for term in view.terms
@@ -112,8 +112,8 @@ def why_sentences(view: WhyView) -> list[str]:
     """The whole why screen."""
     out = hop_sentences(view.hop) if view.hop is not None else []
     out += ledger_sentences(view.ledger) + causes_sentences(view.causes)
-    if view.other_way:
-        out.append(view.other_way)
+    if view.near_and_far:
+        out.append(view.near_and_far)
     return out
 
 

@@ -141,7 +141,7 @@ class LedgerView:
 
     terms: tuple[Term, ...]
     total_name: str = "margin"
-    way: str = ""  # the way and direction it speaks of
+    mode: str = ""  # the mode and direction it speaks of
 
     @property
     def total_db(self) -> float:
@@ -167,7 +167,7 @@ class WhyView:
     hop: HopView | None
     ledger: LedgerView
     causes: CausesView
-    other_way: str = ""  # why far ones are heard and near ones are not
+    near_and_far: str = ""  # why far ones are heard and near ones are not
 
 
 @dataclass(frozen=True)

@@ -105,8 +105,8 @@ class FakeEngine(Engine):
         view = synthetic.day_view(question.choice.target)
         shift = question.choice.start - synthetic.DAY
         view = replace(view, site=self.site, demo=self.demo, times=view.times + shift, plan=())
-        nothing_kept: Any = None
-        return Day(question.choice, view, nothing_kept)
+        no_forecast: Any = None
+        return Day(question.choice, view, no_forecast)
 
     @staticmethod
     def _rulers(question: RulersQuestion) -> Any:

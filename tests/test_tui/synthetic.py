@@ -175,7 +175,7 @@ def why_view(band: str = "20m", when: np.datetime64 = NOW) -> WhyView:
                 ("17 m now", 0.71),
             ),
         ),
-        other_way="Stations nearer than 1,450 km lie inside the skip: the layer throws this frequency "
+        near_and_far="Stations nearer than 1,450 km lie inside the skip: the layer throws this frequency "
         "over their heads.",
     )
 

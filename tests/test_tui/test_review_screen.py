@@ -57,7 +57,7 @@ def made_up() -> ReviewView:
         silent=(Stay("20m", at("09:25"), at("10:30")),), plan=(Stay("17m", at("09:00"), at("12:00")),),
         contacts=tuple(rows), sentences=("4 contacts on 20 m and 15 m.", "Against the odds: G4[/]TEST."),
         taught=("Your log says 6 dB worse on 40 m than the model (give or take 2): look at the radials.",),
-        kept="",
+        learnt_words="",
         learnt=Learnt(bands=(LearntBand("20m", -3.0, 1.5, 4),), entries=4, used=4, days=1),
     )  # fmt: skip
 
@@ -180,7 +180,7 @@ def test_the_lesson_is_kept_used_and_forgotten_by_keys() -> None:
             await pilot.press(key)
             await settle(app, pilot)
             assert file.exists() == there
-            assert told in page.kept
+            assert told in page.learnt_words
         assert "forgotten" in text_of(app)
 
     on_page(scenario)
@@ -211,7 +211,7 @@ def test_the_engine_s_review_of_the_demo_log_reaches_the_page() -> None:
     assert len(view.contacts) >= 10
     assert view.share.shape == (len(view.bands), view.times.size)
     assert {row.verdict for row in view.contacts} <= set(SIGN_OF)
-    assert view.kept == ""
+    assert view.learnt_words == ""
     assert view.sentences[0].startswith(str(len(view.contacts)))
     empty = Path(presenting.demo_log()).parent.parent / "logs" / "only_header.adi"
     with pytest.raises(InputError, match="no contact"):

@@ -13,7 +13,7 @@ from propagation.signal.forecast import ROUTES, Detail
 from propagation.signal.mode_chains import SLOTS, mode_name
 from propagation.signal.path_samples import SEA_POINTS
 from tui.choice import Cursor
-from tui.presenting.day import Kept
+from tui.presenting.day import DayForecast
 from tui.presenting.skip import skip_along_km
 from tui.views import HopView, Ray
 
@@ -24,7 +24,7 @@ MIDDLE_KM = 0.5 * muf.F2_HOP_MAX_KM
 STRONG_D = 2.0  # strength of the absorbing layer drawn as its densest
 
 
-def hop_view(kept: Kept, cursor: Cursor) -> HopView | None:
+def hop_view(kept: DayForecast, cursor: Cursor) -> HopView | None:
     """The cross-section at the cursor; None where the band is not in the forecast."""
     result = kept.result
     names = [band.name for band in result.bands]
@@ -50,7 +50,7 @@ def hop_view(kept: Kept, cursor: Cursor) -> HopView | None:
 
 
 def _view(
-    kept: Kept, detail: Detail, t: int, b: int, point: int, route: int, time: int, band: int
+    kept: DayForecast, detail: Detail, t: int, b: int, point: int, route: int, time: int, band: int
 ) -> HopView:
     result, path = kept.result, detail.path
     total = float(path.distance_km[0])
@@ -109,11 +109,11 @@ def _rays(
     order = np.argsort(row)[::-1]
     rays: list[Ray] = []
     note = ""
-    for way in order[: RAYS + 2]:
-        level = float(row[way] - row[order[0]])
-        if row[way] <= -399.0 or level < FAINTEST_DB or len(rays) == RAYS:
+    for mode in order[: RAYS + 2]:
+        level = float(row[mode] - row[order[0]])
+        if row[mode] <= -399.0 or level < FAINTEST_DB or len(rays) == RAYS:
             break
-        number = int(way)
+        number = int(mode)
         if number < len(SLOTS) and path.chains is not None and path.losses is not None:
             chains = path.chains
             low, high = int(chains.low_hops[0, number]), int(chains.high_hops[0, number])

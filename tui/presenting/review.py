@@ -109,7 +109,7 @@ def view_of(found: Review, name: str, station_file: str) -> ReviewView:
         contacts=rows,
         sentences=tuple(story.summary(found)),
         taught=tuple(sentence(line) for line in story.learnt_words(found.learnt, found)),
-        kept=kept_words(station_file),
+        learnt_words=kept_words(station_file),
         learnt=found.learnt,
     )
 
@@ -124,7 +124,7 @@ def _row(found: Review, i: int) -> ContactRow:
         distance=fmt.kilometres(float(expected.distance_km[i])),
         chance=fmt.percent(float(expected.chance[i])),
         margin=fmt.signed_db(float(expected.margin_db[i]), 0),
-        way=(f"{expected.way_name(i)}{' lp' if expected.route[i] else ''}") if placed else "-",
+        mode=(f"{expected.way_name(i)}{' lp' if expected.route[i] else ''}") if placed else "-",
         verdict=VERDICTS[int(found.verdict[i])],
         comment=entries.comment[i],
     )

@@ -7,7 +7,7 @@ from typing import Final
 from propagation.advice.cells import Ends
 from propagation.advice.why import Why, why
 from tui.choice import Cursor
-from tui.presenting.day import Kept
+from tui.presenting.day import DayForecast
 from tui.views import CausesView, HopView, LedgerView, Term, WhyView
 
 SHORT: Final[dict[str, str]] = {
@@ -41,7 +41,7 @@ SHORT: Final[dict[str, str]] = {
 BASE: Final = ("power", "free space", "noise", "what the mode needs")  # what empty space alone would give
 
 
-def why_view(kept: Kept, cursor: Cursor, hop: HopView | None) -> WhyView:
+def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
     """Everything about the cell under the cursor."""
     result = kept.result
     band = result.band_index(cursor.band)
@@ -57,11 +57,11 @@ def why_view(kept: Kept, cursor: Cursor, hop: HopView | None) -> WhyView:
             tuple((cause.cause, cause.weight) for cause in found.causes if cause.cause != "open"),
             tuple((change.change, change.chance) for change in found.changes),
         ),
-        other_way=_other_way(found),
+        near_and_far=_near_and_far(found),
     )
 
 
-def _other_way(found: Why) -> str:
+def _near_and_far(found: Why) -> str:
     """Near and far beside each other, without the band and hour that stand above it."""
     text = found.near_far.text.replace("°", " deg") if found.near_far is not None else ""
     parts = text.split(", ", 2)
@@ -74,5 +74,5 @@ def _ledger(found: Why) -> LedgerView:
         Term(SHORT.get(term.name, term.name), term.db, term.note.replace("°", " deg"), term.name in BASE)
         for term in found.ledger.terms
     )
-    way = f"{found.ledger.way}, {found.ledger.direction}"
-    return LedgerView(terms, "margin", way)
+    mode = f"{found.ledger.way}, {found.ledger.direction}"
+    return LedgerView(terms, "margin", mode)

@@ -42,7 +42,7 @@ class RulersQuestion(Question["ReachView"]):
         """Work out a row of places along the bearing."""
         from tui.presenting import reach
 
-        return reach.rulers(self.day.kept, self.cursor)
+        return reach.rulers(self.day.forecast, self.cursor)
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ class FootprintQuestion(Question["MapView"]):
         from tui.presenting import reach
 
         cursor = replace(self.rulers.cursor, band=self.band)
-        return reach.footprint(self.rulers.day.kept, self.chart, cursor, cancelled)
+        return reach.footprint(self.rulers.day.forecast, self.chart, cursor, cancelled)
 
 
 def shown(state: State) -> ReachView | None:
@@ -94,7 +94,7 @@ class ReachPage(Page):
     BINDINGS: ClassVar[list[BindingType]] = [
         *HOUR_KEYS,
         *BAND_KEYS,
-        Binding("r", "app.way", "way", tooltip="the short or the long way round"),
+        Binding("r", "app.route", "way", tooltip="the short or the long way round"),
         Binding("tab", "next_pane", "next view", priority=True),
         Binding("t", "app.target", "target"),
     ]

@@ -54,7 +54,7 @@ class Lesson(NamedTuple):
     """What became of a change of what is kept."""
 
     sentence: str
-    kept: str  # what is now kept about the station, in words
+    learnt_words: str  # what is now kept about the station, in words
 
 
 @dataclass(frozen=True)
@@ -107,7 +107,7 @@ class ReviewPage(Page):
     def __init__(self) -> None:
         super().__init__()
         self.row = 0
-        self.kept = ""  # what is kept about the station, in words
+        self.learnt_words = ""  # what is kept about the station, in words
         self.asked: ReviewQuestion | None = None
         self._opened = 0
 
@@ -166,7 +166,7 @@ class ReviewPage(Page):
         self.fill(self.state)
 
     def _reviewed(self, view: ReviewView) -> None:
-        self.row, self.kept = 0, view.kept
+        self.row, self.learnt_words = 0, view.learnt_words
         self.host.say("", refresh=False)
 
     def action_row(self, by: int) -> None:
@@ -193,7 +193,7 @@ class ReviewPage(Page):
         self.host.ask(deed, self._changed)
 
     def _changed(self, lesson: Lesson) -> None:
-        self.kept = lesson.kept
+        self.learnt_words = lesson.learnt_words
         self.host.lists_changed(lesson.sentence)
 
     # -- what is shown
@@ -223,10 +223,10 @@ class ReviewPage(Page):
         if view is None:
             return []
         rest = [line for line in view.sentences if line not in view.taught]
-        return [line for line in (*view.taught, self.kept, *rest) if line]
+        return [line for line in (*view.taught, self.learnt_words, *rest) if line]
 
     def sentences(self, state: State) -> list[str]:
         """The review in words."""
         if self.view is None:
             return list(self._invitation())
-        return [line for line in (*self.view.sentences, self.kept) if line]
+        return [line for line in (*self.view.sentences, self.learnt_words) if line]

@@ -46,7 +46,7 @@ class WhyQuestion(Question["WhyView"]):
         """Go through what the forecast kept."""
         from tui.presenting import hop, why
 
-        return why.why_view(self.day.kept, self.cursor, hop.hop_view(self.day.kept, self.cursor))
+        return why.why_view(self.day.forecast, self.cursor, hop.hop_view(self.day.forecast, self.cursor))
 
 
 class WhyPage(Page):
@@ -64,7 +64,7 @@ class WhyPage(Page):
     BINDINGS: ClassVar[list[BindingType]] = [
         *HOUR_KEYS,
         *BAND_KEYS,
-        Binding("r", "app.way", "way", tooltip="the short or the long way round"),
+        Binding("r", "app.route", "way", tooltip="the short or the long way round"),
         Binding("tab", "next_pane", "next view", priority=True),
         Binding("t", "app.target", "target"),
     ]
@@ -82,7 +82,7 @@ class WhyPage(Page):
         yield HopPicture(id="why-hop")
         with_ledger = Horizontal(LedgerBars(id="ledger"), Weights(id="weights"), id="why-below")
         yield with_ledger
-        yield Notes(id="other-way", ink=SOFT, margin=1)
+        yield Notes(id="near-and-far", ink=SOFT, margin=1)
 
     def lay_out(self, width: int | None = None, height: int | None = None) -> None:
         """The lower row goes when neither of its panes is shown."""
@@ -99,10 +99,10 @@ class WhyPage(Page):
         why = state.answers.get(WhyQuestion)
         self.query_one(LedgerBars).show(why.ledger if why is not None else None)
         self.query_one(Weights).show(why.causes if why is not None else None)
-        other = self.query_one("#other-way", Notes)
-        other.show([why.other_way] if why is not None and why.other_way else [])
-        other.display = bool(other.sentences) and not self.has_class("-tiny")
-        other.fit(self.size.width, 4)
+        aside = self.query_one("#near-and-far", Notes)
+        aside.show([why.near_and_far] if why is not None and why.near_and_far else [])
+        aside.display = bool(aside.sentences) and not self.has_class("-tiny")
+        aside.fit(self.size.width, 4)
 
     def sentences(self, state: State) -> list[str]:
         """Everything in words."""

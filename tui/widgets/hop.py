@@ -93,7 +93,7 @@ class HopPicture(Drawn):
     def _title(self, canvas: Canvas, view: HopView) -> None:
         x = (
             canvas.put(
-                1, 0, page_words.hop_title(view) if self.titled else page_words.way_title(view), STRONG
+                1, 0, page_words.hop_title(view) if self.titled else page_words.route_title(view), STRONG
             )
             + 3
         )

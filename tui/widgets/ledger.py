@@ -42,7 +42,7 @@ class LedgerBars(Drawn):
         if view is None:
             canvas.put(1, 1, words.WORKING, SOFT)
             return
-        canvas.put(x, 0, view.way, SOFT)
+        canvas.put(x, 0, view.mode, SOFT)
         base = [term for term in view.terms if term.base]
         steps = [term for term in view.terms if not term.base]
         y = 1

@@ -240,5 +240,5 @@ def _cells(row: ContactRow) -> tuple[str, ...]:
         row.distance,
         row.chance,
         row.margin.replace("-", "−"),
-        row.way,
+        row.mode,
     )

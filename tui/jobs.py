@@ -111,7 +111,7 @@ class Jobs:
     @property
     def working(self) -> str:
         """What is being worked out, in words."""
-        return self._says.get(min(self.busy, default=""), "")
+        return next((says for group in sorted(self.busy) if (says := self._says[group])), "")
 
     def is_open(self, question: Question[Any]) -> bool:
         """Whether exactly this question waits for its answer."""

@@ -25,7 +25,6 @@ SITE: Final = "▲"
 TARGET: Final = "◆"
 LANDING: Final = "▼"
 CURSOR: Final = "▾"
-CURSOR_BELOW: Final = "▴"
 NOW: Final = "┊"
 ROUTE: Final = "•"
 BRAILLE_BASE: Final = 0x2800
@@ -209,7 +208,6 @@ def _tiles() -> GlyphArray:
 
 TILES: Final[GlyphArray] = _tiles()
 FILLS: Final[GlyphArray] = np.array(list(EIGHTHS), dtype="<U1")
-FILLS_ACROSS: Final[GlyphArray] = np.array(list(EIGHTHS_ACROSS), dtype="<U1")
 
 
 def texture(codes: npt.NDArray[np.int64], row: int, x0: int = 0) -> GlyphArray:

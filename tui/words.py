@@ -10,32 +10,25 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from propagation.advice.band_now import (
-    FAINT_HOPE,
     LIKELY,
-    Opening,
-    best_band,
     commonest_limit,
     moves,
     window_at,
 )
 from propagation.signal.causes import CAUSES
 from propagation.wording import quantities as say
-from propagation.wording.causes import clause, short
+from propagation.wording.causes import clause
 from propagation.wording.quantities import (
     band_title,
     bearing_figure,
     clock,
-    date,
     day_title,
-    days,
-    degrees,
     end_clock,
     kilometres,
-    level_figure,
     megahertz,
     nearest,
     reached,
-    tenths,
+    take_off,
     watts,
 )
 from propagation.wording.windows import left_out_line as left_out
@@ -44,13 +37,6 @@ from tui import flow
 
 if TYPE_CHECKING:
     from tui.views import DayView, SunDay, Window
-
-# Names under which the widgets know these words.
-CAUSE_SHORT: Final[dict[str, str]] = {cause: short(cause) for cause in CAUSES}
-CAUSE_SENTENCE: Final[dict[str, str]] = {cause: clause(cause) for cause in CAUSES}
-WORTH_A_TRY: Final = LIKELY
-band_name, days_in_ten, days_in_ten_short = band_title, days, tenths
-signed_db, bearing, percent = level_figure, bearing_figure, say.percent_figure
 
 WORKING: Final = "Working out the day ..."
 
@@ -62,7 +48,7 @@ def angle_short(deg: float) -> str:
     """The take-off angle, short."""
     if np.isfinite(deg) and nearest(deg) <= 0:
         return "along the ground"
-    return f"take-off {on_screen(degrees(deg))}" if np.isfinite(deg) else "open"
+    return on_screen(take_off(deg)) if np.isfinite(deg) else "open"
 
 
 def on_screen(text: str) -> str:
@@ -207,14 +193,6 @@ def band_state(view: DayView, band: int, index: int) -> str:
     )
 
 
-def day_heading(view: DayView) -> str:
-    """Who, to whom, how far."""
-    where = (
-        "" if view.region else f"  {kilometres(view.distance_km)}  bearing {bearing_figure(view.bearing_deg)}"
-    )
-    return f"{view.site} → {view.target}{where}"
-
-
 def day_sentences(view: DayView, index: int) -> list[str]:
     """The whole opening screen as plain sentences."""
     found = answer(view, index)
@@ -262,29 +240,3 @@ MODE_SAYS: Final[dict[str, str]] = {
     "FM": "frequency-modulated voice",
     "DIGITAL": "narrow digital, for weak signals",
 }
-
-JOB_NAMES: Final[dict[str, str]] = {
-    "opening": "station",
-    "day": "forecast",
-    "why": "explanation",
-    "rulers": "skip rulers",
-    "footprint": "chart",
-    "bench": "antenna bench",
-    "helps": "list of improvements",
-    "sky": "state of the sky",
-    "plan": "plan",
-    "sked": "appointment",
-    "conditions": "state of the sky",
-    "stations": "list of stations",
-    "saying": "file",
-    "reading": "analyser file",
-}
-
-__all__ = [
-    "CAUSE_SENTENCE", "CAUSE_SHORT", "DEMO_LONG", "DEMO_SHORT", "FAINT_HOPE", "JOB_NAMES", "MODE_SAYS",
-    "WORKING", "WORTH_A_TRY", "Answer", "Opening", "angle_short", "answer", "antenna_line", "band_name",
-    "band_state", "bearing", "best_band", "changes_in_a_line", "clock", "date", "day_heading",
-    "day_sentences", "day_title", "days_in_ten", "days_in_ten_short", "kilometres", "left_out_line",
-    "megahertz", "moves", "next_changes", "percent", "signed_db", "sun_short", "watts", "window_at",
-    "window_span",
-]  # fmt: skip

@@ -6,10 +6,12 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from propagation.wording.quantities import decibels, degrees, level, listed, watts
+from propagation.wording.quantities import decibels, level, listed, take_off, watts
 
 if TYPE_CHECKING:
     from propagation.advice.ledger import Ledger, Term, TermEnd, TermName
+
+LEAST_DB: Final = 0.05  # dB, a term that rounds to nothing has no line
 
 # Name of a term, and the same where there is hardly room.
 _PATH: Final[dict[str, tuple[str, str]]] = {
@@ -75,7 +77,7 @@ def note(account: Ledger, term: Term) -> str:
         case "power":
             return f"{watts(account.power_w)}, over 1 W"
         case "antenna" if np.isfinite(account.elevation_deg) and account.mode != "ground wave":
-            return f"at {degrees(account.elevation_deg)} take-off"
+            return take_off(account.elevation_deg)
         case "antenna losses":
             return "coil and earth"
         case "above the MUF":
@@ -87,6 +89,17 @@ def note(account: Ledger, term: Term) -> str:
             return f"{level(account.need_db)} in 2500 Hz"
         case _:
             return ""
+
+
+def lines(account: Ledger) -> list[str]:
+    """The terms and their sum, a sentence each; terms that round to nothing are left out."""
+    told = []
+    for term in account.terms:
+        if abs(term.db) >= LEAST_DB:
+            beside = note(account, term)
+            name = term_words(term.name, term.end)
+            told.append(f"{name}: {level(term.db)}{f' ({beside})' if beside else ''}.")
+    return [*told, f"Margin: {level(account.margin_db)}."]
 
 
 def direction(account: Ledger) -> str:

@@ -153,6 +153,11 @@ def degrees(deg: float | None) -> str:
     return NOTHING if deg is None or not _known(deg) else f"{nearest(deg):.0f}°"
 
 
+def take_off(deg: float | None) -> str:
+    """An angle at which a signal leaves or arrives, `take-off 12°`."""
+    return f"take-off {degrees(deg)}"
+
+
 def bearing_figure(deg: float) -> str:
     """A bearing in three figures, `042`."""
     return f"{int(nearest(deg)) % 360:03d}" if _known(deg) else NOTHING

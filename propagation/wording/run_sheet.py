@@ -165,7 +165,7 @@ def sheet_text(sheet: RunSheet) -> str:
         span = f"{clock(stay.start)}-{end_clock(stay.end)}"
         head = f"{span}  {band_title(stay.band):<6}{megahertz(step.frequency_mhz):>12}"
         lines.append(f"{head}   {reached(step.chance, sheet.plan.region)}")
-        lines += [f"             {line}" for line in _step_lines(step, sheet.plan.region)]
+        lines += [f"             {line}" for line in step_lines(step, sheet.plan.region)]
     lines += ["", gain_sentence(sheet.plan), "", "Settings"]
     lines += [f"  {band_title(card.band):<6}{card_words(card)}" for card in sheet.cards]
     if sheet.left_out:
@@ -178,7 +178,8 @@ def sheet_text(sheet: RunSheet) -> str:
     return "\n".join(lines)
 
 
-def _step_lines(step: Step, region: bool) -> list[str]:
+def step_lines(step: Step, region: bool) -> list[str]:
+    """One step in pieces: what to do at the antenna first, then what to expect, why to leave, what if not."""
     stay = step.stay
     lost = f", allow {minutes(stay.lost_min)}" if stay.lost_min > 0.0 else ""
     lines = [f"{at_the_antenna(step)}{lost}"]

@@ -12,11 +12,11 @@ from propagation.wording.quantities import (
     band_title,
     clock,
     decibels,
-    degrees,
     end_clock,
     kilometres,
     listed,
     reached,
+    take_off,
     watts,
 )
 
@@ -46,8 +46,18 @@ def route_and_mode(mode: str, route: str, elevation_deg: float | None) -> str:
     if mode == "ground wave":
         return "by ground wave"
     known = elevation_deg is not None and np.isfinite(elevation_deg)
-    angle = f", take-off {degrees(elevation_deg)}" if known else ""
+    angle = f", {take_off(elevation_deg)}" if known else ""
     return f"{route_words(route)}{f' by {mode}' if mode else ''}{angle}"
+
+
+def without_a_ray(mode: str) -> str:
+    """What is heard where no layer sends the signal straight on; empty for a mode that has a ray."""
+    if mode == "scatter":
+        return (
+            "What is heard here is scattered back from the ground beyond the skip: weak, and from no clear "
+            "direction."
+        )
+    return "What is heard here runs along the ground." if mode == "ground wave" else ""
 
 
 # --- why it opens and closes ---------------------------------------------------------------------------

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
 WIDTH: Final = 100  # columns of the text
 BAR: Final = 20  # signs of a cause's bar at full weight
-LEAST_DB: Final = 0.05  # dB, a term that rounds to nothing has no line
 LEAST_WEIGHT: Final = 0.005  # a cause of less weight has no line
 
 
@@ -123,6 +122,8 @@ def _conditions(result: Forecast, found: Why) -> str:
 
 
 def _terms(found: Why) -> list[Term]:
+    from propagation.wording.ledger import LEAST_DB
+
     return [term for term in found.ledger.terms if abs(term.db) >= LEAST_DB]
 
 
@@ -173,13 +174,8 @@ def _plain(result: Forecast, found: Why) -> str:
     from propagation.wording import ledger as lines_of
     from propagation.wording.why import cause_line, why_sentences
 
-    account = found.ledger
     lines = [f"{_heading(result, found)}."]
-    for term in _terms(found):
-        note = lines_of.note(account, term)
-        name = lines_of.term_words(term.name, term.end)
-        lines.append(f"{name}: {say.level(term.db)}{f' ({note})' if note else ''}.")
-    lines.append(f"Margin: {say.level(account.margin_db)}.")
+    lines += lines_of.lines(found.ledger)
     lines += [cause_line(row) for row in _causes(found)]
     lines += why_sentences(found)
     return "\n".join([*lines, f"{_conditions(result, found)}."])

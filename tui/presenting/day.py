@@ -24,8 +24,8 @@ from propagation.wording.conditions import conditions_sentence
 from propagation.wording.setup import setup_words
 from propagation.wording.windows import window_sentence
 from tui import paths
+from tui.choice import Choice
 from tui.presenting.sites import Sites
-from tui.state import Choice
 from tui.views import DayView, SunDay, Window
 
 STEP = np.timedelta64(600, "s")
@@ -33,8 +33,8 @@ COUNT = 144  # ten-minute steps in a day
 
 
 @dataclass(frozen=True, eq=False)
-class Kept:
-    """What a day leaves for the pictures that follow: the forecast, both ends, and one point's details."""
+class DayForecast:
+    """What the pictures that follow go on from: the forecast, both terminals, and one point's details."""
 
     choice: Choice
     result: Forecast
@@ -57,7 +57,7 @@ def conditions_for(times: TimeArray, now: np.datetime64) -> Conditions:
 
 def work_out(
     sites: Sites, choice: Choice, now: np.datetime64, chosen_conditions: Conditions | None = None
-) -> Kept:
+) -> DayForecast:
     """Run the forecast of a choice."""
     times = times_from(choice.start)
     conditions = chosen_conditions or conditions_for(times, now)
@@ -74,10 +74,10 @@ def work_out(
     )
     point = result.target.heaviest
     detail = forecast.detail(result, point=point, near=near, far=far)
-    return Kept(choice, result, near, far, point, detail)
+    return DayForecast(choice, result, near, far, point, detail)
 
 
-def view_of(kept: Kept, now: np.datetime64, demo: bool) -> DayView:
+def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
     """The view of a finished day."""
     result = kept.result
     setups = setup_notes(result, kept.near)
@@ -125,7 +125,7 @@ def view_of(kept: Kept, now: np.datetime64, demo: bool) -> DayView:
     )
 
 
-def windows_of(kept: Kept) -> tuple[Window, ...]:
+def windows_of(kept: DayForecast) -> tuple[Window, ...]:
     """The windows of the day by the rule of the advice, ranked."""
     found = find_windows(kept.result, Ends(kept.near, kept.far), explained=False)
     return tuple(

@@ -10,17 +10,17 @@ from propagation.advice.cells import Ends
 from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day
 from propagation.advice.setup_notes import setup_notes
 from propagation.signal import forecast
-from propagation.wording.plan import at_the_antenna, expect_words, gain_sentence, leave_words
-from propagation.wording.quantities import reached
-from propagation.wording.run_sheet import RunSheet, make_run_sheet, sheet_text
+from propagation.wording.plan import gain_sentence
+from propagation.wording.run_sheet import RunSheet, make_run_sheet, sheet_text, step_lines, step_sentence
 from propagation.wording.setup import card_words
+from tui.choice import Choice, HoursOnAir
 from tui.presenting.day import STEP, conditions_for
 from tui.presenting.sites import Sites
-from tui.state import Choice, PlanWish
 from tui.views import PlanStep, PlanView
+from tui.words import on_screen
 
 
-def plan_view(sites: Sites, choice: Choice, wish: PlanWish, now: np.datetime64) -> PlanView:
+def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64) -> PlanView:
     """The plan of a wish."""
     aimed = replace(choice, target=wish.target)
     start = wish.start.astype("datetime64[s]")
@@ -61,16 +61,13 @@ def _paper(sheet: RunSheet) -> str:
 
 
 def _step(step: Step, plan: DayPlan) -> PlanStep:
+    setup, *details = (on_screen(line) for line in step_lines(step, plan.region))
     return PlanStep(
         start=step.stay.start,
         end=step.stay.end,
         band=step.stay.band,
-        expect=expect_words(step.expect) if plan.region else "",
         chance=step.chance,
-        setup=at_the_antenna(step),
-        elevation_deg=step.elevation_deg,
-        reason=leave_words(step.leave),
-        backup=step.backup or "",
-        lost_min=step.stay.lost_min,
-        chance_words=reached(step.chance, plan.region),
+        setup=setup,
+        details=tuple(details),
+        says=on_screen(step_sentence(step, plan.region)),
     )

@@ -19,7 +19,7 @@ from propagation.wording import review as story
 from propagation.wording.learnt import learnt_words
 from propagation.wording.quantities import sentence
 from tui import experience, paths
-from tui.jobs import Abandoned, Cancelled
+from tui.engine import Abandoned, Cancelled
 from tui.review_view import ContactRow, ReviewView
 from tui.views import Stay
 
@@ -111,7 +111,7 @@ def view_of(found: Review, name: str, station_file: str) -> ReviewView:
         contacts=rows,
         sentences=tuple(story.summary(found)),
         taught=tuple(sentence(line) for line in learnt_words(found.learnt, found)),
-        kept=kept_words(station_file),
+        learnt_words=kept_words(station_file),
         learnt=found.learnt,
     )
 
@@ -126,7 +126,7 @@ def _row(found: Review, i: int) -> ContactRow:
         distance=say.kilometres(float(expected.distance_km[i])),
         chance=say.percent(float(expected.chance[i])),
         margin=say.level(float(expected.margin_db[i]), 0),
-        way=(f"{expected.path_mode_name(i)}{' lp' if expected.route[i] else ''}") if placed else "-",
+        mode=(f"{expected.path_mode_name(i)}{' lp' if expected.route[i] else ''}") if placed else "-",
         verdict=VERDICTS[int(found.verdict[i])],
         comment=entries.comment[i],
     )

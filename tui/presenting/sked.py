@@ -19,11 +19,12 @@ from propagation.base.units import as_float
 from propagation.geo import places
 from propagation.station.friends import AWAKE
 from propagation.wording.sked import events, fallback_short, local_short, none_sentence, slot_sentence
+from tui.choice import Choice
 from tui.presenting.day import conditions_for, times_from
 from tui.presenting.sites import Sites
-from tui.state import Choice
 from tui.views import SkedView
 from tui.views import Slot as SlotView
+from tui.words import on_screen
 
 AHEAD = np.timedelta64(7 * 86400, "s")
 
@@ -89,4 +90,5 @@ def _slot(slot: Slot, found: Found) -> SlotView:
         local_short(found.home, slot.start),
         local_short(found.far, slot.start),
         fallback_short(slot),
+        on_screen(slot_sentence(slot, found)),
     )

@@ -6,18 +6,18 @@ from typing import Final
 
 from propagation.advice.cells import Ends
 from propagation.advice.why import Why, why
-from propagation.wording.ledger import direction, note, term_short
+from propagation.wording.ledger import direction, lines, note, term_short
 from propagation.wording.quantities import sentence
-from propagation.wording.why import change_words, near_far_words
-from tui.presenting.day import Kept
-from tui.state import Cursor
+from propagation.wording.why import change_words, near_far_words, why_sentences
+from tui.choice import Cursor
+from tui.presenting.day import DayForecast
 from tui.views import CausesView, HopView, LedgerView, Term, WhyView
 from tui.words import on_screen
 
 BASE: Final = ("power", "free space", "noise", "need")  # what empty space alone would give
 
 
-def why_view(kept: Kept, cursor: Cursor, hop: HopView | None) -> WhyView:
+def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
     """Everything about the cell under the cursor."""
     result = kept.result
     band = result.band_index(cursor.band)
@@ -33,7 +33,8 @@ def why_view(kept: Kept, cursor: Cursor, hop: HopView | None) -> WhyView:
             tuple((cause.cause, cause.weight) for cause in found.causes if cause.cause != "open"),
             tuple((change_words(change), change.chance) for change in found.changes),
         ),
-        other_way=_near_and_far(found),
+        near_and_far=_near_and_far(found),
+        says=tuple(on_screen(line) for line in (*why_sentences(found), *lines(found.ledger))),
     )
 
 

@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.windows import Window, find_windows
 from propagation.antennas.improvements import Evaluate, Outlook
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
@@ -30,10 +30,10 @@ def contact_hours(result: Forecast) -> float:
     return float(np.sum((best[1:] + best[:-1]) / 2.0 * np.diff(hours)))
 
 
-def worth_of(result: Forecast, ends: Ends, say: Callable[[Window | None], str]) -> Evaluate:
+def worth_of(result: Forecast, terminals: Terminals, say: Callable[[Window | None], str]) -> Evaluate:
     """A judge of antennas for the day, target and conditions of a forecast.
 
-    result: the forecast of the station as it is, two times or more; ends: those it was made with. The judge
+    result: the forecast of the station as it is, two times or more; terminals: those it was made with. The judge
     takes a description and a feed line and gives the hours of contact and the best window in the words of
     `say`.
     """
@@ -41,7 +41,9 @@ def worth_of(result: Forecast, ends: Ends, say: Callable[[Window | None], str]) 
 
     def evaluate(spec: AntennaSpec, line: FeedlineSpec) -> Outlook:
         station = replace(result.station, antenna=spec, feedline=line)
-        own = replace(own_terminal(station), power_w=ends.near.power_w, offset_db=ends.near.offset_db)
+        own = replace(
+            own_terminal(station), power_w=terminals.near.power_w, offset_db=terminals.near.offset_db
+        )
         again = forecast(
             station,
             result.target,
@@ -51,9 +53,9 @@ def worth_of(result: Forecast, ends: Ends, say: Callable[[Window | None], str]) 
             bands=result.bands,
             effects=result.effects,
             near=own,
-            far=ends.far,
+            far=terminals.far,
         )
-        windows = find_windows(again, Ends(own, ends.far), explained=False).windows
+        windows = find_windows(again, Terminals(own, terminals.far), explained=False).windows
         return Outlook(contact_hours(again), say(windows[0] if windows else None))
 
     return evaluate

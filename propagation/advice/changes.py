@@ -10,7 +10,7 @@ from typing import Literal
 
 import numpy as np
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.curve import chance_curve
 from propagation.advice.reasons import narrower
 from propagation.advice.windows import openings, to_grid
@@ -42,14 +42,14 @@ class Change:
     mode: tuple[ModeName, ModeName] | None = None
 
 
-def changes(result: Forecast, ends: Ends, band: int, time: int) -> tuple[Change, ...]:
+def changes(result: Forecast, terminals: Terminals, band: int, time: int) -> tuple[Change, ...]:
     """What would change one cell of a forecast (indices of band and time), the most helpful first."""
     found = [
         _next_opening(result, band, time),
         _other_band(result, band, time),
-        _more_radials(result, ends, band, time),
-        _more_power(result, ends, band, time),
-        _narrower_mode(result, ends, band, time),
+        _more_radials(result, terminals, band, time),
+        _more_power(result, terminals, band, time),
+        _narrower_mode(result, terminals, band, time),
     ]
     return tuple(sorted((one for one in found if one is not None), key=lambda one: -one.chance))
 
@@ -81,7 +81,7 @@ def _other_band(result: Forecast, band: int, time: int) -> Change | None:
 def _again(
     result: Forecast, band: int, time: int, near: Terminal, far: Terminal, mode: str | None = None
 ) -> float:
-    """Chance of the cell with other ends or another mode; nothing where the licence forbids."""
+    """Chance of the cell with other terminals or another mode; nothing where the licence forbids."""
     if not result.station.usable(result.bands[band], mode or result.mode):
         return 0.0
     again = forecast(
@@ -98,30 +98,30 @@ def _again(
     return float(again.region_chance[0, 0]) if again.usable[0] else 0.0
 
 
-def _more_radials(result: Forecast, ends: Ends, band: int, time: int) -> Change | None:
+def _more_radials(result: Forecast, terminals: Terminals, band: int, time: int) -> Change | None:
     spec = result.station.antenna
     if spec.kind not in VERTICALS:
         return None
     _, better, _ = candidates(spec, result.station.feedline)[0]
-    own = replace(own_terminal(replace(result.station, antenna=better)), power_w=ends.near.power_w)
-    own = replace(own, offset_db=ends.near.offset_db)
+    own = replace(own_terminal(replace(result.station, antenna=better)), power_w=terminals.near.power_w)
+    own = replace(own, offset_db=terminals.near.offset_db)
     return Change(
-        "radials", _again(result, band, time, own, ends.far), radials=(better.radials, spec.radials)
+        "radials", _again(result, band, time, own, terminals.far), radials=(better.radials, spec.radials)
     )
 
 
-def _more_power(result: Forecast, ends: Ends, band: int, time: int) -> Change | None:
+def _more_power(result: Forecast, terminals: Terminals, band: int, time: int) -> Change | None:
     most = min(FAIR_POWER_W, result.station.limits.power_w or FAIR_POWER_W)
-    if ends.near.power_w >= most:
+    if terminals.near.power_w >= most:
         return None
-    own = replace(ends.near, power_w=most)
-    chance = _again(result, band, time, own, ends.far)
-    return Change("power", chance, power_w=(most, ends.near.power_w))
+    own = replace(terminals.near, power_w=most)
+    chance = _again(result, band, time, own, terminals.far)
+    return Change("power", chance, power_w=(most, terminals.near.power_w))
 
 
-def _narrower_mode(result: Forecast, ends: Ends, band: int, time: int) -> Change | None:
+def _narrower_mode(result: Forecast, terminals: Terminals, band: int, time: int) -> Change | None:
     mode = narrower(result.mode)
     if mode is None:
         return None
-    chance = _again(result, band, time, ends.near, ends.far, mode.name)
+    chance = _again(result, band, time, terminals.near, terminals.far, mode.name)
     return Change("mode", chance, mode=(mode.name, result.mode.name))

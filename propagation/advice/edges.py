@@ -15,7 +15,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation.advice.cells import Cells, Computed, Ends, compute
+from propagation.advice.cells import Cells, Computed, Terminals, compute
 from propagation.base.units import FloatArray, TimeArray
 from propagation.geo import sun
 from propagation.signal.causes import LOSSES, Cause
@@ -81,7 +81,7 @@ class Edge:
     inside_until: np.datetime64  # no look inside goes beyond this, the window's peak
 
 
-def explain(result: Forecast, ends: Ends, edges: Sequence[Edge]) -> list[EdgeReason]:
+def explain(result: Forecast, terminals: Terminals, edges: Sequence[Edge]) -> list[EdgeReason]:
     """The reason of every edge; all are computed in one call."""
     if not edges:
         return []
@@ -96,7 +96,7 @@ def explain(result: Forecast, ends: Ends, edges: Sequence[Edge]) -> list[EdgeRea
     copies = 1 + len(LOSSES)
     copy = np.arange(count * copies) // count
     spared = Counterfactual({loss: copy == i + 1 for i, loss in enumerate(LOSSES)})
-    found = compute(result, ends, cells.repeated(copies), counterfactual=spared)
+    found = compute(result, terminals, cells.repeated(copies), counterfactual=spared)
     margin = found.margin_db.reshape(copies, count, 2)
     cost = margin[1:] - margin[0]  # what each loss costs (losses, edges, outside and inside)
     better = cost[..., 0] - cost[..., 1]

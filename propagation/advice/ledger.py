@@ -12,7 +12,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation.advice.cells import Computed, Ends, compute, one_cell
+from propagation.advice.cells import Computed, Terminals, compute, one_cell
 from propagation.base.units import FloatArray, db
 from propagation.signal import long_path
 from propagation.signal.causes import Cause
@@ -136,15 +136,17 @@ class Ledger:
         return tuple(sorted(losses, key=lambda term: term.db)[:2])
 
 
-def ledger(result: Forecast, ends: Ends, point: int, route: int, band: int, time: np.datetime64) -> Ledger:
+def ledger(
+    result: Forecast, terminals: Terminals, point: int, route: int, band: int, time: np.datetime64
+) -> Ledger:
     """The ledger of one cell; `time` need not be one of the forecast's."""
-    found = compute(result, ends, one_cell(point, route, band, [time]), keep_modes=True)
+    found = compute(result, terminals, one_cell(point, route, band, [time]), keep_modes=True)
     return ledger_of(found)
 
 
 def ledger_of(found: Computed) -> Ledger:
     """The ledger of a computed single cell (one row, one time, modes kept)."""
-    path, near, far = found.path, found.ends.near, found.ends.far
+    path, near, far = found.path, found.terminals.near, found.terminals.far
     there = float(found.there.median_snr_db[0, 0, 0])
     here = float(found.here.median_snr_db[0, 0, 0])
     outward = there <= here
@@ -192,8 +194,8 @@ def _antennas(found: Computed, mode: int, elevation: float, outward: bool) -> li
     f = path.frequency_mhz.reshape(1, 1, 1, 1)
     shape = (1, 1, 1, 1)
     bearing, far_bearing = path.bearing_deg.reshape(shape), path.case.route.far_bearing_deg.reshape(shape)
-    here = _antenna_terms(found.ends.near, f, mode, elevation, bearing, "here")
-    there = _antenna_terms(found.ends.far, f, mode, elevation, far_bearing, "far end")
+    here = _antenna_terms(found.terminals.near, f, mode, elevation, bearing, "here")
+    there = _antenna_terms(found.terminals.far, f, mode, elevation, far_bearing, "far end")
     return [*here, *there] if outward else [*there, *here]
 
 

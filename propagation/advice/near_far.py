@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.reasons import Weighted, reasons
 from propagation.base.units import FloatArray
 from propagation.geo.great_circle import bearing_deg, destination
@@ -50,7 +50,7 @@ class NearFar:
         return float(np.max(self.chance))
 
 
-def near_and_far(result: Forecast, ends: Ends, band: int, time: int) -> NearFar:
+def near_and_far(result: Forecast, terminals: Terminals, band: int, time: int) -> NearFar:
     """The chance over distance towards the forecast's target, for one band and time (indices)."""
     home, goal = result.station.site.position, result.target.centre
     bearing = float(bearing_deg(home.lat_deg, home.lon_deg, goal.lat_deg, goal.lon_deg))
@@ -58,7 +58,7 @@ def near_and_far(result: Forecast, ends: Ends, band: int, time: int) -> NearFar:
     lat, lon = destination(home.lat_deg, home.lon_deg, np.full(COUNT, bearing), distance)
     labels = [f"{km:.0f}" for km in distance.tolist()]
     line = make_target("a line of distances", "ring", lat, lon, np.ones(COUNT), labels)
-    row = _forecast(result, ends, line, band, time)
+    row = _forecast(result, terminals, line, band, time)
     chance = np.asarray(row.chance[:, 0, 0, 0])  # the short way
     heard = chance >= HEARD
     near_to, gap, far_to = zones(distance, chance)
@@ -66,13 +66,13 @@ def near_and_far(result: Forecast, ends: Ends, band: int, time: int) -> NearFar:
     if gap is not None:
         at = int(np.argmin(np.where(heard, np.inf, np.abs(np.log(distance) - 0.5 * np.log(gap[0] * gap[1])))))
         one = make_target(labels[at], "place", lat[at : at + 1], lon[at : at + 1], [1.0], [labels[at]])
-        cell = _forecast(result, ends, one, band, time)
-        cause = reasons(cell, ends, 0, 0).causes[0]
+        cell = _forecast(result, terminals, one, band, time)
+        cause = reasons(cell, terminals, 0, 0).causes[0]
     name, moment = result.bands[band].name, result.times[time]
     return NearFar(name, moment, bearing, distance, chance, near_to, gap, far_to, cause)
 
 
-def _forecast(result: Forecast, ends: Ends, target: Target, band: int, time: int) -> Forecast:
+def _forecast(result: Forecast, terminals: Terminals, target: Target, band: int, time: int) -> Forecast:
     """The forecast's one band and time again, towards another target."""
     return forecast(
         result.station,
@@ -82,8 +82,8 @@ def _forecast(result: Forecast, ends: Ends, target: Target, band: int, time: int
         mode=result.mode.name,
         bands=[result.bands[band]],
         effects=result.effects,
-        near=ends.near,
-        far=ends.far,
+        near=terminals.near,
+        far=terminals.far,
     )
 
 

@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.curve import chance_curve
 from propagation.advice.edges import ASIDE, Edge, EdgeReason, explain
 from propagation.advice.setup_notes import BandSetup, Work, cost_matrix, work_between
@@ -93,7 +93,7 @@ class Step:
     chance: mean over the stay of what is in reach, 0 to 1. expect: whom, of each target. elevation_deg,
     route, mode: of the strongest mode to the weightiest part reached, in the middle of the stay. setup: of
     the band; work: at the antenna on arriving, None where the station stands on the band. leave: why the
-    stay ends, None for the last. backup: band, or None.
+    stay terminals, None for the last. backup: band, or None.
     """
 
     stay: Stay
@@ -165,7 +165,7 @@ def worth_planning(hope: float, results: Sequence[Forecast]) -> bool:
 
 def plan_day(
     results: Sequence[Forecast],
-    ends: Ends,
+    terminals: Terminals,
     wish: TimeOnAir,
     setups: Mapping[str, BandSetup],
     weights: Sequence[float] | None = None,
@@ -177,11 +177,11 @@ def plan_day(
     """
     rewards = rewards_of(results, weights or [1.0] * len(results), wish.start, wish.end).of(setups)
     cost = cost_matrix(setups, rewards.bands, wish.extra_min)
-    return _planned(results, ends, wish, setups, rewards, cost)
+    return _planned(results, terminals, wish, setups, rewards, cost)
 
 
 def _planned(
-    results: Sequence[Forecast], ends: Ends, wish: TimeOnAir, setups: Mapping[str, BandSetup],
+    results: Sequence[Forecast], terminals: Terminals, wish: TimeOnAir, setups: Mapping[str, BandSetup],
     rewards: Rewards, cost: FloatArray,
 ) -> DayPlan:  # fmt: skip
     until = {band: when + np.timedelta64(round(DEAD_FOR_MIN * 60), "s") for band, when in wish.dead}
@@ -195,16 +195,16 @@ def _planned(
         change_worth=CHANGE_WORTH,
     )
     region = any(result.target.size > 1 for result in results)
-    steps = _steps(results, ends, wish, found, setups, rewards)
+    steps = _steps(results, terminals, wish, found, setups, rewards)
     return DayPlan(wish, found, steps, rewards, cost, region)
 
 
 def _steps(
-    results: Sequence[Forecast], ends: Ends, wish: TimeOnAir, plan: Plan, setups: Mapping[str, BandSetup],
-    rewards: Rewards,
+    results: Sequence[Forecast], terminals: Terminals, wish: TimeOnAir, plan: Plan,
+    setups: Mapping[str, BandSetup], rewards: Rewards,
 ) -> tuple[Step, ...]:  # fmt: skip
     first = results[0]
-    leaves = _leaves(first, ends, plan, rewards)
+    leaves = _leaves(first, terminals, plan, rewards)
     steps = []
     before = wish.current
     for i, stay in enumerate(plan.stays):
@@ -238,7 +238,7 @@ def _steps(
     return tuple(steps)
 
 
-def _leaves(result: Forecast, ends: Ends, plan: Plan, rewards: Rewards) -> list[Leave]:
+def _leaves(result: Forecast, terminals: Terminals, plan: Plan, rewards: Rewards) -> list[Leave]:
     """Why each stay but the last is left: what the two bands do around that moment, and why."""
     pairs = list(zip(plan.stays[:-1], plan.stays[1:], strict=True))
     edges, turns = [], []
@@ -253,7 +253,7 @@ def _leaves(result: Forecast, ends: Ends, plan: Plan, rewards: Rewards) -> list[
         route = int(np.argmax(result.chance[point, :, at, band]))
         inside = stay.end + ASIDE if opens else stay.end - ASIDE
         edges.append(Edge(point, route, band, stay.end, opens, inside))
-    reasons = explain(result, ends, edges)
+    reasons = explain(result, terminals, edges)
     found = []
     region = result.target.size > 1
     for (stay, following), (name, low, high), reason in zip(pairs, turns, reasons, strict=True):

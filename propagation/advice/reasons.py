@@ -16,7 +16,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Cells, Computed, Ends, compute
+from propagation.advice.cells import Cells, Computed, Terminals, compute
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float, db, undb
 from propagation.signal.causes import CODE, Cause, Loss
 from propagation.signal.counterfactual import Counterfactual
@@ -72,7 +72,7 @@ class Reasons:
     places: tuple[str, ...]
 
 
-def reasons(result: Forecast, ends: Ends, band: int, time: int) -> Reasons:
+def reasons(result: Forecast, terminals: Terminals, band: int, time: int) -> Reasons:
     """The causes for one band and one time (indices) of a forecast."""
     points, routes, weight = _missing(result, band, time)
     cells = Cells(
@@ -81,7 +81,7 @@ def reasons(result: Forecast, ends: Ends, band: int, time: int) -> Reasons:
         np.full(points.size, band),
         np.full((points.size, 1), result.times[time], dtype="datetime64[s]"),
     )
-    names, value = _all_combinations(result, ends, cells, band, weight)
+    names, value = _all_combinations(result, terminals, cells, band, weight)
     return _weigh(names, value, tuple(result.target.labels[p] for p in points.tolist()))
 
 
@@ -99,19 +99,19 @@ def _missing(result: Forecast, band: int, time: int) -> tuple[IntArray, IntArray
 
 
 def _all_combinations(
-    result: Forecast, ends: Ends, cells: Cells, band: int, weight: FloatArray
+    result: Forecast, terminals: Terminals, cells: Cells, band: int, weight: FloatArray
 ) -> tuple[list[Cause], FloatArray]:
     """Names of the switches, and the chance for every combination: entry s has switch i on where s has bit
     i."""
-    on_path = _path_switches(result, compute(result, ends, cells))
-    on_link = _link_switches(result, ends, band)
+    on_path = _path_switches(result, compute(result, terminals, cells))
+    on_link = _link_switches(result, terminals, band)
     cells = _by_both_routes(cells)  # with something taken away, the other route may be the better one
     count = cells.point.size
     table = np.empty((1 << len(on_path), 1 << len(on_link)))
     flat_too = "horizon" in on_path
     inner = [name for name in on_path if name != "horizon"]
     for flat in (False, True)[: 2 if flat_too else 1]:
-        chosen = Ends(replace(ends.near, skyline=_level), ends.far) if flat else ends
+        chosen = Terminals(replace(terminals.near, skyline=_level), terminals.far) if flat else terminals
         copies = 1 << len(inner)
         copy = np.arange(count * copies) // count
         on: dict[Cause, BoolArray] = {name: (copy >> i & 1).astype(bool) for i, name in enumerate(inner)}
@@ -169,11 +169,11 @@ def _path_switches(result: Forecast, base: Computed) -> list[Cause]:
     return names
 
 
-def _link_switches(result: Forecast, ends: Ends, band: int) -> list[Cause]:
+def _link_switches(result: Forecast, terminals: Terminals, band: int) -> list[Cause]:
     names: list[Cause] = ["noise"]
     by_antenna = not result.usable[band] and result.unusable_cause[band] == CODE["antenna range"]
     names.append("antenna range" if by_antenna else "antenna")
-    if min(ends.near.power_w, ends.far.power_w) < FAIR_POWER_W:
+    if min(terminals.near.power_w, terminals.far.power_w) < FAIR_POWER_W:
         names.append("power")
     if narrower(result.mode) is not None:
         names.append("mode")
@@ -235,7 +235,7 @@ def _disturber(result: Forecast, times: TimeArray, on: dict[Cause, BoolArray]) -
 
 def _over_links(result: Forecast, found: Computed, names: Sequence[Cause], band: int) -> FloatArray:
     """Chance of each row (N,) for every combination of the link's switches: (N, 2^L)."""
-    near, far = found.ends.near, found.ends.far
+    near, far = found.terminals.near, found.terminals.far
     f = found.path.frequency_mhz
     own_loss = -db(near.receive_efficiency(f))
     other = narrower(result.mode)
@@ -261,7 +261,7 @@ def _over_links(result: Forecast, found: Computed, names: Sequence[Cause], band:
 
 def _noise(found: Computed, at_home: bool, quiet: bool, lossless: bool) -> FloatArray:
     """Noise power at one end [dBW in 2500 Hz], as it is or with the harmless values (N, T, 1)."""
-    end = found.ends.near if at_home else found.ends.far
+    end = found.terminals.near if at_home else found.terminals.far
     one = found.here if at_home else found.there
     f = found.path.frequency_mhz
     fam = one.noise.fam_db

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.changes import Change, changes
 from propagation.advice.ledger import Ledger, ledger
 from propagation.advice.near_far import NearFar, near_and_far
@@ -64,13 +64,19 @@ def chance_of(result: Forecast, band: int, time: int) -> float:
 
 
 def why(
-    result: Forecast, ends: Ends, band: int, time: int, *, near_far: bool = True, what_if: bool = True
+    result: Forecast,
+    terminals: Terminals,
+    band: int,
+    time: int,
+    *,
+    near_far: bool = True,
+    what_if: bool = True,
 ) -> Why:
     """Everything about one cell of a forecast (indices); the forecast's later times serve the next
     opening."""
     point = int(result.best_point[time, band])
     route = int(np.argmax(result.chance[point, :, time, band]))
-    found = reasons(result, ends, band, time)
+    found = reasons(result, terminals, band, time)
     chance = chance_of(result, band, time)
     limit: Cause = "open" if chance >= OPEN else found.limit
     if limit == "open" and chance < OPEN:
@@ -84,8 +90,8 @@ def why(
         limit=limit,
         route=ROUTES[route],
         place=result.target.labels[point],
-        ledger=ledger(result, ends, point, route, band, result.times[time]),
+        ledger=ledger(result, terminals, point, route, band, result.times[time]),
         reasons=found,
-        changes=changes(result, ends, band, time) if what_if else (),
-        near_far=near_and_far(result, ends, band, time) if near_far else None,
+        changes=changes(result, terminals, band, time) if what_if else (),
+        near_far=near_and_far(result, terminals, band, time) if near_far else None,
     )

@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Ends, at_power, ends_of
+from propagation.advice.cells import Terminals, at_power, terminals_of
 from propagation.advice.curve import ChanceCurve, chance_curve, mean_over
 from propagation.advice.edges import Edge, EdgeReason, explain
 from propagation.advice.reasons import narrower
@@ -96,13 +96,13 @@ class Windows:
 
 def find_windows(
     result: Forecast,
-    ends: Ends | None = None,
+    terminals: Terminals | None = None,
     *,
     explained: bool = True,
 ) -> Windows:
     """The windows of a forecast over two or more times.
 
-    ends: of the forecast, made anew where None. explained: False leaves out why they open and close, which
+    terminals: of the forecast, made anew where None. explained: False leaves out why they open and close, which
     costs a second or so.
     """
     found: list[Window] = []
@@ -128,7 +128,9 @@ def find_windows(
                             (number, opens, Edge(point, route, band, moment, opens, window.peak_time))
                         )
     if explained and edges:
-        reasons = explain(result, at_power(ends or ends_of(result), result), [edge for _, _, edge in edges])
+        reasons = explain(
+            result, at_power(terminals or terminals_of(result), result), [edge for _, _, edge in edges]
+        )
         for (number, opens, _), reason in zip(edges, reasons, strict=True):
             old = found[number]
             found[number] = replace(old, began=reason) if opens else replace(old, ended=reason)
@@ -264,7 +266,7 @@ class NarrowerHope:
     best: Hope | None
 
 
-def narrower_hope(result: Forecast, ends: Ends) -> NarrowerHope | None:
+def narrower_hope(result: Forecast, terminals: Terminals) -> NarrowerHope | None:
     """What the next narrower mode would do; None where there is none."""
     mode = narrower(result.mode)
     if mode is None:
@@ -277,8 +279,8 @@ def narrower_hope(result: Forecast, ends: Ends) -> NarrowerHope | None:
         mode=mode.name,
         bands=result.bands,
         effects=result.effects,
-        near=at_power(ends, result).near,
-        far=ends.far,
+        near=at_power(terminals, result).near,
+        far=terminals.far,
     )
     best = best_hope(again)
     return NarrowerHope(mode, best if best is not None and best.chance >= FLOOR else None)

@@ -16,7 +16,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.plan_day import DayPlan, Expected, TimeOnAir, expected_of, plan_day
 from propagation.advice.reasons import reasons
 from propagation.advice.setup_notes import setup_notes
@@ -228,11 +228,11 @@ def outing_of(
     station: Station,
     conditions: Conditions,
     target: Target,
-    ends: Ends,
+    terminals: Terminals,
 ) -> Outing:
     """One outing of the entries against the forecast towards a target.
 
-    chance (n,): of each entry. ends: the bare model's. The mode is the one most used in the outing, the
+    chance (n,): of each entry. terminals: the bare model's. The mode is the one most used in the outing, the
     power its median.
     """
     rows = np.arange(span.first, span.stop)
@@ -244,7 +244,7 @@ def outing_of(
     start, end = _grid(first - 2 * STEP, False), _grid(last + 2 * STEP, True)
     times = np.arange(start, end + STEP, STEP)
     result = forecast(
-        station, target, times, conditions, mode=mode, power_w=power, near=ends.near, far=ends.far
+        station, target, times, conditions, mode=mode, power_w=power, near=terminals.near, far=terminals.far
     )
     contacts = inside.direction == BOTH
     when = inside.time[contacts]
@@ -256,7 +256,7 @@ def outing_of(
     busy = sum(float((one.end - one.start) / MINUTE) for one in on)
     pace = _pace(np.nan_to_num(chance[rows][contacts]), in_reach)
     longest = sorted(range(len(stretches)), key=lambda i: stretches[i][1] - stretches[i][2])[:MOST_EXPLAINED]
-    plan = _hindsight(result, ends, on[0].start if on else first, on[-1].end if on else last)
+    plan = _hindsight(result, terminals, on[0].start if on else first, on[-1].end if on else last)
     return Outing(
         span=replace(span, start=first, end=last),
         target=target.name,
@@ -265,7 +265,7 @@ def outing_of(
         forecast=result,
         on=on,
         silences=tuple(
-            _silence(stretch, result, ends, minutes, share, pace, explained=i in longest)
+            _silence(stretch, result, terminals, minutes, share, pace, explained=i in longest)
             for i, stretch in enumerate(stretches)
         ),
         plan=plan,
@@ -306,7 +306,7 @@ def _sum(minutes: TimeArray, share: FloatArray, band: int, start: np.datetime64,
 def _silence(
     stretch: tuple[str, np.datetime64, np.datetime64, bool],
     result: Forecast,
-    ends: Ends,
+    terminals: Terminals,
     minutes: TimeArray,
     share: FloatArray,
     pace: float | None,
@@ -336,24 +336,26 @@ def _silence(
         expected=expected_of([result], at, band)[0] if here[peak, column] >= NAMED_FROM else None,
         due=due,
         chance=None if due is None else float(np.exp(-due)),
-        causes=_causes(result, ends, column, middle) if explained else (),
+        causes=_causes(result, terminals, column, middle) if explained else (),
         other_band=result.bands[best].name if best != column and usable[best] > mean[column] else None,
         other_share=float(mean[best]),
     )
 
 
-def _causes(result: Forecast, ends: Ends, band: int, time: int) -> tuple[tuple[Cause, float], ...]:
-    found = reasons(result, ends, band, time)
+def _causes(result: Forecast, terminals: Terminals, band: int, time: int) -> tuple[tuple[Cause, float], ...]:
+    found = reasons(result, terminals, band, time)
     return tuple(
         (cause.cause, cause.weight) for cause in found.causes[:NAMED_CAUSES] if cause.cause != "open"
     )
 
 
-def _hindsight(result: Forecast, ends: Ends, start: np.datetime64, end: np.datetime64) -> DayPlan | None:
+def _hindsight(
+    result: Forecast, terminals: Terminals, start: np.datetime64, end: np.datetime64
+) -> DayPlan | None:
     """The plan that would have reached most, made with the conditions of the day."""
-    setups = setup_notes(result, ends.near)
+    setups = setup_notes(result, terminals.near)
     begin = max(_grid(start, False), result.times[0])
     if not setups or end - begin < STEP:
         return None
-    plan = plan_day([result], ends, TimeOnAir(begin, min(end, result.times[-1])), setups)
+    plan = plan_day([result], terminals, TimeOnAir(begin, min(end, result.times[-1])), setups)
     return plan if plan.plan.reward > 0.0 else None

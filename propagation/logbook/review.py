@@ -14,7 +14,7 @@ from typing import Final, Literal, get_args
 
 import numpy as np
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.base.errors import InputError
 from propagation.base.units import IntArray, TimeArray
 from propagation.geo import places
@@ -137,14 +137,14 @@ def review(
 
     conditions_for: gives the conditions for times. date: today's, as text, noted with what is learnt.
     target: whom the lanes look at, anyone where None. day: the
-    outing to look at, the last where None; InputError where the log has none on it. near, far: the ends,
+    outing to look at, the last where None; InputError where the log has none on it. near, far: the terminals,
     made from the station where None. progress: told rows done and in all.
     """
     entries = entries_of(logs, station, own_call)
     problems = tuple(problem for log in logs for problem in log.problems)
     state = conditions_for(entries.time if entries.size else np.array(["2000-01-01"], dtype="datetime64[s]"))
-    ends = Ends(near or own_terminal(station), far or far_terminal(station.far_end))
-    expected = expect(entries, station, state, near=ends.near, far=ends.far, progress=progress)
+    terminals = Terminals(near or own_terminal(station), far or far_terminal(station.far_end))
+    expected = expect(entries, station, state, near=terminals.near, far=terminals.far, progress=progress)
     spans = spans_of(entries.time)
     span = span_on(spans, day) if day is not None else (spans[-1] if spans else None)
     if day is not None and span is None and spans:
@@ -154,7 +154,7 @@ def review(
     if span is not None:
         aim = target or places.resolve("anyone")
         calls = _of_outing([one for log in logs for one in log.unanswered_calls], span)
-        outing = outing_of(entries, expected.chance, span, calls, station, state, aim, ends)
+        outing = outing_of(entries, expected.chance, span, calls, station, state, aim, terminals)
     return Review(
         station=station,
         entries=entries,
@@ -166,7 +166,7 @@ def review(
         outings=spans,
         outing=outing,
         surprises=surprises(entries, expected, outing),
-        learnt=_teach(logs, entries, expected, station, state, date, own_call, ends),
+        learnt=_teach(logs, entries, expected, station, state, date, own_call, terminals),
         conditions=state,
     )
 
@@ -241,7 +241,7 @@ def _teach(
     conditions: Conditions,
     date: str,
     own_call: str,
-    ends: Ends,
+    terminals: Terminals,
 ) -> Learnt:
     parts = [
         part
@@ -251,5 +251,5 @@ def _teach(
     if not parts:
         return learn(entries, expected, station, date)
     silent = joined(parts)
-    found = expect(silent, station, conditions, near=ends.near, far=ends.far)
+    found = expect(silent, station, conditions, near=terminals.near, far=terminals.far)
     return learn(entries, expected, station, date, silent, found)

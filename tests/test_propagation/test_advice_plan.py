@@ -7,7 +7,7 @@ import re
 import numpy as np
 import pytest
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.plan_day import (
     DayPlan,
     TimeOnAir,
@@ -69,21 +69,21 @@ def own() -> station.Station:
 
 
 @pytest.fixture(scope="module")
-def ends(own: station.Station) -> Ends:
-    return Ends(own_terminal(own), far_terminal(own.far_end))
+def terminals(own: station.Station) -> Terminals:
+    return Terminals(own_terminal(own), far_terminal(own.far_end))
 
 
-def look(own: station.Station, ends: Ends, target: str) -> Forecast:
+def look(own: station.Station, terminals: Terminals, target: str) -> Forecast:
     times = day_times(START, 9.0, np.timedelta64(1800, "s"))
     state = conditions.typed_in(ssn=110, kp=2)
     where = resolve(target, own.site.position)
     bands = [by_name(name) for name in own.limits.bands]
-    return forecast(own, where, times, state, bands=bands, near=ends.near, far=ends.far)
+    return forecast(own, where, times, state, bands=bands, near=terminals.near, far=terminals.far)
 
 
 @pytest.fixture(scope="module")
-def result(own: station.Station, ends: Ends) -> Forecast:
-    return look(own, ends, "KI88")
+def result(own: station.Station, terminals: Terminals) -> Forecast:
+    return look(own, terminals, "KI88")
 
 
 @pytest.fixture(scope="module")
@@ -92,22 +92,22 @@ def setups(own: station.Station, result: Forecast) -> dict[str, BandSetup]:
 
 
 @pytest.fixture(scope="module")
-def plan(result: Forecast, ends: Ends, setups: dict[str, BandSetup]) -> DayPlan:
-    return plan_day([result], ends, TimeOnAir(START, START + 9 * HOUR), setups)
+def plan(result: Forecast, terminals: Terminals, setups: dict[str, BandSetup]) -> DayPlan:
+    return plan_day([result], terminals, TimeOnAir(START, START + 9 * HOUR), setups)
 
 
 @pytest.fixture(scope="module")
-def sheet(plan: DayPlan, result: Forecast, ends: Ends, setups: dict[str, BandSetup]) -> RunSheet:
-    return make_run_sheet(plan, [result], ends.near.antenna, setups, NOW)
+def sheet(plan: DayPlan, result: Forecast, terminals: Terminals, setups: dict[str, BandSetup]) -> RunSheet:
+    return make_run_sheet(plan, [result], terminals.near.antenna, setups, NOW)
 
 
 # --- settings and minutes --------------------------------------------------------------------------------
 
 
 def test_quick_notes_and_cards_speak_of_the_same_antenna(
-    result: Forecast, ends: Ends, setups: dict[str, BandSetup]
+    result: Forecast, terminals: Terminals, setups: dict[str, BandSetup]
 ) -> None:
-    quick = setup_notes(result, ends.near)
+    quick = setup_notes(result, terminals.near)
     assert set(quick) == set(setups)
     for name, note in quick.items():
         card = setups[name]
@@ -171,9 +171,9 @@ def test_rewards_are_the_forecasts_chances(result: Forecast) -> None:
 
 
 def test_two_targets_share_the_reward_by_their_weights(
-    own: station.Station, ends: Ends, result: Forecast
+    own: station.Station, terminals: Terminals, result: Forecast
 ) -> None:
-    other = look(own, ends, "KG43")
+    other = look(own, terminals, "KG43")
     both = rewards_of([result, other], [3.0, 1.0], START, START + 2 * HOUR)
     one, two = (rewards_of([r], [1.0], START, START + 2 * HOUR) for r in (result, other))
     np.testing.assert_allclose(both.reward, 0.75 * one.reward + 0.25 * two.reward, atol=1e-12)
@@ -231,10 +231,10 @@ def test_the_gain_sentence_follows_the_numbers(plan: DayPlan) -> None:
 
 
 def test_a_single_band_plan_says_that_staying_is_best(
-    result: Forecast, ends: Ends, setups: dict[str, BandSetup]
+    result: Forecast, terminals: Terminals, setups: dict[str, BandSetup]
 ) -> None:
     wish = TimeOnAir(START, START + 2 * HOUR, extra_min=60.0)
-    plan = plan_day([result], ends, wish, setups)
+    plan = plan_day([result], terminals, wish, setups)
     assert len(plan.steps) == 1
     assert gain_sentence(plan).startswith("Staying on")
 
@@ -247,12 +247,12 @@ def test_the_time_needed_depends_on_what_must_be_moved(plan: DayPlan, setups: di
 
 
 def test_a_dead_band_is_planned_round_from_now(
-    plan: DayPlan, result: Forecast, ends: Ends, setups: dict[str, BandSetup]
+    plan: DayPlan, result: Forecast, terminals: Terminals, setups: dict[str, BandSetup]
 ) -> None:
     first = plan.steps[0].stay.band
     now = START + np.timedelta64(35 * 60, "s")
     wish = TimeOnAir(now, plan.wish.end, dead=((first, now),), current=first)
-    again = plan_day([result], ends, wish, setups)
+    again = plan_day([result], terminals, wish, setups)
     assert again.steps[0].stay.start == START + np.timedelta64(35 * 60, "s")
     assert again.steps[0].stay.band != first
     until = now + np.timedelta64(120 * 60, "s")
@@ -262,9 +262,9 @@ def test_a_dead_band_is_planned_round_from_now(
     assert again.steps[0].stay.lost_min > 0.0
 
 
-def test_whom_to_expect_is_named(own: station.Station, ends: Ends, result: Forecast) -> None:
+def test_whom_to_expect_is_named(own: station.Station, terminals: Terminals, result: Forecast) -> None:
     assert "KI88" in expect_words(expected_of([result], 0, "20m"))
-    everyone = look(own, ends, "anyone")
+    everyone = look(own, terminals, "anyone")
     at = int(np.argmax(everyone.region_chance[:, everyone.band_index("20m")]))
     words = expect_words(expected_of([everyone], at, "20m"))
     assert re.search(r"(Africa|Asia|Europe|Oceania|America) \(\d+ % in reach\)", words)
@@ -303,12 +303,12 @@ def test_the_backup_has_a_card_too(sheet: RunSheet) -> None:
 
 
 def test_the_age_of_the_conditions_stands_on_the_sheet(
-    plan: DayPlan, result: Forecast, ends: Ends, setups: dict[str, BandSetup]
+    plan: DayPlan, result: Forecast, terminals: Terminals, setups: dict[str, BandSetup]
 ) -> None:
     from dataclasses import replace
 
     stored = replace(result, conditions=replace(result.conditions, issued=NOW - 5 * HOUR, source="a test"))
-    made = make_run_sheet(plan, [stored], ends.near.antenna, setups, NOW)
+    made = make_run_sheet(plan, [stored], terminals.near.antenna, setups, NOW)
     assert "5 hours old" in made.conditions
 
 
@@ -324,7 +324,9 @@ def test_markdown_is_a_table_that_nothing_breaks(sheet: RunSheet, plan: DayPlan)
     assert text.endswith("\n")
 
 
-def test_a_power_beyond_what_the_coil_bears_is_a_caution(ends: Ends) -> None:
-    told = cautions(ends.near.antenna, mode_by_name("FM"), 1500.0, [7.1])
+def test_a_power_beyond_what_the_coil_bears_is_a_caution(terminals: Terminals) -> None:
+    told = cautions(terminals.near.antenna, mode_by_name("FM"), 1500.0, [7.1])
     assert any("bears" in text for text in told)
-    assert not any("bears" in text for text in cautions(ends.near.antenna, mode_by_name("SSB"), 5.0, [7.1]))
+    assert not any(
+        "bears" in text for text in cautions(terminals.near.antenna, mode_by_name("SSB"), 5.0, [7.1])
+    )

@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from propagation.advice.cells import Cells, Ends, compute
+from propagation.advice.cells import Cells, Terminals, compute
 from propagation.advice.curve import chance_curve, mean_over
 from propagation.advice.windows import (
     ENOUGH,
@@ -60,25 +60,25 @@ def own() -> station.Station:
 
 
 @pytest.fixture(scope="module")
-def ends(own: station.Station) -> Ends:
-    return Ends(own_terminal(own), far_terminal(own.far_end))
+def terminals(own: station.Station) -> Terminals:
+    return Terminals(own_terminal(own), far_terminal(own.far_end))
 
 
-def look(own: station.Station, ends: Ends, target: str, ssn: float = 120.0) -> Forecast:
+def look(own: station.Station, terminals: Terminals, target: str, ssn: float = 120.0) -> Forecast:
     times = day_times(DAY)
     state = conditions.typed_in(ssn=ssn, kp=2)
     where = resolve(target, own.site.position)
-    return forecast(own, where, times, state, near=ends.near, far=ends.far)
+    return forecast(own, where, times, state, near=terminals.near, far=terminals.far)
 
 
 @pytest.fixture(scope="module")
-def day(own: station.Station, ends: Ends) -> Forecast:
-    return look(own, ends, "GF25")
+def day(own: station.Station, terminals: Terminals) -> Forecast:
+    return look(own, terminals, "GF25")
 
 
 @pytest.fixture(scope="module")
-def found(day: Forecast, ends: Ends) -> Windows:
-    return find_windows(day, ends)
+def found(day: Forecast, terminals: Terminals) -> Windows:
+    return find_windows(day, terminals)
 
 
 # --- the curve and the rule ------------------------------------------------------------------------------
@@ -146,7 +146,7 @@ def test_a_flat_chance_is_one_window_and_a_faint_one_none() -> None:
 
 
 def test_windows_agree_with_a_dense_scan(
-    own: station.Station, ends: Ends, day: Forecast, found: Windows
+    own: station.Station, terminals: Terminals, day: Forecast, found: Windows
 ) -> None:
     """Every edge lies within 7.5 minutes of where a forecast for every 2.5 minutes crosses the level.
 
@@ -154,7 +154,9 @@ def test_windows_agree_with_a_dense_scan(
     """
     bands = [day.bands[day.band_index(name)] for name in dict.fromkeys(w.band for w in found.windows)]
     times = DAY + np.arange(577) * 150 * np.timedelta64(1, "s")
-    fine = forecast(own, day.target, times, day.conditions, near=ends.near, far=ends.far, bands=bands)
+    fine = forecast(
+        own, day.target, times, day.conditions, near=terminals.near, far=terminals.far, bands=bands
+    )
     slack = 450 * np.timedelta64(1, "s")
     assert len(found.windows) >= 4
     for window in found.windows:
@@ -206,26 +208,26 @@ def test_every_band_is_accounted_for(day: Forecast, found: Windows) -> None:
     assert all(closed.chance < FLOOR + 0.01 for closed in found.closed)
 
 
-def test_bands_that_licence_or_antenna_rule_out_are_told(ends: Ends) -> None:
+def test_bands_that_licence_or_antenna_rule_out_are_told(terminals: Terminals) -> None:
     only = station.loads(HERE + '[limits]\nbands = ["20m", "40m"]\n')
-    result = look(only, ends, "GF25")
+    result = look(only, terminals, "GF25")
     rows = left_out(result)
     assert {row.band for row in rows} == {band.name for band in result.bands} - {"20m", "40m"}
     assert all("licence" in left_out_words(row) for row in rows if row.cause == "licence")
-    windows = find_windows(result, ends, explained=False)
+    windows = find_windows(result, terminals, explained=False)
     assert {window.band for window in windows.windows} <= {"20m", "40m"}
 
 
-def test_nothing_to_advise_says_the_best_there_is(own: station.Station, ends: Ends) -> None:
+def test_nothing_to_advise_says_the_best_there_is(own: station.Station, terminals: Terminals) -> None:
     times = day_times(DAY, 24.0, np.timedelta64(3600, "s"))
     state = conditions.typed_in(ssn=10, kp=2)
     result = forecast(
-        own, resolve("JO22"), times, state, mode="FM", power_w=1.0, near=ends.near, far=ends.far
+        own, resolve("JO22"), times, state, mode="FM", power_w=1.0, near=terminals.near, far=terminals.far
     )
-    windows = find_windows(result, ends)
+    windows = find_windows(result, terminals)
     assert windows.windows == ()
     hope = best_hope(result)
-    assert "; with Morse" in nothing_sentence(result, hope, narrower_hope(result, ends))
+    assert "; with Morse" in nothing_sentence(result, hope, narrower_hope(result, terminals))
     text = nothing_sentence(result, hope)
     best = max(windows.closed, key=lambda closed: closed.chance)
     assert best.band.removesuffix("m") in text
@@ -236,10 +238,12 @@ def test_nothing_to_advise_says_the_best_there_is(own: station.Station, ends: En
 
 
 @pytest.mark.parametrize(("target", "ssn"), [("GF25", 120.0), ("KI88", 60.0), ("KG43", 30.0)])
-def test_no_reason_contradicts_the_numbers(own: station.Station, ends: Ends, target: str, ssn: float) -> None:
+def test_no_reason_contradicts_the_numbers(
+    own: station.Station, terminals: Terminals, target: str, ssn: float
+) -> None:
     """What a sentence says to rise or fall does so, as computed again here, on the side it says."""
-    result = look(own, ends, target, ssn=ssn)
-    windows = find_windows(result, ends).windows
+    result = look(own, terminals, target, ssn=ssn)
+    windows = find_windows(result, terminals).windows
     assert windows
     told = 0
     for window in windows:
@@ -252,10 +256,10 @@ def test_no_reason_contradicts_the_numbers(own: station.Station, ends: Ends, tar
             outside = edge - sign * 45 * MINUTE
             inside = edge + sign * min(45 * MINUTE, abs(window.peak_time - edge))
             cells = Cells(np.array([0]), np.array([route]), np.array([band]), np.array([[outside, inside]]))
-            margin = compute(result, ends, cells).margin_db[0]
+            margin = compute(result, terminals, cells).margin_db[0]
             if why.cause in LOSSES:
                 spared = compute(
-                    result, ends, cells, counterfactual=Counterfactual({why.cause: np.array([True])})
+                    result, terminals, cells, counterfactual=Counterfactual({why.cause: np.array([True])})
                 )
                 cost = spared.margin_db[0] - margin
                 assert cost[0] > cost[1], (window.band, text)

@@ -16,7 +16,7 @@ import pytest
 from screen_text import golden, settle, text_of
 
 from propagation.advice.band_now import FAINT_HOPE, best_band, moves, window_at
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.windows import find_windows
 from propagation.wording import quantities as say
 from propagation.wording.windows import window_sentence
@@ -73,7 +73,7 @@ def test_the_screen_says_the_windows_as_the_advice_does(first_look: tuple[str, B
     day, kept = app.shared.day, app.shared.day_result
     assert day is not None
     said = words.day_sentences(day, 0)
-    found = find_windows(kept.result, Ends(kept.near, kept.far), explained=False)
+    found = find_windows(kept.result, Terminals(kept.near, kept.far), explained=False)
     for window in found.windows:
         assert window_sentence(window, day.region) in said
 
@@ -85,7 +85,7 @@ def test_the_screen_tells_the_windows_of_the_advice(first_look: tuple[str, Bandw
     _, app = first_look
     assert app.state.forecast is not None
     _, day, kept = app.state.forecast
-    found = find_windows(kept.result, Ends(kept.near, kept.far), explained=False)
+    found = find_windows(kept.result, Terminals(kept.near, kept.far), explained=False)
     told = [(w.rank, w.band, w.start, w.peak, w.end, w.route) for w in day.windows]
     assert told == [(w.rank, w.band, w.start, w.peak_time, w.end, w.route) for w in found.windows]
     assert told

@@ -41,7 +41,7 @@ def add_parser(subparsers: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute and print; 3 where no band has a window."""
-    from propagation.advice.cells import Ends
+    from propagation.advice.cells import Terminals
     from propagation.advice.setup_notes import setup_notes
     from propagation.advice.windows import best_hope, find_windows, narrower_hope
     from propagation.wording.setup import setup_words
@@ -50,8 +50,8 @@ def run(args: argparse.Namespace) -> int:
     question = asked.ask(args, asked.span(args))
     result = asked.forecast_of(question)
     setup = {band: setup_words(note) for band, note in setup_notes(result, question.near).items()}
-    ends = Ends(question.near, question.far)
-    found = find_windows(result, ends)
+    terminals = Terminals(question.near, question.far)
+    found = find_windows(result, terminals)
     lesson = [asked.LEARNT] if question.learnt else []
     data = _data(result, found, setup) | {"learnt": question.learnt}
     text = "\n".join([_text(result, found, setup), *lesson])
@@ -59,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
     if found.windows:
         return 0
     best = best_hope(result)
-    narrower = narrower_hope(result, ends) if best is not None else None
+    narrower = narrower_hope(result, terminals) if best is not None else None
     print(nothing_sentence(result, best, narrower), file=sys.stderr)
     return NOTHING
 

@@ -294,12 +294,12 @@ def _gains(
     judge = None
     if args.to is not None:
         from propagation.advice.antenna_worth import worth_of
-        from propagation.advice.cells import Ends
+        from propagation.advice.cells import Terminals
         from propagation.wording.windows import best_window
         from tui.commands import asked
 
         question = asked.ask(args, asked.span(args))
-        judge = worth_of(asked.forecast_of(question), Ends(question.near, question.far), best_window)
+        judge = worth_of(asked.forecast_of(question), Terminals(question.near, question.far), best_window)
     frequencies = [answer.frequency_mhz for answer in answers]
     return improvements(station.antenna, antenna.ground, station.feedline, frequencies, judge)
 

@@ -78,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
     """Plan and print; 3 where no band is worth the try."""
     from dataclasses import replace
 
-    from propagation.advice.cells import Ends
+    from propagation.advice.cells import Terminals
     from propagation.advice.plan_day import TimeOnAir, plan_day, rewards_of, worth_planning, worthwhile
     from propagation.advice.setup_notes import carded_setups
     from propagation.spectrum import bands
@@ -121,8 +121,8 @@ def run(args: argparse.Namespace) -> int:
     setups = carded_setups(
         question.station, [band for band in results[0].bands if band.name in considered], results[0].mode
     )
-    ends = Ends(near, question.far)
-    plan = plan_day(results, ends, wish, setups, weights)
+    terminals = Terminals(near, question.far)
+    plan = plan_day(results, terminals, wish, setups, weights)
     sheet = make_run_sheet(plan, results, near.antenna, setups, clock.now())
     _print(args, sheet, results)
     return 0

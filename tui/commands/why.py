@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     """Compute and print."""
     from dataclasses import replace
 
-    from propagation.advice.cells import Ends
+    from propagation.advice.cells import Terminals
     from propagation.advice.why import why
     from propagation.signal.forecast import day_times
     from propagation.spectrum import bands
@@ -47,8 +47,8 @@ def run(args: argparse.Namespace) -> int:
     time = clock.parse_time(args.at)
     question = asked.ask(args, day_times(time, 24.0))
     result = asked.forecast_of(question)
-    ends = Ends(replace(question.near, power_w=result.power_w), question.far)
-    found = why(result, ends, result.band_index(band.name), 0)
+    terminals = Terminals(replace(question.near, power_w=result.power_w), question.far)
+    found = why(result, terminals, result.band_index(band.name), 0)
     lesson = [asked.LEARNT] if question.learnt else []
     data = _data(result, found) | {"learnt": question.learnt}
     text = "\n".join([_text(result, found), *lesson])

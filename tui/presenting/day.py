@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.setup_notes import setup_notes
 from propagation.advice.windows import find_windows
 from propagation.base.store import Store
@@ -127,7 +127,7 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
 
 def windows_of(kept: DayForecast) -> tuple[Window, ...]:
     """The windows of the day by the rule of the advice, ranked."""
-    found = find_windows(kept.result, Ends(kept.near, kept.far), explained=False)
+    found = find_windows(kept.result, Terminals(kept.near, kept.far), explained=False)
     return tuple(
         Window(
             one.rank,

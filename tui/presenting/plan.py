@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day
 from propagation.advice.setup_notes import setup_notes
 from propagation.signal import forecast
@@ -39,7 +39,9 @@ def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64
     )
     setups = setup_notes(result, near)
     current = wish.dead[-1][0] if wish.dead else None
-    plan = plan_day([result], Ends(near, far), TimeOnAir(start, end, dead=wish.dead, current=current), setups)
+    plan = plan_day(
+        [result], Terminals(near, far), TimeOnAir(start, end, dead=wish.dead, current=current), setups
+    )
     sheet = make_run_sheet(plan, [result], near.antenna, setups, now)
     return PlanView(
         start=start,

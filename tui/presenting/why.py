@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.why import Why, why
 from propagation.wording.ledger import direction, lines, note, term_short
 from propagation.wording.quantities import sentence
@@ -22,7 +22,7 @@ def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
     result = kept.result
     band = result.band_index(cursor.band)
     time = result.time_index(cursor.time)
-    found = why(result, Ends(kept.near, kept.far), band, time)
+    found = why(result, Terminals(kept.near, kept.far), band, time)
     return WhyView(
         band=found.band,
         time=found.time,

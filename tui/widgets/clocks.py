@@ -84,7 +84,9 @@ class Clocks(Drawn):
 
     def _slots(self, canvas: Canvas, view: SkedView, y: int) -> None:
         if not view.slots:
-            canvas.put(2, y, "No hour suits both ends and a band as well.", TEXT)
+            for row, line in enumerate(flow.wrap(view.note, canvas.width - 3)):
+                canvas.put(2, y + row, line, TEXT)
+            return
         each = 2
         shown = max((canvas.height - y) // each, 1)
         first = min(max(self.slot - shown + 1, 0), max(len(view.slots) - shown, 0))

@@ -33,9 +33,9 @@ def contact_hours(result: Forecast) -> float:
 def worth_of(result: Forecast, terminals: Terminals, say: Callable[[Window | None], str]) -> Evaluate:
     """A judge of antennas for the day, target and conditions of a forecast.
 
-    result: the forecast of the station as it is, two times or more; terminals: those it was made with. The judge
-    takes a description and a feed line and gives the hours of contact and the best window in the words of
-    `say`.
+    result: the forecast of the station as it is, two times or more; terminals: those it was made with. The
+    judge takes a description and a feed line and gives the hours of contact and the best window in the words
+    of `say`.
     """
     times = result.times[:: max(1, len(result.times) // (MOST_TIMES - 1))]
 

@@ -102,8 +102,8 @@ def find_windows(
 ) -> Windows:
     """The windows of a forecast over two or more times.
 
-    terminals: of the forecast, made anew where None. explained: False leaves out why they open and close, which
-    costs a second or so.
+    terminals: of the forecast, made anew where None. explained: False leaves out why they open and close,
+    which costs a second or so.
     """
     found: list[Window] = []
     edges: list[tuple[int, bool, Edge]] = []

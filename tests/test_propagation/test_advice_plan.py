@@ -6,6 +6,7 @@ import re
 
 import numpy as np
 import pytest
+from worlds import forecast_of
 
 from propagation.advice.cells import Ends
 from propagation.advice.plan_day import (
@@ -34,13 +35,11 @@ from propagation.advice.setup_notes import (
     setup_notes,
 )
 from propagation.advice.switching import Rewards
-from propagation.geo.places import resolve
-from propagation.signal.forecast import Forecast, day_times, forecast
+from propagation.signal.forecast import Forecast
 from propagation.space_weather import conditions
 from propagation.spectrum.bands import by_name
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
 
 START = np.datetime64("2026-03-20T12:00:00", "s")
 NOW = np.datetime64("2026-03-20T11:30:00", "s")
@@ -62,22 +61,10 @@ bands = ["40m", "30m", "20m", "15m", "10m"]
 """
 
 
-@pytest.fixture(scope="module")
-def own() -> station.Station:
-    return station.loads(HERE)
-
-
-@pytest.fixture(scope="module")
-def ends(own: station.Station) -> Ends:
-    return Ends(own_terminal(own), far_terminal(own.far_end))
-
-
 def look(own: station.Station, ends: Ends, target: str) -> Forecast:
-    times = day_times(START, 9.0, np.timedelta64(1800, "s"))
     state = conditions.typed_in(ssn=110, kp=2)
-    where = resolve(target, own.site.position)
     bands = [by_name(name) for name in own.limits.bands]
-    return forecast(own, where, times, state, bands=bands, near=ends.near, far=ends.far)
+    return forecast_of(own, ends, target, state, START, hours=9.0, step_min=30, bands=bands)
 
 
 @pytest.fixture(scope="module")

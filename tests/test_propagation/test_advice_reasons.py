@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from worlds import forecast_of
 
 from propagation.advice.cells import Cells, Ends, compute
 from propagation.advice.changes import changes
@@ -17,15 +18,13 @@ from propagation.advice.near_far import HEARD, near_and_far, zones
 from propagation.advice.reasons import HARMLESS, reasons, shapley
 from propagation.advice.why import HELPS, Why, why, why_sentences
 from propagation.base.units import FloatArray
-from propagation.geo.places import resolve
 from propagation.signal.causes import CAUSES
 from propagation.signal.counterfactual import LOSSES, Counterfactual
-from propagation.signal.forecast import Forecast, day_times, forecast
+from propagation.signal.forecast import Forecast, forecast
 from propagation.space_weather import conditions
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import Effects
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
 
 NOON = np.datetime64("2026-03-20T10:00:00", "s")  # 12 local on the test hill
 HERE = """
@@ -43,25 +42,11 @@ radials = 4
 QUIET = conditions.typed_in(ssn=90, kp=1)
 
 
-@pytest.fixture(scope="module")
-def own() -> station.Station:
-    return station.loads(HERE)
-
-
-@pytest.fixture(scope="module")
-def ends(own: station.Station) -> Ends:
-    return Ends(own_terminal(own), far_terminal(own.far_end))
-
-
 def look(
     own: station.Station, ends: Ends, target: str, start: np.datetime64 = NOON, state: Conditions = QUIET,
     mode: str | None = None, power_w: float | None = None,
 ) -> Forecast:  # fmt: skip
-    times = day_times(start, 24.0, np.timedelta64(3600, "s"))
-    return forecast(
-        own, resolve(target, own.site.position), times, state, near=ends.near, far=ends.far, mode=mode,
-        power_w=power_w,
-    )  # fmt: skip
+    return forecast_of(own, ends, target, state, start, mode=mode, power_w=power_w)
 
 
 def at_power(ends: Ends, result: Forecast) -> Ends:

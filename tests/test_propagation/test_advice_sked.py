@@ -19,6 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from propagation.advice.calendar import Event, calendar_text
+from propagation.advice.cells import Ends
 from propagation.advice.sked import (
     LEAST_CHANCE,
     Party,
@@ -41,7 +42,7 @@ from propagation.spectrum.bands import BANDS, segment_mhz
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
 from propagation.station.friends import Friend
-from propagation.station.terminals import Terminal, far_terminal, own_terminal
+from propagation.station.terminals import Terminal
 
 QUARTER = np.timedelta64(900, "s")
 START = np.datetime64("2026-03-27T10:07:00", "s")
@@ -61,18 +62,13 @@ STATE = conditions.typed_in(ssn=120, kp=2)
 
 
 @pytest.fixture(scope="module")
-def own() -> station.Station:
-    return station.loads(HERE)
+def near(ends: Ends) -> Terminal:
+    return ends.near
 
 
 @pytest.fixture(scope="module")
-def near(own: station.Station) -> Terminal:
-    return own_terminal(own)
-
-
-@pytest.fixture(scope="module")
-def their_end(own: station.Station) -> Terminal:
-    return far_terminal(own.far_end)
+def their_end(ends: Ends) -> Terminal:
+    return ends.far
 
 
 def london() -> Party:

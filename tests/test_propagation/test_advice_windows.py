@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from worlds import forecast_of
 
 from propagation.advice.cells import Cells, Ends, compute
 from propagation.advice.curve import chance_curve, mean_over
@@ -27,7 +28,6 @@ from propagation.signal.counterfactual import LOSSES, Counterfactual
 from propagation.signal.forecast import ROUTES, Forecast, day_times, forecast
 from propagation.space_weather import conditions
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
 
 DAY = np.datetime64("2026-03-20T00:00:00", "s")
 MINUTE = np.timedelta64(60, "s")
@@ -44,21 +44,8 @@ height_m = 10
 """
 
 
-@pytest.fixture(scope="module")
-def own() -> station.Station:
-    return station.loads(HERE)
-
-
-@pytest.fixture(scope="module")
-def ends(own: station.Station) -> Ends:
-    return Ends(own_terminal(own), far_terminal(own.far_end))
-
-
 def look(own: station.Station, ends: Ends, target: str, ssn: float = 120.0) -> Forecast:
-    times = day_times(DAY)
-    state = conditions.typed_in(ssn=ssn, kp=2)
-    where = resolve(target, own.site.position)
-    return forecast(own, where, times, state, near=ends.near, far=ends.far)
+    return forecast_of(own, ends, target, conditions.typed_in(ssn=ssn, kp=2), DAY, step_min=15)
 
 
 @pytest.fixture(scope="module")

@@ -1,4 +1,4 @@
-"""What every test stands on: a fixed clock, an empty home of its own, and the program as a function."""
+"""What every test stands on: a fixed clock, an empty home, the program as a function, and a station."""
 
 from __future__ import annotations
 
@@ -10,7 +10,11 @@ from typing import Any
 
 import numpy as np
 import pytest
+import worlds
 
+from propagation.advice.cells import Ends
+from propagation.station import station
+from propagation.station.terminals import far_terminal, own_terminal
 from tui import cli, clock
 
 NOW = "2026-03-20T12:00Z"
@@ -70,3 +74,22 @@ def bandwhen(capsys: pytest.CaptureFixture[str]) -> Callable[..., Answer]:
 def now() -> np.datetime64:
     """The time every test runs at."""
     return clock.parse_time(NOW)
+
+
+@pytest.fixture(scope="session")
+def demo() -> station.Station:
+    """The demo's station."""
+    return worlds.demo()
+
+
+@pytest.fixture(scope="module")
+def own(request: pytest.FixtureRequest) -> station.Station:
+    """The station file a module calls HERE; the demo's station where it has none."""
+    text = getattr(request.module, "HERE", None)
+    return worlds.demo() if text is None else station.loads(text)
+
+
+@pytest.fixture(scope="module")
+def ends(own: station.Station) -> Ends:
+    """Both ends of that station's contacts; made once a module, since solving antennas takes longest."""
+    return Ends(own_terminal(own), far_terminal(own.far_end))

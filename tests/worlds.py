@@ -14,7 +14,7 @@ from propagation.signal.forecast import Forecast, day_times, forecast
 from propagation.space_weather.conditions import Conditions
 from propagation.station import station
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[1]
 DEMO = ROOT / "fixtures" / "demo" / "station.toml"
 
 

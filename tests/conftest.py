@@ -6,16 +6,16 @@ import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
-import worlds
 
-from propagation.advice.cells import Ends
-from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
 from tui import cli, clock
+
+if TYPE_CHECKING:  # the fixtures import the engine themselves: a test of one room should not load them all
+    from propagation.advice.cells import Ends
+    from propagation.station.station import Station
 
 NOW = "2026-03-20T12:00Z"
 ROOT = Path(__file__).resolve().parent.parent
@@ -77,19 +77,28 @@ def now() -> np.datetime64:
 
 
 @pytest.fixture(scope="session")
-def demo() -> station.Station:
+def demo() -> Station:
     """The demo's station."""
+    import worlds
+
     return worlds.demo()
 
 
 @pytest.fixture(scope="module")
-def own(request: pytest.FixtureRequest) -> station.Station:
+def own(request: pytest.FixtureRequest) -> Station:
     """The station file a module calls HERE; the demo's station where it has none."""
+    import worlds
+
+    from propagation.station import station
+
     text = getattr(request.module, "HERE", None)
     return worlds.demo() if text is None else station.loads(text)
 
 
 @pytest.fixture(scope="module")
-def ends(own: station.Station) -> Ends:
+def ends(own: Station) -> Ends:
     """Both ends of that station's contacts; made once a module, since solving antennas takes longest."""
+    from propagation.advice.cells import Ends
+    from propagation.station.terminals import far_terminal, own_terminal
+
     return Ends(own_terminal(own), far_terminal(own.far_end))

@@ -3,6 +3,8 @@
     python tests/mutate.py --room spectrum.noise          one room (a module without `propagation.`)
     python tests/mutate.py --wing ionosphere --jobs 2     every room of a wing
     python tests/mutate.py --list                         what was found, without running anything
+    python tests/mutate.py --own                          quick: by the tests named after each room alone,
+    python tests/mutate.py --again                        then by all that import it, where those missed
 
 Every number of a room is changed in turn, times 0.8 and times 1.25, and the tests that import the room are
 run until one fails. No file is edited: a process that has everything loaded but the room and what stands on
@@ -74,11 +76,11 @@ class Tree:
                 parts = file.relative_to(root).with_suffix("").parts
                 self.files[".".join(parts[:-1] if parts[-1] == "__init__" else parts)] = file
         self.tests = sorted((root / "tests").rglob("test_*.py"))
-        self.helpers = {
-            file.stem: file
-            for file in sorted((root / "tests").rglob("*.py"))
-            if not file.name.startswith(("test_", "bench_", "mutate"))
-        }
+        self.helpers: dict[str, Path] = {}
+        for file in sorted((root / "tests").rglob("*.py")):
+            if not file.name.startswith(("test_", "bench_", "mutate")):
+                folder = file.parent.name
+                self.helpers[f"oracles.{file.stem}" if folder == "oracles" else file.stem] = file
 
     def rooms(self) -> list[str]:
         """The rooms that may be changed, without the package's name."""
@@ -97,7 +99,8 @@ class Tree:
                 wanted |= {alias.name for alias in node.names}
             elif isinstance(node, ast.ImportFrom) and node.module:
                 full = {f"{node.module}.{alias.name}" for alias in node.names}
-                wanted |= {name if name in self.files else node.module for name in full}
+                known = {*self.files, *self.helpers}
+                wanted |= {name if name in known else node.module for name in full}
         return wanted
 
     @cached_property
@@ -183,7 +186,11 @@ def _run_tests(tests: Sequence[Path]) -> tuple[int, Reporter]:
     import pytest
 
     reporter, code = Reporter(), 0
-    quiet = ("-W", "ignore::pytest.PytestAssertRewriteWarning")  # of plugins that are loaded already
+    loaded, left = (
+        "ignore::pytest.PytestAssertRewriteWarning",
+        "ignore::pytest.PytestUnraisableExceptionWarning",
+    )
+    quiet = ("-W", loaded, "-W", left)  # of plugins loaded already, and of what a fork leaves open
     options = ["-x", "-q", "-p", "no:cacheprovider", *quiet]
     for some in (tests[:1], tests[1:]):  # mostly the first file fails: the others are not even read then
         if some and not code:
@@ -277,6 +284,8 @@ def _try_all(
     running: dict[int, tuple[int, Constant, float, float]],
 ) -> None:  # fmt: skip
     tests = tree.tests_of(room, options.all)
+    leaf = room.rpartition(".")[2]
+    tests = (options.own and [test for test in tests if leaf in test.stem]) or tests
     if not tests:
         print(f"{room}: no test stands on it")
         return
@@ -290,7 +299,6 @@ def _try_all(
         print(f"{room}: its tests do not pass unchanged: {plain.get('by', 'no time')}")
         return
     order = {tree.root / name: seconds for name, seconds in plain["seconds"].items()}
-    leaf = room.rpartition(".")[2]
     tests.sort(
         key=lambda test: (leaf not in test.stem, order.get(test, 0.0))
     )  # its own first, then the quick
@@ -378,6 +386,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--wing", action="append", default=[])
     parser.add_argument("--room", action="append", default=[], help="such as ionosphere.muf")
     parser.add_argument("--all", action="store_true", help="also tests that reach the room through others")
+    parser.add_argument(
+        "--own", action="store_true", help="only tests named after the room, if there are any"
+    )
     parser.add_argument("--again", action="store_true", help="try once more what no test noticed")
     parser.add_argument("--list", action="store_true", help="run nothing")
     parser.add_argument("--jobs", type=int, default=1)

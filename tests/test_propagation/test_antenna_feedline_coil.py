@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from oracles.current_sheet import current_sheet_uh
 
 from propagation.antennas import coil
 from propagation.antennas.feedline import (
@@ -95,6 +96,21 @@ def test_tuned_coil_and_its_self_capacitance():
 def test_self_capacitance_is_of_the_right_size():
     """Medhurst: 0.46 pF per cm of diameter for a coil as long as wide."""
     np.testing.assert_allclose(coil.self_capacitance_pf(0.05, 0.05), 2.3)
+
+
+def test_self_capacitance_by_medhursts_own_formula():
+    """H = 0.1126 l/D + 0.08 + 0.27 sqrt(D/l), his fit to his own table (from memory): within 10 %."""
+    ratio = np.geomspace(0.1, 30.0, 60)
+    fit = 0.1126 * ratio + 0.08 + 0.27 / np.sqrt(ratio)
+    np.testing.assert_allclose(coil.self_capacitance_pf(0.01, 0.01 * ratio), fit, rtol=0.10)
+
+
+@pytest.mark.parametrize(("diameter_m", "length_m"), [(0.025, 0.1), (0.04, 0.2), (0.1, 0.05)])
+def test_coil_inductance_by_a_sum_of_rings(diameter_m, length_m):
+    """40 rings and their mutual inductances (Maxwell's elliptic integrals), Wheeler's 1 % beside them."""
+    np.testing.assert_allclose(
+        coil.inductance_uh(40, diameter_m, length_m), current_sheet_uh(40, diameter_m, length_m), rtol=0.01
+    )
 
 
 def test_slider_runs_through_its_two_settings():

@@ -386,9 +386,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--wing", action="append", default=[])
     parser.add_argument("--room", action="append", default=[], help="such as ionosphere.muf")
     parser.add_argument("--all", action="store_true", help="also tests that reach the room through others")
-    parser.add_argument(
-        "--own", action="store_true", help="only tests named after the room, if any"
-    )
+    parser.add_argument("--own", action="store_true", help="only tests named after the room, if any")
     parser.add_argument("--again", action="store_true", help="try once more what no test noticed")
     parser.add_argument("--list", action="store_true", help="run nothing")
     parser.add_argument("--jobs", type=int, default=1)

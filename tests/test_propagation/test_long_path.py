@@ -3,15 +3,18 @@ end."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from oracles.upper_limit import EAST_WEST, NORTH_SOUTH, k_factor
 from uniform_sky import uniform_sky
 
 from propagation.geo import great_circle
 from propagation.geo.great_circle import Route
-from propagation.ionosphere import hops
+from propagation.ionosphere import hops, muf
 from propagation.signal import long_path, path_samples
 from propagation.signal.long_path import LongPath, combined
 
@@ -150,3 +153,47 @@ def test_the_upper_limit_by_day_and_night() -> None:
     found = combined(sky, there.bearing_deg)
     ratio = found.upper_mhz / found.basic_mhz
     assert np.all((ratio > 1.15) & (ratio < 2.3))
+
+
+@pytest.mark.parametrize("hour", [0, 6, 10, 14, 20])
+@pytest.mark.parametrize("meridian", [False, True])
+def test_the_upper_limit_by_the_factor_k(hour: int, meridian: bool) -> None:
+    """K of P.533 (from memory) at both control points, 2000 km from the ends of 8000 km, east and north.
+
+    Within 2 %: the engine reads the day every two hours and joins by straight lines.
+    """
+    sky = uniform_sky(8000.0)
+    time = np.datetime64("2026-03-20", "s") + np.timedelta64(hour * 3600, "s")
+    sky = replace(sky, times=np.full((1, 1), time))
+    if meridian:
+        along = np.linspace(-30.0, -30.0 + np.degrees(8000.0 / 6371.0), sky.lat_deg.shape[1])[None, :]
+        sky = replace(sky, lat_deg=along, lon_deg=np.zeros_like(along))
+    found = combined(sky, np.array([0.0 if meridian else 90.0]))
+    factors = []
+    for km in (2000.0, 6000.0):
+        turned = np.degrees(km / 6371.0)
+        place = (-30.0 + turned, 0.0) if meridian else (0.0, turned)
+        factors.append(k_factor(NORTH_SOUTH if meridian else EAST_WEST, *place, time, 2026.5))
+    basic = 1.1 * muf.f2_muf_mhz(3000.0, 8.0, 2.0, 3.0, 1.4)
+    np.testing.assert_allclose(found.basic_mhz, basic, rtol=1e-9)
+    np.testing.assert_allclose(found.upper_mhz, min(factors) * basic, rtol=0.02)
+
+
+def test_constants_of_the_field() -> None:
+    """-36.4 dB and Ly = -0.17 dB, focusing at most 15 dB (P.533 section 5.3, from memory); -300 dB (ours)."""
+    path = figures(25.0, 5.0)
+    np.testing.assert_allclose(path.field_db(np.array([[[25.0]]])), -36.4 + 0.17, atol=1e-9)
+    np.testing.assert_allclose(path.field_db(np.array([[[400.0]]])), -300.0)
+    near_antipode = combined(uniform_sky(20_010.0), np.array([90.0]))
+    np.testing.assert_allclose(near_antipode.focus_db, 15.0)
+
+
+def test_daylight_comes_and_goes_within_three_degrees() -> None:
+    """At the horizon the rounded root of cos chi is sqrt(0.05 ln 2); by 6 degrees of night next to nothing
+    (ours)."""
+    noon, horizon = (
+        combined(uniform_sky(10_000.0, zenith_deg=angle, r12=0.0, gyro_300_mhz=0.0), np.array([90.0]))
+        for angle in (0.0, 90.0)
+    )
+    share = float((horizon.lower_mhz / noon.lower_mhz).item()) ** 4  # lower goes with the fourth root
+    np.testing.assert_allclose(share, 0.05 * np.log(2.0), rtol=0.01)

@@ -123,6 +123,7 @@ def test_the_whole_chart() -> None:
     midnight = noise.atmospheric_fam_db(1.0, latitudes[:, 0], 0.0, np.array([[0.0], [-1.0]]))
     np.testing.assert_allclose(midnight, [[89.0, 81.0, 71.0, 54.0], [87.0, 76.0, 60.0, 44.0]])
     np.testing.assert_allclose(noise.atmospheric_fam_db(1.0, 20.0, 3.0, 1.0), (92 + 70 + 86 + 62) / 4)
+    np.testing.assert_allclose(noise.atmospheric_fam_db(1.0, 62.5, 0.0, 1.0), (78 + 62) / 2)
 
 
 def test_the_chart_over_frequency() -> None:

@@ -142,6 +142,13 @@ def test_sunrise_widens_the_spread_for_two_hours_either_side() -> None:
     np.testing.assert_allclose(1.0 - variability.DECILE_Z * low, expected, atol=6e-4)
 
 
+def test_hours_go_round() -> None:
+    """Local time beyond midnight is the next day's: 30 and -18 are 06."""
+    low, high = variability.muf_spread(np.array([6.0, 30.0, -18.0, 12.0, 36.0]), 0.0, 100.0)
+    np.testing.assert_allclose(low[[1, 2, 4]], low[[0, 0, 3]])
+    np.testing.assert_allclose(high[[1, 2, 4]], high[[0, 0, 3]])
+
+
 def test_a_quiet_sun_widens_the_spread_by_degrees() -> None:
     """0.03 in all, from an R12 of 75 down to 25 (the table's low and middle activity, from memory)."""
     low, _ = variability.muf_spread(12.0, 0.0, np.array([100.0, 75.0, 62.5, 50.0, 25.0, 0.0]))

@@ -1,1 +1,1 @@
-"""Second versions of formulas and searches, written without the engine's own, that its tests compare with."""
+"""Second versions of what the engine computes, written independently of it, to hold it against."""

@@ -92,15 +92,18 @@ def test_focusing_is_limited_at_the_antipode() -> None:
     assert np.all(found.focus_db <= long_path.FOCUS_MAX_DB)
 
 
-def test_the_lowest_frequency_by_day() -> None:
-    """By hand, sun at 60 degrees over six crossings: 5.3 sqrt(1.45 x 6 sqrt(0.5) / (cos i ln(9.5e6/p'))) -
-    fH."""
-    sky = uniform_sky(10_000.0, zenith_deg=60.0, r12=50.0, gyro_300_mhz=1.2)
+@pytest.mark.parametrize(("distance_km", "count"), [(10_000.0, 3.0), (40_000.0, 11.0)])
+def test_the_lowest_frequency_by_day(distance_km: float, count: float) -> None:
+    """By hand, sun at 60 degrees over both crossings of every hop, once round the earth the most of them.
+
+    5.3 sqrt(1.45 x 2 n sqrt(0.5) / (cos i ln(9.5e6 / p'))) - fH; ten hops of 4000 km count as eleven.
+    """
+    sky = uniform_sky(distance_km, zenith_deg=60.0, r12=50.0, gyro_300_mhz=1.2)
     found = combined(sky, np.array([90.0]))
-    elevation = hops.elevation_deg(10_000.0 / 3.0, 300.0)
-    slant = 3.0 * hops.slant_from_height_km(elevation, 300.0)
+    elevation = hops.elevation_deg(distance_km / count, 300.0)
+    slant = count * hops.slant_from_height_km(elevation, 300.0)
     cos_i = np.sqrt(1.0 - (6371.0 / 6461.0 * np.cos(np.radians(elevation))) ** 2)
-    by_hand = 5.3 * np.sqrt(1.45 * 6.0 * np.sqrt(0.5) / (cos_i * np.log(9.5e6 / slant))) - 1.2
+    by_hand = 5.3 * np.sqrt(1.45 * 2.0 * count * np.sqrt(0.5) / (cos_i * np.log(9.5e6 / slant))) - 1.2
     np.testing.assert_allclose(found.lower_mhz, by_hand, rtol=0.001)
 
 

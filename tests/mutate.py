@@ -387,7 +387,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--room", action="append", default=[], help="such as ionosphere.muf")
     parser.add_argument("--all", action="store_true", help="also tests that reach the room through others")
     parser.add_argument("--own", action="store_true", help="only tests named after the room, if any")
-    parser.add_argument("--again", action="store_true", help="try once more what no test noticed")
+    parser.add_argument("--again", action="store_true", help="try only what no test noticed before")
     parser.add_argument("--list", action="store_true", help="run nothing")
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--limit", type=float, help="seconds for one change (6 times the unchanged run)")
@@ -411,10 +411,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     excused = accepted(options.accepted)
     for room in rooms if not options.list else []:
         kept = read(options.out).values()
-        done = {found.key for found in kept if not (options.again and found.verdict != NOTICED)}
+        missed = {found.key for found in kept if found.verdict != NOTICED}
+        done = {found.key for found in kept} - (missed if options.again else set())
         names = {constant.name for constant in constants(tree.file(room).read_text("utf-8"))}
         skip = {name for name in names if any(fnmatchcase(name, p) for p, _ in excused.get(room, []))}
         todo = list(changes(tree, room, done, skip))
+        if options.again:
+            todo = [
+                (constant, f) for constant, f in todo if (room, constant.name, constant.value, f) in missed
+            ]
         if not todo:
             continue
         sys.stdout.flush()
@@ -427,6 +432,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 print(f"{room}: {type(error).__name__}: {error}", file=sys.stderr, flush=True)
             finally:
                 os._exit(0)
+        signal.signal(signal.SIGTERM, lambda *_, child=child: (os.kill(child, signal.SIGTERM), sys.exit(1)))
         os.waitpid(child, 0)
     return 1 if report(tree, rooms, options) else 0
 

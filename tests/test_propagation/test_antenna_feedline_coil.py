@@ -28,6 +28,9 @@ from propagation.base.errors import InputError
         ("RG-8X", 150.0, 14.86),
         ("RG-174", 30.0, 14.96),
         ("RG-58", 30.0, 8.10),
+        ("RG-174", 150.0, 33.8),
+        ("RG-8", 30.0, 3.54),  # the same table has RG-8 and RG-213 alike
+        ("RG-8", 150.0, 8.30),
     ],
 )
 def test_matched_loss_of_published_tables(cable, frequency_mhz, published):
@@ -94,8 +97,11 @@ def test_tuned_coil_and_its_self_capacitance():
 
 
 def test_self_capacitance_is_of_the_right_size():
-    """Medhurst: 0.46 pF per cm of diameter for a coil as long as wide."""
+    """Medhurst's table (from memory): 0.46 pF per cm of diameter for a coil as long as wide, and so on."""
     np.testing.assert_allclose(coil.self_capacitance_pf(0.05, 0.05), 2.3)
+    ratio = np.array([0.1, 0.3, 0.5, 2.0, 4.0, 6.0, 8.0, 10.0, 20.0, 30.0])
+    factor = [0.96, 0.60, 0.50, 0.50, 0.72, 0.92, 1.12, 1.32, 2.36, 3.40]
+    np.testing.assert_allclose(coil.self_capacitance_pf(0.01, 0.01 * ratio), factor)
 
 
 def test_self_capacitance_by_medhursts_own_formula():

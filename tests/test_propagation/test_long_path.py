@@ -200,3 +200,14 @@ def test_daylight_comes_and_goes_within_three_degrees() -> None:
     )
     share = float((horizon.lower_mhz / noon.lower_mhz).item()) ** 4  # lower goes with the fourth root
     np.testing.assert_allclose(share, 0.05 * np.log(2.0), rtol=0.01)
+
+
+@pytest.mark.parametrize("point", [4, 12])
+def test_the_layer_counts_2000_km_from_either_end(point: int) -> None:
+    """P.533 section 5.3 (from memory): a hole there alone, of 17 points along 8000 km, is the path's MUF."""
+    sky = uniform_sky(8000.0)
+    holed = sky.fof2_mhz.copy()
+    holed[..., point] = 5.0
+    found = combined(replace(sky, fof2_mhz=holed), np.array([90.0]))
+    expected = 1.1 * muf.f2_muf_mhz(3000.0, 5.0, 2.0, 3.0, 1.4)
+    np.testing.assert_allclose(found.basic_mhz, expected, rtol=1e-6)

@@ -48,6 +48,12 @@ def test_every_fit_sets_in_near_one() -> None:
     np.testing.assert_allclose(polynomial(300.0, np.arange(1, 21)), 1.0, atol=0.08)
 
 
+def test_the_fits_hold_from_300_on() -> None:
+    """Set 19 alone, at 70 degrees on day 82 + 5 x 45.6 (5 November 2024): 1.0675 at 300, not less."""
+    november = np.datetime64("2024-11-05T12", "s")
+    np.testing.assert_allclose(storm_factor(70.0, november, 300.0), 1.0675, atol=0.002)
+
+
 def test_seasons_mirror_each_other() -> None:
     """Spring and autumn share their sets; 10 degrees across the equator has the opposite season (by
     construction of the published table)."""

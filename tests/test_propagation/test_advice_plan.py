@@ -6,6 +6,7 @@ import re
 
 import numpy as np
 import pytest
+from worlds import forecast_of
 
 from propagation.advice.cells import Terminals
 from propagation.advice.plan_day import (
@@ -25,13 +26,11 @@ from propagation.advice.setup_notes import (
     work_between,
 )
 from propagation.advice.switching import Rewards
-from propagation.geo.places import resolve
-from propagation.signal.forecast import Forecast, day_times, forecast
+from propagation.signal.forecast import Forecast
 from propagation.space_weather import conditions
 from propagation.spectrum.bands import by_name
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
 from propagation.wording.plan import expect_words, gain_sentence, leave_words
 from propagation.wording.run_sheet import (
     RunSheet,
@@ -63,22 +62,10 @@ bands = ["40m", "30m", "20m", "15m", "10m"]
 """
 
 
-@pytest.fixture(scope="module")
-def own() -> station.Station:
-    return station.loads(HERE)
-
-
-@pytest.fixture(scope="module")
-def terminals(own: station.Station) -> Terminals:
-    return Terminals(own_terminal(own), far_terminal(own.far_end))
-
-
 def look(own: station.Station, terminals: Terminals, target: str) -> Forecast:
-    times = day_times(START, 9.0, np.timedelta64(1800, "s"))
     state = conditions.typed_in(ssn=110, kp=2)
-    where = resolve(target, own.site.position)
     bands = [by_name(name) for name in own.limits.bands]
-    return forecast(own, where, times, state, bands=bands, near=terminals.near, far=terminals.far)
+    return forecast_of(own, terminals, target, state, START, hours=9.0, step_min=30, bands=bands)
 
 
 @pytest.fixture(scope="module")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -21,14 +20,8 @@ from propagation.station import station
 from propagation.station.terminals import far_terminal
 from propagation.wording.sky import sky_sentences
 
-ROOT = Path(__file__).resolve().parents[2]
 TIME = np.datetime64("2026-03-20T20:00", "s")
 NOON = np.datetime64("2026-03-20T10:00", "s")
-
-
-@pytest.fixture(scope="module")
-def demo() -> station.Station:
-    return station.load(ROOT / "fixtures" / "demo" / "station.toml")
 
 
 def test_chance_follows_the_sun_on_the_highest_band(demo: station.Station) -> None:

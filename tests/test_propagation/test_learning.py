@@ -18,6 +18,7 @@ import pytest
 from cases import computed
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from worlds import demo
 
 from propagation.base.errors import InputError
 from propagation.base.units import FloatArray
@@ -34,20 +35,13 @@ from propagation.space_weather import conditions
 from propagation.space_weather.disturbance import Effects
 from propagation.space_weather.disturbed import disturber_of
 from propagation.spectrum import modes
-from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal
 from propagation.wording.learnt import remarks
 
-ROOT = Path(__file__).resolve().parents[2]
 BANDS = ("40m", "20m", "15m")
 POWER_W = 50.0
 DECILE = 1.2816  # standard deviations to a decile
 NEED_DB = modes.by_name("DIGITAL").required_snr_2500_db
-
-
-@cache
-def demo() -> station.Station:
-    return station.load(ROOT / "fixtures" / "demo" / "station.toml")
 
 
 def blank(n: int) -> FloatArray:

@@ -117,6 +117,15 @@ def test_no_sporadic_e_where_foes_is_foe() -> None:
     assert np.all(losses.es_loss_db[..., has, :] >= sporadic_e.LOSS_MAX_DB)
 
 
+def test_sporadic_e_comes_in_between_once_and_one_and_a_half_times_foe() -> None:
+    """Half of foEs counts at 1.25 foE, all of it from 1.5 on (ours): as a clear layer by night."""
+    for foes, counted in ((2.5, 1.25), (3.0, 3.0)):
+        by_day = found(1500.0, 3.6, foes_mhz=foes, foe_mhz=2.0).es_loss_db
+        by_night = found(1500.0, 3.6, foes_mhz=counted, foe_mhz=0.3).es_loss_db
+        assert np.min(by_night) < sporadic_e.LOSS_MAX_DB
+        np.testing.assert_allclose(by_day, by_night, rtol=1e-9)
+
+
 @pytest.mark.parametrize(("layer", "slope", "cap"), [("F2", 36.0, 60.0), ("E", 46.0, 58.0)])
 def test_above_the_muf_beside_p533(layer: str, slope: float, cap: float) -> None:
     """36 sqrt(f/fb - 1) + 5 and 46 sqrt(..) + 5 (P.533 section 5.2.2.4, from memory), plus the 400 y^2 of
@@ -133,6 +142,22 @@ def test_above_the_muf_beside_p533(layer: str, slope: float, cap: float) -> None
     below = path_loss.above_muf_loss_db(np.array([0.5, 0.8, 0.9, 0.94]), layer)
     assert np.all(below < 2.0)
     assert below[0] < 1e-4
+
+
+def test_at_the_muf_half_of_the_step_is_taken() -> None:
+    """At f = fb the rounded excess is 0.02 ln 2, and 5 dB are half there: 6.81 dB by F2, 7.99 dB by E; 200 at
+    most."""
+    excess = 0.02 * np.log(2.0)
+    for layer, slope in (("F2", 36.0), ("E", 46.0)):
+        expected = slope * np.sqrt(excess) + 400.0 * excess**2 + 2.5
+        np.testing.assert_allclose(path_loss.above_muf_loss_db(1.0, layer), expected, rtol=1e-9)
+        np.testing.assert_allclose(path_loss.above_muf_loss_db(2.0, layer), 200.0)
+
+
+def test_other_losses() -> None:
+    """Lz of P.533-9 on (from memory): 8.72 dB on every mode but those by sporadic E alone."""
+    other = np.broadcast_to(found(3000.0).other_db, (1, 1, 4, len(SLOTS)))[0, 0, 0]
+    np.testing.assert_array_equal(other, np.where(IS_ES & ~HAS_HIGH, 0.0, 8.72))
 
 
 def test_the_table_of_what_passes_is_the_loss() -> None:
@@ -175,6 +200,7 @@ def test_low_angles() -> None:
     loss = path_loss.low_angle_loss_db(np.array([10.0, 3.0, 2.0, 0.0, -2.0]))
     np.testing.assert_allclose(loss, [0.0, 0.0, 2.0, 18.0, 50.0])
     np.testing.assert_allclose(path_loss.low_angle_loss_db(5.0, horizon_deg=10.0), 2.0 * 8.0**2)
+    np.testing.assert_allclose(path_loss.low_angle_loss_db(-30.0), 200.0)
 
 
 def test_focusing_against_a_bundle_of_rays() -> None:
@@ -214,6 +240,11 @@ def test_auroral_loss_in_a_path() -> None:
     )
     np.testing.assert_allclose(near.auroral_db, 21.4)
     np.testing.assert_allclose(far.auroral_db, 0.7 * 21.4)
+    between = [
+        found(km, 14.2, latitude_deg=67.5, solar_hour=8.5).auroral_db.max() / 21.4
+        for km in (2250.0, 2400.0, 2500.0, 2750.0)
+    ]
+    np.testing.assert_allclose(between, [1.0, 0.91, 0.85, 0.7])  # about P.533's 2500 km, without its step
 
 
 def test_flare_term() -> None:

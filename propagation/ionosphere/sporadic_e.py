@@ -34,7 +34,8 @@ OVERREAD_MHZ: Final = 1.0
 OVERREAD_FROM_MHZ: Final = 4.0
 OVERREAD_FULL_MHZ: Final = 6.0
 HIDDEN_BELOW_X: Final = 0.8  # f cos i / foE under which the E layer turns the ray below sporadic E (ours)
-HIDDEN_SOFT_X: Final = 0.2  # of the same, over which it comes out of hiding (ours)
+HIDDEN_SOFT_X: Final = 0.3  # of the same, over which it comes out of hiding (ours)
+HIDDEN_MAX_DB: Final = 30.0  # dB, loss of a ray that is quite hidden (ours)
 
 
 def p534_loss_db(hop_km: FloatLike, frequency_mhz: FloatLike, foes_mhz: FloatLike) -> FloatArray:
@@ -84,10 +85,10 @@ def hidden_loss_db(frequency_mhz: FloatLike, sec_incidence: FloatLike, foe_mhz: 
     """Loss [dB] of a ray that the E layer turns before it reaches sporadic E; broadcasts.
 
     Such a ray is an E mode and counts as one; here it would count twice. Nothing for f cos i / foE over 0.8,
-    up to 60 dB at 0.6 and less. Ours, no source.
+    up to 30 dB at 0.5 and less. Ours, no source.
     """
     x = as_float(frequency_mhz) / (as_float(sec_incidence) * np.maximum(as_float(foe_mhz), 0.05))
-    return 60.0 * np.clip((HIDDEN_BELOW_X - x) / HIDDEN_SOFT_X, 0.0, 1.0) ** 2
+    return HIDDEN_MAX_DB * np.clip((HIDDEN_BELOW_X - x) / HIDDEN_SOFT_X, 0.0, 1.0)
 
 
 def foes_quantile_mhz(

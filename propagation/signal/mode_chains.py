@@ -199,7 +199,7 @@ def chains(distance_km: FloatArray, *, every_mode: bool = True) -> Chains:
 
 
 def _entry_db(d: FloatArray, low: FloatArray, slots: IntArray) -> FloatArray:
-    """Loss [dB] of a chain of sporadic-E hops with one hop more than needed, where its number of hops changes.
+    """Loss [dB] of a chain of sporadic-E hops with one hop more than needed, where its number changes.
 
     Such a chain is nearly as strong as the one with the fewest, so it must not come out of nothing: it comes
     in over ES_ENTRY_KM of distance. Ours.

@@ -8,6 +8,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from cases import computed
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
@@ -17,7 +18,7 @@ from propagation.ionosphere import variability
 from propagation.signal import (
     link_budget,
 )
-from propagation.signal.circuit import Circuit, circuit
+from propagation.signal.circuit import Circuit
 from propagation.signal.link_budget import OneWay, both_ways, one_way
 from propagation.spectrum import noise
 from propagation.spectrum.noise import Noise
@@ -36,8 +37,7 @@ def path() -> Circuit:
         np.array([18.4, 28.0, 36.8, -0.1, -74.0, 139.7]),
     )
     route = great_circle.route(here, there)
-    back = great_circle.bearing_deg(*there, *here)
-    return circuit(route, back, DAY[None, :], MHZ, 90.0, NEAR, FAR, year=2026.5)
+    return computed(route, DAY, MHZ, 90.0, NEAR, FAR)
 
 
 @cache

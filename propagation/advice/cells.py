@@ -12,14 +12,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from propagation.base.units import FloatArray, IntArray, TimeArray
-from propagation.geo.great_circle import Route
+from propagation.signal.case import circuit_case
 from propagation.signal.circuit import Circuit, circuit
 from propagation.signal.counterfactual import Counterfactual
 from propagation.signal.forecast import Forecast, both_routes
 from propagation.signal.link_budget import OneWay, both_ways, one_way
 from propagation.signal.path_samples import Disturber
 from propagation.space_weather.disturbance import Effects
-from propagation.space_weather.disturbed import disturber_of
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
 
 
@@ -96,36 +95,24 @@ def compute(
     ends: Ends,
     cells: Cells,
     *,
-    relief: Counterfactual | None = None,
+    counterfactual: Counterfactual | None = None,
     keep_modes: bool = False,
     effects: Effects | None = None,
     disturber: Disturber | None = None,
 ) -> Computed:
     """Compute the rows with the forecast's station, conditions and mode.
 
-    relief: losses taken off some rows. effects: stand instead of the forecast's; disturber: stands instead of
-    the one made from the conditions.
+    counterfactual: losses taken off some rows. effects: stand instead of the forecast's; disturber: stands
+    instead of the one made from the conditions.
     """
-    routes, back = both_routes(result.station, result.target, result.bearing_deg)
+    routes = both_routes(result.station, result.target, result.bearing_deg)
     row = cells.point + cells.route * result.target.size
-    part = Route(routes.lat_deg[row], routes.lon_deg[row], routes.bearing_deg[row], routes.distance_km[row])
-    ground = result.station.site.earth
-    if disturber is None:
-        disturber = disturber_of(result.conditions, effects or result.effects, cells.times)
-    path = circuit(
-        part,
-        back[row],
-        cells.times,
-        result.frequency_mhz[cells.band][:, None, None],
-        result.conditions.r12_at(cells.times),
-        ends.near,
-        ends.far,
-        disturber,
-        permittivity=ground.permittivity,
-        conductivity_s_per_m=ground.conductivity_s_per_m,
-        keep_modes=keep_modes,
-        relief=relief,
-    )
+    frequency = result.frequency_mhz[cells.band][:, None, None]
+    case = circuit_case(
+        routes.rows(row), cells.times, frequency, ends.near, ends.far, result.conditions,
+        effects or result.effects, result.station.site.earth, result.year, disturber=disturber,
+    )  # fmt: skip
+    path = circuit(case, counterfactual, keep_modes=keep_modes)
     return Computed(
         path=path,
         there=one_way(path, ends.near, ends.far, towards_far_end=True),

@@ -103,8 +103,8 @@ def explain(result: Forecast, ends: Ends, edges: Sequence[Edge]) -> list[EdgeRea
     )
     copies = 1 + len(LOSSES)
     copy = np.arange(count * copies) // count
-    relief = Counterfactual({loss: copy == i + 1 for i, loss in enumerate(LOSSES)})
-    found = compute(result, ends, cells.repeated(copies), relief=relief)
+    spared = Counterfactual({loss: copy == i + 1 for i, loss in enumerate(LOSSES)})
+    found = compute(result, ends, cells.repeated(copies), counterfactual=spared)
     margin = found.margin_db.reshape(copies, count, 2)
     cost = margin[1:] - margin[0]  # what each loss costs (losses, edges, outside and inside)
     better = cost[..., 0] - cost[..., 1]
@@ -127,8 +127,8 @@ def _reason(
     amounts["noise"] = float(noise[0] - noise[1])
     cause: Reason = max(amounts, key=lambda name: amounts[name])
     change = amounts[cause]
-    way = int(found.path.way[row, 1, 0])
-    if way < len(SLOTS) and bool(IS_ES[way]) and cause == "layer limit":
+    mode = int(found.path.path_mode[row, 1, 0])
+    if mode < len(SLOTS) and bool(IS_ES[mode]) and cause == "layer limit":
         cause = "sporadic E"
     if change < LEAST_DB:
         cause = "many things"

@@ -13,14 +13,14 @@ from typing import Final
 import numpy as np
 
 from propagation.advice.cells import Computed, Ends, compute, one_cell
-from propagation.base.units import FloatArray, as_float, db
-from propagation.geo.great_circle import bearing_deg
+from propagation.base.units import FloatArray, db
 from propagation.signal import long_path
-from propagation.signal.circuit import GROUND_WAY, LONG_WAY, LOW_RAYS_DEG, SCATTER_WAY
-from propagation.signal.forecast import Forecast, way_text
+from propagation.signal.forecast import Forecast
 from propagation.signal.mode_chains import HAS_HIGH, HAS_LOW, IS_ES, SLOTS
 from propagation.signal.path_loss import LOSS_TERMS, above_muf_loss_db, low_angle_loss_db
+from propagation.signal.path_modes import GROUND_WAVE_MODE, LONG_PATH_MODE, SCATTER_MODE, path_mode_name
 from propagation.signal.scatter import TAKE_OFF_DEG
+from propagation.signal.terminal_gains import LOW_RAYS_DEG
 from propagation.station.terminals import Terminal
 
 _NAMES: Final[dict[str, str]] = {
@@ -90,7 +90,7 @@ def ledger_of(found: Computed) -> Ledger:
     here = float(found.here.median_snr_db[0, 0, 0])
     outward = there <= here
     sender, receiver = (near, far) if outward else (far, near)
-    way = int(path.way[0, 0, 0])
+    way = int(path.path_mode[0, 0, 0])
     assert path.mode_gain_db is not None
     way_gain = float(path.mode_gain_db[0, 0, 0, way])
     elevation = float(path.elevation_deg[0, 0, 0])
@@ -103,9 +103,9 @@ def ledger_of(found: Computed) -> Ledger:
     noise = float(one.noise_dbw[0, 0, 0])
     snr = float(one.median_snr_db[0, 0, 0])
     power = float(db(sender.power_w))
-    fam = float(np.broadcast_to(one.noise.fam_db, path.way.shape)[0, 0, 0])
+    fam = float(np.broadcast_to(one.noise.fam_db, path.path_mode.shape)[0, 0, 0])
     where = "far end" if outward else "home"
-    between_methods = float(path.distance_km[0]) > long_path.START_KM and way != LONG_WAY
+    between_methods = float(path.distance_km[0]) > long_path.START_KM and way != LONG_PATH_MODE
     beside = "other ways, and the method for long paths" if between_methods else "other ways beside it"
     terms = [
         Term("power", power, f"{sender.power_w:g} W, over 1 W"),
@@ -116,16 +116,10 @@ def ledger_of(found: Computed) -> Ledger:
         Term("noise", -noise, f"at the {where}, {receiver.noise}; external noise figure {fam:.0f} dB"),
         Term("what the mode needs", -found.need_db, f"{found.need_db:+.1f} dB in 2500 Hz"),
     ]
-    chains = path.chains
-    low, high = 0, 1
-    if chains is not None and way < len(SLOTS):
-        low, high = int(chains.low_hops[0, way]), int(chains.high_hops[0, way])
-    elif path.combined is not None and way == LONG_WAY:
-        high = int(path.combined.hops[0])
     return Ledger(
         tuple(term for term in terms if abs(term.db) >= SMALLEST_DB or term.name in ("power", "noise")),
         outward,
-        way_text(way, low, high),
+        path_mode_name(way, int(path.low_hops[0, 0, 0]), int(path.high_hops[0, 0, 0])),
         elevation,
         snr,
         found.need_db,
@@ -139,17 +133,11 @@ def _antennas(found: Computed, way: int, elevation: float, outward: bool) -> lis
     terms: list[list[Term]] = []
     for end, azimuth, where in (
         (found.ends.near, path.bearing_deg, "here"),
-        (found.ends.far, _back(found), "at the far end"),
+        (found.ends.far, path.case.route.far_bearing_deg, "at the far end"),
     ):
         az = azimuth.reshape(1, 1, 1, 1)
         terms.append(_antenna_terms(end, f, way, elevation, az, where))
     return [*terms[0], *terms[1]] if outward else [*terms[1], *terms[0]]
-
-
-def _back(found: Computed) -> FloatArray:
-    """Bearing from the far end back along the route."""
-    lat, lon = found.path.samples.lat_deg[0], found.path.samples.lon_deg[0]
-    return as_float(bearing_deg(lat[-1], lon[-1], lat[-2], lon[-2]))
 
 
 def _antenna_terms(
@@ -157,25 +145,25 @@ def _antenna_terms(
 ) -> list[Term]:
     line = float(end.feedline_loss_db(f).item())
     hidden = 0.0
-    if way == GROUND_WAY:
+    if way == GROUND_WAVE_MODE:
         total = float(end.ground_wave_gain_dbi(f[0], az[0]).item())
-    elif way == LONG_WAY:
+    elif way == LONG_PATH_MODE:
         rays = np.asarray(LOW_RAYS_DEG)
         hides = np.broadcast_to(low_angle_loss_db(rays + 3.0, end.horizon_deg(az)), (1, 1, 1, rays.size))
         gains = np.broadcast_to(end.gain_dbi(f, rays, az), (1, 1, 1, rays.size))
         best = int(np.argmax(gains - hides))
         total, hidden = float(gains[..., best].item()), float(hides[..., best].item())
     else:
-        angle = np.full((1, 1, 1, 1), TAKE_OFF_DEG if way == SCATTER_WAY else np.clip(elevation, 0.5, 90.0))
+        angle = np.full((1, 1, 1, 1), TAKE_OFF_DEG if way == SCATTER_MODE else np.clip(elevation, 0.5, 90.0))
         total = float(end.gain_dbi(f, angle, az).item())
-        if way != SCATTER_WAY:
+        if way != SCATTER_MODE:
             flat = np.full((1, 1, 1, 1), elevation)
             hidden = float((low_angle_loss_db(flat, end.horizon_deg(az)) - low_angle_loss_db(flat)).item())
     loss = 0.0
     if end.antenna is not None:
         loss = -float(db(end.antenna.radiation_efficiency(f)).item())
     bare = total + line + loss  # the pattern alone, and what a log has taught about this end
-    angle_note = f"at {elevation:.0f}° take-off" if np.isfinite(elevation) and way != GROUND_WAY else ""
+    angle_note = f"at {elevation:.0f}° take-off" if np.isfinite(elevation) and way != GROUND_WAVE_MODE else ""
     terms = [
         Term(f"antenna {where}, without losses", bare, angle_note),
         Term(f"losses of the antenna {where}", -loss, "coil and earth"),
@@ -191,9 +179,9 @@ def _way_losses(found: Computed, way: int, between_db: float) -> list[Term]:
     f = float(path.frequency_mhz.flat[0])
     if way < len(SLOTS) and path.losses is not None:
         terms = _mode_losses(found, way)
-    elif way == LONG_WAY and path.combined is not None:
+    elif way == LONG_PATH_MODE and path.combined is not None:
         terms = _combined_losses(path.combined, f)
-    elif way == SCATTER_WAY:
+    elif way == SCATTER_MODE:
         terms = [Term("scatter back into the skip zone", between_db)]
     else:
         terms = [Term("along the ground", between_db)]

@@ -217,7 +217,7 @@ def _steps(
                 expect=expect_words(results, at, stay.band),
                 elevation_deg=elevation if np.isfinite(elevation) else None,
                 route=ROUTES[route],
-                way=first.way_name(point, route, at, band),
+                way=first.path_mode_name(point, route, at, band),
                 setup=setup,
                 change=change_words(old, setup) if old is not None and before != stay.band else "",
                 leave=leaves[i] if i < len(leaves) else "",

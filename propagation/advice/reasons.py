@@ -135,9 +135,8 @@ def _all_combinations(
         copy = np.arange(count * copies) // count
         on: dict[CauseName, BoolArray] = {name: (copy >> i & 1).astype(bool) for i, name in enumerate(inner)}
         many = cells.repeated(copies)
-        found = compute(
-            result, chosen, many, relief=_relief(on), disturber=_disturber(result, many.times, on)
-        )
+        disturber = _disturber(result, many.times, on)
+        found = compute(result, chosen, many, counterfactual=_counterfactual(on), disturber=disturber)
         by_route = _over_links(result, found, on_link, band).reshape(copies, 2, count // 2, -1)
         rows = np.max(by_route, axis=1)
         # the horizon is the last of the path's switches, so its half of the table follows the first
@@ -205,7 +204,7 @@ def narrower(mode: Mode) -> Mode | None:
     return modes.by_name(NARROWER[mode.name]) if mode.name in NARROWER else None
 
 
-def _relief(on: dict[CauseName, BoolArray]) -> Counterfactual:
+def _counterfactual(on: dict[CauseName, BoolArray]) -> Counterfactual:
     losses: dict[CauseName, Loss] = {
         "above the MUF": "layer limit",
         "skip zone": "layer limit",

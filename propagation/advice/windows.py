@@ -216,7 +216,7 @@ def _window(
         best_hour=_best_hour(curve, span),
         mean=mean_over(curve, span.start, span.end),
         elevation_deg=elevation if np.isfinite(elevation) else None,
-        way=result.way_name(point, route, at, band),
+        way=result.path_mode_name(point, route, at, band),
         place=result.target.labels[point],
         setup=setups.get(name, ""),
     )

@@ -21,7 +21,17 @@ from typing import Final
 import numpy as np
 
 from propagation.base.constants import ELECTRON_CHARGE_C, ELECTRON_MASS_KG
-from propagation.base.units import DEG, FloatArray, FloatLike, as_float, asind, cosd, sind, wrap_longitude_deg
+from propagation.base.units import (
+    DEG,
+    FloatArray,
+    FloatLike,
+    TimeLike,
+    as_float,
+    asind,
+    cosd,
+    sind,
+    wrap_longitude_deg,
+)
 
 FIRST_YEAR: Final = 1900.0  # first epoch of the model
 LAST_YEAR: Final = 2035.0  # last year to which the change is carried on
@@ -73,6 +83,12 @@ def _legendre(
             before = column[-1]
             column.append(up / np.sqrt(float(n * n - m * m)))
         yield m, column
+
+
+def middle_year(times: TimeLike) -> float:
+    """The decimal year at which to take the field for all of these times: the middle of those they span."""
+    years = np.asarray(times).astype("datetime64[Y]").astype(np.int64) + 1970
+    return float((years.min() + years.max()) // 2) + 0.5 if years.size else 2025.5
 
 
 def field_nt(

@@ -10,7 +10,7 @@ E layer and never meets the rest. Here the absorption along the ray,
 one-dimensional integral made once:
 
 * the D part, crossed by every ray: proportional to the secant of incidence at 78 km, to an effective
-  frequency f + fL through `_d_layer_by_frequency`, and to the sun's height;
+  frequency f + fL through `d_layer_by_frequency`, and to the sun's height;
 * the E part: proportional to foE^2 and to a penetration factor of x = f cos i / foE (`penetration_factor`):
   small while the ray turns low in the layer (x < 1), large where it lingers at the peak (x near 1), one when
   it passes straight through.
@@ -22,6 +22,7 @@ frequency, makes the noon absorption at 7 MHz straight up equal to the closed fo
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
@@ -49,6 +50,9 @@ _ZENITH_EXPONENT: Final = 1.3  # of cos(0.881 chi) (CCIR Report 252, from memory
 _NIGHT_SHARE: Final = (
     0.02  # D-layer absorption left at night over noon (CCIR later form gives 0.03, from memory)
 )
+LEAST_FOE_MHZ: Final = 0.05  # MHz, guard against division by nothing (ours)
+THROUGH_X: Final = 1.1  # least f cos i / foE of a ray that passes through the E layer (ours)
+TURNED_X: Final = 1.0  # greatest f cos i / foE of a ray the E layer turns: its peak (by definition)
 _E_SPREAD: Final = (
     0.06  # relative day-to-day spread of foE that rounds the peak of the penetration factor (ours)
 )
@@ -203,25 +207,43 @@ def e_layer_by_frequency(frequency_mhz: FloatLike, longitudinal_gyro_mhz: FloatL
     return _calibration() * _e_part(as_float(frequency_mhz) + as_float(longitudinal_gyro_mhz))
 
 
-def hop_absorption_db(
-    frequency_mhz: FloatLike,
-    elevation_deg: FloatLike,
-    strength: FloatLike,
-    foe_mhz: FloatLike,
-    longitudinal_gyro_mhz: FloatLike,
-    turned_by_e: bool,
-) -> FloatArray:
-    """Absorption [dB] of one hop; every array argument broadcasts.
+@dataclass(frozen=True, eq=False)
+class Crossed:
+    """The D and E layers where the rays of some paths cross them, hops of one kind together.
 
-    `strength` from `d_layer_strength` (mean of the hop's two crossings), `foe_mhz` [MHz] likewise (root mean
-    square), `longitudinal_gyro_mhz` = |fH sin I| at 100 km. `turned_by_e` says which layer turns the ray: it
-    limits x to its own side of the peak (beyond it another loss takes over: above the MUF, or screening).
+    Figures broadcast with the rays; each hop counts with the mean of its two crossings. hops: number of hops,
+    0 where a path has none of the kind. d_strength: sum over the hops of `d_layer_strength`. foe_square: sum
+    over the hops of foE squared [MHz^2].
     """
-    f, foe = as_float(frequency_mhz), as_float(foe_mhz)
-    sec_e = hops.sec_incidence(elevation_deg, E_LAYER_HEIGHT_KM)
-    sec_d = hops.sec_incidence(elevation_deg, D_CROSSING_KM)
-    x = f / (sec_e * np.maximum(foe, 0.05))
-    x = np.minimum(x, 1.0) if turned_by_e else np.maximum(x, 1.1)
-    d_part = as_float(strength) * d_layer_by_frequency(f, longitudinal_gyro_mhz) * sec_d
-    e_part = foe**2 * e_layer_by_frequency(f, longitudinal_gyro_mhz) * sec_e * penetration_factor(x)
-    return d_part + e_part
+
+    hops: FloatArray
+    d_strength: FloatArray
+    foe_square: FloatArray
+
+    def foe_mhz(self) -> FloatArray:
+        """foE of a typical hop [MHz]: the root of the mean square."""
+        return np.maximum(np.sqrt(self.foe_square / np.maximum(self.hops, 1.0)), LEAST_FOE_MHZ)
+
+
+def ray_absorption_db(
+    frequency_mhz: FloatLike,
+    cos_elevation: FloatLike,
+    longitudinal_gyro_mhz: FloatLike,
+    crossed: Crossed,
+    turned_at: float | None = None,
+) -> FloatArray:
+    """Absorption [dB] of rays over all their hops of one kind; everything broadcasts.
+
+    `frequency_mhz` [MHz]; `cos_elevation`: cosine of the take-off angle; `longitudinal_gyro_mhz` = |fH sin I|
+    at 100 km [MHz]. `turned_at` None: the ray passes through the E layer. Else the greatest x = f cos i / foE
+    at which the layer turns it (1 at its peak, less where a patch lower down does): x is held on the ray's
+    own side of the peak, as beyond it another loss takes over (above the MUF, or screening).
+    """
+    f, cosine = as_float(frequency_mhz), as_float(cos_elevation)
+    sec_e = hops.sec_incidence_of(cosine, E_LAYER_HEIGHT_KM)
+    sec_d = hops.sec_incidence_of(cosine, D_CROSSING_KM)
+    x = f / (sec_e * crossed.foe_mhz())
+    x = np.maximum(x, THROUGH_X) if turned_at is None else np.minimum(x, turned_at)
+    d_part = d_layer_by_frequency(f, longitudinal_gyro_mhz) * crossed.d_strength * sec_d
+    e_part = e_layer_by_frequency(f, longitudinal_gyro_mhz) * crossed.foe_square * sec_e
+    return d_part + e_part * penetration_factor(x)

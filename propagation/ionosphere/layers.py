@@ -19,7 +19,6 @@ from propagation.base.units import (
     FloatArray,
     FloatLike,
     IntArray,
-    TimeArray,
     TimeLike,
     as_float,
     cosd,
@@ -104,7 +103,7 @@ def ionosphere(
     index = as_float(r12)
     shape = np.broadcast_shapes(lat.shape, moments.shape, index.shape)
     if year is None:
-        year = _middle_year(moments)
+        year = geomagnetic.middle_year(moments)
 
     field_300 = geomagnetic.field_map(year, F2_FIELD_HEIGHT_KM).at(lat, lon)
     field_100 = geomagnetic.field_map(year, D_LAYER_HEIGHT_KM).at(lat, lon)
@@ -146,11 +145,6 @@ def ionosphere(
         gyro_100_mhz=whole(field_100.gyrofrequency_mhz),
         geomagnetic_latitude_deg=whole(geomagnetic.geomagnetic_latitude_deg(lat, lon, year)),
     )
-
-
-def _middle_year(times: TimeArray) -> float:
-    years = times.astype("datetime64[Y]").astype(np.int64) + 1970
-    return float((years.min() + years.max()) // 2) + 0.5 if years.size else 2025.5
 
 
 def foe_mhz(

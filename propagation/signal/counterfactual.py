@@ -17,7 +17,6 @@ import numpy as np
 from propagation.base.units import BoolArray, FloatArray, IntArray
 from propagation.signal.long_path import FIELD_CONSTANT_DB, LEAST_FIELD_DB, OTHER_GAIN_DB, LongPath
 from propagation.signal.path_loss import ModeLosses
-from propagation.signal.path_samples import PathSamples
 
 Loss = Literal["layer limit", "absorption", "screening", "aurora"]
 LOSSES: Final[tuple[Loss, ...]] = get_args(Loss)
@@ -52,22 +51,19 @@ class Counterfactual:
 
     rows: Mapping[Loss, BoolArray]
 
-    def _mask(self, loss: Loss, rows: IntArray | None, dims: int) -> BoolArray | None:
+    def _mask(self, loss: Loss, rows: IntArray, dims: int) -> BoolArray | None:
         mask = self.rows.get(loss)
-        if mask is None:
-            return None
-        chosen = mask if rows is None else mask[rows]
-        return chosen.reshape(-1, *(1,) * (dims - 1))
+        return None if mask is None else mask[rows].reshape(-1, *(1,) * (dims - 1))
 
-    def of_samples(self, samples: PathSamples) -> PathSamples:
-        """The samples without a D layer where absorption is taken off; a flare's extra stays."""
-        mask = self._mask("absorption", None, 3)
-        if mask is None:
-            return samples
-        return replace(samples, d_strength=np.where(mask, 0.0, samples.d_strength))
+    def of_absorption(self, absorbed_db: FloatArray, rows: IntArray) -> FloatArray:
+        """Absorption [dB] of the given rows (M, T, B), zero where it is taken off; a flare's extra stays."""
+        mask = self._mask("absorption", rows, 3)
+        return absorbed_db if mask is None else np.where(mask, 0.0, absorbed_db)
 
     def of_losses(self, losses: ModeLosses, rows: IntArray) -> ModeLosses:
         """The modes' losses (of the given rows) with some of them taken off."""
+        if not self.rows:
+            return losses
         changes: dict[str, FloatArray] = {}
         for loss, name in _TERMS.items():
             mask = self._mask(loss, rows, 4)
@@ -97,3 +93,6 @@ class Counterfactual:
         """Frequency over a layer's limit (N, T, B) of the given rows, zero where there is no limit."""
         mask = self._mask("layer limit", rows, 3)
         return over_limit if mask is None else np.where(mask, 0.0, over_limit)
+
+
+NOTHING_SPARED: Final = Counterfactual({})  # every loss stays

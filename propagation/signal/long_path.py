@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 
 from propagation.base.constants import EARTH_RADIUS_KM, F2_FIELD_HEIGHT_KM
-from propagation.base.units import FloatArray, TimeArray, cosd
+from propagation.base.units import FloatArray, cosd
 from propagation.geo import geomagnetic, great_circle
 from propagation.ionosphere import hops, layers, muf, numerical_map
 from propagation.signal.path_samples import PathSamples, Reader, along
@@ -85,7 +85,7 @@ class LongPath:
 def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
     """Figures of the combined method for N routes (meant for those beyond 7000 km)."""
     distance = samples.distance_km
-    n, t = samples.fof2_mhz.shape[:2]
+    t = samples.fof2_mhz.shape[1]
     count = np.maximum(np.ceil(distance / HOP_MAX_KM - 1e-9), 1.0)
     # where the hops come near their longest, the figures pass to those of one hop more without a step
     share = np.clip((distance / count - HOP_EASE_KM) / (HOP_MAX_KM - HOP_EASE_KM), 0.0, 1.0)
@@ -113,7 +113,7 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
     k = 1.2 + w * ratio + x * (np.cbrt(1.0 / np.maximum(ratio, 0.05)) - 1.0) + y * lowest**2
     upper = np.min(k * fg, axis=-1)
 
-    r12 = np.broadcast_to(np.mean(samples.r12, axis=-1), (n, t))
+    r12 = samples.r12_mean()
     gyro_mean = np.mean(np.broadcast_to(samples.gyro_300_mhz, samples.fof2_mhz.shape), axis=-1)
     lower = 5.3 * np.sqrt((1.0 + 0.009 * r12) * sunlight) - gyro_mean
     night = np.sqrt(distance / 3000.0)[:, None]
@@ -175,10 +175,9 @@ def _of_noon(
     start_lat, start_lon = samples.lat_deg[:, :1], samples.lon_deg[:, :1]
     lat, lon = great_circle.destination(start_lat, start_lon, bearing_deg[:, None], control_km)
     n = lat.shape[0]
-    first = np.broadcast_to(samples.times[:, 0], (n,))
-    field = geomagnetic.field_map(_year(first), F2_FIELD_HEIGHT_KM).at(lat, lon)
+    field = geomagnetic.field_map(samples.year, F2_FIELD_HEIGHT_KM).at(lat, lon)
     modified_dip = geomagnetic.modified_dip_deg(field.dip_deg, lat)
-    months = layers.month_of(first)
+    months = layers.month_of(np.broadcast_to(samples.times[:, 0], (n,)))
     hours = np.arange(0.0, 24.0, _SHAPE_STEP_H)
     course = np.empty((n, hours.size, 2))
     for month in np.unique(months):
@@ -203,9 +202,3 @@ def _of_noon(
     t = samples.fof2_mhz.shape[1]
     clock = np.broadcast_to(layers.ut_hour_of(samples.times)[..., None], (n, t, 2))
     return at_hour(clock) / noon, np.min(course, axis=1, keepdims=True) / noon
-
-
-def _year(times: TimeArray) -> float:
-    """The field's year for these times: one for all, as `ionosphere` takes it."""
-    years = times.astype("datetime64[Y]").astype(np.int64) + 1970
-    return float((years.min() + years.max()) // 2) + 0.5

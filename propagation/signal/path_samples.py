@@ -12,10 +12,10 @@ from typing import Final, Protocol
 
 import numpy as np
 
-from propagation.base.units import FloatArray, FloatLike, TimeArray, as_float, cosd, sind
+from propagation.base.units import FloatArray, FloatLike, IntArray, TimeArray, as_float, cosd, sind
 from propagation.geo import land, sun
 from propagation.geo.great_circle import Route
-from propagation.ionosphere import absorption, layers
+from propagation.ionosphere import absorption, layers, variability
 
 POINTS: Final = 17  # along a route; 9000 km in steps of 560 km, in which the maps are near linear
 SEA_POINTS: Final = 65  # along a route, for land or sea under the bounces
@@ -42,18 +42,19 @@ class Disturber(Protocol):
 class PathSamples:
     """Layer figures along N routes at T times and P points; shapes (N, T, P) unless said.
 
-    distance_km (N,); lat_deg, lon_deg (N, P). fof2_mhz, m3000f2, foe_mhz, foes_lower_mhz, foes_median_mhz,
-    foes_upper_mhz [MHz]; gyro_300_mhz (N, 1 or T, P); longitudinal_gyro_mhz = |fH sin I| at 100 km;
-    d_strength of `absorption`; zenith_deg; solar_hour [h]; geomagnetic_latitude_deg; oval_latitude_deg: the
-    same, counted from a quiet oval; extra_absorption (see `Disturber`), None on quiet days; season -1..+1
-    (local winter..summer, (N, T, P)); r12 (broadcasts with (N, T, P)); sea_share (N, SEA_POINTS) smoothed
-    share of sea along the route, 0..1.
+    distance_km (N,); lat_deg, lon_deg (N, P); year: decimal year of the magnetic field. fof2_mhz, m3000f2,
+    foe_mhz, foes_lower_mhz, foes_median_mhz, foes_upper_mhz [MHz]; gyro_300_mhz (N, 1 or T, P);
+    longitudinal_gyro_mhz = |fH sin I| at 100 km; d_strength of `absorption`; zenith_deg; solar_hour [h];
+    geomagnetic_latitude_deg; oval_latitude_deg: the same, counted from a quiet oval; extra_absorption (see
+    `Disturber`), None on quiet days; season -1..+1 (local winter..summer, (N, T, P)); r12 (broadcasts with
+    (N, T, P)); sea_share (N, SEA_POINTS) smoothed share of sea along the route, 0..1.
     """
 
     distance_km: FloatArray
     lat_deg: FloatArray
     lon_deg: FloatArray
     times: TimeArray
+    year: float
     r12: FloatArray
     fof2_mhz: FloatArray
     m3000f2: FloatArray
@@ -72,6 +73,33 @@ class PathSamples:
     extra_absorption: FloatArray | None
     sea_share: FloatArray
 
+    def rows(self, index: IntArray) -> PathSamples:
+        """The samples of some of the routes; the same record where all are wanted."""
+        n = self.distance_km.size
+        if index.size == n:
+            return self
+
+        def pick(value: object) -> object:
+            return value[index] if isinstance(value, np.ndarray) and value.shape[:1] == (n,) else value
+
+        return PathSamples(**{name: pick(value) for name, value in vars(self).items()})  # type: ignore[arg-type]
+
+    def r12_mean(self) -> FloatArray:
+        """The activity index of each route and time (N, T)."""
+        return np.broadcast_to(np.mean(self.r12, axis=-1), self.fof2_mhz.shape[:2])
+
+    def muf_spread(self) -> tuple[FloatArray, FloatArray]:
+        """Day-to-day spread of the F2 MUF below and above its median, mean over the route (N, T)."""
+        lower, upper = variability.muf_spread(
+            self.solar_hour, self.geomagnetic_latitude_deg, self.r12_mean()[..., None]
+        )
+        return np.mean(lower, axis=-1), np.mean(upper, axis=-1)
+
+    def layer_factors(self) -> FloatArray:
+        """The F2 layer's MUF over its median on each kind of day (N, T, U)."""
+        lower, upper = self.muf_spread()
+        return variability.layer_factor(lower[..., None], upper[..., None], variability.LAYER_NODES)
+
 
 def season_of(lat_deg: FloatLike, times: TimeArray) -> FloatArray:
     """Local season, smooth: +1 at the summer solstice, 0 at equinoxes and on the equator, -1 in winter."""
@@ -84,12 +112,12 @@ def sample(
     r12: FloatLike,
     disturber: Disturber | None = None,
     *,
-    year: float | None = None,
+    year: float,
     for_modes: bool = True,
 ) -> PathSamples:
     """Sample N routes (arrays of shape (N,)) at times of shape (1 or N, T); `r12` broadcasts with (N, T).
 
-    `disturber` None means a quiet day. `year` of the magnetic field as in `ionosphere.ionosphere`.
+    `disturber` None means a quiet day. `year` of the magnetic field as in `layers.ionosphere`.
     `for_modes` False leaves out, as NaN, what only paths built of modes need: sporadic E and the ground.
     """
     column = Route(
@@ -119,6 +147,7 @@ def sample(
         lat_deg=lat,
         lon_deg=lon,
         times=np.asarray(times),
+        year=year,
         r12=index,
         fof2_mhz=fof2,
         m3000f2=sky.m3000f2,

@@ -88,7 +88,7 @@ def _table(found: Review) -> list[str]:
                 fmt.kilometres(expected.distance_km[i]),
                 span if wide else fmt.percent(expected.chance[i]),
                 fmt.signed_db(expected.margin_db[i], 0),
-                f"{expected.way_name(i)}{' long way' if expected.route[i] else ''}" if placed else "-",
+                f"{expected.path_mode_name(i)}{' long way' if expected.route[i] else ''}" if placed else "-",
                 VERDICTS[int(found.verdict[i])],
             ]
         )
@@ -198,7 +198,7 @@ def plain(found: Review, said: str) -> str:
                 f"{fmt.hour_minute(entries.time[i])}, {entries.call[i]} on {entries.band[i]}, "
                 f"{fmt.kilometres(expected.distance_km[i])}: {VERDICTS[int(found.verdict[i])]}, "
                 f"{fmt.chance_words(expected.chance[i])}, margin {fmt.signed_db(expected.margin_db[i], 0)}, "
-                f"the {route} way by {expected.way_name(i)}."
+                f"the {route} way by {expected.path_mode_name(i)}."
             )
         else:
             lines.append(

@@ -8,9 +8,9 @@ from propagation.base.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
 from propagation.base.units import FloatArray, as_float
 from propagation.ionosphere import layers, muf
 from propagation.signal import forecast
-from propagation.signal.circuit import GROUND_WAY, LONG_WAY, SCATTER_WAY
 from propagation.signal.forecast import ROUTES, Detail
 from propagation.signal.mode_chains import SLOTS, mode_name
+from propagation.signal.path_modes import GROUND_WAVE_MODE, LONG_PATH_MODE, SCATTER_MODE
 from propagation.signal.path_samples import SEA_POINTS
 from tui.presenting.day import Kept
 from tui.presenting.skip import skip_along_km
@@ -132,7 +132,7 @@ def _rays(
                 if high
                 else float(path.losses.e_muf_mhz[0, t, number])
             )
-        elif number == LONG_WAY and path.combined is not None:
+        elif number == LONG_PATH_MODE and path.combined is not None:
             hops = max(int(np.ravel(path.combined.hops)[0]), 1)
             elevation = max(float(np.ravel(path.combined.elevation_deg)[0]), 0.0)
             spans = [(total / hops, True)] * hops
@@ -146,11 +146,11 @@ def _rays(
 
 
 _OTHER_WAYS = {
-    SCATTER_WAY: (
+    SCATTER_MODE: (
         "What is heard here is scattered back from the ground beyond the skip: weak, and from no clear "
         "direction."
     ),
-    GROUND_WAY: "What is heard here runs along the ground.",
+    GROUND_WAVE_MODE: "What is heard here runs along the ground.",
 }
 
 

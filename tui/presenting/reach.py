@@ -54,7 +54,7 @@ def rulers(kept: Kept, cursor: Cursor) -> ReachView:
         far=kept.far,
     )
     share = far.chance[:, 0, 0, :].T
-    hops = (far.way_hops[:, 0, 0, :].T // 100 + far.way_hops[:, 0, 0, :].T % 100).astype(np.int64)
+    hops = (far.low_hops + far.high_hops)[:, 0, 0, :].T
     skip = _skip_km(result, site, bearing, time, shown)
     single = result.target.size == 1
     return ReachView(

@@ -124,7 +124,7 @@ def _row(found: Review, i: int) -> ContactRow:
         distance=fmt.kilometres(float(expected.distance_km[i])),
         chance=fmt.percent(float(expected.chance[i])),
         margin=fmt.signed_db(float(expected.margin_db[i]), 0),
-        way=(f"{expected.way_name(i)}{' lp' if expected.route[i] else ''}") if placed else "-",
+        way=(f"{expected.path_mode_name(i)}{' lp' if expected.route[i] else ''}") if placed else "-",
         verdict=VERDICTS[int(found.verdict[i])],
         comment=entries.comment[i],
     )

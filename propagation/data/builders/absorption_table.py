@@ -62,7 +62,9 @@ PRESSURE_PA: Final = np.array(
 )  # fmt: skip
 COLLISIONS_PER_PA: Final = 6.4e5  # 1/(s Pa), nu of electrons of one energy over pressure (Friedrich and
 # Torkar 1983, J. Atmos. Terr. Phys. 45, 267; from memory)
-EFFECTIVE_COLLISIONS: Final = 2.5  # of it counts where nu is far under omega (Sen and Wyller 1960; from memory)
+EFFECTIVE_COLLISIONS: Final = (
+    2.5  # of it counts where nu is far under omega (Sen and Wyller 1960; from memory)
+)
 
 HEIGHT_KM: Final = np.arange(55.0, 150.0 + 0.5 * STEP_KM, STEP_KM)
 
@@ -128,7 +130,9 @@ def finely(density: FloatArray) -> FloatArray:
     place = HEIGHT_KM - HEIGHT_KM[0] + 1e-9
     left = np.minimum(place.astype(np.intp), density.shape[-1] - 2)
     log_density = np.log(density)
-    return np.exp(log_density[..., left] + (log_density[..., left + 1] - log_density[..., left]) * (place - left))
+    return np.exp(
+        log_density[..., left] + (log_density[..., left + 1] - log_density[..., left]) * (place - left)
+    )
 
 
 def straight_up_db(density: FloatArray, part: BoolArray, effective_mhz: float) -> FloatArray:
@@ -199,7 +203,9 @@ def make() -> dict[str, FloatArray]:
         e_per_mhz2[day] = straight_up_db(fine, high, D_EFFECTIVE_MHZ) * D_EFFECTIVE_MHZ**2 / foe[day] ** 2
         unit = (fine / d_strength[day][..., None]).mean(axis=(0, 1, 2))
         over_frequency += [straight_up_db(unit, low, f) for f in EFFECTIVE_MHZ]
-    over_frequency /= np.exp(np.interp(np.log(D_EFFECTIVE_MHZ), np.log(EFFECTIVE_MHZ), np.log(over_frequency)))
+    over_frequency /= np.exp(
+        np.interp(np.log(D_EFFECTIVE_MHZ), np.log(EFFECTIVE_MHZ), np.log(over_frequency))
+    )
     # the shape of the layers at each zenith angle: mean over season, latitude and activity
     shape = (density / foe_of(density, km)[..., None] ** 2).mean(axis=(0, 2, 3))
     shape = at_zenith(shape, nodes, SHARE_ZENITH_DEG, axis=0)

@@ -1,16 +1,18 @@
 """How strongly the D and E layers absorb over a place, at a time: read from the table made of FIRI-2018.
 
-The table (`data/absorption.npz`, its making and its sources in the provenance beside it) comes from rays traced
-through the electron densities of FIRI-2018 (Friedrich, Pock and Torkar 2018, JGR Space Physics,
+The table (`data/absorption.npz`, its making and its sources in the provenance beside it) comes from rays
+traced through the electron densities of FIRI-2018 (Friedrich, Pock and Torkar 2018, JGR Space Physics,
 doi:10.1029/2018JA025437), the semi-empirical model of the non-auroral D and E regions made from rocket
-soundings. This file reads it by zenith angle, season, latitude and activity; `absorption` sends rays through.
+soundings. This file reads it by zenith angle, season, latitude and activity; `absorption` sends rays
+through.
 
 * Seasons of the southern hemisphere are those of the northern half a year later; on the equator both meet in
   their mean. Beyond 60 degrees, and outside 75 to 200 sfu of flux, the model's last value holds.
 * The part above 92 km, the E part, is taken as it is, per MHz^2 of foE squared. The part below, the D part,
-  is multiplied by one factor, about 2, so that with the sun overhead and no spots a ray straight up at 7 MHz
-  loses as much as the CCIR closed form says, a fit to measured absorption. Why FIRI-2018 alone gives half of
-  it we do not know; its course with the sun, season, latitude and activity is what we take.
+  is multiplied by one factor, 2.5, so that in the tropics, with the sun overhead and no spots, a ray straight
+  up at 7 MHz loses as much as the CCIR closed form says, a fit to measured absorption. Why FIRI-2018 alone
+  gives less than half of it we do not know; its course with the sun, season, latitude and activity is what
+  we take.
 """
 
 from __future__ import annotations
@@ -28,7 +30,9 @@ from propagation.space_weather.solar_index import flux_from_r12
 TABLE: Final = Path(__file__).parent.parent / "data" / "absorption.npz"
 _SOLAR_SLOPE: Final = 0.0037  # per unit of R12, growth of absorption (CCIR Report 252, from memory)
 _ZENITH_EXPONENT: Final = 1.3  # of cos(0.881 chi) (CCIR Report 252, from memory)
-# Reference state of the calibration: overhead sun, no spots, mean over the table's seasons and latitudes
+# Reference state of the calibration: overhead sun, no spots, the year's mean of the tropics, where alone the
+# sun stands overhead
+_TROPICS: Final = slice(3, 6)  # of the table's latitudes: -15, 0 and 15 degrees
 _REFERENCE_FOE_MHZ: Final = 3.43  # MHz, P.1239 at chi = 0 and flux 66
 _REFERENCE_FL_MHZ: Final = 1.1  # MHz, fL at middle latitudes
 _REFERENCE_FH_MHZ: Final = 1.3  # MHz, fH of the closed form there
@@ -56,11 +60,10 @@ def vertical_closed_form_db(
 class AbsorptionTable:
     """The table as it is used.
 
-    day_of_year (12,), flux_sfu (3,); d_strength, e_db_per_mhz2 (12 days, 3 fluxes, 9 latitudes from -60, Z
-    zenith angles): see `AbsorbingLayers`. zenith_left, zenith_share: node under, and share of the way to the
-    next, at every 2.5 degrees; the table's zenith angles are zenith_deg (Z,). log_effective, d_noon_db: course
-    over ln(f + fL) of the D part straight up with strength 1 [dB], as a logarithm. log_x_first: first ln x of
-    d_share, e_share (131 zenith angles by the degree, X steps of ln x), see `absorption.shares`.
+    day_of_year (12,), flux_sfu (3,), zenith_deg (Z,); d_strength, e_db_per_mhz2 (12 days, 3 fluxes, 9
+    latitudes from -60, Z zenith angles): see `AbsorbingLayers`. log_effective, log_d_noon_db: over ln(f + fL)
+    the logarithm of the loss [dB] straight up in a D part of strength 1. log_x_first: first ln x of d_share,
+    e_share (131 zenith angles by the degree, X steps of ln x), see `absorption.shares`.
     """
 
     day_of_year: FloatArray
@@ -88,10 +91,10 @@ def table() -> AbsorptionTable:
         strength, per_mhz2 = (_both_hemispheres(stored[name]) for name in ("d_strength_db", "e_db_per_mhz2"))
         log_effective = np.log(as_float(stored["effective_mhz"]))
         over_frequency = np.log(as_float(stored["d_over_frequency"]))
-        overhead = np.mean(strength[:, 0, :, 0])  # lowest flux, sun overhead
+        overhead = np.mean(strength[:, 0, _TROPICS, 0])  # lowest flux, sun overhead
         x = np.log(_CALIBRATION_MHZ / _REFERENCE_FOE_MHZ)
         effective = _CALIBRATION_MHZ + _REFERENCE_FL_MHZ
-        e_part = np.mean(per_mhz2[:, 0, :, 0]) * np.interp(x, fine, e_share[0]) * _REFERENCE_FOE_MHZ**2
+        e_part = np.mean(per_mhz2[:, 0, _TROPICS, 0]) * np.interp(x, fine, e_share[0]) * _REFERENCE_FOE_MHZ**2
         wanted = vertical_closed_form_db(_CALIBRATION_MHZ, 0.0, 0.0, _REFERENCE_FH_MHZ)
         d_part = (wanted - e_part / effective**2) / np.interp(x, fine, d_share[0])
         at_calibration = np.interp(np.log(effective), log_effective, over_frequency)
@@ -122,8 +125,8 @@ class AbsorbingLayers:
     """The absorbing layers over places; figures broadcast with the places and times.
 
     d_strength: two-way absorption of the D part (under 92 km) straight up, relative to that with the sun
-    overhead and no spots, mean over seasons and latitudes. e_db_per_mhz2: of the E part (over 92 km), straight
-    up and without refraction, times (f + fL)^2 over foE^2 [dB].
+    overhead and no spots, the year's mean of the tropics. e_db_per_mhz2: of the E part (over 92 km),
+    straight up and without refraction, times (f + fL)^2 over foE^2 [dB].
     """
 
     d_strength: FloatArray

@@ -1,8 +1,8 @@
 """Non-auroral absorption of rays in the D and E layers.
 
-The CCIR closed form is right near the vertical and much too strong at low angles: it charges every ray the whole
-layer times the secant, though a low ray of low frequency turns back low in the E layer and never meets the
-rest. Here the absorption along the ray,
+The CCIR closed form is right near the vertical and much too strong at low angles: it charges every ray the
+whole layer times the secant, though a low ray of low frequency turns back low in the E layer and never meets
+the rest. Here the absorption along the ray,
 
     A = C integral N nu / ((omega + omega_L)^2 + nu^2) ds,   C = 8.686 e^2 / (2 eps0 m c) dB m^2,
 
@@ -12,9 +12,9 @@ electron densities of FIRI-2018, and is put together again from four factors in 
 * the D part (under 92 km) = strength x course over f + fL x secant at 78 km x share of the D part;
 * the E part (over 92 km) = foE^2 x dB per MHz^2 / (f + fL)^2 x secant at 110 km x share of the E part.
 
-Strength and dB per MHz^2 follow the sun, season, latitude and activity (`absorbing_layers`). The shares say what
-of each part the ray meets, by x = f cos i / foE and zenith angle: nearly nothing of the E part while the ray
-turns low, more than all of it where it lingers (x near 1), one far above. foE is the program's own.
+Strength and dB per MHz^2 follow the sun, season, latitude and activity (`absorbing_layers`). The shares say
+what of each part the ray meets, by x = f cos i / foE and zenith angle: nearly nothing of the E part while the
+ray turns low, more than all of it where it lingers (x near 1), one far above. foE is the program's own.
 
 Against the integral itself along the model's own profile, with the loss under 60 dB: 99.8 % of the rays that
 pass (x over 1.15) and 81 % of those turned are within 5 % or 0.5 dB; 1 % are off by more than 13 % (tested).
@@ -67,8 +67,8 @@ class Crossed:
 
     Figures broadcast with the rays; each hop counts with the mean of its two crossings. hops: number of hops,
     0 where a path has none of the kind. Sums over the hops: d_strength of `absorbing_layers`; foe_square: foE
-    squared [MHz^2]; e_strength: foE squared x e_db_per_mhz2 [dB]; zenith_foe_square: zenith angle x foE squared
-    [deg MHz^2].
+    squared [MHz^2]; e_strength: foE squared x e_db_per_mhz2 [dB]; zenith_foe_square: zenith angle x foE
+    squared [deg MHz^2].
     """
 
     hops: FloatArray

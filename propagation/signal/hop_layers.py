@@ -118,12 +118,14 @@ def _crossings(
         return Crossed(count[:, None, None], *sums)
 
     first, second = pair(samples.foe_mhz)
-    squares = first * first, second * second
-    foe_square = 0.5 * np.add(*squares)
-    e_strength, zenith_foe_square = (
-        0.5 * sum(square * value for square, value in zip(squares, pair(values), strict=True))
-        for values in (samples.e_db_per_mhz2, samples.zenith_deg)
-    )
+    first_square, second_square = first * first, second * second
+    foe_square = 0.5 * (first_square + second_square)
+
+    def weighted(values: FloatArray) -> FloatArray:
+        at_first, at_second = pair(values)
+        return 0.5 * (first_square * at_first + second_square * at_second)
+
+    e_strength, zenith_foe_square = weighted(samples.e_db_per_mhz2), weighted(samples.zenith_deg)
     strength = 0.5 * np.add(*pair(samples.d_strength))
     extra = None
     if samples.extra_absorption is not None:

@@ -44,10 +44,10 @@ class PathSamples:
 
     distance_km (N,); lat_deg, lon_deg (N, P); year: decimal year of the magnetic field. fof2_mhz, m3000f2,
     foe_mhz, foes_lower_mhz, foes_median_mhz, foes_upper_mhz [MHz]; gyro_300_mhz (N, 1 or T, P);
-    longitudinal_gyro_mhz = |fH sin I| at 100 km; d_strength and e_db_per_mhz2 of `absorbing_layers`; zenith_deg; solar_hour [h];
-    geomagnetic_latitude_deg; oval_latitude_deg: the same, counted from a quiet oval; extra_absorption (see
-    `Disturber`), None on quiet days; season -1..+1 (local winter..summer, (N, T, P)); r12 (broadcasts with
-    (N, T, P)); sea_share (N, SEA_POINTS) smoothed share of sea along the route, 0..1.
+    longitudinal_gyro_mhz = |fH sin I| at 100 km; d_strength, e_db_per_mhz2 of `absorbing_layers`; zenith_deg;
+    solar_hour [h]; geomagnetic_latitude_deg; oval_latitude_deg: the same, counted from a quiet oval;
+    extra_absorption (see `Disturber`), None on quiet days; season -1..+1 (local winter..summer, (N, T, P));
+    r12 (broadcasts with (N, T, P)); sea_share (N, SEA_POINTS) smoothed share of sea along the route, 0..1.
     """
 
     distance_km: FloatArray

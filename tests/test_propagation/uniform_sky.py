@@ -14,8 +14,8 @@ from propagation.signal.path_samples import POINTS, SEA_POINTS, PathSamples
 def uniform_sky(distance_km: Any, times: int = 1, **layers: float) -> PathSamples:
     """Samples along routes of these lengths (N,) in which every figure is the same at all places and times.
 
-    `layers` may set fof2_mhz, m3000f2, foe_mhz, foes_mhz, gyro_300_mhz, gyro_l_mhz, d_strength, e_db_per_mhz2,
-    zenith_deg, solar_hour, latitude_deg (geomagnetic), season, r12, sea.
+    `layers` may set fof2_mhz, m3000f2, foe_mhz, foes_mhz, gyro_300_mhz, gyro_l_mhz, d_strength,
+    e_db_per_mhz2, zenith_deg, solar_hour, latitude_deg (geomagnetic), season, r12, sea.
     """
     distance = np.atleast_1d(np.asarray(distance_km, dtype=float))
     shape = (distance.size, times, POINTS)

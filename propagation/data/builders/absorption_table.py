@@ -17,6 +17,7 @@ C = 8.686 e^2 / (2 eps0 m c), Nc = 1.24e10 f^2, from 55 km to the turning point 
 
 from __future__ import annotations
 
+import importlib
 import sys
 from pathlib import Path
 from typing import Any, Final
@@ -46,19 +47,20 @@ STEP_KM: Final = 0.1  # km, of the integrals
 LOG_X: Final = np.log(0.08) + 0.01 * np.arange(484)  # ln(f cos i / foE) of the shares, 0.08 to 10
 SHARE_ZENITH_DEG: Final = np.arange(0.0, 131.0)  # deg, of the shares
 STATE_ZENITH_DEG: Final = np.array(
-    [0.0, 15.0, 30.0, 37.5, 45.0, 52.5, 60.0, 67.5, 75.0, 77.5, 80.0, 82.5, 85.0, 87.5, 90.0, 92.5, 95.0, 97.5,
-     100.0, 110.0, 130.0]
+    [0.0, 15.0, 30.0, 37.5, 45.0, 52.5, 60.0, 67.5, 75.0, 77.5, 80.0, 82.5, 85.0, 87.5, 90.0, 92.5, 95.0,
+     97.5, 100.0, 110.0, 130.0]
 )  # fmt: skip
 EFFECTIVE_MHZ: Final = np.geomspace(1.2, 200.0, 80)  # f + fL of the D part's course over frequency
 
 # Pressure [Pa] at heights [km]: U.S. Standard Atmosphere 1976 (NOAA, NASA, USAF; NASA-TM-X-74335), table of
 # geometric altitudes
 PRESSURE_KM: Final = np.array(
-    [55.0, 60.0, 65.0, 70.0, 75.0, 80.0, 86.0, 90.0, 95.0, 100.0, 105.0, 110.0, 115.0, 120.0, 130.0, 140.0, 150.0]
+    [55.0, 60.0, 65.0, 70.0, 75.0, 80.0, 86.0, 90.0, 95.0, 100.0, 105.0, 110.0, 115.0, 120.0, 130.0, 140.0,
+     150.0]
 )  # fmt: skip
 PRESSURE_PA: Final = np.array(
-    [42.525, 21.958, 10.929, 5.2209, 2.3881, 1.0524, 0.37338, 0.18359, 0.075966, 0.032011, 0.014477, 0.0071042,
-     0.0040096, 0.0025382, 0.0012505, 0.00072028, 0.00045422]
+    [42.525, 21.958, 10.929, 5.2209, 2.3881, 1.0524, 0.37338, 0.18359, 0.075966, 0.032011, 0.014477,
+     0.0071042, 0.0040096, 0.0025382, 0.0012505, 0.00072028, 0.00045422]
 )  # fmt: skip
 COLLISIONS_PER_PA: Final = 6.4e5  # 1/(s Pa), nu of electrons of one energy over pressure (Friedrich and
 # Torkar 1983, J. Atmos. Terr. Phys. 45, 267; from memory)
@@ -82,7 +84,12 @@ def coefficient_db() -> float:
 def collision_hz(height_km: FloatArray) -> FloatArray:
     """Effective collision frequency [1/s] at heights from 55 to 150 km."""
     pressure = np.exp(np.interp(height_km, PRESSURE_KM, np.log(PRESSURE_PA)))
-    return EFFECTIVE_COLLISIONS * COLLISIONS_PER_PA * pressure
+    return as_float(EFFECTIVE_COLLISIONS * COLLISIONS_PER_PA * pressure)
+
+
+def model() -> Any:
+    """FIRI-2018 as its package hands it out: an array with named axes."""
+    return importlib.import_module("pyfiri.firi").firi2018().asDataArray()
 
 
 def published() -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -90,9 +97,7 @@ def published() -> tuple[FloatArray, FloatArray, FloatArray]:
 
     The few values missing at 149 and 150 km repeat the one below.
     """
-    from pyfiri.firi import firi2018
-
-    table: Any = firi2018().asDataArray()
+    table = model()
     density = np.array(table.values, dtype=float)
     for k in range(1, density.shape[-1]):
         missing = np.isnan(density[..., k])
@@ -102,9 +107,7 @@ def published() -> tuple[FloatArray, FloatArray, FloatArray]:
 
 def axes() -> dict[str, FloatArray]:
     """The table's own days of the year, latitudes and fluxes."""
-    from pyfiri.firi import firi2018
-
-    table: Any = firi2018().asDataArray()
+    table = model()
     names = {"day_of_year": "doy", "latitude_deg": "lat", "flux_sfu": "f10_7"}
     return {ours: as_float(table[theirs].values) for ours, theirs in names.items()}
 
@@ -122,17 +125,16 @@ def at_zenith(values: FloatArray, nodes_deg: FloatArray, zenith_deg: FloatArray,
 def foe_of(density: FloatArray, km: FloatArray) -> FloatArray:
     """foE [MHz] of profiles (..., km)."""
     layer = density[..., (km >= 95.0) & (km <= FOE_TOP_KM)]
-    return np.sqrt(np.max(layer, axis=-1) / DENSITY_PER_MHZ2)
+    return as_float(np.sqrt(np.max(layer, axis=-1) / DENSITY_PER_MHZ2))
 
 
 def finely(density: FloatArray) -> FloatArray:
     """Profiles by the kilometre read at HEIGHT_KM, linear in the logarithm."""
     place = HEIGHT_KM - HEIGHT_KM[0] + 1e-9
     left = np.minimum(place.astype(np.intp), density.shape[-1] - 2)
-    log_density = np.log(density)
-    return np.exp(
-        log_density[..., left] + (log_density[..., left + 1] - log_density[..., left]) * (place - left)
-    )
+    logarithm = np.log(density)
+    rise = np.diff(logarithm, axis=-1)
+    return as_float(np.exp(logarithm[..., left] + rise[..., left] * (place - left)))
 
 
 def straight_up_db(density: FloatArray, part: BoolArray, effective_mhz: float) -> FloatArray:
@@ -147,8 +149,8 @@ def traced_db(
 ) -> tuple[FloatArray, FloatArray]:
     """Two-way absorption [dB] below and above 92 km of rays (F,) through one fine profile.
 
-    Between heights the root's argument is taken as linear, for which the cell's integral is exact: the ray may
-    turn within a cell.
+    Between heights the root's argument is taken as linear, for which the cell's integral is exact: the ray
+    may turn within a cell.
     """
     radius = EARTH_RADIUS_KM + HEIGHT_KM
     nu = collision_hz(HEIGHT_KM)
@@ -203,9 +205,8 @@ def make() -> dict[str, FloatArray]:
         e_per_mhz2[day] = straight_up_db(fine, high, D_EFFECTIVE_MHZ) * D_EFFECTIVE_MHZ**2 / foe[day] ** 2
         unit = (fine / d_strength[day][..., None]).mean(axis=(0, 1, 2))
         over_frequency += [straight_up_db(unit, low, f) for f in EFFECTIVE_MHZ]
-    over_frequency /= np.exp(
-        np.interp(np.log(D_EFFECTIVE_MHZ), np.log(EFFECTIVE_MHZ), np.log(over_frequency))
-    )
+    log_f, log_loss = np.log(EFFECTIVE_MHZ), np.log(over_frequency)
+    over_frequency = np.exp(log_loss - np.interp(np.log(D_EFFECTIVE_MHZ), log_f, log_loss))
     # the shape of the layers at each zenith angle: mean over season, latitude and activity
     shape = (density / foe_of(density, km)[..., None] ** 2).mean(axis=(0, 2, 3))
     shape = at_zenith(shape, nodes, SHARE_ZENITH_DEG, axis=0)

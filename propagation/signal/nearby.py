@@ -82,6 +82,8 @@ def scattered_db(
         hops=np.full((1, 1, 1), 2.0),
         d_strength=2.0 * samples.d_strength[..., middle, None],
         foe_square=np.zeros((1, 1, 1)),
+        e_strength=np.zeros((1, 1, 1)),
+        zenith_foe_square=np.zeros((1, 1, 1)),
     )
     gyro = np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)[..., middle, None]
     absorbed = ray_absorption_db(f, cosd(scatter.TAKE_OFF_DEG), gyro, crossed)

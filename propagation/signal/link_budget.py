@@ -30,8 +30,8 @@ _NORMAL_PEAK: Final = 0.3989  # density of the standard normal distribution at i
 UNKNOWN_STATION_DB: Final = 9.0
 # What the usual antenna sends less on the low bands than on 7 MHz [dB], over log frequency [MHz]: median of
 # radiation efficiency, by this program's own moment method over average earth, of dipoles at 8 and 12 m, an
-# inverted v at 10 m, a sloping end-fed from 9 to 3 m and loaded 7 m verticals over 4 and 8 radials: 0.55 at 7,
-# 0.30 at 3.6 and 0.16 at 1.8 MHz. A receiving antenna loses noise alike.
+# inverted v at 10 m, a sloping end-fed from 9 to 3 m and loaded 7 m verticals over 4 and 8 radials: 0.55 at
+# 7, 0.30 at 3.6 and 0.16 at 1.8 MHz. A receiving antenna loses noise alike.
 _LOW_BANDS_MHZ: Final = np.array([1.84, 3.57, 7.04])
 _LOW_BANDS_LESS_DB: Final = np.array([5.4, 2.6, 0.0])
 
@@ -172,11 +172,12 @@ def both_ways(
 
 
 def ordinary_shortfall_db(frequency_mhz: FloatLike) -> FloatArray:
-    """What a station of which nothing is known sends less than one with a plain 0 dBi antenna [dB]; broadcasts.
+    """What an ordinary station sends less than one with a plain 0 dBi antenna [dB]; broadcasts.
 
     0 from 7 MHz on, 2.6 dB on 80 m, 5.4 dB on 160 m, where antennas are low and short for the wave.
     """
-    return np.interp(np.log(as_float(frequency_mhz)), np.log(_LOW_BANDS_MHZ), _LOW_BANDS_LESS_DB)
+    log_f = np.log(as_float(frequency_mhz))
+    return as_float(np.interp(log_f, np.log(_LOW_BANDS_MHZ), _LOW_BANDS_LESS_DB))
 
 
 def hour_chance(margin_db: FloatLike) -> FloatArray:

@@ -55,9 +55,9 @@ class Rows:
 class Answers:
     """What is answered, in the order of the rows.
 
-    snr_db: median in 2500 Hz. chance: share of days on which it reaches what was asked for; a terminal that is
-    plain stands for an ordinary station (`link_budget`: its spread, and what it sends less on 80 and 160 m). muf_mhz: basic
-    MUF of the path. limit: code of `causes.CAUSES`.
+    snr_db: median in 2500 Hz. chance: share of days on which it reaches what was asked for; in it a terminal
+    that is plain stands for an ordinary station (`link_budget`: its spread, and what it sends less on 80 and
+    160 m). muf_mhz: basic MUF of the path. limit: code of `causes.CAUSES`.
     """
 
     snr_db: FloatArray

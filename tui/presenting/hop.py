@@ -143,8 +143,8 @@ def _rays(
 
 _OTHER_WAYS = {
     SCATTER_MODE: (
-        "What is heard here is scattered back from the ground beyond the skip: weak, and from no clear "
-        "direction."
+        "What is heard here is scattered back from the ground beyond the skip, or by meteors: weak, and "
+        "from no clear direction."
     ),
     GROUND_WAVE_MODE: "What is heard here runs along the ground.",
 }

@@ -7,7 +7,7 @@ constants are from memory and marked so. Shapes: N routes, T times, B frequencie
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -42,14 +42,13 @@ FIELD_TO_LOSS_DB: Final = 137.2  # dB: Lb = 137.2 + 20 log f - E for 1 kW, exact
 class LongPath:
     """The combined method's figures.
 
-    upper_mhz (N, T): fM of the median day; middle_mhz (N, T): the same for the layer at its lowest between
-    the control points; basic_mhz (N, T): basic MUF, the lower of both control points';
+    upper_mhz (N, T): fM of the median day; basic_mhz (N, T): basic MUF, the lower of both control points';
     lower_mhz (N, T): fL; gyro_mhz (N, 1 or T); e0_db, focus_db (N,); elevation_deg (N,): take-off angle of
-    equal hops by the 300 km mirror; hops (N,).
+    equal hops by the 300 km mirror; hops (N,). middle_mhz (N, T): the highest frequency the layer carries
+    where it is lowest between the control points, on the median day; None: not looked at.
     """
 
     upper_mhz: FloatArray
-    middle_mhz: FloatArray
     basic_mhz: FloatArray
     lower_mhz: FloatArray
     gyro_mhz: FloatArray
@@ -57,6 +56,7 @@ class LongPath:
     focus_db: FloatArray
     elevation_deg: FloatArray
     hops: FloatArray
+    middle_mhz: FloatArray | None = field(default=None, kw_only=True)
 
     def field_db(self, frequency_mhz: FloatArray, layer_factor: FloatArray | float = 1.0) -> FloatArray:
         """Field [dB over 1 uV/m] for 1 kW into isotropic antennas; broadcasts (N, T, B) or (N, T, B, U).
@@ -75,6 +75,8 @@ class LongPath:
         opens 14 MHz at dawn to paths that must pass a night of 9 MHz in their middle. Every hop must be
         carried: over the operational MUF of the weakest the loss is that of a mode. Ours, no source.
         """
+        if self.middle_mhz is None:
+            return np.zeros((1,) * frequency_mhz.ndim)
         middle = self.middle_mhz.reshape(self.middle_mhz.shape + (1,) * (frequency_mhz.ndim - 2))
         return above_muf_loss_db(frequency_mhz / (middle * layer_factor), "F2")
 

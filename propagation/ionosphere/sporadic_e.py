@@ -20,7 +20,6 @@ from propagation.base.constants import E_LAYER_HEIGHT_KM
 from propagation.base.units import FloatArray, FloatLike, as_float
 from propagation.ionosphere import hops
 
-ES_HOP_MAX_KM: Final = 2600.0  # km, longest one-hop distance of the formula (P.534, from memory)
 DECILE_Z: Final = 1.2816  # standard deviations from the median to a decile of the normal distribution
 LOSS_MAX_DB: Final = 140.0  # dB, beyond this the layer is transparent (ours: keeps sums finite)
 # fbEs over foEs. 64 ionosondes, 2006 to 2020: fbEs comes half to a third as often as foEs at any strength, a
@@ -38,20 +37,13 @@ HIDDEN_SOFT_X: Final = 0.3  # of the same, over which it comes out of hiding (ou
 HIDDEN_MAX_DB: Final = 30.0  # dB, loss of a ray that is quite hidden (ours)
 
 
-def p534_loss_db(hop_km: FloatLike, frequency_mhz: FloatLike, foes_mhz: FloatLike) -> FloatArray:
-    """Loss Gamma [dB] of one hop over free space by P.534; every argument broadcasts.
+def p534_parts(hop_km: FloatLike) -> tuple[FloatArray, FloatArray]:
+    """The two parts of the loss Gamma [dB] of one hop over free space by P.534; broadcasts.
 
-    [40 / (1 + d/130 + (d/250)^2) + 0.2 (d/2600)^2] (f/foEs)^2 + exp((d - 1660)/280), d the hop's ground
-    length [km]. Capped at 140 dB. P.534 section 3, from memory; it goes back to Miya, Shimizu and Kojima
-    (1978), who measured at VHF, above foEs sec i.
+    Gamma = [40 / (1 + d/130 + (d/250)^2) + 0.2 (d/2600)^2] (f/foEs)^2 + exp((d - 1660)/280), d the hop's
+    ground length [km] (section 3, from memory; it goes back to Miya, Shimizu and Kojima 1978, who measured at
+    VHF, above foEs sec i): the factor of (f/foEs)^2 [dB], and the loss of a long hop that grazes the layer.
     """
-    ratio = as_float(frequency_mhz) / np.maximum(as_float(foes_mhz), 0.1)
-    by_ratio, by_distance = _p534_parts(hop_km)
-    return np.minimum(by_ratio * ratio**2 + by_distance, LOSS_MAX_DB)
-
-
-def _p534_parts(hop_km: FloatLike) -> tuple[FloatArray, FloatArray]:
-    """The factor of (f/foEs)^2 [dB], and the loss of a long hop that grazes the layer [dB]."""
     d = as_float(hop_km)
     by_ratio = 40.0 / (1.0 + d / 130.0 + (d / 250.0) ** 2) + 0.2 * (d / 2600.0) ** 2
     return by_ratio, np.exp((np.minimum(d, 4000.0) - 1660.0) / 280.0)
@@ -74,7 +66,7 @@ def loss_by_distance(hop_km: FloatLike) -> tuple[FloatArray, FloatArray, FloatAr
 
     b (f/foEs)^2 is the square of frequency over fbEs sec i. See `reflection_loss_db`.
     """
-    by_ratio, by_distance = _p534_parts(hop_km)
+    by_ratio, by_distance = p534_parts(hop_km)
     elevation = np.maximum(hops.elevation_deg(hop_km, E_LAYER_HEIGHT_KM), 0.0)
     sec_square = hops.sec_incidence(elevation, E_LAYER_HEIGHT_KM) ** 2
     at_top = BLANKETING_RATIO**-2 - 1.0

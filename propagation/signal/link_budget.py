@@ -178,10 +178,3 @@ def ordinary_shortfall_db(frequency_mhz: FloatLike) -> FloatArray:
     """
     log_f = np.log(as_float(frequency_mhz))
     return as_float(np.interp(log_f, np.log(_LOW_BANDS_MHZ), _LOW_BANDS_LESS_DB))
-
-
-def hour_chance(margin_db: FloatLike) -> FloatArray:
-    """Share of the minutes of an hour with the signal above the need, by fading within the hour alone."""
-    return variability.chance_above(
-        margin_db, variability.WITHIN_HOUR_LOWER_DB, variability.WITHIN_HOUR_UPPER_DB
-    )

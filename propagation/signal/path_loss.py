@@ -100,10 +100,10 @@ def above_muf_loss_db(frequency_over_muf: FloatLike, layer: str) -> FloatArray:
 
     F2: 36 sqrt(y) + 5, E: 46 sqrt(y) + 5, y = f/fb - 1 (P.533 section 5.2.2.4, from memory), with the step
     at f = fb rounded over 2 % of the MUF so that neighbouring cells agree. P.533 counts from the basic MUF
-    and caps the loss at 60 and 58 dB, because other ways than the mode itself carry the signal by then.
-    Here it is counted from the operational MUF, and those other ways are computed by themselves
-    (`scatter`), so the loss goes on growing: 400 y^2 is added, 4 dB at y = 0.1 and 36 dB at y = 0.3. Ours,
-    no source.
+    and caps the loss at 60 and 58 dB, because other modes than this one carry the signal by then.
+    Here it is counted from the operational MUF, and those other modes are computed by themselves
+    (`scatter`), so the loss goes on growing: 400 y^2 is added, 4 dB at y = 0.1 and 36 dB at y = 0.3
+    (ours).
     """
     slope = 36.0 if layer == "F2" else 46.0
     over = (as_float(frequency_over_muf) - 1.0) / ABOVE_MUF_SOFTNESS
@@ -134,7 +134,7 @@ def screening_loss_db(frequency_mhz: FloatLike, screening_mhz: FloatLike) -> Flo
 
     P.533 drops such modes altogether, which shuts paths that are worked in practice: foE varies, the layer is
     patchy. Here the loss is 5 dB at the screening frequency, grows by 6 dB for every tenth below it and is
-    down to 1.6 dB a fifth above it; at most 50 dB. Ours, no source.
+    down to 1.6 dB a fifth above it; at most 50 dB (ours).
     """
     under = (as_float(screening_mhz) / as_float(frequency_mhz) - 1.0) / 0.12
     soft = np.maximum(under, 0.0) + np.log1p(np.exp(-np.abs(under)))
@@ -145,7 +145,7 @@ def low_angle_loss_db(elevation_deg: FloatLike, horizon_deg: FloatLike = 0.0) ->
     """Loss [dB] of a ray close to or under the horizon of the site; broadcasts.
 
     2 dB per square degree below 3 degrees over the horizon: 18 dB at grazing. P.533 drops modes under 3
-    degrees; the square keeps neighbouring distances alike. Ours, no source.
+    degrees; the square keeps neighbouring distances alike (ours).
     """
     under = np.maximum(FLAT_RAY_DEG + as_float(horizon_deg) - as_float(elevation_deg), 0.0)
     return np.minimum(2.0 * under**2, 200.0)
@@ -272,7 +272,7 @@ def _extra_absorption(layers: HopLayers, f: FloatArray, cos_el: FloatArray) -> F
 
 
 def _screening(chains: Chains, layers: HopLayers, f: FloatArray, cos_el: FloatArray) -> FloatArray:
-    """Loss [dB] of the F2 hops at the E layer in their way (N, T, B, K); fs = 1.05 foE sec i (P.533)."""
+    """Loss [dB] of the F2 hops at the E layer under them (N, T, B, K); fs = 1.05 foE sec i (P.533)."""
     high = chains.with_high
     screening = np.zeros(np.broadcast_shapes(cos_el.shape, f.shape))
     sec_e = hops.sec_incidence_of(cos_el[..., high], E_LAYER_HEIGHT_KM)

@@ -18,7 +18,7 @@ from propagation.signal.forecast import Forecast
 from propagation.signal.path_samples import Disturber, sky_on_day
 from propagation.space_weather.disturbed import disturber_of
 
-# km from the site: middles of first hops, of which the first that serves is found (steps ours)
+# km from the site: middles of first hops, in steps of 31 km, of which the first that serves is found (ours)
 MIDDLES_KM: Final = np.linspace(0.0, 0.5 * muf.F2_HOP_MAX_KM, 65)[1:]
 
 

@@ -15,9 +15,6 @@ from scipy import stats
 
 from propagation.geo import great_circle
 from propagation.ionosphere import variability
-from propagation.signal import (
-    link_budget,
-)
 from propagation.signal.circuit import Circuit
 from propagation.signal.link_budget import OneWay, both_ways, one_way
 from propagation.spectrum import noise
@@ -139,13 +136,6 @@ def test_both_directions_beside_the_bivariate_normal(decile: float) -> None:
             expected = exact.cdf(np.array([a, b]) / decile * variability.DECILE_Z)
             found = both_ways(flat(a, decile), flat(b, decile), 0.0, 0.0).item()
             np.testing.assert_allclose(found, expected, atol=0.03)
-
-
-def test_fading_within_the_hour() -> None:
-    """P.842's deciles of 8 and 5 dB (from memory)."""
-    np.testing.assert_allclose(
-        link_budget.hour_chance(np.array([0.0, 8.0, -5.0])), [0.5, 0.9, 0.1], atol=1e-4
-    )
 
 
 def test_a_deaf_receiver_hears_less() -> None:

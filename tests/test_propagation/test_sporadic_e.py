@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -12,10 +14,16 @@ from propagation.ionosphere.sporadic_e import (
     BLANKETING_RATIO,
     foes_quantile_mhz,
     hidden_loss_db,
-    p534_loss_db,
+    p534_parts,
     reflection_loss_db,
 )
 from propagation.ionosphere.variability import normal_cdf
+
+
+def p534_loss_db(hop_km: Any, frequency_mhz: Any, foes_mhz: float) -> Any:
+    """One hop by P.534: both parts of the formula joined."""
+    by_ratio, grazing = p534_parts(hop_km)
+    return by_ratio * (frequency_mhz / foes_mhz) ** 2 + grazing
 
 
 @pytest.mark.parametrize(

@@ -99,7 +99,8 @@ def field_nt(
     lat_deg, lon_deg: geodetic [deg]; height_km: above the ellipsoid [km]; these broadcast. year: decimal
     year, clipped to 1900..2035. Latitudes in a column and longitudes in a row cost little more than the
     latitudes alone, because the Legendre functions are made before the two are joined.
-    Source: IGRF-14; the potential's gradient in spherical coordinates, turned to the geodetic vertical.
+    Source: IGRF-14; the potential's gradient in spherical coordinates, turned to the geodetic vertical. One
+    recursion over the degrees, which would not read better in pieces.
     """
     table = coefficients(float(year))
     degree = table.g.shape[0] - 1

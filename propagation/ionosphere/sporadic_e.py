@@ -13,27 +13,16 @@ import numpy as np
 
 from propagation.base.units import FloatArray, FloatLike, as_float
 
-ES_HOP_MAX_KM: Final = 2600.0  # km, longest one-hop distance of the formula (P.534, from memory)
 DECILE_Z: Final = 1.2816  # standard deviations from the median to a decile of the normal distribution
-LOSS_MAX_DB: Final = 140.0  # dB, beyond this the layer is transparent (ours: keeps sums finite)
-
-
-def reflection_loss_db(hop_km: FloatLike, frequency_mhz: FloatLike, foes_mhz: FloatLike) -> FloatArray:
-    """Loss Gamma [dB] of one hop by sporadic E, over free space; every argument broadcasts.
-
-    [40 / (1 + d/130 + (d/250)^2) + 0.2 (d/2600)^2] (f/foEs)^2 + exp((d - 1660)/280), d the hop's ground
-    length [km]. Capped at 140 dB. P.534 section 3, from memory.
-    """
-    ratio = as_float(frequency_mhz) / np.maximum(as_float(foes_mhz), 0.1)
-    by_ratio, by_distance = loss_by_distance(hop_km)
-    return np.minimum(by_ratio * ratio**2 + by_distance, LOSS_MAX_DB)
+LOSS_MAX_DB: Final = 140.0  # dB, beyond this the layer is transparent; keeps sums finite (ours)
 
 
 def loss_by_distance(hop_km: FloatLike) -> tuple[FloatArray, FloatArray]:
-    """The two parts of the loss that hang on the hop's ground length [km] alone.
+    """The two parts of the loss Gamma [dB] of a hop by sporadic E, over free space; broadcasts.
 
-    The factor of (f/foEs)^2 [dB], and the loss of a long hop that grazes the layer [dB]: a chain of hops sums
-    both over its hops. See `reflection_loss_db`.
+    Gamma = [40 / (1 + d/130 + (d/250)^2) + 0.2 (d/2600)^2] (f/foEs)^2 + exp((d - 1660)/280), d the hop's
+    ground length [km] (P.534 section 3, from memory): the factor of (f/foEs)^2 [dB], and the loss of a long
+    hop that grazes the layer [dB]. A chain of hops sums both over its hops.
     """
     d = as_float(hop_km)
     by_ratio = 40.0 / (1.0 + d / 130.0 + (d / 250.0) ** 2) + 0.2 * (d / 2600.0) ** 2

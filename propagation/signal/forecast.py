@@ -215,22 +215,13 @@ def forecast(
 
     figures = {name: split(values) for name, values in vars(whole).items()}
     return Forecast(
-        station=station,
-        target=target,
-        conditions=conditions,
-        effects=effects,
-        mode=emission,
-        power_w=own.power_w,
-        times=times,
-        bands=tuple(bands),
-        frequency_mhz=frequency,
-        usable=usable,
-        unusable_cause=why_not,
+        station, target, conditions, effects, emission, own.power_w, times, tuple(bands), frequency, usable,
+        why_not,
         distance_km=route.distance_km.reshape(2, -1).T,
         bearing_deg=route.bearing_deg.reshape(2, -1).T,
         **figures,
         **_over_points(target, figures["chance"], figures["limits"], usable, why_not),
-    )
+    )  # fmt: skip
 
 
 def _over_points(

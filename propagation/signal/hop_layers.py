@@ -1,4 +1,4 @@
-"""What the layers are at the hops of every mode: MUFs, absorbing layers, the E layer in the way.
+"""What the layers are at the hops of every mode: MUFs, absorbing layers, the E layer beneath them.
 
 Everything here is free of the frequency worked: it is read from the samples along the routes once for an
 hour. Shapes: N routes, T times, K modes, M hops of all modes (see `mode_chains.Chains`).

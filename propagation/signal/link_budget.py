@@ -159,10 +159,3 @@ def both_ways(
     shared = (0.5 * rho + np.arcsin(rho) / np.pi)[..., None, None]
     alone = p_out * p_back
     return _over_days(alone + shared * (np.minimum(p_out, p_back) - alone))
-
-
-def hour_chance(margin_db: FloatLike) -> FloatArray:
-    """Share of the minutes of an hour with the signal above the need, by fading within the hour alone."""
-    return variability.chance_above(
-        margin_db, variability.WITHIN_HOUR_LOWER_DB, variability.WITHIN_HOUR_UPPER_DB
-    )

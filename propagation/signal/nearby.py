@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from propagation.base.units import FloatArray, IntArray, cosd
-from propagation.ionosphere.absorption import Crossed, ray_absorption_db
+from propagation.ionosphere.absorption import Crossed, Rays, ray_absorption_db
 from propagation.signal import ground_wave, path_loss, scatter
 from propagation.signal.case import CircuitCase
 from propagation.signal.contribution import Contribution, Strongest
@@ -86,7 +86,7 @@ def scattered_db(
         zenith_foe_square=np.zeros((1, 1, 1)),
     )
     gyro = np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)[..., middle, None]
-    absorbed = ray_absorption_db(f, cosd(scatter.TAKE_OFF_DEG), gyro, crossed)
+    absorbed = ray_absorption_db(f, Rays.of(cosd(scatter.TAKE_OFF_DEG)), gyro, crossed)
     loss = scatter.scatter_loss_db(samples.distance_km[:, None, None], f, fof2, m3000)
     gain = antennas - loss - counterfactual.of_absorption(absorbed, rows)
     over = counterfactual.of_ratio(f / (1.1 * m3000 * fof2), rows)

@@ -18,6 +18,7 @@ import numpy as np
 from propagation.base.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
 from propagation.base.units import DEG, BoolArray, FloatArray, FloatLike, as_float
 from propagation.ionosphere import absorption, auroral, hops, mirror_height, muf, variability
+from propagation.ionosphere.absorption import Crossed, Rays
 from propagation.ionosphere.sporadic_e import LOSS_MAX_DB, foes_quantile_mhz, loss_by_distance
 from propagation.signal.hop_layers import HopLayers, hop_layers
 from propagation.signal.mode_chains import HAS_HIGH, IS_ES, Chains
@@ -95,10 +96,10 @@ def above_muf_loss_db(frequency_over_muf: FloatLike, layer: str) -> FloatArray:
 
     F2: 36 sqrt(y) + 5, E: 46 sqrt(y) + 5, y = f/fb - 1 (P.533 section 5.2.2.4, from memory), with the step
     at f = fb rounded over 2 % of the MUF so that neighbouring cells agree. P.533 counts from the basic MUF
-    and caps the loss at 60 and 58 dB, because other ways than the mode itself carry the signal by then.
-    Here it is counted from the operational MUF, and those other ways are computed by themselves
-    (`scatter`), so the loss goes on growing: 400 y^2 is added, 4 dB at y = 0.1 and 36 dB at y = 0.3. Ours,
-    no source.
+    and caps the loss at 60 and 58 dB, because other modes than this one carry the signal by then.
+    Here it is counted from the operational MUF, and those other modes are computed by themselves
+    (`scatter`), so the loss goes on growing: 400 y^2 is added, 4 dB at y = 0.1 and 36 dB at y = 0.3
+    (ours).
     """
     slope = 36.0 if layer == "F2" else 46.0
     over = (as_float(frequency_over_muf) - 1.0) / ABOVE_MUF_SOFTNESS
@@ -129,7 +130,7 @@ def screening_loss_db(frequency_mhz: FloatLike, screening_mhz: FloatLike) -> Flo
 
     P.533 drops such modes altogether, which shuts paths that are worked in practice: foE varies, the layer is
     patchy. Here the loss is 5 dB at the screening frequency, grows by 6 dB for every tenth below it and is
-    down to 1.6 dB a fifth above it; at most 50 dB. Ours, no source.
+    down to 1.6 dB a fifth above it; at most 50 dB (ours).
     """
     under = (as_float(screening_mhz) / as_float(frequency_mhz) - 1.0) / 0.12
     soft = np.maximum(under, 0.0) + np.log1p(np.exp(-np.abs(under)))
@@ -140,7 +141,7 @@ def low_angle_loss_db(elevation_deg: FloatLike, horizon_deg: FloatLike = 0.0) ->
     """Loss [dB] of a ray close to or under the horizon of the site; broadcasts.
 
     2 dB per square degree below 3 degrees over the horizon: 18 dB at grazing. P.533 drops modes under 3
-    degrees; the square keeps neighbouring distances alike. Ours, no source.
+    degrees; the square keeps neighbouring distances alike (ours).
     """
     under = np.maximum(FLAT_RAY_DEG + as_float(horizon_deg) - as_float(elevation_deg), 0.0)
     return np.minimum(2.0 * under**2, 200.0)
@@ -184,6 +185,7 @@ def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray)
     mirror, elevation = _geometry(samples, chains, layers, f)
     ray = elevation * DEG
     sin_el, cos_el = np.sin(ray), np.cos(ray)
+    rays = Rays.of(cos_el)
     n_low, n_high = chains.low_count[:, None, None], chains.high_count[:, None, None]
     slant = n_low * hops.slant_of(sin_el, E_LAYER_HEIGHT_KM) + n_high * hops.slant_of(sin_el, mirror)
     day = np.mean(daylight(samples.zenith_deg), axis=-1)
@@ -191,9 +193,9 @@ def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray)
     lower, upper = samples.muf_spread()
     return ModeLosses(
         free_space_db=32.45 + 20.0 * np.log10(f) + 20.0 * np.log10(np.maximum(slant, 1.0)),
-        absorption_db=_absorption(samples, chains, layers, f, cos_el),
-        extra_absorption_db=_extra_absorption(layers, f, cos_el),
-        screening_db=_screening(chains, layers, f, cos_el),
+        absorption_db=_absorption(samples, chains, layers, f, rays),
+        extra_absorption_db=_extra_absorption(layers, f, rays),
+        screening_db=_screening(chains, layers, f, rays),
         bounce_db=_bounces(samples, chains),
         auroral_db=_aurora(samples, chains),
         low_angle_db=low_angle_loss_db(elevation) + chains.stretch_db[:, None, None],
@@ -241,37 +243,49 @@ def _geometry(
 
 
 def _absorption(
-    samples: PathSamples, chains: Chains, layers: HopLayers, f: FloatArray, cos_el: FloatArray
+    samples: PathSamples, chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays
 ) -> FloatArray:
     """Absorption [dB] in the D and E layers (N, T, B, K): of the hops that pass through the E layer, and of
-    those it turns.
+    those it turns, all kinds side by side in one look-up.
     """
     gyro = np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)
-    gyro_mean = np.mean(gyro, axis=-1)[..., None, None]
-    total = np.zeros(np.broadcast_shapes(cos_el.shape, f.shape))
-    for kind, crossed, turned_at in (
-        (chains.with_high, layers.through, None),
-        (chains.with_e, layers.turned, absorption.TURNED_X),
-        (chains.with_es, layers.turned, ES_TURN_X),
-    ):
-        part = absorption.Crossed(**{name: values[..., kind] for name, values in vars(crossed).items()})
-        total[..., kind] += absorption.ray_absorption_db(f, cos_el[..., kind], gyro_mean, part, turned_at)
+    kinds = (chains.with_high, chains.with_e, chains.with_es)
+    sizes = [kind.stop - kind.start for kind in kinds]
+    limits = (absorption.THROUGH, absorption.TURNED_X, ES_TURN_X)
+    column = np.concatenate([np.arange(kind.start, kind.stop) for kind in kinds])
+    through, turned = layers.through, layers.turned
+    crossed = Crossed(
+        *(
+            np.concatenate([getattr(side, name)[..., kind] for side, kind in
+                            zip((through, turned, turned), kinds, strict=True)], axis=-1)
+            for name in (field.name for field in fields(Crossed))
+        )
+    )  # fmt: skip
+    found = absorption.ray_absorption_db(
+        f,
+        Rays(*(values.take(column, axis=-1) for values in (rays.cos_elevation, rays.sec_d, rays.sec_e))),
+        np.mean(gyro, axis=-1)[..., None, None],
+        crossed,
+        np.repeat(limits, sizes),
+    )
+    total = np.zeros(np.broadcast_shapes(rays.sec_e.shape, f.shape))
+    for kind, part in zip(kinds, np.split(found, np.cumsum(sizes)[:-1], axis=-1), strict=True):
+        total[..., kind] += part
     return total
 
 
-def _extra_absorption(layers: HopLayers, f: FloatArray, cos_el: FloatArray) -> FloatArray:
+def _extra_absorption(layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:
     """Absorption [dB] by flares and in the polar cap (N, T, B, K); (1, 1, 1, 1) when quiet."""
     if layers.extra is None:
         return np.zeros((1, 1, 1, 1))
-    return layers.extra[:, :, None] / f**1.5 * hops.sec_incidence_of(cos_el, absorption.D_CROSSING_KM)
+    return layers.extra[:, :, None] / f**1.5 * rays.sec_d
 
 
-def _screening(chains: Chains, layers: HopLayers, f: FloatArray, cos_el: FloatArray) -> FloatArray:
-    """Loss [dB] of the F2 hops at the E layer in their way (N, T, B, K); fs = 1.05 foE sec i (P.533)."""
+def _screening(chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:
+    """Loss [dB] of the F2 hops at the E layer under them (N, T, B, K); fs = 1.05 foE sec i (P.533)."""
     high = chains.with_high
-    screening = np.zeros(np.broadcast_shapes(cos_el.shape, f.shape))
-    sec_e = hops.sec_incidence_of(cos_el[..., high], E_LAYER_HEIGHT_KM)
-    fs = 1.05 * layers.screen_foe_mhz[:, :, None, high] * sec_e
+    screening = np.zeros(np.broadcast_shapes(rays.sec_e.shape, f.shape))
+    fs = 1.05 * layers.screen_foe_mhz[:, :, None, high] * rays.sec_e[..., high]
     screening[..., high] = screening_loss_db(f, np.maximum(fs, 0.01))
     return screening
 

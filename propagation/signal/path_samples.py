@@ -7,7 +7,7 @@ hour however many modes there are. Shapes: N routes, T times, P points along the
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Protocol
 
 import numpy as np
@@ -107,6 +107,24 @@ def season_of(lat_deg: FloatLike, times: TimeArray) -> FloatArray:
     return sun.declination_deg(times) / 23.44 * np.clip(as_float(lat_deg) / 15.0, -1.0, 1.0)
 
 
+def sky_on_day(
+    lat_deg: FloatArray,
+    lon_deg: FloatArray,
+    times: TimeArray,
+    r12: FloatLike,
+    disturber: Disturber | None = None,
+    *,
+    year: float | None = None,
+    with_es: bool = False,
+) -> layers.Ionosphere:
+    """The ionosphere of `layers.ionosphere`, its foF2 as the day's storm leaves it; arguments broadcast."""
+    sky = layers.ionosphere(lat_deg, lon_deg, times, r12, year, with_es=with_es)
+    if disturber is None:
+        return sky
+    factor = disturber.fof2_factor(lat_deg, sky.geomagnetic_latitude_deg, times)
+    return replace(sky, fof2_mhz=sky.fof2_mhz * factor)
+
+
 def sample(
     route: Route,
     times: TimeArray,
@@ -132,11 +150,10 @@ def sample(
     when = np.asarray(times)[..., None]
     index = np.broadcast_to(as_float(r12), np.broadcast_shapes(np.shape(r12), np.shape(times)))[..., None]
     at_lat, at_lon = lat[:, None, :], lon[:, None, :]
-    sky = layers.ionosphere(at_lat, at_lon, when, index, year, with_es=for_modes)
-    latitude = sky.geomagnetic_latitude_deg
-    fof2, oval, extra = sky.fof2_mhz, latitude, None
+    sky = sky_on_day(at_lat, at_lon, when, index, disturber, year=year, with_es=for_modes)
+    fof2, latitude = sky.fof2_mhz, sky.geomagnetic_latitude_deg
+    oval, extra = latitude, None
     if disturber is not None:
-        fof2 = fof2 * disturber.fof2_factor(at_lat, latitude, when)
         oval = np.broadcast_to(disturber.oval_latitude_deg(latitude, when), fof2.shape)
         extra = np.broadcast_to(disturber.extra_absorption(sky.zenith_deg, latitude, when), fof2.shape)
     absorbing = absorbing_layers.absorbing_layers(sky.zenith_deg, at_lat, when, index)

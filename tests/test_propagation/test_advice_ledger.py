@@ -60,7 +60,7 @@ def test_the_terms_sum_to_the_margin(results: list[Forecast], ends: Ends, which:
         account = ledger(result, ends, point, route, band, result.times[time])
         np.testing.assert_allclose(account.margin_db, account.snr_db - account.need_db, atol=0.01)
         np.testing.assert_allclose(account.margin_db, result.margin_db[point, route, time, band], atol=0.01)
-        assert account.way == result.way_name(point, route, time, band)
+        assert account.way == result.path_mode_name(point, route, time, band)
         assert abs(account.group("not listed")) < 0.001
 
 

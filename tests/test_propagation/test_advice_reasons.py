@@ -141,11 +141,11 @@ def test_the_chance_with_one_cause_gone_is_that_of_a_circuit_without_it(
     route = int(np.argmax(result.chance[0, :, time, index]))
     cells = Cells(np.array([0]), np.array([route]), np.array([index]), np.array([[result.times[time]]]))
     for loss, cause in (("absorption", "absorption"), ("layer limit", "above the MUF")):
-        spared = compute(result, ends, cells, relief=Counterfactual({loss: np.array([True])}))  # type: ignore[dict-item]
+        spared = compute(result, ends, cells, counterfactual=Counterfactual({loss: np.array([True])}))  # type: ignore[dict-item]
         np.testing.assert_allclose(spared.chance[0, 0], found[cause], atol=1e-9)  # type: ignore[index]
 
 
-def test_a_relief_never_does_harm(own: station.Station, ends: Ends) -> None:
+def test_a_loss_taken_off_never_does_harm(own: station.Station, ends: Ends) -> None:
     result = look(own, ends, "GF25")
     count = len(result.bands)
     zero = np.zeros(count, dtype=int)
@@ -153,12 +153,15 @@ def test_a_relief_never_does_harm(own: station.Station, ends: Ends) -> None:
     plain = compute(result, ends, cells).margin_db
     for loss in LOSSES:
         spared = compute(
-            result, ends, cells, relief=Counterfactual({loss: np.ones(count, dtype=bool)})
+            result, ends, cells, counterfactual=Counterfactual({loss: np.ones(count, dtype=bool)})
         ).margin_db
         # medians over all days settle to about 0.1 dB; 100 dB short there is nothing to spare
         assert np.all((spared >= plain - 0.1) | (plain < -100.0)), loss
     no_row = compute(
-        result, ends, cells, relief=Counterfactual({loss: np.zeros(count, dtype=bool) for loss in LOSSES})
+        result,
+        ends,
+        cells,
+        counterfactual=Counterfactual({loss: np.zeros(count, dtype=bool) for loss in LOSSES}),
     )
     np.testing.assert_allclose(no_row.margin_db, plain, atol=1e-9)
 

@@ -250,7 +250,9 @@ def test_no_reason_contradicts_the_numbers(own: station.Station, ends: Ends, tar
             cells = Cells(np.array([0]), np.array([route]), np.array([band]), np.array([[outside, inside]]))
             margin = compute(result, ends, cells).margin_db[0]
             if reason.cause in LOSSES:
-                spared = compute(result, ends, cells, relief=Counterfactual({reason.cause: np.array([True])}))
+                spared = compute(
+                    result, ends, cells, counterfactual=Counterfactual({reason.cause: np.array([True])})
+                )
                 cost = spared.margin_db[0] - margin
                 assert cost[0] > cost[1], (window.band, reason.text)
                 np.testing.assert_allclose(cost[0] - cost[1], reason.change_db, atol=0.7)  # edge to 5 min

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from cases import computed
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -28,7 +29,6 @@ from propagation.logbook import evidence, learning, learnt, reports
 from propagation.logbook.entries import Entries
 from propagation.logbook.expected import Expected, expect
 from propagation.signal import forecast
-from propagation.signal.circuit import circuit
 from propagation.signal.link_budget import one_way
 from propagation.space_weather import conditions
 from propagation.space_weather.disturbance import Effects
@@ -110,11 +110,9 @@ def world() -> World:
         r = np.flatnonzero([name == band for name in bands])
         home, there = (np.full(r.size, here.lat_deg), np.full(r.size, here.lon_deg)), (lat[r], lon[r])
         when = times[r][:, None]
-        path = circuit(
-            great_circle.route(home, there), great_circle.bearing_deg(*there, *home), when,
-            rows.frequency_mhz[r[:1]], state.r12_at(when), near, far, disturber_of(state, Effects(), when),
-            permittivity=demo().site.earth.permittivity,
-            conductivity_s_per_m=demo().site.earth.conductivity_s_per_m, keep_modes=False,
+        path = computed(
+            great_circle.route(home, there), when, rows.frequency_mhz[r[:1]], state.r12_at(when), near, far,
+            disturber_of(state, Effects(), when), ground=demo().site.earth, year=2024.5, keep_modes=False,
         )  # fmt: skip
         ways = one_way(path, near, far, towards_far_end=True), one_way(path, far, near, towards_far_end=False)
         out[r], back[r] = (way.snr_db[:, 0, 0] for way in ways)

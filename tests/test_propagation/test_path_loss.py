@@ -67,8 +67,10 @@ def test_a_single_f2_hop_by_hand() -> None:
     elevation = hops.elevation_deg(2600.0, mirror)
     np.testing.assert_allclose(losses.mirror_km[0, 0, 0, one], mirror, rtol=1e-9)
     np.testing.assert_allclose(losses.elevation_deg[0, 0, 0, one], elevation, rtol=1e-9)
-    strength = absorption.d_layer_strength(45.0, 50.0)
-    expected = absorption.hop_absorption_db(14.2, elevation, strength, 2.0, 1.1, turned_by_e=False)
+    crossed = absorption.Crossed(np.array(1.0), absorption.d_layer_strength(45.0, 50.0), np.array(2.0**2))
+    expected = absorption.ray_absorption_db(
+        14.2, absorption.Rays.of(np.cos(np.radians(elevation))), 1.1, crossed
+    )
     np.testing.assert_allclose(losses.absorption_db[0, 0, 0, one], expected, rtol=1e-6)
     np.testing.assert_allclose(
         losses.f2_muf_mhz[0, 0, one], muf.f2_muf_mhz(2600.0, 8.0, 2.0, 3.0, 1.4), rtol=1e-6
@@ -98,12 +100,13 @@ def test_bounces_over_land_and_sea() -> None:
 
 
 def test_sporadic_e_hops_have_the_loss_of_the_formula() -> None:
-    """Where foEs stands clear of foE the loss of each hop is `sporadic_e.reflection_loss_db`."""
+    """Where foEs stands clear of foE the loss of each hop is that of `sporadic_e.loss_by_distance`."""
     losses = found(3000.0, 28.4, foes_mhz=9.0)
     laid = chains(np.array([3000.0]))
     pure = slot_of("Es", 0, 0, False)
     place = int(np.flatnonzero(np.arange(len(SLOTS))[laid.with_es] == pure)[0])
-    hop = sporadic_e.reflection_loss_db(1500.0, 28.4, 9.0)
+    by_ratio, grazing = sporadic_e.loss_by_distance(1500.0)
+    hop = by_ratio * (28.4 / 9.0) ** 2 + grazing
     np.testing.assert_allclose(losses.es_loss_db[0, 0, 0, place], 2.0 * hop, rtol=1e-6)
 
 
@@ -184,9 +187,10 @@ def test_focusing_against_a_bundle_of_rays() -> None:
         sent = slant**2 * np.cos(np.radians(elevation)) * abs(np.diff(angles)[0])
         gain = 10.0 * np.log10(sent / lit)
         expected = 4.0 * np.tanh(max(gain, 0.0) / 4.0)  # limited by the roughness of real layers
-        ours = path_loss.focusing_db(
-            np.array(reach.mean() * 6371.0), np.array(elevation), slant, np.array(0.0), np.array(hop_count),
-            np.array(height),
+        ray = np.radians(elevation)
+        ours = path_loss.focusing_gain_db(
+            np.array(reach.mean() * 6371.0), np.sin(ray), np.cos(ray), slant, np.array(0.0),
+            np.array(hop_count), np.array(height),
         )  # fmt: skip
         np.testing.assert_allclose(ours, expected, atol=0.02)
 
@@ -195,8 +199,9 @@ def test_focusing_at_the_limit_of_a_flat_earth() -> None:
     """Short and steep there is nothing to focus: the ring lit is that of free space, to 0.1 dB."""
     slant = hops.slant_from_height_km(80.0, 250.0)
     distance = hops.hop_km(80.0, 250.0)
-    gain = path_loss.focusing_db(
-        distance, np.array(80.0), slant, np.array(0.0), np.array(1.0), np.array(250.0)
+    ray = np.radians(80.0)
+    gain = path_loss.focusing_gain_db(
+        distance, np.sin(ray), np.cos(ray), slant, np.array(0.0), np.array(1.0), np.array(250.0)
     )
     np.testing.assert_allclose(gain, 0.0, atol=0.4)
 

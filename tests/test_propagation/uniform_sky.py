@@ -40,6 +40,7 @@ def uniform_sky(distance_km: Any, times: int = 1, **layers: float) -> PathSample
         lat_deg=np.zeros((distance.size, POINTS)),
         lon_deg=np.degrees(along),
         times=moments[None, :],
+        year=2026.5,
         r12=np.full((1, times, 1), values["r12"]),
         fof2_mhz=everywhere("fof2_mhz"),
         m3000f2=everywhere("m3000f2"),

@@ -296,20 +296,3 @@ def test_the_app_on_the_engine_shows_the_demo(home: Path) -> None:
                 assert len(app.page.sentences(app.shared)) >= 2
 
     asyncio.run(body())
-
-
-def test_one_skip_distance_on_both_pictures() -> None:
-    """For a layer that is the same everywhere the walk along the path gives the closed answer of the engine;
-    where the layer weakens on the way, the skip is longer.
-    """
-    from propagation.ionosphere import muf
-    from tui.presenting.skip import skip_along_km
-
-    middle = np.linspace(0.0, 2000.0, 65)[1:]
-    even = np.ones_like(middle)
-    mhz = np.array([7.0, 10.0, 14.0, 18.0, 21.0, 25.0, 28.0, 50.0])
-    found = skip_along_km(mhz, middle, 9.0 * even, 3.0 * even, 3.0 * even, even)
-    np.testing.assert_allclose(found, muf.skip_km(mhz, 9.0, 3.0, 3.0, 1.0), atol=1.0)  # km
-    weaker = skip_along_km(mhz, middle, 9.0 - 2.0 * middle / 2000.0, 3.0 * even, 3.0 * even, even)
-    assert (weaker[2:5] > found[2:5]).all()
-    assert np.isnan(found[-1])

@@ -55,6 +55,7 @@ def add_parser(subparsers: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Read, compute, write; 2 where a row was bad."""
+    from propagation.geo.ground import GROUNDS
     from propagation.signal.many_circuits import ONE_WATT, many_circuits
     from propagation.station import station
     from propagation.station.terminals import far_terminal, own_terminal
@@ -62,9 +63,11 @@ def run(args: argparse.Namespace) -> int:
     if not -100.0 <= args.snr <= 100.0:
         raise InputError(f"--snr {args.snr:g} dB is outside -100 to 100 dB.")
     sender = receiver = ONE_WATT
+    ground = GROUNDS["average"]
     if getattr(args, "station", None) is not None:
         described = station.load(args.station)
         sender, receiver = own_terminal(described), far_terminal(described.far_end)
+        ground = described.site.earth
     with _opened(args.file) as file:
         table = read(file, "standard input" if args.file == "-" else args.file)
     reports = table.reports
@@ -78,7 +81,7 @@ def run(args: argparse.Namespace) -> int:
     writer.writerow([table.header[i] for i in kept] + list(ADDED))
     if len(rows):
         state = common.conditions_of(args, rows.times)
-        answers = many_circuits(rows, state, args.snr, sender=sender, receiver=receiver)
+        answers = many_circuits(rows, state, args.snr, sender=sender, receiver=receiver, ground=ground)
         writer.writerows(_written(table.cells, kept, answers))
     return 2 if reports else 0
 

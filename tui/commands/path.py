@@ -44,7 +44,11 @@ def add_parser(subparsers: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute and print."""
+    import numpy as np
+
     from propagation.signal.path import single_path
+    from propagation.space_weather.disturbance import Effects
+    from propagation.space_weather.disturbed import disturber_of
     from propagation.spectrum import bands
 
     if args.frequency is not None and not 1.0 <= args.frequency <= 60.0:
@@ -63,6 +67,7 @@ def run(args: argparse.Namespace) -> int:
         long=args.long,
         frequency_mhz=args.frequency,
         bands_mhz=centres,
+        disturber=disturber_of(state, Effects(), np.asarray([time])),
     )
     lowest, meant = _lowest(args, tx, rx, time, state)
     result = {
@@ -88,6 +93,7 @@ def _lowest(
 ) -> tuple[float | None, str]:
     """The lowest usable frequency [MHz], and for whom it is."""
     from propagation.base.units import as_float
+    from propagation.geo.ground import GROUNDS
     from propagation.signal.lowest_usable import lowest_usable_mhz
     from propagation.spectrum import modes
     from propagation.spectrum.bands import BANDS
@@ -95,7 +101,7 @@ def _lowest(
     from propagation.station.terminals import far_terminal, own_terminal, plain_terminal
 
     file = getattr(args, "station", None)
-    frequency = None
+    frequency, ground = None, GROUNDS["average"]
     if file is None:
         mode, sender, receiver = (
             modes.by_name(args.mode or "SSB"),
@@ -107,11 +113,12 @@ def _lowest(
         own = station.load(file)
         mode = modes.by_name(args.mode or own.rig.mode)
         sender, receiver = own_terminal(own), far_terminal(own.far_end)
+        ground = own.site.earth
         meant = f"{mode.name} with the station {own.name or file}"
         # the antenna is worked out on the bands alone, as everywhere
         frequency = as_float([own.centre_mhz(band, mode) for band in BANDS if band.widest_mhz[1] < 30.0])
     lowest = lowest_usable_mhz(
-        tx, rx, time, state, mode, sender, receiver, long=args.long, frequency_mhz=frequency
+        tx, rx, time, state, mode, sender, receiver, ground=ground, long=args.long, frequency_mhz=frequency
     )
     return lowest, meant
 

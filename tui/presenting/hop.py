@@ -6,21 +6,20 @@ import numpy as np
 
 from propagation.base.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
 from propagation.base.units import FloatArray, as_float
-from propagation.ionosphere import layers, muf
+from propagation.ionosphere import layers
 from propagation.signal import forecast
 from propagation.signal.forecast import ROUTES, Detail
 from propagation.signal.mode_chains import SLOTS, mode_name
 from propagation.signal.path_modes import GROUND_WAVE_MODE, LONG_PATH_MODE, SCATTER_MODE
 from propagation.signal.path_samples import SEA_POINTS
+from propagation.signal.skip import skip_of_forecast_km
 from tui.presenting.day import Kept
-from tui.presenting.skip import skip_along_km
 from tui.state import Cursor
 from tui.views import HopView, Ray
 
 SAMPLES = 129  # along the path
 RAYS = 3
 FAINTEST_DB = -25.0  # modes weaker than this beside the strongest are not drawn
-MIDDLE_KM = 0.5 * muf.F2_HOP_MAX_KM
 STRONG_D = 2.0  # strength of the absorbing layer drawn as its densest
 
 
@@ -66,11 +65,8 @@ def _view(
     r12 = float(np.mean(result.conditions.r12_at(result.times[time])))
     peak = layers.hmf2_km(m3000, fof2, np.maximum(foe, 0.2), r12)
     frequency = float(result.frequency_mhz[band])
-    first = (x > 0.0) & (x <= MIDDLE_KM)  # places that can be the middle of the first hop
-    skip = np.nan
-    if first.any():
-        figures = (fof2, foe, m3000, along(samples.gyro_300_mhz))
-        skip = float(skip_along_km(frequency, x[first], *(values[first] for values in figures))[0])
+    bearing = float(path.bearing_deg[0])
+    skip = float(skip_of_forecast_km(result, bearing, result.times[time], frequency)[0])
     label = result.target.labels[point] if result.target.size > 1 else result.target.name
     rays, note = _rays(detail, t, b, total, x, peak)
     return HopView(

@@ -9,15 +9,11 @@ import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray
 from propagation.geo import great_circle, land, regions, sun
-from propagation.geo.locator import Position
-from propagation.ionosphere import muf
-from propagation.ionosphere.layers import ionosphere
 from propagation.signal import forecast
-from propagation.signal.forecast import Forecast
+from propagation.signal.skip import skip_of_forecast_km
 from propagation.spectrum.bands import by_name
 from tui.jobs import Abandoned, Cancelled
 from tui.presenting.day import Kept
-from tui.presenting.skip import skip_along_km
 from tui.state import Cursor
 from tui.views import MapView, ReachView, SkipView
 
@@ -25,7 +21,6 @@ RULER_POINTS = 97
 SHORTEST_RULER_KM, LONGEST_RULER_KM = 4000.0, 19500.0
 GRID_STEP_DEG = 6.0
 CHART_STEP_DEG = 0.5
-MIDDLES_KM = np.linspace(0.0, 0.5 * muf.F2_HOP_MAX_KM, 65)[1:]  # middles of first hops
 ROUTE_POINTS = 160
 
 
@@ -55,7 +50,7 @@ def rulers(kept: Kept, cursor: Cursor) -> ReachView:
     )
     share = far.chance[:, 0, 0, :].T
     hops = (far.low_hops + far.high_hops)[:, 0, 0, :].T
-    skip = _skip_km(result, site, bearing, time, shown)
+    skip = skip_of_forecast_km(result, bearing, time, result.frequency_mhz[shown])
     single = result.target.size == 1
     return ReachView(
         SkipView(
@@ -76,22 +71,6 @@ def rulers(kept: Kept, cursor: Cursor) -> ReachView:
 def _points(lat: FloatArray, lon: FloatArray) -> regions.Target:
     count = lat.size
     return regions.make_target("places", "region", lat.ravel(), lon.ravel(), np.ones(count), [""] * count)
-
-
-def _skip_km(
-    result: Forecast, site: Position, bearing: float, time: np.datetime64, shown: list[int]
-) -> FloatArray:
-    """Skip distance of every band towards a bearing; the layer over the middle of each hop counts."""
-    lat, lon = great_circle.destination(site.lat_deg, site.lon_deg, bearing, MIDDLES_KM)
-    layer = ionosphere(lat, lon, time, float(result.conditions.r12_at(time)), with_es=False)
-    return skip_along_km(
-        result.frequency_mhz[shown],
-        MIDDLES_KM,
-        layer.fof2_mhz,
-        layer.foe_mhz,
-        layer.m3000f2,
-        layer.gyro_300_mhz,
-    )
 
 
 @cache

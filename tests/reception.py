@@ -133,7 +133,7 @@ class Fitted:
 
 def fit_beacon(conditions: Conditions, days: tuple[str, ...] = BEACON_DAYS[::3]) -> Fitted:
     """Fit one availability and one offset: days heard are binomial among a receiver's active days."""
-    offsets = np.arange(-15.0, 5.1, 2.5)
+    offsets = np.arange(-10.0, 12.6, 2.5)
     months = [beacon_month(conditions, days, float(offset)) for offset in offsets]
     shares = np.arange(0.2, 1.001, 0.025)
     table = months[0]

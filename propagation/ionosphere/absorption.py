@@ -17,8 +17,8 @@ what of each part the ray meets, by x = f cos i / foE and zenith angle: nearly n
 ray turns low, more than all of it where it lingers (x near 1), one far above. foE is the program's own.
 
 Against the integral itself along the model's own profile, with the loss under 60 dB: 99.8 % of the rays that
-pass (x over 1.15) and some 80 % of the others are within 5 % or 0.5 dB; 1 in 100 is off by more than 13 %. The
-shares know one shape of the layers for each zenith angle, and all hangs on the gradient where a ray turns.
+pass (x over 1.15) and some 80 % of the others are within 5 % or 0.5 dB; 1 in 100 is off by more than 13 %.
+The shares know one shape of the layers for each zenith angle; the model knows one for each state.
 """
 
 from __future__ import annotations
@@ -31,11 +31,12 @@ import numpy as np
 from propagation.base.constants import E_LAYER_HEIGHT_KM
 from propagation.base.units import FloatArray, FloatLike, as_float
 from propagation.ionosphere import hops
-from propagation.ionosphere.absorbing_layers import LOG_X_STEP, table
+from propagation.ionosphere.absorbing_layers import LOG_X_STEP, ZENITH_STEP_DEG, table
 
 D_CROSSING_KM: Final = 78.0  # km, mean height of the D part by day (FIRI-2018, from the integral)
 LEAST_FOE_MHZ: Final = 0.05  # MHz, guard against division by nothing (ours)
 THROUGH_X: Final = 1.1  # least f cos i / foE of a ray that passes through the E layer (ours)
+THROUGH: Final = np.inf  # f cos i / foE at which a ray is turned that passes through (by definition)
 TURNED_X: Final = 1.0  # greatest f cos i / foE of a ray the E layer turns: its peak (by definition)
 
 
@@ -50,13 +51,13 @@ def shares(x: FloatLike, zenith_deg: FloatLike) -> tuple[FloatArray, FloatArray]
     """Shares of the D part and of the E part met by rays with x = f cos i / foE; both broadcast.
 
     Relative to the secant times the part straight through. `zenith_deg` [deg] sets the shape of the layers.
-    The nearest step of the table: 0.4 % of x and one degree.
+    The nearest step of the table: 0.4 % of x and half a degree.
     """
     data = table()
     rows, steps = data.d_share.shape
-    row = (np.clip(zenith_deg, 0.0, rows - 1.0) + 0.5).astype(np.intp) * steps
+    row = (np.asarray(zenith_deg) * (1.0 / ZENITH_STEP_DEG) + 0.5).clip(0.0, rows - 1.0)
     place = (np.log(np.maximum(as_float(x), 1e-3)) - data.log_x_first) * (1.0 / LOG_X_STEP) + 0.5
-    at = row + np.clip(place, 0.0, steps - 1.0).astype(np.intp)
+    at = row.astype(np.intp) * steps + np.clip(place, 0.0, steps - 1.0).astype(np.intp)
     return data.d_share.take(at), data.e_share.take(at)
 
 
@@ -85,26 +86,42 @@ class Crossed:
         return self.zenith_foe_square / np.maximum(self.foe_square, LEAST_FOE_MHZ**2)
 
 
+@dataclass(frozen=True, eq=False)
+class Rays:
+    """Rays by the cosine of their take-off angle, and the secants of incidence that follow from it, in the
+    middle of the absorbing D layer and at the E layer. One shape, that of the modes along the last axis.
+    """
+
+    cos_elevation: FloatArray
+    sec_d: FloatArray
+    sec_e: FloatArray
+
+    @classmethod
+    def of(cls, cos_elevation: FloatLike) -> Rays:
+        """Rays that leave at angles of this cosine."""
+        cosine = as_float(cos_elevation)
+        sec_d = hops.sec_incidence_of(cosine, D_CROSSING_KM)
+        return cls(cosine, sec_d, hops.sec_incidence_of(cosine, E_LAYER_HEIGHT_KM))
+
+
 def ray_absorption_db(
     frequency_mhz: FloatLike,
-    cos_elevation: FloatLike,
+    rays: Rays,
     longitudinal_gyro_mhz: FloatLike,
     crossed: Crossed,
-    turned_at: float | None = None,
+    turned_at: FloatLike = THROUGH,
 ) -> FloatArray:
     """Absorption [dB] of rays over all their hops of one kind; everything broadcasts.
 
-    `frequency_mhz` [MHz]; `cos_elevation`: cosine of the take-off angle; `longitudinal_gyro_mhz` = |fH sin I|
-    at 100 km [MHz]. `turned_at` None: the ray passes through the E layer. Else the greatest x = f cos i / foE
-    at which the layer turns it (1 at its peak, less where a patch lower down does): x is held on the ray's
-    own side of the peak, as beyond it another loss takes over (above the MUF, or screening).
+    `frequency_mhz` [MHz]; `longitudinal_gyro_mhz` = |fH sin I| at 100 km [MHz]. `turned_at` `THROUGH`: the
+    ray passes through the E layer. Else the greatest x = f cos i / foE at which the layer turns it (1 at its
+    peak, less where a patch lower down does): x is held on the ray's own side of the peak, as beyond it
+    another loss takes over (above the MUF, or screening).
     """
-    f, cosine = as_float(frequency_mhz), as_float(cos_elevation)
-    sec_e = hops.sec_incidence_of(cosine, E_LAYER_HEIGHT_KM)
-    sec_d = hops.sec_incidence_of(cosine, D_CROSSING_KM)
-    x = f / (sec_e * crossed.foe_mhz())
-    x = np.maximum(x, THROUGH_X) if turned_at is None else np.minimum(x, turned_at)
+    f, turned_at = as_float(frequency_mhz), as_float(turned_at)
+    x = f / (rays.sec_e * crossed.foe_mhz())
+    x = np.clip(x, np.where(np.isinf(turned_at), THROUGH_X, 0.0), turned_at)
     d_share, e_share = shares(x, crossed.zenith_deg())
     effective = f + as_float(longitudinal_gyro_mhz)
-    d_part = d_noon_db(f, longitudinal_gyro_mhz) * crossed.d_strength * sec_d * d_share
-    return d_part + crossed.e_strength / effective**2 * sec_e * e_share
+    d_part = d_noon_db(f, longitudinal_gyro_mhz) * crossed.d_strength * rays.sec_d * d_share
+    return d_part + crossed.e_strength / effective**2 * rays.sec_e * e_share

@@ -15,7 +15,7 @@ import numpy as np
 from propagation.base.units import FloatArray, IntArray, cosd, db
 from propagation.geo import great_circle
 from propagation.ionosphere import layers, sporadic_e, variability
-from propagation.ionosphere.absorption import Crossed, ray_absorption_db
+from propagation.ionosphere.absorption import Crossed, Rays, ray_absorption_db
 from propagation.signal import meteor_scatter, path_loss, scatter
 from propagation.signal.case import CircuitCase
 from propagation.signal.contribution import Contribution, Strongest
@@ -177,5 +177,5 @@ def _absorbed_db(
         zenith_foe_square=nothing,
     )
     gyro = np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)[..., middle, None]
-    absorbed = ray_absorption_db(f, cosd(angle_deg), gyro, crossed)
+    absorbed = ray_absorption_db(f, Rays.of(cosd(angle_deg)), gyro, crossed)
     return counterfactual.of_absorption(absorbed, rows)

@@ -18,6 +18,7 @@ import numpy as np
 from propagation.base.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
 from propagation.base.units import DEG, BoolArray, FloatArray, FloatLike, as_float
 from propagation.ionosphere import absorption, auroral, hops, mirror_height, muf, variability
+from propagation.ionosphere.absorption import Crossed, Rays
 from propagation.ionosphere.sporadic_e import (
     LOSS_MAX_DB,
     foes_quantile_mhz,
@@ -189,6 +190,7 @@ def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray)
     mirror, elevation = _geometry(samples, chains, layers, f)
     ray = elevation * DEG
     sin_el, cos_el = np.sin(ray), np.cos(ray)
+    rays = Rays.of(cos_el)
     n_low, n_high = chains.low_count[:, None, None], chains.high_count[:, None, None]
     slant = n_low * hops.slant_of(sin_el, E_LAYER_HEIGHT_KM) + n_high * hops.slant_of(sin_el, mirror)
     day = np.mean(daylight(samples.zenith_deg), axis=-1)
@@ -196,9 +198,9 @@ def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray)
     lower, upper = samples.muf_spread()
     return ModeLosses(
         free_space_db=32.45 + 20.0 * np.log10(f) + 20.0 * np.log10(np.maximum(slant, 1.0)),
-        absorption_db=_absorption(samples, chains, layers, f, cos_el),
-        extra_absorption_db=_extra_absorption(layers, f, cos_el),
-        screening_db=_screening(chains, layers, f, cos_el),
+        absorption_db=_absorption(samples, chains, layers, f, rays),
+        extra_absorption_db=_extra_absorption(layers, f, rays),
+        screening_db=_screening(chains, layers, f, rays),
         bounce_db=_bounces(samples, chains),
         auroral_db=_aurora(samples, chains),
         low_angle_db=low_angle_loss_db(elevation) + chains.stretch_db[:, None, None],
@@ -209,7 +211,7 @@ def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray)
         f2_muf_mhz=layers.f2_muf_mhz,
         f2_operational_mhz=layers.f2_muf_mhz * ratio[..., None],
         e_muf_mhz=layers.e_muf_mhz,
-        es_loss_db=_es_loss(samples, chains, f, cos_el[..., chains.with_es]),
+        es_loss_db=_es_loss(samples, chains, f, rays.sec_e[..., chains.with_es]),
         spread_low=lower,
         spread_high=upper,
         valid=chains.valid,
@@ -246,37 +248,49 @@ def _geometry(
 
 
 def _absorption(
-    samples: PathSamples, chains: Chains, layers: HopLayers, f: FloatArray, cos_el: FloatArray
+    samples: PathSamples, chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays
 ) -> FloatArray:
     """Absorption [dB] in the D and E layers (N, T, B, K): of the hops that pass through the E layer, and of
-    those it turns.
+    those it turns, all kinds side by side in one look-up.
     """
     gyro = np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)
-    gyro_mean = np.mean(gyro, axis=-1)[..., None, None]
-    total = np.zeros(np.broadcast_shapes(cos_el.shape, f.shape))
-    for kind, crossed, turned_at in (
-        (chains.with_high, layers.through, None),
-        (chains.with_e, layers.turned, absorption.TURNED_X),
-        (chains.with_es, layers.turned, ES_TURN_X),
-    ):
-        part = absorption.Crossed(**{name: values[..., kind] for name, values in vars(crossed).items()})
-        total[..., kind] += absorption.ray_absorption_db(f, cos_el[..., kind], gyro_mean, part, turned_at)
+    kinds = (chains.with_high, chains.with_e, chains.with_es)
+    sizes = [kind.stop - kind.start for kind in kinds]
+    limits = (absorption.THROUGH, absorption.TURNED_X, ES_TURN_X)
+    column = np.concatenate([np.arange(kind.start, kind.stop) for kind in kinds])
+    through, turned = layers.through, layers.turned
+    crossed = Crossed(
+        *(
+            np.concatenate([getattr(side, name)[..., kind] for side, kind in
+                            zip((through, turned, turned), kinds, strict=True)], axis=-1)
+            for name in (field.name for field in fields(Crossed))
+        )
+    )  # fmt: skip
+    found = absorption.ray_absorption_db(
+        f,
+        Rays(*(values.take(column, axis=-1) for values in (rays.cos_elevation, rays.sec_d, rays.sec_e))),
+        np.mean(gyro, axis=-1)[..., None, None],
+        crossed,
+        np.repeat(limits, sizes),
+    )
+    total = np.zeros(np.broadcast_shapes(rays.sec_e.shape, f.shape))
+    for kind, part in zip(kinds, np.split(found, np.cumsum(sizes)[:-1], axis=-1), strict=True):
+        total[..., kind] += part
     return total
 
 
-def _extra_absorption(layers: HopLayers, f: FloatArray, cos_el: FloatArray) -> FloatArray:
+def _extra_absorption(layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:
     """Absorption [dB] by flares and in the polar cap (N, T, B, K); (1, 1, 1, 1) when quiet."""
     if layers.extra is None:
         return np.zeros((1, 1, 1, 1))
-    return layers.extra[:, :, None] / f**1.5 * hops.sec_incidence_of(cos_el, absorption.D_CROSSING_KM)
+    return layers.extra[:, :, None] / f**1.5 * rays.sec_d
 
 
-def _screening(chains: Chains, layers: HopLayers, f: FloatArray, cos_el: FloatArray) -> FloatArray:
+def _screening(chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:
     """Loss [dB] of the F2 hops at the E layer under them (N, T, B, K); fs = 1.05 foE sec i (P.533)."""
     high = chains.with_high
-    screening = np.zeros(np.broadcast_shapes(cos_el.shape, f.shape))
-    sec_e = hops.sec_incidence_of(cos_el[..., high], E_LAYER_HEIGHT_KM)
-    fs = 1.05 * layers.screen_foe_mhz[:, :, None, high] * sec_e
+    screening = np.zeros(np.broadcast_shapes(rays.sec_e.shape, f.shape))
+    fs = 1.05 * layers.screen_foe_mhz[:, :, None, high] * rays.sec_e[..., high]
     screening[..., high] = screening_loss_db(f, np.maximum(fs, 0.01))
     return screening
 
@@ -301,10 +315,10 @@ def _aurora(samples: PathSamples, chains: Chains) -> FloatArray:
     return (loss * (1.0 - (1.0 - auroral.LONG_PATH_SHARE) * far)[:, None])[..., None, None]
 
 
-def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray, cos_el: FloatArray) -> FloatArray:
+def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray, sec_e: FloatArray) -> FloatArray:
     """Loss [dB] at the sporadic-E hops of the chains that have them, by day (N, T, B, Kes, V).
 
-    `cos_el` (N, T, B or 1, Kes): cosine of the take-off angle of those chains.
+    `sec_e` (N, T, B or 1, Kes): secant of incidence of those chains' rays at the E layer.
     """
     n, t = samples.fof2_mhz.shape[:2]
     es = chains.with_es
@@ -331,8 +345,7 @@ def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray, cos_el: FloatA
     kind = mode - es.start
     starts = chains.first_hop[es] - hop[0]
     loss = np.empty((n, t, f.shape[2], es.stop - es.start, len(variability.ES_NODES)))
-    sec_e = hops.sec_incidence_of(cos_el[..., kind], E_LAYER_HEIGHT_KM)
-    hidden = np.where(used, hidden_loss_db(f, sec_e, foe[:, :, None]), 0.0)
+    hidden = np.where(used, hidden_loss_db(f, sec_e[..., kind], foe[:, :, None]), 0.0)
     steady = np.add.reduceat(hidden, starts, axis=-1) + chains.low_count[:, None, None, es] * grazing
     for v in range(len(variability.ES_NODES)):
         over = equivalent[..., kind] * (f * f) / np.maximum(foes[:, :, None, :, v] ** 2, 0.01) - 1.0

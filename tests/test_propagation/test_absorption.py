@@ -3,21 +3,17 @@ by a direct integral through its profiles, and against the closed form it is tie
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from oracles import absorption_integral
 
 from propagation.ionosphere import absorption
 from propagation.ionosphere.absorbing_layers import absorbing_layers, table, vertical_closed_form_db
 from propagation.space_weather.solar_index import r12_from_flux
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "oracles"))
-import absorption_integral
 
 JUNE, JANUARY = np.datetime64("2023-06-16"), np.datetime64("2023-01-15")
 MIDDLE = float(r12_from_flux(130.0))  # the index that goes with a flux of 130 sfu
@@ -36,8 +32,11 @@ def one_hop(
     )  # fmt: skip
 
 
-def loss_db(f: Any, elevation: Any, gyro: Any, hop: absorption.Crossed, turned: Any = None) -> Any:
-    return absorption.ray_absorption_db(f, np.cos(np.radians(elevation)), gyro, hop, turned)
+def loss_db(
+    f: Any, elevation: Any, gyro: Any, hop: absorption.Crossed, turned: Any = absorption.THROUGH
+) -> Any:
+    rays = absorption.Rays.of(np.cos(np.radians(elevation)))
+    return absorption.ray_absorption_db(f, rays, gyro, hop, turned)
 
 
 # --- the closed form ----------------------------------------------------------------------------------
@@ -204,15 +203,17 @@ def test_shares_far_above_and_far_below() -> None:
 
 
 def test_the_nearest_step_of_the_shares_is_near_enough() -> None:
-    """Neighbouring steps in x differ by less than 2 % of the greatest share; in zenith angle by 4 % up to 85
-    degrees, and by 13 % of it about sunset, where the layer is weak (0.1 dB on 7 MHz straight up).
+    """Neighbouring steps differ by less than 2 % of the greatest share in x, and by less than 4 % in zenith
+    angle; about sunset, where the layer is weak and changes its shape, by 13 %. The nearest is half as far.
     """
     data = table()
     for share in (data.d_share, data.e_share):
         most = float(share.max())
         assert np.max(np.abs(np.diff(share, axis=1))) < 0.02 * most
-        assert np.max(np.abs(np.diff(share[:86], axis=0))) < 0.04 * most
-        assert np.max(np.abs(np.diff(share, axis=0))) < 0.13 * most
+        over_zenith = np.max(np.abs(np.diff(share, axis=0)), axis=1)
+        about_sunset = np.abs(0.5 * np.arange(over_zenith.size) - 91.0) < 6.0
+        assert np.max(over_zenith[~about_sunset]) < 0.04 * most
+        assert np.max(over_zenith) < 0.13 * most
 
 
 @pytest.mark.parametrize("zenith", [0.0, 60.0, 85.0, 95.0, 130.0])
@@ -232,9 +233,9 @@ def test_a_low_ray_escapes_what_the_closed_form_charges() -> None:
 
 
 def test_no_step_over_zenith_angle_season_and_latitude() -> None:
-    """A degree of the sun, a day, a degree of latitude: at most 2.5 % of the strongest.
+    """A degree of the sun, a day, a degree of latitude: at most 3 % of the strongest.
 
-    The dB per MHz^2 rise from 12 to 28 within the ten degrees about sunset: 3 a degree.
+    The dB per MHz^2 rise from 12 to 30 within the ten degrees about sunset, by up to 3.5 a degree.
     """
     zenith = np.arange(0.0, 180.0)
     days = np.arange("2023-01-01", "2025-01-01", dtype="datetime64[D]")
@@ -246,8 +247,8 @@ def test_no_step_over_zenith_angle_season_and_latitude() -> None:
             absorbing_layers(30.0, -50.0, days, r12),
             absorbing_layers(30.0, lat, JUNE, r12),
         ):
-            assert np.max(np.abs(np.diff(sky.d_strength))) < 0.025 * np.max(sky.d_strength)
-            assert np.max(np.abs(np.diff(sky.e_db_per_mhz2))) < 3.0
+            assert np.max(np.abs(np.diff(sky.d_strength))) < 0.03 * np.max(sky.d_strength)
+            assert np.max(np.abs(np.diff(sky.e_db_per_mhz2))) < 3.5
     nearly = np.array([-1e-6, 1e-6])
     over_equator = absorbing_layers(20.0, nearly, JUNE, 50.0)
     np.testing.assert_allclose(np.diff(over_equator.d_strength), 0.0, atol=1e-5)
@@ -266,11 +267,11 @@ def test_arrays_and_scalars_take_the_same_way() -> None:
 @given(
     st.floats(1.8, 150.0), st.floats(-5.0, 90.0), st.floats(0.0, 180.0), st.floats(-90.0, 90.0),
     st.integers(0, 20000), st.floats(-20.0, 250.0), st.floats(0.0, 6.0), st.floats(0.0, 1.8),
-    st.sampled_from([None, 0.8, 1.0]),
+    st.sampled_from([absorption.THROUGH, 0.8, 1.0]),
 )  # fmt: skip
 def test_always_a_loss(
     frequency: float, elevation: float, zenith: float, lat: float, day: int, r12: float, foe: float,
-    gyro: float, turned: float | None,
+    gyro: float, turned: float,
 ) -> None:  # fmt: skip
     hop = one_hop(zenith, lat, np.datetime64("1970-01-01") + day, r12, foe)
     loss = float(loss_db(frequency, elevation, gyro, hop, turned))

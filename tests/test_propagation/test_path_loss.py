@@ -68,7 +68,9 @@ def test_a_single_f2_hop_by_hand() -> None:
     np.testing.assert_allclose(losses.mirror_km[0, 0, 0, one], mirror, rtol=1e-9)
     np.testing.assert_allclose(losses.elevation_deg[0, 0, 0, one], elevation, rtol=1e-9)
     crossed = absorption.Crossed(np.array(1.0), absorption.d_layer_strength(45.0, 50.0), np.array(2.0**2))
-    expected = absorption.ray_absorption_db(14.2, np.cos(np.radians(elevation)), 1.1, crossed)
+    expected = absorption.ray_absorption_db(
+        14.2, absorption.Rays.of(np.cos(np.radians(elevation))), 1.1, crossed
+    )
     np.testing.assert_allclose(losses.absorption_db[0, 0, 0, one], expected, rtol=1e-6)
     np.testing.assert_allclose(
         losses.f2_muf_mhz[0, 0, one], muf.f2_muf_mhz(2600.0, 8.0, 2.0, 3.0, 1.4), rtol=1e-6

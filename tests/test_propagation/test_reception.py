@@ -9,10 +9,7 @@ from propagation.space_weather.conditions import built_in
 
 # What is still wrong, as (band, from km, sign): hours on end where reports and promise differ by more than
 # one neper, one way. +1: more was heard than promised.
-KNOWN_RUNS = {
-    ("14", 6000, 1), ("7", 1000, -1), ("7", 1500, -1),
-    ("3", 0, 1), ("3", 500, 1), ("3", 500, -1), ("3", 1000, 1),
-}  # fmt: skip
+KNOWN_RUNS = {("7", 1500, -1), ("3", 0, 1), ("3", 500, 1), ("3", 1000, 1)}
 
 
 def test_the_beacon_month_is_ranked_better_than_by_distance() -> None:
@@ -21,14 +18,25 @@ def test_the_beacon_month_is_ranked_better_than_by_distance() -> None:
     by_distance = reception.area_under_curve(-np.repeat(month.distance_km, 24), heard)
     np.testing.assert_allclose(by_distance, 0.68, atol=0.005)  # of the set itself, whatever the engine
     # a statistical neighbour model that has seen the other receivers reaches 0.90
-    assert month.auc() > 0.865
+    assert month.auc() > 0.86
 
 
 def test_no_hours_on_end_are_wrong_one_way_beyond_those_known() -> None:
     day = reception.world_day(built_in(), reception.SCORED_BANDS)
     found = {(band, low, int(np.sign(mean))) for band, low, _, _, mean in day.runs()}
     assert found <= KNOWN_RUNS
-    assert day.mean_residual() < 0.75  # nepers
+    assert day.mean_residual() < 0.63  # nepers
+
+
+def test_the_far_day_belongs_to_the_short_path_over_the_pole() -> None:
+    """Great Britain and New Zealand on 14 MHz at the minimum of the cycle: nobody was heard between 00 and 10
+    UT. The long path at dawn passes a night of 9 MHz in its middle."""
+    month = reception.far_countries(built_in(), reception.FAR_DAYS[:1])
+    share = month.chance[month.bands.index("14")]
+    assert np.max(share[4:8]) < 0.6 * np.max(share[8:16])
+    reported, promised = month.share("14")
+    np.testing.assert_allclose(reported, 0.89, atol=0.005)  # of the set itself
+    assert promised > 0.44
 
 
 def test_area_under_the_curve_counts_pairs() -> None:

@@ -211,7 +211,7 @@ def test_the_nearest_step_of_the_shares_is_near_enough() -> None:
         most = float(share.max())
         assert np.max(np.abs(np.diff(share, axis=1))) < 0.02 * most
         over_zenith = np.max(np.abs(np.diff(share, axis=0)), axis=1)
-        about_sunset = np.abs(0.5 * np.arange(over_zenith.size) - 91.0) < 6.0
+        about_sunset = np.abs(0.5 * np.arange(over_zenith.size) - 91.0) < 8.0
         assert np.max(over_zenith[~about_sunset]) < 0.04 * most
         assert np.max(over_zenith) < 0.13 * most
 

@@ -40,7 +40,6 @@ _CALIBRATION_MHZ: Final = 7.0  # MHz
 _STATE_STEP_DEG: Final = 2.5  # deg, all zenith angles of the table are whole multiples of it
 _LATITUDE_STEP_DEG: Final = 15.0  # deg, of the table
 _YEAR_DAYS: Final = 365.25  # days
-ZENITH_STEP_DEG: Final = 0.5  # deg, at which the shares are kept
 LOG_X_STEP: Final = 0.004  # of ln x, at which the shares are kept; within 1 % (tested)
 
 
@@ -64,7 +63,7 @@ class AbsorptionTable:
     day_of_year (12,), flux_sfu (3,), zenith_deg (Z,); d_strength, e_db_per_mhz2 (12 days, 3 fluxes, 9
     latitudes from -60, Z zenith angles): see `AbsorbingLayers`. log_effective, log_d_noon_db: over ln(f + fL)
     the logarithm of the loss [dB] straight up in a D part of strength 1. log_x_first: first ln x of d_share,
-    e_share (zenith angles by the half degree, X steps of ln x), see `absorption.shares`.
+    e_share (zenith angles by the degree, X steps of ln x), see `absorption.shares`.
     """
 
     day_of_year: FloatArray
@@ -86,7 +85,7 @@ def table() -> AbsorptionTable:
         log_x = as_float(stored["log_x"])
         fine = np.arange(log_x[0], log_x[-1], LOG_X_STEP)
         d_share, e_share = (
-            _finely(stored["share_zenith_deg"], log_x, fine, as_float(stored[name]))
+            np.array([np.interp(fine, log_x, row) for row in as_float(stored[name])])
             for name in ("d_share", "e_share")
         )
         strength, per_mhz2 = (_both_hemispheres(stored[name]) for name in ("d_strength_db", "e_db_per_mhz2"))
@@ -111,15 +110,6 @@ def table() -> AbsorptionTable:
             d_share=d_share.astype(np.float32),
             e_share=e_share.astype(np.float32),
         )
-
-
-def _finely(zenith_deg: FloatArray, log_x: FloatArray, fine: FloatArray, stored: FloatArray) -> FloatArray:
-    """Shares (zenith angle, ln x) read at half degrees and at the ln x of `fine`."""
-    over_x = np.array([np.interp(fine, log_x, row) for row in stored])
-    place = np.arange(0.0, zenith_deg[-1] + 0.5 * ZENITH_STEP_DEG, ZENITH_STEP_DEG)
-    left = np.clip(np.searchsorted(zenith_deg, place, side="right") - 1, 0, zenith_deg.size - 2)
-    share = (place - zenith_deg[left]) / (zenith_deg[left + 1] - zenith_deg[left])
-    return as_float(over_x[left] + (over_x[left + 1] - over_x[left]) * share[:, None])
 
 
 def _both_hemispheres(stored: FloatArray) -> FloatArray:

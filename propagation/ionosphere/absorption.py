@@ -31,7 +31,7 @@ import numpy as np
 from propagation.base.constants import E_LAYER_HEIGHT_KM
 from propagation.base.units import FloatArray, FloatLike, as_float
 from propagation.ionosphere import hops
-from propagation.ionosphere.absorbing_layers import LOG_X_STEP, ZENITH_STEP_DEG, table
+from propagation.ionosphere.absorbing_layers import LOG_X_STEP, table
 
 D_CROSSING_KM: Final = 78.0  # km, mean height of the D part by day (FIRI-2018, from the integral)
 LEAST_FOE_MHZ: Final = 0.05  # MHz, guard against division by nothing (ours)
@@ -51,14 +51,21 @@ def shares(x: FloatLike, zenith_deg: FloatLike) -> tuple[FloatArray, FloatArray]
     """Shares of the D part and of the E part met by rays with x = f cos i / foE; both broadcast.
 
     Relative to the secant times the part straight through. `zenith_deg` [deg] sets the shape of the layers.
-    The nearest step of the table: 0.4 % of x and half a degree.
+    The nearest step of the table in x, 0.4 %, and linear in zenith angle.
     """
     data = table()
     rows, steps = data.d_share.shape
-    row = (np.asarray(zenith_deg) * (1.0 / ZENITH_STEP_DEG) + 0.5).clip(0.0, rows - 1.0)
+    at_zenith = np.clip(as_float(zenith_deg), 0.0, rows - 1.0)
+    left = np.minimum(at_zenith.astype(np.intp), rows - 2)
+    towards = at_zenith - left
     place = (np.log(np.maximum(as_float(x), 1e-3)) - data.log_x_first) * (1.0 / LOG_X_STEP) + 0.5
-    at = row.astype(np.intp) * steps + np.clip(place, 0.0, steps - 1.0).astype(np.intp)
-    return data.d_share.take(at), data.e_share.take(at)
+    at = left * steps + np.clip(place, 0.0, steps - 1.0).astype(np.intp)
+    beyond = at + steps
+    d_share, e_share = data.d_share.take(at), data.e_share.take(at)
+    return (
+        d_share + (data.d_share.take(beyond) - d_share) * towards,
+        e_share + (data.e_share.take(beyond) - e_share) * towards,
+    )
 
 
 @dataclass(frozen=True, eq=False)

@@ -203,17 +203,11 @@ def test_shares_far_above_and_far_below() -> None:
 
 
 def test_the_nearest_step_of_the_shares_is_near_enough() -> None:
-    """Neighbouring steps differ by less than 2 % of the greatest share in x, and by less than 4 % in zenith
-    angle; about sunset, where the layer is weak and changes its shape, by 13 %. The nearest is half as far.
-    """
+    """Neighbouring steps in x differ by less than 2 % of the greatest share; the nearest is half as far."""
     data = table()
     for share in (data.d_share, data.e_share):
         most = float(share.max())
         assert np.max(np.abs(np.diff(share, axis=1))) < 0.02 * most
-        over_zenith = np.max(np.abs(np.diff(share, axis=0)), axis=1)
-        about_sunset = np.abs(0.5 * np.arange(over_zenith.size) - 91.0) < 6.0
-        assert np.max(over_zenith[~about_sunset]) < 0.04 * most
-        assert np.max(over_zenith) < 0.13 * most
 
 
 @pytest.mark.parametrize("zenith", [0.0, 60.0, 85.0, 95.0, 130.0])

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from uniform_sky import uniform_sky
 
 from propagation.ionosphere import absorption, hops, mirror_height, muf, sporadic_e
+from propagation.ionosphere.absorbing_layers import absorbing_layers
 from propagation.signal import path_loss
 from propagation.signal.hop_layers import hop_layers
 from propagation.signal.mode_chains import HAS_HIGH, HAS_LOW, IS_ES, SLOTS, chains
@@ -67,7 +68,11 @@ def test_a_single_f2_hop_by_hand() -> None:
     elevation = hops.elevation_deg(2600.0, mirror)
     np.testing.assert_allclose(losses.mirror_km[0, 0, 0, one], mirror, rtol=1e-9)
     np.testing.assert_allclose(losses.elevation_deg[0, 0, 0, one], elevation, rtol=1e-9)
-    crossed = absorption.Crossed(np.array(1.0), absorption.d_layer_strength(45.0, 50.0), np.array(2.0**2))
+    sky = absorbing_layers(45.0, 0.0, np.datetime64("2026-03-20"), 50.0)
+    square = np.array(2.0**2)
+    crossed = absorption.Crossed(
+        np.array(1.0), sky.d_strength, square, square * sky.e_db_per_mhz2, square * 45.0
+    )
     expected = absorption.ray_absorption_db(
         14.2, absorption.Rays.of(np.cos(np.radians(elevation))), 1.1, crossed
     )

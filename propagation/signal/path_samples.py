@@ -15,7 +15,7 @@ import numpy as np
 from propagation.base.units import FloatArray, FloatLike, IntArray, TimeArray, as_float, cosd, sind
 from propagation.geo import land, sun
 from propagation.geo.great_circle import Route
-from propagation.ionosphere import absorption, layers, variability
+from propagation.ionosphere import absorbing_layers, layers, variability
 
 POINTS: Final = 17  # along a route; 9000 km in steps of 560 km, in which the maps are near linear
 SEA_POINTS: Final = 65  # along a route, for land or sea under the bounces
@@ -44,10 +44,10 @@ class PathSamples:
 
     distance_km (N,); lat_deg, lon_deg (N, P); year: decimal year of the magnetic field. fof2_mhz, m3000f2,
     foe_mhz, foes_lower_mhz, foes_median_mhz, foes_upper_mhz [MHz]; gyro_300_mhz (N, 1 or T, P);
-    longitudinal_gyro_mhz = |fH sin I| at 100 km; d_strength of `absorption`; zenith_deg; solar_hour [h];
-    geomagnetic_latitude_deg; oval_latitude_deg: the same, counted from a quiet oval; extra_absorption (see
-    `Disturber`), None on quiet days; season -1..+1 (local winter..summer, (N, T, P)); r12 (broadcasts with
-    (N, T, P)); sea_share (N, SEA_POINTS) smoothed share of sea along the route, 0..1.
+    longitudinal_gyro_mhz = |fH sin I| at 100 km; d_strength, e_db_per_mhz2 of `absorbing_layers`; zenith_deg;
+    solar_hour [h]; geomagnetic_latitude_deg; oval_latitude_deg: the same, counted from a quiet oval;
+    extra_absorption (see `Disturber`), None on quiet days; season -1..+1 (local winter..summer, (N, T, P));
+    r12 (broadcasts with (N, T, P)); sea_share (N, SEA_POINTS) smoothed share of sea along the route, 0..1.
     """
 
     distance_km: FloatArray
@@ -65,6 +65,7 @@ class PathSamples:
     gyro_300_mhz: FloatArray
     longitudinal_gyro_mhz: FloatArray
     d_strength: FloatArray
+    e_db_per_mhz2: FloatArray
     zenith_deg: FloatArray
     solar_hour: FloatArray
     geomagnetic_latitude_deg: FloatArray
@@ -155,6 +156,7 @@ def sample(
     if disturber is not None:
         oval = np.broadcast_to(disturber.oval_latitude_deg(latitude, when), fof2.shape)
         extra = np.broadcast_to(disturber.extra_absorption(sky.zenith_deg, latitude, when), fof2.shape)
+    absorbing = absorbing_layers.absorbing_layers(sky.zenith_deg, at_lat, when, index)
     if for_modes:
         sea = land.sea_share(*column.at_fraction(np.linspace(0.0, 1.0, SEA_POINTS)))
     else:
@@ -174,7 +176,8 @@ def sample(
         foes_upper_mhz=sky.foes_upper_mhz,
         gyro_300_mhz=sky.gyro_300_mhz,
         longitudinal_gyro_mhz=sky.gyro_100_mhz * np.abs(sind(sky.dip_deg)),
-        d_strength=absorption.d_layer_strength(sky.zenith_deg, index),
+        d_strength=absorbing.d_strength,
+        e_db_per_mhz2=absorbing.e_db_per_mhz2,
         zenith_deg=sky.zenith_deg,
         solar_hour=np.broadcast_to(sun.local_solar_hour(at_lon, when), fof2.shape),
         geomagnetic_latitude_deg=latitude,

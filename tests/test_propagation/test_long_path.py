@@ -17,6 +17,7 @@ from propagation.geo.great_circle import Route
 from propagation.ionosphere import hops, muf
 from propagation.signal import long_path, path_samples
 from propagation.signal.long_path import LongPath, combined
+from propagation.signal.path_loss import above_muf_loss_db
 
 DAY = np.datetime64("2026-03-20", "s") + np.arange(0, 24, 2) * np.timedelta64(3600, "s")
 
@@ -72,6 +73,19 @@ def test_a_better_day_lifts_the_upper_end() -> None:
     assert good - poor > 20.0
     days = path.field_db(np.array([24.0])[None, None, :, None], np.array([0.8, 1.2])[None, None, None, :])
     np.testing.assert_allclose(days[0, 0, 0], [poor[0, 0, 0], good[0, 0, 0]])
+
+
+def test_every_hop_must_be_carried() -> None:
+    """Where the middle of the path carries 12 MHz, 10 MHz are as before and 14 MHz are lost."""
+    free = figures(25.0, 5.0)
+    held = replace(free, middle_mhz=np.full((1, 1), 12.0))
+    mhz = np.array([[[10.0, 14.0]]])
+    lost = (free.field_db(mhz) - held.field_db(mhz))[0, 0]
+    assert lost[0] < 0.5
+    np.testing.assert_allclose(lost[1], above_muf_loss_db(14.0 / 12.0, "F2"))
+    # on a day a fifth above the median it carries 14.4 MHz, and little is lost
+    better = free.field_db(mhz, 1.2) - held.field_db(mhz, 1.2)
+    assert better[0, 0, 1] < 4.0
 
 
 def test_slant_and_hops_of_a_uniform_path() -> None:

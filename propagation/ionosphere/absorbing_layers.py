@@ -9,7 +9,7 @@ through.
 * Seasons of the southern hemisphere are those of the northern half a year later; on the equator both meet in
   their mean. Beyond 60 degrees, and outside 75 to 200 sfu of flux, the model's last value holds.
 * The part above 92 km, the E part, is taken as it is, per MHz^2 of foE squared. The part below, the D part,
-  is multiplied by one factor, 2.5, so that in the tropics, with the sun overhead and no spots, a ray straight
+  is multiplied by one factor, 2.6, so that in the tropics, with the sun overhead and no spots, a ray straight
   up at 7 MHz loses as much as the CCIR closed form says, a fit to measured absorption. Why FIRI-2018 alone
   gives less than half of it we do not know; its course with the sun, season, latitude and activity is what
   we take.

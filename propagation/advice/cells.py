@@ -117,7 +117,7 @@ def compute(
         back[row],
         cells.times,
         result.frequency_mhz[cells.band][:, None, None],
-        result.conditions.r12_at(cells.times),
+        result.conditions.index_at(cells.times),
         ends.near,
         ends.far,
         disturber,

@@ -241,7 +241,7 @@ def _by_route(
     ground = asked.station.site.earth
     path = circuit(
         route, np.mod(back + 180.0, 360.0) if is_long else back, times, entries.frequency_mhz[row[:1]],
-        conditions.r12_at(times), near, other, disturber_of(conditions, asked.effects, times),
+        conditions.index_at(times), near, other, disturber_of(conditions, asked.effects, times),
         permittivity=ground.permittivity, conductivity_s_per_m=ground.conductivity_s_per_m, keep_modes=False,
     )  # fmt: skip
     far_power = entries.far_power_w[row]

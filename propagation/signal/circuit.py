@@ -103,7 +103,7 @@ def circuit(
     far_bearing_deg: FloatArray,
     times: TimeArray,
     frequency_mhz: FloatArray,
-    r12: FloatLike,
+    index: FloatLike,
     near: TerminalGain,
     far: TerminalGain,
     disturber: Disturber | None = None,
@@ -116,13 +116,13 @@ def circuit(
 ) -> Circuit:
     """Compute N routes (N,) at times (1 or N, T) and frequencies (B,) or (N, 1, B) [MHz].
 
-    `far_bearing_deg` (N,): bearing from the far end back along the route. `r12` broadcasts with (N, T). The
-    ground wave runs over ground of the given constants where the route is land, over sea where it is sea.
-    `keep_modes` False leaves out the modes no route has and the record of each mode, which saves time and
-    memory. `relief` takes losses off some of the rows, to see what they cost.
+    `far_bearing_deg` (N,): bearing from the far end back along the route. `index` (ionospheric, on the scale
+    of R12) broadcasts with (N, T). The ground wave runs over ground of the given constants where the route is
+    land, over sea where it is sea. `keep_modes` False leaves out the modes no route has and the record of
+    each mode, which saves time and memory. `relief` takes losses off some of the rows, to see what they cost.
     """
     with_modes = keep_modes or bool(np.any(route.distance_km <= mode_chains.REACH_KM))
-    samples = path_samples.sample(route, times, r12, disturber, year=year, for_modes=with_modes)
+    samples = path_samples.sample(route, times, index, disturber, year=year, for_modes=with_modes)
     if relief is not None:
         samples = relief.of_samples(samples)
     n, t, _ = samples.fof2_mhz.shape

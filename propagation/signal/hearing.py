@@ -43,7 +43,7 @@ def chance_of_hearing(
     required_db: float,
     effects: Effects | None = None,
 ) -> Callable[[FloatArray], FloatArray]:
-    """A function from R12 (1-D array) to the chance that the station hears the target at a time.
+    """A function from ionospheric indices (1-D) to the chance that the station hears the target at a time.
 
     frequency_mhz [MHz]; required_db [dB in 2500 Hz]. The better of the two routes counts, and of a region the
     point best heard, among its weightiest.
@@ -55,15 +55,15 @@ def chance_of_hearing(
     back = great_circle.bearing_deg(*place, home.lat_deg, home.lon_deg)
     ground = station.site.earth
 
-    def chance(r12: FloatArray) -> FloatArray:
-        times = np.full((1, len(r12)), time)
+    def chance(index: FloatArray) -> FloatArray:
+        times = np.full((1, len(index)), time)
         disturber = disturber_of(conditions, effects or Effects(), times)
-        best = np.zeros(len(r12))
+        best = np.zeros(len(index))
         for is_long in (False, True):
             route: Route = great_circle.route(home, place, long=is_long)
             path = circuit(
                 route, np.mod(back + 180.0, 360.0) if is_long else back, times, np.array([frequency_mhz]),
-                r12[None, :], own, sender, disturber,
+                index[None, :], own, sender, disturber,
                 permittivity=ground.permittivity, conductivity_s_per_m=ground.conductivity_s_per_m,
                 keep_modes=False,
             )  # fmt: skip
@@ -120,4 +120,4 @@ def beacon_report(
 
 def _prior(conditions: Conditions, time: np.datetime64) -> float:
     """The index without any report."""
-    return float(conditions.r12.linear_at(time))
+    return float(conditions.index.linear_at(time))

@@ -60,7 +60,7 @@ def lowest_usable_mhz(
         np.reshape(np.mod(back, 360.0), 1),
         when[None, :],
         frequency,
-        conditions.r12_at(when)[None, :],
+        conditions.index_at(when)[None, :],
         sender,
         receiver,
         disturber_of(conditions, effects or Effects(), when),

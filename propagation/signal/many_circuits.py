@@ -137,7 +137,7 @@ def _one_route(
         np.mod(back + 180.0, 360.0) if long else back,
         times,
         rows.frequency_mhz[index][:, None, None],
-        conditions.r12_at(times),
+        conditions.index_at(times),
         transmitter,
         receiver,
         disturber_of(conditions, switches, times),

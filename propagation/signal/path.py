@@ -20,6 +20,7 @@ from propagation.geo.locator import Position
 from propagation.ionosphere import hops, muf
 from propagation.ionosphere.layers import Ionosphere, ionosphere
 from propagation.ionosphere.mirror_height import f2_mirror_height_km
+from propagation.space_weather.solar_index import r12_from_index
 
 HIGHER_ORDERS: Final = 5  # modes listed above the lowest order (P.533 section 5, from memory)
 E_HOPS_MAX: Final = 3  # hops by the E layer (P.533 section 5, from memory)
@@ -62,13 +63,13 @@ def single_path(
     tx: Position,
     rx: Position,
     time: np.datetime64,
-    r12: float,
+    index: float,
     *,
     long: bool = False,
     frequency_mhz: float | None = None,
     bands_mhz: Mapping[str, float] | None = None,
 ) -> Path:
-    """The path from `tx` to `rx` at one time (UTC) for a smoothed sunspot number `r12` (version 1).
+    """The path from `tx` to `rx` at one time (UTC) for an ionospheric `index` (scale of R12).
 
     long: the long way round. frequency_mhz: at which the mirror heights are taken; by default each mode's
     own MUF. bands_mhz: a frequency [MHz] for each band whose skip distance is wanted; the layer is that over
@@ -79,17 +80,17 @@ def single_path(
     """
     route = great_circle.route(tx, rx, long)
     distance = float(route.distance_km)
-    middle = _layers(route, np.array([distance / 2.0]), time, r12)
+    middle = _layers(route, np.array([distance / 2.0]), time, index)
     longest = min(
         float(muf.f2_dmax_km(middle.fof2_mhz, middle.foe_mhz, middle.m3000f2)[0]), muf.F2_HOP_MAX_KM
     )
     lowest_order = max(1, ceil(distance / longest - 1e-9))
 
     orders = np.arange(lowest_order, lowest_order + HIGHER_ORDERS + 1)
-    found = _f2_modes(route, distance, orders, time, r12, frequency_mhz)
+    found = _f2_modes(route, distance, orders, time, index, frequency_mhz)
     if distance <= E_PATH_MAX_KM:
         e_orders = np.arange(1, E_HOPS_MAX + 1)
-        found += _e_modes(route, distance, e_orders[distance / e_orders <= muf.E_HOP_MAX_KM], time, r12)
+        found += _e_modes(route, distance, e_orders[distance / e_orders <= muf.E_HOP_MAX_KM], time, index)
     first_km = distance / lowest_order / 2.0
     lat, lon = route.at_km(first_km)
     return Path(
@@ -97,15 +98,15 @@ def single_path(
         bearing_deg=float(route.bearing_deg),
         muf_mhz=max(mode.muf_mhz for mode in found),
         modes=tuple(sorted(found, key=lambda mode: (-mode.muf_mhz, mode.hops))),
-        skip_km=_skip(_layers(route, np.array([first_km]), time, r12), bands_mhz or {}),
+        skip_km=_skip(_layers(route, np.array([first_km]), time, index), bands_mhz or {}),
         control_lat_deg=float(lat),
         control_lon_deg=float(lon),
     )
 
 
-def _layers(route: great_circle.Route, km: FloatArray, time: np.datetime64, r12: float) -> Ionosphere:
+def _layers(route: great_circle.Route, km: FloatArray, time: np.datetime64, index: float) -> Ionosphere:
     lat, lon = route.at_km(km)
-    return ionosphere(lat, lon, time, r12, with_es=False)
+    return ionosphere(lat, lon, time, index, with_es=False)
 
 
 def _ends(distance: float, hop_km: FloatArray) -> FloatArray:
@@ -118,18 +119,18 @@ def _f2_modes(
     distance: float,
     orders: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
     time: np.datetime64,
-    r12: float,
+    index: float,
     frequency_mhz: float | None,
 ) -> list[PathMode]:
     hop_km = distance / as_float(orders)
-    layer = _layers(route, _ends(distance, hop_km), time, r12)
+    layer = _layers(route, _ends(distance, hop_km), time, index)
     at_points = muf.f2_muf_mhz(
         hop_km[:, None], layer.fof2_mhz, layer.foe_mhz, layer.m3000f2, layer.gyro_300_mhz
     )
     mode_muf = at_points.min(axis=-1)
     f = mode_muf if frequency_mhz is None else np.full_like(mode_muf, frequency_mhz)
     height = f2_mirror_height_km(
-        f[:, None], layer.fof2_mhz, layer.foe_mhz, layer.m3000f2, r12, hop_km[:, None]
+        f[:, None], layer.fof2_mhz, layer.foe_mhz, layer.m3000f2, r12_from_index(index), hop_km[:, None]
     ).mean(axis=-1)
     elevation = hops.elevation_deg(hop_km, height)
     return [
@@ -144,10 +145,10 @@ def _e_modes(
     distance: float,
     orders: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
     time: np.datetime64,
-    r12: float,
+    index: float,
 ) -> list[PathMode]:
     hop_km = distance / as_float(orders)
-    layer = _layers(route, _ends(distance, hop_km), time, r12)
+    layer = _layers(route, _ends(distance, hop_km), time, index)
     mode_muf = muf.e_muf_mhz(hop_km[:, None], layer.foe_mhz).min(axis=-1)
     elevation = hops.elevation_deg(hop_km, E_LAYER_HEIGHT_KM)
     return [

@@ -16,6 +16,7 @@ from propagation.base.units import FloatArray, FloatLike, TimeArray, as_float, c
 from propagation.geo import land, sun
 from propagation.geo.great_circle import Route
 from propagation.ionosphere import absorption, layers
+from propagation.space_weather.solar_index import r12_from_index
 
 POINTS: Final = 17  # along a route; 9000 km in steps of 560 km, in which the maps are near linear
 SEA_POINTS: Final = 65  # along a route, for land or sea under the bounces
@@ -46,8 +47,8 @@ class PathSamples:
     foes_upper_mhz [MHz]; gyro_300_mhz (N, 1 or T, P); longitudinal_gyro_mhz = |fH sin I| at 100 km;
     d_strength of `absorption`; zenith_deg; solar_hour [h]; geomagnetic_latitude_deg; oval_latitude_deg: the
     same, counted from a quiet oval; extra_absorption (see `Disturber`), None on quiet days; season -1..+1
-    (local winter..summer, (N, T, P)); r12 (broadcasts with (N, T, P)); sea_share (N, SEA_POINTS) smoothed
-    share of sea along the route, 0..1.
+    (local winter..summer, (N, T, P)); r12 (version 1, broadcasts with (N, T, P)); sea_share (N, SEA_POINTS)
+    smoothed share of sea along the route, 0..1.
     """
 
     distance_km: FloatArray
@@ -81,14 +82,15 @@ def season_of(lat_deg: FloatLike, times: TimeArray) -> FloatArray:
 def sample(
     route: Route,
     times: TimeArray,
-    r12: FloatLike,
+    index: FloatLike,
     disturber: Disturber | None = None,
     *,
     year: float | None = None,
     for_modes: bool = True,
 ) -> PathSamples:
-    """Sample N routes (arrays of shape (N,)) at times of shape (1 or N, T); `r12` broadcasts with (N, T).
+    """Sample N routes (arrays of shape (N,)) at times of shape (1 or N, T); `index` broadcasts with (N, T).
 
+    `index`: ionospheric, drives the maps; `r12` of the samples is the sunspot number that goes with it.
     `disturber` None means a quiet day. `year` of the magnetic field as in `ionosphere.ionosphere`.
     `for_modes` False leaves out, as NaN, what only paths built of modes need: sporadic E and the ground.
     """
@@ -101,7 +103,8 @@ def sample(
     )
     lat, lon = column.at_fraction(np.linspace(0.0, 1.0, POINTS))
     when = np.asarray(times)[..., None]
-    index = np.broadcast_to(as_float(r12), np.broadcast_shapes(np.shape(r12), np.shape(times)))[..., None]
+    index = np.broadcast_to(as_float(index), np.broadcast_shapes(np.shape(index), np.shape(times)))[..., None]
+    r12 = r12_from_index(index)
     at_lat, at_lon = lat[:, None, :], lon[:, None, :]
     sky = layers.ionosphere(at_lat, at_lon, when, index, year, with_es=for_modes)
     latitude = sky.geomagnetic_latitude_deg
@@ -119,7 +122,7 @@ def sample(
         lat_deg=lat,
         lon_deg=lon,
         times=np.asarray(times),
-        r12=index,
+        r12=r12,
         fof2_mhz=fof2,
         m3000f2=sky.m3000f2,
         foe_mhz=sky.foe_mhz,
@@ -128,7 +131,7 @@ def sample(
         foes_upper_mhz=sky.foes_upper_mhz,
         gyro_300_mhz=sky.gyro_300_mhz,
         longitudinal_gyro_mhz=sky.gyro_100_mhz * np.abs(sind(sky.dip_deg)),
-        d_strength=absorption.d_layer_strength(sky.zenith_deg, index),
+        d_strength=absorption.d_layer_strength(sky.zenith_deg, r12),
         zenith_deg=sky.zenith_deg,
         solar_hour=np.broadcast_to(sun.local_solar_hour(at_lon, when), fof2.shape),
         geomagnetic_latitude_deg=latitude,

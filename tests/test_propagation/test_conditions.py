@@ -83,15 +83,15 @@ def test_index_by_hand() -> None:
     at = int((day - history.days[0]).astype(int))
     flux = without_bursts(history.daily_flux_sfu)
     proxy = (flux[at - 2 : at + 1].mean() + flux[at - 40 : at + 41].mean()) / 2
-    np.testing.assert_allclose(built_in().r12_at(t("2012-05-20T20:00")), r12_from_flux(proxy), atol=1e-6)
+    np.testing.assert_allclose(built_in().index_at(t("2012-05-20T20:00")), r12_from_flux(proxy), atol=1e-6)
 
 
 def test_planning_index_is_seven_tenths_of_the_published_number() -> None:
     times = as_times(["1965-03-01", "2003-07-15", "2033-01-01"])
     planning = built_in(times, basis="sunspots")
-    np.testing.assert_allclose(planning.r12_at(times), 0.7 * solar_history().ssn_at(times), atol=0.15)
+    np.testing.assert_allclose(planning.index_at(times), 0.7 * solar_history().ssn_at(times), atol=0.15)
     np.testing.assert_allclose(
-        built_in(times).r12_at(times[[0, 2]]), planning.r12_at(times[[0, 2]]), atol=1e-9
+        built_in(times).index_at(times[[0, 2]]), planning.index_at(times[[0, 2]]), atol=1e-9
     )
 
 
@@ -117,11 +117,11 @@ def test_index_fades_into_the_planning_index_after_the_last_known_day() -> None:
 def test_every_time_has_an_answer() -> None:
     now = built_in()
     times = as_times(["1900-01-01", "1957-01-01", "1995-01-01", "2026-08-20", "2041-10-20", "2100-01-01"])
-    assert np.isfinite(now.r12_at(times)).all()
+    assert np.isfinite(now.index_at(times)).all()
     assert np.isfinite(now.flux_at(times)).all()
-    assert (now.r12_at(times) >= 0).all()
+    assert (now.index_at(times) >= 0).all()
     grid = times.reshape(2, 3)
-    assert now.r12_at(grid).shape == (2, 3)
+    assert now.index_at(grid).shape == (2, 3)
     assert now.ap_history(grid).shape == (2, 3, 13)
     assert now.ap_history(times[0]).shape == (13,)
     assert (now.xray_at(grid) == 0.0).all()
@@ -137,17 +137,17 @@ def test_history_of_ap_ends_with_the_interval_of_the_time() -> None:
 
 def test_typed_in() -> None:
     by_flux = typed_in(flux_sfu=148.0, kp=3.0)
-    np.testing.assert_allclose(flux_from_r12(by_flux.r12_at(t("2026-01-01"))), 148.0)
+    np.testing.assert_allclose(flux_from_r12(by_flux.index_at(t("2026-01-01"))), 148.0)
     by_number = typed_in(ssn=100.0)
-    np.testing.assert_allclose(by_number.r12_at(t("2030-01-01")), 70.0)
+    np.testing.assert_allclose(by_number.index_at(t("2030-01-01")), 70.0)
     np.testing.assert_allclose(by_number.ssn_at(t("2030-01-01")), 100.0)
     over = typed_in(kp=6.0, base=built_in(), proton_pfu=50.0, xray_w_m2=1e-5)
     assert over.kp_at(t("2020-01-01")) == 6.0
     assert over.protons_at(t("2020-01-01")) == 50.0
     assert over.xray_at(t("2020-01-01")) == 1e-5
-    assert over.r12_at(t("2020-01-01")) == built_in().r12_at(t("2020-01-01"))
+    assert over.index_at(t("2020-01-01")) == built_in().index_at(t("2020-01-01"))
     assert over.source.startswith("typed in: K 6")
-    assert over.with_r12(80.0).r12_at(t("2020-01-01")) == 80.0
+    assert over.with_index(80.0).index_at(t("2020-01-01")) == 80.0
 
 
 @pytest.mark.parametrize(

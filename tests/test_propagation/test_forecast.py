@@ -76,7 +76,7 @@ def test_a_cell_is_the_circuit_it_stands_for() -> None:
     part = Route(routes.lat_deg[row], routes.lon_deg[row], routes.bearing_deg[row], routes.distance_km[row])
     ground = station().site.earth
     path = circuit(
-        part, back[row], TIMES[None, :], found.frequency_mhz, SUN.r12_at(TIMES)[None, :], near, far,
+        part, back[row], TIMES[None, :], found.frequency_mhz, SUN.index_at(TIMES)[None, :], near, far,
         permittivity=ground.permittivity, conductivity_s_per_m=ground.conductivity_s_per_m,
     )  # fmt: skip
     there = one_way(path, near, far, towards_far_end=True)

@@ -15,7 +15,7 @@ from propagation.signal.forecast import forecast
 from propagation.signal.hearing import beacon_report, chance_of_hearing, station_report
 from propagation.space_weather.conditions import built_in, typed_in
 from propagation.space_weather.disturbance import NO_EFFECTS, Effects
-from propagation.space_weather.heard import GRID_R12, believe
+from propagation.space_weather.heard import GRID_INDEX, believe
 from propagation.spectrum import beacons
 from propagation.station import station
 from propagation.station.terminals import far_terminal
@@ -42,8 +42,8 @@ def test_chance_follows_the_sun_on_the_highest_band(demo: station.Station) -> No
 def test_chance_of_one_index_does_not_depend_on_its_neighbours(demo: station.Station) -> None:
     target = places.resolve("Nairobi")
     chance = chance_of_hearing(demo, target, 28.4, TIME, built_in(), far_terminal(demo.far_end), -10.0)
-    whole = chance(GRID_R12)
-    alone = [float(chance(np.array([r12]))[0]) for r12 in GRID_R12[[0, 12, 30]]]
+    whole = chance(GRID_INDEX)
+    alone = [float(chance(np.array([r12]))[0]) for r12 in GRID_INDEX[[0, 12, 30]]]
     np.testing.assert_allclose(alone, whole[[0, 12, 30]], atol=1e-9)
 
 
@@ -53,8 +53,8 @@ def test_reports_from_the_forecast(demo: station.Station) -> None:
     for heard in (True, False):
         report = station_report(demo, target, "10m", 28.4, TIME, sun, heard, "CW")
         assert report.words == "Nairobi, Kenya on 10m"
-        assert report.prior_r12 == pytest.approx(42.0)
-        shifts[heard] = believe(report.prior_r12, [report], TIME).shift_r12
+        assert report.prior_index == pytest.approx(42.0)
+        shifts[heard] = believe(report.prior_index, [report], TIME).shift
     assert shifts[True] > 3 > 0 > shifts[False]
 
 
@@ -63,7 +63,7 @@ def test_beacon_report(demo: station.Station) -> None:
     kenya = schedule.beacons[schedule.number_of("Kenya")]
     report = beacon_report(demo, schedule, kenya, "10m", 28.2, TIME, typed_in(ssn=60.0), True)
     assert "Kenya" in report.words
-    assert believe(report.prior_r12, [report], TIME).shift_r12 > 3
+    assert believe(report.prior_index, [report], TIME).shift > 3
 
 
 def test_quiet_sky(demo: station.Station) -> None:

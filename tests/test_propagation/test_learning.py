@@ -112,7 +112,7 @@ def world() -> World:
         when = times[r][:, None]
         path = circuit(
             great_circle.route(home, there), great_circle.bearing_deg(*there, *home), when,
-            rows.frequency_mhz[r[:1]], state.r12_at(when), near, far, disturber_of(state, Effects(), when),
+            rows.frequency_mhz[r[:1]], state.index_at(when), near, far, disturber_of(state, Effects(), when),
             permittivity=demo().site.earth.permittivity,
             conductivity_s_per_m=demo().site.earth.conductivity_s_per_m, keep_modes=False,
         )  # fmt: skip

@@ -57,7 +57,7 @@ def test_a_row_is_the_single_circuit_it_stands_for() -> None:
                 np.reshape(np.mod(back + 180.0 * long, 360.0), 1),
                 asked.times[i : i + 1][None, :],
                 asked.frequency_mhz[i : i + 1],
-                SUN.r12_at(asked.times[i : i + 1])[None, :],
+                SUN.index_at(asked.times[i : i + 1])[None, :],
                 sender,
                 receiver,
             )

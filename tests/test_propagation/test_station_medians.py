@@ -28,7 +28,7 @@ MEDIANS = {
 def computed(month: str, basis: str) -> FloatArray:
     """foF2 [MHz] at those hours, with the month's mean index on the given basis."""
     days = np.datetime64(f"{month}-01T12", "s") + np.arange(28) * np.timedelta64(86_400, "s")
-    index = float(np.mean(built_in(basis=basis).r12_at(days)))  # type: ignore[arg-type]
+    index = float(np.mean(built_in(basis=basis).index_at(days)))  # type: ignore[arg-type]
     hours = np.datetime64(f"{month}-15", "s") + (np.arange(12) - 2) * np.timedelta64(3600, "s")
     return np.asarray(ionosphere(LAT, LON, hours, index).fof2_mhz)
 

@@ -12,6 +12,7 @@ from propagation.signal.circuit import GROUND_WAY, LONG_WAY, SCATTER_WAY
 from propagation.signal.forecast import ROUTES, Detail
 from propagation.signal.mode_chains import SLOTS, mode_name
 from propagation.signal.path_samples import SEA_POINTS
+from propagation.space_weather.solar_index import r12_from_index
 from tui.presenting.day import Kept
 from tui.presenting.skip import skip_along_km
 from tui.state import Cursor
@@ -63,7 +64,7 @@ def _view(
         return as_float(np.interp(x, at, row))
 
     fof2, foe, m3000 = along(samples.fof2_mhz), along(samples.foe_mhz), along(samples.m3000f2)
-    r12 = float(np.mean(result.conditions.r12_at(result.times[time])))
+    r12 = r12_from_index(float(np.mean(result.conditions.index_at(result.times[time]))))
     peak = layers.hmf2_km(m3000, fof2, np.maximum(foe, 0.2), r12)
     frequency = float(result.frequency_mhz[band])
     first = (x > 0.0) & (x <= MIDDLE_KM)  # places that can be the middle of the first hop

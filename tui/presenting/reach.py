@@ -83,7 +83,7 @@ def _skip_km(
 ) -> FloatArray:
     """Skip distance of every band towards a bearing; the layer over the middle of each hop counts."""
     lat, lon = great_circle.destination(site.lat_deg, site.lon_deg, bearing, MIDDLES_KM)
-    layer = ionosphere(lat, lon, time, float(result.conditions.r12_at(time)), with_es=False)
+    layer = ionosphere(lat, lon, time, float(result.conditions.index_at(time)), with_es=False)
     return skip_along_km(
         result.frequency_mhz[shown],
         MIDDLES_KM,

@@ -110,13 +110,13 @@ def sentences(effects: SkyEffects) -> list[str]:
 def _index_sentence(effects: SkyEffects) -> str:
     """How the two numbers, sunspots and index, explain each other, and what it means for the MUF."""
     change = effects.muf_change
-    usual = f"Sunspots {effects.ssn:.0f} usually go with an ionospheric index of {effects.spots_index:.0f}"
+    usual = f"Sunspots {effects.ssn:.0f} usually go with an index of {effects.spots_index:.0f}"
     if abs(change) < 0.005:
         return f"{usual}; the F2 maps run on {effects.index:.0f}, as good as the same."
     way = "higher" if change > 0 else "lower"
     return (
-        f"{usual}; the F2 maps run on {effects.index:.0f} ({effects.index_words}), "
-        f"so the MUF here is {abs(change):.0%} {way}."
+        f"{usual}; the F2 maps run on {effects.index:.0f} ({effects.index_words}): "
+        f"MUF here {abs(change):.0%} {way}."
     )
 
 

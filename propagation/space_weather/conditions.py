@@ -226,20 +226,20 @@ def built_in(times: TimeLike | None = None, basis: Literal["flux", "sunspots"] =
     index, ssn, flux, kp = _built_in_records()
     by_spots = basis == "sunspots"
     last = later(history.forecast_from, -DAY)
-    part = "record and cycle forecast"
+    part, beyond = "record and cycle forecast", ""
     if times is not None and np.size(times):
         moments = as_times(times)
         if moments.max() < history.forecast_from:
             part = "daily record" if moments.min() >= history.days[0] else "record"
         elif moments.min() > history.days[-1] + int(FADE_DAYS) * DAY:
             part = "cycle forecast"
-        part += _beyond(history, moments.min(), moments.max())
+        beyond = _beyond(history, moments.min(), moments.max())
     return Conditions(
         index=Record(ssn.times, index_from_ssn(ssn.values)) if by_spots else index,
         flux_sfu=flux,
         ssn=ssn,
         kp=kp,
-        source=f"built-in {part} of {history.updated.astype('datetime64[D]')}",
+        source=f"built-in {part} of {history.updated.astype('datetime64[D]')}{beyond}",
         basis=basis,
         index_spans=((BEFORE_ALL, "the smoothed sunspot number"),) if by_spots else index_spans(history),
         issued=history.updated,
@@ -258,16 +258,15 @@ def index_spans(
     known = flux_until if flux_until is not None else history.days[-1]
     fade = later(known.astype("datetime64[s]"), int(FADE_DAYS) * DAY)
     name, first, end = (_month_words(at) for at in (last, months[0], months[-1]))
-    sondes, on_top = "monthly index IG12 of ionosondes", ", with the daily flux on top"
-    carried = f"IG12 of ionosondes up to {name}, carried on by the flux"
+    sondes = "IG12 of ionosondes"
     forecast = later(last, DAY) if fade < last else fade
     return (
-        (BEFORE_ALL, f"before the record, which begins in {first}: its first value held"),
+        (BEFORE_ALL, f"the first of the record, {first}, held"),
         (months[0], sondes),
-        (history.days[0].astype("datetime64[s]"), sondes + on_top),
-        (last, carried + on_top),
-        (forecast, f"{carried} that is predicted for this cycle"),
-        (months[-1], f"past the prediction, which ends in {end}: its last value held"),
+        (history.days[0].astype("datetime64[s]"), f"{sondes} and the daily flux"),
+        (last, f"{sondes} to {name}, then the daily flux"),
+        (forecast, f"{sondes} to {name}, then the predicted flux"),
+        (months[-1], f"the last of the prediction, {end}, held"),
     )
 
 

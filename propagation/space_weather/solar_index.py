@@ -81,6 +81,13 @@ def _read(name: str, span: str, number: int) -> Relation:
         return Relation(a, b, c, float(table[span][1]), float(table["residual"][number]))
 
 
+@cache
+def following() -> float:
+    """What share of a month's departure of flux from its smoothed course the index follows: about 0.6."""
+    with np.load(TABLE, allow_pickle=False) as table:
+        return float(table["following"])
+
+
 def index_from_flux(flux_sfu: FloatLike) -> FloatArray:
     """Ionospheric index (scale of R12) that goes with a smoothed 10.7 cm flux as observed [sfu].
 

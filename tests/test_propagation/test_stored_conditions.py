@@ -14,7 +14,7 @@ from propagation.base.store import Store, Stored
 from propagation.space_weather.conditions import QUIET_KP, Conditions, built_in
 from propagation.space_weather.hand_entry import COPY_NAME, HandEntry, add_entry, entries_of, forget_entries
 from propagation.space_weather.products import PRODUCTS
-from propagation.space_weather.solar_index import flux_from_r12
+from propagation.space_weather.solar_index import flux_from_index
 from propagation.space_weather.stored_conditions import alarm_sentences, best, from_store
 
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "space_weather"
@@ -171,7 +171,7 @@ def test_typed_flux_alone_bends_the_index_and_is_forgotten(tmp_path: Path) -> No
     base = built_in().index_at(t("2031-04-20T20:00"))
     assert index[0] > index[1] > index[2]
     np.testing.assert_allclose(index[2], base, atol=1e-9)
-    assert flux_from_r12(index[0]) == pytest.approx(190, abs=15)
+    assert index[0] - base > 20  # 200 sfu in a minimum of 71: half of the way counts at once, of it 0.6
 
 
 def test_typed_sunspot_number(tmp_path: Path) -> None:
@@ -231,6 +231,6 @@ def test_entries_refused(tmp_path: Path, numbers: dict[str, float]) -> None:
 
 def test_numbers_given_with_a_command_stand_over_the_store(full: Store) -> None:
     state = best(full, NOW, NOW, flux_sfu=100.0)
-    np.testing.assert_allclose(flux_from_r12(state.index_at(NOW)), 100.0)
+    np.testing.assert_allclose(flux_from_index(state.index_at(NOW)), 100.0)
     assert state.kp_at(t("2031-02-27T04:00")) == from_store(full, NOW, NOW).kp_at(t("2031-02-27T04:00"))
     assert best(full, NOW, NOW, kp=0.0).kp_at(NOW) == 0.0

@@ -101,10 +101,11 @@ def conditions_of(args: argparse.Namespace, times: Any) -> Conditions:
 
 
 def conditions_words(state: Conditions, time: np.datetime64) -> str:
-    """The conditions in one line: index, flux, K, source and age."""
+    """The conditions in one line: sunspots, flux, the index that drives the maps, K, source and age."""
     age = state.age_text(clock.now()) if state.issued is not None else ""
     return (
         f"sunspot number {float(state.ssn_at(time)):.0f}, flux {float(state.flux_at(time)):.0f} sfu, "
+        f"index {float(state.index_at(time)):.0f}, "
         f"K {float(state.kp_at(time)):.0f}; {state.source}{', ' + age if age else ''}"
     )
 

@@ -51,6 +51,26 @@ def parabola(x: Floats, y: Floats) -> tuple[Floats, float]:
     return coefficients, float(np.sqrt(np.mean(residual**2)))
 
 
+def share_followed(index: Floats, by_flux: Floats) -> tuple[float, float]:
+    """The share of a month's departure in flux that shows in the index, and its standard error.
+
+    Both series are running means over a year, so the step from one month to the next is a twelfth of what a
+    month brings more than the same month a year before: season falls out. Steps are taken against the mean
+    of five (less what changes slowly); two neighbouring steps of the flux stand for one of the index, since
+    IG12 is a mean over 12 months and the flux one over 13, half a month apart.
+    """
+
+    def quick(series: Floats) -> Floats:
+        steps = 12.0 * np.diff(series)
+        return np.asarray(steps[2:-2] - np.convolve(steps, np.full(5, 0.2), mode="valid"))
+
+    flux_steps, index_steps = quick(by_flux), quick(index)[1:]
+    both = np.stack([flux_steps[1:], flux_steps[:-1]], axis=1)
+    shares = np.linalg.lstsq(both, index_steps, rcond=None)[0]
+    left = np.var(index_steps - both @ shares)
+    return float(shares.sum()), float(np.sqrt(left * np.linalg.inv(both.T @ both).sum()))
+
+
 def main(path: Path) -> None:
     """Read the index file, fit it to the built-in flux and sunspot numbers and write the table."""
     issued, first, index = read_index(path)
@@ -66,6 +86,8 @@ def main(path: Path) -> None:
     fitted = index[(months - first).astype(int)]
     flux_fit, flux_rms = parabola(flux[ours], fitted)
     ssn_fit, ssn_rms = parabola(ssn[ours], fitted)
+    by_flux = np.polynomial.polynomial.polyval(flux[ours], flux_fit)
+    share, error = share_followed(fitted, by_flux)
     np.savez_compressed(
         folder / "ionospheric_index.npz",
         issued=np.array(issued),
@@ -76,7 +98,9 @@ def main(path: Path) -> None:
         flux_span_sfu=np.array([flux[ours].min(), flux[ours].max()]),
         ssn_span=np.array([ssn[ours].min(), ssn[ours].max()]),
         residual=np.array([flux_rms, ssn_rms]),
+        following=np.array(share),
     )
+    print(f"share of a month's flux that the index follows: {share:.3f} +- {error:.3f}")
     print(f"IG12 {first} to {settled}; fitted {months[0]} to {months[-1]}")
     for name, fit, rms in (("flux", flux_fit, flux_rms), ("sunspot number", ssn_fit, ssn_rms)):
         print(f"{name}: {fit[0]:.4f} {fit[1]:+.6f} x {fit[2]:+.8f} x^2, residual {rms:.2f}")

@@ -318,10 +318,10 @@ def typed_in(
     if ssn is not None or flux_sfu is not None:
         index = float(index_from_ssn(ssn) if ssn is not None else index_from_flux(flux_sfu or 0.0))
         flux = float(flux_sfu if flux_sfu is not None else flux_from_index(index))
-        spots = float(ssn if ssn is not None else ssn_from_index(index))
+        spots = _forever(ssn) if ssn is not None else state.ssn
         given.append(f"sunspot number {ssn:g}" if ssn is not None else f"flux {flux:g}")
         state = replace(
-            state, index=_forever(index), flux_sfu=_forever(flux), ssn=_forever(spots), basis="typed in",
+            state, index=_forever(index), flux_sfu=_forever(flux), ssn=spots, basis="typed in",
             index_spans=((BEFORE_ALL, f"goes with the {given[-1]} typed in"),),
         )  # fmt: skip
     if kp is not None:

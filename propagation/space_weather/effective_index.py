@@ -4,12 +4,12 @@ The monthly index IG12 (`SolarHistory.index_at`) carries the level; the days rid
 
     index(day) = IG12 + k (g(F) - g(F12))
 
-g is the relation of index and flux (`solar_index.index_from_flux`), F12 the smoothed flux, F = (F3 + F81) / 2 of
-the daily flux *brought to 1 AU*. So two things stay out of the daily course: what parts flux and ionosphere
-for years, and the 3 % by which the flux swings with the Earth's distance over the year: each month's map was
-made from that month's measurements and has it already. F3 is the mean of the day and the two before it (the
-layer follows the flux by about a day: common practice, no source), F81 the mean over the 81 days around the
-day. The half-and-half proxy is that of Richards, Fennelly and Torr (1994), from memory.
+g is the relation of index and flux (`solar_index.index_from_flux`), F12 the smoothed flux, F = (F3 + F81) / 2
+of the daily flux *brought to 1 AU*. So two things stay out of the daily course: what parts flux and
+ionosphere for years, and the 3 % by which the flux swings with the Earth's distance over the year: each
+month's map was made from that month's measurements and has it already. F3 is the mean of the day and the two
+before it (the layer follows the flux by about a day: common practice, no source), F81 the mean over the 81
+days around the day. The half-and-half proxy is that of Richards, Fennelly and Torr (1994), from memory.
 
 k is less than 1: of what the flux of single months departs from its smoothed course the ionosphere follows
 only six tenths. That can be read from the published IG12 itself (`solar_index.following`).

@@ -127,7 +127,7 @@ def test_no_step_from_day_to_day() -> None:
     index = built_in().index_at(days)
     assert np.isfinite(index).all()
     steps = np.abs(np.diff(index))
-    assert steps.max() < 8.0
+    assert steps.max() < 9.0  # 7 November 2003: from 186 to 97 sfu in three days
     unknown = (days[1:] < t("1994-09-01")) | (days[1:] > t("2026-09-15"))
     assert steps[unknown].max() < 0.5  # ten units a month, the steepest rise of any cycle, are 0.33 a day
 

@@ -324,7 +324,7 @@ anywhere = {
     "lat": st.one_of(st.floats(-90.0, 90.0), st.sampled_from([-90.0, 90.0, 0.0, 66.56, -66.56])),
     "lon": st.one_of(st.floats(-180.0, 180.0), st.sampled_from([-180.0, 180.0])),
     "day": st.integers(0, 45 * 365),
-    "r12": st.one_of(st.floats(0.0, 400.0), st.sampled_from([0.0, 150.0])),
+    "r12": st.one_of(st.floats(-15.0, 400.0), st.sampled_from([-15.0, 0.0, 150.0])),
 }
 
 

@@ -62,7 +62,7 @@ def test_relations_leave_what_the_provenance_says() -> None:
 
 
 def test_the_relation_of_version_1_agrees() -> None:
-    """IG12 = -11.5634 + 1.5332 R - 0.0031 R^2 (PyIRI 0.1.7) takes R of version 1: within 4 units to R = 150."""
+    """IG12 = -11.5634 + 1.5332 R - 0.0031 R^2 (PyIRI 0.1.7) takes R of version 1: within 4 to R = 150."""
     ssn = np.linspace(0.0, 215.0, 44)
     r12 = r12_from_ssn(ssn)
     theirs = -11.5634 + 1.5332 * r12 - 0.0031 * r12**2
@@ -112,7 +112,7 @@ def continued(last: int, flux: FloatArray, index: FloatArray, ahead: int) -> flo
 
 
 def test_continued_months_stay_near_what_came() -> None:
-    """Every half year since 1960, a year ahead with the flux known: 4.8 units left (6.0 by the relation alone)."""
+    """Each half year since 1960, a year ahead with the flux known: 4.8 left, 6.0 by the relation alone."""
     history = solar_history()
     index, flux = history.observed_index, history.smoothed_flux_sfu
     starts = range(20, history.last_observed_month - 12, 6)

@@ -55,7 +55,7 @@ def test_no_month_is_far_off() -> None:
 
 
 def test_the_ionospheric_index_serves_better_than_the_sunspots() -> None:
-    """In April 2015 sunspots ran low beside the ionosphere: by them foF2 comes out 18 % low, by the index 9 %."""
+    """In April 2015 sunspots ran low: by them foF2 comes out 18 % too low, by the index 9 %."""
     measured = np.array(MEDIANS["2015-04"]) / 10.0
     by_index, by_spots = (np.mean(computed("2015-04", basis) / measured) for basis in ("flux", "sunspots"))
     assert abs(by_index - 1.0) < abs(by_spots - 1.0) - 0.05

@@ -74,7 +74,7 @@ def ends(own: station.Station) -> Ends:
 
 def look(own: station.Station, ends: Ends, target: str) -> Forecast:
     times = day_times(START, 9.0, np.timedelta64(1800, "s"))
-    state = conditions.typed_in(ssn=110, kp=2)
+    state = conditions.typed_in(ssn=95, kp=2)
     where = resolve(target, own.site.position)
     bands = [by_name(name) for name in own.limits.bands]
     return forecast(own, where, times, state, bands=bands, near=ends.near, far=ends.far)

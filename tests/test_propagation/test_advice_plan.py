@@ -274,7 +274,7 @@ def test_the_sheet_holds_all_that_is_promised(sheet: RunSheet, plan: DayPlan) ->
     for form in (sheet_text(sheet), sheet_markdown(sheet), "\n".join(sheet_sentences(sheet))):
         assert "2026-03-20, 12:00 to 21:00 UTC" in form
         assert "test hill" in form
-        assert "Sunspot number 110" in form
+        assert "Sunspot number 95" in form
         assert "typed in" in form
         assert plan.gain_sentence in form
         for step in plan.steps:

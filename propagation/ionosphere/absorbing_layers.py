@@ -25,7 +25,7 @@ from typing import Final
 import numpy as np
 
 from propagation.base.units import FloatArray, FloatLike, IntArray, TimeArray, TimeLike, as_float, cosd
-from propagation.space_weather.solar_index import flux_from_r12
+from propagation.space_weather.solar_index import flux_from_index
 
 TABLE: Final = Path(__file__).parent.parent / "data" / "absorption.npz"
 _SOLAR_SLOPE: Final = 0.0037  # per unit of R12, growth of absorption (CCIR Report 252, from memory)
@@ -135,16 +135,16 @@ class AbsorbingLayers:
 
 
 def absorbing_layers(
-    zenith_deg: FloatLike, lat_deg: FloatLike, times: TimeLike, r12: FloatLike
+    zenith_deg: FloatLike, lat_deg: FloatLike, times: TimeLike, index: FloatLike
 ) -> AbsorbingLayers:
     """The layers where the sun stands at `zenith_deg` [deg] over latitude `lat_deg` [deg]; all broadcast.
 
-    `times` give the season, `r12` the activity (by its flux, P.371). Linear in all four between the model's
-    nodes, as the model is itself.
+    `times` give the season, `index` the activity (by the flux that goes with it). Linear in all four
+    between the model's nodes, as the model is itself.
     """
     data = table()
     zenith, lat = as_float(zenith_deg), as_float(lat_deg)
-    moments, index = np.broadcast_arrays(np.asarray(times, dtype="datetime64[s]"), as_float(r12))
+    moments, index = np.broadcast_arrays(np.asarray(times, dtype="datetime64[s]"), as_float(index))
     n_lat, n_zenith = data.d_strength.shape[2:]
     state = np.arange(moments.size).reshape(moments.shape) * (n_lat * n_zenith)
     place = np.clip((lat + 60.0) / _LATITUDE_STEP_DEG, 0.0, n_lat - 1.0)
@@ -152,7 +152,7 @@ def absorbing_layers(
     towards_north = place - south
     left, share = _zenith_place(zenith)
     at = state + south * n_zenith + left
-    by_day = _of_states(moments.ravel(), as_float(flux_from_r12(index)).ravel())
+    by_day = _of_states(moments.ravel(), as_float(flux_from_index(index)).ravel())
 
     def read(values: FloatArray) -> FloatArray:
         flat, right, north = values.ravel(), at + 1, n_zenith

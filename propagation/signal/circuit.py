@@ -100,7 +100,7 @@ def circuit(
     spared = counterfactual or NOTHING_SPARED
     distance = case.route.distance_km
     samples = path_samples.sample(
-        case.route, case.times, case.r12, case.disturber, year=case.year,
+        case.route, case.times, case.index, case.disturber, year=case.year,
         for_modes=keep_modes or bool(np.any(distance <= mode_chains.REACH_KM)),
     )  # fmt: skip
     modes, losses, chains = by_modes.contribution(case, samples, spared, every_mode=keep_modes)

@@ -16,6 +16,7 @@ from propagation.base.units import FloatArray, FloatLike, IntArray, TimeArray, a
 from propagation.geo import land, sun
 from propagation.geo.great_circle import Route
 from propagation.ionosphere import absorbing_layers, layers, variability
+from propagation.space_weather.solar_index import r12_from_index
 
 POINTS: Final = 17  # along a route; 9000 km in steps of 560 km, in which the maps are near linear
 SEA_POINTS: Final = 65  # along a route, for land or sea under the bounces
@@ -111,14 +112,14 @@ def sky_on_day(
     lat_deg: FloatArray,
     lon_deg: FloatArray,
     times: TimeArray,
-    r12: FloatLike,
+    index: FloatLike,
     disturber: Disturber | None = None,
     *,
     year: float | None = None,
     with_es: bool = False,
 ) -> layers.Ionosphere:
     """The ionosphere of `layers.ionosphere`, its foF2 as the day's storm leaves it; arguments broadcast."""
-    sky = layers.ionosphere(lat_deg, lon_deg, times, r12, year, with_es=with_es)
+    sky = layers.ionosphere(lat_deg, lon_deg, times, index, year, with_es=with_es)
     if disturber is None:
         return sky
     factor = disturber.fof2_factor(lat_deg, sky.geomagnetic_latitude_deg, times)
@@ -128,16 +129,17 @@ def sky_on_day(
 def sample(
     route: Route,
     times: TimeArray,
-    r12: FloatLike,
+    index: FloatLike,
     disturber: Disturber | None = None,
     *,
     year: float,
     for_modes: bool = True,
 ) -> PathSamples:
-    """Sample N routes (arrays of shape (N,)) at times of shape (1 or N, T); `r12` broadcasts with (N, T).
+    """Sample N routes (arrays of shape (N,)) at times of shape (1 or N, T); `index` broadcasts with (N, T).
 
-    `disturber` None means a quiet day. `year` of the magnetic field as in `layers.ionosphere`.
-    `for_modes` False leaves out, as NaN, what only paths built of modes need: sporadic E and the ground.
+    `index`: ionospheric, drives the maps; `r12` of the samples is the sunspot number that goes with it.
+    `disturber` None means a quiet day. `year` of the magnetic field as in `layers.ionosphere`. `for_modes`
+    False leaves out, as NaN, what only paths built of modes need: sporadic E and the ground.
     """
     column = Route(
         route.lat_deg[:, None],
@@ -148,7 +150,8 @@ def sample(
     )
     lat, lon = column.at_fraction(np.linspace(0.0, 1.0, POINTS))
     when = np.asarray(times)[..., None]
-    index = np.broadcast_to(as_float(r12), np.broadcast_shapes(np.shape(r12), np.shape(times)))[..., None]
+    index = np.broadcast_to(as_float(index), np.broadcast_shapes(np.shape(index), np.shape(times)))[..., None]
+    r12 = r12_from_index(index)
     at_lat, at_lon = lat[:, None, :], lon[:, None, :]
     sky = sky_on_day(at_lat, at_lon, when, index, disturber, year=year, with_es=for_modes)
     fof2, latitude = sky.fof2_mhz, sky.geomagnetic_latitude_deg
@@ -167,7 +170,7 @@ def sample(
         lon_deg=lon,
         times=np.asarray(times),
         year=year,
-        r12=index,
+        r12=r12,
         fof2_mhz=fof2,
         m3000f2=sky.m3000f2,
         foe_mhz=sky.foe_mhz,

@@ -13,10 +13,10 @@ from oracles import absorption_integral
 
 from propagation.ionosphere import absorption
 from propagation.ionosphere.absorbing_layers import absorbing_layers, table, vertical_closed_form_db
-from propagation.space_weather.solar_index import r12_from_flux
+from propagation.space_weather.solar_index import index_from_flux
 
 JUNE, JANUARY = np.datetime64("2023-06-16"), np.datetime64("2023-01-15")
-MIDDLE = float(r12_from_flux(130.0))  # the index that goes with a flux of 130 sfu
+MIDDLE = float(index_from_flux(130.0))  # the index that goes with a flux of 130 sfu
 ZENITH = np.array([0.0, 40.0, 60.0, 70.0, 80.0, 85.0, 90.0, 95.0])
 MONTHS = np.arange("2023-01-15", "2024-01-01", 30, dtype="datetime64[D]")
 
@@ -174,7 +174,7 @@ def test_the_factors_against_the_direct_integral_at_random_states() -> None:
         day, zenith, lat, flux = sky
         when = np.datetime64("2023-01-01T00", "h") + np.timedelta64(round(day * 24.0), "h")
         foe = absorption_integral.foe_mhz(*sky)
-        hop = one_hop(zenith, lat, when, float(r12_from_flux(flux)), foe)
+        hop = one_hop(zenith, lat, when, float(index_from_flux(flux)), foe)
         x = f * np.sqrt(1.0 - (6371.0 / 6481.0 * np.cos(np.radians(elevation))) ** 2) / foe
         share_d, share_e = absorption.shares(x, zenith)
         sec = [1.0 / np.sqrt(1.0 - (6371.0 / (6371.0 + h) * np.cos(np.radians(elevation))) ** 2)

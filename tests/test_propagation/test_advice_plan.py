@@ -63,7 +63,7 @@ bands = ["40m", "30m", "20m", "15m", "10m"]
 
 
 def look(own: station.Station, terminals: Terminals, target: str) -> Forecast:
-    state = conditions.typed_in(ssn=110, kp=2)
+    state = conditions.typed_in(ssn=95, kp=2)
     bands = [by_name(name) for name in own.limits.bands]
     return forecast_of(own, terminals, target, state, START, hours=9.0, step_min=30, bands=bands)
 
@@ -267,7 +267,7 @@ def test_the_sheet_holds_all_that_is_promised(sheet: RunSheet, plan: DayPlan) ->
     for form in (sheet_text(sheet), sheet_markdown(sheet), "\n".join(sheet_sentences(sheet))):
         assert "2026-03-20, 12:00 to 21:00 UTC" in form
         assert "test hill" in form
-        assert "sunspot number 110" in form
+        assert "sunspot number 95" in form
         assert "typed in" in form
         assert gain_sentence(plan) in form
         for step in plan.steps:

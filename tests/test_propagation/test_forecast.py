@@ -67,7 +67,7 @@ def test_a_cell_is_the_circuit_it_stands_for() -> None:
     found, (near, far) = whole(), ends()
     part = engine.both_routes(demo(), target()).rows(np.array([2]))
     path = computed(
-        part, TIMES, found.frequency_mhz, SUN.r12_at(TIMES)[None, :], near, far, ground=demo().site.earth
+        part, TIMES, found.frequency_mhz, SUN.index_at(TIMES)[None, :], near, far, ground=demo().site.earth
     )
     there = one_way(path, near, far, towards_far_end=True)
     here = one_way(path, far, near, towards_far_end=False)

@@ -106,7 +106,7 @@ def world() -> World:
         home, there = (np.full(r.size, here.lat_deg), np.full(r.size, here.lon_deg)), (lat[r], lon[r])
         when = times[r][:, None]
         path = computed(
-            great_circle.route(home, there), when, rows.frequency_mhz[r[:1]], state.r12_at(when), near, far,
+            great_circle.route(home, there), when, rows.frequency_mhz[r[:1]], state.index_at(when), near, far,
             disturber_of(state, Effects(), when), ground=demo().site.earth, year=2024.5, keep_modes=False,
         )  # fmt: skip
         ways = one_way(path, near, far, towards_far_end=True), one_way(path, far, near, towards_far_end=False)

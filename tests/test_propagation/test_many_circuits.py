@@ -51,7 +51,7 @@ def test_a_row_is_the_single_circuit_it_stands_for() -> None:
             when = asked.times[i : i + 1]
             path = computed(
                 great_circle.route(tx, rx, long).rows(None), when, asked.frequency_mhz[i : i + 1],
-                SUN.r12_at(when)[None, :], sender, receiver,
+                SUN.index_at(when)[None, :], sender, receiver,
             )  # fmt: skip
             both_db = 2.0**0.5 * UNKNOWN_STATION_DB  # two ends of which nothing is known
             signal = one_way(path, sender, receiver, towards_far_end=True, station_spread_db=both_db)

@@ -12,20 +12,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from propagation.base.units import FloatArray, IntArray, TimeArray
-from propagation.geo.great_circle import Route
+from propagation.signal.case import circuit_case
 from propagation.signal.circuit import Circuit, circuit
 from propagation.signal.counterfactual import Counterfactual
 from propagation.signal.forecast import Forecast, both_routes
 from propagation.signal.link_budget import OneWay, both_ways, one_way
 from propagation.signal.path_samples import Disturber
 from propagation.space_weather.disturbance import Effects
-from propagation.space_weather.disturbed import disturber_of
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
 
 
 @dataclass(frozen=True, eq=False)
-class Ends:
-    """Both ends of the contacts of a forecast; made once, since solving antennas takes longest."""
+class Terminals:
+    """Both terminals of the contacts of a forecast; made once, since solving antennas takes longest."""
 
     near: Terminal
     far: Terminal
@@ -57,7 +56,7 @@ class Computed:
     path: Circuit
     there: OneWay
     here: OneWay
-    ends: Ends
+    terminals: Terminals
     need_db: float
 
     @property
@@ -73,15 +72,15 @@ class Computed:
         return np.asarray(both_ways(self.there, self.here, self.need_db, self.need_db)[..., 0])
 
 
-def ends_of(result: Forecast) -> Ends:
-    """The ends as the station file describes them, at the forecast's power."""
+def terminals_of(result: Forecast) -> Terminals:
+    """The terminals as the station file describes them, at the forecast's power."""
     own = replace(own_terminal(result.station), power_w=result.power_w)
-    return Ends(own, far_terminal(result.station.far_end))
+    return Terminals(own, far_terminal(result.station.far_end))
 
 
-def at_power(ends: Ends, result: Forecast) -> Ends:
-    """The ends with the power the forecast was made for."""
-    return Ends(replace(ends.near, power_w=result.power_w), ends.far)
+def at_power(terminals: Terminals, result: Forecast) -> Terminals:
+    """The terminals with the power the forecast was made for."""
+    return Terminals(replace(terminals.near, power_w=result.power_w), terminals.far)
 
 
 def one_cell(point: int, route: int, band: int, times: Sequence[np.datetime64] | TimeArray) -> Cells:
@@ -93,43 +92,31 @@ def one_cell(point: int, route: int, band: int, times: Sequence[np.datetime64] |
 
 def compute(
     result: Forecast,
-    ends: Ends,
+    terminals: Terminals,
     cells: Cells,
     *,
-    relief: Counterfactual | None = None,
+    counterfactual: Counterfactual | None = None,
     keep_modes: bool = False,
     effects: Effects | None = None,
     disturber: Disturber | None = None,
 ) -> Computed:
     """Compute the rows with the forecast's station, conditions and mode.
 
-    relief: losses taken off some rows. effects: stand instead of the forecast's; disturber: stands instead of
-    the one made from the conditions.
+    counterfactual: losses taken off some rows. effects: stand instead of the forecast's; disturber: stands
+    instead of the one made from the conditions.
     """
-    routes, back = both_routes(result.station, result.target, result.bearing_deg)
+    routes = both_routes(result.station, result.target, result.bearing_deg)
     row = cells.point + cells.route * result.target.size
-    part = Route(routes.lat_deg[row], routes.lon_deg[row], routes.bearing_deg[row], routes.distance_km[row])
-    ground = result.station.site.earth
-    if disturber is None:
-        disturber = disturber_of(result.conditions, effects or result.effects, cells.times)
-    path = circuit(
-        part,
-        back[row],
-        cells.times,
-        result.frequency_mhz[cells.band][:, None, None],
-        result.conditions.r12_at(cells.times),
-        ends.near,
-        ends.far,
-        disturber,
-        permittivity=ground.permittivity,
-        conductivity_s_per_m=ground.conductivity_s_per_m,
-        keep_modes=keep_modes,
-        relief=relief,
-    )
+    frequency = result.frequency_mhz[cells.band][:, None, None]
+    case = circuit_case(
+        routes.rows(row), cells.times, frequency, terminals.near, terminals.far, result.conditions,
+        effects or result.effects, result.station.site.earth, result.year, disturber=disturber,
+    )  # fmt: skip
+    path = circuit(case, counterfactual, keep_modes=keep_modes)
     return Computed(
         path=path,
-        there=one_way(path, ends.near, ends.far, towards_far_end=True),
-        here=one_way(path, ends.far, ends.near, towards_far_end=False),
-        ends=ends,
+        there=one_way(path, terminals.near, terminals.far, towards_far_end=True),
+        here=one_way(path, terminals.far, terminals.near, towards_far_end=False),
+        terminals=terminals,
         need_db=result.mode.required_snr_2500_db,
     )

@@ -21,7 +21,17 @@ from typing import Final
 import numpy as np
 
 from propagation.base.constants import ELECTRON_CHARGE_C, ELECTRON_MASS_KG
-from propagation.base.units import DEG, FloatArray, FloatLike, as_float, asind, cosd, sind, wrap_longitude_deg
+from propagation.base.units import (
+    DEG,
+    FloatArray,
+    FloatLike,
+    TimeLike,
+    as_float,
+    asind,
+    cosd,
+    sind,
+    wrap_longitude_deg,
+)
 
 FIRST_YEAR: Final = 1900.0  # first epoch of the model
 LAST_YEAR: Final = 2035.0  # last year to which the change is carried on
@@ -75,6 +85,12 @@ def _legendre(
         yield m, column
 
 
+def middle_year(times: TimeLike) -> float:
+    """The decimal year at which to take the field for all of these times: the middle of those they span."""
+    years = np.asarray(times).astype("datetime64[Y]").astype(np.int64) + 1970
+    return float((years.min() + years.max()) // 2) + 0.5 if years.size else 2025.5
+
+
 def field_nt(
     lat_deg: FloatLike, lon_deg: FloatLike, height_km: FloatLike, year: float
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -83,7 +99,8 @@ def field_nt(
     lat_deg, lon_deg: geodetic [deg]; height_km: above the ellipsoid [km]; these broadcast. year: decimal
     year, clipped to 1900..2035. Latitudes in a column and longitudes in a row cost little more than the
     latitudes alone, because the Legendre functions are made before the two are joined.
-    Source: IGRF-14; the potential's gradient in spherical coordinates, turned to the geodetic vertical.
+    Source: IGRF-14; the potential's gradient in spherical coordinates, turned to the geodetic vertical. One
+    recursion over the degrees, which would not read better in pieces.
     """
     table = coefficients(float(year))
     degree = table.g.shape[0] - 1

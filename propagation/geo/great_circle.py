@@ -20,7 +20,16 @@ from typing import Final, Protocol, TypeAlias
 import numpy as np
 
 from propagation.base.constants import EARTH_RADIUS_KM
-from propagation.base.units import DEG, FloatArray, FloatLike, as_float, cosd, sind, wrap_longitude_deg
+from propagation.base.units import (
+    DEG,
+    FloatArray,
+    FloatLike,
+    IntArray,
+    as_float,
+    cosd,
+    sind,
+    wrap_longitude_deg,
+)
 
 EARTH_TURN_KM: Final = 2.0 * np.pi * EARTH_RADIUS_KM  # km, once round the Earth
 _NO_DIRECTION: Final = 1e-12  # sine of the separation below which a bearing is only rounding (6 micrometres)
@@ -110,6 +119,29 @@ class Route:
     bearing_deg: FloatArray
     distance_km: FloatArray
     long: bool = False
+
+    @property
+    def far_bearing_deg(self) -> FloatArray:
+        """Bearing at the far end back along the route [deg], 0..360; 0 where that end is a pole.
+
+        Spherical trigonometry from the start, its bearing and the length: what holds near the antipode too,
+        where the bearing between two points turns with the last metre.
+        """
+        arc = self.distance_km / EARTH_RADIUS_KM
+        cos_lat, cos_bearing = cosd(self.lat_deg), cosd(self.bearing_deg)
+        east = sind(self.bearing_deg) * cos_lat
+        north = np.cos(arc) * cos_bearing * cos_lat - np.sin(arc) * sind(self.lat_deg)
+        return _bearing(-east, -north)
+
+    def rows(self, index: IntArray | None) -> Route:
+        """Some of the routes (N,), in the order of `index`; None makes a single route one of shape (1,)."""
+        return Route(
+            self.lat_deg[index],
+            self.lon_deg[index],
+            self.bearing_deg[index],
+            self.distance_km[index],
+            self.long,
+        )
 
     def at_km(self, km: FloatLike) -> tuple[FloatArray, FloatArray]:
         """Points km [km] from the start along the route: (lat_deg, lon_deg) [deg].

@@ -15,14 +15,10 @@ from typing import Final, Literal, Protocol
 
 import numpy as np
 
-from propagation.base.constants import EARTH_RADIUS_KM
-from propagation.base.search import Crossings, crossings
 from propagation.base.units import (
     DEG,
-    BoolArray,
     FloatArray,
     FloatLike,
-    TimeArray,
     TimeLike,
     acosd,
     as_float,
@@ -36,7 +32,6 @@ from propagation.base.units import (
 _J2000: Final = np.datetime64("2000-01-01T12:00:00", "s")  # epoch of the formulas
 _TT_MINUS_UT_DAYS: Final = 69.2 / 86400.0  # days, about 2020 (IERS); the Sun moves 0.0007 deg a minute
 _RISE_ZENITH_DEG: Final = 90.833  # deg, upper limb on the horizon with usual refraction (almanac convention)
-GREYLINE_WIDTH_DEG: Final = 6.0  # deg of the Sun either side of its setting (civil twilight; common practice)
 
 
 def _days(times: TimeLike) -> FloatArray:
@@ -84,6 +79,15 @@ def declination_deg(times: TimeLike) -> FloatArray:
     return _sun(times).declination_deg
 
 
+def distance_au(times: TimeLike) -> FloatArray:
+    """Distance of the Sun from the Earth [astronomical units], 0.983..1.017; shape of times.
+
+    Good to 1e-4, 1950 to 2050. Source: low-precision formula of the Astronomical Almanac (from memory).
+    """
+    anomaly = 357.528 + 0.9856003 * _days(times)
+    return np.asarray(1.00014 - 0.01671 * cosd(anomaly) - 0.00014 * cosd(2.0 * anomaly))
+
+
 def equation_of_time_minutes(times: TimeLike) -> FloatArray:
     """Apparent less mean solar time [minutes], -14.3..+16.5: positive when the sundial leads the clock."""
     mean_deg = 360.0 * np.mod(_days(times), 1.0)  # mean hour angle at Greenwich; the epoch is a noon
@@ -112,54 +116,6 @@ def zenith_deg(lat_deg: FloatLike, lon_deg: FloatLike, times: TimeLike) -> Float
     return acosd(cos_zenith)
 
 
-def subsolar_point(times: TimeLike) -> tuple[FloatArray, FloatArray]:
-    """Point with the Sun in the zenith: (lat_deg, lon_deg) [deg]; shape of times."""
-    sun = _sun(times)
-    return sun.declination_deg, wrap_longitude_deg(-sun.greenwich_hour_angle_deg)
-
-
-def horizon_zenith_deg(height_km: FloatLike) -> FloatArray:
-    """Zenith angle [deg] at which the Sun's centre sets for a point height_km [km] above the ground.
-
-    90 degrees plus the dip of the horizon, acos(R / (R + h)): 90 at the ground, 100.6 at 110 km, 107.2 at
-    300 km. Heights below the ground count as the ground. Source: geometry, no refraction.
-    """
-    return 90.0 + acosd(EARTH_RADIUS_KM / (EARTH_RADIUS_KM + np.maximum(as_float(height_km), 0.0)))
-
-
-def sun_above_horizon_deg(
-    lat_deg: FloatLike, lon_deg: FloatLike, times: TimeLike, height_km: FloatLike = 0.0
-) -> FloatArray:
-    """How far the Sun stands above the horizon seen from height_km [km] up [deg]; negative in the dark.
-
-    All arguments broadcast. Its zero is sunrise or sunset at that height.
-    """
-    return horizon_zenith_deg(height_km) - zenith_deg(lat_deg, lon_deg, times)
-
-
-def is_sunlit(
-    lat_deg: FloatLike, lon_deg: FloatLike, times: TimeLike, height_km: FloatLike = 0.0
-) -> BoolArray:
-    """Whether the Sun's centre is above the horizon at height_km [km]; all arguments broadcast."""
-    return np.asarray(sun_above_horizon_deg(lat_deg, lon_deg, times, height_km) > 0.0)
-
-
-def is_greyline(
-    lat_deg: FloatLike,
-    lon_deg: FloatLike,
-    times: TimeLike,
-    height_km: FloatLike = 0.0,
-    width_deg: FloatLike = GREYLINE_WIDTH_DEG,
-) -> BoolArray:
-    """Whether a point lies in the greyline, the strip along the line between day and night.
-
-    height_km [km]: 0 for the strip at the ground, or the height of a layer. width_deg [deg]: half the width
-    of the strip, counted in degrees of the Sun's height (one degree is 111 km across the strip).
-    All arguments broadcast. The width is common practice, with no single source.
-    """
-    return np.asarray(np.abs(sun_above_horizon_deg(lat_deg, lon_deg, times, height_km)) <= width_deg)
-
-
 def hours_since_sunset(lat_deg: FloatLike, lon_deg: FloatLike, times: TimeLike) -> FloatArray:
     """Hours since the Sun's centre last stood at zenith angle 90 degrees on its way down [h], 0..24.
 
@@ -180,21 +136,6 @@ class Located(Protocol):
     def lat_deg(self) -> float: ...
     @property
     def lon_deg(self) -> float: ...
-
-
-def layer_events(
-    position: Located, start: np.datetime64, end: np.datetime64, height_km: float = 0.0
-) -> Crossings:
-    """Sunrises (rising) and sunsets of the Sun's centre at height_km [km] above a place, from start to end.
-
-    Geometric; at the ground these are some 3 to 5 minutes inside the almanac's times, which count the upper
-    limb and refraction. Empty in polar day and night. Within ten seconds.
-    """
-
-    def height(times: TimeArray) -> FloatArray:
-        return sun_above_horizon_deg(position.lat_deg, position.lon_deg, times, height_km)
-
-    return crossings(height, start, end)
 
 
 @dataclass(frozen=True)

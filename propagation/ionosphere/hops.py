@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from propagation.base.constants import EARTH_RADIUS_KM
-from propagation.base.units import DEG, FloatArray, FloatLike, acosd, as_float, asind, cosd, sind
+from propagation.base.units import DEG, FloatArray, FloatLike, acosd, as_float, cosd, sind
 
 _UP = float(np.pi / 2.0)  # rad, straight up
 
@@ -24,11 +24,6 @@ def elevation_deg(hop_km: FloatLike, height_km: FloatLike) -> FloatArray:
     radius_ratio = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + as_float(height_km))
     # cot(a) - q cosec(a) = (cos a - q) / sin a: written with arctan2 so that zero length is 90 degrees
     return np.arctan2(np.cos(half_rad) - radius_ratio, np.sin(half_rad)) / DEG
-
-
-def incidence_deg(elevation_deg: FloatLike, height_km: FloatLike) -> FloatArray:
-    """Angle of incidence i at `height_km` [km] of a ray leaving the ground at `elevation_deg` [deg]."""
-    return asind(EARTH_RADIUS_KM * cosd(elevation_deg) / (EARTH_RADIUS_KM + as_float(height_km)))
 
 
 def sec_incidence(elevation_deg: FloatLike, height_km: FloatLike) -> FloatArray:

@@ -16,7 +16,7 @@ import numpy as np
 from propagation.base.units import FloatArray, FloatLike, as_float
 
 HEIGHT_MAX_KM: Final = 800.0  # km, cap of the Recommendation (from memory)
-HEIGHT_MIN_KM: Final = 150.0  # km, below this an F2 mirror has no meaning (ours: keeps the geometry sane)
+HEIGHT_MIN_KM: Final = 150.0  # km, below this an F2 mirror has no meaning; keeps the geometry sane (ours)
 BLEND_LOW: Final = 3.0  # foF2/foE, where the blend of the thick and the thin E layer begins (ours)
 BLEND_HIGH: Final = 3.6  # foF2/foE, where it ends (ours)
 CRITICAL_LOW: Final = 0.9  # f/foF2, where the blend of the forms below and above foF2 begins (ours)

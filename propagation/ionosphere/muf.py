@@ -77,24 +77,6 @@ def e_muf_mhz(hop_km: FloatLike, foe_mhz: FloatLike) -> FloatArray:
     return as_float(foe_mhz) * hops.sec_incidence(elevation, E_LAYER_HEIGHT_KM)
 
 
-def e_muf_factor(hop_km: FloatLike) -> FloatArray:
-    """M_E of P.1240 section 5, the E layer's MUF over foE by its printed polynomial (from memory).
-
-    Kept beside the exact secant of `e_muf_mhz` as a check: 1.00 at 0 km and 5.13 at 2000 km.
-    """
-    x = (np.minimum(as_float(hop_km), E_HOP_MAX_KM) - 1150.0) / 1150.0
-    return 3.94 + x * (2.80 + x * (-1.70 + x * (-0.60 + x * 0.96)))
-
-
-def f1_muf_mhz(hop_km: FloatLike, fof1_mhz: FloatLike, r12: FloatLike) -> FloatArray:
-    """Basic MUF [MHz] of the F1 layer between 2000 and 3400 km, NaN elsewhere (P.1240, from memory)."""
-    d = as_float(hop_km)
-    j0 = 0.16 + 2.64e-3 * d - 0.40e-6 * d**2
-    j100 = -0.52 + 2.69e-3 * d - 0.39e-6 * d**2
-    factor = j0 - 0.01 * (j0 - j100) * as_float(r12)
-    return np.where((d >= 2000.0) & (d <= 3400.0), factor * as_float(fof1_mhz), np.nan)
-
-
 def operational_ratio(season: FloatLike, daylight: FloatLike) -> FloatArray:
     """Operational over basic MUF for stations up to 30 dBW e.i.r.p. (P.1240 table 1, from memory).
 

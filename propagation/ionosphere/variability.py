@@ -33,8 +33,6 @@ ES_NODES: Final[FloatArray] = np.array(
 # nodes.
 SIGNAL_LOWER_DB: Final = (8.0, 11.0)
 SIGNAL_UPPER_DB: Final = (6.0, 9.0)
-WITHIN_HOUR_LOWER_DB: Final = 8.0  # dB, fading within the hour, lower decile (P.842, from memory)
-WITHIN_HOUR_UPPER_DB: Final = 5.0  # dB, upper decile
 _CDF_REACH: Final = 6.5  # standard deviations covered by the table of the normal distribution
 _CDF_STEPS: Final = 256  # entries in each of them
 

@@ -1,4 +1,4 @@
-"""What the forecast gave for each entry of a log: chance, margin, way, route, and what limited it.
+"""What the forecast gave for each entry of a log: chance, margin, mode, route, and what limited it.
 
 Rows are computed with the station's own antenna at the log's place, hour and power, both directions, both
 routes where the long one can matter. A place that is known only by its country is spread along the path
@@ -16,19 +16,19 @@ import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray, as_float
 from propagation.geo import great_circle
+from propagation.geo.geomagnetic import middle_year
 from propagation.ionosphere import variability
 from propagation.ionosphere.sporadic_e import DECILE_Z
 from propagation.logbook.columns import Columns
 from propagation.logbook.entries import BACK, BOTH, OUT, Entries
+from propagation.signal.case import circuit_case
 from propagation.signal.causes import CODE
-from propagation.signal.circuit import LONG_WAY, Circuit, circuit
-from propagation.signal.forecast import way_text
+from propagation.signal.circuit import Circuit, circuit
 from propagation.signal.limiting import limits_of
 from propagation.signal.link_budget import OneWay, both_ways, distinct_days, one_way
-from propagation.signal.mode_chains import SLOTS
+from propagation.signal.path_modes import path_mode_name
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import Effects
-from propagation.space_weather.disturbed import disturber_of
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
 
@@ -52,11 +52,12 @@ class Expected(Columns):
     chance: share of days on which the entry was possible; chance_low, chance_high: over where the other
     station may have been. margin_db: median SNR of the weaker direction over the need. snr_out_db,
     snr_back_db: medians in 2500 Hz at the other station and at the operator's. distance_km, bearing_deg,
-    elevation_deg: of the better route. route: 0 short, 1 long. way, way_hops: as in the forecast. muf_mhz.
-    limit: code of `causes.CAUSES`. level (n, L): probability of the day's SNR out lying in each bin of
-    LEVELS_DB, before the spread of signal and noise about the day. delta_db: SNR back less SNR out.
-    out_noise_db, back_noise_db (n, 2): standard deviations of the SNR below and above its median that come
-    from the noise; high_latitude (0..1): how much of the wider signal spread of the auroral zone applies.
+    elevation_deg: of the better route. route: 0 short, 1 long. path_mode, low_hops, high_hops: the strongest
+    mode and its hops, as in the forecast. muf_mhz. limit: code of `causes.CAUSES`. level (n, L): probability
+    of the day's SNR out lying in each bin of LEVELS_DB, before the spread of signal and noise about the day.
+    delta_db: SNR back less SNR out. out_noise_db, back_noise_db (n, 2): standard deviations of the SNR below
+    and above its median that come from the noise; high_latitude (0..1): how much of the wider signal spread
+    of the auroral zone applies.
     """
 
     distance_km: FloatArray
@@ -70,8 +71,9 @@ class Expected(Columns):
     elevation_deg: FloatArray
     muf_mhz: FloatArray
     route: IntArray
-    way: IntArray
-    way_hops: IntArray
+    path_mode: IntArray
+    low_hops: IntArray
+    high_hops: IntArray
     limit: IntArray
     level: FloatArray
     delta_db: FloatArray
@@ -79,10 +81,9 @@ class Expected(Columns):
     back_noise_db: FloatArray
     high_latitude: FloatArray
 
-    def way_name(self, row: int) -> str:
-        """The strongest way of a row: "2F2", "scatter", "ground wave"."""
-        packed = int(self.way_hops[row])
-        return way_text(int(self.way[row]), packed // 100, packed % 100)
+    def path_mode_name(self, row: int) -> str:
+        """The strongest mode of a row: "2F2", "scatter", "ground wave"."""
+        return path_mode_name(int(self.path_mode[row]), int(self.low_hops[row]), int(self.high_hops[row]))
 
 
 def expect(
@@ -143,7 +144,7 @@ def expect(
 
 
 def _blank(n: int) -> dict[str, Any]:
-    whole = {"route", "way", "way_hops"}
+    whole = {"route", "path_mode", "low_hops", "high_hops"}
     names = [name for name in Expected.__dataclass_fields__ if name not in ("level", "limit")]
     out: dict[str, Any] = {
         name: np.zeros(n, dtype=np.int64) if name in whole else np.full(n, np.nan) for name in names
@@ -186,18 +187,18 @@ def _spread_places(entries: Entries) -> tuple[IntArray, FloatArray, FloatArray, 
 def _blocks(
     entries: Entries, rows: IntArray, lat: FloatArray, lon: FloatArray, moved: BoolArray
 ) -> list[IntArray]:
-    """Rows of one frequency and place of the operator together, of like months and lengths, in bounded
-    blocks.
+    """Rows of one frequency, place of the operator and year (of the magnetic field) together, of like months
+    and lengths, in bounded blocks.
     """
     if not rows.size:
         return []
     distance = great_circle.distance_km(entries.own_lat_deg[rows], entries.own_lon_deg[rows], lat, lon)
     month = entries.time[rows].astype("datetime64[M]").astype(np.int64)
+    year = month // 12
     frequency, away = entries.frequency_mhz[rows], moved[rows]
     order = np.lexsort((distance, month, away, frequency))
-    turn = (
-        np.flatnonzero((np.diff(frequency[order]) != 0.0) | (np.diff(away[order].astype(np.int64)) != 0)) + 1
-    )
+    apart = np.stack([frequency, away, year])[:, order]
+    turn = np.flatnonzero(np.any(np.diff(apart, axis=1) != 0.0, axis=0)) + 1
     groups = np.split(order, turn)
     return [group[i : i + BLOCK_ROWS] for group in groups for i in range(0, group.size, BLOCK_ROWS)]
 
@@ -231,19 +232,17 @@ def _block(asked: _Asked, row: IntArray, lat: FloatArray, lon: FloatArray) -> di
 def _by_route(
     asked: _Asked, row: IntArray, lat: FloatArray, lon: FloatArray, *, is_long: bool
 ) -> dict[str, Any]:
-    entries, other, conditions = asked.entries, asked.other, asked.conditions
+    entries, other = asked.entries, asked.other
     home = (entries.own_lat_deg[row], entries.own_lon_deg[row])
-    route = great_circle.route(home, (lat, lon), long=is_long)
-    back = great_circle.bearing_deg(lat, lon, *home)
     times = entries.time[row][:, None]
     power = entries.power_w[row]
     near = replace(asked.own, power_w=float(np.median(power)))
-    ground = asked.station.site.earth
-    path = circuit(
-        route, np.mod(back + 180.0, 360.0) if is_long else back, times, entries.frequency_mhz[row[:1]],
-        conditions.r12_at(times), near, other, disturber_of(conditions, asked.effects, times),
-        permittivity=ground.permittivity, conductivity_s_per_m=ground.conductivity_s_per_m, keep_modes=False,
+    route = great_circle.route(home, (lat, lon), long=is_long)
+    case = circuit_case(
+        route, times, entries.frequency_mhz[row[:1]], near, other, asked.conditions, asked.effects,
+        asked.station.site.earth, middle_year(times),
     )  # fmt: skip
+    path = circuit(case, keep_modes=False)
     far_power = entries.far_power_w[row]
     louder = 10.0 * np.log10(power / near.power_w)
     far_louder = np.where(
@@ -299,27 +298,13 @@ def _figures(
         "chance": chance, "chance_low": chance.copy(), "chance_high": chance.copy(),
         "margin_db": weaker - need_db, "snr_out_db": out.copy(), "snr_back_db": back.copy(),
         "elevation_deg": path.elevation_deg[:, 0, 0].copy(), "muf_mhz": path.muf_mhz[:, 0].copy(),
-        "route": np.full(need_db.size, route), "way": path.way[:, 0, 0].copy(), "way_hops": _hops(path),
+        "route": np.full(need_db.size, route), "path_mode": path.path_mode[:, 0, 0].copy(),
+        "low_hops": path.low_hops[:, 0, 0].copy(), "high_hops": path.high_hops[:, 0, 0].copy(),
         "limit": limits[:, 0, 0].copy(), "level": _histogram(there.snr_db[:, 0, 0]),
         "delta_db": here.snr_db[:, 0, 0, 0, 0] - there.snr_db[:, 0, 0, 0, 0],
         "out_noise_db": _noise_db(there), "back_noise_db": _noise_db(here),
         "high_latitude": np.broadcast_to((lower[:, 0] - low) / (high - low), need_db.shape).copy(),
     }  # fmt: skip
-
-
-def _hops(path: Circuit) -> IntArray:
-    """Hop counts of the strongest way, low hops times 100 plus high hops (N,)."""
-    packed = np.ones(path.distance_km.size, dtype=np.int64)
-    if path.chains is not None and path.short.size:
-        slot = np.minimum(path.way[path.short, 0, 0], len(SLOTS) - 1)
-        at = np.arange(path.short.size)
-        packed[path.short] = (path.chains.low_hops[at, slot] * 100 + path.chains.high_hops[at, slot]).astype(
-            np.int64
-        )
-    if path.combined is not None:
-        is_long = path.way[path.long, 0, 0] == LONG_WAY
-        packed[path.long] = np.where(is_long, path.combined.hops.astype(np.int64), packed[path.long])
-    return packed
 
 
 def _noise_db(signal: OneWay) -> FloatArray:

@@ -10,21 +10,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Final, Literal, get_args
+from typing import Final
 
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray
+from propagation.signal.causes import Loss
 from propagation.signal.long_path import FIELD_CONSTANT_DB, LEAST_FIELD_DB, OTHER_GAIN_DB, LongPath
 from propagation.signal.path_loss import ModeLosses
-from propagation.signal.path_samples import PathSamples
 
-Loss = Literal["layer limit", "absorption", "screening", "aurora"]
-LOSSES: Final[tuple[Loss, ...]] = get_args(Loss)
 _TERMS: Final[dict[Loss, str]] = {
     "absorption": "absorption_db",
-    "screening": "screening_db",
-    "aurora": "auroral_db",
+    "E screening": "screening_db",
+    "auroral zone": "auroral_db",
 }
 _NO_LIMIT_MHZ: Final = 1e6  # MHz, a MUF that no frequency exceeds
 
@@ -42,7 +40,8 @@ class _Spared(LongPath):
         spares_lower, spares_upper = (v.reshape(e0.shape) for v in (self.spares_lower, self.spares_upper))
         kept = np.where(spares_lower, 0.0, low / here) + np.where(spares_upper, 0.0, here / high)
         field = e0 * (1.0 - high / (high + low) * kept) + FIELD_CONSTANT_DB + focus + OTHER_GAIN_DB
-        return np.asarray(np.maximum(field, LEAST_FIELD_DB))
+        middle = np.where(spares_upper, 0.0, self.middle_loss_db(frequency_mhz, layer_factor))
+        return np.asarray(np.maximum(field - middle, LEAST_FIELD_DB))
 
 
 @dataclass(frozen=True)
@@ -52,28 +51,25 @@ class Counterfactual:
 
     rows: Mapping[Loss, BoolArray]
 
-    def _mask(self, loss: Loss, rows: IntArray | None, dims: int) -> BoolArray | None:
+    def _mask(self, loss: Loss, rows: IntArray, dims: int) -> BoolArray | None:
         mask = self.rows.get(loss)
-        if mask is None:
-            return None
-        chosen = mask if rows is None else mask[rows]
-        return chosen.reshape(-1, *(1,) * (dims - 1))
+        return None if mask is None else mask[rows].reshape(-1, *(1,) * (dims - 1))
 
-    def of_samples(self, samples: PathSamples) -> PathSamples:
-        """The samples without a D layer where absorption is taken off; a flare's extra stays."""
-        mask = self._mask("absorption", None, 3)
-        if mask is None:
-            return samples
-        return replace(samples, d_strength=np.where(mask, 0.0, samples.d_strength))
+    def of_absorption(self, absorbed_db: FloatArray, rows: IntArray) -> FloatArray:
+        """Absorption [dB] of the given rows (M, T, B), zero where it is taken off; a flare's extra stays."""
+        mask = self._mask("absorption", rows, 3)
+        return absorbed_db if mask is None else np.where(mask, 0.0, absorbed_db)
 
     def of_losses(self, losses: ModeLosses, rows: IntArray) -> ModeLosses:
         """The modes' losses (of the given rows) with some of them taken off."""
+        if not self.rows:
+            return losses
         changes: dict[str, FloatArray] = {}
         for loss, name in _TERMS.items():
             mask = self._mask(loss, rows, 4)
             if mask is not None:
                 changes[name] = np.where(mask, 0.0, getattr(losses, name))
-        mask = self._mask("layer limit", rows, 3)
+        mask = self._mask("above the MUF", rows, 3)
         if mask is not None:
             for name in ("f2_muf_mhz", "f2_operational_mhz", "e_muf_mhz"):
                 value = getattr(losses, name)
@@ -83,7 +79,7 @@ class Counterfactual:
     def of_long_path(self, path: LongPath, rows: IntArray) -> LongPath:
         """The combined method's figures with its loss at the lower or the upper end taken off."""
         lower = self._mask("absorption", rows, 3)
-        upper = self._mask("layer limit", rows, 3)
+        upper = self._mask("above the MUF", rows, 3)
         if lower is None and upper is None:
             return path
         nobody = np.zeros((rows.size, 1, 1), dtype=bool)
@@ -95,5 +91,8 @@ class Counterfactual:
 
     def of_ratio(self, over_limit: FloatArray, rows: IntArray) -> FloatArray:
         """Frequency over a layer's limit (N, T, B) of the given rows, zero where there is no limit."""
-        mask = self._mask("layer limit", rows, 3)
+        mask = self._mask("above the MUF", rows, 3)
         return over_limit if mask is None else np.where(mask, 0.0, over_limit)
+
+
+NOTHING_SPARED: Final = Counterfactual({})  # every loss stays

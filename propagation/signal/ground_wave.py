@@ -15,7 +15,7 @@ from propagation.base.units import FloatArray, FloatLike, as_float, db
 
 EFFECTIVE_EARTH: Final = 4.0 / 3.0  # of the earth's radius, standard refraction (P.310, from memory)
 VHF_MHZ: Final = 30.0  # MHz, above which the curve for raised antennas comes in, wholly at twice that (ours)
-LOSS_MAX_DB: Final = 320.0  # dB, beyond this nothing arrives (ours: keeps sums finite)
+LOSS_MAX_DB: Final = 320.0  # dB, beyond this nothing arrives; keeps sums finite (ours)
 
 
 def radio_horizon_km(height_1_m: FloatLike, height_2_m: FloatLike) -> FloatArray:

@@ -13,13 +13,13 @@ import numpy as np
 
 from propagation.base.units import FloatArray
 from propagation.geo import great_circle
-from propagation.geo.great_circle import Route
+from propagation.geo.geomagnetic import middle_year
 from propagation.geo.regions import Target, point
+from propagation.signal.case import circuit_case
 from propagation.signal.circuit import circuit
 from propagation.signal.link_budget import one_way
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import Effects
-from propagation.space_weather.disturbed import disturber_of
 from propagation.space_weather.heard import BEACON_ON_AIR, SOMEBODY_ON_AIR, Report, report
 from propagation.spectrum.beacons import Beacon, Schedule
 from propagation.spectrum.modes import by_name as mode_by_name
@@ -29,7 +29,6 @@ from propagation.station.terminals import Terminal, far_terminal, own_terminal, 
 BEACON_SNR_DB: Final = (
     -12.0
 )  # dB in 2500 Hz, slow Morse that is expected and known (common practice, no source)
-LOUDEST_OF_MANY_DB: Final = 10.0  # dB, by which the best of a region's stations beat a plain one (likewise)
 WEIGHTIEST_POINTS: Final = 24  # of a region: enough for "somebody there", and quick
 
 
@@ -43,7 +42,7 @@ def chance_of_hearing(
     required_db: float,
     effects: Effects | None = None,
 ) -> Callable[[FloatArray], FloatArray]:
-    """A function from R12 (1-D array) to the chance that the station hears the target at a time.
+    """A function from ionospheric indices (1-D) to the chance that the station hears the target at a time.
 
     frequency_mhz [MHz]; required_db [dB in 2500 Hz]. The better of the two routes counts, and of a region the
     point best heard, among its weightiest.
@@ -52,21 +51,16 @@ def chance_of_hearing(
     chosen = np.argsort(-target.weight, kind="stable")[:WEIGHTIEST_POINTS]
     place = (target.lat_deg[chosen], target.lon_deg[chosen])
     home = station.site.position
-    back = great_circle.bearing_deg(*place, home.lat_deg, home.lon_deg)
-    ground = station.site.earth
 
-    def chance(r12: FloatArray) -> FloatArray:
-        times = np.full((1, len(r12)), time)
-        disturber = disturber_of(conditions, effects or Effects(), times)
-        best = np.zeros(len(r12))
+    def chance(index: FloatArray) -> FloatArray:
+        times = np.full((1, len(index)), time)
+        best = np.zeros(len(index))
         for is_long in (False, True):
-            route: Route = great_circle.route(home, place, long=is_long)
-            path = circuit(
-                route, np.mod(back + 180.0, 360.0) if is_long else back, times, np.array([frequency_mhz]),
-                r12[None, :], own, sender, disturber,
-                permittivity=ground.permittivity, conductivity_s_per_m=ground.conductivity_s_per_m,
-                keep_modes=False,
+            case = circuit_case(
+                great_circle.route(home, place, long=is_long), times, np.array([frequency_mhz]), own, sender,
+                conditions, effects, station.site.earth, middle_year(times), index=index[None, :],
             )  # fmt: skip
+            path = circuit(case, keep_modes=False)
             heard = one_way(path, sender, own, towards_far_end=False).chance(required_db)
             best = np.maximum(best, heard[..., 0].max(axis=0))
         return best
@@ -120,4 +114,4 @@ def beacon_report(
 
 def _prior(conditions: Conditions, time: np.datetime64) -> float:
     """The index without any report."""
-    return float(conditions.r12.linear_at(time))
+    return float(conditions.index.linear_at(time))

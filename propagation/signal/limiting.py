@@ -13,7 +13,7 @@ import numpy as np
 from propagation.base.units import FloatArray, IntArray, db
 from propagation.ionosphere import variability
 from propagation.signal.causes import CODE
-from propagation.signal.circuit import Circuit, layer_factors
+from propagation.signal.circuit import Circuit
 from propagation.signal.link_budget import OneWay
 from propagation.signal.path_loss import passing_share
 from propagation.spectrum import noise
@@ -48,7 +48,7 @@ def limits_of(
     no_layer = path.support > 1.0
     skip = (f < reach) & (d < 3000.0)
     shape = chance.shape
-    days = path.support[..., None] / layer_factors(path.samples)[..., None, :]
+    days = path.support[..., None] / path.samples.layer_factors()[..., None, :]
     short_of = np.minimum(-db(passing_share(np.minimum(days, 10.0), "F2")), MUF_MOST_DB)
     quiet = noise.man_made_fam_db("quiet rural", f)
     noisy = np.where(there.median_snr_db < here.median_snr_db, there.noise.fam_db, here.noise.fam_db) - quiet

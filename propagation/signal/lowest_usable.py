@@ -11,13 +11,14 @@ import numpy as np
 
 from propagation.base.units import FloatArray
 from propagation.geo import great_circle
-from propagation.geo.great_circle import Route
+from propagation.geo.geomagnetic import middle_year
+from propagation.geo.ground import GROUNDS, Ground
 from propagation.geo.locator import Position
+from propagation.signal.case import circuit_case
 from propagation.signal.circuit import circuit
 from propagation.signal.link_budget import one_way
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import Effects
-from propagation.space_weather.disturbed import disturber_of
 from propagation.spectrum.modes import Mode
 from propagation.station.terminals import Terminal
 
@@ -35,6 +36,7 @@ def lowest_usable_mhz(
     sender: Terminal,
     receiver: Terminal,
     *,
+    ground: Ground = GROUNDS["average"],
     long: bool = False,
     frequency_mhz: FloatArray | None = None,
     effects: Effects | None = None,
@@ -43,29 +45,16 @@ def lowest_usable_mhz(
 
     Computed at rising `frequency_mhz` (by default from 1.6 MHz to 40 MHz in steps of 4 %; an antenna that
     takes long to compute is better asked at few) and joined linearly in decibels over the logarithm of
-    frequency. The first frequency stands for "or below". None where no frequency does.
+    frequency. The first frequency stands for "or below". None where no frequency does. `ground`: of the
+    operator's site, under the ground wave.
     """
     frequency = np.geomspace(LOWEST_MHZ, HIGHEST_MHZ, STEPS) if frequency_mhz is None else frequency_mhz
     when = np.asarray([time], dtype="datetime64[s]")
-    way = great_circle.route(tx, rx, long)
-    route = Route(
-        np.reshape(way.lat_deg, 1),
-        np.reshape(way.lon_deg, 1),
-        np.reshape(way.bearing_deg, 1),
-        np.reshape(way.distance_km, 1),
-    )
-    back = great_circle.bearing_deg(rx.lat_deg, rx.lon_deg, tx.lat_deg, tx.lon_deg) + (180.0 if long else 0.0)
-    path = circuit(
-        route,
-        np.reshape(np.mod(back, 360.0), 1),
-        when[None, :],
-        frequency,
-        conditions.r12_at(when)[None, :],
-        sender,
-        receiver,
-        disturber_of(conditions, effects or Effects(), when),
-        keep_modes=False,
-    )
+    case = circuit_case(
+        great_circle.route(tx, rx, long), when, frequency, sender, receiver, conditions, effects, ground,
+        middle_year(when),
+    )  # fmt: skip
+    path = circuit(case, keep_modes=False)
     signal = one_way(path, sender, receiver, towards_far_end=True)
     margin = signal.median_snr_db[0, 0] - mode.required_snr_2500_db
     enough = np.flatnonzero(margin >= 0.0)

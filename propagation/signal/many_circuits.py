@@ -16,12 +16,14 @@ import numpy as np
 
 from propagation.base.units import FloatArray, IntArray, TimeArray
 from propagation.geo import great_circle
+from propagation.geo.geomagnetic import middle_year
+from propagation.geo.ground import GROUNDS, Ground
+from propagation.signal.case import circuit_case
 from propagation.signal.circuit import circuit
 from propagation.signal.limiting import limits_of
-from propagation.signal.link_budget import UNKNOWN_STATION_DB, one_way
+from propagation.signal.link_budget import UNKNOWN_STATION_DB, one_way, ordinary_shortfall_db
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import Effects
-from propagation.space_weather.disturbed import disturber_of
 from propagation.station.terminals import Terminal, plain_terminal
 
 BLOCK_ROWS: Final = 4000  # rows computed at once; keeps the working memory at some 0.2 GB
@@ -53,8 +55,9 @@ class Rows:
 class Answers:
     """What is answered, in the order of the rows.
 
-    snr_db: median in 2500 Hz. chance: share of days on which it reaches what was asked for. muf_mhz: basic
-    MUF of the path. limit: code of `causes.CAUSES`.
+    snr_db: median in 2500 Hz. chance: share of days on which it reaches what was asked for; in it a terminal
+    that is plain stands for an ordinary station (`link_budget`: its spread, and what it sends less on 80 and
+    160 m). muf_mhz: basic MUF of the path. limit: code of `causes.CAUSES`.
     """
 
     snr_db: FloatArray
@@ -71,36 +74,27 @@ def many_circuits(
     sender: Terminal = ONE_WATT,
     receiver: Terminal = ONE_WATT,
     effects: Effects | None = None,
+    ground: Ground = GROUNDS["average"],
     progress: Callable[[int], None] | None = None,
 ) -> Answers:
     """Compute every row one way from tx to rx, by the short route or the long one, whichever is stronger.
 
     required_snr_db: in 2500 Hz. sender, receiver: antennas, noise and feed lines of the two ends; plain 0 dBi
-    antennas unless given. The power comes from the rows. progress is told how many rows are done.
+    antennas unless given. The power comes from the rows. ground: of the operator's site, under the ground
+    wave. progress is told how many rows are done.
     """
-    switches = effects or Effects()
-    transmitter = replace(sender, power_w=1.0)
+    asked = _Asked(rows, conditions, required_snr_db, replace(sender, power_w=1.0), receiver, effects, ground)
     count = len(rows)
     result = Answers(np.empty(count), np.empty(count), np.empty(count), np.empty(count, dtype=np.int64))
-    # an end of which nothing is known differs from a plain one by so much, one decile either way
-    unknown = (
-        sum(UNKNOWN_STATION_DB**2 for end in (sender, receiver) if end.antenna is None) ** 0.5 / 2.0**0.5
-    )
     distance = great_circle.distance_km(rows.tx_lat_deg, rows.tx_lon_deg, rows.rx_lat_deg, rows.rx_lon_deg)
-    # like months and lengths together: shared tables, and blocks that lie wholly beyond the reach of modes
-    order = np.lexsort((distance, rows.times.astype("datetime64[M]").astype(np.int64)))
 
     def work(index: IntArray) -> int:
-        short = _one_route(
-            rows, index, False, conditions, required_snr_db, transmitter, receiver, switches, unknown
-        )
+        short = _one_route(asked, index, long=False)
         for name, values in vars(short).items():
             getattr(result, name)[index] = values
         again = index[distance[index] > LONG_ROUTE_FROM_KM]
         if again.size:
-            long = _one_route(
-                rows, again, True, conditions, required_snr_db, transmitter, receiver, switches, unknown
-            )
+            long = _one_route(asked, again, long=True)
             better = long.snr_db > result.snr_db[again]
             for name, values in vars(long).items():
                 getattr(result, name)[again[better]] = values[better]
@@ -108,46 +102,68 @@ def many_circuits(
 
     done = 0
     with ThreadPoolExecutor(WORKERS) as pool:
-        blocks = (order[start : start + BLOCK_ROWS] for start in range(0, count, BLOCK_ROWS))
-        for finished in pool.map(work, blocks):
+        for finished in pool.map(work, like_rows(rows.times, distance, BLOCK_ROWS)):
             done += finished
             if progress is not None:
                 progress(done)
     return result
 
 
-def _one_route(
-    rows: Rows,
-    index: IntArray,
-    long: bool,
-    conditions: Conditions,
-    required_snr_db: float,
-    transmitter: Terminal,
-    receiver: Terminal,
-    switches: Effects,
-    unknown_db: float,
-) -> Answers:
+def like_rows(times: TimeArray, distance_km: FloatArray, most: int) -> list[IntArray]:
+    """Rows (N,) in blocks of at most so many, those of one year, like months and like lengths together.
+
+    So tables are shared, blocks lie wholly beyond the reach of modes, and all rows of a block have one year
+    of the magnetic field, whatever other rows are asked for.
+    """
+    year = times.astype("datetime64[Y]").astype(np.int64)
+    order = np.lexsort((distance_km, times.astype("datetime64[M]").astype(np.int64)))
+    turns = np.flatnonzero(np.diff(year[order])) + 1
+    return [
+        group[start : start + most]
+        for group in np.split(order, turns)
+        for start in range(0, group.size, most)
+    ]
+
+
+@dataclass(frozen=True, eq=False)
+class _Asked:
+    """What is the same for all blocks."""
+
+    rows: Rows
+    conditions: Conditions
+    required_snr_db: float
+    transmitter: Terminal
+    receiver: Terminal
+    effects: Effects | None
+    ground: Ground
+
+    @property
+    def unknown_db(self) -> float:
+        """Decile [dB] of what is not known of terminals that are plain, one or both."""
+        plain = sum(end.antenna is None for end in (self.transmitter, self.receiver))
+        return float(UNKNOWN_STATION_DB * np.sqrt(plain))
+
+
+def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:
     """Some of the rows by one of the two routes."""
+    rows = asked.rows
     times = rows.times[index][:, None]
     tx = (rows.tx_lat_deg[index], rows.tx_lon_deg[index])
     rx = (rows.rx_lat_deg[index], rows.rx_lon_deg[index])
-    back = great_circle.bearing_deg(*rx, *tx)
-    path = circuit(
-        great_circle.route(tx, rx, long),
-        np.mod(back + 180.0, 360.0) if long else back,
-        times,
-        rows.frequency_mhz[index][:, None, None],
-        conditions.r12_at(times),
-        transmitter,
-        receiver,
-        disturber_of(conditions, switches, times),
-        keep_modes=False,
+    case = circuit_case(
+        great_circle.route(tx, rx, long), times, rows.frequency_mhz[index][:, None, None], asked.transmitter,
+        asked.receiver, asked.conditions, asked.effects, asked.ground, middle_year(times),
+    )  # fmt: skip
+    path = circuit(case, keep_modes=False)
+    signal = one_way(
+        path, asked.transmitter, asked.receiver, towards_far_end=True, station_spread_db=asked.unknown_db
     )
-    way = one_way(path, transmitter, receiver, towards_far_end=True, station_spread_db=unknown_db)
     level_db = (rows.power_dbm[index] - DBM_OVER_DBW)[:, None, None]
-    days = way.chance(required_snr_db - level_db)
-    shifted = replace(way, median_snr_db=way.median_snr_db + level_db)
-    limit = limits_of(path, shifted, shifted, days, required_snr_db, transmitter, receiver)
+    # the level is that of the plain antenna asked for; how likely it is, that of stations as they are
+    less_db = ordinary_shortfall_db(path.frequency_mhz) if asked.transmitter.antenna is None else 0.0
+    days = signal.chance(asked.required_snr_db - level_db + less_db)
+    shifted = replace(signal, median_snr_db=signal.median_snr_db + level_db)
+    limit = limits_of(path, shifted, shifted, days, asked.required_snr_db, asked.transmitter, asked.receiver)
     return Answers(
         snr_db=shifted.median_snr_db[:, 0, 0],
         chance=days[:, 0, 0],

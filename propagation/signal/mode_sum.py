@@ -18,7 +18,7 @@ from propagation.signal import path_loss
 from propagation.signal.mode_chains import IS_ES, Chains
 from propagation.signal.path_loss import ModeLosses
 
-NOTHING_DB: Final = -900.0  # dB, gain of a way that does not exist
+NOTHING_DB: Final = -900.0  # dB, gain of a mode that does not exist
 LEAST_POWER: Final = 1e-90  # the same as a ratio: every level over it follows power and antennas exactly
 _PER_DB: Final = 0.1 * float(np.log(10.0))  # of a natural logarithm
 STRETCHED_DB: Final = 10.0  # dB of stretch from which a mode no longer says what the layers return (ours)

@@ -18,15 +18,21 @@ import numpy as np
 from propagation.base.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
 from propagation.base.units import DEG, BoolArray, FloatArray, FloatLike, as_float
 from propagation.ionosphere import absorption, auroral, hops, mirror_height, muf, variability
-from propagation.ionosphere.sporadic_e import LOSS_MAX_DB, foes_quantile_mhz, loss_by_distance
+from propagation.ionosphere.absorption import Crossed, Rays
+from propagation.ionosphere.sporadic_e import (
+    LOSS_MAX_DB,
+    foes_quantile_mhz,
+    hidden_loss_db,
+    loss_by_distance,
+)
 from propagation.signal.hop_layers import HopLayers, hop_layers
-from propagation.signal.mode_chains import HAS_HIGH, HAS_LOW, IS_ES, Chains
+from propagation.signal.mode_chains import HAS_HIGH, IS_ES, Chains
 from propagation.signal.path_samples import PathSamples, Reader, daylight
 
 OTHER_LOSS_DB: Final = 8.72  # dB, Lz: all that is not counted elsewhere (P.533-9 on, from memory)
 SEA_BOUNCE_DB: Final = 0.8  # dB, reflection at the sea (Fresnel, low angles; P.533 counts 2 dB anywhere)
 LAND_BOUNCE_DB: Final = 2.5  # dB, reflection at land
-FOCUS_MAX_DB: Final = 4.0  # dB, most that focusing at low angles may bring (rough layers; ours)
+FOCUS_MAX_DB: Final = 4.0  # dB, most that focusing at low angles may bring; layers are rough (ours)
 FLAT_RAY_DEG: Final = 3.0  # deg, take-off angle under which P.533 drops a mode; here it costs more and more
 ES_TURN_X: Final = 0.8  # f cos i / foE at which sporadic E, at the foot of the E layer, turns its ray (ours)
 ABOVE_MUF_SOFTNESS: Final = 0.02  # of f/MUF, over which the loss above the MUF sets in (ours)
@@ -95,10 +101,10 @@ def above_muf_loss_db(frequency_over_muf: FloatLike, layer: str) -> FloatArray:
 
     F2: 36 sqrt(y) + 5, E: 46 sqrt(y) + 5, y = f/fb - 1 (P.533 section 5.2.2.4, from memory), with the step
     at f = fb rounded over 2 % of the MUF so that neighbouring cells agree. P.533 counts from the basic MUF
-    and caps the loss at 60 and 58 dB, because other ways than the mode itself carry the signal by then.
-    Here it is counted from the operational MUF, and those other ways are computed by themselves
-    (`scatter`), so the loss goes on growing: 400 y^2 is added, 4 dB at y = 0.1 and 36 dB at y = 0.3. Ours,
-    no source.
+    and caps the loss at 60 and 58 dB, because other modes than this one carry the signal by then.
+    Here it is counted from the operational MUF, and those other modes are computed by themselves
+    (`scatter`), so the loss goes on growing: 400 y^2 is added, 4 dB at y = 0.1 and 36 dB at y = 0.3
+    (ours).
     """
     slope = 36.0 if layer == "F2" else 46.0
     over = (as_float(frequency_over_muf) - 1.0) / ABOVE_MUF_SOFTNESS
@@ -129,7 +135,7 @@ def screening_loss_db(frequency_mhz: FloatLike, screening_mhz: FloatLike) -> Flo
 
     P.533 drops such modes altogether, which shuts paths that are worked in practice: foE varies, the layer is
     patchy. Here the loss is 5 dB at the screening frequency, grows by 6 dB for every tenth below it and is
-    down to 1.6 dB a fifth above it; at most 50 dB. Ours, no source.
+    down to 1.6 dB a fifth above it; at most 50 dB (ours).
     """
     under = (as_float(screening_mhz) / as_float(frequency_mhz) - 1.0) / 0.12
     soft = np.maximum(under, 0.0) + np.log1p(np.exp(-np.abs(under)))
@@ -140,32 +146,13 @@ def low_angle_loss_db(elevation_deg: FloatLike, horizon_deg: FloatLike = 0.0) ->
     """Loss [dB] of a ray close to or under the horizon of the site; broadcasts.
 
     2 dB per square degree below 3 degrees over the horizon: 18 dB at grazing. P.533 drops modes under 3
-    degrees; the square keeps neighbouring distances alike. Ours, no source.
+    degrees; the square keeps neighbouring distances alike (ours).
     """
     under = np.maximum(FLAT_RAY_DEG + as_float(horizon_deg) - as_float(elevation_deg), 0.0)
     return np.minimum(2.0 * under**2, 200.0)
 
 
-def focusing_db(
-    distance_km: FloatArray,
-    elevation_deg: FloatArray,
-    slant_km: FloatArray,
-    low: FloatArray,
-    high: FloatArray,
-    high_km: FloatArray,
-) -> FloatArray:
-    """Gain [dB] over free space by the curvature of the layers, at most 4 dB; geometric optics of mirrors.
-
-    `distance_km`, `slant_km`: over ground and along the ray; `low`, `high`: hops by the E layer and by a
-    mirror at `high_km`; all broadcast. Power through a ring of rays, cos(el) d(el), over the ring it
-    lights, against the same ring at the slant range in free space. Low rays gain, and so do distances near
-    the antipode; rough layers limit both.
-    """
-    ray = elevation_deg * DEG
-    return _focusing(distance_km, np.sin(ray), np.cos(ray), slant_km, low, high, high_km)
-
-
-def _focusing(
+def focusing_gain_db(
     distance_km: FloatArray,
     sin_el: FloatArray,
     cos_el: FloatArray,
@@ -174,7 +161,13 @@ def _focusing(
     high: FloatArray,
     high_km: FloatArray,
 ) -> FloatArray:
-    """`focusing_db` from the sine and cosine of the take-off angle, which is held at half a degree."""
+    """Gain [dB] over free space by the curvature of the layers, at most 4 dB; geometric optics of mirrors.
+
+    `distance_km`, `slant_km`: over ground and along the ray; `sin_el`, `cos_el`: of the take-off angle, which
+    is held at half a degree; `low`, `high`: hops by the E layer and by a mirror at `high_km`; all broadcast.
+    Power through a ring of rays, cos(el) d(el), over the ring it lights, against the same ring at the slant
+    range in free space. Low rays gain, and so do distances near the antipode; rough layers limit both.
+    """
     sine = np.maximum(sin_el, _FOCUS_SIN)
     square = cos_el * cos_el
     theta = np.maximum(distance_km / EARTH_RADIUS_KM, 1e-4)
@@ -189,67 +182,38 @@ def _focusing(
 
 
 def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray) -> ModeLosses:
-    """All terms for N routes up to 9000 km at frequencies of shape (B,) or (N, 1, B) [MHz]."""
+    """All terms for N routes up to 9000 km at frequencies of shape (B,) or (1 or N, 1, B) [MHz]."""
     f = np.atleast_1d(as_float(frequency_mhz))
     f = (f[None, None, :] if f.ndim == 1 else f)[..., None]  # (1 or N, 1, B, 1)
-    distance = chains.distance_km
-    n, t = samples.fof2_mhz.shape[:2]
+    distance = chains.distance_km[:, None, None, None]
     layers = hop_layers(samples, chains)
     mirror, elevation = _geometry(samples, chains, layers, f)
     ray = elevation * DEG
     sin_el, cos_el = np.sin(ray), np.cos(ray)
+    rays = Rays.of(cos_el)
     n_low, n_high = chains.low_count[:, None, None], chains.high_count[:, None, None]
     slant = n_low * hops.slant_of(sin_el, E_LAYER_HEIGHT_KM) + n_high * hops.slant_of(sin_el, mirror)
-
-    # --- absorption, and the E layer in the way of the F2 hops
-    sec_e = hops.sec_incidence_of(cos_el, E_LAYER_HEIGHT_KM)
-    sec_d = hops.sec_incidence_of(cos_el, absorption.D_CROSSING_KM)
-    gyro_l = np.mean(np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape), axis=-1)
-    absorbed = _absorption(chains, layers, f, gyro_l[..., None, None], sec_e, sec_d)
-    extra = np.zeros((1, 1, 1, 1))
-    if layers.extra is not None:
-        extra = layers.extra[:, :, None] / f**1.5 * sec_d
-    screening = np.zeros(np.broadcast_shapes(sec_e.shape, f.shape))
-    high = chains.with_high
-    fs = 1.05 * layers.screen_foe_mhz[:, :, None, high] * sec_e[..., high]
-    screening[..., high] = screening_loss_db(f, np.maximum(fs, 0.01))
-
-    # --- ground, aurora, flat rays
-    sea = Reader(chains.end_km, distance, 1, samples.sea_share.shape[-1])(samples.sea_share[:, None])
-    per_bounce = LAND_BOUNCE_DB + (SEA_BOUNCE_DB - LAND_BOUNCE_DB) * sea
-    counted = (chains.hop_used & ~chains.last_hop)[:, None]
-    bounce = np.add.reduceat(np.where(counted, per_bounce, 0.0), chains.first_hop, axis=-1)[:, :, None]
-    lh = np.mean(
-        auroral.auroral_loss_db(samples.oval_latitude_deg, samples.solar_hour, samples.season), axis=-1
-    )
-    share = 1.0 - (1.0 - auroral.LONG_PATH_SHARE) * np.clip((distance - 2250.0) / 500.0, 0.0, 1.0)
-
-    # --- what the day does to the layers
     day = np.mean(daylight(samples.zenith_deg), axis=-1)
     ratio = muf.operational_ratio(np.mean(samples.season, axis=-1), day)
-    r12_mean = np.broadcast_to(np.mean(samples.r12, axis=-1), (n, t))
-    lower, upper = variability.muf_spread(
-        samples.solar_hour, samples.geomagnetic_latitude_deg, r12_mean[..., None]
-    )
-    slots = chains.slots
+    lower, upper = samples.muf_spread()
     return ModeLosses(
         free_space_db=32.45 + 20.0 * np.log10(f) + 20.0 * np.log10(np.maximum(slant, 1.0)),
-        absorption_db=absorbed,
-        extra_absorption_db=extra,
-        screening_db=screening,
-        bounce_db=bounce,
-        auroral_db=(lh * share[:, None])[..., None, None],
+        absorption_db=_absorption(samples, chains, layers, f, rays),
+        extra_absorption_db=_extra_absorption(layers, f, rays),
+        screening_db=_screening(chains, layers, f, rays),
+        bounce_db=_bounces(samples, chains),
+        auroral_db=_aurora(samples, chains),
         low_angle_db=low_angle_loss_db(elevation) + chains.stretch_db[:, None, None],
-        focusing_db=-_focusing(distance[:, None, None, None], sin_el, cos_el, slant, n_low, n_high, mirror),
-        other_db=np.where(IS_ES & ~HAS_HIGH, 0.0, OTHER_LOSS_DB)[slots][None, None, None, :],
+        focusing_db=-focusing_gain_db(distance, sin_el, cos_el, slant, n_low, n_high, mirror),
+        other_db=np.where(IS_ES & ~HAS_HIGH, 0.0, OTHER_LOSS_DB)[chains.slots][None, None, None, :],
         elevation_deg=elevation,
         mirror_km=mirror,
         f2_muf_mhz=layers.f2_muf_mhz,
         f2_operational_mhz=layers.f2_muf_mhz * ratio[..., None],
         e_muf_mhz=layers.e_muf_mhz,
-        es_loss_db=_es_loss(samples, chains, f),
-        spread_low=np.mean(lower, axis=-1),
-        spread_high=np.mean(upper, axis=-1),
+        es_loss_db=_es_loss(samples, chains, f, rays.sec_e[..., chains.with_es]),
+        spread_low=lower,
+        spread_high=upper,
         valid=chains.valid,
     )
 
@@ -260,7 +224,7 @@ def _geometry(
     """Mirror height [km] of the F2 hops (110 km without) and take-off angle [deg] (N, T, B, K)."""
     n, t = samples.fof2_mhz.shape[:2]
     high = chains.with_high
-    r12 = np.broadcast_to(np.mean(samples.r12, axis=-1), (n, t))[..., None, None]
+    r12 = samples.r12_mean()[..., None, None]
     shape = (n, t, f.shape[2], chains.slots.size)
     mirror = np.full(shape, E_LAYER_HEIGHT_KM)
     mirror[..., high] = mirror_height.f2_mirror_height_km(
@@ -284,32 +248,77 @@ def _geometry(
 
 
 def _absorption(
-    chains: Chains, layers: HopLayers, f: FloatArray, gyro_l: FloatArray, sec_e: FloatArray, sec_d: FloatArray
+    samples: PathSamples, chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays
 ) -> FloatArray:
-    """Absorption [dB] in the D and E layers (N, T, B, K); see `absorption`."""
-    total = absorption.d_layer_by_frequency(f, gyro_l) * layers.d_strength[:, :, None] * sec_d
-    per_mhz2 = absorption.e_layer_by_frequency(f, gyro_l)
-    cosine = 1.0 / sec_e
-    high, es = chains.with_high, chains.with_es
-    square, count = layers.foe_square_high[..., high], np.maximum(chains.high_count[:, None, high], 1.0)
-    foe = np.maximum(np.sqrt(square / count), 0.05)[:, :, None]
-    x = np.maximum(f * cosine[..., high] / foe, 1.1)
-    total[..., high] += per_mhz2 * sec_e[..., high] * square[:, :, None] * absorption.penetration_factor(x)
-    for kind, turn in ((chains.with_e, 1.0), (es, ES_TURN_X)):
-        square, count = layers.foe_square_low[..., kind], np.maximum(chains.low_count[:, None, kind], 1.0)
-        foe = np.maximum(np.sqrt(square / count), 0.05)[:, :, None]
-        x = np.minimum(f * cosine[..., kind] / foe, turn)
-        total[..., kind] += (
-            per_mhz2 * sec_e[..., kind] * square[:, :, None] * absorption.penetration_factor(x)
+    """Absorption [dB] in the D and E layers (N, T, B, K): of the hops that pass through the E layer, and of
+    those it turns, all kinds side by side in one look-up.
+    """
+    gyro = np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)
+    kinds = (chains.with_high, chains.with_e, chains.with_es)
+    sizes = [kind.stop - kind.start for kind in kinds]
+    limits = (absorption.THROUGH, absorption.TURNED_X, ES_TURN_X)
+    column = np.concatenate([np.arange(kind.start, kind.stop) for kind in kinds])
+    through, turned = layers.through, layers.turned
+    crossed = Crossed(
+        *(
+            np.concatenate([getattr(side, name)[..., kind] for side, kind in
+                            zip((through, turned, turned), kinds, strict=True)], axis=-1)
+            for name in (field.name for field in fields(Crossed))
         )
+    )  # fmt: skip
+    found = absorption.ray_absorption_db(
+        f,
+        Rays(*(values.take(column, axis=-1) for values in (rays.cos_elevation, rays.sec_d, rays.sec_e))),
+        np.mean(gyro, axis=-1)[..., None, None],
+        crossed,
+        np.repeat(limits, sizes),
+    )
+    total = np.zeros(np.broadcast_shapes(rays.sec_e.shape, f.shape))
+    for kind, part in zip(kinds, np.split(found, np.cumsum(sizes)[:-1], axis=-1), strict=True):
+        total[..., kind] += part
     return total
 
 
-def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray) -> FloatArray:
+def _extra_absorption(layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:
+    """Absorption [dB] by flares and in the polar cap (N, T, B, K); (1, 1, 1, 1) when quiet."""
+    if layers.extra is None:
+        return np.zeros((1, 1, 1, 1))
+    return layers.extra[:, :, None] / f**1.5 * rays.sec_d
+
+
+def _screening(chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:
+    """Loss [dB] of the F2 hops at the E layer under them (N, T, B, K); fs = 1.05 foE sec i (P.533)."""
+    high = chains.with_high
+    screening = np.zeros(np.broadcast_shapes(rays.sec_e.shape, f.shape))
+    fs = 1.05 * layers.screen_foe_mhz[:, :, None, high] * rays.sec_e[..., high]
+    screening[..., high] = screening_loss_db(f, np.maximum(fs, 0.01))
+    return screening
+
+
+def _bounces(samples: PathSamples, chains: Chains) -> FloatArray:
+    """Loss [dB] of the reflections at the ground between the hops (N, 1, 1, K)."""
+    sea = Reader(chains.end_km, chains.distance_km, 1, samples.sea_share.shape[-1])(
+        samples.sea_share[:, None]
+    )
+    per_bounce = LAND_BOUNCE_DB + (SEA_BOUNCE_DB - LAND_BOUNCE_DB) * sea
+    counted = (chains.hop_used & ~chains.last_hop)[:, None]
+    loss: FloatArray = np.add.reduceat(np.where(counted, per_bounce, 0.0), chains.first_hop, axis=-1)
+    return loss[:, :, None]
+
+
+def _aurora(samples: PathSamples, chains: Chains) -> FloatArray:
+    """Auroral loss [dB] (N, T, 1, 1), the mean along the route; less on long routes (`auroral`)."""
+    loss: FloatArray = np.mean(
+        auroral.auroral_loss_db(samples.oval_latitude_deg, samples.solar_hour, samples.season), axis=-1
+    )
+    far = np.clip((chains.distance_km - 2250.0) / 500.0, 0.0, 1.0)
+    return (loss * (1.0 - (1.0 - auroral.LONG_PATH_SHARE) * far)[:, None])[..., None, None]
+
+
+def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray, sec_e: FloatArray) -> FloatArray:
     """Loss [dB] at the sporadic-E hops of the chains that have them, by day (N, T, B, Kes, V).
 
-    The maps' foEs is a reading of the ionosonde and equals foE when there is no sporadic E: only what stands
-    clear of foE counts, coming in between 1.0 and 1.5 times foE (ours).
+    `sec_e` (N, T, B or 1, Kes): secant of incidence of those chains' rays at the E layer.
     """
     n, t = samples.fof2_mhz.shape[:2]
     es = chains.with_es
@@ -318,7 +327,7 @@ def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray) -> FloatArray:
         return np.zeros((n, t, f.shape[2], 0, len(variability.ES_NODES)))
     read = Reader(chains.middle_km[:, hop], chains.distance_km, t)
     lower, median, upper, foe = (
-        read(values)[..., None]
+        read(values)
         for values in (
             samples.foes_lower_mhz,
             samples.foes_median_mhz,
@@ -326,26 +335,20 @@ def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray) -> FloatArray:
             samples.foe_mhz,
         )
     )
-    foes = foes_quantile_mhz(lower, median, upper, variability.ES_NODES)
-    clear = np.clip((foes / np.maximum(foe, 0.1) - 1.0) / 0.5, 0.0, 1.0)
-    foes = np.maximum(foes * clear * clear * (3.0 - 2.0 * clear), 0.2)
-    counted = chains.hop_low[:, None, hop, None]
+    mode = chains.hop_mode[hop]
+    foes = foes_quantile_mhz(
+        lower[..., None], median[..., None], upper[..., None], variability.ES_NODES,
+        chains.low_count[:, None, mode, None],
+    )  # fmt: skip
+    at_foes, equivalent, grazing = loss_by_distance(chains.low_km[:, None, None, es])
+    used = chains.hop_low[:, None, None, hop]
+    kind = mode - es.start
     starts = chains.first_hop[es] - hop[0]
-    inverse_square = np.add.reduceat(np.where(counted, 1.0 / (foes * foes), 0.0), starts, axis=-2)
-    angle_part, per_hop = loss_by_distance(chains.low_km[:, None, None, es, None])
-    count = chains.low_count[:, None, None, es, None]
-    loss = (angle_part * (f * f)[..., None]) * inverse_square[:, :, None] + count * per_hop
+    loss = np.empty((n, t, f.shape[2], es.stop - es.start, len(variability.ES_NODES)))
+    hidden = np.where(used, hidden_loss_db(f, sec_e[..., kind], foe[:, :, None]), 0.0)
+    steady = np.add.reduceat(hidden, starts, axis=-1) + chains.low_count[:, None, None, es] * grazing
+    for v in range(len(variability.ES_NODES)):
+        over = equivalent[..., kind] * (f * f) / np.maximum(foes[:, :, None, :, v] ** 2, 0.01) - 1.0
+        excess = np.add.reduceat(np.where(used, np.maximum(over, 0.0), 0.0), starts, axis=-1)
+        loss[..., v] = at_foes * excess + steady
     return np.minimum(loss, LOSS_MAX_DB)
-
-
-__all__ = [
-    "HAS_LOW",
-    "LOSS_TERMS",
-    "ModeLosses",
-    "above_muf_loss_db",
-    "focusing_db",
-    "low_angle_loss_db",
-    "mode_losses",
-    "passing_share",
-    "screening_loss_db",
-]

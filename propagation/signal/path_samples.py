@@ -7,15 +7,16 @@ hour however many modes there are. Shapes: N routes, T times, P points along the
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Protocol
 
 import numpy as np
 
-from propagation.base.units import FloatArray, FloatLike, TimeArray, as_float, cosd, sind
+from propagation.base.units import FloatArray, FloatLike, IntArray, TimeArray, as_float, cosd, sind
 from propagation.geo import land, sun
 from propagation.geo.great_circle import Route
-from propagation.ionosphere import absorption, layers
+from propagation.ionosphere import absorbing_layers, layers, variability
+from propagation.space_weather.solar_index import r12_from_index
 
 POINTS: Final = 17  # along a route; 9000 km in steps of 560 km, in which the maps are near linear
 SEA_POINTS: Final = 65  # along a route, for land or sea under the bounces
@@ -42,18 +43,19 @@ class Disturber(Protocol):
 class PathSamples:
     """Layer figures along N routes at T times and P points; shapes (N, T, P) unless said.
 
-    distance_km (N,); lat_deg, lon_deg (N, P). fof2_mhz, m3000f2, foe_mhz, foes_lower_mhz, foes_median_mhz,
-    foes_upper_mhz [MHz]; gyro_300_mhz (N, 1 or T, P); longitudinal_gyro_mhz = |fH sin I| at 100 km;
-    d_strength of `absorption`; zenith_deg; solar_hour [h]; geomagnetic_latitude_deg; oval_latitude_deg: the
-    same, counted from a quiet oval; extra_absorption (see `Disturber`), None on quiet days; season -1..+1
-    (local winter..summer, (N, T, P)); r12 (broadcasts with (N, T, P)); sea_share (N, SEA_POINTS) smoothed
-    share of sea along the route, 0..1.
+    distance_km (N,); lat_deg, lon_deg (N, P); year: decimal year of the magnetic field. fof2_mhz, m3000f2,
+    foe_mhz, foes_lower_mhz, foes_median_mhz, foes_upper_mhz [MHz]; gyro_300_mhz (N, 1 or T, P);
+    longitudinal_gyro_mhz = |fH sin I| at 100 km; d_strength, e_db_per_mhz2 of `absorbing_layers`; zenith_deg;
+    solar_hour [h]; geomagnetic_latitude_deg; oval_latitude_deg: the same, counted from a quiet oval;
+    extra_absorption (see `Disturber`), None on quiet days; season -1..+1 (local winter..summer, (N, T, P));
+    r12 (broadcasts with (N, T, P)); sea_share (N, SEA_POINTS) smoothed share of sea along the route, 0..1.
     """
 
     distance_km: FloatArray
     lat_deg: FloatArray
     lon_deg: FloatArray
     times: TimeArray
+    year: float
     r12: FloatArray
     fof2_mhz: FloatArray
     m3000f2: FloatArray
@@ -64,6 +66,7 @@ class PathSamples:
     gyro_300_mhz: FloatArray
     longitudinal_gyro_mhz: FloatArray
     d_strength: FloatArray
+    e_db_per_mhz2: FloatArray
     zenith_deg: FloatArray
     solar_hour: FloatArray
     geomagnetic_latitude_deg: FloatArray
@@ -72,25 +75,71 @@ class PathSamples:
     extra_absorption: FloatArray | None
     sea_share: FloatArray
 
+    def rows(self, index: IntArray) -> PathSamples:
+        """The samples of some of the routes; the same record where all are wanted."""
+        n = self.distance_km.size
+        if index.size == n:
+            return self
+
+        def pick(value: object) -> object:
+            return value[index] if isinstance(value, np.ndarray) and value.shape[:1] == (n,) else value
+
+        return PathSamples(**{name: pick(value) for name, value in vars(self).items()})  # type: ignore[arg-type]
+
+    def r12_mean(self) -> FloatArray:
+        """The activity index of each route and time (N, T)."""
+        return np.broadcast_to(np.mean(self.r12, axis=-1), self.fof2_mhz.shape[:2])
+
+    def muf_spread(self) -> tuple[FloatArray, FloatArray]:
+        """Day-to-day spread of the F2 MUF below and above its median, mean over the route (N, T)."""
+        lower, upper = variability.muf_spread(
+            self.solar_hour, self.geomagnetic_latitude_deg, self.r12_mean()[..., None]
+        )
+        return np.mean(lower, axis=-1), np.mean(upper, axis=-1)
+
+    def layer_factors(self) -> FloatArray:
+        """The F2 layer's MUF over its median on each kind of day (N, T, U)."""
+        lower, upper = self.muf_spread()
+        return variability.layer_factor(lower[..., None], upper[..., None], variability.LAYER_NODES)
+
 
 def season_of(lat_deg: FloatLike, times: TimeArray) -> FloatArray:
     """Local season, smooth: +1 at the summer solstice, 0 at equinoxes and on the equator, -1 in winter."""
     return sun.declination_deg(times) / 23.44 * np.clip(as_float(lat_deg) / 15.0, -1.0, 1.0)
 
 
-def sample(
-    route: Route,
+def sky_on_day(
+    lat_deg: FloatArray,
+    lon_deg: FloatArray,
     times: TimeArray,
-    r12: FloatLike,
+    index: FloatLike,
     disturber: Disturber | None = None,
     *,
     year: float | None = None,
+    with_es: bool = False,
+) -> layers.Ionosphere:
+    """The ionosphere of `layers.ionosphere`, its foF2 as the day's storm leaves it; arguments broadcast."""
+    sky = layers.ionosphere(lat_deg, lon_deg, times, index, year, with_es=with_es)
+    if disturber is None:
+        return sky
+    factor = disturber.fof2_factor(lat_deg, sky.geomagnetic_latitude_deg, times)
+    return replace(sky, fof2_mhz=sky.fof2_mhz * factor)
+
+
+def sample(
+    route: Route,
+    times: TimeArray,
+    index: FloatLike,
+    disturber: Disturber | None = None,
+    *,
+    year: float,
     for_modes: bool = True,
 ) -> PathSamples:
-    """Sample N routes (arrays of shape (N,)) at times of shape (1 or N, T); `r12` broadcasts with (N, T).
+    """Sample N routes (arrays of shape (N,)) at times of shape (1 or N, T); `index` broadcasts with (N, T).
 
-    `disturber` None means a quiet day. `year` of the magnetic field as in `ionosphere.ionosphere`.
-    `for_modes` False leaves out, as NaN, what only paths built of modes need: sporadic E and the ground.
+    `index`: ionospheric, drives the maps; `r12` of the samples is the sunspot number that goes with it.
+    `disturber` None means a quiet day. `year` of the magnetic field as in `layers.ionosphere`. `for_modes`
+    False leaves out, as NaN, what only paths built of modes need: sporadic E and the ground.
     """
     column = Route(
         route.lat_deg[:, None],
@@ -101,15 +150,16 @@ def sample(
     )
     lat, lon = column.at_fraction(np.linspace(0.0, 1.0, POINTS))
     when = np.asarray(times)[..., None]
-    index = np.broadcast_to(as_float(r12), np.broadcast_shapes(np.shape(r12), np.shape(times)))[..., None]
+    index = np.broadcast_to(as_float(index), np.broadcast_shapes(np.shape(index), np.shape(times)))[..., None]
+    r12 = r12_from_index(index)
     at_lat, at_lon = lat[:, None, :], lon[:, None, :]
-    sky = layers.ionosphere(at_lat, at_lon, when, index, year, with_es=for_modes)
-    latitude = sky.geomagnetic_latitude_deg
-    fof2, oval, extra = sky.fof2_mhz, latitude, None
+    sky = sky_on_day(at_lat, at_lon, when, index, disturber, year=year, with_es=for_modes)
+    fof2, latitude = sky.fof2_mhz, sky.geomagnetic_latitude_deg
+    oval, extra = latitude, None
     if disturber is not None:
-        fof2 = fof2 * disturber.fof2_factor(at_lat, latitude, when)
         oval = np.broadcast_to(disturber.oval_latitude_deg(latitude, when), fof2.shape)
         extra = np.broadcast_to(disturber.extra_absorption(sky.zenith_deg, latitude, when), fof2.shape)
+    absorbing = absorbing_layers.absorbing_layers(sky.zenith_deg, at_lat, when, index)
     if for_modes:
         sea = land.sea_share(*column.at_fraction(np.linspace(0.0, 1.0, SEA_POINTS)))
     else:
@@ -119,7 +169,8 @@ def sample(
         lat_deg=lat,
         lon_deg=lon,
         times=np.asarray(times),
-        r12=index,
+        year=year,
+        r12=r12,
         fof2_mhz=fof2,
         m3000f2=sky.m3000f2,
         foe_mhz=sky.foe_mhz,
@@ -128,7 +179,8 @@ def sample(
         foes_upper_mhz=sky.foes_upper_mhz,
         gyro_300_mhz=sky.gyro_300_mhz,
         longitudinal_gyro_mhz=sky.gyro_100_mhz * np.abs(sind(sky.dip_deg)),
-        d_strength=absorption.d_layer_strength(sky.zenith_deg, index),
+        d_strength=absorbing.d_strength,
+        e_db_per_mhz2=absorbing.e_db_per_mhz2,
         zenith_deg=sky.zenith_deg,
         solar_hour=np.broadcast_to(sun.local_solar_hour(at_lon, when), fof2.shape),
         geomagnetic_latitude_deg=latitude,

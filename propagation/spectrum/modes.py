@@ -24,10 +24,8 @@ class Mode:
     """One class of emission.
 
     `required_snr_db` is the signal-to-noise ratio [dB] in the mode's own `bandwidth_hz` at which a contact
-    can just be made; `comfortable_snr_db` the one at which it is easy. `fading_allowance_db` is what a
-    fading path needs on top of a threshold found on a steady one (0 where the threshold already comes from
-    ears on fading paths). `duty_cycle` is mean power over peak power while the key or the microphone is in
-    use (0..1), for coil heat and exposure.
+    can just be made; `comfortable_snr_db` the one at which it is easy. `duty_cycle` is mean power over peak
+    power while the key or the microphone is in use (0..1), for coil heat and exposure.
     """
 
     name: ModeName
@@ -35,7 +33,6 @@ class Mode:
     bandwidth_hz: float
     required_snr_db: float
     comfortable_snr_db: float
-    fading_allowance_db: float
     duty_cycle: float
 
     @property
@@ -54,10 +51,10 @@ class Mode:
 # the same appendix gives 0 dB in 3 kHz for any operator and 10 to 15 dB less for an expert. FM: threshold of
 # the discriminator, from memory. DIGITAL: 13 dB-Hz in about 50 Hz with strong coding, from memory.
 # Duty cycles: usual figures of the exposure tables for amateur stations, from memory.
-_SSB: Final = Mode("SSB", "single-sideband voice", 2500.0, 4.0, 10.0, 0.0, 0.2)
-_CW: Final = Mode("CW", "Morse by ear", 250.0, 0.0, 6.0, 0.0, 0.4)
-_FM: Final = Mode("FM", "frequency-modulated voice", 12500.0, 11.0, 20.0, 0.0, 1.0)
-_DIGITAL: Final = Mode("DIGITAL", "narrow weak-signal digital", 50.0, -4.0, 4.0, 5.0, 1.0)
+_SSB: Final = Mode("SSB", "single-sideband voice", 2500.0, 4.0, 10.0, 0.2)
+_CW: Final = Mode("CW", "Morse by ear", 250.0, 0.0, 6.0, 0.4)
+_FM: Final = Mode("FM", "frequency-modulated voice", 12500.0, 11.0, 20.0, 1.0)
+_DIGITAL: Final = Mode("DIGITAL", "narrow weak-signal digital", 50.0, -4.0, 4.0, 1.0)
 
 MODES: Final[tuple[Mode, ...]] = (_SSB, _CW, _FM, _DIGITAL)
 MODE_NAMES: Final[tuple[ModeName, ...]] = get_args(ModeName)

@@ -1,6 +1,6 @@
 """Radio noise at a receiver, by P.372: man-made, galactic, atmospheric, and the receiver's own.
 
-Levels are external noise figures Fam [dB above k T0 b]. The atmospheric part is a COARSE STAND-IN of ours,
+Levels are external noise figures Fam [dB above k T0 b]. The atmospheric part is a COARSE STAND-IN (ours),
 good to about 10 dB: the Recommendation's world maps are not reproduced here.
 """
 
@@ -27,7 +27,7 @@ _MAN_MADE: Final[dict[str, tuple[float, float, float, float, float]]] = {
     "quiet rural": (53.6, 28.6, 9.2, 4.6, 6.8),  # deciles as rural: none of its own are recalled
 }
 GALACTIC_DECILE_DB: Final = 2.0  # dB (P.372, from memory)
-ATMOSPHERIC_DECILE_DB: Final = 8.0  # dB, day to day (ours, with the stand-in)
+ATMOSPHERIC_DECILE_DB: Final = 8.0  # dB, day to day, with the stand-in (ours)
 RECEIVER_NOISE_FIGURE_DB: Final = 12.0  # dB, a portable HF transceiver (common practice, no source)
 
 # The stand-in for the atmospheric maps: Fam at 1 MHz [dB] in summer at local solar hour 0, 6, 12, 18
@@ -40,7 +40,7 @@ _SUMMER_DB: Final = np.array(
 )
 _EQUINOX_LESS_DB: Final = np.array([3.0, 5.0, 7.0, 8.0])
 _WINTER_LESS_DB: Final = np.array([5.0, 10.0, 18.0, 18.0])
-# Fam(f) = a Fam(1 MHz) + b, over log f (ours, drawn from memory of the CCIR 322 charts)
+# Fam(f) = a Fam(1 MHz) + b, over log f; drawn from memory of the CCIR 322 charts (ours)
 _CHART_MHZ: Final = np.array([1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0, 30.0])
 _CHART_A: Final = np.array([1.0, 0.86, 0.78, 0.66, 0.58, 0.50, 0.36, 0.24, 0.08])
 _CHART_B: Final = np.array([0.0, 1.0, 2.0, 3.0, 4.0, 4.0, 5.0, 4.0, 2.0])
@@ -73,11 +73,6 @@ def man_made_fam_db(environment: str, frequency_mhz: FloatLike) -> FloatArray:
     log_f = np.log10(as_float(frequency_mhz))
     level = c - d * log_f
     return np.maximum(level, 44.3 - 12.3 * log_f) if environment == "city" else level
-
-
-def location_spread_db(environment: str) -> float:
-    """Standard deviation between places of one environment [dB] (P.372 table 2, from memory)."""
-    return _row(environment)[4]
 
 
 def galactic_fam_db(frequency_mhz: FloatLike) -> FloatArray:
@@ -130,8 +125,8 @@ def external_noise(
     """All external noise at a receiver, power-summed; every argument but the first broadcasts.
 
     Galactic noise comes through the ionosphere only above the critical frequency `fof2_mhz` [MHz]: it fades
-    in over 1.0 to 1.3 foF2 (low-angle sky is still shut; ours). The deciles are those of the parts, weighted
-    by their power.
+    in over 1.0 to 1.3 foF2, as the low-angle sky opens later (ours). The deciles are those of the parts,
+    weighted by their power.
     """
     _, _, upper, lower, _ = _row(environment)
     f = as_float(frequency_mhz)

@@ -1,4 +1,4 @@
-"""Whole circuits: reciprocity, every place and hour, how the ways add up, and how methods join."""
+"""Whole circuits: reciprocity, every place and hour, how the modes add up, and how methods join."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from cases import computed
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -15,8 +16,9 @@ from propagation.geo import great_circle
 from propagation.geo.great_circle import EARTH_TURN_KM, Route
 from propagation.ionosphere import variability
 from propagation.signal import path_loss
-from propagation.signal.circuit import GROUND_WAY, LONG_WAY, SCATTER_WAY, Circuit, circuit
+from propagation.signal.circuit import Circuit
 from propagation.signal.mode_chains import SLOTS
+from propagation.signal.path_modes import GROUND_WAVE_MODE, LONG_PATH_MODE, SCATTER_MODE
 from propagation.space_weather.conditions import typed_in
 from propagation.space_weather.disturbance import Effects
 from propagation.space_weather.disturbed import Disturbed
@@ -29,7 +31,7 @@ PLAIN = plain_terminal(100.0)
 
 @dataclass
 class Sloping:
-    """An end whose gain leans with angle, azimuth and frequency: made up, so that a swap of ends would
+    """An end whose gain leans with angle, azimuth and frequency: made up, so that a swap of terminals would
     show."""
 
     height_m: float
@@ -48,20 +50,17 @@ class Sloping:
         return np.asarray(self.lean_db * np.cos(np.radians(azimuth_deg)) + 0.0 * frequency_mhz)
 
 
-def route_of(lat: Any, lon: Any, bearing: Any, distance: Any) -> tuple[Route, FloatArray]:
-    """Routes by their start, bearing and length, and the bearings back along them."""
+def route_of(lat: Any, lon: Any, bearing: Any, distance: Any) -> Route:
+    """Routes by their start, bearing and length."""
     parts = np.broadcast_arrays(
         *(np.atleast_1d(np.asarray(v, dtype=float)) for v in (lat, lon, bearing, distance))
     )
-    route = Route(*(np.array(part) for part in parts))
-    end, before = route.at_km(route.distance_km), route.at_km(route.distance_km - 0.5)
-    return route, great_circle.bearing_deg(*end, *before)
+    return Route(*(np.array(part) for part in parts))
 
 
 def run(lat: Any, lon: Any, bearing: Any, distance: Any, times: Any = DAY, **more: Any) -> Circuit:
-    route, back = route_of(lat, lon, bearing, distance)
-    arguments = {"near": PLAIN, "far": PLAIN, "year": 2026.5, **more}
-    return circuit(route, back, np.atleast_2d(times), MHZ, 80.0, **arguments)
+    arguments = {"near": PLAIN, "far": PLAIN, **more}
+    return computed(route_of(lat, lon, bearing, distance), times, MHZ, 80.0, **arguments)
 
 
 # --- reciprocity ----------------------------------------------------------------------------------------
@@ -73,17 +72,16 @@ def run(lat: Any, lon: Any, bearing: Any, distance: Any, times: Any = DAY, **mor
     st.one_of(st.floats(5.0, 19_900.0), st.floats(20_100.0, 39_500.0)),
 )  # fmt: skip
 def test_the_path_is_the_same_both_ways(lat: float, lon: float, bearing: float, distance: float) -> None:
-    """Ends swapped, with different antennas and horizons: every gain worth having within 0.01 dB.
+    """Terminals swapped, with different antennas and horizons: every gain worth having within 0.01 dB.
 
     Starts are moved off round degrees, which are the borders of the cells of the land mask: there a point's
     rounding decides which cell it is in.
     """
     one, other = Sloping(10.0, 3.0), Sloping(40.0, -1.0)
-    there, back = route_of(lat + 0.0371, lon + 0.0229, bearing, distance)
-    out = circuit(there, back, DAY[None, :], MHZ, 80.0, one, other, year=2026.5)
-    end = there.at_km(there.distance_km)
-    home = Route(*end, back, there.distance_km)
-    returned = circuit(home, there.bearing_deg, DAY[None, :], MHZ, 80.0, other, one, year=2026.5)
+    there = route_of(lat + 0.0371, lon + 0.0229, bearing, distance)
+    out = computed(there, DAY, MHZ, 80.0, one, other)
+    home = Route(*there.at_km(there.distance_km), there.far_bearing_deg, there.distance_km)
+    returned = computed(home, DAY, MHZ, 80.0, other, one)
     matters = out.median_gain_db > -250.0
     np.testing.assert_allclose(returned.median_gain_db[matters], out.median_gain_db[matters], atol=0.01)
     by_day = out.gain_db > -250.0
@@ -107,7 +105,7 @@ def check_numbers(found: Circuit) -> None:
         assert np.all(np.isfinite(getattr(found, name))), name
     assert not np.any(np.isnan(found.support))
     assert np.all(found.median_gain_db < 0.0)
-    assert np.all((found.way >= 0) & (found.way <= GROUND_WAY))
+    assert np.all((found.path_mode >= 0) & (found.path_mode <= GROUND_WAVE_MODE))
     assert np.all((found.elevation_deg >= -20.0) & (found.elevation_deg <= 90.0))
     assert np.all(found.muf_mhz > 0.0)
 
@@ -121,8 +119,7 @@ def test_a_number_everywhere(
     lat: float, lon: float, bearing: float, distance: float, time: str, r12: float
 ) -> None:
     times = np.datetime64(time, "s") + np.arange(0, 24, 6) * np.timedelta64(3600, "s")
-    route, back = route_of(lat, lon, bearing, distance)
-    check_numbers(circuit(route, back, times[None, :], MHZ, r12, PLAIN, PLAIN))
+    check_numbers(computed(route_of(lat, lon, bearing, distance), times, MHZ, r12, PLAIN, PLAIN))
 
 
 @pytest.mark.parametrize(
@@ -144,24 +141,21 @@ def test_poles_antipode_date_line_and_no_distance(
     tx: tuple[float, float], rx: tuple[float, float], date: str, long: bool
 ) -> None:
     route = great_circle.route(tuple(np.array([v]) for v in tx), tuple(np.array([v]) for v in rx), long=long)
-    back = great_circle.bearing_deg(
-        np.array([rx[0]]), np.array([rx[1]]), np.array([tx[0]]), np.array([tx[1]])
-    )
     times = np.datetime64(date, "s") + np.arange(0, 24, 2) * np.timedelta64(3600, "s")
     storm = Disturbed(typed_in(ssn=50.0, kp=8.0, xray_w_m2=1e-4, proton_pfu=1000.0), Effects())
     for disturber in (None, storm):
-        check_numbers(circuit(route, back, times[None, :], MHZ, 80.0, PLAIN, PLAIN, disturber))
+        check_numbers(computed(route, times, MHZ, 80.0, PLAIN, PLAIN, disturber))
 
 
-# --- how the ways add up --------------------------------------------------------------------------------
+# --- how the modes add up --------------------------------------------------------------------------------
 
 
-def test_the_median_day_is_the_sum_of_its_ways() -> None:
+def test_the_median_day_is_the_sum_of_its_modes() -> None:
     found = run(-29.6, 30.4, 300.0, [100.0, 900.0, 2500.0, 5000.0, 6999.0])
     assert found.mode_gain_db is not None
     total = 10.0 * np.log10(np.sum(10.0 ** (found.mode_gain_db / 10.0), axis=-1))
     np.testing.assert_allclose(found.median_gain_db, total, atol=1e-6)
-    best = np.take_along_axis(found.mode_gain_db, found.way[..., None], axis=-1)[..., 0]
+    best = np.take_along_axis(found.mode_gain_db, found.path_mode[..., None], axis=-1)[..., 0]
     np.testing.assert_allclose(best, np.max(found.mode_gain_db, axis=-1))
 
 
@@ -169,7 +163,7 @@ def test_the_middle_layer_day_without_sporadic_e_is_the_median_day_without_it() 
     found = run(-29.6, 30.4, 300.0, [100.0, 900.0, 2500.0, 5000.0])
     assert found.mode_gain_db is not None
     middle = int(np.argmin(np.abs(variability.LAYER_NODES)))
-    no_es = [i for i in range(GROUND_WAY + 1) if i >= len(SLOTS) or not SLOTS[i].is_es]
+    no_es = [i for i in range(GROUND_WAVE_MODE + 1) if i >= len(SLOTS) or not SLOTS[i].is_es]
     plain = np.sum(10.0 ** (found.mode_gain_db[..., no_es] / 10.0), axis=-1)
     with_es = 10.0 ** (found.gain_db[..., middle, :] / 10.0)
     assert np.all(with_es >= 0.99 * plain[..., None])  # the table of what passes is good to 0.01 dB
@@ -194,7 +188,9 @@ def test_keeping_the_modes_changes_nothing() -> None:
     for name in (
         "gain_db",
         "median_gain_db",
-        "way",
+        "path_mode",
+        "low_hops",
+        "high_hops",
         "elevation_deg",
         "mirror_km",
         "muf_mhz",
@@ -213,14 +209,13 @@ def test_rows_do_not_know_of_one_another() -> None:
     for row, distance in enumerate(distances):
         alone = run(51.0, 0.0, 60.0, distance, keep_modes=False)
         np.testing.assert_allclose(alone.gain_db[0], together.gain_db[row], atol=1e-9)
-        np.testing.assert_array_equal(alone.way[0], together.way[row])
+        np.testing.assert_array_equal(alone.path_mode[0], together.path_mode[row])
 
 
 def test_a_frequency_for_each_row() -> None:
     distances = np.array([700.0, 2100.0, 9500.0])
-    route, back = route_of(51.0, 0.0, 60.0, distances)
     own = np.array([7.1, 14.2, 21.2])
-    each = circuit(route, back, DAY[None, :], own[:, None, None], 80.0, PLAIN, PLAIN, year=2026.5)
+    each = computed(route_of(51.0, 0.0, 60.0, distances), DAY, own[:, None, None], 80.0, PLAIN, PLAIN)
     for row, frequency in enumerate(own):
         band = int(np.flatnonzero(frequency == MHZ)[0])
         whole = run(51.0, 0.0, 60.0, distances[row])
@@ -238,7 +233,7 @@ def test_7000_to_9000_km() -> None:
         one, other = edges.median_gain_db[a][matters], edges.median_gain_db[b][matters]
         np.testing.assert_allclose(one, other, atol=0.02)
     assert edges.combined is not None
-    assert np.all(edges.way[4] == LONG_WAY)
+    assert np.all(edges.path_mode[4] == LONG_PATH_MODE)
     field = edges.combined.field_db(edges.frequency_mhz)[-1]
     loss = 137.2 + 20.0 * np.log10(MHZ) - field  # P.525, isotropic antennas
     np.testing.assert_allclose(edges.median_gain_db[4], -loss, atol=1e-6)
@@ -273,7 +268,7 @@ def test_160_m_is_dead_at_noon_beyond_the_ground_wave() -> None:
     noon = np.datetime64("2026-06-20T12", "s")
     found = run(50.0, 0.0, 90.0, [30.0, 600.0, 1500.0], noon)
     gain = found.median_gain_db[:, 0, 0]
-    assert found.way[0, 0, 0] == GROUND_WAY
+    assert found.path_mode[0, 0, 0] == GROUND_WAVE_MODE
     assert gain[0] > -110.0
     assert np.all(gain[1:] < -160.0)
     night = run(50.0, 0.0, 90.0, [600.0, 1500.0], np.datetime64("2026-12-20T00", "s"))
@@ -286,7 +281,7 @@ def test_the_dead_zone_of_20_m_is_filled_by_scatter_alone() -> None:
     found = run(50.0, 0.0, 90.0, [300.0, 1500.0], noon)
     near, far = found.median_gain_db[:, 0, 4]
     assert far - near > 30.0
-    assert found.way[0, 0, 4] in (SCATTER_WAY, *(i for i, s in enumerate(SLOTS) if s.is_es))
+    assert found.path_mode[0, 0, 4] in (SCATTER_MODE, *(i for i, s in enumerate(SLOTS) if s.is_es))
 
 
 def test_near_vertical_on_40_m_by_day() -> None:

@@ -15,12 +15,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from cases import computed
 
 from propagation.base.units import FloatArray
-from propagation.geo import great_circle
 from propagation.geo.great_circle import Route
 from propagation.ionosphere import variability
-from propagation.signal.circuit import Circuit, circuit
+from propagation.signal.circuit import Circuit
 from propagation.station.terminals import plain_terminal
 
 MHZ = np.array([1.84, 3.6, 7.1, 14.2, 21.2, 28.4])
@@ -39,9 +39,7 @@ def run(
 ) -> Circuit:
     lat, lon, bearing = (np.full(distance.shape, v) for v in start)
     route = Route(lat, lon, bearing, distance)
-    end, before = route.at_km(distance), route.at_km(distance - 0.5)
-    back = great_circle.bearing_deg(*end, *before)
-    return circuit(route, back, np.atleast_2d(times), mhz, r12, END, END, year=2026.5, keep_modes=False)
+    return computed(route, times, mhz, r12, END, END, keep_modes=False)
 
 
 def levels(found: Circuit) -> tuple[FloatArray, FloatArray]:

@@ -6,9 +6,10 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from cases import computed
 
 from propagation.geo import great_circle
-from propagation.signal.circuit import Circuit, circuit
+from propagation.signal.circuit import Circuit
 from propagation.space_weather.conditions import Conditions, typed_in
 from propagation.space_weather.disturbance import NO_EFFECTS, Effects
 from propagation.space_weather.disturbed import Disturbed, disturber_of
@@ -26,9 +27,8 @@ def run(conditions: Conditions | None, effects: Effects | None = None, tx: Any =
         (np.array([48.0, 40.0, 64.0, -33.0]), np.array([11.0, -74.0, -22.0, 18.0])),
     )
     route = great_circle.route(here, there)
-    back = great_circle.bearing_deg(*there, *here)
     disturber = None if conditions is None else Disturbed(conditions, effects or Effects())
-    return circuit(route, back, DAY[None, :], MHZ, 70.0, END, END, disturber, year=2026.5)
+    return computed(route, DAY, MHZ, 70.0, END, END, disturber)
 
 
 def only(**which: bool) -> Effects:
@@ -37,7 +37,15 @@ def only(**which: bool) -> Effects:
 
 def test_quiet_leaves_the_circuit_untouched_to_the_last_digit() -> None:
     plain, quiet = run(None), run(QUIET)
-    for name in ("gain_db", "median_gain_db", "way", "muf_mhz", "support", "absorption_db", "auroral_db"):
+    for name in (
+        "gain_db",
+        "median_gain_db",
+        "path_mode",
+        "muf_mhz",
+        "support",
+        "absorption_db",
+        "auroral_db",
+    ):
         assert np.array_equal(getattr(plain, name), getattr(quiet, name)), name
     assert disturber_of(QUIET, Effects(), DAY) is None
 
@@ -62,8 +70,8 @@ def test_a_flare_absorbs_by_day_only_and_the_low_bands_most() -> None:
     calm, flare = run(None), run(typed_in(ssn=100.0, kp=2.0, xray_w_m2=1e-4), only(flare=True))
     extra = flare.absorption_db - calm.absorption_db
     zenith = calm.samples.zenith_deg
-    short = calm.way < 20  # the modes
-    night = np.all(zenith > 95.0, axis=-1)[..., None] & short & (calm.way == flare.way)
+    short = calm.path_mode < 20  # the modes
+    night = np.all(zenith > 95.0, axis=-1)[..., None] & short & (calm.path_mode == flare.path_mode)
     noon = np.all(zenith < 60.0, axis=-1)
     assert np.any(night)
     np.testing.assert_allclose(np.where(night, extra, 0.0), 0.0, atol=1e-12)

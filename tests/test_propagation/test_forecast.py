@@ -4,25 +4,24 @@ trade."""
 from __future__ import annotations
 
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
+from cases import computed
+from worlds import demo
 
-from propagation.geo.great_circle import EARTH_TURN_KM, Route
+from propagation.geo.great_circle import EARTH_TURN_KM
 from propagation.geo.regions import Target, make_target
+from propagation.signal import blocks
 from propagation.signal import forecast as engine
 from propagation.signal.causes import CODE
-from propagation.signal.circuit import circuit
 from propagation.signal.forecast import Forecast, day_times, detail, forecast
 from propagation.signal.link_budget import both_ways, one_way
 from propagation.space_weather.conditions import typed_in
 from propagation.space_weather.disturbance import Effects
 from propagation.spectrum.bands import BANDS
-from propagation.station import station as stations
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
 
-DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo" / "station.toml"
 TIMES = day_times(np.datetime64("2026-03-20"), 24.0, np.timedelta64(7200, "s"))
 SUN = typed_in(ssn=110.0, kp=2.0)
 PLACES = ("neighbour", "Johannesburg way", "Uruguay", "Europe", "Japan", "the same place")
@@ -31,13 +30,8 @@ LON = np.array([28.5, 28.0, -55.5, 11.0, 139.7, 29.4583])
 
 
 @cache
-def station() -> stations.Station:
-    return stations.load(DEMO)
-
-
-@cache
 def ends() -> tuple[Terminal, Terminal]:
-    return own_terminal(station()), far_terminal(station().far_end)
+    return own_terminal(demo()), far_terminal(demo().far_end)
 
 
 def target() -> Target:
@@ -47,7 +41,7 @@ def target() -> Target:
 def run(**more: object) -> Forecast:
     near, far = ends()
     arguments = {"near": near, "far": far, **more}
-    return forecast(station(), target(), TIMES, SUN, **arguments)  # type: ignore[arg-type]
+    return forecast(demo(), target(), TIMES, SUN, **arguments)  # type: ignore[arg-type]
 
 
 @cache
@@ -58,7 +52,7 @@ def whole() -> Forecast:
 def test_shapes_and_bounds() -> None:
     found = whole()
     shape = (6, 2, TIMES.size, len(BANDS))
-    for name in ("chance", "snr_out_db", "snr_back_db", "margin_db", "elevation_deg", "way", "limits"):
+    for name in ("chance", "snr_out_db", "snr_back_db", "margin_db", "elevation_deg", "path_mode", "limits"):
         values = getattr(found, name)
         assert values.shape == shape, name
         assert np.all(np.isfinite(values)), name
@@ -71,21 +65,17 @@ def test_shapes_and_bounds() -> None:
 def test_a_cell_is_the_circuit_it_stands_for() -> None:
     """Uruguay by the short route computed on its own, without blocks or other points."""
     found, (near, far) = whole(), ends()
-    routes, back = engine.both_routes(station(), target())
-    row = np.array([2])
-    part = Route(routes.lat_deg[row], routes.lon_deg[row], routes.bearing_deg[row], routes.distance_km[row])
-    ground = station().site.earth
-    path = circuit(
-        part, back[row], TIMES[None, :], found.frequency_mhz, SUN.r12_at(TIMES)[None, :], near, far,
-        permittivity=ground.permittivity, conductivity_s_per_m=ground.conductivity_s_per_m,
-    )  # fmt: skip
+    part = engine.both_routes(demo(), target()).rows(np.array([2]))
+    path = computed(
+        part, TIMES, found.frequency_mhz, SUN.index_at(TIMES)[None, :], near, far, ground=demo().site.earth
+    )
     there = one_way(path, near, far, towards_far_end=True)
     here = one_way(path, far, near, towards_far_end=False)
     need = found.mode.required_snr_2500_db
     np.testing.assert_allclose(found.snr_out_db[2, 0], there.median_snr_db[0], atol=1e-6)
     np.testing.assert_allclose(found.snr_back_db[2, 0], here.median_snr_db[0], atol=1e-6)
     np.testing.assert_allclose(found.chance[2, 0], both_ways(there, here, need, need)[0], atol=1e-6)
-    np.testing.assert_array_equal(found.way[2, 0], path.way[0])
+    np.testing.assert_array_equal(found.path_mode[2, 0], path.path_mode[0])
 
 
 def test_the_detail_agrees_with_the_forecast() -> None:
@@ -98,8 +88,8 @@ def test_the_detail_agrees_with_the_forecast() -> None:
 
 @pytest.mark.parametrize(("cells", "workers"), [(100, 1), (100, 2), (1_000_000, 2)])
 def test_blocks_make_no_difference(monkeypatch: pytest.MonkeyPatch, cells: int, workers: int) -> None:
-    monkeypatch.setattr(engine, "BLOCK_CELLS", cells)
-    monkeypatch.setattr(engine, "WORKERS", workers)
+    monkeypatch.setattr(blocks, "BLOCK_CELLS", cells)
+    monkeypatch.setattr(blocks, "WORKERS", workers)
     cut = run()
     for name in ("chance", "snr_out_db", "margin_db", "muf_mhz"):
         np.testing.assert_allclose(getattr(cut, name), getattr(whole(), name), atol=1e-9, err_msg=name)
@@ -111,9 +101,9 @@ def test_blocks_make_no_difference(monkeypatch: pytest.MonkeyPatch, cells: int, 
 )
 def test_blocks_hold_every_cell_once(n: int, t: int, b: int) -> None:
     seen = np.zeros((n, t), dtype=int)
-    for rows, part in engine.blocks_of(np.linspace(40_000.0, 0.0, n), t, b):
+    for rows, part in blocks.blocks_of(np.linspace(40_000.0, 0.0, n), t, b):
         seen[rows, part] += 1
-        assert len(rows) * (part.stop - part.start) * b <= max(2 * engine.BLOCK_CELLS, b)
+        assert len(rows) * (part.stop - part.start) * b <= max(2 * blocks.BLOCK_CELLS, b)
     assert np.all(seen == 1)
 
 
@@ -150,7 +140,7 @@ def test_the_best_route_serves_the_target() -> None:
 def test_names_of_ways() -> None:
     found = whole()
     names = {
-        found.way_name(p, r, t, b)
+        found.path_mode_name(p, r, t, b)
         for p in range(6) for r in range(2) for t in range(0, TIMES.size, 3) for b in range(len(BANDS))
     }  # fmt: skip
     assert {"1F2", "2F2", "ground wave"} <= names

@@ -15,8 +15,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from cases import computed
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from worlds import demo
 
 from propagation.base.errors import InputError
 from propagation.base.units import FloatArray
@@ -28,25 +30,18 @@ from propagation.logbook import evidence, learning, learnt, reports
 from propagation.logbook.entries import Entries
 from propagation.logbook.expected import Expected, expect
 from propagation.signal import forecast
-from propagation.signal.circuit import circuit
 from propagation.signal.link_budget import one_way
 from propagation.space_weather import conditions
 from propagation.space_weather.disturbance import Effects
 from propagation.space_weather.disturbed import disturber_of
 from propagation.spectrum import modes
-from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal
+from propagation.wording.learnt import remarks
 
-ROOT = Path(__file__).resolve().parents[2]
 BANDS = ("40m", "20m", "15m")
 POWER_W = 50.0
 DECILE = 1.2816  # standard deviations to a decile
 NEED_DB = modes.by_name("DIGITAL").required_snr_2500_db
-
-
-@cache
-def demo() -> station.Station:
-    return station.load(ROOT / "fixtures" / "demo" / "station.toml")
 
 
 def blank(n: int) -> FloatArray:
@@ -110,11 +105,9 @@ def world() -> World:
         r = np.flatnonzero([name == band for name in bands])
         home, there = (np.full(r.size, here.lat_deg), np.full(r.size, here.lon_deg)), (lat[r], lon[r])
         when = times[r][:, None]
-        path = circuit(
-            great_circle.route(home, there), great_circle.bearing_deg(*there, *home), when,
-            rows.frequency_mhz[r[:1]], state.r12_at(when), near, far, disturber_of(state, Effects(), when),
-            permittivity=demo().site.earth.permittivity,
-            conductivity_s_per_m=demo().site.earth.conductivity_s_per_m, keep_modes=False,
+        path = computed(
+            great_circle.route(home, there), when, rows.frequency_mhz[r[:1]], state.index_at(when), near, far,
+            disturber_of(state, Effects(), when), ground=demo().site.earth, year=2024.5, keep_modes=False,
         )  # fmt: skip
         ways = one_way(path, near, far, towards_far_end=True), one_way(path, far, near, towards_far_end=False)
         out[r], back[r] = (way.snr_db[:, 0, 0] for way in ways)
@@ -435,7 +428,7 @@ def test_the_offset_moves_both_directions_by_itself_and_nothing_else() -> None:
     times = forecast.day_times(np.datetime64("2024-04-02T06:00"), 10.0, np.timedelta64(3600, "s"))
     state = conditions.built_in(times)
     bare = forecast.forecast(demo(), target, times, state)
-    with_it = forecast.forecast(demo(), target, times, state, near=learnt.own_end(demo(), KEPT))
+    with_it = forecast.forecast(demo(), target, times, state, near=learnt.taught_terminal(demo(), KEPT))
     for name in ("snr_out_db", "snr_back_db"):
         moved = getattr(with_it, name) - getattr(bare, name)
         for band in ("40m", "20m", "17m"):
@@ -445,9 +438,11 @@ def test_the_offset_moves_both_directions_by_itself_and_nothing_else() -> None:
             )  # median of a mixture
         np.testing.assert_array_equal(moved[..., bare.band_index("2m")], 0.0)
     for kept in (replace(KEPT, on=False), replace(KEPT, setup="another"), None):
-        end = learnt.own_end(demo(), kept)
+        end = learnt.taught_terminal(demo(), kept)
         assert end.offset_db is None
-    assert learnt.own_end(demo(), replace(KEPT, setup=learnt.setup_mark(demo()))).offset_db is not None
+    assert (
+        learnt.taught_terminal(demo(), replace(KEPT, setup=learnt.setup_mark(demo()))).offset_db is not None
+    )
 
 
 def test_another_antenna_is_another_setup_and_another_place_is_not() -> None:
@@ -459,7 +454,7 @@ def test_another_antenna_is_another_setup_and_another_place_is_not() -> None:
 
 
 def test_remarks_speak_of_what_is_sure_only() -> None:
-    words = learnt.remarks(KEPT, demo())
+    words = remarks(KEPT, demo())
     assert len(words) == 2
     assert "6 dB worse on 40 m" in words[0]
     assert "radials" in words[0]
@@ -467,4 +462,4 @@ def test_remarks_speak_of_what_is_sure_only() -> None:
     unsure = replace(
         KEPT, bands=(learnt.LearntBand("40m", -6.0, 5.0, 2), learnt.LearntBand("20m", 1.0, 0.4, 60))
     )
-    assert learnt.remarks(unsure, demo()) == []
+    assert remarks(unsure, demo()) == []

@@ -8,16 +8,14 @@ from functools import cache
 
 import numpy as np
 import pytest
+from cases import computed
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
 from propagation.geo import great_circle
 from propagation.ionosphere import variability
-from propagation.signal import (
-    link_budget,
-)
-from propagation.signal.circuit import Circuit, circuit
+from propagation.signal.circuit import Circuit
 from propagation.signal.link_budget import OneWay, both_ways, one_way
 from propagation.spectrum import noise
 from propagation.spectrum.noise import Noise
@@ -36,8 +34,7 @@ def path() -> Circuit:
         np.array([18.4, 28.0, 36.8, -0.1, -74.0, 139.7]),
     )
     route = great_circle.route(here, there)
-    back = great_circle.bearing_deg(*there, *here)
-    return circuit(route, back, DAY[None, :], MHZ, 90.0, NEAR, FAR, year=2026.5)
+    return computed(route, DAY, MHZ, 90.0, NEAR, FAR)
 
 
 @cache
@@ -139,13 +136,6 @@ def test_both_directions_beside_the_bivariate_normal(decile: float) -> None:
             expected = exact.cdf(np.array([a, b]) / decile * variability.DECILE_Z)
             found = both_ways(flat(a, decile), flat(b, decile), 0.0, 0.0).item()
             np.testing.assert_allclose(found, expected, atol=0.03)
-
-
-def test_fading_within_the_hour() -> None:
-    """P.842's deciles of 8 and 5 dB (from memory)."""
-    np.testing.assert_allclose(
-        link_budget.hour_chance(np.array([0.0, 8.0, -5.0])), [0.5, 0.9, 0.1], atol=1e-4
-    )
 
 
 def test_a_deaf_receiver_hears_less() -> None:

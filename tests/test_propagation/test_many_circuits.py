@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from cases import computed
 
 from propagation.geo import great_circle
-from propagation.geo.great_circle import Route
 from propagation.geo.locator import Position, position_of
 from propagation.signal import many_circuits
 from propagation.signal.causes import CODE
-from propagation.signal.circuit import circuit
-from propagation.signal.link_budget import UNKNOWN_STATION_DB, one_way
+from propagation.signal.link_budget import UNKNOWN_STATION_DB, one_way, ordinary_shortfall_db
 from propagation.signal.lowest_usable import LOWEST_MHZ, lowest_usable_mhz
 from propagation.signal.many_circuits import Rows
 from propagation.space_weather import conditions
@@ -49,30 +48,22 @@ def test_a_row_is_the_single_circuit_it_stands_for() -> None:
         sender, receiver = plain_terminal(watts), plain_terminal(1.0)
         answers = []
         for long in (False, True):
-            way = great_circle.route(tx, rx, long)
-            names = ("lat_deg", "lon_deg", "bearing_deg", "distance_km")
-            back = great_circle.bearing_deg(rx.lat_deg, rx.lon_deg, tx.lat_deg, tx.lon_deg)
-            path = circuit(
-                Route(*(np.reshape(getattr(way, n), 1) for n in names)),
-                np.reshape(np.mod(back + 180.0 * long, 360.0), 1),
-                asked.times[i : i + 1][None, :],
-                asked.frequency_mhz[i : i + 1],
-                SUN.r12_at(asked.times[i : i + 1])[None, :],
-                sender,
-                receiver,
-            )
-            signal = one_way(
-                path, sender, receiver, towards_far_end=True, station_spread_db=UNKNOWN_STATION_DB
-            )
-            snr, chance = signal.median_snr_db[0, 0, 0], signal.chance(-20.0)[0, 0, 0]
+            when = asked.times[i : i + 1]
+            path = computed(
+                great_circle.route(tx, rx, long).rows(None), when, asked.frequency_mhz[i : i + 1],
+                SUN.index_at(when)[None, :], sender, receiver,
+            )  # fmt: skip
+            both_db = 2.0**0.5 * UNKNOWN_STATION_DB  # two ends of which nothing is known
+            signal = one_way(path, sender, receiver, towards_far_end=True, station_spread_db=both_db)
+            less_db = ordinary_shortfall_db(asked.frequency_mhz[i])
+            snr, chance = signal.median_snr_db[0, 0, 0], signal.chance(-20.0 + less_db)[0, 0, 0]
             answers.append((float(snr), float(chance), float(path.muf_mhz[0, 0])))
         # the stronger route is told, and the long one is not looked at where the short is under 10 000 km
         is_long = float(great_circle.route(tx, rx).distance_km) > many_circuits.LONG_ROUTE_FROM_KM
         snr, chance, muf = max(answers) if is_long else answers[0]
-        # the year of the magnetic field is that of the block: 0.01 dB
-        np.testing.assert_allclose(found.snr_db[i], snr, atol=0.01)
-        np.testing.assert_allclose(found.chance[i], chance, atol=1e-3)
-        np.testing.assert_allclose(found.muf_mhz[i], muf, rtol=1e-3)
+        np.testing.assert_allclose(found.snr_db[i], snr, atol=1e-6)
+        np.testing.assert_allclose(found.chance[i], chance, atol=1e-9)
+        np.testing.assert_allclose(found.muf_mhz[i], muf, rtol=1e-9)
 
 
 def test_no_nan_and_causes_that_fit_the_chance() -> None:

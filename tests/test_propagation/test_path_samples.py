@@ -41,12 +41,12 @@ def test_the_samples_are_the_ionosphere_at_their_places() -> None:
 
 
 def test_shapes_and_the_quiet_day() -> None:
-    found = path_samples.sample(routes(), TIMES[None, :], np.full((1, 8), 80.0))
+    found = path_samples.sample(routes(), TIMES[None, :], np.full((1, 8), 80.0), year=2026.5)
     assert found.fof2_mhz.shape == (5, 8, POINTS)
     assert found.extra_absorption is None
     np.testing.assert_array_equal(found.oval_latitude_deg, found.geomagnetic_latitude_deg)
     own = np.stack([TIMES + np.timedelta64(i, "D") for i in range(5)])  # times of each row's own
-    assert path_samples.sample(routes(), own, 80.0).fof2_mhz.shape == (5, 8, POINTS)
+    assert path_samples.sample(routes(), own, 80.0, year=2026.5).fof2_mhz.shape == (5, 8, POINTS)
 
 
 def test_reading_between_the_points_is_linear() -> None:

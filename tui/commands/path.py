@@ -6,6 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from propagation.base.errors import InputError
+from propagation.wording import quantities as say
 from tui import clock
 from tui import format as fmt
 from tui.commands import common
@@ -44,7 +45,11 @@ def add_parser(subparsers: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute and print."""
+    import numpy as np
+
     from propagation.signal.path import single_path
+    from propagation.space_weather.disturbance import Effects
+    from propagation.space_weather.disturbed import disturber_of
     from propagation.spectrum import bands
 
     if args.frequency is not None and not 1.0 <= args.frequency <= 60.0:
@@ -59,10 +64,11 @@ def run(args: argparse.Namespace) -> int:
         tx,
         rx,
         time,
-        float(state.r12_at(time)),
+        float(state.index_at(time)),
         long=args.long,
         frequency_mhz=args.frequency,
         bands_mhz=centres,
+        disturber=disturber_of(state, Effects(), np.asarray([time])),
     )
     lowest, meant = _lowest(args, tx, rx, time, state)
     result = {
@@ -88,6 +94,7 @@ def _lowest(
 ) -> tuple[float | None, str]:
     """The lowest usable frequency [MHz], and for whom it is."""
     from propagation.base.units import as_float
+    from propagation.geo.ground import GROUNDS
     from propagation.signal.lowest_usable import lowest_usable_mhz
     from propagation.spectrum import modes
     from propagation.spectrum.bands import BANDS
@@ -95,7 +102,7 @@ def _lowest(
     from propagation.station.terminals import far_terminal, own_terminal, plain_terminal
 
     file = getattr(args, "station", None)
-    frequency = None
+    frequency, ground = None, GROUNDS["average"]
     if file is None:
         mode, sender, receiver = (
             modes.by_name(args.mode or "SSB"),
@@ -107,11 +114,12 @@ def _lowest(
         own = station.load(file)
         mode = modes.by_name(args.mode or own.rig.mode)
         sender, receiver = own_terminal(own), far_terminal(own.far_end)
+        ground = own.site.earth
         meant = f"{mode.name} with the station {own.name or file}"
         # the antenna is worked out on the bands alone, as everywhere
         frequency = as_float([own.centre_mhz(band, mode) for band in BANDS if band.widest_mhz[1] < 30.0])
     lowest = lowest_usable_mhz(
-        tx, rx, time, state, mode, sender, receiver, long=args.long, frequency_mhz=frequency
+        tx, rx, time, state, mode, sender, receiver, ground=ground, long=args.long, frequency_mhz=frequency
     )
     return lowest, meant
 
@@ -124,21 +132,21 @@ def _lowest_text(result: dict[str, Any]) -> str:
 
 
 def _heading(result: dict[str, Any], time: Any) -> str:
-    way = ", the long way" if result["route"] == "long" else ""
-    return f"{result['from']} to {result['to']}{way}, {fmt.day_month(time)}, {fmt.hour_minute(time)} UTC"
+    route = ", the long way" if result["route"] == "long" else ""
+    return f"{result['from']} to {result['to']}{route}, {say.day_month(time)}, {say.clock(time)} UTC"
 
 
 def _skip_text(km: float | None) -> str:
     if km is None:
         return "no layer returns it"
-    return "returned from overhead" if km < 1.0 else fmt.kilometres(km)
+    return "returned from overhead" if km < 1.0 else say.kilometres(km)
 
 
 def _text(result: dict[str, Any], found: Path, state: Any, time: Any) -> str:
     modes = [
         [
             f"{mode.hops} x {mode.layer}",
-            fmt.kilometres(mode.hop_km),
+            say.kilometres(mode.hop_km),
             f"{mode.elevation_deg:.0f}°",
             f"{mode.mirror_height_km:.0f} km",
             f"{mode.muf_mhz:.1f} MHz",
@@ -148,7 +156,7 @@ def _text(result: dict[str, Any], found: Path, state: Any, time: Any) -> str:
     return "\n".join(
         [
             _heading(result, time),
-            f"{fmt.kilometres(found.distance_km)}, bearing {fmt.bearing(found.bearing_deg)}",
+            f"{say.kilometres(found.distance_km)}, bearing {say.bearing(found.bearing_deg)}",
             f"Basic MUF {found.muf_mhz:.1f} MHz",
             _lowest_text(result),
             f"Conditions: {common.conditions_words(state, time)}",
@@ -164,14 +172,14 @@ def _text(result: dict[str, Any], found: Path, state: Any, time: Any) -> str:
 def _plain(result: dict[str, Any], found: Path, state: Any, time: Any) -> str:
     lines = [
         f"{_heading(result, time)}.",
-        f"The distance is {fmt.kilometres(found.distance_km)} and the bearing "
-        f"{found.bearing_deg:.0f} degrees, {fmt.compass(found.bearing_deg)}.",
+        f"The distance is {say.kilometres(found.distance_km)} and the bearing "
+        f"{found.bearing_deg:.0f} degrees, {say.compass(found.bearing_deg)}.",
         f"The basic MUF is {found.muf_mhz:.1f} MHz.",
         f"{_lowest_text(result)}.",
     ]
     lines += [
         f"{mode.hops} {'hop' if mode.hops == 1 else 'hops'} by the {mode.layer} layer: "
-        f"{fmt.kilometres(mode.hop_km)} each, take-off {mode.elevation_deg:.0f} degrees, mirror at "
+        f"{say.kilometres(mode.hop_km)} each, take-off {mode.elevation_deg:.0f} degrees, mirror at "
         f"{mode.mirror_height_km:.0f} km, basic MUF {mode.muf_mhz:.1f} MHz."
         for mode in found.modes
     ]

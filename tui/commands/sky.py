@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
+from propagation.wording import quantities as say
 from tui import clock
 from tui import format as fmt
 from tui.commands import common
@@ -30,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
     position, name = common.place(args.at)
     time = clock.parse_time(args.time)
     state = common.conditions_of(args, time)
-    layer = ionosphere(position.lat_deg, position.lon_deg, time, float(state.r12_at(time)))
+    layer = ionosphere(position.lat_deg, position.lon_deg, time, float(state.index_at(time)))
     result = {
         "fof2_mhz": float(layer.fof2_mhz),
         "m3000f2": float(layer.m3000f2),
@@ -50,7 +51,8 @@ def run(args: argparse.Namespace) -> int:
         "lat_deg": position.lat_deg,
         "lon_deg": position.lon_deg,
         "time": fmt.iso(time),
-        "r12": float(state.r12_at(time)),
+        "index": float(state.index_at(time)),
+        "index_source": state.index_words(time),
         "conditions": state.as_dict(time, clock.now()),
     }
     common.answer(args, result, _text(result, state, time), _plain(result, state, time))
@@ -75,7 +77,7 @@ def _text(sky: dict[str, Any], state: Any, time: Any) -> str:
     ]
     return "\n".join(
         [
-            f"The ionosphere over {sky['place']}, {fmt.day_month(time)}, {fmt.hour_minute(time)} UTC",
+            f"The ionosphere over {sky['place']}, {say.day_month(time)}, {say.clock(time)} UTC",
             f"Monthly median. Conditions: {common.conditions_words(state, time)}",
             "",
             fmt.table(rows),
@@ -87,7 +89,7 @@ def _plain(sky: dict[str, Any], state: Any, time: Any) -> str:
     es = sky["foes_mhz"]
     return "\n".join(
         [
-            f"The ionosphere over {sky['place']} on {fmt.day_month(time)} at {fmt.hour_minute(time)} UTC.",
+            f"The ionosphere over {sky['place']} on {say.day_month(time)} at {say.clock(time)} UTC.",
             "All figures are medians of the month.",
             f"The F2 layer returns up to {sky['fof2_mhz']:.2f} MHz from straight overhead, with M(3000)F2 "
             f"{sky['m3000f2']:.2f} and its peak at {sky['hmf2_km']:.0f} kilometres.",

@@ -6,25 +6,26 @@ import numpy as np
 
 from propagation.base.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
 from propagation.base.units import FloatArray, as_float
-from propagation.ionosphere import layers, muf
+from propagation.ionosphere import layers
 from propagation.signal import forecast
-from propagation.signal.circuit import GROUND_WAY, LONG_WAY, SCATTER_WAY
 from propagation.signal.forecast import ROUTES, Detail
 from propagation.signal.mode_chains import SLOTS, mode_name
+from propagation.signal.path_modes import LONG_PATH_MODE, path_mode_name
 from propagation.signal.path_samples import SEA_POINTS
-from tui.presenting.day import Kept
-from tui.presenting.skip import skip_along_km
-from tui.state import Cursor
+from propagation.signal.skip import skip_of_forecast_km
+from propagation.space_weather.solar_index import r12_from_index
+from propagation.wording.windows import without_a_ray
+from tui.choice import Cursor
+from tui.presenting.day import DayForecast
 from tui.views import HopView, Ray
 
 SAMPLES = 129  # along the path
 RAYS = 3
 FAINTEST_DB = -25.0  # modes weaker than this beside the strongest are not drawn
-MIDDLE_KM = 0.5 * muf.F2_HOP_MAX_KM
 STRONG_D = 2.0  # strength of the absorbing layer drawn as its densest
 
 
-def hop_view(kept: Kept, cursor: Cursor) -> HopView | None:
+def hop_view(kept: DayForecast, cursor: Cursor) -> HopView | None:
     """The cross-section at the cursor; None where the band is not in the forecast."""
     result = kept.result
     names = [band.name for band in result.bands]
@@ -50,7 +51,7 @@ def hop_view(kept: Kept, cursor: Cursor) -> HopView | None:
 
 
 def _view(
-    kept: Kept, detail: Detail, t: int, b: int, point: int, route: int, time: int, band: int
+    kept: DayForecast, detail: Detail, t: int, b: int, point: int, route: int, time: int, band: int
 ) -> HopView:
     result, path = kept.result, detail.path
     total = float(path.distance_km[0])
@@ -63,14 +64,11 @@ def _view(
         return as_float(np.interp(x, at, row))
 
     fof2, foe, m3000 = along(samples.fof2_mhz), along(samples.foe_mhz), along(samples.m3000f2)
-    r12 = float(np.mean(result.conditions.r12_at(result.times[time])))
+    r12 = r12_from_index(float(np.mean(result.conditions.index_at(result.times[time]))))
     peak = layers.hmf2_km(m3000, fof2, np.maximum(foe, 0.2), r12)
     frequency = float(result.frequency_mhz[band])
-    first = (x > 0.0) & (x <= MIDDLE_KM)  # places that can be the middle of the first hop
-    skip = np.nan
-    if first.any():
-        figures = (fof2, foe, m3000, along(samples.gyro_300_mhz))
-        skip = float(skip_along_km(frequency, x[first], *(values[first] for values in figures))[0])
+    bearing = float(path.bearing_deg[0])
+    skip = float(skip_of_forecast_km(result, bearing, result.times[time], frequency)[0])
     label = result.target.labels[point] if result.target.size > 1 else result.target.name
     rays, note = _rays(detail, t, b, total, x, peak)
     return HopView(
@@ -109,11 +107,11 @@ def _rays(
     order = np.argsort(row)[::-1]
     rays: list[Ray] = []
     note = ""
-    for way in order[: RAYS + 2]:
-        level = float(row[way] - row[order[0]])
-        if row[way] <= -399.0 or level < FAINTEST_DB or len(rays) == RAYS:
+    for mode in order[: RAYS + 2]:
+        level = float(row[mode] - row[order[0]])
+        if row[mode] <= -399.0 or level < FAINTEST_DB or len(rays) == RAYS:
             break
-        number = int(way)
+        number = int(mode)
         if number < len(SLOTS) and path.chains is not None and path.losses is not None:
             chains = path.chains
             low, high = int(chains.low_hops[0, number]), int(chains.high_hops[0, number])
@@ -132,26 +130,17 @@ def _rays(
                 if high
                 else float(path.losses.e_muf_mhz[0, t, number])
             )
-        elif number == LONG_WAY and path.combined is not None:
+        elif number == LONG_PATH_MODE and path.combined is not None:
             hops = max(int(np.ravel(path.combined.hops)[0]), 1)
             elevation = max(float(np.ravel(path.combined.elevation_deg)[0]), 0.0)
             spans = [(total / hops, True)] * hops
             name, over_mhz = f"{hops}F2", float(path.muf_mhz[0, t])
         else:
             if level > -0.5:
-                note = _OTHER_WAYS.get(number, "")
+                note = without_a_ray(path_mode_name(number, 0, 0))
             continue
         rays.append(_ray(name, spans, elevation, level, x, peak, over_mhz))
     return tuple(rays), note
-
-
-_OTHER_WAYS = {
-    SCATTER_WAY: (
-        "What is heard here is scattered back from the ground beyond the skip: weak, and from no clear "
-        "direction."
-    ),
-    GROUND_WAY: "What is heard here runs along the ground.",
-}
 
 
 def _spans(

@@ -9,27 +9,22 @@ import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray
 from propagation.geo import great_circle, land, regions, sun
-from propagation.geo.locator import Position
-from propagation.ionosphere import muf
-from propagation.ionosphere.layers import ionosphere
 from propagation.signal import forecast
-from propagation.signal.forecast import Forecast
+from propagation.signal.skip import skip_of_forecast_km
 from propagation.spectrum.bands import by_name
-from tui.jobs import Abandoned, Cancelled
-from tui.presenting.day import Kept
-from tui.presenting.skip import skip_along_km
-from tui.state import Cursor
+from tui.choice import Cursor
+from tui.engine import Abandoned, Cancelled
+from tui.presenting.day import DayForecast
 from tui.views import MapView, ReachView, SkipView
 
 RULER_POINTS = 97
 SHORTEST_RULER_KM, LONGEST_RULER_KM = 4000.0, 19500.0
 GRID_STEP_DEG = 6.0
 CHART_STEP_DEG = 0.5
-MIDDLES_KM = np.linspace(0.0, 0.5 * muf.F2_HOP_MAX_KM, 65)[1:]  # middles of first hops
 ROUTE_POINTS = 160
 
 
-def rulers(kept: Kept, cursor: Cursor) -> ReachView:
+def rulers(kept: DayForecast, cursor: Cursor) -> ReachView:
     """The rulers of all bands, and the chart still without its footprint."""
     result = kept.result
     time = result.times[result.time_index(cursor.time)]
@@ -54,8 +49,8 @@ def rulers(kept: Kept, cursor: Cursor) -> ReachView:
         far=kept.far,
     )
     share = far.chance[:, 0, 0, :].T
-    hops = (far.way_hops[:, 0, 0, :].T // 100 + far.way_hops[:, 0, 0, :].T % 100).astype(np.int64)
-    skip = _skip_km(result, site, bearing, time, shown)
+    hops = (far.low_hops + far.high_hops)[:, 0, 0, :].T
+    skip = skip_of_forecast_km(result, bearing, time, result.frequency_mhz[shown])
     single = result.target.size == 1
     return ReachView(
         SkipView(
@@ -78,22 +73,6 @@ def _points(lat: FloatArray, lon: FloatArray) -> regions.Target:
     return regions.make_target("places", "region", lat.ravel(), lon.ravel(), np.ones(count), [""] * count)
 
 
-def _skip_km(
-    result: Forecast, site: Position, bearing: float, time: np.datetime64, shown: list[int]
-) -> FloatArray:
-    """Skip distance of every band towards a bearing; the layer over the middle of each hop counts."""
-    lat, lon = great_circle.destination(site.lat_deg, site.lon_deg, bearing, MIDDLES_KM)
-    layer = ionosphere(lat, lon, time, float(result.conditions.r12_at(time)), with_es=False)
-    return skip_along_km(
-        result.frequency_mhz[shown],
-        MIDDLES_KM,
-        layer.fof2_mhz,
-        layer.foe_mhz,
-        layer.m3000f2,
-        layer.gyro_300_mhz,
-    )
-
-
 @cache
 def _axes() -> tuple[FloatArray, FloatArray, BoolArray]:
     """The chart's latitudes from north to south, longitudes, and where there is sea."""
@@ -102,13 +81,13 @@ def _axes() -> tuple[FloatArray, FloatArray, BoolArray]:
     return lat, lon, land.is_sea(lat[:, None], lon[None, :])
 
 
-def _chart(kept: Kept, cursor: Cursor, time: np.datetime64) -> MapView:
+def _chart(kept: DayForecast, cursor: Cursor, time: np.datetime64) -> MapView:
     result = kept.result
     site = result.station.site.position
     lat, lon, sea = _axes()
     place = (float(result.target.lat_deg[kept.point]), float(result.target.lon_deg[kept.point]))
-    way = great_circle.route(site, place, long=cursor.long)
-    along = way.at_km(np.linspace(0.0, float(way.distance_km), ROUTE_POINTS))
+    route = great_circle.route(site, place, long=cursor.long)
+    along = route.at_km(np.linspace(0.0, float(route.distance_km), ROUTE_POINTS))
     name = result.target.name if result.target.size == 1 else result.target.labels[kept.point]
     return MapView(
         time=time,
@@ -124,7 +103,7 @@ def _chart(kept: Kept, cursor: Cursor, time: np.datetime64) -> MapView:
     )
 
 
-def footprint(kept: Kept, view: MapView, cursor: Cursor, cancelled: Cancelled) -> MapView:
+def footprint(kept: DayForecast, view: MapView, cursor: Cursor, cancelled: Cancelled) -> MapView:
     """The chart with the share of days on which the band comes down, on a coarse grid."""
     result = kept.result
     lat = np.arange(81.0, -64.0, -GRID_STEP_DEG)

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from propagation.advice.sky_effects import sentences, sky_effects
+from propagation.advice.sky_effects import sky_effects
 from propagation.base.errors import InputError
 from propagation.base.store import Store
 from propagation.base.units import TimeArray
@@ -19,12 +19,15 @@ from propagation.space_weather import feeds, hand_entry, heard, stored_condition
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import xray_class
 from propagation.space_weather.hand_entry import HandEntry
+from propagation.space_weather.solar_index import LOWEST_INDEX
 from propagation.spectrum import bands
 from propagation.spectrum.beacons import load as load_beacons
 from propagation.station.station import Station
-from tui import paths, words
+from propagation.wording import quantities as say
+from propagation.wording.sky import sky_sentences
+from tui import paths
 from tui.commands.conditions import MIRROR_VARIABLE
-from tui.jobs import Cancelled
+from tui.engine import Cancelled
 from tui.presenting.day import times_from
 from tui.views import FormField, History, SkyView
 
@@ -49,7 +52,7 @@ def sky_view(now: np.datetime64, start: np.datetime64, place: Position) -> SkyVi
         index_line="",
         effects=tuple(
             line.replace("°", " deg")
-            for line in (*sentences(sky_effects(conditions, place, now)), *conditions.notes)
+            for line in (*sky_sentences(sky_effects(conditions, place, now)), *conditions.notes)
         ),
         outlook=_outlook(conditions, now),
         heard=tuple(
@@ -63,7 +66,7 @@ def sky_view(now: np.datetime64, start: np.datetime64, place: Position) -> SkyVi
 
 
 def _when(moment: np.datetime64 | None) -> str:
-    return f"{words.date(moment)} {words.clock(moment)} UTC" if moment is not None else "no date"
+    return f"{say.date(moment)} {say.clock(moment)} UTC" if moment is not None else "no date"
 
 
 def _histories(conditions: Conditions, now: np.datetime64) -> tuple[History, ...]:
@@ -113,10 +116,10 @@ def _beacon(now: np.datetime64, place: Position) -> str:
     if not heard_now:
         return ""
     parts = ", ".join(
-        f"{turn.frequency_mhz:.3f} {turn.beacon.name} (bearing {words.bearing(turn.bearing_deg)})"
+        f"{turn.frequency_mhz:.3f} {turn.beacon.name} (bearing {say.bearing_figure(turn.bearing_deg)})"
         for turn in heard_now[:5]
     )
-    return f"Beacons on the air at {words.clock(now)}: {parts}."
+    return f"Beacons on the air at {say.clock(now)}: {parts}."
 
 
 def fetch(now: np.datetime64, cancelled: Cancelled) -> str:
@@ -203,7 +206,7 @@ def beacons_now(now: np.datetime64, place: Position) -> tuple[tuple[str, str], .
     return tuple(
         (
             f"{turn.band} {turn.beacon.name}",
-            f"{turn.frequency_mhz:.3f} MHz, bearing {words.bearing(turn.bearing_deg)}",
+            f"{turn.frequency_mhz:.3f} MHz, bearing {say.bearing_figure(turn.bearing_deg)}",
         )
         for turn in load_beacons().turns(now, place)
         if turn.beacon.active
@@ -226,9 +229,9 @@ def keep_beacon_report(station: Station, key: str, was_heard: bool, now: np.date
 
 def _keep(made: heard.Report, now: np.datetime64) -> str:
     heard.add_report(store(), made)
-    moved = heard.believe(made.prior_r12, heard.reports_of(store(), now), now).shift_r12
+    moved = heard.believe(made.prior_index, heard.reports_of(store(), now), now).shift
     verb = "heard" if made.heard else "not heard"
-    index = max(made.prior_r12 + moved, 0.0)
+    index = max(made.prior_index + moved, LOWEST_INDEX)
     return (
         f"{made.words[:1].upper()}{made.words[1:]}, {verb}: the index moves by {moved:+.0f} to {index:.0f}; "
         "this is forgotten within hours."

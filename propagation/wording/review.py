@@ -1,0 +1,255 @@
+"""The review of a log in words: what was made, under which sun, what surprised, where it was silent, what
+it teaches.
+
+Every sentence is made from the numbers of the review. Texts out of the log (calls, comments) have their
+control characters made visible when the log is read; whoever prints them must still not read them as
+markup.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from propagation.geo.great_circle import EARTH_TURN_KM
+from propagation.logbook.entries import BOTH, OUT
+from propagation.logbook.outing import Outing, Silence
+from propagation.logbook.review import (
+    AGAINST,
+    BEYOND_STATION_DB,
+    EXPECTED,
+    FAIR,
+    NO_PLACE,
+    Review,
+    Surprise,
+)
+from propagation.signal.causes import CAUSES
+from propagation.wording.causes import clause
+from propagation.wording.conditions import day_sentence
+from propagation.wording.learnt import learnt_words
+from propagation.wording.plan import gain_sentence
+from propagation.wording.quantities import (
+    band_title,
+    clock,
+    counted,
+    date,
+    days,
+    decibels,
+    end_clock,
+    kilometres,
+    listed,
+    odds,
+    percent,
+    sentence,
+)
+
+MOST_SURPRISES: Final = 5  # told in the summary
+MOST_SILENCES: Final = 6
+
+
+def summary(found: Review) -> list[str]:
+    """The whole review in sentences, most important first."""
+    if not found.entries.size:
+        return [_empty(found)]
+    lines = [_made(found)]
+    if found.lost:
+        lines.append(f"{counted(found.lost, 'record')} could not be used; the list of problems says why.")
+    lines.append(conditions_words(found))
+    lines.append(verdict_words(found))
+    lines += [surprise_words(found, one) for one in found.surprises[:MOST_SURPRISES]]
+    if found.outing is not None:
+        lines += [silence_words(one, found.outing) for one in _longest(found.outing)]
+        lines += hindsight_words(found.outing)
+    lines += learnt_words(found.learnt, found)
+    return [sentence(line) for line in lines if line]
+
+
+def _empty(found: Review) -> str:
+    lost = f" {counted(found.lost, 'record')} could not be used." if found.lost else ""
+    return f"The log holds no contact.{lost}"
+
+
+def _made(found: Review) -> str:
+    entries, expected = found.entries, found.expected
+    kinds = []
+    contacts = int(np.sum(entries.direction == BOTH))
+    if contacts:
+        kinds.append(counted(contacts, "contact"))
+    for which, noun in ((OUT, "report of being heard"), (2, "report of hearing")):
+        count = int(np.sum(entries.direction == which))
+        if count:
+            kinds.append(counted(count, noun, noun.replace("report", "reports")))
+    used = list(dict.fromkeys(entries.band))
+    used.sort(key=entries.band.count, reverse=True)
+    on = listed([band_title(band) for band in used[:6]]) + (" and more" if len(used) > 6 else "")
+    first, last = entries.time[0], entries.time[-1]
+    clocks = f"{clock(first)} to {clock(last)}" if clock(first) != clock(last) else f"at {clock(first)}"
+    when = (
+        f"on {date(first)}, {clocks} UTC"
+        if date(first) == date(last)
+        else f"from {date(first)} to {date(last)}, in {counted(len(found.outings), 'outing')}"
+    )
+    far = ""
+    if np.any(np.isfinite(expected.distance_km)):
+        short = np.minimum(expected.distance_km, EARTH_TURN_KM - expected.distance_km)
+        row = int(np.nanargmax(short))
+        far = f"; the farthest, {_who(found, row)}, {kilometres(float(short[row]))}"
+    return f"{listed(kinds)} on {on}, {when}{far}."
+
+
+def _who(found: Review, row: int) -> str:
+    country = found.entries.country[row]
+    return f"{found.entries.call[row]} ({country})" if country else found.entries.call[row]
+
+
+def conditions_words(found: Review) -> str:
+    """The sun and the field of the outing, or of the log, or that they are not known."""
+    outing = found.outing
+    if outing is not None and len(found.outings) == 1:
+        first, last = (time.astype("datetime64[D]") for time in (outing.span.start, outing.span.end))
+        lines = [day_sentence(day) for day in found.days if first <= day.date <= last]
+        if any("measured" in (day.flux, day.kp) for day in found.days):
+            lines.append(f"Source: {found.conditions.source}.")
+        return " ".join(lines)
+    unknown = [day for day in found.days if not day.known]
+    if len(found.days) == 1:
+        return day_sentence(found.days[0])
+    if not unknown:
+        return f"The sun and the field of all {len(found.days)} days are on record."
+    if len(unknown) == len(found.days):
+        return (
+            "The sun and the field of none of these days are known here: the forecast stands on the month "
+            "and a quiet field."
+        )
+    return (
+        f"Of {len(unknown)} of the {len(found.days)} days the sun and the field are not known here; for "
+        f"those the forecast stands on the month and a quiet field."
+    )
+
+
+def verdict_words(found: Review) -> str:
+    """How many were to be expected, and how many not."""
+    counts = {verdict: found.count(verdict) for verdict in (EXPECTED, FAIR, AGAINST, NO_PLACE)}
+    parts = []
+    if counts[EXPECTED]:
+        parts.append(f"{counts[EXPECTED]:,} {_were(counts[EXPECTED])} to be expected (5 days in 10 or more)")
+    if counts[FAIR]:
+        parts.append(f"{counts[FAIR]:,} {_were(counts[FAIR])} fair luck (1 to 5 days in 10)")
+    if counts[AGAINST]:
+        parts.append(f"{counts[AGAINST]:,} came against the odds (less than 1 day in 10)")
+    if counts[NO_PLACE]:
+        parts.append(f"of {counts[NO_PLACE]:,} it is not known where the other station was")
+    return listed(parts)
+
+
+def _were(count: int) -> str:
+    return "was" if count == 1 else "were"
+
+
+def surprise_words(found: Review, one: Surprise) -> str:
+    """One surprise in words."""
+    if one.silence is not None:
+        due = f"{one.silence.due:.0f}" if one.silence.due is not None else "some"
+        unless = "" if one.silence.told else "; the log does not say that you were listening there"
+        return (
+            f"Silent against the odds: {band_title(one.band)} from {clock(one.start)} to "
+            f"{end_clock(one.end)}, where some {due} contacts were due at the pace of the rest of the outing "
+            f"({odds(one.chance)} that none came){unless}"
+        )
+    rows = list(one.rows)
+    expected = found.expected
+    best = rows[int(np.argmax(expected.margin_db[rows]))]
+    margin = float(expected.margin_db[best])
+    limit = CAUSES[int(expected.limit[best])]
+    on = f"on {band_title(one.band)}"
+    day = f", {date(one.start)}" if len(found.outings) > 1 else ""
+    if len(rows) == 1:
+        head = f"Against the odds: {_who(found, best)} {on}{day} at {clock(one.start)}"
+    else:
+        names = _countries(found, rows)
+        span = f" from {clock(one.start)} to {end_clock(one.end)}"
+        head = f"Against the odds: {len(rows)} contacts {on}{day}{span}{f', {names}' if names else ''}"
+    beyond = (
+        "; so far under it that the path, not the station, was other than the forecast's"
+        if margin < BEYOND_STATION_DB
+        else ""
+    )
+    what = (
+        f"{decibels(margin)} too little on the median day"
+        if margin < 0.0
+        else "enough on the median day, too seldom on others"
+    )
+    best_of = "the best of them " if len(rows) > 1 else "it "
+    return f"{head}: the forecast gave {best_of}{days(one.chance)}, {what}; {clause(limit)}{beyond}"
+
+
+def _countries(found: Review, rows: Sequence[int]) -> str:
+    names = list(dict.fromkeys(found.entries.country[row] for row in rows if found.entries.country[row]))
+    return listed(names[:4]) + (" and more" if len(names) > 4 else "")
+
+
+def _longest(outing: Outing) -> list[Silence]:
+    longest = sorted(outing.silences, key=lambda one: -one.minutes)[:MOST_SILENCES]
+    return sorted(longest, key=lambda one: one.start)
+
+
+def people(part: float, target: str) -> str:
+    """A share of a target in words: "3 in 1000 amateurs of the world"."""
+    whom = "of the world's amateurs" if target == "anyone" else f"of {target}"
+    if part >= 0.0995:
+        return f"{percent(part)} {whom}"
+    if part >= 0.00095:
+        return f"{part * 100.0:.1f} % {whom}"
+    return f"hardly any {whom}" if part > 1e-6 else f"none {whom}"
+
+
+def silence_words(one: Silence, outing: Outing) -> str:
+    """One silent stretch in words: what the forecast gave, what stood in the way, and what would have been
+    better.
+    """
+    how = "calls unanswered" if one.told else "no contact"
+    head = f"{band_title(one.band)}, {clock(one.start)} to {end_clock(one.end)}, {how}: the forecast had "
+    text = head + people(one.best, outing.target) + " in reach at best"
+    if one.expected is not None and one.expected.parts:
+        text += f", parts of {listed([f'{name} ({percent(share)})' for name, share in one.expected.parts])}"
+    if one.causes:
+        causes = [f"{clause(cause)} ({percent(weight)})" for cause, weight in one.causes]
+        text += f". What stood in the way of the rest: {listed(causes)}"
+    if one.other_band is not None and one.other_share >= max(1.5 * one.share, 1e-4):
+        there = f"{band_title(one.other_band)} would have had {people(one.other_share, outing.target)}"
+        text += f". On average {there} in reach"
+    return text
+
+
+def hindsight_words(outing: Outing) -> list[str]:
+    """The best plan in hindsight against what was done."""
+    plan = outing.plan
+    if plan is None:
+        return ["In hindsight no band was worth the try that day, as the forecast sees it."]
+    stays = listed(
+        [
+            f"{band_title(stay.band)} from {clock(stay.start)} to {end_clock(stay.end)}"
+            + _unanswered(stay.band, stay.start, stay.end, outing)
+            for stay in plan.plan.stays
+        ]
+    )
+    own, best = outing.own_share, outing.plan_share
+    if own <= 0.0:
+        worth = f"would have had {people(best, outing.target)} in reach"
+    elif best >= 1.1 * own:
+        worth = (
+            f"would have had {people(best, outing.target)} in reach on average, "
+            f"{best / own:.1f} times what you had"
+        )
+    else:
+        worth = "would have had hardly more in reach than you had"
+    return [f"In hindsight the forecast's best plan, {stays}, {worth}", gain_sentence(plan)]
+
+
+def _unanswered(band: str, start: np.datetime64, end: np.datetime64, outing: Outing) -> str:
+    """Where a stay of the plan is on a band on which calls stayed unanswered then."""
+    at = [one for one in outing.silences if one.told and one.band == band]
+    met = [one for one in at if one.start < end and one.end > start]
+    return f" (where nobody answered your calls at {clock(met[0].start)})" if met else ""

@@ -122,15 +122,6 @@ def test_no_sporadic_e_where_foes_is_foe() -> None:
     assert np.all(losses.es_loss_db[..., has, :] > 60.0)  # dB: no way for any station
 
 
-def test_sporadic_e_comes_in_between_once_and_one_and_a_half_times_foe() -> None:
-    """Half of foEs counts at 1.25 foE, all of it from 1.5 on (ours): as a clear layer by night."""
-    for foes, counted in ((2.5, 1.25), (3.0, 3.0)):
-        by_day = found(1500.0, 3.6, foes_mhz=foes, foe_mhz=2.0).es_loss_db
-        by_night = found(1500.0, 3.6, foes_mhz=counted, foe_mhz=0.3).es_loss_db
-        assert np.min(by_night) < sporadic_e.LOSS_MAX_DB
-        np.testing.assert_allclose(by_day, by_night, rtol=1e-9)
-
-
 @pytest.mark.parametrize(("layer", "slope", "cap"), [("F2", 36.0, 60.0), ("E", 46.0, 58.0)])
 def test_above_the_muf_beside_p533(layer: str, slope: float, cap: float) -> None:
     """36 sqrt(f/fb - 1) + 5 and 46 sqrt(..) + 5 (P.533 section 5.2.2.4, from memory), plus the 400 y^2 of

@@ -99,7 +99,7 @@ def test_the_version_is_that_of_the_package_and_tells_how_old_its_data_are(bandw
     last = history.forecast_from.astype("datetime64[D]") - 1
     assert data[0].startswith(f"sun and field: measured to {last}, predicted to 20")
     assert data[1].startswith("ionospheric index: measured to 20")
-    assert data[2] == "magnetic field: IGRF-14, 1900 to 2030"  # five years beyond its last epoch, as published
+    assert data[2] == "magnetic field: IGRF-14, 1900 to 2030"
 
 
 def test_an_unexpected_fault_is_one_sentence_and_a_record(

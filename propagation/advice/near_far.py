@@ -78,6 +78,7 @@ def near_and_far(result: Forecast, ends: Ends, band: int, time: int) -> NearFar:
         effects=result.effects,
         near=ends.near,
         far=ends.far,
+        far_ends=None,
     )
     chance = np.asarray(row.chance[:, 0, 0, 0])  # the short way
     heard = chance >= HEARD

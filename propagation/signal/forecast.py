@@ -65,7 +65,8 @@ class Forecast:
     code of `causes.CAUSES`. best_point (T, B). usable (B,): the licence and the antenna allow it.
     far_ends: who is at the other end where that is anybody; for them mixed (P, R, T, B, U, V): the share of
     stations in reach on each kind of day (`mixed_ends`), and best_equipped: the chance with the best kind of
-    them. Both are empty for a place, where the far end is one station.
+    them. Empty, and far_ends None, where people
+    were not asked for, as for a place, where the far end is one station.
     """
 
     station: Station
@@ -95,7 +96,7 @@ class Forecast:
     route: IntArray = field(repr=False)
     limit: IntArray = field(repr=False)
     best_point: IntArray = field(repr=False)
-    far_ends: FarEnds = field(repr=False)
+    far_ends: FarEnds | None = field(repr=False)
     mixed: NDArray[np.float32] = field(repr=False)
     best_equipped: FloatArray = field(repr=False)
 
@@ -195,14 +196,14 @@ def forecast(
     effects: Effects | None = None,
     near: Terminal | None = None,
     far: Terminal | None = None,
-    far_ends: FarEnds = USUAL,
+    far_ends: FarEnds | None = USUAL,
 ) -> Forecast:
     """Forecast every band over `times` (T,) for contacts between the station and the target's points.
 
     `mode` and `power_w` stand instead of the station's own; `near` and `far` instead of the ends made from
     the station file (a friend's file, a changed antenna). `far_ends`: the kinds of station that a region's
-    people have, as differences from the far end. Bands the licence or antenna cannot use are
-    computed all the same and marked in `usable`.
+    people have, as differences from the far end; None leaves them out, which saves time. Bands the licence or
+    antenna cannot use are computed all the same and marked in `usable`.
     """
     emission = mode_by_name(mode) if mode else station.rig.emission
     own = near or own_terminal(station)
@@ -242,7 +243,7 @@ def forecast(
         distance_km=route.distance_km.reshape(2, -1).T,
         bearing_deg=route.bearing_deg.reshape(2, -1).T,
         **figures,
-        far_ends=far_ends,
+        far_ends=mixture,
         **_over_points(target, figures["chance"], figures["limits"], usable, why_not),
     )  # fmt: skip
 

@@ -47,6 +47,7 @@ def rulers(kept: Kept, cursor: Cursor) -> ReachView:
         bands=[result.bands[row] for row in shown],
         near=kept.near,
         far=kept.far,
+        far_ends=None,
     )
     share = far.chance[:, 0, 0, :].T
     hops = (far.low_hops + far.high_hops)[:, 0, 0, :].T
@@ -124,6 +125,7 @@ def footprint(kept: Kept, view: MapView, cursor: Cursor, cancelled: Cancelled) -
             bands=[by_name(cursor.band)],
             near=kept.near,
             far=kept.far,
+            far_ends=None,
         )
         best = np.max(part.chance[:, :, 0, 0], axis=1)
         share[rows] = best.reshape(grid_lat[rows].shape)

@@ -18,6 +18,7 @@ from propagation.station import station
 from tui import cli, clock, paths, screens, settings
 from tui.app import BandwhenApp
 from tui.commands.station import template
+from tui.pages import PAGES
 from tui.screens.page import Page
 from tui.widgets.key_line import key_sign
 
@@ -71,6 +72,8 @@ def test_every_setting_stands_in_the_readme() -> None:
 def test_every_key_of_the_screens_stands_in_the_readme() -> None:
     section = README[README.index("| key | does |") : README.index("## Commands")]
     told = set(re.findall(r"`([^`]+)`", section)) | set("123456789")
+    for entry in PAGES:
+        assert entry.key in told, f"{entry.key}: {entry.label}"
     for module in pkgutil.iter_modules(screens.__path__):
         importlib.import_module(f"tui.screens.{module.name}")
     pages = Page.__subclasses__()

@@ -1,44 +1,44 @@
-"""The app: its screens by name, the keys that concern all of them, and the way in from the command line."""
+"""The app: the keys that concern all pages, and the way in from the command line."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import partial
-from importlib import import_module
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, ClassVar
 
+import numpy as np
 from textual.binding import Binding, BindingType
-from textual.screen import Screen
+from textual.command import Provider
 
-from propagation.base.errors import InputError
-from tui import settings
-from tui.desk import Desk
-from tui.editing import Editing
-from tui.palette import Entries
-from tui.screens.page import PLACES, Page
-
-
-def _page(mode: str) -> Page:
-    """A screen by its name, imported when it is first shown."""
-    page: Page = getattr(import_module(f"tui.screens.{mode}"), f"{mode.capitalize()}Page")()
-    return page
+from propagation.base.errors import BandwhenError, InputError
+from propagation.wording import quantities as say
+from tui import choosing, settings
+from tui.engine import Engine
+from tui.entries import grid
+from tui.host import DAY, SETTLE_S, Host
+from tui.pages import PAGES
+from tui.screens.page import Page
+from tui.widgets.drawn import Drawn
+from tui.widgets.key_line import key_sign
 
 
-class BandwhenApp(Editing):
+def _entries() -> type[Provider]:
+    """What the command palette offers; imported when it is first opened."""
+    from tui.palette import Entries
+
+    return Entries
+
+
+class BandwhenApp(Host):
     """The screens of bandwhen."""
 
     CSS_PATH = "bandwhen.tcss"
     TITLE = "bandwhen"
     ENABLE_COMMAND_PALETTE = True
-    COMMANDS: ClassVar[set[Any]] = {Entries}
-    MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {
-        mode: partial(_page, mode) for _, _, mode in PLACES
-    }
-    DEFAULT_MODE = "day"
+    COMMANDS: ClassVar[set[Any]] = {_entries}
+    DEFAULT_MODE = PAGES[0].place
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        *(Binding(key, f"go('{mode}')", label, show=False) for key, label, mode in PLACES),
         Binding("w", "words", "words", show=False, tooltip="this screen in plain sentences"),
         Binding("y", "copy", "copy", show=False, tooltip="this screen's words to the clipboard"),
         Binding("question_mark", "help", "help", show=False),
@@ -50,19 +50,178 @@ class BandwhenApp(Editing):
         Binding("q", "quit", "quit", show=False, tooltip="leave the program"),
     ]
 
-    def _take_opening(self, opening: Any) -> None:
-        """Read the station; get the space weather too, once, where the settings ask for it."""
-        first = self.shared.opening is None
-        super()._take_opening(opening)
-        if first and self.chosen.fetch_on_start:
-            self.call_later(self.action_fetch)
+    # -- the page now shown ---------------------------------------------------------------------
+
+    @property
+    def page(self) -> Page | None:
+        """The page under whatever sheet is open."""
+        stack = self.screen_stack if self._screen_stacks.get(self.current_mode) else []
+        return next((screen for screen in reversed(stack) if isinstance(screen, Page)), None)
+
+    def want(self, *, settle: bool = False) -> None:
+        """Ask for what the page now shown needs and does not have."""
+        page, state = self.page, self.state
+        if page is None or state.choice is None or state.cursor is None:
+            return
+        for question in page.questions(state):
+            self.jobs.want(question, settle_s=SETTLE_S if settle else 0.0)
+
+    def refresh_page(self) -> None:
+        """Let the page show the latest; pages not shown catch up when they are."""
+        page = self.page
+        if page is not None and page.is_mounted and page.query("#places"):
+            page.take(self.state)
+
+    # -- keys: going and looking ----------------------------------------------------------------
+
+    async def action_go(self, place: str) -> None:
+        """Go to a page."""
+        await self.switch_mode(place)
+        self.want()
+        self.refresh_page()
+
+    def action_step(self, minutes: int) -> None:
+        """Move the time cursor."""
+        cursor, choice = self.state.cursor, self.state.choice
+        if cursor is None or choice is None:
+            return
+        self.following = False
+        time = cursor.time + np.timedelta64(minutes * 60, "s")
+        last = choice.start + DAY - np.timedelta64(600, "s")
+        self.look_at(replace(cursor, time=min(max(time, choice.start), last)))
+
+    def action_band(self, by: int) -> None:
+        """Move the band cursor."""
+        day, cursor = self.state.day, self.state.cursor
+        if day is not None and cursor is not None and day.bands:
+            at = min(max(self.state.band_index + by, 0), len(day.bands) - 1)
+            self.look_at(replace(cursor, band=day.bands[at]))
+
+    def action_route(self) -> None:
+        """The other way round the world."""
+        if self.state.cursor is not None:
+            self.look_at(replace(self.state.cursor, long=not self.state.cursor.long))
+
+    def action_to_now(self) -> None:
+        """Back to the present time."""
+        state = self.state
+        state.now = self.clock()
+        self.following = True
+        if state.choice is not None and state.cursor is not None:
+            self.choose(replace(state.choice, start=self.start_for(state.now)))
+            self.look_at(replace(state.cursor, time=grid(state.now)))
+        self.say("")
+
+    def action_day(self, by: int) -> None:
+        """The day before or after."""
+        if self.state.choice is not None:
+            day = self.state.choice.start.astype("datetime64[D]") + np.timedelta64(by, "D")
+            self.go_to_day(day.astype("datetime64[s]"))
+
+    # -- keys: choosing -------------------------------------------------------------------------
+
+    def action_target(self) -> None:
+        """Ask whom to reach."""
+        choosing.target(self)
+
+    def action_date(self) -> None:
+        """Ask for a date."""
+        choosing.date(self)
+
+    def action_mode(self) -> None:
+        """Pick a mode."""
+        choosing.mode(self)
+
+    def action_power(self) -> None:
+        """Ask for the power."""
+        choosing.power(self)
+
+    def action_look(self) -> None:
+        """Pick a look."""
+        choosing.look(self)
+
+    def action_glyphs(self) -> None:
+        """Plain ASCII signs, or all of them."""
+        self.plain_glyphs = not self.plain_glyphs
+        self.set_class(self.plain_glyphs, "-ascii")
+        self.remember(glyphs="ascii" if self.plain_glyphs else "full")
+        for screen in self.screen_stack:
+            for widget in screen.query(Drawn):
+                widget.redraw()
+
+    def action_new_station(self) -> None:
+        """Make a station of one's own: a few entries, the rest has defaults."""
+        from tui.forms import lists
+
+        lists.new_station(self)
+
+    def fetch(self) -> None:
+        """Get the space weather."""
+        from tui.forms import conditions
+
+        conditions.fetch(self)
+
+    def action_cancel(self) -> None:
+        """Stop what is being worked out; what is on the screen stays."""
+        if self.jobs.stop_all():
+            self.say("Stopped; the next key that needs it asks for it again.")
+
+    # -- keys: words, help ----------------------------------------------------------------------
+
+    def action_words(self) -> None:
+        """This screen in plain sentences."""
+        from tui.screens.overlays import WordsSheet
+
+        page = self.page
+        if page is not None:
+            self.push_screen(WordsSheet("In words", page.sentences(self.state), self._write_words))
+
+    def action_copy(self) -> None:
+        """This screen's words to the terminal's clipboard."""
+        page = self.page
+        if page is not None:
+            self.copy_to_clipboard("\n".join(page.sentences(self.state)) + "\n")
+            self.say(
+                "This screen's words were handed to the terminal's clipboard; w then e writes them to a file."
+            )
+
+    def _write_words(self, text: str) -> str:
+        from propagation.base.strict_toml import write_atomically
+
+        now = self.state.now
+        stamp = f"{say.date(now)}-{say.clock(now).replace(':', '')}"
+        name = f"bandwhen-{self.current_mode}-{stamp}.txt"
+        file = Path.cwd() / name
+        try:
+            write_atomically(file, text)
+        except (OSError, BandwhenError) as error:
+            return f"The file {file} could not be written: {error}."
+        return f"Written to {file}."
+
+    def action_help(self) -> None:
+        """What one sees here, and the keys."""
+        from tui.screens.overlays import HelpSheet
+
+        page = self.page
+        if page is not None:
+            self.push_screen(HelpSheet("Help", self.help_sentences(page), self._write_words))
+
+    def help_sentences(self, page: Page) -> list[str]:
+        """Help made from the screen's own words and bindings, so that it is always true."""
+        out = [page.about]
+        out += [f"{widget.about}" for widget in page.drawn()]
+        out.append("")
+        out += [_told(binding) for binding in page.BINDINGS if isinstance(binding, Binding)]
+        out += [f"{key_sign(entry.key)}: {entry.label}" for entry in self.pages]
+        out += [_told(binding) for binding in self.BINDINGS if isinstance(binding, Binding)]
+        out.append(f"{key_sign('ctrl+p')}: find any command, target, band or screen by its name")
+        return out
 
 
-def _engine_desk() -> Desk:
-    """The engine, imported only when the first picture stands on the screen."""
-    from tui.presenter import EngineDesk
-
-    return EngineDesk()
+def _told(binding: Binding) -> str:
+    """A key and what it does."""
+    keys = " or ".join(key_sign(key) for key in binding.key.split(","))
+    return f"{keys}: {binding.tooltip or binding.description}"
 
 
 def run_app(station: Path | None = None) -> int:
@@ -70,8 +229,6 @@ def run_app(station: Path | None = None) -> int:
     chosen, note = settings.load()
     if station is not None and not station.is_file():
         raise InputError(f"There is no station file {str(station)!r}.")
-    app = BandwhenApp(
-        _engine_desk, station=str(station) if station is not None else "", chosen=chosen, note=note
-    )
+    app = BandwhenApp(Engine, station=str(station) if station is not None else "", chosen=chosen, note=note)
     app.run()
     return app.return_code or 0

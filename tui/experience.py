@@ -59,7 +59,7 @@ def own_terminal(station: Station, path: Path | str | None = None) -> Terminal:
     from propagation.logbook import learnt
 
     try:
-        return learnt.own_end(station, learnt.load(file))
+        return learnt.taught_terminal(station, learnt.load(file))
     except InputError as error:
         print(f"What the log has taught is left out: {error.message}", file=sys.stderr)
         return terminals.own_terminal(station)
@@ -69,13 +69,13 @@ def remarks(station: Station, path: Path | str | None = None) -> list[str]:
     """What the log says about the antenna against its model, in sentences; nothing where nothing sure is
     kept.
     """
-    from propagation.logbook import learnt
+    from propagation.wording.learnt import remarks as words
 
     try:
         found = learnt_of(path)
     except InputError:
         return []
-    return learnt.remarks(found, station) if found is not None and found.fits(station) else []
+    return words(found, station) if found is not None and found.fits(station) else []
 
 
 def in_force(station: Station, path: Path | str | None = None) -> Learnt | None:

@@ -1,4 +1,4 @@
-"""Numbers to text, for people and for programs."""
+"""Answers for programs (JSON) and in columns; quantities are put into words by `propagation.wording`."""
 
 from __future__ import annotations
 
@@ -6,13 +6,9 @@ import json
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
-from typing import Any, Final, TextIO
+from typing import Any, TextIO
 
 import numpy as np
-
-_COMPASS: Final = (
-    "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",
-)  # fmt: skip
 
 
 def number(value: float | None, digits: int = 1, unit: str = "", missing: str = "-") -> str:
@@ -25,70 +21,9 @@ def number(value: float | None, digits: int = 1, unit: str = "", missing: str = 
     return f"{text} {unit}" if unit else text
 
 
-def signed_db(value: float | None, digits: int = 1) -> str:
-    """A level with its sign, `+3.2 dB`."""
-    if value is None or not math.isfinite(value):
-        return "-"
-    text = f"{value:+.{digits}f} dB"
-    return text.replace("-0.0 ", "+0.0 ") if digits == 1 else text
-
-
-def kilometres(value: float | None) -> str:
-    """A distance, `8,240 km`; to the kilometre, thousands set off."""
-    return "-" if value is None or not math.isfinite(value) else f"{value:,.0f} km"
-
-
-def compass(bearing_deg: float) -> str:
-    """A bearing as a compass point, `WSW`."""
-    return _COMPASS[int((bearing_deg % 360.0) / 22.5 + 0.5) % 16]
-
-
-def bearing(bearing_deg: float) -> str:
-    """A bearing in degrees with its compass point, `231° SW`."""
-    return f"{bearing_deg % 360.0:.0f}° {compass(bearing_deg)}"
-
-
-def chance_words(chance: float | None) -> str:
-    """A chance as days in ten: `7 days in 10`; `no day` and `every day` at the ends."""
-    if chance is None or not math.isfinite(chance):
-        return "unknown"
-    days = round(chance * 10.0)
-    if chance < 0.01:
-        return "no day"
-    if days == 0:
-        return "less than 1 day in 20"
-    if days >= 10:
-        return "nearly every day"
-    return f"{days} {'day' if days == 1 else 'days'} in 10"
-
-
-def percent(fraction: float | None, digits: int = 0) -> str:
-    """A fraction as per cent, `9 %`."""
-    return "-" if fraction is None or not math.isfinite(fraction) else f"{fraction * 100.0:.{digits}f} %"
-
-
-def hour_minute(time: np.datetime64 | None) -> str:
-    """The time of day, `07:30`; a dash where there is none."""
-    if time is None or np.isnat(time):
-        return "-"
-    return str(time.astype("datetime64[m]"))[11:16]
-
-
-def end_time(time: np.datetime64) -> str:
-    """The time of day of an end: midnight is `24:00`."""
-    text = hour_minute(time)
-    return "24:00" if text == "00:00" else text
-
-
 def iso(time: np.datetime64) -> str:
     """A time by ISO 8601 with Z, `2026-03-20T12:00:00Z`."""
     return f"{time.astype('datetime64[s]')}Z"
-
-
-def day_month(time: np.datetime64) -> str:
-    """A date in words, `20 March 2026`."""
-    day = time.astype("datetime64[D]").item()
-    return f"{day.day} {day:%B %Y}"
 
 
 def plain_value(value: Any) -> Any:

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 from rich.cells import cell_len
 
-from propagation.signal.causes import CAUSES
+from propagation.signal.causes import LIMITS
 
 GlyphArray = npt.NDArray[np.str_]
 
@@ -25,7 +25,6 @@ SITE: Final = "▲"
 TARGET: Final = "◆"
 LANDING: Final = "▼"
 CURSOR: Final = "▾"
-CURSOR_BELOW: Final = "▴"
 NOW: Final = "┊"
 ROUTE: Final = "•"
 BRAILLE_BASE: Final = 0x2800
@@ -198,8 +197,8 @@ def _tiles() -> GlyphArray:
     """All patterns as one array (cause, row, column), each repeated to the common size."""
     rows = max(len(tile) for tile in PATTERN_OF.values())
     columns = max(len(line) for tile in PATTERN_OF.values() for line in tile)
-    table = np.full((len(CAUSES), rows, columns), " ", dtype="<U1")
-    for code, cause in enumerate(CAUSES):
+    table = np.full((len(LIMITS), rows, columns), " ", dtype="<U1")
+    for code, cause in enumerate(LIMITS):
         tile = PATTERN_OF[cause]
         for row in range(rows):
             line = tile[row % len(tile)]
@@ -209,7 +208,6 @@ def _tiles() -> GlyphArray:
 
 TILES: Final[GlyphArray] = _tiles()
 FILLS: Final[GlyphArray] = np.array(list(EIGHTHS), dtype="<U1")
-FILLS_ACROSS: Final[GlyphArray] = np.array(list(EIGHTHS_ACROSS), dtype="<U1")
 
 
 def texture(codes: npt.NDArray[np.int64], row: int, x0: int = 0) -> GlyphArray:

@@ -4,31 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from functools import partial
-from typing import TYPE_CHECKING, cast
+from typing import cast
 
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 
-from tui import words
+from propagation.wording import quantities as say
+from tui import choosing
+from tui.forms import conditions, hours_on_air, lists, readings
+from tui.host import Host
 from tui.theme import THEME_NAMES, THEME_SAYS
-
-if TYPE_CHECKING:
-    from tui.app import BandwhenApp
 
 
 class Entries(Provider):
     """Everything that can be asked for by name."""
 
     def _all(self) -> Iterator[tuple[str, str, Callable[[], object]]]:
-        from tui.screens.page import PLACES
-
-        app = cast("BandwhenApp", self.app)
-        for _key, label, mode in PLACES:
-            yield f"Screen: {label}", "go there", partial(app.action_go, mode)
-        shared = app.shared
-        opening = shared.opening
-        for band in shared.day.bands if shared.day is not None else ():
+        app = cast(Host, self.app)
+        for entry in app.pages:
+            yield f"Screen: {entry.label}", "go there", partial(app.run_action, f"go('{entry.place}')")
+        opening, day = app.state.opening, app.state.day
+        for band in day.bands if day is not None else ():
             yield (
-                f"Band: {words.band_name(band)}",
+                f"Band: {say.band_title(band)}",
                 "look at this band",
                 partial(app.choose_band, band),
             )
@@ -44,28 +41,31 @@ class Entries(Provider):
             for mode in opening.modes:
                 yield f"Mode: {mode}", "work out the day for it", partial(app.set_mode, mode)
         for name in THEME_NAMES:
-            yield f"Look: {name}", THEME_SAYS[name], partial(app.set_look, name)
-        yield "Signs: plain ASCII or full", "for fonts without blocks", app.action_glyphs
-        for label, says, action in (
-            ("Target ...", "type a place or region", app.action_target),
-            ("Date ...", "another day", app.action_date),
-            ("Power ...", "power at the rig", app.action_power),
-            ("Mode ...", "voice, Morse, FM or narrow digital", app.action_mode),
-            ("Hours on air ...", "from when, for how long, for whom", app.action_plan_hours),
-            ("Touchstone file ...", "from the analyser, for the chosen band", app.action_touchstone),
-            ("Now", "back to the present time", app.action_to_now),
-            ("Words", "this screen in plain sentences", app.action_words),
-            ("Help", "what one sees here, and the keys", app.action_help),
-            ("New station ...", "make your own", app.action_new_station),
-            ("New friend ...", "someone to talk to", app.action_new_friend),
-            ("Fetch the space weather", "needs a network", app.action_fetch),
-            ("Type in flux and K ...", "as heard or remembered", app.action_type_in),
-            ("Heard on the air ...", "correct the forecast by ear", app.action_heard),
-            ("Beacons ...", "heard or silent", app.action_beacon),
-            ("Analyser readings ...", "for the chosen band", app.action_analyser),
+            yield f"Look: {name}", THEME_SAYS[name], partial(choosing.set_look, app, name)
+        yield "Signs: plain ASCII or full", "for fonts without blocks", partial(app.run_action, "glyphs")
+        yield from (
+            ("Target ...", "type a place or region", partial(choosing.target, app)),
+            ("Date ...", "another day", partial(choosing.date, app)),
+            ("Power ...", "power at the rig", partial(choosing.power, app)),
+            ("Mode ...", "voice, Morse, FM or narrow digital", partial(choosing.mode, app)),
+            ("Hours on air ...", "from when, for how long, for whom", partial(hours_on_air.ask, app)),
+            (
+                "Touchstone file ...",
+                "from the analyser, for the chosen band",
+                partial(readings.touchstone, app),
+            ),
+            ("Now", "back to the present time", partial(app.run_action, "to_now")),
+            ("Words", "this screen in plain sentences", partial(app.run_action, "words")),
+            ("Help", "what one sees here, and the keys", partial(app.run_action, "help")),
+            ("New station ...", "make your own", partial(lists.new_station, app)),
+            ("New friend ...", "someone to talk to", partial(lists.new_friend, app)),
+            ("Fetch the space weather", "needs a network", partial(conditions.fetch, app)),
+            ("Type in flux and K ...", "as heard or remembered", partial(conditions.type_in, app)),
+            ("Heard on the air ...", "correct the forecast by ear", partial(conditions.heard, app)),
+            ("Beacons ...", "heard or silent", partial(conditions.beacon, app)),
+            ("Analyser readings ...", "for the chosen band", partial(readings.analyser, app)),
             ("Leave the program", "nothing is lost", app.exit),
-        ):
-            yield label, says, action
+        )
 
     async def discover(self) -> Hits:
         """All entries."""

@@ -21,7 +21,7 @@ class ContactRow:
     distance: str
     chance: str
     margin: str
-    way: str
+    mode: str  # of the path, as 2F2; with lp by the long route
     verdict: str  # "expected", "fair", "against the odds", "no place"
     comment: str = ""
 
@@ -42,7 +42,7 @@ class ReviewView:
     contacts: tuple[ContactRow, ...]
     sentences: tuple[str, ...]
     taught: tuple[str, ...]  # what the log says of the station, in words
-    kept: str  # what is kept about the station, and whether it is in use
+    learnt_words: str  # what is kept about the station, and whether it is in use
     learnt: Any = None  # the engine's own record, handed back to be kept
 
     @property

@@ -50,7 +50,6 @@ DUSK: Final = 5
 DAY: Final = 6
 TINT: Final = 7  # 7..8: two steps of the chance ramp as a ground
 BRIGHT: Final = 9
-TINT_STEPS: Final = 2
 
 
 @dataclass(frozen=True)
@@ -87,10 +86,6 @@ class Palette:
 
 def _steps(first: int, colours: str) -> dict[int, str]:
     return {first + step: colour for step, colour in enumerate(colours.split())}
-
-
-def _weigh(inks: dict[int, str], first: int, last: int, weight: str) -> dict[int, str]:
-    return {code: f"{inks[code]} {weight}" for code in range(first, last + 1)}
 
 
 _DARK_INKS: Final[dict[int, str]] = {

@@ -11,8 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
-
-NO_TIMES: TimeArray = np.zeros(0, dtype="datetime64[s]")
+from propagation.signal.causes import Cause
 
 
 @dataclass(frozen=True)
@@ -49,6 +48,7 @@ class Window:
     elevation_deg: float | None = None
     opens: bool = True  # False where it was open before the first time shown
     closes: bool = True  # False where it is open beyond the last
+    says: str = ""  # the window in one sentence
 
 
 @dataclass(frozen=True)
@@ -143,7 +143,7 @@ class LedgerView:
 
     terms: tuple[Term, ...]
     total_name: str = "margin"
-    way: str = ""  # the way and direction it speaks of
+    mode: str = ""  # the mode and direction it speaks of
 
     @property
     def total_db(self) -> float:
@@ -156,7 +156,7 @@ class CausesView:
     """Why the chance is not higher, by weight, and what would change it."""
 
     chance: float
-    causes: tuple[tuple[str, float], ...]  # (cause, weight 0..1), largest first
+    causes: tuple[tuple[Cause, float], ...]  # (cause, weight 0..1), largest first
     changes: tuple[tuple[str, float], ...] = ()  # (what would be different, chance then)
 
 
@@ -169,7 +169,8 @@ class WhyView:
     hop: HopView | None
     ledger: LedgerView
     causes: CausesView
-    other_way: str = ""  # why far ones are heard and near ones are not
+    near_and_far: str = ""  # why far ones are heard and near ones are not
+    says: tuple[str, ...] = ()  # the answer and the ledger in sentences
 
 
 @dataclass(frozen=True)
@@ -290,14 +291,10 @@ class PlanStep:
     start: np.datetime64
     end: np.datetime64
     band: str
-    expect: str
     chance: float
-    setup: str
-    elevation_deg: float | None = None
-    reason: str = ""
-    backup: str = ""
-    lost_min: float = 0.0  # minutes the change costs
-    chance_words: str = ""
+    setup: str  # what to do at the antenna
+    details: tuple[str, ...] = ()  # whom to expect, why to leave, what if it is dead
+    says: str = ""  # the step as a sentence
 
 
 @dataclass(frozen=True)
@@ -328,6 +325,7 @@ class Slot:
     home_clock: str
     far_clock: str
     fallback: str = ""
+    says: str = ""  # the slot as a sentence
 
 
 @dataclass(frozen=True)

@@ -6,14 +6,14 @@ fails and nothing on one that is dead or easy. This is the judge it can be given
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Ends
-from propagation.advice.phrases import band_title, clock
-from propagation.advice.windows import find_windows
+from propagation.advice.cells import Terminals
+from propagation.advice.windows import Window, find_windows
 from propagation.antennas.improvements import Evaluate, Outlook
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.units import FloatArray
@@ -30,17 +30,20 @@ def contact_hours(result: Forecast) -> float:
     return float(np.sum((best[1:] + best[:-1]) / 2.0 * np.diff(hours)))
 
 
-def worth_of(result: Forecast, ends: Ends) -> Evaluate:
+def worth_of(result: Forecast, terminals: Terminals, say: Callable[[Window | None], str]) -> Evaluate:
     """A judge of antennas for the day, target and conditions of a forecast.
 
-    result: the forecast of the station as it is, two times or more; ends: those it was made with. The judge
-    takes a description and a feed line and gives the hours of contact and the best window in words.
+    result: the forecast of the station as it is, two times or more; terminals: those it was made with. The
+    judge takes a description and a feed line and gives the hours of contact and the best window in the words
+    of `say`.
     """
     times = result.times[:: max(1, len(result.times) // (MOST_TIMES - 1))]
 
     def evaluate(spec: AntennaSpec, line: FeedlineSpec) -> Outlook:
         station = replace(result.station, antenna=spec, feedline=line)
-        own = replace(own_terminal(station), power_w=ends.near.power_w, offset_db=ends.near.offset_db)
+        own = replace(
+            own_terminal(station), power_w=terminals.near.power_w, offset_db=terminals.near.offset_db
+        )
         again = forecast(
             station,
             result.target,
@@ -50,16 +53,9 @@ def worth_of(result: Forecast, ends: Ends) -> Evaluate:
             bands=result.bands,
             effects=result.effects,
             near=own,
-            far=ends.far,
+            far=terminals.far,
         )
-        windows = find_windows(again, Ends(own, ends.far), explained=False).windows
-        if not windows:
-            return Outlook(contact_hours(again), "no window")
-        first = windows[0]
-        return Outlook(
-            contact_hours(again),
-            f"{band_title(first.band)} {clock(first.start)} to {clock(first.end)} UTC, "
-            f"{first.days_in_ten} days in 10",
-        )
+        windows = find_windows(again, Terminals(own, terminals.far), explained=False).windows
+        return Outlook(contact_hours(again), say(windows[0] if windows else None))
 
     return evaluate

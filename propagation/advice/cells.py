@@ -23,8 +23,8 @@ from propagation.station.terminals import Terminal, far_terminal, own_terminal
 
 
 @dataclass(frozen=True, eq=False)
-class Ends:
-    """Both ends of the contacts of a forecast; made once, since solving antennas takes longest."""
+class Terminals:
+    """Both terminals of the contacts of a forecast; made once, since solving antennas takes longest."""
 
     near: Terminal
     far: Terminal
@@ -56,7 +56,7 @@ class Computed:
     path: Circuit
     there: OneWay
     here: OneWay
-    ends: Ends
+    terminals: Terminals
     need_db: float
 
     @property
@@ -72,15 +72,15 @@ class Computed:
         return np.asarray(both_ways(self.there, self.here, self.need_db, self.need_db)[..., 0])
 
 
-def ends_of(result: Forecast) -> Ends:
-    """The ends as the station file describes them, at the forecast's power."""
+def terminals_of(result: Forecast) -> Terminals:
+    """The terminals as the station file describes them, at the forecast's power."""
     own = replace(own_terminal(result.station), power_w=result.power_w)
-    return Ends(own, far_terminal(result.station.far_end))
+    return Terminals(own, far_terminal(result.station.far_end))
 
 
-def at_power(ends: Ends, result: Forecast) -> Ends:
-    """The ends with the power the forecast was made for."""
-    return Ends(replace(ends.near, power_w=result.power_w), ends.far)
+def at_power(terminals: Terminals, result: Forecast) -> Terminals:
+    """The terminals with the power the forecast was made for."""
+    return Terminals(replace(terminals.near, power_w=result.power_w), terminals.far)
 
 
 def one_cell(point: int, route: int, band: int, times: Sequence[np.datetime64] | TimeArray) -> Cells:
@@ -92,7 +92,7 @@ def one_cell(point: int, route: int, band: int, times: Sequence[np.datetime64] |
 
 def compute(
     result: Forecast,
-    ends: Ends,
+    terminals: Terminals,
     cells: Cells,
     *,
     counterfactual: Counterfactual | None = None,
@@ -109,14 +109,14 @@ def compute(
     row = cells.point + cells.route * result.target.size
     frequency = result.frequency_mhz[cells.band][:, None, None]
     case = circuit_case(
-        routes.rows(row), cells.times, frequency, ends.near, ends.far, result.conditions,
+        routes.rows(row), cells.times, frequency, terminals.near, terminals.far, result.conditions,
         effects or result.effects, result.station.site.earth, result.year, disturber=disturber,
     )  # fmt: skip
     path = circuit(case, counterfactual, keep_modes=keep_modes)
     return Computed(
         path=path,
-        there=one_way(path, ends.near, ends.far, towards_far_end=True),
-        here=one_way(path, ends.far, ends.near, towards_far_end=False),
-        ends=ends,
+        there=one_way(path, terminals.near, terminals.far, towards_far_end=True),
+        here=one_way(path, terminals.far, terminals.near, towards_far_end=False),
+        terminals=terminals,
         need_db=result.mode.required_snr_2500_db,
     )

@@ -10,15 +10,15 @@ from typing import Literal
 
 import numpy as np
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.curve import chance_curve
-from propagation.advice.phrases import MODE_WORDS, band_title, clock, watts
 from propagation.advice.reasons import narrower
 from propagation.advice.windows import openings, to_grid
 from propagation.antennas.improvements import candidates
 from propagation.antennas.spec import VERTICALS
 from propagation.signal.forecast import Forecast, forecast
 from propagation.signal.limiting import FAIR_POWER_W
+from propagation.spectrum.modes import ModeName
 from propagation.station.terminals import Terminal, own_terminal
 
 ChangeKind = Literal["hour", "band", "radials", "power", "mode"]
@@ -26,23 +26,30 @@ ChangeKind = Literal["hour", "band", "radials", "power", "mode"]
 
 @dataclass(frozen=True)
 class Change:
-    """One change and the chance with it. `time` or `band` hold where to go, for those kinds."""
+    """One change and the chance with it.
+
+    time, best: when the band next opens (now or later) and is at its best, for "hour". band: where to go, for
+    "band". radials, power_w, mode: the new one and the one it stands instead of, for those kinds.
+    """
 
     kind: ChangeKind
-    change: str
     chance: float
     time: np.datetime64 | None = None
+    best: np.datetime64 | None = None
     band: str | None = None
+    radials: tuple[int, int] | None = None
+    power_w: tuple[float, float] | None = None
+    mode: tuple[ModeName, ModeName] | None = None
 
 
-def changes(result: Forecast, ends: Ends, band: int, time: int) -> tuple[Change, ...]:
+def changes(result: Forecast, terminals: Terminals, band: int, time: int) -> tuple[Change, ...]:
     """What would change one cell of a forecast (indices of band and time), the most helpful first."""
     found = [
         _next_opening(result, band, time),
         _other_band(result, band, time),
-        _more_radials(result, ends, band, time),
-        _more_power(result, ends, band, time),
-        _narrower_mode(result, ends, band, time),
+        _more_radials(result, terminals, band, time),
+        _more_power(result, terminals, band, time),
+        _narrower_mode(result, terminals, band, time),
     ]
     return tuple(sorted((one for one in found if one is not None), key=lambda one: -one.chance))
 
@@ -57,13 +64,7 @@ def _next_opening(result: Forecast, band: int, time: int) -> Change | None:
     for span in openings(curve, now, result.times[-1], chance[time:]):
         if span.peak_time > now and span.peak > float(chance[time]) + 0.01:
             opens, best = to_grid(span.start), to_grid(span.peak_time)
-            later = opens > now
-            text = (
-                f"a wait until {clock(opens)}, best at {clock(best)} UTC"
-                if later
-                else f"a wait until {clock(best)} UTC"
-            )
-            return Change("hour", text, span.peak, opens if later else best)
+            return Change("hour", span.peak, time=opens if opens > now else best, best=best)
     return None
 
 
@@ -74,13 +75,13 @@ def _other_band(result: Forecast, band: int, time: int) -> Change | None:
     if row[best] < 0.0:
         return None
     name = result.bands[best].name
-    return Change("band", f"{band_title(name)} at the same hour", float(row[best]), band=name)
+    return Change("band", float(row[best]), band=name)
 
 
 def _again(
     result: Forecast, band: int, time: int, near: Terminal, far: Terminal, mode: str | None = None
 ) -> float:
-    """Chance of the cell with other ends or another mode; nothing where the licence forbids."""
+    """Chance of the cell with other terminals or another mode; nothing where the licence forbids."""
     if not result.station.usable(result.bands[band], mode or result.mode):
         return 0.0
     again = forecast(
@@ -97,28 +98,30 @@ def _again(
     return float(again.region_chance[0, 0]) if again.usable[0] else 0.0
 
 
-def _more_radials(result: Forecast, ends: Ends, band: int, time: int) -> Change | None:
+def _more_radials(result: Forecast, terminals: Terminals, band: int, time: int) -> Change | None:
     spec = result.station.antenna
     if spec.kind not in VERTICALS:
         return None
-    words, better, _ = candidates(spec, result.station.feedline)[0]
-    own = replace(own_terminal(replace(result.station, antenna=better)), power_w=ends.near.power_w)
-    own = replace(own, offset_db=ends.near.offset_db)
-    return Change("radials", words, _again(result, band, time, own, ends.far))
+    _, better, _ = candidates(spec, result.station.feedline)[0]
+    own = replace(own_terminal(replace(result.station, antenna=better)), power_w=terminals.near.power_w)
+    own = replace(own, offset_db=terminals.near.offset_db)
+    return Change(
+        "radials", _again(result, band, time, own, terminals.far), radials=(better.radials, spec.radials)
+    )
 
 
-def _more_power(result: Forecast, ends: Ends, band: int, time: int) -> Change | None:
+def _more_power(result: Forecast, terminals: Terminals, band: int, time: int) -> Change | None:
     most = min(FAIR_POWER_W, result.station.limits.power_w or FAIR_POWER_W)
-    if ends.near.power_w >= most:
+    if terminals.near.power_w >= most:
         return None
-    own = replace(ends.near, power_w=most)
-    words = f"{watts(most)} instead of {watts(ends.near.power_w)}"
-    return Change("power", words, _again(result, band, time, own, ends.far))
+    own = replace(terminals.near, power_w=most)
+    chance = _again(result, band, time, own, terminals.far)
+    return Change("power", chance, power_w=(most, terminals.near.power_w))
 
 
-def _narrower_mode(result: Forecast, ends: Ends, band: int, time: int) -> Change | None:
+def _narrower_mode(result: Forecast, terminals: Terminals, band: int, time: int) -> Change | None:
     mode = narrower(result.mode)
     if mode is None:
         return None
-    words = f"{MODE_WORDS[mode.name]} instead of {MODE_WORDS[result.mode.name]}"
-    return Change("mode", words, _again(result, band, time, ends.near, ends.far, mode.name))
+    chance = _again(result, band, time, terminals.near, terminals.far, mode.name)
+    return Change("mode", chance, mode=(mode.name, result.mode.name))

@@ -15,15 +15,13 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation.advice.cells import Cells, Computed, Ends, compute
-from propagation.advice.phrases import clock, decibels, kilometres
+from propagation.advice.cells import Cells, Computed, Terminals, compute
 from propagation.base.units import FloatArray, TimeArray
 from propagation.geo import sun
-from propagation.signal.counterfactual import LOSSES, Counterfactual, Loss
+from propagation.signal.causes import LOSSES, Cause
+from propagation.signal.counterfactual import Counterfactual
 from propagation.signal.forecast import Forecast
 from propagation.signal.mode_chains import IS_ES, SLOTS
-
-Reason = Literal["layer limit", "absorption", "screening", "aurora", "noise", "sporadic E", "many things"]
 
 ASIDE: Final = np.timedelta64(45 * 60, "s")  # how far either side of an edge one looks (ours)
 LEAST_DB: Final = 0.7  # dB, a change smaller than this is no reason (ours)
@@ -31,13 +29,12 @@ RISE_ZENITH_DEG: Final = 90.833  # deg, sunrise and sunset as almanacs give them
 _SEARCH: Final = np.arange(-300, 301, 5) * np.timedelta64(60, "s")  # where a sunrise or sunset is looked for
 # How long before the edge (negative: after it) a sunrise or sunset may be and still go with it [minutes]; the
 # F2 layer fills quickly after sunrise and empties slowly after sunset (common practice, no source).
-_TOGETHER_MIN: Final[dict[str, tuple[float, float]]] = {
-    "layer limit": (-60.0, 240.0),
+_TOGETHER_MIN: Final[dict[Cause, tuple[float, float]]] = {
+    "above the MUF": (-60.0, 240.0),
     "absorption": (-120.0, 120.0),
-    "screening": (-120.0, 120.0),
+    "E screening": (-120.0, 120.0),
     "noise": (-120.0, 180.0),
 }
-_AT_MIN: Final = 20.0  # minutes within which something happens "at" sunrise
 
 
 @dataclass(frozen=True)
@@ -49,32 +46,27 @@ class SunEvent:
     along_km: float
     total_km: float
 
-    @property
-    def where(self) -> str:
-        """The place in words."""
-        near_km = max(0.04 * self.total_km, 150.0)
-        if self.along_km <= near_km and self.along_km <= 0.5 * self.total_km:
-            return "here"
-        if self.total_km - self.along_km <= near_km:
-            return "at the far end"
-        return f"{kilometres(self.along_km)} along the path"
-
 
 @dataclass(frozen=True)
 class EdgeReason:
     """Why a window opens or closes.
 
-    cause: what changes most across the edge. change_db: by how much that alone betters (start) or worsens
-    (end) the margin, always positive. muf_outside_mhz, muf_inside_mhz: basic MUF a little outside and inside.
-    event: the sunrise or sunset that goes with it, or None. text: all that in words.
+    time: of the edge; opens: whether it is the window's start. cause: what changes most across the edge:
+    "above the MUF" stands for the limit of the layers, "many things" for no single one. change_db: by how
+    much that alone betters (start) or worsens (end) the margin, always positive. frequency_mhz: of the band.
+    muf_outside_mhz, muf_inside_mhz: basic MUF a little outside and inside. at_home: whether the noise that
+    counts is the one at home. event: the sunrise or sunset that goes with it, or None.
     """
 
-    cause: Reason
+    time: np.datetime64
+    opens: bool
+    cause: Cause
     change_db: float
+    frequency_mhz: float
     muf_outside_mhz: float
     muf_inside_mhz: float
+    at_home: bool
     event: SunEvent | None
-    text: str
 
 
 @dataclass(frozen=True)
@@ -89,7 +81,7 @@ class Edge:
     inside_until: np.datetime64  # no look inside goes beyond this, the window's peak
 
 
-def explain(result: Forecast, ends: Ends, edges: Sequence[Edge]) -> list[EdgeReason]:
+def explain(result: Forecast, terminals: Terminals, edges: Sequence[Edge]) -> list[EdgeReason]:
     """The reason of every edge; all are computed in one call."""
     if not edges:
         return []
@@ -104,7 +96,7 @@ def explain(result: Forecast, ends: Ends, edges: Sequence[Edge]) -> list[EdgeRea
     copies = 1 + len(LOSSES)
     copy = np.arange(count * copies) // count
     spared = Counterfactual({loss: copy == i + 1 for i, loss in enumerate(LOSSES)})
-    found = compute(result, ends, cells.repeated(copies), counterfactual=spared)
+    found = compute(result, terminals, cells.repeated(copies), counterfactual=spared)
     margin = found.margin_db.reshape(copies, count, 2)
     cost = margin[1:] - margin[0]  # what each loss costs (losses, edges, outside and inside)
     better = cost[..., 0] - cost[..., 1]
@@ -120,29 +112,35 @@ def _outside_inside(edge: Edge) -> tuple[np.datetime64, np.datetime64]:
 def _reason(
     result: Forecast, found: Computed, edge: Edge, row: int, times: TimeArray, better: FloatArray
 ) -> EdgeReason:
-    amounts: dict[Reason, float] = dict(zip(LOSSES, better.tolist(), strict=True))
+    amounts: dict[Cause, float] = dict(zip(LOSSES, better.tolist(), strict=True))
     # the direction that decides outside is the one whose noise matters
     here_decides = bool(found.here.median_snr_db[row, 0, 0] <= found.there.median_snr_db[row, 0, 0])
     noise = (found.here if here_decides else found.there).noise_dbw[row, :, 0]
     amounts["noise"] = float(noise[0] - noise[1])
-    cause: Reason = max(amounts, key=lambda name: amounts[name])
+    cause: Cause = max(amounts, key=lambda name: amounts[name])
     change = amounts[cause]
     mode = int(found.path.path_mode[row, 1, 0])
-    if mode < len(SLOTS) and bool(IS_ES[mode]) and cause == "layer limit":
+    if mode < len(SLOTS) and bool(IS_ES[mode]) and cause == "above the MUF":
         cause = "sporadic E"
     if change < LEAST_DB:
         cause = "many things"
     muf = found.path.muf_mhz[row]
     event = _event(found, edge, row, cause, times, here_decides)
-    frequency = float(result.frequency_mhz[edge.band])
-    text = _text(
-        cause, edge.opens, change, frequency, float(muf[0]), float(muf[1]), event, here_decides, edge
+    return EdgeReason(
+        time=edge.time,
+        opens=edge.opens,
+        cause=cause,
+        change_db=max(change, 0.0),
+        frequency_mhz=float(result.frequency_mhz[edge.band]),
+        muf_outside_mhz=float(muf[0]),
+        muf_inside_mhz=float(muf[1]),
+        at_home=here_decides,
+        event=event,
     )
-    return EdgeReason(cause, max(change, 0.0), float(muf[0]), float(muf[1]), event, text)
 
 
 def _event(
-    found: Computed, edge: Edge, row: int, cause: Reason, times: TimeArray, here_decides: bool
+    found: Computed, edge: Edge, row: int, cause: Cause, times: TimeArray, here_decides: bool
 ) -> SunEvent | None:
     """The sunrise or sunset at the deciding place that goes with the reason, or None."""
     if cause not in _TOGETHER_MIN:
@@ -150,7 +148,7 @@ def _event(
     samples = found.path.samples
     outside, inside = (0, 1)
     points = samples.fof2_mhz.shape[-1]
-    if cause == "layer limit":
+    if cause == "above the MUF":
         muf3000 = samples.fof2_mhz[row] * samples.m3000f2[row]
         place = int(np.argmin(np.where(_inner(points), muf3000[outside], np.inf)))
     elif cause == "noise":
@@ -158,7 +156,7 @@ def _event(
     else:
         strength = samples.d_strength[row]
         place = int(np.argmax(strength[outside] - strength[inside]))
-    daylight_helps = cause in ("layer limit", "noise")  # it makes the MUF and takes away static
+    daylight_helps = cause in ("above the MUF", "noise")  # it makes the MUF and takes away static
     wanted: Literal["sunrise", "sunset"] = "sunrise" if daylight_helps == edge.opens else "sunset"
     when = edge.time + _SEARCH
     zenith = sun.zenith_deg(samples.lat_deg[row, place], samples.lon_deg[row, place], when)
@@ -184,40 +182,4 @@ def _inner(points: int) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
     return np.asarray((order >= 1) & (order <= points - 2))
 
 
-def _text(
-    cause: Reason,
-    opens: bool,
-    change_db: float,
-    frequency_mhz: float,
-    muf_outside: float,
-    muf_inside: float,
-    event: SunEvent | None,
-    here_decides: bool,
-    edge: Edge,
-) -> str:
-    amount = decibels(change_db)
-    if cause == "layer limit":
-        first, last = (muf_outside, muf_inside) if opens else (muf_inside, muf_outside)
-        if (last > first) == opens and np.isfinite(first) and np.isfinite(last) and abs(last - first) >= 0.1:
-            what = f"the MUF {'rises' if opens else 'falls'} from {first:.1f} to {last:.1f} MHz"
-        else:
-            what = f"the layers {'begin' if opens else 'cease'} to return {frequency_mhz:.1f} MHz"
-    elif cause == "noise":
-        where = "here" if here_decides else "at the far end"
-        what = f"the noise {where} {'falls' if opens else 'rises'} by {amount}"
-    else:
-        what = {
-            "absorption": f"absorption {'falls' if opens else 'rises'} by {amount}",
-            "screening": f"the E layer {'lets the F2 layer be seen' if opens else 'hides the F2 layer'}",
-            "aurora": f"loss in the auroral zone {'falls' if opens else 'rises'} by {amount}",
-            "sporadic E": f"sporadic E {'builds up' if opens else 'dies away'}",
-            "many things": f"several small changes {'add up' if opens else 'take their toll'}",
-        }[cause]
-    if event is None:
-        return what
-    before = float((edge.time - event.time) / np.timedelta64(60, "s"))
-    when = "at" if abs(before) <= _AT_MIN else ("after" if before > 0.0 else "before")
-    return f"{what}, {when} {event.kind} {event.where} ({clock(event.time)})"
-
-
-__all__ = ["Edge", "EdgeReason", "Loss", "Reason", "SunEvent", "explain"]
+__all__ = ["Edge", "EdgeReason", "SunEvent", "explain"]

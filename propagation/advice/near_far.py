@@ -11,34 +11,17 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Ends
-from propagation.advice.phrases import band_title, clock, days, kilometres
+from propagation.advice.cells import Terminals
 from propagation.advice.reasons import Weighted, reasons
 from propagation.base.units import FloatArray
 from propagation.geo.great_circle import bearing_deg, destination
-from propagation.geo.regions import make_target
+from propagation.geo.regions import Target, make_target
 from propagation.signal.forecast import Forecast, forecast
 
 NEAREST_KM: Final = 30.0  # km, from here on distances are tried
 FARTHEST_KM: Final = 12_000.0  # km
 COUNT: Final = 36  # distances, evenly by ratio: each 18 per cent farther than the last
 HEARD: Final = 0.2  # chance from which stations at a distance count as heard (ours)
-CAUSE_WORDS: Final[dict[str, str]] = {
-    "skip zone": "the layer returns this frequency, but only at flatter angles, which come down farther away",
-    "above the MUF": "at the steep angles it would need, no layer returns this frequency",
-    "absorption": "the steep or many hops it would need are absorbed in the daylight layers",
-    "E screening": "the E layer stands in the way of the F2 layer",
-    "auroral zone": "the auroral zone takes it",
-    "storm": "the storm has thinned the layer",
-    "flare": "the flare absorbs it",
-    "horizon": "the skyline stands in the way",
-    "noise": "it arrives under the noise",
-    "antenna": "the antenna loses it",
-    "antenna range": "the antenna does not tune there",
-    "power": "the power is too little",
-    "mode": "the mode needs too much",
-    "licence": "the licence leaves it out",
-}
 
 
 @dataclass(frozen=True)
@@ -47,8 +30,11 @@ class NearFar:
 
     distance_km, chance: shape (n,). near_to_km: how far the near ones are heard from home on, or None.
     gap_km: the dead zone (from, to), or None. far_to_km: the end of what is heard beyond it, or None where
-    nothing is. cause: the heaviest cause in the middle of the gap. text: all that in words.
+    nothing is. cause: the heaviest cause in the middle of the gap. band, time: of which it is told.
     """
+
+    band: str
+    time: np.datetime64
 
     bearing_deg: float
     distance_km: FloatArray
@@ -57,29 +43,22 @@ class NearFar:
     gap_km: tuple[float, float] | None
     far_to_km: float | None
     cause: Weighted | None
-    text: str
+
+    @property
+    def best(self) -> float:
+        """The best chance at any distance."""
+        return float(np.max(self.chance))
 
 
-def near_and_far(result: Forecast, ends: Ends, band: int, time: int) -> NearFar:
+def near_and_far(result: Forecast, terminals: Terminals, band: int, time: int) -> NearFar:
     """The chance over distance towards the forecast's target, for one band and time (indices)."""
     home, goal = result.station.site.position, result.target.centre
     bearing = float(bearing_deg(home.lat_deg, home.lon_deg, goal.lat_deg, goal.lon_deg))
     distance = np.geomspace(NEAREST_KM, FARTHEST_KM, COUNT)
     lat, lon = destination(home.lat_deg, home.lon_deg, np.full(COUNT, bearing), distance)
-    labels = [kilometres(km) for km in distance.tolist()]
+    labels = [f"{km:.0f}" for km in distance.tolist()]
     line = make_target("a line of distances", "ring", lat, lon, np.ones(COUNT), labels)
-    row = forecast(
-        result.station,
-        line,
-        result.times[time : time + 1],
-        result.conditions,
-        mode=result.mode.name,
-        bands=[result.bands[band]],
-        effects=result.effects,
-        near=ends.near,
-        far=ends.far,
-        far_ends=None,
-    )
+    row = _forecast(result, terminals, line, band, time)
     chance = np.asarray(row.chance[:, 0, 0, 0])  # the short way
     heard = chance >= HEARD
     near_to, gap, far_to = zones(distance, chance)
@@ -87,20 +66,26 @@ def near_and_far(result: Forecast, ends: Ends, band: int, time: int) -> NearFar:
     if gap is not None:
         at = int(np.argmin(np.where(heard, np.inf, np.abs(np.log(distance) - 0.5 * np.log(gap[0] * gap[1])))))
         one = make_target(labels[at], "place", lat[at : at + 1], lon[at : at + 1], [1.0], [labels[at]])
-        cell = forecast(
-            result.station,
-            one,
-            result.times[time : time + 1],
-            result.conditions,
-            mode=result.mode.name,
-            bands=[result.bands[band]],
-            effects=result.effects,
-            near=ends.near,
-            far=ends.far,
-        )
-        cause = reasons(cell, ends, 0, 0).causes[0]
-    text = _text(result, band, time, bearing, near_to, gap, far_to, cause, float(np.max(chance)))
-    return NearFar(bearing, distance, chance, near_to, gap, far_to, cause, text)
+        cell = _forecast(result, terminals, one, band, time)
+        cause = reasons(cell, terminals, 0, 0).causes[0]
+    name, moment = result.bands[band].name, result.times[time]
+    return NearFar(name, moment, bearing, distance, chance, near_to, gap, far_to, cause)
+
+
+def _forecast(result: Forecast, terminals: Terminals, target: Target, band: int, time: int) -> Forecast:
+    """The forecast's one band and time again, towards another target."""
+    return forecast(
+        result.station,
+        target,
+        result.times[time : time + 1],
+        result.conditions,
+        mode=result.mode.name,
+        bands=[result.bands[band]],
+        effects=result.effects,
+        near=terminals.near,
+        far=terminals.far,
+        far_ends=None,
+    )
 
 
 def zones(
@@ -133,30 +118,3 @@ def _edge(distance_km: FloatArray, chance: FloatArray, inside: int, outside: int
     share = (chance[inside] - HEARD) / max(float(chance[inside] - chance[outside]), 1e-9)
     low, high = np.log(distance_km[inside]), np.log(distance_km[outside])
     return float(np.exp(low + float(np.clip(share, 0.0, 1.0)) * (high - low)))
-
-
-def _text(
-    result: Forecast,
-    band: int,
-    time: int,
-    bearing: float,
-    near_to: float | None,
-    gap: tuple[float, float] | None,
-    far_to: float | None,
-    cause: Weighted | None,
-    best: float,
-) -> str:
-    name, moment = band_title(result.bands[band].name), clock(result.times[time])
-    where = f"On {name} at {moment} UTC, on a bearing of {bearing:.0f}°"
-    if near_to is None and far_to is None:
-        return f"{where}, neither near nor far ones are heard: at best {days(best)} at any distance."
-    if gap is None:
-        assert near_to is not None
-        return f"{where}, there is no dead zone: stations are heard from here out to {kilometres(near_to)}."
-    assert far_to is not None
-    near = f"stations out to {kilometres(near_to)} are heard, those" if near_to is not None else "stations"
-    why = f" {CAUSE_WORDS.get(cause.cause, cause.cause)}" if cause is not None else ""
-    return (
-        f"{where}, {near} between {kilometres(gap[0])} and {kilometres(gap[1])} are not, and farther ones "
-        f"are again, the farthest at about {kilometres(far_to)}. In the dead zone{why}."
-    )

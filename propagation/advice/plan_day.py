@@ -2,23 +2,22 @@
 
 `switching` finds the sequence; this file feeds it (chances of one or several targets as rewards, minutes from
 the settings of the antenna as costs) and says of each stay whom to expect, how the signal leaves, and why it
-is left.
+is left, in codes and numbers.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.curve import chance_curve
-from propagation.advice.edges import ASIDE, Edge, explain
-from propagation.advice.phrases import band_title, listed, reached, share
-from propagation.advice.setup_notes import BandSetup, change_words, cost_matrix
+from propagation.advice.edges import ASIDE, Edge, EdgeReason, explain
+from propagation.advice.setup_notes import BandSetup, Work, cost_matrix, work_between
 from propagation.advice.switching import (
     DEAD_FOR_MIN,
     MINUTE,
@@ -38,6 +37,7 @@ STEADY: Final = 0.1  # of the larger chance; a smaller change around the time of
 WORTHWHILE: Final = 0.1  # of the best band's best reward, that a band must reach to be considered (ours)
 CHANGE_WORTH: Final = 0.01  # of what the best single band earns, that a change must bring at least (ours)
 WORTH_A_TRY: Final = 0.05  # mean chance of a stay under which the operator is told not to hope (ours)
+LEAST_SHARE: Final = 0.002  # of a region in reach, under which there is nothing to plan (ours)
 NAMED_FROM: Final = 0.1  # share of what is reached from which a part of the target is named (ours)
 
 
@@ -60,25 +60,52 @@ class TimeOnAir:
 
 
 @dataclass(frozen=True)
+class Expected:
+    """Whom to expect of one target: the chance, and for a region up to three of its parts with the share of
+    each that is in reach (none where hardly anybody is).
+    """
+
+    target: str
+    region: bool
+    chance: float
+    parts: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Leave:
+    """Why a stay ends.
+
+    band: the one that moves, or the better one. before, after: its chance on either side of the moment; for a
+    band that is merely better (`reason` None), the chance of the one left and of it from then on.
+    """
+
+    band: str
+    before: float
+    after: float
+    region: bool
+    reason: EdgeReason | None
+
+
+@dataclass(frozen=True)
 class Step:
     """One stay, ready to be followed.
 
-    chance: mean over the stay of what is in reach, 0 to 1. expect: whom, in words. elevation_deg, route, way:
-    of the strongest way to the weightiest part reached, in the middle of the stay. setup: of the band;
-    change: what to do at the antenna on arriving. leave: why the stay ends, empty for the last. backup: band,
-    or None.
+    chance: mean over the stay of what is in reach, 0 to 1. expect: whom, of each target. elevation_deg,
+    route, mode: of the strongest mode to the weightiest part reached, in the middle of the stay. setup: of
+    the band; work: at the antenna on arriving, None where the station stands on the band. leave: why the
+    stay terminals, None for the last. backup: band, or None.
     """
 
     stay: Stay
     frequency_mhz: float
     chance: float
-    expect: str
+    expect: tuple[Expected, ...]
     elevation_deg: float | None
     route: str
-    way: str
+    mode: str
     setup: BandSetup
-    change: str
-    leave: str
+    work: Work | None
+    leave: Leave | None
     backup: str | None
 
     @property
@@ -89,7 +116,7 @@ class Step:
 
 @dataclass(frozen=True)
 class DayPlan:
-    """The plan with its steps, and the rewards and costs it was made from (for replanning)."""
+    """The plan with its steps, and the rewards and costs it was made from."""
 
     wish: TimeOnAir
     plan: Plan
@@ -99,23 +126,9 @@ class DayPlan:
     region: bool
 
     @property
-    def gain_sentence(self) -> str:
-        """What switching is worth against staying on the best single band."""
-        plan = self.plan
-        if plan.single_band is None or plan.reward <= 0.0:
-            return "No band is worth the try in these hours."
-        single = band_title(plan.single_band)
-        lost = sum(step.stay.lost_min for step in self.steps)
-        if len(self.steps) < 2:
-            return f"Staying on {single} throughout is best: no change of band pays for the minutes it costs."
-        if plan.single_reward <= 0.0:
-            return f"No single band carries the time; switching costs {lost:.0f} minutes in all."
-        more = plan.gain / plan.single_reward
-        worth = f"{share(more)} more than staying on {single} throughout"
-        return (
-            f"Switching is worth {worth}, the {lost:.0f} minutes it costs counted"
-            f"{'' if more >= 0.1 else ': little, staying is nearly as good'}."
-        )
+    def lost_min(self) -> float:
+        """Minutes that all changes of band cost."""
+        return sum(step.stay.lost_min for step in self.steps)
 
 
 def rewards_of(
@@ -123,7 +136,7 @@ def rewards_of(
 ) -> Rewards:
     """Rewards on the plan's grid from the forecasts of one or several targets (same station and bands).
 
-    weights: how much each target counts; brought to a sum of one. Only bands that can be used are kept.
+    weights: how much each target counts; brought to a sum of one. Only bands that can be used stand in it.
     """
     first = results[0]
     count = max(int(np.floor(float((end - start) / MINUTE) / GRID_MIN + 1e-9)), 1)
@@ -140,13 +153,19 @@ def rewards_of(
 def worthwhile(rewards: Rewards) -> Rewards:
     """Only the bands that at their best earn at least a tenth of what the best of all does."""
     best = rewards.reward.max(axis=0) if rewards.bands else np.zeros(0)
-    keep = np.flatnonzero(best >= WORTHWHILE * max(float(best.max(initial=0.0)), 1e-12))
-    return Rewards(rewards.times, tuple(rewards.bands[i] for i in keep.tolist()), rewards.reward[:, keep])
+    rows = np.flatnonzero(best >= WORTHWHILE * max(float(best.max(initial=0.0)), 1e-12))
+    return Rewards(rewards.times, tuple(rewards.bands[i] for i in rows.tolist()), rewards.reward[:, rows])
+
+
+def worth_planning(hope: float, results: Sequence[Forecast]) -> bool:
+    """Whether the best reward of all bands is enough for a plan: a share of a region, or days to a place."""
+    region = any(result.target.size > 1 for result in results)
+    return hope >= (LEAST_SHARE if region else WORTH_A_TRY)
 
 
 def plan_day(
     results: Sequence[Forecast],
-    ends: Ends,
+    terminals: Terminals,
     wish: TimeOnAir,
     setups: Mapping[str, BandSetup],
     weights: Sequence[float] | None = None,
@@ -158,20 +177,11 @@ def plan_day(
     """
     rewards = rewards_of(results, weights or [1.0] * len(results), wish.start, wish.end).of(setups)
     cost = cost_matrix(setups, rewards.bands, wish.extra_min)
-    return _planned(results, ends, wish, setups, rewards, cost)
-
-
-def plan_again(
-    before: DayPlan, results: Sequence[Forecast], ends: Ends, setups: Mapping[str, BandSetup],
-    now: np.datetime64, dead: str,
-) -> DayPlan:  # fmt: skip
-    """The rest of a plan when a band has turned out dead: from now on, the station standing on that band."""
-    wish = replace(before.wish, start=now, current=dead, dead=(*before.wish.dead, (dead, now)))
-    return _planned(results, ends, wish, setups, before.rewards, before.cost_min)
+    return _planned(results, terminals, wish, setups, rewards, cost)
 
 
 def _planned(
-    results: Sequence[Forecast], ends: Ends, wish: TimeOnAir, setups: Mapping[str, BandSetup],
+    results: Sequence[Forecast], terminals: Terminals, wish: TimeOnAir, setups: Mapping[str, BandSetup],
     rewards: Rewards, cost: FloatArray,
 ) -> DayPlan:  # fmt: skip
     until = {band: when + np.timedelta64(round(DEAD_FOR_MIN * 60), "s") for band, when in wish.dead}
@@ -185,16 +195,16 @@ def _planned(
         change_worth=CHANGE_WORTH,
     )
     region = any(result.target.size > 1 for result in results)
-    steps = _steps(results, ends, wish, found, setups, rewards)
+    steps = _steps(results, terminals, wish, found, setups, rewards)
     return DayPlan(wish, found, steps, rewards, cost, region)
 
 
 def _steps(
-    results: Sequence[Forecast], ends: Ends, wish: TimeOnAir, plan: Plan, setups: Mapping[str, BandSetup],
-    rewards: Rewards,
+    results: Sequence[Forecast], terminals: Terminals, wish: TimeOnAir, plan: Plan,
+    setups: Mapping[str, BandSetup], rewards: Rewards,
 ) -> tuple[Step, ...]:  # fmt: skip
     first = results[0]
-    leaves = _leaves(first, ends, plan, rewards)
+    leaves = _leaves(first, terminals, plan, rewards)
     steps = []
     before = wish.current
     for i, stay in enumerate(plan.stays):
@@ -214,13 +224,13 @@ def _steps(
                 stay=stay,
                 frequency_mhz=round(float(first.frequency_mhz[band]), 4),
                 chance=float(np.mean(rewards.reward[inside, column])),
-                expect=expect_words(results, at, stay.band),
+                expect=expected_of(results, at, stay.band),
                 elevation_deg=elevation if np.isfinite(elevation) else None,
                 route=ROUTES[route],
-                way=first.path_mode_name(point, route, at, band),
+                mode=first.path_mode_name(point, route, at, band),
                 setup=setup,
-                change=change_words(old, setup) if old is not None and before != stay.band else "",
-                leave=leaves[i] if i < len(leaves) else "",
+                work=work_between(old, setup) if old is not None and before != stay.band else None,
+                leave=leaves[i] if i < len(leaves) else None,
                 backup=plan.backups[i],
             )
         )
@@ -228,7 +238,7 @@ def _steps(
     return tuple(steps)
 
 
-def _leaves(result: Forecast, ends: Ends, plan: Plan, rewards: Rewards) -> list[str]:
+def _leaves(result: Forecast, terminals: Terminals, plan: Plan, rewards: Rewards) -> list[Leave]:
     """Why each stay but the last is left: what the two bands do around that moment, and why."""
     pairs = list(zip(plan.stays[:-1], plan.stays[1:], strict=True))
     edges, turns = [], []
@@ -243,18 +253,16 @@ def _leaves(result: Forecast, ends: Ends, plan: Plan, rewards: Rewards) -> list[
         route = int(np.argmax(result.chance[point, :, at, band]))
         inside = stay.end + ASIDE if opens else stay.end - ASIDE
         edges.append(Edge(point, route, band, stay.end, opens, inside))
-    reasons = explain(result, ends, edges)
-    texts = []
+    reasons = explain(result, terminals, edges)
+    found = []
     region = result.target.size > 1
     for (stay, following), (name, low, high), reason in zip(pairs, turns, reasons, strict=True):
         if abs(high - low) >= STEADY * max(high, low):
-            moves = f"{band_title(name)} {'rises' if high > low else 'falls'} from {reached(low, region)}"
-            texts.append(f"{moves} to {reached(high, region)}: {reason.text}")
+            found.append(Leave(name, low, high, region, reason))
         else:
             now, then = (_mean(rewards, band, following) for band in (stay.band, following.band))
-            better = f"{band_title(following.band)} is the better one from then on"
-            texts.append(f"{better}, {reached(then, region)} against {reached(now, region)}")
-    return texts
+            found.append(Leave(following.band, now, then, region, None))
+    return found
 
 
 def _mean(rewards: Rewards, band: str, stay: Stay) -> float:
@@ -275,28 +283,25 @@ def _around(rewards: Rewards, band: str, at: np.datetime64) -> tuple[float, floa
 # --- whom to expect --------------------------------------------------------------------------------------
 
 
-def expect_words(results: Sequence[Forecast], at: int, band: str) -> str:
-    """Whom to expect on a band at a time (an index): the parts of the targets that are reached, in words."""
-    parts = []
+def expected_of(results: Sequence[Forecast], at: int, band: str) -> tuple[Expected, ...]:
+    """Whom to expect on a band at a time (an index), of each target."""
+    found = []
     for result in results:
         b = result.band_index(band)
-        chance = float(result.region_chance[at, b])
-        if result.target.size == 1:
-            parts.append(f"{result.target.name}, {reached(chance, False)}")
-            continue
+        chance, region = float(result.region_chance[at, b]), result.target.size > 1
         best = np.max(result.chance[:, :, at, b], axis=1)
-        named = _parts_reached(result, best)
-        parts.append(listed(named) if named else f"hardly anybody of {result.target.name}")
-    return "; ".join(parts)
+        parts = _parts_reached(result, best) if region else ()
+        found.append(Expected(result.target.name, region, chance, parts))
+    return tuple(found)
 
 
-def _parts_reached(result: Forecast, chance: FloatArray) -> list[str]:
-    """Up to three parts of a region by how much of what is reached lies in them: "Europe (45 %)"."""
+def _parts_reached(result: Forecast, chance: FloatArray) -> tuple[tuple[str, float], ...]:
+    """Up to three parts of a region by how much of what is reached lies in them, and their share in reach."""
     labels = _groups(result)
     weight = result.target.weight
     total = float(np.sum(weight * chance))
-    if total < 0.002:
-        return []
+    if total < LEAST_SHARE:
+        return ()
     rows = []
     for name in dict.fromkeys(labels):
         mask = np.array([label == name for label in labels])
@@ -304,7 +309,7 @@ def _parts_reached(result: Forecast, chance: FloatArray) -> list[str]:
         rows.append((part, name, float(np.sum((weight * chance)[mask]) / np.sum(weight[mask]))))
     rows.sort(key=lambda row: -row[0])
     named = [row for row in rows[:3] if row[0] >= NAMED_FROM] or rows[:2]
-    return [f"{name} ({share(inside)} in reach)" for _, name, inside in named]
+    return tuple((name, inside) for _, name, inside in named)
 
 
 def _groups(result: Forecast) -> list[str]:
@@ -346,6 +351,6 @@ def _continent(lat_deg: float, lon_deg: float) -> str:
 
 
 __all__ = [
-    "GRID_MIN", "DayPlan", "Step", "TimeArray", "TimeOnAir", "expect_words", "plan_again", "plan_day",
-    "rewards_of", "worthwhile",
+    "GRID_MIN", "DayPlan", "Expected", "Leave", "Step", "TimeArray", "TimeOnAir", "expected_of", "plan_day",
+    "rewards_of", "worth_planning", "worthwhile",
 ]  # fmt: skip

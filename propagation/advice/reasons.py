@@ -1,7 +1,7 @@
 """Why a band is quiet: the causes by weight, measured by setting each to its harmless value.
 
-Every cause is a switch: off as things are, on with the harmless value of `HARMLESS`. The chance is computed
-for every combination of switches, and a cause's weight is what switching it on regains, averaged over all
+Every cause is a switch: off as things are, on with its harmless value. The chance is computed for every
+combination of switches, and a cause's weight is what switching it on regains, averaged over all
 orders in which the switches can be thrown (the Shapley value of the cause, L. S. Shapley 1953): alone, in
 pairs, and all together count alike. So the weights sum to what is missing exactly, and move smoothly with the
 input. Nothing here is a rule about bands or hours.
@@ -12,14 +12,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import factorial
-from typing import Final, Literal, TypeAlias
+from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Cells, Computed, Ends, compute
+from propagation.advice.cells import Cells, Computed, Terminals, compute
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float, db, undb
-from propagation.signal.causes import CODE, Cause
-from propagation.signal.counterfactual import Counterfactual, Loss
+from propagation.signal.causes import CODE, Cause, Loss
+from propagation.signal.counterfactual import Counterfactual
 from propagation.signal.forecast import Forecast
 from propagation.signal.limiting import FAIR_POWER_W, OPEN
 from propagation.signal.link_budget import REFERENCE_BANDWIDTH_HZ, OneWay, both_ways
@@ -29,25 +29,6 @@ from propagation.space_weather.disturbed import Disturbed, disturber_of
 from propagation.spectrum import modes, noise
 from propagation.spectrum.modes import Mode
 
-CauseName: TypeAlias = Cause | Literal["mode"]
-
-# What each cause is set to when it is taken away.
-HARMLESS: Final[dict[CauseName, str]] = {
-    "above the MUF": "the layers return every frequency",
-    "skip zone": "the layers return every frequency at every angle",
-    "absorption": "the D and E layers absorb nothing",
-    "E screening": "the E layer lets the F2 layer be seen",
-    "auroral zone": "no loss in the auroral zone or the polar cap",
-    "storm": "the ionosphere of a quiet day",
-    "flare": "no flare",
-    "horizon": "a flat horizon",
-    "noise": "the noise of a quiet rural place at both ends, without static",
-    "antenna": "your antenna without losses in coil, earth and feed line",
-    "antenna range": "your antenna tuned and without losses",
-    "power": "100 W at both ends",
-    "mode": "the next narrower mode: Morse for voice, weak-signal digital for Morse",
-    "licence": "a licence for it",
-}
 NOTHING_MISSING: Final = (
     0.002  # of chance between as it is and everything harmless: then nothing is a cause (ours)
 )
@@ -60,7 +41,7 @@ NARROWER: Final[dict[str, str]] = {"SSB": "CW", "FM": "CW", "CW": "DIGITAL"}
 class Weighted:
     """One cause: its weight (all sum to one), and the chance if it alone were harmless."""
 
-    cause: CauseName
+    cause: Cause
     weight: float
     alone: float
 
@@ -69,8 +50,8 @@ class Weighted:
 class Pair:
     """Two causes harmless together, and the chance then."""
 
-    first: CauseName
-    second: CauseName
+    first: Cause
+    second: Cause
     chance: float
 
 
@@ -91,7 +72,7 @@ class Reasons:
     places: tuple[str, ...]
 
 
-def reasons(result: Forecast, ends: Ends, band: int, time: int) -> Reasons:
+def reasons(result: Forecast, terminals: Terminals, band: int, time: int) -> Reasons:
     """The causes for one band and one time (indices) of a forecast."""
     points, routes, weight = _missing(result, band, time)
     cells = Cells(
@@ -100,7 +81,7 @@ def reasons(result: Forecast, ends: Ends, band: int, time: int) -> Reasons:
         np.full(points.size, band),
         np.full((points.size, 1), result.times[time], dtype="datetime64[s]"),
     )
-    names, value = _all_combinations(result, ends, cells, band, weight)
+    names, value = _all_combinations(result, terminals, cells, band, weight)
     return _weigh(names, value, tuple(result.target.labels[p] for p in points.tolist()))
 
 
@@ -118,32 +99,32 @@ def _missing(result: Forecast, band: int, time: int) -> tuple[IntArray, IntArray
 
 
 def _all_combinations(
-    result: Forecast, ends: Ends, cells: Cells, band: int, weight: FloatArray
-) -> tuple[list[CauseName], FloatArray]:
+    result: Forecast, terminals: Terminals, cells: Cells, band: int, weight: FloatArray
+) -> tuple[list[Cause], FloatArray]:
     """Names of the switches, and the chance for every combination: entry s has switch i on where s has bit
     i."""
-    on_path = _path_switches(result, compute(result, ends, cells))
-    on_link = _link_switches(result, ends, band)
+    on_path = _path_switches(result, compute(result, terminals, cells))
+    on_link = _link_switches(result, terminals, band)
     cells = _by_both_routes(cells)  # with something taken away, the other route may be the better one
     count = cells.point.size
     table = np.empty((1 << len(on_path), 1 << len(on_link)))
     flat_too = "horizon" in on_path
     inner = [name for name in on_path if name != "horizon"]
     for flat in (False, True)[: 2 if flat_too else 1]:
-        chosen = Ends(replace(ends.near, skyline=_level), ends.far) if flat else ends
+        chosen = Terminals(replace(terminals.near, skyline=_level), terminals.far) if flat else terminals
         copies = 1 << len(inner)
         copy = np.arange(count * copies) // count
-        on: dict[CauseName, BoolArray] = {name: (copy >> i & 1).astype(bool) for i, name in enumerate(inner)}
+        on: dict[Cause, BoolArray] = {name: (copy >> i & 1).astype(bool) for i, name in enumerate(inner)}
         many = cells.repeated(copies)
         disturber = _disturber(result, many.times, on)
-        found = compute(result, chosen, many, counterfactual=_counterfactual(on), disturber=disturber)
+        found = compute(result, chosen, many, counterfactual=_without(on), disturber=disturber)
         by_route = _over_links(result, found, on_link, band).reshape(copies, 2, count // 2, -1)
         rows = np.max(by_route, axis=1)
         # the horizon is the last of the path's switches, so its half of the table follows the first
         start = copies if flat else 0
         table[start : start + copies] = np.einsum("cpl,p->cl", rows, weight)
     path_names = [*inner, *(["horizon"] if flat_too else [])]
-    names: list[CauseName] = [*on_link, *path_names]  # type: ignore[list-item]
+    names: list[Cause] = [*on_link, *path_names]  # type: ignore[list-item]
     value = table.ravel()  # the link's switches are the low bits
     if "antenna range" in names:  # a band that cannot be tuned is not used, whatever else is harmless
         tuned = np.arange(value.size) >> names.index("antenna range") & 1
@@ -164,13 +145,13 @@ def _level(azimuth_deg: FloatArray | float) -> FloatArray:
     return np.zeros_like(as_float(azimuth_deg))
 
 
-def _path_switches(result: Forecast, base: Computed) -> list[CauseName]:
+def _path_switches(result: Forecast, base: Computed) -> list[Cause]:
     path = base.path
     f = path.frequency_mhz
     middle = path.samples.fof2_mhz.shape[-1] // 2
     reach = 1.2 * path.samples.m3000f2[..., middle, None] * path.samples.fof2_mhz[..., middle, None]
     skipped = (f < reach) & (path.distance_km[:, None, None] < 3000.0)
-    names: list[CauseName] = ["skip zone" if bool(np.mean(skipped) >= 0.5) else "above the MUF"]
+    names: list[Cause] = ["skip zone" if bool(np.mean(skipped) >= 0.5) else "above the MUF"]
     names += ["absorption", "E screening"]
     disturber = _disturbed(result, path.samples.times)
     polar = disturber is not None and bool(np.any(result.conditions.protons_at(path.samples.times) >= 1.0))
@@ -188,11 +169,11 @@ def _path_switches(result: Forecast, base: Computed) -> list[CauseName]:
     return names
 
 
-def _link_switches(result: Forecast, ends: Ends, band: int) -> list[CauseName]:
-    names: list[CauseName] = ["noise"]
+def _link_switches(result: Forecast, terminals: Terminals, band: int) -> list[Cause]:
+    names: list[Cause] = ["noise"]
     by_antenna = not result.usable[band] and result.unusable_cause[band] == CODE["antenna range"]
     names.append("antenna range" if by_antenna else "antenna")
-    if min(ends.near.power_w, ends.far.power_w) < FAIR_POWER_W:
+    if min(terminals.near.power_w, terminals.far.power_w) < FAIR_POWER_W:
         names.append("power")
     if narrower(result.mode) is not None:
         names.append("mode")
@@ -204,13 +185,13 @@ def narrower(mode: Mode) -> Mode | None:
     return modes.by_name(NARROWER[mode.name]) if mode.name in NARROWER else None
 
 
-def _counterfactual(on: dict[CauseName, BoolArray]) -> Counterfactual:
-    losses: dict[CauseName, Loss] = {
-        "above the MUF": "layer limit",
-        "skip zone": "layer limit",
+def _without(on: dict[Cause, BoolArray]) -> Counterfactual:
+    losses: dict[Cause, Loss] = {
+        "above the MUF": "above the MUF",
+        "skip zone": "above the MUF",
         "absorption": "absorption",
-        "E screening": "screening",
-        "auroral zone": "aurora",
+        "E screening": "E screening",
+        "auroral zone": "auroral zone",
     }
     return Counterfactual({losses[name]: rows for name, rows in on.items() if name in losses})
 
@@ -224,14 +205,14 @@ class _Switched:
     """The day's disturbances, without the storm, the flare or the polar cap in some of the rows."""
 
     whole: Disturbed
-    on: dict[CauseName, BoolArray]
+    on: dict[Cause, BoolArray]
 
-    def _kept(self, name: CauseName, value: FloatArray, harmless: FloatArray | float) -> FloatArray:
+    def _unless_off(self, name: Cause, value: FloatArray, harmless: FloatArray | float) -> FloatArray:
         mask = self.on.get(name)
         return value if mask is None else np.where(mask[:, None, None], harmless, value)
 
     def fof2_factor(self, lat_deg: FloatArray, latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
-        return self._kept("storm", self.whole.fof2_factor(lat_deg, latitude_deg, times), 1.0)
+        return self._unless_off("storm", self.whole.fof2_factor(lat_deg, latitude_deg, times), 1.0)
 
     def extra_absorption(
         self, zenith_deg: FloatArray, latitude_deg: FloatArray, times: TimeArray
@@ -239,22 +220,22 @@ class _Switched:
         effects = self.whole.effects
         flare = Disturbed(self.whole.conditions, Effects(False, effects.flare, False, False))
         cap = Disturbed(self.whole.conditions, Effects(False, False, False, effects.polar_cap))
-        by_flare = self._kept("flare", flare.extra_absorption(zenith_deg, latitude_deg, times), 0.0)
-        by_cap = self._kept("auroral zone", cap.extra_absorption(zenith_deg, latitude_deg, times), 0.0)
+        by_flare = self._unless_off("flare", flare.extra_absorption(zenith_deg, latitude_deg, times), 0.0)
+        by_cap = self._unless_off("auroral zone", cap.extra_absorption(zenith_deg, latitude_deg, times), 0.0)
         return by_flare + by_cap
 
     def oval_latitude_deg(self, latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
         return self.whole.oval_latitude_deg(latitude_deg, times)
 
 
-def _disturber(result: Forecast, times: TimeArray, on: dict[CauseName, BoolArray]) -> Disturber | None:
+def _disturber(result: Forecast, times: TimeArray, on: dict[Cause, BoolArray]) -> Disturber | None:
     whole = _disturbed(result, times)
     return None if whole is None else _Switched(whole, on)
 
 
-def _over_links(result: Forecast, found: Computed, names: Sequence[CauseName], band: int) -> FloatArray:
+def _over_links(result: Forecast, found: Computed, names: Sequence[Cause], band: int) -> FloatArray:
     """Chance of each row (N,) for every combination of the link's switches: (N, 2^L)."""
-    near, far = found.ends.near, found.ends.far
+    near, far = found.terminals.near, found.terminals.far
     f = found.path.frequency_mhz
     own_loss = -db(near.receive_efficiency(f))
     other = narrower(result.mode)
@@ -280,7 +261,7 @@ def _over_links(result: Forecast, found: Computed, names: Sequence[CauseName], b
 
 def _noise(found: Computed, at_home: bool, quiet: bool, lossless: bool) -> FloatArray:
     """Noise power at one end [dBW in 2500 Hz], as it is or with the harmless values (N, T, 1)."""
-    end = found.ends.near if at_home else found.ends.far
+    end = found.terminals.near if at_home else found.terminals.far
     one = found.here if at_home else found.there
     f = found.path.frequency_mhz
     fam = one.noise.fam_db
@@ -298,7 +279,7 @@ def _shifted(one: OneWay, by_db: FloatArray) -> OneWay:
 # --- weights -------------------------------------------------------------------------------------------
 
 
-def _weigh(names: Sequence[CauseName], value: FloatArray, places: tuple[str, ...]) -> Reasons:
+def _weigh(names: Sequence[Cause], value: FloatArray, places: tuple[str, ...]) -> Reasons:
     share = np.maximum(shapley(value), 0.0)
     chance, perfect = float(value[0]), float(value[-1])
     alone = [float(value[1 << i]) for i in range(len(names))]

@@ -1,4 +1,4 @@
-"""How the antenna is set for each band, in words, and the minutes that a change between two bands takes.
+"""How the antenna is set for each band, and the minutes that a change between two bands takes.
 
 Quick notes are made from the antenna as it is described and solved for the forecast; a plan to be printed
 takes the setup cards, which also choose the number of radials.
@@ -7,7 +7,7 @@ takes the setup cards, which also choose the number of radials.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -35,10 +35,11 @@ SAME_LENGTH: Final = 0.01  # of a length
 
 @dataclass(frozen=True)
 class BandSetup:
-    """One band's setting; None where the antenna has no such part. text: in a few words."""
+    """One band's setting; None where the antenna has no such part. kind: of the antenna."""
 
     band: str
     centre_mhz: float
+    kind: str
     coil_uh: float | None = None
     coil_position: float | None = None
     radials: int | None = None
@@ -48,7 +49,6 @@ class BandSetup:
     wire_m: float | None = None
     tuning: str = ""
     notes: tuple[str, ...] = ()
-    text: str = ""
 
 
 def setup_notes(result: Forecast, near: Terminal) -> dict[str, BandSetup]:
@@ -68,18 +68,16 @@ def _from_solution(antenna: Antenna, band: str, frequency_mhz: float) -> BandSet
     wire = None
     if not vertical and spec.kind not in ("table", "isotropic", "yagi"):
         wire = spec.length_m
-    return _worded(
-        BandSetup(
-            band=band,
-            centre_mhz=round(frequency_mhz, 3),
-            coil_uh=solution.coil_uh,
-            radials=spec.radials if vertical else None,
-            radial_m=radial_m,
-            raised_m=spec.radial_end_height_m if vertical else None,
-            whip_m=solution.whip_m,
-            wire_m=wire,
-        ),
-        spec,
+    return BandSetup(
+        band=band,
+        centre_mhz=round(frequency_mhz, 3),
+        kind=spec.kind,
+        coil_uh=solution.coil_uh,
+        radials=spec.radials if vertical else None,
+        radial_m=radial_m,
+        raised_m=spec.radial_end_height_m if vertical else None,
+        whip_m=solution.whip_m,
+        wire_m=wire,
     )
 
 
@@ -99,60 +97,26 @@ def carded_setups(station: Station, bands: Sequence[Band], mode: Mode) -> dict[s
 def _from_card(card: Card, spec: AntennaSpec, raised: bool) -> BandSetup:
     setting = card.raised if raised or card.on_ground is None else card.on_ground
     setup = BandSetup(
-        band=card.band, centre_mhz=card.centre_mhz, whip_m=card.whip_m, wire_m=card.wire_m,
+        band=card.band, centre_mhz=card.centre_mhz, kind=spec.kind, whip_m=card.whip_m, wire_m=card.wire_m,
         tuning=card.tuning, notes=card.notes,
     )  # fmt: skip
-    if setting is not None:
-        setup = BandSetup(
-            band=card.band, centre_mhz=card.centre_mhz, coil_uh=setting.coil_uh,
-            coil_position=setting.coil_position, radials=setting.radials, radial_m=setting.radial_m,
-            raised_m=setting.radial_height_m, whip_m=card.whip_m, wire_m=card.wire_m, tuning=card.tuning,
-            notes=card.notes,
-        )  # fmt: skip
-    return _worded(setup, spec)
-
-
-def _worded(setup: BandSetup, spec: AntennaSpec) -> BandSetup:
-    parts = []
-    if setup.whip_m is not None:
-        parts.append(f"whip {setup.whip_m:.2f} m")
-    if setup.coil_uh is not None:
-        if setup.coil_uh <= 0.0:
-            parts.append("no coil")
-        else:
-            at = f" (mark {setup.coil_position:.0f})" if setup.coil_position is not None else ""
-            parts.append(f"coil {setup.coil_uh:.1f} µH{at}")
-    if setup.radials:
-        count = f"{setup.radials} radial{'s' if setup.radials != 1 else ''}"
-        long = f" of {setup.radial_m:.1f} m" if setup.radial_m else ""
-        where = (
-            f" raised {setup.raised_m:.2f} m" if setup.raised_m and setup.raised_m > 0.1 else " on the ground"
-        )
-        parts.append(count + long + where)
-    if setup.wire_m is not None:
-        parts.append(f"wire {setup.wire_m:.1f} m, tip to tip")
-    text = ", ".join(parts) or f"{spec.kind} as it is"
-    values = dict(vars(setup))
-    values["text"] = text
-    return BandSetup(**values)
+    if setting is None:
+        return setup
+    return replace(
+        setup, coil_uh=setting.coil_uh, coil_position=setting.coil_position, radials=setting.radials,
+        radial_m=setting.radial_m, raised_m=setting.radial_height_m,
+    )  # fmt: skip
 
 
 def minutes_between(one: BandSetup, other: BandSetup) -> float:
     """Minutes of work to go from one band's setting to another's."""
     if one.band == other.band:
         return 0.0
-    minutes = RETUNE_MIN
-    if _differs(one.coil_uh, other.coil_uh, SAME_COIL):
-        minutes += COIL_MIN
-    if _differs(one.whip_m, other.whip_m, SAME_LENGTH):
-        minutes += WHIP_MIN
-    if _differs(one.wire_m, other.wire_m, SAME_LENGTH):
-        minutes += WIRE_MIN
-    before, after = one.radials or 0, other.radials or 0
+    work = work_between(one, other)
+    minutes = RETUNE_MIN + COIL_MIN * work.coil + WHIP_MIN * work.whip + WIRE_MIN * work.wire
+    before, after = work.radials_before, other.radials or 0
     minutes += RADIAL_MIN * abs(after - before)
-    if before and after and _differs(one.radial_m, other.radial_m, SAME_LENGTH):
-        minutes += RADIAL_LENGTH_MIN * min(before, after)
-    return minutes
+    return minutes + RADIAL_LENGTH_MIN * min(before, after) * work.radial_length
 
 
 def _differs(one: float | None, other: float | None, tolerance: float) -> bool:
@@ -168,18 +132,28 @@ def cost_matrix(setups: Mapping[str, BandSetup], bands: Sequence[str], extra_min
     )
 
 
-def change_words(one: BandSetup, other: BandSetup) -> str:
-    """What to do between two bands, in words."""
-    parts = []
-    if _differs(one.whip_m, other.whip_m, SAME_LENGTH) and other.whip_m is not None:
-        parts.append(f"whip to {other.whip_m:.2f} m")
-    if _differs(one.coil_uh, other.coil_uh, SAME_COIL) and other.coil_uh is not None:
-        parts.append("coil out" if other.coil_uh <= 0.0 else f"coil to {other.coil_uh:.1f} µH")
+@dataclass(frozen=True)
+class Work:
+    """What a change between two settings asks for: the parts that differ, and the new setting; radials
+    before.
+    """
+
+    whip: bool
+    coil: bool
+    wire: bool
+    radial_length: bool
+    radials_before: int
+    to: BandSetup
+
+
+def work_between(one: BandSetup, other: BandSetup) -> Work:
+    """What differs between two settings."""
     before, after = one.radials or 0, other.radials or 0
-    if before != after:
-        parts.append(f"{after} radial{'s' if after != 1 else ''} instead of {before}")
-    if before and after and _differs(one.radial_m, other.radial_m, SAME_LENGTH):
-        parts.append(f"radials to {other.radial_m:.1f} m")
-    if _differs(one.wire_m, other.wire_m, SAME_LENGTH) and other.wire_m is not None:
-        parts.append(f"wire to {other.wire_m:.1f} m")
-    return ", ".join(parts) or "nothing to change at the antenna"
+    return Work(
+        whip=_differs(one.whip_m, other.whip_m, SAME_LENGTH),
+        coil=_differs(one.coil_uh, other.coil_uh, SAME_COIL),
+        wire=_differs(one.wire_m, other.wire_m, SAME_LENGTH),
+        radial_length=bool(before and after) and _differs(one.radial_m, other.radial_m, SAME_LENGTH),
+        radials_before=before,
+        to=other,
+    )

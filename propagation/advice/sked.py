@@ -11,13 +11,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Final
+from typing import Final, Literal
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from propagation.advice.calendar import Event
-from propagation.advice.phrases import band_title, clock, days, end_clock
 from propagation.base.errors import InputError
 from propagation.base.units import BoolArray, FloatArray, TimeArray, TimeLike
 from propagation.geo.locator import Position
@@ -69,11 +67,6 @@ class Party:
         seconds = int(time.astype("datetime64[s]").astype(np.int64))
         return datetime.fromtimestamp(seconds, UTC).astimezone(self.zone)
 
-    def local_text(self, time: np.datetime64) -> str:
-        """A UTC time on the party's clock, `Fri 20 Mar 18:30 SAST`."""
-        here = self.local(time)
-        return f"{here:%a} {here.day} {here:%b} {here:%H:%M} {here.tzname() or self.zone.key}"
-
 
 def _offset_minutes(zone: ZoneInfo, minute: int) -> float:
     offset = datetime.fromtimestamp(minute * 60, UTC).astimezone(zone).utcoffset()
@@ -100,6 +93,16 @@ def party_of_friend(friend: Friend, free: str = "") -> Party:
     return Party(friend.name, friend.position, friend.zone, friend.awake, free)
 
 
+Refusal = Literal[
+    "licence of both",  # neither end may use the emission on the band
+    "own licence",
+    "their licence",
+    "no common part",  # both may, but on parts of the band that do not meet
+    "own antenna",  # it does not tune there
+    "their antenna",
+]
+
+
 @dataclass(frozen=True)
 class Common:
     """A band both may use: the frequency range common to both segments [MHz], or why there is none."""
@@ -107,7 +110,7 @@ class Common:
     band: Band
     low_mhz: float
     high_mhz: float
-    refused: str = ""
+    refused: Refusal | None = None
 
     @property
     def frequency_mhz(self) -> float:
@@ -134,17 +137,16 @@ def common_bands(
         theirs = segment_mhz(band, far_region, mode, far_country)
         if far_station is not None and not far_station.usable(band, mode):
             theirs = None
-        refused = ""
+        refused: Refusal | None = None
         low, high = 0.0, 0.0
-        if own is None or theirs is None:
-            whose = (
-                "either end" if own is None and theirs is None else "your end" if own is None else "theirs"
-            )
-            refused = f"no place for {mode.name} in the licence of {whose}"
+        if own is None:
+            refused = "licence of both" if theirs is None else "own licence"
+        elif theirs is None:
+            refused = "their licence"
         else:
             low, high = max(own[0], theirs[0]), min(own[1], theirs[1])
             if high <= low:
-                refused = f"your part for {mode.name} and theirs do not meet"
+                refused = "no common part"
         found.append(Common(band, low, high, refused))
     return found
 
@@ -161,7 +163,7 @@ class Fallback:
 
 @dataclass(frozen=True)
 class Slot:
-    """One proposed appointment, times in UTC; chance: mean over it. home_clock, far_clock: its start."""
+    """One proposed appointment, times in UTC; chance: mean over it."""
 
     rank: int
     start: np.datetime64
@@ -169,8 +171,6 @@ class Slot:
     band: str
     frequency_mhz: float
     chance: float
-    home_clock: str
-    far_clock: str
     fallback: Fallback | None
 
 
@@ -191,7 +191,7 @@ class Sked:
     far_suits: BoolArray
     chance: FloatArray
     candidates: tuple[Common, ...]
-    refused: tuple[tuple[str, str], ...]
+    refused: tuple[tuple[str, Refusal], ...]
 
     @property
     def hours_both(self) -> float:
@@ -217,22 +217,12 @@ def sked(
     if not 1 <= days_ahead <= 60:
         raise InputError(f"{days_ahead} days ahead are not possible: give 1 to 60.")
     emission = mode_by_name(mode) if mode else station.rig.emission
-    rows = common_bands(station, far_station, far.position, emission)
-    refused = [(row.band.name, row.refused) for row in rows if row.refused]
-    candidates = []
-    for row in rows:
-        if not row.refused:
-            f = np.array([row.frequency_mhz])
-            deaf = [who for who, end in (("your", near), ("their", far_end)) if _untuned(end, f)]
-            if deaf:
-                refused.append((row.band.name, f"{deaf[0]} antenna does not tune there"))
-            else:
-                candidates.append(row)
+    candidates, refused = _usable_bands(station, far_station, far.position, emission, near, far_end)
     first = _next_quarter(start)
     times = first + np.arange(days_ahead * 96 + 1) * STEP
     home_suits, far_suits = home.suits(times), far.suits(times)
-    chance = np.full((times.size, len(candidates)), np.nan)
     both = np.flatnonzero(home_suits & far_suits)
+    chance = np.full((times.size, len(candidates)), np.nan)
     target = point(far.name, far.position)
     months = times[both].astype("datetime64[M]")
     for month in np.unique(months) if candidates else ():  # a forecast keeps to the maps of one month
@@ -242,10 +232,30 @@ def sked(
             bands=[row.band for row in candidates], effects=effects, near=near, far=far_end,
         )  # fmt: skip
         chance[rows_of_month] = result.region_chance
-    slots = _slots(times, chance, candidates, home, far, minutes, most)
+    slots = _slots(times, chance, candidates, home, minutes, most)
     return Sked(
         home, far, emission, slots, times, home_suits, far_suits, chance, tuple(candidates), tuple(refused)
     )
+
+
+def _usable_bands(
+    station: Station, far_station: Station | None, far_position: Position, emission: Mode, near: Terminal,
+    far_end: Terminal,
+) -> tuple[list[Common], list[tuple[str, Refusal]]]:  # fmt: skip
+    """The bands that both ends may use and tune, and the others with what refuses them."""
+    usable: list[Common] = []
+    refused: list[tuple[str, Refusal]] = []
+    for row in common_bands(station, far_station, far_position, emission):
+        f = np.array([row.frequency_mhz])
+        if row.refused is not None:
+            refused.append((row.band.name, row.refused))
+        elif _untuned(near, f):
+            refused.append((row.band.name, "own antenna"))
+        elif _untuned(far_end, f):
+            refused.append((row.band.name, "their antenna"))
+        else:
+            usable.append(row)
+    return usable, refused
 
 
 def _untuned(end: Terminal, frequency_mhz: FloatArray) -> bool:
@@ -258,7 +268,7 @@ def _next_quarter(start: np.datetime64) -> np.datetime64:
 
 
 def _slots(
-    times: TimeArray, chance: FloatArray, candidates: Sequence[Common], home: Party, far: Party, minutes: int,
+    times: TimeArray, chance: FloatArray, candidates: Sequence[Common], home: Party, minutes: int,
     most: int,
 ) -> tuple[Slot, ...]:  # fmt: skip
     """The best slots: greedy by mean chance, at most two a local day and two hours apart."""
@@ -287,8 +297,8 @@ def _slots(
         slots.append(
             Slot(
                 rank=rank, start=times[i], end=times[i + quarters], band=band.band.name,
-                frequency_mhz=band.frequency_mhz, chance=float(best[i]), home_clock=home.local_text(times[i]),
-                far_clock=far.local_text(times[i]), fallback=_fallback(times, mean, candidates, i, quarters),
+                frequency_mhz=band.frequency_mhz, chance=float(best[i]),
+                fallback=_fallback(times, mean, candidates, i, quarters),
             )
         )  # fmt: skip
     return tuple(slots)
@@ -310,53 +320,3 @@ def _fallback(
     if chance < LEAST_CHANCE:
         return None
     return Fallback(candidates[band].band.name, candidates[band].frequency_mhz, times[at], chance)
-
-
-# --- words and files -------------------------------------------------------------------------------------
-
-
-def slot_sentence(slot: Slot, found: Sked) -> str:
-    """One slot in words."""
-    where = f"{band_title(slot.band)}, {slot.frequency_mhz:.3f} MHz"
-    text = (
-        f"{slot.home_clock} here, {slot.far_clock} at {found.far.name}'s ({clock(slot.start)} to "
-        f"{end_clock(slot.end)} UTC): {where}, {days(slot.chance)}"
-    )
-    if slot.fallback is not None:
-        text += f"; {fallback_words(slot)}"
-    return f"{text}."
-
-
-def fallback_words(slot: Slot) -> str:
-    """What to do when the band is dead, in words."""
-    back = slot.fallback
-    if back is None:
-        return "no fallback"
-    when = "" if back.start == slot.start else f" at {clock(back.start)} UTC"
-    return f"if it is dead, {band_title(back.band)}{when}, {back.frequency_mhz:.3f} MHz ({days(back.chance)})"
-
-
-def none_sentence(found: Sked) -> str:
-    """Why there is no slot."""
-    if not found.candidates:
-        return f"There is no band that both ends may use and tune for {found.mode.name}."
-    if found.hours_both == 0.0:
-        return f"{found.home.name} and {found.far.name} are never awake and free at the same time."
-    best = float(np.nanmax(found.chance))
-    return (
-        f"In the {found.hours_both:.1f} hours a day that suit both, no band reaches 1 day in 20 with "
-        f"{found.mode.name}; the best is {days(best)}."
-    )
-
-
-def events(found: Sked, slots: Sequence[Slot] | None = None) -> list[Event]:
-    """The slots as entries for a calendar."""
-    return [
-        Event(
-            start=slot.start, end=slot.end,
-            summary=f"{found.mode.name} with {found.far.name}, {band_title(slot.band)}",
-            description=f"{slot_sentence(slot, found)}\nChance by forecast of the month; slot {slot.rank}.",
-            place=f"{slot.frequency_mhz:.3f} MHz", alarm_min=15,
-        )
-        for slot in (found.slots if slots is None else slots)
-    ]  # fmt: skip

@@ -8,21 +8,20 @@ half of it. Windows are ranked by the mean chance over their best hour; longer o
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Ends, at_power, ends_of
+from propagation.advice.cells import Terminals, at_power, terminals_of
 from propagation.advice.curve import ChanceCurve, chance_curve, mean_over
 from propagation.advice.edges import Edge, EdgeReason, explain
-from propagation.advice.phrases import MODE_WORDS, band_title, clock, end_clock, reached, watts
 from propagation.advice.reasons import narrower
 from propagation.base.search import Span, spans
 from propagation.base.units import FloatArray
-from propagation.signal.causes import CAUSES, CODE, Cause
+from propagation.signal.causes import CAUSES, Cause
 from propagation.signal.forecast import ROUTES, Forecast, forecast
+from propagation.spectrum.modes import Mode
 
 FLOOR: Final = 0.1  # chance below which nothing counts as a window (ours)
 ENOUGH: Final = 0.5  # chance that never needs to be exceeded for a window to last (ours)
@@ -31,9 +30,6 @@ SHORTEST: Final = np.timedelta64(10 * 60, "s")  # a window shorter than this is 
 HOUR: Final = np.timedelta64(3600, "s")
 GRID: Final = np.timedelta64(300, "s")  # times are told to five minutes
 SAME_CHANCE: Final = 0.02  # chances this close rank as alike (ours)
-RULE: Final = (
-    "Ranked by the mean chance over the best hour of each window, longer windows first where that is alike."
-)
 
 
 @dataclass(frozen=True)
@@ -42,7 +38,7 @@ class Window:
 
     start, peak_time, end: to five minutes; opens, closes: False where the window runs over the edge of the
     times asked for. chance: at the peak; best_hour: mean over the best hour; mean: over the whole window.
-    elevation_deg: take-off angle at the peak, None where it means nothing. way: the strongest way at the
+    elevation_deg: take-off angle at the peak, None where it means nothing. mode: the strongest mode at the
     peak, "2F2". place: the point of the target spoken of. began, ended: why it opens and closes.
     """
 
@@ -59,38 +55,24 @@ class Window:
     best_hour: float
     mean: float
     elevation_deg: float | None
-    way: str
+    mode: str
     place: str
     began: EdgeReason | None = None
     ended: EdgeReason | None = None
-    setup: str = ""
-
-    @property
-    def days_in_ten(self) -> int:
-        """Robustness: on how many days in ten the contact can be made at the peak (to the nearest whole
-        day)."""
-        return round(self.chance * 10.0)
 
     @property
     def minutes(self) -> int:
         """Length in minutes."""
         return int((self.end - self.start) / np.timedelta64(60, "s"))
 
-    @property
-    def reason(self) -> str:
-        """Why it opens and why it closes, in one sentence."""
-        began = f"Opens as {self.began.text}" if self.began else "Open when the time begins"
-        ended = f"closes as {self.ended.text}" if self.ended else "still open when it ends"
-        return f"{began}; {ended}."
-
 
 @dataclass(frozen=True)
 class LeftOut:
-    """A band that licence or antenna rule out."""
+    """A band that licence or antenna rule out, for an emission (SSB and so on)."""
 
     band: str
     cause: Cause
-    reason: str
+    emission: str
 
 
 @dataclass(frozen=True)
@@ -110,20 +92,18 @@ class Windows:
     windows: tuple[Window, ...]
     closed: tuple[Closed, ...]
     left_out: tuple[LeftOut, ...]
-    rule: str = RULE
 
 
 def find_windows(
     result: Forecast,
-    ends: Ends | None = None,
-    setups: Mapping[str, str] | None = None,
+    terminals: Terminals | None = None,
     *,
     explained: bool = True,
 ) -> Windows:
     """The windows of a forecast over two or more times.
 
-    ends: of the forecast, made anew where None. setups: how to set up for each band, in words. explained:
-    False leaves out why they open and close, which costs a second or so.
+    terminals: of the forecast, made anew where None. explained: False leaves out why they open and close,
+    which costs a second or so.
     """
     found: list[Window] = []
     edges: list[tuple[int, bool, Edge]] = []
@@ -133,7 +113,7 @@ def find_windows(
         for route in np.argsort(-by_route[:, :, band].max(axis=1), kind="stable").tolist():
             curve = chance_curve(result.times, by_route[route, :, band])
             for span in openings(curve, result.times[0], result.times[-1], by_route[route, :, band]):
-                window, point = _window(result, band, route, curve, span, setups or {})
+                window, point = _window(result, band, route, curve, span)
                 if any(_adds_nothing(window, other) for other in taken):
                     continue
                 taken.append(window)
@@ -148,7 +128,9 @@ def find_windows(
                             (number, opens, Edge(point, route, band, moment, opens, window.peak_time))
                         )
     if explained and edges:
-        reasons = explain(result, at_power(ends or ends_of(result), result), [edge for _, _, edge in edges])
+        reasons = explain(
+            result, at_power(terminals or terminals_of(result), result), [edge for _, _, edge in edges]
+        )
         for (number, opens, _), reason in zip(edges, reasons, strict=True):
             old = found[number]
             found[number] = replace(old, began=reason) if opens else replace(old, ended=reason)
@@ -169,20 +151,20 @@ def openings(curve: ChanceCurve, start: np.datetime64, end: np.datetime64, sampl
     padded = np.concatenate(([-1.0], samples, [-1.0]))
     peaks = np.flatnonzero((padded[1:-1] >= padded[:-2]) & (padded[1:-1] >= padded[2:]) & (samples >= FLOOR))
     width = (end - start) / np.timedelta64(1, "s") / max(samples.size - 1, 1)
-    kept: list[Span] = []
+    chosen: list[Span] = []
     at_level: dict[float, list[Span]] = {}
     for i in peaks[np.argsort(-samples[peaks], kind="stable")].tolist():
         moment = start + np.timedelta64(round(i * width), "s")
-        if any(span.start <= moment <= span.end for span in kept):
+        if any(span.start <= moment <= span.end for span in chosen):
             continue
         level = round(min(max(OF_PEAK * float(samples[i]), FLOOR), ENOUGH), 6)
         if level not in at_level:
             at_level[level] = spans(lambda times, low=level: curve(times) - low, start, end)  # type: ignore[misc]
         for span in at_level[level]:
             fits = span.start <= moment <= span.end and span.end - span.start >= SHORTEST
-            if fits and not any(_meet(span, other) for other in kept):
-                kept.append(replace(span, peak=span.peak + level))
-    return sorted(kept, key=lambda span: span.start)
+            if fits and not any(_meet(span, other) for other in chosen):
+                chosen.append(replace(span, peak=span.peak + level))
+    return sorted(chosen, key=lambda span: span.start)
 
 
 def _meet(one: Span, other: Span) -> bool:
@@ -194,9 +176,7 @@ def _adds_nothing(window: Window, other: Window) -> bool:
     return bool(other.start <= window.start and window.end <= other.end and other.chance >= window.chance)
 
 
-def _window(
-    result: Forecast, band: int, route: int, curve: ChanceCurve, span: Span, setups: Mapping[str, str]
-) -> tuple[Window, int]:
+def _window(result: Forecast, band: int, route: int, curve: ChanceCurve, span: Span) -> tuple[Window, int]:
     """The window of a span, and the point of the target it speaks of: where most is reached at the peak."""
     at = result.time_index(span.peak_time)
     point = int(np.argmax(result.chance[:, route, at, band] * result.target.weight))
@@ -216,9 +196,8 @@ def _window(
         best_hour=_best_hour(curve, span),
         mean=mean_over(curve, span.start, span.end),
         elevation_deg=elevation if np.isfinite(elevation) else None,
-        way=result.path_mode_name(point, route, at, band),
+        mode=result.path_mode_name(point, route, at, band),
         place=result.target.labels[point],
-        setup=setups.get(name, ""),
     )
     return window, point
 
@@ -252,57 +231,46 @@ def _closed(result: Forecast, open_bands: set[str]) -> tuple[Closed, ...]:
 
 
 def left_out(result: Forecast) -> tuple[LeftOut, ...]:
-    """The bands that licence or antenna rule out, each with its reason."""
-    rows = []
-    for band in np.flatnonzero(~result.usable).tolist():
-        name = result.bands[band].name
-        code = int(result.unusable_cause[band])
-        if code == CODE["licence"]:
-            reason = f"licence, region or your own list has no place for {result.mode.name} there"
-        else:
-            reason = "the antenna does not tune there"
-        rows.append(LeftOut(name, CAUSES[code], reason))
-    return tuple(rows)
-
-
-def way_sentence(way: str, route: str, elevation_deg: float | None) -> str:
-    """How the signal goes, in words: `the short way by 2F2, take-off 12°`."""
-    if way == "ground wave":
-        return "by ground wave"
-    round_about = "the long way round" if route == "long" else "the short way"
-    angle = f", take-off {elevation_deg:.0f}°" if elevation_deg is not None else ""
-    return f"{round_about} by {way}{angle}"
-
-
-def window_sentence(window: Window, region: bool = False) -> str:
-    """One window in words."""
-    return (
-        f"{band_title(window.band)}, {clock(window.start)} to {end_clock(window.end)} UTC, best at "
-        f"{clock(window.peak_time)}: {reached(window.chance, region)}, "
-        f"{way_sentence(window.way, window.route, window.elevation_deg)}."
+    """The bands that licence or antenna rule out, each with its cause."""
+    return tuple(
+        LeftOut(result.bands[band].name, CAUSES[int(result.unusable_cause[band])], result.mode.name)
+        for band in np.flatnonzero(~result.usable).tolist()
     )
 
 
-def nothing_sentence(result: Forecast, found: Windows, ends: Ends | None = None) -> str:
-    """Why there is nothing to advise: the best band with its chance and what limits it.
+@dataclass(frozen=True)
+class Hope:
+    """The best cell of a forecast, window or not: its band, when, the chance and what limits it."""
 
-    ends: where given, it also says what the next narrower mode would do.
-    """
-    who = f"{result.target.name} with {result.mode.name} and {watts(result.power_w)}"
-    if not found.closed:
-        return f"Nothing to advise for {who}: licence and antenna leave no band."
-    best = max(found.closed, key=lambda closed: closed.chance)
-    text = (
-        f"Nothing to advise for {who}: no band reaches 1 day in 10; the best is {band_title(best.band)} at "
-        f"{clock(best.time)} UTC ({reached(best.chance, result.target.size > 1)}, limit: {best.limit})"
-    )
-    return f"{text}{_narrower_hint(result, ends) if ends is not None else ''}."
+    band: str
+    time: np.datetime64
+    chance: float
+    limit: Cause
 
 
-def _narrower_hint(result: Forecast, ends: Ends) -> str:
+def best_hope(result: Forecast) -> Hope | None:
+    """The best that any usable band reaches, or None where licence and antenna leave no band."""
+    if not result.usable.any():
+        return None
+    row = np.where(result.usable[None, :], result.region_chance, -1.0)
+    at, band = (int(i) for i in np.unravel_index(int(np.argmax(row)), row.shape))
+    limit = CAUSES[int(result.limit[at, band])]
+    return Hope(result.bands[band].name, result.times[at], float(row[at, band]), limit)
+
+
+@dataclass(frozen=True)
+class NarrowerHope:
+    """What the next narrower mode would do: its name, and its best cell where that has a window at all."""
+
+    mode: Mode
+    best: Hope | None
+
+
+def narrower_hope(result: Forecast, terminals: Terminals) -> NarrowerHope | None:
+    """What the next narrower mode would do; None where there is none."""
     mode = narrower(result.mode)
     if mode is None:
-        return ""
+        return None
     again = forecast(
         result.station,
         result.target,
@@ -311,44 +279,8 @@ def _narrower_hint(result: Forecast, ends: Ends) -> str:
         mode=mode.name,
         bands=result.bands,
         effects=result.effects,
-        near=at_power(ends, result).near,
-        far=ends.far,
+        near=at_power(terminals, result).near,
+        far=terminals.far,
     )
-    row = np.where(again.usable[None, :], again.region_chance, -1.0)
-    at, band = np.unravel_index(int(np.argmax(row)), row.shape)
-    if row[at, band] < FLOOR:
-        return f", and with {MODE_WORDS[mode.name]} no band does either"
-    return (
-        f"; with {MODE_WORDS[mode.name]} {band_title(again.bands[int(band)].name)} at "
-        f"{clock(again.times[int(at)])} UTC has {reached(float(row[at, band]), result.target.size > 1)}"
-    )
-
-
-def nothing_in_time(result: Forecast, hope: float) -> str:
-    """Why there is nothing to plan: the best that any band reaches in the time, and where."""
-    row = np.where(result.usable[None, :], result.region_chance, -1.0)
-    at, band = np.unravel_index(int(np.argmax(row)), row.shape)
-    who = f"{result.target.name} with {result.mode.name} and {watts(result.power_w)}"
-    if not result.usable.any():
-        return f"Nothing to plan for {who}: licence and antenna leave no band."
-    limit = CAUSES[int(result.limit[at, band])]
-    return (
-        f"Nothing to plan for {who}: the best is {band_title(result.bands[int(band)].name)} at "
-        f"{clock(result.times[int(at)])} UTC ({reached(hope, result.target.size > 1)}, limit: {limit})."
-    )
-
-
-__all__: Sequence[str] = (
-    "RULE",
-    "Closed",
-    "LeftOut",
-    "Window",
-    "Windows",
-    "find_windows",
-    "left_out",
-    "nothing_in_time",
-    "nothing_sentence",
-    "openings",
-    "way_sentence",
-    "window_sentence",
-)
+    best = best_hope(again)
+    return NarrowerHope(mode, best if best is not None and best.chance >= FLOOR else None)

@@ -18,7 +18,6 @@ from propagation.geo.ground import Ground
 COUNTERPOISE_WAVES: Final = (
     0.05  # wavelengths of wire to feed against, where nothing is said (common practice)
 )
-PIECE_AT_FEED_M: Final = 0.1  # m
 
 
 def wires(spec: AntennaSpec, frequency_mhz: float) -> Build:

@@ -110,43 +110,6 @@ def spans(
     ]
 
 
-def spans_of_samples(times: TimeArray, values: npt.NDArray[Any]) -> list[Span]:
-    """The stretches during which a function already sampled is greater than zero, in order.
-
-    times: datetime64, ascending, shape (n,); values: shape (n,), real or boolean. Edges lie where the
-    straight line between two samples meets zero (halfway for booleans; at the open sample next to a NaN).
-    """
-    if times.size == 0:
-        return []
-    ticks = times.astype("datetime64[s]").astype(np.int64)
-    signed = np.where(values, 1.0, -1.0) if values.dtype == np.bool_ else np.asarray(values, dtype=np.float64)
-    state = _open(signed)
-    first, last = _runs(state)
-    result: list[Span] = []
-    for i, j in zip(first.tolist(), last.tolist(), strict=True):
-        best = i + int(np.argmax(signed[i : j + 1]))
-        begin = _meets_zero(ticks, signed, i, i - 1) if i > 0 else int(ticks[i])
-        finish = _meets_zero(ticks, signed, j, j + 1) if j < ticks.size - 1 else int(ticks[j])
-        result.append(
-            Span(
-                np.datetime64(begin, "s"),
-                np.datetime64(finish, "s"),
-                float(signed[best]),
-                np.datetime64(int(ticks[best]), "s"),
-                i > 0,
-                j < ticks.size - 1,
-            )
-        )
-    return result
-
-
-def _meets_zero(ticks: IntArray, values: FloatArray, inside: int, outside: int) -> int:
-    if not np.isfinite(values[outside]) or not np.isfinite(values[inside]):
-        return int(ticks[inside])
-    part = float(values[inside] / (values[inside] - values[outside]))
-    return int(ticks[inside]) + round(part * int(ticks[outside] - ticks[inside]))
-
-
 def _seconds(time: np.datetime64) -> int:
     return int(time.astype("datetime64[s]").astype(np.int64))
 

@@ -39,35 +39,6 @@ class DayConditions:
         """Whether flux and K are those of the day itself."""
         return {self.flux, self.kp} <= {"measured", "typed in"}
 
-    def words(self) -> str:
-        """One sentence."""
-        date = str(self.date)
-        if self.flux == "not known" and self.kp == "not known":
-            return (
-                f"The sun and the field of {date} are not known here: the forecast assumes a flux of "
-                f"{self.flux_sfu:.0f} sfu, as smoothed or predicted for the month, and a quiet field."
-            )
-        parts = [
-            f"flux {self.flux_sfu:.0f} sfu{_HOW[self.flux]}",
-            f"K {_UP_TO[self.kp]}{self.kp_most:.0f}{_HOW_KP[self.kp]}",
-        ]
-        return f"On {date}: {', '.join(parts)}."
-
-
-_HOW: Final[dict[Known, str]] = {
-    "measured": "",
-    "typed in": " as typed in",
-    "month only": " (the month's mean; the day's is not known here)",
-    "not known": " (assumed; the day's is not known here)",
-}
-_UP_TO: Final[dict[Known, str]] = {"measured": "up to ", "typed in": "", "month only": "", "not known": ""}
-_HOW_KP: Final[dict[Known, str]] = {
-    "measured": "",
-    "typed in": " as typed in",
-    "month only": " (a quiet field is assumed)",
-    "not known": " (a quiet field is assumed, none is known)",
-}
-
 
 @dataclass(frozen=True, eq=False)
 class Measured:

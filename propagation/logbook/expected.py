@@ -1,4 +1,4 @@
-"""What the forecast gave for each entry of a log: chance, margin, way, route, and what limited it.
+"""What the forecast gave for each entry of a log: chance, margin, mode, route, and what limited it.
 
 Rows are computed with the station's own antenna at the log's place, hour and power, both directions, both
 routes where the long one can matter. A place that is known only by its country is spread along the path
@@ -52,12 +52,12 @@ class Expected(Columns):
     chance: share of days on which the entry was possible; chance_low, chance_high: over where the other
     station may have been. margin_db: median SNR of the weaker direction over the need. snr_out_db,
     snr_back_db: medians in 2500 Hz at the other station and at the operator's. distance_km, bearing_deg,
-    elevation_deg: of the better route. route: 0 short, 1 long. path_mode, low_hops, high_hops: as
-    in the forecast. muf_mhz.
-    limit: code of `causes.CAUSES`. level (n, L): probability of the day's SNR out lying in each bin of
-    LEVELS_DB, before the spread of signal and noise about the day. delta_db: SNR back less SNR out.
-    out_noise_db, back_noise_db (n, 2): standard deviations of the SNR below and above its median that come
-    from the noise; high_latitude (0..1): how much of the wider signal spread of the auroral zone applies.
+    elevation_deg: of the better route. route: 0 short, 1 long. path_mode, low_hops, high_hops: the strongest
+    mode and its hops, as in the forecast. muf_mhz. limit: code of `causes.CAUSES`. level (n, L): probability
+    of the day's SNR out lying in each bin of LEVELS_DB, before the spread of signal and noise about the day.
+    delta_db: SNR back less SNR out. out_noise_db, back_noise_db (n, 2): standard deviations of the SNR below
+    and above its median that come from the noise; high_latitude (0..1): how much of the wider signal spread
+    of the auroral zone applies.
     """
 
     distance_km: FloatArray

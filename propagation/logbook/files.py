@@ -11,7 +11,7 @@ from propagation.logbook import adif, adx, contacts, reports, unanswered
 from propagation.logbook.adif import Problem
 from propagation.logbook.contacts import Contacts
 from propagation.logbook.reports import Reports
-from propagation.logbook.unanswered import Tried
+from propagation.logbook.unanswered import UnansweredCalls
 
 Form = Literal["ADIF", "ADX", "CSV"]
 MOST_BYTES: Final = 500_000_000  # bytes; far more than any operator's life on the air
@@ -21,14 +21,14 @@ MOST_BYTES: Final = 500_000_000  # bytes; far more than any operator's life on t
 class LogFile:
     """A file as read: contacts (of a log) or reports (of a CSV file), and every problem in order of place.
 
-    tried: the stretches in vain that a log tells of.
+    unanswered_calls: the stretches without an answer that a log tells of.
     """
 
     form: Form
     contacts: Contacts | None
     reports: Reports | None
     problems: tuple[Problem, ...]
-    tried: tuple[Tried, ...] = ()
+    unanswered_calls: tuple[UnansweredCalls, ...] = ()
 
     @property
     def lost(self) -> int:

@@ -35,10 +35,9 @@ from propagation.logbook.evidence import (
     evidence_of,
     silence_of,
 )
-from propagation.logbook.expected import Expected, expect
+from propagation.logbook.expected import Expected
 from propagation.logbook.learnt import VHF_MHZ, Learnt, LearntBand, setup_mark
 from propagation.logbook.reports import Reports
-from propagation.space_weather.conditions import Conditions
 from propagation.spectrum.bands import BANDS
 from propagation.station.station import Station
 
@@ -274,17 +273,3 @@ def _silences(reports: Reports, station: Station, rows: IntArray, own: IntArray)
         country=("",) * n,
         comment=("",) * n,
     )
-
-
-def learn_from(
-    entries: Entries,
-    station: Station,
-    conditions: Conditions,
-    date: str,
-    reports: Reports | None = None,
-    own_call: str = "",
-) -> Learnt:
-    """The forecast of the entries, and what they teach."""
-    silent = not_heard(reports, station, own_call) if reports is not None else None
-    silent_expected = expect(silent, station, conditions) if silent is not None else None
-    return learn(entries, expect(entries, station, conditions), station, date, silent, silent_expected)

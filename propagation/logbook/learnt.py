@@ -2,8 +2,8 @@
 in.
 
 The file stands beside the station file and can be read, switched off and deleted by hand. An offset is
-positive where the station does better than its model. It acts on both directions through `End.offset_db`.
-It is not applied to another antenna or ground than it was learnt with.
+positive where the station does better than its model. It acts on both directions through
+`Terminal.offset_db`. It is not applied to another antenna or ground than it was learnt with.
 """
 
 from __future__ import annotations
@@ -36,6 +36,8 @@ LARGEST_DB: Final = 42.0  # dB, no offset beyond it can be learnt or read
 WORTH_TELLING_DB: Final = 2.0  # dB, a smaller offset needs no remark (ours)
 SURE_FROM: Final = 1.5  # standard deviations from zero at which an offset is worth a remark (ours)
 RADIALS_TO_MHZ: Final = 11.0  # MHz, below it radials and coil decide most of a short vertical's loss (ours)
+USED_ENOUGH: Final = 0.25  # of the prior's variance that must be gone before a band is told of (ours)
+PRIOR_SD_DB: Final = 6.0  # dB, of a band's offset before any evidence (`learning`: both parts together)
 VHF_MHZ: Final = 30.0  # MHz, above it what was learnt below says nothing
 
 
@@ -100,7 +102,7 @@ class Learnt:
         return replace(end, offset_db=self.offset_db)
 
 
-def own_end(station: Station, learnt: Learnt | None) -> Terminal:
+def taught_terminal(station: Station, learnt: Learnt | None) -> Terminal:
     """The operator's end with what was learnt about it: used in place of `terminals.own_terminal`."""
     end = own_terminal(station)
     return end if learnt is None else learnt.applied(end, station)
@@ -166,36 +168,32 @@ def forget(path: Path | str) -> bool:
     return there
 
 
-def remarks(learnt: Learnt, station: Station) -> list[str]:
-    """Sentences worth telling beside the antenna: where the log and the model differ for sure, and what to
-    look at.
-    """
-    telling = [
+def worth_telling(learnt: Learnt) -> tuple[LearntBand, ...]:
+    """The bands on which the log and the model differ for sure."""
+    return tuple(
         one
         for one in learnt.bands
         if abs(one.offset_db) >= WORTH_TELLING_DB and abs(one.offset_db) >= SURE_FROM * one.sd_db
-    ]
-    vertical = station.antenna.radials > 0 and "vertical" in station.antenna.kind
-    sentences = [_remark(one, vertical) for one in telling]
-    low = [one for one in learnt.bands if one.offset_db <= -WORTH_TELLING_DB]
-    if len(telling) >= 3 and len(low) == len(learnt.bands):
-        sentences.append(
-            "All bands are alike in this: look first at what they share, the feed line, its plugs, the noise "
-            "at the site, the power that really leaves the rig."
-        )
-    return sentences
-
-
-def _remark(one: LearntBand, vertical: bool) -> str:
-    better = one.offset_db > 0.0
-    name = f"{one.band[:-1]} m" if one.band.endswith("m") else one.band
-    start = (
-        f"Your log says {abs(one.offset_db):.0f} dB {'better' if better else 'worse'} on {name}"
-        f" than the model (give or take {one.sd_db:.0f})"
     )
-    if better:
-        return f"{start}: the ground, the site or the noise are kinder than the station file says."
-    low = next(band.widest_mhz[0] for band in BANDS if band.name == one.band) < RADIALS_TO_MHZ
-    if vertical and low:
-        return f"{start}: look at the radials, and at the coil's joints."
-    return f"{start}: look at the feed line, the match, and the noise at the site."
+
+
+def all_worse(learnt: Learnt) -> bool:
+    """Whether every band does worse than the model, three of them for sure: then look at what they share."""
+    low = [one for one in learnt.bands if one.offset_db <= -WORTH_TELLING_DB]
+    return len(worth_telling(learnt)) >= 3 and len(low) == len(learnt.bands)
+
+
+def by_radials(band: str, station: Station) -> bool:
+    """Whether radials and coil decide most of the loss on a band."""
+    vertical = station.antenna.radials > 0 and "vertical" in station.antenna.kind
+    return vertical and next(b.widest_mhz[0] for b in BANDS if b.name == band) < RADIALS_TO_MHZ
+
+
+def known(learnt: Learnt) -> tuple[LearntBand, ...]:
+    """The bands of which the log has taught enough to be told."""
+    return tuple(one for one in learnt.bands if one.sd_db**2 <= (1.0 - USED_ENOUGH) * PRIOR_SD_DB**2)
+
+
+def stands_out(one: LearntBand) -> bool:
+    """Whether a band's offset stands out from its own doubt."""
+    return abs(one.offset_db) >= max(one.sd_db, WORTH_TELLING_DB)

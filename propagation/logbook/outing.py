@@ -3,8 +3,9 @@ hindsight.
 
 A log tells when contacts were made, not where the operator listened in between. Between two contacts less
 than 20 minutes apart the band is taken as in use; longer gaps are silent stretches on the band of the
-contacts beside them, unless the log itself tells what was tried (`tried`). What a band gave is the share of
-the amateurs of the target - of the whole world, unless another is named - that the forecast had in reach.
+contacts beside them, unless the log itself tells of calls that nobody answered. What a band gave is the
+share of the amateurs of the target - of the whole world, unless another is named - that the forecast had in
+reach.
 """
 
 from __future__ import annotations
@@ -15,14 +16,15 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Ends
-from propagation.advice.plan_day import DayPlan, TimeOnAir, expect_words, plan_day
-from propagation.advice.reasons import CauseName, reasons
+from propagation.advice.cells import Terminals
+from propagation.advice.plan_day import DayPlan, Expected, TimeOnAir, expected_of, plan_day
+from propagation.advice.reasons import reasons
 from propagation.advice.setup_notes import setup_notes
 from propagation.base.units import FloatArray, TimeArray
 from propagation.geo.regions import Target
 from propagation.logbook.entries import BOTH, Entries
-from propagation.logbook.unanswered import Tried
+from propagation.logbook.unanswered import UnansweredCalls
+from propagation.signal.causes import Cause
 from propagation.signal.forecast import Forecast, forecast
 from propagation.space_weather.conditions import Conditions
 from propagation.spectrum.modes import MODE_NAMES
@@ -67,10 +69,11 @@ class Silence:
     """A stretch on a band without a contact.
 
     told: the log itself tells of it; otherwise it lies between two contacts. share: mean share of the
-    target in reach on the band; best, best_time, place: its greatest, when, and the parts of the target in
-    reach then. due: contacts due at the pace of the whole outing; chance: that none came all the same; both
-    None where the forecast allowed too little of the outing to tell. causes: what stood in the way where
-    most people are, with their weights. other_band, other_share: the band that would have reached most.
+    target in reach on the band; best, best_time, expected: its greatest, when, and whom of the target to
+    expect then (None where hardly anybody). due: contacts due at the pace of the whole outing; chance: that
+    none came all the same; both None where the forecast allowed too little of the outing to tell. causes:
+    what stood in the way where most people are, with their weights. other_band, other_share: the band that
+    would have reached most.
     """
 
     band: str
@@ -80,10 +83,10 @@ class Silence:
     share: float
     best: float
     best_time: np.datetime64
-    place: str
+    expected: Expected | None
     due: float | None
     chance: float | None
-    causes: tuple[tuple[CauseName, float], ...]
+    causes: tuple[tuple[Cause, float], ...]
     other_band: str | None
     other_share: float
 
@@ -151,7 +154,7 @@ def span_on(spans: Sequence[Span], date: np.datetime64) -> Span | None:
 
 
 def silent_stretches(
-    times: TimeArray, bands: Sequence[str], tried: Sequence[Tried]
+    times: TimeArray, bands: Sequence[str], calls: Sequence[UnansweredCalls]
 ) -> list[tuple[str, np.datetime64, np.datetime64, bool]]:
     """Stretches without a contact: band, start, end, and whether the log tells of it; in order of time.
 
@@ -159,9 +162,9 @@ def silent_stretches(
     counts from 20 minutes on: on their band, or half and half where they are on two.
     """
     least = np.timedelta64(round(SILENT_MIN * 60), "s")
-    found = [(one.band, one.start, one.end, True) for one in tried]
+    found = [(one.band, one.start, one.end, True) for one in calls]
     for i in range(len(bands) - 1):
-        for start, end in _free(times[i], times[i + 1], tried):
+        for start, end in _free(times[i], times[i + 1], calls):
             middle = start + (end - start) // 2
             same = bands[i] == bands[i + 1]
             parts = (
@@ -172,11 +175,11 @@ def silent_stretches(
 
 
 def _free(
-    start: np.datetime64, end: np.datetime64, tried: Sequence[Tried]
+    start: np.datetime64, end: np.datetime64, calls: Sequence[UnansweredCalls]
 ) -> list[tuple[np.datetime64, np.datetime64]]:
     """What is left of a gap once the told stretches are taken out."""
     free = [(start, end)]
-    for one in tried:
+    for one in calls:
         cut = []
         for first, last in free:
             if one.end <= first or one.start >= last:
@@ -221,46 +224,39 @@ def outing_of(
     entries: Entries,
     chance: FloatArray,
     span: Span,
-    tried: Sequence[Tried],
+    calls: Sequence[UnansweredCalls],
     station: Station,
     conditions: Conditions,
     target: Target,
-    ends: Ends,
+    terminals: Terminals,
 ) -> Outing:
     """One outing of the entries against the forecast towards a target.
 
-    chance (n,): of each entry. ends: the bare model's. The mode is the one most used in the outing, the
+    chance (n,): of each entry. terminals: the bare model's. The mode is the one most used in the outing, the
     power its median.
     """
     rows = np.arange(span.first, span.stop)
     inside = entries.take(rows)
-    first = min([span.start, *(one.start for one in tried)])
-    last = max([span.end, *(one.end for one in tried)])
+    first = min([span.start, *(one.start for one in calls)])
+    last = max([span.end, *(one.end for one in calls)])
     mode = max(MODE_NAMES, key=inside.mode_class.count)
     power = float(np.median(inside.power_w))
     start, end = _grid(first - 2 * STEP, False), _grid(last + 2 * STEP, True)
     times = np.arange(start, end + STEP, STEP)
     result = forecast(
-        station, target, times, conditions, mode=mode, power_w=power, near=ends.near, far=ends.far
+        station, target, times, conditions, mode=mode, power_w=power, near=terminals.near, far=terminals.far
     )
     contacts = inside.direction == BOTH
     when = inside.time[contacts]
     bands = [band for band, is_contact in zip(inside.band, contacts, strict=True) if is_contact]
-    stretches = silent_stretches(when, bands, tried) if when.size else []
+    stretches = silent_stretches(when, bands, calls) if when.size else []
     on = bands_used(when, bands, stretches)
     minutes, share = _by_minute(result)
-    reached = sum(_sum(minutes, share, result.band_index(one.band), one.start, one.end) for one in on)
+    in_reach = sum(_sum(minutes, share, result.band_index(one.band), one.start, one.end) for one in on)
     busy = sum(float((one.end - one.start) / MINUTE) for one in on)
-    allowed = np.nan_to_num(chance[rows][contacts])
-    telling = bool(when.size and np.mean(allowed >= 0.1) >= FEWEST_FAIR and reached > 0.0)
-    pace = when.size / reached if telling else None
+    pace = _pace(np.nan_to_num(chance[rows][contacts]), in_reach)
     longest = sorted(range(len(stretches)), key=lambda i: stretches[i][1] - stretches[i][2])[:MOST_EXPLAINED]
-    silences = tuple(
-        _silence(stretch, result, ends, minutes, share, pace, explained=i in longest)
-        for i, stretch in enumerate(stretches)
-    )
-    plan = _hindsight(result, ends, on[0].start if on else first, on[-1].end if on else last)
-    whole = float((last - first) / MINUTE)
+    plan = _hindsight(result, terminals, on[0].start if on else first, on[-1].end if on else last)
     return Outing(
         span=replace(span, start=first, end=last),
         target=target.name,
@@ -268,11 +264,23 @@ def outing_of(
         power_w=power,
         forecast=result,
         on=on,
-        silences=silences,
+        silences=tuple(
+            _silence(stretch, result, terminals, minutes, share, pace, explained=i in longest)
+            for i, stretch in enumerate(stretches)
+        ),
         plan=plan,
-        own_share=reached / busy if busy > 0.0 else 0.0,
-        plan_share=plan.plan.reward / max(whole, 1.0) if plan is not None else 0.0,
+        own_share=in_reach / busy if busy > 0.0 else 0.0,
+        plan_share=plan.plan.reward / max(float((last - first) / MINUTE), 1.0) if plan is not None else 0.0,
     )
+
+
+def _pace(allowed: FloatArray, in_reach: float) -> float | None:
+    """Contacts for a share in reach through a minute; None where the forecast allowed too little to tell.
+
+    allowed: chance of every contact (n,). in_reach: share in reach, summed over the minutes on the air.
+    """
+    fair = bool(allowed.size and np.mean(allowed >= 0.1) >= FEWEST_FAIR and in_reach > 0.0)
+    return allowed.size / in_reach if fair else None
 
 
 def _grid(time: np.datetime64, up: bool) -> np.datetime64:
@@ -298,7 +306,7 @@ def _sum(minutes: TimeArray, share: FloatArray, band: int, start: np.datetime64,
 def _silence(
     stretch: tuple[str, np.datetime64, np.datetime64, bool],
     result: Forecast,
-    ends: Ends,
+    terminals: Terminals,
     minutes: TimeArray,
     share: FloatArray,
     pace: float | None,
@@ -325,27 +333,29 @@ def _silence(
         share=float(mean[column]),
         best=float(here[peak, column]),
         best_time=when,
-        place=expect_words([result], at, band) if here[peak, column] >= NAMED_FROM else "hardly anybody",
+        expected=expected_of([result], at, band)[0] if here[peak, column] >= NAMED_FROM else None,
         due=due,
         chance=None if due is None else float(np.exp(-due)),
-        causes=_causes(result, ends, column, middle) if explained else (),
+        causes=_causes(result, terminals, column, middle) if explained else (),
         other_band=result.bands[best].name if best != column and usable[best] > mean[column] else None,
         other_share=float(mean[best]),
     )
 
 
-def _causes(result: Forecast, ends: Ends, band: int, time: int) -> tuple[tuple[CauseName, float], ...]:
-    found = reasons(result, ends, band, time)
+def _causes(result: Forecast, terminals: Terminals, band: int, time: int) -> tuple[tuple[Cause, float], ...]:
+    found = reasons(result, terminals, band, time)
     return tuple(
         (cause.cause, cause.weight) for cause in found.causes[:NAMED_CAUSES] if cause.cause != "open"
     )
 
 
-def _hindsight(result: Forecast, ends: Ends, start: np.datetime64, end: np.datetime64) -> DayPlan | None:
+def _hindsight(
+    result: Forecast, terminals: Terminals, start: np.datetime64, end: np.datetime64
+) -> DayPlan | None:
     """The plan that would have reached most, made with the conditions of the day."""
-    setups = setup_notes(result, ends.near)
+    setups = setup_notes(result, terminals.near)
     begin = max(_grid(start, False), result.times[0])
     if not setups or end - begin < STEP:
         return None
-    plan = plan_day([result], ends, TimeOnAir(begin, min(end, result.times[-1])), setups)
+    plan = plan_day([result], terminals, TimeOnAir(begin, min(end, result.times[-1])), setups)
     return plan if plan.plan.reward > 0.0 else None

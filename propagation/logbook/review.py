@@ -1,8 +1,9 @@
 """The review of a log: every entry against its forecast, the surprises both ways, the outing, and what it
 teaches.
 
-Frozen results only: arrays by entry, one outing in detail, and sentences (`story`). The forecast is that of
-the bare model, nothing learnt on it, with the conditions of each day as far as they are known.
+Frozen results only: arrays by entry, one outing in detail, and codes (`wording.review` says them). The
+forecast is that of the bare model, nothing learnt on it, with the conditions of each day as far as they are
+known.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from typing import Final, Literal, get_args
 
 import numpy as np
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.base.errors import InputError
 from propagation.base.units import IntArray, TimeArray
 from propagation.geo import places
@@ -26,7 +27,7 @@ from propagation.logbook.files import LogFile
 from propagation.logbook.learning import learn, not_heard
 from propagation.logbook.learnt import Learnt
 from propagation.logbook.outing import Outing, Silence, Span, outing_of, span_on, spans_of
-from propagation.logbook.unanswered import Tried
+from propagation.logbook.unanswered import UnansweredCalls
 from propagation.space_weather.conditions import Conditions
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
@@ -136,14 +137,14 @@ def review(
 
     conditions_for: gives the conditions for times. date: today's, as text, noted with what is learnt.
     target: whom the lanes look at, anyone where None. day: the
-    outing to look at, the last where None; InputError where the log has none on it. near, far: the ends,
+    outing to look at, the last where None; InputError where the log has none on it. near, far: the terminals,
     made from the station where None. progress: told rows done and in all.
     """
     entries = entries_of(logs, station, own_call)
     problems = tuple(problem for log in logs for problem in log.problems)
     state = conditions_for(entries.time if entries.size else np.array(["2000-01-01"], dtype="datetime64[s]"))
-    ends = Ends(near or own_terminal(station), far or far_terminal(station.far_end))
-    expected = expect(entries, station, state, near=ends.near, far=ends.far, progress=progress)
+    terminals = Terminals(near or own_terminal(station), far or far_terminal(station.far_end))
+    expected = expect(entries, station, state, near=terminals.near, far=terminals.far, progress=progress)
     spans = spans_of(entries.time)
     span = span_on(spans, day) if day is not None else (spans[-1] if spans else None)
     if day is not None and span is None and spans:
@@ -152,8 +153,8 @@ def review(
     outing = None
     if span is not None:
         aim = target or places.resolve("anyone")
-        told = _told([one for log in logs for one in log.tried], span)
-        outing = outing_of(entries, expected.chance, span, told, station, state, aim, ends)
+        calls = _of_outing([one for log in logs for one in log.unanswered_calls], span)
+        outing = outing_of(entries, expected.chance, span, calls, station, state, aim, terminals)
     return Review(
         station=station,
         entries=entries,
@@ -165,15 +166,15 @@ def review(
         outings=spans,
         outing=outing,
         surprises=surprises(entries, expected, outing),
-        learnt=_teach(logs, entries, expected, station, state, date, own_call, ends),
+        learnt=_teach(logs, entries, expected, station, state, date, own_call, terminals),
         conditions=state,
     )
 
 
-def _told(tried: Sequence[Tried], span: Span) -> list[Tried]:
+def _of_outing(calls: Sequence[UnansweredCalls], span: Span) -> list[UnansweredCalls]:
     """The told stretches that belong to an outing: those that end within it or shortly before."""
     early = np.timedelta64(4 * 3600, "s")
-    return [one for one in tried if span.start - early <= one.end and one.start <= span.end]
+    return [one for one in calls if span.start - early <= one.end and one.start <= span.end]
 
 
 def verdicts(expected: Expected) -> IntArray:
@@ -240,7 +241,7 @@ def _teach(
     conditions: Conditions,
     date: str,
     own_call: str,
-    ends: Ends,
+    terminals: Terminals,
 ) -> Learnt:
     parts = [
         part
@@ -250,5 +251,5 @@ def _teach(
     if not parts:
         return learn(entries, expected, station, date)
     silent = joined(parts)
-    found = expect(silent, station, conditions, near=ends.near, far=ends.far)
+    found = expect(silent, station, conditions, near=terminals.near, far=terminals.far)
     return learn(entries, expected, station, date, silent, found)

@@ -1,9 +1,9 @@
 """Bands called on without an answer: what a log of contacts cannot say by itself.
 
 A record may carry the field APP_BANDWHEN_TRIED, "40m 0930-0955; 10m 1000-1025": the stretches, in UTC, that
-were spent on a band in vain before that contact. A stretch whose start is later than the contact's time of
-day belongs to the day before. Other programs pass such a field by, as the format asks (ADIF specification,
-from memory).
+were spent calling on a band without an answer before that contact. A stretch whose start is later than the
+contact's time of day belongs to the day before. Other programs pass such a field by, as the format asks
+(ADIF specification, from memory).
 """
 
 from __future__ import annotations
@@ -25,17 +25,17 @@ _DAY: Final = np.timedelta64(1, "D")
 
 
 @dataclass(frozen=True)
-class Tried:
-    """One stretch in vain: the band, and its start and end, UTC."""
+class UnansweredCalls:
+    """One stretch of calls without an answer: the band, and its start and end, UTC."""
 
     band: str
     start: np.datetime64
     end: np.datetime64
 
 
-def of_log(log: Log) -> tuple[tuple[Tried, ...], tuple[Problem, ...]]:
+def of_log(log: Log) -> tuple[tuple[UnansweredCalls, ...], tuple[Problem, ...]]:
     """The stretches told in a log, in order of time, and what in those fields was not understood."""
-    stretches: list[Tried] = []
+    stretches: list[UnansweredCalls] = []
     problems: list[Problem] = []
     for record in log.records:
         for part in record.fields.get(FIELD, "").split(";"):
@@ -51,7 +51,7 @@ def of_log(log: Log) -> tuple[tuple[Tried, ...], tuple[Problem, ...]]:
     return tuple(stretches), tuple(problems)
 
 
-def _one(text: str, contact: np.datetime64 | None) -> Tried | None:
+def _one(text: str, contact: np.datetime64 | None) -> UnansweredCalls | None:
     found = _STRETCH.fullmatch(text)
     if found is None or contact is None:
         return None
@@ -66,4 +66,4 @@ def _one(text: str, contact: np.datetime64 | None) -> Tried | None:
         start, end = start - _DAY, end - _DAY
     if end <= start:
         end = end + _DAY
-    return Tried(band, start, end)
+    return UnansweredCalls(band, start, end)

@@ -1,6 +1,7 @@
-"""What limits a band at an hour: a fixed list of causes, in the trade's words.
+"""One list of causes: what limits a band at an hour, stands in a ledger, or opens and closes a window.
 
-The codes index `CAUSES`; arrays of codes travel through the engine, words are for people and for JSON.
+The codes index `CAUSES`; arrays of codes travel through the engine. The names are those of the JSON answers;
+sentences about them are made in `wording.causes` alone.
 """
 
 from __future__ import annotations
@@ -23,7 +24,15 @@ Cause = Literal[
     "antenna range",  # the antenna cannot be tuned there
     "horizon",  # the take-off angle lies under the site's horizon
     "distance",  # beyond ground wave or line of sight, where no layer helps
+    "mode",  # a narrower mode would have made it; never the limit of a lane
+    "sporadic E",  # thin clouds in the E layer; of a window's edge alone
+    "many things",  # several small changes together; of a window's edge alone
 ]
+# The losses of a circuit that can be taken off one by one; "above the MUF" stands for the layers' limit
+# whether it shows as a frequency too high or as a skip zone.
+Loss = Literal["above the MUF", "absorption", "E screening", "auroral zone"]
 
 CAUSES: Final[tuple[Cause, ...]] = get_args(Cause)
+LIMITS: Final = CAUSES[: CAUSES.index("mode")]  # those that can limit a lane
+LOSSES: Final[tuple[Loss, ...]] = get_args(Loss)
 CODE: Final[dict[str, int]] = {cause: code for code, cause in enumerate(CAUSES)}

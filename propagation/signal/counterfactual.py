@@ -10,20 +10,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Final, Literal, get_args
+from typing import Final
 
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray
+from propagation.signal.causes import Loss
 from propagation.signal.long_path import FIELD_CONSTANT_DB, LEAST_FIELD_DB, OTHER_GAIN_DB, LongPath
 from propagation.signal.path_loss import ModeLosses
 
-Loss = Literal["layer limit", "absorption", "screening", "aurora"]
-LOSSES: Final[tuple[Loss, ...]] = get_args(Loss)
 _TERMS: Final[dict[Loss, str]] = {
     "absorption": "absorption_db",
-    "screening": "screening_db",
-    "aurora": "auroral_db",
+    "E screening": "screening_db",
+    "auroral zone": "auroral_db",
 }
 _NO_LIMIT_MHZ: Final = 1e6  # MHz, a MUF that no frequency exceeds
 
@@ -69,7 +68,7 @@ class Counterfactual:
             mask = self._mask(loss, rows, 4)
             if mask is not None:
                 changes[name] = np.where(mask, 0.0, getattr(losses, name))
-        mask = self._mask("layer limit", rows, 3)
+        mask = self._mask("above the MUF", rows, 3)
         if mask is not None:
             for name in ("f2_muf_mhz", "f2_operational_mhz", "e_muf_mhz"):
                 value = getattr(losses, name)
@@ -79,7 +78,7 @@ class Counterfactual:
     def of_long_path(self, path: LongPath, rows: IntArray) -> LongPath:
         """The combined method's figures with its loss at the lower or the upper end taken off."""
         lower = self._mask("absorption", rows, 3)
-        upper = self._mask("layer limit", rows, 3)
+        upper = self._mask("above the MUF", rows, 3)
         if lower is None and upper is None:
             return path
         nobody = np.zeros((rows.size, 1, 1), dtype=bool)
@@ -91,7 +90,7 @@ class Counterfactual:
 
     def of_ratio(self, over_limit: FloatArray, rows: IntArray) -> FloatArray:
         """Frequency over a layer's limit (N, T, B) of the given rows, zero where there is no limit."""
-        mask = self._mask("layer limit", rows, 3)
+        mask = self._mask("above the MUF", rows, 3)
         return over_limit if mask is None else np.where(mask, 0.0, over_limit)
 
 

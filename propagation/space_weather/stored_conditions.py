@@ -16,7 +16,7 @@ from propagation.base.record import EMPTY, Record, later, shifted
 from propagation.base.store import Store, StoreError
 from propagation.base.units import IntArray, TimeArray, TimeLike
 from propagation.space_weather.conditions import QUIET_KP, Conditions, Fact, built_in, typed_in
-from propagation.space_weather.disturbance import ORDINARY_XRAY_W_M2, fading_xray_w_m2, xray_class
+from propagation.space_weather.disturbance import ORDINARY_XRAY_W_M2, fading_xray_w_m2
 from propagation.space_weather.effective_index import FLUX_HOUR, effective_index, history_days
 from propagation.space_weather.hand_entry import HandEntry, entries_of
 from propagation.space_weather.heard import heard_offset
@@ -294,14 +294,3 @@ def with_cycle(history: SolarHistory, readings: dict[str, Reading]) -> SolarHist
 def _source(listed: list[Fact], entries: list[HandEntry], heard: tuple[Fact, ...], base: Conditions) -> str:
     parts = ["heard on the air"] * bool(heard) + ["typed in"] * bool(entries) + ["fetched"] * bool(listed)
     return ", ".join([*parts, base.source])
-
-
-def alarm_sentences(conditions: Conditions, now: np.datetime64) -> list[str]:
-    """Sentences on flare and protons at a time, for the operator; empty when there is nothing."""
-    xray, protons = float(conditions.xray_at(now)), float(conditions.protons_at(now))
-    sentences = []
-    if xray > ORDINARY_XRAY_W_M2:
-        sentences.append(f"The sun's X-rays are at class {xray_class(xray)}.")
-    if protons >= 10.0:
-        sentences.append(f"A proton event of {protons:.0f} pfu absorbs signals over the polar caps.")
-    return sentences

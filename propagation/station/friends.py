@@ -19,13 +19,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from functools import cached_property
 from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
-
-import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.base.strict_toml import (
@@ -39,7 +36,6 @@ from propagation.base.strict_toml import (
     write_atomically,
     written,
 )
-from propagation.base.units import BoolArray, TimeLike
 from propagation.geo import places, regions
 from propagation.geo.gazetteer import fold
 from propagation.geo.locator import Position
@@ -178,21 +174,6 @@ class Friend:
         """The friend's station from the plain words; what they leave open is the usual far end."""
         return _far_end(self.words)
 
-    def is_awake(self, times: TimeLike) -> BoolArray:
-        """Whether the friend is awake at times [UTC], of any shape, with daylight saving of the zone."""
-        stamps = np.asarray(times, dtype="datetime64[s]")
-        hours, back = np.unique(stamps.astype("datetime64[h]"), return_inverse=True)
-        shift = np.array(
-            [_utc_offset_minutes(self.zone, hour) for hour in hours.astype(int).tolist()], dtype=int
-        )
-        minute = stamps.astype("datetime64[m]").astype(np.int64)
-        local = (minute + shift[back].reshape(stamps.shape)) % 1440
-        awake = np.zeros(stamps.shape, dtype=bool)
-        for start, end in awake_minutes(self.awake):
-            inside = (local >= start) & (local < end) if start < end else (local >= start) | (local < end)
-            awake |= inside
-        return awake
-
 
 def awake_minutes(text: str) -> list[tuple[int, int]]:
     """Spans of local time as minutes of the day: "07:00-23:00" gives [(420, 1380)].
@@ -214,11 +195,6 @@ def awake_minutes(text: str) -> list[tuple[int, int]]:
             raise InputError(f'awake {text!r} is not a span within a day; write it as "{AWAKE}".')
         spans.append((start, end))
     return spans
-
-
-def _utc_offset_minutes(zone: ZoneInfo, hour: int) -> int:
-    offset = datetime.fromtimestamp(hour * 3600, UTC).astimezone(zone).utcoffset()
-    return 0 if offset is None else round(offset.total_seconds() / 60)
 
 
 def _far_end(words: str) -> FarEnd:

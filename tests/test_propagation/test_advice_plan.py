@@ -7,31 +7,22 @@ import re
 import numpy as np
 import pytest
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.plan_day import (
     DayPlan,
     TimeOnAir,
-    expect_words,
-    plan_again,
+    expected_of,
     plan_day,
     rewards_of,
     worthwhile,
 )
-from propagation.advice.run_sheet import (
-    RunSheet,
-    cautions,
-    make_run_sheet,
-    sheet_markdown,
-    sheet_sentences,
-    sheet_text,
-)
 from propagation.advice.setup_notes import (
     BandSetup,
     carded_setups,
-    change_words,
     cost_matrix,
     minutes_between,
     setup_notes,
+    work_between,
 )
 from propagation.advice.switching import Rewards
 from propagation.geo.places import resolve
@@ -41,6 +32,16 @@ from propagation.spectrum.bands import by_name
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal
+from propagation.wording.plan import expect_words, gain_sentence, leave_words
+from propagation.wording.run_sheet import (
+    RunSheet,
+    cautions,
+    make_run_sheet,
+    sheet_markdown,
+    sheet_sentences,
+    sheet_text,
+)
+from propagation.wording.setup import setup_words, work_words
 
 START = np.datetime64("2026-03-20T12:00:00", "s")
 NOW = np.datetime64("2026-03-20T11:30:00", "s")
@@ -68,21 +69,21 @@ def own() -> station.Station:
 
 
 @pytest.fixture(scope="module")
-def ends(own: station.Station) -> Ends:
-    return Ends(own_terminal(own), far_terminal(own.far_end))
+def terminals(own: station.Station) -> Terminals:
+    return Terminals(own_terminal(own), far_terminal(own.far_end))
 
 
-def look(own: station.Station, ends: Ends, target: str) -> Forecast:
+def look(own: station.Station, terminals: Terminals, target: str) -> Forecast:
     times = day_times(START, 9.0, np.timedelta64(1800, "s"))
     state = conditions.typed_in(ssn=110, kp=2)
     where = resolve(target, own.site.position)
     bands = [by_name(name) for name in own.limits.bands]
-    return forecast(own, where, times, state, bands=bands, near=ends.near, far=ends.far)
+    return forecast(own, where, times, state, bands=bands, near=terminals.near, far=terminals.far)
 
 
 @pytest.fixture(scope="module")
-def result(own: station.Station, ends: Ends) -> Forecast:
-    return look(own, ends, "KI88")
+def result(own: station.Station, terminals: Terminals) -> Forecast:
+    return look(own, terminals, "KI88")
 
 
 @pytest.fixture(scope="module")
@@ -91,22 +92,22 @@ def setups(own: station.Station, result: Forecast) -> dict[str, BandSetup]:
 
 
 @pytest.fixture(scope="module")
-def plan(result: Forecast, ends: Ends, setups: dict[str, BandSetup]) -> DayPlan:
-    return plan_day([result], ends, TimeOnAir(START, START + 9 * HOUR), setups)
+def plan(result: Forecast, terminals: Terminals, setups: dict[str, BandSetup]) -> DayPlan:
+    return plan_day([result], terminals, TimeOnAir(START, START + 9 * HOUR), setups)
 
 
 @pytest.fixture(scope="module")
-def sheet(plan: DayPlan, result: Forecast, ends: Ends, setups: dict[str, BandSetup]) -> RunSheet:
-    return make_run_sheet(plan, [result], ends.near.antenna, setups, NOW)
+def sheet(plan: DayPlan, result: Forecast, terminals: Terminals, setups: dict[str, BandSetup]) -> RunSheet:
+    return make_run_sheet(plan, [result], terminals.near.antenna, setups, NOW)
 
 
 # --- settings and minutes --------------------------------------------------------------------------------
 
 
 def test_quick_notes_and_cards_speak_of_the_same_antenna(
-    result: Forecast, ends: Ends, setups: dict[str, BandSetup]
+    result: Forecast, terminals: Terminals, setups: dict[str, BandSetup]
 ) -> None:
-    quick = setup_notes(result, ends.near)
+    quick = setup_notes(result, terminals.near)
     assert set(quick) == set(setups)
     for name, note in quick.items():
         card = setups[name]
@@ -116,7 +117,7 @@ def test_quick_notes_and_cards_speak_of_the_same_antenna(
         if card.radials == 4:
             assert note.coil_uh == pytest.approx(card.coil_uh, rel=0.03)  # a few kHz beside each other
         assert note.coil_uh is not None
-        assert f"{note.coil_uh:.1f} µH" in note.text
+        assert f"{note.coil_uh:.1f} µH" in setup_words(note)
 
 
 def test_the_coil_shrinks_with_frequency(setups: dict[str, BandSetup]) -> None:
@@ -125,19 +126,22 @@ def test_the_coil_shrinks_with_frequency(setups: dict[str, BandSetup]) -> None:
 
 
 def test_minutes_grow_with_what_must_be_done() -> None:
-    plain = BandSetup("20m", 14.2)
-    coil = BandSetup("40m", 7.1, coil_uh=25.0, radials=4, radial_m=3.8)
-    tap = BandSetup("30m", 10.1, coil_uh=12.0, radials=4, radial_m=3.8)
-    fewer = BandSetup("15m", 21.2, coil_uh=2.0, radials=2, radial_m=3.8)
-    wire = BandSetup("20m", 14.2, wire_m=10.0)
-    other_wire = BandSetup("40m", 7.1, wire_m=20.0)
+    plain = BandSetup("20m", 14.2, "loaded vertical")
+    coil = BandSetup("40m", 7.1, "loaded vertical", coil_uh=25.0, radials=4, radial_m=3.8)
+    tap = BandSetup("30m", 10.1, "loaded vertical", coil_uh=12.0, radials=4, radial_m=3.8)
+    fewer = BandSetup("15m", 21.2, "loaded vertical", coil_uh=2.0, radials=2, radial_m=3.8)
+    wire = BandSetup("20m", 14.2, "loaded vertical", wire_m=10.0)
+    other_wire = BandSetup("40m", 7.1, "loaded vertical", wire_m=20.0)
     assert minutes_between(coil, coil) == 0.0
-    assert 0.0 < minutes_between(plain, BandSetup("17m", 18.1)) < minutes_between(coil, tap)
+    assert (
+        0.0 < minutes_between(plain, BandSetup("17m", 18.1, "loaded vertical")) < minutes_between(coil, tap)
+    )
     assert minutes_between(coil, tap) < minutes_between(coil, fewer)
     assert minutes_between(coil, fewer) == minutes_between(fewer, coil)
     assert minutes_between(wire, other_wire) > minutes_between(coil, fewer)
-    assert change_words(coil, fewer) == "coil to 2.0 µH, 2 radials instead of 4"
-    assert change_words(plain, BandSetup("17m", 18.1)) == "nothing to change at the antenna"
+    assert work_words(work_between(coil, fewer)) == "coil to 2.0 µH, 2 radials instead of 4"
+    other = BandSetup("17m", 18.1, "loaded vertical")
+    assert work_words(work_between(plain, other)) == "nothing to change at the antenna"
 
 
 def test_the_cost_matrix_is_zero_on_its_diagonal_and_adds_what_is_asked(setups: dict[str, BandSetup]) -> None:
@@ -154,7 +158,7 @@ def test_a_wire_cut_to_the_band_is_set_by_its_length(own: station.Station) -> No
     wires = station.loads(re.sub(r"radial\w* = .*\n", "", text))
     found = carded_setups(wires, [by_name("40m"), by_name("20m")], mode_by_name("CW"))
     assert found["40m"].wire_m == pytest.approx(2.0 * (found["20m"].wire_m or 0.0), rel=0.02)
-    assert "wire" in found["20m"].text
+    assert "wire" in setup_words(found["20m"])
 
 
 # --- rewards ---------------------------------------------------------------------------------------------
@@ -167,9 +171,9 @@ def test_rewards_are_the_forecasts_chances(result: Forecast) -> None:
 
 
 def test_two_targets_share_the_reward_by_their_weights(
-    own: station.Station, ends: Ends, result: Forecast
+    own: station.Station, terminals: Terminals, result: Forecast
 ) -> None:
-    other = look(own, ends, "KG43")
+    other = look(own, terminals, "KG43")
     both = rewards_of([result, other], [3.0, 1.0], START, START + 2 * HOUR)
     one, two = (rewards_of([r], [1.0], START, START + 2 * HOUR) for r in (result, other))
     np.testing.assert_allclose(both.reward, 0.75 * one.reward + 0.25 * two.reward, atol=1e-12)
@@ -199,12 +203,13 @@ def test_steps_cover_the_time_and_name_real_bands(plan: DayPlan, result: Forecas
 def test_each_but_the_last_says_why_it_is_left_and_rightly(plan: DayPlan, result: Forecast) -> None:
     """Whatever band is said to rise or fall around the change does so in the forecast."""
     assert len(plan.steps) >= 2
-    assert plan.steps[-1].leave == ""
+    assert plan.steps[-1].leave is None
     for step, following in zip(plan.steps[:-1], plan.steps[1:], strict=True):
-        told = re.match(r"(\d+) m (rises|falls) from", step.leave)
+        leave = leave_words(step.leave)
+        told = re.match(r"(\d+) m (rises|falls) from", leave)
         if told is None:
-            assert "better one from then on" in step.leave
-            assert following.stay.band.removesuffix("m") in step.leave
+            assert "better one from then on" in leave
+            assert following.stay.band.removesuffix("m") in leave
             continue
         assert f"{told[1]}m" in (step.stay.band, following.stay.band)
         row = plan.rewards.reward[:, plan.rewards.index(f"{told[1]}m")]
@@ -216,7 +221,7 @@ def test_each_but_the_last_says_why_it_is_left_and_rightly(plan: DayPlan, result
 
 
 def test_the_gain_sentence_follows_the_numbers(plan: DayPlan) -> None:
-    text = plan.gain_sentence
+    text = gain_sentence(plan)
     single = plan.plan.single_band
     assert single is not None
     assert single.removesuffix("m") in text
@@ -226,27 +231,28 @@ def test_the_gain_sentence_follows_the_numbers(plan: DayPlan) -> None:
 
 
 def test_a_single_band_plan_says_that_staying_is_best(
-    result: Forecast, ends: Ends, setups: dict[str, BandSetup]
+    result: Forecast, terminals: Terminals, setups: dict[str, BandSetup]
 ) -> None:
     wish = TimeOnAir(START, START + 2 * HOUR, extra_min=60.0)
-    plan = plan_day([result], ends, wish, setups)
+    plan = plan_day([result], terminals, wish, setups)
     assert len(plan.steps) == 1
-    assert plan.gain_sentence.startswith("Staying on")
+    assert gain_sentence(plan).startswith("Staying on")
 
 
 def test_the_time_needed_depends_on_what_must_be_moved(plan: DayPlan, setups: dict[str, BandSetup]) -> None:
     for step, following in zip(plan.steps[:-1], plan.steps[1:], strict=True):
         expected = minutes_between(setups[step.stay.band], setups[following.stay.band])
         assert following.stay.lost_min == pytest.approx(expected)
-        assert following.change == change_words(setups[step.stay.band], setups[following.stay.band])
+        assert following.work == work_between(setups[step.stay.band], setups[following.stay.band])
 
 
 def test_a_dead_band_is_planned_round_from_now(
-    plan: DayPlan, result: Forecast, ends: Ends, setups: dict[str, BandSetup]
+    plan: DayPlan, result: Forecast, terminals: Terminals, setups: dict[str, BandSetup]
 ) -> None:
     first = plan.steps[0].stay.band
     now = START + np.timedelta64(35 * 60, "s")
-    again = plan_again(plan, [result], ends, setups, now, first)
+    wish = TimeOnAir(now, plan.wish.end, dead=((first, now),), current=first)
+    again = plan_day([result], terminals, wish, setups)
     assert again.steps[0].stay.start == START + np.timedelta64(35 * 60, "s")
     assert again.steps[0].stay.band != first
     until = now + np.timedelta64(120 * 60, "s")
@@ -256,13 +262,13 @@ def test_a_dead_band_is_planned_round_from_now(
     assert again.steps[0].stay.lost_min > 0.0
 
 
-def test_whom_to_expect_is_named(own: station.Station, ends: Ends, result: Forecast) -> None:
-    assert "KI88" in expect_words([result], 0, "20m")
-    everyone = look(own, ends, "anyone")
+def test_whom_to_expect_is_named(own: station.Station, terminals: Terminals, result: Forecast) -> None:
+    assert "KI88" in expect_words(expected_of([result], 0, "20m"))
+    everyone = look(own, terminals, "anyone")
     at = int(np.argmax(everyone.region_chance[:, everyone.band_index("20m")]))
-    words = expect_words([everyone], at, "20m")
+    words = expect_words(expected_of([everyone], at, "20m"))
     assert re.search(r"(Africa|Asia|Europe|Oceania|America) \(\d+ % in reach\)", words)
-    nobody = expect_words([everyone], 0, "40m")
+    nobody = expect_words(expected_of([everyone], 0, "40m"))
     if everyone.region_chance[0, everyone.band_index("40m")] < 0.001:
         assert "hardly anybody" in nobody
 
@@ -274,12 +280,12 @@ def test_the_sheet_holds_all_that_is_promised(sheet: RunSheet, plan: DayPlan) ->
     for form in (sheet_text(sheet), sheet_markdown(sheet), "\n".join(sheet_sentences(sheet))):
         assert "2026-03-20, 12:00 to 21:00 UTC" in form
         assert "test hill" in form
-        assert "Sunspot number 110" in form
+        assert "sunspot number 110" in form
         assert "typed in" in form
-        assert plan.gain_sentence in form
+        assert gain_sentence(plan) in form
         for step in plan.steps:
             assert str(step.stay.start)[11:16] in form
-            assert step.setup.text.split(",")[0].split(" ")[1] in form
+            assert setup_words(step.setup).split(",")[0].split(" ")[1] in form
         for card in sheet.cards:
             assert card.tuning in form
         for text in sheet.cautions:
@@ -297,12 +303,12 @@ def test_the_backup_has_a_card_too(sheet: RunSheet) -> None:
 
 
 def test_the_age_of_the_conditions_stands_on_the_sheet(
-    plan: DayPlan, result: Forecast, ends: Ends, setups: dict[str, BandSetup]
+    plan: DayPlan, result: Forecast, terminals: Terminals, setups: dict[str, BandSetup]
 ) -> None:
     from dataclasses import replace
 
     stored = replace(result, conditions=replace(result.conditions, issued=NOW - 5 * HOUR, source="a test"))
-    made = make_run_sheet(plan, [stored], ends.near.antenna, setups, NOW)
+    made = make_run_sheet(plan, [stored], terminals.near.antenna, setups, NOW)
     assert "5 hours old" in made.conditions
 
 
@@ -318,7 +324,9 @@ def test_markdown_is_a_table_that_nothing_breaks(sheet: RunSheet, plan: DayPlan)
     assert text.endswith("\n")
 
 
-def test_a_power_beyond_what_the_coil_bears_is_a_caution(ends: Ends) -> None:
-    told = cautions(ends.near.antenna, mode_by_name("FM"), 1500.0, [7.1])
+def test_a_power_beyond_what_the_coil_bears_is_a_caution(terminals: Terminals) -> None:
+    told = cautions(terminals.near.antenna, mode_by_name("FM"), 1500.0, [7.1])
     assert any("bears" in text for text in told)
-    assert not any("bears" in text for text in cautions(ends.near.antenna, mode_by_name("SSB"), 5.0, [7.1]))
+    assert not any(
+        "bears" in text for text in cautions(terminals.near.antenna, mode_by_name("SSB"), 5.0, [7.1])
+    )

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.near_far import near_and_far
 from propagation.advice.reasons import reasons
 from propagation.advice.windows import Windows, find_windows
@@ -37,19 +37,21 @@ def own() -> station.Station:
 
 
 @pytest.fixture(scope="module")
-def ends(own: station.Station) -> Ends:
-    return Ends(own_terminal(own), far_terminal(own.far_end))
+def terminals(own: station.Station) -> Terminals:
+    return Terminals(own_terminal(own), far_terminal(own.far_end))
 
 
 @pytest.fixture(scope="module")
-def days(own: station.Station, ends: Ends) -> dict[tuple[str, float, str], Forecast]:
+def days(own: station.Station, terminals: Terminals) -> dict[tuple[str, float, str], Forecast]:
     """The forecasts of all seasons towards three targets, every half hour."""
     found = {}
     for date, ssn in SEASONS:
         times = day_times(np.datetime64(date, "s"), 24.0, np.timedelta64(1800, "s"))
         state = conditions.typed_in(ssn=ssn, kp=2)
         for text in (NEIGHBOUR, MIDDLE, FAR):
-            found[date, ssn, text] = forecast(own, resolve(text), times, state, near=ends.near, far=ends.far)
+            found[date, ssn, text] = forecast(
+                own, resolve(text), times, state, near=terminals.near, far=terminals.far
+            )
     return found
 
 
@@ -101,7 +103,9 @@ def test_20_m_goes_far_at_dawn_and_dusk_rather_than_at_noon(days: Days, date: st
 
 
 @pytest.mark.parametrize(("date", "ssn"), SEASONS)
-def test_the_skip_zone_on_20_m_hides_the_neighbour(days: Days, ends: Ends, date: str, ssn: float) -> None:
+def test_the_skip_zone_on_20_m_hides_the_neighbour(
+    days: Days, terminals: Terminals, date: str, ssn: float
+) -> None:
     near, far = days[date, ssn, NEIGHBOUR], days[date, ssn, MIDDLE]
     hidden = np.mean(chance(near, "20m", (5, 19)))
     assert hidden < np.mean(chance(far, "20m", (5, 19))) - 0.2
@@ -109,15 +113,15 @@ def test_the_skip_zone_on_20_m_hides_the_neighbour(days: Days, ends: Ends, date:
         assert np.max(chance(near, "20m", (0, 24))) < 0.2
     index, time = near.band_index("20m"), near.time_index(near.times[0] + np.timedelta64(6 * 3600, "s"))
     if near.region_chance[time, index] < 0.1:
-        assert reasons(near, ends, index, time).causes[0].cause == "skip zone"
+        assert reasons(near, terminals, index, time).causes[0].cause == "skip zone"
 
 
 @pytest.mark.parametrize(("date", "ssn"), SEASONS)
 def test_far_ones_are_heard_over_the_neighbours_on_20_m(
-    days: Days, ends: Ends, date: str, ssn: float
+    days: Days, terminals: Terminals, date: str, ssn: float
 ) -> None:
     result = days[date, ssn, MIDDLE]
-    found = near_and_far(result, ends, result.band_index("20m"), 10)  # 05 UTC, early morning
+    found = near_and_far(result, terminals, result.band_index("20m"), 10)  # 05 UTC, early morning
     assert found.gap_km is not None
     assert found.gap_km[1] > 300.0
     assert found.cause is not None
@@ -125,11 +129,11 @@ def test_far_ones_are_heard_over_the_neighbours_on_20_m(
 
 
 @pytest.mark.parametrize(("date", "ssn"), SEASONS)
-def test_the_windows_of_the_demo_are_whole(days: Days, ends: Ends, date: str, ssn: float) -> None:
+def test_the_windows_of_the_demo_are_whole(days: Days, terminals: Terminals, date: str, ssn: float) -> None:
     """Every season gives a neighbour and a middle distance to advise on, with a reason at each edge."""
     for target in (NEIGHBOUR, MIDDLE):
         result = days[date, ssn, target]
-        found: Windows = find_windows(result, ends)
+        found: Windows = find_windows(result, terminals)
         assert found.windows
         assert found.windows[0].chance > 0.5
         for window in found.windows:
@@ -139,12 +143,12 @@ def test_the_windows_of_the_demo_are_whole(days: Days, ends: Ends, date: str, ss
         assert "160m" in {row.band for row in found.left_out}  # the short vertical does not tune there
 
 
-def test_sunset_lengthens_the_low_bands_and_shortens_the_high_ones(days: Days, ends: Ends) -> None:
+def test_sunset_lengthens_the_low_bands_and_shortens_the_high_ones(days: Days, terminals: Terminals) -> None:
     """The reasons name it so: what closes 15 m or 10 m at night is the MUF, what opens 40 m is absorption."""
     result = days["2026-03-20", 150.0, MIDDLE]
-    found = find_windows(result, ends).windows
+    found = find_windows(result, terminals).windows
     closes = [w.ended.cause for w in found if w.ended is not None and w.band in ("10m", "12m")]
     opens = [w.began.cause for w in found if w.began is not None and w.band in ("40m", "60m")]
     assert closes
-    assert set(closes) == {"layer limit"}
+    assert set(closes) == {"above the MUF"}
     assert "absorption" in opens

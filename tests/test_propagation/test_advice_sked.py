@@ -24,12 +24,9 @@ from propagation.advice.sked import (
     Party,
     Sked,
     common_bands,
-    events,
-    none_sentence,
     party_of_friend,
     party_of_station,
     sked,
-    slot_sentence,
 )
 from propagation.base.errors import InputError
 from propagation.base.units import TimeArray
@@ -42,6 +39,7 @@ from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
 from propagation.station.friends import Friend
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
+from propagation.wording.sked import events, local_clock, none_sentence, slot_sentence
 
 QUARTER = np.timedelta64(900, "s")
 START = np.datetime64("2026-03-27T10:07:00", "s")
@@ -138,7 +136,9 @@ def test_a_friends_own_hours_are_the_lists(own: station.Station) -> None:
     friend = Friend("Ana", "GF25", time_zone="America/Montevideo", awake="08:00-12:00,15:00-01:00")
     party = party_of_friend(friend)
     times = quarters("2026-03-27T00:00:00", 2)
-    np.testing.assert_array_equal(party.suits(times), friend.is_awake(times))
+    zone, awake = "America/Montevideo", ("08:00-12:00", "15:00-01:00")
+    either = np.any([plainly_awake(zone, times, *span.split("-")) for span in awake], axis=0)
+    np.testing.assert_array_equal(party.suits(times), either)
 
 
 def test_slots_suit_both_clocks_before_and_after_the_change(found: Sked) -> None:
@@ -151,8 +151,8 @@ def test_slots_suit_both_clocks_before_and_after_the_change(found: Sked) -> None
         far = [moment.astimezone(ZoneInfo("Europe/London")) for moment in (start, last)]
         assert all(17 <= moment.hour < 21 for moment in home)
         assert all(7 <= moment.hour < 23 for moment in far)
-        assert f"{home[0]:%H:%M}" in slot.home_clock
-        assert f"{far[0]:%H:%M}" in slot.far_clock
+        assert f"{home[0]:%H:%M}" in local_clock(found.home, slot.start)
+        assert f"{far[0]:%H:%M}" in local_clock(found.far, slot.start)
         days.add(start.date())
         shift = 2 if start < datetime(2026, 3, 29, 1, tzinfo=UTC) else 1
         assert home[0].utcoffset() - far[0].utcoffset() == timedelta(hours=shift)  # type: ignore[operator]
@@ -170,8 +170,8 @@ def test_the_date_line_gives_two_dates(own: station.Station, near: Terminal, the
         assert (there.date() - here.date()).days in (0, 1)
         assert here.utcoffset() == timedelta(hours=-10)
         assert there.utcoffset() == timedelta(hours=13)
-        assert f"{here.day} {here:%b}" in slot.home_clock
-        assert f"{there.day} {there:%b}" in slot.far_clock
+        assert f"{here.day} {here:%b}" in local_clock(found.home, slot.start)
+        assert f"{there.day} {there:%b}" in local_clock(found.far, slot.start)
     assert any(home.local(slot.start).date() != far.local(slot.start).date() for slot in found.slots)
 
 

@@ -8,26 +8,36 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from propagation.advice.cells import Cells, Ends, compute
+from propagation.advice.cells import Cells, Terminals, compute
 from propagation.advice.curve import chance_curve, mean_over
 from propagation.advice.windows import (
     ENOUGH,
     FLOOR,
     OF_PEAK,
     Windows,
+    best_hope,
     find_windows,
     left_out,
-    nothing_sentence,
+    narrower_hope,
     openings,
-    window_sentence,
 )
 from propagation.base.units import FloatArray, TimeArray
 from propagation.geo.places import resolve
-from propagation.signal.counterfactual import LOSSES, Counterfactual
+from propagation.signal.causes import LOSSES
+from propagation.signal.counterfactual import Counterfactual
 from propagation.signal.forecast import ROUTES, Forecast, day_times, forecast
 from propagation.space_weather import conditions
 from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal
+from propagation.wording.causes import clause
+from propagation.wording.windows import (
+    RULE,
+    edge_words,
+    left_out_words,
+    nothing_sentence,
+    reason,
+    window_sentence,
+)
 
 DAY = np.datetime64("2026-03-20T00:00:00", "s")
 MINUTE = np.timedelta64(60, "s")
@@ -50,25 +60,25 @@ def own() -> station.Station:
 
 
 @pytest.fixture(scope="module")
-def ends(own: station.Station) -> Ends:
-    return Ends(own_terminal(own), far_terminal(own.far_end))
+def terminals(own: station.Station) -> Terminals:
+    return Terminals(own_terminal(own), far_terminal(own.far_end))
 
 
-def look(own: station.Station, ends: Ends, target: str, ssn: float = 120.0) -> Forecast:
+def look(own: station.Station, terminals: Terminals, target: str, ssn: float = 120.0) -> Forecast:
     times = day_times(DAY)
     state = conditions.typed_in(ssn=ssn, kp=2)
     where = resolve(target, own.site.position)
-    return forecast(own, where, times, state, near=ends.near, far=ends.far)
+    return forecast(own, where, times, state, near=terminals.near, far=terminals.far)
 
 
 @pytest.fixture(scope="module")
-def day(own: station.Station, ends: Ends) -> Forecast:
-    return look(own, ends, "GF25")
+def day(own: station.Station, terminals: Terminals) -> Forecast:
+    return look(own, terminals, "GF25")
 
 
 @pytest.fixture(scope="module")
-def found(day: Forecast, ends: Ends) -> Windows:
-    return find_windows(day, ends, {"20m": "coil so"})
+def found(day: Forecast, terminals: Terminals) -> Windows:
+    return find_windows(day, terminals)
 
 
 # --- the curve and the rule ------------------------------------------------------------------------------
@@ -136,7 +146,7 @@ def test_a_flat_chance_is_one_window_and_a_faint_one_none() -> None:
 
 
 def test_windows_agree_with_a_dense_scan(
-    own: station.Station, ends: Ends, day: Forecast, found: Windows
+    own: station.Station, terminals: Terminals, day: Forecast, found: Windows
 ) -> None:
     """Every edge lies within 7.5 minutes of where a forecast for every 2.5 minutes crosses the level.
 
@@ -144,7 +154,9 @@ def test_windows_agree_with_a_dense_scan(
     """
     bands = [day.bands[day.band_index(name)] for name in dict.fromkeys(w.band for w in found.windows)]
     times = DAY + np.arange(577) * 150 * np.timedelta64(1, "s")
-    fine = forecast(own, day.target, times, day.conditions, near=ends.near, far=ends.far, bands=bands)
+    fine = forecast(
+        own, day.target, times, day.conditions, near=terminals.near, far=terminals.far, bands=bands
+    )
     slack = 450 * np.timedelta64(1, "s")
     assert len(found.windows) >= 4
     for window in found.windows:
@@ -172,14 +184,13 @@ def test_times_are_told_to_five_minutes_and_in_order(found: Windows) -> None:
         assert window.start <= window.peak_time <= window.end
         assert window.mean <= window.best_hour + 1e-9
         assert window.best_hour <= window.chance + 1e-9
-        assert window.days_in_ten == round(10 * window.chance)
 
 
 def test_the_rule_of_ranking_is_kept(found: Windows) -> None:
     assert [window.rank for window in found.windows] == list(range(1, len(found.windows) + 1))
     for one, other in pairwise(found.windows):
         assert one.best_hour >= other.best_hour - 0.03  # alike within the width of a step of the rule
-    assert "best hour" in found.rule
+    assert "best hour" in RULE
 
 
 def test_windows_of_one_band_and_route_do_not_meet(found: Windows) -> None:
@@ -197,78 +208,75 @@ def test_every_band_is_accounted_for(day: Forecast, found: Windows) -> None:
     assert all(closed.chance < FLOOR + 0.01 for closed in found.closed)
 
 
-def test_setups_travel_with_their_band(found: Windows) -> None:
-    for window in found.windows:
-        assert window.setup == ("coil so" if window.band == "20m" else "")
-
-
-def test_bands_that_licence_or_antenna_rule_out_are_told(ends: Ends) -> None:
+def test_bands_that_licence_or_antenna_rule_out_are_told(terminals: Terminals) -> None:
     only = station.loads(HERE + '[limits]\nbands = ["20m", "40m"]\n')
-    result = look(only, ends, "GF25")
+    result = look(only, terminals, "GF25")
     rows = left_out(result)
     assert {row.band for row in rows} == {band.name for band in result.bands} - {"20m", "40m"}
-    assert all("licence" in row.reason for row in rows if row.cause == "licence")
-    windows = find_windows(result, ends, explained=False)
+    assert all("licence" in left_out_words(row) for row in rows if row.cause == "licence")
+    windows = find_windows(result, terminals, explained=False)
     assert {window.band for window in windows.windows} <= {"20m", "40m"}
 
 
-def test_nothing_to_advise_says_the_best_there_is(own: station.Station, ends: Ends) -> None:
+def test_nothing_to_advise_says_the_best_there_is(own: station.Station, terminals: Terminals) -> None:
     times = day_times(DAY, 24.0, np.timedelta64(3600, "s"))
     state = conditions.typed_in(ssn=10, kp=2)
     result = forecast(
-        own, resolve("JO22"), times, state, mode="FM", power_w=1.0, near=ends.near, far=ends.far
+        own, resolve("JO22"), times, state, mode="FM", power_w=1.0, near=terminals.near, far=terminals.far
     )
-    windows = find_windows(result, ends)
+    windows = find_windows(result, terminals)
     assert windows.windows == ()
-    assert "; with Morse" in nothing_sentence(result, windows, ends) or "and with Morse" in nothing_sentence(
-        result, windows, ends
-    )
-    text = nothing_sentence(result, windows)
+    hope = best_hope(result)
+    assert "; with Morse" in nothing_sentence(result, hope, narrower_hope(result, terminals))
+    text = nothing_sentence(result, hope)
     best = max(windows.closed, key=lambda closed: closed.chance)
     assert best.band.removesuffix("m") in text
-    assert best.limit in text
+    assert clause(best.limit) in text
 
 
 # --- reasons ---------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(("target", "ssn"), [("GF25", 120.0), ("KI88", 60.0), ("KG43", 30.0)])
-def test_no_reason_contradicts_the_numbers(own: station.Station, ends: Ends, target: str, ssn: float) -> None:
+def test_no_reason_contradicts_the_numbers(
+    own: station.Station, terminals: Terminals, target: str, ssn: float
+) -> None:
     """What a sentence says to rise or fall does so, as computed again here, on the side it says."""
-    result = look(own, ends, target, ssn=ssn)
-    windows = find_windows(result, ends).windows
+    result = look(own, terminals, target, ssn=ssn)
+    windows = find_windows(result, terminals).windows
     assert windows
     told = 0
     for window in windows:
         band, route = result.band_index(window.band), ROUTES.index(window.route)
-        for reason, edge, sign in ((window.began, window.start, 1), (window.ended, window.end, -1)):
-            if reason is None:
+        for why, edge, sign in ((window.began, window.start, 1), (window.ended, window.end, -1)):
+            if why is None:
                 continue
             told += 1
+            text = edge_words(why)
             outside = edge - sign * 45 * MINUTE
             inside = edge + sign * min(45 * MINUTE, abs(window.peak_time - edge))
             cells = Cells(np.array([0]), np.array([route]), np.array([band]), np.array([[outside, inside]]))
-            margin = compute(result, ends, cells).margin_db[0]
-            if reason.cause in LOSSES:
+            margin = compute(result, terminals, cells).margin_db[0]
+            if why.cause in LOSSES:
                 spared = compute(
-                    result, ends, cells, counterfactual=Counterfactual({reason.cause: np.array([True])})
+                    result, terminals, cells, counterfactual=Counterfactual({why.cause: np.array([True])})
                 )
                 cost = spared.margin_db[0] - margin
-                assert cost[0] > cost[1], (window.band, reason.text)
-                np.testing.assert_allclose(cost[0] - cost[1], reason.change_db, atol=0.7)  # edge to 5 min
-            numbers = re.search(r"MUF (rises|falls) from ([\d.]+) to ([\d.]+)", reason.text)
+                assert cost[0] > cost[1], (window.band, text)
+                np.testing.assert_allclose(cost[0] - cost[1], why.change_db, atol=0.7)  # edge to 5 min
+            numbers = re.search(r"MUF (rises|falls) from ([\d.]+) to ([\d.]+)", text)
             if numbers:
                 first, last = float(numbers[2]), float(numbers[3])
                 assert (last > first) == (numbers[1] == "rises") == (sign > 0)
                 assert {round(first, 1), round(last, 1)} == {
-                    round(reason.muf_outside_mhz, 1), round(reason.muf_inside_mhz, 1)
+                    round(why.muf_outside_mhz, 1), round(why.muf_inside_mhz, 1)
                 }  # fmt: skip
-            if "absorption" in reason.text:
-                assert ("falls" in reason.text) == (sign > 0)
-                if reason.event is not None:
-                    assert reason.event.kind == ("sunset" if sign > 0 else "sunrise")
-            if reason.event is not None and "MUF" in reason.text:
-                assert reason.event.kind == ("sunrise" if sign > 0 else "sunset")
+            if "absorption" in text:
+                assert ("falls" in text) == (sign > 0)
+                if why.event is not None:
+                    assert why.event.kind == ("sunset" if sign > 0 else "sunrise")
+            if why.event is not None and "MUF" in text:
+                assert why.event.kind == ("sunrise" if sign > 0 else "sunset")
     assert told >= 2
 
 
@@ -280,14 +288,14 @@ def test_the_sun_named_in_a_reason_stands_at_the_horizon(day: Forecast, found: W
     seen = 0
     for window in found.windows:
         route = great_circle.route(day.station.site.position, goal, long=window.route == "long")
-        for reason in (window.began, window.ended):
-            if reason is None or reason.event is None:
+        for why in (window.began, window.ended):
+            if why is None or why.event is None:
                 continue
             seen += 1
-            lat, lon = route.at_km(np.array(reason.event.along_km))
+            lat, lon = route.at_km(np.array(why.event.along_km))
             minute = np.array([-5, 5]) * MINUTE
-            before, after = sun.zenith_deg(lat, lon, reason.event.time + minute)
-            assert (after < before) == (reason.event.kind == "sunrise")
+            before, after = sun.zenith_deg(lat, lon, why.event.time + minute)
+            assert (after < before) == (why.event.kind == "sunrise")
             np.testing.assert_allclose(
                 (before + after) / 2.0, 90.833, atol=0.2
             )  # deg, under a minute of time
@@ -298,6 +306,6 @@ def test_sentences_hold_the_windows_own_numbers(found: Windows) -> None:
     for window in found.windows:
         text = window_sentence(window)
         assert str(window.start)[11:16] in text
-        assert window.way in text
-        assert window.reason.startswith("Opens as" if window.began else "Open when")
-        assert ("closes as" in window.reason) == (window.ended is not None)
+        assert window.mode in text
+        assert reason(window).startswith("Opens as" if window.began else "Open when")
+        assert ("closes as" in reason(window)) == (window.ended is not None)

@@ -52,7 +52,7 @@ def run_forecast() -> forecast.Forecast:
 
 
 def run_cells() -> None:
-    cells.compute(run_forecast(), cells.Ends(END, END), cells.one_cell(0, 0, 3, [NOON]))
+    cells.compute(run_forecast(), cells.Terminals(END, END), cells.one_cell(0, 0, 3, [NOON]))
 
 
 def run_log() -> None:

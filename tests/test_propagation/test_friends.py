@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from propagation.advice.sked import party_of_friend
 from propagation.base.errors import InputError
 from propagation.station import friends
 from propagation.station.friends import Friend
@@ -122,20 +123,20 @@ def test_a_friend_is_a_target_and_a_completion_before_places() -> None:
 
 def test_waking_hours_follow_daylight_saving() -> None:
     # New York 2026: clocks go forward on 8 March (US rule: second Sunday of March); UTC-5, then UTC-4
-    owl = Friend(name="x", place="New York", awake="07:00-23:00")
+    owl = party_of_friend(Friend(name="x", place="New York", awake="07:00-23:00"))
     before = np.array(["2026-03-07T11:59", "2026-03-07T12:00", "2026-03-07T03:59", "2026-03-07T04:00"])
-    np.testing.assert_array_equal(owl.is_awake(before.astype("datetime64[s]")), [False, True, True, False])
+    np.testing.assert_array_equal(owl.suits(before.astype("datetime64[s]")), [False, True, True, False])
     after = np.array([["2026-03-09T10:59", "2026-03-09T11:00"], ["2026-03-09T02:59", "2026-03-09T03:00"]])
-    np.testing.assert_array_equal(owl.is_awake(after.astype("datetime64[s]")), [[False, True], [True, False]])
-    assert owl.is_awake(np.datetime64("2026-03-09T12:00")).shape == ()
+    np.testing.assert_array_equal(owl.suits(after.astype("datetime64[s]")), [[False, True], [True, False]])
+    assert owl.suits(np.datetime64("2026-03-09T12:00")).shape == ()
 
 
 def test_waking_hours_over_midnight_and_odd_zones() -> None:
-    late = Friend(name="x", place="Kathmandu", awake="20:00-02:00")  # UTC+5:45
+    late = party_of_friend(Friend(name="x", place="Kathmandu", awake="20:00-02:00"))  # UTC+5:45
     times = np.array(["2026-06-01T14:14", "2026-06-01T14:15", "2026-06-01T20:14", "2026-06-01T20:15"])
-    np.testing.assert_array_equal(late.is_awake(times.astype("datetime64[s]")), [False, True, True, False])
-    whole = Friend(name="x", place="KG30", awake="always")
-    assert np.all(whole.is_awake(np.arange("2026-01-01", "2026-01-02", dtype="datetime64[m]")))
+    np.testing.assert_array_equal(late.suits(times.astype("datetime64[s]")), [False, True, True, False])
+    whole = party_of_friend(Friend(name="x", place="KG30", awake="always"))
+    assert np.all(whole.suits(np.arange("2026-01-01", "2026-01-02", dtype="datetime64[m]")))
 
 
 def test_a_slip_in_a_friends_name_is_told_like_one_in_a_towns() -> None:

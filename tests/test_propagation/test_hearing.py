@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from propagation.advice.sky_effects import sentences, sky_effects
+from propagation.advice.sky_effects import sky_effects
 from propagation.geo import places
 from propagation.signal.forecast import forecast
 from propagation.signal.hearing import beacon_report, chance_of_hearing, station_report
@@ -19,6 +19,7 @@ from propagation.space_weather.heard import GRID_R12, believe
 from propagation.spectrum import beacons
 from propagation.station import station
 from propagation.station.terminals import far_terminal
+from propagation.wording.sky import sky_sentences
 
 ROOT = Path(__file__).resolve().parents[2]
 TIME = np.datetime64("2026-03-20T20:00", "s")
@@ -71,7 +72,7 @@ def test_quiet_sky(demo: station.Station) -> None:
     assert effects.storm_factor == 1.0
     assert effects.flare_mhz == 0.0
     assert effects.polar_cap_db == 0.0
-    said = " ".join(sentences(effects))
+    said = " ".join(sky_sentences(effects))
     assert "No ionospheric storm" in said
     assert "flare" not in said
 
@@ -83,18 +84,18 @@ def test_disturbed_sky(demo: station.Station) -> None:
     assert 20.0 < effects.flare_mhz <= 25.0  # the sun stands high at the equinox
     assert effects.oval_edge_deg == pytest.approx(53.0)
     assert effects.muf_change > 0.05  # 200 sfu against the planning value of a falling cycle
-    said = " ".join(sentences(effects))
+    said = " ".join(sky_sentences(effects))
     for word in ("class X1.0", "protons", "oval", "above the planning value"):
         assert word in said
     dark = sky_effects(state, demo.site.position, np.datetime64("2026-03-20T22:00", "s"))
     assert dark.flare_mhz == 0.0
-    assert "in the dark" in " ".join(sentences(dark))
+    assert "in the dark" in " ".join(sky_sentences(dark))
 
 
 def test_muf_change_is_that_of_the_maps(demo: station.Station) -> None:
     same = sky_effects(built_in(basis="sunspots"), demo.site.position, NOON)
     assert same.muf_change == 0.0
-    assert "as good as" in sentences(same)[0]
+    assert "as good as" in sky_sentences(same)[0]
 
 
 @pytest.fixture(scope="module")

@@ -36,6 +36,7 @@ from propagation.space_weather.disturbed import disturber_of
 from propagation.spectrum import modes
 from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal
+from propagation.wording.learnt import remarks
 
 ROOT = Path(__file__).resolve().parents[2]
 BANDS = ("40m", "20m", "15m")
@@ -433,7 +434,7 @@ def test_the_offset_moves_both_directions_by_itself_and_nothing_else() -> None:
     times = forecast.day_times(np.datetime64("2024-04-02T06:00"), 10.0, np.timedelta64(3600, "s"))
     state = conditions.built_in(times)
     bare = forecast.forecast(demo(), target, times, state)
-    with_it = forecast.forecast(demo(), target, times, state, near=learnt.own_end(demo(), KEPT))
+    with_it = forecast.forecast(demo(), target, times, state, near=learnt.taught_terminal(demo(), KEPT))
     for name in ("snr_out_db", "snr_back_db"):
         moved = getattr(with_it, name) - getattr(bare, name)
         for band in ("40m", "20m", "17m"):
@@ -443,9 +444,11 @@ def test_the_offset_moves_both_directions_by_itself_and_nothing_else() -> None:
             )  # median of a mixture
         np.testing.assert_array_equal(moved[..., bare.band_index("2m")], 0.0)
     for kept in (replace(KEPT, on=False), replace(KEPT, setup="another"), None):
-        end = learnt.own_end(demo(), kept)
+        end = learnt.taught_terminal(demo(), kept)
         assert end.offset_db is None
-    assert learnt.own_end(demo(), replace(KEPT, setup=learnt.setup_mark(demo()))).offset_db is not None
+    assert (
+        learnt.taught_terminal(demo(), replace(KEPT, setup=learnt.setup_mark(demo()))).offset_db is not None
+    )
 
 
 def test_another_antenna_is_another_setup_and_another_place_is_not() -> None:
@@ -457,7 +460,7 @@ def test_another_antenna_is_another_setup_and_another_place_is_not() -> None:
 
 
 def test_remarks_speak_of_what_is_sure_only() -> None:
-    words = learnt.remarks(KEPT, demo())
+    words = remarks(KEPT, demo())
     assert len(words) == 2
     assert "6 dB worse on 40 m" in words[0]
     assert "radials" in words[0]
@@ -465,4 +468,4 @@ def test_remarks_speak_of_what_is_sure_only() -> None:
     unsure = replace(
         KEPT, bands=(learnt.LearntBand("40m", -6.0, 5.0, 2), learnt.LearntBand("20m", 1.0, 0.4, 60))
     )
-    assert learnt.remarks(unsure, demo()) == []
+    assert remarks(unsure, demo()) == []

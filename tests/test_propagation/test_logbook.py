@@ -242,7 +242,7 @@ def test_the_demo_log_is_whole_invented_and_read_without_a_problem() -> None:
 
 
 def test_stretches_in_vain_are_read_from_the_demo_and_over_midnight() -> None:
-    stretches = files.load(LOGS.parent / "demo" / "ridge_day.adi").tried
+    stretches = files.load(LOGS.parent / "demo" / "ridge_day.adi").unanswered_calls
     assert [stretch.band for stretch in stretches] == ["10m", "40m", "12m"]
     assert str(stretches[0].start) == "2025-09-20T08:40:00"
     assert str(stretches[2].end) == "2025-09-20T13:00:00"
@@ -254,7 +254,7 @@ def test_stretches_in_vain_are_read_from_the_demo_and_over_midnight() -> None:
     whole = files.read(
         adif.write([{**record, unanswered.FIELD: "40m 23:30-00:05; 11m 0000-0005", "BAND": "20m"}])
     )
-    assert whole.tried == stretches  # a file as read has them, and what was not understood
+    assert whole.unanswered_calls == stretches  # a file as read has them, and what was not understood
     assert [problem.reason[:18] for problem in whole.problems if "11m" in problem.reason] == [
         unanswered.FIELD
     ]

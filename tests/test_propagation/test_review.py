@@ -12,16 +12,19 @@ import pytest
 
 from propagation.base.errors import InputError
 from propagation.geo import places
-from propagation.logbook import adif, files, story
+from propagation.logbook import adif, files
 from propagation.logbook.day_conditions import Measured, day_conditions
 from propagation.logbook.entries import of_contacts
 from propagation.logbook.expected import expect
 from propagation.logbook.learnt import Learnt, LearntBand
 from propagation.logbook.outing import bands_used, silent_stretches, span_on, spans_of
 from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE, VERDICTS, Review, review
-from propagation.logbook.unanswered import Tried
+from propagation.logbook.unanswered import UnansweredCalls
 from propagation.space_weather import conditions
 from propagation.station import station
+from propagation.wording import review as story
+from propagation.wording.conditions import day_sentence
+from propagation.wording.learnt import learnt_words
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO_LOG = ROOT / "fixtures" / "demo" / "ridge_day.adi"
@@ -75,7 +78,8 @@ def test_the_demo_log_tells_its_story() -> None:
     for one in found.outing.silences if found.outing else ():
         if one.told:
             assert (
-                f"{one.band[:-1]} m, {str(one.start)[11:16]} to {str(one.end)[11:16]}, called in vain" in text
+                f"{one.band[:-1]} m, {str(one.start)[11:16]} to {str(one.end)[11:16]}, calls unanswered"
+                in text
             )
     assert "In hindsight" in text
     assert all(line[0].isupper() or line[0].isdigit() for line in words)
@@ -105,23 +109,25 @@ def test_what_the_demo_log_teaches_is_said_with_its_doubt() -> None:
         ),
         entries=60, used=52, days=1,
     )  # fmt: skip
-    assert story.learnt_words(learnt)[0] == (
+    assert learnt_words(learnt)[0] == (
         "By the log the station is worse than the model by 4 dB on 40 m (give or take 4), and better than "
         "the model by 6 dB on 15 m (give or take 2), and on 20 m as good as the model, as far as this can "
         "tell (to 4 dB)"
     )
-    assert "another outing would make it surer" in story.learnt_words(learnt)[1]
-    assert len(story.learnt_words(replace(learnt, days=2))) == 1
+    assert "another outing would make it surer" in learnt_words(learnt)[1]
+    assert len(learnt_words(replace(learnt, days=2))) == 1
     few = replace(learnt, bands=(LearntBand("40m", -1.0, 5.8, 1),), used=1)
-    assert "1 entry with a usable report are too few" not in story.learnt_words(few)[0]
-    assert "too few" in story.learnt_words(few)[0]
-    assert "teaches nothing" in story.learnt_words(Learnt())[0]
+    assert "1 entry with a usable report are too few" not in learnt_words(few)[0]
+    assert "too few" in learnt_words(few)[0]
+    assert "teaches nothing" in learnt_words(Learnt())[0]
 
 
-def test_the_plan_in_hindsight_says_where_it_was_tried_in_vain() -> None:
+def test_the_plan_in_hindsight_says_where_it_was_called_without_an_answer() -> None:
     found = demo_review()
     assert found.outing is not None
-    assert re.search(r"10 m from \S+ to \S+ \(where you called in vain at 08:40\)", story.summary(found)[-4])
+    assert re.search(
+        r"10 m from \S+ to \S+ \(where nobody answered your calls at 08:40\)", story.summary(found)[-4]
+    )
 
 
 def test_every_contact_has_its_verdict_and_they_are_counted() -> None:
@@ -149,7 +155,7 @@ def test_told_stretches_are_silences_with_causes_that_sum_below_one() -> None:
     found = demo_review()
     assert found.outing is not None
     told = [one for one in found.outing.silences if one.told]
-    stretches = files.load(DEMO_LOG).tried
+    stretches = files.load(DEMO_LOG).unanswered_calls
     assert [(one.band, one.start, one.end) for one in told] == [(t.band, t.start, t.end) for t in stretches]
     for one in found.outing.silences:
         assert one.causes
@@ -190,7 +196,7 @@ def test_unknown_conditions_are_said_plainly() -> None:
     day = np.array(["2027-10-05"], dtype="datetime64[D]")
     known = day_conditions(found.conditions, day, Measured(day, day))[0]
     assert known.known
-    assert "not known" not in known.words()
+    assert "not known" not in day_sentence(known)
 
 
 @pytest.mark.parametrize(
@@ -209,14 +215,14 @@ def test_a_great_storm_is_on_record() -> None:
     """11 May 2024: planetary K of 9 (the public record of the magnetic storm of 10 to 12 May 2024)."""
     day = day_conditions(conditions.built_in(), np.array(["2024-05-11"], dtype="datetime64[D]"))[0]
     assert day.kp_most >= 8.6
-    assert "K up to 9" in day.words()
+    assert "K up to 9" in day_sentence(day)
 
 
 def test_typed_in_conditions_are_called_so() -> None:
     state = conditions.typed_in(flux_sfu=150.0, kp=3.0)
     day = day_conditions(state, np.array(["2031-01-01"], dtype="datetime64[D]"), typed_kp=True)[0]
     assert day.known
-    assert day.words() == "On 2031-01-01: flux 150 sfu as typed in, K 3 as typed in."
+    assert day_sentence(day) == "On 2031-01-01: flux 150 sfu as typed in, K 3 as typed in."
 
 
 # -- where the other end was
@@ -299,7 +305,7 @@ def test_silent_stretches_between_contacts() -> None:
 
 
 def test_what_the_log_tells_comes_first() -> None:
-    told = [Tried("40m", at("10:55"), at("11:20"))]
+    told = [UnansweredCalls("40m", at("10:55"), at("11:20"))]
     found = silent_stretches(np.array([at("10:50"), at("12:00")]), ["20m", "20m"], told)
     assert found == [("40m", at("10:55"), at("11:20"), True), ("20m", at("11:20"), at("12:00"), False)]
     used = bands_used(np.array([at("10:50"), at("12:00")]), ["20m", "20m"], found)

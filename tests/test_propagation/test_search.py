@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.base.search import Span, crossings, sample_times, spans, spans_of_samples
+from propagation.base.search import crossings, sample_times, spans
 from propagation.base.units import FloatArray, TimeArray
 
 START = np.datetime64("2026-03-01T00:00:00", "s")
@@ -130,19 +130,3 @@ def test_spans_of_any_square_wave(minutes: list[int], tolerance: int) -> None:
     for span, opening in zip(found, turns[::2], strict=True):
         assert abs(span.start - opening) <= np.timedelta64(tolerance, "s")
         assert f(np.array([span.start, span.end])).all()
-
-
-def test_spans_of_samples() -> None:
-    times = START + np.arange(0, 6) * np.timedelta64(1, "h")
-    found = spans_of_samples(times, np.array([1.0, -1.0, -3.0, 1.0, 2.0, -2.0]))
-    assert found == [
-        Span(at(0), at(0.5), 1.0, at(0), False, True),
-        Span(at(2.75), at(4.5), 2.0, at(4), True, True),
-    ]
-    assert spans_of_samples(times, np.array([False, True, True, False, False, True])) == [
-        Span(at(0.5), at(2.5), 1.0, at(1), True, True),
-        Span(at(4.5), at(5), 1.0, at(5), True, False),
-    ]
-    (beside_nan,) = spans_of_samples(times[:3], np.array([np.nan, 1.0, np.nan]))
-    assert (beside_nan.start, beside_nan.end) == (at(1), at(1))
-    assert spans_of_samples(times[:0], np.array([])) == []

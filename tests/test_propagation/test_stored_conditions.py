@@ -15,7 +15,7 @@ from propagation.space_weather.conditions import QUIET_KP, Conditions, built_in
 from propagation.space_weather.hand_entry import COPY_NAME, HandEntry, add_entry, entries_of, forget_entries
 from propagation.space_weather.products import PRODUCTS
 from propagation.space_weather.solar_index import flux_from_r12
-from propagation.space_weather.stored_conditions import alarm_sentences, best, from_store
+from propagation.space_weather.stored_conditions import best, from_store
 
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "space_weather"
 NOW = np.datetime64("2031-02-27T09:30", "s")
@@ -195,8 +195,6 @@ def test_typed_flare_and_protons(tmp_path: Path) -> None:
     assert state.xray_at(NOW) == 1e-4
     assert 1e-6 < state.xray_at(t("2031-02-27T10:00")) < 1e-4
     assert state.protons_at(t("2031-02-27T20:00")) == 1000.0
-    assert len(alarm_sentences(state, NOW)) == 2
-    assert alarm_sentences(state, t("2031-03-03")) == []
 
 
 def test_entries_are_kept_in_order_and_forgotten(tmp_path: Path) -> None:

@@ -10,14 +10,15 @@ from typing import Any
 
 import numpy as np
 import synthetic
-from fake_desk import FakeDesk
+from fake_engine import FakeEngine
 from textual.pilot import Pilot
 
 from tui.app import BandwhenApp
+from tui.pages import PAGES
 from tui.settings import Settings
 
 GOLDEN = Path(__file__).parent / "golden"
-PLACES = ("day", "why", "reach", "bench", "sky", "plan", "sked", "station", "review")
+PLACES = tuple(page.place for page in PAGES)
 
 
 def rows_of(app: BandwhenApp) -> list[str]:
@@ -32,15 +33,16 @@ def text_of(app: BandwhenApp) -> str:
     return "\n".join(rows_of(app)) + "\n"
 
 
-def make_app(desk: Any = None, **settings: Any) -> BandwhenApp:
+def make_app(engine: Any = None, pages: Any = PAGES, **settings: Any) -> BandwhenApp:
     """An app on made-up results, with the clock held."""
     home = Path(os.environ["BANDWHEN_HOME"])
-    answers = desk or FakeDesk()
+    answers = engine or FakeEngine()
     return BandwhenApp(
         lambda: answers,
         chosen=Settings(**settings),
         now=lambda: synthetic.NOW,
         settings_file=home / "settings.toml",
+        pages=pages,
     )
 
 
@@ -49,20 +51,27 @@ async def settle(app: BandwhenApp, pilot: Pilot[None], rounds: int = 200) -> Non
     for _ in range(rounds):
         await pilot.pause()
         waiting = [worker for worker in app.workers if not worker.is_finished]
-        if not waiting and not app.shared.busy:
+        if not waiting and not app.jobs.busy:
             break
         await asyncio.sleep(0.01)
     await pilot.pause()
 
 
+async def go(app: BandwhenApp, pilot: Pilot[None], place: str) -> None:
+    """Go to a screen and let it settle."""
+    if place != "day":
+        await app.action_go(place)
+    await settle(app, pilot)
+
+
 def run(
     scenario: Callable[[BandwhenApp, Pilot[None]], Awaitable[None]],
     size: tuple[int, int] = (80, 24),
-    desk: Any = None,
+    engine: Any = None,
     **settings: Any,
 ) -> BandwhenApp:
     """Run a scenario on a settled app; returns the app as it was left."""
-    app = make_app(desk, **settings)
+    app = make_app(engine, **settings)
 
     async def body() -> None:
         async with app.run_test(size=size) as pilot:
@@ -85,4 +94,4 @@ def golden(name: str, text: str) -> None:
     assert text == file.read_text(encoding="utf-8")
 
 
-__all__ = ["PLACES", "golden", "make_app", "np", "rows_of", "run", "settle", "text_of"]
+__all__ = ["PLACES", "go", "golden", "make_app", "np", "rows_of", "run", "settle", "text_of"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from propagation.signal.causes import CODE
+from propagation.wording.quantities import band_title, clock, days
 from tui.views import (
     BenchBand,
     BenchView,
@@ -61,7 +62,7 @@ def windows(bands: tuple[str, ...], t: np.ndarray, chance: np.ndarray) -> tuple[
             found.append((float(chance[row, peak]), band, t[good[0]], t[peak], end))
     ranked = sorted(found, key=lambda one: -one[0])
     return tuple(
-        Window(n, b, start, peak, end, c, "short", 9.0)
+        Window(n, b, start, peak, end, c, "short", 9.0, says=f"{band_title(b)}, {clock(start)}, {days(c)}.")
         for n, (c, b, start, peak, end) in enumerate(ranked, 1)
     )
 
@@ -175,8 +176,9 @@ def why_view(band: str = "20m", when: np.datetime64 = NOW) -> WhyView:
                 ("17 m now", 0.71),
             ),
         ),
-        other_way="Stations nearer than 1,450 km lie inside the skip: the layer throws this frequency "
+        near_and_far="Stations nearer than 1,450 km lie inside the skip: the layer throws this frequency "
         "over their heads.",
+        says=("20 m to Uruguay at 12:00 UTC: 6 days in 10.", "Margin: +5.3 dB."),
     )
 
 
@@ -285,7 +287,7 @@ def sky_view() -> SkyView:
         "space weather service",
         "3 hours old",
         "The maps run on R12 = 68 (first version), from the flux of the last days.",
-        ("MUF 4 per cent above the planning value.", "No storm; the F2 layer stands as the median."),
+        ("MUF 4 % above the planning value.", "No storm; the F2 layer stands as the median."),
         tuple((DAY + np.timedelta64(k, "D"), 150.0 + k, 2.0 + (k % 3)) for k in range(5)),
         ("20 m heard from Europe at 11:50: index moved from 68 to 74.",),
         "Beacon on 14.100 MHz now: bearing 012, 14,100 km",
@@ -306,27 +308,31 @@ def plan_view() -> PlanView:
                 at(8),
                 at(9.67),
                 "20m",
-                "Europe",
                 0.82,
                 "coil 6.0 uH, two radials raised",
-                12.0,
-                "15 m opens",
-                "17m",
+                ("expect Europe; the short way by 2F2, take-off 12 deg", "leave because 15 m opens"),
+                "At 08:00 go to 20 m, 14.175 MHz; set coil 6.0 uH. Expect Europe.",
             ),
             PlanStep(
                 at(9.75),
                 at(12),
                 "15m",
-                "Uruguay",
                 0.71,
                 "coil 2.0 uH, two radials raised",
-                8.0,
-                "10 m opens",
-                "17m",
+                ("expect Uruguay; the short way by 3F2, take-off 8 deg", "leave because 10 m opens"),
+                "At 09:45 go to 15 m, 21.225 MHz; set coil 2.0 uH. Expect Uruguay.",
             ),
-            PlanStep(at(12.1), at(14), "10m", "anyone", 0.64, "no coil, two radials raised", 7.0, "", "12m"),
+            PlanStep(
+                at(12.1),
+                at(14),
+                "10m",
+                0.64,
+                "no coil, two radials raised",
+                ("expect anyone; the short way by 2F2, take-off 7 deg", "if it is dead: 12 m"),
+                "At 12:06 go to 10 m, 28.400 MHz; set no coil. Expect anyone.",
+            ),
         ),
-        "Switching is worth 34 per cent more than staying on 15 m.",
+        "Switching is worth 34 % more than staying on 15 m.",
         "anyone",
         "R12 68, K 2",
         ("Keep clear of overhead lines.",),
@@ -361,6 +367,7 @@ def sked_view() -> SkedView:
                 "17:00",
                 "12:00",
                 "20 m 14.225 at 15:30",
+                "Fri 17:00 here, Fri 12:00 there: 15 m, 21.225 MHz, 8 days in 10.",
             ),
             Slot(
                 DAY + np.timedelta64(17, "h"),
@@ -370,6 +377,7 @@ def sked_view() -> SkedView:
                 0.74,
                 "19:00",
                 "14:00",
+                says="Fri 19:00 here, Fri 14:00 there: 20 m, 14.225 MHz, 7 days in 10.",
             ),
         ),
     )

@@ -163,10 +163,22 @@ def test_the_same_in_words(bandwhen: Run, advice: Run, station: str) -> None:
     for form in (text.out, plain.out):
         assert start in form
         assert "sunspot number 120" in form
-        assert first["reason"].split(";")[0][:30] in form
-    assert f"1. {first['band']}" in text.out
+        assert first["reason"] in " ".join(form.split())  # whole, in every form
+    assert f"1. {first['band'].removesuffix('m')} m" in text.out
     assert all(len(line) <= 100 for line in text.out.splitlines())
     assert not set(plain.out) & set("▁▂▃▄▅▆▇█·─│")
+
+
+def test_a_window_is_one_sentence_in_every_form(bandwhen: Run, advice: Run, station: str) -> None:
+    """Text, plain text and the reason in JSON; the screen's is held by its own test."""
+    windows = advice(*FAR)["windows"]
+    flat = " ".join(bandwhen("advise", "--station", station, *FAR).out.split())
+    plain = bandwhen("advise", "--station", station, *FAR, "--plain").out.splitlines()
+    for window in windows[:12]:  # text tells so many
+        (line,) = [line for line in plain if line.startswith(f"{window['rank']}. ")]
+        assert line in flat
+        assert line.endswith(window["reason"])
+        assert window["start"][11:16] in line
 
 
 def test_a_friends_own_station_is_the_far_end(bandwhen: Run, advice: Run) -> None:

@@ -66,7 +66,7 @@ def test_the_forms_say_the_same(plan: Run) -> None:
     for form in forms:
         assert form.code == 0
         assert "2026-03-20" in form.out
-        assert "Sunspot number 120" in form.out
+        assert "sunspot number 120" in form.out
         flat = " ".join(form.out.split())
         assert found["gain"] in flat
         for step in found["steps"]:

@@ -9,8 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from propagation.signal.causes import CAUSES
-from tui import flow, glyphs, telling, words
+from propagation.advice.band_now import FAINT_HOPE, LIKELY, best_band, moves, window_at
+from propagation.signal.causes import CAUSES, LIMITS
+from propagation.wording import quantities as say
+from propagation.wording.causes import clause
+from tui import flow, glyphs, page_words, words
 from tui.canvas import Canvas
 from tui.glyphs import PATTERN_OF, SIGN_OF, one_cell, to_ascii
 from tui.theme import (
@@ -87,11 +90,9 @@ def test_every_sign_takes_one_cell_and_has_a_plain_stand_in() -> None:
 
 
 def test_every_cause_has_a_pattern_a_sign_and_words_of_its_own() -> None:
-    for cause in CAUSES:
+    for cause in LIMITS:
         assert cause in PATTERN_OF
-        assert cause in words.CAUSE_SHORT
-        assert cause in words.CAUSE_SENTENCE
-    used = [SIGN_OF[cause] for cause in CAUSES if cause != "open"]
+    used = [SIGN_OF[cause] for cause in LIMITS if cause != "open"]
     assert len(set(used)) == len(used)
     plain = [to_ascii(sign) for sign in used]
     assert len(set(plain)) == len(plain), "in plain signs two causes look alike"
@@ -208,18 +209,18 @@ def test_answer_words_follow_the_numbers() -> None:
     day = synthetic.day_view()
     for index in range(0, day.times.size, 7):
         found = words.answer(day, index)
-        best = words.best_band(day, index)
+        best = best_band(day, index)
         if best is None:
             assert found.band is None
             continue
         assert found.band == day.bands[best]
         chance = float(day.chance[best, index])
-        assert words.days_in_ten(chance) in found.lines[1]
-        assert ("only" in found.lines[1]) == (chance < words.WORTH_A_TRY)
-        for move in words.moves(day, index)[1:]:
+        assert say.days(chance) in found.lines[1]
+        assert ("only" in found.lines[1]) == (chance < LIKELY)
+        for move in moves(day, index)[1:]:
             at = day.index_of(move.when)
             if move.band is not None:
-                assert day.bands.index(move.band) == words.best_band(day, at)
+                assert day.bands.index(move.band) == best_band(day, at)
 
 
 def test_no_chance_says_what_stands_in_the_way() -> None:
@@ -230,7 +231,7 @@ def test_no_chance_says_what_stands_in_the_way() -> None:
     found = words.answer(closed, 10)
     assert found.band is None
     assert "Nothing to Uruguay" in found.lines[0]
-    assert any(words.CAUSE_SENTENCE[cause] in found.lines[2] for cause in CAUSES)
+    assert any(clause(cause) in found.lines[2] for cause in CAUSES)
     few = words.answer(replace(closed, region=True, target="anyone"), 10)
     assert "Under a tenth of the world's amateurs" in few.lines[0]
 
@@ -244,29 +245,24 @@ def test_windows_over_the_edge_say_only_what_is_known() -> None:
     start, end = day.times[0], day.times[-1]
     whole = replace(best, start=start, end=end, opens=False, closes=False)
     assert words.window_span(whole) == "open all day"
-    assert words.window_span(replace(whole, closes=True)) == f"open till {words.clock(end)}"
-    assert words.window_span(replace(whole, opens=True)) == f"open from {words.clock(start)}"
+    assert words.window_span(replace(whole, closes=True)) == f"open till {say.clock(end)}"
+    assert words.window_span(replace(whole, opens=True)) == f"open from {say.clock(start)}"
     alone = replace(day, windows=(whole,))
     last = day.times.size - 1
-    assert words.best_band(alone, last) == row, "what does not close holds at the last moment too"
+    assert best_band(alone, last) == row, "what does not close holds at the last moment too"
     assert words.answer(alone, 0).lines[0].startswith("all day")
     closing = replace(day, windows=(replace(whole, closes=True),))
-    assert words.window_at(closing, row, last) is None
-    between = words.best_band(closing, last)
-    assert between is None or closing.chance[between, last] >= words.FAINT_HOPE
+    assert window_at(closing, row, last) is None
+    between = best_band(closing, last)
+    assert between is None or closing.chance[between, last] >= FAINT_HOPE
 
 
 @given(st.floats(0, 1))
 def test_days_in_ten_are_near_the_share(share: float) -> None:
-    said = words.days_in_ten(share)
-    if "in ten" in said:
+    said = say.days(share)
+    if "in 10" in said and share >= 0.1:
         assert abs(int(said.split()[0]) / 10 - share) <= 0.0501
-    assert words.percent(share) in ("<1", *map(str, range(101)))
-
-
-def test_ledger_sentences_give_the_sum() -> None:
-    view = synthetic.why_view().ledger
-    assert words.signed_db(view.total_db) in telling.ledger_sentences(view)[-1]
+    assert say.percent_figure(share) in ("<1", *map(str, range(101)))
 
 
 def test_specks_leave_the_chart_and_land_stays() -> None:
@@ -289,4 +285,4 @@ def test_parts_of_the_path_in_words() -> None:
 
     view = synthetic.hop_view()
     dark = replace(view, sun_elevation_deg=np.full(121, -30.0), sea=np.ones(121, dtype=np.bool_))
-    assert telling.hop_sentences(dark)[1] == "None of the path in daylight, all of the path over sea."
+    assert page_words.hop_sentences(dark)[1] == "None of the path in daylight, all of the path over sea."

@@ -15,11 +15,14 @@ import numpy as np
 import pytest
 from screen_text import golden, settle, text_of
 
-from propagation.advice.cells import Ends
+from propagation.advice.band_now import FAINT_HOPE, best_band, moves, window_at
+from propagation.advice.cells import Terminals
 from propagation.advice.windows import find_windows
+from propagation.wording import quantities as say
+from propagation.wording.windows import window_sentence
 from tui import words
 from tui.app import BandwhenApp
-from tui.presenter import EngineDesk
+from tui.engine import Engine
 from tui.settings import Settings
 
 README = Path(__file__).resolve().parents[2] / "README.md"
@@ -38,7 +41,7 @@ def first_look(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, 
 
 def _look(home: Path) -> tuple[str, BandwhenApp]:
     app = BandwhenApp(
-        lambda: EngineDesk(now=lambda: NOW),
+        lambda: Engine(now=lambda: NOW),
         chosen=Settings(),
         now=lambda: NOW,
         settings_file=home / "settings.toml",
@@ -65,33 +68,43 @@ def test_the_readme_shows_the_screen_as_it_is(first_look: tuple[str, BandwhenApp
     assert found[2] == shown
 
 
+def test_the_screen_says_the_windows_as_the_advice_does(first_look: tuple[str, BandwhenApp]) -> None:
+    _, app = first_look
+    day, kept = app.shared.day, app.shared.day_result
+    assert day is not None
+    said = words.day_sentences(day, 0)
+    found = find_windows(kept.result, Terminals(kept.near, kept.far), explained=False)
+    for window in found.windows:
+        assert window_sentence(window, day.region) in said
+
+
 def test_the_screen_tells_the_windows_of_the_advice(first_look: tuple[str, BandwhenApp]) -> None:
     """Bands, beginnings, bests and ends are those that `find_windows` gives for the same forecast, and the
     moment until which the answer holds is after its window's end only where no other band is open then.
     """
     _, app = first_look
-    day, kept = app.shared.day, app.shared.day_result
-    assert day is not None
-    found = find_windows(kept.result, Ends(kept.near, kept.far), explained=False)
+    assert app.state.forecast is not None
+    _, day, kept = app.state.forecast
+    found = find_windows(kept.result, Terminals(kept.near, kept.far), explained=False)
     told = [(w.rank, w.band, w.start, w.peak, w.end, w.route) for w in day.windows]
     assert told == [(w.rank, w.band, w.start, w.peak_time, w.end, w.route) for w in found.windows]
     assert told
     for index in range(0, day.times.size, 5):
         when = day.times[index]
         holding = {w.band for w in found.windows if w.start <= when and (when < w.end or not w.closes)}
-        best = words.best_band(day, index)
+        best = best_band(day, index)
         if not holding:
-            assert best is None or day.chance[best, index] >= words.FAINT_HOPE
+            assert best is None or day.chance[best, index] >= FAINT_HOPE
             continue
         assert best is not None
         assert day.bands[best] in holding
-        window = words.window_at(day, best, index)
+        window = window_at(day, best, index)
         assert window is not None
         line = words.answer(day, index).lines[0]
         assert words.window_span(window) in line
-        assert words.clock(window.start) in line or not window.opens
-        assert words.clock(window.end) in line or not window.closes
-        following = words.moves(day, index)[1:]
+        assert say.clock(window.start) in line or not window.opens
+        assert say.clock(window.end) in line or not window.closes
+        following = moves(day, index)[1:]
         end = max(w.end for w in found.windows if w.band == day.bands[best] and w.start <= when)
         if following and following[0].when > end:  # one stays past the end only where nothing else is open
             after = day.times[np.searchsorted(day.times, end)]

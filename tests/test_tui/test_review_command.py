@@ -220,8 +220,9 @@ def test_json_holds_no_other_number_than_json_knows(bandwhen: Bandwhen) -> None:
 
 def test_the_bench_tells_what_the_log_says(bandwhen: Bandwhen, saved: Path) -> None:
     """Six decibels worse on 40 m: said by the command and on the screen, and not of another antenna."""
-    from tui.presenter import EngineDesk
-    from tui.state import Choice
+    from tui.choice import Choice
+    from tui.engine import Engine
+    from tui.screens.bench import bench_question
 
     own = station.load(saved)
     kept = learnt.Learnt(
@@ -232,6 +233,7 @@ def test_the_bench_tells_what_the_log_says(bandwhen: Bandwhen, saved: Path) -> N
     said = "Your log says 6 dB worse on 40 m than the model (give or take 2): look at the radials"
     assert said in bandwhen("antenna", "--frequency", "7.1").out
     assert bandwhen("antenna", "--frequency", "7.1", "--json").json["from_the_log"][0].startswith(said)
-    assert EngineDesk().bench(choice, lambda: False).cautions[0].startswith(said)
+    bench = Engine().answer(bench_question(choice), lambda: False)
+    assert bench.cautions[0].startswith(said)
     learnt.save(learnt.Learnt(bands=kept.bands, setup="another"), experience.learnt_file())
     assert said not in bandwhen("antenna", "--frequency", "7.1").out

@@ -5,7 +5,7 @@ work.
 from __future__ import annotations
 
 import asyncio
-import time
+import threading
 from collections.abc import Awaitable, Callable
 from dataclasses import replace
 from pathlib import Path
@@ -13,18 +13,18 @@ from typing import Any
 
 import numpy as np
 import pytest
+from fake_engine import PATIENCE_S, FakeEngine
 from rich.cells import cell_len
-from screen_text import make_app, rows_of, settle, text_of
+from screen_text import golden, make_app, rows_of, settle, text_of
 from textual.pilot import Pilot
 
 from propagation.base.errors import InputError
 from propagation.logbook.learnt import Learnt, LearntBand
-from tui import experience
+from tui import experience, jobs
 from tui.app import BandwhenApp
-from tui.jobs import Cancelled
 from tui.presenting import review as presenting
 from tui.review_view import ContactRow, ReviewView
-from tui.screens.review import ReviewPage
+from tui.screens.review import INVITATION, OF_THE_DEMO, ReviewPage, ReviewQuestion
 from tui.views import Stay
 from tui.widgets.outing import SIGN_OF
 
@@ -57,12 +57,12 @@ def made_up() -> ReviewView:
         silent=(Stay("20m", at("09:25"), at("10:30")),), plan=(Stay("17m", at("09:00"), at("12:00")),),
         contacts=tuple(rows), sentences=("4 contacts on 20 m and 15 m.", "Against the odds: G4[/]TEST."),
         taught=("Your log says 6 dB worse on 40 m than the model (give or take 2): look at the radials.",),
-        kept="",
+        learnt_words="",
         learnt=Learnt(bands=(LearntBand("20m", -3.0, 1.5, 4),), entries=4, used=4, days=1),
     )  # fmt: skip
 
 
-def reviewer(path: str, station: str, now: np.datetime64, cancelled: Cancelled) -> ReviewView:
+def reviewer(question: ReviewQuestion) -> ReviewView:
     return made_up()
 
 
@@ -71,64 +71,46 @@ def on_page(
     size: tuple[int, int] = (80, 24),
     review: Any = reviewer,
 ) -> None:
-    """Run a scenario on the page, pushed on a settled app."""
-    app = make_app()
+    """Run a scenario on the page of a settled app."""
+    app = make_app(FakeEngine(made_up={ReviewQuestion: review}))
 
     async def body() -> None:
         async with app.run_test(size=size) as pilot:
             await settle(app, pilot)
-            page = ReviewPage(review)
-            await app.push_screen(page)
+            await pilot.press("9")
             await settle(app, pilot)
-            await scenario(app, pilot, page)
+            assert isinstance(app.page, ReviewPage)
+            await scenario(app, pilot, app.page)
 
     asyncio.run(body())
 
 
 async def opened(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
     page.open_log("log.adi")
-    for _ in range(200):
-        await settle(app, pilot)
-        if not page._waiting:
-            break
-        await asyncio.sleep(0.01)
     await settle(app, pilot)
 
 
 def test_before_a_log_is_opened_the_page_says_what_it_is_for() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
-        assert "press o and open its log" in text_of(app)
-        assert page.sentences(app.shared) == [*page.sentences(app.shared)]
+        assert page.sentences(app.state) == [*INVITATION, OF_THE_DEMO]
         await pilot.press("down", "l", "tab")  # nothing to choose, nothing to keep: no harm
+        assert page.view is None
+        assert page.row == 0
 
     on_page(scenario)
 
 
-@pytest.mark.parametrize("size", [(80, 24), (132, 43)])
-def test_the_outing_is_drawn(size: tuple[int, int]) -> None:
+def test_the_outing_is_as_on_file() -> None:
+    """Lanes with the own track, contacts, lesson; names with brackets stay what they are."""
+
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
         await opened(app, pilot, page)
-        shown = text_of(app)
-        assert "my [/] log.adi, Sat 14 Mar 2026" in shown
-        assert "├17 m" in shown
-        assert "full: 5 % of all amateurs   ● expected   ○ fair" in shown
-        track = rows_of(app)[[row.strip().startswith("20 m") for row in rows_of(app)].index(True) + 1]
-        assert "●" in track
-        assert "○" in track
-        assert "┈" in track
-        if page.compact:
-            await pilot.press("tab")
-        shown = text_of(app)
-        assert "G4[/]TEST" in shown
-        assert "[/] frost [b]" in shown
-        assert "against the odds" in shown
+        golden("review_outing_132x43", text_of(app))
+        assert "[/] frost [b]" in text_of(app)
         await pilot.press("down", "down")
-        assert "[/] frost [b]" not in text_of(app)
-        if page.compact:
-            await pilot.press("tab")
-        assert "6 dB worse on 40 m" in text_of(app)
+        assert "[/] frost [b]" not in text_of(app), "the comment is of the contact chosen"
 
-    on_page(scenario, size)
+    on_page(scenario, (132, 43))
 
 
 @pytest.mark.parametrize("size", [(40, 10), (80, 24), (100, 30), (132, 43), (240, 70)])
@@ -152,7 +134,7 @@ def test_signs_tell_the_verdicts_without_colour() -> None:
 
 
 def test_a_fault_is_one_sentence_and_the_page_goes_on() -> None:
-    def broken(path: str, station: str, now: np.datetime64, cancelled: Cancelled) -> ReviewView:
+    def broken(question: ReviewQuestion) -> ReviewView:
         raise InputError("There is no file 'log [/].adi'.")
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
@@ -164,16 +146,21 @@ def test_a_fault_is_one_sentence_and_the_page_goes_on() -> None:
 
 
 def test_a_later_log_overtakes_an_earlier_one() -> None:
-    def slow(path: str, station: str, now: np.datetime64, cancelled: Cancelled) -> ReviewView:
-        if path == "first":
-            time.sleep(0.4)
-        return replace(made_up(), title=path)
+    first_may_end = threading.Event()
+
+    def slow(question: ReviewQuestion) -> ReviewView:
+        if question.path == "first":
+            assert first_may_end.wait(PATIENCE_S)
+        return replace(made_up(), title=question.path)
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
         page.open_log("first")
         await pilot.pause()
         page.open_log("second")
-        await asyncio.sleep(0.7)
+        await settle(app, pilot)
+        first_may_end.set()
+        while jobs.under_way():
+            await pilot.pause(0.01)
         await settle(app, pilot)
         assert page.view is not None
         assert page.view.title == "second"
@@ -193,7 +180,7 @@ def test_the_lesson_is_kept_used_and_forgotten_by_keys() -> None:
             await pilot.press(key)
             await settle(app, pilot)
             assert file.exists() == there
-            assert told in page.kept
+            assert told in page.learnt_words
         assert "forgotten" in text_of(app)
 
     on_page(scenario)
@@ -224,7 +211,7 @@ def test_the_engine_s_review_of_the_demo_log_reaches_the_page() -> None:
     assert len(view.contacts) >= 10
     assert view.share.shape == (len(view.bands), view.times.size)
     assert {row.verdict for row in view.contacts} <= set(SIGN_OF)
-    assert view.kept == ""
+    assert view.learnt_words == ""
     assert view.sentences[0].startswith(str(len(view.contacts)))
     empty = Path(presenting.demo_log()).parent.parent / "logs" / "only_header.adi"
     with pytest.raises(InputError, match="no contact"):
@@ -235,8 +222,8 @@ def test_the_screens_forecast_uses_what_was_learnt() -> None:
     """The end the screens compute with carries the offset, and loses it with the switch."""
     from propagation.logbook import learnt
     from tui import paths
+    from tui.choice import Choice
     from tui.presenting.sites import Sites
-    from tui.state import Choice
 
     choice = Choice("", "Uruguay", np.datetime64("2026-03-14T00:00", "s"), "CW", 50.0)
     sites = Sites()

@@ -4,39 +4,39 @@ its work.
 
 from __future__ import annotations
 
-import asyncio
 import re
+from functools import partial
 
 import pytest
 import synthetic
-from fake_desk import FakeDesk
+from fake_engine import FakeEngine
 from rich.cells import cell_len
-from screen_text import PLACES, golden, make_app, rows_of, run, settle, text_of
+from screen_text import PLACES, go, golden, make_app, rows_of, run, settle, text_of
 from textual.binding import Binding
 from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.widgets import Input
 
+from tui import choosing, paths
 from tui.app import BandwhenApp
+from tui.forms import conditions, hours_on_air, readings
+from tui.forms.conditions import TypeIn
+from tui.forms.lists import SaveStation
 from tui.screens.form import Form
 from tui.screens.overlays import Ask, HelpSheet, Pick, WordsSheet
 from tui.screens.page import Page
+from tui.screens.plan import PlanQuestion
+from tui.screens.why import WhyQuestion
 from tui.widgets.drawn import Drawn
 
+LAID_OUT_ANEW = ("day", "why", "reach", "bench", "sky", "plan")  # where there is more room
 SIZES = ((80, 24), (100, 30), (132, 43), (240, 70))
-
-
-async def go(app: BandwhenApp, pilot: Pilot[None], place: str) -> None:
-    """Go to a screen and let it settle."""
-    if place != "day":
-        await app.action_go(place)
-    await settle(app, pilot)
 
 
 @pytest.mark.parametrize("size", [(80, 24), (132, 43)])
 def test_screens_are_as_on_file(size: tuple[int, int]) -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        for place in PLACES:
+        for place in PLACES if size == (80, 24) else LAID_OUT_ANEW:
             await go(app, pilot, place)
             golden(f"{place}_{size[0]}x{size[1]}", text_of(app))
             page = app.page
@@ -87,16 +87,18 @@ def test_no_widget_sticks_out() -> None:
 def test_sheets_fit_and_come_back_after_shrinking() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         openers = (
-            "action_words",
-            "action_help",
-            "action_target",
-            "action_mode",
-            "action_look",
-            "action_new_station",
-            "action_heard",
+            app.action_words,
+            app.action_help,
+            app.action_target,
+            app.action_mode,
+            app.action_look,
+            app.action_new_station,
+            partial(conditions.heard, app),
+            partial(hours_on_air.ask, app),
+            partial(readings.analyser, app),
         )
         for opener in openers:
-            getattr(app, opener)()
+            opener()
             await settle(app, pilot)
             assert not isinstance(app.screen, Page), opener
             for size in ((80, 24), (40, 10), (132, 43)):
@@ -111,7 +113,7 @@ def test_sheets_fit_and_come_back_after_shrinking() -> None:
 
 def all_bindings(app: BandwhenApp) -> list[tuple[object, Binding]]:
     """(owner, binding) of the app, all screens and all sheets."""
-    pages = [mode() for mode in app.MODES.values() if callable(mode)]
+    pages = [entry.make() for entry in app.pages]
     sheets = [
         WordsSheet("", [], str),
         HelpSheet("", [], str),
@@ -148,8 +150,8 @@ def test_every_action_has_a_key_and_every_key_is_in_the_help() -> None:
     """No action of ours that is reached by mouse or palette alone."""
     app = make_app()
     bound = {re.match(r"(?:\w+\.)?(\w+)", binding.action)[1] for _, binding in all_bindings(app)}  # type: ignore[index]
-    pages = [mode() for mode in app.MODES.values() if callable(mode)]
-    for kind in (*BandwhenApp.__mro__[:4], *(type(page) for page in pages)):
+    pages = [entry.make() for entry in app.pages]
+    for kind in (*BandwhenApp.__mro__[:2], *(type(page) for page in pages)):
         own = {name[7:] for name in vars(kind) if name.startswith("action_")}
         assert own <= bound, own - bound
 
@@ -168,64 +170,64 @@ def test_every_action_has_a_key_and_every_key_is_in_the_help() -> None:
 
 def test_keys_are_not_bound_twice_on_a_screen() -> None:
     app = make_app()
-    for mode in app.MODES.values():
-        assert callable(mode)
+    for entry in app.pages:
         keys = [
             key
-            for b in [*mode().BINDINGS, *app.BINDINGS]
+            for b in [*entry.make().BINDINGS, *app.BINDINGS]
             if isinstance(b, Binding)
             for key in b.key.split(",")
         ]
-        assert len(keys) == len(set(keys)), (mode, sorted(keys))
+        keys += [other.key for other in app.pages]
+        assert len(keys) == len(set(keys)), (entry, sorted(keys))
 
 
 def test_by_keyboard_alone() -> None:
     """Walk through the screens with keys; Pilot presses are dear, so each counts for several things."""
-    desk = FakeDesk()
+    engine = FakeEngine()
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        shared = app.shared
-        assert shared.cursor is not None
-        assert shared.day is not None
-        start, first = shared.cursor.time, shared.band_index
+        state = app.state
+        assert state.cursor is not None
+        assert state.day is not None
+        start, first = state.cursor.time, state.band_index
         await pilot.press("right", "full_stop", "down")
-        assert (shared.cursor.time - start).astype(int) == 40 * 60
-        assert shared.band_index == first + 1
+        assert (state.cursor.time - start).astype(int) == 40 * 60
+        assert state.band_index == first + 1
         await pilot.press("n")
-        assert shared.cursor.time == start
+        assert state.cursor.time == start
         await pilot.press("2")
         await settle(app, pilot)
         assert app.current_mode == "why"
-        assert shared.why is not None
+        assert state.answers.get(WhyQuestion) is not None
         await pilot.press("tab", "r")
         await settle(app, pilot)
-        assert shared.cursor.long
+        assert state.cursor.long
         assert app.page is not None
         assert app.page.pane == 1
         await pilot.press("right_square_bracket")
         await settle(app, pilot)
-        assert str(shared.day.times[0]) == "2026-03-15T00:00:00"
+        assert str(state.day.times[0]) == "2026-03-15T00:00:00"
         await pilot.press("t")
         await pilot.pause()
         assert isinstance(app.screen, Ask)
         await pilot.press(*"Eri", "down", "enter")
         await settle(app, pilot)
-        assert shared.choice is not None
-        assert shared.choice.target == "Eritrea"
+        assert state.choice is not None
+        assert state.choice.target == "Eritrea"
         await pilot.press("1", "m", "down", "enter")
         await settle(app, pilot)
-        assert shared.choice.mode == "CW"
+        assert state.choice.mode == "CW"
         await pilot.press("p", "5", "enter")
         await settle(app, pilot)
-        assert shared.choice.power_w == 5.0
+        assert state.choice.power_w == 5.0
         await pilot.press("q")
 
-    run(scenario, desk=desk)
-    assert desk.asked.count("day") == 5
+    run(scenario, engine=engine)
+    assert engine.asked.count("day") == 5
 
 
 def test_forms_by_keyboard() -> None:
-    desk = FakeDesk()
+    engine = FakeEngine()
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await pilot.press("8", "s")
@@ -233,26 +235,23 @@ def test_forms_by_keyboard() -> None:
         assert isinstance(app.screen, Form)
         app.screen.query_one("#field-0", Input).value = ""
         await pilot.pause()
-        assert "A station needs a place." in text_of(app)
+        assert "Say where you are" in text_of(app)
         await pilot.press("ctrl+s")
         assert isinstance(app.screen, Form), "a form that is not right is not saved"
         app.screen.query_one("#field-0", Input).value = "JO22"
-        await pilot.press("enter", "down", "down", "enter")
+        await pilot.press("enter", "ctrl+s")
         await settle(app, pilot)
         assert isinstance(app.screen, Page)
-        assert desk.saved[-1]["site.locator"] == "JO22"
-        assert "Saved in /tmp/mine.toml." in text_of(app)
-        assert app.chosen.station == "/tmp/mine.toml"
+        assert engine.last(SaveStation).entries["site.locator"] == "JO22"
+        assert "Saved in" in text_of(app)
+        assert app.chosen.station == str(paths.station_file())
         await pilot.press("f")
         await settle(app, pilot)
         await pilot.press("escape")
         assert isinstance(app.screen, Page)
         await pilot.press("4", "a")
         await settle(app, pilot)
-        assert "the circuit passes 10 per cent" in text_of(app)
-        app.screen.query_one("#field-0", Input).value = ""
-        await pilot.pause()
-        assert "The dip needs a frequency." in text_of(app)
+        assert "Type the frequency" in text_of(app)
         await pilot.press("escape", "5", "f")
         await settle(app, pilot)
         assert "Fetched 5 of 6 products." in text_of(app)
@@ -260,13 +259,12 @@ def test_forms_by_keyboard() -> None:
         await settle(app, pilot)
         await pilot.press(*"150", "ctrl+s")
         await settle(app, pilot)
-        assert desk.saved[-1]["flux"] == "150"
+        assert engine.last(TypeIn).entries["flux_sfu"] == "150"
         await pilot.press("6", "x")
         await settle(app, pilot)
-        assert app.shared.plan_wish is not None
-        assert app.shared.plan_wish.dead[0][0] == "20m"
+        assert engine.last(PlanQuestion).hours.dead[0][0] == "20m"
 
-    run(scenario, desk=desk)
+    run(scenario, engine=engine)
 
 
 def test_all_signs_take_one_cell() -> None:
@@ -309,92 +307,7 @@ def test_brackets_in_names_stay_what_they_are() -> None:
         assert "\x1b" not in text_of(app)
 
     for name in names:
-        run(scenario, desk=FakeDesk(site=name))
-
-
-def test_a_failed_worker_is_one_sentence() -> None:
-    for what, place in (
-        ("day", "day"),
-        ("opening", "day"),
-        ("why", "why"),
-        ("bench", "bench"),
-        ("hop", "why"),
-    ):
-
-        async def scenario(app: BandwhenApp, pilot: Pilot[None], place: str = place) -> None:
-            await go(app, pilot, place)
-            shown = text_of(app)
-            assert "could not be worked out (RuntimeError)" in shown
-            assert "Traceback" not in shown
-
-        run(scenario, desk=FakeDesk(fail=(what,)))
-
-
-def test_the_space_weather_is_fetched_on_the_users_word_alone() -> None:
-    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        await go(app, pilot, "sky")
-
-    quiet, wished = FakeDesk(), FakeDesk()
-    run(scenario, desk=quiet)
-    run(scenario, desk=wished, fetch_on_start=True)
-    assert "fetch" not in quiet.asked
-    assert wished.asked.count("fetch") == 1
-
-
-def test_work_can_be_stopped() -> None:
-    """Esc gives up a forecast; the keys and the old picture stay."""
-    app = make_app(FakeDesk(slow_s=3.0))
-
-    async def body() -> None:
-        async with app.run_test(size=(80, 24)) as pilot:
-            await pilot.pause(0.3)
-            assert "working: forecast" in text_of(app)
-            await pilot.press("escape")
-            await pilot.pause()
-            assert "Stopped" in text_of(app)
-            assert not app.shared.busy
-
-    asyncio.run(body())
-
-
-def test_a_stale_result_is_dropped() -> None:
-    """Three targets in quick succession: the last one stands, whatever comes late."""
-
-    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        for target in ("one", "two", "three"):
-            app.set_target(target)
-            await asyncio.sleep(0.02)
-        await settle(app, pilot)
-        assert app.shared.day is not None
-        assert app.shared.day.target == "three"
-
-    run(scenario, desk=FakeDesk(slow_s=0.15))
-
-
-def test_keys_answer_and_the_way_out_is_short_during_a_forecast() -> None:
-    """The forecast takes five seconds; leaving must not wait for it."""
-    app = make_app(FakeDesk(slow_s=5.0))
-
-    async def body() -> float:
-        async with app.run_test(size=(80, 24)) as pilot:
-            await pilot.pause(0.3)
-            assert "working ..." in text_of(app) or "Working out the day" in text_of(app)
-            await pilot.press("5")
-            assert app.current_mode == "sky"
-            left = asyncio.get_running_loop().time()
-            await pilot.press("q")
-        return asyncio.get_running_loop().time() - left
-
-    assert asyncio.run(body()) < 2.0  # of the five that waiting would take
-
-
-def test_the_demo_says_so_and_how_to_make_a_station() -> None:
-    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        shown = text_of(app)
-        assert "DEMO" in shown
-        assert "bandwhen station new" in shown
-
-    run(scenario)
+        run(scenario, engine=FakeEngine(site=name))
 
 
 def test_words_of_every_screen_can_be_copied_and_written(tmp_path, monkeypatch) -> None:  # type: ignore[no-untyped-def]
@@ -407,7 +320,7 @@ def test_words_of_every_screen_can_be_copied_and_written(tmp_path, monkeypatch) 
             await go(app, pilot, place)
             page = app.page
             assert page is not None
-            said = page.sentences(app.shared)
+            said = page.sentences(app.state)
             assert len(said) >= 2, place
             assert all(
                 sentence == sentence.strip() and "nan" not in sentence.lower().split() for sentence in said
@@ -436,6 +349,11 @@ def test_palette_reaches_targets_bands_and_screens() -> None:
             "New station ...",
         ):
             assert wanted in labels
+        for _, _, action in provider._all():
+            if isinstance(action, partial) and action.func == app.run_action:
+                name = re.match(r"\w+", action.args[0])
+                assert name is not None
+                assert callable(getattr(app, f"action_{name[0]}"))
         await pilot.press("slash")
         await pilot.pause()
         assert app.screen.query("CommandInput")
@@ -446,7 +364,7 @@ def test_palette_reaches_targets_bands_and_screens() -> None:
 def test_looks_change_and_are_remembered() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         for name in ("light", "sunlight", "night", "ansi"):
-            app.set_look(name)
+            choosing.set_look(app, name)
             await pilot.pause()
             assert text_of(app).strip()
         app.action_glyphs()

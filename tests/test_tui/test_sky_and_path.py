@@ -83,7 +83,7 @@ def test_path_in_words_tells_the_same(bandwhen: Run) -> None:
     for form in ((), ("--plain",)):
         text = bandwhen(*PATH, *form).out
         assert f"{path['muf_mhz']:.1f} MHz" in text
-        assert "7,703 km" in text
+        assert "7,700 km" in text
         assert len(re.findall(r"\bF2\b", text)) == len(path["modes"])
 
 

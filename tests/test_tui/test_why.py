@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from propagation.wording.causes import clause, short
+
 Run = Callable[..., Any]
 ASKED = [
     ("GF25", "20m", "2026-03-20T12:00Z"),
@@ -48,17 +50,21 @@ def test_the_words_agree_with_the_numbers(bandwhen: Run, asked: tuple[str, ...])
     text, plain = bandwhen(*asked).out, bandwhen(*asked, "--plain").out
     assert f"{why['margin_db']:+.1f}" in text
     assert f"Margin: {why['margin_db']:+.1f} dB" in plain
-    for form in (text, plain):
-        assert ("Open: " in form) == (why["limit"] == "open")
+    flat = " ".join(text.split())
+    for form, said in ((text, short), (plain, clause)):
+        assert ("open, " in form.lower()) == (why["limit"] == "open")
         for row in why["ledger"]:
             if abs(row["db"]) >= 0.05:
                 assert row["term"] in form
                 assert f"{row['db']:+.1f}" in form
         for row in why["causes"]:
             if row["weight"] >= 0.005:
-                assert row["cause"] in form
+                assert said(row["cause"]) in form
         for row in why["changes"]:
             assert row["change"] in form
+    for sentence in plain.splitlines():
+        if sentence.startswith(("The weaker direction", "What is missing", "Nothing is missing")):
+            assert sentence in flat
 
 
 def test_it_agrees_with_advise(bandwhen: Run) -> None:

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from propagation.wording import quantities as say
 from tui import clock
 from tui import format as fmt
 from tui.commands import asked, common
 
 if TYPE_CHECKING:
-    from propagation.advice.windows import Windows
+    from propagation.advice.windows import Window, Windows
     from propagation.signal.forecast import Forecast
 
 NOTHING: Final = 3
@@ -40,28 +41,32 @@ def add_parser(subparsers: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute and print; 3 where no band has a window."""
-    from propagation.advice.cells import Ends
+    from propagation.advice.cells import Terminals
     from propagation.advice.setup_notes import setup_notes
-    from propagation.advice.windows import find_windows, nothing_sentence
+    from propagation.advice.windows import best_hope, find_windows, narrower_hope
+    from propagation.wording.setup import setup_words
+    from propagation.wording.windows import nothing_sentence
 
     question = asked.ask(args, asked.span(args))
     result = asked.forecast_of(question)
-    setup = {band: note.text for band, note in setup_notes(result, question.near).items()}
-    ends = Ends(question.near, question.far)
-    found = find_windows(result, ends, setup)
+    setup = {band: setup_words(note) for band, note in setup_notes(result, question.near).items()}
+    terminals = Terminals(question.near, question.far)
+    found = find_windows(result, terminals)
     lesson = [asked.LEARNT] if question.learnt else []
-    data = _data(result, found) | {"learnt": question.learnt}
-    text = "\n".join([_text(result, found), *lesson])
-    common.answer(args, data, text, "\n".join([_plain(result, found), *lesson]))
+    data = _data(result, found, setup) | {"learnt": question.learnt}
+    text = "\n".join([_text(result, found, setup), *lesson])
+    common.answer(args, data, text, "\n".join([_plain(result, found, setup), *lesson]))
     if found.windows:
         return 0
-    print(nothing_sentence(result, found, ends), file=sys.stderr)
+    best = best_hope(result)
+    narrower = narrower_hope(result, terminals) if best is not None else None
+    print(nothing_sentence(result, best, narrower), file=sys.stderr)
     return NOTHING
 
 
-def _data(result: Forecast, found: Windows) -> dict[str, Any]:
-    from propagation.advice.windows import RULE
+def _data(result: Forecast, found: Windows, setup: dict[str, str]) -> dict[str, Any]:
     from propagation.signal.causes import CAUSES
+    from propagation.wording.windows import RULE, left_out_words
 
     margin, elevation = result.at(result.margin_db), result.at(result.elevation_deg)
     times = [fmt.iso(time) for time in result.times]
@@ -96,26 +101,31 @@ def _data(result: Forecast, found: Windows) -> dict[str, Any]:
             }
             for i, band in enumerate(result.bands)
         ],
-        "windows": [
-            {
-                "rank": window.rank,
-                "band": window.band,
-                "start": window.start,
-                "end": window.end,
-                "peak": window.peak_time,
-                "chance": window.chance,
-                "mean_chance": window.mean,
-                "route": window.route,
-                "elevation_deg": window.elevation_deg,
-                "way": window.way,
-                "place": window.place,
-                "reason": window.reason,
-                "setup": window.setup,
-            }
-            for window in found.windows
-        ],
+        "windows": [_window_data(window, setup.get(window.band, "")) for window in found.windows],
         "rule": RULE,
-        "left_out": [{"band": row.band, "limit": row.cause, "reason": row.reason} for row in found.left_out],
+        "left_out": [
+            {"band": row.band, "limit": row.cause, "reason": left_out_words(row)} for row in found.left_out
+        ],
+    }
+
+
+def _window_data(window: Window, setup: str) -> dict[str, Any]:
+    from propagation.wording.windows import reason
+
+    return {
+        "rank": window.rank,
+        "band": window.band,
+        "start": window.start,
+        "end": window.end,
+        "peak": window.peak_time,
+        "chance": window.chance,
+        "mean_chance": window.mean,
+        "route": window.route,
+        "elevation_deg": window.elevation_deg,
+        "way": window.mode,
+        "place": window.place,
+        "reason": reason(window),
+        "setup": setup,
     }
 
 
@@ -125,13 +135,13 @@ def _heading(result: Forecast) -> str:
     where = ""
     if target.size == 1:
         where = (
-            f", {fmt.kilometres(float(result.distance_km[0, 0]))} at "
-            f"{fmt.bearing(float(result.bearing_deg[0, 0]))}"
+            f", {say.kilometres(float(result.distance_km[0, 0]))} at "
+            f"{say.bearing(float(result.bearing_deg[0, 0]))}"
         )
     note = f" ({target.note})" if target.note and not target.note.endswith(".") else ""
     return (
         f"{result.station.name or 'Here'} to {target.name}{note}{where}; {result.mode.name}, "
-        f"{result.power_w:g} W; {fmt.day_month(start)}, {fmt.hour_minute(start)} to {fmt.end_time(end)} UTC"
+        f"{say.watts(result.power_w)}; {say.day_month(start)}, {say.clock(start)} to {say.end_clock(end)} UTC"
     )
 
 
@@ -145,33 +155,21 @@ def _conditions(result: Forecast) -> str:
     return f"Conditions: {common.conditions_words(result.conditions, result.times[len(result.times) // 2])}"
 
 
-def _text(result: Forecast, found: Windows) -> str:
+def _text(result: Forecast, found: Windows, setup: dict[str, str]) -> str:
+    from propagation.wording.windows import left_out_words, reason, window_sentence
+
+    region = result.target.size > 1
     lines = [line for text in (_heading(result), _conditions(result)) for line in textwrap.wrap(text, WIDTH)]
     lines += [*_note(result), "", *_lanes(result), ""]
-    if not found.windows:
-        lines.append("No windows.")
-    else:
-        lines.append(
-            "Windows:" if result.target.size == 1 else "Windows (chance: share of the target in reach):"
-        )
-        rows = [
-            [
-                f"{window.rank}. {window.band}",
-                f"{fmt.hour_minute(window.start)}-{fmt.end_time(window.end)}",
-                f"best {fmt.hour_minute(window.peak_time)}",
-                fmt.percent(window.chance),
-                f"{window.route} way, {window.way}",
-                "" if window.elevation_deg is None else f"take-off {window.elevation_deg:.0f}°",
-            ]
-            for window in found.windows[:MOST_WINDOWS]
-        ]
-        for window, row in zip(found.windows, fmt.table(rows).splitlines(), strict=False):
-            lines += [row, *_wrapped(window.reason)]
-            if window.setup:
-                lines += _wrapped(f"Antenna: {window.setup}.")
-        if len(found.windows) > MOST_WINDOWS:
-            lines.append(f"and {len(found.windows) - MOST_WINDOWS} more.")
-    lines += [f"Left out: {row.band}, {row.reason}." for row in found.left_out]
+    lines.append("Windows:" if found.windows else "No windows.")
+    for window in found.windows[:MOST_WINDOWS]:
+        told = f"{window.rank}. {window_sentence(window, region)} {reason(window)}"
+        lines += textwrap.wrap(told, WIDTH, subsequent_indent="     ")
+        if setup.get(window.band):
+            lines += _wrapped(f"Antenna: {setup[window.band]}.")
+    if len(found.windows) > MOST_WINDOWS:
+        lines.append(f"and {len(found.windows) - MOST_WINDOWS} more.")
+    lines += [f"Left out: {say.band_title(row.band)}, {left_out_words(row)}." for row in found.left_out]
     return "\n".join(lines)
 
 
@@ -181,7 +179,8 @@ def _wrapped(text: str) -> list[str]:
 
 def _lanes(result: Forecast) -> list[str]:
     """Every band as a row of eighths, and at its end the cause that limits it longest."""
-    from propagation.signal.causes import CAUSES, CODE
+    from propagation.advice.band_now import commonest_limit
+    from propagation.wording.causes import short
 
     hours = (result.times - result.times[0]) / np.timedelta64(3600, "s")
     steps = np.minimum(np.arange(0.0, min(float(hours[-1]), LANE_HOURS) + 1e-9, 0.5), hours[-1])
@@ -195,29 +194,24 @@ def _lanes(result: Forecast) -> list[str]:
     for i, band in enumerate(result.bands):
         chance = np.where(result.usable[i], result.region_chance[index, i], 0.0)
         fill = "".join(FILLS[round(value * 8)] if value >= 0.01 else "·" for value in chance)
-        codes = result.limit[:, i]
-        closed = codes[codes != CODE["open"]]
-        cause = CAUSES[int(np.bincount(closed).argmax())] if closed.size else ""
+        limit = commonest_limit(result.limit[:, i])
+        cause = short(limit) if limit is not None else ""
         lines.append(f"{band.name:>4}  {fill}  {cause}".rstrip())
     return lines
 
 
-def _plain(result: Forecast, found: Windows) -> str:
-    from propagation.advice.windows import window_sentence
+def _plain(result: Forecast, found: Windows, setup: dict[str, str]) -> str:
+    from propagation.wording.windows import closed_sentence, left_out_words, reason, window_sentence
 
     region = result.target.size > 1
     lines = [f"{_heading(result)}.", f"{_conditions(result)}."]
     lines += _note(result)
     for window in found.windows:
-        lines.append(f"{window.rank}. {window_sentence(window, region)} {window.reason}")
-        if window.setup:
-            lines.append(f"   Antenna: {window.setup}.")
+        lines.append(f"{window.rank}. {window_sentence(window, region)} {reason(window)}")
+        if setup.get(window.band):
+            lines.append(f"   Antenna: {setup[window.band]}.")
     if not found.windows:
         lines.append("No band has a window.")
-    for row in found.closed:
-        lines.append(
-            f"{row.band}: no window; best at {fmt.hour_minute(row.time)} UTC with "
-            f"{fmt.percent(row.chance, 1)}; limit: {row.limit}."
-        )
-    lines += [f"{row.band}: left out, {row.reason}." for row in found.left_out]
+    lines += [closed_sentence(row, region) for row in found.closed]
+    lines += [f"{say.band_title(row.band)}: left out, {left_out_words(row)}." for row in found.left_out]
     return "\n".join(lines)

@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from propagation.base.errors import InputError
+from propagation.wording.quantities import level, power_share, watts
 from tui import clock, experience, paths
 from tui.commands import common
-from tui.format import number, percent, signed_db
+from tui.format import number
 
 if TYPE_CHECKING:
     from propagation.antennas.analyser import Reading, Verdict
@@ -53,7 +54,10 @@ def add_parser(subparsers: Any) -> None:
     common.add_conditions(parser)
     common.add_station(parser)
     common.add_output(parser)
-    actions = parser.add_subparsers(dest="action", metavar="ACTION", required=False)
+    _add_measure(parser.add_subparsers(dest="action", metavar="ACTION", required=False))
+
+
+def _add_measure(actions: Any) -> None:
     measure = actions.add_parser(
         "measure",
         help="what an analyser shows: resistance and efficiency of the antenna as it stands",
@@ -63,14 +67,14 @@ def add_parser(subparsers: Any) -> None:
     measure.add_argument("--file", type=Path, metavar="FILE.s1p", help="a one-port Touchstone file")
     measure.add_argument("--dip", type=common.number, metavar="MHZ", help="frequency of the lowest SWR")
     measure.add_argument("--swr", type=common.number, metavar="S", help="the SWR there")
-    for level in ("1.5", "2"):
+    for width in ("1.5", "2"):
         measure.add_argument(
-            f"--at-{level}",
+            f"--at-{width}",
             nargs=2,
             type=common.number,
             metavar=("LOW", "HIGH"),
-            dest=f"at_{level.replace('.', '_')}",
-            help=f"the two frequencies where the SWR is {level}",
+            dest=f"at_{width.replace('.', '_')}",
+            help=f"the two frequencies where the SWR is {width}",
         )
     measure.add_argument(
         "--at-antenna", action="store_true", help="read at the antenna itself, not through the cable"
@@ -138,7 +142,7 @@ def _show(args: argparse.Namespace, station: Station) -> int:
     gains = _gains(args, station, antenna, answers) if args.improve else []
     safe = [*safety(station.antenna), *dict.fromkeys(line for keep in keeps for line in keep.said)]
     words = dict(describe(station))
-    head = f"{words['antenna']}; {antenna.ground.name} ground; {station.power_w:g} W {station.rig.mode}"
+    head = f"{words['antenna']}; {antenna.ground.name} ground; {watts(station.power_w)} {station.rig.mode}"
     as_json: dict[str, Any] = {
         "antenna": words["antenna"],
         "ground": antenna.ground,
@@ -153,16 +157,8 @@ def _show(args: argparse.Namespace, station: Station) -> int:
     if args.setup:
         as_json["setup"] = cards
     if args.improve:
-        as_json["improvements"] = [
-            {
-                "change": g.change,
-                "mean_db": g.mean_db,
-                "gain_db": g.gain_db,
-                "before": g.before,
-                "after": g.after,
-            }
-            for g in gains
-        ]
+        told = ("change", "mean_db", "gain_db", "before", "after")
+        as_json["improvements"] = [{name: getattr(gain, name) for name in told} for gain in gains]
     said = experience.remarks(station, getattr(args, "station", None))
     as_json["from_the_log"] = said
     notes = [*said, *dict.fromkeys(note for answer in answers for note in answer.notes)]
@@ -185,7 +181,7 @@ def _table(answers: list[BandResult], keeps: list[Exposure]) -> list[str]:
     head = " ".join(part.rjust(6) for part in parts)
     rows = [f"band      MHz {head}  line  gain  coil uH    ohm  SWR1.5  limit  away  basis"]
     for answer, keep in zip(answers, keeps, strict=True):
-        shares = " ".join(_share(answer.shares[part]).rjust(6) for part in parts)
+        shares = " ".join(power_share(answer.shares[part]).rjust(6) for part in parts)
         rows.append(
             f"{answer.band or '-':<5} {answer.frequency_mhz:7.3f} {shares} {answer.feedline_loss_db:5.1f} "
             f"{answer.gain_dbi['20']:5.1f} {number(answer.coil_uh, 2):>8} "
@@ -199,20 +195,15 @@ def _table(answers: list[BandResult], keeps: list[Exposure]) -> list[str]:
     return rows
 
 
-def _share(fraction: float) -> str:
-    """A share in per cent, with a decimal where it is small."""
-    return percent(fraction, 1 if 0.0005 <= fraction < 0.0995 else 0)
-
-
 def _sentence(answer: BandResult, keep: Exposure) -> str:
     where = f"{answer.band}, " if answer.band else ""
     told = (
-        f"{where}{answer.frequency_mhz:.3f} MHz: {percent(answer.efficiency, 1)} of the power goes into the "
-        f"sky ({answer.radiated_w:.2f} W), {percent(answer.shares['coil'])} into the coil, "
-        f"{percent(answer.shares['earth'])} into the earth"
+        f"{where}{answer.frequency_mhz:.3f} MHz: {power_share(answer.efficiency)} of the power goes into the "
+        f"sky ({answer.radiated_w:.2f} W), {power_share(answer.shares['coil'])} into the coil, "
+        f"{power_share(answer.shares['earth'])} into the earth"
     )
     if answer.shares["other"] > 0.005:
-        told += f", {percent(answer.shares['other'])} elsewhere"
+        told += f", {power_share(answer.shares['other'])} elsewhere"
     told += f"; the line loses {answer.feedline_loss_db:.1f} dB"
     told += f"; gain {answer.gain_dbi['20']:.1f} dBi at 20 degrees"
     if answer.coil_uh is not None:
@@ -263,7 +254,7 @@ def _setting_words(name: str, setting: Setting) -> str:
             coil += f" (position {setting.coil_position:.1f})"
     radials = "1 radial" if setting.radials == 1 else f"{setting.radials} radials"
     return (
-        f"{name} {radials} of {setting.radial_m:.2f} m{coil}, {percent(setting.efficiency, 1)} "
+        f"{name} {radials} of {setting.radial_m:.2f} m{coil}, {power_share(setting.efficiency)} "
         f"into the sky, SWR 1.5 over {number(setting.swr_1p5_khz, 0)} kHz"
     )
 
@@ -303,17 +294,18 @@ def _gains(
     judge = None
     if args.to is not None:
         from propagation.advice.antenna_worth import worth_of
-        from propagation.advice.cells import Ends
+        from propagation.advice.cells import Terminals
+        from propagation.wording.windows import best_window
         from tui.commands import asked
 
         question = asked.ask(args, asked.span(args))
-        judge = worth_of(asked.forecast_of(question), Ends(question.near, question.far))
+        judge = worth_of(asked.forecast_of(question), Terminals(question.near, question.far), best_window)
     frequencies = [answer.frequency_mhz for answer in answers]
     return improvements(station.antenna, antenna.ground, station.feedline, frequencies, judge)
 
 
 def _gain_sentence(gain: Improvement) -> str:
-    told = f"{gain.change[:1].upper()}{gain.change[1:]}: {signed_db(gain.mean_db)}"
+    told = f"{gain.change[:1].upper()}{gain.change[1:]}: {level(gain.mean_db)}"
     if gain.before is not None and gain.after is not None:
         told += (
             f"; {gain.after.hours:.1f} hours of contact instead of {gain.before.hours:.1f}, best "
@@ -324,7 +316,7 @@ def _gain_sentence(gain: Improvement) -> str:
 
 def _gain_line(gain: Improvement, names: list[str]) -> str:
     each = "  ".join(f"{name} {value:+.1f}" for name, value in zip(names, gain.gain_db, strict=True))
-    line = f"{signed_db(gain.mean_db):>8}  {gain.change}: {each}"
+    line = f"{level(gain.mean_db):>8}  {gain.change}: {each}"
     if gain.before is not None and gain.after is not None:
         line += (
             f"\n          {gain.before.hours:.1f} to {gain.after.hours:.1f} hours of contact; "
@@ -359,13 +351,13 @@ def _measure(args: argparse.Namespace, station: Station) -> int:
     from propagation.antennas.analyser import analyse
 
     verdict = analyse(_reading(args, station), antenna_of(station), args.direct)
-    kept = _keep(args, station, verdict) if args.keep else None
+    saved_in = _keep(args, station, verdict) if args.keep else None
     sentences = _verdict_sentences(verdict)
-    if kept is not None:
-        sentences.append(f"Kept in {kept}; every forecast now goes by it.")
+    if saved_in is not None:
+        sentences.append(f"Kept in {saved_in}; every forecast now goes by it.")
     else:
         sentences.append("Not kept; --keep puts it into the station file.")
-    as_json = {**asdict(verdict), "kept": None if kept is None else str(kept)}
+    as_json = {**asdict(verdict), "kept": None if saved_in is None else str(saved_in)}
     common.answer(args, as_json, "\n".join(sentences), "\n".join(sentences))
     return 0
 
@@ -380,12 +372,12 @@ def _verdict_sentences(verdict: Verdict) -> list[str]:
         told.append(
             f"{'If the load is' if len(verdict.sides) > 1 else 'Load'} {side.r:.2f} of the line's impedance: "
             f"{side.total_resistance_ohm:.1f} ohm in series (give or take {side.error_ohm:.1f}), circuit "
-            f"efficiency {percent(side.circuit_efficiency, 1)}, into the sky {percent(side.efficiency, 1)} "
+            f"efficiency {power_share(side.circuit_efficiency)}, into the sky {power_share(side.efficiency)} "
             f"({side.efficiency_db:.1f} dB, give or take {side.error_db:.1f})."
         )
     told.append(
         f"The description gives {verdict.computed_resistance_ohm:.1f} ohm and "
-        f"{percent(verdict.computed_efficiency, 1)} into the sky."
+        f"{power_share(verdict.computed_efficiency)} into the sky."
     )
     return [*told, *verdict.said]
 

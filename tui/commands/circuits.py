@@ -77,16 +77,16 @@ def run(args: argparse.Namespace) -> int:
         print(f"And {len(reports) - MOST_REPORTS} more bad rows.", file=sys.stderr)
     rows = table.rows()
     writer = csv.writer(sys.stdout, lineterminator="\n")
-    kept = [i for i, name in enumerate(table.header) if name.strip().lower() not in ADDED]
-    writer.writerow([table.header[i] for i in kept] + list(ADDED))
+    own_columns = [i for i, name in enumerate(table.header) if name.strip().lower() not in ADDED]
+    writer.writerow([table.header[i] for i in own_columns] + list(ADDED))
     if len(rows):
         state = common.conditions_of(args, rows.times)
         answers = many_circuits(rows, state, args.snr, sender=sender, receiver=receiver, ground=ground)
-        writer.writerows(_written(table.cells, kept, answers))
+        writer.writerows(_written(table.cells, own_columns, answers))
     return 2 if reports else 0
 
 
-def _written(cells: list[list[str]], kept: list[int], answers: Answers) -> Iterator[list[str]]:
+def _written(cells: list[list[str]], own_columns: list[int], answers: Answers) -> Iterator[list[str]]:
     from propagation.signal.causes import CAUSES
 
     columns = zip(
@@ -99,7 +99,7 @@ def _written(cells: list[list[str]], kept: list[int], answers: Answers) -> Itera
     )
     for row, snr, chance, muf, limit in columns:
         yield [
-            *(row[i] for i in kept),
+            *(row[i] for i in own_columns),
             f"{snr:.1f}",
             f"{chance:.4f}",
             f"{muf:.2f}" if math.isfinite(muf) else "",
@@ -150,17 +150,17 @@ class Table:
                 return
         except ValueError:
             pass
-        kept, found = [], []
+        readable, found = [], []
         for row, text in enumerate(self.time_texts):
             try:
                 found.append(clock.parse_time(text))
-                kept.append(row)
+                readable.append(row)
             except InputError as error:
                 self.bad.append((*self.places[row], error.message))
-        self.cells = [self.cells[row] for row in kept]
-        self.places = [self.places[row] for row in kept]
-        self.ends = [self.ends[row] for row in kept]
-        self.numbers = [self.numbers[row] for row in kept]
+        self.cells = [self.cells[row] for row in readable]
+        self.places = [self.places[row] for row in readable]
+        self.ends = [self.ends[row] for row in readable]
+        self.numbers = [self.numbers[row] for row in readable]
         self.times = np.array(found, dtype="datetime64[s]")
 
     def rows(self) -> Rows:

@@ -101,12 +101,10 @@ def conditions_of(args: argparse.Namespace, times: Any) -> Conditions:
 
 
 def conditions_words(state: Conditions, time: np.datetime64) -> str:
-    """The conditions in one line: index, flux, K, source and age."""
-    age = state.age_text(clock.now()) if state.issued is not None else ""
-    return (
-        f"sunspot number {float(state.ssn_at(time)):.0f}, flux {float(state.flux_at(time)):.0f} sfu, "
-        f"K {float(state.kp_at(time)):.0f}; {state.source}{', ' + age if age else ''}"
-    )
+    """The conditions in one line: flux, K, index, source and age."""
+    from propagation.wording import conditions
+
+    return conditions.conditions_words(state, time, clock.now())
 
 
 def answer(args: argparse.Namespace, as_json: Any, text: str, plain: str) -> None:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from propagation.base.errors import InputError
+from propagation.wording import quantities as say
 from tui import clock, paths
 from tui import format as fmt
 from tui.commands import common
@@ -102,13 +103,14 @@ def store() -> Store:
 
 
 def _show(args: argparse.Namespace) -> None:
-    from propagation.advice.sky_effects import sentences, sky_effects
+    from propagation.advice.sky_effects import sky_effects
+    from propagation.wording.sky import sky_sentences
 
     time = clock.parse_time(args.time)
     state = common.conditions_of(args, time)
     site = common.station_of(args).site.position
     effects = sky_effects(state, site, time)
-    said = sentences(effects)
+    said = sky_sentences(effects)
     result: dict[str, Any] = {
         "time": time,
         **state.as_dict(time, clock.now()),
@@ -168,7 +170,7 @@ def _show_text(state: Conditions, time: np.datetime64, result: dict[str, Any]) -
 
     rows = _figures(state, time, result)
     width = max(len(row[0]) for row in rows)
-    lines = [f"The sun and the field, {fmt.day_month(time)}, {fmt.hour_minute(time)} UTC", ""]
+    lines = [f"The sun and the field, {say.day_month(time)}, {say.clock(time)} UTC", ""]
     lines += [f"{name:<{width}}  {value}" for name, value in rows]
     lines += ["", "What they do", *(f"  {sentence}" for sentence in result["sentences"])]
     if state.facts:
@@ -193,7 +195,7 @@ def _show_text(state: Conditions, time: np.datetime64, result: dict[str, Any]) -
 
 
 def _show_plain(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> str:
-    lines = [f"The sun and the field on {fmt.day_month(time)} at {fmt.hour_minute(time)} UTC."]
+    lines = [f"The sun and the field on {say.day_month(time)} at {say.clock(time)} UTC."]
     lines += [f"{name}: {value}." for name, value in _figures(state, time, result)]
     lines += result["sentences"]
     for day in result["outlook"]:
@@ -353,8 +355,8 @@ def _beacons(args: argparse.Namespace) -> None:
         [
             f"{turn.frequency_mhz:.3f} MHz",
             turn.beacon.name + ("" if turn.beacon.active else " (silent)"),
-            fmt.bearing(turn.bearing_deg),
-            fmt.kilometres(turn.distance_km),
+            say.bearing(turn.bearing_deg),
+            say.kilometres(turn.distance_km),
             f"until {str(turn.end)[11:]}",
         ]
         for turn in turns

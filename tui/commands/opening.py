@@ -15,14 +15,15 @@ def run(args: argparse.Namespace) -> int:
     """Work out the day from now and tell it."""
     from propagation.base.errors import InputError
     from tui import words
-    from tui.presenter import EngineDesk
-    from tui.state import Choice
+    from tui.choice import Choice
+    from tui.presenting import day
+    from tui.presenting.sites import Sites
 
     if args.station is not None and not args.station.is_file():
         raise InputError(f"There is no station file {str(args.station)!r}.")
     chosen, note = settings.load()
-    desk = EngineDesk()
-    opening = desk.open(str(args.station or chosen.station), chosen.target)
+    sites = Sites()
+    opening = sites.open(str(args.station or chosen.station), chosen.target)
     for sentence in (note, opening.note, common.DEMO_NOTE if opening.station.demo else ""):
         if sentence:
             print(sentence, file=sys.stderr)
@@ -34,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
         mode=chosen.mode or opening.mode,
         power_w=chosen.power_w or opening.power_w,
     )
-    view, _ = desk.day(choice, lambda: False)
+    view = day.view_of(day.work_out(sites, choice, now), now, opening.station.demo)
     index = int(np.argmin(np.abs(view.times - now)))
     print("\n".join(words.day_sentences(view, index)))
     return 0

@@ -6,6 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from propagation.base.errors import InputError
+from propagation.wording import quantities as say
 from tui import clock
 from tui import format as fmt
 from tui.commands import common
@@ -131,21 +132,21 @@ def _lowest_text(result: dict[str, Any]) -> str:
 
 
 def _heading(result: dict[str, Any], time: Any) -> str:
-    way = ", the long way" if result["route"] == "long" else ""
-    return f"{result['from']} to {result['to']}{way}, {fmt.day_month(time)}, {fmt.hour_minute(time)} UTC"
+    route = ", the long way" if result["route"] == "long" else ""
+    return f"{result['from']} to {result['to']}{route}, {say.day_month(time)}, {say.clock(time)} UTC"
 
 
 def _skip_text(km: float | None) -> str:
     if km is None:
         return "no layer returns it"
-    return "returned from overhead" if km < 1.0 else fmt.kilometres(km)
+    return "returned from overhead" if km < 1.0 else say.kilometres(km)
 
 
 def _text(result: dict[str, Any], found: Path, state: Any, time: Any) -> str:
     modes = [
         [
             f"{mode.hops} x {mode.layer}",
-            fmt.kilometres(mode.hop_km),
+            say.kilometres(mode.hop_km),
             f"{mode.elevation_deg:.0f}°",
             f"{mode.mirror_height_km:.0f} km",
             f"{mode.muf_mhz:.1f} MHz",
@@ -155,7 +156,7 @@ def _text(result: dict[str, Any], found: Path, state: Any, time: Any) -> str:
     return "\n".join(
         [
             _heading(result, time),
-            f"{fmt.kilometres(found.distance_km)}, bearing {fmt.bearing(found.bearing_deg)}",
+            f"{say.kilometres(found.distance_km)}, bearing {say.bearing(found.bearing_deg)}",
             f"Basic MUF {found.muf_mhz:.1f} MHz",
             _lowest_text(result),
             f"Conditions: {common.conditions_words(state, time)}",
@@ -171,14 +172,14 @@ def _text(result: dict[str, Any], found: Path, state: Any, time: Any) -> str:
 def _plain(result: dict[str, Any], found: Path, state: Any, time: Any) -> str:
     lines = [
         f"{_heading(result, time)}.",
-        f"The distance is {fmt.kilometres(found.distance_km)} and the bearing "
-        f"{found.bearing_deg:.0f} degrees, {fmt.compass(found.bearing_deg)}.",
+        f"The distance is {say.kilometres(found.distance_km)} and the bearing "
+        f"{found.bearing_deg:.0f} degrees, {say.compass(found.bearing_deg)}.",
         f"The basic MUF is {found.muf_mhz:.1f} MHz.",
         f"{_lowest_text(result)}.",
     ]
     lines += [
         f"{mode.hops} {'hop' if mode.hops == 1 else 'hops'} by the {mode.layer} layer: "
-        f"{fmt.kilometres(mode.hop_km)} each, take-off {mode.elevation_deg:.0f} degrees, mirror at "
+        f"{say.kilometres(mode.hop_km)} each, take-off {mode.elevation_deg:.0f} degrees, mirror at "
         f"{mode.mirror_height_km:.0f} km, basic MUF {mode.muf_mhz:.1f} MHz."
         for mode in found.modes
     ]

@@ -14,8 +14,9 @@ from tui import clock
 from tui.commands import asked, common
 
 if TYPE_CHECKING:
-    from propagation.advice.run_sheet import RunSheet
+    from propagation.advice.plan_day import Step
     from propagation.signal.forecast import Forecast
+    from propagation.wording.run_sheet import RunSheet
 
 NOTHING: Final = 3
 WIDTH: Final = 100  # columns of the text
@@ -77,13 +78,12 @@ def run(args: argparse.Namespace) -> int:
     """Plan and print; 3 where no band is worth the try."""
     from dataclasses import replace
 
-    from propagation.advice.cells import Ends
-    from propagation.advice.plan_day import TimeOnAir, plan_day, rewards_of, worthwhile
-    from propagation.advice.run_sheet import make_run_sheet
+    from propagation.advice.cells import Terminals
+    from propagation.advice.plan_day import TimeOnAir, plan_day, rewards_of, worth_planning, worthwhile
     from propagation.advice.setup_notes import carded_setups
-    from propagation.advice.windows import nothing_in_time
     from propagation.spectrum import bands
     from propagation.station import friends
+    from propagation.wording.run_sheet import make_run_sheet
     from tui.commands.friends import saved_friends
 
     start = clock.parse_time(args.start)
@@ -111,19 +111,18 @@ def run(args: argparse.Namespace) -> int:
     weights = [1.0] * len(results)
     best = worthwhile(rewards_of(results, weights, start, end))
     hope = float(best.reward.max(initial=0.0))
-    region = any(result.target.size > 1 for result in results)
-    if hope < (0.002 if region else 0.05):
-        print(nothing_in_time(results[0], hope), file=sys.stderr)
-        if args.json:
-            common.answer(args, _nothing(results, args, start, end), "", "")
-        return NOTHING
+    if not worth_planning(hope, results):
+        return _nothing(args, results, start, end, hope)
     near = replace(question.near, power_w=results[0].power_w)
-    keep = {*best.bands, *([wish.current] if wish.current in [b.name for b in results[0].bands] else [])}
+    considered = {
+        *best.bands,
+        *([wish.current] if wish.current in [b.name for b in results[0].bands] else []),
+    }
     setups = carded_setups(
-        question.station, [band for band in results[0].bands if band.name in keep], results[0].mode
+        question.station, [band for band in results[0].bands if band.name in considered], results[0].mode
     )
-    ends = Ends(near, question.far)
-    plan = plan_day(results, ends, wish, setups, weights)
+    terminals = Terminals(near, question.far)
+    plan = plan_day(results, terminals, wish, setups, weights)
     sheet = make_run_sheet(plan, results, near.antenna, setups, clock.now())
     _print(args, sheet, results)
     return 0
@@ -161,7 +160,7 @@ def _is_wide(text: str) -> bool:
 
 
 def _print(args: argparse.Namespace, sheet: RunSheet, results: list[Forecast]) -> None:
-    from propagation.advice.run_sheet import sheet_markdown, sheet_sentences, sheet_text
+    from propagation.wording.run_sheet import sheet_markdown, sheet_sentences, sheet_text
 
     if args.markdown and not args.json:
         print(sheet_markdown(sheet), end="")
@@ -193,43 +192,59 @@ def _head(results: list[Forecast], start: np.datetime64, end: np.datetime64) -> 
 
 
 def _nothing(
-    results: list[Forecast], args: argparse.Namespace, start: np.datetime64, end: np.datetime64
-) -> dict[str, Any]:
-    return {**_head(results, start, end), "steps": []}
+    args: argparse.Namespace, results: list[Forecast], start: np.datetime64, end: np.datetime64, hope: float
+) -> int:
+    from propagation.advice.windows import best_hope
+    from propagation.wording.windows import nothing_in_time
+
+    print(nothing_in_time(results[0], best_hope(results[0]), hope), file=sys.stderr)
+    if args.json:
+        common.answer(args, {**_head(results, start, end), "steps": []}, "", "")
+    return NOTHING
 
 
 def _data(sheet: RunSheet, results: list[Forecast]) -> dict[str, Any]:
+    from propagation.wording.plan import gain_sentence
+    from propagation.wording.setup import setup_words
+    from propagation.wording.windows import left_out_words
+
     plan = sheet.plan
     return {
         **_head(results, plan.wish.start, plan.wish.end),
-        "steps": [
-            {
-                "start": step.stay.start,
-                "end": step.stay.end,
-                "band": step.stay.band,
-                "frequency_mhz": step.frequency_mhz,
-                "chance": step.chance,
-                "expect": step.expect,
-                "elevation_deg": step.elevation_deg,
-                "route": step.route,
-                "way": step.way,
-                "lost_minutes": step.stay.lost_min,
-                "reward_minutes": step.stay.reward,
-                "setup": step.setup.text,
-                "change": step.change,
-                "leave": step.leave,
-                "backup": step.backup,
-            }
-            for step in sheet.steps
-        ],
+        "steps": [_step_data(step) for step in sheet.steps],
         "reward_minutes": plan.plan.reward,
         "single": {"band": plan.plan.single_band, "reward_minutes": plan.plan.single_reward},
         "gain_minutes": plan.plan.gain,
-        "gain": plan.gain_sentence,
+        "gain": gain_sentence(plan),
         "settings": [
-            {"band": card.band, "setup": card.text, "tuning": card.tuning, "notes": card.notes}
+            {"band": card.band, "setup": setup_words(card), "tuning": card.tuning, "notes": card.notes}
             for card in sheet.cards
         ],
         "cautions": sheet.cautions,
-        "left_out": [{"band": row.band, "limit": row.cause, "reason": row.reason} for row in sheet.left_out],
+        "left_out": [
+            {"band": row.band, "limit": row.cause, "reason": left_out_words(row)} for row in sheet.left_out
+        ],
+    }
+
+
+def _step_data(step: Step) -> dict[str, Any]:
+    from propagation.wording.plan import expect_words, leave_words
+    from propagation.wording.setup import setup_words, work_words
+
+    return {
+        "start": step.stay.start,
+        "end": step.stay.end,
+        "band": step.stay.band,
+        "frequency_mhz": step.frequency_mhz,
+        "chance": step.chance,
+        "expect": expect_words(step.expect),
+        "elevation_deg": step.elevation_deg,
+        "route": step.route,
+        "way": step.mode,
+        "lost_minutes": step.stay.lost_min,
+        "reward_minutes": step.stay.reward,
+        "setup": setup_words(step.setup),
+        "change": work_words(step.work) if step.work is not None else "",
+        "leave": leave_words(step.leave),
+        "backup": step.backup,
     }

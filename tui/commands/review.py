@@ -92,9 +92,9 @@ def run(args: argparse.Namespace) -> int:
         said = _learn(found, file)
     from propagation.logbook import learnt
 
-    kept = learnt.load(file)
+    stored = learnt.load(file)
     if args.json:
-        fmt.write_json(_data(args, found, kept, file), sys.stdout)
+        fmt.write_json(_data(args, found, stored, file), sys.stdout)
     else:
         print((review_text.plain if args.plain else review_text.text)(found, said))
     if found.entries.size:
@@ -119,12 +119,12 @@ def _switch(args: argparse.Namespace, file: Path) -> str:
         )
     if not (args.on or args.off):
         return ""
-    kept = learnt.load(file)
-    if kept is None:
+    stored = learnt.load(file)
+    if stored is None:
         raise InputError(
             "Nothing has been learnt about this station yet; 'bandwhen review FILE --learn' does it."
         )
-    learnt.save(replace(kept, on=bool(args.on)), file)
+    learnt.save(replace(stored, on=bool(args.on)), file)
     return f"The forecast {'uses' if args.on else 'leaves out'} what was learnt."
 
 
@@ -132,32 +132,32 @@ def _kept(args: argparse.Namespace, station: Station, file: Path, said: str) -> 
     """Tell what is kept about the station."""
     from propagation.logbook import learnt
 
-    kept = learnt.load(file)
+    stored = learnt.load(file)
     lines = [said] if said else []
-    if kept is None and not said:
+    if stored is None and not said:
         lines.append(
             "Nothing has been learnt about this station yet; 'bandwhen review FILE --learn' does it."
         )
-    elif kept is not None:
-        lines += _kept_lines(kept, station, file)
+    elif stored is not None:
+        lines += _stored_lines(stored, station, file)
     text = "\n".join(lines)
-    data = {"kept": _learnt_data(kept), "learnt_file": str(file), "summary": lines}
+    data = {"kept": _learnt_data(stored), "learnt_file": str(file), "summary": lines}
     common.answer(args, data, text, text)
     return 0
 
 
-def _kept_lines(kept: Learnt, station: Station, file: Path) -> list[str]:
-    from propagation.logbook.learnt import remarks
+def _stored_lines(stored: Learnt, station: Station, file: Path) -> list[str]:
+    from propagation.wording.learnt import remarks
 
-    when = f"of {kept.first}" if kept.first == kept.last else f"from {kept.first} to {kept.last}"
+    when = f"of {stored.first}" if stored.first == stored.last else f"from {stored.first} to {stored.last}"
     lines = [
-        f"Learnt on {kept.date} from {kept.used} of {kept.entries} entries, {when}, "
-        f"{'in use' if kept.on else 'switched off'} ({file}):"
+        f"Learnt on {stored.date} from {stored.used} of {stored.entries} entries, {when}, "
+        f"{'in use' if stored.on else 'switched off'} ({file}):"
     ]
-    lines += review_text.band_rows(kept)
-    if not kept.fits(station):
+    lines += review_text.band_rows(stored)
+    if not stored.fits(station):
         lines.append("It was learnt with another antenna, ground or noise and is not applied to this one.")
-    return [*lines, *remarks(kept, station)]
+    return [*lines, *remarks(stored, station)]
 
 
 def _learn(found: Review, file: Path) -> str:
@@ -218,18 +218,18 @@ def _progress() -> Any:
 # -- answers ------------------------------------------------------------------------------------------------
 
 
-def _learnt_data(kept: Learnt | None) -> dict[str, Any] | None:
-    if kept is None:
+def _learnt_data(stored: Learnt | None) -> dict[str, Any] | None:
+    if stored is None:
         return None
-    data: dict[str, Any] = fmt.plain_value(kept)
+    data: dict[str, Any] = fmt.plain_value(stored)
     data.pop("setup")
     return data
 
 
-def _data(args: argparse.Namespace, found: Review, kept: Learnt | None, file: Path) -> dict[str, Any]:
+def _data(args: argparse.Namespace, found: Review, stored: Learnt | None, file: Path) -> dict[str, Any]:
     """The answer; what is long in it, one by one."""
-    from propagation.logbook import story
     from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE
+    from propagation.wording import review as story
 
     return {
         "summary": story.summary(found),
@@ -273,7 +273,7 @@ def _data(args: argparse.Namespace, found: Review, kept: Learnt | None, file: Pa
         ],
         "outing": None if found.outing is None else _outing(found.outing),
         "learnt": _learnt_data(found.learnt),
-        "kept": _learnt_data(kept),
+        "kept": _learnt_data(stored),
         "learnt_file": str(file),
     }
 
@@ -317,8 +317,9 @@ def _rows(found: Review) -> Iterator[dict[str, Any]]:
 
 
 def _outing(outing: Outing) -> dict[str, Any]:
-    from propagation.advice.phrases import sentence
-    from propagation.logbook.story import hindsight_words
+    from propagation.wording.plan import parts_words
+    from propagation.wording.quantities import sentence
+    from propagation.wording.review import hindsight_words
 
     plan = outing.plan
     return {
@@ -337,7 +338,11 @@ def _outing(outing: Outing) -> dict[str, Any]:
         ],
         "on": outing.on,
         "silences": [
-            {**vars(one), "causes": [{"cause": cause, "weight": weight} for cause, weight in one.causes]}
+            {
+                **{key: value for key, value in vars(one).items() if key != "expected"},
+                "place": parts_words(one.expected) if one.expected is not None else "hardly anybody",
+                "causes": [{"cause": cause, "weight": weight} for cause, weight in one.causes],
+            }
             for one in outing.silences
         ],
         "own_share": outing.own_share,

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from propagation.wording import quantities as say
 from tui import format as fmt
 
 if TYPE_CHECKING:
@@ -23,18 +24,18 @@ MOST_PROBLEMS: Final = 12
 _SIDE: Final = ("", " (heard you)", " (heard)")  # by direction: contacts, reports of being heard, of hearing
 
 
-def band_rows(kept: Learnt) -> list[str]:
+def band_rows(learnt: Learnt) -> list[str]:
     """One line a band of what was learnt."""
     rows = [
-        [one.band, fmt.signed_db(one.offset_db), f"give or take {one.sd_db:.1f} dB", f"{one.count} entries"]
-        for one in kept.bands
+        [one.band, say.level(one.offset_db), f"give or take {one.sd_db:.1f} dB", f"{one.count} entries"]
+        for one in learnt.bands
     ]
-    if kept.bands:
+    if learnt.bands:
         rows.append(
             [
                 "other",
-                fmt.signed_db(kept.elsewhere_db),
-                f"give or take {kept.elsewhere_sd_db:.1f} dB",
+                say.level(learnt.elsewhere_db),
+                f"give or take {learnt.elsewhere_sd_db:.1f} dB",
                 "below 30 MHz",
             ]
         )
@@ -43,7 +44,7 @@ def band_rows(kept: Learnt) -> list[str]:
 
 def text(found: Review, said: str) -> str:
     """The whole review as text; `said` is what was done beside it."""
-    from propagation.logbook import story
+    from propagation.wording import review as story
 
     lines: list[str] = []
     for sentence in story.summary(found):
@@ -77,17 +78,17 @@ def _table(found: Review) -> list[str]:
     rows = []
     for i in range(first, min(stop, first + MOST_ROWS)):
         wide = expected.chance_high[i] - expected.chance_low[i] > 0.1
-        span = f"{fmt.percent(expected.chance_low[i])} to {fmt.percent(expected.chance_high[i])}"
+        span = f"{say.percent(expected.chance_low[i])} to {say.percent(expected.chance_high[i])}"
         placed = bool(entries.placed[i])
         rows.append(
             [
-                fmt.hour_minute(entries.time[i]),
+                say.clock(entries.time[i]),
                 f"{entries.call[i]}{_SIDE[int(entries.direction[i])]}",
                 entries.band[i],
                 entries.mode[i],
-                fmt.kilometres(expected.distance_km[i]),
-                span if wide else fmt.percent(expected.chance[i]),
-                fmt.signed_db(expected.margin_db[i], 0),
+                say.kilometres(expected.distance_km[i]),
+                span if wide else say.percent(expected.chance[i]),
+                say.level(expected.margin_db[i], 0),
                 f"{expected.path_mode_name(i)}{' long way' if expected.route[i] else ''}" if placed else "-",
                 VERDICTS[int(found.verdict[i])],
             ]
@@ -185,8 +186,8 @@ def _marks(found: Review, band: str, start: np.datetime64, each: float, count: i
 
 def plain(found: Review, said: str) -> str:
     """The whole review as plain sentences."""
-    from propagation.logbook import story
     from propagation.logbook.review import VERDICTS
+    from propagation.wording import review as story
 
     lines = story.summary(found)
     entries, expected, outing = found.entries, found.expected, found.outing
@@ -195,14 +196,14 @@ def plain(found: Review, said: str) -> str:
         if entries.placed[i]:
             route = "long" if expected.route[i] else "short"
             lines.append(
-                f"{fmt.hour_minute(entries.time[i])}, {entries.call[i]} on {entries.band[i]}, "
-                f"{fmt.kilometres(expected.distance_km[i])}: {VERDICTS[int(found.verdict[i])]}, "
-                f"{fmt.chance_words(expected.chance[i])}, margin {fmt.signed_db(expected.margin_db[i], 0)}, "
+                f"{say.clock(entries.time[i])}, {entries.call[i]} on {entries.band[i]}, "
+                f"{say.kilometres(expected.distance_km[i])}: {VERDICTS[int(found.verdict[i])]}, "
+                f"{say.days(expected.chance[i])}, margin {say.level(expected.margin_db[i], 0)}, "
                 f"the {route} way by {expected.path_mode_name(i)}."
             )
         else:
             lines.append(
-                f"{fmt.hour_minute(entries.time[i])}, {entries.call[i]} on {entries.band[i]}: it is not "
+                f"{say.clock(entries.time[i])}, {entries.call[i]} on {entries.band[i]}: it is not "
                 f"known where the other station was."
             )
     lines += [f"In the file, byte {one.offset}: {one.reason}." for one in found.problems]

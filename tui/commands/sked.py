@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from propagation.base.errors import InputError
+from propagation.wording import quantities as say
 from tui import clock
-from tui import format as fmt
 from tui.commands import asked, common
 
 if TYPE_CHECKING:
@@ -65,7 +65,8 @@ def _whole(text: str) -> int:
 
 def run(args: argparse.Namespace) -> int:
     """Look, print, and write the calendar; 3 where no hour suits."""
-    from propagation.advice.sked import none_sentence, sked
+    from propagation.advice.sked import sked
+    from propagation.wording.sked import none_sentence
 
     start = clock.parse_time(args.start)
     args.to = args.friend
@@ -133,7 +134,7 @@ def _friend(text: str) -> tuple[Friend | None, Path]:
 
 def _write_calendar(file: Path, found: Sked) -> None:
     from propagation.advice.calendar import calendar_text
-    from propagation.advice.sked import events
+    from propagation.wording.sked import events
 
     text = calendar_text(events(found), clock.now(), f"{found.home.name} and {found.far.name}")
     try:
@@ -143,6 +144,8 @@ def _write_calendar(file: Path, found: Sked) -> None:
 
 
 def _data(found: Sked) -> dict[str, Any]:
+    from propagation.wording.sked import left_out
+
     return {
         "home": _party(found.home),
         "far": _party(found.far),
@@ -173,7 +176,7 @@ def _data(found: Sked) -> dict[str, Any]:
             {"band": row.band.name, "low_mhz": row.low_mhz, "high_mhz": row.high_mhz}
             for row in found.candidates
         ],
-        "left_out": [{"band": band, "reason": reason} for band, reason in found.refused],
+        "left_out": [{"band": band, "reason": reason} for band, reason in left_out(found)],
     }
 
 
@@ -196,38 +199,28 @@ def _heading(found: Sked) -> str:
 
 
 def _text(found: Sked, question: asked.Asked) -> str:
-    from propagation.advice.sked import fallback_words
+    from propagation.wording.sked import left_out, slot_sentence
 
     lines = textwrap.wrap(_heading(found), WIDTH)
     lines += textwrap.wrap(
         f"Conditions: {common.conditions_words(question.conditions, found.times[0])}", WIDTH
     )
     lines.append("")
-    rows = [
-        [
-            f"{slot.rank}. {slot.home_clock} here",
-            f"{slot.far_clock} there",
-            f"{fmt.hour_minute(slot.start)} UTC",
-            slot.band,
-            f"{slot.frequency_mhz:.3f} MHz",
-            fmt.chance_words(slot.chance),
-        ]
-        for slot in found.slots
-    ]
-    for slot, row in zip(found.slots, fmt.table(rows).splitlines(), strict=True):
-        lines += [row, f"   {fallback_words(slot)}"]
+    for slot in found.slots:
+        told = f"{slot.rank}. {slot_sentence(slot, found)}"
+        lines += textwrap.wrap(told, WIDTH, subsequent_indent="   ")
     if not found.slots:
         lines.append("No hour suits.")
-    lines += [f"Left out: {band}, {reason}." for band, reason in found.refused]
+    lines += [f"Left out: {say.band_title(band)}, {reason}." for band, reason in left_out(found)]
     return "\n".join(lines)
 
 
 def _plain(found: Sked) -> str:
-    from propagation.advice.sked import slot_sentence
+    from propagation.wording.sked import left_out, slot_sentence
 
     lines = [f"{_heading(found)}."]
     lines += [f"{slot.rank}. {slot_sentence(slot, found)}" for slot in found.slots]
     if not found.slots:
         lines.append("No hour suits.")
-    lines += [f"{band}: left out, {reason}." for band, reason in found.refused]
+    lines += [f"{say.band_title(band)}: left out, {reason}." for band, reason in left_out(found)]
     return "\n".join(lines)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
+from propagation.wording import quantities as say
 from tui import clock
 from tui import format as fmt
 from tui.commands import common
@@ -75,7 +76,7 @@ def _text(sky: dict[str, Any], state: Any, time: Any) -> str:
     ]
     return "\n".join(
         [
-            f"The ionosphere over {sky['place']}, {fmt.day_month(time)}, {fmt.hour_minute(time)} UTC",
+            f"The ionosphere over {sky['place']}, {say.day_month(time)}, {say.clock(time)} UTC",
             f"Monthly median. Conditions: {common.conditions_words(state, time)}",
             "",
             fmt.table(rows),
@@ -87,7 +88,7 @@ def _plain(sky: dict[str, Any], state: Any, time: Any) -> str:
     es = sky["foes_mhz"]
     return "\n".join(
         [
-            f"The ionosphere over {sky['place']} on {fmt.day_month(time)} at {fmt.hour_minute(time)} UTC.",
+            f"The ionosphere over {sky['place']} on {say.day_month(time)} at {say.clock(time)} UTC.",
             "All figures are medians of the month.",
             f"The F2 layer returns up to {sky['fof2_mhz']:.2f} MHz from straight overhead, with M(3000)F2 "
             f"{sky['m3000f2']:.2f} and its peak at {sky['hmf2_km']:.0f} kilometres.",

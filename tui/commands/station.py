@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from propagation.base.errors import InputError
+from propagation.wording.quantities import percent
 from tui import paths
 from tui.commands import common
-from tui.format import number, percent
+from tui.format import number
 
 if TYPE_CHECKING:
     from propagation.station.station import Station

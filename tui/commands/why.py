@@ -6,10 +6,8 @@ import argparse
 import textwrap
 from typing import TYPE_CHECKING, Any, Final
 
-import numpy as np
-
+from propagation.wording import quantities as say
 from tui import clock
-from tui import format as fmt
 from tui.commands import asked, common
 
 if TYPE_CHECKING:
@@ -20,7 +18,6 @@ if TYPE_CHECKING:
 
 WIDTH: Final = 100  # columns of the text
 BAR: Final = 20  # signs of a cause's bar at full weight
-LEAST_DB: Final = 0.05  # dB, a term that rounds to nothing has no line
 LEAST_WEIGHT: Final = 0.005  # a cause of less weight has no line
 
 
@@ -41,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     """Compute and print."""
     from dataclasses import replace
 
-    from propagation.advice.cells import Ends
+    from propagation.advice.cells import Terminals
     from propagation.advice.why import why
     from propagation.signal.forecast import day_times
     from propagation.spectrum import bands
@@ -50,8 +47,8 @@ def run(args: argparse.Namespace) -> int:
     time = clock.parse_time(args.at)
     question = asked.ask(args, day_times(time, 24.0))
     result = asked.forecast_of(question)
-    ends = Ends(replace(question.near, power_w=result.power_w), question.far)
-    found = why(result, ends, result.band_index(band.name), 0)
+    terminals = Terminals(replace(question.near, power_w=result.power_w), question.far)
+    found = why(result, terminals, result.band_index(band.name), 0)
     lesson = [asked.LEARNT] if question.learnt else []
     data = _data(result, found) | {"learnt": question.learnt}
     text = "\n".join([_text(result, found), *lesson])
@@ -60,6 +57,9 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _data(result: Forecast, found: Why) -> dict[str, Any]:
+    from propagation.wording import ledger as lines
+    from propagation.wording.why import change_words, near_far_sentence
+
     account, distances = found.ledger, found.near_far
     return {
         "band": found.band,
@@ -72,22 +72,36 @@ def _data(result: Forecast, found: Why) -> dict[str, Any]:
         "chance": found.chance,
         "limit": found.limit,
         "route": found.route,
-        "way": account.way,
+        "way": account.mode,
         "elevation_deg": account.elevation_deg,
-        "direction": account.direction,
+        "direction": lines.direction(account),
         "margin_db": account.margin_db,
-        "ledger": [{"term": term.name, "db": term.db, "note": term.note} for term in account.terms],
+        "ledger": [
+            {
+                "term": lines.term_words(term.name, term.end),
+                "db": term.db,
+                "note": lines.note(account, term),
+                "cause": term.cause,
+            }
+            for term in account.terms
+        ],
         "causes": [
             {"cause": row.cause, "weight": row.weight, "chance_without": row.alone} for row in found.causes
         ],
         "changes": [
-            {"change": row.change, "chance": row.chance, "kind": row.kind, "time": row.time, "band": row.band}
+            {
+                "change": change_words(row),
+                "chance": row.chance,
+                "kind": row.kind,
+                "time": row.time,
+                "band": row.band,
+            }
             for row in found.changes
         ],
         "by_distance": None
         if distances is None
         else {
-            "text": distances.text,
+            "text": near_far_sentence(distances),
             "gap_km": distances.gap_km,
             "near_to_km": distances.near_to_km,
             "far_to_km": distances.far_to_km,
@@ -98,30 +112,8 @@ def _data(result: Forecast, found: Why) -> dict[str, Any]:
 
 def _heading(result: Forecast, found: Why) -> str:
     return (
-        f"{found.band} to {found.target}, {fmt.day_month(found.time)}, {fmt.hour_minute(found.time)} UTC; "
-        f"{result.mode.name}, {result.power_w:g} W"
-    )
-
-
-def _verdict(found: Why) -> str:
-    from propagation.advice.phrases import reached
-
-    chance = reached(found.chance, found.region)
-    if found.limit == "open":
-        return f"Open: {chance}"
-    return f"Chance: {chance}; what limits it most: {found.limit}"
-
-
-def _way(result: Forecast, found: Why) -> str:
-    from propagation.advice.windows import way_sentence
-
-    account = found.ledger
-    angle = account.elevation_deg if np.isfinite(account.elevation_deg) else None
-    over = "over" if account.margin_db >= 0.0 else "under"
-    return (
-        f"The weaker direction, {account.direction}, {way_sentence(account.way, found.route, angle)} "
-        f"({found.place}): the median signal is {abs(account.margin_db):.1f} dB {over} what "
-        f"{result.mode.name} needs"
+        f"{say.band_title(found.band)} to {found.target}, {say.day_month(found.time)}, "
+        f"{say.clock(found.time)} UTC; {result.mode.name}, {say.watts(result.power_w)}"
     )
 
 
@@ -130,6 +122,8 @@ def _conditions(result: Forecast, found: Why) -> str:
 
 
 def _terms(found: Why) -> list[Term]:
+    from propagation.wording.ledger import LEAST_DB
+
     return [term for term in found.ledger.terms if abs(term.db) >= LEAST_DB]
 
 
@@ -138,42 +132,52 @@ def _causes(found: Why) -> list[Weighted]:
 
 
 def _text(result: Forecast, found: Why) -> str:
-    from propagation.advice.why import why_sentences
+    from propagation.wording import ledger as lines_of
+    from propagation.wording.causes import short
+    from propagation.wording.quantities import sentence
+    from propagation.wording.why import (
+        causes_sentence,
+        change_words,
+        margin_sentence,
+        near_far_sentence,
+        verdict,
+    )
 
-    lines = [*_wrap(_heading(result, found)), *_wrap(_verdict(found)), *_wrap(_conditions(result, found)), ""]
-    lines += _wrap(_way(result, found))
-    rows = [[f"  {term.name}", f"{term.db:+.1f}", term.note] for term in _terms(found)]
-    rows.append(["  margin", f"{found.ledger.margin_db:+.1f}", "dB"])
+    account = found.ledger
+    head = (_heading(result, found), sentence(verdict(found)), _conditions(result, found))
+    lines = [*(line for text in head for line in _wrap(text)), "", *_wrap(margin_sentence(found))]
+    rows = [
+        [
+            f"  {lines_of.term_words(term.name, term.end)}",
+            say.level_figure(term.db),
+            lines_of.note(account, term),
+        ]
+        for term in _terms(found)
+    ]
+    rows.append(["  margin", say.level_figure(account.margin_db), "dB"])
     wide = max(len(row[0]) for row in rows)
     lines += [f"{name:<{wide}}  {db:>7}  {note}".rstrip() for name, db, note in rows]
     lines += ["", "Causes by weight, and the chance if that one were harmless:"]
     for cause in _causes(found):
-        bar, share = "█" * round(cause.weight * BAR), fmt.percent(cause.weight)
-        lines.append(f"  {cause.cause:<14} {share:>5}  {bar:<{BAR}}  {fmt.percent(cause.alone)}")
+        bar, share = "█" * round(cause.weight * BAR), say.percent(cause.weight)
+        lines.append(f"  {short(cause.cause):<16} {share:>5}  {bar:<{BAR}}  {say.days(cause.alone)}")
     lines += ["", "What would change it:"]
-    lines += [f"  {fmt.percent(row.chance):>5}  {row.change}" for row in found.changes]
+    lines += [f"  {change_words(row)}: {say.reached(row.chance, found.region)}" for row in found.changes]
     if not found.changes:
-        lines.append("  nothing that was tried")
-    lines += ["", *_wrap(" ".join(why_sentences(found)[1:2])), ""]
-    lines += _wrap(found.near_far.text) if found.near_far is not None else []
+        lines.append("  nothing that was looked at")
+    lines += ["", *_wrap(causes_sentence(found)), ""]
+    lines += _wrap(near_far_sentence(found.near_far)) if found.near_far is not None else []
     return "\n".join(lines).rstrip()
 
 
 def _plain(result: Forecast, found: Why) -> str:
-    from propagation.advice.why import why_sentences
+    from propagation.wording import ledger as lines_of
+    from propagation.wording.why import cause_line, why_sentences
 
-    lines = [f"{_heading(result, found)}.", f"{_verdict(found)}.", f"{_way(result, found)}."]
-    lines += [
-        f"{term.name}: {term.db:+.1f} dB{f' ({term.note})' if term.note else ''}." for term in _terms(found)
-    ]
-    lines.append(f"Margin: {found.ledger.margin_db:+.1f} dB.")
-    lines += [
-        f"Cause: {row.cause}, weight {fmt.percent(row.weight)}; "
-        f"were it harmless: {fmt.percent(row.alone)} of days."
-        for row in _causes(found)
-    ]
-    lines += [f"With {row.change}: {fmt.percent(row.chance)} of days." for row in found.changes]
-    lines += why_sentences(found)[1:]
+    lines = [f"{_heading(result, found)}."]
+    lines += lines_of.lines(found.ledger)
+    lines += [cause_line(row) for row in _causes(found)]
+    lines += why_sentences(found)
     return "\n".join([*lines, f"{_conditions(result, found)}."])
 
 

@@ -16,7 +16,8 @@ from propagation.spectrum.bands import band_of
 from propagation.station import station as stations
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
-from tui import paths, telling, words
+from propagation.wording import quantities as say
+from tui import page_words, paths
 from tui.views import FormField, ReadingView
 
 EDGES = ((1.5, "low_1p5", "high_1p5"), (2.0, "low_2", "high_2"))
@@ -115,16 +116,16 @@ def _from_file(file: str, near: Terminal) -> Reading:
 def _view(band: str, verdict: Verdict) -> ReadingView:
     best = verdict.best
     out = [
-        f"Of 100 W at the feed {telling.share_figure(best.efficiency)} W reach the sky "
-        f"({words.signed_db(best.efficiency_db)} dB, give or take {best.error_db:.1f} dB); "
+        f"Of 100 W at the feed {page_words.share_figure(best.efficiency)} W reach the sky "
+        f"({say.level_figure(best.efficiency_db)} dB, give or take {best.error_db:.1f} dB); "
         f"{best.total_resistance_ohm:.1f} ohm in series.",
-        f"The description promises {telling.share_figure(verdict.computed_efficiency)} W "
+        f"The description promises {page_words.share_figure(verdict.computed_efficiency)} W "
         f"({verdict.computed_resistance_ohm:.1f} ohm).",
     ]
     if len(verdict.sides) == 2:
         other = verdict.sides[1]
         out.append(
-            f"Or, on the other side of the match, {telling.share_figure(other.efficiency)} W "
+            f"Or, on the other side of the match, {page_words.share_figure(other.efficiency)} W "
             f"({other.total_resistance_ohm:.1f} ohm)."
         )
     out.extend(verdict.said)
@@ -143,11 +144,11 @@ def keep(
     file_name = entries.get("file", "")
     seen = _from_file(file_name, near) if file_name else _reading(entries)
     verdict = analyse(seen, _antenna(near))
-    made = verdict.best.measured(seen.frequency_mhz, words.date(now), "analyser")
+    made = verdict.best.measured(seen.frequency_mhz, say.date(now), "analyser")
     spec = station.antenna
     rest = tuple(m for m in spec.measured if band_of(m.frequency_mhz) != band_of(made.frequency_mhz))
     stations.save(replace(station, antenna=replace(spec, measured=(*rest, made))), path)
     return (
-        f"Kept for {words.band_name(band)}: {made.total_resistance_ohm:.1f} ohm in series; every "
+        f"Kept for {say.band_title(band)}: {made.total_resistance_ohm:.1f} ohm in series; every "
         "forecast now goes by it."
     )

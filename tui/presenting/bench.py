@@ -13,7 +13,7 @@ from propagation.signal.forecast import TUNED_FROM
 from propagation.spectrum.bands import BANDS, Band, segment_mhz
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
-from tui.jobs import Abandoned, Cancelled
+from tui.engine import Abandoned, Cancelled
 from tui.views import BenchBand, BenchView
 
 SMALLEST_SHARE = 0.0005

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.setup_notes import setup_notes
 from propagation.advice.windows import find_windows
 from propagation.base.store import Store
@@ -19,9 +19,13 @@ from propagation.signal.forecast import Detail, Forecast
 from propagation.space_weather import stored_conditions
 from propagation.space_weather.conditions import Conditions
 from propagation.station.terminals import Terminal
-from tui import paths, words
+from propagation.wording.causes import clause
+from propagation.wording.conditions import conditions_sentence
+from propagation.wording.setup import setup_words
+from propagation.wording.windows import window_sentence
+from tui import paths
+from tui.choice import Choice
 from tui.presenting.sites import Sites
-from tui.state import Choice
 from tui.views import DayView, SunDay, Window
 
 STEP = np.timedelta64(600, "s")
@@ -29,8 +33,8 @@ COUNT = 144  # ten-minute steps in a day
 
 
 @dataclass(frozen=True, eq=False)
-class Kept:
-    """What a day leaves for the pictures that follow: the forecast, both ends, and one point's details."""
+class DayForecast:
+    """What the pictures that follow go on from: the forecast, both terminals, and one point's details."""
 
     choice: Choice
     result: Forecast
@@ -53,7 +57,7 @@ def conditions_for(times: TimeArray, now: np.datetime64) -> Conditions:
 
 def work_out(
     sites: Sites, choice: Choice, now: np.datetime64, chosen_conditions: Conditions | None = None
-) -> Kept:
+) -> DayForecast:
     """Run the forecast of a choice."""
     times = times_from(choice.start)
     conditions = chosen_conditions or conditions_for(times, now)
@@ -70,17 +74,17 @@ def work_out(
     )
     point = result.target.heaviest
     detail = forecast.detail(result, point=point, near=near, far=far)
-    return Kept(choice, result, near, far, point, detail)
+    return DayForecast(choice, result, near, far, point, detail)
 
 
-def view_of(kept: Kept, now: np.datetime64, demo: bool) -> DayView:
+def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
     """The view of a finished day."""
     result = kept.result
     setups = setup_notes(result, kept.near)
     notes = [setups.get(band.name) for band in result.bands]
     shown = [row for row in range(len(result.bands)) if result.usable[row]] or list(range(len(result.bands)))
     left_out = tuple(
-        (band.name, words.CAUSE_SENTENCE[CAUSES[int(result.unusable_cause[row])]])
+        (band.name, clause(CAUSES[int(result.unusable_cause[row])]))
         for row, band in enumerate(result.bands)
         if row not in shown
     )
@@ -112,18 +116,18 @@ def view_of(kept: Kept, now: np.datetime64, demo: bool) -> DayView:
         far=sun_day("there", place, result.times),
         windows=windows_of(kept),
         licensed=result.usable[shown],
-        setup=tuple(note.text if (note := notes[row]) is not None else "" for row in shown),
+        setup=tuple(setup_words(notes[row]) for row in shown),
         radiated_share=share,
         left_out=left_out,
-        sky_line=sky_line(result.conditions, now),
+        sky_line=conditions_sentence(result.conditions, now, now).rstrip("."),
         demo=demo,
         region=result.target.size > 1,
     )
 
 
-def windows_of(kept: Kept) -> tuple[Window, ...]:
+def windows_of(kept: DayForecast) -> tuple[Window, ...]:
     """The windows of the day by the rule of the advice, ranked."""
-    found = find_windows(kept.result, Ends(kept.near, kept.far), explained=False)
+    found = find_windows(kept.result, Terminals(kept.near, kept.far), explained=False)
     return tuple(
         Window(
             one.rank,
@@ -136,6 +140,7 @@ def windows_of(kept: Kept) -> tuple[Window, ...]:
             one.elevation_deg,
             one.opens,
             one.closes,
+            window_sentence(one, kept.result.target.size > 1),
         )
         for one in found.windows
     )
@@ -153,13 +158,3 @@ def sun_day(name: str, place: Position, times: TimeArray) -> SunDay:
     rise, fall = inside([e.sunrise for e in around]), inside([e.sunset for e in around])
     polar = around[1].polar if rise is None and fall is None else None
     return SunDay(name, height, rise, fall, polar)
-
-
-def sky_line(conditions: Conditions, now: np.datetime64) -> str:
-    """The conditions in one line."""
-    age = f", {conditions.age_text(now)}" if conditions.issued is not None else ""
-    known = "" if bool(conditions.kp_known(now)) else " (taken as quiet)"
-    return (
-        f"Flux {float(conditions.flux_at(now)):.0f}, K {float(conditions.kp_at(now)):.0f}{known}, "
-        f"sunspots {float(conditions.ssn_at(now)):.0f}; {conditions.source}{age}"
-    )

@@ -8,13 +8,13 @@ import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.base.strict_toml import write_atomically
-from tui import words
+from propagation.wording import quantities as say
 from tui.views import PlanView, SkedView
 
 
 def write(view: object, now: np.datetime64) -> str:
     """Write a finished plan or appointment; a sentence names the files."""
-    stamp = f"{words.date(now)}-{words.clock(now).replace(':', '')}"
+    stamp = f"{say.date(now)}-{say.clock(now).replace(':', '')}"
     if isinstance(view, PlanView):
         files = {f"bandwhen-plan-{stamp}.txt": view.paper}
     elif isinstance(view, SkedView):

@@ -10,11 +10,12 @@ from propagation.ionosphere import layers
 from propagation.signal import forecast
 from propagation.signal.forecast import ROUTES, Detail
 from propagation.signal.mode_chains import SLOTS, mode_name
-from propagation.signal.path_modes import GROUND_WAVE_MODE, LONG_PATH_MODE, SCATTER_MODE
+from propagation.signal.path_modes import LONG_PATH_MODE, path_mode_name
 from propagation.signal.path_samples import SEA_POINTS
 from propagation.signal.skip import skip_of_forecast_km
-from tui.presenting.day import Kept
-from tui.state import Cursor
+from propagation.wording.windows import without_a_ray
+from tui.choice import Cursor
+from tui.presenting.day import DayForecast
 from tui.views import HopView, Ray
 
 SAMPLES = 129  # along the path
@@ -23,7 +24,7 @@ FAINTEST_DB = -25.0  # modes weaker than this beside the strongest are not drawn
 STRONG_D = 2.0  # strength of the absorbing layer drawn as its densest
 
 
-def hop_view(kept: Kept, cursor: Cursor) -> HopView | None:
+def hop_view(kept: DayForecast, cursor: Cursor) -> HopView | None:
     """The cross-section at the cursor; None where the band is not in the forecast."""
     result = kept.result
     names = [band.name for band in result.bands]
@@ -49,7 +50,7 @@ def hop_view(kept: Kept, cursor: Cursor) -> HopView | None:
 
 
 def _view(
-    kept: Kept, detail: Detail, t: int, b: int, point: int, route: int, time: int, band: int
+    kept: DayForecast, detail: Detail, t: int, b: int, point: int, route: int, time: int, band: int
 ) -> HopView:
     result, path = kept.result, detail.path
     total = float(path.distance_km[0])
@@ -105,11 +106,11 @@ def _rays(
     order = np.argsort(row)[::-1]
     rays: list[Ray] = []
     note = ""
-    for way in order[: RAYS + 2]:
-        level = float(row[way] - row[order[0]])
-        if row[way] <= -399.0 or level < FAINTEST_DB or len(rays) == RAYS:
+    for mode in order[: RAYS + 2]:
+        level = float(row[mode] - row[order[0]])
+        if row[mode] <= -399.0 or level < FAINTEST_DB or len(rays) == RAYS:
             break
-        number = int(way)
+        number = int(mode)
         if number < len(SLOTS) and path.chains is not None and path.losses is not None:
             chains = path.chains
             low, high = int(chains.low_hops[0, number]), int(chains.high_hops[0, number])
@@ -135,19 +136,10 @@ def _rays(
             name, over_mhz = f"{hops}F2", float(path.muf_mhz[0, t])
         else:
             if level > -0.5:
-                note = _OTHER_WAYS.get(number, "")
+                note = without_a_ray(path_mode_name(number, 0, 0))
             continue
         rays.append(_ray(name, spans, elevation, level, x, peak, over_mhz))
     return tuple(rays), note
-
-
-_OTHER_WAYS = {
-    SCATTER_MODE: (
-        "What is heard here is scattered back from the ground beyond the skip: weak, and from no clear "
-        "direction."
-    ),
-    GROUND_WAVE_MODE: "What is heard here runs along the ground.",
-}
 
 
 def _spans(

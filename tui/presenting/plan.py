@@ -6,19 +6,21 @@ from dataclasses import replace
 
 import numpy as np
 
-from propagation.advice.cells import Ends
-from propagation.advice.phrases import reached
+from propagation.advice.cells import Terminals
 from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day
-from propagation.advice.run_sheet import RunSheet, card_words, make_run_sheet, sheet_text
 from propagation.advice.setup_notes import setup_notes
 from propagation.signal import forecast
+from propagation.wording.plan import gain_sentence
+from propagation.wording.run_sheet import RunSheet, make_run_sheet, sheet_text, step_lines, step_sentence
+from propagation.wording.setup import card_words
+from tui.choice import Choice, HoursOnAir
 from tui.presenting.day import STEP, conditions_for
 from tui.presenting.sites import Sites
-from tui.state import Choice, PlanWish
 from tui.views import PlanStep, PlanView
+from tui.words import on_screen
 
 
-def plan_view(sites: Sites, choice: Choice, wish: PlanWish, now: np.datetime64) -> PlanView:
+def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64) -> PlanView:
     """The plan of a wish."""
     aimed = replace(choice, target=wish.target)
     start = wish.start.astype("datetime64[s]")
@@ -37,13 +39,15 @@ def plan_view(sites: Sites, choice: Choice, wish: PlanWish, now: np.datetime64) 
     )
     setups = setup_notes(result, near)
     current = wish.dead[-1][0] if wish.dead else None
-    plan = plan_day([result], Ends(near, far), TimeOnAir(start, end, dead=wish.dead, current=current), setups)
+    plan = plan_day(
+        [result], Terminals(near, far), TimeOnAir(start, end, dead=wish.dead, current=current), setups
+    )
     sheet = make_run_sheet(plan, [result], near.antenna, setups, now)
     return PlanView(
         start=start,
         end=end,
         steps=tuple(_step(step, plan) for step in plan.steps),
-        gain=plan.gain_sentence,
+        gain=gain_sentence(plan),
         target=result.target.name,
         conditions=sheet.conditions,
         cautions=sheet.cautions,
@@ -59,16 +63,13 @@ def _paper(sheet: RunSheet) -> str:
 
 
 def _step(step: Step, plan: DayPlan) -> PlanStep:
+    setup, *details = (on_screen(line) for line in step_lines(step, plan.region))
     return PlanStep(
         start=step.stay.start,
         end=step.stay.end,
         band=step.stay.band,
-        expect=step.expect if plan.region else "",
         chance=step.chance,
-        setup=step.change or step.setup.text,
-        elevation_deg=step.elevation_deg,
-        reason=step.leave,
-        backup=step.backup or "",
-        lost_min=step.stay.lost_min,
-        chance_words=reached(step.chance, plan.region),
+        setup=setup,
+        details=tuple(details),
+        says=on_screen(step_sentence(step, plan.region)),
     )

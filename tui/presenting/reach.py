@@ -12,9 +12,9 @@ from propagation.geo import great_circle, land, regions, sun
 from propagation.signal import forecast
 from propagation.signal.skip import skip_of_forecast_km
 from propagation.spectrum.bands import by_name
-from tui.jobs import Abandoned, Cancelled
-from tui.presenting.day import Kept
-from tui.state import Cursor
+from tui.choice import Cursor
+from tui.engine import Abandoned, Cancelled
+from tui.presenting.day import DayForecast
 from tui.views import MapView, ReachView, SkipView
 
 RULER_POINTS = 97
@@ -24,7 +24,7 @@ CHART_STEP_DEG = 0.5
 ROUTE_POINTS = 160
 
 
-def rulers(kept: Kept, cursor: Cursor) -> ReachView:
+def rulers(kept: DayForecast, cursor: Cursor) -> ReachView:
     """The rulers of all bands, and the chart still without its footprint."""
     result = kept.result
     time = result.times[result.time_index(cursor.time)]
@@ -82,13 +82,13 @@ def _axes() -> tuple[FloatArray, FloatArray, BoolArray]:
     return lat, lon, land.is_sea(lat[:, None], lon[None, :])
 
 
-def _chart(kept: Kept, cursor: Cursor, time: np.datetime64) -> MapView:
+def _chart(kept: DayForecast, cursor: Cursor, time: np.datetime64) -> MapView:
     result = kept.result
     site = result.station.site.position
     lat, lon, sea = _axes()
     place = (float(result.target.lat_deg[kept.point]), float(result.target.lon_deg[kept.point]))
-    way = great_circle.route(site, place, long=cursor.long)
-    along = way.at_km(np.linspace(0.0, float(way.distance_km), ROUTE_POINTS))
+    route = great_circle.route(site, place, long=cursor.long)
+    along = route.at_km(np.linspace(0.0, float(route.distance_km), ROUTE_POINTS))
     name = result.target.name if result.target.size == 1 else result.target.labels[kept.point]
     return MapView(
         time=time,
@@ -104,7 +104,7 @@ def _chart(kept: Kept, cursor: Cursor, time: np.datetime64) -> MapView:
     )
 
 
-def footprint(kept: Kept, view: MapView, cursor: Cursor, cancelled: Cancelled) -> MapView:
+def footprint(kept: DayForecast, view: MapView, cursor: Cursor, cancelled: Cancelled) -> MapView:
     """The chart with the share of days on which the band comes down, on a coarse grid."""
     result = kept.result
     lat = np.arange(81.0, -64.0, -GRID_STEP_DEG)

@@ -6,18 +6,20 @@ from pathlib import Path
 
 import numpy as np
 
-from propagation.advice.phrases import sentence
 from propagation.base.errors import InputError
 from propagation.base.store import Store
-from propagation.logbook import files, learnt, story
+from propagation.logbook import files, learnt
 from propagation.logbook.day_conditions import measured_days
 from propagation.logbook.learnt import Learnt
 from propagation.logbook.review import VERDICTS, Review, review
 from propagation.space_weather import stored_conditions
 from propagation.station import station
-from tui import experience, paths, words
-from tui import format as fmt
-from tui.jobs import Abandoned, Cancelled
+from propagation.wording import quantities as say
+from propagation.wording import review as story
+from propagation.wording.learnt import learnt_words
+from propagation.wording.quantities import sentence
+from tui import experience, paths
+from tui.engine import Abandoned, Cancelled
 from tui.review_view import ContactRow, ReviewView
 from tui.views import Stay
 
@@ -93,7 +95,7 @@ def view_of(found: Review, name: str, station_file: str) -> ReviewView:
     if outing is None:
         raise InputError(f"{name}: {' '.join(story.summary(found))}")
     span = outing.span
-    title = f"{name}, {words.day_title(span.start)}, {outing.mode} {words.watts(outing.power_w)}"
+    title = f"{name}, {say.day_title(span.start)}, {outing.mode} {say.watts(outing.power_w)}"
     rows = tuple(_row(found, i) for i in range(span.first, min(span.stop, span.first + MOST_ROWS)))
     plan = outing.plan.plan.stays if outing.plan is not None else ()
     return ReviewView(
@@ -108,8 +110,8 @@ def view_of(found: Review, name: str, station_file: str) -> ReviewView:
         plan=tuple(Stay(one.band, one.start, one.end) for one in plan),
         contacts=rows,
         sentences=tuple(story.summary(found)),
-        taught=tuple(sentence(line) for line in story.learnt_words(found.learnt, found)),
-        kept=kept_words(station_file),
+        taught=tuple(sentence(line) for line in learnt_words(found.learnt, found)),
+        learnt_words=kept_words(station_file),
         learnt=found.learnt,
     )
 
@@ -121,10 +123,10 @@ def _row(found: Review, i: int) -> ContactRow:
         time=entries.time[i],
         call=entries.call[i],
         band=entries.band[i],
-        distance=fmt.kilometres(float(expected.distance_km[i])),
-        chance=fmt.percent(float(expected.chance[i])),
-        margin=fmt.signed_db(float(expected.margin_db[i]), 0),
-        way=(f"{expected.path_mode_name(i)}{' lp' if expected.route[i] else ''}") if placed else "-",
+        distance=say.kilometres(float(expected.distance_km[i])),
+        chance=say.percent(float(expected.chance[i])),
+        margin=say.level(float(expected.margin_db[i]), 0),
+        mode=(f"{expected.path_mode_name(i)}{' lp' if expected.route[i] else ''}") if placed else "-",
         verdict=VERDICTS[int(found.verdict[i])],
         comment=entries.comment[i],
     )
@@ -135,11 +137,11 @@ def _row(found: Review, i: int) -> ContactRow:
 
 def kept_words(station_file: str) -> str:
     """What is kept about the station, in one sentence; empty where nothing is."""
-    kept = experience.learnt_of(station_file)
-    if kept is None:
+    stored = experience.learnt_of(station_file)
+    if stored is None:
         return ""
-    use = "in use" if kept.on else "not in use"
-    bands = ", ".join(f"{words.band_name(one.band)} {fmt.signed_db(one.offset_db)}" for one in kept.bands)
+    use = "in use" if stored.on else "not in use"
+    bands = ", ".join(f"{say.band_title(one.band)} {say.level(one.offset_db)}" for one in stored.bands)
     return f"Kept, {use}: {bands}."
 
 

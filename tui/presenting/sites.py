@@ -16,10 +16,11 @@ from propagation.station.friends import Friend
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
 from tui import experience, paths
-from tui.state import Choice, FriendCard, Opening, StationCard
+from tui.choice import Choice, FriendCard, Opening, StationCard
 
 OFFERED = ("anyone", "Europe", "North America", "South America", "Africa", "Asia", "Oceania", "within 500 km")
 KEPT = 8  # ends of circuits kept at a time
+SUGGESTED = 8  # names proposed at a time
 
 
 @dataclass
@@ -101,6 +102,24 @@ class Sites:
         if "" not in cards:
             cards[""] = _card("", self.station(""))
         return tuple(cards.values())
+
+    def suggest(self, prefix: str) -> list[str]:
+        """Names a target could become."""
+        return friends.suggest(prefix, self._known(), SUGGESTED)
+
+    def check_target(self, text: str) -> str:
+        """A sentence where a target is not understood; empty where it is."""
+        try:
+            friends.resolve(text, self._known(), Position(0.0, 0.0))
+        except BandwhenError as error:
+            return error.message
+        return ""
+
+    def _known(self) -> Sequence[Friend]:
+        try:
+            return self.friends("")
+        except BandwhenError:
+            return ()
 
     # -- what a forecast needs ------------------------------------------------------------------
 

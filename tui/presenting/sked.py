@@ -7,26 +7,24 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from propagation.advice.calendar import calendar_text
-from propagation.advice.phrases import band_title, clock
 from propagation.advice.sked import (
     Party,
     Slot,
-    events,
-    none_sentence,
     party_of_friend,
     party_of_station,
     sked,
-    slot_sentence,
 )
 from propagation.advice.sked import Sked as Found
 from propagation.base.units import as_float
 from propagation.geo import places
 from propagation.station.friends import AWAKE
+from propagation.wording.sked import events, fallback_short, local_short, none_sentence, slot_sentence
+from tui.choice import Choice
 from tui.presenting.day import conditions_for, times_from
 from tui.presenting.sites import Sites
-from tui.state import Choice
 from tui.views import SkedView
 from tui.views import Slot as SlotView
+from tui.words import on_screen
 
 AHEAD = np.timedelta64(7 * 86400, "s")
 
@@ -83,18 +81,14 @@ def _view(found: Found, now: np.datetime64) -> SkedView:
 
 
 def _slot(slot: Slot, found: Found) -> SlotView:
-    back = slot.fallback
-    fallback = ""
-    if back is not None:
-        when = "" if back.start == slot.start else f" at {clock(back.start)}"
-        fallback = f"{band_title(back.band)} {back.frequency_mhz:.3f}{when}"
     return SlotView(
         slot.start,
         slot.end,
         slot.band,
         f"{slot.frequency_mhz:.3f}",
         slot.chance,
-        f"{found.home.local(slot.start):%a %H:%M}",
-        f"{found.far.local(slot.start):%a %H:%M}",
-        fallback,
+        local_short(found.home, slot.start),
+        local_short(found.far, slot.start),
+        fallback_short(slot),
+        on_screen(slot_sentence(slot, found)),
     )

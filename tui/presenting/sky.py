@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from propagation.advice.sky_effects import sentences, sky_effects
+from propagation.advice.sky_effects import sky_effects
 from propagation.base.errors import InputError
 from propagation.base.store import Store
 from propagation.base.units import TimeArray
@@ -22,9 +22,11 @@ from propagation.space_weather.hand_entry import HandEntry
 from propagation.spectrum import bands
 from propagation.spectrum.beacons import load as load_beacons
 from propagation.station.station import Station
-from tui import paths, words
+from propagation.wording import quantities as say
+from propagation.wording.sky import sky_sentences
+from tui import paths
 from tui.commands.conditions import MIRROR_VARIABLE
-from tui.jobs import Cancelled
+from tui.engine import Cancelled
 from tui.presenting.day import times_from
 from tui.views import FormField, History, SkyView
 
@@ -49,7 +51,7 @@ def sky_view(now: np.datetime64, start: np.datetime64, place: Position) -> SkyVi
         index_line="",
         effects=tuple(
             line.replace("°", " deg")
-            for line in (*sentences(sky_effects(conditions, place, now)), *conditions.notes)
+            for line in (*sky_sentences(sky_effects(conditions, place, now)), *conditions.notes)
         ),
         outlook=_outlook(conditions, now),
         heard=tuple(
@@ -63,7 +65,7 @@ def sky_view(now: np.datetime64, start: np.datetime64, place: Position) -> SkyVi
 
 
 def _when(moment: np.datetime64 | None) -> str:
-    return f"{words.date(moment)} {words.clock(moment)} UTC" if moment is not None else "no date"
+    return f"{say.date(moment)} {say.clock(moment)} UTC" if moment is not None else "no date"
 
 
 def _histories(conditions: Conditions, now: np.datetime64) -> tuple[History, ...]:
@@ -113,10 +115,10 @@ def _beacon(now: np.datetime64, place: Position) -> str:
     if not heard_now:
         return ""
     parts = ", ".join(
-        f"{turn.frequency_mhz:.3f} {turn.beacon.name} (bearing {words.bearing(turn.bearing_deg)})"
+        f"{turn.frequency_mhz:.3f} {turn.beacon.name} (bearing {say.bearing_figure(turn.bearing_deg)})"
         for turn in heard_now[:5]
     )
-    return f"Beacons on the air at {words.clock(now)}: {parts}."
+    return f"Beacons on the air at {say.clock(now)}: {parts}."
 
 
 def fetch(now: np.datetime64, cancelled: Cancelled) -> str:
@@ -203,7 +205,7 @@ def beacons_now(now: np.datetime64, place: Position) -> tuple[tuple[str, str], .
     return tuple(
         (
             f"{turn.band} {turn.beacon.name}",
-            f"{turn.frequency_mhz:.3f} MHz, bearing {words.bearing(turn.bearing_deg)}",
+            f"{turn.frequency_mhz:.3f} MHz, bearing {say.bearing_figure(turn.bearing_deg)}",
         )
         for turn in load_beacons().turns(now, place)
         if turn.beacon.active

@@ -4,49 +4,25 @@ from __future__ import annotations
 
 from typing import Final
 
-from propagation.advice.cells import Ends
+from propagation.advice.cells import Terminals
 from propagation.advice.why import Why, why
-from tui.presenting.day import Kept
-from tui.state import Cursor
+from propagation.wording.ledger import direction, lines, note, term_short
+from propagation.wording.quantities import sentence
+from propagation.wording.why import change_words, near_far_words, why_sentences
+from tui.choice import Cursor
+from tui.presenting.day import DayForecast
 from tui.views import CausesView, HopView, LedgerView, Term, WhyView
+from tui.words import on_screen
 
-SHORT: Final[dict[str, str]] = {
-    "absorption in the D and E layers": "D and E layers",
-    "absorption along the path": "absorption",
-    "flare and polar cap": "flare, polar cap",
-    "E layer before the F2 layer": "E before F2",
-    "reflections at the ground": "ground bounces",
-    "ray close to the horizon": "low ray",
-    "hops stretched to their limit": "stretched hops",
-    "focusing by the curved layers": "focusing",
-    "polarisation and all else": "all else",
-    "other losses of long paths": "all else",
-    "other ways, and the method for long paths": "long-path method",
-    "other ways beside it": "other ways",
-    "days unlike the median day": "other days",
-    "what the mode needs": "the mode needs",
-    "antenna here, without losses": "my antenna",
-    "losses of the antenna here": "its losses",
-    "feed line here": "my coax",
-    "skyline here": "my skyline",
-    "antenna at the far end, without losses": "their antenna",
-    "losses of the antenna at the far end": "its losses",
-    "feed line at the far end": "their coax",
-    "skyline at the far end": "their skyline",
-    "towards the highest frequency": "near the MUF",
-    "above the E layer's MUF": "above E's MUF",
-    "sporadic E, on the median day": "sporadic E",
-    "scatter back into the skip zone": "scatter",
-}
-BASE: Final = ("power", "free space", "noise", "what the mode needs")  # what empty space alone would give
+BASE: Final = ("power", "free space", "noise", "need")  # what empty space alone would give
 
 
-def why_view(kept: Kept, cursor: Cursor, hop: HopView | None) -> WhyView:
+def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
     """Everything about the cell under the cursor."""
     result = kept.result
     band = result.band_index(cursor.band)
     time = result.time_index(cursor.time)
-    found = why(result, Ends(kept.near, kept.far), band, time)
+    found = why(result, Terminals(kept.near, kept.far), band, time)
     return WhyView(
         band=found.band,
         time=found.time,
@@ -55,24 +31,22 @@ def why_view(kept: Kept, cursor: Cursor, hop: HopView | None) -> WhyView:
         causes=CausesView(
             found.chance,
             tuple((cause.cause, cause.weight) for cause in found.causes if cause.cause != "open"),
-            tuple((change.change, change.chance) for change in found.changes),
+            tuple((change_words(change), change.chance) for change in found.changes),
         ),
-        other_way=_other_way(found),
+        near_and_far=_near_and_far(found),
+        says=tuple(on_screen(line) for line in (*why_sentences(found), *lines(found.ledger))),
     )
 
 
-def _other_way(found: Why) -> str:
+def _near_and_far(found: Why) -> str:
     """Near and far beside each other, without the band and hour that stand above it."""
-    text = found.near_far.text.replace("°", " deg") if found.near_far is not None else ""
-    parts = text.split(", ", 2)
-    above = len(parts) == 3 and parts[0].startswith("On ") and parts[1].startswith("on a bearing")
-    return parts[2][:1].upper() + parts[2][1:] if above else text
+    return on_screen(sentence(near_far_words(found.near_far))) if found.near_far is not None else ""
 
 
 def _ledger(found: Why) -> LedgerView:
+    account = found.ledger
     terms = tuple(
-        Term(SHORT.get(term.name, term.name), term.db, term.note.replace("°", " deg"), term.name in BASE)
-        for term in found.ledger.terms
+        Term(term_short(term.name, term.end), term.db, on_screen(note(account, term)), term.name in BASE)
+        for term in account.terms
     )
-    way = f"{found.ledger.way}, {found.ledger.direction}"
-    return LedgerView(terms, "margin", way)
+    return LedgerView(terms, "margin", f"{account.mode}, {direction(account)}")

@@ -3,18 +3,85 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import ClassVar
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
 from textual.widget import Widget
 
-from tui import telling, words
+from propagation.wording import quantities as say
+from tui import page_words, paths, words
+from tui.choice import Choice
+from tui.engine import Cancelled, Engine, Question
 from tui.screens.page import BAND_KEYS, Page
-from tui.state import Shared
+from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.notes import Notes
 from tui.widgets.power_shares import PowerShares
+
+if TYPE_CHECKING:
+    from tui.views import BenchView
+
+
+@dataclass(frozen=True)
+class BenchQuestion(Question["BenchView"]):
+    """The antenna on every band, and what the log says of it."""
+
+    station: str
+    bench: int  # as counted by the choice
+    mode: str
+    power_w: float
+    choice: Choice = field(compare=False)
+
+    group = "bench"
+    says = "antenna bench"
+
+    @property
+    def basis(self) -> object:
+        """The bench is of this antenna, mode and power alone."""
+        return self
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> BenchView:
+        """Work out every band."""
+        from tui import experience
+        from tui.presenting import bench
+
+        own = engine.sites.chosen(self.choice)
+        view = bench.bench_view(engine.sites.near(self.choice), own, self.mode)
+        said = experience.remarks(own, self.station or paths.demo_station_file())
+        return replace(view, cautions=(*said, *view.cautions))
+
+
+@dataclass(frozen=True)
+class HelpsQuestion(Question["BenchView"]):
+    """The bench with what single changes would bring; takes a second or two."""
+
+    of: BenchQuestion
+    view: BenchView = field(repr=False)
+
+    group = "helps"
+    says = "list of improvements"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> BenchView:
+        """Try every change."""
+        from tui.presenting import bench
+
+        return bench.with_helps(self.view, engine.sites.chosen(self.of.choice), cancelled)
+
+
+def bench_question(choice: Choice) -> BenchQuestion:
+    """The bench of a choice."""
+    return BenchQuestion(choice.station, choice.bench, choice.mode, choice.power_w, choice)
+
+
+def shown(state: State) -> BenchView | None:
+    """The bench as far as it is worked out."""
+    question, bench = state.answers.question(BenchQuestion), state.answers.get(BenchQuestion)
+    if not isinstance(question, BenchQuestion) or bench is None:
+        return bench
+    helped = state.answers.question(HelpsQuestion)
+    return state.answers.get(HelpsQuestion) if helped == HelpsQuestion(question, bench) else bench
 
 
 class BenchPage(Page):
@@ -32,12 +99,34 @@ class BenchPage(Page):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         *BAND_KEYS,
-        Binding("a", "app.analyser", "analyser", tooltip="type in what the analyser showed"),
-        Binding("f", "app.touchstone", "Touchstone file", tooltip="open a one-port Touchstone file"),
+        Binding("a", "analyser", "analyser", tooltip="type in what the analyser showed"),
+        Binding("f", "touchstone", "Touchstone file", tooltip="open a one-port Touchstone file"),
         Binding("tab", "next_pane", "next view", priority=True),
         Binding("p", "app.power", "power"),
         Binding("m", "app.mode", "mode"),
     ]
+
+    def questions(self, state: State) -> Iterable[Question[Any]]:
+        """The bench, then what would help."""
+        if state.choice is None:
+            return
+        question = bench_question(state.choice)
+        yield question
+        bench = state.answers.get(BenchQuestion)
+        if bench is not None and state.answers.question(BenchQuestion) == question:
+            yield HelpsQuestion(question, bench)
+
+    def action_analyser(self) -> None:
+        """Type in what the analyser showed."""
+        from tui.forms import readings
+
+        readings.analyser(self.host)
+
+    def action_touchstone(self) -> None:
+        """Open a Touchstone file."""
+        from tui.forms import readings
+
+        readings.touchstone(self.host)
 
     def body(self) -> Iterable[Widget]:
         """Description, bars, the card of the band and what would help."""
@@ -47,19 +136,20 @@ class BenchPage(Page):
             Notes("Setup card", id="card"), Notes("What would help", id="helps"), id="bench-below"
         )
 
-    def fill(self, shared: Shared) -> None:
+    def fill(self, state: State) -> None:
         """The bench and the chosen band."""
-        bench, band = shared.bench, shared.cursor.band if shared.cursor is not None else ""
+        bench, band = shown(state), state.cursor.band if state.cursor is not None else ""
         self.query_one(PowerShares).show(bench, band)
         if bench is None:
             return
         self.query_one("#bench-line", Notes).show([f"{bench.antenna}. {bench.ground}."])
         found = next((row for row in bench.bands if row.band == band), None)
-        card = telling.card_sentences(found) if found is not None else [telling.no_card(band)]
-        self.query_one("#card", Notes).show(card, f"Setup card, {words.band_name(band)}")
-        helps = telling.help_sentences(bench, band)
+        card = page_words.card_sentences(found) if found is not None else [page_words.no_card(band)]
+        self.query_one("#card", Notes).show(card, f"Setup card, {say.band_title(band)}")
+        helps = page_words.help_sentences(bench, band)
         self.query_one("#helps", Notes).show(helps)
 
-    def sentences(self, shared: Shared) -> list[str]:
+    def sentences(self, state: State) -> list[str]:
         """The bench in words."""
-        return telling.bench_sentences(shared.bench) if shared.bench is not None else [words.WORKING]
+        bench = shown(state)
+        return page_words.bench_sentences(bench) if bench is not None else [words.WORKING]

@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import ClassVar
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
 from tui import words
+from tui.engine import Question
 from tui.screens.page import BAND_KEYS, CHOICE_KEYS, HOUR_KEYS, Page
-from tui.state import Shared
+from tui.state import State
 from tui.theme import SOFT, TEXT
 from tui.widgets.answer import AnswerBoard
 from tui.widgets.hop import HopPicture
 from tui.widgets.lanes import Lanes
 from tui.widgets.notes import Notes
+
+if TYPE_CHECKING:
+    from tui.views import DayView
 
 
 class DayPage(Page):
@@ -31,6 +36,11 @@ class DayPage(Page):
         Binding("enter", "app.go('why')", "why", show=False, tooltip="why this band is as it is"),
     ]
 
+    def questions(self, state: State) -> Iterable[Question[Any]]:
+        """The picture of the path; the day itself is worked out with every choice."""
+        if state.hop_question is not None:
+            yield state.hop_question
+
     def body(self) -> Iterable[Widget]:
         """Answer, lanes, antenna and sky; the hop picture where there is room."""
         yield AnswerBoard(id="answer")
@@ -39,19 +49,30 @@ class DayPage(Page):
         yield Notes(id="antenna-line", ink=TEXT, margin=1, single=True)
         yield Notes(id="sky-line", ink=SOFT, margin=1, single=True)
 
-    def fill(self, shared: Shared) -> None:
+    def fill(self, state: State) -> None:
         """The day at the cursor."""
-        day, index, band = shared.planned_day, shared.time_index, shared.band_index
+        day, index, band = _planned(state), state.time_index, state.band_index
         self.query_one(AnswerBoard).show(day, index)
-        self.query_one(Lanes).show(day, index, band, shared.now)
-        self.query_one(HopPicture).show(shared.hop)
+        self.query_one(Lanes).show(day, index, band, state.now)
+        self.query_one(HopPicture).show(state.hop)
         if day is None:
             return
         self.query_one("#antenna-line", Notes).show([words.antenna_line(day, band)])
         self.query_one("#sky-line", Notes).show([day.sky_line], aside=words.DEMO_SHORT if day.demo else "")
 
-    def sentences(self, shared: Shared) -> list[str]:
+    def sentences(self, state: State) -> list[str]:
         """The day in words."""
-        return (
-            words.day_sentences(shared.day, shared.time_index) if shared.day is not None else [words.WORKING]
-        )
+        return words.day_sentences(state.day, state.time_index) if state.day is not None else [words.WORKING]
+
+
+def _planned(state: State) -> DayView | None:
+    """The day with the stays of the plan marked on it, where a plan of this choice has been worked out."""
+    if state.day is None or state.choice is None or state.hours is None:
+        return state.day
+    from tui.screens.plan import PlanQuestion
+    from tui.views import Stay
+
+    plan = state.answers.get(PlanQuestion)
+    if plan is None or state.answers.question(PlanQuestion) != PlanQuestion(state.choice, state.hours):
+        return state.day
+    return replace(state.day, plan=tuple(Stay(step.band, step.start, step.end) for step in plan.steps))

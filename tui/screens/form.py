@@ -175,9 +175,3 @@ class Form(ModalScreen[Entries | None]):
     def action_leave(self) -> None:
         """Leave everything as it was."""
         self.dismiss(None)
-
-
-def no_fault(entries: Mapping[str, str]) -> str:
-    """A check that finds nothing wrong."""
-    del entries
-    return ""

@@ -5,7 +5,7 @@ small.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, ClassVar, cast
+from typing import Any, ClassVar, cast
 
 from textual import events
 from textual.app import ComposeResult
@@ -13,28 +13,15 @@ from textual.binding import Binding, BindingType
 from textual.screen import Screen
 from textual.widget import Widget
 
-from tui import words
-from tui.state import Shared
+from propagation.wording import quantities as say
+from tui.engine import Question
+from tui.host import Host
+from tui.state import State
 from tui.theme import PANEL, WARN
 from tui.widgets.drawn import Drawn
 from tui.widgets.heading import Heading
 from tui.widgets.key_line import KeyLine, in_order
 from tui.widgets.notes import Notes
-
-if TYPE_CHECKING:
-    from tui.app import BandwhenApp
-
-PLACES: list[tuple[str, str, str]] = [
-    ("1", "day", "day"),
-    ("2", "why", "why"),
-    ("3", "reach", "reach"),
-    ("4", "antenna", "bench"),
-    ("5", "sky", "sky"),
-    ("6", "plan", "plan"),
-    ("7", "sked", "sked"),
-    ("8", "station", "station"),
-    ("9", "log", "review"),
-]
 
 HOUR_KEYS: list[BindingType] = [
     Binding("left", "app.step(-30)", "hour", tooltip="half an hour back"),
@@ -61,7 +48,11 @@ NEXT_VIEW = "next view"  # shown on the key line by the name of that view
 
 
 class Page(Screen[None]):
-    """One of the eight screens."""
+    """A page: what it asks, and how it draws the answers.
+
+    The first paint, every change of the choice or the cursor, and every answer go through `take`, which fills
+    the widgets from the state. Answers stand in `state.answers` under the kind of their question.
+    """
 
     place: ClassVar[str] = ""
     panes: ClassVar[tuple[str, ...]] = ()  # ids shown one at a time where all do not fit
@@ -88,9 +79,22 @@ class Page(Screen[None]):
         self.pane = 0
 
     @property
-    def desk_app(self) -> BandwhenApp:
+    def host(self) -> Host:
         """The app, typed."""
-        return cast("BandwhenApp", self.app)
+        return cast(Host, self.app)
+
+    @property
+    def state(self) -> State:
+        """The latest of everything."""
+        return self.host.state
+
+    # -- asking ---------------------------------------------------------------------------------
+
+    def questions(self, state: State) -> Iterable[Question[Any]]:
+        """What this page needs to know of the choice and the cursor; what goes on from an answer is asked
+        once that answer is there. Called whenever something changed: equal questions are put once.
+        """
+        return ()
 
     # -- parts ----------------------------------------------------------------------------------
 
@@ -106,15 +110,15 @@ class Page(Screen[None]):
         yield KeyLine(id="keys")
         yield KeyLine(id="places")
 
-    def whom(self, shared: Shared) -> str:
+    def whom(self, state: State) -> str:
         """The target this screen speaks of."""
-        return shared.choice.target if shared.choice is not None else ""
+        return state.choice.target if state.choice is not None else ""
 
-    def fill(self, shared: Shared) -> None:
+    def fill(self, state: State) -> None:
         """Hand the latest results to the widgets of the body."""
         raise NotImplementedError
 
-    def sentences(self, shared: Shared) -> list[str]:
+    def sentences(self, state: State) -> list[str]:
         """Everything on this screen in words."""
         raise NotImplementedError
 
@@ -122,49 +126,50 @@ class Page(Screen[None]):
 
     def on_mount(self) -> None:
         """Show what there is at once."""
-        self.query_one("#places", KeyLine).show([(key, label) for key, label, _ in PLACES], self._label())
+        entries = self.host.pages
+        here = next((entry.label for entry in entries if entry.place == self.place), "")
+        self.query_one("#places", KeyLine).show([(entry.key, entry.label) for entry in entries], here)
         self.lay_out()
-        self.take(self.desk_app.shared)
+        self.take(self.state)
 
     def on_screen_resume(self) -> None:
         """Catch up with what changed while another screen was on."""
         if self.is_mounted:
-            self.take(self.desk_app.shared)
+            self.take(self.state)
 
     def on_resize(self, event: events.Resize) -> None:
         """Fewer panes where it is small."""
         self.lay_out(event.size.width, event.size.height)
 
-    def _label(self) -> str:
-        return next((label for _, label, mode in PLACES if mode == self.place), "")
-
-    def take(self, shared: Shared) -> None:
+    def take(self, state: State) -> None:
         """Show the latest."""
+        for question in self.questions(state):
+            state.answers.drop_worthless(question)
         heading = self.query_one("#heading", Heading)
-        opening, choice, day = shared.opening, shared.choice, shared.day
+        opening, choice, day = state.opening, state.choice, state.day
         site = opening.station.name if opening is not None else "bandwhen"
-        target = self.whom(shared)
+        target = self.whom(state)
         detail = far = ""
-        if choice is not None and shared.cursor is not None:
+        if choice is not None and state.cursor is not None:
             if day is not None and day.target == choice.target == target and not day.region:
-                far = f"{words.kilometres(day.distance_km)} at {words.bearing(day.bearing_deg)} deg"
-            detail = f"{words.day_title(shared.cursor.time)}  {choice.mode} {words.watts(choice.power_w)}"
+                far = f"{say.kilometres(day.distance_km)} at {say.bearing_figure(day.bearing_deg)} deg"
+            detail = f"{say.day_title(state.cursor.time)}  {choice.mode} {say.watts(choice.power_w)}"
         demo = opening is not None and opening.station.demo
         heading.show(
             site,
             target,
             far,
             detail,
-            shared.now,
+            state.now,
             demo=demo,
-            busy=words.JOB_NAMES.get(next(iter(sorted(shared.busy)), ""), ""),
+            busy=state.working,
         )
         notice = self.query_one("#notice", Notes)
-        notice.show([shared.notice] if shared.notice else [])
-        notice.set_class(bool(shared.notice), "-shown")
+        notice.show([state.notice] if state.notice else [])
+        notice.set_class(bool(state.notice), "-shown")
         notice.fit(self.size.width, 3)
         self.query_one("#keys", KeyLine).show(self.key_entries())
-        self.fill(shared)
+        self.fill(state)
 
     def key_entries(self) -> list[tuple[str, str]]:
         """The keys to show, from the bindings."""

@@ -3,17 +3,46 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import ClassVar
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from tui import telling, words
+from tui import page_words, words
+from tui.choice import Choice, HoursOnAir
+from tui.engine import Cancelled, Engine, Question
+from tui.forms import files, hours_on_air
 from tui.screens.page import Page
-from tui.state import Shared
+from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.notes import Notes
 from tui.widgets.run_sheet import RunSheet
+
+if TYPE_CHECKING:
+    from tui.views import PlanView
+
+
+@dataclass(frozen=True)
+class PlanQuestion(Question["PlanView"]):
+    """The switching plan of the hours on air."""
+
+    choice: Choice
+    hours: HoursOnAir
+
+    group = "plan"
+    says = "plan"
+
+    @property
+    def basis(self) -> object:
+        """A plan of other hours or another choice is not shown."""
+        return self
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> PlanView:
+        """Find the sequence of bands."""
+        from tui.presenting import plan
+
+        return plan.plan_view(engine.sites, self.choice, self.hours, engine.now())
 
 
 class PlanPage(Page):
@@ -29,14 +58,38 @@ class PlanPage(Page):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "step(-1)", "step", tooltip="the step before"),
         Binding("down", "step(1)", "step", tooltip="the step after"),
-        Binding("h", "app.plan_hours", "hours on air", tooltip="from when, for how long, for whom"),
-        Binding("x", "app.dead", "band is dead", tooltip="replan from now without the band of this step"),
-        Binding("e", "app.export('plan')", "export", tooltip="write the run sheet to a file"),
+        Binding("h", "plan_hours", "hours on air", tooltip="from when, for how long, for whom"),
+        Binding("x", "dead", "band is dead", tooltip="replan from now without the band of this step"),
+        Binding("e", "export", "export", tooltip="write the run sheet to a file"),
     ]
 
     def __init__(self) -> None:
         super().__init__()
         self.step = 0
+
+    def questions(self, state: State) -> Iterable[Question[Any]]:
+        """The plan of the hours on air; those proposed first stay until others are typed in."""
+        if state.choice is not None:
+            state.hours = state.hours or hours_on_air.proposed(state)
+            yield PlanQuestion(state.choice, state.hours)
+
+    @property
+    def plan(self) -> PlanView | None:
+        """The plan, once it is worked out."""
+        return self.state.answers.get(PlanQuestion)
+
+    def action_plan_hours(self) -> None:
+        """Ask for the hours on air."""
+        hours_on_air.ask(self.host)
+
+    def action_dead(self) -> None:
+        """The band of the chosen step is dead: plan again from now without it."""
+        if self.chosen_band:
+            hours_on_air.without(self.host, self.chosen_band)
+
+    def action_export(self) -> None:
+        """Write the run sheet to a file."""
+        files.export(self.host, self.plan)
 
     def body(self) -> Iterable[Widget]:
         """Sheet and closing lines."""
@@ -45,25 +98,25 @@ class PlanPage(Page):
 
     def action_step(self, by: int) -> None:
         """Choose a step."""
-        plan = self.desk_app.shared.plan
+        plan = self.plan
         if plan is not None and plan.steps:
             self.step = min(max(self.step + by, 0), len(plan.steps) - 1)
-            self.fill(self.desk_app.shared)
+            self.fill(self.state)
 
     @property
     def chosen_band(self) -> str:
         """The band of the chosen step."""
-        plan = self.desk_app.shared.plan
+        plan = self.plan
         return plan.steps[min(self.step, len(plan.steps) - 1)].band if plan is not None and plan.steps else ""
 
-    def whom(self, shared: Shared) -> str:
+    def whom(self, state: State) -> str:
         """The plan has people of its own."""
-        return shared.plan_wish.target if shared.plan_wish is not None else super().whom(shared)
+        return state.hours.target if state.hours is not None else super().whom(state)
 
-    def fill(self, shared: Shared) -> None:
+    def fill(self, state: State) -> None:
         """The plan."""
-        plan = shared.plan
-        self.query_one(RunSheet).show(plan, self.step, shared.now)
+        plan = self.plan
+        self.query_one(RunSheet).show(plan, self.step, state.now)
         foot = (
             [line for line in (plan.gain, plan.conditions, *plan.cautions) if line]
             if plan is not None
@@ -73,6 +126,7 @@ class PlanPage(Page):
         notes.show(foot)
         notes.fit(self.size.width, 6 if self.size.height >= 36 else 3)
 
-    def sentences(self, shared: Shared) -> list[str]:
+    def sentences(self, state: State) -> list[str]:
         """The run sheet in words."""
-        return telling.plan_sentences(shared.plan) if shared.plan is not None else [words.WORKING]
+        plan = self.plan
+        return page_words.plan_sentences(plan) if plan is not None else [words.WORKING]

@@ -3,18 +3,79 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import ClassVar
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, ClassVar
 
+import numpy as np
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from tui import telling, words
+from tui import page_words, words
+from tui.choice import Choice, Cursor
+from tui.engine import Cancelled, Engine, Question
+from tui.forecast import Day
 from tui.screens.page import BAND_KEYS, HOUR_KEYS, Page
-from tui.state import Shared
+from tui.state import State
 from tui.widgets.rulers import Rulers
 from tui.widgets.world import World
 
+if TYPE_CHECKING:
+    from tui.views import MapView, ReachView
+
 CHART_COLUMNS_PER_ROW = 5.0  # at which the chart's degrees are as wide as high
+
+
+@dataclass(frozen=True)
+class RulersQuestion(Question["ReachView"]):
+    """The rulers of all bands at an hour, and the chart without its footprint; quick."""
+
+    choice: Choice
+    time: np.datetime64
+    long: bool
+    day: Day = field(compare=False, repr=False)
+    cursor: Cursor = field(compare=False)
+
+    group = "rulers"
+    says = "skip rulers"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> ReachView:
+        """Work out a row of places along the bearing."""
+        from tui.presenting import reach
+
+        return reach.rulers(self.day.forecast, self.cursor)
+
+
+@dataclass(frozen=True)
+class FootprintQuestion(Question["MapView"]):
+    """The chart with the footprint of one band filled in."""
+
+    rulers: RulersQuestion
+    band: str
+    chart: MapView = field(compare=False, repr=False)
+
+    group = "footprint"
+    says = "chart"
+
+    @property
+    def basis(self) -> object:
+        """A footprint of another band stays until the new one comes, not one of another hour."""
+        return self.rulers
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> MapView:
+        """Work out a grid of places."""
+        from tui.presenting import reach
+
+        cursor = replace(self.rulers.cursor, band=self.band)
+        return reach.footprint(self.rulers.day.forecast, self.chart, cursor, cancelled)
+
+
+def shown(state: State) -> ReachView | None:
+    """Rulers and chart as far as they are worked out."""
+    reach, chart = state.answers.get(RulersQuestion), state.answers.get(FootprintQuestion)
+    filled = state.answers.question(FootprintQuestion)
+    if reach is None or chart is None or filled is None:
+        return reach
+    return replace(reach, map=chart) if filled.basis == state.answers.question(RulersQuestion) else reach
 
 
 class ReachPage(Page):
@@ -33,10 +94,21 @@ class ReachPage(Page):
     BINDINGS: ClassVar[list[BindingType]] = [
         *HOUR_KEYS,
         *BAND_KEYS,
-        Binding("r", "app.way", "way", tooltip="the short or the long way round"),
+        Binding("r", "app.route", "way", tooltip="the short or the long way round"),
         Binding("tab", "next_pane", "next view", priority=True),
         Binding("t", "app.target", "target"),
     ]
+
+    def questions(self, state: State) -> Iterable[Question[Any]]:
+        """The rulers of the hour, then the footprint of the band."""
+        day, cursor = state.forecast, state.cursor
+        if day is None or cursor is None:
+            return
+        rulers = RulersQuestion(day.choice, cursor.time, cursor.long, day, cursor)
+        yield rulers
+        reach = state.answers.get(RulersQuestion)
+        if reach is not None and state.answers.question(RulersQuestion) == rulers:
+            yield FootprintQuestion(rulers, cursor.band, reach.map)
 
     def body(self) -> Iterable[Widget]:
         """Rulers over the chart."""
@@ -51,20 +123,21 @@ class ReachPage(Page):
             rulers.styles.height = "1fr"
             return
         width, height = width or self.size.width, height or self.size.height
-        reach = self.desk_app.shared.reach
+        reach = self.state.answers.get(RulersQuestion)
         bands = max(len(reach.skip.bands) if reach is not None else 10, 1)
         natural = round(width / CHART_COLUMNS_PER_ROW)
         each = min(max((height - 5 - natural) // bands, 1), 4)
         rulers.styles.height = min(1 + each * bands, max((height - 4) // 2, 2))
 
-    def fill(self, shared: Shared) -> None:
+    def fill(self, state: State) -> None:
         """The hour at the cursor."""
-        reach, cursor = shared.reach, shared.cursor
+        reach, cursor = shown(state), state.cursor
         self.lay_out()
         band = cursor.band if cursor is not None else ""
         self.query_one(Rulers).show(reach.skip if reach is not None else None, band)
         self.query_one(World).show(reach.map if reach is not None else None)
 
-    def sentences(self, shared: Shared) -> list[str]:
+    def sentences(self, state: State) -> list[str]:
         """Rulers and chart in words."""
-        return telling.reach_sentences(shared.reach) if shared.reach is not None else [words.WORKING]
+        reach = shown(state)
+        return page_words.reach_sentences(reach) if reach is not None else [words.WORKING]

@@ -4,24 +4,23 @@ station.
 
 from __future__ import annotations
 
-import asyncio
-from collections.abc import Callable, Iterable
-from typing import Any, ClassVar
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any, ClassVar, NamedTuple
 
 import numpy as np
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
 from tui import paths
-from tui.jobs import Abandoned, Cancelled, failure_of, in_thread
+from tui.engine import Cancelled, Deed, Engine, Question
 from tui.review_view import ReviewView
 from tui.screens.page import Page
-from tui.state import Shared
+from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.notes import Notes
 from tui.widgets.outing import ContactList, OutingLanes
 
-Reviewer = Callable[[str, str, np.datetime64, Cancelled], ReviewView]
 INVITATION = (
     "After the outing: press o and open its log (ADIF), or a list of reception reports (CSV). Nothing in the "
     "file is changed.",
@@ -33,11 +32,53 @@ INVITATION = (
 OF_THE_DEMO = "The demo has a log of its own, as invented as the station: o, then Enter."
 
 
-def _from_engine(path: str, station: str, now: np.datetime64, cancelled: Cancelled) -> ReviewView:
-    """The engine's review; imported in the background."""
-    from tui.presenting import review
+@dataclass(frozen=True)
+class ReviewQuestion(Question[ReviewView]):
+    """A log held against the forecast of its days."""
 
-    return review.work_out(path, station, now, cancelled)
+    path: str
+    station: str  # path of the station's file
+    opened: int  # counts the logs opened: one that is opened again is read again
+    now: np.datetime64 = field(compare=False)
+
+    group = "review"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> ReviewView:
+        """Read the log, and work out the forecast."""
+        from tui.presenting import review
+
+        return review.work_out(self.path, self.station, self.now, cancelled)
+
+
+class Lesson(NamedTuple):
+    """What became of a change of what is kept."""
+
+    sentence: str
+    learnt_words: str  # what is now kept about the station, in words
+
+
+@dataclass(frozen=True)
+class ChangeLesson(Deed[Lesson]):
+    """Keep, use or forget what the log teaches about the station."""
+
+    station: str
+    change: str  # "keep", "use", "forget"
+    learnt: Any = None
+
+    group = "stations"
+    says = "list of stations"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> Lesson:
+        """Change what is on file."""
+        from tui.presenting import review
+
+        if self.change == "keep":
+            sentence = review.keep(self.learnt, self.station)
+        elif self.change == "use":
+            sentence = review.switch(self.station)
+        else:
+            sentence = review.forget(self.station)
+        return Lesson(sentence, review.kept_words(self.station))
 
 
 class ReviewPage(Page):
@@ -63,15 +104,22 @@ class ReviewPage(Page):
         Binding("f", "forget", "forget", tooltip="forget what was learnt about the station"),
     ]
 
-    def __init__(self, reviewer: Reviewer = _from_engine) -> None:
+    def __init__(self) -> None:
         super().__init__()
-        self.reviewer = reviewer
-        self.view: ReviewView | None = None
         self.row = 0
-        self.path = ""
-        self.kept = ""  # what is kept about the station, in words
-        self._number = 0
-        self._waiting = False
+        self.learnt_words = ""  # what is kept about the station, in words
+        self.asked: ReviewQuestion | None = None
+        self._opened = 0
+
+    @property
+    def view(self) -> ReviewView | None:
+        """The review last worked out."""
+        return self.state.answers.get(ReviewQuestion)
+
+    @property
+    def waiting(self) -> bool:
+        """Whether a log is being reviewed."""
+        return self.asked is not None and self.host.jobs.is_open(self.asked)
 
     def body(self) -> Iterable[Widget]:
         """Lanes, contacts, lesson."""
@@ -86,15 +134,12 @@ class ReviewPage(Page):
         most = max(((height or self.size.height) - 3) // 2, 8)
         outing.styles.height = "1fr" if self.has_class("-one") else min(outing.rows_wanted(), most)
 
-    # -- keys
-    # ---------------------------------------------------------------------------------------------------
-
     def action_open(self) -> None:
         """Ask for a log."""
         from tui.presenting import review
         from tui.screens.overlays import Ask
 
-        start = self.path or (review.demo_log() if self._demo else "")
+        start = self.asked.path if self.asked is not None else (review.demo_log() if self._demo else "")
         question = "A log (ADIF) or a list of reception reports (CSV)"
         self.app.push_screen(Ask(question, start, review.check, review.suggest), self._chosen)
 
@@ -104,88 +149,64 @@ class ReviewPage(Page):
 
     @property
     def _demo(self) -> bool:
-        choice = self.desk_app.shared.choice
+        choice = self.state.choice
         return choice is None or not choice.station
 
     @property
     def _station(self) -> str:
         """The station file in use: on the screens an empty path is the demo's."""
-        choice = self.desk_app.shared.choice
+        choice = self.state.choice
         return (choice.station if choice is not None else "") or str(paths.demo_station_file())
 
     def open_log(self, path: str) -> None:
         """Have a log reviewed in the background; a later wish overtakes an earlier one."""
-        self.path, self._waiting = path, True
-        self._number += 1
-        number, station, now = self._number, self._station, self.desk_app.shared.now
+        self._opened += 1
+        self.asked = ReviewQuestion(path, self._station, self._opened, self.state.now)
+        self.host.ask(self.asked, self._reviewed)
+        self.fill(self.state)
 
-        async def carry_out() -> None:
-            try:
-                view = await in_thread(
-                    lambda: self.reviewer(path, station, now, lambda: self._number != number)
-                )
-            except Abandoned:
-                return
-            except asyncio.CancelledError:
-                raise
-            except BaseException as error:
-                if self._number == number:
-                    self._waiting = False
-                    self.desk_app.say(failure_of(error, "review").sentence, fault="review")
-                return
-            if self._number == number:
-                self.view, self.row, self.kept, self._waiting = view, 0, view.kept, False
-                self.desk_app.say("")
-
-        self.run_worker(carry_out(), group="review", exclusive=True, exit_on_error=False)
-        self.fill(self.desk_app.shared)
+    def _reviewed(self, view: ReviewView) -> None:
+        self.row, self.learnt_words = 0, view.learnt_words
+        self.host.say("", refresh=False)
 
     def action_row(self, by: int) -> None:
         """Choose a contact."""
         if self.view is not None and self.view.contacts:
             self.row = min(max(self.row + by, 0), len(self.view.contacts) - 1)
-            self.fill(self.desk_app.shared)
+            self.fill(self.state)
 
     def action_keep(self) -> None:
         """Keep what the log teaches."""
-        view, station = self.view, self._station
-        if view is not None and view.learnt is not None:
-            self._change(lambda review: str(review.keep(view.learnt, station)))
+        if self.view is not None and self.view.learnt is not None:
+            self._change(ChangeLesson(self._station, "keep", self.view.learnt))
 
     def action_use(self) -> None:
         """Use what was learnt, or leave it out."""
-        station = self._station
-        self._change(lambda review: str(review.switch(station)))
+        self._change(ChangeLesson(self._station, "use"))
 
     def action_forget(self) -> None:
         """Forget what was learnt."""
-        station = self._station
-        self._change(lambda review: str(review.forget(station)))
+        self._change(ChangeLesson(self._station, "forget"))
 
-    def _change(self, work: Callable[[Any], str]) -> None:
+    def _change(self, deed: ChangeLesson) -> None:
         """Change what is kept about the station in the background; the forecasts are worked out anew."""
-        station = self._station
+        self.host.ask(deed, self._changed)
 
-        def carry_out(cancelled: Cancelled) -> tuple[str, None]:
-            from tui.presenting import review
-
-            sentence = work(review)
-            self.kept = review.kept_words(station)
-            return sentence, None
-
-        self.desk_app.ask("stations", carry_out, object())
+    def _changed(self, lesson: Lesson) -> None:
+        self.learnt_words = lesson.learnt_words
+        self.host.lists_changed(lesson.sentence)
 
     # -- what is shown
     # ----------------------------------------------------------------------------------------------
 
-    def fill(self, shared: Shared) -> None:
+    def fill(self, state: State) -> None:
         """The review, or the invitation."""
         waiting = (
             ("Reading the log, and working out the forecast of its days ...",)
-            if self._waiting
+            if self.waiting
             else self._invitation()
         )
-        view = None if self._waiting else self.view
+        view = None if self.waiting else self.view
         self.query_one(OutingLanes).show(view, self.row, waiting)
         self.lay_out()
         self.query_one(ContactList).show(view, self.row)
@@ -202,10 +223,10 @@ class ReviewPage(Page):
         if view is None:
             return []
         rest = [line for line in view.sentences if line not in view.taught]
-        return [line for line in (*view.taught, self.kept, *rest) if line]
+        return [line for line in (*view.taught, self.learnt_words, *rest) if line]
 
-    def sentences(self, shared: Shared) -> list[str]:
+    def sentences(self, state: State) -> list[str]:
         """The review in words."""
         if self.view is None:
             return list(self._invitation())
-        return [line for line in (*self.view.sentences, self.kept) if line]
+        return [line for line in (*self.view.sentences, self.learnt_words) if line]

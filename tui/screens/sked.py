@@ -3,15 +3,43 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import ClassVar
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from tui import telling, words
+from tui import page_words, words
+from tui.choice import Choice
+from tui.engine import Cancelled, Engine, Question
+from tui.forms import files
 from tui.screens.page import Page
-from tui.state import Shared
+from tui.state import State
 from tui.widgets.clocks import Clocks
+
+if TYPE_CHECKING:
+    from tui.views import SkedView
+
+
+@dataclass(frozen=True)
+class SkedQuestion(Question["SkedView"]):
+    """Appointments with the target."""
+
+    choice: Choice
+
+    group = "sked"
+    says = "appointment"
+
+    @property
+    def basis(self) -> object:
+        """An appointment with somebody else is not shown."""
+        return self.choice.target
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> SkedView:
+        """Find the hours that suit both ends."""
+        from tui.presenting import sked
+
+        return sked.sked_view(engine.sites, self.choice, engine.now())
 
 
 class SkedPage(Page):
@@ -28,12 +56,21 @@ class SkedPage(Page):
         Binding("down", "slot(1)", "slot", tooltip="the slot after"),
         Binding("t", "app.target", "with whom", tooltip="the other station"),
         Binding("d", "app.date", "from which day"),
-        Binding("e", "app.export('sked')", "export", tooltip="write a calendar file"),
+        Binding("e", "export", "export", tooltip="write a calendar file"),
     ]
 
     def __init__(self) -> None:
         super().__init__()
         self.slot = 0
+
+    def questions(self, state: State) -> Iterable[Question[Any]]:
+        """The coming days of the choice."""
+        if state.choice is not None:
+            yield SkedQuestion(state.choice)
+
+    def action_export(self) -> None:
+        """Write a calendar file."""
+        files.export(self.host, self.state.answers.get(SkedQuestion))
 
     def body(self) -> Iterable[Widget]:
         """The clocks."""
@@ -41,15 +78,16 @@ class SkedPage(Page):
 
     def action_slot(self, by: int) -> None:
         """Choose a slot."""
-        sked = self.desk_app.shared.sked
+        sked = self.state.answers.get(SkedQuestion)
         if sked is not None and sked.slots:
             self.slot = min(max(self.slot + by, 0), len(sked.slots) - 1)
-            self.fill(self.desk_app.shared)
+            self.fill(self.state)
 
-    def fill(self, shared: Shared) -> None:
+    def fill(self, state: State) -> None:
         """The appointment."""
-        self.query_one(Clocks).show(shared.sked, self.slot)
+        self.query_one(Clocks).show(state.answers.get(SkedQuestion), self.slot)
 
-    def sentences(self, shared: Shared) -> list[str]:
+    def sentences(self, state: State) -> list[str]:
         """The slots in words."""
-        return telling.sked_sentences(shared.sked) if shared.sked is not None else [words.WORKING]
+        sked = state.answers.get(SkedQuestion)
+        return page_words.sked_sentences(sked) if sked is not None else [words.WORKING]

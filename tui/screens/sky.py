@@ -3,17 +3,48 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import ClassVar
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar
 
+import numpy as np
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from tui import telling, words
+from tui import page_words, words
+from tui.engine import Cancelled, Engine, Question
 from tui.screens.page import Page
-from tui.state import Shared
+from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.histories import Histories
 from tui.widgets.notes import Notes
+
+if TYPE_CHECKING:
+    from tui.views import SkyView
+
+
+@dataclass(frozen=True)
+class SkyQuestion(Question["SkyView"]):
+    """The conditions in use, and what they do."""
+
+    sky: int  # as counted by the choice
+    start: np.datetime64
+    station: str
+    now: np.datetime64 = field(compare=False)
+
+    group = "sky"
+    says = "state of the sky"
+
+    @property
+    def basis(self) -> object:
+        """Conditions that are no longer in use are not shown."""
+        return self.sky
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> SkyView:
+        """Read what is on file."""
+        from tui.presenting import sky
+
+        site = engine.sites.station(self.station).site.position
+        return sky.sky_view(self.now, self.start, site)
 
 
 class SkyPage(Page):
@@ -27,13 +58,43 @@ class SkyPage(Page):
     )
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("f", "app.fetch", "fetch", tooltip="get the space weather now"),
-        Binding("k", "app.type_in", "type in", tooltip="type in flux and K as heard or remembered"),
-        Binding("h", "app.heard", "heard on the air", tooltip="say what you hear, or do not hear"),
-        Binding("b", "app.beacon", "beacons", tooltip="say which beacon on the air now you hear, or do not"),
+        Binding("f", "fetch", "fetch", tooltip="get the space weather now"),
+        Binding("k", "type_in", "type in", tooltip="type in flux and K as heard or remembered"),
+        Binding("h", "heard", "heard on the air", tooltip="say what you hear, or do not hear"),
+        Binding("b", "beacon", "beacons", tooltip="say which beacon on the air now you hear, or do not"),
         Binding("up", "scroll_words(-1)", "scroll", show=False),
         Binding("down", "scroll_words(1)", "scroll", show=False),
     ]
+
+    def questions(self, state: State) -> Iterable[Question[Any]]:
+        """The conditions of the day chosen."""
+        choice = state.choice
+        if choice is not None:
+            yield SkyQuestion(choice.sky, choice.start, choice.station, state.now)
+
+    def action_fetch(self) -> None:
+        """Get the space weather."""
+        from tui.forms import conditions
+
+        conditions.fetch(self.host)
+
+    def action_type_in(self) -> None:
+        """Type in flux and K."""
+        from tui.forms import conditions
+
+        conditions.type_in(self.host)
+
+    def action_heard(self) -> None:
+        """Say what is heard, or not."""
+        from tui.forms import conditions
+
+        conditions.heard(self.host)
+
+    def action_beacon(self) -> None:
+        """Say which beacon on the air now is heard, or is not."""
+        from tui.forms import conditions
+
+        conditions.beacon(self.host)
 
     def body(self) -> Iterable[Widget]:
         """Source, histories, effects."""
@@ -45,13 +106,13 @@ class SkyPage(Page):
         """Scroll the sentences."""
         self.query_one("#effects", Notes).move(rows)
 
-    def fill(self, shared: Shared) -> None:
+    def fill(self, state: State) -> None:
         """The conditions in use."""
-        sky = shared.sky
+        sky = state.answers.get(SkyQuestion)
         if sky is None:
             self.query_one(Histories).show((), words.WORKING)
             return
-        self.query_one("#source", Notes).show([telling.source_line(sky)])
+        self.query_one("#source", Notes).show([page_words.source_line(sky)])
         self.query_one(Histories).show(sky.histories)
         self.query_one("#effects", Notes).show(
             [
@@ -59,7 +120,7 @@ class SkyPage(Page):
                 for line in (
                     sky.index_line,
                     *sky.effects,
-                    *telling.outlook_sentences(sky),
+                    *page_words.outlook_sentences(sky),
                     *sky.heard,
                     sky.beacon,
                 )
@@ -67,6 +128,7 @@ class SkyPage(Page):
             ]
         )
 
-    def sentences(self, shared: Shared) -> list[str]:
+    def sentences(self, state: State) -> list[str]:
         """The sky in words."""
-        return telling.sky_sentences(shared.sky) if shared.sky is not None else [words.WORKING]
+        sky = state.answers.get(SkyQuestion)
+        return page_words.sky_sentences(sky) if sky is not None else [words.WORKING]

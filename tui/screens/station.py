@@ -9,8 +9,9 @@ from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
 from tui import words
+from tui.forms import lists
 from tui.screens.page import Page
-from tui.state import Shared
+from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.cards import Card, Cards
 from tui.widgets.notes import Notes
@@ -31,7 +32,7 @@ class StationPage(Page):
         Binding("down", "pick(1)", "choose", tooltip="the entry below"),
         Binding("enter", "use", "use", tooltip="take the station, or aim at the friend"),
         Binding("e", "edit", "edit", tooltip="open the form"),
-        Binding("f", "app.new_friend", "new friend"),
+        Binding("f", "new_friend", "new friend"),
         Binding("delete,x", "forget", "forget friend", show=False),
     ]
 
@@ -53,27 +54,31 @@ class StationPage(Page):
         """Take the station into use, or aim at the friend."""
         kind, key = self._chosen()
         if kind == "station":
-            self.desk_app.use_station(key)
+            self.host.use_station(key)
         elif kind == "friend":
-            self.desk_app.set_target(key)
+            self.host.set_target(key)
 
     def action_edit(self) -> None:
         """Open the form of the entry."""
         kind, key = self._chosen()
         if kind == "station":
-            self.desk_app.edit_station(key)
+            lists.edit_station(self.host, key)
         elif kind == "friend":
-            self.desk_app.edit_friend(key)
+            lists.edit_friend(self.host, key)
+
+    def action_new_friend(self) -> None:
+        """Add a friend."""
+        lists.new_friend(self.host)
 
     def action_forget(self) -> None:
         """Take a friend off the list."""
         kind, key = self._chosen()
         if kind == "friend":
-            self.desk_app.forget_friend(key)
+            lists.forget_friend(self.host, key)
 
-    def fill(self, shared: Shared) -> None:
+    def fill(self, state: State) -> None:
         """The lists."""
-        opening = shared.opening
+        opening = state.opening
         if opening is None:
             return
         cards = [Card("", "Stations")]
@@ -88,7 +93,7 @@ class StationPage(Page):
                 )
             )
         cards.append(Card("", "Friends"))
-        aimed = shared.choice.target if shared.choice is not None else ""
+        aimed = state.choice.target if state.choice is not None else ""
         cards += [
             Card(
                 f"friend:{friend.name}",
@@ -104,9 +109,9 @@ class StationPage(Page):
         foot = words.DEMO_LONG if opening.station.demo else opening.note
         self.query_one("#station-foot", Notes).show([foot] if foot else [])
 
-    def sentences(self, shared: Shared) -> list[str]:
+    def sentences(self, state: State) -> list[str]:
         """The lists in words."""
-        opening = shared.opening
+        opening = state.opening
         if opening is None:
             return [words.WORKING]
         out = [f"In use: {opening.station.name}, {opening.station.place}."]

@@ -3,20 +3,50 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import ClassVar
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
 from textual.widget import Widget
 
-from tui import telling, words
+from tui import page_words, words
+from tui.choice import Choice, Cursor
+from tui.engine import Cancelled, Engine, Question
+from tui.forecast import Day
 from tui.screens.page import BAND_KEYS, HOUR_KEYS, Page
-from tui.state import Shared
+from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.hop import HopPicture
 from tui.widgets.ledger import LedgerBars
 from tui.widgets.notes import Notes
 from tui.widgets.weights import Weights
+
+if TYPE_CHECKING:
+    from tui.views import WhyView
+
+
+@dataclass(frozen=True)
+class WhyQuestion(Question["WhyView"]):
+    """Ledger, causes, and what would change it, of a band at an hour."""
+
+    choice: Choice
+    cursor: Cursor
+    day: Day = field(compare=False, repr=False)
+
+    group = "why"
+    says = "explanation"
+
+    @property
+    def basis(self) -> object:
+        """The ledger is of this hour and band alone."""
+        return self
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> WhyView:
+        """Go through what the forecast kept."""
+        from tui.presenting import hop, why
+
+        return why.why_view(self.day.forecast, self.cursor, hop.hop_view(self.day.forecast, self.cursor))
 
 
 class WhyPage(Page):
@@ -34,10 +64,17 @@ class WhyPage(Page):
     BINDINGS: ClassVar[list[BindingType]] = [
         *HOUR_KEYS,
         *BAND_KEYS,
-        Binding("r", "app.way", "way", tooltip="the short or the long way round"),
+        Binding("r", "app.route", "way", tooltip="the short or the long way round"),
         Binding("tab", "next_pane", "next view", priority=True),
         Binding("t", "app.target", "target"),
     ]
+
+    def questions(self, state: State) -> Iterable[Question[Any]]:
+        """The picture at once, the explanation when the cursor rests."""
+        if state.hop_question is not None:
+            yield state.hop_question
+        if state.forecast is not None and state.cursor is not None:
+            yield WhyQuestion(state.forecast.choice, state.cursor, state.forecast)
 
     def body(self) -> Iterable[Widget]:
         """State in a line, picture, ledger and causes."""
@@ -45,33 +82,34 @@ class WhyPage(Page):
         yield HopPicture(id="why-hop")
         with_ledger = Horizontal(LedgerBars(id="ledger"), Weights(id="weights"), id="why-below")
         yield with_ledger
-        yield Notes(id="other-way", ink=SOFT, margin=1)
+        yield Notes(id="near-and-far", ink=SOFT, margin=1)
 
     def lay_out(self, width: int | None = None, height: int | None = None) -> None:
         """The lower row goes when neither of its panes is shown."""
         super().lay_out(width, height)
         self.query_one("#why-below").display = not self.has_class("-one") or self.pane > 0
 
-    def fill(self, shared: Shared) -> None:
+    def fill(self, state: State) -> None:
         """The band at the cursor."""
-        if shared.day is not None:
+        if state.day is not None:
             self.query_one("#why-line", Notes).show(
-                [words.band_state(shared.day, shared.band_index, shared.time_index)]
+                [words.band_state(state.day, state.band_index, state.time_index)]
             )
-        self.query_one(HopPicture).show(shared.hop, titled=self.has_class("-tiny"))
-        why = shared.why
+        self.query_one(HopPicture).show(state.hop, titled=self.has_class("-tiny"))
+        why = state.answers.get(WhyQuestion)
         self.query_one(LedgerBars).show(why.ledger if why is not None else None)
         self.query_one(Weights).show(why.causes if why is not None else None)
-        other = self.query_one("#other-way", Notes)
-        other.show([why.other_way] if why is not None and why.other_way else [])
-        other.display = bool(other.sentences) and not self.has_class("-tiny")
-        other.fit(self.size.width, 4)
+        aside = self.query_one("#near-and-far", Notes)
+        aside.show([why.near_and_far] if why is not None and why.near_and_far else [])
+        aside.display = bool(aside.sentences) and not self.has_class("-tiny")
+        aside.fit(self.size.width, 4)
 
-    def sentences(self, shared: Shared) -> list[str]:
+    def sentences(self, state: State) -> list[str]:
         """Everything in words."""
-        if shared.day is None:
+        if state.day is None:
             return [words.WORKING]
-        first = [words.band_state(shared.day, shared.band_index, shared.time_index)]
-        if shared.why is not None:
-            return first + telling.why_sentences(shared.why)
-        return first + (telling.hop_sentences(shared.hop) if shared.hop is not None else [])
+        first = [words.band_state(state.day, state.band_index, state.time_index)]
+        why = state.answers.get(WhyQuestion)
+        if why is not None:
+            return page_words.why_sentences(why)
+        return first + (page_words.hop_sentences(state.hop) if state.hop is not None else [])

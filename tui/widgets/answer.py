@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from propagation.wording import quantities as say
 from tui import words
 from tui.canvas import Canvas
 from tui.theme import KEY, QUIET, RULE, SOFT, STRONG, TEXT, TITLE
@@ -49,7 +50,7 @@ class AnswerBoard(Drawn):
             put_big(canvas, x, top, big, TITLE if found.band else QUIET)
             x += max(big_width(big), 14) + 3
         elif found.band:
-            x = canvas.put(x, top, words.band_name(found.band), TITLE) + 2
+            x = canvas.put(x, top, say.band_title(found.band), TITLE) + 2
         right = canvas.width
         changes = words.next_changes(view, self.time_index)
         if canvas.width >= SIDE_BY_SIDE:

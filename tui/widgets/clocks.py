@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, TimeArray
-from tui import flow, telling, words
+from propagation.wording import quantities as say
+from tui import flow, page_words, words
 from tui.canvas import Canvas
 from tui.theme import CHOSEN, KEY, QUIET, SKYLIGHT, SOFT, STRONG, TEXT, TITLE
 from tui.widgets.drawn import Drawn
@@ -48,14 +49,14 @@ class Clocks(Drawn):
             return
         width = canvas.width - LABEL - 2
         if width < 24 or canvas.height < 9:
-            for row, line in enumerate(flow.wrap_all(telling.sked_sentences(view), canvas.width)):
+            for row, line in enumerate(flow.wrap_all(page_words.sked_sentences(view), canvas.width)):
                 canvas.put(0, row, line, TEXT)
             return
         if width >= 48:
             width -= width % 24
         times, first = self._day(view)
         pick = first + np.rint(columns_of(times, width)).astype(np.int64)
-        canvas.put(1, 0, f"UTC {words.day_title(times[times.size // 2])[:-5]}", SOFT, room=LABEL - 1)
+        canvas.put(1, 0, f"UTC {say.day_title(times[times.size // 2])[:-5]}", SOFT, room=LABEL - 1)
         put_hours(canvas, LABEL, 0, width, times)
         tall = 3 if canvas.height >= 22 else 2
         _clock(canvas, 1, view.home, view.home_hour[pick], view.home_free[pick])
@@ -83,7 +84,9 @@ class Clocks(Drawn):
 
     def _slots(self, canvas: Canvas, view: SkedView, y: int) -> None:
         if not view.slots:
-            canvas.put(2, y, "No hour suits both ends and a band as well.", TEXT)
+            for row, line in enumerate(flow.wrap(view.note, canvas.width - 3)):
+                canvas.put(2, y + row, line, TEXT)
+            return
         each = 2
         shown = max((canvas.height - y) // each, 1)
         first = min(max(self.slot - shown + 1, 0), max(len(view.slots) - shown, 0))
@@ -98,14 +101,13 @@ class Clocks(Drawn):
                 canvas.put(
                     5,
                     row,
-                    f"{words.day_title(slot.start)[:-5]} "
-                    f"{words.clock(slot.start)}-{words.clock(slot.end)} UTC",
+                    f"{say.day_title(slot.start)[:-5]} {say.clock(slot.start)}-{say.clock(slot.end)} UTC",
                     STRONG if here else TEXT,
                 )
                 + 2
             )
-            x = canvas.put(x, row, words.band_name(slot.band), TITLE) + 1
-            canvas.put(x, row, f"{slot.frequency}  {words.days_in_ten(slot.chance)}", TEXT)
+            x = canvas.put(x, row, say.band_title(slot.band), TITLE) + 1
+            canvas.put(x, row, f"{slot.frequency}  {say.days(slot.chance)}", TEXT)
             tail = f"{slot.home_clock} here, {slot.far_clock} there" + (
                 f"; fallback {slot.fallback}" if slot.fallback else ""
             )

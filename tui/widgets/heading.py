@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from tui import words
+from propagation.wording import quantities as say
 from tui.canvas import Canvas
 from tui.glyphs import SITE, TARGET
 from tui.theme import GAIN, PANEL, SOFT, STRONG, TEXT, WARN
@@ -45,7 +45,7 @@ class Heading(Drawn):
 
     def paint(self, canvas: Canvas) -> None:
         """One line; the right end is kept, the names give way."""
-        clock = f"{words.clock(self.now)} UTC" if self.now is not None else ""
+        clock = f"{say.clock(self.now)} UTC" if self.now is not None else ""
         right = canvas.put_right(canvas.width - 1, 0, clock, STRONG) - 2
         if self.busy:
             right = canvas.put_right(right, 0, f"working: {self.busy} ...", WARN) - 2

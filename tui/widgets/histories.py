@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from propagation.wording import quantities as say
 from tui import words
 from tui.canvas import Canvas
 from tui.glyphs import FILLS
@@ -83,7 +84,7 @@ def _chart(canvas: Canvas, history: History, x: int, y: int, width: int, height:
     if foot < y + height:
         first, last = history.times[0], history.times[-1]
         long = (last - first) > np.timedelta64(2 * 86400, "s")
-        show = words.date if long else words.clock
+        show = say.date if long else say.clock
         canvas.put(left, foot, show(first), QUIET)
         canvas.put_right(left + columns, foot, show(last), QUIET)
 

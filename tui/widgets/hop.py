@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from propagation.base.units import FloatArray, IntArray
-from tui import flow, telling, words
+from propagation.wording import quantities as say
+from tui import flow, page_words, words
 from tui.canvas import Canvas
 from tui.glyphs import LANDING, SITE, TARGET
 from tui.theme import (
@@ -70,7 +71,7 @@ class HopPicture(Drawn):
         left, right = (LEFT, RIGHT) if canvas.width >= 60 else (0, 0)
         width, height = canvas.width - left - right - 1, canvas.height - FEET - 1
         if view is None or width < 16 or height < 5:
-            said = [self.waiting] if view is None else telling.hop_sentences(view)
+            said = [self.waiting] if view is None else page_words.hop_sentences(view)
             for row, line in enumerate(flow.wrap_all(said, max(canvas.width - 2, 1))[: canvas.height]):
                 canvas.put(1, row, line, SOFT)
             return
@@ -91,9 +92,14 @@ class HopPicture(Drawn):
     # -- parts ----------------------------------------------------------------------------------
 
     def _title(self, canvas: Canvas, view: HopView) -> None:
-        x = canvas.put(1, 0, telling.hop_title(view) if self.titled else telling.way_title(view), STRONG) + 3
+        x = (
+            canvas.put(
+                1, 0, page_words.hop_title(view) if self.titled else page_words.route_title(view), STRONG
+            )
+            + 3
+        )
         for number, ray in enumerate(view.rays[:2]):
-            text = f"{ray.name} leaves at {round(ray.take_off_deg)} deg"
+            text = f"{ray.name}, {words.on_screen(say.take_off(ray.take_off_deg))}"
             if x + len(text) + 3 > canvas.width:
                 break
             canvas.put(x, 0, "━" if number == 0 else "┄", _ray_ink(number))
@@ -194,9 +200,9 @@ class HopPicture(Drawn):
             canvas.mark(x, row + 1, LANDING, _ray_ink(number))
         if view.skip_km is not None and view.skip_km > 0:
             free = min([column(min(view.skip_km, total)), *(x for x, _ in marks)])
-            says = f" skip {words.kilometres(view.skip_km)} "
+            says = f" skip {say.kilometres(view.skip_km)} "
             canvas.put_centred((left + free) // 2, row + 1, says, SOFT, left, free)
-        end_name = f"{view.target}, {words.kilometres(view.total_km)}"
+        end_name = f"{view.target}, {say.kilometres(view.total_km)}"
         canvas.put_right(left + width, row + 2, end_name, TEXT)
         start = canvas.put(left, row + 2, view.site, TEXT, room=width // 3)
         if view.rays:
@@ -205,7 +211,7 @@ class HopPicture(Drawn):
     @staticmethod
     def _landings(canvas: Canvas, ray: Ray, first: int, last: int, row: int, column) -> None:  # type: ignore[no-untyped-def]
         for km in ray.landing_km[:-1]:
-            text = words.kilometres(float(km))
+            text = say.kilometres(float(km))
             x = column(float(km)) - len(text) // 2
             if x > first and x + len(text) < last:
                 first = canvas.put(x, row, text, SOFT) + 1

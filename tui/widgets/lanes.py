@@ -12,6 +12,8 @@ import numpy as np
 
 from propagation.base.units import FloatArray, IntArray
 from propagation.signal.causes import CAUSES, CODE
+from propagation.wording import quantities as say
+from propagation.wording.causes import short
 from tui import words
 from tui.canvas import Canvas
 from tui.glyphs import EIGHTHS, FILLS, NOW, SIGN_OF, texture
@@ -87,7 +89,7 @@ class Lanes(Drawn):
     # -- parts ----------------------------------------------------------------------------------
 
     def _axis(self, canvas: Canvas, view: DayView, width: int, pick: IntArray, cursor: int, y: int) -> int:
-        when = words.clock(view.times[self.time_index])
+        when = say.clock(view.times[self.time_index])
         x = min(max(LABEL + cursor - 3, LABEL), LABEL + width - 7)
         put_hours(canvas, LABEL, y, width, view.times, clear=(x - LABEL, x - LABEL + 7))
         canvas.put(1, y, "UTC", SOFT)
@@ -128,7 +130,7 @@ class Lanes(Drawn):
         middle = y + each // 2
         if chosen:
             canvas.paint_ground(0, y, canvas.width, y + each, CHOSEN)
-        canvas.put_right(LABEL - 1, middle, words.band_name(view.bands[band]), STRONG if chosen else TEXT)
+        canvas.put_right(LABEL - 1, middle, say.band_title(view.bands[band]), STRONG if chosen else TEXT)
         if chosen:
             canvas.put(0, middle, "▸", KEY)
         quiet = np.stack([texture(cause, y + row, LABEL) for row in range(each)])
@@ -136,20 +138,16 @@ class Lanes(Drawn):
         if canvas.width - LABEL - width > 12:
             self._figures(canvas, view, band, middle, LABEL + width + 1, chosen)
         elif canvas.width - LABEL - width >= 5:
-            canvas.put(
-                LABEL + width + 1, middle, words.days_in_ten_short(view.chance[band, self.time_index]), TEXT
-            )
+            canvas.put(LABEL + width + 1, middle, say.tenths(view.chance[band, self.time_index]), TEXT)
 
     def _figures(self, canvas: Canvas, view: DayView, band: int, y: int, x: int, chosen: bool) -> None:
         chance = float(view.chance[band, self.time_index])
         cause = CAUSES[int(view.cause[band, self.time_index])]
-        figure = words.percent(chance)
+        figure = say.percent_figure(chance)
         canvas.put(x + max(3 - len(figure), 0), y, figure, STRONG if chosen else TEXT)
         if cause != "open":
             canvas.put(x + 4, y, SIGN_OF[cause], SOFT)
-            canvas.put(
-                x + 6, y, words.CAUSE_SHORT[cause], TEXT if chosen else SOFT, room=canvas.width - x - 6
-            )
+            canvas.put(x + 6, y, short(cause), TEXT if chosen else SOFT, room=canvas.width - x - 6)
         else:
             canvas.put(
                 x + 6,
@@ -193,7 +191,7 @@ class Lanes(Drawn):
         for code in np.argsort(present)[::-1]:
             if not present[code]:
                 break
-            sign, says = SIGN_OF[CAUSES[code]], words.CAUSE_SHORT[CAUSES[code]]
+            sign, says = SIGN_OF[CAUSES[code]], short(CAUSES[code])
             if x + len(says) + 2 > canvas.width - 1:
                 break
             canvas.put(x, y, sign, TEXT)

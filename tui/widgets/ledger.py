@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from propagation.wording import quantities as say
 from tui import words
 from tui.canvas import Canvas
 from tui.theme import GAIN, LOSS, RULE, SOFT, STRONG, TEXT, TITLE
@@ -42,14 +43,14 @@ class LedgerBars(Drawn):
         if view is None:
             canvas.put(1, 1, words.WORKING, SOFT)
             return
-        canvas.put(x, 0, view.way, SOFT)
+        canvas.put(x, 0, view.mode, SOFT)
         base = [term for term in view.terms if term.base]
         steps = [term for term in view.terms if not term.base]
         y = 1
         if canvas.height >= len(view.terms) + (3 if base else 2):
             for term in base:
                 canvas.put(2, y, term.name, SOFT, room=NAME - 1)
-                canvas.put_right(NAME + FIGURE, y, words.signed_db(term.db), SOFT)
+                canvas.put_right(NAME + FIGURE, y, say.level_figure(term.db), SOFT)
                 canvas.put(NAME + FIGURE + 2, y, term.note, SOFT)
                 y += 1
         if base:
@@ -59,7 +60,7 @@ class LedgerBars(Drawn):
         self._stairs(canvas, steps, y)
         row = min(y + len(steps), canvas.height - 1)
         canvas.put(1, row, view.total_name, TITLE, room=NAME - 1)
-        canvas.put_right(NAME + FIGURE, row, words.signed_db(view.total_db), TITLE)
+        canvas.put_right(NAME + FIGURE, row, say.level_figure(view.total_db), TITLE)
 
     @staticmethod
     def _stairs(canvas: Canvas, steps: list[Term], y: int) -> None:
@@ -83,7 +84,7 @@ class LedgerBars(Drawn):
             if row >= canvas.height - 1:
                 break
             canvas.put(1, row, term.name, TEXT, room=NAME)
-            canvas.put_right(NAME + FIGURE, row, words.signed_db(term.db), STRONG)
+            canvas.put_right(NAME + FIGURE, row, say.level_figure(term.db), STRONG)
             if notes:
                 canvas.put(left + bars + 1, row, term.note, SOFT)
             if bars < 8:

@@ -11,7 +11,8 @@ from typing import Final
 
 import numpy as np
 
-from tui import flow, words
+from propagation.wording import quantities as say
+from tui import flow
 from tui.canvas import Canvas
 from tui.review_view import ContactRow, ReviewView
 from tui.theme import CHOSEN, GAIN, KEY, LOSS, MARK, SOFT, STRONG, TEXT, TITLE
@@ -112,7 +113,7 @@ class OutingLanes(Drawn):
         share = np.interp(at, index, view.share[number]) / max(view.top, 1e-12)
         if not view.usable[number]:
             share = np.zeros_like(share)
-        canvas.put_right(LABEL - 1, y + each - 1, words.band_name(band), STRONG if used else TEXT)
+        canvas.put_right(LABEL - 1, y + each - 1, say.band_title(band), STRONG if used else TEXT)
         put_lane(canvas, LABEL, y, each, share)
         y += each
         if not used:
@@ -159,7 +160,7 @@ class OutingLanes(Drawn):
             for x in range(first, last):
                 canvas.mark(LABEL + x, y, "─", MARK)
             canvas.mark(LABEL + first, y, "├", MARK)
-            canvas.put(LABEL + first + 1, y, words.band_name(stay.band), MARK, room=max(last - first - 1, 0))
+            canvas.put(LABEL + first + 1, y, say.band_title(stay.band), MARK, room=max(last - first - 1, 0))
 
     def _legend(self, canvas: Canvas, view: ReviewView, y: int) -> None:
         if y >= canvas.height:
@@ -232,13 +233,13 @@ class ContactList(Drawn):
 
 def _cells(row: ContactRow) -> tuple[str, ...]:
     """The cells of a line."""
-    band = words.band_name(row.band)
+    band = say.band_title(row.band)
     return (
-        words.clock(row.time),
+        say.clock(row.time),
         row.call,
         band,
         row.distance,
         row.chance,
         row.margin.replace("-", "−"),
-        row.way,
+        row.mode,
     )

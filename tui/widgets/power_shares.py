@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tui import flow, telling, words
+from propagation.wording import quantities as say
+from tui import flow, page_words, words
 from tui.canvas import Canvas
 from tui.glyphs import SHARE_SIGN
 from tui.theme import CHOSEN, KEY, LAYER, LOSS, QUIET, RAMP, SOFT, STRONG, TEXT
@@ -41,7 +42,7 @@ class PowerShares(Drawn):
         if view is None:
             canvas.put(2, 0, words.WORKING, SOFT)
             return
-        setup = max((len(telling.setup_line(band)) for band in view.bands), default=0)
+        setup = max((len(page_words.setup_line(band)) for band in view.bands), default=0)
         side = 9 + (setup + 2 if canvas.width - LABEL - 9 - setup >= 30 else 0)
         width = min(canvas.width - LABEL - side, 100)
         if width < 10 or canvas.height < 3:
@@ -55,7 +56,7 @@ class PowerShares(Drawn):
         for name, sign in SHARE_SIGN.items():
             if x + 12 < LABEL + width:
                 canvas.put(x, 0, sign * 2, SHARE_INK[name])
-                x = canvas.put(x + 3, 0, telling.SHARE_SAYS[name], SOFT) + 2
+                x = canvas.put(x + 3, 0, page_words.SHARE_SAYS[name], SOFT) + 2
         each = 2 if canvas.height - 1 >= 2 * len(view.bands) else 1
         below = each == 2 and side == 9
         shown = max(1, (canvas.height - 1) // each)
@@ -68,7 +69,7 @@ class PowerShares(Drawn):
             if here:
                 canvas.paint_ground(0, y, canvas.width, y + (2 if below else 1), CHOSEN)
                 canvas.put(0, y, "▸", KEY)
-            canvas.put_right(LABEL - 1, y, words.band_name(band.band), STRONG if here else TEXT)
+            canvas.put_right(LABEL - 1, y, say.band_title(band.band), STRONG if here else TEXT)
             x, done = LABEL, 0.0
             for name, share in band.shares:
                 done += share
@@ -77,19 +78,21 @@ class PowerShares(Drawn):
                     canvas.mark(column, y, SHARE_SIGN.get(name, "?"), SHARE_INK.get(name, LOSS))
                 x = end
             out = dict(band.shares).get("radiated", 0.0)
-            canvas.put_right(LABEL + width + 7, y, f"{telling.share_figure(out)} W", STRONG if here else TEXT)
+            canvas.put_right(
+                LABEL + width + 7, y, f"{page_words.share_figure(out)} W", STRONG if here else TEXT
+            )
             if band.basis == "measured":
                 canvas.put(LABEL + width + 7, y, "*", KEY)
             if below:
-                canvas.put(LABEL, y + 1, telling.setup_line(band), TEXT if here else SOFT)
+                canvas.put(LABEL, y + 1, page_words.setup_line(band), TEXT if here else SOFT)
             if side > 9:
-                canvas.put(LABEL + width + 10, y, telling.setup_line(band), TEXT if here else SOFT)
+                canvas.put(LABEL + width + 10, y, page_words.setup_line(band), TEXT if here else SOFT)
         foot = 2 + min(shown, len(view.bands)) * each
         row = next((band for band in view.bands if band.band == self.band), None)
         if side == 9 and not below and row is not None:
             card = [
-                f"{words.band_name(row.band)}: {telling.setup_line(row)}",
-                *telling.card_sentences(row)[-3:],
+                f"{say.band_title(row.band)}: {page_words.setup_line(row)}",
+                *page_words.card_sentences(row)[-3:],
             ]
             for number, line in enumerate(flow.wrap_all(card, canvas.width - 2)[: canvas.height - foot]):
                 canvas.put(1, foot + number, line, TEXT if number == 0 else SOFT)

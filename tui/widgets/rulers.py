@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tui import flow, telling, words
+from propagation.wording import quantities as say
+from tui import flow, page_words, words
 from tui.canvas import Canvas
 from tui.glyphs import TARGET
 from tui.theme import CHOSEN, KEY, MARK, SKYLIGHT, SOFT, STRONG, TEXT
@@ -50,7 +51,7 @@ class Rulers(Drawn):
         right = RIGHT if canvas.width >= 60 else 0
         width = canvas.width - LABEL - right - 1
         if width < 12 or canvas.height < 3 or not view.bands:
-            canvas.put(0, 0, telling.skip_sentences(view)[0], TEXT)
+            canvas.put(0, 0, page_words.skip_sentences(view)[0], TEXT)
             return
         reach = float(view.distance_km[-1]) or 1.0
         target = (
@@ -75,7 +76,7 @@ class Rulers(Drawn):
                 canvas.paint_ground(0, y, canvas.width, bottom, CHOSEN)
                 canvas.put(0, y + each // 2, "▸", KEY)
             canvas.put_right(
-                LABEL - 1, y + each // 2, words.band_name(view.bands[band]), STRONG if here else TEXT
+                LABEL - 1, y + each // 2, say.band_title(view.bands[band]), STRONG if here else TEXT
             )
             put_lane(canvas, LABEL, y, each, np.interp(at, view.distance_km, view.share[band]))
             skip = float(view.skip_km[band])
@@ -87,7 +88,7 @@ class Rulers(Drawn):
                 canvas.put(
                     canvas.width - right + 1,
                     y + each // 2,
-                    telling.skip_short(skip),
+                    page_words.skip_short(skip),
                     TEXT if here else SOFT,
                     room=right - 1,
                 )
@@ -123,6 +124,6 @@ class Rulers(Drawn):
         room = canvas.height - top
         if room < 2:
             return
-        lines = flow.wrap_all(telling.ruler_sentences(view, self.band), max(canvas.width - 2, 1))
+        lines = flow.wrap_all(page_words.ruler_sentences(view, self.band), max(canvas.width - 2, 1))
         for row, line in enumerate(lines[:room]):
             canvas.put(1, top + row, line, TEXT if row == 0 else SOFT)

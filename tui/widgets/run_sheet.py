@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tui import flow, telling, words
+from propagation.wording import quantities as say
+from tui import flow, page_words, words
 from tui.canvas import Canvas
 from tui.theme import BRIGHT as BRIGHT_GROUND
 from tui.theme import CHOSEN, INVERSE, KEY, NOWLINE, QUIET, SOFT, STRONG, TEXT, TITLE
@@ -52,7 +53,7 @@ class RunSheet(Drawn):
             canvas.put(2, 1, self.waiting, SOFT)
             return
         if not view.steps:
-            for row, line in enumerate(telling.plan_sentences(view)):
+            for row, line in enumerate(page_words.plan_sentences(view)):
                 canvas.put(2, 1 + row, line, TEXT)
             return
         left, width = 2, canvas.width - 4
@@ -62,16 +63,16 @@ class RunSheet(Drawn):
             offset = float((when - view.start).astype("timedelta64[s]").astype(np.int64))
             return left + int(min(max(offset / span, 0.0), 1.0) * width)
 
-        canvas.put(left, 0, words.clock(view.start), SOFT)
-        canvas.put_right(left + width, 0, words.clock(view.end), SOFT)
+        canvas.put(left, 0, say.clock(view.start), SOFT)
+        canvas.put_right(left + width, 0, say.clock(view.end), SOFT)
         for number, step in enumerate(view.steps):
             a, b = column(step.start), max(column(step.end), column(step.start) + 1)
             if a - left > 6 and a + 6 < left + width - 6:
-                canvas.put(a, 0, words.clock(step.start), SOFT)
+                canvas.put(a, 0, say.clock(step.start), SOFT)
             for x in range(a, b):
                 canvas.mark(x, 1, "█", ramp_ink(step.chance))
                 canvas.mark(x, 2, "▀", ramp_ink(step.chance))
-            label = f" {words.band_name(step.band)} "
+            label = f" {say.band_title(step.band)} "
             if b - a > len(label):
                 canvas.put(
                     (a + b - len(label)) // 2,
@@ -89,7 +90,7 @@ class RunSheet(Drawn):
         blocks = [
             [
                 *flow.wrap(step.setup, room),
-                *flow.wrap("; ".join(telling.step_details(step)), room),
+                *flow.wrap("; ".join(step.details), room),
             ]
             for step in view.steps
         ]
@@ -107,8 +108,8 @@ class RunSheet(Drawn):
             if here:
                 canvas.paint_ground(0, y, canvas.width, y + len(block), CHOSEN)
                 canvas.put(0, y, "▸", KEY)
-            canvas.put(2, y, f"{words.clock(step.start)}-{words.clock(step.end)}", STRONG if here else TEXT)
-            canvas.put(14, y, words.band_name(step.band), TITLE)
+            canvas.put(2, y, f"{say.clock(step.start)}-{say.clock(step.end)}", STRONG if here else TEXT)
+            canvas.put(14, y, say.band_title(step.band), TITLE)
             setup_rows = len(flow.wrap(step.setup, room))
             for row, line in enumerate(block):
                 canvas.put(DETAIL, y + row, line, TEXT if row < setup_rows else SOFT)

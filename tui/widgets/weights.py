@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from propagation.wording import quantities as say
+from propagation.wording.causes import short
 from tui import words
 from tui.canvas import Canvas
 from tui.glyphs import SIGN_OF
@@ -43,12 +45,12 @@ class Weights(Drawn):
         names = min(max(25, longest + 7), max(canvas.width - 14, 25))
         bars = max(min(canvas.width - names - 2, 50), 4)
         canvas.put(1, 0, "What stands in the way", TITLE)
-        canvas.put_right(canvas.width - 1, 0, f"now {words.percent(view.chance)} %", STRONG)
+        canvas.put_right(canvas.width - 1, 0, f"now {say.percent(view.chance)}", STRONG)
         y = 1
         causes = view.causes[: max(canvas.height // 2 - 1, 1)]
         for cause, weight in causes:
-            canvas.put(1, y, words.percent(weight).rjust(3), STRONG)
-            canvas.put(5, y, words.CAUSE_SHORT.get(cause, cause), TEXT, room=names - 6)
+            canvas.put(1, y, say.percent_figure(weight).rjust(3), STRONG)
+            canvas.put(5, y, short(cause), TEXT, room=names - 6)
             count = max(1, round(weight * bars))
             canvas.put(names, y, SIGN_OF.get(cause, "#") * count, TEXT, room=canvas.width - names)
             y += 1
@@ -60,7 +62,7 @@ class Weights(Drawn):
             return
         canvas.put(1, y, "What would change it", TITLE)
         for row, (change, chance) in enumerate(view.changes[: canvas.height - y - 1], start=y + 1):
-            canvas.put(1, row, words.percent(chance).rjust(3), STRONG)
+            canvas.put(1, row, say.percent_figure(chance).rjust(3), STRONG)
             canvas.put(5, row, change, TEXT, room=names - 6)
             put_bar(canvas, names, row, bars, chance, ramp_ink(chance))
             mark = names + min(int(view.chance * bars), bars - 1)

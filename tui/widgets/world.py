@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray
-from tui import telling, words
+from propagation.wording import quantities as say
+from tui import page_words, words
 from tui.canvas import Canvas
 from tui.glyphs import ROUTE, SITE, TARGET, GlyphArray
 from tui.theme import DAY, DUSK, GAIN, LAND, MARK, NIGHT, RAMP, SKYLIGHT, SOFT, SOUNDING, STRONG, TINT
@@ -50,14 +51,14 @@ class World(Drawn):
         """Ground, coast, soundings, routes, names."""
         view = self.view
         if view is None or canvas.width < 20 or canvas.height < 6:
-            canvas.put(1, 0, words.WORKING if view is None else telling.map_sentences(view)[0], SOFT)
+            canvas.put(1, 0, words.WORKING if view is None else page_words.map_sentences(view)[0], SOFT)
             return
         height = canvas.height - 1
         width = min(canvas.width, round(height * WIDEST))
         chart = Canvas(width, height)
         self._chart(chart, view)
         canvas.blit(chart, (canvas.width - width) // 2, 0)
-        x = canvas.put(1, height, f"{words.band_name(view.band)} at {words.clock(view.time)} UTC", STRONG) + 3
+        x = canvas.put(1, height, f"{say.band_title(view.band)} at {say.clock(view.time)} UTC", STRONG) + 3
         x = canvas.put(x, height, f"{SITE} site  {TARGET} target  {ROUTE} way  · twilight", SOFT) + 3
         says = "figures: days in ten" if view.share is not None else "working out where it comes down ..."
         canvas.put(x, height, says, SOFT)

@@ -8,16 +8,29 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from propagation.advice.phrases import band_title, clock, date, end_clock, reached, sentence, watts
 from propagation.advice.plan_day import DayPlan, Step
 from propagation.advice.setup_notes import BandSetup
-from propagation.advice.windows import LeftOut, left_out, way_sentence
+from propagation.advice.windows import LeftOut, left_out
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.exposure import exposure, safety
 from propagation.signal.forecast import Forecast
-from propagation.space_weather.conditions import Conditions
 from propagation.spectrum.bands import LICENCE_REMINDER
 from propagation.spectrum.modes import Mode
+from propagation.wording.conditions import conditions_sentence
+from propagation.wording.plan import at_the_antenna, expect_words, gain_sentence, leave_words
+from propagation.wording.quantities import (
+    band_title,
+    clock,
+    date,
+    end_clock,
+    megahertz,
+    minutes,
+    reached,
+    sentence,
+    watts,
+)
+from propagation.wording.setup import card_words, setup_words
+from propagation.wording.windows import left_out_words, route_and_mode
 
 
 @dataclass(frozen=True)
@@ -63,20 +76,10 @@ def make_run_sheet(
         mode=first.mode.name,
         power_w=first.power_w,
         plan=plan,
-        conditions=conditions_words(first.conditions, wish.start, now),
+        conditions=conditions_sentence(first.conditions, wish.start, now),
         cautions=cautions(antenna, first.mode, first.power_w, [card.centre_mhz for card in cards]),
         cards=cards,
         left_out=left_out(first),
-    )
-
-
-def conditions_words(state: Conditions, time: np.datetime64, now: np.datetime64) -> str:
-    """The conditions used at a time, their source and age, in one sentence."""
-    kp = f"K {float(state.kp_at(time)):.0f}" if bool(state.kp_known(time)) else "K not known, taken as quiet"
-    age = f", {state.age_text(now)}" if state.issued is not None else ""
-    return (
-        f"Sunspot number {float(state.ssn_at(time)):.0f}, flux {float(state.flux_at(time)):.0f} sfu, {kp}; "
-        f"{state.source}{age}."
     )
 
 
@@ -95,11 +98,11 @@ def cautions(
         if limits:
             least, band = min(limits)
             told.append(f"On {band} the antenna bears {watts(least)} of {mode.name} at most.")
-        kept = [
+        exposures = [
             exposure(antenna.spec, antenna.solution(f), power_w, mode, answer.feedline_loss_db)
             for f, answer in zip(frequencies_mhz, answers, strict=True)
         ]
-        farthest = max(kept, key=lambda row: row.distance_m)
+        farthest = max(exposures, key=lambda row: row.distance_m)
         told.append(
             f"Keep people {max(farthest.distance_m, 1.0):.1f} m or more from the antenna while sending."
         )
@@ -110,21 +113,27 @@ def cautions(
     return tuple(dict.fromkeys(told))
 
 
+def expectation(step: Step) -> str:
+    """Whom to expect, and how the signal goes."""
+    how = route_and_mode(step.mode, step.route, step.elevation_deg)
+    return f"{expect_words(step.expect)}; {how}"
+
+
 def step_sentence(step: Step, region: bool) -> str:
     """One step as a run sheet says it."""
     stay = step.stay
-    parts = [f"At {clock(stay.start)} go to {band_title(stay.band)}, {step.frequency_mhz:.3f} MHz"]
-    parts.append(f"set {step.setup.text}" if not step.change else f"{step.change} ({step.setup.text})")
+    parts = [f"At {clock(stay.start)} go to {band_title(stay.band)}, {megahertz(step.frequency_mhz)}"]
+    setup = setup_words(step.setup)
+    parts.append(f"set {setup}" if step.work is None else f"{at_the_antenna(step)} ({setup})")
     if stay.lost_min > 0.0:
-        parts.append(f"allow {stay.lost_min:.2g} min")
+        parts.append(f"allow {minutes(stay.lost_min)}")
     lines = [sentence("; ".join(parts))]
     if step.hopeful or region:
-        way = way_sentence(step.way, step.route, step.elevation_deg)
-        lines.append(sentence(f"Expect {step.expect}; {way}"))
+        lines.append(sentence(f"Expect {expectation(step)}"))
     else:
         lines.append(sentence(f"Do not hope for much: {reached(step.chance, region)}; a time to eat or rest"))
-    if step.leave:
-        lines.append(sentence(f"Leave at {end_clock(stay.end)} because {step.leave}"))
+    if step.leave is not None:
+        lines.append(sentence(f"Leave at {end_clock(stay.end)} because {leave_words(step.leave)}"))
     else:
         lines.append(f"Until {end_clock(stay.end)}.")
     if step.backup is not None:
@@ -139,16 +148,11 @@ def sheet_sentences(sheet: RunSheet) -> list[str]:
         sheet.conditions,
     ]
     lines += [f"{i}. {step_sentence(step, sheet.plan.region)}" for i, step in enumerate(sheet.steps, start=1)]
-    lines.append(sheet.plan.gain_sentence)
+    lines.append(gain_sentence(sheet.plan))
     lines += [f"Setting for {band_title(card.band)}: {card_words(card)}" for card in sheet.cards]
-    lines += [f"Left out: {band_title(row.band)}, {row.reason}." for row in sheet.left_out]
+    lines += [f"Left out: {band_title(row.band)}, {left_out_words(row)}." for row in sheet.left_out]
     lines += [f"Caution: {text}" for text in sheet.cautions]
     return lines
-
-
-def card_words(card: BandSetup) -> str:
-    """One setting, with its tuning and notes."""
-    return " ".join([sentence(card.text), *([card.tuning] if card.tuning else []), *card.notes])
 
 
 def sheet_text(sheet: RunSheet) -> str:
@@ -159,27 +163,32 @@ def sheet_text(sheet: RunSheet) -> str:
     for step in sheet.steps:
         stay = step.stay
         span = f"{clock(stay.start)}-{end_clock(stay.end)}"
-        head = f"{span}  {band_title(stay.band):<6}{step.frequency_mhz:8.3f} MHz"
+        head = f"{span}  {band_title(stay.band):<6}{megahertz(step.frequency_mhz):>12}"
         lines.append(f"{head}   {reached(step.chance, sheet.plan.region)}")
-        lines += [f"             {line}" for line in _step_lines(step, sheet.plan.region)]
-    lines += ["", sheet.plan.gain_sentence, "", "Settings"]
+        lines += [f"             {line}" for line in step_lines(step, sheet.plan.region)]
+    lines += ["", gain_sentence(sheet.plan), "", "Settings"]
     lines += [f"  {band_title(card.band):<6}{card_words(card)}" for card in sheet.cards]
     if sheet.left_out:
-        lines += ["", "Left out", *(f"  {band_title(row.band):<6}{row.reason}" for row in sheet.left_out)]
+        lines += [
+            "",
+            "Left out",
+            *(f"  {band_title(row.band):<6}{left_out_words(row)}" for row in sheet.left_out),
+        ]
     lines += ["", "Cautions", *(f"  - {text}" for text in sheet.cautions)]
     return "\n".join(lines)
 
 
-def _step_lines(step: Step, region: bool) -> list[str]:
+def step_lines(step: Step, region: bool) -> list[str]:
+    """One step in pieces: what to do at the antenna first, then what to expect, why to leave, what if not."""
     stay = step.stay
-    lost = f", allow {stay.lost_min:.2g} min" if stay.lost_min > 0.0 else ""
-    lines = [f"{step.change or step.setup.text}{lost}"]
+    lost = f", allow {minutes(stay.lost_min)}" if stay.lost_min > 0.0 else ""
+    lines = [f"{at_the_antenna(step)}{lost}"]
     if step.hopeful or region:
-        lines.append(f"expect {step.expect}; {way_sentence(step.way, step.route, step.elevation_deg)}")
+        lines.append(f"expect {expectation(step)}")
     else:
         lines.append("do not hope for much: a time to eat or rest")
-    if step.leave:
-        lines.append(f"leave because {step.leave}")
+    if step.leave is not None:
+        lines.append(f"leave because {leave_words(step.leave)}")
     if step.backup is not None:
         lines.append(f"if it is dead: {band_title(step.backup)}")
     return lines
@@ -198,21 +207,22 @@ def sheet_markdown(sheet: RunSheet) -> str:
     lines.append("|---|---|---|---|---|---|---|")
     for step in sheet.steps:
         stay = step.stay
+        backup = f"; backup {band_title(step.backup)}" if step.backup else ""
         cells = [
             f"{clock(stay.start)} to {end_clock(stay.end)}",
             band_title(stay.band),
             f"{step.frequency_mhz:.3f}",
             reached(step.chance, sheet.plan.region),
-            f"{step.expect}; {way_sentence(step.way, step.route, step.elevation_deg)}",
-            f"{step.change or step.setup.text}{f' ({stay.lost_min:.2g} min)' if stay.lost_min else ''}",
-            f"{step.leave or 'end'}{f'; backup {band_title(step.backup)}' if step.backup else ''}",
+            expectation(step),
+            f"{at_the_antenna(step)}{f' ({minutes(stay.lost_min)})' if stay.lost_min else ''}",
+            f"{leave_words(step.leave) or 'end'}{backup}",
         ]
         lines.append("| " + " | ".join(_plain(cell) for cell in cells) + " |")
-    lines += ["", sheet.plan.gain_sentence, "", "## Settings", ""]
+    lines += ["", gain_sentence(sheet.plan), "", "## Settings", ""]
     lines += [f"- **{band_title(card.band)}**: {_plain(card_words(card))}" for card in sheet.cards]
     if sheet.left_out:
         lines += ["", "## Left out", ""]
-        lines += [f"- {band_title(row.band)}: {_plain(row.reason)}" for row in sheet.left_out]
+        lines += [f"- {band_title(row.band)}: {_plain(left_out_words(row))}" for row in sheet.left_out]
     lines += ["", "## Cautions", "", *(f"- {_plain(text)}" for text in sheet.cautions)]
     return "\n".join(lines) + "\n"
 

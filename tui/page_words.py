@@ -8,31 +8,29 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from tui.format import compass
-from tui.words import (
-    CAUSE_SENTENCE,
-    WORTH_A_TRY,
-    band_name,
+from propagation.advice.band_now import LIKELY
+from propagation.wording.quantities import (
+    band_title,
     bearing,
     clock,
     date,
-    days_in_ten,
+    days,
     kilometres,
+    level,
+    level_figure,
     megahertz,
     percent,
-    signed_db,
+    take_off,
     watts,
 )
+from tui.words import on_screen
 
 if TYPE_CHECKING:
     from tui.views import (
         BenchBand,
         BenchView,
-        CausesView,
         HopView,
-        LedgerView,
         MapView,
-        PlanStep,
         PlanView,
         ReachView,
         SkedView,
@@ -46,11 +44,11 @@ if TYPE_CHECKING:
 
 def hop_title(view: HopView) -> str:
     """Band, hour and way, short."""
-    way = "" if view.route == "short" else ", long way"
-    return f"{band_name(view.band)} at {clock(view.time)}{way}"
+    route = "" if view.route == "short" else ", long way"
+    return f"{band_title(view.band)} at {clock(view.time)}{route}"
 
 
-def way_title(view: HopView) -> str:
+def route_title(view: HopView) -> str:
     """The way round, short."""
     return "long way" if view.route != "short" else "short way"
 
@@ -66,7 +64,7 @@ def _part(share: float) -> str:
 def hop_sentences(view: HopView) -> list[str]:
     """The cross-section in words."""
     out = [
-        f"{band_name(view.band)}, {megahertz(view.frequency_mhz)}, {clock(view.time)} UTC: {view.site} "
+        f"{band_title(view.band)}, {megahertz(view.frequency_mhz)}, {clock(view.time)} UTC: {view.site} "
         f"to {view.target}, {kilometres(view.total_km)}, {view.route} way."
     ]
     sea = float(view.sea.mean()) if view.sea.size else 0.0
@@ -74,7 +72,7 @@ def hop_sentences(view: HopView) -> list[str]:
     out.append(f"{_part(lit)} in daylight, {_part(sea).lower()} over sea.")
     for ray in view.rays:
         landings = ", ".join(kilometres(km) for km in ray.landing_km)
-        out.append(f"{ray.name} leaves at {round(ray.take_off_deg)} degrees and comes down at {landings}.")
+        out.append(f"{ray.name}, {on_screen(take_off(ray.take_off_deg))}, comes down at {landings}.")
     if not view.rays:
         out.append("No layer turns this frequency back.")
     if view.skip_km is not None and view.skip_km > 0:
@@ -86,35 +84,10 @@ def hop_sentences(view: HopView) -> list[str]:
     return out
 
 
-def ledger_sentences(view: LedgerView) -> list[str]:
-    """The ledger, a line each, and its sum."""
-    out = [f"Ledger of {view.way}."] if view.way else []
-    out += [
-        f"{term.name}: {signed_db(term.db)} dB{f' ({term.note})' if term.note else ''}."
-        for term in view.terms
-    ]
-    out.append(f"Together, {view.total_name}: {signed_db(view.total_db)} dB.")
-    return out
-
-
-def causes_sentences(view: CausesView) -> list[str]:
-    """Causes by weight and what would change it."""
-    out = [f"The chance is {percent(view.chance)} per cent."]
-    out.extend(
-        f"{percent(weight)} per cent of what is missing: {CAUSE_SENTENCE[cause]}."
-        for cause, weight in view.causes
-    )
-    out.extend(f"With {change}: {percent(chance)} per cent." for change, chance in view.changes)
-    return out
-
-
 def why_sentences(view: WhyView) -> list[str]:
     """The whole why screen."""
     out = hop_sentences(view.hop) if view.hop is not None else []
-    out += ledger_sentences(view.ledger) + causes_sentences(view.causes)
-    if view.other_way:
-        out.append(view.other_way)
-    return out
+    return [*out, *view.says]
 
 
 # -- reach -------------------------------------------------------------------------------------
@@ -129,7 +102,7 @@ def skip_short(skip_km: float) -> str:
 
 def _stretches(view: SkipView, band: int) -> list[tuple[float, float]]:
     """Where a band comes down on half of the days or more: (from, to) in km."""
-    good = np.nan_to_num(view.share[band]) >= WORTH_A_TRY
+    good = np.nan_to_num(view.share[band]) >= LIKELY
     edges = np.flatnonzero(np.diff(np.concatenate(([False], good, [False])).astype(np.int8)))
     return [
         (float(view.distance_km[a]), float(view.distance_km[b - 1]))
@@ -139,11 +112,11 @@ def _stretches(view: SkipView, band: int) -> list[tuple[float, float]]:
 
 def ruler_sentence(view: SkipView, band: int) -> str:
     """One ruler in words."""
-    name = band_name(view.bands[band])
+    name = band_title(view.bands[band])
     stretches = _stretches(view, band)
     if not stretches:
         best = float(np.nan_to_num(view.share[band]).max(initial=0.0))
-        return f"{name}: comes down nowhere on half of the days; at best {days_in_ten(best)}."
+        return f"{name}: comes down nowhere on half of the days; at best {days(best)}."
     parts = " and ".join(
         f"out to {kilometres(b)}" if a <= 0.0 else f"from {kilometres(a)} to {kilometres(b)}"
         for a, b in stretches
@@ -158,8 +131,8 @@ def _target_sentence(view: SkipView, band: int) -> str:
         return ""
     share = float(np.interp(view.target_km, view.distance_km, np.nan_to_num(view.share[band])))
     return (
-        f"{view.target} is at {kilometres(view.target_km)}, bearing {bearing(view.bearing_deg)} "
-        f"({compass(view.bearing_deg)}): {days_in_ten(share)} on {band_name(view.bands[band])}."
+        f"{view.target} is at {kilometres(view.target_km)}, bearing {on_screen(bearing(view.bearing_deg))}"
+        f": {days(share)} on {band_title(view.bands[band])}."
     )
 
 
@@ -179,10 +152,7 @@ def ruler_sentences(view: SkipView, band: str) -> list[str]:
 
 def skip_sentences(view: SkipView) -> list[str]:
     """The rulers in words: where each band comes down, and its skip distance."""
-    out = [
-        f"Towards bearing {bearing(view.bearing_deg)} ({compass(view.bearing_deg)}) at "
-        f"{clock(view.time)} UTC."
-    ]
+    out = [f"Towards bearing {on_screen(bearing(view.bearing_deg))} at {clock(view.time)} UTC."]
     out += [ruler_sentence(view, band) for band in range(len(view.bands))]
     if view.target_km is not None:
         out.append(f"{view.target} stands at {kilometres(view.target_km)}.")
@@ -193,7 +163,7 @@ def map_sentences(view: MapView) -> list[str]:
     """The map in words."""
     lit = float((view.sun_elevation_deg > 0).mean())
     out = [
-        f"World at {clock(view.time)} UTC, {band_name(view.band)}; {round(lit * 100)} per cent of this "
+        f"World at {clock(view.time)} UTC, {band_title(view.band)}; {percent(lit)} of this "
         "picture lies in daylight."
     ]
     for name, lat, lon in view.targets:
@@ -202,8 +172,8 @@ def map_sentences(view: MapView) -> list[str]:
         )
     if view.share is not None:
         out.append(
-            f"The band comes down on {round(float((view.share >= 0.5).mean()) * 100)} per cent of the "
-            "picture on at least 5 days in ten."
+            f"The band comes down on {percent(float((view.share >= LIKELY).mean()))} of the "
+            "picture on at least 5 days in 10."
         )
     return out
 
@@ -256,9 +226,9 @@ def bench_sentences(view: BenchView) -> list[str]:
             else ""
         )
         out.append(
-            f"{band_name(band.band)}: of 100 W, {spent} ({band.basis}). {setup_line(band)}{width}{limit}."
+            f"{band_title(band.band)}: of 100 W, {spent} ({band.basis}). {setup_line(band)}{width}{limit}."
         )
-    out.extend(f"{change}: {signed_db(db)} dB on {band_name(band)}." for change, band, db in view.help)
+    out.extend(f"{change}: {level(db)} on {band_title(band)}." for change, band, db in view.help)
     out.extend(view.cautions)
     return out
 
@@ -277,33 +247,13 @@ def sky_sentences(view: SkyView) -> list[str]:
     return out
 
 
-def step_details(step: PlanStep) -> list[str]:
-    """What to know of a step beside its band and setup, in pieces."""
-    out = []
-    if step.lost_min > 0.0:
-        out.append(f"the change takes {step.lost_min:.2g} min")
-    chance = step.chance_words or days_in_ten(step.chance)
-    out.append(f"expect {step.expect}" if step.expect else f"expect {chance}")
-    if step.elevation_deg is not None:
-        out.append(f"leaves at {round(step.elevation_deg)} degrees")
-    if step.reason:
-        out.append(f"go on because {step.reason}")
-    if step.backup:
-        out.append(f"if dead: {band_name(step.backup)}")
-    return out
-
-
 def plan_sentences(view: PlanView) -> list[str]:
     """The run sheet, a step a line."""
     out = [
         f"Plan for {date(view.start)} {clock(view.start)} to {clock(view.end)} "
         f"UTC{f', {view.target}' if view.target else ''}."
     ]
-    for step in view.steps:
-        parts = [f"{clock(step.start)} to {clock(step.end)}: {band_name(step.band)}", step.setup]
-        out.append(f"{', '.join(part for part in parts if part)}; {'; '.join(step_details(step))}.")
-    if not view.steps:
-        out.append("No band is worth the try in these hours.")
+    out += [f"{number}. {step.says}" for number, step in enumerate(view.steps, start=1)]
     out += [line for line in (view.gain, view.conditions, *view.cautions) if line]
     return out
 
@@ -311,16 +261,7 @@ def plan_sentences(view: PlanView) -> list[str]:
 def sked_sentences(view: SkedView) -> list[str]:
     """The appointment, a slot a line."""
     out = [f"{view.home} ({view.home_zone}) and {view.far} ({view.far_zone})."]
-    for number, slot in enumerate(view.slots, start=1):
-        fall = f"; fallback {slot.fallback}" if slot.fallback else ""
-        out.append(
-            f"{number}. {date(slot.start)} {clock(slot.start)} to {clock(slot.end)} UTC: "
-            f"{band_name(slot.band)} "
-            f"{slot.frequency}, {days_in_ten(slot.chance)}; {slot.home_clock} here, {slot.far_clock} "
-            f"there{fall}."
-        )
-    if not view.slots:
-        out.append("No hour suits both ends and a band as well.")
+    out += [f"{number}. {slot.says}" for number, slot in enumerate(view.slots, start=1)]
     if view.note:
         out.append(view.note)
     return out
@@ -328,7 +269,7 @@ def sked_sentences(view: SkedView) -> list[str]:
 
 def no_card(band: str) -> str:
     """Where a band is not on the bench."""
-    return f"{band_name(band)} is not one the antenna tunes on."
+    return f"{band_title(band)} is not one the antenna tunes on."
 
 
 def card_sentences(band: BenchBand) -> list[str]:
@@ -349,7 +290,7 @@ def card_sentences(band: BenchBand) -> list[str]:
     if band.power_limit_w is not None:
         out.append(f"At most {watts(band.power_limit_w)}{f' ({band.limit_by})' if band.limit_by else ''}.")
     if band.gain_dbi:
-        gains = ", ".join(f"{signed_db(gain)} at {angle:.0f}" for angle, gain in band.gain_dbi)
+        gains = ", ".join(f"{level_figure(gain)} at {angle:.0f}" for angle, gain in band.gain_dbi)
         out.append(f"Gain, dBi at degrees: {gains}.")
     out.append(
         "From your own measurement."
@@ -363,7 +304,7 @@ def card_sentences(band: BenchBand) -> list[str]:
 
 def help_sentences(view: BenchView, band: str) -> list[str]:
     """What would help on a band, then the cautions."""
-    here = [f"{signed_db(db)} dB  {change}" for change, where, db in view.help if where == band]
+    here = [f"{level(db)}  {change}" for change, where, db in view.help if where == band]
     return [*(here or ["Nothing cheap."]), *view.cautions]
 
 

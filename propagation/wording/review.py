@@ -13,21 +13,8 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.phrases import (
-    band_title,
-    clock,
-    date,
-    days,
-    decibels,
-    end_clock,
-    kilometres,
-    listed,
-    sentence,
-)
-from propagation.advice.why import CAUSE_WORDS
 from propagation.geo.great_circle import EARTH_TURN_KM
 from propagation.logbook.entries import BOTH, OUT
-from propagation.logbook.learnt import WORTH_TELLING_DB, Learnt, remarks
 from propagation.logbook.outing import Outing, Silence
 from propagation.logbook.review import (
     AGAINST,
@@ -39,13 +26,27 @@ from propagation.logbook.review import (
     Surprise,
 )
 from propagation.signal.causes import CAUSES
+from propagation.wording.causes import clause
+from propagation.wording.conditions import day_sentence
+from propagation.wording.learnt import learnt_words
+from propagation.wording.plan import gain_sentence
+from propagation.wording.quantities import (
+    band_title,
+    clock,
+    counted,
+    date,
+    days,
+    decibels,
+    end_clock,
+    kilometres,
+    listed,
+    odds,
+    percent,
+    sentence,
+)
 
 MOST_SURPRISES: Final = 5  # told in the summary
 MOST_SILENCES: Final = 6
-USED_ENOUGH: Final = (
-    0.25  # of the prior's variance that must be gone before a band counts as learnt about (ours)
-)
-PRIOR_SD_DB: Final = 6.0  # dB, of a band's offset before any evidence
 
 
 def summary(found: Review) -> list[str]:
@@ -54,7 +55,7 @@ def summary(found: Review) -> list[str]:
         return [_empty(found)]
     lines = [_made(found)]
     if found.lost:
-        lines.append(f"{_number(found.lost, 'record')} could not be used; the list of problems says why.")
+        lines.append(f"{counted(found.lost, 'record')} could not be used; the list of problems says why.")
     lines.append(conditions_words(found))
     lines.append(verdict_words(found))
     lines += [surprise_words(found, one) for one in found.surprises[:MOST_SURPRISES]]
@@ -66,12 +67,8 @@ def summary(found: Review) -> list[str]:
 
 
 def _empty(found: Review) -> str:
-    lost = f" {_number(found.lost, 'record')} could not be used." if found.lost else ""
+    lost = f" {counted(found.lost, 'record')} could not be used." if found.lost else ""
     return f"The log holds no contact.{lost}"
-
-
-def _number(count: int, noun: str, plural: str = "") -> str:
-    return f"{count:,} {noun if count == 1 else plural or noun + 's'}"
 
 
 def _made(found: Review) -> str:
@@ -79,11 +76,11 @@ def _made(found: Review) -> str:
     kinds = []
     contacts = int(np.sum(entries.direction == BOTH))
     if contacts:
-        kinds.append(_number(contacts, "contact"))
+        kinds.append(counted(contacts, "contact"))
     for which, noun in ((OUT, "report of being heard"), (2, "report of hearing")):
         count = int(np.sum(entries.direction == which))
         if count:
-            kinds.append(_number(count, noun, noun.replace("report", "reports")))
+            kinds.append(counted(count, noun, noun.replace("report", "reports")))
     used = list(dict.fromkeys(entries.band))
     used.sort(key=entries.band.count, reverse=True)
     on = listed([band_title(band) for band in used[:6]]) + (" and more" if len(used) > 6 else "")
@@ -92,7 +89,7 @@ def _made(found: Review) -> str:
     when = (
         f"on {date(first)}, {clocks} UTC"
         if date(first) == date(last)
-        else f"from {date(first)} to {date(last)}, in {_number(len(found.outings), 'outing')}"
+        else f"from {date(first)} to {date(last)}, in {counted(len(found.outings), 'outing')}"
     )
     far = ""
     if np.any(np.isfinite(expected.distance_km)):
@@ -112,13 +109,13 @@ def conditions_words(found: Review) -> str:
     outing = found.outing
     if outing is not None and len(found.outings) == 1:
         first, last = (time.astype("datetime64[D]") for time in (outing.span.start, outing.span.end))
-        lines = [day.words() for day in found.days if first <= day.date <= last]
+        lines = [day_sentence(day) for day in found.days if first <= day.date <= last]
         if any("measured" in (day.flux, day.kp) for day in found.days):
             lines.append(f"Source: {found.conditions.source}.")
         return " ".join(lines)
     unknown = [day for day in found.days if not day.known]
     if len(found.days) == 1:
-        return found.days[0].words()
+        return day_sentence(found.days[0])
     if not unknown:
         return f"The sun and the field of all {len(found.days)} days are on record."
     if len(unknown) == len(found.days):
@@ -159,7 +156,7 @@ def surprise_words(found: Review, one: Surprise) -> str:
         return (
             f"Silent against the odds: {band_title(one.band)} from {clock(one.start)} to "
             f"{end_clock(one.end)}, where some {due} contacts were due at the pace of the rest of the outing "
-            f"({_odds(one.chance)} that none came){unless}"
+            f"({odds(one.chance)} that none came){unless}"
         )
     rows = list(one.rows)
     expected = found.expected
@@ -185,18 +182,12 @@ def surprise_words(found: Review, one: Surprise) -> str:
         else "enough on the median day, too seldom on others"
     )
     best_of = "the best of them " if len(rows) > 1 else "it "
-    return f"{head}: the forecast gave {best_of}{days(one.chance)}, {what} (limit: {limit}){beyond}"
+    return f"{head}: the forecast gave {best_of}{days(one.chance)}, {what}; {clause(limit)}{beyond}"
 
 
 def _countries(found: Review, rows: Sequence[int]) -> str:
     names = list(dict.fromkeys(found.entries.country[row] for row in rows if found.entries.country[row]))
     return listed(names[:4]) + (" and more" if len(names) > 4 else "")
-
-
-def _odds(chance: float) -> str:
-    if chance < 0.001:
-        return "under 1 chance in 1000"
-    return f"1 chance in {round(1.0 / chance)}" if chance < 0.4 else f"{chance * 100.0:.0f} % chance"
 
 
 def _longest(outing: Outing) -> list[Silence]:
@@ -208,7 +199,7 @@ def people(part: float, target: str) -> str:
     """A share of a target in words: "3 in 1000 amateurs of the world"."""
     whom = "of the world's amateurs" if target == "anyone" else f"of {target}"
     if part >= 0.0995:
-        return f"{part * 100.0:.0f} % {whom}"
+        return f"{percent(part)} {whom}"
     if part >= 0.00095:
         return f"{part * 100.0:.1f} % {whom}"
     return f"hardly any {whom}" if part > 1e-6 else f"none {whom}"
@@ -218,14 +209,14 @@ def silence_words(one: Silence, outing: Outing) -> str:
     """One silent stretch in words: what the forecast gave, what stood in the way, and what would have been
     better.
     """
-    tried = "called in vain" if one.told else "no contact"
-    head = f"{band_title(one.band)}, {clock(one.start)} to {end_clock(one.end)}, {tried}: the forecast had "
+    how = "calls unanswered" if one.told else "no contact"
+    head = f"{band_title(one.band)}, {clock(one.start)} to {end_clock(one.end)}, {how}: the forecast had "
     text = head + people(one.best, outing.target) + " in reach at best"
-    if not one.place.startswith("hardly"):
-        text += f", parts of {one.place.replace(' in reach)', ')')}"
+    if one.expected is not None and one.expected.parts:
+        text += f", parts of {listed([f'{name} ({percent(share)})' for name, share in one.expected.parts])}"
     if one.causes:
-        causes = [f"{CAUSE_WORDS[cause]} ({weight * 100.0:.0f} %)" for cause, weight in one.causes]
-        text += f". What kept the rest away: {listed(causes)}"
+        causes = [f"{clause(cause)} ({percent(weight)})" for cause, weight in one.causes]
+        text += f". What stood in the way of the rest: {listed(causes)}"
     if one.other_band is not None and one.other_share >= max(1.5 * one.share, 1e-4):
         there = f"{band_title(one.other_band)} would have had {people(one.other_share, outing.target)}"
         text += f". On average {there} in reach"
@@ -240,7 +231,7 @@ def hindsight_words(outing: Outing) -> list[str]:
     stays = listed(
         [
             f"{band_title(stay.band)} from {clock(stay.start)} to {end_clock(stay.end)}"
-            + _in_vain(stay.band, stay.start, stay.end, outing)
+            + _unanswered(stay.band, stay.start, stay.end, outing)
             for stay in plan.plan.stays
         ]
     )
@@ -254,53 +245,11 @@ def hindsight_words(outing: Outing) -> list[str]:
         )
     else:
         worth = "would have had hardly more in reach than you had"
-    return [f"In hindsight the forecast's best plan, {stays}, {worth}", plan.gain_sentence]
+    return [f"In hindsight the forecast's best plan, {stays}, {worth}", gain_sentence(plan)]
 
 
-def _in_vain(band: str, start: np.datetime64, end: np.datetime64, outing: Outing) -> str:
-    """Where a stay of the plan is on a band that was called on in vain then."""
+def _unanswered(band: str, start: np.datetime64, end: np.datetime64, outing: Outing) -> str:
+    """Where a stay of the plan is on a band on which calls stayed unanswered then."""
     at = [one for one in outing.silences if one.told and one.band == band]
     met = [one for one in at if one.start < end and one.end > start]
-    return f" (where you called in vain at {clock(met[0].start)})" if met else ""
-
-
-def learnt_words(learnt: Learnt, found: Review | None = None) -> list[str]:
-    """What the log teaches, band by band; or that it teaches nothing, and why."""
-    if not learnt.used:
-        return [
-            "The log teaches nothing about the station: it has no strength reports under 9 and none in "
-            "decibels, and a contact by itself only tells that the path was open."
-        ]
-    told = [one for one in learnt.bands if one.sd_db**2 <= (1.0 - USED_ENOUGH) * PRIOR_SD_DB**2]
-    if not told:
-        return [
-            f"The log's {_number(learnt.used, 'entry', 'entries')} with a usable report "
-            f"{'is' if learnt.used == 1 else 'are'} too few, or too far from the forecast, to tell how the "
-            f"station does."
-        ]
-    clear = [one for one in told if abs(one.offset_db) >= max(one.sd_db, WORTH_TELLING_DB)]
-    alike = [one for one in told if one not in clear]
-    parts = []
-    for word, some in (
-        ("worse", [one for one in clear if one.offset_db < 0.0]),
-        ("better", [one for one in clear if one.offset_db > 0.0]),
-    ):
-        by = [
-            f"{abs(one.offset_db):.0f} dB on {band_title(one.band)} (give or take {one.sd_db:.0f})"
-            for one in some
-        ]
-        if by:
-            parts.append(f"{word} than the model by {listed(by)}")
-    if alike:
-        bands = listed([band_title(one.band) for one in alike])
-        doubt = max(one.sd_db for one in alike)
-        parts.append(f"on {bands} as good as the model, as far as this can tell (to {doubt:.0f} dB)")
-    lines = [f"By the log the station is {', and '.join(parts)}"]
-    if learnt.days == 1:
-        lines.append(
-            "That is one day, and whatever was odd about its ionosphere is in every report: the log of "
-            "another outing would make it surer."
-        )
-    if found is not None:
-        lines += remarks(learnt, found.station)
-    return lines
+    return f" (where nobody answered your calls at {clock(met[0].start)})" if met else ""

@@ -1,0 +1,144 @@
+"""Which band to name now, and which next: the policy behind the one big word of the opening screen.
+
+A band is named inside its windows. At times at which no band has one, those between two windows of theirs
+stand in, unless that is too faint to hope for. One stays on a band until another is clearly better, or its
+window closes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Protocol, TypeVar
+
+import numpy as np
+
+from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
+from propagation.signal.causes import CAUSES, CODE, Cause
+
+LIKELY: Final = 0.5  # share of days from which a band is called likely (ours)
+FAINT_HOPE: Final = 0.1  # below this a band is not proposed, not even while no band has a window (ours)
+CLEARLY: Final = 0.1  # of chance, by which another band must be better to be moved to (ours)
+
+
+class Opening(Protocol):
+    """What is asked of a window: its band, when, how likely at best, and whether it closes in the times."""
+
+    @property
+    def band(self) -> str: ...
+    @property
+    def start(self) -> np.datetime64: ...
+    @property
+    def end(self) -> np.datetime64: ...
+    @property
+    def chance(self) -> float: ...
+    @property
+    def closes(self) -> bool: ...
+
+
+Known = TypeVar("Known", bound=Opening)
+Shown = TypeVar("Shown", bound=Opening, covariant=True)
+
+
+class Lanes(Protocol[Shown]):
+    """What is asked of a day: its times (T,), bands, their chance and limit (B, T), and the windows."""
+
+    @property
+    def times(self) -> TimeArray: ...
+    @property
+    def bands(self) -> tuple[str, ...]: ...
+    @property
+    def chance(self) -> FloatArray: ...
+    @property
+    def cause(self) -> IntArray: ...
+    @property
+    def windows(self) -> Sequence[Shown]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A moment at which another band becomes the one to use."""
+
+    when: np.datetime64
+    band: str | None  # None: nothing is worth the try
+    chance: float
+
+
+def holds(window: Opening, times: TimeArray) -> BoolArray:
+    """Whether a window holds, at each time; one that does not close holds at its last moment too."""
+    inside: BoolArray = (times >= window.start) & ((times < window.end) | (not window.closes))
+    return inside
+
+
+def candidates(day: Lanes[Opening]) -> FloatArray:
+    """The chance of every band and time (B, T) at which it may be named, nought elsewhere."""
+    open_now = np.zeros(day.chance.shape, dtype=np.bool_)
+    for window in day.windows:
+        if window.band in day.bands:
+            open_now[day.bands.index(window.band)] |= holds(window, day.times)
+    chance = np.nan_to_num(day.chance)
+    between = ~open_now.any(axis=0) & (chance >= FAINT_HOPE)
+    inside: FloatArray = np.where(open_now | between, chance, 0.0)
+    return inside
+
+
+def best_band(day: Lanes[Opening], index: int) -> int | None:
+    """The band with the best chance at a time, of those that may be named then."""
+    chance = candidates(day)[:, index]
+    return int(chance.argmax()) if chance.size and float(chance.max()) > 0.0 else None
+
+
+def window_at(day: Lanes[Known], band: int, index: int) -> Known | None:
+    """The window of a band that holds at a time: where two overlap, the better."""
+    name, when = day.bands[band], day.times[index : index + 1]
+    holding = [one for one in day.windows if one.band == name and holds(one, when)[0]]
+    return max(holding, key=lambda one: one.chance, default=None)
+
+
+def moves(day: Lanes[Opening], start: int = 0) -> list[Move]:
+    """The bands to use from a time on: one stays until another is clearly better, or its window closes."""
+    inside = candidates(day)
+    if not inside.size:
+        return [Move(day.times[start], None, 0.0)]
+    top = inside.argmax(axis=0)
+    best = [int(row) if inside[row, column] > 0.0 else None for column, row in enumerate(top.tolist())]
+    held = best[start]
+    out = [_move(day, start, held, day.times[start])]
+    for index in range(start + 1, day.times.shape[0]):
+        new = best[index]
+        if new == held:
+            continue
+        now = 0.0 if held is None else float(inside[held, index])
+        then = 0.0 if new is None else float(inside[new, index])
+        if now <= 0.0 or then > now + CLEARLY:
+            out.append(_move(day, index, new, _moment(day, index, held, new, now <= 0.0)))
+            held = new
+    return out
+
+
+def _moment(
+    day: Lanes[Opening], index: int, held: int | None, new: int | None, closed: bool
+) -> np.datetime64:
+    """When a move really comes: as a window closes or opens, else at the step itself."""
+    before, at = day.times[index - 1], day.times[index]
+
+    def edges(band: int | None, of: str) -> list[np.datetime64]:
+        name = day.bands[band] if band is not None else ""
+        found = [getattr(one, of) for one in day.windows if one.band == name]
+        return [edge for edge in found if before < edge <= at]
+
+    inside = (edges(held, "end") if closed else []) or edges(new, "start")
+    return max(inside) if inside else at
+
+
+def _move(day: Lanes[Opening], index: int, band: int | None, when: np.datetime64) -> Move:
+    if band is None:
+        return Move(when, None, 0.0)
+    return Move(when, day.bands[band], float(day.chance[band, index]))
+
+
+def commonest_limit(limit: IntArray) -> Cause | None:
+    """What limits a band longest, of its limits over the times (T,); None where nothing does."""
+    counts = np.bincount(limit, minlength=len(CAUSES))
+    counts[CODE["open"]] = 0
+    return CAUSES[int(counts.argmax())] if counts.any() else None

@@ -1,0 +1,212 @@
+"""The words of every cause: the same whether it limits a lane, stands in a ledger or opens a window.
+
+One table, closed by `assert_never`: a cause without words is an error of the type checker.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, assert_never
+
+from propagation.signal.causes import Cause
+
+
+@dataclass(frozen=True)
+class CauseWords:
+    """What is said of one cause.
+
+    short: beside a lane. clause: what stands in the way, as part of a sentence. without: things as they would
+    be with it taken away. opens, closes: what happens where it decides that a window begins or ends;
+    `{amount}` stands for decibels, `{where}` for the end, `{frequency}` for the band's.
+    """
+
+    short: str
+    clause: str
+    without: str
+    opens: str
+    closes: str
+
+
+_OPEN: Final = CauseWords(
+    "open",
+    "nothing stands in the way",
+    "as things are",
+    "nothing is missing any more",
+    "something begins to be missing",
+)
+_ABOVE_THE_MUF: Final = CauseWords(
+    "above the MUF",
+    "the frequency lies above what the layers return",
+    "the layers return every frequency",
+    "the layers begin to return {frequency}",
+    "the layers cease to return {frequency}",
+)
+_SKIP_ZONE: Final = CauseWords(
+    "skipped over",
+    "the layers return the signal only farther away",
+    "the layers return every frequency at every angle",
+    "the skip zone draws in",
+    "the skip zone grows beyond the target",
+)
+_ABSORPTION: Final = CauseWords(
+    "absorbed",
+    "the sunlit D and E layers absorb the signal",
+    "the D and E layers absorb nothing",
+    "absorption falls by {amount}",
+    "absorption rises by {amount}",
+)
+_E_SCREENING: Final = CauseWords(
+    "E layer in front",
+    "the E layer hides the F2 layer",
+    "the E layer lets the F2 layer be seen",
+    "the E layer lets the F2 layer be seen",
+    "the E layer hides the F2 layer",
+)
+_NOISE: Final = CauseWords(
+    "under the noise",
+    "the signal arrives under the noise",
+    "the noise of a quiet rural place at both ends, without static",
+    "the noise {where} falls by {amount}",
+    "the noise {where} rises by {amount}",
+)
+_ANTENNA: Final = CauseWords(
+    "lost in antenna",
+    "your antenna loses what would have been enough",
+    "your antenna without losses in coil, earth and feed line",
+    "the antenna begins to suffice",
+    "the antenna no longer suffices",
+)
+_POWER: Final = CauseWords(
+    "too few watts",
+    "the power is small",
+    "100 W at both ends",
+    "the power begins to suffice",
+    "the power no longer suffices",
+)
+_AURORAL_ZONE: Final = CauseWords(
+    "auroral loss",
+    "the auroral zone takes its share",
+    "no loss in the auroral zone or the polar cap",
+    "loss in the auroral zone falls by {amount}",
+    "loss in the auroral zone rises by {amount}",
+)
+_STORM: Final = CauseWords(
+    "storm",
+    "the storm has thinned the layer",
+    "the ionosphere of a quiet day",
+    "the storm dies down",
+    "the storm thins the layer",
+)
+_FLARE: Final = CauseWords(
+    "flare",
+    "the flare deepens the absorption",
+    "no flare",
+    "the flare dies down",
+    "the flare deepens the absorption",
+)
+_LICENCE: Final = CauseWords(
+    "not allowed",
+    "the licence, the region or your own list leaves no place there",
+    "a licence for it",
+    "the licence begins",
+    "the licence ends",
+)
+_ANTENNA_RANGE: Final = CauseWords(
+    "does not tune",
+    "your antenna does not tune there",
+    "your antenna tuned and without losses",
+    "your antenna begins to tune there",
+    "your antenna tunes there no longer",
+)
+_HORIZON: Final = CauseWords(
+    "behind the hill",
+    "your skyline is in the way",
+    "a flat horizon",
+    "the ray clears the skyline",
+    "the ray sinks below the skyline",
+)
+_DISTANCE: Final = CauseWords(
+    "too far away",
+    "it is beyond the ground wave, and no layer helps",
+    "the target near by",
+    "the ground wave begins to reach",
+    "the ground wave no longer reaches",
+)
+_MODE: Final = CauseWords(
+    "mode asks much",
+    "the mode needs a strong signal",
+    "the next narrower mode: Morse for voice, weak-signal digital for Morse",
+    "the mode begins to suffice",
+    "the mode no longer suffices",
+)
+_SPORADIC_E: Final = CauseWords(
+    "sporadic E",
+    "sporadic E is too weak",
+    "sporadic E on every day",
+    "sporadic E builds up",
+    "sporadic E dies away",
+)
+_MANY_THINGS: Final = CauseWords(
+    "many things",
+    "several small things add up",
+    "none of several small things",
+    "several small changes add up",
+    "several small changes take their toll",
+)
+
+
+def words_of(cause: Cause) -> CauseWords:
+    """The words of a cause."""
+    match cause:
+        case "open":
+            return _OPEN
+        case "above the MUF":
+            return _ABOVE_THE_MUF
+        case "skip zone":
+            return _SKIP_ZONE
+        case "absorption":
+            return _ABSORPTION
+        case "E screening":
+            return _E_SCREENING
+        case "noise":
+            return _NOISE
+        case "antenna":
+            return _ANTENNA
+        case "power":
+            return _POWER
+        case "auroral zone":
+            return _AURORAL_ZONE
+        case "storm":
+            return _STORM
+        case "flare":
+            return _FLARE
+        case "licence":
+            return _LICENCE
+        case "antenna range":
+            return _ANTENNA_RANGE
+        case "horizon":
+            return _HORIZON
+        case "distance":
+            return _DISTANCE
+        case "mode":
+            return _MODE
+        case "sporadic E":
+            return _SPORADIC_E
+        case "many things":
+            return _MANY_THINGS
+    assert_never(cause)
+
+
+def short(cause: Cause) -> str:
+    """A cause in a few signs, for the end of a lane."""
+    return words_of(cause).short
+
+
+def clause(cause: Cause) -> str:
+    """What stands in the way, as part of a sentence."""
+    return words_of(cause).clause
+
+
+def without(cause: Cause) -> str:
+    """Things as they would be with the cause taken away."""
+    return words_of(cause).without

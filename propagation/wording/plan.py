@@ -1,0 +1,67 @@
+"""The plan for the time on air in sentences: whom to expect, why to leave a band, what switching gains."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from propagation.wording.quantities import band_title, listed, percent, reached
+from propagation.wording.setup import setup_words, work_words
+from propagation.wording.windows import edge_words
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from propagation.advice.plan_day import DayPlan, Expected, Leave, Step
+
+NO_BAND = "No band is worth the try in these hours."
+LITTLE = 0.1  # share of gain under which switching is said to be worth little (ours)
+
+
+def parts_words(expected: Expected) -> str:
+    """The parts of a region that are reached: `Europe (45 % in reach) and Asia (12 % in reach)`."""
+    return listed([f"{name} ({percent(share)} in reach)" for name, share in expected.parts])
+
+
+def expect_words(expect: Sequence[Expected]) -> str:
+    """Whom to expect, of every target."""
+    return "; ".join(
+        (parts_words(one) or f"hardly anybody of {one.target}")
+        if one.region
+        else f"{one.target}, {reached(one.chance, False)}"
+        for one in expect
+    )
+
+
+def leave_words(leave: Leave | None) -> str:
+    """Why a stay ends, as part of a sentence; empty for the last."""
+    if leave is None:
+        return ""
+    before, after = (reached(chance, leave.region) for chance in (leave.before, leave.after))
+    name = band_title(leave.band)
+    if leave.reason is None:
+        return f"{name} is the better one from then on, {after} against {before}"
+    turn = "rises" if leave.after > leave.before else "falls"
+    return f"{name} {turn} from {before} to {after}: {edge_words(leave.reason)}"
+
+
+def at_the_antenna(step: Step) -> str:
+    """What to do at the antenna on arriving: the work, or the setting where the station begins."""
+    return work_words(step.work) if step.work is not None else setup_words(step.setup)
+
+
+def gain_sentence(plan: DayPlan) -> str:
+    """What switching is worth against staying on the best single band."""
+    found = plan.plan
+    if found.single_band is None or found.reward <= 0.0:
+        return NO_BAND
+    single = band_title(found.single_band)
+    if len(plan.steps) < 2:
+        return f"Staying on {single} throughout is best: no change of band pays for the minutes it costs."
+    if found.single_reward <= 0.0:
+        return f"No single band carries the time; switching costs {plan.lost_min:.0f} minutes in all."
+    more = found.gain / found.single_reward
+    return (
+        f"Switching is worth {percent(more)} more than staying on {single} throughout, the "
+        f"{plan.lost_min:.0f} minutes it costs counted"
+        f"{'' if more >= LITTLE else ': little, staying is nearly as good'}."
+    )

@@ -1,0 +1,241 @@
+"""Quantities in English: one rounding rule each, for text, the screens, the run sheet and the review alike.
+
+All roundings go to the nearest step and halves go up, so that a larger value is never told as a smaller one.
+A value that has no meaning (None, NaN, infinite) is a dash, a chance "unknown".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from propagation.spectrum.modes import ModeName
+
+NOTHING: Final = "-"  # what is told where a number has no meaning
+NO_DAY: Final = 0.0005  # chance up to which it is told as none (ours)
+ALWAYS: Final = 0.95  # chance from which it is nearly every day (ours)
+_TENTHS_FROM: Final = 0.1  # chance from which it is told in tenths
+_ONE_IN: Final = (12, 15, 20, 30, 50, 100)  # days, below a tenth: the nearest of these by ratio
+_COMPASS: Final = (
+    "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",
+)  # fmt: skip
+_MONTHS: Final = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
+    "November", "December",
+)  # fmt: skip
+_WEEKDAYS: Final = ("Thu", "Fri", "Sat", "Sun", "Mon", "Tue", "Wed")  # 1970-01-01 was a Thursday
+
+
+def _known(value: float | None) -> bool:
+    return value is not None and bool(np.isfinite(value))
+
+
+def nearest(value: float, step: float = 1.0) -> float:
+    """The nearest multiple of a step; halves go up."""
+    return float(np.floor(value / step + 0.5) * step)
+
+
+# --- times ---------------------------------------------------------------------------------------------
+
+
+def clock(when: np.datetime64 | None) -> str:
+    """Time of day, `07:35`."""
+    if when is None or np.isnat(when):
+        return NOTHING
+    return str(when.astype("datetime64[m]"))[11:16]
+
+
+def end_clock(when: np.datetime64) -> str:
+    """Time of day of an end: midnight is `24:00`."""
+    text = clock(when)
+    return "24:00" if text == "00:00" else text
+
+
+def date(when: np.datetime64) -> str:
+    """Date, `2026-03-20`."""
+    return str(when.astype("datetime64[D]"))
+
+
+def day_month(when: np.datetime64) -> str:
+    """Date for a heading, `20 March 2026`."""
+    year, month, day = date(when).split("-")
+    return f"{int(day)} {_MONTHS[int(month) - 1]} {year}"
+
+
+def day_title(when: np.datetime64) -> str:
+    """Date for a narrow heading, with the day of the week, `Sat 14 Mar 2026`."""
+    year, month, number = date(when).split("-")
+    weekday = _WEEKDAYS[int(when.astype("datetime64[D]").astype(np.int64)) % 7]
+    return f"{weekday} {int(number)} {_MONTHS[int(month) - 1][:3]} {year}"
+
+
+def minutes(value: float) -> str:
+    """A short time of work, `1.5 min`; two figures."""
+    return f"{value:.2g} min"
+
+
+# --- chances and shares --------------------------------------------------------------------------------
+
+
+def days(chance: float | None) -> str:
+    """A chance as a share of days: "7 days in 10", "1 day in 30", "nearly every day", "no day"."""
+    if chance is None or not _known(chance):
+        return "unknown"
+    if chance >= ALWAYS:
+        return "nearly every day"
+    if chance >= _TENTHS_FROM:
+        tenths = int(nearest(chance * 10.0))
+        return f"{tenths} {'day' if tenths == 1 else 'days'} in 10"
+    if chance <= NO_DAY:
+        return "no day"
+    apart = [abs(float(np.log(chance * number))) for number in _ONE_IN]
+    best = int(np.argmin(apart))
+    if _ONE_IN[best] == 100 and chance < 0.0095:
+        return "less than 1 day in 100"
+    return f"1 day in {_ONE_IN[best]}"
+
+
+def tenths(chance: float | None) -> str:
+    """A chance where there is hardly room, `7/10`; less than one is `<1/10`, none `0/10`."""
+    if chance is None or not _known(chance):
+        return NOTHING
+    if NO_DAY < chance < _TENTHS_FROM:
+        return "<1/10"
+    return f"{nearest(chance * 10.0):.0f}/10"
+
+
+def percent_figure(part: float | None) -> str:
+    """A share in whole per cent, the bare figure: `35`; `<1` where something is left."""
+    if part is None or not _known(part):
+        return NOTHING
+    return "<1" if 0.0 < part < 0.005 else f"{nearest(part * 100.0):.0f}"
+
+
+def percent(part: float | None) -> str:
+    """A share in whole per cent, `35 %`, for tables and sentences alike; `<1 %` where something is left."""
+    figure = percent_figure(part)
+    return figure if figure == NOTHING else f"{figure} %"
+
+
+def power_share(part: float | None) -> str:
+    """A share of the power, where small ones matter: one decimal, `2.3 %`."""
+    return NOTHING if part is None or not _known(part) else f"{part * 100.0:.1f} %"
+
+
+def reached(chance: float | None, region: bool) -> str:
+    """A chance in words: days for a place; for a region the share in reach on an average day."""
+    return f"{percent(chance)} of it in reach" if region else days(chance)
+
+
+def odds(chance: float) -> str:
+    """A small chance as odds: `1 chance in 12`."""
+    if chance < 0.001:
+        return "under 1 chance in 1000"
+    return f"1 chance in {nearest(1.0 / chance):.0f}" if chance < 0.4 else f"{percent(chance)} chance"
+
+
+# --- distances, angles, power, levels ------------------------------------------------------------------
+
+
+def kilometres(km: float | None) -> str:
+    """A distance, `8,240 km`: to the kilometre under 100, to ten from there on (a locator of four signs is no
+    better known).
+    """
+    if km is None or not _known(km):
+        return NOTHING
+    return f"{nearest(km, 10.0 if km >= 99.5 else 1.0):,.0f} km"
+
+
+def degrees(deg: float | None) -> str:
+    """An angle over the horizon, `12°`."""
+    return NOTHING if deg is None or not _known(deg) else f"{nearest(deg):.0f}°"
+
+
+def take_off(deg: float | None) -> str:
+    """An angle at which a signal leaves or arrives, `take-off 12°`."""
+    return f"take-off {degrees(deg)}"
+
+
+def bearing_figure(deg: float) -> str:
+    """A bearing in three figures, `042`."""
+    return f"{int(nearest(deg)) % 360:03d}" if _known(deg) else NOTHING
+
+
+def compass(deg: float) -> str:
+    """A bearing as a compass point, `WSW`."""
+    return _COMPASS[int((deg % 360.0) / 22.5 + 0.5) % 16]
+
+
+def bearing(deg: float) -> str:
+    """A bearing in degrees with its compass point, `042° NE`."""
+    return f"{bearing_figure(deg)}° {compass(deg)}" if _known(deg) else NOTHING
+
+
+def watts(power_w: float | None) -> str:
+    """A power, `20 W`; three figures at most under ten watts, `2.5 W`."""
+    if power_w is None or not _known(power_w):
+        return NOTHING
+    return f"{nearest(power_w):.0f} W" if power_w >= 9.995 else f"{power_w:.3g} W"
+
+
+def decibels(db: float) -> str:
+    """An amount without its sign, `12 dB`; one decimal under ten."""
+    size = abs(db)
+    return f"{nearest(size):.0f} dB" if size >= 9.95 else f"{size:.1f} dB"
+
+
+def level_figure(db: float | None, digits: int = 1) -> str:
+    """A level with its sign, the bare figure: `+3.2`; nothing has no minus."""
+    if db is None or not _known(db):
+        return NOTHING
+    text = f"{db:+.{digits}f}"
+    return f"+{text[1:]}" if float(text) == 0.0 else text
+
+
+def level(db: float | None, digits: int = 1) -> str:
+    """A level with its sign, `+3.2 dB`."""
+    figure = level_figure(db, digits)
+    return figure if figure == NOTHING else f"{figure} dB"
+
+
+def megahertz(mhz: float) -> str:
+    """A frequency to the kilohertz, `14.175 MHz`."""
+    return f"{mhz:.3f} MHz"
+
+
+# --- names ---------------------------------------------------------------------------------------------
+
+
+def band_title(name: str) -> str:
+    """A band as the trade writes it, `20 m`."""
+    return f"{name[:-1]} m" if name.endswith("m") else name
+
+
+MODE_WORDS: Final[dict[ModeName, str]] = {
+    "SSB": "voice (SSB)",
+    "CW": "Morse (CW)",
+    "FM": "voice (FM)",
+    "DIGITAL": "narrow weak-signal digital",
+}
+
+# --- sentences -----------------------------------------------------------------------------------------
+
+
+def counted(count: int, noun: str, plural: str = "") -> str:
+    """A number of things, `1 contact`, `1,200 contacts`."""
+    return f"{count:,} {noun if count == 1 else plural or noun + 's'}"
+
+
+def listed(parts: Sequence[str], last: str = "and") -> str:
+    """`a, b and c`."""
+    if len(parts) < 2:
+        return "".join(parts)
+    return f"{', '.join(parts[:-1])} {last} {parts[-1]}"
+
+
+def sentence(text: str) -> str:
+    """The text with a capital and a full stop."""
+    plain = text.strip()
+    return plain if not plain else plain[0].upper() + plain[1:] + ("" if plain[-1] in ".!?" else ".")

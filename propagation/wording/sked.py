@@ -1,0 +1,107 @@
+"""Appointments in sentences: a slot, what to fall back on, why there is none, and the calendar's entries."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, assert_never
+
+import numpy as np
+
+from propagation.advice.calendar import Event
+from propagation.wording.quantities import band_title, clock, days, end_clock, megahertz
+
+if TYPE_CHECKING:
+    from propagation.advice.sked import Party, Refusal, Sked, Slot
+
+ALARM_MIN = 15  # minutes before a slot at which the calendar reminds
+
+
+def local_clock(party: Party, time: np.datetime64) -> str:
+    """A UTC time on a party's clock, `Fri 20 Mar 18:30 SAST`."""
+    here = party.local(time)
+    return f"{here:%a} {here.day} {here:%b} {here:%H:%M} {here.tzname() or party.zone.key}"
+
+
+def local_short(party: Party, time: np.datetime64) -> str:
+    """A UTC time on a party's clock where there is hardly room, `Fri 18:30`."""
+    return f"{party.local(time):%a %H:%M}"
+
+
+def slot_sentence(slot: Slot, found: Sked) -> str:
+    """One slot on both clocks, with its band, chance and fallback."""
+    text = (
+        f"{local_clock(found.home, slot.start)} here, {local_clock(found.far, slot.start)} at "
+        f"{found.far.name}'s ({clock(slot.start)} to {end_clock(slot.end)} UTC): {band_title(slot.band)}, "
+        f"{megahertz(slot.frequency_mhz)}, {days(slot.chance)}"
+    )
+    return f"{text}; {fallback_words(slot)}." if slot.fallback is not None else f"{text}."
+
+
+def fallback_words(slot: Slot) -> str:
+    """What to do when the band is dead."""
+    back = slot.fallback
+    if back is None:
+        return "no fallback"
+    when = "" if back.start == slot.start else f" at {clock(back.start)} UTC"
+    return (
+        f"if it is dead, {band_title(back.band)}{when}, {megahertz(back.frequency_mhz)} ({days(back.chance)})"
+    )
+
+
+def fallback_short(slot: Slot) -> str:
+    """The same where there is hardly room; empty where there is no fallback."""
+    back = slot.fallback
+    if back is None:
+        return ""
+    when = "" if back.start == slot.start else f" at {clock(back.start)}"
+    return f"{band_title(back.band)} {back.frequency_mhz:.3f}{when}"
+
+
+def refusal_words(refusal: Refusal, emission: str) -> str:
+    """Why a band cannot be used between the two."""
+    match refusal:
+        case "licence of both":
+            return f"no place for {emission} in the licence of either end"
+        case "own licence":
+            return f"no place for {emission} in the licence of your end"
+        case "their licence":
+            return f"no place for {emission} in the licence of theirs"
+        case "no common part":
+            return f"your part for {emission} and theirs do not meet"
+        case "own antenna":
+            return "your antenna does not tune there"
+        case "their antenna":
+            return "their antenna does not tune there"
+    assert_never(refusal)
+
+
+def left_out(found: Sked) -> list[tuple[str, str]]:
+    """The bands that cannot be used, with the reason."""
+    return [(band, refusal_words(refusal, found.mode.name)) for band, refusal in found.refused]
+
+
+def none_sentence(found: Sked) -> str:
+    """Why there is no slot."""
+    if not found.candidates:
+        return f"There is no band that both ends may use and tune for {found.mode.name}."
+    if found.hours_both == 0.0:
+        return f"{found.home.name} and {found.far.name} are never awake and free at the same time."
+    return (
+        f"In the {found.hours_both:.1f} hours a day that suit both, no band is likely enough with "
+        f"{found.mode.name}: at best {days(float(np.nanmax(found.chance)))}."
+    )
+
+
+def events(found: Sked, slots: Sequence[Slot] | None = None) -> list[Event]:
+    """The slots as entries for a calendar."""
+    return [
+        Event(
+            start=slot.start,
+            end=slot.end,
+            summary=f"{found.mode.name} with {found.far.name}, {band_title(slot.band)}",
+            description=f"{slot_sentence(slot, found)}\nChance by forecast of the month; slot {slot.rank}.",
+            place=megahertz(slot.frequency_mhz),
+            alarm_min=ALARM_MIN,
+        )
+        for slot in (found.slots if slots is None else slots)
+    ]

@@ -1,0 +1,61 @@
+"""What the conditions do to the bands over a place, in sentences an operator can use."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from propagation.space_weather.disturbance import ORDINARY_KP, ORDINARY_XRAY_W_M2, xray_class
+from propagation.wording.quantities import percent
+
+if TYPE_CHECKING:
+    from propagation.advice.sky_effects import SkyEffects
+
+
+def sky_sentences(effects: SkyEffects) -> list[str]:
+    """What the effects mean, a sentence each; a quiet sky says so."""
+    said = [_index_sentence(effects)]
+    if not effects.k_known:
+        said.append("K is not known for this time: an ordinary, quiet field is assumed.")
+    if effects.storm_factor < 0.995:
+        said.append(
+            f"An ionospheric storm holds the F2 layer {percent(1.0 - effects.storm_factor)} down here."
+        )
+    elif effects.storm_factor > 1.005:
+        said.append(
+            f"The storm's first phase lifts the F2 layer by {percent(effects.storm_factor - 1.0)} here."
+        )
+    elif effects.k_known:
+        said.append("No ionospheric storm: the F2 layer stands at its median.")
+    if effects.kp > ORDINARY_KP:
+        near = abs(effects.geomagnetic_latitude_deg) >= effects.oval_edge_deg - 5.0
+        where = "close to here" if near else "well away from here"
+        said.append(
+            f"The auroral oval comes down to {effects.oval_edge_deg:.0f}° geomagnetic at night, {where}."
+        )
+    if effects.xray_w_m2 > ORDINARY_XRAY_W_M2:
+        said.append(_flare_sentence(effects))
+    if effects.polar_cap_db > 0.0:
+        said.append(
+            "Solar protons: each pass through the polar D region costs about "
+            f"{effects.polar_cap_db:.0f} dB at 14 MHz by day, so avoid paths over the poles."
+        )
+    return said
+
+
+def _index_sentence(effects: SkyEffects) -> str:
+    change = effects.muf_change
+    against = f"the smoothed sunspot number's {effects.planning_r12:.0f}"
+    if abs(change) < 0.005:
+        return f"The maps run on R12 = {effects.r12:.0f}, as good as {against}."
+    side = "above" if change > 0 else "below"
+    return (
+        f"The maps run on R12 = {effects.r12:.0f} against {against}: "
+        f"the MUF here lies {percent(abs(change))} {side} the planning value."
+    )
+
+
+def _flare_sentence(effects: SkyEffects) -> str:
+    name = xray_class(effects.xray_w_m2)
+    if effects.flare_mhz <= 0.0:
+        return f"A flare of class {name} is on; this place lies in the dark and is spared."
+    return f"A flare of class {name} absorbs up to {effects.flare_mhz:.0f} MHz by 1 dB and more on this side."

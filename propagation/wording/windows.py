@@ -1,0 +1,183 @@
+"""What a window says: when it opens and closes and why, by which route and mode; and why there is none."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from propagation.wording.causes import clause, words_of
+from propagation.wording.quantities import (
+    MODE_WORDS,
+    band_title,
+    clock,
+    decibels,
+    end_clock,
+    kilometres,
+    listed,
+    reached,
+    take_off,
+    watts,
+)
+
+if TYPE_CHECKING:
+    from propagation.advice.edges import EdgeReason, SunEvent
+    from propagation.advice.windows import Closed, Hope, LeftOut, NarrowerHope, Window
+    from propagation.signal.forecast import Forecast
+
+RULE: Final = (
+    "Ranked by the mean chance over the best hour of each window, longer windows first where that is alike."
+)
+_AT_MIN: Final = 20.0  # minutes within which something happens "at" sunrise (ours)
+_NEAR_SHARE: Final = 0.04  # of a path's length, that still counts as its end (ours)
+_NEAR_KM: Final = 150.0  # km, likewise on short paths
+
+
+# --- the route -----------------------------------------------------------------------------------------
+
+
+def route_words(route: str) -> str:
+    """A route, `the short way` or `the long way`."""
+    return f"the {route} way"
+
+
+def route_and_mode(mode: str, route: str, elevation_deg: float | None) -> str:
+    """How the signal goes: `the short way by 2F2, take-off 12°`."""
+    if mode == "ground wave":
+        return "by ground wave"
+    known = elevation_deg is not None and np.isfinite(elevation_deg)
+    angle = f", {take_off(elevation_deg)}" if known else ""
+    return f"{route_words(route)}{f' by {mode}' if mode else ''}{angle}"
+
+
+def without_a_ray(mode: str) -> str:
+    """What is heard where no layer sends the signal straight on; empty for a mode that has a ray."""
+    if mode == "scatter":
+        return (
+            "What is heard here is scattered back from the ground beyond the skip: weak, and from no clear "
+            "direction."
+        )
+    return "What is heard here runs along the ground." if mode == "ground wave" else ""
+
+
+# --- why it opens and closes ---------------------------------------------------------------------------
+
+
+def place_of(event: SunEvent) -> str:
+    """Where on the path a sunrise or sunset is."""
+    near_km = max(_NEAR_SHARE * event.total_km, _NEAR_KM)
+    if event.along_km <= near_km and event.along_km <= 0.5 * event.total_km:
+        return "here"
+    if event.total_km - event.along_km <= near_km:
+        return "at the far end"
+    return f"{kilometres(event.along_km)} along the path"
+
+
+def _what_changes(edge: EdgeReason) -> str:
+    outside, inside = edge.muf_outside_mhz, edge.muf_inside_mhz
+    first, last = (outside, inside) if edge.opens else (inside, outside)
+    moves = bool(np.isfinite(first) and np.isfinite(last)) and abs(last - first) >= 0.1
+    if edge.cause == "above the MUF" and moves and (last > first) == edge.opens:
+        return f"the MUF {'rises' if edge.opens else 'falls'} from {first:.1f} to {last:.1f} MHz"
+    words = words_of(edge.cause)
+    return (words.opens if edge.opens else words.closes).format(
+        amount=decibels(edge.change_db),
+        where="here" if edge.at_home else "at the far end",
+        frequency=f"{edge.frequency_mhz:.1f} MHz",
+    )
+
+
+def edge_words(edge: EdgeReason) -> str:
+    """Why a window opens or closes, as part of a sentence."""
+    what = _what_changes(edge)
+    if edge.event is None:
+        return what
+    before = float((edge.time - edge.event.time) / np.timedelta64(60, "s"))
+    when = "at" if abs(before) <= _AT_MIN else ("after" if before > 0.0 else "before")
+    return f"{what}, {when} {edge.event.kind} {place_of(edge.event)} ({clock(edge.event.time)})"
+
+
+def reason(window: Window) -> str:
+    """Why a window opens and why it closes, in one sentence."""
+    began = f"Opens as {edge_words(window.began)}" if window.began else "Open when the time begins"
+    ended = f"closes as {edge_words(window.ended)}" if window.ended else "still open when it ends"
+    return f"{began}; {ended}."
+
+
+def window_sentence(window: Window, region: bool = False) -> str:
+    """One window: its band, when, how likely, how the signal goes."""
+    return (
+        f"{band_title(window.band)}, {clock(window.start)} to {end_clock(window.end)} UTC, best at "
+        f"{clock(window.peak_time)}: {reached(window.chance, region)}, "
+        f"{route_and_mode(window.mode, window.route, window.elevation_deg)}."
+    )
+
+
+def best_window(window: Window | None) -> str:
+    """The best window of a day beside others, in a few words."""
+    if window is None:
+        return "no window"
+    return f"{band_title(window.band)} {clock(window.start)} to {end_clock(window.end)} UTC, " + reached(
+        window.chance, False
+    )
+
+
+# --- bands without one ---------------------------------------------------------------------------------
+
+
+def closed_sentence(row: Closed, region: bool) -> str:
+    """A band that has no window, its best hour and what limits it then."""
+    return (
+        f"{band_title(row.band)}: no window; at best {reached(row.chance, region)}, at {clock(row.time)} "
+        f"UTC; {clause(row.limit)}."
+    )
+
+
+def left_out_words(row: LeftOut) -> str:
+    """Why a band is left out."""
+    return clause(row.cause)
+
+
+def left_out_line(rows: list[tuple[str, str]]) -> str:
+    """Bands with their reasons (band, words), those of one reason together."""
+    by_reason: dict[str, list[str]] = {}
+    for band, words in rows:
+        by_reason.setdefault(words, []).append(band_title(band))
+    return "; ".join(f"{listed(names)}, {words}" for words, names in by_reason.items())
+
+
+# --- nothing at all ------------------------------------------------------------------------------------
+
+
+def _wish(result: Forecast) -> str:
+    return f"{result.target.name} with {result.mode.name} and {watts(result.power_w)}"
+
+
+def _best(best: Hope, region: bool, chance: float | None = None) -> str:
+    told = reached(best.chance if chance is None else chance, region)
+    return f"the best is {band_title(best.band)} at {clock(best.time)} UTC, {told}: {clause(best.limit)}"
+
+
+def nothing_sentence(result: Forecast, best: Hope | None, narrower: NarrowerHope | None = None) -> str:
+    """Why there is nothing to advise: the best band and what limits it, and what a narrower mode would do."""
+    region = result.target.size > 1
+    if best is None:
+        return f"Nothing to advise for {_wish(result)}: licence and antenna leave no band."
+    text = f"Nothing to advise for {_wish(result)}: no band reaches 1 day in 10; {_best(best, region)}"
+    if narrower is None:
+        return f"{text}."
+    mode = MODE_WORDS[narrower.mode.name]
+    if narrower.best is None:
+        return f"{text}; with {mode} no band does either."
+    there = narrower.best
+    return (
+        f"{text}; with {mode} {band_title(there.band)} at {clock(there.time)} UTC has "
+        f"{reached(there.chance, region)}."
+    )
+
+
+def nothing_in_time(result: Forecast, best: Hope | None, chance: float) -> str:
+    """Why there is nothing to plan: the best that any band reaches in the time, and where."""
+    if best is None:
+        return f"Nothing to plan for {_wish(result)}: licence and antenna leave no band."
+    return f"Nothing to plan for {_wish(result)}: {_best(best, result.target.size > 1, chance)}."

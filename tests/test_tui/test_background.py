@@ -1,0 +1,123 @@
+"""Work behind the screens: failed, stopped, overtaken, left; each told in a sentence, none waited for."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from collections.abc import Callable
+
+from fake_engine import PATIENCE_S, FakeEngine
+from screen_text import go, make_app, run, settle, text_of
+from textual.pilot import Pilot
+
+from tui import jobs
+from tui.app import BandwhenApp
+from tui.forecast import DayQuestion
+from tui.forms.conditions import Fetch
+
+
+def test_a_failed_worker_is_one_sentence() -> None:
+    for what, place in (
+        ("day", "day"),
+        ("opening", "day"),
+        ("why", "why"),
+        ("bench", "bench"),
+        ("hop", "why"),
+    ):
+
+        async def scenario(app: BandwhenApp, pilot: Pilot[None], place: str = place) -> None:
+            await go(app, pilot, place)
+            shown = text_of(app)
+            assert "could not be worked out (RuntimeError)" in shown
+            assert "Traceback" not in shown
+
+        run(scenario, engine=FakeEngine(fail=(what,)))
+
+
+def test_the_space_weather_is_fetched_on_the_users_word_alone() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "sky")
+
+    quiet, wished = FakeEngine(), FakeEngine()
+    run(scenario, engine=quiet)
+    run(scenario, engine=wished, fetch_on_start=True)
+    assert not any(isinstance(question, Fetch) for question in quiet.put)
+    assert sum(isinstance(question, Fetch) for question in wished.put) == 1
+
+
+async def until(pilot: Pilot[None], true: Callable[[], bool]) -> None:
+    """Wait for something that is bound to come."""
+    for _ in range(1000):
+        if true():
+            return
+        await pilot.pause(0.01)
+    raise AssertionError("it did not come")
+
+
+def test_work_can_be_stopped() -> None:
+    """Esc gives up a forecast; the keys and the old picture stay, and what comes late is not shown."""
+    gate = threading.Event()
+    app = make_app(FakeEngine(gate=gate))
+
+    async def body() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await until(pilot, lambda: "working: forecast" in text_of(app))
+            await pilot.press("escape")
+            await pilot.pause()
+            assert "Stopped" in text_of(app)
+            assert not app.jobs.busy
+            gate.set()
+            await until(pilot, lambda: not jobs.under_way())
+            await settle(app, pilot)
+            assert app.state.day is None
+
+    asyncio.run(body())
+
+
+def test_a_stale_result_is_dropped() -> None:
+    """Three targets in quick succession, answered last to first: the last one stands."""
+    gates = {target: threading.Event() for target in ("one", "two", "three")}
+    engine = FakeEngine()
+    at_once = engine.made_up[DayQuestion]
+
+    def day(question: DayQuestion) -> object:
+        if question.choice.target in gates:
+            assert gates[question.choice.target].wait(PATIENCE_S)
+        return at_once(question)
+
+    engine.made_up[DayQuestion] = day
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        for target in gates:
+            app.set_target(target)
+            await until(pilot, lambda target=target: engine.put[-1].choice.target == target)  # type: ignore[misc]
+        for gate in reversed(gates.values()):
+            gate.set()
+            await settle(app, pilot)
+            assert app.state.day is not None
+            assert app.state.day.target == "three"
+        await until(pilot, lambda: not jobs.under_way())
+        await settle(app, pilot)
+        assert app.state.day.target == "three"
+
+    run(scenario, engine=engine)
+
+
+def test_keys_answer_and_the_way_out_does_not_wait_for_a_forecast() -> None:
+    """The forecast does not end while the app runs: a key answers, and leaving does not wait for it."""
+    gate = threading.Event()
+    app = make_app(FakeEngine(gate=gate))
+
+    async def body() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await until(pilot, lambda: "working: forecast" in text_of(app))
+            await pilot.press("5")
+            assert app.current_mode == "sky"
+            await pilot.press("q")
+
+    try:
+        asyncio.run(body())
+        assert app.return_code == 0
+        assert jobs.under_way(), "the forecast still waits at its gate"
+    finally:
+        gate.set()

@@ -1,0 +1,77 @@
+"""What the operator has chosen: the forecast's choice, the cursor, the hours on air; and the cards of what
+can be chosen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Everything the day's forecast depends on; two equal choices give the same day."""
+
+    station: str  # path of the station file, or "" for the saved one or the demo
+    target: str
+    start: np.datetime64  # [s] the first moment of the 24 hours on the screen
+    mode: str
+    power_w: float
+    sky: int = 0  # counts up whenever the conditions change
+    bench: int = 0  # counts up whenever the station file or its readings change
+
+
+@dataclass(frozen=True, slots=True)
+class Cursor:
+    """Where one looks: a moment, a band, a way round."""
+
+    time: np.datetime64  # [s]
+    band: str
+    long: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class HoursOnAir:
+    """Hours and people for the switching plan."""
+
+    start: np.datetime64  # [s]
+    hours: float
+    target: str = "anyone"
+    dead: tuple[tuple[str, np.datetime64], ...] = ()  # (band, when it was found dead)
+
+
+@dataclass(frozen=True, slots=True)
+class StationCard:
+    """One station on file."""
+
+    path: str  # "" for the demo
+    name: str
+    place: str
+    demo: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class FriendCard:
+    """One friend on file."""
+
+    name: str
+    place: str
+    zone: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """What the first screen needs before any forecast: who, where, and what can be chosen."""
+
+    station: StationCard
+    stations: tuple[StationCard, ...]
+    friends: tuple[FriendCard, ...]
+    target: str
+    targets: tuple[str, ...]  # offered in the palette
+    modes: tuple[str, ...]
+    bands: tuple[str, ...]
+    mode: str
+    power_w: float
+    note: str = ""  # a sentence where something on file could not be used

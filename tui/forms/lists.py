@@ -1,0 +1,141 @@
+"""Stations and friends on file: made, changed, forgotten."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from propagation.base.errors import BandwhenError
+from tui.choice import FriendCard
+from tui.engine import Cancelled, Deed, Engine
+from tui.host import Host
+
+
+@dataclass(frozen=True)
+class SaveStation(Deed[str]):
+    """Save a station; the answer is the path it stands under."""
+
+    entries: Mapping[str, str]
+    path: str  # "" for a new one
+
+    group = "stations"
+    says = "list of stations"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+        """Write it whole or not at all."""
+        from tui.presenting import station_form
+
+        return station_form.save(self.entries, self.path)
+
+
+@dataclass(frozen=True)
+class SaveFriend(Deed[str]):
+    """Add or change a friend; a sentence says so."""
+
+    friend: FriendCard
+
+    group = "stations"
+    says = "list of stations"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+        """Write the list."""
+        return engine.sites.save_friend(self.friend, "")
+
+
+@dataclass(frozen=True)
+class ForgetFriend(Deed[str]):
+    """Take a friend off the list; a sentence says so."""
+
+    name: str
+
+    group = "stations"
+    says = "list of stations"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+        """Write the list without it."""
+        return engine.sites.forget_friend(self.name)
+
+
+def new_station(host: Host) -> None:
+    """Make a station of one's own: a few entries, the rest has defaults."""
+    _station_form(
+        host,
+        "",
+        "Your station: only the place must be filled in",
+        "Enter goes on, and saves at the end: the forecast is then yours. Antenna, coax, ground and the "
+        "rest have usual values; on the station screen (8) e changes every one.",
+    )
+
+
+def edit_station(host: Host, path: str) -> None:
+    """Open a station's form."""
+    _station_form(host, path, "Station" if path else "The demo station; saving makes it your own")
+
+
+def _station_form(host: Host, path: str, title: str, note: str = "") -> None:
+    from tui.presenting import station_form
+    from tui.screens.form import Form
+
+    try:
+        fields = station_form.form(path)
+    except BandwhenError as error:
+        host.say(error.message, fault="form")
+        return
+
+    def saved(where: str) -> None:
+        host.say(f"Saved in {where}.", refresh=False)
+        host.use_station(where)
+
+    def take(entries: dict[str, str] | None) -> None:
+        if entries is not None:
+            host.ask(SaveStation(entries, path), saved)
+
+    suggest = station_form.suggest  # names for where a station is; looked up in the background
+    host.push_screen(Form(title, fields, station_form.check, note=note, suggest=suggest), take)
+
+
+def new_friend(host: Host) -> None:
+    """Add a friend."""
+    _friend_form(host, FriendCard("", ""))
+
+
+def edit_friend(host: Host, name: str) -> None:
+    """Open a friend's form."""
+    opening = host.state.opening
+    friends = opening.friends if opening is not None else ()
+    _friend_form(host, next((friend for friend in friends if friend.name == name), FriendCard(name, "")))
+
+
+def _friend_form(host: Host, friend: FriendCard) -> None:
+    from tui.screens.form import Form
+    from tui.views import FormField
+
+    if host.state.choice is None:
+        return
+    engine = host.engine
+    fields = [
+        FormField("name", "Name", friend.name),
+        FormField("place", "Place", friend.place, place=True),
+        FormField(
+            "zone",
+            "Time zone",
+            friend.zone,
+            hint="such as America/Montevideo; empty: found from the place",
+        ),
+        FormField("note", "Station", friend.note, hint="a station file, or words of your own"),
+    ]
+
+    def check(entries: Mapping[str, str]) -> str:
+        return "A friend needs a name." if not entries["name"] else engine.check_target(entries["place"])
+
+    def take(entries: dict[str, str] | None) -> None:
+        if entries is not None:
+            card = FriendCard(entries["name"], entries["place"], entries["zone"], entries["note"])
+            host.ask(SaveFriend(card), host.lists_changed)
+
+    host.push_screen(Form("Friend", fields, check, suggest=engine.suggest), take)
+
+
+def forget_friend(host: Host, name: str) -> None:
+    """Take a friend off the list."""
+    host.ask(ForgetFriend(name), host.lists_changed)

@@ -1,30 +1,34 @@
 """When "nothing" is the honest answer, and what would do instead.
 
 Nothing is said only where even the best-equipped station of the target, on the best band, is worked on fewer
-than one day in twenty. Then the nearest hour of the same mode, and the narrower mode at once or soonest, are
-named.
+than one day in twenty. Then the nearest later time of the same mode is named, and what the next narrower mode
+would do, at once or soonest.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
+from propagation.advice.band_now import HARDLY
+from propagation.advice.cells import Terminals, at_power
+from propagation.advice.reasons import narrower
 from propagation.base.units import BoolArray, FloatArray, as_float
 from propagation.signal.causes import CAUSES, Cause
-from propagation.signal.forecast import Forecast
-
-HARDLY: Final = 0.05  # chance with the best-equipped under which nothing is said to be there (ours)
+from propagation.signal.forecast import Forecast, forecast
+from propagation.spectrum.modes import ModeName
 
 
 @dataclass(frozen=True)
 class Instead:
-    """What would do: a mode on a band at a time, and the chance with the best-equipped of the target."""
+    """What would do: a mode on a band at a time, and the chance with the best-equipped of the target.
 
-    mode: str
+    at_once: whether that is the very time that was asked for.
+    """
+
+    mode: ModeName
     band: str
     time: np.datetime64
     chance: float
@@ -33,12 +37,14 @@ class Instead:
 
 @dataclass(frozen=True)
 class Nothing:
-    """That there is nothing now: the best band with its chance and limit (band None: none may be used).
+    """That there is nothing: the best band all the same, when, its chance and limit.
 
-    later: the nearest later hour in this mode; narrower: with the next narrower mode. None where it does not.
+    band: None where licence and antenna leave none. later: in this mode, after the times asked for. narrower:
+    with the next narrower mode. Either is None where it does not do, or was not asked for.
     """
 
     band: str | None
+    time: np.datetime64
     chance: float
     limit: Cause | None
     later: Instead | None
@@ -58,35 +64,62 @@ def anything_at(result: Forecast) -> BoolArray:
     return np.asarray(np.max(best_equipped_chance(result), axis=1, initial=0.0) >= HARDLY)
 
 
-def nothing_at(
-    result: Forecast, time: int, narrower: Callable[[], Forecast | None] | None = None
-) -> Nothing | None:
-    """The answer "nothing" for a time (an index), with what would do; None where there is something.
-
-    narrower: makes the forecast of the next narrower mode for the same times, called only where it is asked.
-    """
-    chance = best_equipped_chance(result)
-    best = int(np.argmax(chance[time])) if chance.shape[1] else -1
-    if best >= 0 and chance[time, best] >= HARDLY:
+def narrower_forecast(result: Forecast, terminals: Terminals) -> Forecast | None:
+    """The forecast again with the next narrower mode; None where there is none."""
+    mode = narrower(result.mode)
+    if mode is None:
         return None
-    again = narrower() if narrower is not None else None
-    known = bool(result.usable.any())
-    return Nothing(
-        band=result.bands[best].name if known else None,
-        chance=float(chance[time, best]) if known else 0.0,
-        limit=CAUSES[int(result.limit[time, best])] if known else None,
-        later=_soonest(result, chance, time),
-        narrower=_soonest(again, best_equipped_chance(again), time) if again is not None else None,
+    return forecast(
+        result.station,
+        result.target,
+        result.times,
+        result.conditions,
+        mode=mode.name,
+        bands=result.bands,
+        effects=result.effects,
+        near=at_power(terminals, result).near,
+        far=terminals.far,
+        far_ends=result.far_ends,
     )
 
 
-def _soonest(result: Forecast, chance: FloatArray, start: int) -> Instead | None:
-    """The first time from `start` on at which a band does, and the best band then."""
+def nothing_between(
+    result: Forecast, start: int, stop: int, again: Callable[[], Forecast | None] | None = None
+) -> Nothing | None:
+    """The answer "nothing" for the times from start to stop - 1 (indices); None where there is something.
+
+    again: makes the forecast of the next narrower mode for the same times; called only where it is needed.
+    """
+    chance = best_equipped_chance(result)
+    asked = chance[start:stop]
+    if np.any(asked >= HARDLY):
+        return None
+    other = again() if again is not None else None
+    narrow = soonest(other, start, start) if other is not None else None
+    if not result.usable.any():
+        return Nothing(None, result.times[start], 0.0, None, None, narrow)
+    at, band = (int(i) for i in np.unravel_index(int(np.argmax(asked)), asked.shape))
+    return Nothing(
+        band=result.bands[band].name,
+        time=result.times[start + at],
+        chance=float(asked[at, band]),
+        limit=CAUSES[int(result.limit[start + at, band])],
+        later=soonest(result, stop, start),
+        narrower=narrow,
+    )
+
+
+def soonest(result: Forecast, start: int, asked: int) -> Instead | None:
+    """The first time from `start` on at which a band does, and the best band then; None where none does.
+
+    asked: the time (an index) that was asked for.
+    """
+    chance = best_equipped_chance(result)
     does = np.flatnonzero(np.max(chance[start:], axis=1, initial=0.0) >= HARDLY)
     if not does.size:
         return None
     at = start + int(does[0])
     band = int(np.argmax(chance[at]))
     return Instead(
-        result.mode.name, result.bands[band].name, result.times[at], float(chance[at, band]), at == start
+        result.mode.name, result.bands[band].name, result.times[at], float(chance[at, band]), at == asked
     )

@@ -19,6 +19,7 @@ from typing import Final
 import numpy as np
 
 from propagation.advice.on_air import USUAL, Habits, listening
+from propagation.advice.wanted import CONTACTS
 from propagation.base.errors import InputError
 from propagation.base.units import FloatArray, FloatLike, IntArray, as_float, cosd, wrap_longitude_deg
 from propagation.geo.gazetteer import gazetteer
@@ -26,9 +27,6 @@ from propagation.geo.regions import Target
 from propagation.signal.forecast import Forecast
 from propagation.signal.mixed_ends import day_weights
 
-CONTACTS: Final = (
-    4  # contacts that make a call worth while, and an activation valid in most (common practice)
-)
 NAMED_FROM: Final = 0.1  # share of the stations in reach from which a country is named (ours)
 MOST_NAMED: Final = 4  # countries named at most (ours)
 ALIKE_FROM: Final = 0.6  # of the foremost country's stations, from which another is named beside it (ours)
@@ -117,25 +115,40 @@ def at_least(count: int, mean: FloatLike) -> FloatArray:
 # --- whom to expect --------------------------------------------------------------------------------------
 
 
-def whom(people: People, target: Target, time: int, band: int) -> tuple[Part, ...]:
-    """Whom to expect on a band at a time (indices), those with most stations in reach first.
+@dataclass(frozen=True, eq=False)
+class Crowd:
+    """Stations in reach (G, T, B) by country, or by town of a target that lies in one country."""
 
-    Countries, or the towns of a target that lies in one country. None where nobody is in reach.
-    """
-    stations = people.in_reach[:, time, band]
-    total = float(np.sum(stations))
-    if total <= 0.0:
-        return ()
+    names: tuple[str, ...]
+    stations: FloatArray
+
+    def parts(self, time: int, band: int) -> tuple[Part, ...]:
+        """Whom to expect on a band at a time (indices), most stations first; may be empty."""
+        each = self.stations[:, time, band]
+        total = float(each.sum())
+        if total <= 0.0:
+            return ()
+        order = np.argsort(-each, kind="stable")[:MOST_NAMED].tolist()
+        most = float(each[order[0]])
+        rows = [row for row in order if each[row] >= NAMED_FROM * total] or order[:1]
+        return tuple(
+            Part(self.names[row], float(each[row]), float(each[row]) / total, each[row] >= ALIKE_FROM * most)
+            for row in rows
+        )
+
+
+def crowd(people: People, target: Target) -> Crowd:
+    """The stations in reach of a target by country or town."""
     names, which = _groups(target)
-    each = np.bincount(which, weights=stations, minlength=len(names))
-    order = np.argsort(-each, kind="stable")[:MOST_NAMED]
-    named = order[each[order] >= NAMED_FROM * total]
-    most = float(each[order[0]])
-    rows = named.tolist() if named.size else order[:1].tolist()
-    return tuple(
-        Part(names[row], float(each[row]), float(each[row]) / total, float(each[row]) >= ALIKE_FROM * most)
-        for row in rows
-    )
+    member = (np.arange(len(names))[:, None] == which[None, :]).astype(np.float64)
+    return Crowd(names, as_float(np.einsum("gp,ptb->gtb", member, people.in_reach)))
+
+
+def whom(people: People, target: Target, time: int, band: int) -> tuple[Part, ...]:
+    """Whom to expect on a band at a time (indices)."""
+    names, which = _groups(target)
+    each = np.bincount(which, weights=people.in_reach[:, time, band], minlength=len(names))
+    return Crowd(names, as_float(each[:, None, None])).parts(0, 0)
 
 
 @lru_cache(maxsize=16)

@@ -58,6 +58,11 @@ class Target:
         return int(self.weight.size)
 
     @property
+    def is_region(self) -> bool:
+        """Whether it stands for many stations, not for one."""
+        return self.kind != "place"
+
+    @property
     def heaviest(self) -> int:
         """Index of the point with most weight."""
         return int(np.argmax(self.weight))

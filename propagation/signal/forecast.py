@@ -216,7 +216,7 @@ def forecast(
 
     route = both_routes(station, target)
     n, t, b = route.distance_km.size, len(times), len(bands)
-    mixture = far_ends if target.kind != "place" else None
+    mixture = far_ends if target.is_region else None
     whole = _Figures.room_for(n, t, b, mixture is not None)
     ground, year = station.site.earth, middle_year(times)
 

@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from propagation.advice import on_air, people
-from propagation.advice.nothing_now import HARDLY, anything_at, best_equipped_chance, nothing_at
+from propagation.advice.band_now import HARDLY
+from propagation.advice.nothing_now import anything_at, best_equipped_chance, nothing_between
 from propagation.antennas.build import build
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.errors import InputError
@@ -223,10 +224,10 @@ def test_nothing_only_where_the_best_equipped_are_out_of_reach(ends: tuple[Termi
     result = look(ends, resolve("New Zealand"), 0.05)
     best = best_equipped_chance(result).max(axis=1)
     for at in range(len(TIMES)):
-        said = nothing_at(result, at)
+        said = nothing_between(result, at, at + 1)
         assert (said is None) == bool(best[at] >= HARDLY) == bool(anything_at(result)[at])
     silent = int(np.argmin(best))
-    said = nothing_at(result, silent)
+    said = nothing_between(result, silent, silent + 1)
     assert said is not None
     assert said.chance == pytest.approx(best[silent])
     assert said.later is None or (said.later.time > TIMES[silent] and said.later.chance >= HARDLY)
@@ -242,7 +243,7 @@ def test_nothing_says_which_mode_would_do_at_once(ends: tuple[Terminal, Terminal
             near=ends[0], far=ends[1],
         )  # fmt: skip
 
-    said = nothing_at(weak, 6, digital)
+    said = nothing_between(weak, 6, 7, digital)
     assert said is not None
     assert said.later is None
     assert said.narrower is not None

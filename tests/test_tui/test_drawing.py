@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from propagation.advice.band_now import FAINT_HOPE, LIKELY, best_band, moves, window_at
+from propagation.advice.band_now import HARDLY, LIKELY, best_band, moves, window_at
 from propagation.signal.causes import CAUSES, LIMITS
 from propagation.wording import quantities as say
 from propagation.wording.causes import clause
@@ -254,7 +254,7 @@ def test_windows_over_the_edge_say_only_what_is_known() -> None:
     closing = replace(day, windows=(replace(whole, closes=True),))
     assert window_at(closing, row, last) is None
     between = best_band(closing, last)
-    assert between is None or closing.chance[between, last] >= FAINT_HOPE
+    assert between is None or closing.chance[between, last] >= HARDLY
 
 
 @given(st.floats(0, 1))

@@ -110,9 +110,8 @@ def run(args: argparse.Namespace) -> int:
     )  # fmt: skip
     weights = [1.0] * len(results)
     best = worthwhile(rewards_of(results, weights, start, end))
-    hope = float(best.reward.max(initial=0.0))
-    if not worth_planning(hope, results):
-        return _nothing(args, results, start, end, hope)
+    if not worth_planning(results):
+        return _nothing(args, results, start, end)
     near = replace(question.near, power_w=results[0].power_w)
     considered = {
         *best.bands,
@@ -192,12 +191,14 @@ def _head(results: list[Forecast], start: np.datetime64, end: np.datetime64) -> 
 
 
 def _nothing(
-    args: argparse.Namespace, results: list[Forecast], start: np.datetime64, end: np.datetime64, hope: float
+    args: argparse.Namespace, results: list[Forecast], start: np.datetime64, end: np.datetime64
 ) -> int:
-    from propagation.advice.windows import best_hope
-    from propagation.wording.windows import nothing_in_time
+    from propagation.advice.nothing_now import nothing_between
+    from propagation.wording.windows import nothing_sentence
 
-    print(nothing_in_time(results[0], best_hope(results[0]), hope), file=sys.stderr)
+    found = nothing_between(results[0], 0, len(results[0].times))
+    assert found is not None
+    print(nothing_sentence(results[0], found, "plan"), file=sys.stderr)
     if args.json:
         common.answer(args, {**_head(results, start, end), "steps": []}, "", "")
     return NOTHING
@@ -237,6 +238,7 @@ def _step_data(step: Step) -> dict[str, Any]:
         "band": step.stay.band,
         "frequency_mhz": step.frequency_mhz,
         "chance": step.chance,
+        "share": [one.share for one in step.expect],
         "expect": expect_words(step.expect),
         "elevation_deg": step.elevation_deg,
         "route": step.route,

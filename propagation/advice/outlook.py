@@ -21,6 +21,7 @@ from propagation.base.units import FloatArray, IntArray, as_float
 from propagation.signal.causes import CODE
 from propagation.signal.forecast import Forecast
 from propagation.signal.limiting import OPEN
+from propagation.signal.mixed_ends import day_weights
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,7 +79,9 @@ def named_point(result: Forecast, time: int, band: int, route: int | None = None
     """
     people = outlook(result).people
     routes = slice(None) if route is None else slice(route, route + 1)
-    chosen = result.chance[:, routes, time, band]
-    near = people.on_air[:, time, band] if people is not None else result.target.weight
-    counted = np.max(chosen, axis=1) * near
+    if people is None:
+        counted = np.max(result.chance[:, routes, time, band], axis=1) * result.target.weight
+    else:
+        mixed = np.max(result.mixed[:, routes, time, band], axis=1)
+        counted = np.einsum("puv,uv->p", mixed, day_weights()) * people.on_air[:, time, band]
     return int(np.argmax(counted)) if np.any(counted > 0.0) else int(result.best_point[time, band])

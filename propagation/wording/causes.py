@@ -129,8 +129,8 @@ _FEW_ON_THE_AIR: Final = CauseWords(
     "few on the air",
     "the stations are in reach, but few of them are on the air",
     "everybody is on the air",
-    "more of them come on the air",
-    "they go to bed",
+    "more people come on the air",
+    "people go to bed",
 )
 _DISTANCE: Final = CauseWords(
     "too far away",

@@ -20,7 +20,7 @@ from propagation.signal.forecast import Forecast, forecast
 
 NEAREST_KM: Final = 30.0  # km, from here on distances are tried
 FARTHEST_KM: Final = 12_000.0  # km
-COUNT: Final = 36  # distances, evenly by ratio: each 18 per cent farther than the last
+COUNT: Final = 36  # distances, evenly by ratio: each 18 % farther than the last
 HEARD: Final = 0.2  # chance from which stations at a distance count as heard (ours)
 
 

@@ -33,7 +33,7 @@ BOTH, OUT, BACK = range(3)
 REPORT_NEED_DB: Final = -28.0
 REPORT_NEED_RANGE_DB: Final = (-29.0, -10.0)
 ENOUGH_FOR_THRESHOLD: Final = 50  # reports from which their weakest tell the threshold (ours)
-WEAKEST_SHARE: Final = 2.0  # per cent of the reports that may lie under it (ours)
+WEAKEST_SHARE: Final = 2.0  # %, of the reports that may lie under it (ours)
 OWN_PLACE_KM: Final = (
     40.0  # km, a station this near to the site, beyond its locator's cell, is one's own (ours)
 )

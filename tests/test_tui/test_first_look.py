@@ -70,8 +70,8 @@ def test_the_readme_shows_the_screen_as_it_is(first_look: tuple[str, BandwhenApp
 
 def test_the_screen_says_the_windows_as_the_advice_does(first_look: tuple[str, BandwhenApp]) -> None:
     _, app = first_look
-    day, kept = app.shared.day, app.shared.day_result
-    assert day is not None
+    assert app.state.forecast is not None
+    _, day, kept = app.state.forecast
     said = words.day_sentences(day, 0)
     found = find_windows(kept.result, Terminals(kept.near, kept.far), explained=False)
     for window in found.windows:

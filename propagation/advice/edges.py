@@ -3,8 +3,8 @@
 Each edge is looked at a little outside and a little inside. At both times the circuit is computed as it is,
 and again with each loss in turn taken off: what a loss costs outside, less what it costs inside, is what the
 edge owes to it; the noise is compared as it stands, and so are the people of a region, who wake and sleep.
-The largest of these is the reason. Then the sun is asked: is there a sunrise or sunset, at the place on the path that decides about that reason, that goes with
-it in time and sense.
+The largest of these is the reason. Then the sun is asked: is there a sunrise or sunset, at the place on the
+path that decides about that reason, that goes with it in time and sense.
 """
 
 from __future__ import annotations

@@ -39,8 +39,9 @@ class Instead:
 class Nothing:
     """That there is nothing: the best band all the same, when, its chance and limit.
 
-    band: None where licence and antenna leave none. later: in this mode, after the times asked for. narrower:
-    with the next narrower mode. Either is None where it does not do, or was not asked for.
+    band: None where licence and antenna leave none. later: in this mode, after the times asked for. tried:
+    the next narrower mode, None where it was not asked for; narrower: with it. Either is None where it does
+    not do.
     """
 
     band: str | None
@@ -49,6 +50,7 @@ class Nothing:
     limit: Cause | None
     later: Instead | None
     narrower: Instead | None
+    tried: ModeName | None = None
 
 
 def best_equipped_chance(result: Forecast) -> FloatArray:
@@ -95,9 +97,10 @@ def nothing_between(
     if np.any(asked >= HARDLY):
         return None
     other = again() if again is not None else None
+    tried = other.mode.name if other is not None else None
     narrow = soonest(other, start, start) if other is not None else None
     if not result.usable.any():
-        return Nothing(None, result.times[start], 0.0, None, None, narrow)
+        return Nothing(None, result.times[start], 0.0, None, None, narrow, tried)
     at, band = (int(i) for i in np.unravel_index(int(np.argmax(asked)), asked.shape))
     return Nothing(
         band=result.bands[band].name,
@@ -106,6 +109,7 @@ def nothing_between(
         limit=CAUSES[int(result.limit[start + at, band])],
         later=soonest(result, stop, start),
         narrower=narrow,
+        tried=tried,
     )
 
 

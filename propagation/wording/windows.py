@@ -179,7 +179,9 @@ def nothing_sentence(result: Forecast, found: Nothing, to_what: str = "advise") 
 
 def _instead(found: Nothing) -> str:
     told = [instead_words(one) for one in (found.later, found.narrower) if one is not None]
-    return f"; {listed(told, 'or')} would do" if told else ""
+    either = found.tried is not None and found.narrower is None
+    no_better = f"; with {MODE_WORDS[found.tried]} no band does either" if either and found.tried else ""
+    return (f"; {listed(told, 'or')} would do" if told else "") + no_better
 
 
 def instead_words(one: Instead) -> str:

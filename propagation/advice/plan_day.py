@@ -33,9 +33,9 @@ from propagation.advice.switching import (
 from propagation.base.units import FloatArray, TimeArray
 from propagation.signal.forecast import ROUTES, Forecast
 
+FORECAST_STEP: Final = np.timedelta64(600, "s")  # between the times of the forecast under a plan (ours)
 GRID_MIN: Final = 5.0  # minutes between the times at which a plan may change bands
 STEADY: Final = 0.1  # of the larger chance; a smaller change around the time of leaving is none (ours)
-WORTHWHILE: Final = 0.1  # of the best band's best reward, that a band must reach to be considered (ours)
 CHANGE_WORTH: Final = 0.01  # of what the best single band earns, that a change must bring at least (ours)
 WORTH_A_TRY: Final = 0.05  # mean chance of a stay under which the operator is told not to hope (ours)
 
@@ -131,6 +131,12 @@ class DayPlan:
         return sum(step.stay.lost_min for step in self.steps)
 
 
+def times_on_air(start: np.datetime64, end: np.datetime64) -> TimeArray:
+    """The times of the forecast that a plan is made from: every ten minutes, one beyond the end."""
+    first = start.astype("datetime64[s]")
+    return np.asarray(first + np.arange(int((end - first) / FORECAST_STEP) + 2) * FORECAST_STEP)
+
+
 def rewards_of(
     results: Sequence[Forecast], weights: Sequence[float], start: np.datetime64, end: np.datetime64
 ) -> Rewards:
@@ -148,13 +154,6 @@ def rewards_of(
         for column, band in enumerate(usable.tolist()):
             reward[:, column] += part * chance_curve(result.times, outlook(result).chance[:, band])(times)
     return Rewards(times, tuple(first.bands[b].name for b in usable.tolist()), reward)
-
-
-def worthwhile(rewards: Rewards) -> Rewards:
-    """Only the bands that at their best earn at least a tenth of what the best of all does."""
-    best = rewards.reward.max(axis=0) if rewards.bands else np.zeros(0)
-    rows = np.flatnonzero(best >= WORTHWHILE * max(float(best.max(initial=0.0)), 1e-12))
-    return Rewards(rewards.times, tuple(rewards.bands[i] for i in rows.tolist()), rewards.reward[:, rows])
 
 
 def worth_planning(results: Sequence[Forecast]) -> bool:
@@ -297,5 +296,5 @@ def expected_of(results: Sequence[Forecast], at: int, band: str) -> tuple[Expect
 
 __all__ = [
     "GRID_MIN", "DayPlan", "Expected", "Leave", "Step", "TimeArray", "TimeOnAir", "expected_of", "plan_day",
-    "rewards_of", "worth_planning", "worthwhile",
+    "rewards_of", "times_on_air", "worth_planning",
 ]  # fmt: skip

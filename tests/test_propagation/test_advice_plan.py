@@ -15,7 +15,6 @@ from propagation.advice.plan_day import (
     expected_of,
     plan_day,
     rewards_of,
-    worthwhile,
 )
 from propagation.advice.setup_notes import (
     BandSetup,
@@ -25,7 +24,6 @@ from propagation.advice.setup_notes import (
     setup_notes,
     work_between,
 )
-from propagation.advice.switching import Rewards
 from propagation.geo.gazetteer import gazetteer
 from propagation.geo.places import resolve
 from propagation.signal.forecast import Forecast, day_times, forecast
@@ -179,12 +177,6 @@ def test_two_targets_share_the_reward_by_their_weights(
     both = rewards_of([result, other], [3.0, 1.0], START, START + 2 * HOUR)
     one, two = (rewards_of([r], [1.0], START, START + 2 * HOUR) for r in (result, other))
     np.testing.assert_allclose(both.reward, 0.75 * one.reward + 0.25 * two.reward, atol=1e-12)
-
-
-def test_bands_that_hardly_count_are_not_set_up_for() -> None:
-    times = START + np.arange(3) * np.timedelta64(300, "s")
-    made = Rewards(times, ("a", "b"), np.array([[0.5, 0.01], [0.6, 0.04], [0.4, 0.02]]))
-    assert worthwhile(made).bands == ("a",)
 
 
 # --- the plan --------------------------------------------------------------------------------------------

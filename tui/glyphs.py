@@ -48,6 +48,7 @@ PATTERN_OF: Final[dict[str, tuple[str, ...]]] = {
     "antenna range": ("o   ", "  o "),
     "horizon": ("^   ", "  ^ "),
     "distance": (">   ", "  > "),
+    "few on the air": ("z   ", "  z "),
 }
 
 SIGN_OF: Final[dict[str, str]] = {

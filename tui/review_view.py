@@ -33,7 +33,7 @@ class ReviewView:
     title: str  # the log's name and the day, in a few words
     times: TimeArray  # (T,)
     bands: tuple[str, ...]
-    share: FloatArray  # (B, T) of the target in reach, 0..1
+    chance: FloatArray  # (B, T) as the forecast of the day had it, 0..1
     usable: BoolArray  # (B,)
     target: str
     on: tuple[Stay, ...]  # bands as they were in use
@@ -47,5 +47,5 @@ class ReviewView:
 
     @property
     def top(self) -> float:
-        """The greatest share of any band that can be used."""
-        return float(np.max(self.share[self.usable], initial=0.0))
+        """The greatest chance of any band that can be used."""
+        return float(np.max(self.chance[self.usable], initial=0.0))

@@ -64,7 +64,8 @@ class DayView:
     times: TimeArray  # (T,)
     bands: tuple[str, ...]
     frequency_mhz: FloatArray  # (B,)
-    chance: FloatArray  # (B, T) share of days [0..1]
+    chance: FloatArray  # (B, T) share of days, or of a few contacts in an hour with a region [0..1]
+    hope: FloatArray  # (B, T) chance of a contact with the best-equipped [0..1]
     cause: IntArray  # (B, T) codes of propagation.signal.causes.CAUSES
     elevation_deg: FloatArray  # (B, T) take-off angle of the leading mode [deg], NaN where none
     route: IntArray  # (B, T) 0 short, 1 long
@@ -80,7 +81,10 @@ class DayView:
     left_out: tuple[tuple[str, str], ...] = ()  # (band, reason)
     sky_line: str = ""
     demo: bool = False
-    region: bool = False  # the target is an area: the chance is the share of it that is reached
+    region: bool = False  # the target is an area: the chance is that of a few contacts in an hour
+    rate: FloatArray = field(default_factory=lambda: np.zeros(0))  # (B, T) contacts an hour with a region
+    whom: tuple[tuple[str, ...], ...] = ()  # (B, T) whom to expect of a region, in words
+    instead: tuple[str, ...] = ()  # (T,) what a narrower mode would do where there is nothing, in words
 
     def index_of(self, when: np.datetime64) -> int:
         """The column whose time is nearest to `when`."""

@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from tui.views import DayView, SunDay, Window
 
 WORKING: Final = "Working out the day ..."
+RATE_BELOW: Final = 0.1  # chance of a few contacts in an hour under which the time to one is told (ours)
 
 
 # -- small pieces ------------------------------------------------------------------------------
@@ -94,7 +95,7 @@ def answer(view: DayView, index: int) -> Answer:
     first = plan[0]
     following = plan[1] if len(plan) > 1 else None
     if first.band is None:
-        strongest = int(np.nan_to_num(view.chance[:, index]).argmax())
+        strongest = int(np.nan_to_num(view.hope[:, index]).argmax())
         cause = CAUSES[int(view.cause[strongest, index])]
         opens = (
             f"First hope: {band_title(following.band)} at {clock(following.when)}."
@@ -102,13 +103,11 @@ def answer(view: DayView, index: int) -> Answer:
             else "No band opens later in this day."
         )
         when, name = clock(view.times[index]), band_title(view.bands[strongest])
-        if view.region:
-            whom = "the world's amateurs" if view.target == "anyone" else view.target
-            share = say.percent(float(view.chance[strongest, index]))
-            nothing = f"Under a tenth of {whom} in reach at {when}."
-            most = f"Most of them now on {name}: {share}."
-            return Answer(None, (nothing, opens, most))
-        nothing = f"Nothing to {view.target} at {when}."
+        even = ", not even the best-equipped" if view.region else ""
+        nothing = f"Nothing to {view.target} at {when}{even}."
+        instead = view.instead[index] if view.instead else ""
+        if instead:
+            opens = f"{opens} {flow.sentence(instead)}"
         return Answer(None, (nothing, opens, f"{name}: {clause(cause)}."))
     band = view.bands.index(first.band)
     chance = float(view.chance[band, index])
@@ -126,6 +125,10 @@ def answer(view: DayView, index: int) -> Answer:
         how = on_screen(route_and_mode("", "long" if int(view.route[band, index]) else "short", elevation))
     doubt = "" if chance >= LIKELY else "only "
     what = f"{doubt}{reached(chance, view.region)}"
+    if view.region and chance < RATE_BELOW:
+        what = say.every_so_often(float(view.rate[band, index]))
+    whom = view.whom[band][index] if view.whom else ""
+    what += f": {whom}" if whom else ""
     setup = view.setup[band] if band < len(view.setup) else ""
     window = window_at(view, band, index)
     span = f"; {window_span(window)}, best {clock(window.peak)}" if window else ""

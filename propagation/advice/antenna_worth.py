@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 
 from propagation.advice.cells import Terminals
+from propagation.advice.outlook import chance
 from propagation.advice.windows import Window, find_windows
 from propagation.antennas.improvements import Evaluate, Outlook
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
@@ -25,7 +26,7 @@ MOST_TIMES: Final = 25  # times that will do for the sum of a day: hourly
 
 def contact_hours(result: Forecast) -> float:
     """Hours of contact to be expected: the best usable band's chance, summed over the times [h]."""
-    best: FloatArray = np.where(result.usable, result.region_chance, 0.0).max(axis=1)
+    best: FloatArray = chance(result).max(axis=1)
     hours = (result.times - result.times[0]) / np.timedelta64(3600, "s")
     return float(np.sum((best[1:] + best[:-1]) / 2.0 * np.diff(hours)))
 

@@ -1,7 +1,7 @@
 """Which band to name now, and which next: the policy behind the one big word of the opening screen.
 
-A band is named inside its windows. At times at which no band has one, those between two windows of theirs
-stand in, unless that is too faint to hope for. One stays on a band until another is clearly better, or its
+A band is named inside its windows. At times at which no band has one, any band stands in on which somebody,
+if only the best-equipped, can be hoped for. One stays on a band until another is clearly better, or its
 window closes.
 """
 
@@ -16,8 +16,9 @@ import numpy as np
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
 from propagation.signal.causes import CAUSES, CODE, Cause
 
+HARDLY: Final = 0.05  # chance with the best-equipped under which nobody is hoped for (ours)
 LIKELY: Final = 0.5  # share of days from which a band is called likely (ours)
-FAINT_HOPE: Final = 0.1  # below this a band is not proposed, not even while no band has a window (ours)
+FAINT: Final = 1e-6  # worth of a hope beside a chance, so that the larger hope decides between none (ours)
 CLEARLY: Final = 0.1  # of chance, by which another band must be better to be moved to (ours)
 
 
@@ -41,7 +42,8 @@ Shown = TypeVar("Shown", bound=Opening, covariant=True)
 
 
 class Lanes(Protocol[Shown]):
-    """What is asked of a day: its times (T,), bands, their chance and limit (B, T), and the windows."""
+    """What is asked of a day: its times (T,), bands, their chance, hope (chance with the best-equipped) and
+    limit (B, T), and the windows."""
 
     @property
     def times(self) -> TimeArray: ...
@@ -49,6 +51,8 @@ class Lanes(Protocol[Shown]):
     def bands(self) -> tuple[str, ...]: ...
     @property
     def chance(self) -> FloatArray: ...
+    @property
+    def hope(self) -> FloatArray: ...
     @property
     def cause(self) -> IntArray: ...
     @property
@@ -76,8 +80,9 @@ def candidates(day: Lanes[Opening]) -> FloatArray:
     for window in day.windows:
         if window.band in day.bands:
             open_now[day.bands.index(window.band)] |= holds(window, day.times)
-    chance = np.nan_to_num(day.chance)
-    between = ~open_now.any(axis=0) & (chance >= FAINT_HOPE)
+    hope = np.nan_to_num(day.hope)
+    chance = np.maximum(np.nan_to_num(day.chance), FAINT * hope)
+    between = ~open_now.any(axis=0) & (hope >= HARDLY)
     inside: FloatArray = np.where(open_now | between, chance, 0.0)
     return inside
 

@@ -12,6 +12,8 @@ import numpy as np
 
 from propagation.advice.cells import Terminals
 from propagation.advice.curve import chance_curve
+from propagation.advice.outlook import chance as chances
+from propagation.advice.outlook import outlook
 from propagation.advice.reasons import narrower
 from propagation.advice.windows import openings, to_grid
 from propagation.antennas.improvements import candidates
@@ -56,7 +58,7 @@ def changes(result: Forecast, terminals: Terminals, band: int, time: int) -> tup
 
 def _next_opening(result: Forecast, band: int, time: int) -> Change | None:
     """The nearest hour from now on at which the band is at its best, if that is later than now."""
-    chance = result.region_chance[:, band]
+    chance = outlook(result).chance[:, band]
     if not result.usable[band] or time >= len(result.times) - 1:
         return None
     curve = chance_curve(result.times, chance)
@@ -69,7 +71,7 @@ def _next_opening(result: Forecast, band: int, time: int) -> Change | None:
 
 
 def _other_band(result: Forecast, band: int, time: int) -> Change | None:
-    row = np.where(result.usable, result.region_chance[time], -1.0)
+    row = np.where(result.usable, outlook(result).chance[time], -1.0)
     row[band] = -1.0
     best = int(np.argmax(row))
     if row[best] < 0.0:
@@ -95,7 +97,7 @@ def _again(
         near=near,
         far=far,
     )
-    return float(again.region_chance[0, 0]) if again.usable[0] else 0.0
+    return float(chances(again)[0, 0])
 
 
 def _more_radials(result: Forecast, terminals: Terminals, band: int, time: int) -> Change | None:

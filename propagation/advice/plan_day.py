@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import Final
 
 import numpy as np
@@ -17,6 +16,9 @@ import numpy as np
 from propagation.advice.cells import Terminals
 from propagation.advice.curve import chance_curve
 from propagation.advice.edges import ASIDE, Edge, EdgeReason, explain
+from propagation.advice.nothing_now import anything_at
+from propagation.advice.outlook import named_point, outlook
+from propagation.advice.people import Part, whom
 from propagation.advice.setup_notes import BandSetup, Work, cost_matrix, work_between
 from propagation.advice.switching import (
     DEAD_FOR_MIN,
@@ -29,16 +31,13 @@ from propagation.advice.switching import (
     replan,
 )
 from propagation.base.units import FloatArray, TimeArray
-from propagation.geo.gazetteer import gazetteer
 from propagation.signal.forecast import ROUTES, Forecast
 
+FORECAST_STEP: Final = np.timedelta64(600, "s")  # between the times of the forecast under a plan (ours)
 GRID_MIN: Final = 5.0  # minutes between the times at which a plan may change bands
 STEADY: Final = 0.1  # of the larger chance; a smaller change around the time of leaving is none (ours)
-WORTHWHILE: Final = 0.1  # of the best band's best reward, that a band must reach to be considered (ours)
 CHANGE_WORTH: Final = 0.01  # of what the best single band earns, that a change must bring at least (ours)
 WORTH_A_TRY: Final = 0.05  # mean chance of a stay under which the operator is told not to hope (ours)
-LEAST_SHARE: Final = 0.002  # of a region in reach, under which there is nothing to plan (ours)
-NAMED_FROM: Final = 0.1  # share of what is reached from which a part of the target is named (ours)
 
 
 @dataclass(frozen=True)
@@ -61,14 +60,15 @@ class TimeOnAir:
 
 @dataclass(frozen=True)
 class Expected:
-    """Whom to expect of one target: the chance, and for a region up to three of its parts with the share of
-    each that is in reach (none where hardly anybody is).
+    """Whom to expect of one target: its chance, the share of it in reach (of days, for a place), and for a
+    region the countries with most stations in reach.
     """
 
     target: str
     region: bool
     chance: float
-    parts: tuple[tuple[str, float], ...] = ()
+    share: float
+    parts: tuple[Part, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -90,10 +90,10 @@ class Leave:
 class Step:
     """One stay, ready to be followed.
 
-    chance: mean over the stay of what is in reach, 0 to 1. expect: whom, of each target. elevation_deg,
-    route, mode: of the strongest mode to the weightiest part reached, in the middle of the stay. setup: of
-    the band; work: at the antenna on arriving, None where the station stands on the band. leave: why the
-    stay terminals, None for the last. backup: band, or None.
+    chance: mean over the stay of the reward: of a few contacts in an hour, or of days. expect: whom, of each
+    target. elevation_deg, route, mode: of the strongest mode to the part with most in reach, in the middle of
+    the stay. setup: of the band; work: at the antenna on arriving, None where the station stands on the band.
+    leave: why the stay ends, None for the last. backup: band, or None.
     """
 
     stay: Stay
@@ -131,6 +131,12 @@ class DayPlan:
         return sum(step.stay.lost_min for step in self.steps)
 
 
+def times_on_air(start: np.datetime64, end: np.datetime64) -> TimeArray:
+    """The times of the forecast that a plan is made from: every ten minutes, one beyond the end."""
+    first = start.astype("datetime64[s]")
+    return np.asarray(first + np.arange(int((end - first) / FORECAST_STEP) + 2) * FORECAST_STEP)
+
+
 def rewards_of(
     results: Sequence[Forecast], weights: Sequence[float], start: np.datetime64, end: np.datetime64
 ) -> Rewards:
@@ -146,21 +152,13 @@ def rewards_of(
     reward = np.zeros((times.size, usable.size))
     for part, result in zip(parts.tolist(), results, strict=True):
         for column, band in enumerate(usable.tolist()):
-            reward[:, column] += part * chance_curve(result.times, result.region_chance[:, band])(times)
+            reward[:, column] += part * chance_curve(result.times, outlook(result).chance[:, band])(times)
     return Rewards(times, tuple(first.bands[b].name for b in usable.tolist()), reward)
 
 
-def worthwhile(rewards: Rewards) -> Rewards:
-    """Only the bands that at their best earn at least a tenth of what the best of all does."""
-    best = rewards.reward.max(axis=0) if rewards.bands else np.zeros(0)
-    rows = np.flatnonzero(best >= WORTHWHILE * max(float(best.max(initial=0.0)), 1e-12))
-    return Rewards(rewards.times, tuple(rewards.bands[i] for i in rows.tolist()), rewards.reward[:, rows])
-
-
-def worth_planning(hope: float, results: Sequence[Forecast]) -> bool:
-    """Whether the best reward of all bands is enough for a plan: a share of a region, or days to a place."""
-    region = any(result.target.size > 1 for result in results)
-    return hope >= (LEAST_SHARE if region else WORTH_A_TRY)
+def worth_planning(results: Sequence[Forecast]) -> bool:
+    """Whether there is anything to plan: somebody of a target, if only the best-equipped, is in reach."""
+    return any(bool(anything_at(result).any()) for result in results)
 
 
 def plan_day(
@@ -194,7 +192,7 @@ def _planned(
         shortest_min=wish.shortest_min,
         change_worth=CHANGE_WORTH,
     )
-    region = any(result.target.size > 1 for result in results)
+    region = any(result.target.is_region for result in results)
     steps = _steps(results, terminals, wish, found, setups, rewards)
     return DayPlan(wish, found, steps, rewards, cost, region)
 
@@ -211,8 +209,7 @@ def _steps(
         band = first.band_index(stay.band)
         middle = stay.start + (stay.end - stay.start) // 2
         at = first.time_index(middle)
-        reached_now = np.max(first.chance[:, :, at, band], axis=1) * first.target.weight
-        point = int(np.argmax(reached_now))
+        point = named_point(first, at, band)
         route = int(np.argmax(first.chance[point, :, at, band]))
         elevation = float(first.elevation_deg[point, route, at, band])
         column = rewards.index(stay.band)
@@ -249,13 +246,13 @@ def _leaves(result: Forecast, terminals: Terminals, plan: Plan, rewards: Rewards
         turns.append((name, *(new if opens else old)))
         band = result.band_index(name)
         at = result.time_index(stay.end)
-        point = int(np.argmax(np.max(result.chance[:, :, at, band], axis=1) * result.target.weight))
+        point = named_point(result, at, band)
         route = int(np.argmax(result.chance[point, :, at, band]))
         inside = stay.end + ASIDE if opens else stay.end - ASIDE
         edges.append(Edge(point, route, band, stay.end, opens, inside))
     reasons = explain(result, terminals, edges)
     found = []
-    region = result.target.size > 1
+    region = result.target.is_region
     for (stay, following), (name, low, high), reason in zip(pairs, turns, reasons, strict=True):
         if abs(high - low) >= STEADY * max(high, low):
             found.append(Leave(name, low, high, region, reason))
@@ -288,69 +285,16 @@ def expected_of(results: Sequence[Forecast], at: int, band: str) -> tuple[Expect
     found = []
     for result in results:
         b = result.band_index(band)
-        chance, region = float(result.region_chance[at, b]), result.target.size > 1
-        best = np.max(result.chance[:, :, at, b], axis=1)
-        parts = _parts_reached(result, best) if region else ()
-        found.append(Expected(result.target.name, region, chance, parts))
+        seen = outlook(result)
+        parts = whom(seen.people, result.target, at, b) if seen.people is not None else ()
+        share = float(result.region_chance[at, b])
+        found.append(
+            Expected(result.target.name, result.target.is_region, float(seen.chance[at, b]), share, parts)
+        )
     return tuple(found)
-
-
-def _parts_reached(result: Forecast, chance: FloatArray) -> tuple[tuple[str, float], ...]:
-    """Up to three parts of a region by how much of what is reached lies in them, and their share in reach."""
-    labels = _groups(result)
-    weight = result.target.weight
-    total = float(np.sum(weight * chance))
-    if total < LEAST_SHARE:
-        return ()
-    rows = []
-    for name in dict.fromkeys(labels):
-        mask = np.array([label == name for label in labels])
-        part = float(np.sum((weight * chance)[mask])) / total
-        rows.append((part, name, float(np.sum((weight * chance)[mask]) / np.sum(weight[mask]))))
-    rows.sort(key=lambda row: -row[0])
-    named = [row for row in rows[:3] if row[0] >= NAMED_FROM] or rows[:2]
-    return tuple((name, inside) for _, name, inside in named)
-
-
-def _groups(result: Forecast) -> list[str]:
-    """The name under which each point of a target is told.
-
-    Its continent for "anyone"; in a region of several countries the country, the end of its label; else its
-    label.
-    """
-    target = result.target
-    if target.kind == "region":
-        ends = [label.rpartition(", ")[2] for label in target.labels]
-        return ends if len(set(ends)) > 1 else list(target.labels)
-    if target.kind != "anyone":
-        return list(target.labels)
-    return [
-        _continent(lat, lon)
-        for lat, lon in zip(target.lat_deg.tolist(), target.lon_deg.tolist(), strict=True)
-    ]
-
-
-@cache
-def _continents() -> dict[str, str]:
-    """Continent by country code."""
-    table = gazetteer()
-    found: dict[str, str] = {}
-    for region in table.regions:
-        if region.kind == "continent":
-            for row in region.rows:
-                found.setdefault(table.country[row], region.name)
-    return found
-
-
-@cache
-def _continent(lat_deg: float, lon_deg: float) -> str:
-    table = gazetteer()
-    away = (table.lat_deg - lat_deg) ** 2 + (table.lon_deg - lon_deg) ** 2
-    country = table.country[int(np.argmin(away))]
-    return _continents().get(country, table.country_names.get(country, country))
 
 
 __all__ = [
     "GRID_MIN", "DayPlan", "Expected", "Leave", "Step", "TimeArray", "TimeOnAir", "expected_of", "plan_day",
-    "rewards_of", "worth_planning", "worthwhile",
+    "rewards_of", "times_on_air", "worth_planning",
 ]  # fmt: skip

@@ -11,8 +11,10 @@ from propagation.advice.cells import Terminals
 from propagation.advice.changes import Change, changes
 from propagation.advice.ledger import Ledger, ledger
 from propagation.advice.near_far import NearFar, near_and_far
+from propagation.advice.outlook import chance as chances
+from propagation.advice.outlook import outlook
 from propagation.advice.reasons import Reasons, Weighted, reasons
-from propagation.signal.causes import Cause
+from propagation.signal.causes import CAUSES, Cause
 from propagation.signal.forecast import ROUTES, Forecast
 from propagation.signal.limiting import OPEN
 
@@ -60,7 +62,7 @@ class Why:
 
 def chance_of(result: Forecast, band: int, time: int) -> float:
     """The target's chance in one cell; 0 where licence or antenna leave no place."""
-    return float(result.region_chance[time, band]) if result.usable[band] else 0.0
+    return float(chances(result)[time, band])
 
 
 def why(
@@ -78,14 +80,15 @@ def why(
     route = int(np.argmax(result.chance[point, :, time, band]))
     found = reasons(result, terminals, band, time)
     chance = chance_of(result, band, time)
-    limit: Cause = "open" if chance >= OPEN else found.limit
+    lane = CAUSES[int(outlook(result).limit[time, band])]
+    limit: Cause = "open" if chance >= OPEN else (lane if lane == "few on the air" else found.limit)
     if limit == "open" and chance < OPEN:
-        limit = "power"
+        limit = lane if lane != "open" else "power"
     return Why(
         band=result.bands[band].name,
         time=result.times[time],
         target=result.target.name,
-        region=result.target.size > 1,
+        region=result.target.is_region,
         chance=chance,
         limit=limit,
         route=ROUTES[route],

@@ -16,12 +16,11 @@ import numpy as np
 from propagation.advice.cells import Terminals, at_power, terminals_of
 from propagation.advice.curve import ChanceCurve, chance_curve, mean_over
 from propagation.advice.edges import Edge, EdgeReason, explain
-from propagation.advice.reasons import narrower
+from propagation.advice.outlook import named_point, outlook
 from propagation.base.search import Span, spans
 from propagation.base.units import FloatArray
 from propagation.signal.causes import CAUSES, Cause
-from propagation.signal.forecast import ROUTES, Forecast, forecast
-from propagation.spectrum.modes import Mode
+from propagation.signal.forecast import ROUTES, Forecast
 
 FLOOR: Final = 0.1  # chance below which nothing counts as a window (ours)
 ENOUGH: Final = 0.5  # chance that never needs to be exceeded for a window to last (ours)
@@ -39,7 +38,8 @@ class Window:
     start, peak_time, end: to five minutes; opens, closes: False where the window runs over the edge of the
     times asked for. chance: at the peak; best_hour: mean over the best hour; mean: over the whole window.
     elevation_deg: take-off angle at the peak, None where it means nothing. mode: the strongest mode at the
-    peak, "2F2". place: the point of the target spoken of. began, ended: why it opens and closes.
+    peak, "2F2". place: the point of the target spoken of. share: of a region's amateurs in reach by the route
+    at the peak, of days for a place. began, ended: why it opens and closes.
     """
 
     rank: int
@@ -57,6 +57,7 @@ class Window:
     elevation_deg: float | None
     mode: str
     place: str
+    share: float
     began: EdgeReason | None = None
     ended: EdgeReason | None = None
 
@@ -107,7 +108,7 @@ def find_windows(
     """
     found: list[Window] = []
     edges: list[tuple[int, bool, Edge]] = []
-    by_route = np.einsum("p,prtb->rtb", result.target.weight, result.chance)
+    by_route = outlook(result).by_route
     for band in np.flatnonzero(result.usable).tolist():
         taken: list[Window] = []
         for route in np.argsort(-by_route[:, :, band].max(axis=1), kind="stable").tolist():
@@ -179,7 +180,8 @@ def _adds_nothing(window: Window, other: Window) -> bool:
 def _window(result: Forecast, band: int, route: int, curve: ChanceCurve, span: Span) -> tuple[Window, int]:
     """The window of a span, and the point of the target it speaks of: where most is reached at the peak."""
     at = result.time_index(span.peak_time)
-    point = int(np.argmax(result.chance[:, route, at, band] * result.target.weight))
+    point = named_point(result, at, band, route)
+    reached = float(result.chance[:, route, at, band] @ result.target.weight)
     elevation = float(result.elevation_deg[point, route, at, band])
     name = result.bands[band].name
     window = Window(
@@ -198,6 +200,7 @@ def _window(result: Forecast, band: int, route: int, curve: ChanceCurve, span: S
         elevation_deg=elevation if np.isfinite(elevation) else None,
         mode=result.path_mode_name(point, route, at, band),
         place=result.target.labels[point],
+        share=reached if result.target.is_region else span.peak,
     )
     return window, point
 
@@ -221,12 +224,13 @@ def to_grid(moment: np.datetime64) -> np.datetime64:
 
 def _closed(result: Forecast, open_bands: set[str]) -> tuple[Closed, ...]:
     closed = []
+    seen = outlook(result)
     for band in np.flatnonzero(result.usable).tolist():
         name = result.bands[band].name
         if name not in open_bands:
-            at = int(np.argmax(result.region_chance[:, band]))
-            limit = CAUSES[int(result.limit[at, band])]
-            closed.append(Closed(name, float(result.region_chance[at, band]), result.times[at], limit))
+            at = int(np.argmax(seen.chance[:, band]))
+            limit = CAUSES[int(seen.limit[at, band])]
+            closed.append(Closed(name, float(seen.chance[at, band]), result.times[at], limit))
     return tuple(closed)
 
 
@@ -252,35 +256,7 @@ def best_hope(result: Forecast) -> Hope | None:
     """The best that any usable band reaches, or None where licence and antenna leave no band."""
     if not result.usable.any():
         return None
-    row = np.where(result.usable[None, :], result.region_chance, -1.0)
+    row = np.where(result.usable[None, :], outlook(result).chance, -1.0)
     at, band = (int(i) for i in np.unravel_index(int(np.argmax(row)), row.shape))
-    limit = CAUSES[int(result.limit[at, band])]
+    limit = CAUSES[int(outlook(result).limit[at, band])]
     return Hope(result.bands[band].name, result.times[at], float(row[at, band]), limit)
-
-
-@dataclass(frozen=True)
-class NarrowerHope:
-    """What the next narrower mode would do: its name, and its best cell where that has a window at all."""
-
-    mode: Mode
-    best: Hope | None
-
-
-def narrower_hope(result: Forecast, terminals: Terminals) -> NarrowerHope | None:
-    """What the next narrower mode would do; None where there is none."""
-    mode = narrower(result.mode)
-    if mode is None:
-        return None
-    again = forecast(
-        result.station,
-        result.target,
-        result.times,
-        result.conditions,
-        mode=mode.name,
-        bands=result.bands,
-        effects=result.effects,
-        near=at_power(terminals, result).near,
-        far=terminals.far,
-    )
-    best = best_hope(again)
-    return NarrowerHope(mode, best if best is not None and best.chance >= FLOOR else None)

@@ -30,6 +30,7 @@ _SECTORS: Final = ("north", "north-east", "east", "south-east", "south", "south-
 _NINTHS: Final = (
     "north-west", "north", "north-east", "west", "middle", "east", "south-west", "south", "south-east",
 )  # fmt: skip
+AT_SEA: Final = 1.0  # amateurs where the table has no town: the one that is meant (own choice)
 _MOST_POINTS: Final = 40  # points of a region made at run time
 
 
@@ -49,11 +50,17 @@ class Target:
     weight: FloatArray
     labels: tuple[str, ...]
     note: str = ""
+    amateurs: float = 1.0
 
     @property
     def size(self) -> int:
         """Number of points."""
         return int(self.weight.size)
+
+    @property
+    def is_region(self) -> bool:
+        """Whether it stands for many stations, not for one."""
+        return self.kind != "place"
 
     @property
     def heaviest(self) -> int:
@@ -74,13 +81,14 @@ def make_target(
     weight: Sequence[float] | FloatArray,
     labels: Sequence[str],
     note: str = "",
+    amateurs: float = 1.0,
 ) -> Target:
     """A target with its weights brought to a sum of one and its arrays made read-only."""
     parts = as_float(weight)
     lat, lon, share = np.array(lat_deg, dtype=float), np.array(lon_deg, dtype=float), parts / np.sum(parts)
     for column in (lat, lon, share):
         column.setflags(write=False)
-    return Target(name, kind, lat, lon, share, tuple(labels), note)
+    return Target(name, kind, lat, lon, share, tuple(labels), note, amateurs)
 
 
 def point(name: str, position: Position, note: str = "") -> Target:
@@ -96,8 +104,9 @@ def of_region(region: Region, note: str = "") -> Target:
     labels = [table.names[row] if one_country else table.town_name(row) for row in region.rows]
     kind: Kind = "anyone" if region.kind == "anyone" else "region"
     return make_target(
-        region.name, kind, table.lat_deg[rows], table.lon_deg[rows], region.parts, labels, note
-    )
+        region.name, kind, table.lat_deg[rows], table.lon_deg[rows], region.parts, labels, note,
+        region.amateurs,
+    )  # fmt: skip
 
 
 def field(locator: str, note: str = "") -> Target:
@@ -113,17 +122,19 @@ def field(locator: str, note: str = "") -> Target:
         np.abs(table.lon_deg - centre.lon_deg) <= 10.0
     )
     rows = np.flatnonzero(inside)
+    people = float(np.sum(table.amateurs[rows]))
     if rows.size:
         rows = rows[np.argsort(-table.amateurs[rows], kind="stable")][:_MOST_POINTS]
         labels = [table.town_name(row) for row in rows.tolist()]
         weight = np.maximum(table.amateurs[rows], 1e-6)
         return make_target(
-            f"field {name}", "region", table.lat_deg[rows], table.lon_deg[rows], weight, labels, note
+            f"field {name}", "region", table.lat_deg[rows], table.lon_deg[rows], weight, labels, note, people
         )
     north, east = np.meshgrid([10.0 / 3, 0.0, -10.0 / 3], [-20.0 / 3, 0.0, 20.0 / 3], indexing="ij")
     lat, lon = centre.lat_deg + north.ravel(), centre.lon_deg + east.ravel()
     labels = [f"{part} of {name}" for part in _NINTHS]
-    return make_target(f"field {name}", "region", lat, lon, np.cos(np.radians(lat)), labels, note)
+    weight = np.cos(np.radians(lat))
+    return make_target(f"field {name}", "region", lat, lon, weight, labels, note, AT_SEA)
 
 
 def ring(site: Position, outer_km: float, inner_km: float = 0.0) -> Target:
@@ -158,7 +169,7 @@ def ring(site: Position, outer_km: float, inner_km: float = 0.0) -> Target:
         weight = _EVERYWHERE * weight + (1.0 - _EVERYWHERE) * crowd
     labels = [f"{_rounded_km(km)} km {sector}" for km in radius.tolist() for sector in _SECTORS]
     name = f"within {outer_km:g} km" if inner_km == 0.0 else f"{inner_km:g} to {outer_km:g} km away"
-    return make_target(name, "ring", lat, lon, weight, labels)
+    return make_target(name, "ring", lat, lon, weight, labels, amateurs=max(people, AT_SEA))
 
 
 def _rounded_km(km: float) -> int:

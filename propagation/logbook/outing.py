@@ -17,6 +17,7 @@ from typing import Final
 import numpy as np
 
 from propagation.advice.cells import Terminals
+from propagation.advice.outlook import outlook
 from propagation.advice.plan_day import DayPlan, Expected, TimeOnAir, expected_of, plan_day
 from propagation.advice.reasons import reasons
 from propagation.advice.setup_notes import setup_notes
@@ -37,7 +38,7 @@ SILENT_MIN: Final = 20.0  # minutes without a contact that count as a silent str
 AROUND: Final = np.timedelta64(5 * 60, "s")  # the band is taken as in use so long before the first contact
 STEP: Final = np.timedelta64(900, "s")  # between the times of the lanes
 MOST_EXPLAINED: Final = 8  # silent stretches whose causes are worked out, the longest first
-NAMED_FROM: Final = 0.002  # share in reach from which its parts are named, as in the plan
+NAMED_FROM: Final = 0.002  # chance from which its parts are named (ours)
 NAMED_CAUSES: Final = 3  # causes told of each
 FEWEST_FAIR: Final = (
     1 / 3
@@ -68,27 +69,27 @@ class OnBand:
 class Silence:
     """A stretch on a band without a contact.
 
-    told: the log itself tells of it; otherwise it lies between two contacts. share: mean share of the
-    target in reach on the band; best, best_time, expected: its greatest, when, and whom of the target to
-    expect then (None where hardly anybody). due: contacts due at the pace of the whole outing; chance: that
-    none came all the same; both None where the forecast allowed too little of the outing to tell. causes:
-    what stood in the way where most people are, with their weights. other_band, other_share: the band that
-    would have reached most.
+    told: the log itself tells of it; otherwise it lies between two contacts. mean_chance: of the target on
+    the band (`advice.outlook`), in the mean; best_chance, best_time, expected: its greatest, when, and whom
+    of the target to expect then (None where hardly anybody). due: contacts due at the pace of the whole
+    outing; chance: that none came all the same; both None where the forecast allowed too little of the outing
+    to tell. causes: what stood in the way where most people are, with their weights. other_band,
+    other_chance: the band that would have been best.
     """
 
     band: str
     start: np.datetime64
     end: np.datetime64
     told: bool
-    share: float
-    best: float
+    mean_chance: float
+    best_chance: float
     best_time: np.datetime64
     expected: Expected | None
     due: float | None
     chance: float | None
     causes: tuple[tuple[Cause, float], ...]
     other_band: str | None
-    other_share: float
+    other_chance: float
 
     @property
     def minutes(self) -> float:
@@ -100,10 +101,10 @@ class Silence:
 class Outing:
     """An outing against its forecast.
 
-    forecast: towards the target, over the lanes' times (T,). share (T, B): the target's share in reach. on:
-    the bands as they were used. own_share: mean share in reach while a band was in use; plan_share: the
-    same for the plan in hindsight over the whole time, changes counted; plan: None where no band reaches
-    anybody.
+    forecast: towards the target, over the lanes' times (T,). share (T, B): the target's share in reach;
+    chance (T, B): of a few contacts in an hour with it, of days for a place. on: the bands as they were used.
+    own_chance: in the mean while a band was in use; plan_chance: the same for the plan in hindsight over the
+    whole time, changes counted; plan: None where no band reaches anybody.
     """
 
     span: Span
@@ -114,8 +115,8 @@ class Outing:
     on: tuple[OnBand, ...]
     silences: tuple[Silence, ...]
     plan: DayPlan | None
-    own_share: float
-    plan_share: float
+    own_chance: float
+    plan_chance: float
 
     @property
     def times(self) -> TimeArray:
@@ -131,6 +132,11 @@ class Outing:
     def share(self) -> FloatArray:
         """The share of the target in reach (T, B)."""
         return self.forecast.region_chance
+
+    @property
+    def chance(self) -> FloatArray:
+        """The chance of a few contacts in an hour with a region, of days for a place (T, B)."""
+        return outlook(self.forecast).chance
 
 
 def spans_of(times: TimeArray) -> tuple[Span, ...]:
@@ -251,10 +257,13 @@ def outing_of(
     bands = [band for band, is_contact in zip(inside.band, contacts, strict=True) if is_contact]
     stretches = silent_stretches(when, bands, calls) if when.size else []
     on = bands_used(when, bands, stretches)
-    minutes, share = _by_minute(result)
+    seen = outlook(result)
+    minutes, share = _by_minute(result, seen.chance)
+    due = _by_minute(result, seen.people.rate)[1] if seen.people is not None else share
     in_reach = sum(_sum(minutes, share, result.band_index(one.band), one.start, one.end) for one in on)
+    answers = sum(_sum(minutes, due, result.band_index(one.band), one.start, one.end) for one in on)
     busy = sum(float((one.end - one.start) / MINUTE) for one in on)
-    pace = _pace(np.nan_to_num(chance[rows][contacts]), in_reach)
+    pace = _pace(np.nan_to_num(chance[rows][contacts]), answers)
     longest = sorted(range(len(stretches)), key=lambda i: stretches[i][1] - stretches[i][2])[:MOST_EXPLAINED]
     plan = _hindsight(result, terminals, on[0].start if on else first, on[-1].end if on else last)
     return Outing(
@@ -265,22 +274,23 @@ def outing_of(
         forecast=result,
         on=on,
         silences=tuple(
-            _silence(stretch, result, terminals, minutes, share, pace, explained=i in longest)
+            _silence(stretch, result, terminals, minutes, share, due, pace, explained=i in longest)
             for i, stretch in enumerate(stretches)
         ),
         plan=plan,
-        own_share=in_reach / busy if busy > 0.0 else 0.0,
-        plan_share=plan.plan.reward / max(float((last - first) / MINUTE), 1.0) if plan is not None else 0.0,
+        own_chance=in_reach / busy if busy > 0.0 else 0.0,
+        plan_chance=plan.plan.reward / max(float((last - first) / MINUTE), 1.0) if plan is not None else 0.0,
     )
 
 
-def _pace(allowed: FloatArray, in_reach: float) -> float | None:
-    """Contacts for a share in reach through a minute; None where the forecast allowed too little to tell.
+def _pace(allowed: FloatArray, answers: float) -> float | None:
+    """Contacts made for one that was due by the people in reach; None where the forecast allowed too little.
 
-    allowed: chance of every contact (n,). in_reach: share in reach, summed over the minutes on the air.
+    allowed: chance of every contact (n,). answers: contacts an hour that were due, or for a place its chance,
+    summed over the minutes on the air.
     """
-    fair = bool(allowed.size and np.mean(allowed >= 0.1) >= FEWEST_FAIR and in_reach > 0.0)
-    return allowed.size / in_reach if fair else None
+    fair = bool(allowed.size and np.mean(allowed >= 0.1) >= FEWEST_FAIR and answers > 0.0)
+    return allowed.size / answers if fair else None
 
 
 def _grid(time: np.datetime64, up: bool) -> np.datetime64:
@@ -289,17 +299,17 @@ def _grid(time: np.datetime64, up: bool) -> np.datetime64:
     return np.datetime64(-(-seconds // step) * step if up else seconds // step * step, "s")
 
 
-def _by_minute(result: Forecast) -> tuple[TimeArray, FloatArray]:
-    """Times a minute apart, and the share in reach on every band at them (M, B)."""
+def _by_minute(result: Forecast, values: FloatArray) -> tuple[TimeArray, FloatArray]:
+    """Times a minute apart, and values (T, B) of a forecast on every band at them (M, B)."""
     count = int((result.times[-1] - result.times[0]) / MINUTE)
     minutes = result.times[0] + np.arange(count + 1) * MINUTE
     at = minutes.astype(np.float64)
     known = result.times.astype(np.float64)
-    return minutes, np.stack([np.interp(at, known, column) for column in result.region_chance.T], axis=1)
+    return minutes, np.stack([np.interp(at, known, column) for column in values.T], axis=1)
 
 
 def _sum(minutes: TimeArray, share: FloatArray, band: int, start: np.datetime64, end: np.datetime64) -> float:
-    """Share in reach summed over the minutes of a stretch."""
+    """Values summed over the minutes of a stretch."""
     return float(np.sum(share[(minutes >= start) & (minutes < end), band]))
 
 
@@ -309,6 +319,7 @@ def _silence(
     terminals: Terminals,
     minutes: TimeArray,
     share: FloatArray,
+    due_by_minute: FloatArray,
     pace: float | None,
     *,
     explained: bool,
@@ -323,22 +334,22 @@ def _silence(
     at = result.time_index(when)
     usable = np.where(result.usable, mean, -1.0)
     best = int(np.argmax(usable))
-    due = None if pace is None else pace * float(np.sum(here[:, column]))
+    due = None if pace is None else pace * float(np.sum(due_by_minute[inside, column]))
     middle = result.time_index(start + (end - start) // 2)
     return Silence(
         band=band,
         start=start,
         end=end,
         told=told,
-        share=float(mean[column]),
-        best=float(here[peak, column]),
+        mean_chance=float(mean[column]),
+        best_chance=float(here[peak, column]),
         best_time=when,
         expected=expected_of([result], at, band)[0] if here[peak, column] >= NAMED_FROM else None,
         due=due,
         chance=None if due is None else float(np.exp(-due)),
         causes=_causes(result, terminals, column, middle) if explained else (),
         other_band=result.bands[best].name if best != column and usable[best] > mean[column] else None,
-        other_share=float(mean[best]),
+        other_chance=float(mean[best]),
     )
 
 

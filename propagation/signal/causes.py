@@ -24,6 +24,7 @@ Cause = Literal[
     "antenna range",  # the antenna cannot be tuned there
     "horizon",  # the take-off angle lies under the site's horizon
     "distance",  # beyond ground wave or line of sight, where no layer helps
+    "few on the air",  # the stations are in reach, but too few of them listen
     "mode",  # a narrower mode would have made it; never the limit of a lane
     "sporadic E",  # thin clouds in the E layer; of a window's edge alone
     "many things",  # several small changes together; of a window's edge alone

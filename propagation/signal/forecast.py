@@ -12,28 +12,32 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Final, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float
 from propagation.geo import great_circle
 from propagation.geo.geomagnetic import middle_year
 from propagation.geo.great_circle import Route
 from propagation.geo.regions import Target
+from propagation.ionosphere import variability
 from propagation.signal.blocks import Block, blocks_of, in_blocks
 from propagation.signal.case import circuit_case
 from propagation.signal.causes import CODE
 from propagation.signal.circuit import Circuit, circuit
 from propagation.signal.limiting import OPEN, limits_of
 from propagation.signal.link_budget import OneWay, both_ways, one_way
+from propagation.signal.mixed_ends import mixed_by_day
 from propagation.signal.path_modes import path_mode_name
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import Effects
 from propagation.spectrum.bands import BANDS, Band
 from propagation.spectrum.modes import Mode
 from propagation.spectrum.modes import by_name as mode_by_name
+from propagation.station.far_ends import USUAL, FarEnds
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
 
-AnyArray = TypeVar("AnyArray", FloatArray, IntArray)
+AnyArray = TypeVar("AnyArray", FloatArray, IntArray, NDArray[np.float32])
 ROUTES: Final = ("short", "long")
 TUNED_FROM: Final = 0.002  # radiated share of the power under which a band is out of range (ours)
 FAINT_CHANCE: Final = 0.02  # share of a target under which no route or point of it is preferred (ours)
@@ -59,6 +63,10 @@ class Forecast:
     high_hops: of that mode. muf_mhz (P, R, T). region_chance (T, B): share of the target reached, best route
     of each point, weighted. route (T, B): 0 short, 1 long, whichever serves the target better. limit (T, B):
     code of `causes.CAUSES`. best_point (T, B). usable (B,): the licence and the antenna allow it.
+    far_ends: who is at the other end where that is anybody; for them mixed (P, R, T, B, U, V): the share of
+    stations in reach on each kind of day (`mixed_ends`), and best_equipped: the chance with the best kind of
+    them. Empty, and far_ends None, where people
+    were not asked for, as for a place, where the far end is one station.
     """
 
     station: Station
@@ -88,6 +96,9 @@ class Forecast:
     route: IntArray = field(repr=False)
     limit: IntArray = field(repr=False)
     best_point: IntArray = field(repr=False)
+    far_ends: FarEnds | None = field(repr=False)
+    mixed: NDArray[np.float32] = field(repr=False)
+    best_equipped: FloatArray = field(repr=False)
 
     def band_index(self, name: str) -> int:
         """Place of a band by name."""
@@ -140,7 +151,7 @@ def both_routes(station: Station, target: Target, bearing_deg: FloatArray | None
 
 @dataclass(frozen=True, eq=False)
 class _Figures:
-    """What is kept of a circuit; arrays (N, T, B), muf_mhz (N, T)."""
+    """What is kept of a circuit; arrays (N, T, B), muf_mhz (N, T), mixed (N, T, B, U, V)."""
 
     chance: FloatArray
     snr_out_db: FloatArray
@@ -152,17 +163,25 @@ class _Figures:
     high_hops: IntArray
     muf_mhz: FloatArray
     limits: IntArray
+    mixed: NDArray[np.float32]
+    best_equipped: FloatArray
 
     @classmethod
-    def room_for(cls, n: int, t: int, b: int) -> _Figures:
-        """Room to be filled block by block."""
+    def room_for(cls, n: int, t: int, b: int, people: bool) -> _Figures:
+        """Room to be filled block by block; none for the figures of people where the target has none."""
         shape = (n, t, b)
         whole = {"path_mode", "low_hops", "high_hops", "limits"}
+        days = (len(variability.LAYER_NODES), len(variability.ES_NODES)) if people else (0, 0)
         room: dict[str, Any] = {
             name: np.empty(shape, dtype=np.int64 if name in whole else np.float64)
             for name in cls.__dataclass_fields__
         }
-        return cls(**room | {"muf_mhz": np.empty((n, t))})
+        apart = {
+            "muf_mhz": np.empty((n, t)),
+            "mixed": np.empty((*shape, *days), dtype=np.float32),
+            "best_equipped": np.empty(shape if people else (n, t, 0)),
+        }
+        return cls(**room | apart)
 
 
 def forecast(
@@ -177,12 +196,14 @@ def forecast(
     effects: Effects | None = None,
     near: Terminal | None = None,
     far: Terminal | None = None,
+    far_ends: FarEnds | None = USUAL,
 ) -> Forecast:
     """Forecast every band over `times` (T,) for contacts between the station and the target's points.
 
     `mode` and `power_w` stand instead of the station's own; `near` and `far` instead of the ends made from
-    the station file (a friend's file, a changed antenna). Bands the licence or antenna cannot use are
-    computed all the same and marked in `usable`.
+    the station file (a friend's file, a changed antenna). `far_ends`: the kinds of station that a region's
+    people have, as differences from the far end; None leaves them out, which saves time. Bands the licence or
+    antenna cannot use are computed all the same and marked in `usable`.
     """
     emission = mode_by_name(mode) if mode else station.rig.emission
     own = near or own_terminal(station)
@@ -195,7 +216,8 @@ def forecast(
 
     route = both_routes(station, target)
     n, t, b = route.distance_km.size, len(times), len(bands)
-    whole = _Figures.room_for(n, t, b)
+    mixture = far_ends if target.is_region else None
+    whole = _Figures.room_for(n, t, b, mixture is not None)
     ground, year = station.site.earth, middle_year(times)
 
     def work(block: Block, route: Route = route) -> None:
@@ -204,7 +226,8 @@ def forecast(
             route.rows(rows), times[part], frequency, own, other, conditions, effects, ground, year
         )
         path = circuit(case, keep_modes=False)
-        for name, values in vars(_figures(path, own, other, emission.required_snr_2500_db)).items():
+        figures = _figures(path, own, other, emission.required_snr_2500_db, mixture)
+        for name, values in vars(figures).items():
             getattr(whole, name)[rows, part] = values
 
     in_blocks(work, blocks_of(route.distance_km, t, b))
@@ -220,6 +243,7 @@ def forecast(
         distance_km=route.distance_km.reshape(2, -1).T,
         bearing_deg=route.bearing_deg.reshape(2, -1).T,
         **figures,
+        far_ends=mixture,
         **_over_points(target, figures["chance"], figures["limits"], usable, why_not),
     )  # fmt: skip
 
@@ -297,10 +321,16 @@ def _usable(
     return licensed & tuned, cause
 
 
-def _figures(path: Circuit, own: Terminal, other: Terminal, need_db: float) -> _Figures:
+def _figures(
+    path: Circuit, own: Terminal, other: Terminal, need_db: float, far_ends: FarEnds | None
+) -> _Figures:
     there = one_way(path, own, other, towards_far_end=True)
     here = one_way(path, other, own, towards_far_end=False)
     chance = both_ways(there, here, need_db, need_db)
+    if far_ends is None:
+        mixed, best = np.empty((*chance.shape, 0, 0)), np.empty((*chance.shape[:2], 0))
+    else:
+        mixed, best = mixed_by_day(there, here, need_db, far_ends)
     return _Figures(
         chance=chance,
         snr_out_db=there.median_snr_db,
@@ -312,6 +342,8 @@ def _figures(path: Circuit, own: Terminal, other: Terminal, need_db: float) -> _
         high_hops=path.high_hops,
         muf_mhz=path.muf_mhz,
         limits=limits_of(path, there, here, chance, need_db, own, other),
+        mixed=mixed.astype(np.float32),
+        best_equipped=best,
     )
 
 

@@ -54,7 +54,7 @@ class OneWay:
 
     def chance(self, required_db: FloatLike) -> FloatArray:
         """Fraction of days on which the SNR in 2500 Hz reaches `required_db` (broadcasts with (N, T, B))."""
-        return _over_days(self.chance_by_day(required_db))
+        return over_days(self.chance_by_day(required_db))
 
     def chance_by_day(self, required_db: FloatLike) -> FloatArray:
         """The same by kind of day: (N, T, B, U, V), or (N, T, B, U, 1) where sporadic E changes nothing."""
@@ -69,7 +69,8 @@ def distinct_days(values: FloatArray) -> FloatArray:
     return values[..., :1] if values.strides[-1] == 0 else values
 
 
-def _over_days(values: FloatArray) -> FloatArray:
+def over_days(values: FloatArray) -> FloatArray:
+    """The mean over the days of values by kind of day (.., U, V), or (.., U, 1): (..)."""
     if values.shape[-1] == 1:
         return values[..., 0] @ variability.LAYER_WEIGHTS
     return (values @ variability.ES_WEIGHTS) @ variability.LAYER_WEIGHTS
@@ -155,11 +156,18 @@ def _median(signal: OneWay) -> FloatArray:
 def both_ways(
     out: OneWay, back: OneWay, required_out_db: FloatLike, required_back_db: FloatLike
 ) -> FloatArray:
-    """Fraction of days on which both directions reach what they need.
+    """Fraction of days on which both directions reach what they need (N, T, B)."""
+    return over_days(both_by_day(out, back, required_out_db, required_back_db))
 
-    The two share the path and its fading; each has its own noise. On each kind of day the chances p1 and p2
-    are joined as p1 p2 + g (min(p1, p2) - p1 p2), g = rho / 2 + asin(rho) / pi, rho the share of the
-    variance that is signal: exact for rho = 0 and 1, within 0.03 of the bivariate normal distribution
+
+def both_by_day(
+    out: OneWay, back: OneWay, required_out_db: FloatLike, required_back_db: FloatLike
+) -> FloatArray:
+    """The same on each kind of day: (N, T, B, U, V), or (N, T, B, U, 1) where sporadic E changes nothing.
+
+    The two directions share the path and its fading; each has its own noise. On each kind of day the chances
+    p1 and p2 are joined as p1 p2 + g (min(p1, p2) - p1 p2), g = rho / 2 + asin(rho) / pi, rho the share of
+    the variance that is signal: exact for rho = 0 and 1, within 0.03 of the bivariate normal distribution
     between (tested).
     """
     p_out, p_back = out.chance_by_day(required_out_db), back.chance_by_day(required_back_db)
@@ -168,7 +176,7 @@ def both_ways(
     rho = np.clip(signal**2 / np.maximum(mean_square, 1.0), 0.0, 1.0)
     shared = (0.5 * rho + np.arcsin(rho) / np.pi)[..., None, None]
     alone = p_out * p_back
-    return _over_days(alone + shared * (np.minimum(p_out, p_back) - alone))
+    return alone + shared * (np.minimum(p_out, p_back) - alone)
 
 
 def ordinary_shortfall_db(frequency_mhz: FloatLike) -> FloatArray:

@@ -125,6 +125,13 @@ _HORIZON: Final = CauseWords(
     "the ray clears the skyline",
     "the ray sinks below the skyline",
 )
+_FEW_ON_THE_AIR: Final = CauseWords(
+    "few on the air",
+    "the stations are in reach, but few of them are on the air",
+    "everybody is on the air",
+    "more people come on the air",
+    "people go to bed",
+)
 _DISTANCE: Final = CauseWords(
     "too far away",
     "it is beyond the ground wave, and no layer helps",
@@ -188,6 +195,8 @@ def words_of(cause: Cause) -> CauseWords:
             return _HORIZON
         case "distance":
             return _DISTANCE
+        case "few on the air":
+            return _FEW_ON_THE_AIR
         case "mode":
             return _MODE
         case "sporadic E":

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from propagation.wording.quantities import band_title, listed, percent, reached
+from propagation.wording.people import whom_words
+from propagation.wording.quantities import band_title, days, in_ten, percent, reached
 from propagation.wording.setup import setup_words, work_words
 from propagation.wording.windows import edge_words
 
@@ -17,15 +18,10 @@ NO_BAND = "No band is worth the try in these hours."
 LITTLE = 0.1  # share of gain under which switching is said to be worth little (ours)
 
 
-def parts_words(expected: Expected) -> str:
-    """The parts of a region that are reached: `Europe (45 % in reach) and Asia (12 % in reach)`."""
-    return listed([f"{name} ({percent(share)} in reach)" for name, share in expected.parts])
-
-
 def expect_words(expect: Sequence[Expected]) -> str:
     """Whom to expect, of every target."""
     return "; ".join(
-        (parts_words(one) or f"hardly anybody of {one.target}")
+        (whom_words(one.parts) or f"hardly anybody of {one.target}")
         if one.region
         else f"{one.target}, {reached(one.chance, False)}"
         for one in expect
@@ -36,7 +32,8 @@ def leave_words(leave: Leave | None) -> str:
     """Why a stay ends, as part of a sentence; empty for the last."""
     if leave is None:
         return ""
-    before, after = (reached(chance, leave.region) for chance in (leave.before, leave.after))
+    told = in_ten if leave.region else days
+    before, after = (told(chance) for chance in (leave.before, leave.after))
     name = band_title(leave.band)
     if leave.reason is None:
         return f"{name} is the better one from then on, {after} against {before}"

@@ -11,6 +11,7 @@ from typing import Final
 
 import numpy as np
 
+from propagation.advice.wanted import CONTACTS
 from propagation.spectrum.modes import ModeName
 
 NOTHING: Final = "-"  # what is told where a number has no meaning
@@ -90,11 +91,8 @@ def days(chance: float | None) -> str:
         return f"{tenths} {'day' if tenths == 1 else 'days'} in 10"
     if chance <= NO_DAY:
         return "no day"
-    apart = [abs(float(np.log(chance * number))) for number in _ONE_IN]
-    best = int(np.argmin(apart))
-    if _ONE_IN[best] == 100 and chance < 0.0095:
-        return "less than 1 day in 100"
-    return f"1 day in {_ONE_IN[best]}"
+    number = _nearest_odds(chance)
+    return "less than 1 day in 100" if number == 100 and chance < 0.0095 else f"1 day in {number}"
 
 
 def tenths(chance: float | None) -> str:
@@ -124,9 +122,42 @@ def power_share(part: float | None) -> str:
     return NOTHING if part is None or not _known(part) else f"{part * 100.0:.1f} %"
 
 
+def in_ten(chance: float | None) -> str:
+    """A chance in few words: `7 in 10`, `1 in 30`, `almost sure`, `hardly a chance`."""
+    if chance is None or not _known(chance):
+        return "unknown"
+    if chance >= ALWAYS:
+        return "almost sure"
+    if chance >= _TENTHS_FROM:
+        return f"{nearest(chance * 10.0):.0f} in 10"
+    if chance < 0.0095:
+        return "hardly a chance"
+    return f"1 in {_nearest_odds(chance)}"
+
+
+def _nearest_odds(chance: float) -> int:
+    return _ONE_IN[int(np.argmin([abs(float(np.log(chance * number))) for number in _ONE_IN]))]
+
+
+def contacts_in_an_hour(chance: float | None) -> str:
+    """The chance of the few contacts that are asked for: `7 in 10 for 4 contacts in an hour`."""
+    told = in_ten(chance)
+    of = "for" if told[:1].isdigit() or told == "unknown" else "of"
+    return f"{told} {of} {CONTACTS} contacts in an hour"
+
+
+def every_so_often(rate: float) -> str:
+    """Contacts an hour where they are few: `a contact in some 2 hours`, `some 3 contacts an hour`."""
+    if rate < 0.05:
+        return "a contact would be a rare event"
+    if rate < 0.75:
+        return f"a contact in some {nearest(1.0 / rate):.0f} hours"
+    return f"some {counted(int(nearest(rate)), 'contact')} an hour"
+
+
 def reached(chance: float | None, region: bool) -> str:
-    """A chance in words: days for a place; for a region the share in reach on an average day."""
-    return f"{percent(chance)} of it in reach" if region else days(chance)
+    """A chance in words: days for a place; for a region that of a few contacts in the next hour."""
+    return contacts_in_an_hour(chance) if region else days(chance)
 
 
 def odds(chance: float) -> str:

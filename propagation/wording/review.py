@@ -29,6 +29,7 @@ from propagation.signal.causes import CAUSES
 from propagation.wording.causes import clause
 from propagation.wording.conditions import day_sentence
 from propagation.wording.learnt import learnt_words
+from propagation.wording.people import whom_words
 from propagation.wording.plan import gain_sentence
 from propagation.wording.quantities import (
     band_title,
@@ -42,6 +43,7 @@ from propagation.wording.quantities import (
     listed,
     odds,
     percent,
+    reached,
     sentence,
 )
 
@@ -195,31 +197,22 @@ def _longest(outing: Outing) -> list[Silence]:
     return sorted(longest, key=lambda one: one.start)
 
 
-def people(part: float, target: str) -> str:
-    """A share of a target in words: "3 in 1000 amateurs of the world"."""
-    whom = "of the world's amateurs" if target == "anyone" else f"of {target}"
-    if part >= 0.0995:
-        return f"{percent(part)} {whom}"
-    if part >= 0.00095:
-        return f"{part * 100.0:.1f} % {whom}"
-    return f"hardly any {whom}" if part > 1e-6 else f"none {whom}"
-
-
 def silence_words(one: Silence, outing: Outing) -> str:
     """One silent stretch in words: what the forecast gave, what stood in the way, and what would have been
     better.
     """
     how = "calls unanswered" if one.told else "no contact"
     head = f"{band_title(one.band)}, {clock(one.start)} to {end_clock(one.end)}, {how}: the forecast had "
-    text = head + people(one.best, outing.target) + " in reach at best"
+    region = outing.forecast.target.is_region
+    text = f"{head}{reached(one.best_chance, region)} at best"
     if one.expected is not None and one.expected.parts:
-        text += f", parts of {listed([f'{name} ({percent(share)})' for name, share in one.expected.parts])}"
+        text += f", with {whom_words(one.expected.parts)}"
     if one.causes:
         causes = [f"{clause(cause)} ({percent(weight)})" for cause, weight in one.causes]
         text += f". What stood in the way of the rest: {listed(causes)}"
-    if one.other_band is not None and one.other_share >= max(1.5 * one.share, 1e-4):
-        there = f"{band_title(one.other_band)} would have had {people(one.other_share, outing.target)}"
-        text += f". On average {there} in reach"
+    if one.other_band is not None and one.other_chance >= max(1.5 * one.mean_chance, 1e-4):
+        there = f"{band_title(one.other_band)} would have had {reached(one.other_chance, region)}"
+        text += f". On average {there}"
     return text
 
 
@@ -235,16 +228,14 @@ def hindsight_words(outing: Outing) -> list[str]:
             for stay in plan.plan.stays
         ]
     )
-    own, best = outing.own_share, outing.plan_share
+    own, best = outing.own_chance, outing.plan_chance
+    told = reached(best, outing.forecast.target.is_region)
     if own <= 0.0:
-        worth = f"would have had {people(best, outing.target)} in reach"
+        worth = f"would have had {told}"
     elif best >= 1.1 * own:
-        worth = (
-            f"would have had {people(best, outing.target)} in reach on average, "
-            f"{best / own:.1f} times what you had"
-        )
+        worth = f"would have had {told} on average, {best / own:.1f} times what you had"
     else:
-        worth = "would have had hardly more in reach than you had"
+        worth = "would have had hardly more than you had"
     return [f"In hindsight the forecast's best plan, {stays}, {worth}", gain_sentence(plan)]
 
 

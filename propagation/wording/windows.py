@@ -11,6 +11,7 @@ from propagation.wording.quantities import (
     MODE_WORDS,
     band_title,
     clock,
+    days,
     decibels,
     end_clock,
     kilometres,
@@ -22,7 +23,8 @@ from propagation.wording.quantities import (
 
 if TYPE_CHECKING:
     from propagation.advice.edges import EdgeReason, SunEvent
-    from propagation.advice.windows import Closed, Hope, LeftOut, NarrowerHope, Window
+    from propagation.advice.nothing_now import Instead, Nothing
+    from propagation.advice.windows import Closed, Hope, LeftOut, Window
     from propagation.signal.forecast import Forecast
 
 RULE: Final = (
@@ -153,31 +155,36 @@ def _wish(result: Forecast) -> str:
     return f"{result.target.name} with {result.mode.name} and {watts(result.power_w)}"
 
 
-def _best(best: Hope, region: bool, chance: float | None = None) -> str:
-    told = reached(best.chance if chance is None else chance, region)
+def _best(best: Hope, region: bool) -> str:
+    told = reached(best.chance, region)
     return f"the best is {band_title(best.band)} at {clock(best.time)} UTC, {told}: {clause(best.limit)}"
 
 
-def nothing_sentence(result: Forecast, best: Hope | None, narrower: NarrowerHope | None = None) -> str:
-    """Why there is nothing to advise: the best band and what limits it, and what a narrower mode would do."""
-    region = result.target.size > 1
+def no_window_sentence(result: Forecast, best: Hope | None) -> str:
+    """That no band has a window, and the best there is all the same."""
     if best is None:
-        return f"Nothing to advise for {_wish(result)}: licence and antenna leave no band."
-    text = f"Nothing to advise for {_wish(result)}: no band reaches 1 day in 10; {_best(best, region)}"
-    if narrower is None:
-        return f"{text}."
-    mode = MODE_WORDS[narrower.mode.name]
-    if narrower.best is None:
-        return f"{text}; with {mode} no band does either."
-    there = narrower.best
-    return (
-        f"{text}; with {mode} {band_title(there.band)} at {clock(there.time)} UTC has "
-        f"{reached(there.chance, region)}."
-    )
+        return f"No windows for {_wish(result)}: licence and antenna leave no band."
+    return f"No windows for {_wish(result)}; {_best(best, result.target.is_region)}."
 
 
-def nothing_in_time(result: Forecast, best: Hope | None, chance: float) -> str:
-    """Why there is nothing to plan: the best that any band reaches in the time, and where."""
-    if best is None:
-        return f"Nothing to plan for {_wish(result)}: licence and antenna leave no band."
-    return f"Nothing to plan for {_wish(result)}: {_best(best, result.target.size > 1, chance)}."
+def nothing_sentence(result: Forecast, found: Nothing, to_what: str = "advise") -> str:
+    """Why there is nothing to advise or to plan: the best there is all the same, and what would do."""
+    head = f"Nothing to {to_what} for {_wish(result)}"
+    if found.band is None or found.limit is None:
+        return f"{head}: licence and antenna leave no band{_instead(found)}."
+    who = "even the best-equipped are out of reach" if result.target.is_region else "no band does"
+    best = f"at most {days(found.chance)}, on {band_title(found.band)} at {clock(found.time)} UTC"
+    return f"{head}: {who}, {best}: {clause(found.limit)}{_instead(found)}."
+
+
+def _instead(found: Nothing) -> str:
+    told = [instead_words(one) for one in (found.later, found.narrower) if one is not None]
+    either = found.tried is not None and found.narrower is None
+    no_better = f"; with {MODE_WORDS[found.tried]} no band does either" if either and found.tried else ""
+    return (f"; {listed(told, 'or')} would do" if told else "") + no_better
+
+
+def instead_words(one: Instead) -> str:
+    """What would do: `with Morse (CW): 20 m at once`, `with voice (SSB): 20 m at 07:10 UTC`."""
+    when = "at once" if one.at_once else f"at {clock(one.time)} UTC"
+    return f"with {MODE_WORDS[one.mode]} {band_title(one.band)} {when}"

@@ -9,13 +9,13 @@ import pytest
 from worlds import forecast_of
 
 from propagation.advice.cells import Terminals
+from propagation.advice.outlook import outlook
 from propagation.advice.plan_day import (
     DayPlan,
     TimeOnAir,
     expected_of,
     plan_day,
     rewards_of,
-    worthwhile,
 )
 from propagation.advice.setup_notes import (
     BandSetup,
@@ -25,7 +25,7 @@ from propagation.advice.setup_notes import (
     setup_notes,
     work_between,
 )
-from propagation.advice.switching import Rewards
+from propagation.geo.gazetteer import gazetteer
 from propagation.signal.forecast import Forecast
 from propagation.space_weather import conditions
 from propagation.spectrum.bands import by_name
@@ -166,12 +166,6 @@ def test_two_targets_share_the_reward_by_their_weights(
     np.testing.assert_allclose(both.reward, 0.75 * one.reward + 0.25 * two.reward, atol=1e-12)
 
 
-def test_bands_that_hardly_count_are_not_set_up_for() -> None:
-    times = START + np.arange(3) * np.timedelta64(300, "s")
-    made = Rewards(times, ("a", "b"), np.array([[0.5, 0.01], [0.6, 0.04], [0.4, 0.02]]))
-    assert worthwhile(made).bands == ("a",)
-
-
 # --- the plan --------------------------------------------------------------------------------------------
 
 
@@ -252,12 +246,16 @@ def test_a_dead_band_is_planned_round_from_now(
 def test_whom_to_expect_is_named(own: station.Station, terminals: Terminals, result: Forecast) -> None:
     assert "KI88" in expect_words(expected_of([result], 0, "20m"))
     everyone = look(own, terminals, "anyone")
-    at = int(np.argmax(everyone.region_chance[:, everyone.band_index("20m")]))
-    words = expect_words(expected_of([everyone], at, "20m"))
-    assert re.search(r"(Africa|Asia|Europe|Oceania|America) \(\d+ % in reach\)", words)
-    nobody = expect_words(expected_of([everyone], 0, "40m"))
-    if everyone.region_chance[0, everyone.band_index("40m")] < 0.001:
-        assert "hardly anybody" in nobody
+    people = outlook(everyone).people
+    assert people is not None
+    at = int(np.argmax(people.stations[:, everyone.band_index("20m")]))
+    (found,) = expected_of([everyone], at, "20m")
+    names = {region.name for region in gazetteer().regions if region.kind == "country"}
+    assert found.parts
+    assert {part.name for part in found.parts} <= names
+    assert expect_words([found]).startswith(found.parts[0].name)
+    assert found.chance == pytest.approx(people.chance[at, everyone.band_index("20m")])
+    assert found.share == pytest.approx(everyone.region_chance[at, everyone.band_index("20m")])
 
 
 # --- paper -----------------------------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -11,6 +12,7 @@ from worlds import forecast_of
 
 from propagation.advice.cells import Cells, Terminals, compute
 from propagation.advice.curve import chance_curve, mean_over
+from propagation.advice.nothing_now import narrower_forecast, nothing_between
 from propagation.advice.windows import (
     ENOUGH,
     FLOOR,
@@ -19,7 +21,6 @@ from propagation.advice.windows import (
     best_hope,
     find_windows,
     left_out,
-    narrower_hope,
     openings,
 )
 from propagation.base.units import FloatArray, TimeArray
@@ -34,6 +35,7 @@ from propagation.wording.windows import (
     RULE,
     edge_words,
     left_out_words,
+    no_window_sentence,
     nothing_sentence,
     reason,
     window_sentence,
@@ -213,12 +215,19 @@ def test_nothing_to_advise_says_the_best_there_is(own: station.Station, terminal
     )
     windows = find_windows(result, terminals)
     assert windows.windows == ()
-    hope = best_hope(result)
-    assert "; with Morse" in nothing_sentence(result, hope, narrower_hope(result, terminals))
-    text = nothing_sentence(result, hope)
+    nothing = nothing_between(result, 0, len(times), lambda: narrower_forecast(result, terminals))
+    assert nothing is not None
+    text = nothing_sentence(result, nothing)
+    assert text.endswith("; with Morse (CW) no band does either.")
+    better = narrower_forecast(replace(result, power_w=100.0), terminals)
+    assert better is not None
+    found = nothing_between(result, 0, len(times), lambda: better)
+    assert found is not None
+    assert re.search(r"; with .* \d+ m at (once|\d\d:\d\d UTC) would do\.$", nothing_sentence(result, found))
     best = max(windows.closed, key=lambda closed: closed.chance)
     assert best.band.removesuffix("m") in text
     assert clause(best.limit) in text
+    assert best.band.removesuffix("m") in no_window_sentence(result, best_hope(result))
 
 
 # --- reasons ---------------------------------------------------------------------------------------------

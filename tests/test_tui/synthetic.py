@@ -92,6 +92,7 @@ def day_view(target: str = "Uruguay", bands: tuple[str, ...] = BANDS) -> DayView
         bands=bands,
         frequency_mhz=mhz,
         chance=chance,
+        hope=chance,
         cause=cause.astype(np.int64),
         elevation_deg=np.full(chance.shape, 9.0),
         route=np.zeros(chance.shape, dtype=np.int64),

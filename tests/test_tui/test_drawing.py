@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from propagation.advice.band_now import FAINT_HOPE, LIKELY, best_band, moves, window_at
+from propagation.advice.band_now import HARDLY, LIKELY, best_band, moves, window_at
 from propagation.signal.causes import CAUSES, LIMITS
 from propagation.wording import quantities as say
 from propagation.wording.causes import clause
@@ -227,13 +227,28 @@ def test_no_chance_says_what_stands_in_the_way() -> None:
     from dataclasses import replace
 
     day = synthetic.day_view()
-    closed = replace(day, chance=np.zeros_like(day.chance))
+    closed = replace(day, chance=np.zeros_like(day.chance), hope=np.zeros_like(day.hope))
     found = words.answer(closed, 10)
     assert found.band is None
     assert "Nothing to Uruguay" in found.lines[0]
     assert any(clause(cause) in found.lines[2] for cause in CAUSES)
-    few = words.answer(replace(closed, region=True, target="anyone"), 10)
-    assert "Under a tenth of the world's amateurs" in few.lines[0]
+    with_morse = ("with Morse (CW): 20 m at once",) * day.times.size
+    few = words.answer(replace(closed, region=True, target="Europe", instead=with_morse), 10)
+    assert few.lines[0].startswith("Nothing to Europe at")
+    assert few.lines[0].endswith("not even the best-equipped.")
+    assert "With Morse (CW): 20 m at once." in few.lines[1]
+
+
+def test_a_region_is_answered_with_contacts_and_whom_to_expect() -> None:
+    from dataclasses import replace
+
+    day = synthetic.day_view()
+    whom = (("Spain and Italy, then Germany",) * day.times.size,) * len(day.bands)
+    region = replace(day, region=True, rate=np.full(day.chance.shape, 0.5), whom=whom)
+    found = words.answer(region, 60)
+    assert " 4 contacts in an hour: Spain and Italy, then Germany" in found.lines[1]
+    faint = replace(region, windows=(), chance=np.full(day.chance.shape, 0.02))
+    assert "a contact in some 2 hours: Spain" in words.answer(faint, 60).lines[1]
 
 
 def test_windows_over_the_edge_say_only_what_is_known() -> None:
@@ -254,7 +269,7 @@ def test_windows_over_the_edge_say_only_what_is_known() -> None:
     closing = replace(day, windows=(replace(whole, closes=True),))
     assert window_at(closing, row, last) is None
     between = best_band(closing, last)
-    assert between is None or closing.chance[between, last] >= FAINT_HOPE
+    assert between is None or closing.chance[between, last] >= HARDLY
 
 
 @given(st.floats(0, 1))

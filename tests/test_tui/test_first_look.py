@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from screen_text import golden, settle, text_of
 
-from propagation.advice.band_now import FAINT_HOPE, best_band, moves, window_at
+from propagation.advice.band_now import HARDLY, best_band, moves, window_at
 from propagation.advice.cells import Terminals
 from propagation.advice.windows import find_windows
 from propagation.wording import quantities as say
@@ -94,7 +94,7 @@ def test_the_screen_tells_the_windows_of_the_advice(first_look: tuple[str, Bandw
         holding = {w.band for w in found.windows if w.start <= when and (when < w.end or not w.closes)}
         best = best_band(day, index)
         if not holding:
-            assert best is None or day.chance[best, index] >= FAINT_HOPE
+            assert best is None or day.hope[best, index] >= HARDLY
             continue
         assert best is not None
         assert day.bands[best] in holding

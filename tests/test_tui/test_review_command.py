@@ -70,7 +70,7 @@ def test_the_demo_log_as_json(bandwhen: Bandwhen) -> None:
     for band in outing["bands"]:
         assert len(band["share"]) == len(outing["times"])
     assert {one["band"] for one in outing["silences"] if one["told"]} == {"10m", "12m", "40m"}
-    assert outing["plan"]["share"] > 0.0
+    assert outing["plan"]["chance"] > 0.0
     assert set(data["learnt"]) >= {"bands", "elsewhere_db", "used", "entries", "on"}
     assert data["kept"] is None
     assert data["days"][0]["known"]

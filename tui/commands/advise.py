@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from propagation.advice.wanted import CONTACTS
 from propagation.wording import quantities as say
 from tui import clock
 from tui import format as fmt
@@ -42,8 +43,9 @@ def add_parser(subparsers: Any) -> None:
 def run(args: argparse.Namespace) -> int:
     """Compute and print; 3 where no band has a window."""
     from propagation.advice.cells import Terminals
+    from propagation.advice.nothing_now import narrower_forecast, nothing_between
     from propagation.advice.setup_notes import setup_notes
-    from propagation.advice.windows import best_hope, find_windows, narrower_hope
+    from propagation.advice.windows import find_windows
     from propagation.wording.setup import setup_words
     from propagation.wording.windows import nothing_sentence
 
@@ -56,15 +58,20 @@ def run(args: argparse.Namespace) -> int:
     data = _data(result, found, setup) | {"learnt": question.learnt}
     text = "\n".join([_text(result, found, setup), *lesson])
     common.answer(args, data, text, "\n".join([_plain(result, found, setup), *lesson]))
-    if found.windows:
+    nothing = nothing_between(
+        result,
+        0,
+        len(result.times),
+        lambda: narrower_forecast(result, terminals) if result.usable.any() else None,
+    )
+    if nothing is None:
         return 0
-    best = best_hope(result)
-    narrower = narrower_hope(result, terminals) if best is not None else None
-    print(nothing_sentence(result, best, narrower), file=sys.stderr)
+    print(nothing_sentence(result, nothing), file=sys.stderr)
     return NOTHING
 
 
 def _data(result: Forecast, found: Windows, setup: dict[str, str]) -> dict[str, Any]:
+    from propagation.advice.outlook import outlook
     from propagation.signal.causes import CAUSES
     from propagation.wording.windows import RULE, left_out_words
 
@@ -95,17 +102,33 @@ def _data(result: Forecast, found: Windows, setup: dict[str, str]) -> dict[str, 
                 "usable": bool(result.usable[i]),
                 "times": times,
                 "chance": np.where(result.usable[i], result.region_chance[:, i], 0.0),
-                "limit": [CAUSES[code] for code in result.limit[:, i]],
+                **_contacts(result, i),
+                "limit": [CAUSES[code] for code in outlook(result).limit[:, i]],
                 "margin_db": margin[:, i],
                 "elevation_deg": elevation[:, i],
             }
             for i, band in enumerate(result.bands)
         ],
         "windows": [_window_data(window, setup.get(window.band, "")) for window in found.windows],
+        "contacts": CONTACTS,
         "rule": RULE,
         "left_out": [
             {"band": row.band, "limit": row.cause, "reason": left_out_words(row)} for row in found.left_out
         ],
+    }
+
+
+def _contacts(result: Forecast, band: int) -> dict[str, Any]:
+    """What a region promises on a band: the chance of a few contacts in an hour, and stations in reach."""
+    from propagation.advice.outlook import chance, outlook
+
+    people = outlook(result).people
+    if people is None:
+        return {}
+    return {
+        "contacts_chance": chance(result)[:, band],
+        "stations": people.stations[:, band],
+        "contacts_per_hour": people.rate[:, band],
     }
 
 
@@ -118,8 +141,9 @@ def _window_data(window: Window, setup: str) -> dict[str, Any]:
         "start": window.start,
         "end": window.end,
         "peak": window.peak_time,
-        "chance": window.chance,
-        "mean_chance": window.mean,
+        "chance": window.share,
+        "outlook": window.chance,
+        "mean_outlook": window.mean,
         "route": window.route,
         "elevation_deg": window.elevation_deg,
         "way": window.mode,
@@ -133,7 +157,7 @@ def _heading(result: Forecast) -> str:
     target = result.target
     start, end = result.times[0], result.times[-1]
     where = ""
-    if target.size == 1:
+    if not target.is_region:
         where = (
             f", {say.kilometres(float(result.distance_km[0, 0]))} at "
             f"{say.bearing(float(result.bearing_deg[0, 0]))}"
@@ -156,12 +180,16 @@ def _conditions(result: Forecast) -> str:
 
 
 def _text(result: Forecast, found: Windows, setup: dict[str, str]) -> str:
-    from propagation.wording.windows import left_out_words, reason, window_sentence
+    from propagation.advice.windows import best_hope
+    from propagation.wording.windows import left_out_words, no_window_sentence, reason, window_sentence
 
-    region = result.target.size > 1
+    region = result.target.is_region
     lines = [line for text in (_heading(result), _conditions(result)) for line in textwrap.wrap(text, WIDTH)]
     lines += [*_note(result), "", *_lanes(result), ""]
-    lines.append("Windows:" if found.windows else "No windows.")
+    if found.windows:
+        lines.append("Windows:")
+    else:
+        lines += textwrap.wrap(no_window_sentence(result, best_hope(result)), WIDTH)
     for window in found.windows[:MOST_WINDOWS]:
         told = f"{window.rank}. {window_sentence(window, region)} {reason(window)}"
         lines += textwrap.wrap(told, WIDTH, subsequent_indent="     ")
@@ -180,6 +208,8 @@ def _wrapped(text: str) -> list[str]:
 def _lanes(result: Forecast) -> list[str]:
     """Every band as a row of eighths, and at its end the cause that limits it longest."""
     from propagation.advice.band_now import commonest_limit
+    from propagation.advice.outlook import chance as chances
+    from propagation.advice.outlook import outlook
     from propagation.wording.causes import short
 
     hours = (result.times - result.times[0]) / np.timedelta64(3600, "s")
@@ -191,19 +221,27 @@ def _lanes(result: Forecast) -> list[str]:
         for h in steps[::4]
     )
     lines = [f"UTC   {axis.rstrip()}"]
+    promised = chances(result)
     for i, band in enumerate(result.bands):
-        chance = np.where(result.usable[i], result.region_chance[index, i], 0.0)
+        chance = promised[index, i]
         fill = "".join(FILLS[round(value * 8)] if value >= 0.01 else "·" for value in chance)
-        limit = commonest_limit(result.limit[:, i])
+        limit = commonest_limit(outlook(result).limit[:, i])
         cause = short(limit) if limit is not None else ""
         lines.append(f"{band.name:>4}  {fill}  {cause}".rstrip())
     return lines
 
 
 def _plain(result: Forecast, found: Windows, setup: dict[str, str]) -> str:
-    from propagation.wording.windows import closed_sentence, left_out_words, reason, window_sentence
+    from propagation.advice.windows import best_hope
+    from propagation.wording.windows import (
+        closed_sentence,
+        left_out_words,
+        no_window_sentence,
+        reason,
+        window_sentence,
+    )
 
-    region = result.target.size > 1
+    region = result.target.is_region
     lines = [f"{_heading(result)}.", f"{_conditions(result)}."]
     lines += _note(result)
     for window in found.windows:
@@ -211,7 +249,7 @@ def _plain(result: Forecast, found: Windows, setup: dict[str, str]) -> str:
         if setup.get(window.band):
             lines.append(f"   Antenna: {setup[window.band]}.")
     if not found.windows:
-        lines.append("No band has a window.")
+        lines.append(no_window_sentence(result, best_hope(result)))
     lines += [closed_sentence(row, region) for row in found.closed]
     lines += [f"{say.band_title(row.band)}: left out, {left_out_words(row)}." for row in found.left_out]
     return "\n".join(lines)

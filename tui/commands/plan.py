@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 NOTHING: Final = 3
 WIDTH: Final = 100  # columns of the text
 LONGEST_HOURS: Final = 24.0
-FEW_POINTS: Final = 12  # points of a target up to which a forecast every quarter of an hour is quick
 
 
 def add_parser(subparsers: Any) -> None:
@@ -79,8 +78,8 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from propagation.advice.cells import Terminals
-    from propagation.advice.plan_day import TimeOnAir, plan_day, rewards_of, worth_planning, worthwhile
-    from propagation.advice.setup_notes import carded_setups
+    from propagation.advice.plan_day import TimeOnAir, plan_day, times_on_air, worth_planning
+    from propagation.advice.setup_notes import setup_notes
     from propagation.spectrum import bands
     from propagation.station import friends
     from propagation.wording.run_sheet import make_run_sheet
@@ -95,7 +94,7 @@ def run(args: argparse.Namespace) -> int:
     wanted = args.to or ["anyone"]
 
     first = argparse.Namespace(**{**vars(args), "to": wanted[0]})
-    times = _times(start, args.hours, wanted, first)
+    times = times_on_air(start, end)
     question = asked.ask(first, times)
     people = saved_friends()
     results = [asked.forecast_of(question)]
@@ -109,18 +108,10 @@ def run(args: argparse.Namespace) -> int:
         current=names.get("on", dead[-1] if dead else None), extra_min=args.change, shortest_min=args.stay,
     )  # fmt: skip
     weights = [1.0] * len(results)
-    best = worthwhile(rewards_of(results, weights, start, end))
-    hope = float(best.reward.max(initial=0.0))
-    if not worth_planning(hope, results):
-        return _nothing(args, results, start, end, hope)
+    if not worth_planning(results):
+        return _nothing(args, results, start, end)
     near = replace(question.near, power_w=results[0].power_w)
-    considered = {
-        *best.bands,
-        *([wish.current] if wish.current in [b.name for b in results[0].bands] else []),
-    }
-    setups = carded_setups(
-        question.station, [band for band in results[0].bands if band.name in considered], results[0].mode
-    )
+    setups = setup_notes(results[0], near)
     terminals = Terminals(near, question.far)
     plan = plan_day(results, terminals, wish, setups, weights)
     sheet = make_run_sheet(plan, results, near.antenna, setups, clock.now())
@@ -134,29 +125,6 @@ def _check(args: argparse.Namespace) -> None:
     for option, value in (("--change", args.change), ("--stay", args.stay)):
         if not 0.0 <= value <= 240.0:
             raise InputError(f"{option} {value:g} is outside 0 to 240 minutes.")
-
-
-def _times(start: np.datetime64, hours: float, wanted: list[str], args: argparse.Namespace) -> Any:
-    """The forecast's times: every quarter of an hour for places, every half for whole regions."""
-    from propagation.signal.forecast import day_times
-
-    minutes = 30 if any(_is_wide(text) for text in wanted) else 15
-    step = np.timedelta64(minutes * 60, "s")
-    whole = np.ceil(hours * 60.0 / minutes) * minutes / 60.0
-    return day_times(start, float(whole), step)
-
-
-def _is_wide(text: str) -> bool:
-    """Whether a target is larger than a handful of points; a ring always is."""
-    from propagation.geo import places
-    from tui.commands.friends import saved_friends
-
-    if any(friend.name.casefold() == text.casefold() for friend in saved_friends()):
-        return False
-    try:
-        return places.resolve(text).size > FEW_POINTS
-    except InputError:
-        return True
 
 
 def _print(args: argparse.Namespace, sheet: RunSheet, results: list[Forecast]) -> None:
@@ -192,12 +160,14 @@ def _head(results: list[Forecast], start: np.datetime64, end: np.datetime64) -> 
 
 
 def _nothing(
-    args: argparse.Namespace, results: list[Forecast], start: np.datetime64, end: np.datetime64, hope: float
+    args: argparse.Namespace, results: list[Forecast], start: np.datetime64, end: np.datetime64
 ) -> int:
-    from propagation.advice.windows import best_hope
-    from propagation.wording.windows import nothing_in_time
+    from propagation.advice.nothing_now import nothing_between
+    from propagation.wording.windows import nothing_sentence
 
-    print(nothing_in_time(results[0], best_hope(results[0]), hope), file=sys.stderr)
+    found = nothing_between(results[0], 0, len(results[0].times))
+    assert found is not None
+    print(nothing_sentence(results[0], found, "plan"), file=sys.stderr)
     if args.json:
         common.answer(args, {**_head(results, start, end), "steps": []}, "", "")
     return NOTHING
@@ -237,6 +207,7 @@ def _step_data(step: Step) -> dict[str, Any]:
         "band": step.stay.band,
         "frequency_mhz": step.frequency_mhz,
         "chance": step.chance,
+        "share": [one.share for one in step.expect],
         "expect": expect_words(step.expect),
         "elevation_deg": step.elevation_deg,
         "route": step.route,

@@ -317,7 +317,7 @@ def _rows(found: Review) -> Iterator[dict[str, Any]]:
 
 
 def _outing(outing: Outing) -> dict[str, Any]:
-    from propagation.wording.plan import parts_words
+    from propagation.wording.people import whom_words
     from propagation.wording.quantities import sentence
     from propagation.wording.review import hindsight_words
 
@@ -333,6 +333,7 @@ def _outing(outing: Outing) -> dict[str, Any]:
                 "band": band,
                 "usable": bool(outing.forecast.usable[i]),
                 "share": np.round(outing.share[:, i], 6),
+                "chance": np.round(outing.chance[:, i], 6),
             }
             for i, band in enumerate(outing.bands)
         ],
@@ -340,16 +341,16 @@ def _outing(outing: Outing) -> dict[str, Any]:
         "silences": [
             {
                 **{key: value for key, value in vars(one).items() if key != "expected"},
-                "place": parts_words(one.expected) if one.expected is not None else "hardly anybody",
+                "place": whom_words(one.expected.parts) if one.expected is not None else "hardly anybody",
                 "causes": [{"cause": cause, "weight": weight} for cause, weight in one.causes],
             }
             for one in outing.silences
         ],
-        "own_share": outing.own_share,
+        "own_chance": outing.own_chance,
         "plan": None
         if plan is None
         else {
-            "share": outing.plan_share,
+            "chance": outing.plan_chance,
             "stays": [{"band": s.band, "start": s.start, "end": s.end} for s in plan.plan.stays],
             "text": " ".join(sentence(line) for line in hindsight_words(outing)),
         },

@@ -102,7 +102,7 @@ def _table(found: Review) -> list[str]:
 
 
 def lanes(found: Review) -> list[str]:
-    """The outing along the time axis: each band's share in reach, where it was in use with its contacts,
+    """The outing along the time axis: each band's chance, where it was in use with its contacts,
     the plan.
     """
     outing = found.outing
@@ -113,7 +113,7 @@ def lanes(found: Review) -> list[str]:
     each = next(step for step in (5.0, 7.5, 10.0, 15.0, 30.0) if minutes / step <= WIDTH - 12)
     count = round(minutes / each)
     middle = start + ((np.arange(count) + 0.5) * each * 60.0).astype("timedelta64[s]")
-    top = float(np.max(outing.share[:, outing.forecast.usable], initial=0.0))
+    top = float(np.max(outing.chance[:, outing.forecast.usable], initial=0.0))
     axis = [" "] * (count + 4)
     for hour in np.arange(
         start.astype("datetime64[h]"), end + np.timedelta64(1, "s"), np.timedelta64(1, "h")
@@ -124,7 +124,7 @@ def lanes(found: Review) -> list[str]:
     lines = [f"UTC   {''.join(axis).rstrip()}"]
     for band in _bands_shown(outing):
         i = outing.bands.index(band)
-        share = np.interp(middle.astype(np.float64), times.astype(np.float64), outing.share[:, i])
+        share = np.interp(middle.astype(np.float64), times.astype(np.float64), outing.chance[:, i])
         usable = bool(outing.forecast.usable[i])
         fill = "".join(
             FILLS[round(value / top * 8)] if usable and top > 0.0 else " " for value in share.tolist()
@@ -140,9 +140,9 @@ def lanes(found: Review) -> list[str]:
             label = f"|{stay.band}".ljust(max(b - a, 1), "·")[: max(b - a, 1)]
             row[a : a + len(label)] = list(label)
         lines.append(f"best  {''.join(row[:count])}".rstrip())
-    who = "the world's amateurs" if outing.target == "anyone" else outing.target
+    full = say.reached(top, outing.forecast.target.is_region)
     lines += textwrap.wrap(
-        f"The fuller, the more of {who} in reach (full: {top * 100.0:.2g} %); below a band - where you "
+        f"The fuller, the better the chance (full: {full}); below a band - where you "
         f"were on it, and the number of contacts; last the best plan in hindsight.",
         WIDTH,
     )
@@ -151,13 +151,13 @@ def lanes(found: Review) -> list[str]:
 
 def _bands_shown(outing: Outing) -> list[str]:
     """The bands used, planned, and others that reached at least a tenth of what the best did."""
-    top = float(np.max(outing.share, initial=0.0))
+    top = float(np.max(outing.chance, initial=0.0))
     used = {one.band for one in outing.on}
     planned = {stay.band for stay in outing.plan.plan.stays} if outing.plan is not None else set()
     good = {
         band
         for i, band in enumerate(outing.bands)
-        if outing.forecast.usable[i] and float(np.max(outing.share[:, i])) >= 0.1 * top > 0.0
+        if outing.forecast.usable[i] and float(np.max(outing.chance[:, i])) >= 0.1 * top > 0.0
     }
     return [band for band in outing.bands if band in used | planned | good]
 

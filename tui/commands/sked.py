@@ -72,7 +72,7 @@ def run(args: argparse.Namespace) -> int:
     args.to = args.friend
     times = start + np.array([0, 86400 * max(args.days, 1)]).astype("timedelta64[s]")
     question = asked.ask(args, times)
-    if question.target.size > 1:
+    if question.target.is_region:
         raise InputError(
             f"An appointment needs one place; {args.friend!r} is {question.target.name}, a region."
         )

@@ -7,6 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from propagation.advice.cells import Terminals
+from propagation.advice.nothing_now import anything_at, narrower_forecast, soonest
+from propagation.advice.outlook import outlook
+from propagation.advice.people import People, crowd
 from propagation.advice.setup_notes import setup_notes
 from propagation.advice.windows import find_windows
 from propagation.base.store import Store
@@ -21,8 +24,9 @@ from propagation.space_weather.conditions import Conditions
 from propagation.station.terminals import Terminal
 from propagation.wording.causes import clause
 from propagation.wording.conditions import conditions_sentence
+from propagation.wording.people import whom_words
 from propagation.wording.setup import setup_words
-from propagation.wording.windows import window_sentence
+from propagation.wording.windows import instead_words, window_sentence
 from tui import paths
 from tui.choice import Choice
 from tui.presenting.sites import Sites
@@ -90,7 +94,7 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
     )
     point = kept.point
     elevation = result.at(result.elevation_deg).T[shown]
-    chance = result.region_chance.T[shown]
+    seen = outlook(result)
     share = kept.near.receive_efficiency(result.frequency_mhz)[shown]
     site, place = (
         result.station.site.position,
@@ -106,8 +110,9 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         times=result.times,
         bands=tuple(result.bands[row].name for row in shown),
         frequency_mhz=result.frequency_mhz[shown],
-        chance=chance,
-        cause=result.limit.T[shown],
+        chance=seen.chance.T[shown],
+        hope=seen.best_equipped.T[shown],
+        cause=seen.limit.T[shown],
         elevation_deg=elevation,
         route=result.route.T[shown],
         snr_db=result.at(result.snr_out_db).T[shown],
@@ -121,8 +126,30 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         left_out=left_out,
         sky_line=conditions_sentence(result.conditions, now, now).rstrip("."),
         demo=demo,
-        region=result.target.size > 1,
+        region=result.target.is_region,
+        rate=seen.people.rate.T[shown] if seen.people is not None else np.zeros(0),
+        whom=_whom(result, seen.people, shown) if seen.people is not None else (),
+        instead=_instead(kept),
     )
+
+
+def _whom(result: Forecast, people: People, shown: list[int]) -> tuple[tuple[str, ...], ...]:
+    """Whom to expect on each band shown at each time, in words."""
+    named = crowd(people, result.target)
+    return tuple(
+        tuple(whom_words(named.parts(time, band)) for time in range(len(result.times))) for band in shown
+    )
+
+
+def _instead(kept: DayForecast) -> tuple[str, ...]:
+    """What the next narrower mode would do at each time at which there is nothing, else empty."""
+    result = kept.result
+    silent = ~anything_at(result)
+    again = narrower_forecast(result, Terminals(kept.near, kept.far)) if silent.any() else None
+    if again is None:
+        return ("",) * len(result.times)
+    found = [soonest(again, at, at) if nothing else None for at, nothing in enumerate(silent.tolist())]
+    return tuple(instead_words(one) if one is not None else "" for one in found)
 
 
 def windows_of(kept: DayForecast) -> tuple[Window, ...]:
@@ -140,7 +167,7 @@ def windows_of(kept: DayForecast) -> tuple[Window, ...]:
             one.elevation_deg,
             one.opens,
             one.closes,
-            window_sentence(one, kept.result.target.size > 1),
+            window_sentence(one, kept.result.target.is_region),
         )
         for one in found.windows
     )

@@ -32,7 +32,7 @@ def hop_view(kept: DayForecast, cursor: Cursor) -> HopView | None:
     if cursor.band not in names:
         return None
     band, time = names.index(cursor.band), result.time_index(cursor.time)
-    point = int(result.best_point[time, band]) if result.target.size > 1 else kept.point
+    point = int(result.best_point[time, band]) if result.target.is_region else kept.point
     route = 1 if cursor.long else 0
     if point == kept.point and route == 0:
         detail, t, b = kept.detail, time, band
@@ -69,7 +69,7 @@ def _view(
     frequency = float(result.frequency_mhz[band])
     bearing = float(path.bearing_deg[0])
     skip = float(skip_of_forecast_km(result, bearing, result.times[time], frequency)[0])
-    label = result.target.labels[point] if result.target.size > 1 else result.target.name
+    label = result.target.labels[point] if result.target.is_region else result.target.name
     rays, note = _rays(detail, t, b, total, x, peak)
     return HopView(
         band=result.bands[band].name,

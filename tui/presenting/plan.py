@@ -7,14 +7,14 @@ from dataclasses import replace
 import numpy as np
 
 from propagation.advice.cells import Terminals
-from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day
+from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day, times_on_air
 from propagation.advice.setup_notes import setup_notes
 from propagation.signal import forecast
 from propagation.wording.plan import gain_sentence
 from propagation.wording.run_sheet import RunSheet, make_run_sheet, sheet_text, step_lines, step_sentence
 from propagation.wording.setup import card_words
 from tui.choice import Choice, HoursOnAir
-from tui.presenting.day import STEP, conditions_for
+from tui.presenting.day import conditions_for
 from tui.presenting.sites import Sites
 from tui.views import PlanStep, PlanView
 from tui.words import on_screen
@@ -25,7 +25,7 @@ def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64
     aimed = replace(choice, target=wish.target)
     start = wish.start.astype("datetime64[s]")
     end = start + np.timedelta64(round(wish.hours * 3600), "s")
-    times = start + np.arange(int((end - start) / STEP) + 2) * STEP
+    times = times_on_air(start, end)
     near, far = sites.near(choice), sites.far(aimed)
     result = forecast.forecast(
         sites.chosen(choice),

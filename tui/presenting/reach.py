@@ -47,11 +47,12 @@ def rulers(kept: DayForecast, cursor: Cursor) -> ReachView:
         bands=[result.bands[row] for row in shown],
         near=kept.near,
         far=kept.far,
+        far_ends=None,
     )
     share = far.chance[:, 0, 0, :].T
     hops = (far.low_hops + far.high_hops)[:, 0, 0, :].T
     skip = skip_of_forecast_km(result, bearing, time, result.frequency_mhz[shown])
-    single = result.target.size == 1
+    single = not result.target.is_region
     return ReachView(
         SkipView(
             time=time,
@@ -88,7 +89,7 @@ def _chart(kept: DayForecast, cursor: Cursor, time: np.datetime64) -> MapView:
     place = (float(result.target.lat_deg[kept.point]), float(result.target.lon_deg[kept.point]))
     route = great_circle.route(site, place, long=cursor.long)
     along = route.at_km(np.linspace(0.0, float(route.distance_km), ROUTE_POINTS))
-    name = result.target.name if result.target.size == 1 else result.target.labels[kept.point]
+    name = result.target.name if not result.target.is_region else result.target.labels[kept.point]
     return MapView(
         time=time,
         band=cursor.band,
@@ -124,6 +125,7 @@ def footprint(kept: DayForecast, view: MapView, cursor: Cursor, cancelled: Cance
             bands=[by_name(cursor.band)],
             near=kept.near,
             far=kept.far,
+            far_ends=None,
         )
         best = np.max(part.chance[:, :, 0, 0], axis=1)
         share[rows] = best.reshape(grid_lat[rows].shape)

@@ -102,7 +102,7 @@ def view_of(found: Review, name: str, station_file: str) -> ReviewView:
         title=title,
         times=outing.times,
         bands=outing.bands,
-        share=np.ascontiguousarray(outing.share.T),
+        chance=np.ascontiguousarray(outing.chance.T),
         usable=outing.forecast.usable,
         target=outing.target,
         on=tuple(Stay(one.band, one.start, one.end) for one in outing.on),

@@ -1,4 +1,4 @@
-"""An outing in hindsight: every band's share in reach along the time axis, and how the day was really spent.
+"""An outing in hindsight: every band's chance along the time axis, and how the day was really spent.
 
 Under each lane that was in use runs its track: a line where the operator was on it, dotted where nothing
 came, with a sign for every contact. The last line is the best plan, known only afterwards.
@@ -86,7 +86,7 @@ class OutingLanes(Drawn):
     def _bands(self, view: ReviewView, used: set[str], room: int) -> list[str]:
         """The bands there is room for: those used first, then those that reached most."""
         planned = {stay.band for stay in view.plan}
-        peak = {band: float(np.max(view.share[i])) for i, band in enumerate(view.bands)}
+        peak = {band: float(np.max(view.chance[i])) for i, band in enumerate(view.bands)}
         made = Counter(row.band for row in view.contacts)
         order = sorted(
             view.bands, key=lambda band: (band not in used, -made[band], band not in planned, -peak[band])
@@ -110,7 +110,7 @@ class OutingLanes(Drawn):
         number = view.bands.index(band)
         at = columns_of(view.times, width)
         index = np.arange(view.times.size, dtype=np.float64)
-        share = np.interp(at, index, view.share[number]) / max(view.top, 1e-12)
+        share = np.interp(at, index, view.chance[number]) / max(view.top, 1e-12)
         if not view.usable[number]:
             share = np.zeros_like(share)
         canvas.put_right(LABEL - 1, y + each - 1, say.band_title(band), STRONG if used else TEXT)

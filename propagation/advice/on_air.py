@@ -1,0 +1,104 @@
+"""How many stations are listening: amateurs, the share of them on the short waves now, on this band and mode.
+
+None of these numbers is measured; they are common practice without a source, orders of magnitude that an
+operator can recognise, and each can be set. The amateurs near a place come from the gazetteer (approximate
+licence numbers, see `data/places.provenance.md`). People sleep: hours are apparent solar time at their place,
+which is within an hour or two of the clock on their wall.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Final
+
+import numpy as np
+
+from propagation.base.errors import InputError
+from propagation.base.units import FloatArray, FloatLike, TimeLike, as_float
+from propagation.geo import sun
+from propagation.geo.regions import Target
+from propagation.spectrum.modes import ModeName
+
+HOURS_A_WEEK: Final = 168.0
+
+# How many are on the air at each hour of local solar time, 00 to 23, against the mean of the day: few before
+# dawn, most after supper (common practice, no source)
+_BY_HOUR: Final = np.array(
+    [0.5, 0.3, 0.2, 0.15, 0.2, 0.35, 0.6, 0.85, 1.0, 1.1, 1.15, 1.1,
+     1.0, 1.0, 1.1, 1.2, 1.35, 1.6, 1.75, 1.8, 1.75, 1.5, 1.15, 0.8]
+)  # fmt: skip
+BY_HOUR: Final[FloatArray] = _BY_HOUR / _BY_HOUR.mean()
+WEEKEND: Final = 1.4  # against the mean of the week, Saturday and Sunday (common practice, no source)
+_SATURDAY: Final = 2  # days since 1970-01-01, a Thursday
+
+# Shares of those on the air on each band, one in all (common practice, no source)
+BY_BAND: Final[Mapping[str, float]] = MappingProxyType(
+    {
+        "160m": 0.03, "80m": 0.11, "60m": 0.02, "40m": 0.24, "30m": 0.06, "20m": 0.28, "17m": 0.08,
+        "15m": 0.08, "12m": 0.02, "10m": 0.05, "6m": 0.01, "2m": 0.02,
+    }
+)  # fmt: skip
+# and on each mode, one in all (common practice, no source)
+BY_MODE: Final[Mapping[ModeName, float]] = MappingProxyType(
+    {"SSB": 0.39, "CW": 0.2, "DIGITAL": 0.4, "FM": 0.01}
+)
+
+
+@dataclass(frozen=True)
+class Habits:
+    """What amateurs do, each number common practice without a source.
+
+    active: share of the licensed who use the short waves at all. hours_a_week: on the air, of an active one.
+    weekend: weight of Saturday and Sunday against the mean of the week, 0 to 3.5. by_band, by_mode: shares of
+    those on the air. answering: share of the stations in reach that call back within an hour to one who calls
+    there: they have to come across the frequency, be free, and care. most_per_hour: contacts an hour at an
+    ordinary calling rate, two minutes each.
+    """
+
+    active: float = 0.2
+    hours_a_week: float = 4.0
+    weekend: float = WEEKEND
+    by_band: Mapping[str, float] = field(default_factory=lambda: BY_BAND)
+    by_mode: Mapping[ModeName, float] = field(default_factory=lambda: BY_MODE)
+    answering: float = 0.3
+    most_per_hour: float = 30.0
+
+    def __post_init__(self) -> None:
+        if not 0.0 <= self.weekend <= 3.5:
+            raise InputError(f"The weight of a weekend day is {self.weekend:g}: give one from 0 to 3.5.")
+        if not (0.0 <= self.active <= 1.0 and 0.0 <= self.hours_a_week <= HOURS_A_WEEK):
+            raise InputError("The share of active amateurs is 0 to 1, their hours a week 0 to 168.")
+        if self.answering < 0.0 or self.most_per_hour < 0.0:
+            raise InputError("The share that answers and the contacts an hour cannot be below nought.")
+
+
+USUAL: Final = Habits()
+
+
+def awake(lon_deg: FloatLike, times: TimeLike, weekend: float = WEEKEND) -> FloatArray:
+    """How many are on the air at these places and times against the mean of the week; broadcasts.
+
+    lon_deg [deg], times UTC. The mean over a week is one at every place.
+    """
+    hour = sun.local_solar_hour(lon_deg, times)
+    weight = np.interp(hour, np.arange(25.0), np.append(BY_HOUR, BY_HOUR[0]))
+    at_greenwich = np.asarray(times).astype("datetime64[s]").astype(np.int64) / 3600.0
+    # mean solar days: the day of the week turns at the place's own midnight
+    day = np.floor((at_greenwich + as_float(lon_deg) / 15.0) / 24.0)
+    free = np.mod(day - _SATURDAY, 7.0) < 2.0
+    return as_float(weight * np.where(free, weekend, (7.0 - 2.0 * weekend) / 5.0))
+
+
+def listening(
+    target: Target, times: TimeLike, bands: Sequence[str], mode: ModeName, habits: Habits = USUAL
+) -> FloatArray:
+    """Stations on the air near each point of a target, on each band in that mode: (P, T, B).
+
+    times (T,) UTC. A band without a share of its own has none.
+    """
+    mean = target.amateurs * target.weight * habits.active * habits.hours_a_week / HOURS_A_WEEK
+    now = awake(target.lon_deg[:, None], np.asarray(times)[None, :], habits.weekend)
+    on_band = as_float([habits.by_band.get(name, 0.0) for name in bands]) * habits.by_mode.get(mode, 0.0)
+    return as_float((mean[:, None] * now)[..., None] * on_band)

@@ -1,0 +1,167 @@
+"""A region is people: how many stations hear you, how surely a few of them answer, and whom to expect first.
+
+Stations in reach = stations on the air near each point (`on_air`) times the share of them, small, ordinary
+and large (`far_ends`), with which a contact can be made on that kind of day. Contacts in an hour of calling
+follow a Poisson law whose rate is the stations in reach times the share that answers within the hour, never
+more than an ordinary calling rate. The days of a month are common to all stations: the law is applied on
+each kind of day and averaged over the days, so that a band which opens on one day in ten never promises more
+than that, however many would be listening. Two hours are not told apart: the rate at a moment is held for the
+hour that follows.
+Shapes: P points, R routes (short, long), T times, B bands, U and V kinds of day.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+
+from propagation.advice.on_air import USUAL, Habits, listening
+from propagation.advice.wanted import CONTACTS
+from propagation.base.errors import InputError
+from propagation.base.units import FloatArray, FloatLike, IntArray, as_float, cosd, wrap_longitude_deg
+from propagation.geo.gazetteer import gazetteer
+from propagation.geo.regions import Target
+from propagation.signal.forecast import Forecast
+from propagation.signal.mixed_ends import day_weights
+
+NAMED_FROM: Final = 0.1  # share of the stations in reach from which a country is named (ours)
+MOST_NAMED: Final = 4  # countries named at most (ours)
+ALIKE_FROM: Final = 0.6  # of the foremost country's stations, from which another is named beside it (ours)
+
+
+@dataclass(frozen=True, eq=False)
+class People:
+    """Who can be worked; (T, B) unless said.
+
+    wanted: contacts N that are asked for. on_air (P, T, B): stations on the air near each point. in_reach
+    (P, T, B): of those, the stations with which a contact can be made, mean over the days, each by its better
+    route. stations: all of them. rate: contacts in the next hour, mean over the days. chance: of N contacts
+    or more in the next hour. route_chance (R, T, B): the same by one route alone.
+    """
+
+    wanted: int
+    on_air: FloatArray
+    in_reach: FloatArray
+    stations: FloatArray
+    rate: FloatArray
+    chance: FloatArray
+    route_chance: FloatArray
+
+
+@dataclass(frozen=True)
+class Part:
+    """A country (or a town, in a target of one country) of which stations are in reach.
+
+    stations: how many. share: of all in reach. first: whether it is among those to be expected first.
+    """
+
+    name: str
+    stations: float
+    share: float
+    first: bool
+
+
+def people_of(result: Forecast, wanted: int = CONTACTS, habits: Habits = USUAL) -> People:
+    """The people in a region's forecast; `wanted` contacts are asked for.
+
+    Raises InputError for a place, which is one station and has days in ten, and for `wanted` below one.
+    """
+    if not result.mixed.size:
+        raise InputError(f"{result.target.name} is one station, not a region: ask for its chance by days.")
+    if wanted < 1:
+        raise InputError(f"The number of contacts asked for is {wanted}: give 1 or more.")
+    names = [band.name for band in result.bands]
+    on_air = listening(result.target, result.times, names, result.mode.name, habits)
+    either = np.max(result.mixed, axis=1)  # (P, T, B, U, V)
+    weight = day_weights()
+    by_day = np.einsum("ptb,ptbuv->tbuv", on_air, either)
+    in_reach = on_air * np.einsum("ptbuv,uv->ptb", either, weight)
+    route_by_day = np.einsum("ptb,prtbuv->rtbuv", on_air, result.mixed)
+
+    def over_days(values: FloatArray) -> FloatArray:
+        return as_float(np.einsum("...uv,uv->...", values, weight))
+
+    return People(
+        wanted=wanted,
+        on_air=on_air,
+        in_reach=in_reach,
+        stations=as_float(np.sum(in_reach, axis=0)),
+        rate=over_days(rate_of(by_day, habits)),
+        chance=over_days(at_least(wanted, rate_of(by_day, habits))),
+        route_chance=over_days(at_least(wanted, rate_of(route_by_day, habits))),
+    )
+
+
+def rate_of(stations: FloatLike, habits: Habits = USUAL) -> FloatArray:
+    """Contacts in an hour of calling, from the number of stations in reach; broadcasts."""
+    return as_float(np.minimum(as_float(stations) * habits.answering, habits.most_per_hour))
+
+
+def at_least(count: int, mean: FloatLike) -> FloatArray:
+    """Chance of `count` or more where the number follows a Poisson law of this mean; broadcasts.
+
+    1 - exp(-m) (1 + m + m^2/2! + ..), to the term of count - 1.
+    """
+    m = as_float(mean)
+    orders = np.arange(count)
+    factorials = np.cumprod(np.maximum(orders, 1), dtype=np.float64)
+    fewer = np.sum(m[..., None] ** orders / factorials, axis=-1)
+    return as_float(np.clip(1.0 - np.exp(-m) * fewer, 0.0, 1.0))
+
+
+# --- whom to expect --------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Crowd:
+    """Stations in reach (G, T, B) by country, or by town of a target that lies in one country."""
+
+    names: tuple[str, ...]
+    stations: FloatArray
+
+    def parts(self, time: int, band: int) -> tuple[Part, ...]:
+        """Whom to expect on a band at a time (indices), most stations first; may be empty."""
+        each = self.stations[:, time, band]
+        total = float(each.sum())
+        if total <= 0.0:
+            return ()
+        order = np.argsort(-each, kind="stable")[:MOST_NAMED].tolist()
+        most = float(each[order[0]])
+        rows = [row for row in order if each[row] >= NAMED_FROM * total] or order[:1]
+        return tuple(
+            Part(self.names[row], float(each[row]), float(each[row]) / total, each[row] >= ALIKE_FROM * most)
+            for row in rows
+        )
+
+
+def crowd(people: People, target: Target) -> Crowd:
+    """The stations in reach of a target by country or town."""
+    names, which = _groups(target)
+    member = (np.arange(len(names))[:, None] == which[None, :]).astype(np.float64)
+    return Crowd(names, as_float(np.einsum("gp,ptb->gtb", member, people.in_reach)))
+
+
+def whom(people: People, target: Target, time: int, band: int) -> tuple[Part, ...]:
+    """Whom to expect on a band at a time (indices)."""
+    names, which = _groups(target)
+    each = np.bincount(which, weights=people.in_reach[:, time, band], minlength=len(names))
+    return Crowd(names, as_float(each[:, None, None])).parts(0, 0)
+
+
+@lru_cache(maxsize=16)
+def _groups(target: Target) -> tuple[tuple[str, ...], IntArray]:
+    """The names under which the points of a target are told, and which of them each point (P,) has."""
+    table = gazetteer()
+    # the nearest town by latitude and longitude: a country is wanted, not a distance
+    east = wrap_longitude_deg(table.lon_deg[None, :] - target.lon_deg[:, None])
+    east = east * cosd(target.lat_deg)[:, None]
+    away = (table.lat_deg[None, :] - target.lat_deg[:, None]) ** 2 + east**2
+    codes = np.array(table.country)[np.argmin(away, axis=1)]
+    different, which = np.unique(codes, return_inverse=True)
+    if different.size == 1 and target.kind == "region":
+        labels, which = np.unique(np.array(target.labels), return_inverse=True)
+        return tuple(labels.tolist()), which
+    return tuple(table.country_names.get(code, code) for code in different.tolist()), which

@@ -1,0 +1,209 @@
+"""Pages, plan, run sheet and commands say the same of the same forecast: 200 stations, targets and hours."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from propagation.advice import band_now
+from propagation.advice.cells import Terminals
+from propagation.advice.nothing_now import anything_at, nothing_between
+from propagation.advice.outlook import chance, outlook
+from propagation.advice.people import whom
+from propagation.advice.plan_day import DayPlan, TimeOnAir, plan_day, worth_planning
+from propagation.advice.setup_notes import setup_notes
+from propagation.advice.why import why
+from propagation.advice.windows import find_windows
+from propagation.geo.locator import Position
+from propagation.geo.places import resolve
+from propagation.signal.forecast import Forecast, detail, forecast
+from propagation.signal.limiting import OPEN
+from propagation.space_weather import conditions
+from propagation.spectrum.bands import by_name
+from propagation.station import station
+from propagation.station.terminals import far_terminal, own_terminal
+from propagation.wording.people import whom_words
+from propagation.wording.quantities import band_title, reached
+from propagation.wording.run_sheet import expectation, make_run_sheet, sheet_sentences, sheet_text
+from propagation.wording.setup import setup_words
+from propagation.wording.why import why_sentences
+from tui import words
+from tui.choice import Choice
+from tui.commands import advise
+from tui.presenting.day import DayForecast, view_of
+from tui.views import DayView
+from tui.words import on_screen
+
+SAMPLES = 200
+STEPS = 5  # half hours
+HALF_HOUR = np.timedelta64(1800, "s")
+BANDS = [by_name(name) for name in ("80m", "40m", "20m", "10m")]
+TARGETS = ("Spain", "Japan", "New Zealand", "Portugal", "within 600 km", "JO22", "FN31", "KG33")
+OLD_WORDS = re.compile(r"% of it|% in reach|\d % of")
+ANTENNAS = (
+    'kind = "loaded vertical"\nradiator_m = 2.5\nradials = 4\nradial_m = 4.5\nradial_height_m = 0.9\n'
+    "base_height_m = 0.9",
+    'kind = "dipole"\nheight_m = 7',
+    'kind = "vertical"\nradials = 8\nradial_m = 5.0',
+)
+
+
+@pytest.fixture(scope="module")
+def stations() -> list[station.Station]:
+    return [station.loads(f'[site]\nlocator = "JN47"\n[antenna]\n{text}\n') for text in ANTENNAS]
+
+
+class Sample:
+    """One station, target and hour, with everything that is said of it."""
+
+    def __init__(self, number: int, stations: list[station.Station], ends: list[Terminals]) -> None:
+        draw = np.random.default_rng(number)
+        which = int(draw.integers(len(stations)))
+        place = Position(float(draw.uniform(-55.0, 65.0)), float(draw.uniform(-180.0, 180.0)))
+        if draw.random() < 0.6:  # within reach of Europe
+            place = Position(float(draw.uniform(35.0, 60.0)), float(draw.uniform(-10.0, 25.0)))
+        own = replace(stations[which], site=replace(stations[which].site, position=place))
+        day = np.datetime64("2026-01-01T00:00", "s") + int(draw.integers(365 * 48)) * HALF_HOUR
+        self.mode = str(draw.choice(["SSB", "CW", "DIGITAL"]))
+        power_w = float(10.0 ** draw.uniform(-1.0, 2.6))
+        near = replace(ends[which].near, power_w=power_w)
+        self.ends = Terminals(near, ends[which].far)
+        self.now = day
+        self.result: Forecast = forecast(
+            own, resolve(str(draw.choice(TARGETS)), place), day + np.arange(STEPS) * HALF_HOUR,
+            conditions.typed_in(ssn=float(draw.uniform(0.0, 160.0)), kp=2), mode=self.mode, power_w=power_w,
+            bands=BANDS, near=near, far=self.ends.far,
+        )  # fmt: skip
+        self.at = int(draw.integers(STEPS))
+        self.band = int(draw.integers(len(BANDS)))
+        point = self.result.target.heaviest
+        choice = Choice("", self.result.target.name, day, self.mode, power_w)
+        kept = DayForecast(
+            choice, self.result, near, self.ends.far, point,
+            detail(self.result, point=point, near=near, far=self.ends.far),
+        )  # fmt: skip
+        self.view: DayView = view_of(kept, day, demo=False)
+
+
+@pytest.fixture(scope="module")
+def samples(stations: list[station.Station]) -> list[Sample]:
+    ends = [Terminals(own_terminal(one), far_terminal(one.far_end)) for one in stations]
+    return [Sample(number, stations, ends) for number in range(SAMPLES)]
+
+
+def planned(one: Sample) -> DayPlan:
+    times = one.result.times
+    return plan_day(
+        [one.result], one.ends, TimeOnAir(times[0], times[-1]), setup_notes(one.result, one.ends.near)
+    )
+
+
+def test_there_is_something_of_everything(samples: list[Sample]) -> None:
+    """The samples are no monoculture: regions and places, hopeless and easy hours."""
+    regions = [one.result.target.is_region for one in samples]
+    assert 0.3 * SAMPLES < sum(regions) < 0.9 * SAMPLES
+    best = np.array([chance(one.result).max() for one in samples])
+    assert np.sum(best < 0.05) > 0.05 * SAMPLES
+    assert np.sum(best > 0.5) > 0.1 * SAMPLES
+    assert sum(not anything_at(one.result).all() for one in samples) > 0.02 * SAMPLES
+
+
+def test_the_day_shows_the_outlook(samples: list[Sample]) -> None:
+    for one in samples:
+        shown = [one.result.band_index(name) for name in one.view.bands]
+        usable = one.result.usable[shown]
+        np.testing.assert_array_equal(one.view.chance[usable], chance(one.result).T[shown][usable])
+        np.testing.assert_array_equal(one.view.cause, outlook(one.result).limit.T[shown])
+        good = one.view.chance >= OPEN
+        open_code = one.view.cause == 0
+        np.testing.assert_array_equal(open_code[usable], good[usable])
+
+
+def test_nothing_is_nothing_everywhere(samples: list[Sample]) -> None:
+    """The day names no band only at the times for which the commands say nothing, and the plan likewise."""
+    for one in samples:
+        for at in range(STEPS):
+            found = words.answer(one.view, at)
+            nothing = nothing_between(one.result, at, at + 1)
+            assert (found.band is None) == (nothing is not None)
+        all_day = nothing_between(one.result, 0, STEPS)
+        assert worth_planning([one.result]) == (all_day is None)
+        assert bool(anything_at(one.result).any()) == (all_day is None)
+
+
+def test_the_answer_tells_the_chance_that_the_plan_earns(samples: list[Sample]) -> None:
+    for one in samples:
+        found = words.answer(one.view, one.at)
+        if found.band is None:
+            continue
+        row = one.view.bands.index(found.band)
+        promised = float(one.view.chance[row, one.at])
+        if not one.view.region or promised >= words.RATE_BELOW:
+            assert reached(promised, one.view.region) in found.lines[1]
+        people = outlook(one.result).people
+        if people is not None:
+            band = one.result.band_index(found.band)
+            assert whom_words(whom(people, one.result.target, one.at, band)) in found.lines[1]
+        plan = planned(one)
+        if found.band in plan.rewards.bands:
+            moment = np.flatnonzero(plan.rewards.times == one.result.times[one.at])
+            earned = plan.rewards.reward[moment[0], plan.rewards.index(found.band)]
+            # the smooth curve through the chances keeps off 0 and 1 by 1e-4
+            assert float(earned) == pytest.approx(promised, abs=1.1e-4)
+
+
+def test_windows_are_the_same_on_the_day_and_in_the_command(samples: list[Sample]) -> None:
+    for one in samples:
+        found = find_windows(one.result, one.ends, explained=False)
+        told = advise._data(one.result, found, {})
+        shown = [(w.band, w.start, w.peak, w.end, w.chance) for w in one.view.windows]
+        assert shown == [(w["band"], w["start"], w["peak"], w["end"], w["outlook"]) for w in told["windows"]]
+        for i, band in enumerate(told["bands"]):
+            promised = band["contacts_chance"] if one.view.region else band["chance"]
+            np.testing.assert_array_equal(promised, chance(one.result)[:, i])
+            np.testing.assert_array_equal(
+                band["chance"], np.where(one.result.usable[i], one.result.region_chance[:, i], 0.0)
+            )
+        # the band named at a time is one whose window holds, where any does
+        named = band_now.best_band(one.view, one.at)
+        when = one.view.times[one.at : one.at + 1]
+        holding = {w.band for w in one.view.windows if band_now.holds(w, when)[0]}
+        assert not holding or (named is not None and one.view.bands[named] in holding)
+
+
+def test_plan_sheet_and_day_agree_on_chance_people_and_antenna(samples: list[Sample]) -> None:
+    for one in samples:
+        plan = planned(one)
+        setups = setup_notes(one.result, one.ends.near)
+        sheet = make_run_sheet(plan, [one.result], one.ends.near.antenna, setups, one.now)
+        text, told = sheet_text(sheet), " ".join(sheet_sentences(sheet))
+        promised = outlook(one.result)
+        for step in plan.steps:
+            band = one.result.band_index(step.stay.band)
+            at = one.result.time_index(step.stay.start + (step.stay.end - step.stay.start) // 2)
+            (expected,) = step.expect
+            assert expected.chance == pytest.approx(float(promised.chance[at, band]))
+            assert expected.share == pytest.approx(float(one.result.region_chance[at, band]))
+            assert reached(step.chance, one.view.region) in text
+            if step.hopeful or one.view.region:
+                assert expectation(step) in told
+            setup = one.view.setup[one.view.bands.index(step.stay.band)]
+            assert setup == setup_words(step.setup)
+            assert setup in told
+        assert not OLD_WORDS.search(f"{text} {told}")
+
+
+def test_why_says_the_chance_of_the_lane(samples: list[Sample]) -> None:
+    for one in samples[:: max(1, SAMPLES // 40)]:
+        found = why(one.result, one.ends, one.band, one.at, near_far=False, what_if=False)
+        assert found.chance == float(chance(one.result)[one.at, one.band])
+        assert (found.limit == "open") == (found.chance >= OPEN)
+        state = words.band_state(one.view, 0, one.at)
+        assert reached(float(one.view.chance[0, one.at]), one.view.region) in state
+        sentences = " ".join([*why_sentences(found), *words.day_sentences(one.view, one.at), state])
+        assert not OLD_WORDS.search(sentences.replace("% of the power", ""))
+        assert band_title(found.band) in sentences
+        assert on_screen(found.target) in sentences

@@ -1,4 +1,4 @@
-"""Loss of every mode of a path up to 9000 km, term by term.
+"""Loss of every mode of a path up to 17 000 km, term by term.
 
 Follows the structure of P.533 section 5: free space over the virtual slant range, absorption at every
 crossing of the D and E layers, screening of F2 by E, reflection at the ground, auroral loss, loss above the
@@ -182,7 +182,7 @@ def focusing_gain_db(
 
 
 def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray) -> ModeLosses:
-    """All terms for N routes up to 9000 km at frequencies of shape (B,) or (1 or N, 1, B) [MHz]."""
+    """All terms for N routes up to 17 000 km at frequencies of shape (B,) or (1 or N, 1, B) [MHz]."""
     f = np.atleast_1d(as_float(frequency_mhz))
     f = (f[None, None, :] if f.ndim == 1 else f)[..., None]  # (1 or N, 1, B, 1)
     distance = chains.distance_km[:, None, None, None]

@@ -78,8 +78,8 @@ class LongPath:
 
         The method looks at the layer 2000 km from either end alone. Near the minimum of the cycle it then
         opens 14 MHz at dawn to paths that must pass a night of 9 MHz in their middle. Every hop must be
-        carried: over the operational MUF of the weakest the loss is that of a mode. The hops are equal, as few
-        as possible or one more: a trough narrower than a hop is stepped over. Ours, no source.
+        carried: over the operational MUF of the weakest the loss is that of a mode. The hops are equal, as
+        few as possible or one more: a trough narrower than a hop is stepped over. Ours, no source.
         """
         if self.middle_mhz is None:
             return np.zeros((1,) * frequency_mhz.ndim)

@@ -133,7 +133,9 @@ class Joined:
 
 
 def _between(modes: FloatArray, long_path: FloatArray, share: FloatArray) -> FloatArray:
-    """Power gain by P.533 section 5.4 between 7000 and 9000 km: linear in X = 10^(0.01 E) (from memory).
+    """Power gain between 14 000 and 17 000 km: linear in X = 10^(0.01 E).
+
+    As P.533 section 5.4 does between 7000 and 9000 km (from memory).
 
     `share` is how much of the step to the combined method has been gone; the power gain may stand for E, the
     field in decibels.

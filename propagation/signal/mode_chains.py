@@ -31,10 +31,11 @@ E_STRETCH_KM: Final = 2350.0  # km, an E hop that leaves along the horizon (geom
 ES_STRETCH_KM: Final = 2600.0  # km, longest hop of the P.534 formula (from memory)
 F2_STRETCH_KM: Final = 4400.0  # km (ours)
 STRETCH_LOSS_DB: Final = 90.0  # dB at the last length: the mode is lost in the others (ours)
-REACH_KM: Final = 9000.0  # km, beyond which paths are not built of modes (P.533)
+# km, beyond which paths are not built of modes (ours, `long_path`; P.533 stops at 9000)
+REACH_KM: Final = 17_000.0
 ENTRY_KM: Final = 600.0  # km of path over which the chain with most hops of its kind comes in (ours)
 ENTRY_DB: Final = 60.0  # dB, its loss where it begins (ours)
-HOPS_MAX: Final = 8
+HOPS_MAX: Final = 9  # of a chain; four hops of 4400 km span the reach, and five more (P.533, from memory)
 ES_HOPS_MAX: Final = 4.0
 LOW_SHARE_KM: Final = 1500.0  # km of path for each low hop of a mixed chain; shorter is too steep (ours)
 
@@ -137,7 +138,7 @@ def mode_name(slot: int, low_hops: float, high_hops: float) -> str:
 
 
 def chains(distance_km: FloatArray, *, every_mode: bool = True) -> Chains:
-    """Lay out the modes of `SLOTS` over routes of length `distance_km` (N,) [km], up to 9000 km.
+    """Lay out the modes of `SLOTS` over routes of length `distance_km` (N,) [km], up to REACH_KM.
 
     every_mode False leaves out those that no route of these lengths has.
     """

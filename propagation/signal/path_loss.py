@@ -1,8 +1,8 @@
-"""Loss of every mode of a path up to 9000 km, term by term.
+"""Loss of every mode of a path up to 17 000 km, term by term.
 
 Follows the structure of P.533 section 5: free space over the virtual slant range, absorption at every
 crossing of the D and E layers, screening of F2 by E, reflection at the ground, auroral loss, loss above the
-MUF, other losses. It differs where noted: absorption from `absorption`, screening as a smooth loss, mixed
+MUF, other losses. It differs where noted: absorption from `absorption`, screening by the spread of foE, mixed
 chains of layers, land and sea under the bounces, focusing at low angles. Shapes: N routes, T times, B
 frequencies, K modes.
 """
@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from functools import lru_cache
+from math import erfc, sqrt
 from typing import Final
 
 import numpy as np
@@ -40,6 +41,11 @@ ABOVE_MUF_CURVE_DB: Final = 400.0  # dB per (f/MUF - 1)^2, see above_muf_loss_db
 ABOVE_MUF_MOST_DB: Final = 200.0  # dB, keeps sums finite (ours)
 _TABLE_STEPS_PER_UNIT: Final = 40_000  # of f/MUF, in the table of what passes above the MUF
 _TABLE_STEPS: Final = 72_000  # up to f/MUF = 1.8, where the loss has long been at its most
+FOE_SPREAD: Final = 0.06  # relative spread of foE from day to day and place to place, as in the table of
+# absorption (ours; deciles of 0.95 and 1.05 from day to day alone: P.533, from memory)
+SCREENING_MOST_DB: Final = 50.0  # dB, the mode is lost in the others by then (ours)
+_SCREENING_STEPS_PER_UNIT: Final = 10_000  # of f over foE sec i, in the table of what passes the E layer
+_SCREENING_STEPS: Final = 14_000  # up to 1.4, where all passes
 _FOCUS_SIN: Final = float(np.sin(0.5 * DEG))  # flattest ray of the focusing
 
 
@@ -130,16 +136,23 @@ def passing_share(frequency_over_muf: FloatArray, layer: str) -> FloatArray:
     return _passing_table(layer).take(place.astype(np.intp))
 
 
-def screening_loss_db(frequency_mhz: FloatLike, screening_mhz: FloatLike) -> FloatArray:
-    """Loss [dB] of an F2 ray at an E layer that would turn it below `screening_mhz` = 1.05 foE sec i [MHz].
+@lru_cache(maxsize=1)
+def _screening_table() -> FloatArray:
+    over = np.arange(_SCREENING_STEPS + 1) / _SCREENING_STEPS_PER_UNIT - 1.0
+    passing = as_float([0.5 * erfc(-z / sqrt(2.0)) for z in (over / FOE_SPREAD).tolist()])
+    return np.minimum(-10.0 * np.log10(np.maximum(passing, 1e-30)), SCREENING_MOST_DB)
 
-    P.533 drops such modes altogether, which shuts paths that are worked in practice: foE varies, the layer is
-    patchy. Here the loss is 5 dB at the screening frequency, grows by 6 dB for every tenth below it and is
-    down to 1.6 dB a fifth above it; at most 50 dB (ours).
+
+def screening_loss_db(frequency_mhz: FloatLike, e_limit_mhz: FloatLike) -> FloatArray:
+    """Loss [dB] of an F2 ray at an E layer that on the median day turns it up to `e_limit_mhz` = foE sec i.
+
+    P.533 drops such modes altogether, up to 1.05 foE sec i. But foE varies from day to day and along the
+    layer, by FOE_SPREAD about its median: the ray passes in that share of places and days where foE is low
+    enough. The loss is that of its mean power, 10 log of the share: 3 dB at foE sec i, 0.3 dB a tenth above
+    it, 13 dB a tenth below; at most 50 dB (normal distribution; ours).
     """
-    under = (as_float(screening_mhz) / as_float(frequency_mhz) - 1.0) / 0.12
-    soft = np.maximum(under, 0.0) + np.log1p(np.exp(-np.abs(under)))
-    return np.minimum(60.0 * 0.12 * soft, 50.0)
+    place = as_float(frequency_mhz) / as_float(e_limit_mhz) * _SCREENING_STEPS_PER_UNIT + 0.5
+    return _screening_table().take(np.minimum(place, float(_SCREENING_STEPS)).astype(np.intp))
 
 
 def low_angle_loss_db(elevation_deg: FloatLike, horizon_deg: FloatLike = 0.0) -> FloatArray:
@@ -182,7 +195,7 @@ def focusing_gain_db(
 
 
 def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray) -> ModeLosses:
-    """All terms for N routes up to 9000 km at frequencies of shape (B,) or (1 or N, 1, B) [MHz]."""
+    """All terms for N routes up to 17 000 km at frequencies of shape (B,) or (1 or N, 1, B) [MHz]."""
     f = np.atleast_1d(as_float(frequency_mhz))
     f = (f[None, None, :] if f.ndim == 1 else f)[..., None]  # (1 or N, 1, B, 1)
     distance = chains.distance_km[:, None, None, None]
@@ -287,11 +300,11 @@ def _extra_absorption(layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArra
 
 
 def _screening(chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:
-    """Loss [dB] of the F2 hops at the E layer under them (N, T, B, K); fs = 1.05 foE sec i (P.533)."""
+    """Loss [dB] of the F2 hops at the E layer under them (N, T, B, K)."""
     high = chains.with_high
     screening = np.zeros(np.broadcast_shapes(rays.sec_e.shape, f.shape))
-    fs = 1.05 * layers.screen_foe_mhz[:, :, None, high] * rays.sec_e[..., high]
-    screening[..., high] = screening_loss_db(f, np.maximum(fs, 0.01))
+    e_limit = layers.screen_foe_mhz[:, :, None, high] * rays.sec_e[..., high]
+    screening[..., high] = screening_loss_db(f, np.maximum(e_limit, 0.01))
     return screening
 
 

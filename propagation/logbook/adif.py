@@ -22,15 +22,19 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from propagation.logbook.adif_marks import BARE_FIELDS, SPACE, Marks
+from propagation.logbook.blocks import UTF16_MARKS, Block
 
 LONGEST_RECORD: Final = (
     20_000  # bytes; how far is looked for the rest of a record whose forerunner has no end
 )
 MOST_NOTES: Final = 8  # per record; a heap of junk is told once
+NO_END: Final = "the file ends without an end of record"
+TOO_LONG: Final = "the record is longer than some megabytes and is cut here"
 LONGEST_SHOWN: Final = 40  # characters of a text that is told of
 HEADER_FIELDS: Final = frozenset({"ADIF_VER", "PROGRAMID", "PROGRAMVERSION", "CREATED_TIMESTAMP"})
 
 _FIELD = re.compile(r"<(\w+):(\d{1,9})(?::\w+)?>([^<]*)", re.ASCII)
+RECORD_END: Final = re.compile(rb"<\s{0,9}EOR\s{0,9}>", re.IGNORECASE)
 _EOR = re.compile(r"<\s{0,9}EOR\s{0,9}>", re.IGNORECASE)
 _EOH = re.compile(r"<\s{0,9}EOH\s{0,9}>", re.IGNORECASE)
 _MARK = re.compile(
@@ -47,7 +51,7 @@ class Record(NamedTuple):
     fields: dict[str, str]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Problem:
     """What was wrong, and at which byte offset. `lost`: a record could not be used at all."""
 
@@ -67,11 +71,27 @@ class Log:
 
 def read(data: bytes) -> Log:
     """The log in the bytes of a file. Never fails: what cannot be read is in `problems`."""
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        data = data.decode("utf-16", errors="replace").encode("utf-8")
-    reader = _Reader(data.decode("latin-1"))  # one character per byte, so offsets are byte offsets
+    if data[:2] in UTF16_MARKS:
+        data = data.decode("utf-16", errors="replace").encode("utf-8", errors="replace")
+    log = read_block(Block(0, data, first=True, last=True))
+    reason = nothing_in(log.header)
+    return log if log.records or log.problems else Log(log.header, (), (Problem(0, reason),))
+
+
+def read_block(block: Block) -> Log:
+    """What one block of a file holds; offsets count from the beginning of the file."""
+    reader = _Reader(block.data.decode("latin-1"), block)  # a character per byte: offsets are byte offsets
     reader.run()
-    return Log(reader.header, tuple(reader.records), tuple(reader.problems))
+    records, problems = reader.records, reader.problems
+    if block.offset:
+        records = [Record(block.offset + one.offset, one.fields) for one in records]
+        problems = [Problem(block.offset + one.offset, one.reason, one.lost) for one in problems]
+    return Log(reader.header, tuple(records), tuple(problems))
+
+
+def nothing_in(header: dict[str, str]) -> str:
+    """What is told of a file without a record."""
+    return "the file holds a header and no records" if header else "the file is empty"
 
 
 def decode(raw: str) -> str:
@@ -90,8 +110,9 @@ def decode(raw: str) -> str:
 class _Reader:
     """One pass over a text of one character per byte."""
 
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: str, block: Block) -> None:
         self.text = text
+        self.block = block
         self.end = len(text)
         self.marks = Marks(text)
         self.header: dict[str, str] = {}
@@ -100,7 +121,7 @@ class _Reader:
 
     def run(self) -> None:
         text = self.text
-        position = self._header()
+        position = self._header() if self.block.first else 0
         if position < self.end and not text[position:].strip(SPACE + "\x00\x1a"):
             position = self.end
         while position < self.end:
@@ -114,10 +135,8 @@ class _Reader:
             else:
                 self.problems.append(Problem(stop.start(), "an empty record"))
             position = stop.end()
-        self._take_header_fields()
-        if not self.records and not self.problems:
-            reason = "the file holds a header and no records" if self.header else "the file is empty"
-            self.problems.append(Problem(0, reason))
+        if self.block.first:
+            self._take_header_fields()
 
     def _header(self) -> int:
         """Reads the header and returns where the records begin."""
@@ -162,7 +181,7 @@ class _Reader:
                 current.note(place, f"text that belongs to no field is ignored: {_excerpt(stray)}")
             if mark is None:
                 if current.fields or current.notes:
-                    current.note(current.offset, "the file ends without an end of record")
+                    current.note(current.offset, TOO_LONG if self.block.cut else NO_END)
                     self._finish(current)
                 return self.end
             position = mark.end()
@@ -237,7 +256,7 @@ class _Reader:
             return
         for name, value in current.fields.items():
             self.header.setdefault(name, value)
-        if self.records:
+        if self.records or not self.block.first:
             self._note(current.offset, "a second header in the middle of the file")
         current.fields.clear()
         current.notes.clear()

@@ -66,7 +66,8 @@ class Marks:
     def _landmarks(self) -> tuple[list[int], list[int], list[int]]:
         """Starts of the ends of records, of the CALL and of the QSO_DATE fields."""
         ends = [found.start() for found in _TAG.finditer(self.text) if (found["end"] or "").upper() == "R"]
-        calls, dates = [], []
+        calls: list[int] = []
+        dates: list[int] = []
         for found in _NAMED.finditer(self.text):
             (calls if found[1].upper() == "CALL" else dates).append(found.start())
         return ends, calls, dates

@@ -12,7 +12,9 @@ from typing import Final
 from xml.etree import ElementTree
 
 from propagation.logbook.adif import Log, Problem, Record
+from propagation.logbook.blocks import Block
 
+RECORD_END: Final = re.compile(rb"</RECORD\s*>", re.IGNORECASE)
 _RECORD_TAG: Final = re.compile(rb"<RECORD(?:\s[^<>]*)?>|</RECORD\s*>", re.IGNORECASE)
 _HEADER: Final = re.compile(rb"<HEADER(?:\s[^<>]*)?>", re.IGNORECASE)
 _HEADER_END: Final = re.compile(rb"</HEADER\s*>", re.IGNORECASE)
@@ -21,6 +23,7 @@ _LATIN: Final = re.compile(
 )
 _BEFORE_ROOT: Final = re.compile(rb"\s+|<\?xml[^<>]*>|<!--", re.IGNORECASE)
 _ROOT: Final = re.compile(rb"<ADX\b", re.IGNORECASE)
+NOTHING: Final = "the file holds no records"
 _LOOK_BYTES: Final = 2000  # bytes in which the root of the document is looked for
 _BYTE_ORDER_MARK: Final = b"\xef\xbb\xbf"
 
@@ -46,13 +49,15 @@ def encoding_of(data: bytes) -> str:
 
 def read(data: bytes) -> Log:
     """The log in the bytes of an ADX file. Never fails: what cannot be read is in `problems`."""
-    encoding = encoding_of(data)
-    header, problems = _header(data, encoding)
-    records, further = records_in(data, encoding)
-    problems += further
-    if not records and not further:
-        problems.append(Problem(0, "the file holds no records"))
-    return Log(header, tuple(records), tuple(problems))
+    log = read_block(Block(0, data, first=True, last=True), encoding_of(data))
+    return log if log.records or log.problems else Log(log.header, (), (Problem(0, NOTHING),))
+
+
+def read_block(block: Block, encoding: str) -> Log:
+    """What one block of a file holds; offsets count from the beginning of the file."""
+    header, problems = _header(block.data, encoding) if block.first else ({}, [])
+    records, further = records_in(block.data, encoding, block.offset)
+    return Log(header, tuple(records), (*problems, *further))
 
 
 def records_in(data: bytes, encoding: str, offset: int = 0) -> tuple[list[Record], list[Problem]]:

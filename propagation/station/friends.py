@@ -48,11 +48,13 @@ from propagation.station.station import FarEnd, Station
 from propagation.station.station import load as load_station
 
 AWAKE: Final = "07:00-23:00"  # local time, when nothing is said (common practice, no source)
+LONGEST_TEXTS: Final = {"words": 200, "awake": 200, "time_zone": 100, "station": 1000, "note": 2000}  # ours
 _SPAN = re.compile(r"(\d{1,2}):(\d\d)\s*(?:-|–|to)\s*(\d{1,2}):(\d\d)")
 
-_POWER = re.compile(r"(\d+(?:\.\d+)?)\s*(k?w|watts?|kilowatts?)(?![a-z])")
+_POWER = re.compile(r"(?<!\d)(\d{1,9}(?:\.\d{1,9})?)\s{0,9}(k?w|watts?|kilowatts?)(?![a-z])")
 _HEIGHT = re.compile(
-    r"(?:at|up)?\s*(\d+(?:\.\d+)?)\s*(m|metres?|meters?|ft|feet)(?![a-z])(?:\s+(?:up|high))?"
+    r"(?:at|up)?\s{0,9}(?<!\d)(\d{1,9}(?:\.\d{1,9})?)\s{0,9}(m|metres?|meters?|ft|feet)(?![a-z])"
+    r"(?:\s{1,9}(?:up|high))?"
 )
 _METRES_PER_FOOT: Final = 0.3048  # m, international foot (exact)
 _ANTENNAS: Final[tuple[tuple[str, str], ...]] = (  # words, longest first -> kind of antenna
@@ -125,10 +127,13 @@ class Friend:
     _where: tuple[str, Position] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        if not fold(self.name):
-            raise InputError('A friend has no name; write name = "..." with at least one letter.')
         if len(self.name) > places.LONGEST_NAME:
             raise InputError(f"A friend's name is longer than {places.LONGEST_NAME} characters; shorten it.")
+        if not fold(self.name):
+            raise InputError('A friend has no name; write name = "..." with at least one letter.')
+        for key, most in LONGEST_TEXTS.items():
+            if len(getattr(self, key)) > most:
+                raise InputError(f"{self.name}: {key} is longer than {most} characters; shorten it.")
         try:
             object.__setattr__(self, "_where", places.named_place(self.place))
         except InputError as error:

@@ -29,6 +29,7 @@ class Settings:
     mode: str = ""
     power_w: float = 0.0  # 0: as the station file says
     fetch_on_start: bool = False  # get the space weather when the screens open
+    proxy: str = ""  # what is fetched is fetched through it, "http://host:port"; empty: straight
 
 
 def load(path: Path | None = None) -> tuple[Settings, str]:

@@ -118,14 +118,8 @@ class Conditions:
         """How old flux and K are, as "flux 3 hours old, K just now"; one age where they share it."""
         if self.issued is None:
             return "no date"
-        seen = {"flux": self.flux_seen, "K": self.kp_seen}
-        ages = {
-            name: age_words(now - at)
-            if at <= now
-            else "of the day itself"  # the record reaches past this time
-            for name, at in seen.items()
-            if at is not None
-        }
+        seen = {"flux": (self.flux_seen, self.flux_sfu), "K": (self.kp_seen, self.kp)}
+        ages = {name: _age(now, at, record) for name, (at, record) in seen.items() if at is not None}
         if not ages or len(set(ages.values())) == 1:
             return age_words(now - self.issued) if not ages else next(iter(ages.values()))
         return ", ".join(f"{name} {age}" for name, age in ages.items())
@@ -155,6 +149,15 @@ class Conditions:
             else round(float((now - self.issued) / np.timedelta64(3600, "s")), 2),
             "notes": list(self.notes),
         }
+
+
+def _age(now: np.datetime64, seen: np.datetime64, record: Record) -> str:
+    """How old the newest value of a record is; in words where the record reaches past the time."""
+    if seen <= now:
+        return age_words(now - seen)
+    if len(record) and now < record.times[0]:
+        return f"of a later time, the record begins in {record.times[0].astype('datetime64[Y]')}"
+    return "of the day itself"
 
 
 _ANY_TIME: Final = np.array(["2000-01-01"], dtype="datetime64[s]")
@@ -206,6 +209,8 @@ def built_in(times: TimeLike | None = None, basis: Literal["flux", "sunspots"] =
             part = "daily record" if moments.min() >= history.days[0] else "record"
         elif moments.min() > history.days[-1] + int(FADE_DAYS) * DAY:
             part = "cycle forecast"
+        elif moments.max() < history.month_middles[0]:
+            part = f"value of {history.month_middles[0].astype('datetime64[Y]')}, the first of the record"
     return Conditions(
         r12=effective if basis == "flux" else planning,
         flux_sfu=flux,

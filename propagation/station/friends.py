@@ -17,7 +17,7 @@ Reading is strict: an unknown key, a name that stands twice, or a word that is n
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import cached_property
@@ -28,6 +28,9 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import numpy as np
 
 from propagation.base.errors import InputError
+from propagation.base.input_file import is_file
+from propagation.base.plain_text import one_line
+from propagation.base.safe_write import locked
 from propagation.base.strict_toml import (
     build,
     check_names,
@@ -171,7 +174,7 @@ class Friend:
     @property
     def target(self) -> Target:
         """The friend as a target of one point."""
-        return regions.point(self.name, self.position, f"at {self.place_name}")
+        return regions.point(one_line(self.name), self.position, f"at {self.place_name}")
 
     def full_station(self, folder: Path | str) -> Station | None:
         """The friend's station from its file, looked for in `folder`; None where there is no file."""
@@ -337,6 +340,15 @@ def suggest(prefix: str, friends: Sequence[Friend], limit: int = 8) -> list[str]
     wanted = fold(prefix)
     own = [friend.name for friend in friends if fold(friend.name).startswith(wanted)]
     return list(dict.fromkeys(own + places.suggest(prefix, limit)))[: max(limit, 0)]
+
+
+def change(path: Path | str, how: Callable[[tuple[Friend, ...]], Sequence[Friend]]) -> None:
+    """Read the list (empty where there is none), change it and write it, while nobody else can.
+
+    how: from the list as it is to the list as it shall be; what it raises leaves the file as it was.
+    """
+    with locked(path):
+        save(how(load(path) if is_file(path) else ()), path)
 
 
 def _refuse_twins(friends: Sequence[Friend], where: str) -> None:

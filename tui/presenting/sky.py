@@ -22,7 +22,7 @@ from propagation.space_weather.hand_entry import HandEntry
 from propagation.spectrum import bands
 from propagation.spectrum.beacons import load as load_beacons
 from propagation.station.station import Station
-from tui import paths, words
+from tui import paths, settings, words
 from tui.commands.conditions import MIRROR_VARIABLE
 from tui.jobs import Cancelled
 from tui.presenting.day import times_from
@@ -122,7 +122,8 @@ def _beacon(now: np.datetime64, place: Position) -> str:
 def fetch(now: np.datetime64, cancelled: Cancelled) -> str:
     """Get every product; one sentence on what came of it."""
     address = os.environ.get(MIRROR_VARIABLE) or feeds.BASE_ADDRESS
-    outcomes = feeds.fetch_all(store(), now, time.monotonic, address, cancelled=cancelled)
+    proxy = settings.load()[0].proxy
+    outcomes = feeds.fetch_all(store(), now, time.monotonic, address, cancelled=cancelled, proxy=proxy)
     good = [outcome for outcome in outcomes if outcome.status != "failed"]
     bad = [outcome for outcome in outcomes if outcome.status == "failed"]
     if not good:

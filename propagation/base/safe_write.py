@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Final
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import reason_of
+from propagation.base.input_file import is_file, reason_of
 
 try:
     from fcntl import LOCK_EX, LOCK_NB, flock
@@ -57,13 +57,22 @@ def create_file(path: Path | str, data: bytes) -> None:
 
 
 def export(
-    path: Path | str, data: bytes, marks: Iterable[bytes] = (), force: bool = False, remedy: str = ""
+    path: Path | str,
+    data: bytes,
+    marks: Iterable[bytes] = (),
+    *,
+    force: bool = False,
+    remedy: str = "",
+    folders: bool = False,
 ) -> None:
     """Write a file the operator named. InputError, with the `remedy`, where another file has that name.
 
-    marks: texts near the beginning by which files of this program are known, which are replaced.
+    marks: texts near the beginning by which files of this program are known, which are replaced. folders:
+    make the folders that are missing.
     """
     target = Path(path)
+    if not folders and not is_file(target.parent):
+        raise InputError(f"{str(path)!r} cannot be written: there is no folder {str(target.parent)!r}.")
     try:
         try:
             create_file(target, data)

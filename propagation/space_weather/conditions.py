@@ -205,12 +205,12 @@ def built_in(times: TimeLike | None = None, basis: Literal["flux", "sunspots"] =
     part = "record and cycle forecast"
     if times is not None and np.size(times):
         moments = as_times(times)
-        if moments.max() < history.forecast_from:
+        if moments.max() < history.month_middles[0]:
+            part = f"value of {history.month_middles[0].astype('datetime64[Y]')}, the record's first,"
+        elif moments.max() < history.forecast_from:
             part = "daily record" if moments.min() >= history.days[0] else "record"
         elif moments.min() > history.days[-1] + int(FADE_DAYS) * DAY:
             part = "cycle forecast"
-        elif moments.max() < history.month_middles[0]:
-            part = f"value of {history.month_middles[0].astype('datetime64[Y]')}, the first of the record"
     return Conditions(
         r12=effective if basis == "flux" else planning,
         flux_sfu=flux,

@@ -140,7 +140,7 @@ def _write_calendar(file: Path, found: Sked, force: bool) -> None:
 
     text = calendar_text(events(found), clock.now(), f"{found.home.name} and {found.far.name}")
     remedy = "give --force to write over it, or another name"
-    safe_write.export(file, text.encode(), (CALENDAR_MARK,), force, remedy)
+    safe_write.export(file, text.encode(), (CALENDAR_MARK,), force=force, remedy=remedy)
 
 
 def _data(found: Sked) -> dict[str, Any]:

@@ -59,7 +59,7 @@ def _new(args: argparse.Namespace) -> int:
     target = args.file or paths.station_file()
     text = template(_locator(args.at) if args.at else EXAMPLE_LOCATOR)
     remedy = "give --force to write over it, or another file"
-    safe_write.export(target, text.encode(), force=args.force, remedy=remedy)
+    safe_write.export(target, text.encode(), force=args.force, remedy=remedy, folders=True)
     print(f"Wrote {target}.")
     if args.at is None:
         print(f"It stands at the example's locator {EXAMPLE_LOCATOR}: open the file and put in your own.")

@@ -75,7 +75,6 @@ class Gazetteer:
     people: IntArray
     amateurs: FloatArray
     regions: tuple[Region, ...]
-    towns_by_name: dict[str, list[int]]  # folded name -> rows, most amateurs first
     regions_by_name: dict[str, list[Region]]  # folded name -> regions, in order of the table
     country_names: dict[str, str]  # ISO code -> name
     division_names: dict[str, str]  # country-division -> name
@@ -94,7 +93,7 @@ class Gazetteer:
         return self.country_names.get(iso, iso)
 
 
-def _spellings(name: str) -> tuple[str, ...]:
+def spellings(name: str) -> tuple[str, ...]:
     """The name, and as it is typed without the keys for its letters: "Koeln" for "Köln"."""
     return name, name.casefold().translate(_UMLAUTS)
 
@@ -129,12 +128,6 @@ def gazetteer() -> Gazetteer:
     share = np.array([countries[iso].amateurs / in_country[iso] for iso in country])
     amateurs_near: FloatArray = share * people.astype(np.float64)
 
-    towns_by_name: dict[str, list[int]] = defaultdict(list)
-    for row, forms in enumerate(names):
-        for form in dict.fromkeys(fold(form) for name in forms for form in _spellings(name)):
-            towns_by_name[form].append(row)
-    for rows in towns_by_name.values():
-        rows.sort(key=lambda row: (-amateurs_near[row], -people[row], row))
     regions_by_name: dict[str, list[Region]] = defaultdict(list)
     for region in regions:
         for form in dict.fromkeys(fold(form) for form in (region.name, *region.others)):
@@ -150,7 +143,6 @@ def gazetteer() -> Gazetteer:
         people=people,
         amateurs=amateurs_near,
         regions=tuple(regions),
-        towns_by_name=dict(towns_by_name),
         regions_by_name=dict(regions_by_name),
         country_names={iso: region.name for iso, region in countries.items()},
         division_names={region.code: region.name for region in regions if region.kind == "division"},

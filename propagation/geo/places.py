@@ -8,9 +8,10 @@ What is understood, in the order in which it is tried:
 3. a ring around the site: "within 500 km", "300 to 800 km", also in miles;
 4. "anyone"; a country, part of a country, continent, sub-region or usual group by name; "ITU zone 57";
    "country KG" or "field KG" where one wants to be explicit;
-5. a town, alone or with its country or division: "Durban", "Cambridge, Massachusetts". Of several towns with
-   one name the one with most amateurs around it is meant, and the note names another.
-Capitals, accents and punctuation do not matter.
+5. a town, alone or with its country, division or locator square: "Durban", "Cambridge, Massachusetts", "La
+   Paz, FF89". Of several towns with one name the one that is far larger than the others is meant, and the
+   note names another; where none is, `AmbiguousPlaceError` lists them.
+Capitals, accents, punctuation and small words such as "de" do not matter.
 """
 
 from __future__ import annotations
@@ -23,13 +24,30 @@ from typing import Final
 import numpy as np
 
 from propagation.base.errors import InputError
+from propagation.base.units import IntArray
 from propagation.geo.gazetteer import Region, fold, gazetteer
 from propagation.geo.great_circle import distance_km
-from propagation.geo.locator import Position, parse_position
+from propagation.geo.locator import Position, locator_of, parse_position
 from propagation.geo.regions import Target, field, of_region, point, ring
+from propagation.geo.towns import towns
 
 KM_PER_MILE: Final = 1.609_344  # km, international mile (exact)
 LONGEST_NAME: Final = 100  # characters; no name is longer
+FAR_LARGER: Final = 8.0  # times the people of the next town of the same name: then it alone is meant (ours)
+ONE_TOWN_KM: Final = 30.0  # km within which two entries of one name are one town and its suburb (ours)
+LARGE_TOWN: Final = 100_000  # people from which a town is thought of before a region of its name (ours)
+ZONE_TOWN: Final = 15_000  # people of a town whose clock is that of the land around it (ours)
+LISTED_AT_MOST: Final = 8  # towns of one name in a list of them
+WITH_DIVISION: Final = ("US", "CA", "AU", "GB")  # countries of which a town is named with its division
+
+
+class AmbiguousPlaceError(InputError):
+    """Several towns bear the name; `choices` are their full names, likeliest first."""
+
+    def __init__(self, message: str, choices: tuple[str, ...]) -> None:
+        super().__init__(message)
+        self.choices = choices
+
 
 _FIELD = re.compile(r"(?:field\s+)?([A-R]{2})", re.IGNORECASE)
 _COUNTRY_CODE = re.compile(r"country\s+([A-Z]{2,3})", re.IGNORECASE)
@@ -67,7 +85,7 @@ def resolve(text: str, site: Position | None = None) -> Target:
     if region is not None:
         return of_region(region, _other_reading(plain, region, rows))
     if rows:
-        return _town(rows)
+        return _town(plain, rows)
     raise _unknown(plain)
 
 
@@ -92,10 +110,10 @@ def named_place(text: str) -> tuple[str, Position]:
             f" {code[1].upper() if code else 'KG'}30."
         )
     rows = _towns(plain)
-    if rows:
-        target = _town(rows)
-        return target.name, target.centre
     region = _region(plain)
+    if rows and (region is None or _before_region(rows[0], region)):
+        target = _town(plain, rows)
+        return target.name, target.centre
     if region is not None and region.kind in ("country", "division"):
         largest = region.rows[int(np.argmax(region.parts))]
         table = gazetteer()
@@ -117,30 +135,25 @@ def suggest(prefix: str, limit: int = 8) -> list[str]:
         return list(_STARTERS[: max(limit, 0)])
     starts: dict[int, str] = {}  # what is meant -> the name to show
     inside: dict[int, str] = {}
-    for folded, shown, meant in _completions():
+    for folded, shown, meant in _regions_to_complete():
         if folded.startswith(wanted):
             starts.setdefault(meant, shown)
-            if len(starts) >= limit:
-                break
         elif f" {wanted}" in folded:
             inside.setdefault(meant, shown)
-    later = [shown for meant, shown in inside.items() if meant not in starts]
-    return [*starts.values(), *later][: max(limit, 0)]
-
-
-def nearest_town(position: Position) -> tuple[str, float]:
-    """The nearest town of the table and how far it is [km]: ("Pietermaritzburg, South Africa", 93.4)."""
-    table = gazetteer()
-    away = distance_km(position.lat_deg, position.lon_deg, table.lat_deg, table.lon_deg)
-    row = int(np.argmin(away))
-    return table.town_name(row), float(away[row])
+    found = list(starts.values())
+    found += _addresses(towns().names.beginning(wanted), limit - len(found))
+    found += [shown for meant, shown in inside.items() if meant not in starts]
+    if len(found) < limit:
+        found += _addresses(towns().names.with_word(wanted), limit - len(found))
+    return list(dict.fromkeys(found))[: max(limit, 0)]
 
 
 def time_zone(position: Position) -> str:
-    """The IANA time zone of the nearest town of the table: a good guess, wrong near a border."""
-    table = gazetteer()
-    away = distance_km(position.lat_deg, position.lon_deg, table.lat_deg, table.lon_deg)
-    return table.time_zone[int(np.argmin(away))]
+    """The IANA time zone of the nearest town of 15,000 people: a good guess, wrong near a border."""
+    table = towns()
+    rows = np.flatnonzero(table.people >= ZONE_TOWN)
+    away = distance_km(position.lat_deg, position.lon_deg, table.lat_deg[rows], table.lon_deg[rows])
+    return table.time_zone(int(rows[np.argmin(away)]))
 
 
 _STARTERS: Final = (
@@ -190,21 +203,75 @@ def _region(plain: str) -> Region | None:
 
 
 def _towns(plain: str) -> list[int]:
-    """Rows of the towns a text may mean, most amateurs first."""
-    table = gazetteer()
-    rows = table.towns_by_name.get(fold(plain), [])
+    """Rows of the towns a text may mean, likeliest first."""
+    table = towns()
+    rows = table.rows_of(fold(plain))
     if rows or "," not in plain:
         return rows
-    name, _, where = plain.partition(",")
-    named = table.towns_by_name.get(fold(name), [])
-    wanted = fold(where)
-    return [row for row in named if wanted in _wheres(row)]
+    name, *wheres = plain.split(",")
+    wanted = [fold(where) for where in wheres]
+    return [row for row in table.rows_of(fold(name)) if all(where in _wheres(row) for where in wanted)]
 
 
 def _wheres(row: int) -> frozenset[str]:
-    table = gazetteer()
-    iso, division = table.country[row], table.division[row]
-    return _names_of(iso) | _names_of(f"{iso}-{division}") | {fold(iso), fold(division)}
+    """Everything that may stand behind a town's name."""
+    table = towns()
+    iso, division = table.country(row), table.division(row)
+    return _names_of(iso) | _names_of(f"{iso}-{division}") | {fold(iso), fold(division), fold(_square(row))}
+
+
+def _square(row: int) -> str:
+    table = towns()
+    return locator_of(float(table.lat_deg[row]), float(table.lon_deg[row]), 4)
+
+
+def _country(row: int) -> str:
+    return gazetteer().country_names.get(towns().country(row), towns().country(row))
+
+
+def town_name(row: int) -> str:
+    """The town with its division (where a country's towns are named so) or country: "Portland, Oregon"."""
+    table = towns()
+    iso = table.country(row)
+    division = gazetteer().division_names.get(f"{iso}-{table.division(row)}")
+    where = division if division and iso in WITH_DIVISION else _country(row)
+    return f"{table.name(row)}, {where}"
+
+
+def _full_name(row: int) -> str:
+    """The town with division and country."""
+    name, country = town_name(row), _country(row)
+    return name if name.endswith(f", {country}") else f"{name}, {country}"
+
+
+def _address(row: int) -> str:
+    """The shortest of the town's names that means this town and no other."""
+    name = town_name(row)
+    if _meant(_towns(name))[0] == row:
+        return name
+    return f"{name}, {_square(row)}"
+
+
+def _addresses(rows: IntArray, limit: int) -> list[str]:
+    return list(dict.fromkeys(_address(row) for row in rows[: 2 * max(limit, 0)].tolist()))[: max(limit, 0)]
+
+
+def _meant(rows: list[int]) -> tuple[int, list[int]]:
+    """The town that is meant and the others of its name; -1 where none is far larger than the rest."""
+    table = towns()
+    first = rows[0]
+    away = distance_km(table.lat_deg[first], table.lon_deg[first], table.lat_deg[rows], table.lon_deg[rows])
+    others = [row for row, km in zip(rows, away.tolist(), strict=True) if km > ONE_TOWN_KM]
+    if others and table.people[first] < FAR_LARGER * max(int(table.people[row]) for row in others):
+        return -1, others
+    return first, others
+
+
+def _before_region(row: int, region: Region) -> bool:
+    """True if a town is thought of before the region of its name: a large one, or one in that very region."""
+    table = towns()
+    codes = (table.country(row), f"{table.country(row)}-{table.division(row)}")
+    return bool(table.people[row] >= LARGE_TOWN) or region.code in codes
 
 
 @cache
@@ -218,15 +285,27 @@ def _names_of(code: str) -> frozenset[str]:
     )
 
 
-def _town(rows: list[int]) -> Target:
-    table = gazetteer()
-    first, *rest = rows
+def _town(plain: str, rows: list[int]) -> Target:
+    table = towns()
+    first, others = _meant(rows)
+    if first < 0:
+        choices = tuple(dict.fromkeys(_listed(row, rows) for row in rows))
+        shown = "; ".join(choices[:LISTED_AT_MOST])
+        more = f"; and {len(choices) - LISTED_AT_MOST} more" if len(choices) > LISTED_AT_MOST else ""
+        raise AmbiguousPlaceError(
+            f"{plain!r} is the name of several towns: {shown}{more}. Write one of them in full.", choices
+        )
     note = ""
-    if rest:
-        others = " and ".join(table.town_name(row) for row in rest[:2])
-        note = f"{table.town_name(first)} is meant; there is also {others}."
-    position = Position(float(table.lat_deg[first]), float(table.lon_deg[first]))
-    return point(table.town_name(first), position, note)
+    if others:
+        note = f"{town_name(first)} is meant; there is also {' and '.join(map(town_name, others[:2]))}."
+    return point(town_name(first), Position(float(table.lat_deg[first]), float(table.lon_deg[first])), note)
+
+
+def _listed(row: int, rows: list[int]) -> str:
+    """The full name, with the locator square where another town of the list has the same."""
+    name = _full_name(row)
+    twins = any(_full_name(other) == name for other in rows if other != row)
+    return f"{name}, {_square(row)}" if twins else name
 
 
 def _other_reading(plain: str, region: Region, rows: list[int]) -> str:
@@ -235,8 +314,8 @@ def _other_reading(plain: str, region: Region, rows: list[int]) -> str:
     if others:
         kind = "part of a country" if others[0].kind == "division" else others[0].kind
         return f"The {region.kind} {region.name} is meant; there is also the {kind} of that name."
-    if rows and fold(table.names[rows[0]]) == fold(plain) and len(region.rows) > 1:
-        return f"All of {region.name} is meant; for the town write {table.town_name(rows[0])}."
+    if rows and _before_region(rows[0], region) and len(region.rows) > 1:
+        return f"All of {region.name} is meant; for the town write {_address(rows[0])}."
     return ""
 
 
@@ -250,8 +329,8 @@ def _ring(found: re.Match[str], site: Position | None, plain: str) -> Target:
 
 
 @cache
-def _completions() -> tuple[tuple[str, str, int], ...]:
-    """Folded name, shown name and number of the thing meant, of all that can be completed to, best first."""
+def _regions_to_complete() -> tuple[tuple[str, str, int], ...]:
+    """Folded name, shown name and number of every ring and region that can be completed to, best first."""
     table = gazetteer()
     entries = [(fold(text), text, -1 - number) for number, text in enumerate(_RINGS)]
     ranked = sorted(
@@ -261,11 +340,6 @@ def _completions() -> tuple[tuple[str, str, int], ...]:
         for name in (region.name, *region.others):
             if len(name) > 3 and table.regions_by_name[fold(name)][0] is region:
                 entries.append((fold(name), name, number))
-    for row in np.argsort(-table.amateurs, kind="stable").tolist():
-        shown = table.town_name(row)
-        if _towns(shown)[:1] == [row]:
-            number = len(table.regions) + row
-            entries.extend((fold(name), shown, number) for name in (table.names[row], *table.others[row]))
     return tuple(entries)
 
 
@@ -276,12 +350,11 @@ _RINGS: Final = ("within 300 km", "within 500 km", "within 1000 km", "within 200
 def _unknown(plain: str) -> InputError:
     table = gazetteer()
     wanted = fold(plain.partition(",")[0]) or plain.lower()
-    names = [*table.regions_by_name, *table.towns_by_name]
-    near = get_close_matches(wanted, names, n=3, cutoff=0.72)
+    names = [*table.regions_by_name, *towns().names.like(wanted)]
     shown = []
-    for form in near:
+    for form in get_close_matches(wanted, names, n=3, cutoff=0.72):
         regions = table.regions_by_name.get(form)
-        shown.append(regions[0].name if regions else table.town_name(table.towns_by_name[form][0]))
+        shown.append(regions[0].name if regions else _address(towns().rows_of(form)[0]))
     shown = list(dict.fromkeys(shown + suggest(plain, 3)))[:3] if len(wanted) > 2 else []
     if shown:
         return InputError(f"{plain!r} is not a place known here; did you mean {' or '.join(shown)}?")

@@ -321,8 +321,7 @@ def find(friends: Sequence[Friend], name: str) -> Friend:
     for friend in friends:
         if fold(friend.name) == fold(name):
             return friend
-    near = nearest(fold(name), [fold(friend.name) for friend in friends])
-    shown = next((friend.name for friend in friends if fold(friend.name) == near), None)
+    shown = _nearest_name(name, friends)
     hint = f"did you mean {shown!r}?" if shown else "'bandwhen friends list' shows who is there."
     raise InputError(f"There is no friend {name!r}; {hint}")
 
@@ -332,7 +331,21 @@ def resolve(text: str, friends: Sequence[Friend], site: Position | None = None) 
     for friend in friends:
         if fold(friend.name) == fold(text):
             return friend.target
-    return places.resolve(text, site)
+    try:
+        return places.resolve(text, site)
+    except places.AmbiguousPlaceError:
+        raise
+    except InputError as error:
+        near = _nearest_name(text, friends)
+        if near is None:
+            raise
+        raise InputError(f"{error.message} A friend of yours is called {near!r}.") from None
+
+
+def _nearest_name(text: str, friends: Sequence[Friend]) -> str | None:
+    """The friend's name that a text may be a slip of."""
+    near = nearest(fold(text), [fold(friend.name) for friend in friends])
+    return next((friend.name for friend in friends if fold(friend.name) == near), None)
 
 
 def suggest(prefix: str, friends: Sequence[Friend], limit: int = 8) -> list[str]:

@@ -136,3 +136,8 @@ def test_waking_hours_over_midnight_and_odd_zones() -> None:
     np.testing.assert_array_equal(late.is_awake(times.astype("datetime64[s]")), [False, True, True, False])
     whole = Friend(name="x", place="KG30", awake="always")
     assert np.all(whole.is_awake(np.arange("2026-01-01", "2026-01-02", dtype="datetime64[m]")))
+
+
+def test_a_slip_in_a_friends_name_is_told_like_one_in_a_towns() -> None:
+    with pytest.raises(InputError, match="'Marisol'"):
+        friends.resolve("Marisoll", (Friend(name="Marisol", place="GF25"),))

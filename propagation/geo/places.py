@@ -98,8 +98,11 @@ def place(text: str) -> Position:
     return named_place(text)[1]
 
 
-def named_place(text: str) -> tuple[str, Position]:
-    """As `place`, with the name of what was taken: ("Montevideo, Uruguay", Position(...))."""
+def named_place(text: str, hint: bool = True) -> tuple[str, Position]:
+    """As `place`, with the name of what was taken: ("Montevideo, Uruguay", Position(...)).
+
+    hint: look for the nearest names where there is no such place, which takes a hundred times longer.
+    """
     plain = _checked(text)
     if _COORDINATES.fullmatch(plain) or _LOCATOR_LIKE.fullmatch(plain):
         return plain, parse_position(plain)
@@ -120,7 +123,7 @@ def named_place(text: str) -> tuple[str, Position]:
         return table.town_name(largest), of_region(region).centre
     if region is not None or _RING.fullmatch(plain):
         raise InputError(f"{text!r} is a region, not a place: name a town in it, or give a locator.")
-    raise _unknown(plain)
+    raise _unknown(plain) if hint else InputError(f"{plain!r} is not a place known here.")
 
 
 def suggest(prefix: str, limit: int = 8) -> list[str]:

@@ -69,11 +69,11 @@ def number(text: str) -> float:
     return value
 
 
-def place(text: str) -> tuple[Position, str]:
+def place(text: str, hint: bool = True) -> tuple[Position, str]:
     """A PLACE as its position and the name to show: a locator, `lat,lon`, or a name known to the program."""
     from propagation.geo import places
 
-    name, position = places.named_place(text)
+    name, position = places.named_place(text, hint)
     return position, name
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from propagation.station.station import Station
 
 NOTHING: Final = 3
+MOST_WHOLE: Final = 1_000_000  # of days or proposals; what is sensible is checked where it is used
 WIDTH: Final = 100  # columns of the text
 
 
@@ -61,9 +62,12 @@ def add_parser(subparsers: Any) -> None:
 
 def _whole(text: str) -> int:
     try:
-        return int(text)
+        value = int(text)
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number") from None
+        raise argparse.ArgumentTypeError(f"{text[:40]!r} is not a whole number") from None
+    if abs(value) > MOST_WHOLE:
+        raise argparse.ArgumentTypeError(f"{text[:40]!r} is not a sensible number here")
+    return value
 
 
 def run(args: argparse.Namespace) -> int:

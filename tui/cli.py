@@ -18,7 +18,7 @@ from collections.abc import Sequence
 from contextlib import nullcontext
 from importlib import import_module
 from pathlib import Path
-from typing import Final, NoReturn
+from typing import Any, Final, NoReturn
 
 from propagation.base.errors import InputError, NothingToAdvise
 from propagation.base.plain_text import one_line, shown
@@ -55,6 +55,10 @@ _NO_VALUE: Final = re.compile(r"(--?[A-Za-z][\w-]*)=--")
 
 class Parser(argparse.ArgumentParser):
     """An argument parser whose errors are one sentence, told like every other."""
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        """Print help; a stream that cannot be written to is told of like for any answer."""
+        (file or sys.stderr).write(message)
 
     def error(self, message: str) -> NoReturn:
         raise InputError(f"{message[:1].upper()}{message[1:]}; '{self.prog} --help' shows what can be given.")

@@ -18,6 +18,7 @@ _STEERING: Final = (
 _HIDDEN: Final = re.compile(f"[{_STEERING}]")
 _BREAKS: Final = re.compile(r"\s*[\t\n]+\s*")
 _RUN_BY_SPREADSHEETS: Final = "=+-@\t\r"
+_NUMBERS: Final = re.compile(r"[-+][\d.,: eE+-]*")  # a number, a pair of coordinates, an offset: harmless
 
 
 def shown(text: str) -> str:
@@ -38,12 +39,6 @@ def in_json(text: str) -> str:
 def text_cell(text: str) -> str:
     """A cell of a CSV file that is text: shown, and an apostrophe before what a spreadsheet would run."""
     plain = shown(text)
-    return f"'{plain}" if plain[:1] and text[0] in _RUN_BY_SPREADSHEETS and not _is_number(plain) else plain
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True
+    if text[:1] in _RUN_BY_SPREADSHEETS and text and not _NUMBERS.fullmatch(text):
+        return f"'{plain}"
+    return plain

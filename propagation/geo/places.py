@@ -57,7 +57,7 @@ _RING = re.compile(
     r"\s*(km|kilometres|kilometers|mi|miles)?(?:\s+(?:away|of (?:here|me)))?",
     re.IGNORECASE,
 )
-_ZONE = re.compile(r"(?:itu\s*)?zone\s*(\d+)|itu\s*(\d+)", re.IGNORECASE)
+_ZONE = re.compile(r"(?:itu\s*)?zone\s*(\d{1,9})|itu\s*(\d{1,9})", re.IGNORECASE)
 _COORDINATES = re.compile(r"[+\-\N{MINUS SIGN}\d.\s]+,[+\-\N{MINUS SIGN}\d.\s]+")
 _LOCATOR_LIKE = re.compile(r"[A-Za-z]{2}\d{2}([A-Za-z]{2}(\d{2})?)?")
 

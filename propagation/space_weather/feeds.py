@@ -216,6 +216,8 @@ class _Get:
         """The whole body, unpacked, within the limits of time and size, and of the announced length."""
         announced = answer.headers.get("content-length", "")
         length = int(announced) if announced.isascii() and announced.isdigit() and len(announced) < 16 else -1
+        if announced and length < 0:
+            raise FetchError("not understood: it announces a length that is none")
         if length > largest_bytes:
             raise FetchError(f"too large ({length} bytes; {largest_bytes} are allowed)")
         packed = _PACKED.get(answer.headers.get("content-encoding", "").strip().lower())

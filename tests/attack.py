@@ -10,6 +10,7 @@ Everything happens in a temporary folder. Where an administrator runs it, mutate
 
 from __future__ import annotations
 
+import codecs
 import contextlib
 import io
 import json
@@ -377,6 +378,8 @@ def attack_options() -> None:
 
 def main(words: list[str]) -> int:
     """Run what is asked for."""
+    for encoding in ("utf-16-le", "utf-16-be", "utf-32-le", "utf-32-be"):  # which JSON may turn out to be in
+        codecs.lookup(encoding)
     clock.set_now(clock.parse_time("2026-03-20T12:00Z"))
     os.environ["BANDWHEN_HOME"] = tempfile.mkdtemp()
     parts = words or ["readers", "10000", "kills", "1000", "writers", "200", "servers", "options"]

@@ -101,7 +101,7 @@ class Store:
             raise StoreError(f"{path} cannot be read ({reason}); it is left out.") from error
         damaged = StoreError(f"{path} is damaged; it is left out until the next fetch.")
         try:
-            header = json.loads(first)
+            header = json.loads(first.decode("ascii"))
             intact = header["format"] == _FORMAT and header["sha256"] == hashlib.sha256(body).hexdigest()
             fetched, checked = as_time(header["fetched"]), as_time(header["checked"])
             origin, etag, last_modified = header["origin"], header["etag"], header["last_modified"]

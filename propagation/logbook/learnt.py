@@ -15,6 +15,8 @@ from typing import Any, Final, cast
 
 import numpy as np
 
+from propagation.base.errors import InputError
+from propagation.base.input_file import is_file, reason_of
 from propagation.base.strict_toml import (
     between,
     build,
@@ -152,7 +154,7 @@ def loads(text: str, where: str = "what was learnt") -> Learnt:
 
 def load(path: Path | str) -> Learnt | None:
     """What the file holds; None where there is no file."""
-    return loads(read_text(path), str(path)) if Path(path).exists() else None
+    return loads(read_text(path), str(path)) if is_file(path) else None
 
 
 def save(learnt: Learnt, path: Path | str) -> None:
@@ -162,10 +164,13 @@ def save(learnt: Learnt, path: Path | str) -> None:
 
 def forget(path: Path | str) -> bool:
     """Delete the file; False where there was none."""
-    file = Path(path)
-    there = file.exists()
-    file.unlink(missing_ok=True)
-    return there
+    if not is_file(path):
+        return False
+    try:
+        Path(path).unlink(missing_ok=True)
+    except OSError as error:
+        raise InputError(f"{str(path)!r} cannot be removed: {reason_of(error)}.") from None
+    return True
 
 
 def worth_telling(learnt: Learnt) -> tuple[LearntBand, ...]:

@@ -36,7 +36,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from propagation.base.errors import InputError
-from tui import clock, experience, paths
+from tui import clock, door, experience, paths
 from tui import format as fmt
 from tui.commands import common, review_text
 
@@ -210,7 +210,7 @@ def _progress() -> Any:
     def tell(done: int, whole: int) -> None:
         if whole >= SLOW_ROWS:
             end = "\n" if done >= whole else ""
-            print(f"\r{done * 100 // whole:3d} % of {whole:,} entries", end=end, file=sys.stderr, flush=True)
+            door.progress(f"{done * 100 // whole:3d} % of {whole:,} entries", end)
 
     return tell
 

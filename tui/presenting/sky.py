@@ -25,7 +25,7 @@ from propagation.spectrum.beacons import load as load_beacons
 from propagation.station.station import Station
 from propagation.wording import quantities as say
 from propagation.wording.sky import sky_sentences
-from tui import paths
+from tui import paths, settings
 from tui.commands.conditions import MIRROR_VARIABLE
 from tui.engine import Cancelled
 from tui.presenting.day import times_from
@@ -125,7 +125,8 @@ def _beacon(now: np.datetime64, place: Position) -> str:
 def fetch(now: np.datetime64, cancelled: Cancelled) -> str:
     """Get every product; one sentence on what came of it."""
     address = os.environ.get(MIRROR_VARIABLE) or feeds.BASE_ADDRESS
-    outcomes = feeds.fetch_all(store(), now, time.monotonic, address, cancelled=cancelled)
+    proxy = settings.load()[0].proxy
+    outcomes = feeds.fetch_all(store(), now, time.monotonic, address, cancelled=cancelled, proxy=proxy)
     good = [outcome for outcome in outcomes if outcome.status != "failed"]
     bad = [outcome for outcome in outcomes if outcome.status == "failed"]
     if not good:

@@ -4,7 +4,6 @@ words.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
@@ -70,8 +69,7 @@ _WHOLE = {"antenna.radials"}
 
 def form(path: str) -> list[FormField]:
     """The lines of a station's form; an empty path gives the few of a new one."""
-    text = Path(path).read_text(encoding="utf-8") if path else ""
-    table = tomllib.loads(text) if text else {}
+    table = strict_toml.parse(strict_toml.read_text(path), path) if path else {}
     usual = station.loads('[site]\nlocator = "JJ00"\n')
     found = station.load(path) if path else usual
     fields = []
@@ -108,7 +106,7 @@ def toml_of(entries: Mapping[str, str], path: str) -> str:
     """The station file the form stands for; keys the form does not show are kept from the old file."""
     old: dict[str, Any] = {}
     if path and Path(path).is_file():
-        old = tomllib.loads(Path(path).read_text(encoding="utf-8"))
+        old = strict_toml.parse(strict_toml.read_text(path), path)
     for key, text in entries.items():
         section, _, name = key.rpartition(".")
         table = old.setdefault(section, {}) if section else old

@@ -13,7 +13,6 @@ import errno
 import os
 import re
 import sys
-import traceback
 from collections.abc import Sequence
 from contextlib import nullcontext
 from importlib import import_module
@@ -21,7 +20,6 @@ from pathlib import Path
 from typing import Any, Final, NoReturn
 
 from propagation.base.errors import InputError, NothingToAdvise
-from propagation.base.plain_text import one_line, shown
 from tui import door
 
 DONE: Final = 0
@@ -29,7 +27,6 @@ BAD_INPUT: Final = 2
 NOTHING: Final = 3
 INTERRUPTED: Final = 130  # what a shell expects after Ctrl+C
 MOST_CHARACTERS: Final = 5000  # of one argument; paths have 4096 at most
-MOST_FAULT_BYTES: Final = 1_000_000  # bytes; a longer record of faults begins anew
 _NOT_WRITTEN: Final = (errno.ENOSPC, errno.EIO, errno.EFBIG, errno.EDQUOT, errno.EBADF)  # of a stream
 
 # The commands in the order the help lists them: name, one line of help. The module is tui.commands.<name>.
@@ -228,22 +225,10 @@ def _tell(sentence: str, code: int) -> int:
 
 def _fault_sentence(fault: Exception, arguments: Sequence[str]) -> str:
     """One sentence for a fault of the program itself; the details go to a file."""
-    from tui import paths
+    from tui import faults
 
     kind = type(fault).__name__
     if isinstance(fault, ModuleNotFoundError) and fault.name:
         kind = f"the part {fault.name!r} is missing from this installation"
-    details = "".join(traceback.format_exception(fault))
-    try:
-        file = paths.fault_file()
-    except InputError as error:
-        return f"Something in the program failed ({kind}); {error.message}"
-    try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        if file.exists() and file.stat().st_size > MOST_FAULT_BYTES:
-            file.unlink()
-        with open(file, "a", encoding="utf-8") as record:
-            record.write(shown(f"bandwhen {one_line(' '.join(arguments))}\n{details}\n"))
-    except OSError:
-        return f"Something in the program failed ({kind}); the details could not be written to {file}."
-    return f"Something in the program failed ({kind}); the details are in {file}."
+    where = faults.record(f"bandwhen {' '.join(arguments)}", fault)
+    return f"Something in the program failed ({kind}); {where}."

@@ -5,17 +5,20 @@ whole.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any, Final, Literal, get_args
 
 from propagation.base.errors import InputError
 from propagation.base.input_file import is_file
+from propagation.base.safe_write import locked
 from propagation.base.strict_toml import parse, read_text, write_atomically
 from tui import paths
 from tui.theme import THEME_NAMES
 
 Glyphs = Literal["full", "ascii"]
+LONGEST_WAIT_S: Final = 1.0  # s, for another program; the keys wait as long (ours)
 GLYPHS: Final[tuple[Glyphs, ...]] = get_args(Glyphs)
 
 
@@ -81,6 +84,13 @@ def save(settings: Settings, path: Path | None = None) -> None:
         write_atomically(file, "\n".join(lines) + "\n")
     except OSError as error:
         raise InputError(f"The settings cannot be saved in {file}: {error.strerror or error}.") from None
+
+
+def change(changes: Mapping[str, Any], path: Path | None = None) -> None:
+    """Write some choices; what another program has chosen of the others stays. InputError as in `save`."""
+    file = path or paths.settings_file()
+    with locked(file, LONGEST_WAIT_S):
+        save(replace(load(file)[0], **changes), file)
 
 
 def _toml(value: object) -> str:

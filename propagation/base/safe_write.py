@@ -38,6 +38,10 @@ _NOT_FOLLOWED: Final = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_CLOEXEC", 0
 _LEFTOVER: Final = re.compile(r"\..+\.[0-9a-z_]{1,16}(?:\.new|\.part)|\..+\.lock|tmp[0-9a-z_]{8}")
 
 
+class TakenError(InputError):
+    """A file that this program did not write has the name."""
+
+
 class LockedError(InputError):
     """Another program is changing the file and did not finish in time."""
 
@@ -65,7 +69,7 @@ def export(
     remedy: str = "",
     folders: bool = False,
 ) -> None:
-    """Write a file the operator named. InputError, with the `remedy`, where another file has that name.
+    """Write a file the operator named. TakenError, with the `remedy`, where another file has that name.
 
     marks: texts near the beginning by which files of this program are known, which are replaced. folders:
     make the folders that are missing.
@@ -79,7 +83,7 @@ def export(
         except FileExistsError:
             if not (force or _has_mark(target, marks)):
                 hint = f"; {remedy}" if remedy else ""
-                raise InputError(f"There is a file {str(path)!r} already, and it stays{hint}.") from None
+                raise TakenError(f"There is a file {str(path)!r} already, and it stays{hint}.") from None
             if target.is_dir():
                 raise InputError(f"{str(path)!r} is a folder; name a file inside it.") from None
             replace_file(target, data, 0o666)

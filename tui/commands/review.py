@@ -29,7 +29,6 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -119,12 +118,10 @@ def _switch(args: argparse.Namespace, file: Path) -> str:
         )
     if not (args.on or args.off):
         return ""
-    stored = learnt.load(file)
-    if stored is None:
+    if learnt.switch(file, bool(args.on)) is None:
         raise InputError(
             "Nothing has been learnt about this station yet; 'bandwhen review FILE --learn' does it."
         )
-    learnt.save(replace(stored, on=bool(args.on)), file)
     return f"The forecast {'uses' if args.on else 'leaves out'} what was learnt."
 
 

@@ -156,14 +156,10 @@ def keep(taught: Learnt, station_file: str) -> str:
 
 def switch(station_file: str) -> str:
     """Put what is kept into use, or out of it; a sentence says so."""
-    from dataclasses import replace
-
-    file = experience.learnt_file(station_file)
-    kept = learnt.load(file)
+    kept = learnt.switch(experience.learnt_file(station_file))
     if kept is None:
         return "Nothing is kept about this station yet."
-    learnt.save(replace(kept, on=not kept.on), file)
-    return "The forecast leaves out what was learnt." if kept.on else "The forecast uses what was learnt."
+    return "The forecast uses what was learnt." if kept.on else "The forecast leaves out what was learnt."
 
 
 def forget(station_file: str) -> str:

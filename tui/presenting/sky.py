@@ -122,10 +122,21 @@ def _beacon(now: np.datetime64, place: Position) -> str:
     return f"Beacons on the air at {say.clock(now)}: {parts}."
 
 
+def _source() -> tuple[str, str]:
+    """The address to fetch from, and the proxy (empty for none); InputError where either cannot be used."""
+    address = feeds.checked_base(os.environ.get(MIRROR_VARIABLE) or feeds.BASE_ADDRESS)
+    return address, feeds.checked_proxy(settings.load()[0].proxy)
+
+
+def source_words() -> str:
+    """Where is fetched from, as it is told before anything is sent."""
+    address, proxy = _source()
+    return f"{address} through {proxy}" if proxy else address
+
+
 def fetch(now: np.datetime64, cancelled: Cancelled) -> str:
     """Get every product; one sentence on what came of it."""
-    address = os.environ.get(MIRROR_VARIABLE) or feeds.BASE_ADDRESS
-    proxy = settings.load()[0].proxy
+    address, proxy = _source()
     outcomes = feeds.fetch_all(store(), now, time.monotonic, address, cancelled=cancelled, proxy=proxy)
     good = [outcome for outcome in outcomes if outcome.status != "failed"]
     bad = [outcome for outcome in outcomes if outcome.status == "failed"]

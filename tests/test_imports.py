@@ -84,8 +84,9 @@ def test_the_engine_knows_no_screen_clock_home_or_network(name: str) -> None:
     assert not tops & {"tui", "textual", "rich", "platformdirs", *HEAVY} or name.startswith(
         "propagation.data."
     )
-    if name != "propagation.space_weather.feeds":
-        assert "requests" not in tops or name.startswith("propagation.data.")
+    if name != "propagation.space_weather.exchange":
+        network = {"socket", "ssl", "http", "requests", "urllib3"}
+        assert not tops & network or name.startswith("propagation.data.")
     if name != "propagation.geo.sun":
         assert "astral" not in tops or name.startswith("propagation.data.")
     if name.startswith("propagation.data."):
@@ -103,10 +104,19 @@ def test_the_engine_knows_no_screen_clock_home_or_network(name: str) -> None:
             assert words not in ("Path.home", "os.getenv", "os.path.expanduser"), words
 
 
+def test_the_network_is_loaded_only_to_ask_it() -> None:
+    code = (
+        "import sys; import propagation.space_weather.feeds; "
+        "print(sorted({'requests', 'urllib3', 'socket', 'ssl'} & set(sys.modules)))"
+    )
+    result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert result.stdout.strip() == "[]"
+
+
 @pytest.mark.parametrize("name", [name for name in modules() if name.startswith("tui")])
 def test_the_screens_do_not_reach_into_heavy_packages(name: str) -> None:
     tops = {other.partition(".")[0] for other in imports(name)}
-    assert not tops & {"requests", "astral", *HEAVY}
+    assert not tops & {"requests", "socket", "http", "astral", *HEAVY}
     if name.startswith("tui.commands") or name in (
         "tui.cli",
         "tui.__main__",
@@ -179,7 +189,7 @@ def test_a_command_loads_neither_the_screens_nor_the_network(command: list[str])
     code = (
         "import sys; from tui.cli import main; code = main(sys.argv[1:]); "
         "loaded = {name.partition('.')[0] for name in sys.modules}; "
-        "heavy = {'textual', 'rich', 'requests', 'urllib3', 'scipy', 'pandas'}; "
+        "heavy = {'textual', 'rich', 'socket', 'ssl', 'requests', 'urllib3', 'scipy', 'pandas'}; "
         "print(code, sorted(loaded & heavy), file=sys.stderr)"
     )
     result = subprocess.run(

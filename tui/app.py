@@ -10,8 +10,8 @@ import numpy as np
 from textual.binding import Binding, BindingType
 from textual.command import Provider
 
-from propagation.base.errors import BandwhenError, InputError
-from propagation.wording import quantities as say
+from propagation.base.errors import InputError
+from propagation.base.plain_text import shown
 from tui import choosing, settings
 from tui.engine import Engine
 from tui.entries import grid
@@ -180,23 +180,15 @@ class BandwhenApp(Host):
         """This screen's words to the terminal's clipboard."""
         page = self.page
         if page is not None:
-            self.copy_to_clipboard("\n".join(page.sentences(self.state)) + "\n")
+            self.copy_to_clipboard(shown("\n".join(page.sentences(self.state)) + "\n"))
             self.say(
                 "This screen's words were handed to the terminal's clipboard; w then e writes them to a file."
             )
 
-    def _write_words(self, text: str) -> str:
-        from propagation.base.strict_toml import write_atomically
+    def _write_words(self, text: str, force: bool) -> str:
+        from tui.presenting import export
 
-        now = self.state.now
-        stamp = f"{say.date(now)}-{say.clock(now).replace(':', '')}"
-        name = f"bandwhen-{self.current_mode}-{stamp}.txt"
-        file = Path.cwd() / name
-        try:
-            write_atomically(file, text)
-        except (OSError, BandwhenError) as error:
-            return f"The file {file} could not be written: {error}."
-        return f"Written to {file}."
+        return export.write_words(self.current_mode, text, self.state.now, force)
 
     def action_help(self) -> None:
         """What one sees here, and the keys."""

@@ -9,22 +9,25 @@ Exit codes: 0 done; 2 bad input or a fault (one sentence on standard error); 3 n
 from __future__ import annotations
 
 import argparse
+import errno
 import os
 import re
 import sys
-import traceback
 from collections.abc import Sequence
 from contextlib import nullcontext
 from importlib import import_module
 from pathlib import Path
-from typing import Final, NoReturn
+from typing import Any, Final, NoReturn
 
 from propagation.base.errors import InputError, NothingToAdvise
+from tui import door
 
 DONE: Final = 0
 BAD_INPUT: Final = 2
 NOTHING: Final = 3
 INTERRUPTED: Final = 130  # what a shell expects after Ctrl+C
+MOST_CHARACTERS: Final = 5000  # of one argument; paths have 4096 at most
+_NOT_WRITTEN: Final = (errno.ENOSPC, errno.EIO, errno.EFBIG, errno.EDQUOT, errno.EBADF)  # of a stream
 
 # The commands in the order the help lists them: name, one line of help. The module is tui.commands.<name>.
 COMMANDS: Final[dict[str, str]] = {
@@ -44,10 +47,15 @@ COMMANDS: Final[dict[str, str]] = {
 
 _NEGATIVE: Final = re.compile(r"[-\N{MINUS SIGN}]\.?\d")
 _BARE_OPTION: Final = re.compile(r"--[a-z][a-z0-9-]*")
+_NO_VALUE: Final = re.compile(r"(--?[A-Za-z][\w-]*)=--")
 
 
 class Parser(argparse.ArgumentParser):
     """An argument parser whose errors are one sentence, told like every other."""
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        """Print help; a stream that cannot be written to is told of like for any answer."""
+        (file or sys.stderr).write(message)
 
     def error(self, message: str) -> NoReturn:
         raise InputError(f"{message[:1].upper()}{message[1:]}; '{self.prog} --help' shows what can be given.")
@@ -102,11 +110,22 @@ def _bind_negative(arguments: Sequence[str]) -> list[str]:
     return bound
 
 
+def _checked(arguments: Sequence[str]) -> list[str]:
+    """The arguments; InputError for one that cannot be meant."""
+    for argument in arguments:
+        if found := _NO_VALUE.fullmatch(argument):
+            raise InputError(f"{found[1]} needs a value, and '--' is none.")
+        if len(argument) > MOST_CHARACTERS:
+            raise InputError(f"An argument of {len(argument)} characters is too long: {argument[:30]!r}...")
+    return list(arguments)
+
+
 def run(arguments: Sequence[str]) -> int:
     """Parse and carry out; errors are left to `main`."""
-    arguments = _bind_negative(arguments)
-    parser = build_parser(_wanted(arguments))
-    args = parser.parse_args(arguments)
+    arguments = _bind_negative(_checked(arguments))
+    with door.opened():
+        parser = build_parser(_wanted(arguments))
+        args = parser.parse_args(arguments)
     if args.now:
         from tui import clock
 
@@ -116,12 +135,13 @@ def run(arguments: Sequence[str]) -> int:
 
         print(version_words())
         return DONE
+    from tui import kept_antennas, paths
+
+    paths.sweep()
     if args.command is None:
         return _open(args)
-    from tui import kept_antennas
-
     kept = kept_antennas.remembering() if kept_antennas.needed_by(args.command) else nullcontext()
-    with kept:
+    with door.opened(), kept:
         code: int = import_module(f"tui.commands.{args.command}").run(args)
     return code
 
@@ -131,7 +151,8 @@ def _open(args: argparse.Namespace) -> int:
     if args.plain:
         from tui.commands import opening
 
-        return opening.run(args)
+        with door.opened():
+            return opening.run(args)
     _require_screen()
     from tui.app import run_app
     from tui.kept_antennas import remembering
@@ -152,6 +173,7 @@ def _require_screen() -> None:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Carry out a command line and return the exit code; no error leaves as a traceback."""
     given = sys.argv[1:] if arguments is None else list(arguments)
+    door.prepare()
     try:
         code = run(given)
         sys.stdout.flush()
@@ -163,47 +185,43 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return INTERRUPTED
     except BrokenPipeError:
-        _silence_stdout()
+        door.silence(sys.stdout)
         return DONE
     except SystemExit as stop:  # argparse after --help
-        return stop.code if isinstance(stop.code, int) else BAD_INPUT
+        return _stopped(stop.code if isinstance(stop.code, int) else BAD_INPUT)
     except Exception as fault:
+        if isinstance(fault, OSError) and fault.filename is None and fault.errno in _NOT_WRITTEN:
+            return _tell(f"The answer could not be written: {fault.strerror}.", BAD_INPUT)
         return _tell(_fault_sentence(fault, given), BAD_INPUT)
 
 
-def _tell(sentence: str, code: int) -> int:
+def _stopped(code: int) -> int:
+    """The exit code of a command that has only explained itself; 2 where even that could not be written."""
     try:
         sys.stdout.flush()
-        print(" ".join(sentence.split()), file=sys.stderr, flush=True)
     except BrokenPipeError:
-        _silence_stdout()
+        door.silence(sys.stdout)
+    except OSError as error:
+        return _tell(f"The answer could not be written: {error.strerror}.", BAD_INPUT)
     return code
 
 
-def _silence_stdout() -> None:
-    """Point standard output at nothing, so that the interpreter's last flush finds no broken pipe."""
-    null = os.open(os.devnull, os.O_WRONLY)
+def _tell(sentence: str, code: int) -> int:
+    """One sentence after whatever was printed before it."""
     try:
-        os.dup2(null, sys.stdout.fileno())
+        sys.stdout.flush()
     except (OSError, ValueError):
-        pass
-    finally:
-        os.close(null)
+        door.silence(sys.stdout)
+    door.tell(sentence)
+    return code
 
 
 def _fault_sentence(fault: Exception, arguments: Sequence[str]) -> str:
     """One sentence for a fault of the program itself; the details go to a file."""
-    from tui import paths
+    from tui import faults
 
     kind = type(fault).__name__
     if isinstance(fault, ModuleNotFoundError) and fault.name:
         kind = f"the part {fault.name!r} is missing from this installation"
-    details = "".join(traceback.format_exception(fault))
-    file = paths.fault_file()
-    try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        with open(file, "a", encoding="utf-8") as record:
-            record.write(f"bandwhen {' '.join(arguments)}\n{details}\n")
-    except OSError:
-        return f"Something in the program failed ({kind}); the details could not be written to {file}."
-    return f"Something in the program failed ({kind}); the details are in {file}."
+    where = faults.record(f"bandwhen {' '.join(arguments)}", fault)
+    return f"Something in the program failed ({kind}); {where}."

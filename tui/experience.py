@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from propagation.base.errors import InputError
+from propagation.base.input_file import is_file
 from tui import paths
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ def station_path(asked: Path | str | None = None) -> Path:
     if asked:
         return Path(asked)
     saved = paths.station_file()
-    return saved if saved.exists() else paths.demo_station_file()
+    return saved if is_file(saved) else paths.demo_station_file()
 
 
 def learnt_file(station: Path | str | None = None) -> Path:
@@ -54,7 +55,7 @@ def own_terminal(station: Station, path: Path | str | None = None) -> Terminal:
     from propagation.station import terminals
 
     file = learnt_file(path)
-    if not file.exists():
+    if not is_file(file):
         return terminals.own_terminal(station)
     from propagation.logbook import learnt
 

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 import math
+import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any, TextIO
 
 import numpy as np
+
+from propagation.base.plain_text import in_json
 
 
 def number(value: float | None, digits: int = 1, unit: str = "", missing: str = "-") -> str:
@@ -62,7 +65,14 @@ def rounded(value: Any, digits: int = 4) -> Any:
 
 def json_text(value: Any) -> str:
     """The JSON answer of a command: one object, indented, never NaN."""
-    return json.dumps(plain_value(value), indent=2, allow_nan=False, ensure_ascii=False)
+    return in_json(
+        json.dumps(plain_value(value), indent=2, allow_nan=False, ensure_ascii=not _utf(sys.stdout))
+    )
+
+
+def _utf(stream: TextIO) -> bool:
+    """Whether a stream takes every character; otherwise JSON is written with escapes."""
+    return (getattr(stream, "encoding", None) or "utf-8").lower().startswith(("utf", "cp65001"))
 
 
 def write_json(value: Mapping[str, Any], out: TextIO) -> None:

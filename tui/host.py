@@ -177,7 +177,7 @@ class Host(App[None]):
         """Keep a choice in the settings for the next time."""
         self.chosen = replace(self.chosen, **changes)
         try:
-            settings.save(self.chosen, self._settings_file)
+            settings.change(changes, self._settings_file)
         except InputError as error:
             self.say(error.message)
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import asyncio
 import threading
-import traceback
 from collections import Counter
 from collections.abc import Callable
 from contextlib import suppress
@@ -21,7 +20,7 @@ from textual.message import Message
 from textual.worker import WorkType
 
 from propagation.base.errors import BandwhenError
-from tui import paths
+from tui import faults
 from tui.engine import A, Abandoned, Deed, Engine, Question
 
 Result = TypeVar("Result")
@@ -267,13 +266,5 @@ def sentence_of(error: BaseException, what: str) -> str:
     """One sentence for an error; the details of an unexpected one go to the record of faults."""
     if isinstance(error, BandwhenError):
         return error.message
-    details = "".join(traceback.format_exception(error))
-    file = paths.fault_file()
-    where = f"the details are in {file}"
-    try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        with open(file, "a", encoding="utf-8") as record:
-            record.write(f"screens: {what}\n{details}\n")
-    except OSError:
-        where = f"the details could not be written to {file}"
+    where = faults.record(f"screens: {what}", error)
     return f"The {what} could not be worked out ({type(error).__name__}); {where}."

@@ -6,13 +6,17 @@ and a folder that cannot be written is passed over in silence.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from pathlib import Path
-from tempfile import NamedTemporaryFile
+from typing import Final
 
+from propagation.base.errors import InputError
+from propagation.base.input_file import read_whole
+from propagation.base.safe_write import locked, replace_file
 from tui import paths
+
+MOST_BYTES: Final = 50_000_000  # bytes; a larger file is not ours
+WAIT_S: Final = 1.0  # s, for another program that keeps its own
 
 
 @contextmanager
@@ -20,15 +24,15 @@ def remembering() -> Iterator[None]:
     """Take the kept solutions into memory; at the end keep the new ones, if any antenna was worked out."""
     from propagation.antennas import solved
 
-    with suppress(OSError):
-        solved.restore(paths.antennas_file().read_bytes())
+    _recall()
     before = solved.keys()
     try:
         yield
     finally:
         if solved.keys() - before:
-            with suppress(OSError):
-                _keep(paths.antennas_file(), solved.dump())
+            with suppress(OSError, InputError), locked(paths.antennas_file(), WAIT_S):
+                _recall()  # what another program has kept in the meantime
+                replace_file(paths.antennas_file(), solved.dump())
 
 
 def needed_by(command: str) -> bool:
@@ -36,9 +40,9 @@ def needed_by(command: str) -> bool:
     return command in ("advise", "antenna", "plan", "review", "sked", "why")
 
 
-def _keep(file: Path, data: bytes) -> None:
-    """Write the file whole or not at all."""
-    file.parent.mkdir(parents=True, exist_ok=True)
-    with NamedTemporaryFile(dir=file.parent, delete=False) as part:
-        part.write(data)
-    os.replace(part.name, file)
+def _recall() -> None:
+    """Take what the file holds into memory, where it can be read."""
+    from propagation.antennas import solved
+
+    with suppress(OSError, InputError):
+        solved.restore(read_whole(paths.antennas_file(), MOST_BYTES, "nothing of this program"))

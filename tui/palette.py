@@ -7,10 +7,12 @@ from functools import partial
 from typing import cast
 
 from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.content import Content
 
 from propagation.wording import quantities as say
 from tui import choosing
 from tui.forms import conditions, hours_on_air, lists, readings
+from tui.glyphs import one_cell
 from tui.host import Host
 from tui.theme import THEME_NAMES, THEME_SAYS
 
@@ -70,12 +72,27 @@ class Entries(Provider):
     async def discover(self) -> Hits:
         """All entries."""
         for label, says, action in self._all():
-            yield DiscoveryHit(label, action, help=says)
+            yield DiscoveryHit(_plain(label), action, text=one_cell(label), help=_help(says))
 
     async def search(self, query: str) -> Hits:
         """Entries that fit what was typed."""
         matcher = self.matcher(query)
         for label, says, action in self._all():
-            score = matcher.match(label)
+            label = one_cell(label)
+            score, places = matcher.fuzzy_search.match(matcher.query, label)
             if score > 0:
-                yield Hit(score, matcher.highlight(label), action, help=says)
+                shown = _plain(label)
+                for at in places:
+                    if not label[at].isspace():
+                        shown = shown.stylize(matcher.match_style, at, at + 1)
+                yield Hit(score, shown, action, text=label, help=_help(says))
+
+
+def _plain(text: str) -> Content:
+    """Text as it is: brackets in a name are brackets, and nothing in it steers the terminal."""
+    return Content(one_cell(text))
+
+
+def _help(says: str) -> str:
+    """The same for the words beside an entry, which the palette takes as they are if they are content."""
+    return cast(str, _plain(says))

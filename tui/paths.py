@@ -11,6 +11,9 @@ import os
 from pathlib import Path
 from typing import Final
 
+from propagation.base import safe_write
+from propagation.base.errors import InputError
+
 APPLICATION: Final = "bandwhen"
 HOME_VARIABLE: Final = "BANDWHEN_HOME"
 
@@ -18,7 +21,12 @@ HOME_VARIABLE: Final = "BANDWHEN_HOME"
 def _folder(kind: str) -> Path:
     home = os.environ.get(HOME_VARIABLE)
     if home:
-        return Path(home).expanduser() / kind
+        try:
+            return Path(home).expanduser() / kind
+        except RuntimeError:
+            raise InputError(
+                f"{HOME_VARIABLE}={home!r} names the home of a user not known here; write the folder out."
+            ) from None
     import platformdirs
 
     place = {
@@ -77,6 +85,12 @@ def antennas_file() -> Path:
 def fault_file() -> Path:
     """Where the details of an unexpected fault are written."""
     return state_dir() / "faults.log"
+
+
+def sweep() -> None:
+    """Remove what a crash left half written in the program's own folders."""
+    for folder in (config_dir(), stations_dir(), data_dir(), conditions_dir()):
+        safe_write.sweep(folder)
 
 
 def demo_dir() -> Path:

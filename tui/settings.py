@@ -4,17 +4,21 @@ whole.
 
 from __future__ import annotations
 
-import tomllib
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any, Final, Literal, get_args
 
 from propagation.base.errors import InputError
-from propagation.base.strict_toml import write_atomically
+from propagation.base.input_file import is_file
+from propagation.base.safe_write import locked
+from propagation.base.strict_toml import parse, read_text, write_atomically
 from tui import paths
 from tui.theme import THEME_NAMES
 
 Glyphs = Literal["full", "ascii"]
+LONGEST_WAIT_S: Final = 1.0  # s, for another program; the keys wait as long (ours)
 GLYPHS: Final[tuple[Glyphs, ...]] = get_args(Glyphs)
 
 
@@ -29,6 +33,7 @@ class Settings:
     mode: str = ""
     power_w: float = 0.0  # 0: as the station file says
     fetch_on_start: bool = False  # get the space weather when the screens open
+    proxy: str = ""  # what is fetched is fetched through it, "http://host:port"; empty: straight
 
 
 def load(path: Path | None = None) -> tuple[Settings, str]:
@@ -38,23 +43,24 @@ def load(path: Path | None = None) -> tuple[Settings, str]:
     """
     file = path or paths.settings_file()
     try:
-        table = tomllib.loads(file.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        return Settings(), ""
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        return Settings(), f"The settings in {file} cannot be read ({error}); the usual ones are used."
+        if not is_file(file):
+            return Settings(), ""
+        table = parse(read_text(file), "")
+    except InputError as error:
+        reason = error.message.removeprefix(": ").rstrip(".")
+        return Settings(), f"The settings in {file} cannot be read ({reason}); the usual ones are used."
     known = {field.name: type(getattr(Settings(), field.name)) for field in fields(Settings)}
     good: dict[str, Any] = {}
     bad: list[str] = []
     for key, value in table.items():
         kind = known.get(key)
         if kind is float and isinstance(value, int) and not isinstance(value, bool):
-            value = float(value)
+            value = float(value) if abs(value) < 1e6 else math.inf
         if kind is None or type(value) is not kind or not _valid(key, value):
             bad.append(key)
         else:
             good[key] = value
-    note = f"In {file} these settings are not understood and left out: {', '.join(bad)}." if bad else ""
+    note = f"In {file} these settings are not understood and left out: {', '.join(bad[:5])}." if bad else ""
     return replace(Settings(), **good), note
 
 
@@ -78,6 +84,13 @@ def save(settings: Settings, path: Path | None = None) -> None:
         write_atomically(file, "\n".join(lines) + "\n")
     except OSError as error:
         raise InputError(f"The settings cannot be saved in {file}: {error.strerror or error}.") from None
+
+
+def change(changes: Mapping[str, Any], path: Path | None = None) -> None:
+    """Write some choices; what another program has chosen of the others stays. InputError as in `save`."""
+    file = path or paths.settings_file()
+    with locked(file, LONGEST_WAIT_S):
+        save(replace(load(file)[0], **changes), file)
 
 
 def _toml(value: object) -> str:

@@ -12,7 +12,10 @@ from typing import Final
 
 import numpy as np
 
+from propagation.base.plain_text import shown
+
 PRODUCT: Final = "-//bandwhen//plan//EN"
+CALENDAR_MARK: Final = f"PRODID:{PRODUCT}".encode()  # by which a calendar of this program is known
 FOLD_OCTETS: Final = 75  # longest line without its line break (RFC 5545 section 3.1)
 
 
@@ -64,11 +67,9 @@ def _stamp(moment: np.datetime64) -> str:
 
 
 def _escaped(text: str) -> str:
-    """TEXT as RFC 5545 section 3.3.11 wants it; control characters are dropped."""
+    """TEXT as RFC 5545 section 3.3.11 wants it; control characters are made visible."""
     plain = text.replace("\r\n", "\n").replace("\r", "\n")
-    plain = "".join(
-        sign for sign in plain if sign == "\n" or sign == "\t" or (ord(sign) >= 32 and ord(sign) != 127)
-    )
+    plain = shown(plain)
     for sign, instead in (("\\", "\\\\"), (";", "\\;"), (",", "\\,"), ("\n", "\\n")):
         plain = plain.replace(sign, instead)
     return plain

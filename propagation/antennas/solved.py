@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from hashlib import sha256
 from typing import Any, Final, cast
-from zipfile import BadZipFile
+from zipfile import ZipFile
 
 import numpy as np
 
@@ -26,6 +26,7 @@ from propagation.geo.ground import Ground
 
 SOLVER_VERSION: Final = 1  # raise it when a change in this package moves any number of a solution
 MOST_KEPT: Final = 400  # solutions in memory and in the kept bytes: some 0.4 MB
+MOST_UNPACKED_BYTES: Final = 100_000_000  # bytes; a hundred times what is ever kept
 
 Solver = Callable[[AntennaSpec, Ground, float], Solution]
 
@@ -121,6 +122,9 @@ def restore(data: bytes) -> int:
     """
     found: dict[str, _Kept] = {}
     try:
+        with ZipFile(io.BytesIO(data)) as archive:
+            if sum(entry.file_size for entry in archive.infolist()) > MOST_UNPACKED_BYTES:
+                return 0
         with np.load(io.BytesIO(data), allow_pickle=False) as file:
             table = json.loads(bytes(file["rows"]).decode())
             if table["version"] != SOLVER_VERSION:
@@ -134,7 +138,7 @@ def restore(data: bytes) -> int:
                     slope=_missing if has[0] else None, mirror=_missing if has[1] else None, **row,
                 )  # fmt: skip
                 found[key] = _Kept(solution, whole=not any(has))
-    except (OSError, ValueError, KeyError, TypeError, IndexError, EOFError, BadZipFile):
+    except Exception:  # damage shows itself in every way there is, down to the bits of the archive
         return 0
     for key, kept in found.items():
         _MEMORY.setdefault(key, kept)

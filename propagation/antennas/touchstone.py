@@ -49,9 +49,9 @@ class _Options:
 
 def _options(line: str, place: str) -> _Options:
     unit, parameter, form, reference = 1e3, "S", "MA", 50.0
-    words = line[1:].upper().split()
+    words = line[1:].upper().split()[::-1]
     while words:
-        word = words.pop(0)
+        word = words.pop()
         if word in _UNITS_MHZ:
             unit = _UNITS_MHZ[word]
         elif word in _PARAMETERS:
@@ -61,12 +61,12 @@ def _options(line: str, place: str) -> _Options:
         elif word == "R":
             if not words:
                 raise InputError(f"{place}: the option line ends after R; it needs the reference in ohm.")
-            reference = _number(words.pop(0), place)
+            reference = _number(words.pop(), place)
             if reference <= 0.0:
                 raise InputError(f"{place}: a reference of {reference:g} ohm is none; 50 is usual.")
         else:
             raise InputError(
-                f"{place}: {word!r} is no Touchstone option; an option line looks like '# MHz S RI R 50'."
+                f"{place}: {word[:40]!r} is no Touchstone option; such a line looks like '# MHz S RI R 50'."
             )
     if parameter in ("G", "H"):
         raise InputError(f"{place}: {parameter} parameters are for two ports; save a one-port file of S.")

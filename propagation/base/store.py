@@ -1,9 +1,8 @@
 """Keeps copies of fetched products and typed-in facts in a directory that the caller names.
 
 Each copy is one file: a first line of JSON that says where it came from, when, and the sum of what follows,
-then the bytes themselves. A copy is written beside the old one, brought to the disk and then moved over it in
-one step, so that a crash at any moment leaves either the old copy or the new one, whole. A damaged copy is
-found out by its sum and never used.
+then the bytes themselves. A crash at any moment leaves either the old copy or the new one, whole (see
+`safe_write`). A damaged copy is found out by its sum and never used.
 """
 
 from __future__ import annotations
@@ -11,21 +10,22 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import os
-import tempfile
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
-from propagation.base.errors import BandwhenError
+from propagation.base.errors import BandwhenError, InputError
+from propagation.base.input_file import is_file, open_binary
+from propagation.base.safe_write import locked, replace_file, sweep
 from propagation.base.values import as_time
 
 SUFFIX: Final = ".stored"
 _FORMAT: Final = "bandwhen stored copy 1"
 _LARGEST_HEADER: Final = 16384  # bytes
-_STALE_AFTER: Final = np.timedelta64(3600, "s")  # a half-written file older than this was left by a crash
+_LARGEST_BODY: Final = 50_000_000  # bytes; no product is as large
 
 
 class StoreError(BandwhenError):
@@ -65,39 +65,43 @@ class Store:
             "sha256": hashlib.sha256(body).hexdigest(),
         }
         target = self._path(stored.name)
-        temporary: str | None = None
         try:
-            self.directory.mkdir(parents=True, exist_ok=True)
-            self._sweep(stored.name, stored.checked)
-            descriptor, temporary = tempfile.mkstemp(
-                prefix=f".{stored.name}.", suffix=".part", dir=self.directory
-            )
-            with os.fdopen(descriptor, "wb") as file:
-                file.write(json.dumps(header).encode("ascii") + b"\n")
-                file.write(body)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(temporary, target)
+            replace_file(target, json.dumps(header).encode("ascii") + b"\n" + body)
         except OSError as error:
-            if temporary is not None:
-                with contextlib.suppress(OSError):
-                    os.unlink(temporary)
             raise StoreError(f"{target} cannot be written ({error.strerror}); the old copy stays.") from error
+
+    @contextlib.contextmanager
+    def changing(self, name: str) -> Iterator[None]:
+        """Nobody else changes that copy inside the `with`: for reading, changing and putting it back."""
+        try:
+            turn = locked(self._path(name))
+            turn.__enter__()
+        except InputError as error:
+            raise StoreError(error.message) from error
+        try:
+            yield
+        finally:
+            turn.__exit__(None, None, None)
+
+    def sweep(self) -> int:
+        """Remove what crashes left half written; how many files that were."""
+        return sweep(self.directory)
 
     def get(self, name: str) -> Stored | None:
         """The copy of that name, or None if there is none; raises StoreError if it is damaged."""
         path = self._path(name)
         try:
-            with path.open("rb") as file:
+            if not is_file(path):
+                return None
+            with open_binary(path) as file:
                 first = file.readline(_LARGEST_HEADER)
-                body = file.read()
-        except FileNotFoundError:
-            return None
-        except OSError as error:
-            raise StoreError(f"{path} cannot be read ({error.strerror}); it is left out.") from error
+                body = file.read(_LARGEST_BODY + 1)
+        except (InputError, OSError) as error:
+            reason = error.strerror if isinstance(error, OSError) else error.message.rstrip(".")
+            raise StoreError(f"{path} cannot be read ({reason}); it is left out.") from error
         damaged = StoreError(f"{path} is damaged; it is left out until the next fetch.")
         try:
-            header = json.loads(first)
+            header = json.loads(first.decode("ascii"))
             intact = header["format"] == _FORMAT and header["sha256"] == hashlib.sha256(body).hexdigest()
             fetched, checked = as_time(header["fetched"]), as_time(header["checked"])
             origin, etag, last_modified = header["origin"], header["etag"], header["last_modified"]
@@ -129,11 +133,3 @@ class Store:
         if not name.replace("-", "").replace("_", "").isalnum():
             raise ValueError(f"not a name for a stored copy: {name!r}")
         return self.directory / f"{name}{SUFFIX}"
-
-    def _sweep(self, name: str, now: np.datetime64) -> None:
-        """Remove half-written files of this name that a crash left behind."""
-        limit = float((now - _STALE_AFTER).astype("datetime64[s]").astype(np.int64))
-        for leftover in self.directory.glob(f".{name}.*.part"):
-            with contextlib.suppress(OSError):
-                if leftover.stat().st_mtime < limit:
-                    leftover.unlink()

@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import itertools
 import math
-import os
-import tempfile
+import re
 import tomllib
 import types
 from collections.abc import Iterable, Mapping
@@ -20,8 +19,14 @@ from pathlib import Path
 from typing import Any, Final, Literal, Union, get_args, get_origin, get_type_hints
 
 from propagation.base.errors import InputError
+from propagation.base.input_file import read_whole, reason_of
+from propagation.base.safe_write import replace_file
 
 MAX_BYTES: Final = 1_000_000  # bytes; a hand-written file is far smaller
+
+MOST_PARTS: Final = 16  # parts of a key, a.b.c; the files here have two
+_LONG_KEY: Final = re.compile(rf"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){{{MOST_PARTS}}}[\w"'-]""")
+LONGEST_SHOWN: Final = 60  # characters of a value that are told in an error
 
 _UNIT_WORDS: Final[tuple[tuple[str, str], ...]] = (
     ("_s_per_m", "siemens per metre"),
@@ -54,17 +59,7 @@ def unit_of(key: str) -> str:
 
 def read_text(path: Path | str) -> str:
     """The text of a file; InputError where it is missing, unreadable, too large or not UTF-8 text."""
-    try:
-        with open(path, "rb") as file:
-            data = file.read(MAX_BYTES + 1)
-    except FileNotFoundError:
-        raise InputError(f"There is no file {str(path)!r}.") from None
-    except IsADirectoryError:
-        raise InputError(f"{str(path)!r} is a folder; give the file inside it.") from None
-    except OSError as error:
-        raise InputError(f"{str(path)!r} cannot be read: {error.strerror or error}.") from None
-    if len(data) > MAX_BYTES:
-        raise InputError(f"{str(path)!r} is larger than {MAX_BYTES // 1000} kB; it is not the file meant.")
+    data = read_whole(path, MAX_BYTES, "it is not the file meant")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -74,6 +69,8 @@ def read_text(path: Path | str) -> str:
 def parse(text: str, where: str) -> dict[str, Any]:
     """TOML text to a dictionary; a syntax error becomes one sentence with its line."""
     try:
+        if _LONG_KEY.search(text):  # the time to read one grows with the square of its parts
+            raise InputError(f"{where}: not a usable TOML file: a key of more than {MOST_PARTS} parts.")
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         detail = str(error)
@@ -83,6 +80,10 @@ def parse(text: str, where: str) -> dict[str, Any]:
         ) from None
     except RecursionError:
         raise InputError(f"{where}: not a usable TOML file: nested too deeply.") from None
+    except ValueError:
+        raise InputError(
+            f"{where}: not a usable TOML file: a number of thousands of digits, or a date in no calendar."
+        ) from None
 
 
 def check_names(given: Iterable[str], valid: Iterable[str], where: str, what: str = "key") -> None:
@@ -97,7 +98,7 @@ def check_names(given: Iterable[str], valid: Iterable[str], where: str, what: st
             hint = f"the nearest valid one is {near!r}" + (f" (in {unit})" if unit else "")
         else:
             hint = "valid are " + ", ".join(valid)
-        raise InputError(f"{where}: unknown {what} {name!r}; {hint}.")
+        raise InputError(f"{where}: unknown {what} {_short(name)!r}; {hint}.")
 
 
 def nearest(name: str, valid: Iterable[str]) -> str | None:
@@ -212,7 +213,7 @@ def number_table(raw: Any, where: str, unit: str = "") -> tuple[tuple[float, flo
             except ValueError:
                 x = math.nan
             if not math.isfinite(x):
-                raise InputError(f"{where}: the key {name!r} must be a number.")
+                raise InputError(f"{where}: the key {_short(name)!r} must be a number.")
             pairs.append((x, _number(float, number, f"{where} at {name}", unit)))
     pairs.sort()
     for (x, _), (following, _) in itertools.pairwise(pairs):
@@ -240,24 +241,24 @@ def _choice(options: tuple[Any, ...], raw: Any, where: str) -> Any:
                 return option
         near = nearest(raw, by_lower := {option.lower(): option for option in options})
         hint = f"; the nearest is {by_lower[near]!r}" if near else ""
-        raise InputError(f"{where} cannot be {raw!r}{hint}; valid are {', '.join(options)}.")
+        raise InputError(f"{where} cannot be {_short(raw)!r}{hint}; valid are {', '.join(options)}.")
     raise InputError(f"{where} must be one of {', '.join(options)}, not {_shown(raw)}.")
 
 
 def _number(kind: type[Any], raw: Any, where: str, unit: str) -> Any:
     of_unit = f" of {unit}" if unit else ""
     if isinstance(raw, str):
-        raise InputError(f"{where} must be a bare number{of_unit}, not the text {raw!r}.")
+        raise InputError(f"{where} must be a bare number{of_unit}, not the text {_short(raw)!r}.")
     if isinstance(raw, bool) or not isinstance(raw, (int, float)):
         raise InputError(f"{where} must be a number{of_unit}, not {_shown(raw)}.")
-    if kind is int:
-        if not math.isfinite(raw) or int(raw) != raw:
-            raise InputError(f"{where} must be a whole number, not {_shown(raw)}.")
-        return int(raw)
     try:
         value = float(raw)
     except OverflowError:
         value = math.inf
+    if kind is int:
+        if not math.isfinite(value) or int(raw) != raw:
+            raise InputError(f"{where} must be a whole number, not {_shown(raw)}.")
+        return int(raw)
     if not math.isfinite(value):
         raise InputError(f"{where} must be a finite number{of_unit}, not {_shown(raw)}.")
     return value
@@ -294,12 +295,18 @@ def _shown(raw: Any) -> str:
     if isinstance(raw, bool):
         return "true" if raw else "false"
     if isinstance(raw, str):
-        return f"the text {raw!r}"
+        return f"the text {_short(raw)!r}"
     if isinstance(raw, list):
         return "a list"
     if isinstance(raw, dict):
         return "a table"
+    if isinstance(raw, int) and abs(raw) >= 10**LONGEST_SHOWN:
+        return "a number of very many digits"
     return str(raw)
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= LONGEST_SHOWN else f"{text[:LONGEST_SHOWN]}..."
 
 
 def written(value: Any) -> str:
@@ -332,18 +339,7 @@ def write_atomically(path: Path | str, text: str) -> None:
 
     Missing folders are made. InputError where the place cannot be written.
     """
-    target = Path(path)
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.", suffix=".new")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(temporary, target)
-        except BaseException:
-            Path(temporary).unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        raise InputError(f"{str(path)!r} cannot be written: {error.strerror or error}.") from None
+        replace_file(path, text.encode("utf-8", errors="replace"))
+    except (OSError, ValueError) as error:
+        raise InputError(f"{str(path)!r} cannot be written: {reason_of(error)}.") from None

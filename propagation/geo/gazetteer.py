@@ -24,11 +24,13 @@ _LETTERS: Final = str.maketrans(
 )
 _UMLAUTS: Final = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa", "ø": "oe"})
 _SHORTER: Final = {"saint": "st", "sankt": "st"}
+LONGEST_FOLDED: Final = 400  # characters; two names that differ only beyond are taken as one
 _NOT_IN_NAMES: Final = re.compile(r"[^\w]+|_")
 
 
 def fold(name: str) -> str:
     """A name as it is compared: no accents, capitals or punctuation; "the", "saint" and "&" made alike."""
+    name = name[:LONGEST_FOLDED]  # to put accents in order takes a time that grows with the square of a run
     if name.isascii() and name.isalpha():  # one plain word, as most names are: nothing to take off
         word = name.lower()
         return _SHORTER.get(word, word)

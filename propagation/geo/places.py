@@ -57,7 +57,7 @@ _RING = re.compile(
     r"\s*(km|kilometres|kilometers|mi|miles)?(?:\s+(?:away|of (?:here|me)))?",
     re.IGNORECASE,
 )
-_ZONE = re.compile(r"(?:itu\s*)?zone\s*(\d+)|itu\s*(\d+)", re.IGNORECASE)
+_ZONE = re.compile(r"(?:itu\s*)?zone\s*(\d{1,9})|itu\s*(\d{1,9})", re.IGNORECASE)
 _COORDINATES = re.compile(r"[+\-\N{MINUS SIGN}\d.\s]+,[+\-\N{MINUS SIGN}\d.\s]+")
 _LOCATOR_LIKE = re.compile(r"[A-Za-z]{2}\d{2}([A-Za-z]{2}(\d{2})?)?")
 
@@ -98,8 +98,11 @@ def place(text: str) -> Position:
     return named_place(text)[1]
 
 
-def named_place(text: str) -> tuple[str, Position]:
-    """As `place`, with the name of what was taken: ("Montevideo, Uruguay", Position(...))."""
+def named_place(text: str, hint: bool = True) -> tuple[str, Position]:
+    """As `place`, with the name of what was taken: ("Montevideo, Uruguay", Position(...)).
+
+    hint: look for the nearest names where there is no such place, which takes a hundred times longer.
+    """
     plain = _checked(text)
     if _COORDINATES.fullmatch(plain) or _LOCATOR_LIKE.fullmatch(plain):
         return plain, parse_position(plain)
@@ -120,7 +123,7 @@ def named_place(text: str) -> tuple[str, Position]:
         return table.town_name(largest), of_region(region).centre
     if region is not None or _RING.fullmatch(plain):
         raise InputError(f"{text!r} is a region, not a place: name a town in it, or give a locator.")
-    raise _unknown(plain)
+    raise _unknown(plain) if hint else InputError(f"{plain!r} is not a place known here.")
 
 
 def suggest(prefix: str, limit: int = 8) -> list[str]:

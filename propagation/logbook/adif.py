@@ -21,32 +21,27 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-SPACE: Final = " \t\r\n"  # what may stand between fields; other blanks belong to the text around them
-LONGEST_COUNTED: Final = 10_000  # bytes; a longer value is tried as counted in bytes only
+from propagation.logbook.adif_marks import BARE_FIELDS, SPACE, Marks
+from propagation.logbook.blocks import UTF16_MARKS, Block
+
 LONGEST_RECORD: Final = (
     20_000  # bytes; how far is looked for the rest of a record whose forerunner has no end
 )
 MOST_NOTES: Final = 8  # per record; a heap of junk is told once
+NO_END: Final = "the file ends without an end of record"
+TOO_LONG: Final = "the record is longer than some megabytes and is cut here"
+LONGEST_SHOWN: Final = 40  # characters of a text that is told of
 HEADER_FIELDS: Final = frozenset({"ADIF_VER", "PROGRAMID", "PROGRAMVERSION", "CREATED_TIMESTAMP"})
-_BARE: Final = "CALL|QSO_DATE|TIME_ON|TIME_OFF|BAND|FREQ|MODE|SUBMODE|RST_SENT|RST_RCVD|GRIDSQUARE|COMMENT"
-_BARE_FIELDS: Final = frozenset(_BARE.split("|"))  # recognised even where their length is missing or broken
 
 _FIELD = re.compile(r"<(\w+):(\d{1,9})(?::\w+)?>([^<]*)", re.ASCII)
+RECORD_END: Final = re.compile(rb"<\s{0,9}EOR\s{0,9}>", re.IGNORECASE)
 _EOR = re.compile(r"<\s{0,9}EOR\s{0,9}>", re.IGNORECASE)
 _EOH = re.compile(r"<\s{0,9}EOH\s{0,9}>", re.IGNORECASE)
 _MARK = re.compile(
     r"<\s{0,9}(?:(EO[RH])|(\w{1,60})\s{0,9}(?::([^<>:]{0,30}))?(?::[^<>]{0,60})?)\s{0,9}>",
     re.IGNORECASE | re.ASCII,
 )
-_TAG = (
-    r"<\s{0,9}(?:EO[RH]|\w{1,60}\s{0,9}:\s{0,9}\d{1,18}\s{0,9}(?::[^<>]{0,60})?"
-    rf"|(?:{_BARE})(?::[^<>]{{0,60}})?)\s{{0,9}}>"
-)
-_NEXT_TAG = re.compile(_TAG, re.IGNORECASE | re.ASCII)
-_TAG_FOLLOWS = re.compile(rf"[{SPACE}]*+(?:{_TAG}|\Z)", re.IGNORECASE | re.ASCII)
 _CALL_TAG = re.compile(r"<\s{0,9}CALL\s{0,9}:", re.IGNORECASE)
-_DATE_TAG = re.compile(r"<\s{0,9}QSO_DATE\s{0,9}:", re.IGNORECASE)
-_LEAD_BYTE = re.compile(r"[^\x80-\xbf]")
 
 
 class Record(NamedTuple):
@@ -56,7 +51,7 @@ class Record(NamedTuple):
     fields: dict[str, str]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Problem:
     """What was wrong, and at which byte offset. `lost`: a record could not be used at all."""
 
@@ -76,11 +71,27 @@ class Log:
 
 def read(data: bytes) -> Log:
     """The log in the bytes of a file. Never fails: what cannot be read is in `problems`."""
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        data = data.decode("utf-16", errors="replace").encode("utf-8")
-    reader = _Reader(data.decode("latin-1"))  # one character per byte, so offsets are byte offsets
+    if data[:2] in UTF16_MARKS:
+        data = data.decode("utf-16", errors="replace").encode("utf-8", errors="replace")
+    log = read_block(Block(0, data, first=True, last=True))
+    reason = nothing_in(log.header)
+    return log if log.records or log.problems else Log(log.header, (), (Problem(0, reason),))
+
+
+def read_block(block: Block) -> Log:
+    """What one block of a file holds; offsets count from the beginning of the file."""
+    reader = _Reader(block.data.decode("latin-1"), block)  # a character per byte: offsets are byte offsets
     reader.run()
-    return Log(reader.header, tuple(reader.records), tuple(reader.problems))
+    records, problems = reader.records, reader.problems
+    if block.offset:
+        records = [Record(block.offset + one.offset, one.fields) for one in records]
+        problems = [Problem(block.offset + one.offset, one.reason, one.lost) for one in problems]
+    return Log(reader.header, tuple(records), tuple(problems))
+
+
+def nothing_in(header: dict[str, str]) -> str:
+    """What is told of a file without a record."""
+    return "the file holds a header and no records" if header else "the file is empty"
 
 
 def decode(raw: str) -> str:
@@ -99,16 +110,18 @@ def decode(raw: str) -> str:
 class _Reader:
     """One pass over a text of one character per byte."""
 
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: str, block: Block) -> None:
         self.text = text
+        self.block = block
         self.end = len(text)
+        self.marks = Marks(text)
         self.header: dict[str, str] = {}
         self.records: list[Record] = []
         self.problems: list[Problem] = []
 
     def run(self) -> None:
         text = self.text
-        position = self._header()
+        position = self._header() if self.block.first else 0
         if position < self.end and not text[position:].strip(SPACE + "\x00\x1a"):
             position = self.end
         while position < self.end:
@@ -122,10 +135,8 @@ class _Reader:
             else:
                 self.problems.append(Problem(stop.start(), "an empty record"))
             position = stop.end()
-        self._take_header_fields()
-        if not self.records and not self.problems:
-            reason = "the file holds a header and no records" if self.header else "the file is empty"
-            self.problems.append(Problem(0, reason))
+        if self.block.first:
+            self._take_header_fields()
 
     def _header(self) -> int:
         """Reads the header and returns where the records begin."""
@@ -139,11 +150,10 @@ class _Reader:
                 for name, length, raw in _FIELD.findall(head):
                     self.header.setdefault(name.upper(), decode(raw[: int(length)].rstrip(SPACE)))
                 return stop.end()
-        mark = _NEXT_TAG.search(text, start)
-        lead = text[start : mark.start() if mark else self.end].strip(SPACE + "\x00\x1a")
-        if mark and lead:
+        mark = self.marks.next_tag(start, self.end)
+        if mark is not None and text[start:mark].strip(SPACE + "\x00\x1a"):
             self._note(start, "text before the first field, and no end of header")
-            return mark.start()
+            return mark
         return start
 
     def _take_header_fields(self) -> None:
@@ -171,7 +181,7 @@ class _Reader:
                 current.note(place, f"text that belongs to no field is ignored: {_excerpt(stray)}")
             if mark is None:
                 if current.fields or current.notes:
-                    current.note(current.offset, "the file ends without an end of record")
+                    current.note(current.offset, TOO_LONG if self.block.cut else NO_END)
                     self._finish(current)
                 return self.end
             position = mark.end()
@@ -195,7 +205,7 @@ class _Reader:
         if not (length.isascii() and length.isdigit()):
             following = text.find("<", start)
             stop = self.end if following < 0 else following
-            if name in _BARE_FIELDS:
+            if name in BARE_FIELDS:
                 current.note(mark.start(), f"{name} has no usable length; its text is taken to the next tag")
                 current.put(mark.start(), name, decode(text[start:stop].strip(SPACE)))
                 return stop
@@ -213,17 +223,17 @@ class _Reader:
 
     def _value(self, start: int, length: int) -> tuple[str | None, int, str]:
         """The raw value at a place with a declared length: value, where it ends, and what was wrong."""
-        text = self.text
+        text, marks = self.text, self.marks
         stop = start + length
-        if stop <= self.end and _TAG_FOLLOWS.match(text, stop):
+        if marks.tag_follows(stop):
             return text[start:stop], stop, ""
-        for other in self._other_ends(start, length):
-            if _TAG_FOLLOWS.match(text, start + other):
-                return text[start : start + other], start + other, ""
-        following = _NEXT_TAG.search(text, start, min(stop + 80, self.end))
-        if following and following.start() < stop:
-            value = text[start : following.start()].rstrip(SPACE)
-            return value, following.start(), f"the length {length} is too long; cut at the next tag"
+        for other in marks.other_ends(start, length):
+            if marks.tag_follows(other):
+                return text[start:other], other, ""
+        following = marks.next_tag(start, min(stop + 80, self.end))
+        if following is not None and following < stop:
+            value = text[start:following].rstrip(SPACE)
+            return value, following, f"the length {length} is too long; cut at the next tag"
         if stop > self.end:
             return (
                 None,
@@ -234,23 +244,11 @@ class _Reader:
             stop += 1
         return text[start:stop], stop, f"more text follows than the length {length} tells"
 
-    def _other_ends(self, start: int, length: int) -> list[int]:
-        """Byte lengths that a declared length may mean when it was not counted in bytes."""
-        if start + length > self.end or length > LONGEST_COUNTED:
-            return []
-        declared = self.text[start : start + length]
-        window = self.text[start : start + 4 * length + 4]
-        ends = [] if declared.isascii() else [_characters_end(window, length)]
-        ends += [_lines_end(window, length)] if "\r\n" in declared else []
-        return [end for end in ends if end is not None and end != length]
-
     def _begins_record(self, current: _Draft, name: str, offset: int) -> bool:
         """Whether a repeated field is the first of a new record whose forerunner lacks its end."""
         if name != current.first or not {"CALL", "QSO_DATE"} <= current.fields.keys():
             return False
-        stop = _EOR.search(self.text, offset, offset + LONGEST_RECORD)
-        rest = self.text[offset : stop.start() if stop else offset + LONGEST_RECORD]
-        return bool(_CALL_TAG.search(rest) and _DATE_TAG.search(rest))
+        return self.marks.names_a_contact(offset, LONGEST_RECORD)
 
     def _end_of_header(self, current: _Draft, offset: int) -> None:
         if "CALL" in current.fields:
@@ -258,10 +256,11 @@ class _Reader:
             return
         for name, value in current.fields.items():
             self.header.setdefault(name, value)
-        if self.records:
+        if self.records or not self.block.first:
             self._note(current.offset, "a second header in the middle of the file")
         current.fields.clear()
         current.notes.clear()
+        current.untold = 0
 
     def _finish(self, current: _Draft) -> None:
         """The draft becomes a record; its notes, or the reason why there is none, become problems."""
@@ -270,11 +269,11 @@ class _Reader:
         elif not current.notes:
             current.note(current.offset, "an empty record")
         lost = bool(current.notes) and not current.fields and current.notes[0].reason != "an empty record"
-        for number, problem in enumerate(current.notes[:MOST_NOTES]):
+        for number, problem in enumerate(current.notes):
             self.problems.append(Problem(problem.offset, problem.reason, lost and number == 0))
-        if len(current.notes) > MOST_NOTES:
-            more = len(current.notes) - MOST_NOTES
-            self.problems.append(Problem(current.offset, f"and {more} more of the like in this record"))
+        if current.untold:
+            reason = f"and {current.untold} more of the like in this record"
+            self.problems.append(Problem(current.offset, reason))
 
 
 class _Draft:
@@ -284,10 +283,14 @@ class _Draft:
         self.offset = offset
         self.fields: dict[str, str] = {}
         self.notes: list[Problem] = []
+        self.untold = 0  # notes beyond MOST_NOTES
         self.first = ""
 
     def note(self, offset: int, reason: str) -> None:
-        self.notes.append(Problem(offset, reason))
+        if len(self.notes) < MOST_NOTES:
+            self.notes.append(Problem(offset, reason))
+        else:
+            self.untold += 1
 
     def put(self, offset: int, name: str, value: str) -> None:
         if not self.fields:
@@ -301,7 +304,7 @@ class _Draft:
             self.note(offset, f"{name} stands there twice; the one that is not empty is used")
             self.fields[name] = value
         else:
-            self.note(offset, f"{name} stands there twice; the first is used, not {_excerpt(value)}")
+            self.note(offset, f"{name} stands there twice; the first is used, not {_shown(value)}")
 
 
 def _well_formed(chunk: str) -> dict[str, str] | None:
@@ -325,28 +328,13 @@ def _well_formed(chunk: str) -> dict[str, str] | None:
     return fields
 
 
-def _characters_end(window: str, length: int) -> int | None:
-    """Where a value of so many UTF-8 characters ends; None where the window is too short."""
-    for number, lead in enumerate(_LEAD_BYTE.finditer(window)):
-        if number == length:
-            return lead.start()
-    return None
+def _excerpt(raw: str) -> str:
+    """The beginning of a text of one character per byte, as it is told."""
+    return _shown(decode(raw[: 4 * LONGEST_SHOWN]) if len(raw) > 4 * LONGEST_SHOWN else decode(raw))
 
 
-def _lines_end(window: str, length: int) -> int | None:
-    """Where a value ends whose line ends were counted as one character each but stand there as two."""
-    position = counted = 0
-    for line in window.split("\r\n"):
-        if counted + len(line) >= length:
-            return position + length - counted
-        position += len(line) + 2
-        counted += len(line) + 1
-    return None
-
-
-def _excerpt(text: str) -> str:
-    shown = decode(text if len(text) <= 40 else text[:40] + "...")
-    return repr(shown)
+def _shown(text: str) -> str:
+    return repr(text if len(text) <= LONGEST_SHOWN else f"{text[:LONGEST_SHOWN]}...")
 
 
 def write(

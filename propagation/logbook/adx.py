@@ -12,60 +12,99 @@ from typing import Final
 from xml.etree import ElementTree
 
 from propagation.logbook.adif import Log, Problem, Record
+from propagation.logbook.blocks import Block
 
-_RECORD: Final = re.compile(rb"<RECORD(?:\s[^<>]*)?>(.*?)</RECORD\s*>", re.IGNORECASE | re.DOTALL)
-_OPENING: Final = re.compile(rb"<RECORD(?:\s[^<>]*)?>", re.IGNORECASE)
-_HEADER: Final = re.compile(rb"<HEADER(?:\s[^<>]*)?>(.*?)</HEADER\s*>", re.IGNORECASE | re.DOTALL)
+RECORD_END: Final = re.compile(rb"</RECORD\s*>", re.IGNORECASE)
+_RECORD_TAG: Final = re.compile(rb"<RECORD(?:\s[^<>]*)?>|</RECORD\s*>", re.IGNORECASE)
+_HEADER: Final = re.compile(rb"<HEADER(?:\s[^<>]*)?>", re.IGNORECASE)
+_HEADER_END: Final = re.compile(rb"</HEADER\s*>", re.IGNORECASE)
 _LATIN: Final = re.compile(
-    rb"""<\?xml[^>]*encoding=["'](?:iso-8859-1|windows-1252|cp1252)["']""", re.IGNORECASE
+    rb"""<\?xml[^<>]*?encoding=["'](?:iso-8859-1|windows-1252|cp1252)["']""", re.IGNORECASE
 )
+_BEFORE_ROOT: Final = re.compile(rb"\s+|<\?xml[^<>]*>|<!--", re.IGNORECASE)
+_ROOT: Final = re.compile(rb"<ADX\b", re.IGNORECASE)
+NOTHING: Final = "the file holds no records"
+_LOOK_BYTES: Final = 2000  # bytes in which the root of the document is looked for
+_BYTE_ORDER_MARK: Final = b"\xef\xbb\xbf"
 
 
 def looks_like_adx(data: bytes) -> bool:
     """Whether the file is XML with an ADX root, told from its first bytes."""
-    return bool(
-        re.match(
-            rb"(?:\xef\xbb\xbf)?\s*(?:<\?xml[^>]*>\s*)?(?:<!--.*?-->\s*)*<ADX\b", data[:2000], re.I | re.S
-        )
-    )
+    head = data[:_LOOK_BYTES].removeprefix(_BYTE_ORDER_MARK)
+    place = 0
+    while (found := _BEFORE_ROOT.match(head, place)) is not None:
+        place = found.end()
+        if found[0] == b"<!--":
+            place = head.find(b"-->", place) + 3
+            if place < 3:
+                return False
+    return _ROOT.match(head, place) is not None
+
+
+def encoding_of(data: bytes) -> str:
+    """The encoding that the first bytes of a document declare: UTF-8 unless they say otherwise."""
+    head = data[:_LOOK_BYTES].removeprefix(_BYTE_ORDER_MARK).lstrip()
+    return "cp1252" if _LATIN.match(head) else "utf-8"
 
 
 def read(data: bytes) -> Log:
     """The log in the bytes of an ADX file. Never fails: what cannot be read is in `problems`."""
-    encoding = "cp1252" if _LATIN.match(data.lstrip(b"\xef\xbb\xbf \t\r\n")) else "utf-8"
-    found = _HEADER.search(data)
-    header = _fields(found[1], encoding) if found else {}
-    records, problems = [], []
-    position = 0
-    for match in _RECORD.finditer(data):
-        problems += _unclosed(data, position, match.start())
-        position = match.end()
-        start, body = match.start(), match[1]
-        inner = list(_OPENING.finditer(body))
-        if inner:  # a record that was never closed swallowed the next one
-            problems.append(Problem(start, "a record without its closing tag", lost=True))
-            start, body = match.start(1) + inner[-1].start(), body[inner[-1].end() :]
-        fields = _fields(body, encoding)
-        if isinstance(fields, str):
-            problems.append(Problem(start, fields, lost=True))
-        elif fields:
-            records.append(Record(start, fields))
-        else:
-            problems.append(Problem(start, "an empty record"))
-    problems += _unclosed(data, position, len(data))
-    if not records and not problems:
-        problems.append(Problem(0, "the file holds no records"))
-    if isinstance(header, str):
-        problems.insert(0, Problem(found.start() if found else 0, f"the header: {header}"))
-        header = {}
-    return Log(header, tuple(records), tuple(problems))
+    log = read_block(Block(0, data, first=True, last=True), encoding_of(data))
+    return log if log.records or log.problems else Log(log.header, (), (Problem(0, NOTHING),))
 
 
-def _unclosed(data: bytes, start: int, end: int) -> list[Problem]:
-    return [
-        Problem(start + match.start(), "a record cut off by the end of the file", lost=True)
-        for match in _OPENING.finditer(data[start:end])
-    ]
+def read_block(block: Block, encoding: str) -> Log:
+    """What one block of a file holds; offsets count from the beginning of the file."""
+    header, problems = _header(block.data, encoding) if block.first else ({}, [])
+    records, further = records_in(block.data, encoding, block.offset)
+    return Log(header, tuple(records), (*problems, *further))
+
+
+def records_in(data: bytes, encoding: str, offset: int = 0) -> tuple[list[Record], list[Problem]]:
+    """The records in a stretch of a document that begins at the byte `offset` of its file, and its problems.
+
+    The tags that open and close records are found in one pass, so that the time is in proportion to the
+    bytes whatever is left unclosed.
+    """
+    records: list[Record] = []
+    problems: list[Problem] = []
+    begun: re.Match[bytes] | None = None
+    for tag in _RECORD_TAG.finditer(data):
+        if not tag[0].startswith(b"</"):
+            if begun is not None:
+                place = offset + begun.start()
+                problems.append(Problem(place, "a record without its closing tag", lost=True))
+            begun = tag
+        elif begun is not None:
+            _take(data[begun.end() : tag.start()], encoding, offset + begun.start(), records, problems)
+            begun = None
+    if begun is not None:
+        reason = "a record cut off by the end of the file"
+        problems.append(Problem(offset + begun.start(), reason, lost=True))
+    return records, problems
+
+
+def _take(body: bytes, encoding: str, place: int, records: list[Record], problems: list[Problem]) -> None:
+    """One record's body becomes a record or a problem."""
+    fields = _fields(body, encoding)
+    if isinstance(fields, str):
+        problems.append(Problem(place, fields, lost=True))
+    elif fields:
+        records.append(Record(place, fields))
+    else:
+        problems.append(Problem(place, "an empty record"))
+
+
+def _header(data: bytes, encoding: str) -> tuple[dict[str, str], list[Problem]]:
+    """The fields of the header, where there is one, and what was wrong with it."""
+    begun = _HEADER.search(data)
+    ended = _HEADER_END.search(data, begun.end()) if begun else None
+    if begun is None or ended is None:
+        return {}, []
+    fields = _fields(data[begun.end() : ended.start()], encoding)
+    if isinstance(fields, str):
+        return {}, [Problem(begun.start(), f"the header: {fields}")]
+    return fields, []
 
 
 def _fields(body: bytes, encoding: str) -> dict[str, str] | str:

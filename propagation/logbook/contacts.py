@@ -28,6 +28,9 @@ from propagation.spectrum.modes import ModeName
 Source = Literal["locator", "coordinates", "prefix", "unknown"]
 
 FIRST_YEAR: Final = 1900  # no amateur log is older
+LONGEST_CALL: Final = 30  # characters of a call that are kept (ours)
+LONGEST_WORD: Final = 40  # characters of a mode, a report, a date (ours)
+LONGEST_COMMENT: Final = 500  # characters of a comment (ours)
 KM_PER_DEGREE: Final = 111.2  # km, one degree of a great circle on the mean sphere
 _DIGITAL: Final = frozenset(
     "RTTY PSK PSK31 PSK63 MFSK OLIVIA JT65 JT9 JT4 FT8 FT4 FST4 FST4W WSPR JS8 HELL CONTESTI THOR DOMINO "  # noqa: SIM905
@@ -104,6 +107,12 @@ def visible(text: str) -> str:
     )
 
 
+def _short(text: str, most: int) -> str:
+    """A record's text as it is kept: visible, without blanks around it, and no longer than it may be."""
+    plain = text.strip()
+    return visible(plain) if len(plain) <= most else f"{visible(plain[:most])}..."
+
+
 def moment(found: Mapping[str, str]) -> np.datetime64 | None:
     """Time of a record's contact, UTC; None where the record does not tell it."""
     seconds = _seconds(found, "", lambda reason, lost=False: None)
@@ -117,7 +126,7 @@ def _row(record: Record, problems: list[Problem]) -> tuple[Any, ...] | None:
     def trouble(reason: str, lost: bool = False) -> None:
         problems.append(Problem(record.offset, reason, lost))
 
-    call = visible(found.get("CALL", "").strip().upper())
+    call = _short(found.get("CALL", "").upper(), LONGEST_CALL)
     if not call:
         trouble("a contact without a call sign", lost=True)
         return None
@@ -128,7 +137,7 @@ def _row(record: Record, problems: list[Problem]) -> tuple[Any, ...] | None:
     band = _band(found, frequency, call, trouble)
     if band is None:
         return None
-    mode, mode_class = _mode_of(found.get("MODE", ""), found.get("SUBMODE", ""))
+    mode, mode_class = _mode_of(found.get("MODE", "")[:LONGEST_WORD], found.get("SUBMODE", "")[:LONGEST_WORD])
     if mode_class is None:
         trouble(f"{call}: the mode {mode[:20]!r} is not known and is taken as voice")
         mode_class = "SSB"
@@ -137,10 +146,10 @@ def _row(record: Record, problems: list[Problem]) -> tuple[Any, ...] | None:
     return (
         seconds, band, frequency, mode or mode_class, mode_class, call,
         found.get("GRIDSQUARE", "").strip(), found.get("LAT", ""), found.get("LON", ""),
-        visible(found.get("RST_SENT", "").strip()), visible(found.get("RST_RCVD", "").strip()),
+        _short(found.get("RST_SENT", ""), LONGEST_WORD), _short(found.get("RST_RCVD", ""), LONGEST_WORD),
         found.get("MY_GRIDSQUARE", "").strip(), found.get("MY_LAT", ""), found.get("MY_LON", ""),
         _number(found, "TX_PWR", call, trouble),
-        visible(found.get("COMMENT", "") or found.get("NOTES", "")), record.offset,
+        _short(found.get("COMMENT", "") or found.get("NOTES", ""), LONGEST_COMMENT), record.offset,
     )  # fmt: skip
 
 
@@ -242,7 +251,7 @@ def _coordinates(lat: str, lon: str) -> Position | None:
 
 def _seconds(found: Mapping[str, str], call: str, trouble: Any) -> int | None:
     """Time of the contact in seconds of the epoch; None, with the reason told, where there is none."""
-    day = _days(found.get("QSO_DATE", "").strip())
+    day = _days(found.get("QSO_DATE", "").strip()[:LONGEST_WORD])
     if day is None:
         given = visible(found.get("QSO_DATE", ""))[:20]
         trouble(f"{call}: {given!r} is not a date" if given else f"{call}: no date is given", lost=True)
@@ -251,7 +260,7 @@ def _seconds(found: Mapping[str, str], call: str, trouble: Any) -> int | None:
         text = found.get(name, "").strip()
         if not text:
             continue
-        clock = _clock(text)
+        clock = _clock(text[:LONGEST_WORD])
         if clock is None:
             trouble(f"{call}: {name} {visible(text)[:12]!r} is not a time of day")
             continue
@@ -302,7 +311,7 @@ def _number(found: Mapping[str, str], name: str, call: str, trouble: Any) -> flo
 
 def _band(found: Mapping[str, str], frequency_mhz: float, call: str, trouble: Any) -> str | None:
     """The band by the frequency, else by its name; None, with the reason told, where neither will do."""
-    given = found.get("BAND", "").strip().lower()
+    given = found.get("BAND", "").strip()[:LONGEST_WORD].lower()
     by_frequency = _band_at(round(frequency_mhz, 6)) if frequency_mhz == frequency_mhz else ""
     if by_frequency:
         if given and given != by_frequency:

@@ -8,9 +8,9 @@ since a station file holds no call sign, or by a call that is given.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cache
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 
@@ -206,16 +206,3 @@ def of_reports(reports: Reports, station: Station, own_call: str = "") -> Entrie
         country=("",) * n,
         comment=("",) * n,
     )
-
-
-def joined(parts: list[Entries]) -> Entries:
-    """Several sets of entries as one, in order of time."""
-    columns: dict[str, Any] = {}
-    for item in fields(Entries):
-        values = [getattr(part, item.name) for part in parts]
-        if isinstance(values[0], tuple):
-            columns[item.name] = tuple(cell for value in values for cell in value)
-        else:
-            columns[item.name] = np.concatenate(values)
-    whole = Entries(**columns)
-    return whole if len(parts) == 1 else whole.take(np.argsort(whole.time, kind="stable"))

@@ -2,26 +2,40 @@
 
 from __future__ import annotations
 
+import io
+import os
+import re
+from collections import deque
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final, Literal
+from typing import Any, BinaryIO, Final, Literal
 
 from propagation.base.errors import InputError
+from propagation.base.input_file import open_binary, reason_of
 from propagation.logbook import adif, adx, contacts, reports, unanswered
-from propagation.logbook.adif import Problem
+from propagation.logbook.adif import Log, Problem
+from propagation.logbook.blocks import BLOCK_BYTES, Block, blocks_of, source_of
+from propagation.logbook.columns import shared
 from propagation.logbook.contacts import Contacts
 from propagation.logbook.reports import Reports
 from propagation.logbook.unanswered import UnansweredCalls
 
 Form = Literal["ADIF", "ADX", "CSV"]
 MOST_BYTES: Final = 500_000_000  # bytes; far more than any operator's life on the air
+MOST_CONTACTS: Final = 100_000  # contacts of one file that are looked at, the last ones (ours: memory)
+MOST_REPORTS: Final = 300_000  # likewise reception reports, most of which are of other stations
+MOST_STRETCHES: Final = 10_000  # stretches in vain that are kept, the last ones
+MOST_PROBLEMS: Final = 2_000  # problems told one by one; more are counted
+_LINE_END: Final = re.compile(rb"\n")
 
 
 @dataclass(frozen=True, eq=False)
 class LogFile:
     """A file as read: contacts (of a log) or reports (of a CSV file), and every problem in order of place.
 
-    unanswered_calls: the stretches without an answer that a log tells of.
+    unanswered_calls: the stretches without an answer that a log tells of. lost_untold: records lost whose
+    problem is not listed.
     """
 
     form: Form
@@ -29,11 +43,12 @@ class LogFile:
     reports: Reports | None
     problems: tuple[Problem, ...]
     unanswered_calls: tuple[UnansweredCalls, ...] = ()
+    lost_untold: int = 0
 
     @property
     def lost(self) -> int:
         """Number of records that could not be used."""
-        return sum(problem.lost for problem in self.problems)
+        return sum(problem.lost for problem in self.problems) + self.lost_untold
 
 
 def form_of(data: bytes) -> Form:
@@ -48,30 +63,101 @@ def form_of(data: bytes) -> Form:
     return "CSV" if max(line.count(mark) for mark in (b",", b";", b"\t")) >= 2 else "ADIF"
 
 
-def read(data: bytes) -> LogFile:
+def read(data: bytes, block_bytes: int = BLOCK_BYTES) -> LogFile:
     """The contacts or reports in the bytes of a file. Never fails: see `problems`."""
-    form = form_of(data)
-    if form == "CSV":
-        found, problems = reports.read(data)
-        return LogFile(form, None, found, tuple(sorted(problems, key=lambda problem: problem.offset)))
-    log = adx.read(data) if form == "ADX" else adif.read(data)
-    made, further = contacts.of_log(log)
-    stretches, misread = unanswered.of_log(log)
-    problems = tuple(sorted((*log.problems, *further, *misread), key=lambda problem: problem.offset))
-    return LogFile(form, made, None, problems, stretches)
+    return _read(io.BytesIO(data), block_bytes)
 
 
 def load(path: Path | str) -> LogFile:
-    """The contacts or reports in a file. Raises InputError where the file itself cannot be read."""
-    file = Path(path)
-    try:
-        if file.stat().st_size > MOST_BYTES:
+    """The contacts or reports in a file, read in blocks. InputError where the file itself cannot be read."""
+    with open_binary(path) as file:
+        if os.fstat(file.fileno()).st_size > MOST_BYTES:
             raise InputError(f"{str(path)!r} is larger than {MOST_BYTES // 1_000_000} MB; it is not a log.")
-        data = file.read_bytes()
-    except FileNotFoundError:
-        raise InputError(f"There is no file {str(path)!r}.") from None
-    except IsADirectoryError:
-        raise InputError(f"{str(path)!r} is a folder; give the file inside it.") from None
-    except OSError as error:
-        raise InputError(f"{str(path)!r} cannot be read: {error.strerror or error}.") from None
-    return read(data)
+        try:
+            return _read(file, BLOCK_BYTES)
+        except OSError as error:
+            raise InputError(f"{str(path)!r} cannot be read: {reason_of(error)}.") from None
+
+
+def _read(file: BinaryIO, block_bytes: int) -> LogFile:
+    source = source_of(file)
+    begun = source.read(block_bytes)
+    form = form_of(begun)
+    gathered = _Gathered()
+    if form == "CSV":
+        _gather_reports(blocks_of(source, begun, _LINE_END, block_bytes), gathered)
+    elif form == "ADX":
+        encoding = adx.encoding_of(begun)
+        for block in blocks_of(source, begun, adx.RECORD_END, block_bytes):
+            gathered.take_log(adx.read_block(block, encoding))
+    else:
+        for block in blocks_of(source, begun, adif.RECORD_END, block_bytes):
+            gathered.take_log(adif.read_block(block))
+    return gathered.file(form)
+
+
+def _gather_reports(blocks: Iterator[Block], gathered: _Gathered) -> None:
+    layout: reports.Layout | None = None
+    for block in blocks:
+        found, problems, layout = reports.read_block(block, layout)
+        gathered.take(gathered.reports, found, MOST_REPORTS)
+        gathered.tell(problems)
+        if layout is None and problems and problems[0].lost:
+            return  # neither a heading nor the archive's columns: nothing of the file can be used
+
+
+class _Gathered:
+    """What the blocks read so far hold: the last rows, so many as are looked at, and the first problems."""
+
+    def __init__(self) -> None:
+        self.contacts: deque[Contacts] = deque()
+        self.reports: deque[Reports] = deque()
+        self.unanswered_calls: list[UnansweredCalls] = []
+        self.problems: list[Problem] = []
+        self.header: dict[str, str] = {}
+        self.untold = self.untold_lost = self.passed_over = 0
+        self.texts: dict[str, str] = {}
+
+    def take_log(self, log: Log) -> None:
+        """Contacts, unanswered calls and problems of one block."""
+        self.header.update(log.header)
+        made, further = contacts.of_log(log)
+        stretches, misread = unanswered.of_log(log)
+        self.take(self.contacts, shared(made, self.texts), MOST_CONTACTS)
+        self.unanswered_calls += stretches
+        del self.unanswered_calls[:-MOST_STRETCHES]
+        self.tell(sorted((*log.problems, *further, *misread), key=lambda problem: problem.offset))
+
+    def take(self, kept: deque[Any], rows: Any, most: int) -> None:
+        """Some rows more; the oldest in the file go where there are too many."""
+        if rows.size or not kept:
+            kept.append(rows)
+        while len(kept) > 1 and sum(part.size for part in kept) - kept[0].size >= most:
+            self.passed_over += kept.popleft().size
+
+    def tell(self, problems: Sequence[Problem]) -> None:
+        """Some problems more: told as far as a person could read them, the others counted."""
+        room = max(MOST_PROBLEMS - len(self.problems), 0)
+        self.problems += problems[:room]
+        self.untold += len(problems[room:])
+        self.untold_lost += sum(problem.lost for problem in problems[room:])
+
+    def file(self, form: Form) -> LogFile:
+        """Everything together."""
+        made = Contacts.joined(list(self.contacts)) if form != "CSV" else None
+        heard = Reports.joined(list(self.reports)) if form == "CSV" else None
+        rows = made if made is not None else heard
+        if rows is not None and not rows.size and not self.problems:
+            reason = {"CSV": reports.NOTHING, "ADX": adx.NOTHING}.get(form, adif.nothing_in(self.header))
+            self.problems.append(Problem(0, reason))
+        end = self.problems[-1].offset if self.problems else 0
+        if self.untold:
+            self.problems.append(Problem(end, f"and {self.untold} more problems, which are not listed"))
+        if self.passed_over and rows is not None:
+            reason = (
+                f"the file is very long: its last {rows.size} entries are used, the {self.passed_over} "
+                "before them are not; cut it in two to look at those"
+            )
+            self.problems.append(Problem(0, reason))
+        stretches = sorted(self.unanswered_calls, key=lambda one: (one.start, one.band))
+        return LogFile(form, made, heard, tuple(self.problems), tuple(stretches), self.untold_lost)

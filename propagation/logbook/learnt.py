@@ -15,6 +15,9 @@ from typing import Any, Final, cast
 
 import numpy as np
 
+from propagation.base.errors import InputError
+from propagation.base.input_file import is_file, reason_of
+from propagation.base.safe_write import locked
 from propagation.base.strict_toml import (
     between,
     build,
@@ -152,20 +155,37 @@ def loads(text: str, where: str = "what was learnt") -> Learnt:
 
 def load(path: Path | str) -> Learnt | None:
     """What the file holds; None where there is no file."""
-    return loads(read_text(path), str(path)) if Path(path).exists() else None
+    return loads(read_text(path), str(path)) if is_file(path) else None
 
 
 def save(learnt: Learnt, path: Path | str) -> None:
-    """Write the file, whole or not at all."""
-    write_atomically(path, dumps(learnt))
+    """Write the file, whole or not at all, when no other program is changing it."""
+    with locked(path):
+        write_atomically(path, dumps(learnt))
+
+
+def switch(path: Path | str, on: bool | None = None) -> Learnt | None:
+    """Put what is kept into use, or out of it, or the other way (None); what is kept now, if anything."""
+    if not is_file(path):
+        return None
+    with locked(path):
+        kept = load(path)
+        if kept is not None:
+            kept = replace(kept, on=not kept.on if on is None else on)
+            write_atomically(path, dumps(kept))
+    return kept
 
 
 def forget(path: Path | str) -> bool:
     """Delete the file; False where there was none."""
-    file = Path(path)
-    there = file.exists()
-    file.unlink(missing_ok=True)
-    return there
+    if not is_file(path):
+        return False
+    try:
+        with locked(path):
+            Path(path).unlink(missing_ok=True)
+    except OSError as error:
+        raise InputError(f"{str(path)!r} cannot be removed: {reason_of(error)}.") from None
+    return True
 
 
 def worth_telling(learnt: Learnt) -> tuple[LearntBand, ...]:

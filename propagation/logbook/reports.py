@@ -22,6 +22,8 @@ from propagation.base.errors import InputError
 from propagation.base.units import FloatArray, IntArray, TimeArray
 from propagation.geo.locator import positions_of
 from propagation.logbook.adif import Problem
+from propagation.logbook.blocks import UTF16_MARKS, Block
+from propagation.logbook.columns import Columns
 from propagation.logbook.contacts import uncertainty_km, visible
 from propagation.logbook.prefixes import origin
 from propagation.spectrum.bands import band_of, by_name
@@ -48,6 +50,9 @@ NAMES: Final[dict[str, str]] = {
     heading: column for column, headings in _HEADINGS.items() for heading in headings.split()
 }
 MOST_POWER_DBM: Final = 70.0  # dBm, 10 kW: more is a mistake
+LONGEST_LINE: Final = 1_000_000  # bytes; a longer line is no report
+TOO_LONG: Final = "the line is longer than 1 MB and is left out"
+NOTHING: Final = "the file holds a heading and no reports"
 _SEPARATORS: Final = ",;\t"
 _STAMP = re.compile(
     r"(\d{4})-(\d\d)-(\d\d)[T ](\d\d):?(\d\d)(?::?(\d\d)(?:\.\d+)?)?\s*(?:Z|UTC|[+-]00:?00)?", re.ASCII | re.I
@@ -57,7 +62,7 @@ _CLOCK = re.compile(r"(\d\d):?(\d\d)(?::?(\d\d))?\s*Z?", re.ASCII | re.I)
 
 
 @dataclass(frozen=True, eq=False)
-class Reports:
+class Reports(Columns):
     """Reception reports as columns of length n, in order of time.
 
     time: UTC [datetime64[s]]. call: who was heard, reporter: by whom. lat_deg, lon_deg, uncertainty_km: the
@@ -81,46 +86,60 @@ class Reports:
     power_dbm: FloatArray
     offset: IntArray
 
-    @property
-    def size(self) -> int:
-        """Number of reports."""
-        return len(self.call)
+
+@dataclass(frozen=True)
+class Layout:
+    """How the rows of a file are written: the mark between cells, and the columns by name."""
+
+    separator: str
+    columns: dict[str, int]
 
 
 def read(data: bytes) -> tuple[Reports, tuple[Problem, ...]]:
     """The reports in the bytes of a CSV file. Never fails: what cannot be read is among the problems."""
+    if data[:2] in UTF16_MARKS:
+        data = data.decode("utf-16", errors="replace").encode("utf-8", errors="replace")
+    reports, problems, _ = read_block(Block(0, data, first=True, last=True), None)
+    if not reports.size and not problems:
+        problems = (Problem(0, NOTHING),)
+    return reports, problems
+
+
+def read_block(block: Block, layout: Layout | None) -> tuple[Reports, tuple[Problem, ...], Layout | None]:
+    """The reports in one block of a file, the problems, and the layout.
+
+    layout: None before the first row that is not empty; what comes back is None where the file's first row
+    will not do, and then nothing of the file can be used.
+    """
     problems: list[Problem] = []
-    text = _text(data)
-    lines = text.split("\n")
-    starts = np.cumsum([0, *(len(line) + 1 for line in lines[:-1])])  # one character per byte
-    first = next((number for number, line in enumerate(lines) if line.strip()), None)
-    if first is None:
-        return _columns([], problems), (Problem(0, "the file is empty"),)
-    separator = max(_SEPARATORS, key=lambda mark: (lines[first].count(mark), mark == ","))
-    heading = _heading(_cells(lines[first], separator))
-    if isinstance(heading, str):
-        return _columns([], problems), (Problem(int(starts[first]), heading, lost=True),)
-    columns = heading or {name: place for place, name in enumerate(ARCHIVE_ORDER)}
+    lines = _text(block.data).split("\n")
+    starts = np.cumsum([0, *(len(line) + 1 for line in lines[:-1])]) + block.offset  # a character per byte
+    begin = 0
+    if layout is None:
+        first = next((number for number, line in enumerate(lines) if line.strip()), None)
+        if first is None:
+            return _columns([], problems), (Problem(0, "the file is empty"),), None
+        separator = max(_SEPARATORS, key=lambda mark: (lines[first].count(mark), mark == ","))
+        heading = _heading(_cells(lines[first][:LONGEST_LINE], separator))
+        if isinstance(heading, str):
+            return _columns([], problems), (Problem(int(starts[first]), heading, lost=True),), None
+        layout = Layout(separator, heading or {name: place for place, name in enumerate(ARCHIVE_ORDER)})
+        begin = first + (1 if heading else 0)
     rows = []
-    for number in range(first + (1 if heading else 0), len(lines)):
+    for number in range(begin, len(lines)):
         line = lines[number]
         if not line.strip() or line.startswith("#"):
             continue
-        row = _row(_cells(line, separator), columns)
+        row = TOO_LONG if len(line) > LONGEST_LINE else _row(_cells(line, layout.separator), layout.columns)
         if isinstance(row, str):
             problems.append(Problem(int(starts[number]), row, lost=True))
         else:
             rows.append((*row, int(starts[number])))
     rows.sort(key=lambda row: (row[0], row[-1]))
-    reports = _columns(rows, problems)
-    if not rows and not problems:
-        problems.append(Problem(0, "the file holds a heading and no reports"))
-    return reports, tuple(problems)
+    return _columns(rows, problems), tuple(problems), layout
 
 
 def _text(data: bytes) -> str:
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        data = data.decode("utf-16", errors="replace").encode("utf-8")
     if data.startswith(b"\xef\xbb\xbf"):
         data = b"   " + data[3:]  # the byte order mark as blanks, so that offsets stay true
     return data.decode("latin-1").replace("\r", " ").replace("\x00", " ")

@@ -21,7 +21,7 @@ from propagation.geo import places
 from propagation.geo.regions import Target
 from propagation.logbook.adif import Problem
 from propagation.logbook.day_conditions import NOTHING_STORED, DayConditions, Measured, day_conditions
-from propagation.logbook.entries import Entries, joined, of_contacts, of_reports
+from propagation.logbook.entries import Entries, of_contacts, of_reports
 from propagation.logbook.expected import Expected, expect
 from propagation.logbook.files import LogFile
 from propagation.logbook.learning import learn, not_heard
@@ -42,6 +42,7 @@ TOGETHER: Final = np.timedelta64(
     90 * 60, "s"
 )  # surprises on one band nearer in time and bearing are told as one
 TOGETHER_DEG: Final = 30.0  # deg, likewise
+MOST_ENTRIES: Final = 100_000  # entries that are looked at (ours: memory)
 BEYOND_STATION_DB: Final = -25.0  # dB, a margin that no station of this kind explains (ours)
 
 
@@ -115,7 +116,7 @@ def entries_of(logs: Sequence[LogFile], station: Station, own_call: str = "") ->
         parts.append(own)
     if not parts:
         raise InputError("There is no log to review.")
-    return joined(parts)
+    return Entries.joined(parts)
 
 
 def review(
@@ -142,6 +143,9 @@ def review(
     """
     entries = entries_of(logs, station, own_call)
     problems = tuple(problem for log in logs for problem in log.problems)
+    if entries.size > MOST_ENTRIES:
+        reason = f"only the newest {MOST_ENTRIES} of {entries.size} entries are looked at"
+        entries, problems = entries.take(slice(-MOST_ENTRIES, None)), (*problems, Problem(0, reason))
     state = conditions_for(entries.time if entries.size else np.array(["2000-01-01"], dtype="datetime64[s]"))
     terminals = Terminals(near or own_terminal(station), far or far_terminal(station.far_end))
     expected = expect(entries, station, state, near=terminals.near, far=terminals.far, progress=progress)
@@ -250,6 +254,6 @@ def _teach(
     ]
     if not parts:
         return learn(entries, expected, station, date)
-    silent = joined(parts)
+    silent = Entries.joined(parts)
     found = expect(silent, station, conditions, near=terminals.near, far=terminals.far)
     return learn(entries, expected, station, date, silent, found)

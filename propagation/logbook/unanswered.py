@@ -21,6 +21,7 @@ from propagation.spectrum.bands import by_name
 
 FIELD: Final = "APP_BANDWHEN_TRIED"
 _STRETCH = re.compile(r"(\w+)\s+([01]\d|2[0-3]):?([0-5]\d)\s*-\s*([01]\d|2[0-3]):?([0-5]\d)", re.ASCII)
+MOST_STRETCHES: Final = 100  # in one record; nobody calls in vain more often between two contacts
 _DAY: Final = np.timedelta64(1, "D")
 
 
@@ -38,7 +39,12 @@ def of_log(log: Log) -> tuple[tuple[UnansweredCalls, ...], tuple[Problem, ...]]:
     stretches: list[UnansweredCalls] = []
     problems: list[Problem] = []
     for record in log.records:
-        for part in record.fields.get(FIELD, "").split(";"):
+        parts = record.fields.get(FIELD, "").split(";", MOST_STRETCHES)
+        if len(parts) > MOST_STRETCHES:
+            parts.pop()
+            reason = f"{FIELD}: more than {MOST_STRETCHES} stretches in one record; the rest is left out"
+            problems.append(Problem(record.offset, reason))
+        for part in parts:
             if not part.strip():
                 continue
             found = _one(part.strip(), moment(record.fields))

@@ -1,4 +1,5 @@
-"""Fetches the public space weather service's products over HTTPS: the only door to the network.
+"""Fetches the public space weather service's products over HTTPS, through `exchange`, the one door to the
+network.
 
 Nothing is fetched unless the operator asks. Getting and reading are apart: a product is read by
 `space_weather`, kept by `store`, and a product that cannot be read never replaces a stored copy. One broken
@@ -7,36 +8,38 @@ product never takes the others down; without a connection the first failure ends
 
 from __future__ import annotations
 
+import re
 import zlib
 from collections.abc import Callable, Iterable
+from contextlib import closing
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final, Literal
-from urllib.parse import SplitResult, urljoin, urlsplit
+from typing import Final, Literal
+from urllib.parse import urljoin, urlsplit
 
 import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.base.store import Store, Stored, StoreError
+from propagation.space_weather.exchange import Answer, ExchangeError, Line, Watch, usable
 from propagation.space_weather.products import PRODUCTS, Product, read_product
 
-if TYPE_CHECKING:
-    import requests
-
 BASE_ADDRESS: Final = "https://services.swpc.noaa.gov"
-USER_AGENT: Final = "bandwhen (amateur radio propagation advice; fetches on request only)"
-LARGEST_HOPS: Final = 3  # redirects followed, to HTTPS only
-BLOCK_BYTES: Final = 65536
-_LOOPBACK: Final = ("127.0.0.1", "::1", "localhost")
+LARGEST_HOPS: Final = 3  # redirects followed, within the same server only
+_MARK: Final = re.compile(r"[\x20-\x7e]{1,200}")  # a mark of a copy that is sent back to the server
+_PACKED: Final = {"": False, "identity": False, "gzip": True, "x-gzip": True}
 
 
 @dataclass(frozen=True)
 class Limits:
-    """How long to wait [s]: for a connection, for the next bytes, for one product, for all of them."""
+    """How long to wait [s]: for a connection, for the next bytes, for one product, for all of them.
+
+    What does not fit into the time is had by asking again: products that have not changed come at once.
+    """
 
     connect_s: float = 5.0
     read_s: float = 6.0
-    product_s: float = 20.0
-    all_s: float = 60.0
+    product_s: float = 12.0
+    all_s: float = 20.0
 
 
 @dataclass(frozen=True)
@@ -54,32 +57,37 @@ class Outcome:
     reason: str = ""
 
 
-class FetchError(Exception):
+class FetchError(ExchangeError):
     """Why one product could not be had, as the end of a sentence. final: no use trying the others."""
-
-    def __init__(self, reason: str, final: bool = False) -> None:
-        super().__init__(reason)
-        self.final = final
-
-
-def _allowed(parts: SplitResult) -> bool:
-    """True for HTTPS anywhere, and for plain HTTP on this machine (a mirror, a test)."""
-    return bool(parts.hostname) and (
-        parts.scheme == "https" or (parts.scheme == "http" and parts.hostname in _LOOPBACK)
-    )
 
 
 def checked_base(address: str) -> str:
     """The base address without a trailing stroke; InputError unless it is HTTPS, or HTTP on this machine."""
     try:
         parts = urlsplit(address.strip())
-        usable = bool(parts.hostname) and parts.scheme in ("https", "http") and not parts.query
+        possible = bool(parts.hostname) and parts.scheme in ("https", "http") and not parts.query
+        fit = possible and usable(parts)
+        plain = possible and not fit and usable(parts._replace(scheme="https"))
     except ValueError:
-        usable = False
-    if not usable:
-        raise InputError(f"{address!r} is not an address to fetch from; write it as https://host/path.")
-    if not _allowed(parts):
+        fit = plain = False
+    if plain:
         raise InputError(f"{address!r} would be fetched without encryption; write it as https://.")
+    if not fit:
+        raise InputError(f"{address!r} is not an address to fetch from; write it as https://host/path.")
+    return address.strip().rstrip("/")
+
+
+def checked_proxy(address: str) -> str:
+    """The address of a proxy, or empty for none; InputError where it is not http://host:port."""
+    if not address:
+        return ""
+    try:
+        parts = urlsplit(address.strip())
+        fit = parts.scheme == "http" and usable(parts._replace(scheme="https")) and parts.path in ("", "/")
+    except ValueError:
+        fit = False
+    if not fit:
+        raise InputError(f"The proxy {address!r} is not usable; write it as http://host:port.")
     return address.strip().rstrip("/")
 
 
@@ -91,21 +99,20 @@ def fetch_all(
     names: Iterable[str] = tuple(PRODUCTS),
     limits: Limits | None = None,
     cancelled: Callable[[], bool] = lambda: False,
+    proxy: str = "",
 ) -> list[Outcome]:
     """Fetch products one after another into the store; an outcome for each, in order.
 
     now: the present time, UTC, stored with each copy. clock: seconds that only rise (`time.monotonic`).
-    cancelled: asked between blocks, to stop early. Raises InputError for a base address that may not be used.
+    cancelled: asked twenty times a second, to stop early. proxy: "http://host:port", or empty for none.
+    Raises InputError for an address that may not be used.
     """
-    import requests
-
     base = checked_base(base_address)
     waits = limits or Limits()
     end = clock() + waits.all_s
     outcomes: list[Outcome] = []
     hopeless: str | None = None
-    with requests.Session() as session:
-        session.headers.update({"User-Agent": USER_AGENT, "Accept-Encoding": "gzip"})
+    with closing(Line.to(base, waits.connect_s, checked_proxy(proxy))) as line:
         for name in names:
             product = PRODUCTS[name]
             held, damage = _held(store, name)
@@ -113,12 +120,12 @@ def fetch_all(
                 if hopeless is not None:
                     raise FetchError(hopeless)
                 if clock() >= end:
-                    raise FetchError("no time left", final=True)
+                    raise FetchError("no time left; ask again for the rest", final=True)
                 deadline = min(end, clock() + waits.product_s)
-                get = _Get(session, waits, deadline, clock, cancelled)
+                get = _Get(line, Watch(clock, deadline, waits.read_s, cancelled))
                 outcomes.append(_fetch_one(get, base, name, product, store, held, now))
-            except (FetchError, StoreError) as fault:
-                if isinstance(fault, FetchError) and fault.final:
+            except (ExchangeError, StoreError) as fault:
+                if isinstance(fault, ExchangeError) and fault.final:
                     hopeless = str(fault)
                 age = None if held is None else now - held.checked
                 kept = "nothing is stored" if held is None else "the stored copy stays"
@@ -148,9 +155,9 @@ def _fetch_one(
     address = base + product.path
     conditional = {}
     if held is not None and held.origin == address:
-        if held.etag:
+        if held.etag and _MARK.fullmatch(held.etag):
             conditional["If-None-Match"] = held.etag
-        if held.last_modified:
+        if held.last_modified and _MARK.fullmatch(held.last_modified):
             conditional["If-Modified-Since"] = held.last_modified
     answer = get(address, conditional, product.largest_bytes)
     if answer is None:
@@ -165,74 +172,60 @@ def _fetch_one(
     problems = reading.problems
     if reading.issued is not None and reading.issued > now + np.timedelta64(1, "D"):
         problems = (*problems, f"dated {reading.issued}Z, in the future: check the clock")
-    store.put(Stored(name, body, address, now, now, headers.get("ETag"), headers.get("Last-Modified")))
+    etag, modified = (_mark(headers.get(key, "")) for key in ("etag", "last-modified"))
+    store.put(Stored(name, body, address, now, now, etag, modified))
     note = f" ({'; '.join(problems)})" if problems else ""
     return Outcome(name, "new", f"{product.what}: fetched{note}", np.timedelta64(0, "s"), problems)
 
 
+def _mark(text: str) -> str | None:
+    """A mark by which the server knows its copy again, if it is one that can be sent back."""
+    return text if _MARK.fullmatch(text) else None
+
+
 @dataclass
 class _Get:
-    """One guarded GET: HTTPS only, bounded in time and size."""
+    """One guarded GET: from one server only, bounded in time and size."""
 
-    session: requests.Session
-    waits: Limits
-    deadline: float
-    clock: Callable[[], float]
-    cancelled: Callable[[], bool]
+    line: Line
+    watch: Watch
 
     def __call__(
         self, address: str, headers: dict[str, str], largest_bytes: int
     ) -> tuple[bytes, dict[str, str]] | None:
-        """Body and headers, or None for "not modified"; FetchError otherwise."""
-        import requests
-        from urllib3.exceptions import HTTPError, ReadTimeoutError
+        """Body and headers, or None for "not modified"; ExchangeError otherwise."""
+        for _ in range(LARGEST_HOPS + 1):
+            parts = urlsplit(address)
+            target = (parts.path or "/") + (f"?{parts.query}" if parts.query else "")
+            answer = self.line.get(target, headers, self.watch)
+            try:
+                if answer.status == 304:
+                    return None
+                if answer.status in (301, 302, 303, 307, 308) and "location" in answer.headers:
+                    address = _redirected(address, answer.headers["location"])
+                    self._body(answer, largest_bytes)
+                    continue
+                if answer.status != 200:
+                    raise FetchError(f"the server answered {answer.status_words}")
+                return self._body(answer, largest_bytes), answer.headers
+            finally:
+                self.line.done_with(answer)
+        raise FetchError("too many redirects")
 
-        try:
-            for _ in range(LARGEST_HOPS + 1):
-                with self.session.get(
-                    address,
-                    headers=headers,
-                    timeout=(self.waits.connect_s, self.waits.read_s),
-                    stream=True,
-                    allow_redirects=False,
-                ) as response:
-                    if response.status_code == 304:
-                        return None
-                    if response.is_redirect:
-                        address = _redirected(address, response.headers["Location"])
-                        continue
-                    if response.status_code != 200:
-                        raise FetchError(
-                            f"the server answered {response.status_code} {response.reason or ''}".rstrip()
-                        )
-                    return self._body(response, largest_bytes), dict(response.headers)
-            raise FetchError("too many redirects")
-        except requests.exceptions.SSLError:
-            raise FetchError("the server's certificate cannot be trusted (check the clock)") from None
-        except requests.exceptions.ConnectTimeout:
-            raise FetchError("no connection in time", final=True) from None
-        except requests.exceptions.Timeout:
-            raise FetchError("the server stopped answering") from None
-        except requests.exceptions.ConnectionError as error:
-            if "Read timed out" in str(error):
-                raise FetchError("the server stopped answering") from None
-            if "NameResolution" in str(error) or "NewConnection" in str(error) or "refused" in str(error):
-                raise FetchError("no connection", final=True) from None
-            raise FetchError("the connection was cut") from None
-        except (ReadTimeoutError, TimeoutError):
-            raise FetchError("the server stopped answering") from None
-        except (requests.exceptions.RequestException, HTTPError, OSError):
-            raise FetchError("cut off half way") from None
-
-    def _body(self, response: requests.Response, largest_bytes: int) -> bytes:
+    def _body(self, answer: Answer, largest_bytes: int) -> bytes:
         """The whole body, unpacked, within the limits of time and size, and of the announced length."""
-        announced = response.headers.get("Content-Length", "")
-        if announced.isdigit() and int(announced) > largest_bytes:
-            raise FetchError(f"too large ({announced} bytes; {largest_bytes} are allowed)")
-        packed = response.headers.get("Content-Encoding", "").lower() == "gzip"
+        announced = answer.headers.get("content-length", "")
+        length = int(announced) if announced.isascii() and announced.isdigit() and len(announced) < 16 else -1
+        if announced and length < 0:
+            raise FetchError("not understood: it announces a length that is none")
+        if length > largest_bytes:
+            raise FetchError(f"too large ({length} bytes; {largest_bytes} are allowed)")
+        packed = _PACKED.get(answer.headers.get("content-encoding", "").strip().lower())
+        if packed is None:
+            raise FetchError("not understood: packed in a way that was not asked for")
         unpack = zlib.decompressobj(16 + zlib.MAX_WBITS)
         received, body = 0, bytearray()
-        while block := _read_some(response.raw):
+        while block := answer.read_some():
             received += len(block)
             if packed:
                 try:
@@ -240,33 +233,23 @@ class _Get:
                 except zlib.error:
                     raise FetchError("its packing is damaged") from None
             body += block
-            if len(body) > largest_bytes:
+            if max(len(body), received) > largest_bytes:
                 raise FetchError(f"endless: more than {largest_bytes} bytes")
-            if self.clock() >= self.deadline:
-                raise FetchError("too slow: given up half way")
-            if self.cancelled():
-                raise FetchError("stopped", final=True)
-        if announced.isdigit() and received < int(announced):
-            raise FetchError(f"cut off after {received} of {announced} bytes")
+        if received < length:
+            raise FetchError(f"cut off half way, after {received} of {length} bytes")
         if packed and not unpack.eof:
             raise FetchError(f"cut off after {received} packed bytes")
         return bytes(body)
 
 
-def _read_some(raw: Any) -> bytes:
-    """The next bytes as they come, still packed; empty at the end. Never waits for a whole block."""
-    read1 = getattr(raw, "read1", None)
-    if read1 is not None:
-        data: bytes = read1(BLOCK_BYTES, decode_content=False)
-    else:  # urllib3 before 2.1
-        data = raw.read(256, decode_content=False)
-    return data
-
-
 def _redirected(address: str, location: str) -> str:
-    """Where a redirect leads; FetchError unless that is by the same scheme, and HTTPS or this machine."""
-    target = urljoin(address, location)
-    parts = urlsplit(target)
-    if parts.scheme != urlsplit(address).scheme or not _allowed(parts):
-        raise FetchError("refused: it redirects to another scheme")
+    """Where a redirect leads; FetchError unless that is the same server in the same way."""
+    try:
+        target = urljoin(address, location)
+        parts = urlsplit(target)
+        same = parts[:2] == urlsplit(address)[:2] and usable(parts)
+    except ValueError:
+        same = False
+    if not same:
+        raise FetchError("refused: it redirects to another place")
     return target

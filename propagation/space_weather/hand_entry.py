@@ -92,17 +92,19 @@ def entries_of(store: Store) -> list[HandEntry]:
 def add_entry(store: Store, entry: HandEntry) -> None:
     """Check and keep one more entry; entries older than KEPT_DAYS go, damaged ones too."""
     checked(entry)
-    try:
-        earlier = entries_of(store)
-    except StoreError:
-        earlier = []
-    kept = [old for old in earlier if entry.at - old.at < KEPT_DAYS and old.at != entry.at]
-    _write(store, [*kept, entry], entry.at)
+    with store.changing(COPY_NAME):
+        try:
+            earlier = entries_of(store)
+        except StoreError:
+            earlier = []
+        kept = [old for old in earlier if entry.at - old.at < KEPT_DAYS and old.at != entry.at]
+        _write(store, [*kept, entry], entry.at)
 
 
 def forget_entries(store: Store) -> bool:
     """Forget everything typed in; True if there was something."""
-    return store.remove(COPY_NAME)
+    with store.changing(COPY_NAME):
+        return store.remove(COPY_NAME)
 
 
 def _entry(item: dict[str, Any]) -> HandEntry:

@@ -149,27 +149,30 @@ def reports_of(store: Store, now: np.datetime64) -> list[Report]:
 
 def add_report(store: Store, new: Report) -> None:
     """Keep one more report; forgotten and damaged ones go, and an older answer to the same question."""
-    try:
-        kept = [old for old in reports_of(store, new.at) if old.words != new.words]
-    except StoreError:
-        kept = []
-    listed = [
-        {
-            "at": str(r.at.astype("datetime64[s]")),
-            "words": r.words,
-            "heard": r.heard,
-            "chances": [round(float(c), 4) for c in r.chances],
-            "prior_index": round(r.prior_index, 2),
-            "on_air": r.on_air,
-        }
-        for r in (*kept, new)
-    ]
-    store.put(Stored(COPY_NAME, json.dumps(listed).encode("ascii"), "heard by the operator", new.at, new.at))
+    with store.changing(COPY_NAME):
+        try:
+            kept = [old for old in reports_of(store, new.at) if old.words != new.words]
+        except StoreError:
+            kept = []
+        body = json.dumps([_to_json(one) for one in (*kept, new)]).encode("ascii")
+        store.put(Stored(COPY_NAME, body, "heard by the operator", new.at, new.at))
+
+
+def _to_json(one: Report) -> dict[str, Any]:
+    return {
+        "at": str(one.at.astype("datetime64[s]")),
+        "words": one.words,
+        "heard": one.heard,
+        "chances": [round(float(c), 4) for c in one.chances],
+        "prior_index": round(one.prior_index, 2),
+        "on_air": one.on_air,
+    }
 
 
 def forget_reports(store: Store) -> bool:
     """Forget everything heard; True if there was something."""
-    return store.remove(COPY_NAME)
+    with store.changing(COPY_NAME):
+        return store.remove(COPY_NAME)
 
 
 def heard_offset(store: Store, now: np.datetime64) -> tuple[Record, tuple[Fact, ...], str | None]:

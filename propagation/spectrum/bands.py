@@ -217,13 +217,14 @@ NATIONAL: Final[tuple[National, ...]] = (
     ),
 )  # fmt: skip
 
+LONGEST_NUMBER: Final = 6  # digits of a band's name
 _DIGITS: Final = re.compile(r"^\s*(\d+)\s*(?:m|metres?|meters?)?\s*$", re.IGNORECASE)
 
 
 def by_name(name: str) -> Band:
     """The band of that name: `20m`, `20 m` or `20`. Raises InputError naming the nearest if there is none."""
     match = _DIGITS.match(name)
-    wanted = f"{int(match[1])}m" if match else name.strip().lower()
+    wanted = f"{int(match[1])}m" if match and len(match[1]) <= LONGEST_NUMBER else name.strip().lower()
     for band in BANDS:
         if band.name == wanted:
             return band

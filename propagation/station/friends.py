@@ -17,7 +17,7 @@ Reading is strict: an unknown key, a name that stands twice, or a word that is n
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -25,6 +25,9 @@ from typing import Final
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from propagation.base.errors import InputError
+from propagation.base.input_file import is_file
+from propagation.base.plain_text import one_line
+from propagation.base.safe_write import locked
 from propagation.base.strict_toml import (
     build,
     check_names,
@@ -44,11 +47,13 @@ from propagation.station.station import FarEnd, Station
 from propagation.station.station import load as load_station
 
 AWAKE: Final = "07:00-23:00"  # local time, when nothing is said (common practice, no source)
+LONGEST_TEXTS: Final = {"words": 200, "awake": 200, "time_zone": 100, "station": 1000, "note": 2000}  # ours
 _SPAN = re.compile(r"(\d{1,2}):(\d\d)\s*(?:-|–|to)\s*(\d{1,2}):(\d\d)")
 
-_POWER = re.compile(r"(\d+(?:\.\d+)?)\s*(k?w|watts?|kilowatts?)(?![a-z])")
+_POWER = re.compile(r"(?<!\d)(\d{1,9}(?:\.\d{1,9})?)\s{0,9}(k?w|watts?|kilowatts?)(?![a-z])")
 _HEIGHT = re.compile(
-    r"(?:at|up)?\s*(\d+(?:\.\d+)?)\s*(m|metres?|meters?|ft|feet)(?![a-z])(?:\s+(?:up|high))?"
+    r"(?:at|up)?\s{0,9}(?<!\d)(\d{1,9}(?:\.\d{1,9})?)\s{0,9}(m|metres?|meters?|ft|feet)(?![a-z])"
+    r"(?:\s{1,9}(?:up|high))?"
 )
 _METRES_PER_FOOT: Final = 0.3048  # m, international foot (exact)
 _ANTENNAS: Final[tuple[tuple[str, str], ...]] = (  # words, longest first -> kind of antenna
@@ -121,10 +126,13 @@ class Friend:
     _where: tuple[str, Position] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        if not fold(self.name):
-            raise InputError('A friend has no name; write name = "..." with at least one letter.')
         if len(self.name) > places.LONGEST_NAME:
             raise InputError(f"A friend's name is longer than {places.LONGEST_NAME} characters; shorten it.")
+        if not fold(self.name):
+            raise InputError('A friend has no name; write name = "..." with at least one letter.')
+        for key, most in LONGEST_TEXTS.items():
+            if len(getattr(self, key)) > most:
+                raise InputError(f"{self.name}: {key} is longer than {most} characters; shorten it.")
         try:
             object.__setattr__(self, "_where", places.named_place(self.place))
         except InputError as error:
@@ -162,7 +170,7 @@ class Friend:
     @property
     def target(self) -> Target:
         """The friend as a target of one point."""
-        return regions.point(self.name, self.position, f"at {self.place_name}")
+        return regions.point(one_line(self.name), self.position, f"at {self.place_name}")
 
     def full_station(self, folder: Path | str) -> Station | None:
         """The friend's station from its file, looked for in `folder`; None where there is no file."""
@@ -321,6 +329,15 @@ def suggest(prefix: str, friends: Sequence[Friend], limit: int = 8) -> list[str]
     wanted = fold(prefix)
     own = [friend.name for friend in friends if fold(friend.name).startswith(wanted)]
     return list(dict.fromkeys(own + places.suggest(prefix, limit)))[: max(limit, 0)]
+
+
+def change(path: Path | str, how: Callable[[tuple[Friend, ...]], Sequence[Friend]]) -> None:
+    """Read the list (empty where there is none), change it and write it, while nobody else can.
+
+    how: from the list as it is to the list as it shall be; what it raises leaves the file as it was.
+    """
+    with locked(path):
+        save(how(load(path) if is_file(path) else ()), path)
 
 
 def _refuse_twins(friends: Sequence[Friend], where: str) -> None:

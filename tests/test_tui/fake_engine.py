@@ -15,7 +15,7 @@ from tui.choice import FriendCard, Opening, StationCard
 from tui.engine import A, Cancelled, Engine, Question
 from tui.forecast import Day, DayQuestion, HopQuestion, OpeningQuestion
 from tui.forms.conditions import Fetch, Heard, HeardBeacon, TypeIn
-from tui.forms.files import Export
+from tui.forms.files import Export, Written
 from tui.forms.lists import SaveFriend
 from tui.forms.readings import KeepReading
 from tui.screens.bench import BenchQuestion, HelpsQuestion
@@ -66,7 +66,7 @@ class FakeEngine(Engine):
             HeardBeacon: lambda q: "Taken.",
             KeepReading: lambda q: "Kept.",
             SaveFriend: lambda q: f"{q.friend.name} is on the list.",
-            Export: lambda q: "Written.",
+            Export: lambda q: Written("Written."),
             **(made_up or {}),
         }
 

@@ -307,8 +307,8 @@ def test_plan_and_appointment_can_be_followed_and_written(
         assert sked.home_free[at]
         assert sked.far_free[at]
     monkeypatch.chdir(tmp_path)
-    assert "Written" in demo.ask(Export(plan))
-    assert "Written" in demo.ask(Export(sked))
+    assert "Written" in demo.ask(Export(plan)).sentence
+    assert "Written" in demo.ask(Export(sked)).sentence
     assert any(file.suffix == ".txt" and "Run sheet" in file.read_text() for file in tmp_path.iterdir())
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from propagation.base.errors import InputError
+from propagation.base.input_file import is_file, read_whole
 from propagation.wording.quantities import level, power_share, watts
 from tui import clock, experience, paths
 from tui.commands import common
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from propagation.spectrum.bands import Band
     from propagation.station.station import Station
 
+LARGEST_SWEEP = 5_000_000  # bytes
 LOWEST_MHZ, HIGHEST_MHZ = 0.5, 200.0  # MHz, what the antennas are computed for
 
 
@@ -139,6 +141,7 @@ def _show(args: argparse.Namespace, station: Station) -> int:
     cards = _cards(args, station, antenna) if args.setup else []
     if args.to is not None and not args.improve:
         raise InputError("--to goes with --improve: it says whom the changes should bring nearer.")
+    clock.parse_date(args.date)  # told where it is no date, though only --to makes use of it
     gains = _gains(args, station, antenna, answers) if args.improve else []
     safe = [*safety(station.antenna), *dict.fromkeys(line for keep in keeps for line in keep.said)]
     words = dict(describe(station))
@@ -334,10 +337,7 @@ def _reading(args: argparse.Namespace, station: Station) -> Reading:
     if args.file is not None:
         if args.dip is not None or args.swr is not None or edges:
             raise InputError("Give either --file or the readings (--dip, --swr, --at-1.5, --at-2), not both.")
-        try:
-            data = args.file.read_bytes()
-        except OSError as error:
-            raise InputError(f"{str(args.file)!r} cannot be read: {error.strerror or error}.") from None
+        data = read_whole(args.file, LARGEST_SWEEP, "it is no sweep of an antenna")
         reading = from_sweep(read(data, str(args.file)), station.feedline, args.at_antenna)
         return reading if low_side is None else replace(reading, low_side=low_side)
     if args.dip is None or args.swr is None or not edges:
@@ -384,12 +384,20 @@ def _verdict_sentences(verdict: Verdict) -> list[str]:
 
 def _keep(args: argparse.Namespace, station: Station, verdict: Verdict) -> Path:
     """Put the measurement into the station file: at its end, so that the owner's comments stay."""
+    from propagation.base.safe_write import locked
+
+    target = getattr(args, "station", None) or paths.station_file()
+    if not is_file(target):
+        raise InputError("No station is saved to keep this in; 'bandwhen station new' writes one.")
+    with locked(target):
+        return _put_in(Path(target), station, verdict)
+
+
+def _put_in(target: Path, station: Station, verdict: Verdict) -> Path:
+    """The measurement in the file as it is now."""
     from propagation.base.strict_toml import read_text, write_atomically
     from propagation.station import station as stations
 
-    target = getattr(args, "station", None) or paths.station_file()
-    if not target.exists():
-        raise InputError("No station is saved to keep this in; 'bandwhen station new' writes one.")
     date = str(clock.now().astype("datetime64[D]"))
     measured = verdict.best.measured(verdict.frequency_mhz, date)
     text = read_text(target)
@@ -401,8 +409,9 @@ def _keep(args: argparse.Namespace, station: Station, verdict: Verdict) -> Path:
     try:
         stations.loads(text.rstrip() + "\n" + entry, str(target))
     except InputError:  # measurements stand there as a list in the [antenna] table: write the file anew
-        antenna = replace(station.antenna, measured=(*station.antenna.measured, measured))
-        stations.save(replace(station, antenna=antenna), target)
-        return Path(target)
+        now = stations.loads(text, str(target))
+        antenna = replace(now.antenna, measured=(*now.antenna.measured, measured))
+        stations.save(replace(now, antenna=antenna), target)
+        return target
     write_atomically(target, text.rstrip() + "\n" + entry)
-    return Path(target)
+    return target

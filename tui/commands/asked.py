@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from propagation.base.errors import InputError
+from propagation.base.input_file import is_file
 from tui import clock, paths
 from tui.commands import common
 
@@ -114,7 +115,7 @@ def far_of(text: str, people: tuple[Friend, ...]) -> Terminal | None:
 
     for friend in people:
         if fold(friend.name) == fold(text):
-            folder = paths.friends_file().parent if paths.friends_file().exists() else paths.demo_dir()
+            folder = paths.friends_file().parent if is_file(paths.friends_file()) else paths.demo_dir()
             station = friend.full_station(folder)
             return own_terminal(station) if station is not None else far_terminal(friend.far_end())
     return None

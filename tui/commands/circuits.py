@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import argparse
 import csv
+import io
 import math
 import re
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from functools import cache
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final, TextIO
 
 import numpy as np
 
 from propagation.base.errors import InputError
+from propagation.base.input_file import open_binary
+from propagation.base.plain_text import text_cell
 from tui import clock
 from tui.commands import common
 
@@ -28,6 +31,9 @@ ADDED: Final = ("snr_db", "chance", "muf_mhz", "limit")
 LOWEST_MHZ, HIGHEST_MHZ = 1.0, 300.0  # MHz, where the engine has something to say
 WEAKEST_DBM, STRONGEST_DBM = -60.0, 70.0  # dBm, a nanowatt to ten kilowatts
 MOST_REPORTS: Final = 1000  # bad rows told one by one; the rest are counted
+MOST_HINTS: Final = 50  # bad rows in which the nearest names to an unknown place are looked for
+MOST_ROWS: Final = 250_000  # rows of one file (ours: memory)
+LONGEST_LINE: Final = 1_000_000  # characters
 
 _USUAL_TIME = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d)?Z?")
 
@@ -71,14 +77,14 @@ def run(args: argparse.Namespace) -> int:
     with _opened(args.file) as file:
         table = read(file, "standard input" if args.file == "-" else args.file)
     reports = table.reports
-    for report in reports[:MOST_REPORTS]:
+    for report in reports:
         print(report, file=sys.stderr)
-    if len(reports) > MOST_REPORTS:
-        print(f"And {len(reports) - MOST_REPORTS} more bad rows.", file=sys.stderr)
+    if table.untold:
+        print(f"And {table.untold} more bad rows.", file=sys.stderr)
     rows = table.rows()
     writer = csv.writer(sys.stdout, lineterminator="\n")
     own_columns = [i for i, name in enumerate(table.header) if name.strip().lower() not in ADDED]
-    writer.writerow([table.header[i] for i in own_columns] + list(ADDED))
+    writer.writerow([text_cell(table.header[i]) for i in own_columns] + list(ADDED))
     if len(rows):
         state = common.conditions_of(args, rows.times)
         answers = many_circuits(rows, state, args.snr, sender=sender, receiver=receiver, ground=ground)
@@ -99,7 +105,7 @@ def _written(cells: list[list[str]], own_columns: list[int], answers: Answers) -
     )
     for row, snr, chance, muf, limit in columns:
         yield [
-            *(row[i] for i in own_columns),
+            *(text_cell(row[i]) for i in own_columns),
             f"{snr:.1f}",
             f"{chance:.4f}",
             f"{muf:.2f}" if math.isfinite(muf) else "",
@@ -112,14 +118,18 @@ def _opened(name: str) -> Iterator[TextIO]:
     if name == "-":
         yield sys.stdin
         return
-    try:
-        file = open(name, encoding="utf-8-sig", newline="")  # noqa: SIM115 - closed below
-    except FileNotFoundError:
-        raise InputError(f"There is no file {name!r}.") from None
-    except OSError as error:
-        raise InputError(f"{name!r} cannot be read: {error.strerror or error}.") from None
-    with file:
-        yield file
+    with open_binary(name) as file, io.TextIOWrapper(file, encoding="utf-8-sig", newline="") as text:
+        yield text
+
+
+def _lines(file: TextIO, where: str) -> Iterator[str]:
+    """The lines of a file; InputError for one so long that the file can be no table."""
+    number = 0
+    while line := file.readline(LONGEST_LINE + 1):
+        number += 1
+        if len(line) > LONGEST_LINE:
+            raise InputError(f"{where}: line {number} is longer than 1 MB; this is no table of circuits.")
+        yield line
 
 
 @dataclass
@@ -133,12 +143,20 @@ class Table:
     ends: list[tuple[float, float, float, float]] = field(default_factory=list)
     numbers: list[tuple[float, float]] = field(default_factory=list)
     bad: list[tuple[int, int, str]] = field(default_factory=list)
+    untold: int = 0  # bad rows beyond MOST_REPORTS
     times: TimeArray = field(default_factory=lambda: np.zeros(0, dtype="datetime64[s]"))
 
     @property
     def reports(self) -> list[str]:
         """A sentence for each bad row, in order."""
         return [f"Row {number} (line {line}): {sentence}" for number, line, sentence in sorted(self.bad)]
+
+    def refuse(self, where: tuple[int, int], sentence: str) -> None:
+        """A row that cannot be used; those beyond MOST_REPORTS are only counted."""
+        if len(self.bad) < MOST_REPORTS:
+            self.bad.append((*where, sentence))
+        else:
+            self.untold += 1
 
     def read_times(self) -> None:
         """All times at once; row by row only where one of them is not in the calendar or out of range."""
@@ -156,7 +174,7 @@ class Table:
                 found.append(clock.parse_time(text))
                 readable.append(row)
             except InputError as error:
-                self.bad.append((*self.places[row], error.message))
+                self.refuse(self.places[row], error.message)
         self.cells = [self.cells[row] for row in readable]
         self.places = [self.places[row] for row in readable]
         self.ends = [self.ends[row] for row in readable]
@@ -182,7 +200,7 @@ class Table:
 
 def read(file: TextIO, where: str) -> Table:
     """Read a file's rows; InputError where it is no such table at all."""
-    reader = csv.reader(file)
+    reader = csv.reader(_lines(file, where))
     try:
         header = next(reader, None)
         if header is None or not any(cell.strip() for cell in header):
@@ -195,7 +213,7 @@ def read(file: TextIO, where: str) -> Table:
                 row = next(reader, None)
             except csv.Error as error:
                 number += 1
-                table.bad.append((number, reader.line_num, f"{error}."))
+                table.refuse((number, reader.line_num), f"{error}.")
                 continue
             if row is None:
                 table.read_times()
@@ -203,6 +221,8 @@ def read(file: TextIO, where: str) -> Table:
             if not row:
                 continue
             number += 1
+            if number > MOST_ROWS:
+                raise InputError(f"{where} has more than {MOST_ROWS:,} rows; cut it into several files.")
             _take(table, row, places, (number, reader.line_num))
     except UnicodeDecodeError:
         raise InputError(f"{where} is not UTF-8 text; save it as UTF-8.") from None
@@ -225,18 +245,19 @@ def _columns(header: list[str], where: str) -> list[int]:
 
 def _take(table: Table, row: list[str], places: list[int], where: tuple[int, int]) -> None:
     if len(row) != len(table.header):
-        table.bad.append((*where, f"{len(row)} fields instead of {len(table.header)}."))
+        table.refuse(where, f"{len(row)} fields instead of {len(table.header)}.")
         return
     time, tx, rx, frequency, power = (row[place].strip() for place in places)
     try:
         _check_time(time)
-        ends = (*_place(tx, "tx"), *_place(rx, "rx"))
+        hint = len(table.bad) < MOST_HINTS
+        ends = (*_place(tx, "tx", hint), *_place(rx, "rx", hint))
         numbers = (
             _number(frequency, "frequency_mhz", LOWEST_MHZ, HIGHEST_MHZ, "MHz"),
             _number(power, "power_dbm", WEAKEST_DBM, STRONGEST_DBM, "dBm"),
         )
     except InputError as error:
-        table.bad.append((*where, error.message))
+        table.refuse(where, error.message)
         return
     table.cells.append(row)
     table.places.append(where)
@@ -250,24 +271,24 @@ def _check_time(text: str) -> None:
         raise InputError(f"{text!r} is not a time; write it in UTC as 2026-03-20T12:00Z.")
 
 
-@cache
-def _located(text: str) -> tuple[float, float] | str:
-    """Position of a place, or what is wrong with it."""
+@lru_cache(maxsize=50_000)
+def _located(text: str, hint: bool) -> tuple[float, float] | str:
+    """Position of a place, or what is wrong with it; the nearest names only where a `hint` is wanted."""
     try:
-        position, _ = common.place(text)
+        position, _ = common.place(text, hint)
     except InputError as error:
         return error.message
     return position.lat_deg, position.lon_deg
 
 
-def _place(text: str, column: str) -> tuple[float, float]:
-    found = _located(text)
+def _place(text: str, column: str, hint: bool) -> tuple[float, float]:
+    found = _located(text, hint)
     if isinstance(found, str):
         raise InputError(f"{column}: {found}")
     return found
 
 
-@cache
+@lru_cache(maxsize=50_000)
 def _number(text: str, column: str, low: float, high: float, unit: str) -> float:
     try:
         value = float(text)

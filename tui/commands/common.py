@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from propagation.base.errors import InputError
+from propagation.base.input_file import is_file
 from tui import clock, paths
 from tui.format import json_text
 
@@ -68,11 +69,11 @@ def number(text: str) -> float:
     return value
 
 
-def place(text: str) -> tuple[Position, str]:
+def place(text: str, hint: bool = True) -> tuple[Position, str]:
     """A PLACE as its position and the name to show: a locator, `lat,lon`, or a name known to the program."""
     from propagation.geo import places
 
-    name, position = places.named_place(text)
+    name, position = places.named_place(text, hint)
     return position, name
 
 
@@ -84,9 +85,9 @@ def station_of(args: argparse.Namespace) -> Station:
     if file is not None:
         return station.load(file)
     saved = paths.station_file()
-    if saved.exists():
+    if is_file(saved):
         return station.load(saved)
-    print(DEMO_NOTE, file=sys.stderr)
+    note(DEMO_NOTE)
     return station.load(paths.demo_station_file())
 
 
@@ -115,6 +116,11 @@ def answer(args: argparse.Namespace, as_json: Any, text: str, plain: str) -> Non
         print(plain)
     else:
         print(text)
+
+
+def note(sentence: str) -> None:
+    """Something to know beside the answer: a sentence on standard error."""
+    print(sentence, file=sys.stderr, flush=True)
 
 
 def required(value: str | None, option: str, example: str) -> str:

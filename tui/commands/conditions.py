@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from propagation.base.errors import InputError
+from propagation.base.input_file import is_file
 from propagation.wording import quantities as say
 from tui import clock, paths
 from tui import format as fmt
@@ -214,7 +215,12 @@ def _fetch(args: argparse.Namespace) -> None:
     unknown = [name for name in names if name not in PRODUCTS]
     if unknown:
         raise InputError(f"{unknown[0]!r} is no product; there are {', '.join(PRODUCTS)}.")
-    outcomes = feeds.fetch_all(store(), clock.now(), seconds.monotonic, address, names)
+    from tui import settings
+
+    proxy = settings.load()[0].proxy
+    way = f" through the proxy {proxy}" if proxy else ""
+    common.note(f"Fetching {len(names)} products from {feeds.checked_base(address)}{way}.")
+    outcomes = feeds.fetch_all(store(), clock.now(), seconds.monotonic, address, names, proxy=proxy)
     got = [outcome for outcome in outcomes if outcome.status != "failed"]
     state = _best(clock.now())
     used = f"In use: {state.source}, {state.age_text(clock.now())}."
@@ -281,11 +287,12 @@ def _tell_change(args: argparse.Namespace, words: str, more: dict[str, Any] | No
 
 def _heard(args: argparse.Namespace) -> None:
     from propagation.base.store import StoreError
-    from propagation.geo import places
     from propagation.signal.hearing import beacon_report, station_report
     from propagation.space_weather.heard import add_report, believe, forget_reports, reports_of
     from propagation.spectrum import bands
     from propagation.spectrum.beacons import load
+    from propagation.station import friends
+    from tui.commands.friends import saved_friends
 
     if args.forget:
         forgotten = forget_reports(store())
@@ -308,7 +315,7 @@ def _heard(args: argparse.Namespace) -> None:
             raise InputError(f"The beacons are not on {band.name}; they use {_bands_of(schedule)}.")
         new = beacon_report(station, schedule, beacon, band.name, on_band[0], time, state, heard)
     else:
-        target = places.resolve(args.place, station.site.position)
+        target = friends.resolve(args.place, saved_friends(), station.site.position)
         low, high = band.edges(station.site.region)
         frequency = station.centre_mhz(band) if station.usable(band) else 0.5 * (low + high)
         new = station_report(station, target, band.name, frequency, time, state, heard, args.mode)
@@ -335,7 +342,7 @@ def _heard(args: argparse.Namespace) -> None:
 def _schedule_file() -> Any:
     """The operator's own schedule of beacons if there is one, else None for the one that comes along."""
     own = paths.config_dir() / "beacons.toml"
-    return own if own.exists() else None
+    return own if is_file(own) else None
 
 
 def _bands_of(schedule: Schedule) -> str:

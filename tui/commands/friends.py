@@ -7,6 +7,9 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from propagation.base.errors import InputError
+from propagation.base.input_file import is_file
+from propagation.base.plain_text import one_line
 from tui import paths
 from tui.commands import common
 
@@ -47,19 +50,22 @@ def run(args: argparse.Namespace) -> int:
     from propagation.station import friends
 
     file = paths.friends_file()
-    saved = friends.load(file) if file.exists() else ()
+    saved = friends.load(file) if is_file(file) else ()
     if args.action == "list":
         return _list(args, saved, file)
     if args.action == "remove":
         friend = friends.find(saved, args.name)
-        friends.save(friends.remove(saved, args.name), file)
+        friends.change(file, lambda now: friends.remove(now, args.name))
         print(f"Took {friend.name} off the list.")
         return 0
     station_file = args.file
     if station_file:
         from propagation.station import station
 
-        path = Path(station_file).expanduser().resolve()
+        try:
+            path = Path(station_file).expanduser().resolve()
+        except (RuntimeError, ValueError):
+            raise InputError(f"{station_file!r} is no path of a file; write it out.") from None
         station.load(path)
         station_file = str(path)
     friend = friends.Friend(
@@ -71,7 +77,7 @@ def run(args: argparse.Namespace) -> int:
         awake=args.awake or friends.AWAKE,
         note=args.note,
     )
-    friends.save(friends.add(saved, friend), file)
+    friends.change(file, lambda now: friends.add(now, friend))
     print(f"Added {friend.name}: {friend.place_name}, time zone {friend.zone.key}, awake {friend.awake}.")
     return 0
 
@@ -81,13 +87,13 @@ def saved_friends() -> tuple[Friend, ...]:
     from propagation.station import friends
 
     for file in (paths.friends_file(), paths.demo_friends_file()):
-        if file.exists():
+        if is_file(file):
             return friends.load(file)
     return ()
 
 
 def _list(args: argparse.Namespace, saved: tuple[Friend, ...], file: Path) -> int:
-    if not file.exists():
+    if not is_file(file):
         saved = saved_friends()
         if saved:
             print(DEMO_NOTE, file=sys.stderr)
@@ -96,7 +102,16 @@ def _list(args: argparse.Namespace, saved: tuple[Friend, ...], file: Path) -> in
         common.answer(args, {"friends": []}, empty, empty)
         return 0
     rows = [
-        (friend.name, friend.place_name, _kit(friend), f"{friend.awake} {friend.zone.key}", friend.note)
+        tuple(
+            one_line(cell)
+            for cell in (
+                friend.name,
+                friend.place_name,
+                _kit(friend),
+                f"{friend.awake} {friend.zone.key}",
+                friend.note,
+            )
+        )
         for friend in saved
     ]
     heads = ("name", "place", "station", "awake, local time", "note")

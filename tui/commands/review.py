@@ -29,14 +29,13 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from propagation.base.errors import InputError
-from tui import clock, experience, paths
+from tui import clock, door, experience, paths
 from tui import format as fmt
 from tui.commands import common, review_text
 
@@ -119,12 +118,10 @@ def _switch(args: argparse.Namespace, file: Path) -> str:
         )
     if not (args.on or args.off):
         return ""
-    stored = learnt.load(file)
-    if stored is None:
+    if learnt.switch(file, bool(args.on)) is None:
         raise InputError(
             "Nothing has been learnt about this station yet; 'bandwhen review FILE --learn' does it."
         )
-    learnt.save(replace(stored, on=bool(args.on)), file)
     return f"The forecast {'uses' if args.on else 'leaves out'} what was learnt."
 
 
@@ -210,7 +207,7 @@ def _progress() -> Any:
     def tell(done: int, whole: int) -> None:
         if whole >= SLOW_ROWS:
             end = "\n" if done >= whole else ""
-            print(f"\r{done * 100 // whole:3d} % of {whole:,} entries", end=end, file=sys.stderr, flush=True)
+            door.progress(f"{done * 100 // whole:3d} % of {whole:,} entries", end)
 
     return tell
 

@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from propagation.base import safe_write
 from propagation.base.errors import InputError
+from propagation.base.input_file import is_file
 from propagation.wording import quantities as say
 from tui import clock
 from tui.commands import asked, common
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
     from propagation.station.station import Station
 
 NOTHING: Final = 3
+MOST_WHOLE: Final = 1_000_000  # of days or proposals; what is sensible is checked where it is used
 WIDTH: Final = 100  # columns of the text
 
 
@@ -51,6 +54,7 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument(
         "--calendar", type=Path, metavar="FILE", help="write the proposals as iCalendar (.ics)"
     )
+    parser.add_argument("--force", action="store_true", help="write over a file that another program made")
     common.add_station(parser)
     common.add_conditions(parser)
     common.add_output(parser)
@@ -58,9 +62,12 @@ def add_parser(subparsers: Any) -> None:
 
 def _whole(text: str) -> int:
     try:
-        return int(text)
+        value = int(text)
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number") from None
+        raise argparse.ArgumentTypeError(f"{text[:40]!r} is not a whole number") from None
+    if abs(value) > MOST_WHOLE:
+        raise argparse.ArgumentTypeError(f"{text[:40]!r} is not a sensible number here")
+    return value
 
 
 def run(args: argparse.Namespace) -> int:
@@ -89,7 +96,7 @@ def run(args: argparse.Namespace) -> int:
         days_ahead=args.days, minutes=args.minutes, mode=args.mode, most=args.most,
     )  # fmt: skip
     if args.calendar is not None and found.slots:
-        _write_calendar(args.calendar, found)
+        _write_calendar(args.calendar, found, args.force)
     common.answer(args, _data(found), _text(found, question), _plain(found))
     if found.slots:
         return 0
@@ -125,22 +132,20 @@ def _friend(text: str) -> tuple[Friend | None, Path]:
     from tui import paths
     from tui.commands.friends import saved_friends
 
-    folder = paths.friends_file().parent if paths.friends_file().exists() else paths.demo_dir()
+    folder = paths.friends_file().parent if is_file(paths.friends_file()) else paths.demo_dir()
     for friend in saved_friends():
         if fold(friend.name) == fold(text):
             return friend, folder
     return None, folder
 
 
-def _write_calendar(file: Path, found: Sked) -> None:
-    from propagation.advice.calendar import calendar_text
+def _write_calendar(file: Path, found: Sked, force: bool) -> None:
+    from propagation.advice.calendar import CALENDAR_MARK, calendar_text
     from propagation.wording.sked import events
 
     text = calendar_text(events(found), clock.now(), f"{found.home.name} and {found.far.name}")
-    try:
-        file.write_bytes(text.encode())
-    except OSError as error:
-        raise InputError(f"The calendar could not be written to {file}: {error.strerror or error}.") from None
+    remedy = "give --force to write over it, or another name"
+    safe_write.export(file, text.encode(), (CALENDAR_MARK,), force=force, remedy=remedy)
 
 
 def _data(found: Sked) -> dict[str, Any]:

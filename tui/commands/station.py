@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from propagation.base.errors import InputError
+from propagation.base import safe_write
 from propagation.wording.quantities import percent
 from tui import paths
 from tui.commands import common
@@ -57,12 +57,10 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _new(args: argparse.Namespace) -> int:
-    from propagation.base.strict_toml import write_atomically
-
     target = args.file or paths.station_file()
-    if target.exists() and not args.force:
-        raise InputError(f"{str(target)!r} is already there; give --force to write over it, or another file.")
-    write_atomically(target, template(_locator(args.at) if args.at else EXAMPLE_LOCATOR))
+    text = template(_locator(args.at) if args.at else EXAMPLE_LOCATOR)
+    remedy = "give --force to write over it, or another file"
+    safe_write.export(target, text.encode(), force=args.force, remedy=remedy, folders=True)
     print(f"Wrote {target}.")
     if args.at is None:
         print(f"It stands at the example's locator {EXAMPLE_LOCATOR}: open the file and put in your own.")

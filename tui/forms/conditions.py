@@ -84,9 +84,17 @@ class HeardBeacon(ChangeOfConditions):
 
 def fetch(host: Host) -> None:
     """Get the space weather."""
-    if host.state.choice is not None:
-        host.say("Fetching the space weather ...")
-        host.ask(Fetch(host.clock()), host.conditions_changed)
+    from tui.presenting import sky
+
+    if host.state.choice is None:
+        return
+    try:
+        host.say(f"Fetching the space weather from {sky.source_words()} ... Esc stops it.")
+    except BandwhenError as error:
+        host.say(error.message, fault=Fetch.group)
+        return
+    # the address is on the screen before anything is sent
+    host.call_after_refresh(host.ask, Fetch(host.clock()), host.conditions_changed)
 
 
 def type_in(host: Host) -> None:

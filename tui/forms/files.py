@@ -9,24 +9,54 @@ from tui.host import Host
 
 
 @dataclass(frozen=True)
-class Export(Deed[str]):
-    """Write a plan or an appointment; a sentence names the files."""
+class Written:
+    """What became of a file: a sentence, and whether the name is taken by a file of somebody else."""
+
+    sentence: str
+    taken: bool = False
+
+
+@dataclass(frozen=True)
+class Export(Deed[Written]):
+    """Write a plan or an appointment. force: over whatever has the name."""
 
     view: object
+    force: bool = False
 
     group = "saying"
     says = "file"
 
-    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+    def answer(self, engine: Engine, cancelled: Cancelled) -> Written:
         """Write it into the folder one stands in."""
+        from propagation.base.safe_write import TakenError
         from tui.presenting import export
 
-        return export.write(self.view, engine.now())
+        try:
+            return Written(export.write(self.view, engine.now(), self.force))
+        except TakenError as error:
+            return Written(error.message, taken=True)
 
 
 def export(host: Host, view: object | None) -> None:
-    """Write what a page shows."""
+    """Write what a page shows; where a file of somebody else has the name, ask before it is replaced."""
     if view is None:
         host.say("There is nothing to write yet.")
-    else:
-        host.ask(Export(view), host.say)
+        return
+
+    def told(written: Written) -> None:
+        from tui.screens.overlays import replacing
+
+        if written.taken:
+            host.push_screen(replacing(written.sentence), answered)
+        else:
+            host.say(written.sentence)
+
+    def answered(answer: str | None) -> None:
+        from tui.screens.overlays import REPLACE
+
+        if answer == REPLACE:
+            host.ask(Export(view, force=True), told)
+        else:
+            host.say("Nothing was written.")
+
+    host.ask(Export(view), told)

@@ -12,6 +12,8 @@ from propagation.antennas.analyser import Reading, Verdict, analyse, from_sweep
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.touchstone import read
 from propagation.base.errors import InputError
+from propagation.base.input_file import expanded, read_whole
+from propagation.base.safe_write import locked
 from propagation.spectrum.bands import band_of
 from propagation.station import station as stations
 from propagation.station.station import Station
@@ -101,15 +103,8 @@ def from_file(near: Terminal, station: Station, band: str, file: str) -> Reading
 
 
 def _from_file(file: str, near: Terminal) -> Reading:
-    path = Path(file).expanduser()
-    try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise InputError(
-                f"{file!r} is larger than {LARGEST_FILE // 1_000_000} MB; it is no sweep of an antenna."
-            )
-        data = path.read_bytes()
-    except OSError as error:
-        raise InputError(f"{file!r} cannot be read: {error.strerror or error}.") from None
+    path = expanded(file)
+    data = read_whole(path, LARGEST_FILE, "it is no sweep of an antenna")
     return from_sweep(read(data, path.name), _antenna(near).feedline)
 
 
@@ -145,9 +140,11 @@ def keep(
     seen = _from_file(file_name, near) if file_name else _reading(entries)
     verdict = analyse(seen, _antenna(near))
     made = verdict.best.measured(seen.frequency_mhz, say.date(now), "analyser")
-    spec = station.antenna
-    rest = tuple(m for m in spec.measured if band_of(m.frequency_mhz) != band_of(made.frequency_mhz))
-    stations.save(replace(station, antenna=replace(spec, measured=(*rest, made))), path)
+    with locked(path):
+        now_there = stations.load(path)  # another program may have changed it
+        spec = now_there.antenna
+        rest = tuple(m for m in spec.measured if band_of(m.frequency_mhz) != band_of(made.frequency_mhz))
+        stations.save(replace(now_there, antenna=replace(spec, measured=(*rest, made))), path)
     return (
         f"Kept for {say.band_title(band)}: {made.total_resistance_ohm:.1f} ohm in series; every "
         "forecast now goes by it."

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from propagation.base.errors import InputError
+from propagation.base.input_file import expanded
 from propagation.base.store import Store
 from propagation.logbook import files, learnt
 from propagation.logbook.day_conditions import measured_days
@@ -74,7 +75,7 @@ def work_out(path: str, station_file: str, now: np.datetime64, cancelled: Cancel
         if cancelled():
             raise Abandoned
 
-    file = Path(path).expanduser()
+    file = expanded(path)
     log = files.load(file)
     own = station.load(experience.station_path(station_file))
     store = Store(paths.conditions_dir())
@@ -155,14 +156,10 @@ def keep(taught: Learnt, station_file: str) -> str:
 
 def switch(station_file: str) -> str:
     """Put what is kept into use, or out of it; a sentence says so."""
-    from dataclasses import replace
-
-    file = experience.learnt_file(station_file)
-    kept = learnt.load(file)
+    kept = learnt.switch(experience.learnt_file(station_file))
     if kept is None:
         return "Nothing is kept about this station yet."
-    learnt.save(replace(kept, on=not kept.on), file)
-    return "The forecast leaves out what was learnt." if kept.on else "The forecast uses what was learnt."
+    return "The forecast uses what was learnt." if kept.on else "The forecast leaves out what was learnt."
 
 
 def forget(station_file: str) -> str:

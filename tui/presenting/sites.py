@@ -7,6 +7,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from propagation.base.errors import BandwhenError, InputError
+from propagation.base.input_file import is_file
+from propagation.base.safe_write import locked
 from propagation.geo.gazetteer import fold
 from propagation.geo.locator import Position, locator_of
 from propagation.geo.regions import Target
@@ -165,26 +167,32 @@ class Sites:
 
     def save_friend(self, card: FriendCard, path: str) -> str:
         """Add a friend, or put it in place of one of the same name."""
-        known: Sequence[Friend] = self.friends(path) if paths.friends_file().is_file() else ()
-        same = next((f for f in known if fold(f.name) == fold(card.name)), None)
-        given = {"place": card.place, "time_zone": card.zone, "station": "", "words": ""}
-        if same is not None:
-            given |= {"awake": same.awake, "note": same.note}
-        if card.note.endswith(".toml"):
-            given["station"] = card.note
-        elif same is None or card.note != same.note:
-            given["words"] = card.note
-        made = Friend(card.name, **given)
-        rest = tuple(f for f in known if f is not same)
-        friends.save(friends.add(rest, made), paths.friends_file())
+        file = paths.friends_file()
+        with locked(file):
+            known = friends.load(file) if is_file(file) else ()
+            made, rest = _taken_in(card, known)
+            friends.save(friends.add(rest, made), file)
         return f"{made.name} is on the list, at {made.place_name}."
 
     def forget_friend(self, name: str) -> str:
         """Take a friend off the list."""
         if not paths.friends_file().is_file():
             raise InputError("The demo's friends come with the program and stay.")
-        friends.save(friends.remove(friends.load(paths.friends_file()), name), paths.friends_file())
+        friends.change(paths.friends_file(), lambda known: friends.remove(known, name))
         return f"{name} is off the list."
+
+
+def _taken_in(card: FriendCard, known: Sequence[Friend]) -> tuple[Friend, tuple[Friend, ...]]:
+    """The friend a card stands for, and the others of the list."""
+    same = next((f for f in known if fold(f.name) == fold(card.name)), None)
+    given = {"place": card.place, "time_zone": card.zone, "station": "", "words": ""}
+    if same is not None:
+        given |= {"awake": same.awake, "note": same.note}
+    if card.note.endswith(".toml"):
+        given["station"] = card.note
+    elif same is None or card.note != same.note:
+        given["words"] = card.note
+    return Friend(card.name, **given), tuple(f for f in known if f is not same)
 
 
 def _card(path: str, found: Station) -> StationCard:

@@ -25,7 +25,7 @@ from propagation.spectrum.beacons import load as load_beacons
 from propagation.station.station import Station
 from propagation.wording import quantities as say
 from propagation.wording.sky import sky_sentences
-from tui import paths
+from tui import paths, settings
 from tui.commands.conditions import MIRROR_VARIABLE
 from tui.engine import Cancelled
 from tui.presenting.day import times_from
@@ -122,10 +122,22 @@ def _beacon(now: np.datetime64, place: Position) -> str:
     return f"Beacons on the air at {say.clock(now)}: {parts}."
 
 
+def _source() -> tuple[str, str]:
+    """The address to fetch from, and the proxy (empty for none); InputError where either cannot be used."""
+    address = feeds.checked_base(os.environ.get(MIRROR_VARIABLE) or feeds.BASE_ADDRESS)
+    return address, feeds.checked_proxy(settings.load()[0].proxy)
+
+
+def source_words() -> str:
+    """Where is fetched from, as it is told before anything is sent."""
+    address, proxy = _source()
+    return f"{address} through {proxy}" if proxy else address
+
+
 def fetch(now: np.datetime64, cancelled: Cancelled) -> str:
     """Get every product; one sentence on what came of it."""
-    address = os.environ.get(MIRROR_VARIABLE) or feeds.BASE_ADDRESS
-    outcomes = feeds.fetch_all(store(), now, time.monotonic, address, cancelled=cancelled)
+    address, proxy = _source()
+    outcomes = feeds.fetch_all(store(), now, time.monotonic, address, cancelled=cancelled, proxy=proxy)
     good = [outcome for outcome in outcomes if outcome.status != "failed"]
     bad = [outcome for outcome in outcomes if outcome.status == "failed"]
     if not good:

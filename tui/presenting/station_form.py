@@ -4,7 +4,6 @@ words.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
@@ -13,6 +12,8 @@ from typing import Any
 from propagation.antennas.spec import KINDS
 from propagation.base import strict_toml
 from propagation.base.errors import BandwhenError, InputError
+from propagation.base.input_file import is_file
+from propagation.base.safe_write import locked
 from propagation.geo import places
 from propagation.geo.ground import GROUNDS
 from propagation.geo.locator import locator_of
@@ -21,6 +22,7 @@ from propagation.station import station
 from tui import paths
 from tui.views import FormField
 
+LONGEST_NAME = 60  # signs of a file named after a station
 NOISES = ("quiet rural", "rural", "residential", "city")
 # key in the station file, label, unit, hint
 LINES: tuple[tuple[str, str, str, str], ...] = (
@@ -70,8 +72,7 @@ _WHOLE = {"antenna.radials"}
 
 def form(path: str) -> list[FormField]:
     """The lines of a station's form; an empty path gives the few of a new one."""
-    text = Path(path).read_text(encoding="utf-8") if path else ""
-    table = tomllib.loads(text) if text else {}
+    table = strict_toml.parse(strict_toml.read_text(path), path) if path else {}
     usual = station.loads('[site]\nlocator = "JJ00"\n')
     found = station.load(path) if path else usual
     fields = []
@@ -108,7 +109,7 @@ def toml_of(entries: Mapping[str, str], path: str) -> str:
     """The station file the form stands for; keys the form does not show are kept from the old file."""
     old: dict[str, Any] = {}
     if path and Path(path).is_file():
-        old = tomllib.loads(Path(path).read_text(encoding="utf-8"))
+        old = strict_toml.parse(strict_toml.read_text(path), path)
     for key, text in entries.items():
         section, _, name = key.rpartition(".")
         table = old.setdefault(section, {}) if section else old
@@ -183,20 +184,25 @@ def suggest(prefix: str, limit: int = 8) -> list[str]:
 def save(entries: Mapping[str, str], path: str) -> str:
     """Write the station, whole or not at all; returns where it stands."""
     own = path if path and Path(path) != paths.demo_station_file() else ""
-    made = station.loads(toml_of(entries, own), "the form")
-    file = Path(own) if own else _new_file(entries.get("name", ""))
-    station.save(made, file)
-    return str(file)
+    while True:
+        file = Path(own) if own else _new_file(entries.get("name", ""))
+        with locked(file):
+            if own or not is_file(file):  # else another program was quicker: a further name
+                station.save(station.loads(toml_of(entries, own), "the form"), file)
+                return str(file)
 
 
 def _new_file(name: str) -> Path:
     """The saved station where there is none yet, else a file of its own named after the station."""
-    if not paths.station_file().exists():
+    if not is_file(paths.station_file()):
         return paths.station_file()
-    plain = "".join(sign if sign.isalnum() else "-" for sign in name.lower()).strip("-") or "station"
+    plain = (
+        "".join(sign if sign.isalnum() else "-" for sign in name.lower())[:LONGEST_NAME].strip("-")
+        or "station"
+    )
     file = paths.stations_dir() / f"{plain}.toml"
     number = 2
-    while file.exists():
+    while is_file(file):
         file = paths.stations_dir() / f"{plain}-{number}.toml"
         number += 1
     return file

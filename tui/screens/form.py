@@ -13,8 +13,10 @@ from textual.screen import ModalScreen
 from textual.suggester import Suggester, SuggestFromList
 from textual.widgets import Input
 
+from propagation.base.plain_text import one_line
 from tui.jobs import in_thread
 from tui.theme import PANEL, SOFT, TEXT, TITLE, WARN
+from tui.widgets.entry import Entry
 from tui.widgets.key_line import KeyLine, in_order
 from tui.widgets.notes import Notes
 
@@ -35,7 +37,12 @@ class PlaceSuggester(Suggester):
         """The first name that begins with what was typed."""
         names = await in_thread(lambda: self.suggest(value))
         return next(
-            (name for name in names if name.lower().startswith(value.lower()) and name != value), None
+            (
+                name
+                for name in map(one_line, names)
+                if name.lower().startswith(value.lower()) and name != value
+            ),
+            None,
         )
 
 
@@ -83,7 +90,7 @@ class Form(ModalScreen[Entries | None]):
                         unit = Notes(ink=SOFT, ground=PANEL, margin=1, classes="form-unit")
                         unit.sentences = (field.unit,)
                         yield label
-                        yield Input(
+                        yield Entry(
                             field.value,
                             id=f"field-{number}",
                             compact=True,

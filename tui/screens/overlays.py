@@ -12,12 +12,17 @@ from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Input
 
+from propagation.base.errors import BandwhenError
+from propagation.base.plain_text import shown
+from propagation.base.safe_write import TakenError
 from tui.jobs import in_thread
 from tui.theme import PANEL, WARN
 from tui.widgets.cards import Card, Cards
+from tui.widgets.entry import Entry
 from tui.widgets.key_line import KeyLine, in_order
 from tui.widgets.notes import Notes
 
+KEEP, REPLACE = "keep it", "write over it"
 SHEET_WIDTH = 84  # columns, as in bandwhen.tcss
 
 
@@ -66,7 +71,8 @@ class WordsSheet(Overlay):
         Binding("pagedown", "scroll_words(10)", "a page", show=False),
     ]
 
-    def __init__(self, title: str, sentences: Sequence[str], export: Callable[[str], str]) -> None:
+    def __init__(self, title: str, sentences: Sequence[str], export: Callable[[str, bool], str]) -> None:
+        """export: writes the text and tells so, over a file of somebody else (TakenError) only where told."""
         super().__init__()
         self.heading, self.sentences, self.export = title, tuple(sentences), export
 
@@ -87,12 +93,23 @@ class WordsSheet(Overlay):
 
     def action_copy(self) -> None:
         """Hand the text to the terminal's clipboard."""
-        self.app.copy_to_clipboard("\n".join(self.sentences) + "\n")
+        self.app.copy_to_clipboard(shown("\n".join(self.sentences) + "\n"))
         self._say("Handed to the terminal's clipboard; where the terminal does not take it, e writes a file.")
 
-    def action_export(self) -> None:
+    def action_export(self, force: bool = False) -> None:
         """Write the text to a file."""
-        self._say(self.export("\n".join(self.sentences) + "\n"))
+        try:
+            self._say(self.export("\n".join(self.sentences) + "\n", force))
+        except TakenError as error:
+            self.app.push_screen(replacing(error.message), self._replace)
+        except BandwhenError as error:
+            self._say(error.message)
+
+    def _replace(self, answer: str | None) -> None:
+        if answer == REPLACE:
+            self.action_export(force=True)
+        else:
+            self._say("Nothing was written.")
 
     def action_scroll_words(self, rows: int) -> None:
         """Scroll."""
@@ -131,7 +148,7 @@ class Ask(Overlay):
         """Question, entry, verdict, names."""
         with Vertical(classes="sheet" if self.suggest is None else "sheet -list"):
             yield Notes(id="question", ground=PANEL, margin=1)
-            yield Input(self.value, id="entry", compact=True, select_on_focus=True)
+            yield Entry(self.value, id="entry", compact=True, select_on_focus=True)
             yield Notes(id="verdict", ink=WARN, ground=PANEL, margin=1)
             if self.suggest is not None:
                 cards = Cards(id="names")
@@ -243,3 +260,9 @@ class Pick(Overlay):
         """Take the chosen one."""
         chosen = self.query_one(Cards).chosen
         self.dismiss(chosen.key if chosen is not None else None)
+
+
+def replacing(sentence: str) -> Pick:
+    """The question before a file of somebody else is replaced; the answer is KEEP, REPLACE or None."""
+    options = ((KEEP, "nothing is written"), (REPLACE, "what stands in it is lost"))
+    return Pick(sentence, options, KEEP)

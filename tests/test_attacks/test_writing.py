@@ -1,0 +1,206 @@
+"""Files that are written: nothing lost between two programs, torn by a kill, or taken from others."""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hostile import ROOT
+
+from propagation.base.errors import InputError
+from propagation.base.safe_write import LockedError, create_file, export, locked, replace_file, sweep
+from propagation.base.store import Store
+from propagation.space_weather import hand_entry
+from propagation.station import friends
+from tui import paths
+
+Run = Callable[..., Any]
+ROUNDS = 12  # of each of two writers; two hundred by hand, with tests/attack.py
+KILLS = 8  # a thousand by hand
+unix = pytest.mark.skipif(os.name == "nt", reason="signals and links of Unix")
+
+ADDER = """
+import sys
+from pathlib import Path
+from propagation.station import friends
+name, rounds = sys.argv[2], int(sys.argv[3])
+print("ready", flush=True)
+sys.stdin.readline()
+for number in range(rounds):
+    friend = friends.Friend(f"{name} {number}", "GF25")
+    friends.change(Path(sys.argv[1]), lambda known: friends.add(known, friend))
+"""
+TYPER = """
+import sys
+from pathlib import Path
+import numpy as np
+from propagation.base.store import Store
+from propagation.space_weather.hand_entry import HandEntry, add_entry
+print("ready", flush=True)
+sys.stdin.readline()
+start = np.datetime64("2026-03-20", "s") + np.timedelta64(int(sys.argv[2]), "s")
+for number in range(int(sys.argv[3])):
+    add_entry(Store(Path(sys.argv[1])), HandEntry(start + np.timedelta64(60 * number, "s"), flux_sfu=150.0))
+"""
+
+
+def started(code: str, *arguments: str) -> subprocess.Popen[bytes]:
+    """A program that is ready to begin."""
+    made = subprocess.Popen(
+        [sys.executable, "-c", code, *arguments], stdin=subprocess.PIPE, stdout=subprocess.PIPE, cwd=ROOT
+    )
+    assert made.stdout is not None
+    assert made.stdout.readline() == b"ready\n"
+    return made
+
+
+def together(*writers: subprocess.Popen[bytes]) -> None:
+    """All begin at once and are waited for."""
+    for writer in writers:
+        assert writer.stdin is not None
+        writer.stdin.write(b"\n")
+        writer.stdin.flush()
+    for writer in writers:
+        assert writer.wait(timeout=120) == 0
+        writer.communicate()
+
+
+def test_two_programs_that_add_friends_lose_none(tmp_path: Path) -> None:
+    file = tmp_path / "friends.toml"
+    together(*(started(ADDER, str(file), name, str(ROUNDS)) for name in ("Ana", "Bea")))
+    names = {friend.name for friend in friends.load(file)}
+    assert names == {f"{name} {number}" for name in ("Ana", "Bea") for number in range(ROUNDS)}
+    assert os.listdir(tmp_path) == ["friends.toml"]
+
+
+def test_two_programs_that_type_in_conditions_lose_none(tmp_path: Path) -> None:
+    together(*(started(TYPER, str(tmp_path), str(second), str(ROUNDS)) for second in (0, 1)))
+    assert len(hand_entry.entries_of(Store(tmp_path))) == 2 * ROUNDS
+
+
+@unix
+def test_a_kill_leaves_the_old_list_or_the_new_one(tmp_path: Path) -> None:
+    file, chance = tmp_path / "friends.toml", random.Random(7)
+    friends.save((friends.Friend("Old", "KG40"),), file)
+    before = 1
+    for number in range(KILLS):
+        writer = started(ADDER, str(file), f"N{number}", "100000")
+        assert writer.stdin is not None
+        writer.stdin.write(b"\n")
+        writer.stdin.flush()
+        time.sleep(chance.uniform(0.0, 0.08))
+        writer.send_signal(signal.SIGKILL)
+        writer.communicate()
+        count = len(friends.load(file))  # InputError if it were torn
+        assert count >= before
+        before = count
+    sweep(tmp_path)
+    assert os.listdir(tmp_path) == ["friends.toml"]
+
+
+def test_a_lock_that_is_held_is_one_sentence_and_one_left_over_is_none(tmp_path: Path) -> None:
+    file = tmp_path / "friends.toml"
+    with locked(file), pytest.raises(LockedError, match="another program"), locked(file, 0.05):
+        raise AssertionError("two have the lock")
+    (tmp_path / ".friends.toml.lock").write_bytes(b"")
+    if os.name != "nt":
+        with locked(file, 0.05):
+            pass
+    assert os.listdir(tmp_path) == []
+
+
+def test_leftovers_go_at_the_next_start(bandwhen: Run, home: Path) -> None:
+    left = [
+        paths.config_dir() / ".friends.toml.0123456789.new",
+        paths.config_dir() / ".settings.toml.abc123_x.new",
+        paths.data_dir() / "tmpab12cd3_", paths.conditions_dir() / ".flux.abcdef.part",
+        paths.config_dir() / ".friends.toml.lock",
+    ]  # fmt: skip
+    kept = [paths.config_dir() / "notes.new", paths.config_dir() / ".profile", paths.data_dir() / "tmp"]
+    for file in (*left, *kept):
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text("x")
+    assert bandwhen("friends", "list").code == 0
+    assert not [file for file in left if file.exists()]
+    assert [file for file in kept if file.exists()] == kept
+
+
+def test_what_is_being_written_is_not_swept(tmp_path: Path) -> None:
+    swept = []
+    from propagation.base import safe_write
+
+    def look(temporary: Path, target: Path) -> None:
+        swept.append(sweep(tmp_path))
+        os.replace(temporary, target)
+
+    safe_write._put(tmp_path / "a", b"content", look, 0o600)
+    assert swept == [0]
+    assert (tmp_path / "a").read_bytes() == b"content"
+
+
+def test_exports_replace_only_what_is_ones_own(tmp_path: Path) -> None:
+    file, mark = tmp_path / "out.ics", (b"PRODID:ours",)
+    export(file, b"PRODID:ours 1", mark)
+    export(file, b"PRODID:ours 2", mark)
+    assert file.read_bytes() == b"PRODID:ours 2"
+    file.write_bytes(b"somebody's letter")
+    with pytest.raises(InputError, match="already, and it stays; try another"):
+        export(file, b"PRODID:ours 3", mark, remedy="try another")
+    assert file.read_bytes() == b"somebody's letter"
+    export(file, b"PRODID:ours 4", mark, force=True)
+    assert file.read_bytes() == b"PRODID:ours 4"
+    with pytest.raises(InputError, match="no folder"):
+        export(tmp_path / "none" / "out.ics", b"")
+    with pytest.raises(InputError, match="folder"):
+        export(tmp_path, b"", force=True)
+    assert os.listdir(tmp_path) == ["out.ics"]
+
+
+@unix
+def test_links_are_not_followed(tmp_path: Path) -> None:
+    outside, inside = tmp_path / "outside.txt", tmp_path / "in"
+    outside.write_bytes(b"PRODID:ours, elsewhere")
+    inside.mkdir()
+    link = inside / "out.ics"
+    link.symlink_to(outside)
+    with pytest.raises(InputError, match="already"):
+        export(link, b"new", (b"PRODID:ours",))
+    export(link, b"new", force=True)
+    assert (link.is_symlink(), link.read_bytes()) == (False, b"new")
+    link.unlink()
+    link.symlink_to(tmp_path / "not there")
+    with pytest.raises(FileExistsError):
+        create_file(link, b"new")
+    replace_file(link, b"own")
+    assert not (tmp_path / "not there").exists()
+    assert outside.read_bytes() == b"PRODID:ours, elsewhere"
+
+
+@unix
+def test_rights_of_a_file_stay(tmp_path: Path) -> None:
+    file = tmp_path / "friends.toml"
+    replace_file(file, b"a")
+    assert file.stat().st_mode & 0o777 == 0o600
+    file.chmod(0o640)
+    replace_file(file, b"b")
+    assert file.stat().st_mode & 0o777 == 0o640
+
+
+def test_a_calendar_over_a_letter_needs_a_word(bandwhen: Run, tmp_path: Path) -> None:
+    file = tmp_path / "letter.ics"
+    file.write_text("a letter")
+    ask = ("sked", "--with", "London", "--days", "1", "--calendar", str(file), "--ssn", "100")
+    refused = bandwhen(*ask)
+    assert (refused.code, file.read_text()) == (2, "a letter")
+    assert "--force" in refused.err
+    for more in (("--force",), ()):  # and then it is this program's own
+        assert bandwhen(*ask, *more).code == 0
+        assert file.read_bytes().startswith(b"BEGIN:VCALENDAR")

@@ -75,7 +75,8 @@ class BandwhenApp(Host):
     # -- keys: going and looking ----------------------------------------------------------------
 
     async def action_go(self, place: str) -> None:
-        """Go to a page."""
+        """Go to a page; a note stays with the page on which it was said."""
+        self.note_seen()
         await self.switch_mode(place)
         self.want()
         self.refresh_page()

@@ -40,7 +40,7 @@ def data_dir() -> Path:
 
 
 def state_dir() -> Path:
-    """What the program notes for itself: the record of faults."""
+    """What the program notes for itself: the record of faults, the outing under way."""
     return _folder("state")
 
 
@@ -77,6 +77,11 @@ def antennas_file() -> Path:
 def fault_file() -> Path:
     """Where the details of an unexpected fault are written."""
     return state_dir() / "faults.log"
+
+
+def outing_file() -> Path:
+    """The journal of the outing under way: hours on air, with whom, dead bands."""
+    return state_dir() / "outing.toml"
 
 
 def demo_dir() -> Path:

@@ -232,4 +232,6 @@ def run_app(station: Path | None = None) -> int:
         raise InputError(f"There is no station file {str(station)!r}.")
     app = BandwhenApp(Engine, station=str(station) if station is not None else "", chosen=chosen, note=note)
     app.run()
+    if app.ended_by:
+        raise BandwhenError(app.ended_by)
     return app.return_code or 0

@@ -6,14 +6,18 @@ Pages read `state` and ask through `jobs`; only the methods here change the choi
 from __future__ import annotations
 
 import os
+import sys
+import traceback
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
 import numpy as np
+from rich.console import RenderableType
 from textual import events
 from textual.app import App
+from textual.driver import Driver
 from textual.timer import Timer
 
 from propagation.advice.band_now import best_band
@@ -21,10 +25,11 @@ from propagation.base.errors import InputError
 from propagation.wording import quantities as say
 from tui import clock, outing, settings
 from tui.choice import Choice, Cursor, HoursOnAir, Opening
+from tui.driver import forgiving
 from tui.engine import Engine, Question
 from tui.entries import grid
 from tui.forecast import Day, DayQuestion, OpeningQuestion
-from tui.jobs import Answered, Failed, Jobs
+from tui.jobs import Answered, Failed, Jobs, recorded
 from tui.pages import PAGES, PageEntry
 from tui.state import State
 from tui.theme import TEXTUAL_THEMES
@@ -62,6 +67,7 @@ class Host(App[None]):
         self.state = State(now(), self.jobs.answers, notice=note)
         self.following = True  # the cursor moves along with the clock
         self._note_timer: Timer | None = None
+        self.ended_by = ""  # the sentence of the fault that ended the screens, if one did
         self._band_proposed = False  # the cursor has been put on the best band once
         self.pages = tuple(pages)
         for page in self.pages:
@@ -138,6 +144,32 @@ class Host(App[None]):
         """The first moment of the lanes that show the present day."""
         hour: np.datetime64 = now.astype("datetime64[h]").astype("datetime64[s]") - LOOK_BACK
         return hour
+
+    def get_driver_class(self) -> type[Driver]:
+        """The driver of this terminal, which bears bytes that are no text."""
+        return forgiving(super().get_driver_class())
+
+    def panic(self, *renderables: RenderableType) -> None:
+        """End the screens after a fault outside the event loop, as in the terminal's driver."""
+        with self.console.capture() as capture:
+            self.console.print(*renderables)
+        self._end_with("terminal", capture.get())
+
+    def _fatal_error(self) -> None:
+        """End the screens after a fault in the event loop."""
+        error = sys.exc_info()[1]
+        kind = type(error).__name__ if error is not None else "unknown fault"
+        self._end_with(kind, traceback.format_exc())
+
+    def _end_with(self, kind: str, details: str) -> None:
+        """Leave, with one sentence for the operator and the details on file; the terminal is put back."""
+        where = recorded("screens", details)
+        self.ended_by = (
+            f"The screens had to end because something in the program failed ({kind}); {where}. "
+            "What was saved is kept; open the program again."
+        )
+        self._return_code = 2
+        self._close_messages_no_wait()
 
     # -- asking ---------------------------------------------------------------------------------
 

@@ -267,13 +267,17 @@ def sentence_of(error: BaseException, what: str) -> str:
     """One sentence for an error; the details of an unexpected one go to the record of faults."""
     if isinstance(error, BandwhenError):
         return error.message
-    details = "".join(traceback.format_exception(error))
+    where = recorded(f"screens: {what}", "".join(traceback.format_exception(error)))
+    return f"The {what} could not be worked out ({type(error).__name__}); {where}."
+
+
+def recorded(what: str, details: str) -> str:
+    """Add the details of a fault to the record; where they are, as part of a sentence."""
     file = paths.fault_file()
-    where = f"the details are in {file}"
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
         with open(file, "a", encoding="utf-8") as record:
-            record.write(f"screens: {what}\n{details}\n")
+            record.write(f"{what}\n{details}\n")
     except OSError:
-        where = f"the details could not be written to {file}"
-    return f"The {what} could not be worked out ({type(error).__name__}); {where}."
+        return f"the details could not be written to {file}"
+    return f"the details are in {file}"

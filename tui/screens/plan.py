@@ -60,9 +60,7 @@ class PlanPage(Page):
         Binding("down", "step(1)", "step", tooltip="the step after"),
         Binding("h", "plan_hours", "hours on air", tooltip="from when, for how long, for whom"),
         Binding("x", "dead", "band is dead", tooltip="replan from now without the band of this step"),
-        Binding(
-            "u", "lift", "not dead", show=False, tooltip="take a dead mark back, plan again"
-        ),
+        Binding("u", "lift", "not dead", show=False, tooltip="take a dead mark back, plan again"),
         Binding("e", "export", "export", tooltip="write the run sheet to a file"),
     ]
 

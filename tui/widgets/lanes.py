@@ -14,7 +14,7 @@ from propagation.base.units import FloatArray, IntArray
 from propagation.signal.causes import CAUSES, CODE
 from propagation.wording import quantities as say
 from propagation.wording.causes import short
-from tui import words
+from tui import flow, words
 from tui.canvas import Canvas
 from tui.glyphs import EIGHTHS, FILLS, NOW, SIGN_OF, texture
 from tui.theme import CHOSEN, CURSOR, KEY, NOWLINE, SKY_STEPS, SKYLIGHT, SOFT, STRONG, TEXT, TITLE, WARN
@@ -61,7 +61,9 @@ class Lanes(Drawn):
         right = RIGHT if canvas.width >= 64 else 5
         width = canvas.width - LABEL - right
         if width < 8 or canvas.height < 3:
-            canvas.put(0, 0, words.band_state(view, self.band_index, self.time_index), TEXT)
+            told = words.band_state(view, self.band_index, self.time_index)
+            for row, line in enumerate(flow.wrap(told, canvas.width)):
+                canvas.put(0, row, line, TEXT)
             return
         if width >= 48:
             width -= width % 12

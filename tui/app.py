@@ -75,7 +75,8 @@ class BandwhenApp(Host):
     # -- keys: going and looking ----------------------------------------------------------------
 
     async def action_go(self, place: str) -> None:
-        """Go to a page."""
+        """Go to a page; a note stays with the page on which it was said."""
+        self.note_seen()
         await self.switch_mode(place)
         self.want()
         self.refresh_page()
@@ -223,4 +224,6 @@ def run_app(station: Path | None = None) -> int:
         raise InputError(f"There is no station file {str(station)!r}.")
     app = BandwhenApp(Engine, station=str(station) if station is not None else "", chosen=chosen, note=note)
     app.run()
+    if app.ended_by:
+        raise BandwhenError(app.ended_by)
     return app.return_code or 0

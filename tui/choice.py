@@ -5,8 +5,11 @@ can be chosen.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
+
+USUAL_HOURS: Final = 4.0  # h on air where nobody says otherwise, in the screens and in the command (ours)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +40,19 @@ class HoursOnAir:
 
     start: np.datetime64  # [s]
     hours: float
-    target: str = "anyone"
-    dead: tuple[tuple[str, np.datetime64], ...] = ()  # (band, when it was found dead)
+    target: str = ""  # empty: the target chosen on the other screens
+    dead: tuple[tuple[str, np.datetime64], ...] = ()  # (band, when it was found dead), for the whole outing
+
+    @property
+    def end(self) -> np.datetime64:
+        """When the hours are over [s]."""
+        end: np.datetime64 = self.start + np.timedelta64(round(self.hours * 3600.0), "s")
+        return end
+
+    @property
+    def dead_bands(self) -> tuple[str, ...]:
+        """The bands found dead, each once."""
+        return tuple(dict.fromkeys(band for band, _ in self.dead))
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any, Final, NoReturn
 
-from propagation.base.errors import InputError, NothingToAdvise
+from propagation.base.errors import BandwhenError, InputError, NothingToAdvise
 from tui import door
 
 DONE: Final = 0
@@ -181,6 +181,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except NothingToAdvise as answer:
         return _tell(answer.message, NOTHING)
     except InputError as error:
+        return _tell(error.message, BAD_INPUT)
+    except BandwhenError as error:
         return _tell(error.message, BAD_INPUT)
     except KeyboardInterrupt:
         return INTERRUPTED

@@ -13,16 +13,17 @@ MOST_BYTES: Final = 1_000_000  # bytes; a longer record begins anew
 MOST_DETAILS: Final = 100_000  # characters of one fault; the end of a longer one is kept
 
 
-def record(what: str, fault: BaseException) -> str:
+def record(what: str, fault: BaseException | str) -> str:
     """Write a fault down; the end of a sentence says where. Never fails.
 
-    what: what was being done, in a line.
+    what: what was being done, in a line. fault: itself, or its details as text.
     """
     try:
         file = paths.fault_file()
     except InputError as error:
         return error.message.rstrip(".")
-    details = "".join(traceback.format_exception(fault))[-MOST_DETAILS:]
+    details = fault if isinstance(fault, str) else "".join(traceback.format_exception(fault))
+    details = details[-MOST_DETAILS:]
     text = shown(f"{one_line(what)[:1000]}\n{details}\n").encode("utf-8", "replace")
     try:
         file.parent.mkdir(parents=True, exist_ok=True)

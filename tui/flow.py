@@ -13,14 +13,21 @@ def sentence(text: str) -> str:
     return plain[0].upper() + plain[1:] + ("" if plain[-1] in ".!?" else ".")
 
 
+CUT = " …"  # closes what was shortened, so that no one takes it for the whole
+
+
 def in_room(text: str, room: int) -> str:
-    """The text without its last parts, those after a comma or semicolon, until it fits."""
-    while len(text) > room:
+    """The text without its last parts, those after a comma or semicolon, until it fits; what is shortened
+    says so with an ellipsis.
+    """
+    if len(text) <= room:
+        return text
+    while len(text) + len(CUT) > room:
         cut = max(text.rfind(", "), text.rfind("; "))
         if cut < 0:
             break
         text = text[:cut]
-    return text
+    return text + CUT
 
 
 def wrap(text: str, width: int) -> list[str]:

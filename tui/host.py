@@ -6,19 +6,26 @@ Pages read `state` and ask through `jobs`; only the methods here change the choi
 from __future__ import annotations
 
 import os
+import sys
+import traceback
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
 import numpy as np
+from rich.console import RenderableType
+from textual import events
 from textual.app import App
+from textual.driver import Driver
+from textual.timer import Timer
 
 from propagation.advice.band_now import best_band
 from propagation.base.errors import InputError
 from propagation.wording import quantities as say
-from tui import clock, settings
+from tui import clock, faults, outing, settings
 from tui.choice import Choice, Cursor, HoursOnAir, Opening
+from tui.driver import forgiving
 from tui.engine import Engine, Question
 from tui.entries import grid
 from tui.forecast import Day, DayQuestion, OpeningQuestion
@@ -33,6 +40,7 @@ DAY = np.timedelta64(86400, "s")
 LOOK_BACK = 2 * HOUR  # today's lanes begin this long before now
 SETTLE_S = 0.12  # s, a cursor held down asks for slow results only when it comes to rest
 TICK_S = 15.0  # s between looks at the clock
+NOTE_S = 8.0  # s a note stays, unless a key is pressed before (ours)
 
 
 class Host(App[None]):
@@ -58,6 +66,8 @@ class Host(App[None]):
         self.plain_glyphs = self.chosen.glyphs == "ascii"
         self.state = State(now(), self.jobs.answers, notice=note)
         self.following = True  # the cursor moves along with the clock
+        self._note_timer: Timer | None = None
+        self.ended_by = ""  # the sentence of the fault that ended the screens, if one did
         self._band_proposed = False  # the cursor has been put on the best band once
         self.pages = tuple(pages)
         for page in self.pages:
@@ -84,6 +94,8 @@ class Host(App[None]):
         """First paint, then read the station, then the forecast."""
         self.set_class(self.plain_glyphs, "-ascii")
         self.set_interval(TICK_S, self._tick)
+        if self.state.notice:
+            self._note_timer = self.set_timer(NOTE_S, self.note_seen)
         self.call_after_refresh(self.open_station)
 
     def open_station(self) -> None:
@@ -95,6 +107,10 @@ class Host(App[None]):
         if opening.note:
             self.say(opening.note, refresh=False)
         before = state.choice
+        if before is None:
+            state.hours, told = outing.load(state.now)
+            if told:
+                self.say(told, refresh=False)
         start = before.start if before is not None else self.start_for(state.now)
         mode = self.chosen.mode if self.chosen.mode in opening.modes else opening.mode
         power = self.chosen.power_w or opening.power_w
@@ -128,6 +144,32 @@ class Host(App[None]):
         """The first moment of the lanes that show the present day."""
         hour: np.datetime64 = now.astype("datetime64[h]").astype("datetime64[s]") - LOOK_BACK
         return hour
+
+    def get_driver_class(self) -> type[Driver]:
+        """The driver of this terminal, which bears bytes that are no text."""
+        return forgiving(super().get_driver_class())
+
+    def panic(self, *renderables: RenderableType) -> None:
+        """End the screens after a fault outside the event loop, as in the terminal's driver."""
+        with self.console.capture() as capture:
+            self.console.print(*renderables)
+        self._end_with("terminal", capture.get())
+
+    def _fatal_error(self) -> None:
+        """End the screens after a fault in the event loop."""
+        error = sys.exc_info()[1]
+        kind = type(error).__name__ if error is not None else "unknown fault"
+        self._end_with(kind, traceback.format_exc())
+
+    def _end_with(self, kind: str, details: str) -> None:
+        """Leave, with one sentence for the operator and the details on file; the terminal is put back."""
+        where = faults.record("screens", details)
+        self.ended_by = (
+            f"The screens had to end because something in the program failed ({kind}); {where}. "
+            "What was saved is kept; open the program again."
+        )
+        self._return_code = 2
+        self._close_messages_no_wait()
 
     # -- asking ---------------------------------------------------------------------------------
 
@@ -168,10 +210,30 @@ class Host(App[None]):
             self.say("", refresh=False)
 
     def say(self, sentence: str, *, fault: str = "", refresh: bool = True) -> None:
-        """One sentence for the operator, above the keys; `fault` names the work that failed."""
+        """One sentence for the operator; `fault` names the work that failed.
+
+        A fault stays until that work comes to its end. Anything else is a note: it belongs to the page on
+        which it is said, and goes with the next key or after `NOTE_S`.
+        """
         self.state.notice, self.state.fault = sentence, fault
+        if self._note_timer is not None:
+            self._note_timer.stop()
+            self._note_timer = None
+        if sentence and not fault and self.is_running:
+            self._note_timer = self.set_timer(NOTE_S, self.note_seen)
         if refresh:
             self.refresh_page()
+
+    def note_seen(self) -> None:
+        """Put the note away; a fault stays."""
+        if self.state.notice and not self.state.fault:
+            self.say("")
+
+    async def on_event(self, event: events.Event) -> None:
+        """With a key, the note above the keys has been read."""
+        if isinstance(event, events.Key):
+            self.note_seen()
+        await super().on_event(event)
 
     def remember(self, **changes: Any) -> None:
         """Keep a choice in the settings for the next time."""
@@ -254,8 +316,12 @@ class Host(App[None]):
         self.open_station()
 
     def plan_for(self, hours: HoursOnAir) -> None:
-        """Plan other hours on air."""
+        """Plan other hours on air, and keep them for as long as the outing lasts."""
         self.state.hours = hours
+        try:
+            outing.save(hours)
+        except InputError as error:
+            self.say(error.message, refresh=False)
         self.want()
         self.refresh_page()
 

@@ -48,7 +48,7 @@ def data_dir() -> Path:
 
 
 def state_dir() -> Path:
-    """What the program notes for itself: the record of faults."""
+    """What the program notes for itself: the record of faults, the outing under way."""
     return _folder("state")
 
 
@@ -91,6 +91,11 @@ def sweep() -> None:
     """Remove what a crash left half written in the program's own folders."""
     for folder in (config_dir(), stations_dir(), data_dir(), conditions_dir()):
         safe_write.sweep(folder)
+
+
+def outing_file() -> Path:
+    """The journal of the outing under way: hours on air, with whom, dead bands."""
+    return state_dir() / "outing.toml"
 
 
 def demo_dir() -> Path:

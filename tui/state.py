@@ -24,7 +24,7 @@ class State:
     choice: Choice | None = None
     cursor: Cursor | None = None
     hours: HoursOnAir | None = None  # once a plan has been asked for
-    notice: str = ""  # one sentence for the operator
+    notice: str = ""  # one sentence for the operator: a note, or a fault
     fault: str = ""  # the group of the work that failed, while the notice speaks of it
     working: str = field(default="")  # what is being worked out, in words
 

@@ -75,6 +75,7 @@ class DayView:
     far: SunDay
     windows: tuple[Window, ...] = ()
     plan: tuple[Stay, ...] = ()
+    dead: tuple[str, ...] = ()  # bands the operator found dead on this outing
     licensed: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))  # (B,)
     setup: tuple[str, ...] = ()  # (B,) how to set the antenna, in a few words
     radiated_share: FloatArray = field(default_factory=lambda: np.zeros(0))  # (B,) [0..1]

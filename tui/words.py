@@ -210,6 +210,8 @@ def day_sentences(view: DayView, index: int) -> list[str]:
     if found.band:
         lines[0] = f"{band_title(found.band)} {lines[0]}"
     out.append(f"At {clock(view.times[index])} UTC: " + " ".join(flow.sentence(line) for line in lines))
+    if view.dead:
+        out.append(f"Found dead on this outing: {say.listed([band_title(band) for band in view.dead])}.")
     for line in next_changes(view, index):
         when, _, what = line.partition("  ")
         out.append(f"At {when} {what}.")

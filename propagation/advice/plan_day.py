@@ -21,7 +21,6 @@ from propagation.advice.outlook import named_point, outlook
 from propagation.advice.people import Part, whom
 from propagation.advice.setup_notes import BandSetup, Work, cost_matrix, work_between
 from propagation.advice.switching import (
-    DEAD_FOR_MIN,
     MINUTE,
     SHORTEST_STAY_MIN,
     USED_WORTH,
@@ -45,8 +44,8 @@ class TimeOnAir:
     """What the plan is for.
 
     used: bands already worked today; they earn `USED_WORTH` of a fresh one. dead: bands found dead, and when;
-    each is left alone for `DEAD_FOR_MIN`. current: the band the station is set up for now. extra_min: minutes
-    lost with every change beside the work at the antenna. shortest_min: least time on the air of a stay.
+    they are left alone to the end. current: the band the station is set up for now. extra_min: minutes lost
+    with every change beside the work at the antenna. shortest_min: least time on the air of a stay.
     """
 
     start: np.datetime64
@@ -182,7 +181,8 @@ def _planned(
     results: Sequence[Forecast], terminals: Terminals, wish: TimeOnAir, setups: Mapping[str, BandSetup],
     rewards: Rewards, cost: FloatArray,
 ) -> DayPlan:  # fmt: skip
-    until = {band: when + np.timedelta64(round(DEAD_FOR_MIN * 60), "s") for band, when in wish.dead}
+    # a grid point beyond the end, so that no dead band earns anything there either
+    until = {band: wish.end + np.timedelta64(3600, "s") for band, _ in wish.dead}
     found = replan(
         rewards.with_used(dict.fromkeys(wish.used, USED_WORTH)),
         cost,

@@ -24,7 +24,6 @@ USED_WORTH: Final = 0.5  # reward of a band already worked today, over that of a
 PREFER_FEWER_MIN: Final = (
     1e-6  # minutes charged for a change, so that of equal plans the simpler one is taken
 )
-DEAD_FOR_MIN: Final = 120.0  # minutes a band found dead is left alone (common practice, no source)
 
 
 @dataclass(frozen=True, eq=False)

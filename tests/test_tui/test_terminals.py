@@ -26,9 +26,11 @@ def in_pty(
     wait: bytes = b"reach the sky",
     columns: int = 80,
     rows: int = 24,
+    code: str = "",
+    status: list[int] | None = None,
 ) -> bytes:
     """Run the screens in a pseudo-terminal until `wait` is drawn and quiet follows, press keys, return all
-    output.
+    output. code: run this instead of the program. status: takes the exit code.
     """
     import fcntl
     import struct
@@ -40,7 +42,11 @@ def in_pty(
     pid, end = pty.fork()
     if pid == 0:
         os.chdir(ROOT)
-        os.execve(sys.executable, [sys.executable, "-m", "tui"], {**inherited, **environment})
+        os.execve(
+            sys.executable,
+            [sys.executable, *(["-c", code] if code else ["-m", "tui"])],
+            {**inherited, **environment},
+        )
     fcntl.ioctl(end, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
     os.kill(pid, signal.SIGWINCH)
     got = b""
@@ -63,9 +69,18 @@ def in_pty(
                 os.write(end, keys)
                 sent = True
     finally:
-        with contextlib.suppress(ProcessLookupError):
-            os.kill(pid, signal.SIGKILL)
-        os.waitpid(pid, 0)
+        ended, told = os.waitpid(pid, os.WNOHANG)
+        for _ in range(50 if sent else 0):
+            if ended:
+                break
+            time.sleep(0.1)
+            ended, told = os.waitpid(pid, os.WNOHANG)
+        if not ended:
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(pid, signal.SIGKILL)
+            told = os.waitpid(pid, 0)[1]
+        if status is not None:
+            status.append(os.waitstatus_to_exitcode(told))
         os.close(end)
     assert sent, got[-2000:].decode(errors="replace")
     return got
@@ -93,6 +108,44 @@ def test_256_colours_only() -> None:
     found = colours(output)
     assert found
     assert not any(part[3:4] == b"2" for part in found), found
+
+
+FAULT_IN_DRIVER = """
+import sys
+from textual.drivers.linux_driver import LinuxDriver
+whole = LinuxDriver.process_message
+def broken(self, message):
+    if getattr(message, "key", "") == "z":
+        raise RuntimeError("made to fail [/red]")
+    whole(self, message)
+LinuxDriver.process_message = broken
+from tui.__main__ import main
+sys.exit(main())
+"""
+
+
+def test_bytes_that_are_no_text_do_no_harm(tmp_path: Path) -> None:
+    """A paste of Latin-1 text goes by; the program is still there to be left by its key."""
+    output = in_pty({"TERM": "xterm-256color", "BANDWHEN_HOME": str(tmp_path)}, keys=b"\xe9\xff\x80q")
+    assert b"Traceback" not in output
+    assert b"UnicodeDecodeError" not in output
+    assert output.rstrip().endswith(b"\x1b[?1004l") or b"\x1b[?1049l" in output, "the terminal was put back"
+    assert not (tmp_path / "state" / "faults.log").exists()
+
+
+def test_a_fault_in_the_driver_is_one_sentence_and_the_terminal_is_put_back(tmp_path: Path) -> None:
+    status: list[int] = []
+    output = in_pty(
+        {"TERM": "xterm-256color", "BANDWHEN_HOME": str(tmp_path)},
+        keys=b"z",
+        code=FAULT_IN_DRIVER,
+        status=status,
+    )
+    tail = output[output.rindex(b"\x1b[?1049l") :].decode(errors="replace")
+    assert "Traceback" not in output.decode(errors="replace")
+    assert "The screens had to end" in tail
+    assert status == [2]
+    assert "made to fail" in (tmp_path / "state" / "faults.log").read_text(encoding="utf-8")
 
 
 NEVER_ENDING = """

@@ -11,6 +11,7 @@ import numpy as np
 
 from propagation.base.errors import InputError
 from tui import clock
+from tui.choice import USUAL_HOURS
 from tui.commands import asked, common
 
 if TYPE_CHECKING:
@@ -41,7 +42,11 @@ def add_parser(subparsers: Any) -> None:
         "--start", default="now", metavar="T", help="UTC, as 2026-03-20T06:00Z (default: now)"
     )
     parser.add_argument(
-        "--hours", type=common.number, default=4.0, metavar="N", help="time on air (default: 4)"
+        "--hours",
+        type=common.number,
+        default=USUAL_HOURS,
+        metavar="N",
+        help=f"time on air (default: {USUAL_HOURS:g})",
     )
     parser.add_argument("--on", metavar="BAND", help="the band the station is set up for at the start")
     parser.add_argument(
@@ -52,7 +57,7 @@ def add_parser(subparsers: Any) -> None:
         action="append",
         default=[],
         metavar="BAND",
-        help="a band found dead: left alone for two hours",
+        help="bands found dead, as 40m or 40m,20m: left alone for all this time",
     )
     parser.add_argument(
         "--change", type=common.number, default=0.0, metavar="MIN",
@@ -89,7 +94,7 @@ def run(args: argparse.Namespace) -> int:
     _check(args)
     names = {key: bands.by_name(text).name for key, text in (("on", args.on),) if text}
     used = tuple(bands.by_name(text).name for text in args.used)
-    dead = tuple(bands.by_name(text).name for text in args.dead)
+    dead = tuple(bands.by_name(text).name for given in args.dead for text in given.split(",") if text.strip())
     end = start + np.timedelta64(round(args.hours * 3600.0), "s")
     wanted = args.to or ["anyone"]
 

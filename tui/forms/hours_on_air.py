@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
 from propagation.wording import quantities as say
-from tui import clock
-from tui.choice import HoursOnAir
+from tui import clock, outing
+from tui.choice import USUAL_HOURS, HoursOnAir
 from tui.entries import fault, grid, hours
 from tui.host import DAY, Host
 from tui.state import State
-
-USUAL_H = 6.0  # h, ours: an afternoon
 
 
 def proposed(state: State) -> HoursOnAir:
     """The hours while none have been typed in: from now, or from the beginning of another day."""
     start = grid(state.now)
-    return HoursOnAir(max(start, state.choice.start) if state.choice is not None else start, USUAL_H)
+    return HoursOnAir(max(start, state.choice.start) if state.choice is not None else start, USUAL_HOURS)
 
 
 def ask(host: Host) -> None:
@@ -35,19 +34,26 @@ def ask(host: Host) -> None:
     fields = [
         FormField("start", "From (UTC)", say.clock(now.start), "HH:MM"),
         FormField("hours", "For", f"{now.hours:g}", "hours"),
-        FormField("target", "Whom", now.target, place=True, hint="often: anyone"),
+        FormField(
+            "target",
+            "Whom",
+            now.target,
+            place=True,
+            hint=f"empty: the target chosen, {choice.target}; often: anyone",
+        ),
     ]
 
     def check(entries: Mapping[str, str]) -> str:
         wrong = fault(lambda: clock.parse_hour(entries["start"])) or fault(lambda: hours(entries["hours"]))
-        return wrong or engine.check_target(entries["target"])
+        return wrong or (engine.check_target(entries["target"]) if entries["target"] else "")
 
     def take(entries: dict[str, str] | None) -> None:
         if entries is not None:
             midnight = choice.start.astype("datetime64[D]").astype("datetime64[s]")
             start = midnight + clock.parse_hour(entries["start"])
             start = start + DAY if start < choice.start else start
-            host.plan_for(HoursOnAir(start, hours(entries["hours"]), entries["target"]))
+            wanted = HoursOnAir(start, hours(entries["hours"]), entries["target"])
+            host.plan_for(outing.carried_over(now, wanted))
 
     host.push_screen(Form("Hours on air", fields, check, suggest=engine.suggest), take)
 
@@ -58,10 +64,45 @@ def without(host: Host, band: str) -> None:
     if planned is None:
         return
     now = max(grid(host.clock()), planned.start)
-    end = planned.start + np.timedelta64(int(planned.hours * 3600), "s")
-    if now >= end:
+    if now >= planned.end:
         host.say("The hours of this plan are over; h asks for new ones.")
         return
-    left = float((end - now).astype(np.int64)) / 3600.0
-    host.say(f"{say.band_title(band)} taken as dead; planned again from {say.clock(now)}.", refresh=False)
-    host.plan_for(HoursOnAir(now, left, planned.target, (*planned.dead, (band, now))))
+    left = float((planned.end - now).astype(np.int64)) / 3600.0
+    told = f"{say.band_title(band)} taken as dead for this outing; planned again from {say.clock(now)}."
+    host.say(told, refresh=False)
+    others = tuple(mark for mark in planned.dead if mark[0] != band)
+    host.plan_for(HoursOnAir(now, left, planned.target, (*others, (band, now))))
+
+
+def lift(host: Host) -> None:
+    """Take a dead mark back; with several, ask which."""
+    from tui.screens.overlays import Pick
+
+    planned = host.state.hours
+    if planned is None or not planned.dead:
+        host.say("No band is taken as dead.")
+        return
+    if len(planned.dead) == 1:
+        _alive(host, planned.dead[0][0])
+        return
+    options = [(say.band_title(band), f"dead since {say.clock(found)}") for band, found in planned.dead]
+    of_title = {say.band_title(band): band for band, _ in planned.dead}
+    host.push_screen(
+        Pick("Which band is alive again", options, options[-1][0]),
+        lambda title: _alive(host, of_title[title]) if title else None,
+    )
+
+
+def _alive(host: Host, band: str) -> None:
+    planned = host.state.hours
+    if planned is not None:
+        host.say(f"{say.band_title(band)} is no longer taken as dead; planned again.", refresh=False)
+        host.plan_for(replace(planned, dead=tuple(mark for mark in planned.dead if mark[0] != band)))
+
+
+def dead_line(planned: HoursOnAir | None) -> str:
+    """The bands taken as dead, in a sentence; empty where there are none."""
+    if planned is None or not planned.dead:
+        return ""
+    marks = say.listed([f"{say.band_title(band)} since {say.clock(found)}" for band, found in planned.dead])
+    return f"Taken as dead on this outing: {marks}; u takes a mark back."

@@ -22,7 +22,7 @@ from tui.words import on_screen
 
 def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64) -> PlanView:
     """The plan of a wish."""
-    aimed = replace(choice, target=wish.target)
+    aimed = replace(choice, target=wish.target or choice.target)
     start = wish.start.astype("datetime64[s]")
     end = start + np.timedelta64(round(wish.hours * 3600), "s")
     times = times_on_air(start, end)

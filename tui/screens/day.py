@@ -62,17 +62,19 @@ class DayPage(Page):
 
     def sentences(self, state: State) -> list[str]:
         """The day in words."""
-        return words.day_sentences(state.day, state.time_index) if state.day is not None else [words.WORKING]
+        day = _planned(state)
+        return words.day_sentences(day, state.time_index) if day is not None else [words.WORKING]
 
 
 def _planned(state: State) -> DayView | None:
-    """The day with the stays of the plan marked on it, where a plan of this choice has been worked out."""
+    """The day with the bands found dead, and with the stays of the plan where one of this choice is there."""
     if state.day is None or state.choice is None or state.hours is None:
         return state.day
+    day = replace(state.day, dead=state.hours.dead_bands)
     from tui.screens.plan import PlanQuestion
     from tui.views import Stay
 
     plan = state.answers.get(PlanQuestion)
     if plan is None or state.answers.question(PlanQuestion) != PlanQuestion(state.choice, state.hours):
-        return state.day
-    return replace(state.day, plan=tuple(Stay(step.band, step.start, step.end) for step in plan.steps))
+        return day
+    return replace(day, plan=tuple(Stay(step.band, step.start, step.end) for step in plan.steps))

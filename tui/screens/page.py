@@ -167,7 +167,11 @@ class Page(Screen[None]):
         notice = self.query_one("#notice", Notes)
         notice.show([state.notice] if state.notice else [])
         notice.set_class(bool(state.notice), "-shown")
-        notice.fit(self.size.width, 3)
+        rows = notice.fit(self.size.width, 3)
+        # a note stands in the rows of the keys, so that it covers no answer; a fault stays, and has its own
+        note = bool(state.notice) and not state.fault
+        self.set_class(note, "-noted")
+        self.set_class(note and rows > 1, "-noted-long")
         self.query_one("#keys", KeyLine).show(self.key_entries())
         self.fill(state)
 

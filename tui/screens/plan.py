@@ -60,6 +60,7 @@ class PlanPage(Page):
         Binding("down", "step(1)", "step", tooltip="the step after"),
         Binding("h", "plan_hours", "hours on air", tooltip="from when, for how long, for whom"),
         Binding("x", "dead", "band is dead", tooltip="replan from now without the band of this step"),
+        Binding("u", "lift", "not dead", show=False, tooltip="take a dead mark back, plan again"),
         Binding("e", "export", "export", tooltip="write the run sheet to a file"),
     ]
 
@@ -86,6 +87,11 @@ class PlanPage(Page):
         """The band of the chosen step is dead: plan again from now without it."""
         if self.chosen_band:
             hours_on_air.without(self.host, self.chosen_band)
+            self.step = 0
+
+    def action_lift(self) -> None:
+        """Take the mark of a dead band back."""
+        hours_on_air.lift(self.host)
 
     def action_export(self) -> None:
         """Write the run sheet to a file."""
@@ -111,17 +117,15 @@ class PlanPage(Page):
 
     def whom(self, state: State) -> str:
         """The plan has people of its own."""
-        return state.hours.target if state.hours is not None else super().whom(state)
+        chosen = super().whom(state)
+        return (state.hours.target or chosen) if state.hours is not None else chosen
 
     def fill(self, state: State) -> None:
         """The plan."""
         plan = self.plan
         self.query_one(RunSheet).show(plan, self.step, state.now)
-        foot = (
-            [line for line in (plan.gain, plan.conditions, *plan.cautions) if line]
-            if plan is not None
-            else []
-        )
+        told = (plan.gain, plan.conditions, *plan.cautions) if plan is not None else ()
+        foot = [line for line in (hours_on_air.dead_line(state.hours), *told) if line]
         notes = self.query_one("#plan-foot", Notes)
         notes.show(foot)
         notes.fit(self.size.width, 6 if self.size.height >= 36 else 3)
@@ -129,4 +133,6 @@ class PlanPage(Page):
     def sentences(self, state: State) -> list[str]:
         """The run sheet in words."""
         plan = self.plan
-        return page_words.plan_sentences(plan) if plan is not None else [words.WORKING]
+        dead = hours_on_air.dead_line(state.hours)
+        told = page_words.plan_sentences(plan) if plan is not None else [words.WORKING]
+        return [*told, dead] if dead else told

@@ -78,7 +78,7 @@ class WhyPage(Page):
 
     def body(self) -> Iterable[Widget]:
         """State in a line, picture, ledger and causes."""
-        yield Notes(id="why-line", margin=1, single=True)
+        yield Notes(id="why-line", margin=1)
         yield HopPicture(id="why-hop")
         with_ledger = Horizontal(LedgerBars(id="ledger"), Weights(id="weights"), id="why-below")
         yield with_ledger
@@ -92,9 +92,9 @@ class WhyPage(Page):
     def fill(self, state: State) -> None:
         """The band at the cursor."""
         if state.day is not None:
-            self.query_one("#why-line", Notes).show(
-                [words.band_state(state.day, state.band_index, state.time_index)]
-            )
+            line = self.query_one("#why-line", Notes)
+            line.show([words.band_state(state.day, state.band_index, state.time_index)])
+            line.fit(self.size.width, 4)  # whole: half of it can say the opposite
         self.query_one(HopPicture).show(state.hop, titled=self.has_class("-tiny"))
         why = state.answers.get(WhyQuestion)
         self.query_one(LedgerBars).show(why.ledger if why is not None else None)

@@ -14,10 +14,10 @@ from propagation.base.units import FloatArray, IntArray
 from propagation.signal.causes import CAUSES, CODE
 from propagation.wording import quantities as say
 from propagation.wording.causes import short
-from tui import words
+from tui import flow, words
 from tui.canvas import Canvas
 from tui.glyphs import EIGHTHS, FILLS, NOW, SIGN_OF, texture
-from tui.theme import CHOSEN, CURSOR, KEY, NOWLINE, SKY_STEPS, SKYLIGHT, SOFT, STRONG, TEXT, TITLE
+from tui.theme import CHOSEN, CURSOR, KEY, NOWLINE, SKY_STEPS, SKYLIGHT, SOFT, STRONG, TEXT, TITLE, WARN
 from tui.widgets.drawn import Drawn
 from tui.widgets.marks import column_at, columns_of, put_hours, put_lane
 
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 LABEL = 7  # columns left of the lanes
 RIGHT = 22  # columns right of the lanes, for the chance in figures and the cause in words
 AXIS_ROWS = 3
+DEAD = "x"  # sign of a band the operator found dead
 
 
 class Lanes(Drawn):
@@ -60,7 +61,9 @@ class Lanes(Drawn):
         right = RIGHT if canvas.width >= 64 else 5
         width = canvas.width - LABEL - right
         if width < 8 or canvas.height < 3:
-            canvas.put(0, 0, words.band_state(view, self.band_index, self.time_index), TEXT)
+            told = words.band_state(view, self.band_index, self.time_index)
+            for row, line in enumerate(flow.wrap(told, canvas.width)):
+                canvas.put(0, row, line, TEXT)
             return
         if width >= 48:
             width -= width % 12
@@ -145,7 +148,9 @@ class Lanes(Drawn):
         cause = CAUSES[int(view.cause[band, self.time_index])]
         figure = say.percent_figure(chance)
         canvas.put(x + max(3 - len(figure), 0), y, figure, STRONG if chosen else TEXT)
-        if cause != "open":
+        if view.bands[band] in view.dead:
+            canvas.put(x + 4, y, f"{DEAD} found dead", WARN, room=canvas.width - x - 4)
+        elif cause != "open":
             canvas.put(x + 4, y, SIGN_OF[cause], SOFT)
             canvas.put(x + 6, y, short(cause), TEXT if chosen else SOFT, room=canvas.width - x - 6)
         else:

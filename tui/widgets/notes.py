@@ -41,10 +41,12 @@ class Notes(Drawn):
         self.sentences = tuple(sentences)
         self.redraw()
 
-    def fit(self, width: int, most: int) -> None:
-        """Take as many rows as the sentences need in a width, at most so many."""
+    def fit(self, width: int, most: int) -> int:
+        """Take as many rows as the sentences need in a width, at most so many; how many that is."""
         lines = len(flow.wrap_all(self.sentences, max(width - 2 * self.margin, 1)))
-        self.styles.height = min(max(lines, 1), most)
+        rows = min(max(lines, 1), most)
+        self.styles.height = rows
+        return rows
 
     def move(self, rows: int) -> None:
         """Scroll by rows."""

@@ -53,7 +53,7 @@ class RunSheet(Drawn):
             canvas.put(2, 1, self.waiting, SOFT)
             return
         if not view.steps:
-            for row, line in enumerate(page_words.plan_sentences(view)):
+            for row, line in enumerate(flow.wrap_all(page_words.plan_sentences(view), canvas.width - 4)):
                 canvas.put(2, 1 + row, line, TEXT)
             return
         left, width = 2, canvas.width - 4

@@ -10,7 +10,7 @@ import numpy as np
 from textual.binding import Binding, BindingType
 from textual.command import Provider
 
-from propagation.base.errors import InputError
+from propagation.base.errors import BandwhenError, InputError
 from propagation.base.plain_text import shown
 from tui import choosing, settings
 from tui.engine import Engine

@@ -1,4 +1,4 @@
-"""What every test stands on: a fixed clock, an empty home of its own, and the program as a function."""
+"""What every test stands on: a fixed clock, an empty home, the program as a function, and a station."""
 
 from __future__ import annotations
 
@@ -6,12 +6,16 @@ import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
 
 from tui import cli, clock
+
+if TYPE_CHECKING:  # the fixtures import the engine themselves: a test of one room should not load them all
+    from propagation.advice.cells import Terminals
+    from propagation.station.station import Station
 
 NOW = "2026-03-20T12:00Z"
 ROOT = Path(__file__).resolve().parent.parent
@@ -70,3 +74,31 @@ def bandwhen(capsys: pytest.CaptureFixture[str]) -> Callable[..., Answer]:
 def now() -> np.datetime64:
     """The time every test runs at."""
     return clock.parse_time(NOW)
+
+
+@pytest.fixture(scope="session")
+def demo() -> Station:
+    """The demo's station."""
+    import worlds
+
+    return worlds.demo()
+
+
+@pytest.fixture(scope="module")
+def own(request: pytest.FixtureRequest) -> Station:
+    """The station file a module calls HERE; the demo's station where it has none."""
+    import worlds
+
+    from propagation.station import station
+
+    text = getattr(request.module, "HERE", None)
+    return worlds.demo() if text is None else station.loads(text)
+
+
+@pytest.fixture(scope="module")
+def terminals(own: Station) -> Terminals:
+    """Both terminals of that station's contacts; made once a module, since solving antennas takes longest."""
+    from propagation.advice.cells import Terminals
+    from propagation.station.terminals import far_terminal, own_terminal
+
+    return Terminals(own_terminal(own), far_terminal(own.far_end))

@@ -138,5 +138,5 @@ def test_every_fixture_has_its_provenance() -> None:
 def test_the_two_commands_of_the_readme_are_first_and_whole() -> None:
     run, test = re.findall(r"^```\n(.+)\n```", README, re.MULTILINE)[:2]
     assert run.endswith("&& .venv/bin/bandwhen")
-    assert test.endswith("&& .venv/bin/python -m pytest")
+    assert test.endswith("&& .venv/bin/python -m pytest -n auto")
     assert README.index("## Run") < README.index("## Test")

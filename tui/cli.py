@@ -112,7 +112,9 @@ def run(arguments: Sequence[str]) -> int:
 
         clock.set_now(clock.parse_time(args.now))
     if args.version:
-        print(f"bandwhen {_version()}")
+        from tui.version import version_words
+
+        print(version_words())
         return DONE
     if args.command is None:
         return _open(args)
@@ -122,15 +124,6 @@ def run(arguments: Sequence[str]) -> int:
     with kept:
         code: int = import_module(f"tui.commands.{args.command}").run(args)
     return code
-
-
-def _version() -> str:
-    from importlib.metadata import PackageNotFoundError, version
-
-    try:
-        return version("bandwhen")
-    except PackageNotFoundError:
-        return "run from its source, not installed"
 
 
 def _open(args: argparse.Namespace) -> int:

@@ -20,7 +20,6 @@ from propagation.signal.forecast import Forecast
 from propagation.signal.mode_chains import HAS_HIGH, HAS_LOW, IS_ES, SLOTS
 from propagation.signal.path_loss import LOSS_TERMS, above_muf_loss_db, low_angle_loss_db
 from propagation.signal.path_modes import GROUND_WAVE_MODE, LONG_PATH_MODE, SCATTER_MODE, path_mode_name
-from propagation.signal.scatter import TAKE_OFF_DEG
 from propagation.signal.terminal_gains import LOW_RAYS_DEG
 from propagation.station.terminals import Terminal
 
@@ -213,7 +212,7 @@ def _antenna_terms(
         best = int(np.argmax(gains - hides))
         total, hidden = float(gains[..., best].item()), float(hides[..., best].item())
     else:
-        angle = np.full((1, 1, 1, 1), TAKE_OFF_DEG if mode == SCATTER_MODE else np.clip(elevation, 0.5, 90.0))
+        angle = np.full((1, 1, 1, 1), np.clip(elevation, 0.5, 90.0))
         total = float(end.gain_dbi(f, angle, az).item())
         if mode != SCATTER_MODE:
             flat = np.full((1, 1, 1, 1), elevation)

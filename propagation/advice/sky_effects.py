@@ -9,13 +9,14 @@ import numpy as np
 from propagation.base.record import as_times, shifted
 from propagation.geo.locator import Position
 from propagation.ionosphere.layers import ionosphere
-from propagation.space_weather.conditions import Conditions, built_in
+from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import (
     ORDINARY_XRAY_W_M2,
     auroral_boundary_deg,
     highest_affected_mhz,
     polar_cap_absorption_db,
 )
+from propagation.space_weather.solar_index import index_from_ssn
 from propagation.space_weather.storm import storm_factor, weighted_ap
 
 
@@ -23,15 +24,18 @@ from propagation.space_weather.storm import storm_factor, weighted_ap
 class SkyEffects:
     """Figures at one time over one place.
 
-    r12: the index in use; planning_r12: the one from the smoothed sunspot number. muf_change: MUF(3000) of
-    the day over the place with the first over that with the second, less 1. storm_factor on foF2. flare_mhz:
+    index: the ionospheric index in use; ssn: the smoothed sunspot number; spots_index: the index that usually
+    goes with it. index_words: where the index comes from. muf_change: MUF(3000) of the day over the place
+    with the first index over that with the second, less 1. storm_factor on foF2. flare_mhz:
     highest frequency a flare takes by 1 dB at the place now. oval_edge_deg: equatorward edge of the auroral
     oval before midnight [deg geomagnetic]; geomagnetic_latitude_deg of the place. polar_cap_db: one passage
     at 14 MHz under a midday sun at 75 degrees. k_known: whether K is known at that time.
     """
 
-    r12: float
-    planning_r12: float
+    index: float
+    ssn: float
+    spots_index: float
+    index_words: str
     muf_change: float
     storm_factor: float
     xray_w_m2: float
@@ -47,19 +51,21 @@ def sky_effects(conditions: Conditions, place: Position, time: np.datetime64) ->
     """The effects at a time over a place."""
     day = as_times(time.astype("datetime64[D]"))
     hours = shifted(day, np.arange(0, 24, 2) * np.timedelta64(3600, "s"))
-    r12 = float(conditions.r12_at(time))
-    planning = float(built_in(basis="sunspots").r12_at(time))
+    index, ssn = float(conditions.index_at(time)), float(conditions.ssn_at(time))
+    by_spots = float(index_from_ssn(ssn))
     mufs = []
-    for index in (r12, planning):
-        layer = ionosphere(place.lat_deg, place.lon_deg, hours, index)
+    for one in (index, by_spots):
+        layer = ionosphere(place.lat_deg, place.lon_deg, hours, one)
         mufs.append(float(np.mean(layer.fof2_mhz * layer.m3000f2)))
-    here = ionosphere(place.lat_deg, place.lon_deg, time, r12)
+    here = ionosphere(place.lat_deg, place.lon_deg, time, index)
     latitude = float(here.geomagnetic_latitude_deg)
     xray = float(conditions.xray_at(time))
     kp = float(conditions.kp_at(time))
     return SkyEffects(
-        r12=r12,
-        planning_r12=planning,
+        index=index,
+        ssn=ssn,
+        spots_index=by_spots,
+        index_words=conditions.index_words(time),
         muf_change=mufs[0] / mufs[1] - 1.0,
         storm_factor=float(storm_factor(latitude, time, weighted_ap(conditions.ap_history(time), time))),
         xray_w_m2=xray,

@@ -11,7 +11,7 @@ import numpy as np
 from propagation.antennas.build import build
 from propagation.antennas.feedline import line_loss_db
 from propagation.antennas.radials import LYING_HEIGHT_M
-from propagation.antennas.spec import VERTICALS, AntennaSpec, FeedlineSpec
+from propagation.antennas.spec import MOUNT_HEIGHT_M, VERTICALS, AntennaSpec, FeedlineSpec
 from propagation.base.units import FloatArray, as_float
 from propagation.geo.ground import Ground
 
@@ -64,7 +64,7 @@ def candidates(spec: AntennaSpec, line: FeedlineSpec) -> list[tuple[str, Antenna
                 f"radials of {2 * spec.radial_m:g} m instead of {spec.radial_m:g} m",
                 radial_m=2 * spec.radial_m,
             )
-        raised = 0.76 if height < 0.5 else height + 0.75
+        raised = MOUNT_HEIGHT_M["tripod"] if height < 0.5 else height + 0.75
         add(f"base and radials raised to {raised:g} m", base_height_m=raised, radial_height_m=raised)
         if height > 0.1 and not lying:
             add("radials laid on the ground instead of raised", radial_height_m=0.0, base_height_m=height)

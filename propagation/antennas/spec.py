@@ -34,7 +34,7 @@ MOUNTS: Final[tuple[Mount, ...]] = get_args(Mount)
 # Height of the feed point on each mount [m]; common practice, no source.
 MOUNT_HEIGHT_M: Final[dict[str, float]] = {
     "spike": 0.3,
-    "tripod": 0.76,
+    "tripod": 0.9,
     "railing": 1.1,
     "table clamp": 0.75,
     "vehicle": 1.5,
@@ -69,7 +69,7 @@ class AntennaSpec:
 
     kind: str = "loaded vertical"
     # verticals
-    radiator_m: float | None = None  # whole radiating length above the feed; None: 2.07 loaded, else resonant
+    radiator_m: float | None = None  # whole radiating length above the feed; None: 2.5 loaded, else resonant
     radius_mm: float = 2.5  # radius of the radiator
     coil_q: float = 200.0
     coil_height_m: float = 0.0  # along the radiator, 0 is the base
@@ -81,7 +81,7 @@ class AntennaSpec:
     top_wire_m: float = 0.0  # length of each
     top_wire_angle_deg: float = 0.0  # how far each hangs below the horizontal
     radials: int = 4
-    radial_m: float | None = 3.81  # length of each; None: a quarter wave on each band
+    radial_m: float | None = 4.5  # length of each; None: a quarter wave on each band
     radial_radius_mm: float = 1.0
     radial_height_m: float | None = None  # 0 lies on the ground; None: as the feed
     base_height_m: float | None = None  # height of the feed; None: as the radials, else by the mount
@@ -137,7 +137,7 @@ class AntennaSpec:
     @property
     def whip_m(self) -> float:
         """Length of the radiator of a loaded vertical [m]."""
-        return 2.07 if self.radiator_m is None else self.radiator_m
+        return 2.5 if self.radiator_m is None else self.radiator_m
 
     @property
     def feed_height_m(self) -> float:
@@ -160,7 +160,7 @@ class FeedlineSpec:
     """
 
     cable: str = "RG-58"
-    length_m: float = 3.7
+    length_m: float = 6.0
     choke: bool = True
     impedance_ohm: float = 50.0
     matched_loss_db_per_100m: tuple[tuple[float, float], ...] = ()

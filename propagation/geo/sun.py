@@ -79,6 +79,15 @@ def declination_deg(times: TimeLike) -> FloatArray:
     return _sun(times).declination_deg
 
 
+def distance_au(times: TimeLike) -> FloatArray:
+    """Distance of the Sun from the Earth [astronomical units], 0.983..1.017; shape of times.
+
+    Good to 1e-4, 1950 to 2050. Source: low-precision formula of the Astronomical Almanac (from memory).
+    """
+    anomaly = 357.528 + 0.9856003 * _days(times)
+    return np.asarray(1.00014 - 0.01671 * cosd(anomaly) - 0.00014 * cosd(2.0 * anomaly))
+
+
 def equation_of_time_minutes(times: TimeLike) -> FloatArray:
     """Apparent less mean solar time [minutes], -14.3..+16.5: positive when the sundial leads the clock."""
     mean_deg = 360.0 * np.mod(_days(times), 1.0)  # mean hour angle at Greenwich; the epoch is a noon

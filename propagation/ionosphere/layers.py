@@ -26,9 +26,9 @@ from propagation.base.units import (
 )
 from propagation.geo import geomagnetic, sun
 from propagation.ionosphere import numerical_map
-from propagation.space_weather.solar_index import flux_from_r12
+from propagation.space_weather.solar_index import flux_from_index, r12_from_index
 
-LOWEST_FOF2_MHZ: Final = 0.5  # MHz, guard only: the maps themselves stay above it on the real field
+LOWEST_FOF2_MHZ: Final = 0.5  # MHz, guard: never met at index 0, by one value in 5,000 at -15
 TWILIGHT_DEG: Final = 73.0  # deg, zenith angle from which P.1239 bends the cosine law of foE
 SUNSET_DEG: Final = 90.0  # deg, zenith angle at which P.1239 goes over to the night law of foE
 SUNSET_RATIO: Final = 0.072  # cosine of the corrected zenith angle at sunset, P.1239 (from memory)
@@ -78,7 +78,7 @@ def ionosphere(
     lat_deg: FloatLike,
     lon_deg: FloatLike,
     times: TimeLike,
-    r12: FloatLike,
+    index: FloatLike,
     year: float | None = None,
     *,
     with_es: bool = True,
@@ -90,8 +90,9 @@ def ionosphere(
     lat_deg, lon_deg [deg]: geographic, longitude east positive.
     times: datetime64, UTC. Broadcasts with the places; quickest where times and places lie along different
         axes, such as places (n, 1, p) and times (1, t, 1).
-    r12: smoothed or effective sunspot number, version-1 scale; the maps hold it within their own range
-        (`numerical_map.INDEX_RANGE`), foE follows it without an upper limit. Broadcasts likewise.
+    index: ionospheric index (scale of R12), which the maps of foF2 and M(3000)F2 hold within their own range
+        (`numerical_map.INDEX_RANGE`). What wants something else gets what goes with it: foE the flux, without
+        an upper limit; foEs and hmF2 the sunspot number R12. Broadcasts likewise.
     year: decimal year of the magnetic field; by default the middle of the times' years. One field serves all
         times of a call: its dip drifts by some 0.1 degree a year.
     with_es: False leaves the three foEs maps out (their arrays are then NaN).
@@ -101,7 +102,7 @@ def ionosphere(
     """
     lat, lon = np.broadcast_arrays(as_float(lat_deg), as_float(lon_deg))
     moments = np.asarray(times).astype("datetime64[s]")
-    index = as_float(r12)
+    index = as_float(index)
     shape = np.broadcast_shapes(lat.shape, moments.shape, index.shape)
     if year is None:
         year = geomagnetic.middle_year(moments)
@@ -112,17 +113,19 @@ def ionosphere(
     points = numerical_map.Points(modified_dip, lat, lon)
     month, hour = month_of(moments), ut_hour_of(moments)
 
-    def value(quantity: numerical_map.Quantity) -> FloatArray:
-        return numerical_map.sample(quantity, month, points).at(hour, index)
+    r12 = r12_from_index(index)
+
+    def value(quantity: numerical_map.Quantity, level: FloatArray) -> FloatArray:
+        return numerical_map.sample(quantity, month, points).at(hour, level)
 
     zenith = sun.zenith_deg(lat, lon, moments)
     hours_dark = sun.hours_since_sunset(lat, lon, moments)
-    foe = foe_mhz(zenith, lat, sun.declination_deg(moments), hours_dark, flux_from_r12(index))
-    fof2 = np.maximum(value("foF2"), LOWEST_FOF2_MHZ)
-    m3000f2 = value("M3000F2")
+    foe = foe_mhz(zenith, lat, sun.declination_deg(moments), hours_dark, flux_from_index(index))
+    fof2 = np.maximum(value("foF2", index), LOWEST_FOF2_MHZ)
+    m3000f2 = value("M3000F2", index)
     if with_es:
         lower, median, upper = (
-            np.maximum(value(q), 0.0) for q in ("foEs_lower", "foEs_median", "foEs_upper")
+            np.maximum(value(q, r12), 0.0) for q in ("foEs_lower", "foEs_median", "foEs_upper")
         )
         lower, upper = np.minimum(lower, median), np.maximum(upper, median)
     else:
@@ -138,7 +141,7 @@ def ionosphere(
         foes_lower_mhz=whole(lower),
         foes_median_mhz=whole(median),
         foes_upper_mhz=whole(upper),
-        hmf2_km=whole(hmf2_km(m3000f2, fof2, foe, index)),
+        hmf2_km=whole(hmf2_km(m3000f2, fof2, foe, r12)),
         zenith_deg=whole(zenith),
         dip_deg=whole(field_300.dip_deg),
         modified_dip_deg=whole(modified_dip),

@@ -10,12 +10,14 @@ then the same with sin(m lon); X is the modified dip at 300 km. Form and order o
 
 The coefficients U of the twelve months are in `data/ionosphere_maps.npz` (see its provenance beside it).
 A map describes the *monthly median*, so a month is taken as a whole: nothing is interpolated between
-months. Between the two solar levels of a map the value runs straight with the smoothed sunspot number R12
-on its version-1 scale (see `propagation.space_weather.solar_index`):
+months. Between the two solar levels of a map the value runs straight with an index on the scale of the
+sunspot number R12, version 1 (see `propagation.space_weather.solar_index`):
 
-- foF2 and M(3000)F2: levels R12 = 0 and 100, continued straight to 150, constant above (P.1239; the 150
-  from memory), constant below 0;
-- foEs: levels R12 = 10 and 180 (Leftin, Ostrow & Preston 1968), constant outside.
+- foF2 and M(3000)F2 by the ionospheric index: levels 0 and 100, continued straight to 150 (P.1239; the 150
+  from memory) and down to -15, constant outside. The maps were made for 0 and above; going on below
+  it takes the error of foF2 beside five ionosondes in 2019 from 0.75 to 0.66 MHz, and -13 is as low as the
+  index has ever been;
+- foEs by R12 itself: levels 10 and 180 (Leftin, Ostrow & Preston 1968), constant outside.
 
 The functions of place are shared by all quantities: build `Points` once and ask for several (`sample`). The
 hours come in afterwards (`MapSample.at`); of the two sums the one over the terms of time is done first: what
@@ -34,6 +36,7 @@ import numpy as np
 import numpy.typing as npt
 
 from propagation.base.units import FloatArray, FloatLike, IntArray, as_float, cosd, sind
+from propagation.space_weather.solar_index import LOWEST_INDEX
 
 Quantity = Literal["foF2", "M3000F2", "foEs_upper", "foEs_median", "foEs_lower"]
 QUANTITIES: Final[tuple[Quantity, ...]] = get_args(Quantity)
@@ -48,7 +51,7 @@ ORDERS: Final[dict[Quantity, tuple[int, ...]]] = {
 }
 ALL_ORDERS: Final = (12, 13, 9, 5, 2, 1, 1, 1, 1)  # the least set of functions that holds every map's own
 
-# R12 of the two levels, and the range within which a map follows R12
+# Index of the two levels, and the range within which a map follows it
 LEVELS: Final[dict[Quantity, tuple[float, float]]] = {
     "foF2": (0.0, 100.0),
     "M3000F2": (0.0, 100.0),
@@ -57,8 +60,8 @@ LEVELS: Final[dict[Quantity, tuple[float, float]]] = {
     "foEs_lower": (10.0, 180.0),
 }
 INDEX_RANGE: Final[dict[Quantity, tuple[float, float]]] = {
-    "foF2": (0.0, 150.0),  # P.1239 (the cap from memory)
-    "M3000F2": (0.0, 150.0),
+    "foF2": (LOWEST_INDEX, 150.0),  # P.1239 (the cap from memory); below 0 ours, see above
+    "M3000F2": (LOWEST_INDEX, 150.0),
     "foEs_upper": (10.0, 180.0),
     "foEs_median": (10.0, 180.0),
     "foEs_lower": (10.0, 180.0),
@@ -178,12 +181,12 @@ class MapSample:
     month: IntArray
 
     def at(self, ut_hour: FloatLike, index: FloatLike) -> FloatArray:
-        """The map's value [MHz, or a pure number for M(3000)F2] by hour and sunspot number.
+        """The map's value [MHz, or a pure number for M(3000)F2] by hour and index.
 
         Parameters
         ----------
         ut_hour [h]: universal time of day, any real number (the map repeats every 24 h).
-        index: smoothed sunspot number R12, version-1 scale; outside the map's range the value is held.
+        index: on the scale of R12, as the map wants it (see above); held outside the map's range.
 
         All broadcast against the places: places (n, 1, p) at hours (1, t, 1) give (n, t, p), by one matrix
         product; places (n, p) at hours (n, 1) give (n, p).
@@ -225,7 +228,7 @@ def sample(
     lat_deg: FloatLike = 0.0,
     lon_deg: FloatLike = 0.0,
 ) -> MapSample:
-    """A map at places and in a month, for use at any hours and sunspot numbers.
+    """A map at places and in a month, for use at any hours and indices.
 
     Parameters
     ----------

@@ -43,16 +43,16 @@ class TerminalGain(Protocol):
 class CircuitCase:
     """N routes at T times and B frequencies, between two terminals, on a given day.
 
-    route: arrays (N,). times: (1 or N, T), UTC. frequency_mhz: (1 or N, 1, B) [MHz]. r12: the activity index,
-    broadcasts with (N, T). disturber: what bends the median ionosphere, None on a quiet day. ground: of the
-    land under the ground wave. year: decimal year of the magnetic field. near, far: the antennas at the start
-    and at the end of the routes.
+    route: arrays (N,). times: (1 or N, T), UTC. frequency_mhz: (1 or N, 1, B) [MHz]. index: the ionospheric
+    index (scale of R12), broadcasts with (N, T). disturber: what bends the median ionosphere, None on a
+    quiet day. ground: of the land under the ground wave. year: decimal year of the magnetic field. near, far:
+    the antennas at the start and at the end of the routes.
     """
 
     route: Route
     times: TimeArray
     frequency_mhz: FloatArray
-    r12: FloatArray
+    index: FloatArray
     disturber: Disturber | None
     ground: Ground
     year: float
@@ -71,14 +71,14 @@ def circuit_case(
     ground: Ground,
     year: float,
     *,
-    r12: FloatArray | None = None,
+    index: FloatArray | None = None,
     disturber: Disturber | None = None,
 ) -> CircuitCase:
     """The case of routes of shape () or (N,), at times (T,) or (1 or N, T) and `frequency_mhz` (B,) or
     (N, 1, B).
 
     `effects` None: all disturbances count. `ground` is that of the operator's site, `year` that of the whole
-    run (`geomagnetic.middle_year`), however it is cut into blocks. `r12` (broadcasting with (N, T)) and
+    run (`geomagnetic.middle_year`), however it is cut into blocks. `index` (broadcasting with (N, T)) and
     `disturber` stand instead of what the conditions give: "what if".
     """
     when = np.atleast_2d(np.asarray(times))
@@ -89,7 +89,7 @@ def circuit_case(
         route=route,
         times=when,
         frequency_mhz=frequency[None, None, :] if frequency.ndim == 1 else frequency,
-        r12=conditions.r12_at(when) if r12 is None else as_float(r12),
+        index=conditions.index_at(when) if index is None else as_float(index),
         disturber=disturber_of(conditions, effects or Effects(), when) if disturber is None else disturber,
         ground=ground,
         year=year,

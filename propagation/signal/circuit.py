@@ -1,12 +1,12 @@
 """One circuit, antenna to antenna: the power sum of all modes by which a signal can travel, on every kind of
 day.
 
-Three kinds of propagation contribute: the modes to 9000 km (`by_modes`, sporadic E among them), the combined
-method beyond 7000 km (`by_long_path`, the two interpolated in between as P.533 does), and scatter and ground
-wave (`nearby`). A day is described by two normal scores, one for the F2 layer and one for sporadic E
-(`variability`); every F2 mode of a circuit shares the first, so modes are never treated as independent. Gains
-are the same both ways: the path is reciprocal. Shapes: N routes, T times, B frequencies, K modes, U layer
-days, V sporadic-E days.
+Four kinds of propagation contribute: the modes to 9000 km (`by_modes`, sporadic E among them), the combined
+method beyond 7000 km (`by_long_path`, the two interpolated in between as P.533 does), scatter (`by_scatter`)
+and the ground wave (`nearby`). A day is described by two normal scores, one for the F2 layer and one for
+sporadic E (`variability`); every F2 mode of a circuit shares the first, so modes are never treated as
+independent. Gains are the same both ways: the path is reciprocal. Shapes: N routes, T times, B frequencies, K
+modes, U layer days, V sporadic-E days.
 """
 
 from __future__ import annotations
@@ -18,7 +18,16 @@ import numpy as np
 
 from propagation.base.units import FloatArray, IntArray
 from propagation.ionosphere import variability
-from propagation.signal import by_long_path, by_modes, long_path, mode_chains, nearby, path_loss, path_samples
+from propagation.signal import (
+    by_long_path,
+    by_modes,
+    by_scatter,
+    long_path,
+    mode_chains,
+    nearby,
+    path_loss,
+    path_samples,
+)
 from propagation.signal.case import CircuitCase
 from propagation.signal.contribution import Joined
 from propagation.signal.counterfactual import NOTHING_SPARED, Counterfactual
@@ -91,15 +100,16 @@ def circuit(
     spared = counterfactual or NOTHING_SPARED
     distance = case.route.distance_km
     samples = path_samples.sample(
-        case.route, case.times, case.r12, case.disturber, year=case.year,
+        case.route, case.times, case.index, case.disturber, year=case.year,
         for_modes=keep_modes or bool(np.any(distance <= mode_chains.REACH_KM)),
     )  # fmt: skip
     modes, losses, chains = by_modes.contribution(case, samples, spared, every_mode=keep_modes)
     along, combined = by_long_path.contribution(case, samples, spared)
-    near = nearby.contribution(case, samples, spared, every_mode=keep_modes)
+    scattered = by_scatter.contribution(case, samples, spared, every_mode=keep_modes)
+    near = nearby.contribution(case, samples, every_mode=keep_modes)
     n, t = samples.fof2_mhz.shape[:2]
     whole = Joined(n, t, case.frequency_mhz.shape[-1], each_mode=keep_modes)
-    for part in (modes, along, near):
+    for part in (modes, along, scattered, near):
         whole.add(part)
 
     figures = vars(whole.strongest) | vars(whole.limits)

@@ -40,7 +40,8 @@ class _Spared(LongPath):
         spares_lower, spares_upper = (v.reshape(e0.shape) for v in (self.spares_lower, self.spares_upper))
         kept = np.where(spares_lower, 0.0, low / here) + np.where(spares_upper, 0.0, here / high)
         field = e0 * (1.0 - high / (high + low) * kept) + FIELD_CONSTANT_DB + focus + OTHER_GAIN_DB
-        return np.asarray(np.maximum(field, LEAST_FIELD_DB))
+        middle = np.where(spares_upper, 0.0, self.middle_loss_db(frequency_mhz, layer_factor))
+        return np.asarray(np.maximum(field - middle, LEAST_FIELD_DB))
 
 
 @dataclass(frozen=True)

@@ -42,7 +42,7 @@ def chance_of_hearing(
     required_db: float,
     effects: Effects | None = None,
 ) -> Callable[[FloatArray], FloatArray]:
-    """A function from R12 (1-D array) to the chance that the station hears the target at a time.
+    """A function from ionospheric indices (1-D) to the chance that the station hears the target at a time.
 
     frequency_mhz [MHz]; required_db [dB in 2500 Hz]. The better of the two routes counts, and of a region the
     point best heard, among its weightiest.
@@ -52,13 +52,13 @@ def chance_of_hearing(
     place = (target.lat_deg[chosen], target.lon_deg[chosen])
     home = station.site.position
 
-    def chance(r12: FloatArray) -> FloatArray:
-        times = np.full((1, len(r12)), time)
-        best = np.zeros(len(r12))
+    def chance(index: FloatArray) -> FloatArray:
+        times = np.full((1, len(index)), time)
+        best = np.zeros(len(index))
         for is_long in (False, True):
             case = circuit_case(
                 great_circle.route(home, place, long=is_long), times, np.array([frequency_mhz]), own, sender,
-                conditions, effects, station.site.earth, middle_year(times), r12=r12[None, :],
+                conditions, effects, station.site.earth, middle_year(times), index=index[None, :],
             )  # fmt: skip
             path = circuit(case, keep_modes=False)
             heard = one_way(path, sender, own, towards_far_end=False).chance(required_db)
@@ -114,4 +114,4 @@ def beacon_report(
 
 def _prior(conditions: Conditions, time: np.datetime64) -> float:
     """The index without any report."""
-    return float(conditions.r12.linear_at(time))
+    return float(conditions.index.linear_at(time))

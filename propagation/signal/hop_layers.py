@@ -114,12 +114,18 @@ def _crossings(
         return np.add.reduceat(np.where(hops, values, 0.0), chains.first_hop, axis=-1)
 
     def joined(hops: BoolArray, count: FloatArray) -> Crossed:
-        return Crossed(
-            count[:, None, None], over(hops, strength)[:, :, None], over(hops, foe_square)[:, :, None]
-        )
+        sums = (over(hops, v)[:, :, None] for v in (strength, foe_square, e_strength, zenith_foe_square))
+        return Crossed(count[:, None, None], *sums)
 
     first, second = pair(samples.foe_mhz)
-    foe_square = 0.5 * (first * first + second * second)
+    first_square, second_square = first * first, second * second
+    foe_square = 0.5 * (first_square + second_square)
+
+    def weighted(values: FloatArray) -> FloatArray:
+        at_first, at_second = pair(values)
+        return 0.5 * (first_square * at_first + second_square * at_second)
+
+    e_strength, zenith_foe_square = weighted(samples.e_db_per_mhz2), weighted(samples.zenith_deg)
     strength = 0.5 * np.add(*pair(samples.d_strength))
     extra = None
     if samples.extra_absorption is not None:

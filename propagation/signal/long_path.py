@@ -7,7 +7,7 @@ constants are from memory and marked so. Shapes: N routes, T times, B frequencie
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -16,10 +16,12 @@ from propagation.base.constants import EARTH_RADIUS_KM, F2_FIELD_HEIGHT_KM
 from propagation.base.units import FloatArray, cosd
 from propagation.geo import geomagnetic, great_circle
 from propagation.ionosphere import hops, layers, muf, numerical_map
+from propagation.signal.path_loss import above_muf_loss_db
 from propagation.signal.path_samples import PathSamples, Reader, along
 
 START_KM: Final = 7000.0  # km, from here the two methods are interpolated (P.533)
 FULL_KM: Final = 9000.0  # km, from here the combined method stands alone (P.533)
+BETWEEN: Final = slice(2, 15)  # samples of `path_samples` between the control points: 1/8 to 7/8 of the path
 CONTROL_KM: Final = 2000.0  # km, control points from each end (P.533, from memory)
 MIRROR_KM: Final = 300.0  # km, reflection height of the method (P.533, from memory)
 PENETRATION_KM: Final = 90.0  # km, height at which zenith angles are taken (P.533, from memory)
@@ -42,7 +44,8 @@ class LongPath:
 
     upper_mhz (N, T): fM of the median day; basic_mhz (N, T): basic MUF, the lower of both control points';
     lower_mhz (N, T): fL; gyro_mhz (N, 1 or T); e0_db, focus_db (N,); elevation_deg (N,): take-off angle of
-    equal hops by the 300 km mirror; hops (N,).
+    equal hops by the 300 km mirror; hops (N,). middle_mhz (N, T): the highest frequency the layer carries
+    where it is lowest between the control points, on the median day; None: not looked at.
     """
 
     upper_mhz: FloatArray
@@ -53,6 +56,7 @@ class LongPath:
     focus_db: FloatArray
     elevation_deg: FloatArray
     hops: FloatArray
+    middle_mhz: FloatArray | None = field(default=None, kw_only=True)
 
     def field_db(self, frequency_mhz: FloatArray, layer_factor: FloatArray | float = 1.0) -> FloatArray:
         """Field [dB over 1 uV/m] for 1 kW into isotropic antennas; broadcasts (N, T, B) or (N, T, B, U).
@@ -61,7 +65,20 @@ class LongPath:
         """
         high, low, here, e0, focus = self.parts(frequency_mhz, layer_factor)
         shape = 1.0 - (high * (low / here) + here) / (high + low)
-        return np.maximum(e0 * shape + (FIELD_CONSTANT_DB + focus + OTHER_GAIN_DB), LEAST_FIELD_DB)
+        field = e0 * shape + (FIELD_CONSTANT_DB + focus + OTHER_GAIN_DB)
+        return np.maximum(field - self.middle_loss_db(frequency_mhz, layer_factor), LEAST_FIELD_DB)
+
+    def middle_loss_db(self, frequency_mhz: FloatArray, layer_factor: FloatArray | float = 1.0) -> FloatArray:
+        """Loss [dB] where the layer between the control points does not carry the frequency; as `field_db`.
+
+        The method looks at the layer 2000 km from either end alone. Near the minimum of the cycle it then
+        opens 14 MHz at dawn to paths that must pass a night of 9 MHz in their middle. Every hop must be
+        carried: over the operational MUF of the weakest the loss is that of a mode. Ours, no source.
+        """
+        if self.middle_mhz is None:
+            return np.zeros((1,) * frequency_mhz.ndim)
+        middle = self.middle_mhz.reshape(self.middle_mhz.shape + (1,) * (frequency_mhz.ndim - 2))
+        return above_muf_loss_db(frequency_mhz / (middle * layer_factor), "F2")
 
     def parts(
         self, frequency_mhz: FloatArray, layer_factor: FloatArray | float = 1.0
@@ -111,10 +128,14 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
     east = np.abs(np.mod(_middle_bearing_deg(samples) + 90.0, 180.0) - 90.0)[:, None, None] / 90.0
     w, x, y = 0.2 - 0.1 * east, 0.2 + 1.0 * east, 0.4 + 0.2 * east
     k = 1.2 + w * ratio + x * (np.cbrt(1.0 / np.maximum(ratio, 0.05)) - 1.0) + y * lowest**2
-    upper = np.min(k * fg, axis=-1)
+    upper, basic = np.min(k * fg, axis=-1), np.min(fg, axis=-1)
+    # the layer's lowest between the control points, at the ratio to the basic MUF that decides at the ends
+    gyro_all = np.broadcast_to(samples.gyro_300_mhz, samples.fof2_mhz.shape)
+    middle = [v[..., BETWEEN] for v in (samples.fof2_mhz, samples.foe_mhz, samples.m3000f2, gyro_all)]
+    between = 1.1 * muf.f2_muf_mhz(3000.0, middle[0], middle[1], middle[2], middle[3])
 
     r12 = samples.r12_mean()
-    gyro_mean = np.mean(np.broadcast_to(samples.gyro_300_mhz, samples.fof2_mhz.shape), axis=-1)
+    gyro_mean = np.mean(gyro_all, axis=-1)
     lower = 5.3 * np.sqrt((1.0 + 0.009 * r12) * sunlight) - gyro_mean
     night = np.sqrt(distance / 3000.0)[:, None]
     arc = np.abs(np.sin(distance / EARTH_RADIUS_KM))
@@ -123,7 +144,8 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
     )
     return LongPath(
         upper_mhz=upper,
-        basic_mhz=np.min(fg, axis=-1),
+        middle_mhz=np.min(between, axis=-1) * upper / np.maximum(basic, 0.1),
+        basic_mhz=basic,
         lower_mhz=np.maximum(lower, night),
         gyro_mhz=gyro_mean,
         e0_db=139.6 - 20.0 * np.log10(np.maximum(slant, 1.0)),

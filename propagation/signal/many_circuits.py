@@ -21,7 +21,7 @@ from propagation.geo.ground import GROUNDS, Ground
 from propagation.signal.case import circuit_case
 from propagation.signal.circuit import circuit
 from propagation.signal.limiting import limits_of
-from propagation.signal.link_budget import UNKNOWN_STATION_DB, one_way
+from propagation.signal.link_budget import UNKNOWN_STATION_DB, one_way, ordinary_shortfall_db
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import Effects
 from propagation.station.terminals import Terminal, plain_terminal
@@ -55,8 +55,9 @@ class Rows:
 class Answers:
     """What is answered, in the order of the rows.
 
-    snr_db: median in 2500 Hz. chance: share of days on which it reaches what was asked for. muf_mhz: basic
-    MUF of the path. limit: code of `causes.CAUSES`.
+    snr_db: median in 2500 Hz. chance: share of days on which it reaches what was asked for; in it a terminal
+    that is plain stands for an ordinary station (`link_budget`: its spread, and what it sends less on 80 and
+    160 m). muf_mhz: basic MUF of the path. limit: code of `causes.CAUSES`.
     """
 
     snr_db: FloatArray
@@ -140,7 +141,7 @@ class _Asked:
     def unknown_db(self) -> float:
         """Decile [dB] of what is not known of terminals that are plain, one or both."""
         plain = sum(end.antenna is None for end in (self.transmitter, self.receiver))
-        return float(UNKNOWN_STATION_DB * np.sqrt(plain / 2.0))
+        return float(UNKNOWN_STATION_DB * np.sqrt(plain))
 
 
 def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:
@@ -158,7 +159,9 @@ def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:
         path, asked.transmitter, asked.receiver, towards_far_end=True, station_spread_db=asked.unknown_db
     )
     level_db = (rows.power_dbm[index] - DBM_OVER_DBW)[:, None, None]
-    days = signal.chance(asked.required_snr_db - level_db)
+    # the level is that of the plain antenna asked for; how likely it is, that of stations as they are
+    less_db = ordinary_shortfall_db(path.frequency_mhz) if asked.transmitter.antenna is None else 0.0
+    days = signal.chance(asked.required_snr_db - level_db + less_db)
     shifted = replace(signal, median_snr_db=signal.median_snr_db + level_db)
     limit = limits_of(path, shifted, shifted, days, asked.required_snr_db, asked.transmitter, asked.receiver)
     return Answers(

@@ -32,6 +32,8 @@ ES_STRETCH_KM: Final = 2600.0  # km, longest hop of the P.534 formula (from memo
 F2_STRETCH_KM: Final = 4400.0  # km (ours)
 STRETCH_LOSS_DB: Final = 90.0  # dB at the last length: the mode is lost in the others (ours)
 REACH_KM: Final = 9000.0  # km, beyond which paths are not built of modes (P.533)
+ENTRY_KM: Final = 600.0  # km of path over which the chain with most hops of its kind comes in (ours)
+ENTRY_DB: Final = 60.0  # dB, its loss where it begins (ours)
 HOPS_MAX: Final = 8
 ES_HOPS_MAX: Final = 4.0
 LOW_SHARE_KM: Final = 1500.0  # km of path for each low hop of a mixed chain; shorter is too steep (ours)
@@ -150,6 +152,7 @@ def chains(distance_km: FloatArray, *, every_mode: bool = True) -> Chains:
     over_low = np.where(low > 0.0, (low_km - limit) / (longest - limit), 0.0)
     over_high = np.where(high > 0.0, (high_km - F2_HOP_MAX_KM) / (F2_STRETCH_KM - F2_HOP_MAX_KM), 0.0)
     stretch = STRETCH_LOSS_DB * np.maximum(np.maximum(over_low, over_high), 0.0) ** 2
+    stretch = stretch + _entry_db(d, low, high, slots)
 
     # the hops of all modes, mode after mode; as many of each as the route with most has
     most = np.max(low + high, axis=0).astype(np.int64)
@@ -192,6 +195,22 @@ def chains(distance_km: FloatArray, *, every_mode: bool = True) -> Chains:
         end_km=start + length,
         crossing_km=np.stack([start + reach, start + length - reach], axis=-1),
     )
+
+
+def _entry_db(d: FloatArray, low: FloatArray, high: FloatArray, slots: IntArray) -> FloatArray:
+    """Loss [dB] of the chain with most hops of its kind, sporadic E or F2, where their number changes.
+
+    Such a chain may be as strong as any with fewer hops, so it must not come out of nothing: it comes in over
+    ENTRY_KM of distance. Ours.
+    """
+    extra = _EXTRA[slots]
+    by_es, by_f2 = IS_ES[slots] & ~HAS_HIGH[slots], HAS_HIGH[slots] & ~HAS_LOW[slots]
+    fewest = np.where(by_es, low, high) - extra
+    longest = np.where(by_es, _LOW_STRETCH_KM[slots], F2_STRETCH_KM)
+    since = (d - longest * (fewest - 1.0)) / ENTRY_KM
+    most = np.where(by_es, np.max(_EXTRA[IS_ES & ~HAS_HIGH]), np.max(_EXTRA[HAS_HIGH & ~HAS_LOW]))
+    enters = (by_es | by_f2) & (extra == most) & (fewest > 1.0)
+    return np.where(enters, ENTRY_DB * np.maximum(1.0 - since, 0.0) ** 2, 0.0)
 
 
 def _counts(d: FloatArray) -> tuple[FloatArray, FloatArray, BoolArray]:

@@ -22,6 +22,7 @@ from propagation.ionosphere.layers import Ionosphere
 from propagation.ionosphere.mirror_height import f2_mirror_height_km
 from propagation.signal.path_samples import Disturber, sky_on_day
 from propagation.signal.skip import skip_distance_km
+from propagation.space_weather.solar_index import r12_from_index
 
 HIGHER_ORDERS: Final = 5  # modes listed above the lowest order (P.533 section 5, from memory)
 E_HOPS_MAX: Final = 3  # hops by the E layer (P.533 section 5, from memory)
@@ -64,14 +65,14 @@ def single_path(
     tx: Position,
     rx: Position,
     time: np.datetime64,
-    r12: float,
+    index: float,
     *,
     long: bool = False,
     frequency_mhz: float | None = None,
     bands_mhz: Mapping[str, float] | None = None,
     disturber: Disturber | None = None,
 ) -> Path:
-    """The path from `tx` to `rx` at one time (UTC) for a smoothed sunspot number `r12` (version 1).
+    """The path from `tx` to `rx` at one time (UTC) for an ionospheric `index` (scale of R12).
 
     long: by the long route. disturber: the day's storm, None on a quiet day. frequency_mhz: at which the
     mirror heights are taken; by default each mode's own MUF. bands_mhz: a frequency [MHz] for each band whose
@@ -82,7 +83,7 @@ def single_path(
     """
     route = great_circle.route(tx, rx, long)
     distance = float(route.distance_km)
-    sky = _Sky(route, time, r12, disturber)
+    sky = _Sky(route, time, index, disturber)
     middle = sky.at_km(np.array([distance / 2.0]))
     longest = min(
         float(muf.f2_dmax_km(middle.fof2_mhz, middle.foe_mhz, middle.m3000f2)[0]), muf.F2_HOP_MAX_KM
@@ -97,7 +98,7 @@ def single_path(
     lat, lon = route.at_km(distance / lowest_order / 2.0)
     bands = bands_mhz or {}
     skip = skip_distance_km(
-        tx, float(route.bearing_deg), as_float(list(bands.values())), time, r12, disturber
+        tx, float(route.bearing_deg), as_float(list(bands.values())), time, index, disturber
     )
     return Path(
         distance_km=distance,
@@ -116,13 +117,13 @@ class _Sky:
 
     route: great_circle.Route
     time: np.datetime64
-    r12: float
+    index: float
     disturber: Disturber | None
 
     def at_km(self, km: FloatArray) -> Ionosphere:
         """The layers over places along the route."""
         lat, lon = self.route.at_km(km)
-        return sky_on_day(lat, lon, np.asarray([self.time]), self.r12, self.disturber)
+        return sky_on_day(lat, lon, np.asarray([self.time]), self.index, self.disturber)
 
 
 def _control_points(distance: float, hop_km: FloatArray) -> FloatArray:
@@ -144,7 +145,7 @@ def _f2_modes(
     mode_muf = at_points.min(axis=-1)
     f = mode_muf if frequency_mhz is None else np.full_like(mode_muf, frequency_mhz)
     height = f2_mirror_height_km(
-        f[:, None], layer.fof2_mhz, layer.foe_mhz, layer.m3000f2, sky.r12, hop_km[:, None]
+        f[:, None], layer.fof2_mhz, layer.foe_mhz, layer.m3000f2, r12_from_index(sky.index), hop_km[:, None]
     ).mean(axis=-1)
     elevation = hops.elevation_deg(hop_km, height)
     return [

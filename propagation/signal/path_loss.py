@@ -19,7 +19,12 @@ from propagation.base.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
 from propagation.base.units import DEG, BoolArray, FloatArray, FloatLike, as_float
 from propagation.ionosphere import absorption, auroral, hops, mirror_height, muf, variability
 from propagation.ionosphere.absorption import Crossed, Rays
-from propagation.ionosphere.sporadic_e import LOSS_MAX_DB, foes_quantile_mhz, loss_by_distance
+from propagation.ionosphere.sporadic_e import (
+    LOSS_MAX_DB,
+    foes_quantile_mhz,
+    hidden_loss_db,
+    loss_by_distance,
+)
 from propagation.signal.hop_layers import HopLayers, hop_layers
 from propagation.signal.mode_chains import HAS_HIGH, IS_ES, Chains
 from propagation.signal.path_samples import PathSamples, Reader, daylight
@@ -206,7 +211,7 @@ def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray)
         f2_muf_mhz=layers.f2_muf_mhz,
         f2_operational_mhz=layers.f2_muf_mhz * ratio[..., None],
         e_muf_mhz=layers.e_muf_mhz,
-        es_loss_db=_es_loss(samples, chains, f),
+        es_loss_db=_es_loss(samples, chains, f, rays.sec_e[..., chains.with_es]),
         spread_low=lower,
         spread_high=upper,
         valid=chains.valid,
@@ -258,7 +263,7 @@ def _absorption(
         *(
             np.concatenate([getattr(side, name)[..., kind] for side, kind in
                             zip((through, turned, turned), kinds, strict=True)], axis=-1)
-            for name in ("hops", "d_strength", "foe_square")
+            for name in (field.name for field in fields(Crossed))
         )
     )  # fmt: skip
     found = absorption.ray_absorption_db(
@@ -310,11 +315,10 @@ def _aurora(samples: PathSamples, chains: Chains) -> FloatArray:
     return (loss * (1.0 - (1.0 - auroral.LONG_PATH_SHARE) * far)[:, None])[..., None, None]
 
 
-def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray) -> FloatArray:
+def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray, sec_e: FloatArray) -> FloatArray:
     """Loss [dB] at the sporadic-E hops of the chains that have them, by day (N, T, B, Kes, V).
 
-    The maps' foEs is a reading of the ionosonde and equals foE when there is no sporadic E: only what stands
-    clear of foE counts, coming in between 1.0 and 1.5 times foE (ours).
+    `sec_e` (N, T, B or 1, Kes): secant of incidence of those chains' rays at the E layer.
     """
     n, t = samples.fof2_mhz.shape[:2]
     es = chains.with_es
@@ -323,7 +327,7 @@ def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray) -> FloatArray:
         return np.zeros((n, t, f.shape[2], 0, len(variability.ES_NODES)))
     read = Reader(chains.middle_km[:, hop], chains.distance_km, t)
     lower, median, upper, foe = (
-        read(values)[..., None]
+        read(values)
         for values in (
             samples.foes_lower_mhz,
             samples.foes_median_mhz,
@@ -331,13 +335,20 @@ def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray) -> FloatArray:
             samples.foe_mhz,
         )
     )
-    foes = foes_quantile_mhz(lower, median, upper, variability.ES_NODES)
-    clear = np.clip((foes / np.maximum(foe, 0.1) - 1.0) / 0.5, 0.0, 1.0)
-    foes = np.maximum(foes * clear * clear * (3.0 - 2.0 * clear), 0.2)
-    counted = chains.hop_low[:, None, hop, None]
+    mode = chains.hop_mode[hop]
+    foes = foes_quantile_mhz(
+        lower[..., None], median[..., None], upper[..., None], variability.ES_NODES,
+        chains.low_count[:, None, mode, None],
+    )  # fmt: skip
+    at_foes, equivalent, grazing = loss_by_distance(chains.low_km[:, None, None, es])
+    used = chains.hop_low[:, None, None, hop]
+    kind = mode - es.start
     starts = chains.first_hop[es] - hop[0]
-    inverse_square = np.add.reduceat(np.where(counted, 1.0 / (foes * foes), 0.0), starts, axis=-2)
-    angle_part, per_hop = loss_by_distance(chains.low_km[:, None, None, es, None])
-    count = chains.low_count[:, None, None, es, None]
-    loss = (angle_part * (f * f)[..., None]) * inverse_square[:, :, None] + count * per_hop
+    loss = np.empty((n, t, f.shape[2], es.stop - es.start, len(variability.ES_NODES)))
+    hidden = np.where(used, hidden_loss_db(f, sec_e[..., kind], foe[:, :, None]), 0.0)
+    steady = np.add.reduceat(hidden, starts, axis=-1) + chains.low_count[:, None, None, es] * grazing
+    for v in range(len(variability.ES_NODES)):
+        over = equivalent[..., kind] * (f * f) / np.maximum(foes[:, :, None, :, v] ** 2, 0.01) - 1.0
+        excess = np.add.reduceat(np.where(used, np.maximum(over, 0.0), 0.0), starts, axis=-1)
+        loss[..., v] = at_foes * excess + steady
     return np.minimum(loss, LOSS_MAX_DB)

@@ -15,7 +15,8 @@ import numpy as np
 from propagation.base.units import FloatArray, FloatLike, IntArray, TimeArray, as_float, cosd, sind
 from propagation.geo import land, sun
 from propagation.geo.great_circle import Route
-from propagation.ionosphere import absorption, layers, variability
+from propagation.ionosphere import absorbing_layers, layers, variability
+from propagation.space_weather.solar_index import r12_from_index
 
 POINTS: Final = 17  # along a route; 9000 km in steps of 560 km, in which the maps are near linear
 SEA_POINTS: Final = 65  # along a route, for land or sea under the bounces
@@ -44,10 +45,10 @@ class PathSamples:
 
     distance_km (N,); lat_deg, lon_deg (N, P); year: decimal year of the magnetic field. fof2_mhz, m3000f2,
     foe_mhz, foes_lower_mhz, foes_median_mhz, foes_upper_mhz [MHz]; gyro_300_mhz (N, 1 or T, P);
-    longitudinal_gyro_mhz = |fH sin I| at 100 km; d_strength of `absorption`; zenith_deg; solar_hour [h];
-    geomagnetic_latitude_deg; oval_latitude_deg: the same, counted from a quiet oval; extra_absorption (see
-    `Disturber`), None on quiet days; season -1..+1 (local winter..summer, (N, T, P)); r12 (broadcasts with
-    (N, T, P)); sea_share (N, SEA_POINTS) smoothed share of sea along the route, 0..1.
+    longitudinal_gyro_mhz = |fH sin I| at 100 km; d_strength, e_db_per_mhz2 of `absorbing_layers`; zenith_deg;
+    solar_hour [h]; geomagnetic_latitude_deg; oval_latitude_deg: the same, counted from a quiet oval;
+    extra_absorption (see `Disturber`), None on quiet days; season -1..+1 (local winter..summer, (N, T, P));
+    r12 (broadcasts with (N, T, P)); sea_share (N, SEA_POINTS) smoothed share of sea along the route, 0..1.
     """
 
     distance_km: FloatArray
@@ -65,6 +66,7 @@ class PathSamples:
     gyro_300_mhz: FloatArray
     longitudinal_gyro_mhz: FloatArray
     d_strength: FloatArray
+    e_db_per_mhz2: FloatArray
     zenith_deg: FloatArray
     solar_hour: FloatArray
     geomagnetic_latitude_deg: FloatArray
@@ -110,14 +112,14 @@ def sky_on_day(
     lat_deg: FloatArray,
     lon_deg: FloatArray,
     times: TimeArray,
-    r12: FloatLike,
+    index: FloatLike,
     disturber: Disturber | None = None,
     *,
     year: float | None = None,
     with_es: bool = False,
 ) -> layers.Ionosphere:
     """The ionosphere of `layers.ionosphere`, its foF2 as the day's storm leaves it; arguments broadcast."""
-    sky = layers.ionosphere(lat_deg, lon_deg, times, r12, year, with_es=with_es)
+    sky = layers.ionosphere(lat_deg, lon_deg, times, index, year, with_es=with_es)
     if disturber is None:
         return sky
     factor = disturber.fof2_factor(lat_deg, sky.geomagnetic_latitude_deg, times)
@@ -127,16 +129,17 @@ def sky_on_day(
 def sample(
     route: Route,
     times: TimeArray,
-    r12: FloatLike,
+    index: FloatLike,
     disturber: Disturber | None = None,
     *,
     year: float,
     for_modes: bool = True,
 ) -> PathSamples:
-    """Sample N routes (arrays of shape (N,)) at times of shape (1 or N, T); `r12` broadcasts with (N, T).
+    """Sample N routes (arrays of shape (N,)) at times of shape (1 or N, T); `index` broadcasts with (N, T).
 
-    `disturber` None means a quiet day. `year` of the magnetic field as in `layers.ionosphere`.
-    `for_modes` False leaves out, as NaN, what only paths built of modes need: sporadic E and the ground.
+    `index`: ionospheric, drives the maps; `r12` of the samples is the sunspot number that goes with it.
+    `disturber` None means a quiet day. `year` of the magnetic field as in `layers.ionosphere`. `for_modes`
+    False leaves out, as NaN, what only paths built of modes need: sporadic E and the ground.
     """
     column = Route(
         route.lat_deg[:, None],
@@ -147,7 +150,8 @@ def sample(
     )
     lat, lon = column.at_fraction(np.linspace(0.0, 1.0, POINTS))
     when = np.asarray(times)[..., None]
-    index = np.broadcast_to(as_float(r12), np.broadcast_shapes(np.shape(r12), np.shape(times)))[..., None]
+    index = np.broadcast_to(as_float(index), np.broadcast_shapes(np.shape(index), np.shape(times)))[..., None]
+    r12 = r12_from_index(index)
     at_lat, at_lon = lat[:, None, :], lon[:, None, :]
     sky = sky_on_day(at_lat, at_lon, when, index, disturber, year=year, with_es=for_modes)
     fof2, latitude = sky.fof2_mhz, sky.geomagnetic_latitude_deg
@@ -155,6 +159,7 @@ def sample(
     if disturber is not None:
         oval = np.broadcast_to(disturber.oval_latitude_deg(latitude, when), fof2.shape)
         extra = np.broadcast_to(disturber.extra_absorption(sky.zenith_deg, latitude, when), fof2.shape)
+    absorbing = absorbing_layers.absorbing_layers(sky.zenith_deg, at_lat, when, index)
     if for_modes:
         sea = land.sea_share(*column.at_fraction(np.linspace(0.0, 1.0, SEA_POINTS)))
     else:
@@ -165,7 +170,7 @@ def sample(
         lon_deg=lon,
         times=np.asarray(times),
         year=year,
-        r12=index,
+        r12=r12,
         fof2_mhz=fof2,
         m3000f2=sky.m3000f2,
         foe_mhz=sky.foe_mhz,
@@ -174,7 +179,8 @@ def sample(
         foes_upper_mhz=sky.foes_upper_mhz,
         gyro_300_mhz=sky.gyro_300_mhz,
         longitudinal_gyro_mhz=sky.gyro_100_mhz * np.abs(sind(sky.dip_deg)),
-        d_strength=absorption.d_layer_strength(sky.zenith_deg, index),
+        d_strength=absorbing.d_strength,
+        e_db_per_mhz2=absorbing.e_db_per_mhz2,
         zenith_deg=sky.zenith_deg,
         solar_hour=np.broadcast_to(sun.local_solar_hour(at_lon, when), fof2.shape),
         geomagnetic_latitude_deg=latitude,

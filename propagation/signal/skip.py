@@ -27,16 +27,16 @@ def skip_distance_km(
     bearing_deg: float,
     frequency_mhz: FloatLike,
     time: np.datetime64,
-    r12: float,
+    index: float,
     disturber: Disturber | None = None,
 ) -> FloatArray:
     """Skip distance [km] from the site towards a bearing [deg], for each frequency [MHz] (F,).
 
-    NaN where no single hop returns it, 0 where the layer does so from overhead. `r12`: activity index;
+    NaN where no single hop returns it, 0 where the layer does so from overhead. `index`: ionospheric;
     `disturber` None means a quiet day.
     """
     lat, lon = great_circle.destination(site.lat_deg, site.lon_deg, bearing_deg, MIDDLES_KM)
-    sky = sky_on_day(lat, lon, np.asarray([time]), r12, disturber)
+    sky = sky_on_day(lat, lon, np.asarray([time]), index, disturber)
     return skip_along_km(frequency_mhz, MIDDLES_KM, sky.fof2_mhz, sky.foe_mhz, sky.m3000f2, sky.gyro_300_mhz)
 
 
@@ -49,7 +49,7 @@ def skip_of_forecast_km(
         bearing_deg,
         frequency_mhz,
         time,
-        float(result.conditions.r12_at(time)),
+        float(result.conditions.index_at(time)),
         disturber_of(result.conditions, result.effects, np.asarray([time])),
     )
 

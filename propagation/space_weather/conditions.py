@@ -1,23 +1,21 @@
 """What the sun and the Earth's field do over a span of times, as the forecast needs it.
 
-**The index behind the maps.** The numerical maps are tied to the smoothed sunspot number R12 on its first
-version's scale. Two indices stand for it, both always at hand:
+**The index behind the maps** is the ionospheric index, on the scale of the sunspot number R12 (version 1)
+that the maps were made with; it may be negative.
 
-* *planning index*: the 13-month smoothed sunspot number (version 2), observed or predicted, brought to the
-  first version's scale. It is right for months ahead.
-* *effective index*: for days whose 10.7 cm flux is known (or forecast day by day), the flux
-  F = (F3 + F81) / 2 turned into R12 by inverting the relation of Recommendation ITU-R P.371. F3 is the mean
-  of the day and the two before it (the layer follows the flux by about a day: common practice, no source),
-  F81 the mean over 81 days around the day. The half-and-half proxy is that of Richards, Fennelly and
-  Torr (1994), from memory. Past the last known day it fades into the planning index over 27 days, one
-  rotation of the sun, since spots come round again but groups live no longer than that.
+* *monthly index*: IG12 as ionosondes gave it, since 1958; after its last settled month carried on by the
+  smoothed 10.7 cm flux, observed or predicted (`SolarHistory.monthly_index`).
+* *the days*: where the daily flux is known (or forecast day by day) its departure from the smoothed flux
+  rides on the monthly index (`effective_index`). Past the last known day it fades over 27 days, one rotation
+  of the sun, since spots come round again but groups live no longer than that.
 
-In the present cycle the flux stands for a higher index than the sunspots do (smoothed, by 20 to 35 % at the
-maximum of 2024), so the two meet with a step that the fade hides; `basis` says which one is in use.
+The smoothed sunspot number stands beside it for people: it is the number that is published and remembered.
+`basis` says what the index stands on, `index_words` where it comes from at a time.
 """
 
 from __future__ import annotations
 
+from calendar import month_name
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any, Final, Literal
@@ -29,8 +27,15 @@ from propagation.base.record import EMPTY, Record, as_times, later, shifted
 from propagation.base.units import BoolArray, FloatArray, TimeLike, as_float
 from propagation.space_weather.effective_index import FADE_DAYS, FLUX_HOUR, effective_index, history_days
 from propagation.space_weather.kp_index import THREE_HOURS, ap_from_kp, interval_start
-from propagation.space_weather.solar_history import DAY, solar_history
-from propagation.space_weather.solar_index import flux_from_r12, r12_from_flux, r12_from_ssn, ssn_from_r12
+from propagation.space_weather.solar_history import DAY, SolarHistory, solar_history
+from propagation.space_weather.solar_index import (
+    LOWEST_INDEX,
+    flux_from_index,
+    index_from_flux,
+    index_from_ssn,
+    r12_from_index,
+    ssn_from_index,
+)
 
 Basis = Literal["flux", "sunspots", "typed in"]
 
@@ -51,40 +56,52 @@ class Fact:
 class Conditions:
     """The sun and the field over a span of times; every method takes times of any shape.
 
-    r12: effective index on the version 1 scale. flux_sfu: daily 10.7 cm flux as observed. kp: three-hour
-    values by the start of their interval. xray_w_m2: 1-8 Å flux. protons_pfu: protons above 10 MeV.
-    heard: what the ears say of r12, as a difference, nothing outside its times. source: in words. basis: what
-    `r12` stands on. issued: time of the newest fact used, or None. flux_seen, kp_seen: when flux and K were
-    last observed or typed in, or None. facts: each fact with its age and origin. notes: sentences the
-    operator should see.
+    index: ionospheric index on the scale of R12. flux_sfu: daily 10.7 cm flux as observed. ssn: smoothed
+    sunspot number, version 2; empty for the one that goes with the index. kp: three-hour values by the start
+    of their interval. xray_w_m2: 1-8 Å flux. protons_pfu: protons above 10 MeV. heard: what the ears say of
+    the index, as a difference, nothing outside its times. source: in words. basis: what `index` stands on.
+    index_spans: from when on the index comes from where, in words, oldest first. issued: time of the newest
+    fact used, or None. daily_from: first day with values of its own, or None. flux_seen, kp_seen: when flux
+    and K were last observed or typed in, or None. facts: each fact with its age and origin. notes: sentences
+    the operator should see.
     """
 
-    r12: Record
+    index: Record
     flux_sfu: Record
+    ssn: Record = EMPTY
     kp: Record = EMPTY
     xray_w_m2: Record = EMPTY
     protons_pfu: Record = EMPTY
     heard: Record = EMPTY
     source: str = "typed in"
     basis: Basis = "typed in"
+    index_spans: tuple[tuple[np.datetime64, str], ...] = ()
     issued: np.datetime64 | None = None
+    daily_from: np.datetime64 | None = None
     flux_seen: np.datetime64 | None = None
     kp_seen: np.datetime64 | None = None
     facts: tuple[Fact, ...] = ()
     notes: tuple[str, ...] = ()
 
-    def r12_at(self, times: TimeLike) -> FloatArray:
-        """Effective smoothed sunspot number (version 1 scale) that drives the maps."""
-        index = self.r12.linear_at(times)
+    def index_at(self, times: TimeLike) -> FloatArray:
+        """Ionospheric index (scale of R12) that drives the maps; not below LOWEST_INDEX."""
+        index = self.index.linear_at(times)
         if not len(self.heard):
             return index
         moments = as_times(times)
         inside = (moments >= self.heard.times[0]) & (moments <= self.heard.times[-1])
-        return np.maximum(index + np.where(inside, self.heard.linear_at(moments), 0.0), 0.0)
+        return np.maximum(index + np.where(inside, self.heard.linear_at(moments), 0.0), LOWEST_INDEX)
+
+    def index_words(self, time: np.datetime64) -> str:
+        """Where the index at a time comes from, in words without a full stop."""
+        spans = [words for start, words in self.index_spans if start <= time]
+        words = spans[-1] if spans else "typed in"
+        ears = len(self.heard) and self.heard.times[0] <= time <= self.heard.times[-1]
+        return f"{words}; shifted by what was heard" if ears else words
 
     def ssn_at(self, times: TimeLike) -> FloatArray:
-        """The same on the scale of published sunspot numbers (version 2)."""
-        return ssn_from_r12(self.r12_at(times))
+        """Smoothed sunspot number, version 2."""
+        return self.ssn.linear_at(times) if len(self.ssn) else ssn_from_index(self.index_at(times))
 
     def flux_at(self, times: TimeLike) -> FloatArray:
         """10.7 cm flux [sfu] as observed."""
@@ -122,7 +139,7 @@ class Conditions:
         ages = {
             name: age_words(now - at)
             if at <= now
-            else "of the day itself"  # the record reaches past this time
+            else self._inside_record(now)  # the record reaches past this time
             for name, at in seen.items()
             if at is not None
         }
@@ -130,16 +147,23 @@ class Conditions:
             return age_words(now - self.issued) if not ages else next(iter(ages.values()))
         return ", ".join(f"{name} {age}" for name, age in ages.items())
 
-    def with_r12(self, value: float) -> Conditions:
+    def _inside_record(self, now: np.datetime64) -> str:
+        if self.daily_from is None or now >= self.daily_from:
+            return "of the day itself"
+        return "of no day of its own (daily values begin in " + f"{self.daily_from.astype('datetime64[Y]')})"
+
+    def with_index(self, value: float) -> Conditions:
         """The same sun and field with the index held at one value (for "what if")."""
-        return replace(self, r12=_forever(value), heard=EMPTY, basis="typed in")
+        return replace(self, index=_forever(value), ssn=EMPTY, heard=EMPTY, basis="typed in", index_spans=())
 
     def as_dict(self, time: np.datetime64, now: np.datetime64 | None = None) -> dict[str, Any]:
         """Plain values at one time, fit for JSON: unknown is None."""
         kp_known = bool(self.kp_known(time))
         xray, protons = float(self.xray_at(time)), float(self.protons_at(time))
         return {
-            "r12": round(float(self.r12_at(time)), 1),
+            "index": round(float(self.index_at(time)), 1),
+            "index_source": self.index_words(time),
+            "r12": round(float(r12_from_index(self.index_at(time))), 1),
             "ssn": round(float(self.ssn_at(time)), 1),
             "flux_sfu": round(float(self.flux_at(time)), 1),
             "kp": round(float(self.kp_at(time)), 2),
@@ -157,6 +181,7 @@ class Conditions:
         }
 
 
+BEFORE_ALL: Final = np.datetime64("0001-01-01", "s")
 _ANY_TIME: Final = np.array(["2000-01-01"], dtype="datetime64[s]")
 
 
@@ -175,7 +200,7 @@ def age_words(age: np.timedelta64) -> str:
 
 @cache
 def _built_in_records() -> tuple[Record, Record, Record, Record]:
-    """Effective index, planning index, flux and Kp of the built-in table."""
+    """Index, smoothed sunspot number, flux and Kp of the built-in table."""
     history = solar_history()
     days = history_days(history)
     moments = shifted(days, FLUX_HOUR)
@@ -183,7 +208,7 @@ def _built_in_records() -> tuple[Record, Record, Record, Record]:
     starts = shifted(history.days[:, None], np.arange(8) * THREE_HOURS)
     return (
         Record(moments, effective),
-        Record(moments, r12_from_ssn(history.ssn_at(moments))),
+        Record(moments, history.ssn_at(moments)),
         Record(moments, flux),
         Record(starts.ravel(), history.daily_kp.ravel()),
     )
@@ -193,29 +218,72 @@ def built_in(times: TimeLike | None = None, basis: Literal["flux", "sunspots"] =
     """Conditions out of the built-in table: no network, no stored copies.
 
     times: [datetime64, UTC], any shape: only used to say in `source` which part of the table serves them; the
-    result answers for every time. Outside 1958 to 2041 the end values hold. basis: "flux" gives the effective
-    index wherever daily flux is known, "sunspots" the planning index everywhere.
+    result answers for every time. Outside 1958 to 2041 the end values hold, and `source` says so. basis:
+    "flux" gives the index of ionosondes and flux, "sunspots" the one that goes with the smoothed sunspot
+    number.
     """
     history = solar_history()
-    effective, planning, flux, kp = _built_in_records()
+    index, ssn, flux, kp = _built_in_records()
+    by_spots = basis == "sunspots"
     last = later(history.forecast_from, -DAY)
-    part = "record and cycle forecast"
+    part, beyond = "record and cycle forecast", ""
     if times is not None and np.size(times):
         moments = as_times(times)
         if moments.max() < history.forecast_from:
             part = "daily record" if moments.min() >= history.days[0] else "record"
         elif moments.min() > history.days[-1] + int(FADE_DAYS) * DAY:
             part = "cycle forecast"
+        beyond = _beyond(history, moments.min(), moments.max())
     return Conditions(
-        r12=effective if basis == "flux" else planning,
+        index=Record(ssn.times, index_from_ssn(ssn.values)) if by_spots else index,
         flux_sfu=flux,
+        ssn=ssn,
         kp=kp,
-        source=f"built-in {part} of {history.updated.astype('datetime64[D]')}",
+        source=f"built-in {part} of {history.updated.astype('datetime64[D]')}{beyond}",
         basis=basis,
+        index_spans=((BEFORE_ALL, "the smoothed sunspot number"),) if by_spots else index_spans(history),
         issued=history.updated,
+        daily_from=history.days[0].astype("datetime64[s]"),
         flux_seen=later(last, FLUX_HOUR),
         kp_seen=later(last, 7 * THREE_HOURS),
     )
+
+
+def index_spans(
+    history: SolarHistory, flux_until: np.datetime64 | None = None
+) -> tuple[tuple[np.datetime64, str], ...]:
+    """From when on the index comes from where, in words; flux_until: last day whose flux is known."""
+    months = history.month_middles
+    last = months[history.last_observed_month]
+    known = flux_until if flux_until is not None else history.days[-1]
+    fade = later(known.astype("datetime64[s]"), int(FADE_DAYS) * DAY)
+    name, first, end = (_month_words(at) for at in (last, months[0], months[-1]))
+    sondes = "IG12 of ionosondes"
+    forecast = later(last, DAY) if fade < last else fade
+    return (
+        (BEFORE_ALL, f"the first of the record, {first}, held"),
+        (months[0], sondes),
+        (history.days[0].astype("datetime64[s]"), f"{sondes} and the daily flux"),
+        (last, f"{sondes} to {name}, then the daily flux"),
+        (forecast, f"{sondes} to {name}, then the predicted flux"),
+        (months[-1], f"the last of the prediction, {end}, held"),
+    )
+
+
+def _month_words(time: np.datetime64) -> str:
+    month = int(time.astype("datetime64[M]").astype(np.int64))
+    return f"{month_name[month % 12 + 1]} {1970 + month // 12}"
+
+
+def _beyond(history: SolarHistory, first: np.datetime64, last: np.datetime64) -> str:
+    """What the source must admit of times outside the table."""
+    begin, end = history.month_middles[0], history.month_middles[-1]
+    said = ""
+    if first < begin:
+        said += f" (it begins in {_month_words(begin)}: the first values are held before)"
+    if last > end:
+        said += f" (it ends in {_month_words(end)}: the last values are held after)"
+    return said
 
 
 def typed_in(
@@ -248,10 +316,14 @@ def typed_in(
     state = base if base is not None else Conditions(EMPTY, EMPTY)
     given = []
     if ssn is not None or flux_sfu is not None:
-        r12 = float(r12_from_ssn(ssn)) if ssn is not None else float(r12_from_flux(flux_sfu or 0.0))
-        flux = float(flux_sfu if flux_sfu is not None else flux_from_r12(r12))
+        index = float(index_from_ssn(ssn) if ssn is not None else index_from_flux(flux_sfu or 0.0))
+        flux = float(flux_sfu if flux_sfu is not None else flux_from_index(index))
+        spots = _forever(ssn) if ssn is not None else state.ssn
         given.append(f"sunspot number {ssn:g}" if ssn is not None else f"flux {flux:g}")
-        state = replace(state, r12=_forever(r12), flux_sfu=_forever(flux), basis="typed in")
+        state = replace(
+            state, index=_forever(index), flux_sfu=_forever(flux), ssn=spots, basis="typed in",
+            index_spans=((BEFORE_ALL, f"goes with the {given[-1]} typed in"),),
+        )  # fmt: skip
     if kp is not None:
         given.append(f"K {kp:g}")
         state = replace(state, kp=_forever(kp))

@@ -1,9 +1,18 @@
-"""The sunspot number that stands behind the maps on a given day, from the daily 10.7 cm flux.
+"""The ionospheric index that stands behind the maps on a given day: the month's, and the daily flux on top.
 
-F = (F3 + F81) / 2 is turned into R12 by inverting the relation of Recommendation ITU-R P.371. F3 is the mean
-of the day and the two before it (the layer follows the flux by about a day: common practice, no source), F81
-the mean over the 81 days around the day. The half-and-half proxy is that of Richards, Fennelly and Torr
-(1994), from memory.
+The monthly index IG12 (`SolarHistory.index_at`) carries the level; the days ride on it:
+
+    index(day) = IG12 + k (g(F) - g(F12))
+
+g is the relation of index and flux (`solar_index.index_from_flux`), F12 the smoothed flux, F = (F3 + F81) / 2
+of the daily flux *brought to 1 AU*. So two things stay out of the daily course: what parts flux and
+ionosphere for years, and the 3 % by which the flux swings with the Earth's distance over the year: each
+month's map was made from that month's measurements and has it already. F3 is the mean of the day and the two
+before it (the layer follows the flux by about a day: common practice, no source), F81 the mean over the 81
+days around the day. The half-and-half proxy is that of Richards, Fennelly and Torr (1994), from memory.
+
+k is less than 1: of what the flux of single months departs from its smoothed course the ionosphere follows
+only six tenths. That can be read from the published IG12 itself (`solar_index.following`).
 """
 
 from __future__ import annotations
@@ -14,8 +23,9 @@ import numpy as np
 
 from propagation.base.record import shifted
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float
+from propagation.geo.sun import distance_au
 from propagation.space_weather.solar_history import DAY, SolarHistory
-from propagation.space_weather.solar_index import r12_from_flux, r12_from_ssn
+from propagation.space_weather.solar_index import LOWEST_INDEX, following, index_from_flux
 
 FADE_DAYS: Final = 27.0  # days, one rotation of the sun: so long an unrenewed flux counts for the index
 MEMORY_DAYS: Final = 81.0  # days, three rotations: so long the flux stays off its smoothed course
@@ -44,36 +54,42 @@ def without_bursts(flux_sfu: FloatArray) -> FloatArray:
 def effective_index(
     days: TimeArray, flux_sfu: FloatArray, history: SolarHistory, trusted: BoolArray | None = None
 ) -> tuple[FloatArray, FloatArray]:
-    """Effective R12 and complete daily flux from a daily flux with holes.
+    """Effective index and complete daily flux from a daily flux with holes.
 
-    days: [datetime64[D]] without gaps; flux_sfu: as observed, NaN where unknown; returns (R12 on the
-    version 1 scale, flux [sfu]), both as long as days. Away from known days the index fades into the planning
-    index within FADE_DAYS, the flux into its smoothed course within MEMORY_DAYS. trusted: days never taken
+    days: [datetime64[D]] without gaps; flux_sfu: as observed, NaN where unknown; returns (index on the scale
+    of R12, flux [sfu]), both as long as days. Away from known days the index fades into the monthly index
+    within FADE_DAYS, the flux into its smoothed course within MEMORY_DAYS. trusted: days never taken
     for a radio burst, because somebody typed them in.
     """
     noons = shifted(days, FLUX_HOUR)
     smooth = history.flux_at(noons)
-    planning = r12_from_ssn(history.ssn_at(noons))
+    monthly = history.index_at(noons)
     known = ~np.isnan(flux_sfu)
     if not known.any():
-        return planning, smooth
+        return monthly, smooth
     cleaned = without_bursts(flux_sfu)
-    departure = (cleaned if trusted is None else np.where(trusted, flux_sfu, cleaned)) - smooth
+    measured = cleaned if trusted is None else np.where(trusted, flux_sfu, cleaned)
     index = np.arange(len(days))
     last = np.maximum.accumulate(np.where(known, index, -1))
-    following = np.minimum.accumulate(np.where(known, index, len(days))[::-1])[::-1]
+    upcoming = np.minimum.accumulate(np.where(known, index, len(days))[::-1])[::-1]
     since = np.where(last >= 0, index - last, len(days))
-    until = np.where(~known & (following < len(days)), following - index, len(days))
+    until = np.where(~known & (upcoming < len(days)), upcoming - index, len(days))
     weight_last, weight_next = _fading(since, MEMORY_DAYS), _fading(until, MEMORY_DAYS)
-    departure_last = departure[np.maximum(last, 0)]
-    departure_next = departure[np.minimum(following, len(days) - 1)]
-    filled = np.where(weight_last > 0.0, weight_last * departure_last, 0.0)
-    filled += np.where(weight_next > 0.0, weight_next * departure_next, 0.0)
-    flux = smooth + filled / np.maximum(weight_last + weight_next, 1.0)
-    three_days = (flux + _days_before(flux, 1) + _days_before(flux, 2)) / 3.0
-    effective = r12_from_flux((three_days + _mean_around(flux, 40)) / 2.0)
+
+    def filled(departure: FloatArray) -> FloatArray:
+        """Departures of known days, and of the days around them fading with the distance in time."""
+        before = departure[np.maximum(last, 0)]
+        after = departure[np.minimum(upcoming, len(days) - 1)]
+        total = np.where(weight_last > 0.0, weight_last * before, 0.0)
+        total += np.where(weight_next > 0.0, weight_next * after, 0.0)
+        return total / np.maximum(weight_last + weight_next, 1.0)
+
+    at_1_au = smooth + filled(measured * distance_au(noons) ** 2 - smooth)
+    three_days = (at_1_au + _days_before(at_1_au, 1) + _days_before(at_1_au, 2)) / 3.0
+    proxy = (three_days + _mean_around(at_1_au, 40)) / 2.0
+    above = following() * (index_from_flux(proxy) - index_from_flux(smooth))
     weight = np.minimum(_fading(since, FADE_DAYS) + _fading(until, FADE_DAYS), 1.0)
-    return weight * effective + (1.0 - weight) * planning, flux
+    return np.maximum(monthly + weight * above, LOWEST_INDEX), smooth + filled(measured - smooth)
 
 
 def _fading(days_away: IntArray, length_days: float) -> FloatArray:

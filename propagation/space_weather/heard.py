@@ -1,9 +1,10 @@
-"""What the ears say: "heard" and "nothing heard" turned into an effective sunspot number for the next hours.
+"""What the ears say: "heard" and "nothing heard" turned into an ionospheric index for the next hours.
 
-A small Bayesian update over a grid of R12. Before any report the index is taken as known to about 25 units
-either way (the spread from day to day of foF2, some 15 %, in terms of R12: common practice, no source). The
-caller says how likely the signal was for each index on the grid; a report weighs less as it ages and is
-forgotten after some hours. Without any network this is the best instrument there is.
+A small Bayesian update over a grid of the index, the one that drives the F2 maps. Before any report the index
+is taken as known to about 25 units either way (the spread from day to day of foF2, some 15 %, in terms of the
+index: common practice, no source). The caller says how likely the signal was for each index on the grid; a
+report weighs less as it ages and is forgotten after some hours. Without any network this is the best
+instrument there is.
 """
 
 from __future__ import annotations
@@ -21,10 +22,13 @@ from propagation.base.store import Store, Stored, StoreError
 from propagation.base.units import FloatArray, as_float
 from propagation.base.values import as_number, as_time
 from propagation.space_weather.conditions import Fact
+from propagation.space_weather.solar_index import LOWEST_INDEX
 
-GRID_R12: Final = np.arange(0.0, 201.0, 5.0)  # version 1 scale, as far as the maps tell anything apart
-PRIOR_SPREAD_R12: Final = 25.0  # R12, one standard deviation before any report
-LARGEST_SHIFT_R12: Final = 60.0  # R12, farther than this the ears are not believed against the measured sun
+GRID_INDEX: Final = np.arange(LOWEST_INDEX, 201.0, 5.0)  # scale of R12; the maps hold it at 150
+PRIOR_SPREAD: Final = 25.0  # units of the index, one standard deviation before any report
+LARGEST_SHIFT: Final = (
+    60.0  # units of the index, farther than this the ears are not believed against the measured sun
+)
 FULL_HOURS: Final = 2.0  # h, for so long a report counts in full
 FORGET_HOURS: Final = 8.0  # h, after so long it is forgotten
 MISTAKE: Final = 0.03  # chance of "heard" by a mode not foreseen, or by mistake (common practice, no source)
@@ -37,16 +41,16 @@ COPY_NAME: Final = "heard"
 
 @dataclass(frozen=True, eq=False)
 class Report:
-    """One report. chances: chance that the signal could be copied, for each index of GRID_R12.
+    """One report. chances: chance that the signal could be copied, for each index of GRID_INDEX.
 
-    on_air: chance that somebody was transmitting there at all. prior_r12: the index without any report.
+    on_air: chance that somebody was transmitting there at all. prior_index: the index without any report.
     """
 
     at: np.datetime64
     words: str
     heard: bool
     chances: FloatArray
-    prior_r12: float
+    prior_index: float
     on_air: float = SOMEBODY_ON_AIR
 
     def likelihood(self) -> FloatArray:
@@ -57,17 +61,17 @@ class Report:
 
 @dataclass(frozen=True, eq=False)
 class Belief:
-    """The index after the reports: weights over GRID_R12 (their sum is 1), their mean and spread."""
+    """The index after the reports: weights over GRID_INDEX (their sum is 1), their mean and spread."""
 
     weights: FloatArray
-    prior_r12: float
-    r12: float
-    spread_r12: float
+    prior_index: float
+    index: float
+    spread: float
 
     @property
-    def shift_r12(self) -> float:
+    def shift(self) -> float:
         """By how much the reports move the index, within sane bounds."""
-        return float(np.clip(self.r12 - self.prior_r12, -LARGEST_SHIFT_R12, LARGEST_SHIFT_R12))
+        return float(np.clip(self.index - self.prior_index, -LARGEST_SHIFT, LARGEST_SHIFT))
 
 
 def report(
@@ -75,23 +79,23 @@ def report(
     words: str,
     heard: bool,
     chance: Callable[[FloatArray], FloatArray],
-    prior_r12: float,
+    prior_index: float,
     on_air: float = SOMEBODY_ON_AIR,
 ) -> Report:
     """A report whose likelihood comes from a forecast.
 
-    chance: given an array of R12, the chance (0..1) of copying that signal with each. Raises InputError if it
-    is the same for every index: then the report says nothing about the sun.
+    chance: given an array of indices, the chance (0..1) of copying that signal with each. Raises InputError
+    if it is the same for every index: then the report says nothing about the sun.
     """
-    chances = np.clip(as_float(chance(GRID_R12)), 0.0, 1.0)
-    if chances.shape != GRID_R12.shape or np.isnan(chances).any():
+    chances = np.clip(as_float(chance(GRID_INDEX)), 0.0, 1.0)
+    if chances.shape != GRID_INDEX.shape or np.isnan(chances).any():
         raise ValueError("chance() must answer for each index")
     if np.ptp(chances) < 0.01:
         raise InputError(
             f"{words}: the forecast is the same whatever the sun does, so this report cannot move it; "
             "report a band nearer to the edge of opening."
         )
-    return Report(at, words, heard, chances, prior_r12, on_air)
+    return Report(at, words, heard, chances, prior_index, on_air)
 
 
 def weight_of_age(hours: float) -> float:
@@ -99,29 +103,29 @@ def weight_of_age(hours: float) -> float:
     return float(np.clip((FORGET_HOURS - hours) / (FORGET_HOURS - FULL_HOURS), 0.0, 1.0))
 
 
-def believe(prior_r12: float, reports: Iterable[Report], now: np.datetime64) -> Belief:
+def believe(prior_index: float, reports: Iterable[Report], now: np.datetime64) -> Belief:
     """The index after all reports not yet forgotten at a time."""
-    logarithm = -0.5 * ((GRID_R12 - prior_r12) / PRIOR_SPREAD_R12) ** 2
+    logarithm = -0.5 * ((GRID_INDEX - prior_index) / PRIOR_SPREAD) ** 2
     prior_mean = _moments(logarithm)[1]
     for one in reports:
         hours = float((now - one.at) / np.timedelta64(3600, "s"))
         logarithm = logarithm + weight_of_age(hours) * np.log(one.likelihood())
     weights, mean, spread = _moments(logarithm)
-    # The grid ends at 0 and 200, so the prior's own mean may lie off prior_r12: only the movement counts.
-    return Belief(weights, prior_r12, prior_r12 + mean - prior_mean, spread)
+    # The grid ends at -15 and 200, so the prior's own mean may lie off prior_index: only the movement counts.
+    return Belief(weights, prior_index, prior_index + mean - prior_mean, spread)
 
 
 def _moments(logarithm: FloatArray) -> tuple[FloatArray, float, float]:
     weights = np.exp(logarithm - logarithm.max())
     weights /= weights.sum()
-    mean = float(weights @ GRID_R12)
-    return weights, mean, float(np.sqrt(weights @ (GRID_R12 - mean) ** 2))
+    mean = float(weights @ GRID_INDEX)
+    return weights, mean, float(np.sqrt(weights @ (GRID_INDEX - mean) ** 2))
 
 
 def shift_record(belief: Belief, newest: np.datetime64) -> Record:
     """The shift of the index over time: in full from an hour before the newest report, then fading."""
     hours = np.array([-1.01, -1.0, FULL_HOURS, FORGET_HOURS])
-    values = belief.shift_r12 * np.array([0.0, 1.0, 1.0, 0.0])
+    values = belief.shift * np.array([0.0, 1.0, 1.0, 0.0])
     return Record.of(shifted(newest, (hours * 3600.0).astype("timedelta64[s]")), values)
 
 
@@ -131,7 +135,9 @@ def reports_of(store: Store, now: np.datetime64) -> list[Report]:
     if stored is None:
         return []
     try:
-        reports = [_from_json(item) for item in json.loads(stored.body)]
+        items = json.loads(stored.body)
+        # Reports on the former scale (R12) would be forgotten within hours anyhow
+        reports = [_from_json(item) for item in items if "prior_r12" not in item]
     except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
         raise StoreError(
             f"The reports of what was heard ({COPY_NAME}) are damaged; they are left out."
@@ -153,7 +159,7 @@ def add_report(store: Store, new: Report) -> None:
             "words": r.words,
             "heard": r.heard,
             "chances": [round(float(c), 4) for c in r.chances],
-            "prior_r12": round(r.prior_r12, 2),
+            "prior_index": round(r.prior_index, 2),
             "on_air": r.on_air,
         }
         for r in (*kept, new)
@@ -175,15 +181,15 @@ def heard_offset(store: Store, now: np.datetime64) -> tuple[Record, tuple[Fact, 
     if not reports:
         return EMPTY, (), None
     newest = reports[-1]
-    belief = believe(newest.prior_r12, reports, newest.at)
+    belief = believe(newest.prior_index, reports, newest.at)
     facts = tuple(Fact("heard" if r.heard else "not heard", r.words, r.at, "your ears") for r in reports)
     return shift_record(belief, later(newest.at, np.timedelta64(0, "s"))), facts, None
 
 
 def _from_json(item: dict[str, Any]) -> Report:
-    at, prior, on_air = as_time(item["at"]), as_number(item["prior_r12"]), as_number(item["on_air"])
+    at, prior, on_air = as_time(item["at"]), as_number(item["prior_index"]), as_number(item["on_air"])
     chances = as_float(item["chances"])
-    whole = chances.shape == GRID_R12.shape and bool(np.isfinite(chances).all())
+    whole = chances.shape == GRID_INDEX.shape and bool(np.isfinite(chances).all())
     if at is None or prior is None or on_air is None or not whole or not isinstance(item["heard"], bool):
         raise ValueError("a report is not whole")
     return Report(at, str(item["words"]), item["heard"], chances, prior, on_air)

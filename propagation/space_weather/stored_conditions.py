@@ -15,16 +15,16 @@ import numpy as np
 from propagation.base.record import EMPTY, Record, later, shifted
 from propagation.base.store import Store, StoreError
 from propagation.base.units import IntArray, TimeArray, TimeLike
-from propagation.space_weather.conditions import QUIET_KP, Conditions, Fact, built_in, typed_in
+from propagation.space_weather.conditions import QUIET_KP, Conditions, Fact, built_in, index_spans, typed_in
 from propagation.space_weather.disturbance import ORDINARY_XRAY_W_M2, fading_xray_w_m2
-from propagation.space_weather.effective_index import FLUX_HOUR, effective_index, history_days
+from propagation.space_weather.effective_index import FADE_DAYS, FLUX_HOUR, effective_index, history_days
 from propagation.space_weather.hand_entry import HandEntry, entries_of
 from propagation.space_weather.heard import heard_offset
 from propagation.space_weather.kp_index import THREE_HOURS, interval_start, kp_from_ap
 from propagation.space_weather.products import PRODUCTS, read_product
 from propagation.space_weather.reading import Reading
 from propagation.space_weather.solar_history import SolarHistory, solar_history
-from propagation.space_weather.solar_index import flux_from_r12, r12_from_ssn
+from propagation.space_weather.solar_index import flux_from_index, index_from_ssn
 
 DAY: Final = np.timedelta64(86400, "s")
 K_HOLDS: Final = 2  # intervals: a typed-in K speaks for its own and the next
@@ -110,7 +110,7 @@ def from_store(store: Store, times: TimeLike, now: np.datetime64) -> Conditions:
     """Conditions out of the stored copies and typed-in facts, over the built-in record.
 
     times, now: [datetime64, UTC]. The result answers for any time; what is not known there comes from the
-    built-in record, and beyond the last known flux the index fades into the planning index.
+    built-in record, and beyond the last known flux the index fades into the monthly index.
     """
     base = built_in(times)
     readings, listed, notes = readings_of(store, now)
@@ -149,15 +149,18 @@ def from_store(store: Store, times: TimeLike, now: np.datetime64) -> Conditions:
     issued = [fact.issued for fact in listed if fact.issued is not None and fact.issued <= later(now, DAY)]
     issued += [entry.at for entry in entries]
     return Conditions(
-        r12=Record(moments, effective),
+        index=Record(moments, effective),
         flux_sfu=Record(moments, whole_flux),
+        ssn=_with_typed_ssn(Record(moments, history.ssn_at(moments)), entries),
         kp=facts.typed_kp.over(facts.kp.over(kp)),
         xray_w_m2=facts.xray,
         protons_pfu=facts.protons,
         heard=heard,
         source=_source(listed, entries, heard_facts, base),
         basis="flux",
+        index_spans=index_spans(history, days[np.flatnonzero(~np.isnan(flux))[-1]]),
         issued=max(issued, default=base.issued),
+        daily_from=base.daily_from,
         flux_seen=_seen(facts.flux, FLUX_HOUR, base.flux_seen, [e.at for e in entries if e.sun], now),
         kp_seen=_seen(facts.kp, THREE_HOURS, base.kp_seen, [e.at for e in entries if e.kp is not None], now),
         facts=(
@@ -167,6 +170,16 @@ def from_store(store: Store, times: TimeLike, now: np.datetime64) -> Conditions:
         ),
         notes=tuple(facts.notes),
     )
+
+
+def _with_typed_ssn(ssn: Record, entries: list[HandEntry]) -> Record:
+    """The smoothed sunspot numbers with the last one typed in, which fades as a flux does."""
+    typed = [entry for entry in entries if entry.ssn is not None]
+    if not typed:
+        return ssn
+    days = (ssn.times - later(typed[-1].at, -DAY)) / DAY
+    weight = np.where(days >= 0.0, np.clip(1.0 - (days - 1.0) / FADE_DAYS, 0.0, 1.0), 0.0)
+    return Record(ssn.times, ssn.values + weight * (float(typed[-1].ssn or 0.0) - ssn.values))
 
 
 def _seen(
@@ -218,7 +231,7 @@ def _typed(facts: _Facts, entries: list[HandEntry]) -> None:
         day = later(entry.at, -FLUX_HOUR).astype("datetime64[D]")
         flux = entry.flux_sfu
         if entry.ssn is not None:
-            flux = float(flux_from_r12(r12_from_ssn(entry.ssn)))
+            flux = float(flux_from_index(index_from_ssn(entry.ssn)))
         if flux is not None:
             facts.typed_flux = Record.of([day], [flux]).over(facts.typed_flux)
         start = interval_start(entry.at)

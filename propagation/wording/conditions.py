@@ -17,8 +17,12 @@ def conditions_words(state: Conditions, time: np.datetime64, now: np.datetime64)
     """The conditions used at a time, their source and their age, as part of a sentence."""
     age = f", {state.age_text(now)}" if state.issued is not None else ""
     known = "" if bool(state.kp_known(time)) else " (not known, taken as quiet)"
-    flux, kp, ssn = (nearest(float(at(time))) for at in (state.flux_at, state.kp_at, state.ssn_at))
-    return f"flux {flux:.0f} sfu, K {kp:.0f}{known}, sunspot number {ssn:.0f}; {state.source}{age}"
+    asked = (state.flux_at, state.kp_at, state.ssn_at, state.index_at)
+    flux, kp, ssn, index = (nearest(float(at(time))) for at in asked)
+    return (
+        f"flux {flux:.0f} sfu, K {kp:.0f}{known}, sunspot number {ssn:.0f}, index {index:.0f}; "
+        f"{state.source}{age}"
+    )
 
 
 def conditions_sentence(state: Conditions, time: np.datetime64, now: np.datetime64) -> str:

@@ -43,14 +43,15 @@ def sky_sentences(effects: SkyEffects) -> list[str]:
 
 
 def _index_sentence(effects: SkyEffects) -> str:
+    """How the two numbers, sunspots and index, explain each other, and what it means for the MUF."""
     change = effects.muf_change
-    against = f"the smoothed sunspot number's {effects.planning_r12:.0f}"
+    usual = f"Sunspots {effects.ssn:.0f} usually go with an index of {effects.spots_index:.0f}"
     if abs(change) < 0.005:
-        return f"The maps run on R12 = {effects.r12:.0f}, as good as {against}."
-    side = "above" if change > 0 else "below"
+        return f"{usual}; the F2 maps run on {effects.index:.0f}, as good as the same."
+    side = "higher" if change > 0 else "lower"
     return (
-        f"The maps run on R12 = {effects.r12:.0f} against {against}: "
-        f"the MUF here lies {percent(abs(change))} {side} the planning value."
+        f"{usual}; the F2 maps run on {effects.index:.0f} ({effects.index_words}): "
+        f"MUF here {percent(abs(change))} {side}."
     )
 
 

@@ -13,7 +13,7 @@ from propagation.signal.circuit import Circuit, circuit
 
 
 def computed(
-    route: Route, times: Any, mhz: Any, r12: Any, near: Any, far: Any, disturber: Any = None, *,
+    route: Route, times: Any, mhz: Any, index: Any, near: Any, far: Any, disturber: Any = None, *,
     year: float = 2026.5, ground: Ground = GROUNDS["average"], **more: Any,
 ) -> Circuit:  # fmt: skip
     """The circuit of routes (N,) at times (T,) or (N, T) on frequencies (B,) or (N, 1, B) [MHz]."""
@@ -22,7 +22,7 @@ def computed(
         route=route,
         times=np.atleast_2d(times),
         frequency_mhz=frequency if frequency.ndim == 3 else frequency.reshape(1, 1, -1),
-        r12=np.asarray(r12, dtype=float),
+        index=np.asarray(index, dtype=float),
         disturber=disturber,
         ground=ground,
         year=year,

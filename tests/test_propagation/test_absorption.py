@@ -1,35 +1,45 @@
-"""Absorption against the closed form it is tied to, and its integrals against a quadrature of another
-kind."""
+"""Absorption against FIRI-2018 (Friedrich, Pock, Torkar 2018, JGR Space Physics, doi:10.1029/2018JA025437),
+by a direct integral through its profiles, and against the closed form it is tied to."""
 
 from __future__ import annotations
+
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from oracles.absorption_integrals import d_integral_db, e_integral_db, penetration
+from oracles import absorption_integral
 
 from propagation.ionosphere import absorption
+from propagation.ionosphere.absorbing_layers import absorbing_layers, table, vertical_closed_form_db
+from propagation.space_weather.solar_index import index_from_flux
 
-NOON = {"zenith_deg": 0.0, "r12": 0.0}
-FOE_NOON_MHZ = 3.43  # P.1239 section 4 on the equator, sun overhead, flux 66
-GYRO_MHZ = 1.1  # fL
-
-
-def one_hop_db(
-    frequency: float, elevation: float, strength: float, foe: float, gyro: float, turned_by_e: bool
-) -> float:
-    """Absorption of one hop with the same layers at both of its crossings."""
-    crossed = absorption.Crossed(np.array(1.0), np.array(strength), np.array(foe**2))
-    turned_at = absorption.TURNED_X if turned_by_e else absorption.THROUGH
-    ray = absorption.Rays.of(np.cos(np.radians(elevation)))
-    return float(absorption.ray_absorption_db(frequency, ray, gyro, crossed, turned_at))
+JUNE, JANUARY = np.datetime64("2023-06-16"), np.datetime64("2023-01-15")
+MIDDLE = float(index_from_flux(130.0))  # the index that goes with a flux of 130 sfu
+ZENITH = np.array([0.0, 40.0, 60.0, 70.0, 80.0, 85.0, 90.0, 95.0])
+MONTHS = np.arange("2023-01-15", "2024-01-01", 30, dtype="datetime64[D]")
 
 
-def straight_up_db(frequency_mhz: float) -> float:
-    """Two-way absorption at noon, both layers crossed."""
-    d_part = absorption.d_layer_strength(0.0, 0.0) * absorption.d_layer_by_frequency(frequency_mhz, GYRO_MHZ)
-    return float(d_part + FOE_NOON_MHZ**2 * absorption.e_layer_by_frequency(frequency_mhz, GYRO_MHZ))
+def one_hop(
+    zenith: Any, lat: Any, when: Any, r12: Any, foe: Any
+) -> absorption.Crossed:  # a hop under one sky
+    sky = absorbing_layers(zenith, lat, when, r12)
+    square = np.asarray(foe, dtype=float) ** 2
+    return absorption.Crossed(
+        hops=np.ones(()), d_strength=sky.d_strength, foe_square=square,
+        e_strength=square * sky.e_db_per_mhz2, zenith_foe_square=np.asarray(zenith) * square,
+    )  # fmt: skip
+
+
+def loss_db(
+    f: Any, elevation: Any, gyro: Any, hop: absorption.Crossed, turned: Any = absorption.THROUGH
+) -> Any:
+    rays = absorption.Rays.of(np.cos(np.radians(elevation)))
+    return absorption.ray_absorption_db(f, rays, gyro, hop, turned)
+
+
+# --- the closed form ----------------------------------------------------------------------------------
 
 
 def test_the_closed_form_by_hand() -> None:
@@ -37,86 +47,227 @@ def test_the_closed_form_by_hand() -> None:
 
     At R12 = 100 and a zenith angle of 30 degrees I = 1.37 x 0.895^1.3 = 1.186; at night 0.1.
     """
-    np.testing.assert_allclose(absorption.vertical_closed_form_db(7.0, 0.0, 0.0, 1.3), 8.88, atol=0.01)
-    ratio = absorption.vertical_closed_form_db(7.0, np.array([30.0, 120.0]), 100.0, 1.3) / 8.883
+    np.testing.assert_allclose(vertical_closed_form_db(7.0, 0.0, 0.0, 1.3), 8.88, atol=0.01)
+    ratio = vertical_closed_form_db(7.0, np.array([30.0, 120.0]), 100.0, 1.3) / 8.883
     np.testing.assert_allclose(ratio, [1.186, 0.1], atol=0.002)
 
 
-def test_at_7_mhz_and_noon_the_integral_is_the_closed_form() -> None:
-    """To the small part that is left at night, 2 %, which the calibration leaves out."""
-    closed = absorption.vertical_closed_form_db(7.0, 0.0, 0.0, 1.3)
-    np.testing.assert_allclose(straight_up_db(7.0), closed, rtol=0.02)
+def noon_of_the_tropics_db(frequency: float) -> float:
+    """Straight up under an overhead sun without spots, year's mean on the equator and at 15 degrees."""
+    lat = np.array([-15.0, 0.0, 15.0])[:, None]
+    hop = one_hop(np.zeros((3, MONTHS.size)), lat, MONTHS, 0.0, 3.43)
+    return float(np.mean(loss_db(frequency, 90.0, 1.1, hop)))
+
+
+def test_at_7_mhz_and_noon_in_the_tropics_the_loss_is_the_closed_form() -> None:
+    """What the D part is calibrated by; 1 % for the table's steps."""
+    np.testing.assert_allclose(noon_of_the_tropics_db(7.0), 8.88, rtol=0.01)
 
 
 @pytest.mark.parametrize("frequency", [5.0, 7.0, 10.0, 14.0, 18.0, 21.0, 25.0, 30.0])
 def test_straight_up_the_two_agree_over_the_bands(frequency: float) -> None:
-    closed = absorption.vertical_closed_form_db(frequency, 0.0, 0.0, 1.3)
-    np.testing.assert_allclose(straight_up_db(frequency), closed, rtol=0.25)
+    """The closed form and the integral fall alike with frequency: within a quarter."""
+    closed = vertical_closed_form_db(frequency, 0.0, 0.0, 1.3)
+    np.testing.assert_allclose(noon_of_the_tropics_db(frequency), closed, rtol=0.25)
 
 
-def test_how_absorption_falls_with_frequency() -> None:
-    """Each part's course over frequency is that of its integral; one factor serves both and all
-    frequencies."""
-    factors = []
-    for frequency in (1.9, 3.6, 7.0, 14.0, 28.0, 50.0):
-        ours = (
-            absorption.d_layer_by_frequency(frequency, 1.1),
-            absorption.e_layer_by_frequency(frequency, 1.1),
-        )
-        factors += [
-            ours[0] / d_integral_db(frequency + 1.1), ours[1] / e_integral_db(frequency + 1.1)
-        ]  # fmt: skip
-    np.testing.assert_allclose(factors, factors[4], rtol=0.005)
+# --- the model ----------------------------------------------------------------------------------------
 
 
-def test_penetration_factor_against_quadrature() -> None:
-    """Averaged over the 6 % of day-to-day spread as the factor is; 3 % for its grid of x."""
-    score = np.linspace(-2.0, 2.0, 17)
-    weight = np.exp(-0.5 * score**2) / np.sum(np.exp(-0.5 * score**2))
-    for x in (0.6, 0.8, 1.3, 1.6, 2.0, 4.0):
-        expected = sum(w * penetration(x * np.exp(0.06 * s)) for w, s in zip(weight, score, strict=True))
-        np.testing.assert_allclose(absorption.penetration_factor(x), expected, rtol=0.03)
+def test_the_e_part_per_foe_squared() -> None:
+    """dB per MHz^2 at 7 MHz and fL 1.1 at 45 degrees, flux 130: 0.38 overhead, 0.23 at 60, 0.16 at 80.
+
+    An integral of its own through FIRI-2018; its heights of pressure differ slightly, hence 8 %.
+    """
+    sky = absorbing_layers(np.array([0.0, 60.0, 80.0]), 45.0, JUNE, MIDDLE)
+    np.testing.assert_allclose(sky.e_db_per_mhz2 / 8.1**2, [0.38, 0.23, 0.16], rtol=0.08)
+    night = absorbing_layers(130.0, 45.0, JUNE, MIDDLE).e_db_per_mhz2 / 8.1**2
+    np.testing.assert_allclose(night, 0.39, rtol=0.15)  # of 0.1 dB, given to one digit
 
 
-def test_limits_of_the_penetration_factor() -> None:
-    """Nothing for a ray turned at the layer's foot, all of it for one far above, most where it lingers at
-    the peak."""
-    x = np.geomspace(0.05, 20.0, 400)
-    factor = absorption.penetration_factor(x)
-    assert factor[0] < 0.001
-    np.testing.assert_allclose(factor[-1], 1.0, atol=0.002)
-    assert 0.97 < x[np.argmax(factor)] < 1.03
-    assert 2.0 < np.max(factor) < 3.5
-    assert np.all(np.diff(factor[x < 0.97]) >= 0.0)
-    assert np.all(np.diff(factor[x > 1.03]) <= 0.0)
+@pytest.mark.parametrize(
+    ("when", "below", "above"),
+    [
+        (JUNE, [2.4, 1.6, 1.0, 0.8, 0.6, 0.6, 0.2, 0.1], [4.3, 3.3, 2.1, 1.5, 0.8, 0.6, 0.4, 0.2]),
+        (JANUARY, [4.6, 3.4, 2.4, 1.7, 1.1, 0.8, 0.2, 0.2], [4.1, 3.1, 2.0, 1.4, 0.9, 0.7, 0.4, 0.2]),
+    ],
+)
+def test_loss_straight_up_through_the_model(when: Any, below: list[float], above: list[float]) -> None:
+    """dB under and over 92 km at 7 MHz, 45 degrees, flux 130, at eight zenith angles, from the same integral.
+
+    Without the calibration: the D part is compared in proportion to that overhead in June. Given to 0.1 dB;
+    the program's one course over frequency for all states is worth another 6 % in the D part.
+    """
+    day = 167.0 if when == JUNE else 15.0
+    foe = np.array([absorption_integral.foe_mhz(day, z, 45.0, 130.0) for z in ZENITH])
+    sky = absorbing_layers(ZENITH, 45.0, when, MIDDLE)
+    overhead = absorbing_layers(0.0, 45.0, JUNE, MIDDLE).d_strength
+    np.testing.assert_allclose(sky.e_db_per_mhz2 * foe**2 / 8.1**2, above, rtol=0.04, atol=0.06)
+    np.testing.assert_allclose(2.37 * sky.d_strength / overhead, below, rtol=0.06, atol=0.06)
+
+
+def test_oblique_rays_through_the_model() -> None:
+    """7 MHz, zenith angle 45, per hop: 11.7 dB at 3 degrees, 11.2 at 10, 10.8 at 30, 6.8 at 45 (FIRI-2018).
+
+    Traced there without spread of foE; 12 % for it, and for the mean shape of the layers.
+    """
+    when = np.datetime64("2023-06-16")
+    foe = absorption_integral.foe_mhz(167.0, 45.0, 45.0, 130.0)
+    hop = one_hop(45.0, 45.0, when, MIDDLE, foe)
+    raw = absorption.Crossed(**{**vars(hop), "d_strength": hop.d_strength / calibration()})
+    turned = [loss_db(7.0, e, 1.1, raw, absorption.TURNED_X) for e in (3.0, 10.0)]
+    through = [loss_db(7.0, e, 1.1, raw) for e in (30.0, 45.0)]
+    np.testing.assert_allclose([*turned, *through], [11.7, 11.2, 10.8, 6.8], rtol=0.12)
+
+
+def calibration() -> float:
+    """The factor on the model's D part: ours over the direct integral, straight up in June."""
+    by_model, _ = absorption_integral.parts_db((167.0, 0.0, 45.0, 130.0), 50.0, 0.0, 90.0)
+    ours = absorbing_layers(0.0, 45.0, JUNE, MIDDLE).d_strength * absorption.d_noon_db(50.0, 0.0)
+    return float(ours) / by_model
+
+
+def test_the_calibration_is_known() -> None:
+    """The D part counts 2.6 times what FIRI-2018 gives: more than a change of digits, so it stands here."""
+    np.testing.assert_allclose(calibration(), 2.6, atol=0.1)
+
+
+def test_winter_has_twice_the_d_layer_of_summer() -> None:
+    """Under 92 km at 45 degrees and the same zenith angle (FIRI-2018: 4.6 to 2.4 dB).
+
+    The model's days are a month apart and not quite even: 2 % for the half year between them.
+    """
+    when = np.array(["2023-01-15", "2023-06-16", "2023-07-16", "2023-12-16"], dtype="datetime64[D]")
+    north = absorbing_layers(60.0, 45.0, when, MIDDLE).d_strength
+    south = absorbing_layers(60.0, -45.0, when, MIDDLE).d_strength
+    assert 1.7 < north[0] / north[1] < 2.6
+    np.testing.assert_allclose(south, north[[2, 3, 0, 1]], rtol=0.02)
+
+
+def random_states(count: int) -> list[tuple[tuple[float, float, float, float], float, float, float]]:
+    """Sky (day, zenith angle, latitude, flux), frequency, fL, take-off angle; low angles more often."""
+    rng = np.random.default_rng(1)
+    found = []
+    while len(found) < count:
+        sky = tuple(rng.uniform((15.0, 0.0, 0.0, 75.0), (350.0, 115.0, 60.0, 200.0)).tolist())
+        f = float(rng.choice([1.9, 3.6, 5.3, 7.1, 10.1, 14.1, 18.1, 21.2, 28.3]))
+        low = rng.random() < 0.6
+        elevation = rng.uniform(2.0, 30.0) if low else np.degrees(np.arcsin(rng.uniform(0.03, 1.0)))
+        found.append((sky, f, float(rng.uniform(0.3, 1.4)), float(elevation)))
+    return found  # type: ignore[return-value]
+
+
+def test_the_factors_against_the_direct_integral_at_random_states() -> None:
+    """100 states with the loss under 60 dB, against the integral along the model's own profile.
+
+    The factors know one shape of the layers for each zenith angle, the model has one for each state. Rays
+    that pass (x over 1.15) are within 5 % or 0.5 dB; of those turned, or near the peak, where all hangs on
+    the gradient at the turning point, at least two in three are, and all are within 20 % or 2 dB.
+    """
+    factor = calibration()
+    passing, turned = [], []
+    for sky, f, gyro, elevation in random_states(130):
+        below, above = absorption_integral.parts_db(sky, f, gyro, elevation)
+        direct = factor * below + above
+        if direct > 60.0:
+            continue
+        day, zenith, lat, flux = sky
+        when = np.datetime64("2023-01-01T00", "h") + np.timedelta64(round(day * 24.0), "h")
+        foe = absorption_integral.foe_mhz(*sky)
+        hop = one_hop(zenith, lat, when, float(index_from_flux(flux)), foe)
+        x = f * np.sqrt(1.0 - (6371.0 / 6481.0 * np.cos(np.radians(elevation))) ** 2) / foe
+        share_d, share_e = absorption.shares(x, zenith)
+        sec = [1.0 / np.sqrt(1.0 - (6371.0 / (6371.0 + h) * np.cos(np.radians(elevation))) ** 2)
+               for h in (78.0, 110.0)]  # fmt: skip
+        ours = absorption.d_noon_db(f, gyro) * hop.d_strength * sec[0] * share_d
+        ours = ours + hop.e_strength / (f + gyro) ** 2 * sec[1] * share_e
+        (passing if x > 1.15 else turned).append((float(ours), direct))
+    ours, direct = np.array(passing).T
+    assert ours.size >= 50
+    np.testing.assert_array_less(np.abs(ours - direct), np.maximum(0.5, 0.05 * direct))
+    ours, direct = np.array(turned).T
+    off = np.abs(ours - direct)
+    assert np.mean(off <= np.maximum(0.5, 0.05 * direct)) > 2.0 / 3.0
+    np.testing.assert_array_less(off, np.maximum(2.0, 0.20 * direct))
+
+
+# --- behaviour ----------------------------------------------------------------------------------------
+
+
+def test_shares_far_above_and_far_below() -> None:
+    """All of both parts far above the layer, none of the E part where the ray turns at its foot."""
+    d_share, e_share = absorption.shares(9.9, np.array([0.0, 60.0, 90.0, 130.0]))
+    np.testing.assert_allclose(d_share, 1.0, atol=0.05)
+    np.testing.assert_allclose(e_share, 1.0, atol=0.05)
+    assert np.all(absorption.shares(0.08, np.arange(0.0, 131.0))[1] < 0.05)
+
+
+def test_the_nearest_step_of_the_shares_is_near_enough() -> None:
+    """Neighbouring steps in x differ by less than 2 % of the greatest share; the nearest is half as far."""
+    data = table()
+    for share in (data.d_share, data.e_share):
+        most = float(share.max())
+        assert np.max(np.abs(np.diff(share, axis=1))) < 0.02 * most
+
+
+@pytest.mark.parametrize("zenith", [0.0, 60.0, 85.0, 95.0, 130.0])
+def test_passing_rays_lose_less_on_higher_frequencies(zenith: float) -> None:
+    f = np.geomspace(4.0, 30.0, 300)
+    hop = one_hop(zenith, 45.0, JUNE, MIDDLE, 1.0)
+    for elevation in (30.0, 60.0, 90.0):
+        assert np.all(np.diff(loss_db(f, elevation, 1.1, hop)) <= 0.0)
 
 
 def test_a_low_ray_escapes_what_the_closed_form_charges() -> None:
-    """At 3 degrees by day on 7 MHz the E layer turns the ray low: well under the secant times the whole
-    layer."""
-    strength = absorption.d_layer_strength(30.0, 50.0)
-    low_ray = one_hop_db(7.0, 3.0, strength, 3.5, GYRO_MHZ, True)
+    """At 3 degrees by day on 7 MHz the E layer turns the ray low: well under the secant times the whole."""
+    low_ray = loss_db(7.0, 3.0, 1.1, one_hop(30.0, 45.0, JUNE, 50.0, 3.5), absorption.TURNED_X)
     secant = 1.0 / np.sqrt(1.0 - (6371.0 / 6471.0 * np.cos(np.radians(3.0))) ** 2)
-    charged = absorption.vertical_closed_form_db(7.0, 30.0, 50.0, 1.3) * secant
-    assert 0.5 * charged < low_ray < 0.8 * charged
+    charged = vertical_closed_form_db(7.0, 30.0, 50.0, 1.3) * secant
+    assert 0.4 * charged < low_ray < 0.7 * charged
 
 
-@given(st.floats(0.0, 180.0), st.floats(0.0, 250.0))
-def test_the_d_layer_by_day_and_night(zenith: float, r12: float) -> None:
-    strength = float(absorption.d_layer_strength(zenith, r12))
-    activity = 1.0 + 0.0037 * r12
-    assert 0.02 * activity <= strength * (1.0 + 1e-12)
-    assert strength <= 1.02 * activity * (1.0 + 1e-12)
-    assert absorption.d_layer_strength(min(zenith + 1.0, 180.0), r12) <= strength
+def test_no_step_over_zenith_angle_season_and_latitude() -> None:
+    """A degree of the sun, a day, a degree of latitude: at most 3 % of the strongest.
+
+    The dB per MHz^2 rise from 12 to 30 within the ten degrees about sunset, by up to 3.5 a degree.
+    """
+    zenith = np.arange(0.0, 180.0)
+    days = np.arange("2023-01-01", "2025-01-01", dtype="datetime64[D]")
+    lat = np.arange(-90.0, 91.0)
+    for r12 in (0.0, 150.0):
+        for sky in (
+            absorbing_layers(zenith, 50.0, JANUARY, r12),
+            absorbing_layers(30.0, 50.0, days, r12),
+            absorbing_layers(30.0, -50.0, days, r12),
+            absorbing_layers(30.0, lat, JUNE, r12),
+        ):
+            assert np.max(np.abs(np.diff(sky.d_strength))) < 0.03 * np.max(sky.d_strength)
+            assert np.max(np.abs(np.diff(sky.e_db_per_mhz2))) < 3.5
+    nearly = np.array([-1e-6, 1e-6])
+    over_equator = absorbing_layers(20.0, nearly, JUNE, 50.0)
+    np.testing.assert_allclose(np.diff(over_equator.d_strength), 0.0, atol=1e-5)
+
+
+def test_arrays_and_scalars_take_the_same_way() -> None:
+    zenith, lat = np.array([[10.0, 60.0, 100.0]]), np.array([[-40.0], [0.0], [55.0]])
+    whole = absorbing_layers(zenith, lat, JUNE, 50.0)
+    assert whole.d_strength.shape == (3, 3)
+    for i, j in np.ndindex(3, 3):
+        alone = absorbing_layers(zenith[0, j], lat[i, 0], JUNE, 50.0)
+        np.testing.assert_allclose(alone.d_strength, whole.d_strength[i, j])
+        np.testing.assert_allclose(alone.e_db_per_mhz2, whole.e_db_per_mhz2[i, j])
 
 
 @given(
-    st.floats(1.8, 150.0), st.floats(-5.0, 90.0), st.floats(0.0, 2.0), st.floats(0.0, 6.0),
-    st.floats(0.0, 1.8), st.booleans(),
+    st.floats(1.8, 150.0), st.floats(-5.0, 90.0), st.floats(0.0, 180.0), st.floats(-90.0, 90.0),
+    st.integers(0, 20000), st.floats(-20.0, 250.0), st.floats(0.0, 6.0), st.floats(0.0, 1.8),
+    st.sampled_from([absorption.THROUGH, 0.8, 1.0]),
 )  # fmt: skip
 def test_always_a_loss(
-    frequency: float, elevation: float, strength: float, foe: float, gyro: float, turned_by_e: bool
-) -> None:
-    loss = one_hop_db(frequency, elevation, strength, foe, gyro, turned_by_e)
+    frequency: float, elevation: float, zenith: float, lat: float, day: int, r12: float, foe: float,
+    gyro: float, turned: float,
+) -> None:  # fmt: skip
+    hop = one_hop(zenith, lat, np.datetime64("1970-01-01") + day, r12, foe)
+    loss = float(loss_db(frequency, elevation, gyro, hop, turned))
     assert np.isfinite(loss)
     assert loss >= 0.0

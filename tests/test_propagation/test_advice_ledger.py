@@ -6,14 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from worlds import forecast_of
 
 from propagation.advice.cells import Terminals, compute, one_cell
 from propagation.advice.ledger import Ledger, ledger
-from propagation.geo.places import resolve
-from propagation.signal.forecast import Forecast, day_times, forecast
+from propagation.signal.forecast import Forecast
 from propagation.space_weather import conditions
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
 
 DAY = np.datetime64("2026-06-20T00:00:00", "s")
 HERE = """
@@ -31,23 +30,9 @@ TARGETS = ("KG41", "KI88", "GF25", "JN58", "-30,150", "FN31", "35,-150", "within
 
 
 @pytest.fixture(scope="module")
-def own() -> station.Station:
-    return station.loads(HERE)
-
-
-@pytest.fixture(scope="module")
-def terminals(own: station.Station) -> Terminals:
-    return Terminals(own_terminal(own), far_terminal(own.far_end))
-
-
-@pytest.fixture(scope="module")
 def results(own: station.Station, terminals: Terminals) -> list[Forecast]:
-    times = day_times(DAY, 24.0, np.timedelta64(3 * 3600, "s"))
     state = conditions.typed_in(ssn=90, kp=6, xray_w_m2=5e-5)
-    return [
-        forecast(own, resolve(text, own.site.position), times, state, near=terminals.near, far=terminals.far)
-        for text in TARGETS
-    ]
+    return [forecast_of(own, terminals, text, state, DAY, step_min=180) for text in TARGETS]
 
 
 @pytest.mark.parametrize("which", range(len(TARGETS)), ids=TARGETS)

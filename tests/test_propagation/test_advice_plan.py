@@ -6,6 +6,7 @@ import re
 
 import numpy as np
 import pytest
+from worlds import forecast_of
 
 from propagation.advice.cells import Terminals
 from propagation.advice.outlook import outlook
@@ -25,13 +26,11 @@ from propagation.advice.setup_notes import (
     work_between,
 )
 from propagation.geo.gazetteer import gazetteer
-from propagation.geo.places import resolve
-from propagation.signal.forecast import Forecast, day_times, forecast
+from propagation.signal.forecast import Forecast
 from propagation.space_weather import conditions
 from propagation.spectrum.bands import by_name
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
 from propagation.wording.plan import expect_words, gain_sentence, leave_words
 from propagation.wording.run_sheet import (
     RunSheet,
@@ -43,8 +42,8 @@ from propagation.wording.run_sheet import (
 )
 from propagation.wording.setup import setup_words, work_words
 
-START = np.datetime64("2026-03-20T12:00:00", "s")
-NOW = np.datetime64("2026-03-20T11:30:00", "s")
+START = np.datetime64("2026-03-20T15:00:00", "s")
+NOW = np.datetime64("2026-03-20T14:30:00", "s")
 HOUR = np.timedelta64(3600, "s")
 HERE = """
 name = "test hill"
@@ -55,30 +54,18 @@ power_w = 50
 mode = "CW"
 [antenna]
 kind = "loaded vertical"
-radiator_m = 2.07
+radiator_m = 2.0
 radials = 4
-radial_height_m = 0.76
+radial_height_m = 0.9
 [limits]
 bands = ["40m", "30m", "20m", "15m", "10m"]
 """
 
 
-@pytest.fixture(scope="module")
-def own() -> station.Station:
-    return station.loads(HERE)
-
-
-@pytest.fixture(scope="module")
-def terminals(own: station.Station) -> Terminals:
-    return Terminals(own_terminal(own), far_terminal(own.far_end))
-
-
 def look(own: station.Station, terminals: Terminals, target: str) -> Forecast:
-    times = day_times(START, 9.0, np.timedelta64(1800, "s"))
-    state = conditions.typed_in(ssn=110, kp=2)
-    where = resolve(target, own.site.position)
+    state = conditions.typed_in(ssn=95, kp=2)
     bands = [by_name(name) for name in own.limits.bands]
-    return forecast(own, where, times, state, bands=bands, near=terminals.near, far=terminals.far)
+    return forecast_of(own, terminals, target, state, START, hours=9.0, step_min=30, bands=bands)
 
 
 @pytest.fixture(scope="module")
@@ -127,9 +114,9 @@ def test_the_coil_shrinks_with_frequency(setups: dict[str, BandSetup]) -> None:
 
 def test_minutes_grow_with_what_must_be_done() -> None:
     plain = BandSetup("20m", 14.2, "loaded vertical")
-    coil = BandSetup("40m", 7.1, "loaded vertical", coil_uh=25.0, radials=4, radial_m=3.8)
-    tap = BandSetup("30m", 10.1, "loaded vertical", coil_uh=12.0, radials=4, radial_m=3.8)
-    fewer = BandSetup("15m", 21.2, "loaded vertical", coil_uh=2.0, radials=2, radial_m=3.8)
+    coil = BandSetup("40m", 7.1, "loaded vertical", coil_uh=25.0, radials=4, radial_m=4.5)
+    tap = BandSetup("30m", 10.1, "loaded vertical", coil_uh=12.0, radials=4, radial_m=4.5)
+    fewer = BandSetup("15m", 21.2, "loaded vertical", coil_uh=2.0, radials=2, radial_m=4.5)
     wire = BandSetup("20m", 14.2, "loaded vertical", wire_m=10.0)
     other_wire = BandSetup("40m", 7.1, "loaded vertical", wire_m=20.0)
     assert minutes_between(coil, coil) == 0.0
@@ -154,7 +141,7 @@ def test_the_cost_matrix_is_zero_on_its_diagonal_and_adds_what_is_asked(setups: 
 
 
 def test_a_wire_cut_to_the_band_is_set_by_its_length(own: station.Station) -> None:
-    text = HERE.replace('kind = "loaded vertical"', 'kind = "dipole"').replace("radiator_m = 2.07", "")
+    text = HERE.replace('kind = "loaded vertical"', 'kind = "dipole"').replace("radiator_m = 2.5", "")
     wires = station.loads(re.sub(r"radial\w* = .*\n", "", text))
     found = carded_setups(wires, [by_name("40m"), by_name("20m")], mode_by_name("CW"))
     assert found["40m"].wire_m == pytest.approx(2.0 * (found["20m"].wire_m or 0.0), rel=0.02)
@@ -276,9 +263,9 @@ def test_whom_to_expect_is_named(own: station.Station, terminals: Terminals, res
 
 def test_the_sheet_holds_all_that_is_promised(sheet: RunSheet, plan: DayPlan) -> None:
     for form in (sheet_text(sheet), sheet_markdown(sheet), "\n".join(sheet_sentences(sheet))):
-        assert "2026-03-20, 12:00 to 21:00 UTC" in form
+        assert "2026-03-20, 15:00 to 24:00 UTC" in form
         assert "test hill" in form
-        assert "sunspot number 110" in form
+        assert "sunspot number 95" in form
         assert "typed in" in form
         assert gain_sentence(plan) in form
         for step in plan.steps:

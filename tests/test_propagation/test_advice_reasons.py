@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from worlds import forecast_of
 
 from propagation.advice.cells import Cells, Terminals, compute
 from propagation.advice.changes import changes
@@ -17,15 +18,13 @@ from propagation.advice.near_far import HEARD, near_and_far, zones
 from propagation.advice.reasons import reasons, shapley
 from propagation.advice.why import HELPS, Why, why
 from propagation.base.units import FloatArray
-from propagation.geo.places import resolve
 from propagation.signal.causes import CAUSES, LOSSES
 from propagation.signal.counterfactual import Counterfactual
-from propagation.signal.forecast import Forecast, day_times, forecast
+from propagation.signal.forecast import Forecast, forecast
 from propagation.space_weather import conditions
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import Effects
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
 from propagation.wording.why import change_words, near_far_sentence, why_sentences
 
 NOON = np.datetime64("2026-03-20T10:00:00", "s")  # 12 local on the test hill
@@ -44,26 +43,12 @@ radials = 4
 QUIET = conditions.typed_in(ssn=90, kp=1)
 
 
-@pytest.fixture(scope="module")
-def own() -> station.Station:
-    return station.loads(HERE)
-
-
-@pytest.fixture(scope="module")
-def terminals(own: station.Station) -> Terminals:
-    return Terminals(own_terminal(own), far_terminal(own.far_end))
-
-
 def look(
     own: station.Station, terminals: Terminals, target: str, start: np.datetime64 = NOON,
     state: Conditions = QUIET,
     mode: str | None = None, power_w: float | None = None,
 ) -> Forecast:  # fmt: skip
-    times = day_times(start, 24.0, np.timedelta64(3600, "s"))
-    return forecast(
-        own, resolve(target, own.site.position), times, state, near=terminals.near, far=terminals.far,
-        mode=mode, power_w=power_w,
-    )  # fmt: skip
+    return forecast_of(own, terminals, target, state, start, mode=mode, power_w=power_w)
 
 
 def at_power(terminals: Terminals, result: Forecast) -> Terminals:

@@ -6,23 +6,19 @@ Common practice, no source: 40 m is local by day and far by night; 10 m opens on
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
+from worlds import forecast_of
 
 from propagation.advice.cells import Terminals
 from propagation.advice.near_far import near_and_far
 from propagation.advice.reasons import reasons
 from propagation.advice.windows import Windows, find_windows
 from propagation.base.units import FloatArray
-from propagation.geo.places import resolve
-from propagation.signal.forecast import Forecast, day_times, forecast
+from propagation.signal.forecast import Forecast
 from propagation.space_weather import conditions
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
 
-DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo" / "station.toml"
 SEASONS = [
     ("2026-03-20", 20.0), ("2026-03-20", 150.0), ("2026-06-21", 20.0), ("2026-06-21", 150.0),
     ("2026-12-21", 20.0), ("2026-12-21", 150.0),
@@ -32,26 +28,13 @@ DAY, NIGHT = (8, 12), (19, 23)  # UTC; noon on the ridge is 10:00 UTC, midnight 
 
 
 @pytest.fixture(scope="module")
-def own() -> station.Station:
-    return station.load(DEMO)
-
-
-@pytest.fixture(scope="module")
-def terminals(own: station.Station) -> Terminals:
-    return Terminals(own_terminal(own), far_terminal(own.far_end))
-
-
-@pytest.fixture(scope="module")
 def days(own: station.Station, terminals: Terminals) -> dict[tuple[str, float, str], Forecast]:
     """The forecasts of all seasons towards three targets, every half hour."""
     found = {}
     for date, ssn in SEASONS:
-        times = day_times(np.datetime64(date, "s"), 24.0, np.timedelta64(1800, "s"))
-        state = conditions.typed_in(ssn=ssn, kp=2)
+        state, start = conditions.typed_in(ssn=ssn, kp=2), np.datetime64(date, "s")
         for text in (NEIGHBOUR, MIDDLE, FAR):
-            found[date, ssn, text] = forecast(
-                own, resolve(text), times, state, near=terminals.near, far=terminals.far
-            )
+            found[date, ssn, text] = forecast_of(own, terminals, text, state, start, step_min=30)
     return found
 
 

@@ -19,6 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from propagation.advice.calendar import Event, calendar_text
+from propagation.advice.cells import Terminals
 from propagation.advice.sked import (
     LEAST_CHANCE,
     Party,
@@ -38,7 +39,7 @@ from propagation.spectrum.bands import BANDS, segment_mhz
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
 from propagation.station.friends import Friend
-from propagation.station.terminals import Terminal, far_terminal, own_terminal
+from propagation.station.terminals import Terminal
 from propagation.wording.sked import events, local_clock, none_sentence, slot_sentence
 
 QUARTER = np.timedelta64(900, "s")
@@ -59,18 +60,13 @@ STATE = conditions.typed_in(ssn=120, kp=2)
 
 
 @pytest.fixture(scope="module")
-def own() -> station.Station:
-    return station.loads(HERE)
+def near(terminals: Terminals) -> Terminal:
+    return terminals.near
 
 
 @pytest.fixture(scope="module")
-def near(own: station.Station) -> Terminal:
-    return own_terminal(own)
-
-
-@pytest.fixture(scope="module")
-def their_end(own: station.Station) -> Terminal:
-    return far_terminal(own.far_end)
+def their_end(terminals: Terminals) -> Terminal:
+    return terminals.far
 
 
 def london() -> Party:

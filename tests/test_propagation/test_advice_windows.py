@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from worlds import forecast_of
 
 from propagation.advice.cells import Cells, Terminals, compute
 from propagation.advice.curve import chance_curve, mean_over
@@ -29,7 +30,6 @@ from propagation.signal.counterfactual import Counterfactual
 from propagation.signal.forecast import ROUTES, Forecast, day_times, forecast
 from propagation.space_weather import conditions
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
 from propagation.wording.causes import clause
 from propagation.wording.windows import (
     RULE,
@@ -56,21 +56,8 @@ height_m = 10
 """
 
 
-@pytest.fixture(scope="module")
-def own() -> station.Station:
-    return station.loads(HERE)
-
-
-@pytest.fixture(scope="module")
-def terminals(own: station.Station) -> Terminals:
-    return Terminals(own_terminal(own), far_terminal(own.far_end))
-
-
 def look(own: station.Station, terminals: Terminals, target: str, ssn: float = 120.0) -> Forecast:
-    times = day_times(DAY)
-    state = conditions.typed_in(ssn=ssn, kp=2)
-    where = resolve(target, own.site.position)
-    return forecast(own, where, times, state, near=terminals.near, far=terminals.far)
+    return forecast_of(own, terminals, target, conditions.typed_in(ssn=ssn, kp=2), DAY, step_min=15)
 
 
 @pytest.fixture(scope="module")

@@ -20,35 +20,44 @@ def rows(name):
 
 
 @cache
-def whip(config, quality):
-    spec = AntennaSpec(radiator_m=2.07, coil_q=quality, radials=0 if config == "pec_mono" else 4)
-    return build(spec, GROUNDS["average"] if config == "avg_rad" else PERFECT)
+def whip(radiator_m, coil_q, radials, radial_m, base_height_m, mirror):
+    spec = AntennaSpec(
+        radiator_m=radiator_m,
+        coil_q=coil_q,
+        radials=radials,
+        radial_m=radial_m,
+        base_height_m=base_height_m if radials else None,
+    )
+    return build(spec, PERFECT if mirror else GROUNDS["average"])
 
 
 @pytest.mark.parametrize(
-    "row", rows("whip_moment_method.csv"), ids=lambda r: f"{r['config']}-{r['f_MHz']}-{r['coilQ']}"
+    "row",
+    rows("own_whips.csv"),
+    ids=lambda r: f"{r['radiator_m']} m, {r['radials']}, {r['mirror']}, {r['frequency_mhz']}, {r['coil_q']}",
 )
 def test_loaded_whip(row):
-    """R, X, L, efficiency and width within 5 %, gain within 0.4 dB of PyNEC and nec2c.
+    """R, X, L, efficiency and width within 5 %, gain within 0.4 dB of nec2c.
 
     Two solvers with other basis functions and another place for the feed agree no better; the energy balance
-    of the tables' own solvers is good to 0.1 %, the feed on the second of 69 segments shifts R by 2 to 4 %.
+    of the table's own solver is good to 1 %, the feed on the second of many segments shifts R by 2 to 4 %.
     """
-    antenna = whip(row["config"], float(row["coilQ"]))
-    frequency = float(row["f_MHz"])
+    numbers = ("radiator_m", "coil_q", "radials", "radial_m", "base_height_m")
+    radiator_m, coil_q, radials, radial_m, base_height_m = (float(row[name]) for name in numbers)
+    antenna = whip(radiator_m, coil_q, int(radials), radial_m, base_height_m, row["mirror"] == "True")
+    frequency = float(row["frequency_mhz"])
     found = antenna.on(frequency)
     bare = found.radiation_resistance_ohm + found.ground_loss_ohm
-    np.testing.assert_allclose(bare, float(row["R_ant"]), rtol=0.05)
-    np.testing.assert_allclose(found.reactance_ohm, float(row["X_ant"]), rtol=0.05)
-    np.testing.assert_allclose(found.coil_uh, float(row["L_uH"]), rtol=0.05)
-    np.testing.assert_allclose(found.coil_loss_ohm, float(row["R_coil"]), rtol=0.05)
-    np.testing.assert_allclose(found.feed_resistance_ohm, float(row["R_total"]), rtol=0.05)
-    np.testing.assert_allclose(found.efficiency, float(row["eta_total"]), rtol=0.05)
-    np.testing.assert_allclose(found.swr_2_khz, float(row["BW_SWR2_kHz"]), rtol=0.05)
-    np.testing.assert_allclose(found.swr_1p5_khz, float(row["BW_SWR1p5_kHz"]), rtol=0.05)
+    np.testing.assert_allclose(bare, float(row["R_ohm"]), rtol=0.05)
+    np.testing.assert_allclose(found.reactance_ohm, float(row["X_ohm"]), rtol=0.05, atol=3.0)
+    np.testing.assert_allclose(found.coil_uh, float(row["L_uH"]), rtol=0.05, atol=0.05)
+    np.testing.assert_allclose(found.feed_resistance_ohm, float(row["R_tuned_ohm"]), rtol=0.05)
+    np.testing.assert_allclose(found.efficiency, float(row["efficiency"]), rtol=0.05)
+    np.testing.assert_allclose(found.swr_2_khz, float(row["width_swr_2_khz"]), rtol=0.05)
     for angle in (10, 20, 30, 60):
+        wanted = float(row[f"G{angle}_mean"])
         np.testing.assert_allclose(
-            antenna.gain_dbi(frequency, angle), float(row[f"G{angle}_dBi"]), atol=0.4, err_msg=f"{angle} deg"
+            antenna.gain_dbi(frequency, angle), wanted, atol=0.4, err_msg=f"{angle} deg"
         )
 
 
@@ -123,7 +132,8 @@ def test_verticals_of_other_shapes(row):
     np.testing.assert_allclose(bare, float(row["R_ohm"]), rtol=0.05 + doubt)
     np.testing.assert_allclose(found.reactance_ohm, float(row["X_ohm"]), rtol=0.03, atol=3.0)
     if row["kind"] == "loaded vertical":
-        np.testing.assert_allclose(found.coil_uh, float(row["L_uH"]), rtol=0.03)
+        three_ohm_uh = 3.0 / (2.0 * np.pi * frequency)  # as for the reactance; decides near resonance only
+        np.testing.assert_allclose(found.coil_uh, float(row["L_uH"]), rtol=0.03 + doubt, atol=three_ohm_uh)
         np.testing.assert_allclose(found.feed_resistance_ohm, float(row["R_tuned_ohm"]), rtol=0.04 + doubt)
         np.testing.assert_allclose(found.efficiency, float(row["efficiency"]), rtol=0.05 + doubt)
         np.testing.assert_allclose(found.swr_2_khz, float(row["width_swr_2_khz"]), rtol=0.04)

@@ -25,11 +25,11 @@ SSB, CW, FM = (modes.by_name(name) for name in ("SSB", "CW", "FM"))
 
 
 def test_coil_voltage_by_hand():
-    """100 W peak into 7.6 ohm is 5.1 A peak; through 1232 ohm that is 6.3 kV peak (Ohm's law)."""
+    """100 W into 7.2 ohm is 5.3 A peak; through 1033 ohm that is 5.5 kV peak (Ohm's law, own_whips.csv)."""
     solution = build(AntennaSpec()).solution(7.1)
     current = np.sqrt(2.0 * 100.0 / solution.tuned_resistance_ohm)
-    np.testing.assert_allclose(coil_voltage_v(solution, 100.0), current * 1232.0, rtol=0.02)
-    np.testing.assert_allclose(coil_voltage_v(solution, 100.0), 6300.0, rtol=0.03)
+    np.testing.assert_allclose(coil_voltage_v(solution, 100.0), current * 1033.0, rtol=0.02)
+    np.testing.assert_allclose(coil_voltage_v(solution, 100.0), 5500.0, rtol=0.03)
 
 
 def test_heat_counts_the_duty_cycle():
@@ -81,6 +81,46 @@ def test_exposure_grows_with_power_and_duty():
     np.testing.assert_allclose(steady.eirp_mean_w, 100.0 * 10**-0.05 * 10**0.215, rtol=1e-6)
     assert any("local rules" in line for line in steady.said)
     assert any("near field" in line for line in exposure(antenna.spec, solution, 5.0, SSB, 0.0).said)
+
+
+def gain_counted_dbi(spec, solution):
+    """The gain an exposure counts [dBi], for steady 1 W at the feed."""
+    found = exposure(spec, solution, 1.0, FM, 0.0)
+    return 10.0 * np.log10(found.eirp_mean_w / (1.0 - solution.coil_share - solution.other_share))
+
+
+def test_gains_of_the_exposure():
+    """Theory: 10 log 1.5 for a short dipole, 10 log 1.641 for a half wave; a long wire and beams as the trade
+    counts them (from memory, rounded up), a wire being long from three quarters of a wave."""
+    dipole = build(AntennaSpec(kind="dipole", height_m=10.0)).solution(28.4)
+    np.testing.assert_allclose(gain_counted_dbi(AntennaSpec(), dipole), 10.0 * np.log10(1.5), atol=0.002)
+    wave = 299.792458 / 28.4
+    for length, gain in ((0.5, 10.0 * np.log10(1.641)), (0.74, 2.15), (0.76, 5.0), (2.0, 5.0)):
+        spec = AntennaSpec(kind="dipole", length_m=length * wave)
+        np.testing.assert_allclose(gain_counted_dbi(spec, dipole), gain, atol=0.005)
+    beams = [gain_counted_dbi(AntennaSpec(kind="yagi", elements=n), dipole) for n in (2, 3, 4, 5, 6)]
+    np.testing.assert_allclose(beams, [6.0, 7.5, 9.0, 10.0, 10.0])
+    near = exposure(AntennaSpec(), dipole, 1.0, FM, 0.0).near_field_m
+    np.testing.assert_allclose(near, wave / (2.0 * np.pi))
+
+
+def test_voltage_limits():
+    """Along the coil 12 kV (common practice, no source); at a thin tip corona: Peek's 30 kV/cm times
+    1 + 0.3 / sqrt(a [cm]) at a smooth rod (from memory), of which a weathered one bears 0.6 to 1."""
+    solution = build(AntennaSpec()).solution(7.1)
+    per_root_watt = coil_voltage_v(solution, 1.0)
+    cool = 10000.0
+    thick = power_limit_w(AntennaSpec(radius_mm=6.0, coil_heat_w=cool), solution, CW, 0.0)
+    np.testing.assert_allclose(thick, (12000.0 / per_root_watt) ** 2)
+    for radius_mm in (1.0, 2.0, 2.35):
+        limit = power_limit_w(AntennaSpec(radius_mm=radius_mm, coil_heat_w=cool), solution, CW, 0.0)
+        peek_v = 30e3 * (radius_mm / 10.0) * (1.0 + 0.3 / np.sqrt(radius_mm / 10.0))
+        assert 0.6 < np.sqrt(limit) * per_root_watt / peek_v < 1.0
+    lossy_db = 10.0 * np.log10(2900.0 / thick)  # the limit counts at the rig, before the line
+    np.testing.assert_allclose(
+        power_limit_w(AntennaSpec(radius_mm=6.0, coil_heat_w=cool), solution, CW, lossy_db), 2900.0
+    )
+    assert power_limit_w(AntennaSpec(radius_mm=6.0, coil_heat_w=cool), solution, CW, lossy_db + 0.2) is None
 
 
 def test_a_coils_loss_radiates_nothing_but_the_earths_does():
@@ -136,7 +176,7 @@ def test_improvements_are_sorted_and_sensible():
     means = [change.mean_db for change in found]
     assert means == sorted(means, reverse=True)
     by_word = {change.change.split(" ", 1)[1].split(" instead")[0]: change for change in found}
-    longer = by_word["radiator of 3.1 m"]
+    longer = by_word["radiator of 3.75 m"]
     assert longer.gain_db.shape == (2,)
     assert longer.gain_db[0] > longer.gain_db[1] > 0.5
     quality = by_word["coil of Q 400"]
@@ -148,7 +188,7 @@ def test_improvements_of_lying_radials():
     spec = AntennaSpec(radials=4, radial_height_m=0.0)
     found = {change.change: change for change in improvements(spec, AVERAGE, FeedlineSpec(), [7.1])}
     assert float(found["8 radials instead of 4"].gain_db[0]) > 0.5
-    assert float(found["base and radials raised to 0.76 m"].gain_db[0]) > 0.5
+    assert float(found["base and radials raised to 0.9 m"].gain_db[0]) > 0.5
 
 
 def test_improvements_by_the_days_windows():

@@ -84,7 +84,7 @@ def test_real_earth_never_gives_power_back(name):
         assert 0.0 < sky_power_ohm(structure, currents, 7.1, GROUNDS[name]) < impedance.real
 
 
-def vertical(height_m, radials, radial_m=3.81, whip_m=2.07):
+def vertical(height_m, radials, radial_m=4.5, whip_m=2.5):
     return Structure(
         (
             Wire((0, 0, height_m), (0, radial_m, height_m), 1e-3, 12, radials),
@@ -101,9 +101,7 @@ def test_a_ring_is_the_same_as_its_wires_one_by_one(radials):
     star = []
     for number in range(radials):
         turn = 2.0 * np.pi * number / radials
-        star.append(
-            Wire((0, 0, 0.5), (-3.81 * float(np.sin(turn)), 3.81 * float(np.cos(turn)), 0.5), 1e-3, 12)
-        )
+        star.append(Wire((0, 0, 0.5), (-4.5 * float(np.sin(turn)), 4.5 * float(np.cos(turn)), 0.5), 1e-3, 12))
     apart = Structure((*star, whip))
     for ground in (None, PERFECT, GROUNDS["average"]):
         together, _ = solved(ring, ring.unknown(1, 0), 10.1, ground)
@@ -136,7 +134,7 @@ def test_reciprocity_over_real_earth():
     np.testing.assert_allclose(matrix, matrix.T, rtol=1e-5, atol=1e-3)
 
 
-@pytest.mark.parametrize(("height_m", "radials"), [(0.76, 4), (0.76, 2), (0.3, 4)])
+@pytest.mark.parametrize(("height_m", "radials"), [(0.9, 4), (0.9, 2), (0.3, 4)])
 def test_salt_water_by_perturbation(height_m, radials):
     """Over salt water the loss is Re(Zs) times the square of the mirror's surface current (Leontovich).
 
@@ -177,19 +175,20 @@ def test_salt_water_by_perturbation(height_m, radials):
 
 
 def test_against_another_moment_method_over_a_mirror():
-    """pymininec 1.2, pure Python, another method (pulses, point matching): a monopole of 2.07 m.
+    """pymininec 1.2, pure Python, another method (pulses, point matching): a monopole of 2.5 m.
 
-    3 % in R and 2 % in X: what two methods of this kind differ by on a coarse whip.
+    3 % in R and 2 % or 1.5 ohm (near resonance) in X: what two methods of this kind differ by on a
+    coarse whip.
     """
     mininec = pytest.importorskip("mininec.mininec")
     for frequency in (7.1, 14.2, 28.4):
         other = mininec.Mininec(
-            frequency, [mininec.Wire(20, 0, 0, 0, 0, 0, 2.07, 0.0025)], media=[mininec.ideal_ground]
+            frequency, [mininec.Wire(20, 0, 0, 0, 0, 0, 2.5, 0.0025)], media=[mininec.ideal_ground]
         )
         source = mininec.Excitation(1 + 0j)
         other.register_source(source, 0)
         other.compute()
-        structure = Structure((Wire((0, 0, 0), (0, 0, 2.07), 0.0025, 20),), grounded=True)
+        structure = Structure((Wire((0, 0, 0), (0, 0, 2.5), 0.0025, 20),), grounded=True)
         impedance, _ = solved(structure, structure.unknown(0, 0), frequency, PERFECT)
         np.testing.assert_allclose(impedance.real, source.impedance.real, rtol=0.03)
-        np.testing.assert_allclose(impedance.imag, source.impedance.imag, rtol=0.02)
+        np.testing.assert_allclose(impedance.imag, source.impedance.imag, rtol=0.02, atol=1.5)

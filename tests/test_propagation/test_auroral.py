@@ -25,6 +25,30 @@ def test_cells(latitude: float, hour: float, season: float, loss_db: float) -> N
     np.testing.assert_allclose(auroral_loss_db(-latitude, hour + 24.0, season), loss_db)
 
 
+# Sums of P.533 table 2 as remembered: over the hours, latitudes 42.5 to 77.5, and over the latitudes, local
+# times 02:30 to 23:30.
+SUMS = {
+    -1: (
+        [3.6, 7.4, 11.2, 23.0, 65.8, 55.0, 30.2, 20.7], [23.2, 52.9, 54.7, 10.3, 6.0, 21.6, 28.8, 19.4]
+    ),
+    0: (
+        [8.0, 16.3, 24.9, 38.3, 86.0, 82.9, 50.6, 24.2], [23.6, 45.0, 74.8, 37.4, 22.5, 34.1, 40.8, 53.0]
+    ),
+    1: (
+        [8.1, 16.6, 25.2, 34.1, 58.6, 43.9, 27.4, 22.4], [24.1, 21.0, 28.0, 23.3, 21.6, 38.9, 42.1, 37.3]
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("season", SUMS)
+def test_sums_of_the_table(season: int) -> None:
+    """No digit has slipped: every row and column sums to what the table's did when it was typed."""
+    table = auroral_loss_db(np.arange(42.5, 78.0, 5.0)[:, None], np.arange(2.5, 24.0, 3.0), season)
+    rows, columns = SUMS[season]
+    np.testing.assert_allclose(table.sum(axis=1), rows, atol=1e-9)
+    np.testing.assert_allclose(table.sum(axis=0), columns, atol=1e-9)
+
+
 def test_half_way_between_cells_is_the_mean() -> None:
     np.testing.assert_allclose(auroral_loss_db(65.0, 8.5, 0.0), (21.4 + 17.0) / 2.0)
     np.testing.assert_allclose(auroral_loss_db(62.5, 10.0, 0.0), (17.0 + 9.0) / 2.0)

@@ -102,7 +102,7 @@ def test_every_caller_asks_alike(caller: str, asked: list[CircuitCase]) -> None:
         aside = np.mod(case.route.far_bearing_deg - back, 180.0)  # by the short or the long route
         np.testing.assert_allclose(np.minimum(aside, 180.0 - aside), 0.0, atol=1e-6)
         if caller != "hearing":  # where the index is what is looked for
-            np.testing.assert_allclose(case.r12, SUN.r12_at(NOON))
+            np.testing.assert_allclose(case.index, SUN.index_at(NOON))
 
 
 def test_what_if() -> None:
@@ -112,9 +112,9 @@ def test_what_if() -> None:
     plain = circuit_case(route, times, np.array([14.0]), END, END, SUN, None, GROUNDS["wet"], 2026.5)
     other = circuit_case(
         route, times, np.array([14.0]), END, END, typed_in(ssn=10.0, kp=1.0), None, GROUNDS["wet"], 2026.5,
-        r12=plain.r12, disturber=plain.disturber,
+        index=plain.index, disturber=plain.disturber,
     )  # fmt: skip
-    assert other.r12 is plain.r12
+    assert other.index is plain.index
     assert other.disturber is plain.disturber
     quiet = case_room.circuit_case(
         route, times, np.array([14.0]), END, END, typed_in(ssn=10.0, kp=1.0), None, GROUNDS["wet"], 2026.5

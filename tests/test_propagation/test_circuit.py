@@ -31,7 +31,7 @@ PLAIN = plain_terminal(100.0)
 
 @dataclass
 class Sloping:
-    """An end whose gain leans with angle, azimuth and frequency: made up, so that a swap of ends would
+    """An end whose gain leans with angle, azimuth and frequency: made up, so that a swap of terminals would
     show."""
 
     height_m: float
@@ -72,7 +72,7 @@ def run(lat: Any, lon: Any, bearing: Any, distance: Any, times: Any = DAY, **mor
     st.one_of(st.floats(5.0, 19_900.0), st.floats(20_100.0, 39_500.0)),
 )  # fmt: skip
 def test_the_path_is_the_same_both_ways(lat: float, lon: float, bearing: float, distance: float) -> None:
-    """Ends swapped, with different antennas and horizons: every gain worth having within 0.01 dB.
+    """Terminals swapped, with different antennas and horizons: every gain worth having within 0.01 dB.
 
     Starts are moved off round degrees, which are the borders of the cells of the land mask: there a point's
     rounding decides which cell it is in.

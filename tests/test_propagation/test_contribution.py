@@ -8,7 +8,7 @@ from cases import computed
 from propagation.base.units import FloatArray
 from propagation.geo.great_circle import Route
 from propagation.ionosphere import variability
-from propagation.signal import by_long_path, by_modes, nearby
+from propagation.signal import by_long_path, by_modes, by_scatter, nearby
 from propagation.signal.circuit import Circuit
 from propagation.signal.contribution import Contribution, Joined
 from propagation.signal.counterfactual import NOTHING_SPARED
@@ -27,7 +27,8 @@ def run(distance_km: list[float]) -> tuple[Circuit, list[Contribution | None]]:
     return path, [
         by_modes.contribution(case, samples, NOTHING_SPARED, every_mode=True)[0],
         by_long_path.contribution(case, samples, NOTHING_SPARED)[0],
-        nearby.contribution(case, samples, NOTHING_SPARED, every_mode=True),
+        by_scatter.contribution(case, samples, NOTHING_SPARED, every_mode=True),
+        nearby.contribution(case, samples, every_mode=True),
     ]
 
 
@@ -36,27 +37,29 @@ def decibels(power: FloatArray) -> FloatArray:
 
 
 def test_to_7000_km_the_powers_add() -> None:
-    path, (modes, along, near) = run([100.0, 900.0, 2500.0, 6900.0])
+    path, (modes, along, scattered, near) = run([100.0, 900.0, 2500.0, 6900.0])
     assert modes is not None
+    assert scattered is not None
     assert near is not None
     assert along is None
-    np.testing.assert_allclose(
-        path.median_gain_db, decibels(modes.median_power + near.median_power), atol=1e-9
-    )
+    median = modes.median_power + scattered.median_power + near.median_power
+    np.testing.assert_allclose(path.median_gain_db, decibels(median), atol=1e-9)
     assert modes.es_power is not None
-    days = modes.layer_power[..., :, None] + near.layer_power[..., :, None] + modes.es_power[..., None, :]
+    by_layer = modes.layer_power + scattered.layer_power + near.layer_power
+    days = by_layer[..., :, None] + modes.es_power[..., None, :]
     # sporadic E under a thousandth of the power is left out, 0.0043 dB, and so is all of it under -260 dB
     heard = days > 1e-22
     np.testing.assert_allclose(path.gain_db[heard], decibels(days)[heard], atol=0.005)
-    strongest = np.maximum(modes.strongest.gain_db, near.strongest.gain_db)
+    strongest = np.max([part.strongest.gain_db for part in (modes, scattered, near)], axis=0)
     of_circuit = np.take_along_axis(np.asarray(path.mode_gain_db), path.path_mode[..., None], axis=-1)[..., 0]
     np.testing.assert_allclose(of_circuit, strongest, atol=1e-12)
 
 
 def test_beyond_9000_km_the_combined_method_alone() -> None:
-    path, (modes, along, near) = run([9500.0, 18_000.0])
+    path, (modes, along, scattered, near) = run([9500.0, 18_000.0])
     assert modes is None
     assert near is None
+    assert scattered is None
     assert along is not None
     np.testing.assert_allclose(path.median_gain_db, decibels(along.median_power), atol=1e-9)
     np.testing.assert_allclose(path.gain_db[..., 0], decibels(along.layer_power), atol=1e-9)
@@ -64,7 +67,7 @@ def test_beyond_9000_km_the_combined_method_alone() -> None:
 
 def test_half_way_from_7000_to_9000_km() -> None:
     """P.533 section 5.4 (from memory): X = 10^(0.01 E) is linear in distance, so at 8000 km the mean."""
-    path, (modes, along, _) = run([8000.0])
+    path, (modes, along, _, _) = run([8000.0])
     assert modes is not None
     assert along is not None
     x = 0.5 * (modes.median_power**0.1 + along.median_power**0.1)

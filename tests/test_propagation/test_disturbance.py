@@ -65,6 +65,13 @@ def test_classes_both_ways(flux: float, name: str) -> None:
     assert xray_of_class(name) == pytest.approx(flux)
 
 
+def test_a_class_is_what_its_rounded_number_says() -> None:
+    """9.996e-6 rounds to M1.0, not C10.0; 999 is the largest number that is read."""
+    assert [xray_class(flux) for flux in (9.996e-6, 9.99e-6)] == ["M1.0", "C10.0"]
+    assert xray_of_class("X900") == pytest.approx(0.09)
+    assert xray_of_class("X1000") is None
+
+
 @pytest.mark.parametrize("text", ["", "Q1", "Mtwo", "M-3", "12", "Xnan"])
 def test_what_is_no_class(text: str) -> None:
     assert xray_of_class(text) is None
@@ -88,6 +95,40 @@ def test_polar_cap() -> None:
     assert polar_cap_absorption_db(7.0, 50.0, 50.0, 9.0, 1000.0) == 0.0
     assert polar_cap_absorption_db(7.0, 50.0, 61.0, 2.0, 1000.0) == 0.0
     assert polar_cap_absorption_db(7.0, 50.0, -61.0, 7.0, 1000.0) > 0.0
+
+
+def test_edges_of_the_polar_cap() -> None:
+    """65 degrees in a quiet field, 60 from Kp 6 on: half the loss there, the edge 4 wide (from memory)."""
+    full = polar_cap_absorption_db(30.0, 50.0, 80.0, 0.0, 100.0)
+    for kp, edge in ((0.0, 65.0), (3.0, 62.5), (6.0, 60.0), (9.0, 60.0)):
+        share = polar_cap_absorption_db(30.0, 50.0, edge + np.arange(-3.0, 3.1), kp, 100.0) / full
+        np.testing.assert_allclose(share, [0.0, 0.0, 0.25, 0.5, 0.75, 1.0, 1.0], atol=1e-9)
+
+
+def test_twilight_of_the_polar_cap() -> None:
+    """By day up to a zenith angle of 80 degrees, by night from 100, straight between (from memory)."""
+    day, quarter, night, late = polar_cap_absorption_db(
+        30.0, np.array([80.0, 85.0, 100.0, 130.0]), 75.0, 2.0, 100.0
+    )
+    assert day == polar_cap_absorption_db(30.0, 20.0, 75.0, 2.0, 100.0)
+    assert late == night
+    np.testing.assert_allclose(quarter, 0.75 * day + 0.25 * night)
+    assert day > 3.0 * night
+
+
+def test_the_smallest_proton_event_counts() -> None:
+    """1 pfu above 10 MeV, as the background of every day (from memory): its square root is felt at once."""
+    one, under = polar_cap_absorption_db(30.0, 50.0, 80.0, 0.0, np.array([1.0, 0.99]))
+    np.testing.assert_allclose(one, 0.115 * (10.0 / 5.2) ** 0.75)
+    assert under == 0.0
+
+
+def test_the_edge_of_the_oval_over_the_hours() -> None:
+    """67 degrees before midnight in a quiet field, 74 before noon, half-way at dawn (Gussenhoven et al. 1983,
+    digits from memory); Kp 9 is the most there is."""
+    hours = np.array([23.0, 11.0, 5.0, 17.0])
+    np.testing.assert_allclose(auroral_boundary_deg(0.0, hours), [67.0, 74.0, 70.5, 70.5])
+    np.testing.assert_allclose(auroral_boundary_deg(np.array([9.0, 12.0])), 49.0)
 
 
 def test_oval_widens_with_kp() -> None:

@@ -4,11 +4,11 @@ trade."""
 from __future__ import annotations
 
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
 from cases import computed
+from worlds import demo
 
 from propagation.geo.great_circle import EARTH_TURN_KM
 from propagation.geo.regions import Target, make_target
@@ -20,10 +20,8 @@ from propagation.signal.link_budget import both_ways, one_way
 from propagation.space_weather.conditions import typed_in
 from propagation.space_weather.disturbance import Effects
 from propagation.spectrum.bands import BANDS
-from propagation.station import station as stations
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
 
-DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo" / "station.toml"
 TIMES = day_times(np.datetime64("2026-03-20"), 24.0, np.timedelta64(7200, "s"))
 SUN = typed_in(ssn=110.0, kp=2.0)
 PLACES = ("neighbour", "Johannesburg way", "Uruguay", "Europe", "Japan", "the same place")
@@ -32,13 +30,8 @@ LON = np.array([28.5, 28.0, -55.5, 11.0, 139.7, 29.4583])
 
 
 @cache
-def station() -> stations.Station:
-    return stations.load(DEMO)
-
-
-@cache
 def ends() -> tuple[Terminal, Terminal]:
-    return own_terminal(station()), far_terminal(station().far_end)
+    return own_terminal(demo()), far_terminal(demo().far_end)
 
 
 def target() -> Target:
@@ -48,7 +41,7 @@ def target() -> Target:
 def run(**more: object) -> Forecast:
     near, far = ends()
     arguments = {"near": near, "far": far, **more}
-    return forecast(station(), target(), TIMES, SUN, **arguments)  # type: ignore[arg-type]
+    return forecast(demo(), target(), TIMES, SUN, **arguments)  # type: ignore[arg-type]
 
 
 @cache
@@ -72,9 +65,9 @@ def test_shapes_and_bounds() -> None:
 def test_a_cell_is_the_circuit_it_stands_for() -> None:
     """Uruguay by the short route computed on its own, without blocks or other points."""
     found, (near, far) = whole(), ends()
-    part = engine.both_routes(station(), target()).rows(np.array([2]))
+    part = engine.both_routes(demo(), target()).rows(np.array([2]))
     path = computed(
-        part, TIMES, found.frequency_mhz, SUN.r12_at(TIMES)[None, :], near, far, ground=station().site.earth
+        part, TIMES, found.frequency_mhz, SUN.index_at(TIMES)[None, :], near, far, ground=demo().site.earth
     )
     there = one_way(path, near, far, towards_far_end=True)
     here = one_way(path, far, near, towards_far_end=False)

@@ -16,8 +16,8 @@ from propagation.space_weather.conditions import built_in
 from propagation.space_weather.heard import (
     COPY_NAME,
     FORGET_HOURS,
-    GRID_R12,
-    LARGEST_SHIFT_R12,
+    GRID_INDEX,
+    LARGEST_SHIFT,
     Report,
     add_report,
     believe,
@@ -45,33 +45,33 @@ def one(heard: bool, hours_ago: float = 0.0, words: str = "Europe on 10m", prior
 
 def test_heard_raises_and_silence_lowers() -> None:
     up, down = believe(70.0, [one(True)], NOW), believe(70.0, [one(False)], NOW)
-    assert up.shift_r12 > 5
-    assert down.shift_r12 < -3
-    assert up.spread_r12 < 25
+    assert up.shift > 5
+    assert down.shift < -3
+    assert up.spread < 25
     np.testing.assert_allclose(up.weights.sum(), 1.0)
 
 
 def test_by_hand() -> None:
     # Bayes on the grid: prior normal about 70 with spread 25, likelihood 0.03 + 0.97 x 0.6 x chance.
-    prior = np.exp(-0.5 * ((GRID_R12 - 70.0) / 25.0) ** 2)
+    prior = np.exp(-0.5 * ((GRID_INDEX - 70.0) / 25.0) ** 2)
     prior /= prior.sum()
-    after = prior * (0.03 + 0.97 * 0.6 * rising(GRID_R12))
+    after = prior * (0.03 + 0.97 * 0.6 * rising(GRID_INDEX))
     after /= after.sum()
-    shift = float(after @ GRID_R12 - prior @ GRID_R12)
-    np.testing.assert_allclose(believe(70.0, [one(True)], NOW).shift_r12, shift, atol=1e-9)
+    shift = float(after @ GRID_INDEX - prior @ GRID_INDEX)
+    np.testing.assert_allclose(believe(70.0, [one(True)], NOW).shift, shift, atol=1e-9)
 
 
 def test_nothing_said_moves_nothing() -> None:
     for prior in (0.0, 3.0, 70.0, 199.0):
-        assert believe(prior, [], NOW).shift_r12 == pytest.approx(0.0, abs=1e-9)
+        assert believe(prior, [], NOW).shift == pytest.approx(0.0, abs=1e-9)
 
 
 @given(st.lists(st.booleans(), max_size=12), st.floats(0, 200))
 def test_any_reports_stay_within_bounds(answers: list[bool], prior: float) -> None:
     belief = believe(prior, [one(heard) for heard in answers], NOW)
-    assert abs(belief.shift_r12) <= LARGEST_SHIFT_R12
+    assert abs(belief.shift) <= LARGEST_SHIFT
     assert np.isfinite(belief.weights).all()
-    assert 0 <= prior + max(belief.shift_r12, -prior) <= 260
+    assert 0 <= prior + max(belief.shift, -prior) <= 260
 
 
 def test_age_takes_weight() -> None:
@@ -79,8 +79,8 @@ def test_age_takes_weight() -> None:
     assert weight_of_age(5.0) == 0.5
     assert weight_of_age(FORGET_HOURS) == weight_of_age(100.0) == 0.0
     fresh, old = believe(70.0, [one(True)], NOW), believe(70.0, [one(True, 5.0)], NOW)
-    assert fresh.shift_r12 > old.shift_r12 > 0
-    assert believe(70.0, [one(True, 9.0)], NOW).shift_r12 == pytest.approx(0.0, abs=1e-9)
+    assert fresh.shift > old.shift > 0
+    assert believe(70.0, [one(True, 9.0)], NOW).shift == pytest.approx(0.0, abs=1e-9)
 
 
 def test_a_report_that_says_nothing_of_the_sun_is_refused() -> None:
@@ -92,8 +92,10 @@ def test_stored_reports_move_the_conditions_and_fade(tmp_path: Path) -> None:
     store = Store(tmp_path)
     add_report(store, one(True))
     state, base = from_store(store, NOW, NOW), built_in()
-    moved = [float(state.r12_at(NOW + n * HOUR) - base.r12_at(NOW + n * HOUR)) for n in (-3, 0, 1, 5, 8, 30)]
-    shift = believe(70.0, [one(True)], NOW).shift_r12
+    moved = [
+        float(state.index_at(NOW + n * HOUR) - base.index_at(NOW + n * HOUR)) for n in (-3, 0, 1, 5, 8, 30)
+    ]
+    shift = believe(70.0, [one(True)], NOW).shift
     assert moved[0] == 0.0
     np.testing.assert_allclose(moved[1:3], shift, atol=0.01)
     np.testing.assert_allclose(moved[3], shift / 2, atol=0.01)
@@ -114,7 +116,7 @@ def test_a_second_answer_to_the_same_question_replaces_the_first(tmp_path: Path)
     add_report(store, one(True, words="Japan on 12m"))
     reports = reports_of(store, NOW)
     assert {(r.words, r.heard) for r in reports} == {("Europe on 10m", False), ("Japan on 12m", True)}
-    np.testing.assert_allclose(reports[0].chances, rising(GRID_R12), atol=1e-4)
+    np.testing.assert_allclose(reports[0].chances, rising(GRID_INDEX), atol=1e-4)
     assert forget_reports(store)
     assert heard_offset(store, NOW)[1] == ()
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from oracles.plane_triangle import triangle
 
 from propagation.ionosphere import hops
 
@@ -24,20 +25,6 @@ TABLE = {
 }
 # Longest hop [km] at take-off angles of 0, 3 and 5 degrees, likewise
 LONGEST = {110: (2351, 1776, 1486), 300: (3836, 3225, 2877), 350: (4130, 3515, 3160)}
-
-
-def triangle(hop_km: float, height_km: float) -> tuple[float, float, float]:
-    """Elevation [deg], incidence at the mirror [deg] and slant [km] from plane coordinates, not from
-    formulas."""
-    half = hop_km / 2.0 / RADIUS_KM
-    start = RADIUS_KM * np.array([np.sin(-half), np.cos(half)])
-    apex = np.array([0.0, RADIUS_KM + height_km])
-    ray = apex - start
-    up = start / RADIUS_KM
-    length = float(np.hypot(*ray))
-    elevation = np.degrees(np.arcsin(ray @ up / length))
-    incidence = np.degrees(np.arccos(ray[1] / length))
-    return float(elevation), float(incidence), 2.0 * length
 
 
 @pytest.mark.parametrize(("hop_km", "row"), TABLE.items())

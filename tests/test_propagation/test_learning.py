@@ -18,6 +18,7 @@ import pytest
 from cases import computed
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from worlds import demo
 
 from propagation.base.errors import InputError
 from propagation.base.units import FloatArray
@@ -34,20 +35,13 @@ from propagation.space_weather import conditions
 from propagation.space_weather.disturbance import Effects
 from propagation.space_weather.disturbed import disturber_of
 from propagation.spectrum import modes
-from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal
 from propagation.wording.learnt import remarks
 
-ROOT = Path(__file__).resolve().parents[2]
 BANDS = ("40m", "20m", "15m")
 POWER_W = 50.0
 DECILE = 1.2816  # standard deviations to a decile
 NEED_DB = modes.by_name("DIGITAL").required_snr_2500_db
-
-
-@cache
-def demo() -> station.Station:
-    return station.load(ROOT / "fixtures" / "demo" / "station.toml")
 
 
 def blank(n: int) -> FloatArray:
@@ -112,7 +106,7 @@ def world() -> World:
         home, there = (np.full(r.size, here.lat_deg), np.full(r.size, here.lon_deg)), (lat[r], lon[r])
         when = times[r][:, None]
         path = computed(
-            great_circle.route(home, there), when, rows.frequency_mhz[r[:1]], state.r12_at(when), near, far,
+            great_circle.route(home, there), when, rows.frequency_mhz[r[:1]], state.index_at(when), near, far,
             disturber_of(state, Effects(), when), ground=demo().site.earth, year=2024.5, keep_modes=False,
         )  # fmt: skip
         ways = one_way(path, near, far, towards_far_end=True), one_way(path, far, near, towards_far_end=False)

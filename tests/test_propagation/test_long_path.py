@@ -3,17 +3,21 @@ end."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from oracles.upper_limit import EAST_WEST, NORTH_SOUTH, k_factor
 from uniform_sky import uniform_sky
 
 from propagation.geo import great_circle
 from propagation.geo.great_circle import Route
-from propagation.ionosphere import hops
+from propagation.ionosphere import hops, muf
 from propagation.signal import long_path, path_samples
 from propagation.signal.long_path import LongPath, combined
+from propagation.signal.path_loss import above_muf_loss_db
 
 DAY = np.datetime64("2026-03-20", "s") + np.arange(0, 24, 2) * np.timedelta64(3600, "s")
 
@@ -71,6 +75,19 @@ def test_a_better_day_lifts_the_upper_end() -> None:
     np.testing.assert_allclose(days[0, 0, 0], [poor[0, 0, 0], good[0, 0, 0]])
 
 
+def test_every_hop_must_be_carried() -> None:
+    """Where the middle of the path carries 12 MHz, 10 MHz are as before and 14 MHz are lost."""
+    free = figures(25.0, 5.0)
+    held = replace(free, middle_mhz=np.full((1, 1), 12.0))
+    mhz = np.array([[[10.0, 14.0]]])
+    lost = (free.field_db(mhz) - held.field_db(mhz))[0, 0]
+    assert lost[0] < 0.5
+    np.testing.assert_allclose(lost[1], above_muf_loss_db(14.0 / 12.0, "F2"))
+    # on a day a fifth above the median it carries 14.4 MHz, and little is lost
+    better = free.field_db(mhz, 1.2) - held.field_db(mhz, 1.2)
+    assert better[0, 0, 1] < 4.0
+
+
 def test_slant_and_hops_of_a_uniform_path() -> None:
     """10 000 km: three hops of 3333 km by a mirror at 300 km; 140 is the cap of the antipode's focusing
     only."""
@@ -89,15 +106,18 @@ def test_focusing_is_limited_at_the_antipode() -> None:
     assert np.all(found.focus_db <= long_path.FOCUS_MAX_DB)
 
 
-def test_the_lowest_frequency_by_day() -> None:
-    """By hand, sun at 60 degrees over six crossings: 5.3 sqrt(1.45 x 6 sqrt(0.5) / (cos i ln(9.5e6/p'))) -
-    fH."""
-    sky = uniform_sky(10_000.0, zenith_deg=60.0, r12=50.0, gyro_300_mhz=1.2)
+@pytest.mark.parametrize(("distance_km", "count"), [(10_000.0, 3.0), (40_000.0, 11.0)])
+def test_the_lowest_frequency_by_day(distance_km: float, count: float) -> None:
+    """By hand, sun at 60 degrees over both crossings of every hop, once round the earth the most of them.
+
+    5.3 sqrt(1.45 x 2 n sqrt(0.5) / (cos i ln(9.5e6 / p'))) - fH; ten hops of 4000 km count as eleven.
+    """
+    sky = uniform_sky(distance_km, zenith_deg=60.0, r12=50.0, gyro_300_mhz=1.2)
     found = combined(sky, np.array([90.0]))
-    elevation = hops.elevation_deg(10_000.0 / 3.0, 300.0)
-    slant = 3.0 * hops.slant_from_height_km(elevation, 300.0)
+    elevation = hops.elevation_deg(distance_km / count, 300.0)
+    slant = count * hops.slant_from_height_km(elevation, 300.0)
     cos_i = np.sqrt(1.0 - (6371.0 / 6461.0 * np.cos(np.radians(elevation))) ** 2)
-    by_hand = 5.3 * np.sqrt(1.45 * 6.0 * np.sqrt(0.5) / (cos_i * np.log(9.5e6 / slant))) - 1.2
+    by_hand = 5.3 * np.sqrt(1.45 * 2.0 * count * np.sqrt(0.5) / (cos_i * np.log(9.5e6 / slant))) - 1.2
     np.testing.assert_allclose(found.lower_mhz, by_hand, rtol=0.001)
 
 
@@ -150,3 +170,58 @@ def test_the_upper_limit_by_day_and_night() -> None:
     found = combined(sky, there.bearing_deg)
     ratio = found.upper_mhz / found.basic_mhz
     assert np.all((ratio > 1.15) & (ratio < 2.3))
+
+
+@pytest.mark.parametrize("hour", [0, 6, 10, 14, 20])
+@pytest.mark.parametrize("meridian", [False, True])
+def test_the_upper_limit_by_the_factor_k(hour: int, meridian: bool) -> None:
+    """K of P.533 (from memory) at both control points, 2000 km from the ends of 8000 km, east and north.
+
+    Within 2 %: the engine reads the day every two hours and joins by straight lines.
+    """
+    sky = uniform_sky(8000.0)
+    time = np.datetime64("2026-03-20", "s") + np.timedelta64(hour * 3600, "s")
+    sky = replace(sky, times=np.full((1, 1), time))
+    if meridian:
+        along = np.linspace(-30.0, -30.0 + np.degrees(8000.0 / 6371.0), sky.lat_deg.shape[1])[None, :]
+        sky = replace(sky, lat_deg=along, lon_deg=np.zeros_like(along))
+    found = combined(sky, np.array([0.0 if meridian else 90.0]))
+    factors = []
+    for km in (2000.0, 6000.0):
+        turned = np.degrees(km / 6371.0)
+        place = (-30.0 + turned, 0.0) if meridian else (0.0, turned)
+        factors.append(k_factor(NORTH_SOUTH if meridian else EAST_WEST, *place, time, 2026.5))
+    basic = 1.1 * muf.f2_muf_mhz(3000.0, 8.0, 2.0, 3.0, 1.4)
+    np.testing.assert_allclose(found.basic_mhz, basic, rtol=1e-9)
+    np.testing.assert_allclose(found.upper_mhz, min(factors) * basic, rtol=0.02)
+
+
+def test_constants_of_the_field() -> None:
+    """-36.4 dB and Ly = -0.17 dB, focusing at most 15 dB (P.533 section 5.3, from memory); -300 dB (ours)."""
+    path = figures(25.0, 5.0)
+    np.testing.assert_allclose(path.field_db(np.array([[[25.0]]])), -36.4 + 0.17, atol=1e-9)
+    np.testing.assert_allclose(path.field_db(np.array([[[400.0]]])), -300.0)
+    near_antipode = combined(uniform_sky(20_010.0), np.array([90.0]))
+    np.testing.assert_allclose(near_antipode.focus_db, 15.0)
+
+
+def test_daylight_comes_and_goes_within_three_degrees() -> None:
+    """At the horizon the rounded root of cos chi is sqrt(0.05 ln 2); by 6 degrees of night next to nothing
+    (ours)."""
+    noon, horizon = (
+        combined(uniform_sky(10_000.0, zenith_deg=angle, r12=0.0, gyro_300_mhz=0.0), np.array([90.0]))
+        for angle in (0.0, 90.0)
+    )
+    share = float((horizon.lower_mhz / noon.lower_mhz).item()) ** 4  # lower goes with the fourth root
+    np.testing.assert_allclose(share, 0.05 * np.log(2.0), rtol=0.01)
+
+
+@pytest.mark.parametrize("point", [4, 12])
+def test_the_layer_counts_2000_km_from_either_end(point: int) -> None:
+    """P.533 section 5.3 (from memory): a hole there alone, of 17 points along 8000 km, is the path's MUF."""
+    sky = uniform_sky(8000.0)
+    holed = sky.fof2_mhz.copy()
+    holed[..., point] = 5.0
+    found = combined(replace(sky, fof2_mhz=holed), np.array([90.0]))
+    expected = 1.1 * muf.f2_muf_mhz(3000.0, 5.0, 2.0, 3.0, 1.4)
+    np.testing.assert_allclose(found.basic_mhz, expected, rtol=1e-6)

@@ -10,7 +10,7 @@ from propagation.geo import great_circle
 from propagation.geo.locator import Position, position_of
 from propagation.signal import many_circuits
 from propagation.signal.causes import CODE
-from propagation.signal.link_budget import UNKNOWN_STATION_DB, one_way
+from propagation.signal.link_budget import UNKNOWN_STATION_DB, one_way, ordinary_shortfall_db
 from propagation.signal.lowest_usable import LOWEST_MHZ, lowest_usable_mhz
 from propagation.signal.many_circuits import Rows
 from propagation.space_weather import conditions
@@ -51,12 +51,12 @@ def test_a_row_is_the_single_circuit_it_stands_for() -> None:
             when = asked.times[i : i + 1]
             path = computed(
                 great_circle.route(tx, rx, long).rows(None), when, asked.frequency_mhz[i : i + 1],
-                SUN.r12_at(when)[None, :], sender, receiver,
+                SUN.index_at(when)[None, :], sender, receiver,
             )  # fmt: skip
-            signal = one_way(
-                path, sender, receiver, towards_far_end=True, station_spread_db=UNKNOWN_STATION_DB
-            )
-            snr, chance = signal.median_snr_db[0, 0, 0], signal.chance(-20.0)[0, 0, 0]
+            both_db = 2.0**0.5 * UNKNOWN_STATION_DB  # two ends of which nothing is known
+            signal = one_way(path, sender, receiver, towards_far_end=True, station_spread_db=both_db)
+            less_db = ordinary_shortfall_db(asked.frequency_mhz[i])
+            snr, chance = signal.median_snr_db[0, 0, 0], signal.chance(-20.0 + less_db)[0, 0, 0]
             answers.append((float(snr), float(chance), float(path.muf_mhz[0, 0])))
         # the stronger route is told, and the long one is not looked at where the short is under 10 000 km
         is_long = float(great_circle.route(tx, rx).distance_km) > many_circuits.LONG_ROUTE_FROM_KM

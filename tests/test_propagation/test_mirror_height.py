@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from oracles.mirror_forms import mirror_height_km
 
 from propagation.ionosphere.mirror_height import HEIGHT_MAX_KM, HEIGHT_MIN_KM, f2_mirror_height_km
 
@@ -59,3 +60,24 @@ def test_a_taller_layer_lifts_the_mirror() -> None:
     """A lower M(3000)F2 means a higher layer (definition of M), and so a higher mirror."""
     heights = f2_mirror_height_km(10.0, 8.0, 2.0, np.array([3.5, 3.0, 2.5]), 50.0, 1500.0)
     assert np.all(np.diff(heights) > 0.0)
+
+
+def test_the_forms_stand_alone_away_from_their_joins() -> None:
+    """P.533 section 4 form by form (from memory), on both sides of every join of its own.
+
+    f/foF2 from under 0.1 to over 3.7 with 0.9 to 1.1 left out, foF2/foE from under 1.8 to 20 with 3.0 to 3.6
+    left out, hops of 0 to 4000 km; only where the form lies within the 150 to 800 km of the engine.
+    """
+    for x in (1.3, 1.75, 1.9, 2.5, 2.95, 3.65, 6.0, 20.0):
+        for over in (0.05, 0.09, 0.2, 0.4, 0.6, 0.88, 1.12, 1.3, 1.6, 1.69, 1.73, 2.0, 2.5, 3.5, 3.9, 4.5):
+            for hop in (0.0, 400.0, 900.0, 1600.0, 2600.0, 4000.0):
+                for m3000, r12 in ((2.4, 120.0), (3.2, 10.0)):
+                    expected = mirror_height_km(8.0 * over, 8.0, 8.0 / x, m3000, r12, hop)
+                    found = f2_mirror_height_km(8.0 * over, 8.0, 8.0 / x, m3000, r12, hop)
+                    np.testing.assert_allclose(found, np.clip(expected, 150.0, 800.0), atol=1e-6)
+
+
+def test_the_limits_of_a_mirror() -> None:
+    """800 km at the most (P.533 section 4, from memory), 150 km at the least (ours, no source)."""
+    np.testing.assert_allclose(f2_mirror_height_km(7.0, 8.0, 3.0, 1.3, 50.0, 3000.0), 800.0)
+    np.testing.assert_allclose(f2_mirror_height_km(14.0, 8.0, 2.0, 5.0, 50.0, 500.0), 150.0)

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from oracles.e_layer_muf import muf_factor
+from oracles.plane_triangle import triangle
 
 from propagation.ionosphere import muf
 
@@ -52,6 +53,22 @@ def test_e_layer() -> None:
     between = np.linspace(0.0, 2000.0, 41)
     ratio = muf.e_muf_mhz(between, 1.0) / muf_factor(between)
     assert np.all((ratio > 0.98) & (ratio < 1.19))
+
+
+def test_beyond_the_longest_hop_the_muf_is_that_of_the_longest() -> None:
+    """4000 km by F2, 2000 km by E (P.1240, from memory): a longer path has more hops, not a higher MUF."""
+    np.testing.assert_array_equal(muf.f2_muf_mhz(5000.0, **LAYER), muf.f2_muf_mhz(4000.0, **LAYER))
+    assert muf.f2_muf_mhz(3990.0, **LAYER) < muf.f2_muf_mhz(4000.0, **LAYER)
+    np.testing.assert_array_equal(muf.e_muf_mhz(2400.0, 3.0), muf.e_muf_mhz(2000.0, 3.0))
+    assert muf.e_muf_mhz(1990.0, 3.0) < muf.e_muf_mhz(2000.0, 3.0)
+
+
+def test_skip_distance_by_the_e_layer_is_found_to_a_hundred_metres() -> None:
+    """Against the secant turned round: the frequency that foE times sec i gives at a known distance."""
+    distance = np.array([301.0, 702.3, 1100.7, 1534.5, 1888.8])
+    by_triangle = [1.0 / np.cos(np.radians(triangle(hop, 110.0)[1])) for hop in distance]
+    found = muf.skip_km(3.0 * np.array(by_triangle), 1.0, 3.0, 3.0, 1.2)
+    np.testing.assert_allclose(found, distance, atol=0.1)
 
 
 @pytest.mark.parametrize(

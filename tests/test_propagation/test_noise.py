@@ -52,6 +52,39 @@ def test_deciles_of_a_pure_kind() -> None:
     np.testing.assert_allclose(found.lower_decile_db, 4.6, atol=0.1)
 
 
+@pytest.mark.parametrize(
+    ("environment", "upper", "lower"),
+    [("city", 11.0, 6.7), ("residential", 10.6, 5.3), ("rural", 9.2, 4.6), ("quiet rural", 9.2, 4.6)],
+)
+def test_deciles_of_man_made_noise(environment: str, upper: float, lower: float) -> None:
+    """P.372 table 2 (from memory), taken out of the sum where foF2 shuts the galaxy out."""
+    place = {"lat_deg": 75.0, "solar_hour": 12.0, "season": -1.0}
+    found = noise.external_noise(environment, 7.1, fof2_mhz=8.0, **place)
+    man = 10.0 ** (0.1 * float(noise.man_made_fam_db(environment, 7.1)))
+    storm = 10.0 ** (0.1 * float(noise.atmospheric_fam_db(7.1, **place)))
+    np.testing.assert_allclose(found.upper_decile_db * (man + storm) - 8.0 * storm, upper * man, rtol=1e-9)
+    np.testing.assert_allclose(found.lower_decile_db * (man + storm) - 8.0 * storm, lower * man, rtol=1e-9)
+
+
+def test_deciles_where_storms_are_alone() -> None:
+    """8 dB (ours): 1.9 MHz near the equator on a summer night is 30 dB over any quiet place."""
+    found = noise.external_noise("quiet rural", 1.9, 10.0, 0.0, 1.0, 8.0)
+    np.testing.assert_allclose([found.upper_decile_db, found.lower_decile_db], 8.0, atol=0.01)
+
+
+def test_the_galaxy_comes_through_and_brings_its_deciles() -> None:
+    """2 dB (P.372, from memory); half of its power 15 % over foF2, all of it 30 % over (ours)."""
+    f, place = 28.4, {"lat_deg": 75.0, "solar_hour": 12.0, "season": -1.0}
+    man, galaxy = (10.0 ** (0.1 * level) for level in (53.6 - 28.6 * np.log10(f), 52.0 - 23.0 * np.log10(f)))
+    storm = 10.0 ** (0.1 * float(noise.atmospheric_fam_db(f, **place)))
+    for share, over in ((0.0, 1.0), (0.5, 1.15), (0.99, 1.297), (1.0, 1.31)):
+        found = noise.external_noise("quiet rural", f, fof2_mhz=f / over, **place)
+        total = man + share * galaxy + storm
+        np.testing.assert_allclose(found.fam_db, 10.0 * np.log10(total), atol=1e-6)
+        decile = (9.2 * man + 2.0 * share * galaxy + 8.0 * storm) / total
+        np.testing.assert_allclose(found.upper_decile_db, decile, atol=1e-6)
+
+
 def test_powers_add() -> None:
     """Two equal sources are 3 dB over one."""
     galactic = noise.galactic_fam_db(28.4)
@@ -72,6 +105,43 @@ def test_atmospheric_noise_at_the_anchors_of_the_chart() -> None:
     18 lower."""
     fam = noise.atmospheric_fam_db(1.0, np.array([10.0, 75.0]), 0.0, np.array([[1.0], [-1.0]]))
     np.testing.assert_allclose(fam, [[92.0, 62.0], [87.0, 44.0]], atol=1e-9)
+
+
+def test_the_whole_chart() -> None:
+    """Every cell of the stand-in (ours, drawn from memory of the CCIR 322 charts), read as a caller reads it.
+
+    It is good to 10 dB against the charts; against itself it must not slip.
+    """
+    latitudes, hours = np.array([[10.0], [30.0], [50.0], [75.0]]), np.array([0.0, 6.0, 12.0, 18.0])
+    summer = [
+        [92.0, 70.0, 70.0, 85.0],
+        [86.0, 62.0, 62.0, 78.0],
+        [78.0, 52.0, 54.0, 68.0],
+        [62.0, 40.0, 40.0, 52.0],
+    ]
+    np.testing.assert_allclose(noise.atmospheric_fam_db(1.0, latitudes, hours, 1.0), summer)
+    midnight = noise.atmospheric_fam_db(1.0, latitudes[:, 0], 0.0, np.array([[0.0], [-1.0]]))
+    np.testing.assert_allclose(midnight, [[89.0, 81.0, 71.0, 54.0], [87.0, 76.0, 60.0, 44.0]])
+    np.testing.assert_allclose(noise.atmospheric_fam_db(1.0, 20.0, 3.0, 1.0), (92 + 70 + 86 + 62) / 4)
+    np.testing.assert_allclose(noise.atmospheric_fam_db(1.0, 62.5, 0.0, 1.0), (78 + 62) / 2)
+
+
+def test_the_chart_over_frequency() -> None:
+    """Two levels at 1 MHz give the slope and the floor of the chart's lines; above 30 MHz 14 dB an octave."""
+    mhz = np.array([1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0, 30.0])
+    loud, faint = noise.atmospheric_fam_db(mhz, 10.0, 0.0, 1.0), noise.atmospheric_fam_db(mhz, 75.0, 0.0, 1.0)
+    slope = (loud - faint) / 30.0
+    np.testing.assert_allclose(slope, [1.0, 0.86, 0.78, 0.66, 0.58, 0.50, 0.36, 0.24, 0.08])
+    np.testing.assert_allclose(loud - 92.0 * slope, [0.0, 1.0, 2.0, 3.0, 4.0, 4.0, 5.0, 4.0, 2.0], atol=1e-9)
+    assert np.all(np.diff(loud) < 0.0)
+    assert np.all(np.diff(faint) < 0.0)
+    octave = np.diff(noise.atmospheric_fam_db(np.array([30.0, 60.0]), 10.0, 0.0, 1.0))
+    np.testing.assert_allclose(octave, -20.0 * np.log(2.0))
+
+
+def test_the_receivers_own_noise() -> None:
+    """12 dB (common practice, no source): without any sky k T0 b F, -158.0 dBW in 2500 Hz."""
+    np.testing.assert_allclose(noise.noise_power_dbw(0.0, 2500.0), -158.0, atol=0.05)
 
 
 def test_storms_are_heard_by_night_and_on_the_low_bands() -> None:

@@ -153,7 +153,8 @@ def test_index_runs_straight_and_is_held_outside_its_range(quantity: Quantity) -
     np.testing.assert_allclose(mapped.at(10.0, (low + high) / 2), (at_low + at_high) / 2, rtol=1e-12)
     straight = at_low + (at_high - at_low) * (top - low) / (high - low)
     np.testing.assert_allclose(mapped.at(10.0, [top, top + 1.0, 1000.0]), straight, rtol=1e-12)
-    np.testing.assert_allclose(mapped.at(10.0, [bottom, bottom - 1.0, -50.0]), at_low, rtol=1e-12)
+    below = at_low + (at_high - at_low) * (bottom - low) / (high - low)
+    np.testing.assert_allclose(mapped.at(10.0, [bottom, bottom - 1.0, -50.0]), below, rtol=1e-12)
 
 
 def test_cap_of_fof2_is_150() -> None:

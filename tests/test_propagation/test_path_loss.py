@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from uniform_sky import uniform_sky
 
 from propagation.ionosphere import absorption, hops, mirror_height, muf, sporadic_e
+from propagation.ionosphere.absorbing_layers import absorbing_layers
 from propagation.signal import path_loss
 from propagation.signal.hop_layers import hop_layers
 from propagation.signal.mode_chains import HAS_HIGH, HAS_LOW, IS_ES, SLOTS, chains
@@ -67,7 +68,11 @@ def test_a_single_f2_hop_by_hand() -> None:
     elevation = hops.elevation_deg(2600.0, mirror)
     np.testing.assert_allclose(losses.mirror_km[0, 0, 0, one], mirror, rtol=1e-9)
     np.testing.assert_allclose(losses.elevation_deg[0, 0, 0, one], elevation, rtol=1e-9)
-    crossed = absorption.Crossed(np.array(1.0), absorption.d_layer_strength(45.0, 50.0), np.array(2.0**2))
+    sky = absorbing_layers(45.0, 0.0, np.datetime64("2026-03-20"), 50.0)
+    square = np.array(2.0**2)
+    crossed = absorption.Crossed(
+        np.array(1.0), sky.d_strength, square, square * sky.e_db_per_mhz2, square * 45.0
+    )
     expected = absorption.ray_absorption_db(
         14.2, absorption.Rays.of(np.cos(np.radians(elevation))), 1.1, crossed
     )
@@ -100,13 +105,13 @@ def test_bounces_over_land_and_sea() -> None:
 
 
 def test_sporadic_e_hops_have_the_loss_of_the_formula() -> None:
-    """Where foEs stands clear of foE the loss of each hop is that of `sporadic_e.loss_by_distance`."""
+    """Two hops of the same day each have the loss of `sporadic_e.reflection_loss_db`, what was read too high
+    taken off foEs, and nothing hides the layer."""
     losses = found(3000.0, 28.4, foes_mhz=9.0)
     laid = chains(np.array([3000.0]))
     pure = slot_of("Es", 0, 0, False)
     place = int(np.flatnonzero(np.arange(len(SLOTS))[laid.with_es] == pure)[0])
-    by_ratio, grazing = sporadic_e.loss_by_distance(1500.0)
-    hop = by_ratio * (28.4 / 9.0) ** 2 + grazing
+    hop = sporadic_e.reflection_loss_db(1500.0, 28.4, 9.0 - sporadic_e.OVERREAD_MHZ)
     np.testing.assert_allclose(losses.es_loss_db[0, 0, 0, place], 2.0 * hop, rtol=1e-6)
 
 
@@ -114,7 +119,7 @@ def test_no_sporadic_e_where_foes_is_foe() -> None:
     losses = found(1500.0, 14.2, foes_mhz=2.0, foe_mhz=2.0)
     has = losses.valid[0, chains(np.array([1500.0])).with_es]
     assert np.any(has)
-    assert np.all(losses.es_loss_db[..., has, :] >= sporadic_e.LOSS_MAX_DB)
+    assert np.all(losses.es_loss_db[..., has, :] > 60.0)  # dB: no way for any station
 
 
 @pytest.mark.parametrize(("layer", "slope", "cap"), [("F2", 36.0, 60.0), ("E", 46.0, 58.0)])
@@ -133,6 +138,22 @@ def test_above_the_muf_beside_p533(layer: str, slope: float, cap: float) -> None
     below = path_loss.above_muf_loss_db(np.array([0.5, 0.8, 0.9, 0.94]), layer)
     assert np.all(below < 2.0)
     assert below[0] < 1e-4
+
+
+def test_at_the_muf_half_of_the_step_is_taken() -> None:
+    """At f = fb the rounded excess is 0.02 ln 2, and 5 dB are half there: 6.81 dB by F2, 7.99 dB by E; 200 at
+    most."""
+    excess = 0.02 * np.log(2.0)
+    for layer, slope in (("F2", 36.0), ("E", 46.0)):
+        expected = slope * np.sqrt(excess) + 400.0 * excess**2 + 2.5
+        np.testing.assert_allclose(path_loss.above_muf_loss_db(1.0, layer), expected, rtol=1e-9)
+        np.testing.assert_allclose(path_loss.above_muf_loss_db(2.0, layer), 200.0)
+
+
+def test_other_losses() -> None:
+    """Lz of P.533-9 on (from memory): 8.72 dB on every mode but those by sporadic E alone."""
+    other = np.broadcast_to(found(3000.0).other_db, (1, 1, 4, len(SLOTS)))[0, 0, 0]
+    np.testing.assert_array_equal(other, np.where(IS_ES & ~HAS_HIGH, 0.0, 8.72))
 
 
 def test_the_table_of_what_passes_is_the_loss() -> None:
@@ -175,6 +196,7 @@ def test_low_angles() -> None:
     loss = path_loss.low_angle_loss_db(np.array([10.0, 3.0, 2.0, 0.0, -2.0]))
     np.testing.assert_allclose(loss, [0.0, 0.0, 2.0, 18.0, 50.0])
     np.testing.assert_allclose(path_loss.low_angle_loss_db(5.0, horizon_deg=10.0), 2.0 * 8.0**2)
+    np.testing.assert_allclose(path_loss.low_angle_loss_db(-30.0), 200.0)
 
 
 def test_focusing_against_a_bundle_of_rays() -> None:
@@ -214,6 +236,11 @@ def test_auroral_loss_in_a_path() -> None:
     )
     np.testing.assert_allclose(near.auroral_db, 21.4)
     np.testing.assert_allclose(far.auroral_db, 0.7 * 21.4)
+    between = [
+        found(km, 14.2, latitude_deg=67.5, solar_hour=8.5).auroral_db.max() / 21.4
+        for km in (2250.0, 2400.0, 2500.0, 2750.0)
+    ]
+    np.testing.assert_allclose(between, [1.0, 0.91, 0.85, 0.7])  # about P.533's 2500 km, without its step
 
 
 def test_flare_term() -> None:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
+from worlds import ROOT, demo
 
 from propagation.base.errors import InputError
 from propagation.geo import places
@@ -21,18 +21,11 @@ from propagation.logbook.outing import bands_used, silent_stretches, span_on, sp
 from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE, VERDICTS, Review, review
 from propagation.logbook.unanswered import UnansweredCalls
 from propagation.space_weather import conditions
-from propagation.station import station
 from propagation.wording import review as story
 from propagation.wording.conditions import day_sentence
 from propagation.wording.learnt import learnt_words
 
-ROOT = Path(__file__).resolve().parents[2]
 DEMO_LOG = ROOT / "fixtures" / "demo" / "ridge_day.adi"
-
-
-@cache
-def demo() -> station.Station:
-    return station.load(ROOT / "fixtures" / "demo" / "station.toml")
 
 
 def reviewed(data: bytes, **wishes: object) -> Review:

@@ -48,7 +48,7 @@ def test_a_path_and_a_forecast_tell_the_same_figure(kp: float) -> None:
     by_forecast = skip_of_forecast_km(result, bearing, time, result.frequency_mhz)
     bands = dict(zip(names, result.frequency_mhz.tolist(), strict=True))
     disturber = disturber_of(sun, Effects(), np.asarray([time]))
-    path = single_path(here, there, time, float(sun.r12_at(time)), bands_mhz=bands, disturber=disturber)
+    path = single_path(here, there, time, float(sun.index_at(time)), bands_mhz=bands, disturber=disturber)
     by_path = [np.nan if km is None else km for km in path.skip_km.values()]
     np.testing.assert_allclose(by_path, by_forecast, rtol=1e-12)
     assert 0 < np.sum(by_forecast > 0.0) < len(names)

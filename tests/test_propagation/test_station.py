@@ -37,14 +37,14 @@ power_w = 20
 mode = "SSB"
 [antenna]
 kind = "loaded vertical"
-radiator_m = 2.07
+radiator_m = 2.5
 radius_mm = 2.5
 coil_q = 200
 coil_height_m = 0.0
 radials = 4
-radial_m = 3.81
-radial_height_m = 0.76
-base_height_m = 0.76
+radial_m = 4.5
+radial_height_m = 0.9
+base_height_m = 0.9
 [feedline]
 cable = "RG-58"
 length_m = 3.7
@@ -61,7 +61,7 @@ def test_every_promised_key_is_understood() -> None:
     read = station.loads(WHOLE)
     assert read.site.position == position_of("KG30")
     assert (read.rig.power_w, read.rig.mode) == (20.0, "SSB")
-    assert (read.antenna.kind, read.antenna.radiator_m, read.antenna.radials) == ("loaded vertical", 2.07, 4)
+    assert (read.antenna.kind, read.antenna.radiator_m, read.antenna.radials) == ("loaded vertical", 2.5, 4)
     assert (read.feedline.cable, read.feedline.length_m, read.feedline.choke) == ("RG-58", 3.7, True)
     assert (read.far_end.power_w, read.far_end.antenna, read.far_end.height_m) == (100.0, "dipole", 10.0)
     assert read.far_end.antenna_spec.height_m == 10.0

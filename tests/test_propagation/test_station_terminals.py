@@ -1,24 +1,22 @@
-"""The two ends: gains with their losses, the noise they let in, and the gain along the ground."""
+"""The two terminals: gains with their losses, the noise they let in, and the gain along the ground."""
 
 from __future__ import annotations
 
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
+from worlds import demo
 
-from propagation.station import station as stations
 from propagation.station.station import FarEnd
 from propagation.station.terminals import Terminal, far_terminal, own_terminal, plain_terminal
 
-DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo" / "station.toml"
 MHZ = np.array([7.1, 14.2, 21.2, 28.4])
 
 
 @cache
 def near() -> Terminal:
-    return own_terminal(stations.load(DEMO))
+    return own_terminal(demo())
 
 
 @cache

@@ -14,7 +14,7 @@ from propagation.base.store import Store, Stored
 from propagation.space_weather.conditions import QUIET_KP, Conditions, built_in
 from propagation.space_weather.hand_entry import COPY_NAME, HandEntry, add_entry, entries_of, forget_entries
 from propagation.space_weather.products import PRODUCTS
-from propagation.space_weather.solar_index import flux_from_r12
+from propagation.space_weather.solar_index import flux_from_index
 from propagation.space_weather.stored_conditions import best, from_store
 
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "space_weather"
@@ -47,7 +47,7 @@ def full(tmp_path: Path) -> Store:
 def test_an_empty_store_is_the_built_in_record(tmp_path: Path) -> None:
     times = as_times(["2020-01-01", "2031-03-01"])
     for state in (from_store(Store(tmp_path), times, NOW), best(None, times, NOW)):
-        np.testing.assert_array_equal(state.r12_at(times), built_in().r12_at(times))
+        np.testing.assert_array_equal(state.index_at(times), built_in().index_at(times))
         assert state.source == built_in(times).source
 
 
@@ -67,7 +67,9 @@ def test_everything_fetched(full: Store) -> None:
     assert state.protons_at(t("2031-03-01T00:00")) == 0.0
     # outside the fetched span the built-in record still answers
     assert state.kp_at(t("2024-05-11T01:00")) == 9.0
-    np.testing.assert_allclose(state.r12_at(t("2012-05-20")), built_in().r12_at(t("2012-05-20")), atol=1e-9)
+    np.testing.assert_allclose(
+        state.index_at(t("2012-05-20")), built_in().index_at(t("2012-05-20")), atol=1e-9
+    )
 
 
 def test_three_days_count_before_the_outlook(full: Store) -> None:
@@ -116,7 +118,7 @@ def test_one_broken_product_never_takes_the_others_down(full: Store, name: str) 
     for junk in (b"<html>login</html>", b"", b'[{"time_tag": 3}]'):
         put(full, name, junk)
         state = from_store(full, NOW, NOW)
-        assert np.isfinite(state.r12_at(NOW))
+        assert np.isfinite(state.index_at(NOW))
         assert [fact.value for fact in state.facts if fact.what == PRODUCTS[name].what] != [""]
         assert len(state.facts) == len(whole.facts)
 
@@ -165,11 +167,11 @@ def test_typed_in_counts_before_all(full: Store) -> None:
 def test_typed_flux_alone_bends_the_index_and_is_forgotten(tmp_path: Path) -> None:
     _, state = typed(tmp_path, flux_sfu=200.0)
     assert state.flux_at(t("2031-02-26T20:00")) == 200.0
-    index = state.r12_at(as_times(["2031-02-26T20:00", "2031-03-10T20:00", "2031-04-20T20:00"]))
-    base = built_in().r12_at(t("2031-04-20T20:00"))
+    index = state.index_at(as_times(["2031-02-26T20:00", "2031-03-10T20:00", "2031-04-20T20:00"]))
+    base = built_in().index_at(t("2031-04-20T20:00"))
     assert index[0] > index[1] > index[2]
     np.testing.assert_allclose(index[2], base, atol=1e-9)
-    assert flux_from_r12(index[0]) == pytest.approx(190, abs=15)
+    assert index[0] - base > 20  # 200 sfu in a minimum of 71: half of the way counts at once, of it 0.6
 
 
 def test_typed_sunspot_number(tmp_path: Path) -> None:
@@ -227,6 +229,6 @@ def test_entries_refused(tmp_path: Path, numbers: dict[str, float]) -> None:
 
 def test_numbers_given_with_a_command_stand_over_the_store(full: Store) -> None:
     state = best(full, NOW, NOW, flux_sfu=100.0)
-    np.testing.assert_allclose(flux_from_r12(state.r12_at(NOW)), 100.0)
+    np.testing.assert_allclose(flux_from_index(state.index_at(NOW)), 100.0)
     assert state.kp_at(t("2031-02-27T04:00")) == from_store(full, NOW, NOW).kp_at(t("2031-02-27T04:00"))
     assert best(full, NOW, NOW, kp=0.0).kp_at(NOW) == 0.0

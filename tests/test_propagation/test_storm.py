@@ -20,12 +20,65 @@ from propagation.space_weather.storm import (
 JUNE = np.datetime64("2024-06-21T12", "s")
 MARCH = np.datetime64("2024-03-22T12", "s")  # day 82 of a leap year, where the season index starts
 DECEMBER = np.datetime64("2024-12-21T12", "s")
+AT_1000 = [
+    0.9335, 1.0341, 1.0, 1.0826, 1.0, 0.8452, 0.9108, 0.9556, 1.1191, 1.1129,
+    0.8144, 0.8323, 0.8364, 0.9547, 1.0018, 0.8294, 0.8436, 0.838, 0.8798, 0.8382,
+]  # fmt: skip
+AT_3000 = [
+    0.8429, 1.0067, 1.0, 1.1086, 1.0, 0.7465, 0.7588, 0.8191, 1.2615, 1.0596,
+    0.6942, 0.5619, 0.592, 0.8251, 0.7372, 0.5822, 0.636, 0.532, 0.6006, 0.6716,
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(("set_number", "factor"), [(11, 0.701), (13, 0.675), (15, 0.885)])
 def test_check_values_at_weighted_ap_2000(set_number: int, factor: float) -> None:
     # Worked by hand from Araujo-Pradere et al. 2002: middle latitudes in summer, at equinox, in winter.
     np.testing.assert_allclose(polynomial(2000.0, set_number), factor, atol=6e-4)
+
+
+def test_every_set_at_two_weights() -> None:
+    """The fits at 1000 and 3000, as the coefficients gave them when they were typed: no digit has slipped."""
+    sets = np.arange(1, 21)
+    np.testing.assert_allclose(polynomial(1000.0, sets), AT_1000, atol=6e-5)
+    np.testing.assert_allclose(polynomial(3000.0, sets), AT_3000, atol=6e-5)
+
+
+def test_every_fit_sets_in_near_one() -> None:
+    """At 300, where the fits begin, a storm has hardly changed anything: within 8 %."""
+    np.testing.assert_allclose(polynomial(300.0, np.arange(1, 21)), 1.0, atol=0.08)
+
+
+def test_the_fits_hold_from_300_on() -> None:
+    """Set 19 alone, at 70 degrees on day 82 + 5 x 45.6 (5 November 2024): 1.0675 at 300, not less."""
+    november = np.datetime64("2024-11-05T12", "s")
+    np.testing.assert_allclose(storm_factor(70.0, november, 300.0), 1.0675, atol=0.002)
+
+
+def test_seasons_mirror_each_other() -> None:
+    """Spring and autumn share their sets; 10 degrees across the equator has the opposite season (by
+    construction of the published table)."""
+    for row in SET_OF:
+        np.testing.assert_array_equal(np.roll(row, -2)[1:], np.roll(row, -2)[:0:-1])
+    np.testing.assert_array_equal(SET_OF[0], np.roll(SET_OF[1], 4))
+    assert [sorted(set(row)) for row in SET_OF[1:].tolist()] == [
+        [1, 2, 3, 4, 5], [6, 7, 8, 9, 10], [11, 12, 13, 14, 15], [16, 17, 18, 19, 20], [16, 17, 18, 19, 20],
+    ]  # fmt: skip
+    assert [row[2] for row in SET_OF[1:].tolist()] == [1, 6, 11, 16, 16]  # midsummer
+
+
+def test_a_storm_beyond_3500_is_held() -> None:
+    """Past it the quadratics turn up again; the largest storms reach about 3500 in 36 hours."""
+    rap = np.array([3400.0, 3500.0, 3600.0, 7000.0])
+    factor = storm_factor(50.0, JUNE, rap)
+    assert factor[0] != factor[1]
+    np.testing.assert_array_equal(factor[1:], factor[1])
+
+
+def test_hour_weights_by_the_source() -> None:
+    """Rising by 1/27 an hour to one, then 2/3, 1/3, 0, 1/3, 2/3, 1 and 0.7 (IRI's weighting)."""
+    rising = np.arange(1, 28) / 27.0
+    expected = [0.0, 0.0, *rising, 2.0 / 3.0, 1.0 / 3.0, 0.0, 1.0 / 3.0, 2.0 / 3.0, 1.0, 0.7]
+    np.testing.assert_allclose(HOUR_WEIGHTS, expected)
 
 
 def test_hour_weights_sum_to_17_7() -> None:

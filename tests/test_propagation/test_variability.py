@@ -109,3 +109,53 @@ def test_signal_deciles_by_latitude() -> None:
     lower, upper = variability.signal_deciles_db(np.array([0.0, 80.0, -80.0]))
     np.testing.assert_allclose(lower, [8.0, 11.0, 11.0], atol=0.01)
     np.testing.assert_allclose(upper, [6.0, 9.0, 9.0], atol=0.01)
+
+
+def width(values: np.ndarray, places: np.ndarray) -> tuple[float, float]:
+    """Where a falling or rising step is half done, and the way from a tenth of it to nine tenths."""
+    share = (values - values[0]) / (values[-1] - values[0])
+    tenth, half, most = (float(np.interp(level, share, places)) for level in (0.1, 0.5, 0.9))
+    return half, most - tenth
+
+
+def test_the_steps_of_the_tables_are_smoothed() -> None:
+    """Day comes at 06 and goes at 18 within two hours, high latitudes begin at 60 within ten degrees (ours).
+
+    On the upper decile by day and night, which has no sunrise of its own, and on the signal's.
+    """
+    for hours in (np.linspace(0.0, 12.0, 481), np.linspace(12.0, 24.0, 481)):
+        _, upper = variability.muf_spread(hours, 0.0, 100.0)
+        middle, over = width(upper, hours)
+        np.testing.assert_allclose([middle, over], [6.0 if hours[0] == 0.0 else 18.0, 2.1], atol=0.1)
+    latitudes = np.linspace(20.0, 90.0, 701)
+    signal = variability.signal_deciles_db(latitudes)[0]
+    spread = variability.muf_spread(12.0, latitudes, 100.0)[1]
+    for values in (signal, spread):
+        np.testing.assert_allclose(width(values, latitudes), [60.0, 11.0], atol=0.3)
+
+
+def test_sunrise_widens_the_spread_for_two_hours_either_side() -> None:
+    """Lower decile 0.75 at 06; of what day or night would have more, 1/e is left two hours off (ours)."""
+    low, _ = variability.muf_spread(np.array([6.0, 3.0, 9.0]), 0.0, 100.0)
+    left = np.exp(-2.25)  # an hour farther, where night and day are whole: exp(-(3/2)^2)
+    expected = [0.75, 0.78 - left * 0.03, 0.85 - left * 0.10]
+    np.testing.assert_allclose(1.0 - variability.DECILE_Z * low, expected, atol=6e-4)
+
+
+def test_hours_go_round() -> None:
+    """Local time beyond midnight is the next day's: 30 and -18 are 06."""
+    low, high = variability.muf_spread(np.array([6.0, 30.0, -18.0, 12.0, 36.0]), 0.0, 100.0)
+    np.testing.assert_allclose(low[[1, 2, 4]], low[[0, 0, 3]])
+    np.testing.assert_allclose(high[[1, 2, 4]], high[[0, 0, 3]])
+
+
+def test_a_quiet_sun_widens_the_spread_by_degrees() -> None:
+    """0.03 in all, from an R12 of 75 down to 25 (the table's low and middle activity, from memory)."""
+    low, _ = variability.muf_spread(12.0, 0.0, np.array([100.0, 75.0, 62.5, 50.0, 25.0, 0.0]))
+    more = variability.DECILE_Z * (low - low[0])
+    np.testing.assert_allclose(more, [0.0, 0.0, 0.0075, 0.015, 0.03, 0.03], atol=1e-9)
+
+
+def test_no_day_without_a_layer() -> None:
+    """A tenth of the days of a spread of 1 would have none; 0.3 of the median is the least (ours)."""
+    np.testing.assert_allclose(variability.layer_factor(0.2, 0.2, np.array([-4.0, -3.4])), [0.3, 0.32])

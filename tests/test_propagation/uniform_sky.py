@@ -7,15 +7,15 @@ from typing import Any
 
 import numpy as np
 
-from propagation.ionosphere import absorption
+from propagation.ionosphere.absorbing_layers import absorbing_layers
 from propagation.signal.path_samples import POINTS, SEA_POINTS, PathSamples
 
 
 def uniform_sky(distance_km: Any, times: int = 1, **layers: float) -> PathSamples:
     """Samples along routes of these lengths (N,) in which every figure is the same at all places and times.
 
-    `layers` may set fof2_mhz, m3000f2, foe_mhz, foes_mhz, gyro_300_mhz, gyro_l_mhz, d_strength, zenith_deg,
-    solar_hour, latitude_deg (geomagnetic), season, r12, sea.
+    `layers` may set fof2_mhz, m3000f2, foe_mhz, foes_mhz, gyro_300_mhz, gyro_l_mhz, d_strength,
+    e_db_per_mhz2, zenith_deg, solar_hour, latitude_deg (geomagnetic), season, r12, sea.
     """
     distance = np.atleast_1d(np.asarray(distance_km, dtype=float))
     shape = (distance.size, times, POINTS)
@@ -24,7 +24,9 @@ def uniform_sky(distance_km: Any, times: int = 1, **layers: float) -> PathSample
         "gyro_l_mhz": 1.1, "zenith_deg": 45.0, "solar_hour": 12.0, "latitude_deg": 0.0, "season": 0.0,
         "r12": 50.0, "sea": 0.0,
     }  # fmt: skip
-    values["d_strength"] = float(absorption.d_layer_strength(layers.get("zenith_deg", 45.0), 50.0))
+    absorbing = absorbing_layers(layers.get("zenith_deg", 45.0), 0.0, np.datetime64("2026-03-20"), 50.0)
+    values["d_strength"] = float(absorbing.d_strength)
+    values["e_db_per_mhz2"] = float(absorbing.e_db_per_mhz2)
     assert set(layers) <= set(values), "a figure the helper does not know"
     values.update(layers)
 
@@ -49,6 +51,7 @@ def uniform_sky(distance_km: Any, times: int = 1, **layers: float) -> PathSample
         gyro_300_mhz=everywhere("gyro_300_mhz"),
         longitudinal_gyro_mhz=everywhere("gyro_l_mhz"),
         d_strength=everywhere("d_strength"),
+        e_db_per_mhz2=everywhere("e_db_per_mhz2"),
         zenith_deg=everywhere("zenith_deg"),
         solar_hour=everywhere("solar_hour"),
         geomagnetic_latitude_deg=everywhere("latitude_deg"),

@@ -33,12 +33,12 @@ mode = "SSB"
 [antenna]
 kind = "loaded vertical"
 radials = 4
-radial_m = 3.81
-radial_height_m = 0.76
+radial_m = 4.5
+radial_height_m = 0.9
 
 [feedline]
 cable = "RG-58"
-length_m = 3.7
+length_m = 6.0
 """
 
 
@@ -61,17 +61,17 @@ def test_all_bands_with_every_key(bandwhen: Run, station_file: Path) -> None:
 
 
 def test_one_frequency_against_the_moment_method(bandwhen: Run, station_file: Path) -> None:
-    """nec2c for this station (fixtures/antenna): 3.741 - j 538 ohm, 6.035 uH, 17.1 %, -2.92 dBi at 20 deg."""
+    """nec2c for this station (fixtures/antenna): 5.173 - j 415 ohm, 4.657 uH, 22.1 %, -1.68 dBi at 20 deg."""
     entry = bandwhen("antenna", "--frequency", "14.2", "--station", str(station_file), "--json").json[
         "bands"
     ][0]
     bare = entry["radiation_resistance_ohm"] + entry["ground_loss_ohm"]
-    np.testing.assert_allclose(bare, 3.741, rtol=0.05)
-    np.testing.assert_allclose(entry["reactance_ohm"], -538.4, rtol=0.05)
-    np.testing.assert_allclose(entry["coil_uh"], 6.035, rtol=0.05)
-    np.testing.assert_allclose(entry["efficiency"], 0.1709, rtol=0.05)
-    np.testing.assert_allclose(entry["gain_dbi"]["20"], -2.92, atol=0.4)
-    np.testing.assert_allclose(entry["swr_2_khz"], 99.5, rtol=0.05)
+    np.testing.assert_allclose(bare, 5.173, rtol=0.05)
+    np.testing.assert_allclose(entry["reactance_ohm"], -415.5, rtol=0.05)
+    np.testing.assert_allclose(entry["coil_uh"], 4.657, rtol=0.05)
+    np.testing.assert_allclose(entry["efficiency"], 0.2209, rtol=0.05)
+    np.testing.assert_allclose(entry["gain_dbi"]["20"], -1.68, atol=0.4)
+    np.testing.assert_allclose(entry["swr_2_khz"], 130.4, rtol=0.05)
 
 
 def test_outside_the_bands_the_band_is_null(bandwhen: Run, station_file: Path) -> None:
@@ -85,7 +85,7 @@ def test_text_fits_a_terminal_and_plain_is_sentences(bandwhen: Run, station_file
     assert len(table) == len(BAND_NAMES)
     assert all(len(line) <= 100 for line in table)
     plain = bandwhen("antenna", "--station", str(station_file), "--plain").out
-    assert "20m, 14.231 MHz: 17.1 % of the power goes into the sky" in plain
+    assert "20m, 14.231 MHz: 21.9 % of the power goes into the sky" in plain
     assert all(line.endswith(".") for line in plain.splitlines())
     for word in ("power line", "Thunder", "local rules"):
         assert word in text
@@ -97,13 +97,13 @@ def test_setup_card_and_improvements(bandwhen: Run, station_file: Path) -> None:
     found = bandwhen(*asked, "--json").json
     card = found["setup"][0]
     assert card["band"] == "20m"
-    assert card["raised"]["coil_uh"] > 4.0
+    assert card["raised"]["coil_uh"] > 3.0
     assert card["on_ground"]["radials"] >= 4
     assert found["improvements"][0]["mean_db"] > 0.5
     text = bandwhen(*asked).out
     assert "Setup card" in text
     assert "What would help" in text
-    assert "20m: raised 0.76 m:" in bandwhen(*asked, "--plain").out
+    assert "20m: raised 0.9 m:" in bandwhen(*asked, "--plain").out
     assert "no amateur band" in bandwhen("antenna", "--frequency", "12.5", "--setup").err
 
 
@@ -122,8 +122,12 @@ def test_measure_by_typed_readings(bandwhen: Run, station_file: Path) -> None:
     )
     assert answer.code == 0
     side = answer.json["sides"][0]
-    np.testing.assert_allclose(side["total_resistance_ohm"], 41.7, rtol=0.06)
-    np.testing.assert_allclose(side["circuit_efficiency"], 0.095, atol=0.01)
+    # R = Sigma r df / (2 f0 x) with r = 1 / 1.2, df = 350 kHz, and Sigma of the 2.5 m whip from nec2c:
+    # Sigma = 2 f0 R sqrt(1/2) / df of the row at 14.2 MHz, Q 200 (own_whips.csv)
+    sigma = 2.0 * 14200.0 * 7.2507 / (130.4404 * np.sqrt(2.0))
+    x = np.sqrt((1.5 - 1 / 1.2) * (1 / 1.2 - 1 / 1.5))
+    wanted = sigma / 1.2 * 350.0 / (2.0 * 14200.0 * x)
+    np.testing.assert_allclose(side["total_resistance_ohm"], wanted, rtol=0.05)
     assert answer.json["kept"] is None
     words = bandwhen("antenna", "measure", *READING, "--station", str(station_file)).out
     assert "If the load is" in words

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from propagation.base.errors import NothingToAdvise
+from propagation.space_weather.solar_history import solar_history
 from tui import cli, paths
 from tui.commands import common, sky
 
@@ -87,12 +88,18 @@ def test_help_is_no_fault(bandwhen: Run, arguments: list[str]) -> None:
     assert "usage: bandwhen" in answer.out
 
 
-def test_the_version_is_that_of_the_package(bandwhen: Run) -> None:
+def test_the_version_is_that_of_the_package_and_tells_how_old_its_data_are(bandwhen: Run) -> None:
     try:
         expected = version("bandwhen")
     except PackageNotFoundError:
         expected = "run from its source, not installed"
-    assert bandwhen("--version").out == f"bandwhen {expected}\n"
+    first, *data = bandwhen("--version").out.splitlines()
+    assert first == f"bandwhen {expected}"
+    history = solar_history()
+    last = history.forecast_from.astype("datetime64[D]") - 1
+    assert data[0].startswith(f"sun and field: measured to {last}, predicted to 20")
+    assert data[1].startswith("ionospheric index: measured to 20")
+    assert data[2] == "magnetic field: IGRF-14, 1900 to 2030"
 
 
 def test_an_unexpected_fault_is_one_sentence_and_a_record(

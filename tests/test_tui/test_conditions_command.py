@@ -50,6 +50,8 @@ def mirror(tmp_path: Path) -> Iterator[str]:
 def test_three_forms_say_the_same(bandwhen: Run) -> None:
     shown = bandwhen("conditions", "--json").json
     for key in (
+        "index",
+        "index_source",
         "r12",
         "ssn",
         "flux_sfu",
@@ -64,7 +66,7 @@ def test_three_forms_say_the_same(bandwhen: Run) -> None:
         assert key in shown
     for form in ((), ("--plain",)):
         text = bandwhen("conditions", *form).out
-        assert f"{shown['r12']:.0f}" in text
+        assert f"{shown['index']:.0f}" in text
         assert shown["source"] in text
         for sentence in shown["sentences"]:
             assert sentence in text
@@ -125,12 +127,12 @@ def test_typed_in_is_kept_used_and_forgotten(bandwhen: Run) -> None:
     assert answer.code == 0
     assert "flux 210, A 12, K 3" in answer.out
     after = bandwhen(*now, "conditions", "--json").json
-    assert after["r12"] > before["r12"] + 20
+    assert after["index"] > before["index"] + 20
     assert after["kp"] == 3.0
     assert after["xray_w_m2"] == pytest.approx(2e-5)
     assert "typed in" in after["source"]
     sky = bandwhen(*now, "sky", "--at", "KG40", "--json").json  # the other commands use it
-    assert sky["r12"] == pytest.approx(after["r12"], abs=0.1)
+    assert sky["index"] == pytest.approx(after["index"], abs=0.1)
     assert "forgotten" in bandwhen(*now, "conditions", "set", "--forget").out
     assert bandwhen(*now, "conditions", "--json").json == before
     assert "Nothing was typed in" in bandwhen(*now, "conditions", "set", "--forget").out
@@ -139,22 +141,22 @@ def test_typed_in_is_kept_used_and_forgotten(bandwhen: Run) -> None:
 def test_heard_moves_the_index_and_is_forgotten(bandwhen: Run) -> None:
     now = ("--now", "2026-03-20T20:00Z")
     bandwhen(*now, "conditions", "set", "--ssn", "60")
-    before = bandwhen(*now, "conditions", "--json").json["r12"]
+    before = bandwhen(*now, "conditions", "--json").json["index"]
     answer = bandwhen(*now, "conditions", "heard", "--from", "Nairobi", "--band", "10m", "--json")
     assert answer.code == 0
-    assert answer.json["shift_r12"] > 3
+    assert answer.json["shift"] > 3
     after = bandwhen(*now, "conditions", "--json").json
-    assert after["r12"] == pytest.approx(before + answer.json["shift_r12"], abs=0.2)
+    assert after["index"] == pytest.approx(before + answer.json["shift"], abs=0.2)
     assert any(fact["what"] == "heard" for fact in after["facts"])
     later = bandwhen("--now", "2026-03-21T06:00Z", "conditions", "--json").json
     assert not any(fact["what"] == "heard" for fact in later["facts"])
     silence = bandwhen(
         *now, "conditions", "heard", "--beacon", "Kenya", "--band", "10m", "--nothing", "--json"
     ).json
-    assert silence["shift_r12"] < answer.json["shift_r12"]
+    assert silence["shift"] < answer.json["shift"]
     assert len(silence["reports"]) == 2
     assert "forgotten" in bandwhen(*now, "conditions", "heard", "--forget").out
-    assert bandwhen(*now, "conditions", "--json").json["r12"] == before
+    assert bandwhen(*now, "conditions", "--json").json["index"] == before
 
 
 def test_beacons_on_the_air(bandwhen: Run) -> None:

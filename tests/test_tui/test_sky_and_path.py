@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from propagation.ionosphere.layers import ionosphere
-from propagation.space_weather.solar_index import r12_from_ssn
+from propagation.space_weather.solar_index import index_from_ssn
 from propagation.spectrum.bands import BAND_NAMES
 
 Run = Callable[..., Any]
@@ -22,7 +22,7 @@ def test_sky_has_the_promised_keys_and_the_engines_numbers(bandwhen: Run) -> Non
     answer = bandwhen(*SKY, "--json")
     assert answer.code == 0
     sky = answer.json
-    layer = ionosphere(-29.5, 29.0, np.datetime64("2026-03-20T12:00", "s"), r12_from_ssn(100.0))
+    layer = ionosphere(-29.5, 29.0, np.datetime64("2026-03-20T12:00", "s"), index_from_ssn(100.0))
     for key, value in {
         "fof2_mhz": layer.fof2_mhz,
         "m3000f2": layer.m3000f2,
@@ -35,6 +35,7 @@ def test_sky_has_the_promised_keys_and_the_engines_numbers(bandwhen: Run) -> Non
         "solar_zenith_deg": layer.zenith_deg,
     }.items():
         np.testing.assert_allclose(sky[key], value, rtol=1e-12, err_msg=key)
+    np.testing.assert_allclose(sky["index"], 80.77, atol=0.01)  # -13.935 + 1.09624 S - 0.00149209 S^2 at 100
     assert sky["foes_mhz"]["lower"] <= sky["foes_mhz"]["median"] <= sky["foes_mhz"]["upper"]
 
 
@@ -49,12 +50,12 @@ def test_sky_in_words_tells_the_same(bandwhen: Run) -> None:
 
 
 def test_the_sun_may_be_given_as_flux_or_sunspots(bandwhen: Run) -> None:
-    """Either stands for one index: 63.7 + 0.728 R12 + 8.9e-4 R12^2 at R12 = 0.7 SSN (P.371)."""
-    r12 = 70.0
-    flux = 63.7 + 0.728 * r12 + 8.9e-4 * r12**2
+    """Either stands for one index: 127.46 sfu and 100 sunspots for 80.77, by the two fitted parabolas."""
+    index = -13.9349 + 1.096241 * 100.0 - 0.00149209 * 100.0**2
+    flux = (2.233526 - np.sqrt(2.233526**2 - 4.0 * 0.00400333 * (138.9789 + index))) / (2.0 * 0.00400333)
     by_spots = bandwhen(*SKY, "--json").json["fof2_mhz"]
     by_flux = bandwhen(*SKY[:-2], "--flux", f"{flux:.6f}", "--json").json["fof2_mhz"]
-    np.testing.assert_allclose(by_flux, by_spots, rtol=1e-6)
+    np.testing.assert_allclose(by_flux, by_spots, rtol=1e-5)
 
 
 @pytest.mark.parametrize("place", ["KG40", "-29.5,29", "Durban", "RR99XX", "AA00aa", "90,180", "-90,0"])

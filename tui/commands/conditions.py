@@ -114,7 +114,7 @@ def _show(args: argparse.Namespace) -> None:
     result: dict[str, Any] = {
         "time": time,
         **state.as_dict(time, clock.now()),
-        "planning_r12": round(effects.planning_r12, 1),
+        "sunspot_index": round(effects.spots_index, 1),
         "effects": {
             "muf_change": round(effects.muf_change, 4),
             "storm_factor": round(effects.storm_factor, 4),
@@ -143,7 +143,7 @@ def _outlook(state: Conditions, time: np.datetime64) -> list[dict[str, Any]]:
             {
                 "date": str(day),
                 "flux_sfu": round(float(state.flux_at(hours[6])), 1),
-                "r12": round(float(state.r12_at(hours[4])), 1),
+                "index": round(float(state.index_at(hours[4])), 1),
                 "kp": round(float(np.max(state.kp_at(hours))), 2) if known else None,
             }
         )
@@ -153,9 +153,10 @@ def _outlook(state: Conditions, time: np.datetime64) -> list[dict[str, Any]]:
 def _figures(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> list[list[str]]:
     kp = f"{result['kp']:.1f}" if result["kp_known"] else f"not known, {result['kp']:.0f} assumed"
     rows = [
-        ["Index R12 behind the maps", f"{result['r12']:.0f}"],
-        ["the same as a sunspot number, version 2", f"{result['ssn']:.0f}"],
-        ["Planning index from the smoothed sunspot number", f"{result['planning_r12']:.0f}"],
+        ["Ionospheric index behind the F2 maps", f"{result['index']:.0f}"],
+        ["Where it comes from", result["index_source"]],
+        ["Smoothed sunspot number, version 2", f"{result['ssn']:.0f}"],
+        ["Index that usually goes with it", f"{result['sunspot_index']:.0f}"],
         ["10.7 cm flux", f"{result['flux_sfu']:.0f} sfu"],
         ["Planetary K", kp],
         ["Source", state.source],
@@ -183,7 +184,7 @@ def _show_text(state: Conditions, time: np.datetime64, result: dict[str, Any]) -
         [
             d["date"],
             f"{d['flux_sfu']:.0f} sfu",
-            f"R12 {d['r12']:.0f}",
+            f"index {d['index']:.0f}",
             "K -" if d["kp"] is None else f"K {d['kp']:.0f}",
         ]
         for d in result["outlook"]
@@ -316,16 +317,16 @@ def _heard(args: argparse.Namespace) -> None:
         reports = reports_of(store(), time)
     except StoreError as error:
         raise InputError(error.message) from None
-    belief = believe(new.prior_r12, reports, time)
+    belief = believe(new.prior_index, reports, time)
     verb = "heard" if heard else "not heard"
     words = (
-        f"Taken: {new.words} {verb}. The index moves by {belief.shift_r12:+.0f} to R12 = "
-        f"{new.prior_r12 + belief.shift_r12:.0f} (give or take {belief.spread_r12:.0f}); "
+        f"Taken: {new.words} {verb}. The index moves by {belief.shift:+.0f} to "
+        f"{new.prior_index + belief.shift:.0f} (give or take {belief.spread:.0f}); "
         "it fades back within some hours."
     )
     more = {
-        "shift_r12": round(belief.shift_r12, 2),
-        "spread_r12": round(belief.spread_r12, 2),
+        "shift": round(belief.shift, 2),
+        "spread": round(belief.spread, 2),
         "reports": [{"at": r.at, "what": r.words, "heard": r.heard} for r in reports],
     }
     _tell_change(args, words, more)

@@ -64,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
         tx,
         rx,
         time,
-        float(state.r12_at(time)),
+        float(state.index_at(time)),
         long=args.long,
         frequency_mhz=args.frequency,
         bands_mhz=centres,

@@ -31,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
     position, name = common.place(args.at)
     time = clock.parse_time(args.time)
     state = common.conditions_of(args, time)
-    layer = ionosphere(position.lat_deg, position.lon_deg, time, float(state.r12_at(time)))
+    layer = ionosphere(position.lat_deg, position.lon_deg, time, float(state.index_at(time)))
     result = {
         "fof2_mhz": float(layer.fof2_mhz),
         "m3000f2": float(layer.m3000f2),
@@ -51,7 +51,8 @@ def run(args: argparse.Namespace) -> int:
         "lat_deg": position.lat_deg,
         "lon_deg": position.lon_deg,
         "time": fmt.iso(time),
-        "r12": float(state.r12_at(time)),
+        "index": float(state.index_at(time)),
+        "index_source": state.index_words(time),
         "conditions": state.as_dict(time, clock.now()),
     }
     common.answer(args, result, _text(result, state, time), _plain(result, state, time))

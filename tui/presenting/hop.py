@@ -13,6 +13,7 @@ from propagation.signal.mode_chains import SLOTS, mode_name
 from propagation.signal.path_modes import LONG_PATH_MODE, path_mode_name
 from propagation.signal.path_samples import SEA_POINTS
 from propagation.signal.skip import skip_of_forecast_km
+from propagation.space_weather.solar_index import r12_from_index
 from propagation.wording.windows import without_a_ray
 from tui.choice import Cursor
 from tui.presenting.day import DayForecast
@@ -63,7 +64,7 @@ def _view(
         return as_float(np.interp(x, at, row))
 
     fof2, foe, m3000 = along(samples.fof2_mhz), along(samples.foe_mhz), along(samples.m3000f2)
-    r12 = float(np.mean(result.conditions.r12_at(result.times[time])))
+    r12 = r12_from_index(float(np.mean(result.conditions.index_at(result.times[time]))))
     peak = layers.hmf2_km(m3000, fof2, np.maximum(foe, 0.2), r12)
     frequency = float(result.frequency_mhz[band])
     bearing = float(path.bearing_deg[0])

@@ -19,6 +19,7 @@ from propagation.space_weather import feeds, hand_entry, heard, stored_condition
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import xray_class
 from propagation.space_weather.hand_entry import HandEntry
+from propagation.space_weather.solar_index import LOWEST_INDEX
 from propagation.spectrum import bands
 from propagation.spectrum.beacons import load as load_beacons
 from propagation.station.station import Station
@@ -228,9 +229,9 @@ def keep_beacon_report(station: Station, key: str, was_heard: bool, now: np.date
 
 def _keep(made: heard.Report, now: np.datetime64) -> str:
     heard.add_report(store(), made)
-    moved = heard.believe(made.prior_r12, heard.reports_of(store(), now), now).shift_r12
+    moved = heard.believe(made.prior_index, heard.reports_of(store(), now), now).shift
     verb = "heard" if made.heard else "not heard"
-    index = max(made.prior_r12 + moved, 0.0)
+    index = max(made.prior_index + moved, LOWEST_INDEX)
     return (
         f"{made.words[:1].upper()}{made.words[1:]}, {verb}: the index moves by {moved:+.0f} to {index:.0f}; "
         "this is forgotten within hours."

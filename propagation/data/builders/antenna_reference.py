@@ -1,4 +1,4 @@
-"""Makes fixtures/antenna/other_geometries.csv: antennas solved by nec2c, to check the engine's own solver.
+"""Makes the tables of fixtures/antenna that nec2c solves, to check the engine's own solver.
 
 Needs the program nec2c 1.3 (a translation of NEC-2 into C, Debian package `nec2c`), which shares no code with
 the engine. Run from the top of the tree: `python propagation/data/builders/antenna_reference.py`. Every
@@ -15,12 +15,12 @@ import re
 import subprocess
 import tempfile
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
 
-OUT = Path(__file__).parents[3] / "fixtures" / "antenna" / "other_geometries.csv"
+FOLDER = Path(__file__).parents[3] / "fixtures" / "antenna"
 AVERAGE, DRY, GOOD, WET = (13.0, 0.005), (5.0, 0.001), (20.0, 0.03), (30.0, 0.03)
 ELEVATIONS = np.arange(0.0, 90.1, 2.5)
 PRINTED = (10, 20, 30, 45, 60, 90)
@@ -34,19 +34,21 @@ class Case:
     kind: str
     frequency_mhz: float
     earth: tuple[float, float] = AVERAGE
-    radiator_m: float = 2.07
+    radiator_m: float = 2.5
     coil_height_m: float = 0.0
     top_wires: int = 0
     top_wire_m: float = 0.0
     top_wire_angle_deg: float = 0.0
     radials: int = 4
-    radial_m: float = 3.81
-    base_height_m: float = 0.76
+    radial_m: float = 4.5
+    base_height_m: float = 0.9
     radial_height_m: float | None = None
     length_m: float = 0.0
     height_m: float = 0.0
     end_height_m: float | None = None
     counterpoise_m: float = 0.0
+    coil_q: float = 200.0
+    mirror: bool = False  # over perfect ground instead of the earth
 
 
 @dataclass
@@ -153,7 +155,11 @@ def run(
     for tag, count, start, end, radius in deck.wires:
         numbers = " ".join(f"{value:.6f}" for value in (*start, *end, radius))
         lines.append(f"GW {tag} {count} {numbers}")
-    lines += ["GE -1", "GN 1" if mirror else f"GN 2 0 0 0 {case.earth[0]} {case.earth[1]}"]
+    standing = mirror and any(point[2] == 0.0 for _, _, *ends, _ in deck.wires for point in ends)
+    lines += [
+        "GE 1" if standing else "GE -1",
+        "GN 1" if mirror else f"GN 2 0 0 0 {case.earth[0]} {case.earth[1]}",
+    ]
     if load:
         lines.append(f"LD 4 {deck.coil[0]} {deck.coil[1]} {deck.coil[1]} {load.real:.5f} {load.imag:.5f}")
     step = azimuths[1] - azimuths[0] if len(azimuths) > 1 else 1.0
@@ -196,24 +202,24 @@ def cases() -> Iterator[Case]:
             yield Case("loaded vertical", frequency, radiator_m=radiator)
     for radials, length, height, frequency in (
         (1, 5.0, 1.0, 14.2),
-        (2, 5.0, 0.76, 14.2),
-        (2, 3.81, 0.3, 10.12),
-        (8, 3.81, 0.3, 7.1),
-        (4, 10.0, 0.76, 7.1),
+        (2, 5.0, 0.9, 14.2),
+        (2, 4.5, 0.3, 10.12),
+        (8, 4.5, 0.3, 7.1),
+        (4, 10.0, 0.9, 7.1),
         (4, 5.0, 3.0, 14.2),
         (3, 2.5, 1.5, 21.2),
-        (4, 3.81, 0.1, 14.2),
-        (16, 3.81, 0.1, 7.1),
+        (4, 4.5, 0.1, 14.2),
+        (16, 4.5, 0.1, 7.1),
         (4, 2.5, 1.5, 28.4),
-        (4, 3.81, 0.05, 7.1),
-        (8, 3.81, 0.05, 18.1),
+        (4, 4.5, 0.05, 7.1),
+        (8, 4.5, 0.05, 18.1),
     ):
         yield Case("loaded vertical", frequency, radials=radials, radial_m=length, base_height_m=height)
     for earth in (DRY, GOOD, WET):
         for frequency in (7.1, 21.2):
             yield Case("loaded vertical", frequency, earth)
     yield Case("loaded vertical", 7.1, DRY, radiator_m=3.0, base_height_m=0.3)
-    yield Case("loaded vertical", 14.2, base_height_m=0.76, radial_height_m=0.1)
+    yield Case("loaded vertical", 14.2, base_height_m=0.9, radial_height_m=0.1)
     yield Case("loaded vertical", 7.1, coil_height_m=1.0)
     yield Case("loaded vertical", 14.2, coil_height_m=1.0)
     yield Case("loaded vertical", 7.1, radiator_m=3.0, coil_height_m=1.5)
@@ -249,8 +255,8 @@ def cases() -> Iterator[Case]:
     yield Case("yagi", 28.4, height_m=8.0)
 
 
-def row(case: Case) -> dict[str, object]:
-    """One line of the table: bare impedance, and with the coil that resonates it (Q 200) shares and gains.
+def row(case: Case, whips: bool = False) -> dict[str, object]:
+    """One line of a table: bare impedance, and with the coil that resonates it shares and gains.
 
     average_gain is that over perfect ground, 1 for an exact solution; R is wrong by about as much.
     """
@@ -258,27 +264,33 @@ def row(case: Case) -> dict[str, object]:
     azimuths = [15.0 * place for place in range(24)]
     decks = {"sloping end-fed": end_fed, "yagi": yagi}
     deck = vertical(case) if upright else decks.get(case.kind, straight)(case)
-    impedance, gain = run(deck, case, azimuths)
-    found: dict[str, object] = {name: getattr(case, name) for name in case.__dataclass_fields__}
+    impedance, gain = run(deck, case, azimuths, mirror=case.mirror)
+    hidden = () if whips else ("coil_q", "mirror")
+    found: dict[str, object] = {
+        name: getattr(case, name) for name in case.__dataclass_fields__ if name not in hidden
+    }
     found["earth"] = f"{case.earth[0]:g}/{case.earth[1]:g}"
     found["average_gain"] = sky_share(run(deck, case, azimuths, mirror=True)[1])
     found |= {"R_ohm": impedance.real, "X_ohm": impedance.imag, "sky_share_lossless": sky_share(gain)}
     if case.kind == "loaded vertical":
+
+        def tuned_with(x: float, turns: Sequence[float] = (0.0,)) -> tuple[complex, np.ndarray]:
+            return run(deck, case, turns, x / case.coil_q + 1j * x, case.mirror)
+
         reactances = [-impedance.imag, -1.05 * impedance.imag]
-        seen = [run(deck, case, [0.0], x / 200 + 1j * x)[0] for x in reactances]
+        seen = [tuned_with(x)[0] for x in reactances]
         for _ in range(8):
             slope = (seen[-1].imag - seen[-2].imag) / (reactances[-1] - reactances[-2])
             reactances.append(reactances[-1] - seen[-1].imag / slope)
-            seen.append(run(deck, case, [0.0], reactances[-1] / 200 + 1j * reactances[-1])[0])
+            seen.append(tuned_with(reactances[-1])[0])
             if abs(seen[-1].imag) < 0.02:
                 break
         coil = reactances[-1]
-        tuned, gain = run(deck, case, azimuths, coil / 200 + 1j * coil)
+        tuned, gain = tuned_with(coil, azimuths)
         higher = 1.004
         aside = Case(**{**case.__dict__, "frequency_mhz": case.frequency_mhz * higher})
-        slope = (run(deck, aside, [0.0], coil / 200 + 1j * coil * higher)[0].imag - tuned.imag) / (
-            higher - 1.0
-        )
+        load = coil / case.coil_q + 1j * coil * higher
+        slope = (run(deck, aside, [0.0], load, case.mirror)[0].imag - tuned.imag) / (higher - 1.0)
         found |= {
             "L_uH": coil / (2.0 * math.pi * case.frequency_mhz),
             "R_tuned_ohm": tuned.real,
@@ -295,19 +307,35 @@ def row(case: Case) -> dict[str, object]:
     return {k: round(float(v), 4) if isinstance(v, float) else v for k, v in found.items()}
 
 
-def main() -> None:
-    rows = []
-    for case in cases():
-        rows.append(row(case))
-        print(rows[-1], flush=True)
+def whips() -> Iterator[Case]:
+    """Three whips of the project's own, alone on a mirror, over radials above it, and over average earth."""
+    for radiator, radials, length, height, frequencies in (
+        (2.5, 4, 4.5, 0.9, (7.1, 10.12, 14.2, 18.1, 21.2, 24.9)),
+        (1.9, 3, 3.3, 0.5, (7.1, 14.2, 21.2, 28.4)),
+        (3.4, 4, 6.0, 1.2, (7.1, 10.12, 14.2, 18.1)),
+    ):
+        for frequency in frequencies:
+            for quality in (100.0, 200.0):
+                plain = Case("loaded vertical", frequency, radiator_m=radiator, coil_q=quality)
+                over = replace(plain, radials=radials, radial_m=length, base_height_m=height)
+                yield replace(plain, radials=0, base_height_m=0.0, mirror=True)
+                yield replace(over, mirror=True)
+                yield over
+
+
+def write(name: str, rows: list[dict[str, object]]) -> None:
     names: dict[str, None] = {}
     for entry in rows:
         names.update(dict.fromkeys(entry))
-    OUT.parent.mkdir(parents=True, exist_ok=True)
-    with OUT.open("w", newline="") as file:
+    with (FOLDER / name).open("w", newline="") as file:
         writer = csv.DictWriter(file, names, restval="")
         writer.writeheader()
         writer.writerows(rows)
+
+
+def main() -> None:
+    write("own_whips.csv", [row(case, whips=True) for case in whips()])
+    write("other_geometries.csv", [row(case) for case in cases()])
 
 
 if __name__ == "__main__":

@@ -1,0 +1,204 @@
+"""How strongly the D and E layers absorb over a place, at a time: read from the table made of FIRI-2018.
+
+The table (`data/absorption.npz`, its making and its sources in the provenance beside it) comes from rays
+traced through the electron densities of FIRI-2018 (Friedrich, Pock and Torkar 2018, JGR Space Physics,
+doi:10.1029/2018JA025437), the semi-empirical model of the non-auroral D and E regions made from rocket
+soundings. This file reads it by zenith angle, season, latitude and activity; `absorption` sends rays
+through.
+
+* Seasons of the southern hemisphere are those of the northern half a year later; on the equator both meet in
+  their mean. Beyond 60 degrees, and outside 75 to 200 sfu of flux, the model's last value holds.
+* The part above 92 km, the E part, is taken as it is, per MHz^2 of foE squared. The part below, the D part,
+  is multiplied by one factor, 2.6, so that in the tropics, with the sun overhead and no spots, a ray straight
+  up at 7 MHz loses as much as the CCIR closed form says, a fit to measured absorption. Why FIRI-2018 alone
+  gives less than half of it we do not know; its course with the sun, season, latitude and activity is what
+  we take.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from propagation.base.units import FloatArray, FloatLike, IntArray, TimeArray, TimeLike, as_float, cosd
+from propagation.space_weather.solar_index import flux_from_index
+
+TABLE: Final = Path(__file__).parent.parent / "data" / "absorption.npz"
+_SOLAR_SLOPE: Final = 0.0037  # per unit of R12, growth of absorption (CCIR Report 252, from memory)
+_ZENITH_EXPONENT: Final = 1.3  # of cos(0.881 chi) (CCIR Report 252, from memory)
+# Reference state of the calibration: overhead sun, no spots, the year's mean of the tropics, where alone the
+# sun stands overhead
+_TROPICS: Final = slice(3, 6)  # of the table's latitudes: -15, 0 and 15 degrees
+_REFERENCE_FOE_MHZ: Final = 3.43  # MHz, P.1239 at chi = 0 and flux 66
+_REFERENCE_FL_MHZ: Final = 1.1  # MHz, fL at middle latitudes
+_REFERENCE_FH_MHZ: Final = 1.3  # MHz, fH of the closed form there
+_CALIBRATION_MHZ: Final = 7.0  # MHz
+_STATE_STEP_DEG: Final = 2.5  # deg, all zenith angles of the table are whole multiples of it
+_LATITUDE_STEP_DEG: Final = 15.0  # deg, of the table
+_YEAR_DAYS: Final = 365.25  # days
+LOG_X_STEP: Final = 0.004  # of ln x, at which the shares are kept; within 1 % (tested)
+
+
+def vertical_closed_form_db(
+    frequency_mhz: FloatLike, zenith_deg: FloatLike, r12: FloatLike, gyro_mhz: FloatLike
+) -> FloatArray:
+    """Absorption [dB] of one hop straight up by the CCIR closed form (Report 252-2, from memory).
+
+    677.2 I / ((f + fH)^1.98 + 10.2), I = (1 + 0.0037 R12) cos^1.3(0.881 chi), not under 0.1. The yardstick of
+    the calibration, and a check.
+    """
+    sunlit = np.maximum(cosd(0.881 * np.minimum(as_float(zenith_deg), 102.0)), 0.0) ** _ZENITH_EXPONENT
+    index = (1.0 + _SOLAR_SLOPE * as_float(r12)) * sunlit
+    return 677.2 * np.maximum(index, 0.1) / ((as_float(frequency_mhz) + as_float(gyro_mhz)) ** 1.98 + 10.2)
+
+
+@dataclass(frozen=True, eq=False)
+class AbsorptionTable:
+    """The table as it is used.
+
+    day_of_year (12,), flux_sfu (3,), zenith_deg (Z,); d_strength, e_db_per_mhz2 (12 days, 3 fluxes, 9
+    latitudes from -60, Z zenith angles): see `AbsorbingLayers`. log_effective, log_d_noon_db: over ln(f + fL)
+    the logarithm of the loss [dB] straight up in a D part of strength 1. log_x_first: first ln x of d_share,
+    e_share (zenith angles by the degree, X steps of ln x), see `absorption.shares`.
+    """
+
+    day_of_year: FloatArray
+    flux_sfu: FloatArray
+    zenith_deg: FloatArray
+    d_strength: FloatArray
+    e_db_per_mhz2: FloatArray
+    log_effective: FloatArray
+    log_d_noon_db: FloatArray
+    log_x_first: float
+    d_share: FloatArray
+    e_share: FloatArray
+
+
+@lru_cache(maxsize=1)
+def table() -> AbsorptionTable:
+    """The table, read once."""
+    with np.load(TABLE) as stored:
+        log_x = as_float(stored["log_x"])
+        fine = np.arange(log_x[0], log_x[-1], LOG_X_STEP)
+        d_share, e_share = (
+            np.array([np.interp(fine, log_x, row) for row in as_float(stored[name])])
+            for name in ("d_share", "e_share")
+        )
+        strength, per_mhz2 = (_both_hemispheres(stored[name]) for name in ("d_strength_db", "e_db_per_mhz2"))
+        log_effective = np.log(as_float(stored["effective_mhz"]))
+        over_frequency = np.log(as_float(stored["d_over_frequency"]))
+        overhead = np.mean(strength[:, 0, _TROPICS, 0])  # lowest flux, sun overhead
+        x = np.log(_CALIBRATION_MHZ / _REFERENCE_FOE_MHZ)
+        effective = _CALIBRATION_MHZ + _REFERENCE_FL_MHZ
+        e_part = np.mean(per_mhz2[:, 0, _TROPICS, 0]) * np.interp(x, fine, e_share[0]) * _REFERENCE_FOE_MHZ**2
+        wanted = vertical_closed_form_db(_CALIBRATION_MHZ, 0.0, 0.0, _REFERENCE_FH_MHZ)
+        d_part = (wanted - e_part / effective**2) / np.interp(x, fine, d_share[0])
+        at_calibration = np.interp(np.log(effective), log_effective, over_frequency)
+        return AbsorptionTable(
+            day_of_year=as_float(stored["day_of_year"]),
+            flux_sfu=as_float(stored["flux_sfu"]),
+            zenith_deg=as_float(stored["state_zenith_deg"]),
+            d_strength=strength / overhead,
+            e_db_per_mhz2=per_mhz2,
+            log_effective=log_effective,
+            log_d_noon_db=over_frequency + np.log(d_part) - at_calibration,
+            log_x_first=float(fine[0]),
+            d_share=d_share.astype(np.float32),
+            e_share=e_share.astype(np.float32),
+        )
+
+
+def _both_hemispheres(stored: FloatArray) -> FloatArray:
+    """(day, zenith, latitude 0..60, flux) to (day, flux, latitude -60..60, zenith)."""
+    north = np.moveaxis(as_float(stored), (3, 2, 1), (1, 2, 3))
+    south = np.roll(north, north.shape[0] // 2, axis=0)
+    equator = 0.5 * (north[:, :, :1] + south[:, :, :1])
+    whole = np.concatenate([south[:, :, :0:-1], equator, north[:, :, 1:]], axis=2)
+    return np.ascontiguousarray(whole)
+
+
+@dataclass(frozen=True, eq=False)
+class AbsorbingLayers:
+    """The absorbing layers over places; figures broadcast with the places and times.
+
+    d_strength: two-way absorption of the D part (under 92 km) straight up, relative to that with the sun
+    overhead and no spots, the year's mean of the tropics. e_db_per_mhz2: of the E part (over 92 km),
+    straight up and without refraction, times (f + fL)^2 over foE^2 [dB].
+    """
+
+    d_strength: FloatArray
+    e_db_per_mhz2: FloatArray
+
+
+def absorbing_layers(
+    zenith_deg: FloatLike, lat_deg: FloatLike, times: TimeLike, index: FloatLike
+) -> AbsorbingLayers:
+    """The layers where the sun stands at `zenith_deg` [deg] over latitude `lat_deg` [deg]; all broadcast.
+
+    `times` give the season, `index` the activity (by the flux that goes with it). Linear in all four
+    between the model's nodes, as the model is itself.
+    """
+    data = table()
+    zenith, lat = as_float(zenith_deg), as_float(lat_deg)
+    moments, index = np.broadcast_arrays(np.asarray(times, dtype="datetime64[s]"), as_float(index))
+    n_lat, n_zenith = data.d_strength.shape[2:]
+    state = np.arange(moments.size).reshape(moments.shape) * (n_lat * n_zenith)
+    place = np.clip((lat + 60.0) / _LATITUDE_STEP_DEG, 0.0, n_lat - 1.0)
+    south = np.minimum(place.astype(np.intp), n_lat - 2)
+    towards_north = place - south
+    left, share = _zenith_place(zenith)
+    at = state + south * n_zenith + left
+    by_day = _of_states(moments.ravel(), as_float(flux_from_index(index)).ravel())
+
+    def read(values: FloatArray) -> FloatArray:
+        flat, right, north = values.ravel(), at + 1, n_zenith
+        low, low_next = flat.take(at), flat.take(right)
+        low = low + (low_next - low) * share
+        high, high_next = flat.take(at + north), flat.take(right + north)
+        high = high + (high_next - high) * share
+        return as_float(low + (high - low) * towards_north)
+
+    return AbsorbingLayers(*(read(values) for values in by_day))
+
+
+def _zenith_place(zenith_deg: FloatArray) -> tuple[IntArray, FloatArray]:
+    """The node of the table under each zenith angle, and the share of the way to the next."""
+    nodes = table().zenith_deg
+    steps = np.arange(0.0, nodes[-1], _STATE_STEP_DEG)
+    node_of_step = np.searchsorted(nodes, steps, side="right") - 1
+    zenith = np.clip(zenith_deg, 0.0, nodes[-1])
+    step = np.minimum((zenith / _STATE_STEP_DEG).astype(np.intp), steps.size - 1)
+    left = node_of_step.take(step)
+    share = (zenith - nodes.take(left)) * (1.0 / np.diff(nodes)).take(left)
+    return left, share
+
+
+def _of_states(times: TimeArray, flux_sfu: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Both quantities at S moments and fluxes: (S, latitudes x zenith angles) each."""
+    data = table()
+    n_days, n_flux = data.d_strength.shape[:2]
+    day = (times - times.astype("datetime64[Y]")) / np.timedelta64(1, "D")
+    days = np.append(data.day_of_year, data.day_of_year[0] + _YEAR_DAYS)
+    of_day = _node_weights(days, np.where(day < days[0], day + _YEAR_DAYS, day))
+    of_day[:, 0] += of_day[:, n_days]  # the year closes
+    of_flux = _node_weights(data.flux_sfu, flux_sfu)
+    weights = (of_day[:, :n_days, None] * of_flux[:, None, :]).reshape(-1, n_days * n_flux)
+    d_strength, e_db_per_mhz2 = (
+        weights @ values.reshape(n_days * n_flux, -1) for values in (data.d_strength, data.e_db_per_mhz2)
+    )
+    return d_strength, e_db_per_mhz2
+
+
+def _node_weights(nodes: FloatArray, values: FloatArray) -> FloatArray:
+    """Weights (S, nodes) of a linear reading at S values, held at the ends."""
+    held = np.clip(values, nodes[0], nodes[-1])
+    left = np.clip(np.searchsorted(nodes, held, side="right") - 1, 0, nodes.size - 2)
+    share = (held - nodes[left]) / (nodes[left + 1] - nodes[left])
+    weights = np.zeros((held.size, nodes.size))
+    row = np.arange(held.size)
+    weights[row, left], weights[row, left + 1] = 1.0 - share, share
+    return weights

@@ -1,0 +1,34 @@
+"""Where the engine's tests stand: the demo's station, and a day of it or of a station written in a test."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from propagation.advice.cells import Terminals
+from propagation.geo.places import resolve
+from propagation.signal.forecast import Forecast, day_times, forecast
+from propagation.space_weather.conditions import Conditions
+from propagation.station import station
+
+ROOT = Path(__file__).resolve().parents[1]
+DEMO = ROOT / "fixtures" / "demo" / "station.toml"
+
+
+@cache
+def demo() -> station.Station:
+    """The station the demo shows: a ridge, a loaded vertical, 50 W or less."""
+    return station.load(DEMO)
+
+
+def forecast_of(
+    own: station.Station, terminals: Terminals, target: str, state: Conditions, start: np.datetime64, *,
+    hours: float = 24.0, step_min: int = 60, **asked: Any,
+) -> Forecast:  # fmt: skip
+    """The forecast from a station whose terminals are made already; `asked` goes to the forecast as it is."""
+    times = day_times(start, hours, np.timedelta64(step_min * 60, "s"))
+    where = resolve(target, own.site.position)
+    return forecast(own, where, times, state, near=terminals.near, far=terminals.far, **asked)

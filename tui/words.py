@@ -128,7 +128,7 @@ def answer(view: DayView, index: int) -> Answer:
     if view.region and chance < RATE_BELOW:
         what = say.every_so_often(float(view.rate[band, index]))
     whom = view.whom[band][index] if view.whom else ""
-    what += f": {whom}" if whom else ""
+    told = (what, f"{whom}; {how}") if whom else (f"{what}, {how}",)
     setup = view.setup[band] if band < len(view.setup) else ""
     window = window_at(view, band, index)
     span = f"; {window_span(window)}, best {clock(window.peak)}" if window else ""
@@ -136,7 +136,7 @@ def answer(view: DayView, index: int) -> Answer:
         first.band,
         (
             f"{until}{then}{span}",
-            f"{what}, {how}",
+            *told,
             setup or f"{megahertz(float(view.frequency_mhz[band]))}, {view.mode}, {watts(view.power_w)}",
         ),
     )

@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from propagation.advice.outlook import outlook
 from propagation.base.errors import InputError
 from propagation.base.units import BoolArray, FloatArray, TimeArray, TimeLike
 from propagation.geo.locator import Position
@@ -231,7 +232,7 @@ def sked(
             station, target, times[rows_of_month], conditions, mode=emission.name,
             bands=[row.band for row in candidates], effects=effects, near=near, far=far_end,
         )  # fmt: skip
-        chance[rows_of_month] = result.region_chance
+        chance[rows_of_month] = outlook(result).chance
     slots = _slots(times, chance, candidates, home, minutes, most)
     return Sked(
         home, far, emission, slots, times, home_suits, far_suits, chance, tuple(candidates), tuple(refused)

@@ -250,7 +250,8 @@ def _full_name(row: int) -> str:
 def _address(row: int) -> str:
     """The shortest of the town's names that means this town and no other."""
     name = town_name(row)
-    if _meant(_towns(name))[0] == row:
+    rows = _towns(name)
+    if rows and _meant(rows)[0] == row:
         return name
     return f"{name}, {_square(row)}"
 

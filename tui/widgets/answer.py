@@ -59,7 +59,7 @@ class AnswerBoard(Drawn):
                 canvas.mark(right - 2, y, "│", RULE)
             self._changes(canvas, right, top, changes)
         inks = (STRONG, TEXT, SOFT)
-        for row, line in enumerate(found.lines):
+        for row, line in enumerate(found.lines[:BIG_ROWS]):  # the antenna has a line of its own
             canvas.put(
                 x, top + row, line, inks[min(row, 2)], room=right - x - 3 if right < canvas.width else None
             )

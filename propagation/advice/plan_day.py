@@ -34,7 +34,6 @@ from propagation.signal.forecast import ROUTES, Forecast
 
 GRID_MIN: Final = 5.0  # minutes between the times at which a plan may change bands
 STEADY: Final = 0.1  # of the larger chance; a smaller change around the time of leaving is none (ours)
-WORTHWHILE: Final = 0.1  # of the best band's best reward, that a band must reach to be considered (ours)
 CHANGE_WORTH: Final = 0.01  # of what the best single band earns, that a change must bring at least (ours)
 WORTH_A_TRY: Final = 0.05  # mean chance of a stay under which the operator is told not to hope (ours)
 LEAST_SHARE: Final = 0.002  # of a region in reach, under which there is nothing to plan (ours)
@@ -148,13 +147,6 @@ def rewards_of(
         for column, band in enumerate(usable.tolist()):
             reward[:, column] += part * chance_curve(result.times, result.region_chance[:, band])(times)
     return Rewards(times, tuple(first.bands[b].name for b in usable.tolist()), reward)
-
-
-def worthwhile(rewards: Rewards) -> Rewards:
-    """Only the bands that at their best earn at least a tenth of what the best of all does."""
-    best = rewards.reward.max(axis=0) if rewards.bands else np.zeros(0)
-    rows = np.flatnonzero(best >= WORTHWHILE * max(float(best.max(initial=0.0)), 1e-12))
-    return Rewards(rewards.times, tuple(rewards.bands[i] for i in rows.tolist()), rewards.reward[:, rows])
 
 
 def worth_planning(hope: float, results: Sequence[Forecast]) -> bool:
@@ -352,5 +344,5 @@ def _continent(lat_deg: float, lon_deg: float) -> str:
 
 __all__ = [
     "GRID_MIN", "DayPlan", "Expected", "Leave", "Step", "TimeArray", "TimeOnAir", "expected_of", "plan_day",
-    "rewards_of", "worth_planning", "worthwhile",
+    "rewards_of", "worth_planning",
 ]  # fmt: skip

@@ -79,8 +79,8 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from propagation.advice.cells import Terminals
-    from propagation.advice.plan_day import TimeOnAir, plan_day, rewards_of, worth_planning, worthwhile
-    from propagation.advice.setup_notes import carded_setups
+    from propagation.advice.plan_day import TimeOnAir, plan_day, rewards_of, worth_planning
+    from propagation.advice.setup_notes import setup_notes
     from propagation.spectrum import bands
     from propagation.station import friends
     from propagation.wording.run_sheet import make_run_sheet
@@ -109,18 +109,11 @@ def run(args: argparse.Namespace) -> int:
         current=names.get("on", dead[-1] if dead else None), extra_min=args.change, shortest_min=args.stay,
     )  # fmt: skip
     weights = [1.0] * len(results)
-    best = worthwhile(rewards_of(results, weights, start, end))
-    hope = float(best.reward.max(initial=0.0))
+    hope = float(rewards_of(results, weights, start, end).reward.max(initial=0.0))
     if not worth_planning(hope, results):
         return _nothing(args, results, start, end, hope)
     near = replace(question.near, power_w=results[0].power_w)
-    considered = {
-        *best.bands,
-        *([wish.current] if wish.current in [b.name for b in results[0].bands] else []),
-    }
-    setups = carded_setups(
-        question.station, [band for band in results[0].bands if band.name in considered], results[0].mode
-    )
+    setups = setup_notes(results[0], near)
     terminals = Terminals(near, question.far)
     plan = plan_day(results, terminals, wish, setups, weights)
     sheet = make_run_sheet(plan, results, near.antenna, setups, clock.now())
@@ -217,8 +210,7 @@ def _data(sheet: RunSheet, results: list[Forecast]) -> dict[str, Any]:
         "gain_minutes": plan.plan.gain,
         "gain": gain_sentence(plan),
         "settings": [
-            {"band": card.band, "setup": setup_words(card), "tuning": card.tuning, "notes": card.notes}
-            for card in sheet.cards
+            {"band": card.band, "setup": setup_words(card), "tuning": card.tuning} for card in sheet.cards
         ],
         "cautions": sheet.cautions,
         "left_out": [

@@ -53,7 +53,7 @@ class BandSetup:
 
 
 def setup_notes(result: Forecast, near: Terminal) -> dict[str, BandSetup]:
-    """The setting of every usable band, from the antenna as described and as it stands; nothing is solved anew.
+    """The setting of every usable band, from the antenna as it is described; nothing is solved anew.
 
     One set of radials serves the outing: as many as the description has, on every band, and the forecast is
     of just that set. The operator has no more at hand, and two of four gain nothing anywhere (a test holds

@@ -7,9 +7,11 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from propagation.antennas import readings
 from propagation.antennas.spec import KINDS
 from propagation.base import strict_toml
 from propagation.base.errors import BandwhenError, InputError
@@ -184,6 +186,9 @@ def save(entries: Mapping[str, str], path: str) -> str:
     """Write the station, whole or not at all; returns where it stands."""
     own = path if path and Path(path) != paths.demo_station_file() else ""
     made = station.loads(toml_of(entries, own), "the form")
+    if own and Path(own).is_file():  # readings stay with the antenna they were taken with
+        before = readings.stamped(station.load(own).antenna)
+        made = replace(made, antenna=replace(made.antenna, measured=before.measured))
     file = Path(own) if own else _new_file(entries.get("name", ""))
     station.save(made, file)
     return str(file)

@@ -62,7 +62,8 @@ SHARE_SIGN: Final[dict[str, str]] = {
     "coil": "o",
     "earth": "≡",
     "coax": "-",
-    "mismatch": "/",
+    "transformer": "/",
+    "unexplained": "?",
 }
 
 _ASCII: Final[dict[str, str]] = {

@@ -190,7 +190,8 @@ SHARE_SAYS: Final[dict[str, str]] = {
     "coil": "coil",
     "earth": "earth",
     "coax": "coax",
-    "mismatch": "mismatch",
+    "transformer": "transformer",
+    "unexplained": "unexplained",
 }
 
 
@@ -217,7 +218,8 @@ def bench_sentences(view: BenchView) -> list[str]:
     out = [f"{view.antenna}. {view.ground}."]
     for band in view.bands:
         spent = ", ".join(
-            f"{share_figure(share)} {SHARE_SAYS.get(name, name)}" for name, share in band.shares
+            f"{share_figure(share)} {'unexplained loss' if name == 'unexplained' else SHARE_SAYS[name]}"
+            for name, share in band.shares
         )
         width = f"; SWR under 2 over {band.swr_2_khz:.0f} kHz" if band.swr_2_khz is not None else ""
         limit = (
@@ -293,12 +295,14 @@ def card_sentences(band: BenchBand) -> list[str]:
         gains = ", ".join(f"{level_figure(gain)} at {angle:.0f}" for angle, gain in band.gain_dbi)
         out.append(f"Gain, dBi at degrees: {gains}.")
     out.append(
-        "From your own measurement."
+        "From your own measurement; key x forgets it."
         if band.basis == "measured"
         else "From the model; key a takes the analyser's word."
     )
     if band.note:
         out.append(band.note)
+    if band.set_aside:
+        out.append("Key b brings it back for the antenna as it is described now, key x forgets it.")
     return out
 
 

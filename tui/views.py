@@ -225,7 +225,7 @@ class BenchBand:
 
     band: str
     frequency_mhz: float
-    shares: tuple[tuple[str, float], ...]  # (radiated|coil|earth|coax|mismatch, share 0..1), summing to one
+    shares: tuple[tuple[str, float], ...]  # (radiated|coil|earth|coax|transformer|unexplained, 0..1)
     coil_uh: float | None
     radials: str
     swr_1p5_khz: float | None
@@ -236,6 +236,7 @@ class BenchBand:
     gain_dbi: tuple[tuple[float, float], ...]  # (elevation, gain)
     basis: str  # "model" or "measured"
     note: str = ""
+    set_aside: bool = False  # whether a reading is kept that was taken with another antenna
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """How the antenna is set for each band, and the minutes that a change between two bands takes.
 
-Quick notes are made from the antenna as it is described and solved for the forecast; a plan to be printed
-takes the setup cards, which also choose the number of radials.
+One place for the screens, the commands and the printed sheet: all speak of the antenna as it is described and
+as the forecast has solved it. What another number of radials would do is the setup card's to say, at home.
 """
 
 from __future__ import annotations
@@ -13,11 +13,13 @@ from typing import Final
 import numpy as np
 
 from propagation.antennas.antenna import Antenna
-from propagation.antennas.setup_card import Card, Wish, setup_card
-from propagation.antennas.spec import VERTICALS, AntennaSpec
+from propagation.antennas.radials import radial_length_m
+from propagation.antennas.setup_card import coil_mark, tuning_sentence, wire_length_m
+from propagation.antennas.solution import BandResult
+from propagation.antennas.spec import VERTICALS
 from propagation.base.units import FloatArray
 from propagation.signal.forecast import Forecast
-from propagation.spectrum.bands import Band, segment_mhz
+from propagation.spectrum.bands import by_name, segment_mhz
 from propagation.spectrum.modes import Mode
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
@@ -48,64 +50,48 @@ class BandSetup:
     whip_m: float | None = None
     wire_m: float | None = None
     tuning: str = ""
-    notes: tuple[str, ...] = ()
 
 
 def setup_notes(result: Forecast, near: Terminal) -> dict[str, BandSetup]:
-    """The setting of every usable band, from the antenna as described; needs no new solution."""
+    """The setting of every usable band, from the antenna as it is described; nothing is solved anew.
+
+    One set of radials serves the outing: as many as the description has, on every band, and the forecast is
+    of just that set. The operator has no more at hand, and two of four gain nothing anywhere (a test holds
+    it); what a single radial would do on a band of its own is the setup card's to say, at home. Radials a
+    quarter wave long on each band change their length between two bands, and those minutes are counted.
+    """
     found = {}
     for i in np.flatnonzero(result.usable).tolist():
         name, frequency = result.bands[i].name, float(result.frequency_mhz[i])
         if near.antenna is not None:
-            found[name] = _from_solution(near.antenna, name, frequency)
+            found[name] = _as_it_stands(near.antenna, name, frequency)
     return found
 
 
-def _from_solution(antenna: Antenna, band: str, frequency_mhz: float) -> BandSetup:
+def _as_it_stands(antenna: Antenna, band: str, frequency_mhz: float) -> BandSetup:
     spec, solution = antenna.spec, antenna.solution(frequency_mhz)
     vertical = spec.kind in VERTICALS
-    radial_m = (spec.radial_m or 75.0 / frequency_mhz) if vertical and spec.radials else None
-    wire = None
-    if not vertical and spec.kind not in ("table", "isotropic", "yagi"):
-        wire = spec.length_m
     return BandSetup(
         band=band,
         centre_mhz=round(frequency_mhz, 3),
         kind=spec.kind,
         coil_uh=solution.coil_uh,
+        coil_position=coil_mark(spec, solution.coil_uh),
         radials=spec.radials if vertical else None,
-        radial_m=radial_m,
+        radial_m=radial_length_m(spec, frequency_mhz) if vertical and spec.radials else None,
         raised_m=spec.radial_end_height_m if vertical else None,
         whip_m=solution.whip_m,
-        wire_m=wire,
+        wire_m=wire_length_m(spec, frequency_mhz),
     )
 
 
-def carded_setups(station: Station, bands: Sequence[Band], mode: Mode) -> dict[str, BandSetup]:
-    """The setting of the given bands from their setup cards: the fewest radials that come near the most."""
-    wishes = []
-    for band in bands:
-        span = segment_mhz(band, station.site.region, mode, station.limits.country)
-        low, high = span or band.edges(station.site.region)
-        wishes.append(Wish(band, low, high))
-    spec = station.antenna
-    cards = setup_card(spec, station.site.earth, station.feedline, wishes)
-    raised = spec.radial_end_height_m > 0.1
-    return {card.band: _from_card(card, spec, raised) for card in cards}
-
-
-def _from_card(card: Card, spec: AntennaSpec, raised: bool) -> BandSetup:
-    setting = card.raised if raised or card.on_ground is None else card.on_ground
-    setup = BandSetup(
-        band=card.band, centre_mhz=card.centre_mhz, kind=spec.kind, whip_m=card.whip_m, wire_m=card.wire_m,
-        tuning=card.tuning, notes=card.notes,
-    )  # fmt: skip
-    if setting is None:
-        return setup
-    return replace(
-        setup, coil_uh=setting.coil_uh, coil_position=setting.coil_position, radials=setting.radials,
-        radial_m=setting.radial_m, raised_m=setting.radial_height_m,
-    )  # fmt: skip
+def with_tuning(setup: BandSetup, station: Station, mode: Mode, answer: BandResult) -> BandSetup:
+    """The setting with where to put the dip and how far one setting serves. answer: the antenna's there."""
+    band = by_name(setup.band)
+    span = segment_mhz(band, station.site.region, mode, station.limits.country)
+    low, high = span or band.edges(station.site.region)
+    width_khz = answer.swr_1p5_khz if setup.kind in VERTICALS else answer.swr_2_khz
+    return replace(setup, tuning=tuning_sentence(setup.centre_mhz, low, high, width_khz))
 
 
 def minutes_between(one: BandSetup, other: BandSetup) -> float:

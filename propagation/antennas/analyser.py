@@ -21,6 +21,7 @@ import numpy as np
 
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.feedline import matched_loss_db_per_100m
+from propagation.antennas.readings import AGREEMENT, diagnosis
 from propagation.antennas.spec import FeedlineSpec, Measured
 from propagation.antennas.touchstone import Sweep
 from propagation.base.constants import SPEED_OF_LIGHT_M_PER_S
@@ -30,7 +31,6 @@ from propagation.base.units import FloatArray, as_float, db
 SWR_READING_ERROR: Final = 0.03  # how well an SWR is read off (common practice)
 FREQUENCY_READING_ERROR: Final = 0.03  # of the width: how well the two edges are read off (common practice)
 SLOPE_ERROR: Final = 0.05  # of Sigma: the computed slope against moment-method solvers
-AGREEMENT: Final = 1.25  # ratio of measured to computed resistance that needs no explanation
 VELOCITY_FACTOR: Final = 0.66  # solid polyethylene cable (from memory)
 SIDE_KNOWN_FROM: Final = 1.06  # SWR at the dip below which the two sides of the match are the same thing
 
@@ -178,7 +178,7 @@ def analyse(reading: Reading, antenna: Antenna, direct: bool = False) -> Verdict
             f"{line.impedance_ohm / swr:.0f} ohm; the two differ by {apart:.1f} dB here, and the lossier is "
             f"taken. A sweep saved as a Touchstone file, or a reading of resistance, would decide."
         )
-    said.extend(_compared(sides[0].total_resistance_ohm / computed))
+    said.extend(diagnosis(sides[0].total_resistance_ohm / computed))
     return Verdict(
         frequency_mhz=frequency,
         swr_at_antenna=swr,
@@ -231,24 +231,6 @@ def _relative(trials: list[float], value: float) -> float:
     """The largest relative departure among trials that could be computed."""
     finite = [abs(trial / value - 1.0) for trial in trials if np.isfinite(trial)]
     return max(finite, default=0.0)
-
-
-def _compared(ratio: float) -> tuple[str, ...]:
-    """What it usually means when measured and computed resistance differ by a ratio (common practice)."""
-    if ratio > AGREEMENT:
-        return (
-            f"The antenna shows {ratio:.1f} times the resistance its description gives: more is lost than "
-            f"coil and earth explain. Usual causes: a lossy transformer, radials too few or too short for "
-            f"this earth, a coil worse than its stated Q, a poor joint, the cable acting as part of the "
-            f"antenna.",
-            "A broad, easy dip is the sign of a lossy antenna.",
-        )
-    if ratio < 1.0 / AGREEMENT:
-        return (
-            f"The antenna shows only {ratio:.2f} times the resistance its description gives: the coil or the "
-            f"earth is better than stated, or a frequency was misread.",
-        )
-    return ("Measurement and description agree.",)
 
 
 def from_sweep(sweep: Sweep, line: FeedlineSpec, at_antenna: bool = False) -> Reading:

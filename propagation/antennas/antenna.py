@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from propagation.antennas import readings
 from propagation.antennas.feedline import line_loss_db, swr_of
 from propagation.antennas.limits import power_limit_w
 from propagation.antennas.solution import BandResult, Pattern, Solution
@@ -19,7 +20,6 @@ from propagation.spectrum.modes import Mode
 
 GAIN_FLOOR_DBI: Final = -60.0  # dBi, where a pattern has a null; no real antenna has a deeper one
 PRINTED_ELEVATIONS_DEG: Final = (5, 10, 20, 30, 60)
-SAME_BAND: Final = 0.03  # relative distance within which a measurement outside the bands still counts
 
 
 @dataclass(frozen=True)
@@ -44,18 +44,8 @@ class Antenna:
         return self._known[key]
 
     def measurement(self, frequency_mhz: float) -> Measured | None:
-        """The measurement that speaks for a frequency [MHz]: on the same band or within 3 %; the latest, then
-        the nearest."""
-        band = band_of(frequency_mhz)
-        near = [
-            measured
-            for measured in self.spec.measured
-            if (band is not None and band_of(measured.frequency_mhz) == band)
-            or abs(measured.frequency_mhz / frequency_mhz - 1.0) < SAME_BAND
-        ]
-        latest = max((measured.date for measured in near), default="")
-        near = [measured for measured in near if measured.date == latest]
-        return min(near, key=lambda m: abs(m.frequency_mhz - frequency_mhz), default=None)
+        """The measurement of this antenna that speaks for a frequency [MHz]; None where there is none."""
+        return readings.in_use(self.spec, frequency_mhz)
 
     def gain_dbi(
         self, frequency_mhz: FloatLike, elevation_deg: FloatLike, azimuth_deg: FloatLike | None = None
@@ -102,6 +92,8 @@ class Antenna:
         }
         slope_ohm = None if solution.slope is None else solution.slope()
         notes = list(solution.notes)
+        aside = readings.set_aside(self.spec, frequency_mhz)
+        notes.extend(readings.set_aside_words(one, self.spec) for one in aside)
         if self.spec.kind in VERTICALS:
             from propagation.antennas.radials import cautions  # brings the moment method along
 
@@ -131,11 +123,17 @@ class Antenna:
             shares={
                 "sky": solution.efficiency,
                 "coil": solution.coil_share,
-                "earth": max(0.0, 1.0 - solution.efficiency - solution.coil_share - solution.other_share),
+                "earth": _earth_share(solution),
                 "other": solution.other_share,
+                "unexplained": solution.unexplained_share,
             },
             notes=tuple(notes),
         )
+
+
+def _earth_share(solution: Solution) -> float:
+    elsewhere = solution.coil_share + solution.other_share + solution.unexplained_share
+    return max(0.0, 1.0 - solution.efficiency - elsewhere)
 
 
 def _circuit_efficiency(solution: Solution) -> float | None:
@@ -170,7 +168,7 @@ def _as_measured(solution: Solution, measured: Measured) -> Solution:
     """The solution with the total series resistance an analyser found in place of the computed one.
 
     What goes into the sky stays as computed; the rest of the measured resistance is loss. More than computed
-    counts as "other"; less takes from coil and earth alike.
+    is unexplained; less takes from coil and earth alike.
     """
     total, sky = solution.tuned_resistance_ohm, solution.radiation_resistance_ohm
     if total is None or sky is None:
@@ -179,12 +177,17 @@ def _as_measured(solution: Solution, measured: Measured) -> Solution:
     found = max(measured.total_resistance_ohm, radiating)
     scale = total / found
     efficiency = solution.efficiency * scale
+    unexplained = 0.0
     if found >= total:
-        coil_share, other = solution.coil_share * scale, solution.other_share * scale + (1.0 - scale)
+        coil_share, other = solution.coil_share * scale, solution.other_share * scale
+        unexplained = 1.0 - scale
     else:
         left = (1.0 - efficiency) / max(1.0 - solution.efficiency, 1e-9)
         coil_share, other = solution.coil_share * left, solution.other_share * left
-    note = f"Measured {measured.date}".strip() + f": {measured.total_resistance_ohm:.1f} ohm in series"
+    when = f" on {measured.date}" if measured.date else ""
+    note = f"Measured{when}: {measured.total_resistance_ohm:.1f} ohm in series"
+    if unexplained > 0.0:
+        note += f", of which {found - total:.1f} ohm are {readings.UNEXPLAINED}"
     return replace(
         solution,
         pattern=Pattern(solution.pattern.gain * scale),
@@ -192,6 +195,7 @@ def _as_measured(solution: Solution, measured: Measured) -> Solution:
         tuned_resistance_ohm=found,
         coil_share=coil_share,
         other_share=other,
+        unexplained_share=unexplained,
         basis="measured",
-        notes=(*solution.notes, note),
+        notes=(*solution.notes, f"{note}.", *readings.diagnosis(measured.total_resistance_ohm / total)),
     )

@@ -68,17 +68,14 @@ class Card:
     notes: tuple[str, ...] = ()
 
 
-def _setting(
-    spec: AntennaSpec, ground: Ground, line: FeedlineSpec, frequency_mhz: float, slider: Slider | None
-) -> Setting:
+def _setting(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, frequency_mhz: float) -> Setting:
     answer = build(spec, ground, line).on(frequency_mhz)
-    position = None if slider is None or answer.coil_uh is None else slider.position(answer.coil_uh)
     return Setting(
         radials=spec.radials,
         radial_m=0.0 if spec.radial_m is None else spec.radial_m,
         radial_height_m=spec.radial_end_height_m,
         coil_uh=answer.coil_uh,
-        coil_position=position,
+        coil_position=coil_mark(spec, answer.coil_uh),
         efficiency=answer.efficiency,
         swr_1p5_khz=answer.swr_1p5_khz,
         swr_2_khz=answer.swr_2_khz,
@@ -100,17 +97,39 @@ def _fewest(
     return replace(spec, radials=counts[-1])
 
 
-def _tuning(wish: Wish, width_khz: float | None) -> str:
-    span_khz = 1000.0 * (wish.high_mhz - wish.low_mhz)
-    where = f"Put the dip at {wish.centre_mhz:.3f} MHz"
+def tuning_sentence(centre_mhz: float, low_mhz: float, high_mhz: float, width_khz: float | None) -> str:
+    """Where to put the dip, and how much of the part to tune for one setting serves.
+
+    width_khz: of the dip at the SWR that still serves, None where it is not known.
+    """
+    span_khz = 1000.0 * (high_mhz - low_mhz)
+    where = f"Put the dip at {centre_mhz:.3f} MHz"
     if width_khz is None:
         return f"{where}."
     if width_khz >= span_khz:
-        return f"{where}; one setting serves {wish.low_mhz:.3f} to {wish.high_mhz:.3f} MHz."
+        return f"{where}; one setting serves {low_mhz:.3f} to {high_mhz:.3f} MHz."
     return (
         f"{where}, or where you mean to work: SWR 1.5 holds over {width_khz:.0f} kHz of the {span_khz:.0f} "
         f"you may use; move one notch at a time."
     )
+
+
+def _tuning(wish: Wish, width_khz: float | None) -> str:
+    return tuning_sentence(wish.centre_mhz, wish.low_mhz, wish.high_mhz, width_khz)
+
+
+def coil_mark(spec: AntennaSpec, coil_uh: float | None) -> float | None:
+    """Where a sliding coil stands for an inductance, on its owner's scale; None where none is known."""
+    if not spec.coil_positions or coil_uh is None:
+        return None
+    return Slider(spec.coil_positions[0], spec.coil_positions[1]).position(coil_uh)
+
+
+def wire_length_m(spec: AntennaSpec, frequency_mhz: float) -> float | None:
+    """A wire's length from tip to tip: as given, else half a wave; None for what has no wire to cut."""
+    if spec.kind in (*VERTICALS, "table", "isotropic", "yagi"):
+        return None
+    return HALF_WAVE * wavelength_m(frequency_mhz) if spec.length_m is None else spec.length_m
 
 
 def setup_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wishes: Sequence[Wish]) -> list[Card]:
@@ -126,7 +145,6 @@ def setup_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wishes: Se
 
 def _vertical_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wish: Wish) -> Card:
     frequency = wish.centre_mhz
-    slider = Slider(spec.coil_positions[0], spec.coil_positions[1]) if spec.coil_positions else None
     length = radial_length_m(spec, frequency)
     height = spec.radial_end_height_m if spec.radial_end_height_m > 0.1 else MOUNT_HEIGHT_M[spec.mount]
     up = replace(spec, radial_m=length, radial_height_m=height, base_height_m=height)
@@ -140,12 +158,12 @@ def _vertical_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wish: 
     else:
         up = _fewest(up, RAISED_COUNTS, ground, line, frequency)
         down = _fewest(down, GROUND_COUNTS, ground, line, frequency)
-        on_ground = _setting(down, ground, line, frequency, slider)
+        on_ground = _setting(down, ground, line, frequency)
         if spec.kind == "vertical":
             whip = resonant_length_m(up, ground, frequency)
     if whip is not None:
         notes.append("Begin a little longer: shortening is easy.")
-    raised = _setting(up, ground, line, frequency, slider)
+    raised = _setting(up, ground, line, frequency)
     if raised.coil_uh is not None and spec.coil_uh_max is not None and raised.coil_uh >= spec.coil_uh_max:
         notes.append("The coil does not reach this band.")
     return Card(
@@ -162,13 +180,12 @@ def _vertical_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wish: 
 
 def _wire_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wish: Wish) -> Card:
     answer = build(spec, ground, line).on(wish.centre_mhz)
-    cut_to_band = spec.length_m is None and spec.kind not in ("table", "isotropic", "yagi")
     return Card(
         band=wish.band.name,
         centre_mhz=wish.centre_mhz,
         on_ground=None,
         raised=None,
         whip_m=None,
-        wire_m=HALF_WAVE * wavelength_m(wish.centre_mhz) if cut_to_band else spec.length_m,
+        wire_m=wire_length_m(spec, wish.centre_mhz),
         tuning=_tuning(wish, answer.swr_2_khz),
     )

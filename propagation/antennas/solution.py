@@ -62,7 +62,8 @@ class Solution:
     coil_share: float = 0.0  # of the power in, lost in the coil
     coil_current_ratio: float = 1.0
     coil_reactance_ohm: float = 0.0
-    other_share: float = 0.0  # of the power in, lost in a transformer or where a measurement says so
+    other_share: float = 0.0  # of the power in, lost in a transformer
+    unexplained_share: float = 0.0  # of the power in, lost by a measurement and not by the description
     slope: Callable[[], float] | None = None
     mirror: Callable[[], float] | None = None
     load_ohm: complex = 50.0
@@ -79,7 +80,7 @@ class BandResult:
 
     circuit_efficiency: what there would be over perfect ground with the same resistance in all, the part of
     the answer that coil, radials and joints decide. shares: where the power that reaches the antenna goes, as
-    fractions of it: "sky", "coil", "earth", "other".
+    fractions of it: "sky", "coil", "earth", "other", "unexplained".
     """
 
     band: str | None

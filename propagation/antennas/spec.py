@@ -46,7 +46,8 @@ class Measured:
     """What an analyser found on one band: total series resistance referred to the antenna's own feed.
 
     frequency_mhz [MHz]; total_resistance_ohm, everything in: radiation, earth, coil, transformer [ohm];
-    error_db, one-sided uncertainty of the efficiency that follows [dB]; date as YYYY-MM-DD; note.
+    error_db, one-sided uncertainty of the efficiency that follows [dB]; date as YYYY-MM-DD; note; setup: what
+    matters of the antenna it was taken with (`readings.setup_text`), empty where that is not known.
     """
 
     frequency_mhz: float
@@ -54,6 +55,7 @@ class Measured:
     error_db: float = 0.0
     date: str = ""
     note: str = ""
+    setup: str = ""
 
     def __post_init__(self) -> None:
         _within("measured.frequency_mhz", self.frequency_mhz, 0.1, 500.0, "MHz")

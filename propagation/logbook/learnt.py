@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from pathlib import Path
-from typing import Any, Final, cast
+from typing import Any, Final, Literal, cast
 
 import numpy as np
 
@@ -41,7 +41,11 @@ SURE_FROM: Final = 1.5  # standard deviations from zero at which an offset is wo
 RADIALS_TO_MHZ: Final = 11.0  # MHz, below it radials and coil decide most of a short vertical's loss (ours)
 USED_ENOUGH: Final = 0.25  # of the prior's variance that must be gone before a band is told of (ours)
 PRIOR_SD_DB: Final = 6.0  # dB, of a band's offset before any evidence (`learning`: both parts together)
+FEWEST_REPORTS: Final = 2  # usable reports that a lesson needs; one is one other station's antenna (ours)
 VHF_MHZ: Final = 30.0  # MHz, above it what was learnt below says nothing
+
+
+NoLesson = Literal["no reports", "one report", "too few"]  # why a log teaches nothing
 
 
 @dataclass(frozen=True)
@@ -217,3 +221,12 @@ def known(learnt: Learnt) -> tuple[LearntBand, ...]:
 def stands_out(one: LearntBand) -> bool:
     """Whether a band's offset stands out from its own doubt."""
     return abs(one.offset_db) >= max(one.sd_db, WORTH_TELLING_DB)
+
+
+def no_lesson(learnt: Learnt) -> NoLesson | None:
+    """Why there is nothing to keep; None where the log teaches enough to be told."""
+    if not learnt.used or not learnt.bands:
+        return "no reports"
+    if learnt.used < FEWEST_REPORTS:
+        return "one report"
+    return None if known(learnt) else "too few"

@@ -15,18 +15,10 @@ if TYPE_CHECKING:
 
 def learnt_words(learnt: Learnt, found: Review | None = None) -> list[str]:
     """What the log teaches, band by band; or that it teaches nothing, and why."""
-    if not learnt.used:
-        return [
-            "The log teaches nothing about the station: it has no strength reports under 9 and none in "
-            "decibels, and a contact by itself only tells that the path was open."
-        ]
+    refused = of.no_lesson(learnt)
+    if refused is not None:
+        return [no_lesson_words(learnt, refused)]
     told = of.known(learnt)
-    if not told:
-        return [
-            f"The log's {counted(learnt.used, 'entry', 'entries')} with a usable report "
-            f"{'is' if learnt.used == 1 else 'are'} too few, or too far from the forecast, to tell how the "
-            f"station does."
-        ]
     lines = [f"By the log the station is {', and '.join(_against_the_model(told))}"]
     if learnt.days == 1:
         lines.append(
@@ -36,6 +28,30 @@ def learnt_words(learnt: Learnt, found: Review | None = None) -> list[str]:
     if found is not None:
         lines += remarks(learnt, found.station)
     return lines
+
+
+def no_lesson_words(learnt: Learnt, why: of.NoLesson) -> str:
+    """Why a log teaches nothing about the station."""
+    if why == "no reports":
+        return (
+            "The log teaches nothing about the station: it has no strength reports under 9 and none in "
+            "decibels, and a contact by itself only tells that the path was open."
+        )
+    if why == "one report":
+        return (
+            "One usable report teaches nothing about the station: it tells as much of the other station's "
+            "antenna and noise as of yours."
+        )
+    return (
+        f"The log's {counted(learnt.used, 'entry', 'entries')} with a usable report are too few, or too far "
+        f"from the forecast, to tell how the station does."
+    )
+
+
+def refusal(learnt: Learnt) -> str:
+    """Why nothing is kept of a log; empty where there is a lesson."""
+    why = of.no_lesson(learnt)
+    return f"Nothing is kept. {no_lesson_words(learnt, why)}" if why is not None else ""
 
 
 def _against_the_model(told: tuple[LearntBand, ...]) -> list[str]:

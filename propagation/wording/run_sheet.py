@@ -9,10 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from propagation.advice.plan_day import DayPlan, Step
-from propagation.advice.setup_notes import BandSetup
+from propagation.advice.setup_notes import BandSetup, with_tuning
 from propagation.advice.windows import LeftOut, left_out
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.exposure import exposure, safety
+from propagation.antennas.solution import BandResult
 from propagation.signal.forecast import Forecast
 from propagation.spectrum.bands import LICENCE_REMINDER
 from propagation.spectrum.modes import Mode
@@ -66,7 +67,12 @@ def make_run_sheet(
     first = results[0]
     bands = list(dict.fromkeys([step.stay.band for step in plan.steps]))
     backups = [step.backup for step in plan.steps if step.backup is not None]
-    cards = tuple(setups[band] for band in dict.fromkeys([*bands, *backups]))
+    used = [setups[band] for band in dict.fromkeys([*bands, *backups])]
+    answers = [] if antenna is None else [antenna.on(setup.centre_mhz) for setup in used]
+    cards = used
+    if answers:
+        pairs = zip(used, answers, strict=True)
+        cards = [with_tuning(setup, first.station, first.mode, answer) for setup, answer in pairs]
     wish = plan.wish
     when = f"{date(wish.start)}, {clock(wish.start)} to {end_clock(wish.end)} UTC"
     return RunSheet(
@@ -77,19 +83,21 @@ def make_run_sheet(
         power_w=first.power_w,
         plan=plan,
         conditions=conditions_sentence(first.conditions, wish.start, now),
-        cautions=cautions(antenna, first.mode, first.power_w, [card.centre_mhz for card in cards]),
-        cards=cards,
+        cautions=cautions(antenna, first.mode, first.power_w, answers),
+        cards=tuple(cards),
         left_out=left_out(first),
     )
 
 
 def cautions(
-    antenna: Antenna | None, mode: Mode, power_w: float, frequencies_mhz: Sequence[float]
+    antenna: Antenna | None, mode: Mode, power_w: float, answers: Sequence[BandResult]
 ) -> tuple[str, ...]:
-    """What to heed: power limits and distances on these frequencies, safety at the mast, the licence."""
+    """What to heed: power limits and distances on the bands, safety at the mast, the licence.
+
+    answers: what the antenna says of each band.
+    """
     told: list[str] = []
-    if antenna is not None and frequencies_mhz:
-        answers = [antenna.on(f) for f in frequencies_mhz]
+    if antenna is not None and answers:
         limits = [
             (answer.power_limit_w, answer.band)
             for answer in answers
@@ -99,8 +107,14 @@ def cautions(
             least, band = min(limits)
             told.append(f"On {band} the antenna bears {watts(least)} of {mode.name} at most.")
         exposures = [
-            exposure(antenna.spec, antenna.solution(f), power_w, mode, answer.feedline_loss_db)
-            for f, answer in zip(frequencies_mhz, answers, strict=True)
+            exposure(
+                antenna.spec,
+                antenna.solution(answer.frequency_mhz),
+                power_w,
+                mode,
+                answer.feedline_loss_db,
+            )
+            for answer in answers
         ]
         farthest = max(exposures, key=lambda row: row.distance_m)
         told.append(

@@ -43,8 +43,8 @@ def setup_words(setup: BandSetup | None) -> str:
 
 
 def card_words(setup: BandSetup) -> str:
-    """A setting, with its tuning and notes."""
-    return " ".join([sentence(setup_words(setup)), *([setup.tuning] if setup.tuning else []), *setup.notes])
+    """A setting, with its tuning."""
+    return " ".join([sentence(setup_words(setup)), *([setup.tuning] if setup.tuning else [])])
 
 
 def work_words(work: Work) -> str:

@@ -16,7 +16,7 @@ from propagation.logbook import adif, files
 from propagation.logbook.day_conditions import Measured, day_conditions
 from propagation.logbook.entries import of_contacts
 from propagation.logbook.expected import expect
-from propagation.logbook.learnt import Learnt, LearntBand
+from propagation.logbook.learnt import Learnt, LearntBand, no_lesson
 from propagation.logbook.outing import bands_used, silent_stretches, span_on, spans_of
 from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE, VERDICTS, Review, review
 from propagation.logbook.unanswered import UnansweredCalls
@@ -113,17 +113,27 @@ def test_what_the_demo_log_teaches_is_said_with_its_doubt() -> None:
     assert "another outing would make it surer" in learnt_words(learnt)[1]
     assert len(learnt_words(replace(learnt, days=2))) == 1
     few = replace(learnt, bands=(LearntBand("40m", -1.0, 5.8, 1),), used=1)
-    assert "1 entry with a usable report are too few" not in learnt_words(few)[0]
-    assert "too few" in learnt_words(few)[0]
+    assert "One usable report teaches nothing" in learnt_words(few)[0]
+    assert "2 entries with a usable report are too few" in learnt_words(replace(few, used=2))[0]
+    assert no_lesson(learnt) is None
+    assert [no_lesson(replace(few, used=used)) for used in (0, 1, 2)] == [
+        "no reports",
+        "one report",
+        "too few",
+    ]
     assert "teaches nothing" in learnt_words(Learnt())[0]
 
 
 def test_the_plan_in_hindsight_says_where_it_was_called_without_an_answer() -> None:
     found = demo_review()
     assert found.outing is not None
-    assert re.search(
-        r"10 m from \S+ to \S+ \(where nobody answered your calls at 08:40\)", story.summary(found)[-4]
+    said = re.search(
+        r"(\d+) m from \S+ to \S+ \(where nobody answered your calls at (\d\d:\d\d)\)",
+        story.summary(found)[-4],
     )
+    assert said is not None
+    told = {(one.band, str(one.start)[11:16]) for one in found.outing.silences if one.told}
+    assert (f"{said[1]}m", said[2]) in told
 
 
 def test_every_contact_has_its_verdict_and_they_are_counted() -> None:

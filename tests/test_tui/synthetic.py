@@ -246,7 +246,7 @@ def bench_view() -> BenchView:
             BenchBand(
                 band,
                 float(mhz),
-                (("radiated", out), ("coil", coil), ("earth", earth), ("coax", coax), ("mismatch", 0.02)),
+                (("radiated", out), ("coil", coil), ("earth", earth), ("coax", coax), ("transformer", 0.02)),
                 27.7 * (7.1 / mhz) ** 2,
                 "two radials raised" if mhz > 12 else "four radials raised",
                 17 * mhz / 7,

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from screen_text import PLACES, rows_of, settle
 
+from propagation.antennas import readings
 from propagation.base.errors import InputError
 from propagation.station import station as stations
 from propagation.wording import quantities as say
@@ -22,7 +23,7 @@ from tui.forecast import Day, DayQuestion, HopQuestion, OpeningQuestion
 from tui.forms.conditions import Fetch, Heard, HeardBeacon, TypeIn
 from tui.forms.files import Export
 from tui.forms.lists import ForgetFriend, SaveFriend, SaveStation
-from tui.forms.readings import KeepReading
+from tui.forms.readings import ChangeReading, KeepReading
 from tui.presenting import analyser, sky, station_form
 from tui.screens.bench import HelpsQuestion, bench_question
 from tui.screens.plan import PlanQuestion
@@ -226,6 +227,13 @@ def test_a_station_is_made_edited_and_measured(demo: Demo) -> None:
     assert len(stations.load(path).antenna.measured) == 1
     demo.ask(KeepReading(mine, "20m", given))
     assert len(stations.load(path).antenna.measured) == 1
+    demo.ask(SaveStation({**again, "antenna.radials": "8", "antenna.radiator_m": "5.6"}, path))
+    assert readings.in_use(stations.load(path).antenna, 14.2) is None
+    assert "is back" in demo.ask(ChangeReading(mine, "20m", "bring back"))
+    assert readings.in_use(stations.load(path).antenna, 14.2) is not None
+    assert "No reading of 20 m is set aside" in demo.ask(ChangeReading(mine, "20m", "bring back"))
+    assert "is forgotten" in demo.ask(ChangeReading(mine, "20m", "forget"))
+    assert stations.load(path).antenna.measured == ()
     other = demo.ask(SaveStation({**entries, "name": "second"}, ""))
     assert Path(other).parent == paths.stations_dir()
     assert {card.path for card in demo.ask(OpeningQuestion("", "")).stations} == {path, other, ""}

@@ -152,6 +152,31 @@ def test_keep_puts_it_at_the_end_and_every_answer_follows(bandwhen: Run, station
     assert len(stations.load(station_file).antenna.measured) == 2
 
 
+def test_a_reading_of_another_antenna_is_set_aside_brought_back_and_forgotten(
+    bandwhen: Run, station_file: Path
+) -> None:
+    where = ("--station", str(station_file))
+    bandwhen("antenna", "measure", *READING, "--keep", *where)
+    longer = station_file.read_text(encoding="utf-8").replace("[antenna]", "[antenna]\nradiator_m = 4.0", 1)
+    station_file.write_text(longer, encoding="utf-8")
+
+    def on_20m() -> dict[str, Any]:
+        answer: dict[str, Any] = bandwhen("antenna", "--frequency", "14.1", *where, "--json").json["bands"][0]
+        return answer
+
+    aside = on_20m()
+    assert aside["basis"] == "model"
+    assert any("set aside" in note and "radiator 2.5 m, now 4 m" in note for note in aside["notes"])
+    assert "is back" in bandwhen("antenna", "measure", "--bring-back", "20m", *where).out
+    back = on_20m()
+    assert back["basis"] == "measured"
+    assert back["efficiency"] < 0.8 * aside["efficiency"]  # what is advised from here on goes by it
+    assert bandwhen("antenna", "measure", "--bring-back", "20m", *where).code == 2
+    assert "is forgotten" in bandwhen("antenna", "measure", "--forget", "20 m", *where).out
+    assert on_20m()["efficiency"] == aside["efficiency"]
+    assert "No reading of 20 m is kept" in bandwhen("antenna", "measure", "--forget", "20m", *where).err
+
+
 def test_keep_in_a_file_the_program_wrote(bandwhen: Run, station_file: Path) -> None:
     """There the measurements stand as a list inside [antenna], to which nothing can be appended."""
     bandwhen("antenna", "measure", *READING, "--keep", "--station", str(station_file))

@@ -47,7 +47,7 @@ def saved() -> Path:
 
 KEYS = {
     "summary", "station", "target", "files", "records", "days", "counts", "contacts", "surprises", "outings",
-    "outing", "learnt", "kept", "learnt_file",
+    "outing", "learnt", "no_lesson", "kept", "learnt_file",
 }  # fmt: skip
 CONTACT_KEYS = {
     "time", "band", "mode", "call", "country", "direction", "distance_km", "bearing_deg", "chance",
@@ -143,6 +143,20 @@ def test_what_was_learnt_is_kept_used_switched_and_forgotten(
     assert not file.exists()
     assert snr() == without
     assert "Nothing was kept" in bandwhen("review", "--forget").out
+
+
+def test_one_report_is_no_lesson_and_nothing_is_kept_of_it(
+    bandwhen: Bandwhen, tmp_path: Path, saved: Path
+) -> None:
+    row = {"QSO_DATE": "20240401", "TIME_ON": "0900", "CALL": "ZS1T00", "RST_SENT": "+00", "RST_RCVD": "-20"}
+    file = log_file(tmp_path, row)
+    told = bandwhen("review", file, "--learn").out
+    assert "Nothing is kept. One usable report teaches nothing" in told
+    assert "Kept in" not in told
+    answer = bandwhen("review", file, "--learn", "--json").json
+    assert answer["no_lesson"] == "one report"
+    assert answer["kept"] is None
+    assert not saved.with_suffix(".learnt").exists()
 
 
 def test_the_review_itself_is_of_the_bare_model(bandwhen: Bandwhen, taught: str, saved: Path) -> None:

@@ -186,6 +186,27 @@ def test_the_lesson_is_kept_used_and_forgotten_by_keys() -> None:
     on_page(scenario)
 
 
+@pytest.mark.parametrize(
+    ("sd_db", "used", "reason"), [(5.8, 4, "too few, or too far"), (3.2, 1, "One usable report")]
+)
+def test_a_lesson_that_is_none_is_refused_with_the_reason(sd_db: float, used: int, reason: str) -> None:
+    none = Learnt(bands=(LearntBand("20m", 3.2, sd_db, used),), entries=4, used=used, days=1)
+
+    def review(question: ReviewQuestion) -> ReviewView:
+        return replace(made_up(), learnt=none)
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
+        await opened(app, pilot, page)
+        await pilot.press("l")
+        await settle(app, pilot)
+        assert not experience.learnt_file(page._station).exists()
+        assert page.learnt_words == ""
+        assert "Nothing is kept" in text_of(app)
+        assert reason in " ".join(text_of(app).split())
+
+    on_page(scenario, review=review)
+
+
 def test_names_of_logs_are_completed_and_checked(tmp_path: Path) -> None:
     (tmp_path / "sub").mkdir()
     for name in ("a.adi", "b.csv", "c.txt", ".hidden.adi"):

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import asdict, replace
-from pathlib import Path
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file, read_whole
 from propagation.wording.quantities import level, power_share, watts
-from tui import clock, experience, paths
-from tui.commands import common
+from tui import clock, experience
+from tui.commands import common, measure
 from tui.format import number
 
 if TYPE_CHECKING:
-    from propagation.antennas.analyser import Reading, Verdict
     from propagation.antennas.antenna import Antenna
     from propagation.antennas.exposure import Exposure
     from propagation.antennas.improvements import Improvement
@@ -24,7 +21,6 @@ if TYPE_CHECKING:
     from propagation.spectrum.bands import Band
     from propagation.station.station import Station
 
-LARGEST_SWEEP = 5_000_000  # bytes
 LOWEST_MHZ, HIGHEST_MHZ = 0.5, 200.0  # MHz, what the antennas are computed for
 
 
@@ -56,49 +52,14 @@ def add_parser(subparsers: Any) -> None:
     common.add_conditions(parser)
     common.add_station(parser)
     common.add_output(parser)
-    _add_measure(parser.add_subparsers(dest="action", metavar="ACTION", required=False))
-
-
-def _add_measure(actions: Any) -> None:
-    measure = actions.add_parser(
-        "measure",
-        help="what an analyser shows: resistance and efficiency of the antenna as it stands",
-        description="From the dip and the frequencies of equal SWR beside it, or from a Touchstone file, to "
-        "the series resistance and efficiency of the antenna.",
-    )
-    measure.add_argument("--file", type=Path, metavar="FILE.s1p", help="a one-port Touchstone file")
-    measure.add_argument("--dip", type=common.number, metavar="MHZ", help="frequency of the lowest SWR")
-    measure.add_argument("--swr", type=common.number, metavar="S", help="the SWR there")
-    for width in ("1.5", "2"):
-        measure.add_argument(
-            f"--at-{width}",
-            nargs=2,
-            type=common.number,
-            metavar=("LOW", "HIGH"),
-            dest=f"at_{width.replace('.', '_')}",
-            help=f"the two frequencies where the SWR is {width}",
-        )
-    measure.add_argument(
-        "--at-antenna", action="store_true", help="read at the antenna itself, not through the cable"
-    )
-    measure.add_argument(
-        "--direct", action="store_true", help="the cable feeds the antenna without a transformer"
-    )
-    measure.add_argument(
-        "--load",
-        choices=("low", "high"),
-        help="at the dip the load is below, or above, the cable's impedance",
-    )
-    measure.add_argument("--keep", action="store_true", help="keep the result in the station file")
-    common.add_station(measure)
-    common.add_output(measure)
+    measure.add_parser(parser.add_subparsers(dest="action", metavar="ACTION", required=False))
 
 
 def run(args: argparse.Namespace) -> int:
     """Compute and print."""
     station = common.station_of(args)
     if args.action == "measure":
-        return _measure(args, station)
+        return measure.run(args, station)
     return _show(args, station)
 
 
@@ -179,9 +140,9 @@ def _show(args: argparse.Namespace, station: Station) -> int:
 
 
 def _table(answers: list[BandResult], keeps: list[Exposure]) -> list[str]:
-    other = any(answer.shares["other"] > 0.005 for answer in answers)
-    parts = ("sky", "coil", "earth", *(["other"] if other else []))
-    head = " ".join(part.rjust(6) for part in parts)
+    more = [part for part in ("other", "unexplained") if any(a.shares[part] > 0.005 for a in answers)]
+    parts = ("sky", "coil", "earth", *more)
+    head = " ".join(part[:6].rjust(6) for part in parts)
     rows = [f"band      MHz {head}  line  gain  coil uH    ohm  SWR1.5  limit  away  basis"]
     for answer, keep in zip(answers, keeps, strict=True):
         shares = " ".join(power_share(answer.shares[part]).rjust(6) for part in parts)
@@ -195,6 +156,8 @@ def _table(answers: list[BandResult], keeps: list[Exposure]) -> list[str]:
         "sky, coil, earth: where the power at the antenna goes; line: its loss in dB; gain: dBi at 20°;",
         "ohm: at the feed, tuned; SWR1.5: its width in kHz; limit: W at the rig; away: m to keep from people",
     ]
+    if "unexplained" in more:
+        rows.append("unexpl: unexplained loss that the analyser shows: joint, cable, ground")
     return rows
 
 
@@ -206,7 +169,9 @@ def _sentence(answer: BandResult, keep: Exposure) -> str:
         f"{power_share(answer.shares['earth'])} into the earth"
     )
     if answer.shares["other"] > 0.005:
-        told += f", {power_share(answer.shares['other'])} elsewhere"
+        told += f", {power_share(answer.shares['other'])} into the transformer"
+    if answer.shares["unexplained"] > 0.005:
+        told += f", {power_share(answer.shares['unexplained'])} unexplained (joint, cable, ground)"
     told += f"; the line loses {answer.feedline_loss_db:.1f} dB"
     told += f"; gain {answer.gain_dbi['20']:.1f} dBi at 20 degrees"
     if answer.coil_uh is not None:
@@ -326,92 +291,3 @@ def _gain_line(gain: Improvement, names: list[str]) -> str:
             f"best {gain.after.best_window}"
         )
     return line
-
-
-def _reading(args: argparse.Namespace, station: Station) -> Reading:
-    from propagation.antennas.analyser import Reading, from_sweep
-    from propagation.antennas.touchstone import read
-
-    edges = [(swr, *pair) for swr, pair in ((1.5, args.at_1_5), (2.0, args.at_2)) if pair]
-    low_side = {"low": True, "high": False, None: None}[args.load]
-    if args.file is not None:
-        if args.dip is not None or args.swr is not None or edges:
-            raise InputError("Give either --file or the readings (--dip, --swr, --at-1.5, --at-2), not both.")
-        data = read_whole(args.file, LARGEST_SWEEP, "it is no sweep of an antenna")
-        reading = from_sweep(read(data, str(args.file)), station.feedline, args.at_antenna)
-        return reading if low_side is None else replace(reading, low_side=low_side)
-    if args.dip is None or args.swr is None or not edges:
-        raise InputError(
-            "Give the dip and the width: --dip 14.2 --swr 1.2 --at-1.5 14.0 14.35 (or --at-2), or --file."
-        )
-    return Reading(args.dip, args.swr, tuple(edges), args.at_antenna, low_side)
-
-
-def _measure(args: argparse.Namespace, station: Station) -> int:
-    from propagation.antennas.analyser import analyse
-
-    verdict = analyse(_reading(args, station), antenna_of(station), args.direct)
-    saved_in = _keep(args, station, verdict) if args.keep else None
-    sentences = _verdict_sentences(verdict)
-    if saved_in is not None:
-        sentences.append(f"Kept in {saved_in}; every forecast now goes by it.")
-    else:
-        sentences.append("Not kept; --keep puts it into the station file.")
-    as_json = {**asdict(verdict), "kept": None if saved_in is None else str(saved_in)}
-    common.answer(args, as_json, "\n".join(sentences), "\n".join(sentences))
-    return 0
-
-
-def _verdict_sentences(verdict: Verdict) -> list[str]:
-    from propagation.spectrum.bands import band_of
-
-    band = band_of(verdict.frequency_mhz)
-    where = f"{band.name}, " if band else ""
-    told = [f"{where}{verdict.frequency_mhz:.3f} MHz, SWR {verdict.swr_at_antenna:.2f} at the antenna."]
-    for side in verdict.sides:
-        told.append(
-            f"{'If the load is' if len(verdict.sides) > 1 else 'Load'} {side.r:.2f} of the line's impedance: "
-            f"{side.total_resistance_ohm:.1f} ohm in series (give or take {side.error_ohm:.1f}), circuit "
-            f"efficiency {power_share(side.circuit_efficiency)}, into the sky {power_share(side.efficiency)} "
-            f"({side.efficiency_db:.1f} dB, give or take {side.error_db:.1f})."
-        )
-    told.append(
-        f"The description gives {verdict.computed_resistance_ohm:.1f} ohm and "
-        f"{power_share(verdict.computed_efficiency)} into the sky."
-    )
-    return [*told, *verdict.said]
-
-
-def _keep(args: argparse.Namespace, station: Station, verdict: Verdict) -> Path:
-    """Put the measurement into the station file: at its end, so that the owner's comments stay."""
-    from propagation.base.safe_write import locked
-
-    target = getattr(args, "station", None) or paths.station_file()
-    if not is_file(target):
-        raise InputError("No station is saved to keep this in; 'bandwhen station new' writes one.")
-    with locked(target):
-        return _put_in(Path(target), station, verdict)
-
-
-def _put_in(target: Path, station: Station, verdict: Verdict) -> Path:
-    """The measurement in the file as it is now."""
-    from propagation.base.strict_toml import read_text, write_atomically
-    from propagation.station import station as stations
-
-    date = str(clock.now().astype("datetime64[D]"))
-    measured = verdict.best.measured(verdict.frequency_mhz, date)
-    text = read_text(target)
-    entry = (
-        f"\n[[antenna.measured]]\nfrequency_mhz = {measured.frequency_mhz!r}\n"
-        f"total_resistance_ohm = {measured.total_resistance_ohm!r}\nerror_db = {measured.error_db!r}\n"
-        f'date = "{measured.date}"\n'
-    )
-    try:
-        stations.loads(text.rstrip() + "\n" + entry, str(target))
-    except InputError:  # measurements stand there as a list in the [antenna] table: write the file anew
-        now = stations.loads(text, str(target))
-        antenna = replace(now.antenna, measured=(*now.antenna.measured, measured))
-        stations.save(replace(now, antenna=antenna), target)
-        return target
-    write_atomically(target, text.rstrip() + "\n" + entry)
-    return target

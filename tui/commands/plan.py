@@ -192,8 +192,7 @@ def _data(sheet: RunSheet, results: list[Forecast]) -> dict[str, Any]:
         "gain_minutes": plan.plan.gain,
         "gain": gain_sentence(plan),
         "settings": [
-            {"band": card.band, "setup": setup_words(card), "tuning": card.tuning, "notes": card.notes}
-            for card in sheet.cards
+            {"band": card.band, "setup": setup_words(card), "tuning": card.tuning} for card in sheet.cards
         ],
         "cautions": sheet.cautions,
         "left_out": [

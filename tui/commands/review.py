@@ -20,8 +20,8 @@ Without a file the command tells what has been learnt so far. `--json` gives one
   other_share}], own_share, plan: null or {share, stays: [{band, start, end}], text}}`. Shares are of the
   target's amateurs.
 - `learnt`: what the log teaches, `{bands: [{band, offset_db, sd_db, count}], elsewhere_db, elsewhere_sd_db,
-  entries, used, days, first, last, date, on}`; `kept`: the same of what is stored for the station, or null;
-  `learnt_file`.
+  entries, used, days, first, last, date, on}`; `no_lesson`: why that is too little to be kept, or null;
+  `kept`: the same of what is stored for the station, or null; `learnt_file`.
 """
 
 from __future__ import annotations
@@ -160,9 +160,10 @@ def _stored_lines(stored: Learnt, station: Station, file: Path) -> list[str]:
 def _learn(found: Review, file: Path) -> str:
     """Keep what the log teaches."""
     from propagation.logbook import learnt
+    from propagation.wording.learnt import refusal
 
-    if not found.learnt.bands:
-        return "Nothing is kept: the log teaches nothing about the station."
+    if refused := refusal(found.learnt):
+        return refused
     learnt.save(found.learnt, file)
     return f"Kept in {file}; the forecast uses it from now on ('bandwhen review --off' leaves it out)."
 
@@ -225,6 +226,7 @@ def _learnt_data(stored: Learnt | None) -> dict[str, Any] | None:
 
 def _data(args: argparse.Namespace, found: Review, stored: Learnt | None, file: Path) -> dict[str, Any]:
     """The answer; what is long in it, one by one."""
+    from propagation.logbook.learnt import no_lesson
     from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE
     from propagation.wording import review as story
 
@@ -270,6 +272,7 @@ def _data(args: argparse.Namespace, found: Review, stored: Learnt | None, file: 
         ],
         "outing": None if found.outing is None else _outing(found.outing),
         "learnt": _learnt_data(found.learnt),
+        "no_lesson": no_lesson(found.learnt),
         "kept": _learnt_data(stored),
         "learnt_file": str(file),
     }

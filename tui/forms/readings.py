@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from propagation.base.errors import BandwhenError
 from propagation.wording import quantities as say
@@ -53,6 +53,33 @@ class KeepReading(Deed[str]):
 
         near, own = engine.sites.near(self.choice), engine.sites.station(self.choice.station)
         return analyser.keep(near, own, self.band, self.entries, self.choice.station, engine.now())
+
+
+@dataclass(frozen=True)
+class ChangeReading(Deed[str]):
+    """Forget the readings of a band, or bring one back that is set aside; a sentence says so."""
+
+    choice: Choice
+    band: str
+    change: Literal["forget", "bring back"]
+
+    group = "stations"
+    says = "list of stations"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+        """Change the station's file."""
+        from tui.presenting import analyser
+
+        own = engine.sites.station(self.choice.station)
+        act = analyser.forget if self.change == "forget" else analyser.bring_back
+        return act(own, self.band, self.choice.station)
+
+
+def change(host: Host, what: Literal["forget", "bring back"]) -> None:
+    """Forget or bring back the reading of the chosen band."""
+    choice, cursor = host.state.choice, host.state.cursor
+    if choice is not None and cursor is not None:
+        host.ask(ChangeReading(choice, cursor.band, what), host.lists_changed)
 
 
 def analyser(host: Host) -> None:

@@ -8,13 +8,14 @@ from pathlib import Path
 
 import numpy as np
 
+from propagation.antennas import readings
 from propagation.antennas.analyser import Reading, Verdict, analyse, from_sweep
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.touchstone import read
 from propagation.base.errors import InputError
 from propagation.base.input_file import expanded, read_whole
 from propagation.base.safe_write import locked
-from propagation.spectrum.bands import band_of
+from propagation.spectrum.bands import by_name
 from propagation.station import station as stations
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
@@ -28,8 +29,6 @@ LARGEST_FILE = 4_000_000  # bytes; a sweep of an analyser is far smaller
 
 def fields(station: Station, band: str) -> tuple[FormField, ...]:
     """What to ask for at the analyser."""
-    from propagation.spectrum.bands import by_name
-
     centre = station.centre_mhz(by_name(band))
     return (
         FormField("dip", "Dip at", f"{centre:.3f}", "MHz", hint="the frequency of the lowest SWR"),
@@ -132,20 +131,45 @@ def keep(
     near: Terminal, station: Station, band: str, entries: Mapping[str, str], path: str, now: np.datetime64
 ) -> str:
     """Store the reading with the station; the same band's earlier reading gives way."""
-    if not path or Path(path) == paths.demo_station_file():
-        raise InputError(
-            "The demo's antenna is invented and takes no readings: make your own station first (key 8)."
-        )
+    _own_file(path)
     file_name = entries.get("file", "")
     seen = _from_file(file_name, near) if file_name else _reading(entries)
     verdict = analyse(seen, _antenna(near))
     made = verdict.best.measured(seen.frequency_mhz, say.date(now), "analyser")
     with locked(path):
         now_there = stations.load(path)  # another program may have changed it
-        spec = now_there.antenna
-        rest = tuple(m for m in spec.measured if band_of(m.frequency_mhz) != band_of(made.frequency_mhz))
-        stations.save(replace(now_there, antenna=replace(spec, measured=(*rest, made))), path)
+        stations.save(replace(now_there, antenna=readings.kept(now_there.antenna, made)), path)
     return (
         f"Kept for {say.band_title(band)}: {made.total_resistance_ohm:.1f} ohm in series; every "
         "forecast now goes by it."
+    )
+
+
+def _own_file(path: str) -> None:
+    if not path or Path(path) == paths.demo_station_file():
+        raise InputError(
+            "The demo's antenna is invented and takes no readings: make your own station first (key 8)."
+        )
+
+
+def forget(station: Station, band: str, path: str) -> str:
+    """Forget the readings of a band, in use or set aside; a sentence says so."""
+    _own_file(path)
+    rest = readings.forgotten(station.antenna, station.centre_mhz(by_name(band)))
+    if rest == station.antenna:
+        return f"No reading of {say.band_title(band)} is kept."
+    stations.save(replace(station, antenna=rest), path)
+    return f"The reading of {say.band_title(band)} is forgotten; the forecast goes by the description."
+
+
+def bring_back(station: Station, band: str, path: str) -> str:
+    """Take a reading that is set aside to be of the antenna as described now; a sentence says so."""
+    _own_file(path)
+    frequency = station.centre_mhz(by_name(band))
+    if not readings.set_aside(station.antenna, frequency):
+        return f"No reading of {say.band_title(band)} is set aside."
+    stations.save(replace(station, antenna=readings.brought_back(station.antenna, frequency)), path)
+    return (
+        f"The reading of {say.band_title(band)} is back, as one of the antenna as it is described now; every "
+        "forecast goes by it."
     )

@@ -7,6 +7,7 @@ from dataclasses import replace
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.exposure import safety
 from propagation.antennas.improvements import improvements
+from propagation.antennas.readings import set_aside
 from propagation.antennas.spec import VERTICALS
 from propagation.base.units import as_float, undb
 from propagation.signal.forecast import TUNED_FROM
@@ -84,7 +85,8 @@ def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> BenchBan
         "coil": found.shares["coil"] * through,
         "earth": found.shares["earth"] * through,
         "coax": 1.0 - through,
-        "mismatch": found.shares["other"] * through,
+        "transformer": found.shares["other"] * through,
+        "unexplained": found.shares["unexplained"] * through,
     }
     span = segment_mhz(band, station.site.region, mode, station.limits.country)
     return BenchBand(
@@ -101,4 +103,5 @@ def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> BenchBan
         gain_dbi=tuple((float(angle), gain) for angle, gain in found.gain_dbi.items()),
         basis=found.basis,
         note="\n".join(found.notes),
+        set_aside=bool(set_aside(antenna.spec, frequency)),
     )

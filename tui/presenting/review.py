@@ -17,7 +17,7 @@ from propagation.space_weather import stored_conditions
 from propagation.station import station
 from propagation.wording import quantities as say
 from propagation.wording import review as story
-from propagation.wording.learnt import learnt_words
+from propagation.wording.learnt import learnt_words, refusal
 from propagation.wording.quantities import sentence
 from tui import experience, paths
 from tui.engine import Abandoned, Cancelled
@@ -147,9 +147,9 @@ def kept_words(station_file: str) -> str:
 
 
 def keep(taught: Learnt, station_file: str) -> str:
-    """Keep what the log teaches; a sentence says so."""
-    if not taught.bands:
-        return "Nothing is kept: the log teaches nothing about the station."
+    """Keep what the log teaches; a sentence says so, or why there is nothing to keep."""
+    if refused := refusal(taught):
+        return refused
     learnt.save(taught, experience.learnt_file(station_file))
     return "Kept; every forecast uses it from now on."
 

@@ -6,9 +6,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from propagation.antennas import readings
 from propagation.antennas.spec import KINDS
 from propagation.base import strict_toml
 from propagation.base.errors import BandwhenError, InputError
@@ -188,7 +190,11 @@ def save(entries: Mapping[str, str], path: str) -> str:
         file = Path(own) if own else _new_file(entries.get("name", ""))
         with locked(file):
             if own or not is_file(file):  # else another program was quicker: a further name
-                station.save(station.loads(toml_of(entries, own), "the form"), file)
+                made = station.loads(toml_of(entries, own), "the form")
+                if own and is_file(file):  # readings stay with the antenna they were taken with
+                    before = readings.stamped(station.load(own).antenna)
+                    made = replace(made, antenna=replace(made.antenna, measured=before.measured))
+                station.save(made, file)
                 return str(file)
 
 

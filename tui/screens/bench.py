@@ -104,6 +104,8 @@ class BenchPage(Page):
         Binding("tab", "next_pane", "next view", priority=True),
         Binding("p", "app.power", "power"),
         Binding("m", "app.mode", "mode"),
+        Binding("x", "forget", "forget reading", tooltip="forget what the analyser showed on the band"),
+        Binding("b", "bring_back", "bring back", tooltip="use a reading that was set aside after all"),
     ]
 
     def questions(self, state: State) -> Iterable[Question[Any]]:
@@ -127,6 +129,18 @@ class BenchPage(Page):
         from tui.forms import readings
 
         readings.touchstone(self.host)
+
+    def action_forget(self) -> None:
+        """Forget the band's reading."""
+        from tui.forms import readings
+
+        readings.change(self.host, "forget")
+
+    def action_bring_back(self) -> None:
+        """Use a reading that was set aside."""
+        from tui.forms import readings
+
+        readings.change(self.host, "bring back")
 
     def body(self) -> Iterable[Widget]:
         """Description, bars, the card of the band and what would help."""

@@ -15,7 +15,14 @@ if TYPE_CHECKING:
     from tui.views import BenchView
 
 LABEL = 7
-SHARE_INK = {"radiated": RAMP + 7, "coil": RAMP + 2, "earth": LOSS, "coax": LAYER, "mismatch": QUIET}
+SHARE_INK = {
+    "radiated": RAMP + 7,
+    "coil": RAMP + 2,
+    "earth": LOSS,
+    "coax": LAYER,
+    "transformer": QUIET,
+    "unexplained": LOSS,
+}
 
 
 class PowerShares(Drawn):
@@ -23,7 +30,8 @@ class PowerShares(Drawn):
 
     about = (
         "Each bar is 100 W at the rig. Solid is what reaches the sky; the rest is drawn with the sign of "
-        "the place that keeps it: coil, earth, coax, mismatch. At the right, how to set up for the band."
+        "the place that keeps it: coil, earth, coax, transformer; or a question mark, for a loss that the "
+        "analyser shows and the description does not explain: joint, cable, ground."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -53,8 +61,9 @@ class PowerShares(Drawn):
         if side > 9:
             canvas.put(LABEL + width + 10, 0, "set up like this", SOFT)
         x = max(LABEL + 4, 11)
+        present = {name for band in view.bands for name, _ in band.shares}
         for name, sign in SHARE_SIGN.items():
-            if x + 12 < LABEL + width:
+            if name in present and x + 12 < LABEL + width:
                 canvas.put(x, 0, sign * 2, SHARE_INK[name])
                 x = canvas.put(x + 3, 0, page_words.SHARE_SAYS[name], SOFT) + 2
         each = 2 if canvas.height - 1 >= 2 * len(view.bands) else 1

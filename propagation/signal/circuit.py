@@ -5,8 +5,8 @@ Four kinds of propagation contribute: the modes to 17 000 km (`by_modes`, sporad
 method beyond 14 000 km (`by_long_path`, the two interpolated in between in the way of P.533), scatter
 (`by_scatter`) and the ground wave (`nearby`). A day is described by two normal scores, one for the F2 layer
 and one for sporadic E (`variability`); every F2 mode of a circuit shares the first, so modes are never
-treated as independent. Gains are the same both ways: the path is reciprocal. Shapes: N routes, T times, B frequencies, K
-modes, U layer days, V sporadic-E days.
+treated as independent. Gains are the same both ways: the path is reciprocal. Shapes: N routes, T times, B
+frequencies, K modes, U layer days, V sporadic-E days.
 """
 
 from __future__ import annotations

@@ -186,8 +186,8 @@ def test_screening() -> None:
 
 
 def test_screening_in_a_path() -> None:
-    """foE sec i at 110 km of the ray (P.533, from memory) is the limit: on 7 MHz at 1500 km by day the E layer
-    stands in the way."""
+    """foE sec i at 110 km of the ray (P.533, from memory) is the limit: on 7 MHz at 1500 km by day the E
+    layer stands in the way."""
     day, night = found(1500.0, 7.1, foe_mhz=3.4), found(1500.0, 7.1, foe_mhz=0.5)
     one = slot_of(None, 0, 0, True)
     limit = 3.4 * hops.sec_incidence(day.elevation_deg[0, 0, 0, one], 110.0)

@@ -73,6 +73,9 @@ HAS_LOW: Final[BoolArray] = np.array([s.low_layer is not None for s in SLOTS])
 _LOW_FIXED: Final = np.array([float(s.low) for s in SLOTS])
 _EXTRA: Final = np.array([float(s.extra) for s in SLOTS])
 _LOW_FIRST: Final = np.array([s.low_first for s in SLOTS])
+_KINDS: Final = [(s.low_layer, s.low, s.high) for s in SLOTS]
+# no other slot of its kind has more hops
+_MOST: Final[BoolArray] = np.array([kind not in _KINDS[i + 1 :] for i, kind in enumerate(_KINDS)])
 _LOW_LIMIT_KM: Final = np.where(IS_ES, ES_HOP_KM, E_HOP_MAX_KM)
 _LOW_STRETCH_KM: Final = np.where(IS_ES, ES_STRETCH_KM, E_STRETCH_KM)
 # the high hop at the angle at which a mixed chain's low hops are at their longest
@@ -199,18 +202,17 @@ def chains(distance_km: FloatArray, *, every_mode: bool = True) -> Chains:
 
 
 def _entry_db(d: FloatArray, low: FloatArray, high: FloatArray, slots: IntArray) -> FloatArray:
-    """Loss [dB] of the chain with most hops of its kind, sporadic E or F2, where their number changes.
+    """Loss [dB] of the chain with most hops of its kind where their number changes, pure E chains apart.
 
     Such a chain may be as strong as any with fewer hops, so it must not come out of nothing: it comes in over
     ENTRY_KM of distance. Ours.
     """
-    extra = _EXTRA[slots]
-    by_es, by_f2 = IS_ES[slots] & ~HAS_HIGH[slots], HAS_HIGH[slots] & ~HAS_LOW[slots]
-    fewest = np.where(by_es, low, high) - extra
-    longest = np.where(by_es, _LOW_STRETCH_KM[slots], F2_STRETCH_KM)
-    since = (d - longest * (fewest - 1.0)) / ENTRY_KM
-    most = np.where(by_es, np.max(_EXTRA[IS_ES & ~HAS_HIGH]), np.max(_EXTRA[HAS_HIGH & ~HAS_LOW]))
-    enters = (by_es | by_f2) & (extra == most) & (fewest > 1.0)
+    by_high = HAS_HIGH[slots]
+    fewest = np.where(by_high, high, low) - _EXTRA[slots]
+    longest = np.where(by_high, _HIGH_STRETCH_KM[slots], _LOW_STRETCH_KM[slots])
+    before = np.where(by_high, low * _LOW_STRETCH_KM[slots], 0.0)
+    since = (d - before - longest * (fewest - 1.0)) / ENTRY_KM
+    enters = _MOST[slots] & (by_high | IS_ES[slots]) & (fewest > 1.0)
     return np.where(enters, ENTRY_DB * np.maximum(1.0 - since, 0.0) ** 2, 0.0)
 
 

@@ -102,7 +102,8 @@ def mode_sum(
         es_power=es_power,
         median_power=np.sum(power(modes), axis=-1),
         mode_gain_db=modes,
-        best=np.argmax(modes, axis=-1),
+        # on the longest paths by day a mode that exists may lose more than the gain of one that does not
+        best=np.argmax(np.where(losses.valid[:, None, None, :], modes, -np.inf), axis=-1),
         muf_mhz=np.max(own, axis=-1),
         support=np.min(np.where(counted[:, None, None, :], needed, np.inf), axis=-1),
     )

@@ -25,7 +25,7 @@ mode = "SSB"
 [antenna]
 kind = "loaded vertical"
 """
-# near, middle, far, between the two methods, beyond 9000 km, near the antipode, and a region
+# near, middle, far, between the two methods, by modes over most of the earth, near the antipode, a region
 TARGETS = ("KG41", "KI88", "GF25", "JN58", "-30,150", "FN31", "35,-150", "within 500 km")
 
 

@@ -225,9 +225,10 @@ def test_a_frequency_for_each_row() -> None:
 # --- how the methods join -------------------------------------------------------------------------------
 
 
-def test_7000_to_9000_km() -> None:
-    """At 7000 km the modes alone, at 9000 km the combined method alone, nothing of a step at either end."""
-    edges = run(51.0, 0.0, 60.0, [7000.0, 7000.001, 8999.999, 9000.0, 9000.001], keep_modes=False)
+def test_14000_to_17000_km() -> None:
+    """At 14 000 km the modes alone, at 17 000 km the combined method alone, no step at either end."""
+    lengths = [14_000.0, 14_000.001, 16_999.999, 17_000.0, 17_000.001]
+    edges = run(51.0, 0.0, 60.0, lengths, keep_modes=False)
     for a, b in ((0, 1), (2, 3), (3, 4)):
         matters = edges.median_gain_db[a] > -250.0
         one, other = edges.median_gain_db[a][matters], edges.median_gain_db[b][matters]
@@ -240,13 +241,13 @@ def test_7000_to_9000_km() -> None:
 
 
 def test_half_way_between_the_methods() -> None:
-    """P.533 section 5.4: linear in X = 10^(0.01 E): at 8000 km X is the mean of both."""
-    found = run(51.0, 0.0, 60.0, 8000.0)
+    """P.533 section 5.4: linear in X = 10^(0.01 E): at 15 500 km X is the mean of both."""
+    found = run(51.0, 0.0, 60.0, 15_500.0)
     assert found.mode_gain_db is not None
     assert found.combined is not None
     assert found.losses is not None
     by_long = found.combined.field_db(found.frequency_mhz) - 137.2 - 20.0 * np.log10(MHZ)
-    modes = run(51.0, 0.0, 60.0, 7999.9)
+    modes = run(51.0, 0.0, 60.0, 15_499.9)
     assert modes.mode_gain_db is not None
     by_modes = 10.0 * np.log10(np.sum(10.0 ** (modes.mode_gain_db[..., : len(SLOTS)] / 10.0), axis=-1))
     x = 0.5 * (10.0 ** (0.01 * by_modes) + 10.0 ** (0.01 * by_long))

@@ -1,7 +1,9 @@
 """The long attack, run by hand: python tests/attack.py [readers N] [kills N] [writers N] [servers] [options]
+                                       [screens N]
 
 Without words everything runs: 10,000 mutated inputs a reader, 1,000 kills, two writers 200 times, every
-hostile server at once, every absurd value of every option. Seeds are fixed. A table says what came of it; the
+hostile server at once, every absurd value of every option, 5,000 random keys on the screens, and fewer with
+each kept file corrupted. Seeds are fixed. A table says what came of it; the
 exit code is 1 where a promise is broken. Small samples of the same run with the tests (tests/test_attacks).
 
 Everything happens in a temporary folder. Where an administrator runs it, mutated inputs are read as the user
@@ -376,13 +378,97 @@ def attack_options() -> None:
     print(f"options: {dict(codes)}", flush=True)
 
 
+# -- screens ------------------------------------------------------------------------------------------------
+
+
+def wound(name: str, chance: random.Random) -> None:
+    """Corrupt one of the files that are kept; one that is not there yet is nonsense."""
+    kept = {
+        "station": paths.station_file(),
+        "friends": paths.friends_file(),
+        "settings": paths.settings_file(),
+        "flux": paths.conditions_dir() / "flux.stored",
+        "entries": paths.conditions_dir() / f"{hand_entry.COPY_NAME}.stored",
+        "antennas": paths.antennas_file(),
+        "learnt": paths.station_file().with_suffix(".learnt"),
+    }
+    file = kept[name]
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_bytes(mutated(file.read_bytes() if file.exists() else b"[site]\n" * 40, chance))
+
+
+def random_keys(count: int, name: str) -> dict[str, Any]:
+    """Random keys on the screens with the engine itself, in a home of their own; name: the file corrupted."""
+    from walks import Spree, hostile_home, on, settled, spree, walk
+
+    os.environ["BANDWHEN_HOME"] = tempfile.mkdtemp()
+    os.chdir(os.environ["BANDWHEN_HOME"])
+    log, chance, found = hostile_home(Path.cwd()), random.Random(f"keys {name}"), Spree()
+    if name:
+        wound(name, chance)
+    rounds, fault, memory = 0, "", list[float]()
+
+    async def scenario(app: Any, pilot: Any) -> None:
+        await settled(app, pilot)
+        if not rounds and not name:
+            await walk(app, pilot, log)
+        memory.append(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000.0)
+        await spree(app, pilot, chance, count - found.keys, found)
+
+    while found.keys < count and not fault and rounds < count:
+        try:
+            on(scenario)
+        except Exception as error:
+            fault = f"{type(error).__name__}: {error}"[:500]
+        rounds += 1
+    memory.append(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000.0)
+    record = paths.fault_file()
+    return {
+        **vars(found),
+        "fault": fault,
+        "record": record.read_text(encoding="utf-8")[:3000] if record.exists() else "",
+        "memory": memory,
+    }
+
+
+def attack_screens(count: int) -> None:
+    """Random keys, clicks, pastes and sizes; then fewer with each kept file corrupted."""
+    for name in ("", "station", "friends", "settings", "flux", "entries", "antennas", "learnt"):
+        keys = count // 20 if name else count
+        found, _ = in_child(lambda: random_keys(keys, name))  # noqa: B023
+        what = f"screens, {name or 'nothing'} corrupted"
+        if found == "died":
+            promise(False, f"{what}: died")
+            continue
+        promise(not found["fault"] and not found["record"], f"{what}: {found}")
+        promise(found["slowest_s"] < MOST_SECONDS, f"{what}: {found['slowest_s']:.1f} s, {found['which']}")
+        first, last = found["memory"][0], found["memory"][-1]
+        promise(last < MOST_MEGABYTES, f"{what}: {last:.0f} MB")
+        print(
+            f"{what}: {found['keys']} keys, the slowest {found['slowest_s']:.2f} s ({found['which']}), "
+            f"left {found['left']} times, {first:.0f} MB before and {last:.0f} MB after",
+            flush=True,
+        )
+
+
 def main(words: list[str]) -> int:
     """Run what is asked for."""
     for encoding in ("utf-16-le", "utf-16-be", "utf-32-le", "utf-32-be"):  # which JSON may turn out to be in
         codecs.lookup(encoding)
     clock.set_now(clock.parse_time("2026-03-20T12:00Z"))
     os.environ["BANDWHEN_HOME"] = tempfile.mkdtemp()
-    parts = words or ["readers", "10000", "kills", "1000", "writers", "200", "servers", "options"]
+    parts = words or [
+        "readers",
+        "10000",
+        "kills",
+        "1000",
+        "writers",
+        "200",
+        "servers",
+        "options",
+        "screens",
+        "5000",
+    ]
     numbers = dict(zip(parts, [*parts[1:], ""], strict=True))
     if "readers" in parts:
         attack_readers(int(numbers["readers"]))
@@ -394,6 +480,8 @@ def main(words: list[str]) -> int:
         attack_servers()
     if "options" in parts:
         attack_options()
+    if "screens" in parts:
+        attack_screens(int(numbers["screens"]))
     for line in broken[:50]:
         print(f"BROKEN  {line}")
     print(f"{len(broken)} promises broken")

@@ -28,6 +28,7 @@ Found = TypeVar("Found")
 USER_AGENT: Final = "bandwhen (amateur radio propagation advice; fetches on request only)"
 LOOPBACK: Final = ("127.0.0.1", "::1", "localhost")
 STEP_S: Final = 0.05  # s, the longest wait between two looks at the deadline and the wish to stop (ours)
+THREAD: Final = "bandwhen-network"  # name of the threads that may be left behind
 BLOCK_BYTES: Final = 65536
 _PORTS: Final = {"https": 443, "http": 80}
 _HOST: Final = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9._-]{0,252})|[0-9A-Fa-f:.]{2,45}")
@@ -205,7 +206,7 @@ class Line:
         began = watch.clock()
         try:
             watch.check()
-            threading.Thread(target=work, daemon=True, name="bandwhen-network").start()
+            threading.Thread(target=work, daemon=True, name=THREAD).start()
             while True:
                 with suppress(queue.Empty):
                     found = done.get(timeout=STEP_S)

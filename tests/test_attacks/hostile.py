@@ -23,6 +23,8 @@ NAMES: Final = (
     '=HYPERLINK("http://x")',
     "Fay\nGus: added",
     'O\'Neil \\ "Q"',
+    "[@click=app.quit]Kim[/]",
+    "[red]x",
 )
 PIECES: Final = tuple(
     piece.encode("utf-8", "surrogatepass")

@@ -18,9 +18,11 @@ from hostile import ROOT
 from propagation.base.errors import InputError
 from propagation.base.safe_write import LockedError, create_file, export, locked, replace_file, sweep
 from propagation.base.store import Store
+from propagation.logbook import learnt
 from propagation.space_weather import hand_entry
 from propagation.station import friends
-from tui import paths
+from tui import paths, settings
+from tui.presenting import station_form
 
 Run = Callable[..., Any]
 ROUNDS = 12  # of each of two writers; two hundred by hand, with tests/attack.py
@@ -49,6 +51,20 @@ sys.stdin.readline()
 start = np.datetime64("2026-03-20", "s") + np.timedelta64(int(sys.argv[2]), "s")
 for number in range(int(sys.argv[3])):
     add_entry(Store(Path(sys.argv[1])), HandEntry(start + np.timedelta64(60 * number, "s"), flux_sfu=150.0))
+"""
+
+
+CHOOSER = """
+import sys
+from pathlib import Path
+from propagation.logbook import learnt
+from tui import settings
+folder, key = Path(sys.argv[1]), sys.argv[2]
+print("ready", flush=True)
+sys.stdin.readline()
+for number in range(int(sys.argv[3])):
+    settings.change({key: str(number)}, folder / "settings.toml")
+    learnt.switch(folder / "own.learnt")
 """
 
 
@@ -84,6 +100,27 @@ def test_two_programs_that_add_friends_lose_none(tmp_path: Path) -> None:
 def test_two_programs_that_type_in_conditions_lose_none(tmp_path: Path) -> None:
     together(*(started(TYPER, str(tmp_path), str(second), str(ROUNDS)) for second in (0, 1)))
     assert len(hand_entry.entries_of(Store(tmp_path))) == 2 * ROUNDS
+
+
+def test_two_programs_that_choose_and_learn_lose_none(tmp_path: Path) -> None:
+    """Each changes settings of its own, again and again, and switches what was learnt."""
+    learnt.save(learnt.Learnt(bands=(learnt.LearntBand("20m", -3.0, 1.5, 4),)), tmp_path / "own.learnt")
+    together(*(started(CHOOSER, str(tmp_path), key, str(ROUNDS)) for key in ("target", "mode")))
+    there, note = settings.load(tmp_path / "settings.toml")
+    assert (there.target, there.mode, note) == (f"{ROUNDS - 1}", f"{ROUNDS - 1}", "")
+    kept = learnt.load(tmp_path / "own.learnt")
+    assert kept is not None
+    assert kept.on, "switched an even number of times"
+    assert sorted(os.listdir(tmp_path)) == ["own.learnt", "settings.toml"]
+
+
+def test_new_stations_of_one_name_are_files_of_their_own(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    entries = {"site.locator": "KG40rs", "name": f"Ridge {'x' * 300}"}
+    files = {station_form.save(entries, "") for _ in range(3)}
+    assert len(files) == 3
+    monkeypatch.setattr(station_form, "locked", lambda file: locked(file, 0.05))
+    with locked(paths.station_file()), pytest.raises(LockedError):
+        station_form.save({**entries, "name": "other"}, str(paths.station_file()))
 
 
 @unix

@@ -11,6 +11,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Input
+from textual.worker import WorkType
 
 from propagation.base.errors import BandwhenError
 from propagation.base.plain_text import shown
@@ -184,7 +185,8 @@ class Ask(Overlay):
             names = await in_thread(lambda: suggest(text))
             self.query_one("#names", Cards).show([Card(name, name) for name in names])
 
-        self.run_worker(look(), group="names", exclusive=True)
+        work: WorkType[None] = look  # the function: one called off before it begins leaves nothing behind
+        self.run_worker(work, group="names", exclusive=True)
 
     def action_pick(self, by: int) -> None:
         """Choose a name from the list."""

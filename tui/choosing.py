@@ -23,7 +23,10 @@ def target(host: Host) -> None:
             host.set_target(text)
 
     question = "Whom to reach: a friend, a locator, a town, a country, a continent, within 500 km, anyone"
-    host.push_screen(Ask(question, choice.target, host.engine.check_target, host.engine.suggest), take)
+    host.push_screen(
+        Ask(question, choice.target, host.engine.check_target, host.engine.suggest, host.engine.meanings),
+        take,
+    )
 
 
 def date(host: Host) -> None:

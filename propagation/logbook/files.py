@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final, Literal
+
+import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.logbook import adif, adx, contacts, reports, unanswered
@@ -53,12 +56,21 @@ def read(data: bytes) -> LogFile:
     form = form_of(data)
     if form == "CSV":
         found, problems = reports.read(data)
-        return LogFile(form, None, found, tuple(sorted(problems, key=lambda problem: problem.offset)))
+        return LogFile(form, None, found, _in_place(data, problems))
     log = adx.read(data) if form == "ADX" else adif.read(data)
     made, further = contacts.of_log(log)
     stretches, misread = unanswered.of_log(log)
-    problems = tuple(sorted((*log.problems, *further, *misread), key=lambda problem: problem.offset))
-    return LogFile(form, made, None, problems, stretches)
+    return LogFile(form, made, None, _in_place(data, (*log.problems, *further, *misread)), stretches)
+
+
+def _in_place(data: bytes, problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """The problems in order of place, each with its line."""
+    ordered = sorted(problems, key=lambda problem: problem.offset)
+    if not ordered:
+        return ()
+    ends = np.flatnonzero(np.frombuffer(data, dtype=np.uint8) == ord("\n"))
+    lines = np.searchsorted(ends, [problem.offset for problem in ordered]) + 1
+    return tuple(replace(problem, line=int(line)) for problem, line in zip(ordered, lines, strict=True))
 
 
 def load(path: Path | str) -> LogFile:

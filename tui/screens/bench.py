@@ -14,7 +14,7 @@ from propagation.wording import quantities as say
 from tui import page_words, paths, words
 from tui.choice import Choice
 from tui.engine import Cancelled, Engine, Question
-from tui.screens.page import BAND_KEYS, Page
+from tui.screens.page import BAND_KEYS, LEAF_KEYS, Page
 from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.notes import Notes
@@ -104,6 +104,7 @@ class BenchPage(Page):
         Binding("tab", "next_pane", "next view", priority=True),
         Binding("p", "app.power", "power"),
         Binding("m", "app.mode", "mode"),
+        *LEAF_KEYS,
     ]
 
     def questions(self, state: State) -> Iterable[Question[Any]]:

@@ -44,6 +44,15 @@ CHOICE_KEYS: list[BindingType] = [
 ]
 
 
+LEAF_KEYS: list[BindingType] = [
+    Binding("pageup", "leaf(-1)", "words back", show=False, tooltip="a page of words back, where ↑ stands"),
+    Binding("pagedown", "leaf(1)", "words on", show=False, tooltip="a page of words on, where ↓ stands"),
+]
+LEAP_KEYS: list[BindingType] = [
+    *LEAF_KEYS,
+    Binding("home", "leap(-1)", "first", show=False, tooltip="the beginning: of the day, or of the list"),
+    Binding("end", "leap(1)", "last", show=False, tooltip="the end: of the day, or of the list"),
+]
 NEXT_VIEW = "next view"  # shown on the key line by the name of that view
 
 
@@ -207,6 +216,16 @@ class Page(Screen[None]):
             self.pane = (self.pane + 1) % len(self.panes)
             self.lay_out()
             self.query_one("#keys", KeyLine).show(self.key_entries())
+
+    def action_leaf(self, by: int) -> None:
+        """Scroll whatever words do not fit, by a page."""
+        for notes in self.query(Notes):
+            if notes.display and notes.id != "notice":
+                notes.move(by * max(notes.content_size.height - 2, 1))
+
+    def action_leap(self, to: int) -> None:
+        """The beginning or the end of the day."""
+        self.host.step_minutes(to * 24 * 60)
 
     def drawn(self) -> list[Drawn]:
         """The pictures of this screen, for the help."""

@@ -88,6 +88,7 @@ class BenchPage(Page):
     """The antenna, band by band."""
 
     place = "bench"
+    of_choice = False
     CSS_PATH = "pages.tcss"
     panes = ("shares", "bench-below")
     pane_names = ("shares", "card")

@@ -15,6 +15,7 @@ from textual.widget import Widget
 
 from propagation.wording import quantities as say
 from tui.engine import Question
+from tui.forecast import DayQuestion
 from tui.host import Host
 from tui.state import State
 from tui.theme import PANEL, WARN
@@ -68,6 +69,7 @@ class Page(Screen[None]):
     pane_names: ClassVar[tuple[str, ...]] = ()
     roomy: ClassVar[tuple[int, int]] = (120, 36)  # size from which all panes are shown together
     about: ClassVar[str] = ""
+    of_choice: ClassVar[bool] = True  # shows what the day of the choice gives
 
     HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012 - as Textual declares it
         (0, "-narrow"),
@@ -173,16 +175,35 @@ class Page(Screen[None]):
             demo=demo,
             busy=state.working,
         )
+        self.set_class(self.stale(state), "-stale")
+        told = state.notice or (self._stale_words(state) if self.has_class("-stale") else "")
         notice = self.query_one("#notice", Notes)
-        notice.show([state.notice] if state.notice else [])
-        notice.set_class(bool(state.notice), "-shown")
+        notice.show([told] if told else [])
+        notice.set_class(bool(told), "-shown")
         rows = notice.fit(self.size.width, 3)
         # a note stands in the rows of the keys, so that it covers no answer; a fault stays, and has its own
-        note = bool(state.notice) and not state.fault
+        note = bool(told) and not state.fault
         self.set_class(note, "-noted")
         self.set_class(note and rows > 1, "-noted-long")
         self.query_one("#keys", KeyLine).show(self.key_entries())
         self.fill(state)
+
+    def stale(self, state: State) -> bool:
+        """Whether what is shown answers an earlier choice; it is then dimmed until the new answer is here."""
+        day = state.forecast
+        return self.of_choice and day is not None and state.choice is not None and day.choice != state.choice
+
+    def _stale_words(self, state: State) -> str:
+        """Whose answer is still shown."""
+        day, choice = state.day, state.choice
+        if day is None or choice is None:
+            return ""
+        when = say.date(day.times[0])
+        open_still = self.host.jobs.is_open(DayQuestion(choice))
+        then = "the new one is being worked out" if open_still else "the new one was not worked out"
+        return (
+            f"Dimmed: still {day.site} to {day.target}, {when}, {day.mode} {say.watts(day.power_w)}; {then}."
+        )
 
     def key_entries(self) -> list[tuple[str, str]]:
         """The keys to show, from the bindings."""

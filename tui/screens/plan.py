@@ -49,6 +49,7 @@ class PlanPage(Page):
     """When to change bands."""
 
     place = "plan"
+    of_choice = False  # a plan of another choice is not shown at all
     CSS_PATH = "pages.tcss"
     about = (
         "The sequence of bands for your time on air that promises most, counting the minutes each "

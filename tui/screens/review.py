@@ -87,6 +87,7 @@ class ReviewPage(Page):
     """The log against the forecast."""
 
     place = "review"
+    of_choice = False
     panes = ("outing", "contacts", "lesson", "problems")
     pane_names = ("outing", "contacts", "what it teaches", "problems")
     roomy = (100, 40)

@@ -70,6 +70,11 @@ class SkedPage(Page):
         if state.choice is not None:
             yield SkedQuestion(state.choice)
 
+    def stale(self, state: State) -> bool:
+        """Slots of another day, mode or power are dimmed until the new ones are here."""
+        answered = state.answers.question(SkedQuestion)
+        return answered is not None and state.choice is not None and answered != SkedQuestion(state.choice)
+
     def action_export(self) -> None:
         """Write a calendar file."""
         files.export(self.host, self.state.answers.get(SkedQuestion))

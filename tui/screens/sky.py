@@ -51,6 +51,7 @@ class SkyPage(Page):
     """Conditions."""
 
     place = "sky"
+    of_choice = False
     CSS_PATH = "pages.tcss"
     about = (
         "The sun and the field as the program knows them, how old that is, and what it does to your "

@@ -21,6 +21,7 @@ class StationPage(Page):
     """Your stations, your friends."""
 
     place = "station"
+    of_choice = False
     CSS_PATH = "pages.tcss"
     about = (
         "Your stations and friends. Enter takes one into use, e opens its form; everything is saved "

@@ -83,6 +83,10 @@ class BandwhenApp(Host):
 
     def action_step(self, minutes: int) -> None:
         """Move the time cursor."""
+        self.step_minutes(minutes)
+
+    def step_minutes(self, minutes: int) -> None:
+        """Move the time cursor, at most to the ends of the day."""
         cursor, choice = self.state.cursor, self.state.choice
         if cursor is None or choice is None:
             return

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from propagation.wording import quantities as say
 from tui import clock, words
 from tui.entries import fault
@@ -10,8 +12,8 @@ from tui.host import LOOK_BACK, Host
 from tui.theme import THEME_NAMES, THEME_SAYS
 
 
-def target(host: Host) -> None:
-    """Ask whom to reach."""
+def target(host: Host, taken: Callable[[], None] | None = None) -> None:
+    """Ask whom to reach. taken: called before a target is taken."""
     from tui.screens.overlays import Ask
 
     choice = host.state.choice
@@ -20,10 +22,15 @@ def target(host: Host) -> None:
 
     def take(text: str | None) -> None:
         if text:
+            if taken is not None:
+                taken()
             host.set_target(text)
 
     question = "Whom to reach: a friend, a locator, a town, a country, a continent, within 500 km, anyone"
-    host.push_screen(Ask(question, choice.target, host.engine.check_target, host.engine.suggest), take)
+    host.push_screen(
+        Ask(question, choice.target, host.engine.check_target, host.engine.suggest, host.engine.meanings),
+        take,
+    )
 
 
 def date(host: Host) -> None:

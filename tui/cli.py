@@ -125,7 +125,9 @@ def run(arguments: Sequence[str]) -> int:
     arguments = _bind_negative(_checked(arguments))
     with door.opened():
         parser = build_parser(_wanted(arguments))
-        args = parser.parse_args(arguments)
+        args, unknown = parser.parse_known_args(arguments)
+    if unknown:
+        raise InputError(_unknown_sentence(parser, args.command, unknown))
     if args.now:
         from tui import clock
 
@@ -144,6 +146,33 @@ def run(arguments: Sequence[str]) -> int:
     with door.opened(), kept:
         code: int = import_module(f"tui.commands.{args.command}").run(args)
     return code
+
+
+def _unknown_sentence(parser: argparse.ArgumentParser, command: str | None, unknown: Sequence[str]) -> str:
+    """Which option is unknown to the command, and the nearest one it has."""
+    from difflib import get_close_matches
+
+    asked, options = parser.prog, set(parser._option_string_actions)
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction) and command in action.choices:
+            child = action.choices[command]
+            asked, options = child.prog, _options_of(child)
+    first = unknown[0].partition("=")[0]
+    if not first.startswith("-"):
+        return f"{unknown[0]!r} is one word too many; '{asked} --help' shows what can be given."
+    near = get_close_matches(first, sorted(options), n=1, cutoff=0.7)
+    hint = f" Did you mean {near[0]}?" if near else ""
+    return f"'{asked}' has no option {first}.{hint} '{asked} --help' shows what can be given."
+
+
+def _options_of(parser: argparse.ArgumentParser) -> set[str]:
+    """The options of a command, those of its actions included."""
+    found = {option for option in parser._option_string_actions if option.startswith("--")}
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction):
+            for child in action.choices.values():
+                found |= _options_of(child)
+    return found
 
 
 def _open(args: argparse.Namespace) -> int:

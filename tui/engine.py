@@ -70,6 +70,10 @@ class Engine:
         """Names a target could become."""
         return self.sites.suggest(prefix)
 
+    def meanings(self, text: str) -> tuple[str, ...]:
+        """The full names of the places that bear a name, where several do."""
+        return self.sites.meanings(text)
+
     def check_target(self, text: str) -> str:
         """A sentence where a target is not understood; empty where it is."""
         return self.sites.check_target(text)

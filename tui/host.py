@@ -88,6 +88,10 @@ class Host(App[None]):
         """Let the page show the latest; pages not shown catch up when they are."""
         raise NotImplementedError
 
+    def step_minutes(self, minutes: int) -> None:
+        """Move the time cursor, at most to the ends of the day."""
+        raise NotImplementedError
+
     # -- beginning and going on -----------------------------------------------------------------
 
     def on_mount(self) -> None:

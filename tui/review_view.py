@@ -43,6 +43,7 @@ class ReviewView:
     sentences: tuple[str, ...]
     taught: tuple[str, ...]  # what the log says of the station, in words
     learnt_words: str  # what is kept about the station, and whether it is in use
+    problems: tuple[str, ...] = ()  # what was wrong in the file, by line
     learnt: Any = None  # the engine's own record, handed back to be kept
 
     @property

@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
 from propagation.logbook.adif_marks import BARE_FIELDS, SPACE, Marks
@@ -53,11 +53,14 @@ class Record(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """What was wrong, and at which byte offset. `lost`: a record could not be used at all."""
+    """What was wrong, and where: byte offset, and line counted from 1 (0: not counted). `lost`: a record
+    could not be used at all.
+    """
 
     offset: int
     reason: str
     lost: bool = False
+    line: int = field(default=0, compare=False)
 
 
 @dataclass(frozen=True)

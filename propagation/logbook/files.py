@@ -7,9 +7,11 @@ import os
 import re
 from collections import deque
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, BinaryIO, Final, Literal
+
+import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.base.input_file import open_binary, reason_of
@@ -84,14 +86,16 @@ def _read(file: BinaryIO, block_bytes: int) -> LogFile:
     begun = source.read(block_bytes)
     form = form_of(begun)
     gathered = _Gathered()
+    # every block is counted before it is read, so that a problem has its line
+    counted = gathered.counting
     if form == "CSV":
-        _gather_reports(blocks_of(source, begun, _LINE_END, block_bytes), gathered)
+        _gather_reports(counted(blocks_of(source, begun, _LINE_END, block_bytes)), gathered)
     elif form == "ADX":
         encoding = adx.encoding_of(begun)
-        for block in blocks_of(source, begun, adx.RECORD_END, block_bytes):
+        for block in counted(blocks_of(source, begun, adx.RECORD_END, block_bytes)):
             gathered.take_log(adx.read_block(block, encoding))
     else:
-        for block in blocks_of(source, begun, adif.RECORD_END, block_bytes):
+        for block in counted(blocks_of(source, begun, adif.RECORD_END, block_bytes)):
             gathered.take_log(adif.read_block(block))
     return gathered.file(form)
 
@@ -117,6 +121,22 @@ class _Gathered:
         self.header: dict[str, str] = {}
         self.untold = self.untold_lost = self.passed_over = 0
         self.texts: dict[str, str] = {}
+        self._block_offset = 0
+        self._line_ends = np.empty(0, dtype=np.int64)  # of the block, within it
+        self._lines_before = 0
+
+    def counting(self, blocks: Iterator[Block]) -> Iterator[Block]:
+        """The blocks as they are, their line ends counted on the way."""
+        for block in blocks:
+            self._lines_before += self._line_ends.size
+            self._block_offset = block.offset
+            self._line_ends = np.flatnonzero(np.frombuffer(block.data, dtype=np.uint8) == ord("\n"))
+            yield block
+
+    def _placed(self, problem: Problem) -> Problem:
+        """The problem with its line, counted from 1."""
+        line = int(np.searchsorted(self._line_ends, problem.offset - self._block_offset))
+        return replace(problem, line=self._lines_before + line + 1)
 
     def take_log(self, log: Log) -> None:
         """Contacts, unanswered calls and problems of one block."""
@@ -138,7 +158,7 @@ class _Gathered:
     def tell(self, problems: Sequence[Problem]) -> None:
         """Some problems more: told as far as a person could read them, the others counted."""
         room = max(MOST_PROBLEMS - len(self.problems), 0)
-        self.problems += problems[:room]
+        self.problems += [self._placed(problem) for problem in problems[:room]]
         self.untold += len(problems[room:])
         self.untold_lost += sum(problem.lost for problem in problems[room:])
 

@@ -8,6 +8,7 @@ are no substitute for the licence. Check your own before transmitting.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -218,6 +219,7 @@ NATIONAL: Final[tuple[National, ...]] = (
 )  # fmt: skip
 
 LONGEST_NUMBER: Final = 6  # digits of a band's name
+_FIGURE: Final = re.compile(r"^\s*(\d*\.?\d+)\s*(mhz|khz|m|metres?|meters?|)\s*$", re.IGNORECASE)
 _DIGITS: Final = re.compile(r"^\s*(\d+)\s*(?:m|metres?|meters?)?\s*$", re.IGNORECASE)
 
 
@@ -228,9 +230,33 @@ def by_name(name: str) -> Band:
     for band in BANDS:
         if band.name == wanted:
             return band
-    near = get_close_matches(wanted, BAND_NAMES, n=1, cutoff=0.5)
-    hint = f" The nearest is {near[0]}." if near else ""
-    raise InputError(f"There is no band {name!r}.{hint} The bands are {', '.join(BAND_NAMES)}.")
+    raise InputError(f"There is no band {name!r}.{_band_meant(name)} The bands are {', '.join(BAND_NAMES)}.")
+
+
+def _band_meant(name: str) -> str:
+    """What a wrong name of a band may have meant, as a sentence with a blank before it; empty: no idea.
+
+    A number with MHz or kHz, or with a decimal point, is a frequency; with m, or alone, a wavelength.
+    """
+    found = _FIGURE.match(name)
+    if found is None:
+        near = get_close_matches(name.strip().lower(), BAND_NAMES, n=1, cutoff=0.5)
+        return f" The nearest is {near[0]}." if near else ""
+    value, unit = float(found[1]), found[2].lower()
+    if unit == "khz" or (not unit and value >= 1000.0):
+        value, unit = value / 1000.0, "mhz"
+    if unit == "mhz" or (not unit and "." in found[1]):
+        for band in BANDS:
+            low, high = band.widest_mhz
+            if low <= value <= high:
+                return f" {value:g} MHz is in {band.name}: write that."
+        distance = [min(abs(math.log(value / edge)) for edge in band.widest_mhz) for band in BANDS]
+        return f" The band nearest to {value:g} MHz is {BANDS[distance.index(min(distance))].name}."
+    metres = [float(band.name.removesuffix("m")) for band in BANDS]
+    below = max((one for one in metres if one < value), default=None)
+    above = min((one for one in metres if one > value), default=None)
+    beside = [f"{one:g}m" for one in (above, below) if one is not None]
+    return f" Beside it are {' and '.join(beside)}." if len(beside) == 2 else f" The nearest is {beside[0]}."
 
 
 def national_by_name(name: str) -> National:

@@ -84,4 +84,7 @@ def by_name(name: str) -> Mode:
             return mode
     near = get_close_matches(wanted, [*MODE_NAMES, *_OTHER_WORDS], n=1, cutoff=0.5)
     hint = f" Did you mean {_OTHER_WORDS.get(near[0], near[0])}?" if near else ""
+    if any(sign.isdigit() for sign in wanted):
+        # the names of data modes carry figures: tones, bauds or a version
+        hint = " By its name it is a data mode: narrow ones for weak signals are of the class DIGITAL."
     raise InputError(f"There is no mode {name!r}.{hint} The modes are {', '.join(MODE_NAMES)}.")

@@ -212,7 +212,7 @@ def test_lost_records_and_repairs_are_listed_with_their_place(bandwhen: Bandwhen
     assert data["records"]["lost"] == sum(one["lost"] for one in data["records"]["problems"]) > 0
     text = bandwhen("review", str(file)).out
     for one in data["records"]["problems"]:
-        assert f"byte {one['offset']}: " in text
+        assert f"line {one['line']}: " in text
 
 
 def test_a_log_and_reception_reports_together(bandwhen: Bandwhen) -> None:

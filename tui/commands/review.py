@@ -4,7 +4,8 @@ FILE is a log (ADIF, `.adi` or `.adx`) or a list of reception reports (CSV); sev
 Without a file the command tells what has been learnt so far. `--json` gives one object:
 
 - `summary`: the review in sentences. `station`, `target`, `files`.
-- `records`: `{used, lost, problems: [{offset, reason, lost}]}`; `offset` is the byte in the file.
+- `records`: `{used, lost, problems: [{offset, reason, lost, line}]}`; `offset` is the byte
+  in the file, `line` its line.
 - `days`: `[{date, flux_sfu, kp_most, flux, kp, known}]`; `flux` and `kp` say how each is known: "measured",
   "typed in", "month only", "not known".
 - `counts`: `{expected, fair, against, no_place}`.

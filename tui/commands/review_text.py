@@ -64,7 +64,7 @@ def text(found: Review, said: str) -> str:
 def _problem_lines(found: Review) -> list[str]:
     if not found.problems:
         return []
-    shown = [f"  byte {one.offset}: {one.reason}{' (lost)' if one.lost else ''}" for one in found.problems]
+    shown = [f"  line {one.line}: {one.reason}{' (lost)' if one.lost else ''}" for one in found.problems]
     more = len(shown) - MOST_PROBLEMS
     rest = [f"  and {more} more; --json has them all"] if more > 0 else []
     return ["", "In the file:", *shown[:MOST_PROBLEMS], *rest]
@@ -206,5 +206,5 @@ def plain(found: Review, said: str) -> str:
                 f"{say.clock(entries.time[i])}, {entries.call[i]} on {entries.band[i]}: it is not "
                 f"known where the other station was."
             )
-    lines += [f"In the file, byte {one.offset}: {one.reason}." for one in found.problems]
+    lines += [f"In the file, line {one.line}: {one.reason}." for one in found.problems]
     return "\n".join([*lines, said] if said else lines)

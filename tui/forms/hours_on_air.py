@@ -58,6 +58,34 @@ def ask(host: Host) -> None:
     host.push_screen(Form("Hours on air", fields, check, suggest=engine.suggest), take)
 
 
+def same_target(host: Host) -> None:
+    """From now on plan for the target chosen on the other screens."""
+    planned = host.state.hours
+    if planned is not None and planned.target:
+        host.plan_for(replace(planned, target=""))
+
+
+def ask_date(host: Host) -> None:
+    """Ask for a date, and plan the same hours on it."""
+    from tui.screens.overlays import Ask
+
+    planned = host.state.hours or proposed(host.state)
+
+    def take(text: str | None) -> None:
+        if text:
+            day = clock.parse_date(text).astype("datetime64[s]")
+            time_of_day = planned.start - planned.start.astype("datetime64[D]").astype("datetime64[s]")
+            moved = replace(planned, start=day + time_of_day, dead=())
+            host.plan_for(outing.carried_over(planned, moved))
+            host.go_to_day(day)
+
+    def check(text: str) -> str:
+        return fault(lambda: clock.parse_date(text))
+
+    question = "Date of the plan, as 2026-03-20, today or tomorrow (UTC)"
+    host.push_screen(Ask(question, say.date(planned.start), check), take)
+
+
 def without(host: Host, band: str) -> None:
     """Plan again from now without a band."""
     planned = host.state.hours

@@ -113,6 +113,10 @@ def view_of(found: Review, name: str, station_file: str) -> ReviewView:
         sentences=tuple(story.summary(found)),
         taught=tuple(sentence(line) for line in learnt_words(found.learnt, found)),
         learnt_words=kept_words(station_file),
+        problems=tuple(
+            f"Line {one.line}: {one.reason}{' (this record is lost)' if one.lost else ''}."
+            for one in found.problems
+        ),
         learnt=found.learnt,
     )
 

@@ -11,6 +11,7 @@ from propagation.base.input_file import is_file
 from propagation.base.safe_write import locked
 from propagation.geo.gazetteer import fold
 from propagation.geo.locator import Position, locator_of
+from propagation.geo.places import AmbiguousPlaceError
 from propagation.geo.regions import Target
 from propagation.spectrum import bands, modes
 from propagation.station import friends, station
@@ -116,6 +117,16 @@ class Sites:
         except BandwhenError as error:
             return error.message
         return ""
+
+    def meanings(self, text: str) -> tuple[str, ...]:
+        """The full names of the places that bear a name, where several do; empty otherwise."""
+        try:
+            friends.resolve(text, self._known(), Position(0.0, 0.0))
+        except AmbiguousPlaceError as error:
+            return error.choices
+        except BandwhenError:
+            pass
+        return ()
 
     def _known(self) -> Sequence[Friend]:
         try:

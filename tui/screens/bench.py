@@ -14,7 +14,7 @@ from propagation.wording import quantities as say
 from tui import page_words, paths, words
 from tui.choice import Choice
 from tui.engine import Cancelled, Engine, Question
-from tui.screens.page import BAND_KEYS, Page
+from tui.screens.page import BAND_KEYS, LEAF_KEYS, Page
 from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.notes import Notes
@@ -88,6 +88,7 @@ class BenchPage(Page):
     """The antenna, band by band."""
 
     place = "bench"
+    of_choice = False
     CSS_PATH = "pages.tcss"
     panes = ("shares", "bench-below")
     pane_names = ("shares", "card")
@@ -106,6 +107,7 @@ class BenchPage(Page):
         Binding("m", "app.mode", "mode"),
         Binding("x", "forget", "forget reading", tooltip="forget what the analyser showed on the band"),
         Binding("b", "bring_back", "bring back", tooltip="use a reading that was set aside after all"),
+        *LEAF_KEYS,
     ]
 
     def questions(self, state: State) -> Iterable[Question[Any]]:

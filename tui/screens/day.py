@@ -11,7 +11,7 @@ from textual.widget import Widget
 
 from tui import words
 from tui.engine import Question
-from tui.screens.page import BAND_KEYS, CHOICE_KEYS, HOUR_KEYS, Page
+from tui.screens.page import BAND_KEYS, CHOICE_KEYS, HOUR_KEYS, LEAP_KEYS, Page
 from tui.state import State
 from tui.theme import SOFT, TEXT
 from tui.widgets.answer import AnswerBoard
@@ -33,6 +33,7 @@ class DayPage(Page):
         *HOUR_KEYS,
         *BAND_KEYS,
         *CHOICE_KEYS,
+        *LEAP_KEYS,
         Binding("enter", "app.go('why')", "why", show=False, tooltip="why this band is as it is"),
     ]
 

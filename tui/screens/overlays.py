@@ -139,11 +139,14 @@ class Ask(Overlay):
         value: str = "",
         check: Callable[[str], str] | None = None,
         suggest: Callable[[str], list[str]] | None = None,
+        meant: Callable[[str], Sequence[str]] | None = None,
     ) -> None:
         super().__init__()
         self.question, self.value = question, value
         self.check, self.suggest = check, suggest
+        self.meant = meant  # of an entry with several meanings, their full names
         self.picked = False
+        self._offered = ""  # the entry whose several meanings stand in the list
 
     def compose(self) -> ComposeResult:
         """Question, entry, verdict, names."""
@@ -167,7 +170,7 @@ class Ask(Overlay):
 
     @on(Input.Changed)
     def _typed(self, event: Input.Changed) -> None:
-        self.picked = False
+        self.picked, self._offered = False, ""
         self.query_one("#verdict", Notes).show([])
         if self.suggest is not None and event.value != self.value:
             self._look_up(event.value)
@@ -183,7 +186,8 @@ class Ask(Overlay):
 
         async def look() -> None:
             names = await in_thread(lambda: suggest(text))
-            self.query_one("#names", Cards).show([Card(name, name) for name in names])
+            if not self._offered:
+                self.query_one("#names", Cards).show([Card(name, name) for name in names])
 
         work: WorkType[None] = look  # the function: one called off before it begins leaves nothing behind
         self.run_worker(work, group="names", exclusive=True)
@@ -210,10 +214,31 @@ class Ask(Overlay):
             self._tell("Nothing is entered yet; Esc leaves things as they are.")
             return
         fault = self.check(text) if self.check is not None else ""
-        if fault:
-            self._tell(fault)
-        else:
+        if not fault:
             self.dismiss(text)
+        elif not self._take_marked(text):
+            self._tell(fault)
+
+    def _take_marked(self, text: str) -> bool:
+        """What is typed is not the whole of a name: offer its several meanings, or take the marked row."""
+        if self.suggest is None:
+            return False
+        cards = self.query_one("#names", Cards)
+        if self._offered == text and cards.chosen is not None:
+            self.dismiss(cards.chosen.key)
+            return True
+        meanings = list(self.meant(text)) if self.meant is not None else []
+        if meanings:
+            self._offered = text
+            cards.at = 0
+            cards.show([Card(name, name) for name in meanings])
+            self._tell("Several places bear this name; the arrow keys choose, Enter takes the marked one.")
+            return True
+        names = self.suggest(text)  # the list may still show what an earlier entry could become
+        if names and self.check is not None and not self.check(names[0]):
+            self.dismiss(names[0])
+            return True
+        return False
 
 
 class Pick(Overlay):

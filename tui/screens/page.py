@@ -15,6 +15,7 @@ from textual.widget import Widget
 
 from propagation.wording import quantities as say
 from tui.engine import Question
+from tui.forecast import DayQuestion
 from tui.host import Host
 from tui.state import State
 from tui.theme import PANEL, WARN
@@ -44,6 +45,15 @@ CHOICE_KEYS: list[BindingType] = [
 ]
 
 
+LEAF_KEYS: list[BindingType] = [
+    Binding("pageup", "leaf(-1)", "words back", show=False, tooltip="a page of words back, where ↑ stands"),
+    Binding("pagedown", "leaf(1)", "words on", show=False, tooltip="a page of words on, where ↓ stands"),
+]
+LEAP_KEYS: list[BindingType] = [
+    *LEAF_KEYS,
+    Binding("home", "leap(-1)", "first", show=False, tooltip="the beginning: of the day, or of the list"),
+    Binding("end", "leap(1)", "last", show=False, tooltip="the end: of the day, or of the list"),
+]
 NEXT_VIEW = "next view"  # shown on the key line by the name of that view
 
 
@@ -59,6 +69,7 @@ class Page(Screen[None]):
     pane_names: ClassVar[tuple[str, ...]] = ()
     roomy: ClassVar[tuple[int, int]] = (120, 36)  # size from which all panes are shown together
     about: ClassVar[str] = ""
+    of_choice: ClassVar[bool] = True  # shows what the day of the choice gives
 
     HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012 - as Textual declares it
         (0, "-narrow"),
@@ -164,16 +175,35 @@ class Page(Screen[None]):
             demo=demo,
             busy=state.working,
         )
+        self.set_class(self.stale(state), "-stale")
+        told = state.notice or (self._stale_words(state) if self.has_class("-stale") else "")
         notice = self.query_one("#notice", Notes)
-        notice.show([state.notice] if state.notice else [])
-        notice.set_class(bool(state.notice), "-shown")
+        notice.show([told] if told else [])
+        notice.set_class(bool(told), "-shown")
         rows = notice.fit(self.size.width, 3)
         # a note stands in the rows of the keys, so that it covers no answer; a fault stays, and has its own
-        note = bool(state.notice) and not state.fault
+        note = bool(told) and not state.fault
         self.set_class(note, "-noted")
         self.set_class(note and rows > 1, "-noted-long")
         self.query_one("#keys", KeyLine).show(self.key_entries())
         self.fill(state)
+
+    def stale(self, state: State) -> bool:
+        """Whether what is shown answers an earlier choice; it is then dimmed until the new answer is here."""
+        day = state.forecast
+        return self.of_choice and day is not None and state.choice is not None and day.choice != state.choice
+
+    def _stale_words(self, state: State) -> str:
+        """Whose answer is still shown."""
+        day, choice = state.day, state.choice
+        if day is None or choice is None:
+            return ""
+        when = say.date(day.times[0])
+        open_still = self.host.jobs.is_open(DayQuestion(choice))
+        then = "the new one is being worked out" if open_still else "the new one was not worked out"
+        return (
+            f"Dimmed: still {day.site} to {day.target}, {when}, {day.mode} {say.watts(day.power_w)}; {then}."
+        )
 
     def key_entries(self) -> list[tuple[str, str]]:
         """The keys to show, from the bindings."""
@@ -207,6 +237,16 @@ class Page(Screen[None]):
             self.pane = (self.pane + 1) % len(self.panes)
             self.lay_out()
             self.query_one("#keys", KeyLine).show(self.key_entries())
+
+    def action_leaf(self, by: int) -> None:
+        """Scroll whatever words do not fit, by a page."""
+        for notes in self.query(Notes):
+            if notes.display and notes.id != "notice":
+                notes.move(by * max(notes.content_size.height - 2, 1))
+
+    def action_leap(self, to: int) -> None:
+        """The beginning or the end of the day."""
+        self.host.step_minutes(to * 24 * 60)
 
     def drawn(self) -> list[Drawn]:
         """The pictures of this screen, for the help."""

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from tui import page_words, words
+from tui import choosing, page_words, words
 from tui.choice import Choice, HoursOnAir
 from tui.engine import Cancelled, Engine, Question
 from tui.forms import files, hours_on_air
-from tui.screens.page import Page
+from tui.screens.page import CHOICE_KEYS, LEAP_KEYS, Page
 from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.notes import Notes
@@ -49,6 +49,7 @@ class PlanPage(Page):
     """When to change bands."""
 
     place = "plan"
+    of_choice = False  # a plan of another choice is not shown at all
     CSS_PATH = "pages.tcss"
     about = (
         "The sequence of bands for your time on air that promises most, counting the minutes each "
@@ -62,6 +63,10 @@ class PlanPage(Page):
         Binding("x", "dead", "band is dead", tooltip="replan from now without the band of this step"),
         Binding("u", "lift", "not dead", show=False, tooltip="take a dead mark back, plan again"),
         Binding("e", "export", "export", tooltip="write the run sheet to a file"),
+        Binding("t", "plan_target", "target", tooltip="whom to reach, here and on the other screens"),
+        Binding("d", "plan_date", "date", tooltip="the same hours on another date"),
+        *CHOICE_KEYS[2:],
+        *LEAP_KEYS,
     ]
 
     def __init__(self) -> None:
@@ -92,6 +97,18 @@ class PlanPage(Page):
     def action_lift(self) -> None:
         """Take the mark of a dead band back."""
         hours_on_air.lift(self.host)
+
+    def action_plan_target(self) -> None:
+        """Ask whom to reach; the plan is then for them too."""
+        choosing.target(self.host, lambda: hours_on_air.same_target(self.host))
+
+    def action_plan_date(self) -> None:
+        """Ask for a date, and plan its hours."""
+        hours_on_air.ask_date(self.host)
+
+    def action_leap(self, to: int) -> None:
+        """The first or the last step."""
+        self.action_step(to * len(self.plan.steps) if self.plan is not None else 0)
 
     def action_export(self) -> None:
         """Write the run sheet to a file."""

@@ -15,12 +15,14 @@ from textual.widget import Widget
 from tui import paths
 from tui.engine import Cancelled, Deed, Engine, Question
 from tui.review_view import ReviewView
-from tui.screens.page import Page
+from tui.screens.page import LEAP_KEYS, Page
 from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.notes import Notes
 from tui.widgets.outing import ContactList, OutingLanes
 
+PROBLEM_ROWS = 6  # where all panes are shown; PgDn has the rest
+NO_PROBLEMS = "Every record of the file could be read."
 INVITATION = (
     "After the outing: press o and open its log (ADIF), or a list of reception reports (CSV). Nothing in the "
     "file is changed.",
@@ -85,8 +87,9 @@ class ReviewPage(Page):
     """The log against the forecast."""
 
     place = "review"
-    panes = ("outing", "contacts", "lesson")
-    pane_names = ("outing", "contacts", "what it teaches")
+    of_choice = False
+    panes = ("outing", "contacts", "lesson", "problems")
+    pane_names = ("outing", "contacts", "what it teaches", "problems")
     roomy = (100, 40)
     about = (
         "The log of an outing against the forecast of its day: each band as it was in reach, the bands as "
@@ -99,6 +102,7 @@ class ReviewPage(Page):
         Binding("up", "row(-1)", "contact", tooltip="the contact before"),
         Binding("down", "row(1)", "contact", tooltip="the contact after"),
         Binding("tab", "next_pane", "next view", priority=True),
+        *LEAP_KEYS,
         Binding("l", "keep", "keep lesson", tooltip="let every forecast use what the log teaches"),
         Binding("u", "use", "use it or not", tooltip="put what was learnt into use, or out of it"),
         Binding("f", "forget", "forget", tooltip="forget what was learnt about the station"),
@@ -126,13 +130,18 @@ class ReviewPage(Page):
         yield OutingLanes(id="outing")
         yield ContactList(id="contacts")
         yield Notes(id="lesson", ink=SOFT)
+        yield Notes("problems in the file", id="problems", ink=SOFT)
 
     def lay_out(self, width: int | None = None, height: int | None = None) -> None:
         """Where all is shown, the lanes get the rows they need, the rest is shared."""
         super().lay_out(width, height)
         outing = self.query_one(OutingLanes)
         most = max(((height or self.size.height) - 3) // 2, 8)
-        outing.styles.height = "1fr" if self.has_class("-one") else min(outing.rows_wanted(), most)
+        one = self.has_class("-one")
+        outing.styles.height = "1fr" if one else min(outing.rows_wanted(), most)
+        problems = self.query_one("#problems", Notes)
+        problems.styles.height = "1fr" if one else PROBLEM_ROWS
+        problems.display = problems.display and (one or bool(self.view and self.view.problems))
 
     def action_open(self) -> None:
         """Ask for a log."""
@@ -170,10 +179,17 @@ class ReviewPage(Page):
         self.host.say("", refresh=False)
 
     def action_row(self, by: int) -> None:
-        """Choose a contact."""
-        if self.view is not None and self.view.contacts:
+        """Choose a contact; where words alone are shown, scroll them."""
+        words_alone = ("lesson", "problems")
+        if self.has_class("-one") and self.panes[self.pane] in words_alone:
+            self.query_one(f"#{self.panes[self.pane]}", Notes).move(by)
+        elif self.view is not None and self.view.contacts:
             self.row = min(max(self.row + by, 0), len(self.view.contacts) - 1)
             self.fill(self.state)
+
+    def action_leap(self, to: int) -> None:
+        """The first or the last contact."""
+        self.action_row(to * len(self.view.contacts) if self.view is not None else 0)
 
     def action_keep(self) -> None:
         """Keep what the log teaches."""
@@ -214,6 +230,9 @@ class ReviewPage(Page):
             self._lesson(view), "what the log teaches, and the day in words"
         )
 
+        problems = view.problems if view is not None else ()
+        self.query_one("#problems", Notes).show(problems or ([NO_PROBLEMS] if view is not None else []))
+
     def _invitation(self) -> tuple[str, ...]:
         """What this screen is for, while no log is open."""
         return (*INVITATION, OF_THE_DEMO) if self._demo else INVITATION
@@ -229,4 +248,4 @@ class ReviewPage(Page):
         """The review in words."""
         if self.view is None:
             return list(self._invitation())
-        return [line for line in (*self.view.sentences, self.learnt_words) if line]
+        return [line for line in (*self.view.sentences, self.learnt_words, *self.view.problems) if line]

@@ -13,7 +13,7 @@ from tui import page_words, words
 from tui.choice import Choice
 from tui.engine import Cancelled, Engine, Question
 from tui.forms import files
-from tui.screens.page import Page
+from tui.screens.page import CHOICE_KEYS, LEAP_KEYS, Page
 from tui.state import State
 from tui.widgets.clocks import Clocks
 
@@ -57,6 +57,8 @@ class SkedPage(Page):
         Binding("t", "app.target", "with whom", tooltip="the other station"),
         Binding("d", "app.date", "from which day"),
         Binding("e", "export", "export", tooltip="write a calendar file"),
+        *CHOICE_KEYS[2:],
+        *LEAP_KEYS,
     ]
 
     def __init__(self) -> None:
@@ -67,6 +69,11 @@ class SkedPage(Page):
         """The coming days of the choice."""
         if state.choice is not None:
             yield SkedQuestion(state.choice)
+
+    def stale(self, state: State) -> bool:
+        """Slots of another day, mode or power are dimmed until the new ones are here."""
+        answered = state.answers.question(SkedQuestion)
+        return answered is not None and state.choice is not None and answered != SkedQuestion(state.choice)
 
     def action_export(self) -> None:
         """Write a calendar file."""
@@ -82,6 +89,11 @@ class SkedPage(Page):
         if sked is not None and sked.slots:
             self.slot = min(max(self.slot + by, 0), len(sked.slots) - 1)
             self.fill(self.state)
+
+    def action_leap(self, to: int) -> None:
+        """The first or the last slot."""
+        sked = self.state.answers.get(SkedQuestion)
+        self.action_slot(to * len(sked.slots) if sked is not None else 0)
 
     def fill(self, state: State) -> None:
         """The appointment."""

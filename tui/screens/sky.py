@@ -12,7 +12,7 @@ from textual.widget import Widget
 
 from tui import page_words, words
 from tui.engine import Cancelled, Engine, Question
-from tui.screens.page import Page
+from tui.screens.page import LEAF_KEYS, Page
 from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.histories import Histories
@@ -51,6 +51,7 @@ class SkyPage(Page):
     """Conditions."""
 
     place = "sky"
+    of_choice = False
     CSS_PATH = "pages.tcss"
     about = (
         "The sun and the field as the program knows them, how old that is, and what it does to your "
@@ -62,6 +63,8 @@ class SkyPage(Page):
         Binding("k", "type_in", "type in", tooltip="type in flux and K as heard or remembered"),
         Binding("h", "heard", "heard on the air", tooltip="say what you hear, or do not hear"),
         Binding("b", "beacon", "beacons", tooltip="say which beacon on the air now you hear, or do not"),
+        Binding("d", "app.date", "date", tooltip="another date"),
+        *LEAF_KEYS,
         Binding("up", "scroll_words(-1)", "scroll", show=False),
         Binding("down", "scroll_words(1)", "scroll", show=False),
     ]

@@ -10,7 +10,7 @@ from textual.widget import Widget
 
 from tui import words
 from tui.forms import lists
-from tui.screens.page import Page
+from tui.screens.page import LEAP_KEYS, Page
 from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.cards import Card, Cards
@@ -21,6 +21,7 @@ class StationPage(Page):
     """Your stations, your friends."""
 
     place = "station"
+    of_choice = False
     CSS_PATH = "pages.tcss"
     about = (
         "Your stations and friends. Enter takes one into use, e opens its form; everything is saved "
@@ -33,6 +34,7 @@ class StationPage(Page):
         Binding("enter", "use", "use", tooltip="take the station, or aim at the friend"),
         Binding("e", "edit", "edit", tooltip="open the form"),
         Binding("f", "new_friend", "new friend"),
+        *LEAP_KEYS,
         Binding("delete,x", "forget", "forget friend", show=False),
     ]
 
@@ -44,6 +46,12 @@ class StationPage(Page):
     def action_pick(self, by: int) -> None:
         """Choose an entry."""
         self.query_one(Cards).move(by)
+
+    def action_leap(self, to: int) -> None:
+        """The first or the last entry."""
+        cards = self.query_one(Cards)
+        for _ in cards.cards:
+            cards.move(to)
 
     def _chosen(self) -> tuple[str, str]:
         card = self.query_one(Cards).chosen

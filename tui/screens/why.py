@@ -14,7 +14,7 @@ from tui import page_words, words
 from tui.choice import Choice, Cursor
 from tui.engine import Cancelled, Engine, Question
 from tui.forecast import Day
-from tui.screens.page import BAND_KEYS, HOUR_KEYS, Page
+from tui.screens.page import BAND_KEYS, CHOICE_KEYS, HOUR_KEYS, LEAP_KEYS, Page
 from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.hop import HopPicture
@@ -66,7 +66,8 @@ class WhyPage(Page):
         *BAND_KEYS,
         Binding("r", "app.route", "way", tooltip="the short or the long way round"),
         Binding("tab", "next_pane", "next view", priority=True),
-        Binding("t", "app.target", "target"),
+        *CHOICE_KEYS,
+        *LEAP_KEYS,
     ]
 
     def questions(self, state: State) -> Iterable[Question[Any]]:

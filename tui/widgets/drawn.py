@@ -10,7 +10,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from tui.canvas import Canvas
-from tui.theme import BASE, TEXT, Palette, palette_for
+from tui.theme import BASE, QUIET, TEXT, Palette, palette_for
 
 
 class Drawn(Widget):
@@ -21,6 +21,7 @@ class Drawn(Widget):
     """
 
     ground = BASE
+    fades = True  # is dimmed while it shows the answer to an earlier choice
     about = ""  # what one sees here and how to read it: the help screen quotes this
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002 - Textual's word
@@ -53,6 +54,8 @@ class Drawn(Widget):
             return
         canvas = Canvas(width, height, self.ground)
         self.paint(canvas)
+        if self.screen.has_class("-stale") and self.fades:
+            canvas.inks[:] = QUIET
         palette, plain = self.palette, self.plain
         look = (palette.name, plain)
         before = self._canvas if look == self._look else None

@@ -16,6 +16,7 @@ class Heading(Drawn):
 
     DEFAULT_CSS = "Heading { height: 1; dock: top; }"
     ground = PANEL
+    fades = False
     about = (
         "The top line names your site, the target, the day, mode and power in use, and the time now in UTC."
     )

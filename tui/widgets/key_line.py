@@ -66,6 +66,7 @@ class KeyLine(Drawn):
 
     DEFAULT_CSS = "KeyLine { height: 1; }"
     ground = PANEL
+    fades = False
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id)

@@ -29,6 +29,7 @@ class Notes(Drawn):
         self.single = single  # one line, cut with an ellipsis rather than wrapped
         self.sentences: tuple[str, ...] = ()
         self.first = 0
+        self.fades = ground == BASE
         self.aside = ""  # at the right of a single line, before which the sentences give way
 
     def show(self, sentences: Sequence[str], title: str | None = None, aside: str = "") -> None:

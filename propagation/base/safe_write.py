@@ -39,7 +39,11 @@ _LEFTOVER: Final = re.compile(r"\..+\.[0-9a-z_]{1,16}(?:\.new|\.part)|\..+\.lock
 
 
 class TakenError(InputError):
-    """A file that this program did not write has the name."""
+    """A file that this program did not write has the name `path`."""
+
+    def __init__(self, message: str, path: str) -> None:
+        super().__init__(message)
+        self.path = path
 
 
 class LockedError(InputError):
@@ -83,7 +87,8 @@ def export(
         except FileExistsError:
             if not (force or _has_mark(target, marks)):
                 hint = f"; {remedy}" if remedy else ""
-                raise TakenError(f"There is a file {str(path)!r} already, and it stays{hint}.") from None
+                sentence = f"There is a file {str(path)!r} already, and it stays{hint}."
+                raise TakenError(sentence, str(path)) from None
             if target.is_dir():
                 raise InputError(f"{str(path)!r} is a folder; name a file inside it.") from None
             replace_file(target, data, 0o666)

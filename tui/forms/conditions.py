@@ -89,7 +89,7 @@ def fetch(host: Host) -> None:
     if host.state.choice is None:
         return
     try:
-        host.say(f"Fetching the space weather from {sky.source_words()} ... Esc stops it.")
+        host.say(f"Fetching from {sky.source_words()} ...; Esc stops it.")
     except BandwhenError as error:
         host.say(error.message, fault=Fetch.group)
         return

@@ -10,10 +10,10 @@ from tui.host import Host
 
 @dataclass(frozen=True)
 class Written:
-    """What became of a file: a sentence, and whether the name is taken by a file of somebody else."""
+    """What became of a file: a sentence, and the name that is taken by a file of somebody else."""
 
     sentence: str
-    taken: bool = False
+    taken: str = ""
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ class Export(Deed[Written]):
         try:
             return Written(export.write(self.view, engine.now(), self.force))
         except TakenError as error:
-            return Written(error.message, taken=True)
+            return Written(error.message, error.path)
 
 
 def export(host: Host, view: object | None) -> None:
@@ -47,7 +47,7 @@ def export(host: Host, view: object | None) -> None:
         from tui.screens.overlays import replacing
 
         if written.taken:
-            host.push_screen(replacing(written.sentence), answered)
+            host.push_screen(replacing(written.taken), answered)
         else:
             host.say(written.sentence)
 

@@ -102,7 +102,7 @@ class WordsSheet(Overlay):
         try:
             self._say(self.export("\n".join(self.sentences) + "\n", force))
         except TakenError as error:
-            self.app.push_screen(replacing(error.message), self._replace)
+            self.app.push_screen(replacing(error.path), self._replace)
         except BandwhenError as error:
             self._say(error.message)
 
@@ -289,7 +289,8 @@ class Pick(Overlay):
         self.dismiss(chosen.key if chosen is not None else None)
 
 
-def replacing(sentence: str) -> Pick:
+def replacing(path: str) -> Pick:
     """The question before a file of somebody else is replaced; the answer is KEEP, REPLACE or None."""
+    question = f"There is a file {path!r} already, which this program did not write. Write over it?"
     options = ((KEEP, "nothing is written"), (REPLACE, "what stands in it is lost"))
-    return Pick(sentence, options, KEEP)
+    return Pick(question, options, KEEP)

@@ -195,7 +195,8 @@ def _between_mhz(samples: PathSamples, count: FloatArray) -> FloatArray:
     )
     by_hop = muf.f2_muf_mhz((distance / count)[:, None, None], fof2, foe, m3000, gyro)
     lies_between = (share > BETWEEN[0]) & (share < BETWEEN[1])
-    return np.min(np.where(lies_between[:, None], by_hop, np.inf), axis=-1)
+    lowest: FloatArray = np.min(np.where(lies_between[:, None], by_hop, np.inf), axis=-1)
+    return lowest
 
 
 def _middle_bearing_deg(samples: PathSamples) -> FloatArray:

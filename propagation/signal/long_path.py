@@ -18,7 +18,7 @@ from typing import Final
 import numpy as np
 
 from propagation.base.constants import EARTH_RADIUS_KM, F2_FIELD_HEIGHT_KM
-from propagation.base.units import FloatArray, as_float, cosd
+from propagation.base.units import FloatArray, cosd
 from propagation.geo import geomagnetic, great_circle
 from propagation.ionosphere import hops, layers, muf, numerical_map
 from propagation.signal.path_loss import above_muf_loss_db
@@ -195,7 +195,8 @@ def _between_mhz(samples: PathSamples, count: FloatArray) -> FloatArray:
     )
     by_hop = muf.f2_muf_mhz((distance / count)[:, None, None], fof2, foe, m3000, gyro)
     lies_between = (share > BETWEEN[0]) & (share < BETWEEN[1])
-    return as_float(np.min(np.where(lies_between[:, None], by_hop, np.inf), axis=-1))
+    lowest: FloatArray = np.min(np.where(lies_between[:, None], by_hop, np.inf), axis=-1)
+    return lowest
 
 
 def _middle_bearing_deg(samples: PathSamples) -> FloatArray:

@@ -73,7 +73,7 @@ HAS_LOW: Final[BoolArray] = np.array([s.low_layer is not None for s in SLOTS])
 _LOW_FIXED: Final = np.array([float(s.low) for s in SLOTS])
 _EXTRA: Final = np.array([float(s.extra) for s in SLOTS])
 _LOW_FIRST: Final = np.array([s.low_first for s in SLOTS])
-_KINDS: Final = [(s.low_layer, s.low, s.high) for s in SLOTS]
+_KINDS: Final = [(s.low_layer, s.low, s.high, s.low_first) for s in SLOTS]
 # no other slot of its kind has more hops
 _MOST: Final[BoolArray] = np.array([kind not in _KINDS[i + 1 :] for i, kind in enumerate(_KINDS)])
 _LOW_LIMIT_KM: Final = np.where(IS_ES, ES_HOP_KM, E_HOP_MAX_KM)

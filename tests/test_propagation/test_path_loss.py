@@ -123,6 +123,20 @@ def test_no_sporadic_e_where_foes_is_foe() -> None:
     assert np.all(losses.es_loss_db[..., has, :] > 60.0)  # dB: no way for any station
 
 
+def test_sporadic_e_behind_the_e_layer_is_hidden() -> None:
+    """By day the E layer turns a low ray of 3.6 MHz first: `hidden_loss_db` at the ray's own angle, by night
+    nothing."""
+    day, night = (found(1500.0, 3.6, foes_mhz=3.0, foe_mhz=foe) for foe in (2.0, 0.3))
+    laid = chains(np.array([1500.0]))
+    pure = slot_of("Es", 0, 0, False)
+    place = int(np.flatnonzero(np.arange(len(SLOTS))[laid.with_es] == pure)[0])
+    sec = hops.sec_incidence(day.elevation_deg[0, 0, 0, pure], 110.0)
+    hidden = sporadic_e.hidden_loss_db(3.6, sec, 2.0)
+    assert hidden > 20.0
+    more = day.es_loss_db[0, 0, 0, place] - night.es_loss_db[0, 0, 0, place]
+    np.testing.assert_allclose(more, hidden, rtol=1e-6)
+
+
 @pytest.mark.parametrize(("layer", "slope", "cap"), [("F2", 36.0, 60.0), ("E", 46.0, 58.0)])
 def test_above_the_muf_beside_p533(layer: str, slope: float, cap: float) -> None:
     """36 sqrt(f/fb - 1) + 5 and 46 sqrt(..) + 5 (P.533 section 5.2.2.4, from memory), plus the 400 y^2 of

@@ -18,14 +18,16 @@ def test_the_beacon_month_is_ranked_better_than_by_distance() -> None:
     by_distance = reception.area_under_curve(-np.repeat(month.distance_km, 24), heard)
     np.testing.assert_allclose(by_distance, 0.68, atol=0.005)  # of the set itself, whatever the engine
     # a statistical neighbour model that has seen the other receivers reaches 0.90
-    assert month.auc() > 0.86
+    assert month.auc() > 0.87
 
 
 def test_no_hours_on_end_are_wrong_one_way_beyond_those_known() -> None:
     day = reception.world_day(built_in(), reception.SCORED_BANDS)
     found = {(band, low, int(np.sign(mean))) for band, low, _, _, mean in day.runs()}
     assert found <= KNOWN_RUNS
-    assert day.mean_residual() < 0.63  # nepers
+    # nepers; 0.02 of it are the noons of 14 MHz beyond 8000 km, where the modes lose 10 dB and more a hop in
+    # the D and E layers and the combined method somewhat less: both promise too little
+    assert day.mean_residual() < 0.635
 
 
 def test_the_far_day_belongs_to_the_short_path_over_the_pole() -> None:
@@ -36,7 +38,7 @@ def test_the_far_day_belongs_to_the_short_path_over_the_pole() -> None:
     assert np.max(share[4:8]) < 0.6 * np.max(share[8:16])
     reported, promised = month.share("14")
     np.testing.assert_allclose(reported, 0.89, atol=0.005)  # of the set itself
-    assert promised > 0.44
+    assert promised > 0.46
 
 
 def test_area_under_the_curve_counts_pairs() -> None:

@@ -81,6 +81,11 @@ class DayView:
     sky_line: str = ""
     demo: bool = False
     region: bool = False  # the target is an area: the chance is the share of it that is reached
+    ground_wave: BoolArray = field(default_factory=lambda: np.zeros((0, 0), dtype=np.bool_))  # (B, T) or none
+
+    def by_ground(self, band: int, index: int) -> bool:
+        """Whether the leading mode of a band and time is the ground wave."""
+        return bool(self.ground_wave.size and self.ground_wave[band, index])
 
     def index_of(self, when: np.datetime64) -> int:
         """The column whose time is nearest to `when`."""

@@ -12,9 +12,8 @@ from propagation.advice.changes import Change, changes
 from propagation.advice.ledger import Ledger, ledger
 from propagation.advice.near_far import NearFar, near_and_far
 from propagation.advice.reasons import Reasons, Weighted, reasons
-from propagation.signal.causes import Cause
+from propagation.signal.causes import CAUSES, Cause
 from propagation.signal.forecast import ROUTES, Forecast
-from propagation.signal.limiting import OPEN
 
 WORTH_SAYING: Final = 0.05  # weight from which a cause is named (ours)
 HELPS: Final = 0.03  # of chance, from which a change is said to help (ours)
@@ -22,7 +21,10 @@ HELPS: Final = 0.03  # of chance, from which a change is said to help (ours)
 
 @dataclass(frozen=True)
 class Why:
-    """The answer for one band, time and target; `chance` is the target's, 0 where the licence forbids."""
+    """The answer for one band, time and target; `chance` is the target's, 0 where the licence forbids.
+
+    limit: what the band's lane says, "open" from 5 days in 10: the largest single loss.
+    """
 
     band: str
     time: np.datetime64
@@ -48,6 +50,11 @@ class Why:
         return tuple(row for row in self.causes if row.weight >= WORTH_SAYING and row.cause != "open")
 
     @property
+    def heaviest(self) -> Cause:
+        """The cause that weighs most, of those that can limit a lane; "open" where nothing is missing."""
+        return next((row.cause for row in self.causes if row.cause != "mode"), "open")
+
+    @property
     def helpful(self) -> tuple[Change, ...]:
         """The changes that help."""
         return tuple(one for one in self.changes if one.chance >= self.chance + HELPS)
@@ -63,6 +70,11 @@ def chance_of(result: Forecast, band: int, time: int) -> float:
     return float(result.region_chance[time, band]) if result.usable[band] else 0.0
 
 
+def better_route(result: Forecast, point: int, band: int, time: int) -> int:
+    """The way (an index of ROUTES) by which a point is reached best in a cell; the short one where alike."""
+    return int(np.argmax(result.chance[point, :, time, band]))
+
+
 def why(
     result: Forecast,
     terminals: Terminals,
@@ -71,16 +83,17 @@ def why(
     *,
     near_far: bool = True,
     what_if: bool = True,
+    other_way: bool = False,
 ) -> Why:
-    """Everything about one cell of a forecast (indices); the forecast's later times serve the next
-    opening."""
+    """Everything about one cell of a forecast (indices); the forecast's later times serve the next opening.
+
+    The ledger is of the better way to the point spoken of, or of the other one where that is asked for.
+    """
     point = int(result.best_point[time, band])
-    route = int(np.argmax(result.chance[point, :, time, band]))
+    route = better_route(result, point, band, time) ^ int(other_way)
     found = reasons(result, terminals, band, time)
     chance = chance_of(result, band, time)
-    limit: Cause = "open" if chance >= OPEN else found.limit
-    if limit == "open" and chance < OPEN:
-        limit = "power"
+    limit: Cause = CAUSES[int(result.limit[time, band])]
     return Why(
         band=result.bands[band].name,
         time=result.times[time],

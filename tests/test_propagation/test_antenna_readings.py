@@ -33,7 +33,8 @@ def test_a_reading_of_a_short_whip_says_nothing_of_a_long_one() -> None:
 @pytest.mark.parametrize(
     "change",
     [
-        {"radiator_m": 2.05}, {"coil_q": 100.0}, {"coil_uh_max": 40.0}, {"radial_m": 4.6}, {"azimuth_deg": 90.0},
+        {"radiator_m": 2.05}, {"coil_q": 100.0}, {"coil_uh_max": 40.0}, {"radial_m": 4.6},
+        {"azimuth_deg": 90.0},
         {"base_height_m": 1.0}, {"radius_mm": 3.0}, {"coil_height_m": 0.1},
     ],
 )  # fmt: skip

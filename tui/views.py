@@ -86,6 +86,11 @@ class DayView:
     rate: FloatArray = field(default_factory=lambda: np.zeros(0))  # (B, T) contacts an hour with a region
     whom: tuple[tuple[str, ...], ...] = ()  # (B, T) whom to expect of a region, in words
     instead: tuple[str, ...] = ()  # (T,) what a narrower mode would do where there is nothing, in words
+    ground_wave: BoolArray = field(default_factory=lambda: np.zeros((0, 0), dtype=np.bool_))  # (B, T) or none
+
+    def by_ground(self, band: int, index: int) -> bool:
+        """Whether the leading mode of a band and time is the ground wave."""
+        return bool(self.ground_wave.size and self.ground_wave[band, index])
 
     def index_of(self, when: np.datetime64) -> int:
         """The column whose time is nearest to `when`."""

@@ -26,7 +26,6 @@ from propagation.wording.quantities import (
     end_clock,
     kilometres,
     megahertz,
-    nearest,
     reached,
     take_off,
     watts,
@@ -45,9 +44,9 @@ RATE_BELOW: Final = 0.1  # chance of a few contacts in an hour under which the t
 # -- small pieces ------------------------------------------------------------------------------
 
 
-def angle_short(deg: float) -> str:
-    """The take-off angle, short."""
-    if np.isfinite(deg) and nearest(deg) <= 0:
+def angle_short(deg: float, by_ground: bool = False) -> str:
+    """The take-off angle, short; the ground wave alone goes along the ground."""
+    if by_ground:
         return "along the ground"
     return on_screen(take_off(deg)) if np.isfinite(deg) else "open"
 
@@ -119,7 +118,7 @@ def answer(view: DayView, index: int) -> Answer:
     else:
         then = f", then {band_title(following.band)}"
     elevation = float(view.elevation_deg[band, index])
-    if np.isfinite(elevation) and nearest(elevation) <= 0:
+    if view.by_ground(band, index):
         how = route_and_mode("ground wave", "short", None)
     else:
         how = on_screen(route_and_mode("", "long" if int(view.route[band, index]) else "short", elevation))

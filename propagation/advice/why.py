@@ -16,7 +16,6 @@ from propagation.advice.outlook import outlook
 from propagation.advice.reasons import Reasons, Weighted, reasons
 from propagation.signal.causes import CAUSES, Cause
 from propagation.signal.forecast import ROUTES, Forecast
-from propagation.signal.limiting import OPEN
 
 WORTH_SAYING: Final = 0.05  # weight from which a cause is named (ours)
 HELPS: Final = 0.03  # of chance, from which a change is said to help (ours)
@@ -24,7 +23,10 @@ HELPS: Final = 0.03  # of chance, from which a change is said to help (ours)
 
 @dataclass(frozen=True)
 class Why:
-    """The answer for one band, time and target; `chance` is the target's, 0 where the licence forbids."""
+    """The answer for one band, time and target; `chance` is the target's, 0 where the licence forbids.
+
+    limit: what the band's lane says, "open" from 5 days in 10: the largest single loss.
+    """
 
     band: str
     time: np.datetime64
@@ -50,6 +52,11 @@ class Why:
         return tuple(row for row in self.causes if row.weight >= WORTH_SAYING and row.cause != "open")
 
     @property
+    def heaviest(self) -> Cause:
+        """The cause that weighs most, of those that can limit a lane; "open" where nothing is missing."""
+        return next((row.cause for row in self.causes if row.cause != "mode"), "open")
+
+    @property
     def helpful(self) -> tuple[Change, ...]:
         """The changes that help."""
         return tuple(one for one in self.changes if one.chance >= self.chance + HELPS)
@@ -65,6 +72,11 @@ def chance_of(result: Forecast, band: int, time: int) -> float:
     return float(chances(result)[time, band])
 
 
+def better_route(result: Forecast, point: int, band: int, time: int) -> int:
+    """The way (an index of ROUTES) by which a point is reached best in a cell; the short one where alike."""
+    return int(np.argmax(result.chance[point, :, time, band]))
+
+
 def why(
     result: Forecast,
     terminals: Terminals,
@@ -73,17 +85,17 @@ def why(
     *,
     near_far: bool = True,
     what_if: bool = True,
+    other_way: bool = False,
 ) -> Why:
-    """Everything about one cell of a forecast (indices); the forecast's later times serve the next
-    opening."""
+    """Everything about one cell of a forecast (indices); the forecast's later times serve the next opening.
+
+    The ledger is of the better way to the point spoken of, or of the other one where that is asked for.
+    """
     point = int(result.best_point[time, band])
-    route = int(np.argmax(result.chance[point, :, time, band]))
+    route = better_route(result, point, band, time) ^ int(other_way)
     found = reasons(result, terminals, band, time)
     chance = chance_of(result, band, time)
-    lane = CAUSES[int(outlook(result).limit[time, band])]
-    limit: Cause = "open" if chance >= OPEN else (lane if lane == "few on the air" else found.limit)
-    if limit == "open" and chance < OPEN:
-        limit = lane if lane != "open" else "power"
+    limit: Cause = CAUSES[int(outlook(result).limit[time, band])]
     return Why(
         band=result.bands[band].name,
         time=result.times[time],

@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.units import FloatArray, IntArray, db
+from propagation.base.units import FloatArray, IntArray, db, undb
 from propagation.ionosphere import variability
 from propagation.signal.causes import CODE
 from propagation.signal.circuit import Circuit
@@ -21,6 +21,7 @@ from propagation.station.terminals import Terminal
 
 OPEN: Final = 0.5  # chance from which nothing is said to limit a band
 FAIR_POWER_W: Final = 100.0  # W, power against which "more power would have made it" is judged
+EASY_DB: Final = 20.0  # dB over the need on the median day, at which a contact is easy on most days (ours)
 MUF_MOST_DB: Final = 60.0  # dB, most that a day above the MUF counts for against the other losses (ours)
 
 
@@ -38,8 +39,10 @@ def limits_of(
     Above the operational MUF: the skip zone where the layer would return the frequency farther away, else
     the MUF. Under it, the largest of what stands between the signal and an easy contact, in decibels:
     absorption, screening, aurora, the antenna's losses, noise over a quiet rural place, power under 100 W,
-    and the MUF's own loss on the days on which it falls short. A quick view for the lanes; the weights of
-    `advice.reasons` come from counterfactuals.
+    and the MUF's own loss on the days on which it falls short; to which is added what would still be missing
+    for an easy contact with all the others harmless: that only a layer that returned the frequency by fewer
+    or steeper hops could give. A quick view for the lanes; the weights of `advice.reasons` come from
+    counterfactuals.
     """
     f = path.frequency_mhz
     middle = path.samples.fof2_mhz.shape[-1] // 2
@@ -50,8 +53,10 @@ def limits_of(
     shape = chance.shape
     days = path.support[..., None] / path.samples.layer_factors()[..., None, :]
     short_of = np.minimum(-db(passing_share(np.minimum(days, 10.0), "F2")), MUF_MOST_DB)
-    quiet = noise.man_made_fam_db("quiet rural", f)
-    noisy = np.where(there.median_snr_db < here.median_snr_db, there.noise.fam_db, here.noise.fam_db) - quiet
+    quiet = db(undb(noise.man_made_fam_db("quiet rural", f)) + undb(noise.galactic_fam_db(f)))
+    outward = there.median_snr_db < here.median_snr_db
+    noisy = np.where(outward, there.noise.fam_db, here.noise.fam_db) - quiet
+    missing = need_db - np.where(outward, there.median_snr_db, here.median_snr_db)
     amounts = np.stack(
         [
             np.broadcast_to(path.absorption_db, shape),
@@ -63,6 +68,8 @@ def limits_of(
             short_of @ variability.LAYER_WEIGHTS,
         ]
     )
+    others = np.sum(amounts[:-1], axis=0)
+    amounts[-1] += np.clip(missing + EASY_DB - others, 0.0, MUF_MOST_DB)
     causes = ("absorption", "E screening", "auroral zone", "antenna", "noise", "power", "above the MUF")
     limit = np.array([CODE[cause] for cause in causes])[np.argmax(amounts, axis=0)]
     no_layer |= limit == CODE["above the MUF"]

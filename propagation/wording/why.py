@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from propagation.wording import ledger
-from propagation.wording.causes import clause, without
+from propagation.wording.causes import clause, short, without
 from propagation.wording.quantities import (
     MODE_WORDS,
     band_title,
@@ -61,12 +61,27 @@ def causes_sentence(found: Why) -> str:
     named = found.named[:4]
     if not named:
         return "Nothing is missing."
-    text = "; ".join(f"{percent(row.weight)}, {clause(row.cause)}" for row in named)
     first = named[0]
     where = ", where most is missing," if found.region else ""
+    alone = f"With only the first taken away ({without(first.cause)}){where} it would be {days(first.alone)}."
+    if found.limit == "open":  # nothing stands in the way: of the few days that fail
+        text = "; ".join(f"{percent(row.weight)}, {short(row.cause)}" for row in named)
+        return f"What keeps it from being surer, by weight: {text}. {alone}"
+    text = "; ".join(f"{percent(row.weight)}, {clause(row.cause)}" for row in named)
+    return " ".join(
+        part for part in (f"What is missing, by weight: {text}.", both_point(found), alone) if part
+    )
+
+
+def both_point(found: Why) -> str:
+    """Why the lane names another limit than the cause that weighs most; empty where they are one."""
+    lane, heaviest = found.limit, found.heaviest
+    layers = ("above the MUF", "skip zone")
+    if lane in ("open", heaviest) or heaviest == "open" or (lane in layers and heaviest in layers):
+        return ""
     return (
-        f"What is missing, by weight: {text}. With only the first taken away ({without(first.cause)}){where} "
-        f"it would be {days(first.alone)}."
+        f"The lane says {short(lane)}, the largest loss of its own; {short(heaviest)} weighs more because "
+        f"taking it away brings back more days."
     )
 
 

@@ -34,11 +34,17 @@ def path_of(distance_km: float, fof2_mhz: float = 9.0, **figures: float) -> Circ
     return replace(found, samples=samples, **values)
 
 
-def limit(path: Circuit, own: Terminal, chance: float = 0.1, noise: str = "quiet rural") -> int:
+def limit(
+    path: Circuit, own: Terminal, chance: float = 0.1, noise: str = "quiet rural", short_db: float = -20.0
+) -> int:
+    """The limit of a contact that is short of its need by so many decibels on the median day; with the losses
+    set by hand, an easy one unless said.
+    """
     other = plain_terminal(100.0, noise)
     there = one_way(path, own, other, towards_far_end=True)
     here = one_way(path, other, own, towards_far_end=False)
-    return int(limits_of(path, there, here, np.full((1, 1, 1), chance), 0.0, own, other)[0, 0, 0])
+    need_db = short_db + float(np.minimum(there.median_snr_db, here.median_snr_db).item())
+    return int(limits_of(path, there, here, np.full((1, 1, 1), chance), need_db, own, other)[0, 0, 0])
 
 
 RIG = plain_terminal(100.0, "quiet rural")
@@ -63,14 +69,27 @@ def test_where_the_contact_is_likelier_than_not_nothing_limits() -> None:
 
 
 def test_power_and_noise() -> None:
-    """1 W is 20 dB under 100 W; a city is 23 dB noisier than a quiet rural place on 14 MHz (P.372)."""
+    """1 W is 20 dB under 100 W; a city's 45 dB on 14 MHz are 18 dB over a quiet rural place's 27, to which
+    the galaxy adds most (P.372).
+    """
     one_watt = replace(RIG, power_w=1.0)
     assert limit(path_of(2500.0), one_watt) == CODE["power"]
     assert limit(path_of(2500.0, absorption_db=19.0), one_watt) == CODE["power"]
     assert limit(path_of(2500.0, absorption_db=21.0), one_watt) == CODE["absorption"]
     assert limit(path_of(2500.0), RIG, noise="city") == CODE["noise"]
     # the sender's watts do not help the receiver's noise: the weaker direction is the one that counts
-    assert limit(path_of(2500.0), one_watt, noise="city") == CODE["noise"]
+    two_watts = replace(RIG, power_w=2.0)  # 17 dB
+    assert limit(path_of(2500.0), two_watts, noise="city") == CODE["noise"]
+    assert limit(path_of(2500.0), one_watt, noise="city") == CODE["power"]
+
+
+def test_what_nothing_else_explains_is_the_layers_doing() -> None:
+    """A contact 60 dB short with 25 dB of absorption and no other loss: the hops that exist are poor ones,
+    and better ones lie above the MUF.
+    """
+    path = path_of(3500.0, absorption_db=25.0)
+    assert limit(path, RIG, short_db=-10.0) == CODE["absorption"]
+    assert limit(path, RIG, short_db=60.0) == CODE["above the MUF"]
 
 
 @pytest.mark.parametrize(

@@ -13,12 +13,13 @@ from propagation.advice.people import People, crowd
 from propagation.advice.setup_notes import setup_notes
 from propagation.advice.windows import find_windows
 from propagation.base.store import Store
-from propagation.base.units import FloatArray, TimeArray
+from propagation.base.units import FloatArray, TimeArray, as_float
 from propagation.geo import sun
 from propagation.geo.locator import Position
 from propagation.signal import forecast
 from propagation.signal.causes import CAUSES
 from propagation.signal.forecast import Detail, Forecast
+from propagation.signal.path_modes import GROUND_WAVE_MODE
 from propagation.space_weather import stored_conditions
 from propagation.space_weather.conditions import Conditions
 from propagation.station.terminals import Terminal
@@ -114,6 +115,7 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         hope=seen.best_equipped.T[shown],
         cause=seen.limit.T[shown],
         elevation_deg=elevation,
+        ground_wave=(result.at(as_float(result.path_mode)) == GROUND_WAVE_MODE).T[shown],
         route=result.route.T[shown],
         snr_db=result.at(result.snr_out_db).T[shown],
         margin_db=result.at(result.margin_db).T[shown],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from propagation.advice.why import better_route
 from propagation.base.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
 from propagation.base.units import FloatArray, as_float
 from propagation.ionosphere import layers
@@ -33,7 +34,7 @@ def hop_view(kept: DayForecast, cursor: Cursor) -> HopView | None:
         return None
     band, time = names.index(cursor.band), result.time_index(cursor.time)
     point = int(result.best_point[time, band]) if result.target.is_region else kept.point
-    route = 1 if cursor.long else 0
+    route = better_route(result, point, band, time) ^ int(cursor.long)
     if point == kept.point and route == 0:
         detail, t, b = kept.detail, time, band
     else:

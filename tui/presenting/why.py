@@ -22,7 +22,7 @@ def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
     result = kept.result
     band = result.band_index(cursor.band)
     time = result.time_index(cursor.time)
-    found = why(result, Terminals(kept.near, kept.far), band, time)
+    found = why(result, Terminals(kept.near, kept.far), band, time, other_way=cursor.long)
     return WhyView(
         band=found.band,
         time=found.time,

@@ -157,7 +157,9 @@ class Lanes(Drawn):
             canvas.put(
                 x + 6,
                 y,
-                words.angle_short(float(view.elevation_deg[band, self.time_index])),
+                words.angle_short(
+                    float(view.elevation_deg[band, self.time_index]), view.by_ground(band, self.time_index)
+                ),
                 TEXT if chosen else SOFT,
             )
 

@@ -15,6 +15,14 @@ from tui.host import Host
 from tui.theme import THEME_NAMES, THEME_SAYS
 
 
+async def _export(app: Host) -> None:
+    """The export of the page where it has one, else its words, from which they can be written."""
+    if hasattr(app.screen, "action_export"):
+        await app.run_action("screen.export")
+    else:
+        await app.run_action("words")
+
+
 class Entries(Provider):
     """Everything that can be asked for by name."""
 
@@ -56,6 +64,9 @@ class Entries(Provider):
             ),
             ("Now", "back to the present time", partial(app.run_action, "to_now")),
             ("Words", "this screen in plain sentences", partial(app.run_action, "words")),
+            ("Export ...", "print, share, save: what this page shows to a file", partial(_export, app)),
+            ("Copy", "share this screen's words through the clipboard", partial(app.run_action, "copy")),
+            ("Stop", "cancel what is being worked out", partial(app.run_action, "cancel")),
             ("Help", "what one sees here, and the keys", partial(app.run_action, "help")),
             ("New station ...", "make your own", partial(lists.new_station, app)),
             ("New friend ...", "someone to talk to", partial(lists.new_friend, app)),
@@ -76,6 +87,6 @@ class Entries(Provider):
         """Entries that fit what was typed."""
         matcher = self.matcher(query)
         for label, says, action in self._all():
-            score = matcher.match(label)
+            score = max(matcher.match(label), 0.7 * matcher.match(says))
             if score > 0:
                 yield Hit(score, matcher.highlight(label), action, help=says)

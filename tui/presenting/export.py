@@ -14,6 +14,10 @@ from tui.views import PlanView, SkedView
 
 def write(view: object, now: np.datetime64) -> str:
     """Write a finished plan or appointment; a sentence names the files."""
+    if isinstance(view, SkedView) and not view.slots:
+        raise InputError(f"There is no slot to write. {view.note}".rstrip())
+    if isinstance(view, PlanView) and not view.steps:
+        raise InputError(f"There is no plan to write. {view.gain}".rstrip())
     stamp = f"{say.date(now)}-{say.clock(now).replace(':', '')}"
     if isinstance(view, PlanView):
         files = {f"bandwhen-plan-{stamp}.txt": view.paper}

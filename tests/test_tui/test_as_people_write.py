@@ -4,16 +4,25 @@ forms in the words of the form.
 
 from __future__ import annotations
 
+import argparse
+import re
 import time
+from dataclasses import replace
+from pathlib import Path
 
+import numpy as np
 import pytest
+import synthetic
 from numpy.testing import assert_allclose
 
 from propagation.base.errors import InputError
 from propagation.geo import places
-from tui import clock, entries, words
+from tui import cli, clock, entries, words
+from tui.canvas import Canvas
+from tui.commands import asked
 from tui.presenting import export, station_form
 from tui.presenting.sites import Sites
+from tui.widgets.clocks import Clocks
 
 
 @pytest.mark.parametrize(
@@ -104,10 +113,6 @@ def test_nothing_is_written_where_there_is_nothing() -> None:
 
 def test_until_and_open_till_never_differ_by_a_step() -> None:
     """`until 10:30` beside `open till 10:20` are two answers to one question."""
-    import re
-
-    import synthetic
-
     view = synthetic.day_view("Uruguay")
     for index in range(view.times.size):
         line = words.answer(view, index).lines[0]
@@ -123,3 +128,56 @@ def test_local_is_by_the_zone_of_the_machine(monkeypatch: pytest.MonkeyPatch) ->
     assert str(clock.parse_time("2026-03-20 14:00 local")) == "2026-03-20T12:00:00"
     monkeypatch.undo()
     time.tzset()
+
+
+def test_each_friend_has_files_of_their_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    view = replace(synthetic.sked_view(), calendar="BEGIN:VCALENDAR", paper="a slot\n")
+    for name in ("Anna", "Ben / 2"):
+        export.write(replace(view, far=name), synthetic.NOW)
+    names = {file.name for file in tmp_path.iterdir()}
+    assert len(names) == 4
+    assert "bandwhen-sked-Ben-2-2026-03-14-1500-2-slots.ics" in names
+
+
+def test_the_clock_shows_the_day_of_the_slot_chosen() -> None:
+    """From 20:10 UTC on, an axis of a day has its middle on the next day."""
+    view = synthetic.sked_view()
+    late = np.timedelta64(20 * 3600 + 600, "s")
+    first = replace(view.slots[0], start=view.times[0] + late + np.timedelta64(3600, "s"))
+    view = replace(view, times=view.times + late, slots=(first, *view.slots[1:]))
+    clocks = Clocks()
+    clocks.view = view
+    canvas = Canvas(80, 20)
+    clocks.paint(canvas)
+    assert canvas.texts()[0].strip().startswith("UTC Sat 14 Mar")
+
+
+@pytest.mark.parametrize(
+    ("date", "start", "moment"),
+    [
+        (None, "now", "2026-03-20T12:00:00"),
+        (None, None, "2026-03-20T00:00:00"),
+        ("saturday", None, "2026-03-21T00:00:00"),
+        ("2026-03-22", "06:00", "2026-03-22T06:00:00"),
+        (None, "06:00", "2026-03-20T06:00:00"),
+        ("today", "2026-03-22T06:00Z", "2026-03-22T06:00:00"),
+        ("2026-03-22", "2026-03-22T06:00Z", "2026-03-22T06:00:00"),
+    ],
+)
+def test_date_and_start_mean_the_same_in_every_command(
+    date: str | None, start: str | None, moment: str
+) -> None:
+    assert str(asked.beginning(date, start)) == moment
+
+
+def test_a_start_on_another_day_than_the_date_is_refused() -> None:
+    with pytest.raises(InputError, match="not on --date"):
+        asked.beginning("2026-03-22", "2026-03-23T06:00Z")
+
+
+@pytest.mark.parametrize("command", ["advise", "plan", "sked"])
+def test_the_commands_share_their_names_for_time(command: str) -> None:
+    parser = cli.build_parser(command)
+    child = next(a for a in parser._actions if isinstance(a, argparse._SubParsersAction)).choices[command]
+    assert {"--date", "--start"} <= set(child._option_string_actions)

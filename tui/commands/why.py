@@ -31,7 +31,14 @@ def add_parser(subparsers: Any) -> None:
     )
     asked.add_arguments(parser)
     parser.add_argument("--band", required=True, metavar="BAND", help="as 20m")
-    parser.add_argument("--at", default="now", metavar="T", help="UTC, as 2026-03-20T12:00Z (default: now)")
+    parser.add_argument(
+        "--time",
+        "--at",
+        dest="at",
+        default="now",
+        metavar="T",
+        help="UTC, as 2026-03-20T12:00Z (default: now)",
+    )
 
 
 def run(args: argparse.Namespace) -> int:

@@ -22,7 +22,12 @@ def write(view: object, now: np.datetime64) -> str:
     if isinstance(view, PlanView):
         files = {f"bandwhen-plan-{stamp}.txt": view.paper}
     elif isinstance(view, SkedView):
-        files = {f"bandwhen-sked-{stamp}.ics": view.calendar, f"bandwhen-sked-{stamp}.txt": view.paper}
+        # named after the friend and the time of the slot: two friends do not overwrite each other
+        first = view.slots[0].start
+        when = f"{say.date(first)}-{say.clock(first).replace(':', '')}"
+        count = f"-{len(view.slots)}-slots" if len(view.slots) > 1 else ""
+        name = f"bandwhen-sked-{in_a_name(view.far)}-{when}{count}"
+        files = {f"{name}.ics": view.calendar, f"{name}.txt": view.paper}
     else:
         files = {}
     written = []
@@ -35,3 +40,8 @@ def write(view: object, now: np.datetime64) -> str:
                 raise InputError(f"{file} cannot be written: {error.strerror or error}.") from None
             written.append(str(file))
     return f"Written: {', '.join(written)}." if written else "There is nothing to write."
+
+
+def in_a_name(text: str) -> str:
+    """A text as part of the name of a file: letters and figures, hyphens between them."""
+    return "-".join("".join(sign if sign.isalnum() else " " for sign in text).split())[:40] or "somebody"

@@ -42,6 +42,7 @@ COMMANDS: Final[dict[str, str]] = {
     "circuits": "a forecast for every row of a CSV file",
     "review": "a log against the forecast, and what it teaches about the station",
     "station": "write, show or check a station file",
+    "completion": "a script that lets the shell complete commands and options",
     "friends": "the people you want to meet on the air: list, add, remove",
 }
 

@@ -25,6 +25,16 @@ _TIME = re.compile(
     r"(\d{4})-(\d\d)-(\d\d)(?:[T ](\d\d):(\d\d)(?::(\d\d)(?:\.\d+)?)?)?\s*(?:Z|UTC|[+-]00:?00)?",
     re.IGNORECASE,
 )
+_ISO_DAY = re.compile(r"\d{4}-\d\d-\d\d")
+_OFFSET = re.compile(r"([+-])(\d\d):?(\d\d)?$")
+_DAY_MONTH = re.compile(
+    r"(?:(\d{1,2})\.?\s+([a-z]{3,9})|([a-z]{3,9})\s+(\d{1,2}))(?:,?\s+(\d{4}))?", re.IGNORECASE
+)
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+MONTHS = (
+    "january", "february", "march", "april", "may", "june", "july", "august", "september", "october",
+    "november", "december",
+)  # fmt: skip
 _HOUR = re.compile(r"(\d{1,2}):(\d\d)")
 
 
@@ -52,11 +62,24 @@ def today() -> np.datetime64:
 def parse_time(text: str) -> np.datetime64:
     """A time as written by ISO 8601, UTC: `2026-03-20T12:00Z`; seconds and the Z may be left out, and `now`.
 
-    A bare date is its midnight; a bare `12:00` is today's. Raises InputError for anything else.
+    A bare date is its midnight; a bare `12:00` is today's. `tomorrow 08:00` and `saturday 08:00` are
+    understood, an ISO offset (`2026-03-20T14:00+02:00`), and `local` behind a time: by this
+    machine's own zone. Raises InputError for anything else.
     """
     wanted = text.strip()
     if wanted.lower() == "now":
         return now()
+    if wanted.lower().endswith(" local"):
+        naive = parse_time(wanted[: -len(" local")]).astype("datetime64[s]").astype(datetime)
+        return np.datetime64(naive.astimezone(UTC).replace(tzinfo=None), "s")
+    day_words, _, hour_words = wanted.rpartition(" ")
+    if day_words and _HOUR.fullmatch(hour_words.rstrip("Zz")) and not _ISO_DAY.fullmatch(day_words):
+        return cast(np.datetime64, parse_date(day_words).astype("datetime64[s]") + parse_hour(hour_words))
+    offset = _OFFSET.search(wanted)
+    if offset is not None and "T" in wanted.upper() and int(offset[2]) <= 14 and int(offset[3] or 0) <= 59:
+        span = np.timedelta64(int(offset[2]) * 3600 + int(offset[3] or 0) * 60, "s")
+        local = parse_time(wanted[: offset.start()])
+        return local - span if offset[1] == "+" else local + span
     hour = _HOUR.fullmatch(wanted.rstrip("Zz"))
     if hour:
         return cast(np.datetime64, today().astype("datetime64[s]") + parse_hour(wanted))
@@ -75,18 +98,54 @@ def parse_time(text: str) -> np.datetime64:
 
 
 def parse_date(text: str) -> np.datetime64:
-    """A date `2026-03-20`, or `today` or `tomorrow`, as `datetime64[D]`. Raises InputError otherwise."""
+    """A date `2026-03-20`, `27 June`, `saturday`, `today` or `tomorrow`, as `datetime64[D]`.
+
+    Raises InputError otherwise.
+    """
     wanted = text.strip().lower()
     if wanted in ("today", "now"):
         return today()
     if wanted == "tomorrow":
         return today() + np.timedelta64(1, "D")
+    named = _named_day(wanted)
+    if named is not None:
+        return named
     try:
         day = date.fromisoformat(wanted)
     except ValueError:
-        raise InputError(f"{text!r} is not a date; write it as 2026-03-20.") from None
+        raise InputError(
+            f"{text!r} is not a date; write it as 2026-03-20, 20 March, saturday, today or tomorrow."
+        ) from None
     _check_year(day.year, text)
     return np.datetime64(day, "D")
+
+
+def _named_day(wanted: str) -> np.datetime64 | None:
+    """The coming day of that name, `saturday` or `sat` (today if it is one); or the coming `27 June`."""
+    here = today()
+    if len(wanted) >= 3:
+        for number, name in enumerate(WEEKDAYS):
+            if name.startswith(wanted):
+                # day 0 of the calendar of datetime64, 1970-01-01, was a Thursday
+                ahead = (number - (int(here.astype(np.int64)) + 3)) % 7
+                return here + np.timedelta64(ahead, "D")
+    found = _DAY_MONTH.fullmatch(wanted)
+    if found is None:
+        return None
+    day, month = int(found[1] or found[4]), (found[2] or found[3])
+    numbers = [n for n, name in enumerate(MONTHS, start=1) if name.startswith(month)]
+    if not numbers:
+        return None
+    year = int(str(here)[:4])
+    for candidate in [int(found[5])] if found[5] else [year, year + 1]:
+        try:
+            one = np.datetime64(date(candidate, numbers[0], day), "D")
+        except ValueError:
+            continue
+        if found[5] or one >= here:
+            _check_year(candidate, wanted)
+            return one
+    return None
 
 
 def parse_hour(text: str) -> np.timedelta64:

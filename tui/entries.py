@@ -5,6 +5,7 @@ cursor.
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -28,22 +29,39 @@ def fault(read: Callable[[], object]) -> str:
     return ""
 
 
-def number(text: str, low: float, high: float, what: str) -> float:
-    try:
-        value = float(text.replace(",", ".").removesuffix("W").removesuffix("w").strip())
-    except ValueError:
-        value = float("nan")
+_FIGURE = re.compile(r"\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([a-zµΩ%]*)\.?\s*", re.IGNORECASE)
+UNITS: dict[str, tuple[str, ...]] = {
+    "W": ("w", "watt", "watts"), "h": ("h", "hour", "hours", "hrs"), "hours": ("h", "hour", "hours", "hrs"),
+    "m": ("m", "metre", "metres", "meter", "meters"), "mm": ("mm",), "MHz": ("mhz",), "kHz": ("khz",),
+    "%": ("%",), "dB": ("db",), "deg": ("deg", "degrees"), "ohm": ("ohm", "ohms", "ω"),
+}  # fmt: skip
+
+
+def figure(text: str, unit: str = "") -> float:
+    """The number in what was typed, with or without its unit: `5.6 m`, `4 h`, `5W`, `14,060`. NaN where there
+    is none, or where another unit stands behind it.
+    """
+    found = _FIGURE.fullmatch(text)
+    if found is None:
+        return float("nan")
+    behind = found[2].lower()
+    fits = not behind or behind in UNITS.get(unit, (unit.lower(),))
+    return float(found[1].replace(",", ".")) if fits else float("nan")
+
+
+def number(text: str, low: float, high: float, what: str, unit: str = "") -> float:
+    value = figure(text, unit)
     if not low <= value <= high:
         raise InputError(f"{what} {text!r} is not a number from {low:g} to {high:g}.")
     return value
 
 
 def power(text: str) -> float:
-    return number(text, 0.001, 3000.0, "Power")
+    return number(text, 0.001, 3000.0, "Power", "W")
 
 
 def hours(text: str) -> float:
-    return number(text, 0.5, 24.0, "Hours")
+    return number(text, 0.5, 24.0, "Hours", "h")
 
 
 def files(prefix: str) -> list[str]:

@@ -17,6 +17,14 @@ from tui.host import Host
 from tui.theme import THEME_NAMES, THEME_SAYS
 
 
+async def _export(app: Host) -> None:
+    """The export of the page where it has one, else its words, from which they can be written."""
+    if hasattr(app.screen, "action_export"):
+        await app.run_action("screen.export")
+    else:
+        await app.run_action("words")
+
+
 class Entries(Provider):
     """Everything that can be asked for by name."""
 
@@ -58,6 +66,9 @@ class Entries(Provider):
             ),
             ("Now", "back to the present time", partial(app.run_action, "to_now")),
             ("Words", "this screen in plain sentences", partial(app.run_action, "words")),
+            ("Export ...", "print, share, save: what this page shows to a file", partial(_export, app)),
+            ("Copy", "share this screen's words through the clipboard", partial(app.run_action, "copy")),
+            ("Stop", "cancel what is being worked out", partial(app.run_action, "cancel")),
             ("Help", "what one sees here, and the keys", partial(app.run_action, "help")),
             ("New station ...", "make your own", partial(lists.new_station, app)),
             ("New friend ...", "someone to talk to", partial(lists.new_friend, app)),
@@ -80,6 +91,7 @@ class Entries(Provider):
         for label, says, action in self._all():
             label = one_cell(label)
             score, places = matcher.fuzzy_search.match(matcher.query, label)
+            score = max(score, 0.7 * matcher.match(one_cell(says)))
             if score > 0:
                 shown = _plain(label)
                 for at in places:

@@ -337,6 +337,7 @@ class Slot:
     far_clock: str
     fallback: str = ""
     says: str = ""  # the slot as a sentence
+    calendar: str = ""  # the slot alone as a calendar file
 
 
 @dataclass(frozen=True)

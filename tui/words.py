@@ -35,8 +35,10 @@ from propagation.wording.windows import route_and_mode
 from tui import flow
 
 if TYPE_CHECKING:
+    from propagation.advice.band_now import Move
     from tui.views import DayView, SunDay, Window
 
+ONE_STEP: Final = np.timedelta64(900, "s")  # a step of the forecast, and half of one
 WORKING: Final = "Working out the day ..."
 RATE_BELOW: Final = 0.1  # chance of a few contacts in an hour under which the time to one is told (ours)
 
@@ -78,6 +80,14 @@ def window_span(window: Window) -> str:
     if window.closes:
         return f"open till {end_clock(window.end)}"
     return f"open from {clock(window.start)}" if window.opens else "open all day"
+
+
+def _span_beside(window: Window, following: Move | None) -> str:
+    """The window's span beside "until ...", without its end where the two are within a step of each other."""
+    beside = following is not None and window.closes and abs(following.when - window.end) <= ONE_STEP
+    if not beside:
+        return f"{window_span(window)}, "
+    return f"open since {clock(window.start)}, " if window.opens else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +140,7 @@ def answer(view: DayView, index: int) -> Answer:
     told = (what, f"{whom}; {how}") if whom else (f"{what}, {how}",)
     setup = view.setup[band] if band < len(view.setup) else ""
     window = window_at(view, band, index)
-    span = f"; {window_span(window)}, best {clock(window.peak)}" if window else ""
+    span = f"; {_span_beside(window, following)}best {clock(window.peak)}" if window else ""
     return Answer(
         first.band,
         (

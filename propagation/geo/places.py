@@ -1,7 +1,8 @@
 """From what a person types to a position or a target: locators, coordinates, names, regions, rings.
 
 What is understood, in the order in which it is tried:
-1. latitude and longitude in decimal degrees, "-29.5,29.5";
+1. latitude and longitude in decimal degrees, "-29.5,29.5", or with the
+   hemisphere, "51.5 N 0.1 W";
 2. a locator of 4, 6 or 8 characters (a point), or of two letters A to R (the field, a region). Two such
    letters are always the field, never a country: KG is the field, Kyrgyzstan is KGZ or its name. Two letters
    that are no field (US, ZA, UY) are the ISO country code;
@@ -59,6 +60,7 @@ _RING = re.compile(
 )
 _ZONE = re.compile(r"(?:itu\s*)?zone\s*(\d{1,9})|itu\s*(\d{1,9})", re.IGNORECASE)
 _COORDINATES = re.compile(r"[+\-\N{MINUS SIGN}\d.\s]+,[+\-\N{MINUS SIGN}\d.\s]+")
+_HEMISPHERES = re.compile(r"(\d+(?:\.\d+)?)\s*°?\s*([NS])[,;\s]*(\d+(?:\.\d+)?)\s*°?\s*([EW])", re.IGNORECASE)
 _LOCATOR_LIKE = re.compile(r"[A-Za-z]{2}\d{2}([A-Za-z]{2}(\d{2})?)?")
 
 
@@ -165,12 +167,22 @@ _STARTERS: Final = (
 
 
 def _checked(text: str) -> str:
-    plain = " ".join(text.split())
+    plain = _signed(" ".join(text.split()))
     if not plain:
         raise InputError("No place was given: type a locator such as KG30, a town, a country, or anyone.")
     if len(plain) > LONGEST_NAME:
         raise InputError(f"A place of {len(plain)} characters is too long to be one: {plain[:30]!r}...")
     return plain
+
+
+def _signed(plain: str) -> str:
+    """`51.5 N 0.1 W` as `51.5,-0.1`; anything else as it is."""
+    found = _HEMISPHERES.fullmatch(plain)
+    if found is None:
+        return plain
+    lat = f"-{found[1]}" if found[2].upper() == "S" else found[1]
+    lon = f"-{found[3]}" if found[4].upper() == "W" else found[3]
+    return f"{lat},{lon}"
 
 
 def _country_by_code(code: str) -> Region | None:

@@ -149,7 +149,7 @@ def test_minutes_grow_with_what_must_be_done() -> None:
     assert minutes_between(wire, other_wire) > minutes_between(coil, fewer)
     assert work_words(work_between(coil, fewer)) == "coil to 2.0 µH, 2 radials instead of 4"
     other = BandSetup("17m", 18.1, "loaded vertical")
-    assert work_words(work_between(plain, other)) == "nothing to change at the antenna"
+    assert work_words(work_between(plain, other)) == "only tune again, the antenna stays as it is"
 
 
 def test_the_cost_matrix_is_zero_on_its_diagonal_and_adds_what_is_asked(setups: dict[str, BandSetup]) -> None:

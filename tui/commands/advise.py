@@ -36,7 +36,7 @@ def add_parser(subparsers: Any) -> None:
     )
     asked.add_arguments(parser)
     parser.add_argument("--date", default="today", metavar="D", help="as 2026-03-20 (default: today), UTC")
-    parser.add_argument("--start", metavar="HH:MM", help="from this time on (default: the whole day)")
+    parser.add_argument("--start", metavar="T", help="from this time on, as 06:00 (default: the whole day)")
     parser.add_argument("--hours", type=common.number, metavar="N", help="for so many hours (default: 24)")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -141,10 +142,27 @@ def span(args: argparse.Namespace) -> TimeArray:
     """The times of --date, --start and --hours: a whole day unless said otherwise."""
     from propagation.signal.forecast import day_times
 
-    start = clock.parse_date(args.date).astype("datetime64[s]")
-    if args.start is not None:
-        start = start + clock.parse_hour(args.start)
+    start = beginning(args.date, args.start)
     hours = 24.0 if args.hours is None else args.hours
     if not 0.25 <= hours <= LONGEST_HOURS:
         raise InputError(f"--hours {hours:g} is outside 0.25 to {LONGEST_HOURS:g} hours.")
     return day_times(np.datetime64(start), hours)
+
+
+def beginning(date: str | None, start: str | None) -> np.datetime64:
+    """The moment that --date and --start name together, alike in every command.
+
+    date: a day, None for today. start: a time of that day, or a whole time, which must then be of the day
+    given; None for the beginning of the day.
+    """
+    day = clock.parse_date(date) if date is not None else None
+    if start is None:
+        begin: np.datetime64 = (clock.today() if day is None else day).astype("datetime64[s]")
+        return begin
+    if day is not None and re.fullmatch(r"\s*\d{1,2}:\d\d\s*[Zz]?\s*", start):
+        at: np.datetime64 = day.astype("datetime64[s]") + clock.parse_hour(start)
+        return at
+    moment = clock.parse_time(start)
+    if day is not None and date != "today" and moment.astype("datetime64[D]") != day:
+        raise InputError(f"--start {start!r} is not on --date {date!r}; give one of them, or --start 07:30.")
+    return moment

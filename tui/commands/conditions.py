@@ -61,7 +61,14 @@ def add_parser(subparsers: Any) -> None:
     )
     typed.add_argument("--flare", metavar="CLASS", help="a flare in progress, as M2.3")
     typed.add_argument("--protons", type=common.number, metavar="PFU", help="protons above 10 MeV")
-    typed.add_argument("--at", default="now", metavar="T", help="when that was so, UTC (default: now)")
+    typed.add_argument(
+        "--time",
+        "--at",
+        dest="at",
+        default="now",
+        metavar="T",
+        help="when that was so, UTC (default: now)",
+    )
     typed.add_argument("--forget", action="store_true", help="forget everything typed in")
     _output(typed)
 
@@ -72,7 +79,14 @@ def add_parser(subparsers: Any) -> None:
     heard.add_argument("--band", metavar="BAND", help="as 20m")
     heard.add_argument("--nothing", action="store_true", help="nothing heard, though listened for")
     heard.add_argument("--mode", metavar="M", help="mode of the stations (default: the station's)")
-    heard.add_argument("--at", default="now", metavar="T", help="when, UTC (default: now)")
+    heard.add_argument(
+        "--time",
+        "--at",
+        dest="at",
+        default="now",
+        metavar="T",
+        help="when, UTC (default: now)",
+    )
     heard.add_argument("--forget", action="store_true", help="forget everything heard")
     common.add_station(heard)
     _output(heard)

@@ -38,9 +38,8 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument(
         "--from", dest="start_place", metavar="PLACE", help="instead of the station's own place"
     )
-    parser.add_argument(
-        "--start", default="now", metavar="T", help="UTC, as 2026-03-20T06:00Z (default: now)"
-    )
+    parser.add_argument("--date", metavar="D", help="as 2026-03-20 (default: today), UTC; with --start HH:MM")
+    parser.add_argument("--start", metavar="T", help="06:00 or 2026-03-20T06:00Z, UTC (default: now)")
     parser.add_argument(
         "--hours",
         type=common.number,
@@ -90,7 +89,7 @@ def run(args: argparse.Namespace) -> int:
     from propagation.wording.run_sheet import make_run_sheet
     from tui.commands.friends import saved_friends
 
-    start = clock.parse_time(args.start)
+    start = asked.beginning(args.date, args.start or ("now" if args.date is None else None))
     _check(args)
     names = {key: bands.by_name(text).name for key, text in (("on", args.on),) if text}
     used = tuple(bands.by_name(text).name for text in args.used)

@@ -36,7 +36,8 @@ def add_parser(subparsers: Any) -> None:
         "by the chance of the contact, each with a fallback.",
     )
     parser.add_argument("--with", dest="friend", required=True, metavar="WHO", help="a friend, or a place")
-    parser.add_argument("--start", default="now", metavar="T", help="look from here on (default: now), UTC")
+    parser.add_argument("--date", metavar="D", help="look from this day on, as 2026-03-20, saturday; UTC")
+    parser.add_argument("--start", metavar="T", help="look from here on (default: now), UTC")
     parser.add_argument("--days", type=_whole, default=7, metavar="N", help="so many days (default: 7)")
     parser.add_argument("--minutes", type=_whole, default=30, metavar="N", help="length (default: 30)")
     parser.add_argument("--most", type=_whole, default=8, metavar="N", help="so many proposals (default: 8)")
@@ -75,7 +76,7 @@ def run(args: argparse.Namespace) -> int:
     from propagation.advice.sked import sked
     from propagation.wording.sked import none_sentence
 
-    start = clock.parse_time(args.start)
+    start = asked.beginning(args.date, args.start or ("now" if args.date is None else None))
     args.to = args.friend
     times = start + np.array([0, 86400 * max(args.days, 1)]).astype("timedelta64[s]")
     question = asked.ask(args, times)

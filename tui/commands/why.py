@@ -31,7 +31,14 @@ def add_parser(subparsers: Any) -> None:
     )
     asked.add_arguments(parser)
     parser.add_argument("--band", required=True, metavar="BAND", help="as 20m")
-    parser.add_argument("--at", default="now", metavar="T", help="UTC, as 2026-03-20T12:00Z (default: now)")
+    parser.add_argument(
+        "--time",
+        "--at",
+        dest="at",
+        default="now",
+        metavar="T",
+        help="UTC, as 2026-03-20T12:00Z (default: now)",
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -162,8 +169,8 @@ def _text(result: Forecast, found: Why) -> str:
         bar, share = "█" * round(cause.weight * BAR), say.percent(cause.weight)
         lines.append(f"  {short(cause.cause):<16} {share:>5}  {bar:<{BAR}}  {say.days(cause.alone)}")
     lines += ["", "What would change it:"]
-    lines += [f"  {change_words(row)}: {say.reached(row.chance, found.region)}" for row in found.changes]
-    if not found.changes:
+    lines += [f"  {change_words(row)}: {say.reached(row.chance, found.region)}" for row in found.helpful]
+    if not found.helpful:
         lines.append("  nothing that was looked at")
     lines += ["", *_wrap(causes_sentence(found)), ""]
     lines += _wrap(near_far_sentence(found.near_far)) if found.near_far is not None else []

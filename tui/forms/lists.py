@@ -84,10 +84,24 @@ def _station_form(host: Host, path: str, title: str, note: str = "") -> None:
 
     def saved(where: str) -> None:
         host.say(f"Saved in {where}.", refresh=False)
-        host.use_station(where)
+        opening = host.state.opening
+        if where != path or opening is None or opening.station.path != path:
+            host.use_station(where)
+            return
+        # the station in use was edited: what was chosen beside it stays, unless the form changed it
+        changed = {key for key, value in given.items() if before.get(key, value) != value}
+        if "rig.mode" in changed:
+            host.remember(mode="")
+        if "rig.power_w" in changed:
+            host.remember(power_w=0.0)
+        host.open_station()
+
+    before = {field.key: field.value for field in fields}
+    given: dict[str, str] = {}
 
     def take(entries: dict[str, str] | None) -> None:
         if entries is not None:
+            given.update(entries)
             host.ask(SaveStation(entries, path), saved)
 
     suggest = station_form.suggest  # names for where a station is; looked up in the background

@@ -10,6 +10,7 @@ import numpy as np
 
 from propagation.advice.calendar import CALENDAR_MARK
 from propagation.base import safe_write
+from propagation.base.errors import InputError
 from propagation.base.plain_text import shown
 from propagation.wording import quantities as say
 from tui.views import PlanView, SkedView
@@ -21,13 +22,18 @@ MARKS: Final = (FIRST_WORDS.encode(), CALENDAR_MARK)
 def write(view: object, now: np.datetime64, force: bool = False) -> str:
     """Write a finished plan or appointment; a sentence names the files.
 
-    TakenError where another program's file has the name, unless `force`.
+    TakenError where another program's file has the name, unless `force`; InputError where there is nothing.
     """
-    stamp = _stamp(now)
+    if isinstance(view, SkedView) and not view.slots:
+        raise InputError(f"There is no slot to write. {view.note}".rstrip())
+    if isinstance(view, PlanView) and not view.steps:
+        raise InputError(f"There is no plan to write. {view.gain}".rstrip())
     if isinstance(view, PlanView):
-        return write_texts({f"bandwhen-plan-{stamp}.txt": view.paper}, now, force)
+        return write_texts({f"bandwhen-plan-{_stamp(now)}.txt": view.paper}, now, force)
     if isinstance(view, SkedView):
-        name = f"bandwhen-sked-{stamp}"
+        # named after the friend and the time of the slot: two friends do not overwrite each other
+        count = f"-{len(view.slots)}-slots" if len(view.slots) > 1 else ""
+        name = f"bandwhen-sked-{in_a_name(view.far)}-{_stamp(view.slots[0].start)}{count}"
         return write_texts({f"{name}.ics": view.calendar, f"{name}.txt": view.paper}, now, force)
     return write_texts({}, now, force)
 
@@ -53,3 +59,8 @@ def write_texts(files: Mapping[str, str], now: np.datetime64, force: bool = Fals
 
 def _stamp(now: np.datetime64) -> str:
     return f"{say.date(now)}-{say.clock(now).replace(':', '')}"
+
+
+def in_a_name(text: str) -> str:
+    """A text as part of the name of a file: letters and figures, hyphens between them."""
+    return "-".join("".join(sign if sign.isalnum() else " " for sign in text).split())[:40] or "somebody"

@@ -32,6 +32,7 @@ class Sites:
 
     _near: dict[object, Terminal] = field(default_factory=dict)
     _far: dict[object, Terminal] = field(default_factory=dict)
+    _in_use: str = ""  # path of the station in use; the demo's friends are the demo's alone
 
     # -- reading --------------------------------------------------------------------------------
 
@@ -57,6 +58,7 @@ class Sites:
                 aim = ""
         if not aim:
             aim = known[0].name if known else "anyone"
+        self._in_use = path
         usable = tuple(band.name for band in bands.BANDS if found.usable(band))
         return Opening(
             station=_card(path, found),
@@ -130,7 +132,7 @@ class Sites:
 
     def _known(self) -> Sequence[Friend]:
         try:
-            return self.friends("")
+            return self.friends(self._in_use)
         except BandwhenError:
             return ()
 

@@ -73,14 +73,14 @@ def _view(found: Found, now: np.datetime64) -> SkedView:
         home_free=found.home_suits,
         far_free=found.far_suits,
         best_chance=best,
-        slots=tuple(_slot(slot, found) for slot in found.slots),
+        slots=tuple(_slot(slot, found, now) for slot in found.slots),
         note="" if found.slots else none_sentence(found),
         calendar=calendar_text(events(found), now, f"Skeds with {found.far.name}") if found.slots else "",
         paper="\n".join(text) + "\n",
     )
 
 
-def _slot(slot: Slot, found: Found) -> SlotView:
+def _slot(slot: Slot, found: Found, now: np.datetime64) -> SlotView:
     return SlotView(
         slot.start,
         slot.end,
@@ -91,4 +91,5 @@ def _slot(slot: Slot, found: Found) -> SlotView:
         local_short(found.far, slot.start),
         fallback_short(slot),
         on_screen(slot_sentence(slot, found)),
+        calendar_text(events(found, [slot]), now, f"Sked with {found.far.name}"),
     )

@@ -4,6 +4,7 @@ words.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import replace
@@ -22,6 +23,7 @@ from propagation.geo.locator import locator_of
 from propagation.spectrum import bands, modes
 from propagation.station import station
 from tui import paths
+from tui.entries import figure
 from tui.views import FormField
 
 LONGEST_NAME = 60  # signs of a file named after a station
@@ -153,10 +155,9 @@ def _locator(text: str) -> str:
 def _number(key: str, text: str) -> float | int:
     label = next(label for line, label, _, _ in LINES if line == key)
     unit = next(unit for line, _, unit, _ in LINES if line == key)
-    try:
-        value = float(text.replace(",", "."))
-    except ValueError:
-        raise InputError(f"{label}: {text!r} is not a number{f' of {unit}' if unit else ''}.") from None
+    value = figure(text, unit)
+    if value != value:
+        raise InputError(f"{label}: {text!r} is not a number{f' of {unit}' if unit else ''}.")
     if key in _WHOLE:
         if value != int(value):
             raise InputError(f"{label}: {text!r} is not a whole number.")
@@ -169,8 +170,18 @@ def check(entries: Mapping[str, str]) -> str:
     try:
         station.loads(toml_of(entries, ""), "the form")
     except BandwhenError as error:
-        return error.message.removeprefix("the form: ")
+        return in_labels(error.message.removeprefix("the form: "))
     return ""
+
+
+def in_labels(sentence: str) -> str:
+    """An error about the station file in the words of the form: its labels in place of tables and keys."""
+    names = [(*key.rpartition("."), label) for key, label, _, _ in LINES]
+    for section, _, name, label in names:
+        sentence = re.sub(rf"\[{section}\]:? {name}\b", label, sentence) if section else sentence
+    for _, _, name, label in names:
+        sentence = re.sub(rf"(?<![\w.]){name}(?![\w.])", label, sentence) if "_" in name else sentence
+    return sentence
 
 
 def suggest(prefix: str, limit: int = 8) -> list[str]:

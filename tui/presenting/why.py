@@ -31,7 +31,7 @@ def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
         causes=CausesView(
             found.chance,
             tuple((cause.cause, cause.weight) for cause in found.causes if cause.cause != "open"),
-            tuple((change_words(change), change.chance) for change in found.changes),
+            tuple((change_words(change), change.chance) for change in found.helpful),
         ),
         near_and_far=_near_and_far(found),
         says=tuple(on_screen(line) for line in (*why_sentences(found), *lines(found.ledger))),

@@ -250,4 +250,5 @@ class Page(Screen[None]):
 
     def drawn(self) -> list[Drawn]:
         """The pictures of this screen, for the help."""
-        return [widget for widget in self.query(Drawn) if widget.about]
+        shown = (widget for widget in self.query(Drawn) if widget.display or widget.id in self.panes)
+        return [widget for widget in shown if widget.about]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.binding import Binding, BindingType
@@ -56,7 +56,8 @@ class SkedPage(Page):
         Binding("down", "slot(1)", "slot", tooltip="the slot after"),
         Binding("t", "app.target", "with whom", tooltip="the other station"),
         Binding("d", "app.date", "from which day"),
-        Binding("e", "export", "export", tooltip="write a calendar file"),
+        Binding("e", "export", "export", tooltip="write the slot chosen to a calendar file"),
+        Binding("E", "export_all", "export all", show=False, tooltip="write all slots to a calendar file"),
         *CHOICE_KEYS[2:],
         *LEAP_KEYS,
     ]
@@ -76,7 +77,15 @@ class SkedPage(Page):
         return answered is not None and state.choice is not None and answered != SkedQuestion(state.choice)
 
     def action_export(self) -> None:
-        """Write a calendar file."""
+        """Write the slot chosen to a calendar file."""
+        sked = self.state.answers.get(SkedQuestion)
+        if sked is not None and sked.slots:
+            slot = sked.slots[min(self.slot, len(sked.slots) - 1)]
+            sked = replace(sked, slots=(slot,), calendar=slot.calendar, paper=f"{slot.says}\n")
+        files.export(self.host, sked)
+
+    def action_export_all(self) -> None:
+        """Write all slots to a calendar file."""
         files.export(self.host, self.state.answers.get(SkedQuestion))
 
     def body(self) -> Iterable[Widget]:

@@ -56,7 +56,7 @@ class Clocks(Drawn):
             width -= width % 24
         times, first = self._day(view)
         pick = first + np.rint(columns_of(times, width)).astype(np.int64)
-        canvas.put(1, 0, f"UTC {say.day_title(times[times.size // 2])[:-5]}", SOFT, room=LABEL - 1)
+        canvas.put(1, 0, f"UTC {say.day_title(self._shown_day(view, times))[:-5]}", SOFT, room=LABEL - 1)
         put_hours(canvas, LABEL, 0, width, times)
         tall = 3 if canvas.height >= 22 else 2
         _clock(canvas, 1, view.home, view.home_hour[pick], view.home_free[pick])
@@ -69,6 +69,13 @@ class Clocks(Drawn):
             if column is not None:
                 canvas.put(LABEL + column, marks, str(number + 1), TITLE if number == self.slot else TEXT)
         self._slots(canvas, view, marks + 2)
+
+    def _shown_day(self, view: SkedView, times: TimeArray) -> np.datetime64:
+        """The moment whose day stands over the axis: the slot chosen, else the middle of the axis."""
+        if view.slots:
+            return view.slots[min(self.slot, len(view.slots) - 1)].start
+        middle: np.datetime64 = times[times.size // 2]
+        return middle
 
     def _day(self, view: SkedView) -> tuple[TimeArray, int]:
         """The times of the day of the chosen slot, and the index at which it begins."""

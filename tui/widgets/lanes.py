@@ -16,6 +16,7 @@ from propagation.wording import quantities as say
 from propagation.wording.causes import short
 from tui import flow, words
 from tui.canvas import Canvas
+from tui.entries import grid
 from tui.glyphs import EIGHTHS, FILLS, NOW, SIGN_OF, texture
 from tui.theme import CHOSEN, CURSOR, KEY, NOWLINE, SKY_STEPS, SKYLIGHT, SOFT, STRONG, TEXT, TITLE, WARN
 from tui.widgets.drawn import Drawn
@@ -69,7 +70,7 @@ class Lanes(Drawn):
             width -= width % 12
         at = columns_of(view.times, width)
         pick = np.rint(at).astype(np.int64)
-        cursor = int(np.abs(at - self.time_index).argmin())
+        cursor = column_at(view.times, view.times[self.time_index], width) or 0
         count = max(len(view.bands), 1)
         each = max(1, min(4, (canvas.height - AXIS_ROWS - 1) // count))
         spare = 1 if canvas.height > count * each + AXIS_ROWS + 1 else 0  # a breath above the axis
@@ -170,7 +171,7 @@ class Lanes(Drawn):
             if stay.band in view.bands:
                 self._plan_mark(canvas, view, stay, width, top, bottom)
         if self.now is not None:
-            column = column_at(view.times, self.now, width)
+            column = column_at(view.times, grid(self.now), width)  # as the cursor that follows the clock
             if column is not None and column != cursor:
                 for y in range(top - 2, bottom):
                     if canvas.signs[y, LABEL + column] not in EIGHTHS[1:]:

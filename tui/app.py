@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 import numpy as np
+from textual import events
 from textual.binding import Binding, BindingType
 from textual.command import Provider
 
 from propagation.base.errors import BandwhenError, InputError
-from propagation.base.plain_text import shown
+from propagation.base.plain_text import one_line, shown
 from tui import choosing, settings
 from tui.engine import Engine
 from tui.entries import grid
@@ -49,6 +50,12 @@ class BandwhenApp(Host):
         Binding("escape", "cancel", "stop", show=False, tooltip="stop what is being worked out"),
         Binding("q", "quit", "quit", show=False, tooltip="leave the program"),
     ]
+
+    async def on_event(self, event: events.Event) -> None:
+        """What is pasted, into whatever has the focus, cannot steer the terminal."""
+        if isinstance(event, events.Paste):
+            event.text = one_line(event.text)
+        await super().on_event(event)
 
     # -- the page now shown ---------------------------------------------------------------------
 

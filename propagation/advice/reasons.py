@@ -227,6 +227,9 @@ class _Switched:
     def oval_latitude_deg(self, latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
         return self.whole.oval_latitude_deg(latitude_deg, times)
 
+    def of_rows(self, rows: IntArray) -> _Switched:
+        return _Switched(self.whole, {name: mask[rows] for name, mask in self.on.items()})
+
 
 def _disturber(result: Forecast, times: TimeArray, on: dict[Cause, BoolArray]) -> Disturber | None:
     whole = _disturbed(result, times)

@@ -82,7 +82,7 @@ def _by_f2(
     """Power gain by ground that the F2 layer lights, on each layer day (M, T, B, U) and on the median day."""
     f = frequency_of(case, rows)
     d = samples.distance_km[:, None, None]
-    fof2, m3000 = _sector_layers(case, samples)
+    fof2, m3000 = _sector_layers(case, samples, rows)
     fixed = _antennas_db(case, rows, np.full(d.shape, scatter.TAKE_OFF_DEG))
     fixed = fixed - _absorbed_db(samples, f, rows, scatter.TAKE_OFF_DEG, 2.0, counterfactual)
     factors = samples.layer_factors()[..., None, :]
@@ -97,7 +97,7 @@ def _by_f2(
     return days, median
 
 
-def _sector_layers(case: CircuitCase, samples: PathSamples) -> tuple[FloatArray, FloatArray]:
+def _sector_layers(case: CircuitCase, samples: PathSamples, rows: IntArray) -> tuple[FloatArray, FloatArray]:
     """foF2 [MHz] and M(3000)F2 over the first hop to each sector of the ring (M, T, sectors)."""
     middle = samples.lat_deg.shape[1] // 2
     lat, lon = great_circle.destination(
@@ -107,7 +107,8 @@ def _sector_layers(case: CircuitCase, samples: PathSamples) -> tuple[FloatArray,
     sky = layers.ionosphere(at_lat, at_lon, when, samples.r12, samples.year, with_es=False)
     fof2 = sky.fof2_mhz
     if case.disturber is not None:
-        fof2 = fof2 * case.disturber.fof2_factor(at_lat, sky.geomagnetic_latitude_deg, when)
+        disturber = case.disturber.of_rows(rows)
+        fof2 = fof2 * disturber.fof2_factor(at_lat, sky.geomagnetic_latitude_deg, when)
     return fof2, sky.m3000f2
 
 

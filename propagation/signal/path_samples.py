@@ -38,6 +38,9 @@ class Disturber(Protocol):
     def oval_latitude_deg(self, geomagnetic_latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
         """The geomagnetic latitude [deg] at which to read the quiet auroral table."""
 
+    def of_rows(self, rows: IntArray) -> Disturber:
+        """The same for some of the routes alone, by their numbers (M,)."""
+
 
 @dataclass(frozen=True)
 class PathSamples:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from propagation.base.units import FloatArray, TimeArray
+from propagation.base.units import FloatArray, IntArray, TimeArray
 from propagation.space_weather import disturbance, storm
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import Effects
@@ -54,6 +54,10 @@ class Disturbed:
         if not self.effects.aurora:
             return geomagnetic_latitude_deg
         return disturbance.widened_latitude_deg(geomagnetic_latitude_deg, self.conditions.kp_at(times))
+
+    def of_rows(self, rows: IntArray) -> Disturbed:
+        """The same: what disturbs is the same for all routes."""
+        return self
 
 
 def disturber_of(conditions: Conditions, effects: Effects, times: TimeArray) -> Disturbed | None:

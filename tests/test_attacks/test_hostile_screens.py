@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from hostile import NAMES, STEERING
 from servers import OK, drips, serving
+from textual import events
 from textual.content import Content
 from textual.pilot import Pilot
 from textual.widgets import Input
@@ -106,6 +107,13 @@ def test_what_is_typed_or_pasted_cannot_steer(log: Path) -> None:
         entry.value = "x" * 100_000
         assert len(entry.value) <= 1000
         shown(app)
+        await pilot.press("escape", "escape", "slash")
+        await settled(app, pilot)
+        for name in NAMES:
+            app.post_message(events.Paste(name))
+            await settled(app, pilot)
+            shown(app)
+        assert "Bob" in app.screen.query_one(Input).value
 
     on(scenario, Refusing())
 

@@ -71,7 +71,8 @@ def shown(app: BandwhenApp) -> str:
         return ""
     strips = app.screen._compositor.render_strips()
     text = "\n".join("".join(segment.text for segment in strip) for strip in strips)
-    assert not set(text) & set(STEERING), repr(text)
+    steering = [repr(text[max(at - 40, 0) : at + 40]) for at, sign in enumerate(text) if sign in STEERING]
+    assert not steering, steering[:5]
     return text
 
 

@@ -212,6 +212,14 @@ def test_a_storm_is_blamed_and_without_it_the_quiet_chance_returns(
     np.testing.assert_allclose(rows["storm"].alone, calm.region_chance[0, 0], atol=1e-6)
 
 
+def test_a_storm_near_and_far_has_its_causes(own: station.Station, terminals: Terminals) -> None:
+    """Scatter serves the nearer places alone: the switches of its rows are some of those of all rows."""
+    start = np.datetime64("2026-01-10T10:00:00", "s")
+    result = look(own, terminals, "IN80", start, conditions.typed_in(ssn=90, kp=8), mode="CW", power_w=100.0)
+    told = [near_and_far(result, at_power(terminals, result), n, 4) for n in range(len(result.bands))]
+    assert any(one is not None for one in told)
+
+
 def test_a_band_outside_the_licence_has_that_cause_and_no_chance(terminals: Terminals) -> None:
     only = station.loads(HERE + '[limits]\nbands = ["40m"]\n')
     result = look(only, terminals, "GF25", mode="DIGITAL")

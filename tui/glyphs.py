@@ -62,7 +62,7 @@ SHARE_SIGN: Final[dict[str, str]] = {
     "earth": "≡",
     "coax": "-",
     "transformer": "/",
-    "unexplained": "?",
+    "unexplained": "!",
 }
 
 _ASCII: Final[dict[str, str]] = {

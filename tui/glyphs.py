@@ -63,7 +63,7 @@ SHARE_SIGN: Final[dict[str, str]] = {
     "earth": "≡",
     "coax": "-",
     "transformer": "/",
-    "unexplained": "?",
+    "unexplained": "!",
 }
 
 _ASCII: Final[dict[str, str]] = {

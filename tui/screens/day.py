@@ -49,7 +49,7 @@ class DayPage(Page):
         cursor = self.state.cursor
         if cursor is not None:
             self.host.following = False
-            self.host.look_at(replace(cursor, time=message.time, band=message.band))
+            self.host.look_at(replace(cursor, time=message.when, band=message.band))
 
     def body(self) -> Iterable[Widget]:
         """Answer, lanes, antenna and sky; the hop picture where there is room."""

@@ -59,9 +59,9 @@ class Lanes(Drawn):
     class Pointed(Message):
         """An hour or a lane was clicked."""
 
-        def __init__(self, time: np.datetime64, band: str) -> None:
+        def __init__(self, when: np.datetime64, band: str) -> None:
             super().__init__()
-            self.time, self.band = time, band
+            self.when, self.band = when, band
 
     def on_click(self, event: events.Click) -> None:
         """Look at the hour and the band under the pointer; beside the lanes, only at one of them."""

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from textual import on
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
@@ -41,6 +42,14 @@ class DayPage(Page):
         """The picture of the path; the day itself is worked out with every choice."""
         if state.hop_question is not None:
             yield state.hop_question
+
+    @on(Lanes.Pointed)
+    def _pointed(self, message: Lanes.Pointed) -> None:
+        """Look where the pointer was."""
+        cursor = self.state.cursor
+        if cursor is not None:
+            self.host.following = False
+            self.host.look_at(replace(cursor, time=message.when, band=message.band))
 
     def body(self) -> Iterable[Widget]:
         """Answer, lanes, antenna and sky; the hop picture where there is room."""

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from textual import events
+
 from tui.canvas import Canvas
 from tui.theme import CHOSEN, KEY, SOFT, STRONG, TEXT, TITLE
 from tui.widgets.drawn import Drawn
@@ -27,6 +29,7 @@ class Cards(Drawn):
         super().__init__(id=id, classes=classes)
         self.cards: tuple[Card, ...] = ()
         self.at = 0
+        self._first = 0  # the entry in the topmost row
 
     def show(self, cards: Sequence[Card]) -> None:
         """Take the entries; the choice stays on its key if that is still there."""
@@ -56,12 +59,27 @@ class Cards(Drawn):
             self.at = at
         self.redraw()
 
+    def on_click(self, event: events.Click) -> None:
+        """A click chooses the entry."""
+        at = self._first + event.y
+        if 0 <= at < len(self.cards) and self.cards[at].key:
+            self.move(at - self.at)
+
+    def on_mouse_scroll_down(self) -> None:
+        """The wheel chooses the next entry."""
+        self.move(1)
+
+    def on_mouse_scroll_up(self) -> None:
+        """The wheel chooses the entry before."""
+        self.move(-1)
+
     def paint(self, canvas: Canvas) -> None:
         """One row an entry."""
         names = min(
             max((len(card.name) for card in self.cards if card.key), default=0) + 2, max(canvas.width // 2, 8)
         )
         first = min(max(self.at - canvas.height + 2, 0), max(len(self.cards) - canvas.height, 0))
+        self._first = first
         for row, card in enumerate(self.cards[first : first + canvas.height]):
             if not card.key:
                 canvas.put(1, row, card.name, TITLE)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from textual import events
 from textual.binding import Binding
 
 from tui.canvas import Canvas
@@ -38,6 +39,7 @@ KEY_SIGNS = {
 }
 
 
+KEY_OF_SIGN = {sign: key for key, sign in KEY_SIGNS.items()}
 KEPT = 3  # entries at the end that give way last: words, help, quit
 
 
@@ -72,6 +74,7 @@ class KeyLine(Drawn):
         super().__init__(id=id)
         self.entries: list[tuple[str, str]] = []
         self.chosen = ""
+        self._spans: list[tuple[int, int, str]] = []  # (from, to, key) of what is drawn
 
     def show(self, entries: list[tuple[str, str]], chosen: str = "") -> None:
         """Take (key, label) pairs; the chosen label is drawn as the place where one is."""
@@ -86,7 +89,9 @@ class KeyLine(Drawn):
         while len(entries) > KEPT and sum(len(key) + len(label) + 2 for key, label in entries) > canvas.width:
             del entries[len(entries) - KEPT - 1]
         x = 1
+        self._spans = []
         for key, label in entries:
+            begin = x
             if x + len(key) + 1 + len(label) > canvas.width:
                 break
             here = label == self.chosen
@@ -96,3 +101,12 @@ class KeyLine(Drawn):
                 canvas.put(x, 0, f" {label}", INVERSE if here else (TEXT if self.chosen else SOFT), ground)
                 + gap
             )
+            self._spans.append((begin, x, key))
+
+    def on_click(self, event: events.Click) -> None:
+        """A click on an entry is its key; of two keys, such as the arrows, the one that is hit."""
+        found = next((span for span in self._spans if span[0] <= event.x < span[1]), None)
+        if found is not None:
+            signs = found[2].split(" ")
+            hit = signs[1] if len(signs) > 1 and event.x - found[0] > len(signs[0]) else signs[0]
+            self.app.simulate_key(KEY_OF_SIGN.get(hit, hit))

@@ -9,6 +9,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from textual import events
+from textual.message import Message
 
 from propagation.base.units import FloatArray, IntArray
 from propagation.signal.causes import CAUSES, CODE
@@ -47,11 +49,32 @@ class Lanes(Drawn):
         self.time_index = 0
         self.band_index = 0
         self.now: np.datetime64 | None = None
+        self._places: tuple[int, int, int, int, int] | None = None  # columns, top, rows a lane, first, shown
 
     def show(self, view: DayView | None, time_index: int, band_index: int, now: np.datetime64 | None) -> None:
         """Take a day and the place of both cursors."""
         self.view, self.time_index, self.band_index, self.now = view, time_index, band_index, now
         self.redraw()
+
+    class Pointed(Message):
+        """An hour or a lane was clicked."""
+
+        def __init__(self, when: np.datetime64, band: str) -> None:
+            super().__init__()
+            self.when, self.band = when, band
+
+    def on_click(self, event: events.Click) -> None:
+        """Look at the hour and the band under the pointer; beside the lanes, only at one of them."""
+        view = self.view
+        if view is None or self._places is None:
+            return
+        width, top, each, first, shown = self._places
+        column, row = event.x - LABEL, (event.y - top) // each
+        time = view.times[self.time_index]
+        if 0 <= column < width:
+            time = view.times[int(np.rint(columns_of(view.times, width)[column]))]
+        band = view.bands[first + row] if 0 <= row < shown else view.bands[self.band_index]
+        self.post_message(self.Pointed(time, band))
 
     def paint(self, canvas: Canvas) -> None:
         """Axis, suns, lanes, legend."""
@@ -80,6 +103,7 @@ class Lanes(Drawn):
         first = min(max(self.band_index - shown + 1, 0), max(len(view.bands) - shown, 0))
         for slot, band in enumerate(range(first, min(first + shown, len(view.bands)))):
             self._lane(canvas, view, band, top + slot * each, each, width, at, pick)
+        self._places = (width, top, each, first, min(shown, len(view.bands) - first))
         bottom = top + min(shown, len(view.bands)) * each
         if first > 0:
             canvas.mark(1, top, "↑", KEY)

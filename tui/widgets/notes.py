@@ -57,6 +57,14 @@ class Notes(Drawn):
         self.first = min(max(self.first + rows, 0), max(total - room, 0))
         self.redraw()
 
+    def on_mouse_scroll_down(self) -> None:
+        """The wheel scrolls."""
+        self.move(1)
+
+    def on_mouse_scroll_up(self) -> None:
+        """The wheel scrolls."""
+        self.move(-1)
+
     def paint(self, canvas: Canvas) -> None:
         """Heading and lines; a sign at the right edge says that there is more."""
         top = 0

@@ -30,8 +30,8 @@ class PowerShares(Drawn):
 
     about = (
         "Each bar is 100 W at the rig. Solid is what reaches the sky; the rest is drawn with the sign of "
-        "the place that keeps it: coil, earth, coax, transformer; or an exclamation mark, for a loss that the "
-        "analyser shows and the description does not explain: joint, cable, ground."
+        "the place that keeps it: coil, earth, coax, transformer; or an exclamation mark, for a loss that "
+        "the analyser shows and the description does not explain: joint, cable, ground."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002

@@ -30,7 +30,7 @@ class PowerShares(Drawn):
 
     about = (
         "Each bar is 100 W at the rig. Solid is what reaches the sky; the rest is drawn with the sign of "
-        "the place that keeps it: coil, earth, coax, transformer; or an exclamation mark, for a loss that the "
+        "the place that keeps it: coil, earth, coax, transformer; or ! for a loss that the "
         "analyser shows and the description does not explain: joint, cable, ground."
     )
 

@@ -218,7 +218,7 @@ def test_a_station_is_made_edited_and_measured(demo: Demo) -> None:
     assert "watt" in station_form.check({**again, "rig.power_w": "-3"}) or "power" in station_form.check(
         {**again, "rig.power_w": "-3"}
     )
-    assert "ground" in station_form.check({**again, "site.ground": "cheese"})
+    assert "Ground" in station_form.check({**again, "site.ground": "cheese"})
     demo.ask(SaveStation({**again, "antenna.radials": "8"}, path))
     assert stations.load(path).antenna.radials == 8
     mine = replace(demo.choice, station=path)

@@ -25,7 +25,9 @@ def coil_heat_w(solution: Solution, power_w: float, duty_cycle: float) -> float:
 
     Loss that a measurement found beyond coil and earth may sit in the coil, and is counted as if it did.
     """
-    share = solution.coil_share + (solution.other_share if solution.basis == "measured" else 0.0)
+    unexplained = solution.unexplained_share
+    unexplained += solution.other_share if solution.basis == "measured" else 0.0
+    share = solution.coil_share + unexplained
     return share * power_w * duty_cycle
 
 

@@ -190,6 +190,7 @@ async def _words(app: BandwhenApp, pilot: Pilot[None]) -> None:
 async def _plan(app: BandwhenApp, pilot: Pilot[None]) -> None:
     view = PlanView.__new__(PlanView)
     object.__setattr__(view, "paper", f"Run sheet {NAMES[0]}\n")
+    object.__setattr__(view, "steps", ("a step",))
     files.export(app, view)
 
 

@@ -211,7 +211,7 @@ def test_nothing_to_advise_says_the_best_there_is(own: station.Station, terminal
     times = day_times(DAY, 24.0, np.timedelta64(3600, "s"))
     state = conditions.typed_in(ssn=10, kp=2)
     result = forecast(
-        own, resolve("JO22"), times, state, mode="FM", power_w=1.0, near=terminals.near, far=terminals.far
+        own, resolve("JO22"), times, state, mode="FM", power_w=0.01, near=terminals.near, far=terminals.far
     )
     windows = find_windows(result, terminals)
     assert windows.windows == ()

@@ -202,14 +202,17 @@ def test_selection_is_seen_through() -> None:
     station was better than usual: some fifteen contacts on each band of each log.
     """
     offsets = dict.fromkeys(BANDS, 0.0)
-    naive, found = [], []
+    naive: list[float] = []
+    found: dict[str, list[float]] = {band: [] for band in BANDS}
     for seed in range(40):
         made, expected = log_in_decibels(seed, offsets, 60, most_chance=0.3)
-        naive.append(np.mean(made.out_db - expected.snr_out_db))
+        naive.append(float(np.mean(made.out_db - expected.snr_out_db)))
         taught = learning.learn(made, expected, demo(), "")
-        found.append([one.offset_db for one in taught.bands])
+        for one in taught.bands:  # a log may hold too little of a band to teach anything of it
+            found[one.band].append(one.offset_db)
     assert np.mean(naive) > 8.0
-    assert np.all(np.abs(np.mean(found, axis=0)) < 1.0)
+    assert all(len(offsets) >= 30 for offsets in found.values())
+    assert all(abs(np.mean(offsets)) < 1.0 for offsets in found.values())
 
 
 def test_the_program_and_the_engine_agree_on_every_row() -> None:

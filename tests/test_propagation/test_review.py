@@ -85,9 +85,10 @@ def test_the_demo_log_goes_with_the_forecast_but_for_a_surprise_or_two_each_way(
     assert found.count(EXPECTED) >= 0.7 * found.entries.size
     assert 1 <= found.count(AGAINST) <= 3
     kinds = {one.kind: one for one in found.surprises}
-    assert set(kinds) == {"contact"}
+    assert set(kinds) == {"contact", "silence"}
+    assert kinds["silence"].band == "12m"
     assert found.outing is not None
-    # 45 minutes on 12 m without an answer are no surprise: few amateurs are there, one contact was due
+    # few amateurs are on 12 m: in the 45 minutes without an answer one or two contacts were due
     silent = {one.band: one for one in found.outing.silences}["12m"]
     assert silent.due is not None
     assert 0.3 < silent.due < 3.0

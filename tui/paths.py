@@ -115,3 +115,11 @@ def demo_station_file() -> Path:
 def demo_friends_file() -> Path:
     """The demo's friends and targets: invented."""
     return demo_dir() / "friends.toml"
+
+
+def expanded(path: str) -> Path:
+    """The path with a leading ~ written out; InputError where that is the home of nobody known."""
+    try:
+        return Path(path).expanduser()
+    except RuntimeError:
+        raise InputError(f"{path!r} names the home of a user not known here; write it out.") from None

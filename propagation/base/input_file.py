@@ -50,14 +50,6 @@ def read_whole(path: Path | str, most_bytes: int, too_large: str) -> bytes:
     return data
 
 
-def expanded(path: str) -> Path:
-    """The path with a leading ~ written out; InputError where that is the home of nobody known."""
-    try:
-        return Path(path).expanduser()
-    except RuntimeError:
-        raise InputError(f"{path!r} names the home of a user not known here; write it out.") from None
-
-
 def reason_of(error: OSError | ValueError) -> str:
     """Why a file could not be used, in a few words without the path."""
     if isinstance(error, OSError):

@@ -13,7 +13,7 @@ from propagation.antennas.analyser import Reading, Verdict, analyse, from_sweep
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.touchstone import read
 from propagation.base.errors import InputError
-from propagation.base.input_file import expanded, read_whole
+from propagation.base.input_file import read_whole
 from propagation.base.safe_write import locked
 from propagation.spectrum.bands import by_name
 from propagation.station import station as stations
@@ -102,7 +102,7 @@ def from_file(near: Terminal, station: Station, band: str, file: str) -> Reading
 
 
 def _from_file(file: str, near: Terminal) -> Reading:
-    path = expanded(file)
+    path = paths.expanded(file)
     data = read_whole(path, LARGEST_FILE, "it is no sweep of an antenna")
     return from_sweep(read(data, path.name), _antenna(near).feedline)
 

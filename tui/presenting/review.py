@@ -7,7 +7,6 @@ from pathlib import Path
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import expanded
 from propagation.base.store import Store
 from propagation.logbook import files, learnt
 from propagation.logbook.day_conditions import measured_days
@@ -75,7 +74,7 @@ def work_out(path: str, station_file: str, now: np.datetime64, cancelled: Cancel
         if cancelled():
             raise Abandoned
 
-    file = expanded(path)
+    file = paths.expanded(path)
     log = files.load(file)
     own = station.load(experience.station_path(station_file))
     store = Store(paths.conditions_dir())

@@ -33,7 +33,6 @@ RECEIVER_NOISE_FIGURE_DB: Final = 12.0  # dB, a portable HF transceiver (common 
 # The stand-in for the atmospheric maps: Fam at 1 MHz [dB] in summer at local solar hour 0, 6, 12, 18
 # (columns) and |latitude| 10, 30, 50, 75 degrees (rows); equinox and winter are lower by the decibels of
 # the next table.
-_HOURS: Final = np.array([0.0, 6.0, 12.0, 18.0, 24.0])
 _LATITUDES_DEG: Final = np.array([10.0, 30.0, 50.0, 75.0])
 _SUMMER_DB: Final = np.array(
     [[92.0, 70.0, 70.0, 85.0], [86.0, 62.0, 62.0, 78.0], [78.0, 52.0, 54.0, 68.0], [62.0, 40.0, 40.0, 52.0]]

@@ -59,6 +59,7 @@ LINES: tuple[tuple[str, str, str, str], ...] = (
     ("far_end.antenna", "The others: antenna", "", ""),
     ("far_end.height_m", "The others: height", "m", ""),
     ("far_end.noise", "The others: noise", "", ""),
+    ("people.contacts", "Contacts in an hour", "", "what the chance with a region is of"),
 )
 WELCOME = ("site.locator", "name", "rig.power_w", "rig.mode", "antenna.kind")  # a new station asks no more
 _CHOICES: dict[str, tuple[str, ...]] = {
@@ -71,7 +72,7 @@ _CHOICES: dict[str, tuple[str, ...]] = {
     "far_end.noise": NOISES,
 }
 _WORDS = {"name", *_CHOICES, "feedline.cable", "site.time_zone", "site.locator"}
-_WHOLE = {"antenna.radials"}
+_WHOLE = {"antenna.radials", "people.contacts"}
 
 
 def form(path: str) -> list[FormField]:

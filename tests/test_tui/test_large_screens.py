@@ -32,7 +32,11 @@ def drawn_cells(screen: Screen[object]) -> Mask:
     full = np.zeros((height, width), dtype=np.bool_)
     for widget in screen.query(Drawn):
         canvas, region = widget._canvas, widget.region
-        if canvas is None or not region.area or not all(parent.display for parent in widget.ancestors_with_self):
+        if (
+            canvas is None
+            or not region.area
+            or not all(parent.display for parent in widget.ancestors_with_self)
+        ):
             continue
         used = (canvas.signs != " ") | (canvas.grounds != BASE)
         part = full[region.y : region.bottom, region.x : region.right]

@@ -12,6 +12,7 @@ from tui.state import State
 from tui.widgets.lanes import AXIS_ROWS, Lanes
 
 AROUND = AXIS_ROWS + 2  # rows of axis, suns, legend, and the line of bands left out
+FEWEST = 6  # bands in sight
 TALLEST = 4  # rows of a lane
 
 
@@ -31,6 +32,12 @@ class DayLanes(Companion):
         self.query_one(Lanes).show(shown, state.time_index, state.band_index, state.now)
 
     def rows(self, state: State, width: int) -> tuple[int, int]:
-        """One row a band, up to four."""
+        """One row a band, up to four; of many bands some may be out of sight."""
         count = len(state.day.bands) if state.day is not None else 10
-        return AROUND + count, AROUND + TALLEST * count + 1
+        return AROUND + min(count, FEWEST), AROUND + TALLEST * count + 1
+
+    def best_rows(self, state: State, width: int, room: int) -> int:
+        """Lanes of equal height, with a blank row above the axis where there is one."""
+        count = len(state.day.bands) if state.day is not None else 10
+        each = min(max((room - AROUND) // count, 1), TALLEST)
+        return min(AROUND + each * count + 1, room)

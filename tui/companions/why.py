@@ -1,4 +1,4 @@
-"""Why the band at the cursor is as it is, beside the day: the way the signal takes, the ledger, the causes."""
+"""Why the band at the cursor is as it is, beside the day: the way the signal takes, ledger and causes."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from tui.widgets.hop import HopPicture
 from tui.widgets.ledger import LedgerBars
 from tui.widgets.weights import Weights
 
-LEDGER_ROWS = 13
+PICTURE_ROWS = 12  # fewest of the picture; before it gives way, the ledger leaves out what empty space gives
 
 
 class Why(Companion):
@@ -39,9 +39,13 @@ class Why(Companion):
         self.query_one(HopPicture).show(state.hop, titled=True)
         ledger.show(why.ledger if why is not None else None)
         weights.show(why.causes if why is not None else None)
-        if why is not None:
-            ledger.styles.height = len(why.ledger.terms) + 3
-            weights.styles.height = len(why.causes.causes) + len(why.causes.changes) + 4
+        if why is None:
+            return
+        terms = why.ledger.terms
+        causes = len(why.causes.causes) + max(len(why.causes.changes), 1) + 4
+        whole, short = len(terms) + 3, sum(not term.base for term in terms) + 3
+        ledger.styles.height = whole if self.size.height - causes - whole >= PICTURE_ROWS else short
+        weights.styles.height = causes
 
     def sentences(self, state: State) -> list[str]:
         """The band at the cursor in words."""

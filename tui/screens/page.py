@@ -16,9 +16,9 @@ from textual.screen import Screen
 from textual.widget import Widget
 
 from propagation.wording import quantities as say
+from tui.companions import COMPANIONS
 from tui.engine import Question
 from tui.forecast import DayQuestion
-from tui.companions import COMPANIONS
 from tui.host import Host
 from tui.screens.spread import DIVIDER, Companion, Divider, Spread, SpreadLayout, fitting, make
 from tui.state import State
@@ -98,6 +98,7 @@ class Page(Screen[None]):
         self.pane = 0
         self.spread: Spread | None = None
         self._spread_layout = SpreadLayout()
+        self._room = self._below = 0  # rows above the keys, and those of the companion under the page
 
     @property
     def host(self) -> Host:
@@ -203,8 +204,7 @@ class Page(Screen[None]):
         self.set_class(note and rows > 1, "-noted-long")
         self.query_one("#keys", KeyLine).show(self.key_entries())
         self.fill(state)
-        for companion in self.companions():
-            companion.fill(state)
+        self.fill_companions()
 
     def stale(self, state: State) -> bool:
         """Whether what is shown answers an earlier choice; it is then dimmed until the new answer is here."""
@@ -262,29 +262,53 @@ class Page(Screen[None]):
         """Columns that the page has beside its companions."""
         return self.spread.main_columns(self.size.width) if self.spread is not None else self.size.width
 
+    def spreads_now(self) -> tuple[Spread, ...]:
+        """How large screens are used at present; a page may use them otherwise while it is empty."""
+        return self.spreads
+
     def companions(self) -> list[Companion]:
         """The companions now shown."""
         if self.spread is None:
             return []
         return [one for one in self.children if isinstance(one, Companion) and one.display and one.is_mounted]
 
+    def fill_companions(self) -> None:
+        """Hand the latest to the companions, in the rows they have."""
+        spread = self.spread
+        if spread is None:
+            return
+        width = spread.right_columns(self.size.width)
+        for companion in self.companions():
+            companion.fill(self.state)
+            if companion.id in spread.right:
+                most = companion.rows(self.state, width)[1]
+                companion.styles.height = most if most < self.size.height else "1fr"
+        if spread.below and self._shared(self._room) != self._below:
+            self.query_one("#notice").refresh(layout=True)  # of a child: the layout is then worked out anew
+
     def main_rows(self, state: State) -> int | None:
         """Rows that the page can use above a companion; None: as many as there are."""
         return None
 
     def rows_below(self, room: int) -> int:
-        """Rows of the companion under the page, of so many: what the page leaves, else a third."""
+        """Rows of the companion under the page, of so many; the layout asks."""
+        self._room = room
+        self._below = self._shared(room)
+        return self._below
+
+    def _shared(self, room: int) -> int:
+        """What the page leaves of so many rows, if that is enough for the companion; else a third."""
         below = [one for one in self.companions() if self.spread is not None and one.id == self.spread.below]
         if not below:
             return 0
         fewest, most = below[0].rows(self.state, self.size.width)
         wanted = self.main_rows(self.state)
-        left = room // 3 if wanted is None else room - wanted
-        return min(max(left, fewest), most, room)
+        left = max(room // 3, fewest) if wanted is None else room - wanted
+        return below[0].best_rows(self.state, self.size.width, min(left, most, room)) if left >= fewest else 0
 
     def _spread_out(self, width: int, height: int) -> None:
         """Take the spread of the size: show its companions, put those of another away."""
-        spread = fitting(self.spreads, width, height)
+        spread = fitting(self.spreads_now(), width, height)
         if spread == self.spread:
             return
         before = self.spread.right if self.spread is not None else ()

@@ -85,6 +85,10 @@ class Companion(Vertical):
         """The fewest rows in which it is whole, and the most it can use."""
         return (8, 1000)
 
+    def best_rows(self, state: State, width: int, room: int) -> int:
+        """Of so many rows those that it can fill; the page has the rest."""
+        return min(self.rows(state, width)[1], room)
+
 
 class Divider(Drawn):
     """The upright line between a page and the column beside it."""
@@ -122,7 +126,8 @@ class SpreadLayout(VerticalLayout):
             return super().arrange(parent, children, size, greedy)
         foot = [one for one in children if one.id in (*spread.across, *FOOT)]
         right = sorted(
-            (one for one in children if one.id in spread.right), key=lambda one: spread.right.index(str(one.id))
+            (one for one in children if one.id in spread.right),
+            key=lambda one: spread.right.index(str(one.id)),
         )
         below = [one for one in children if one.id == spread.below]
         line = [one for one in children if one.id == DIVIDER]

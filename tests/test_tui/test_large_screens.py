@@ -23,7 +23,7 @@ Mask = npt.NDArray[np.bool_]
 SIZES = ((132, 43), (160, 48), (220, 60))
 NEAR_COLUMNS, NEAR_ROWS = 4, 1  # a cell this near to a sign belongs to what is drawn there
 MOST_EMPTY = 1 / 3  # share of a screen's cells
-LARGEST_HOLE = 1 / 8  # share of a screen's cells in one empty rectangle (ours)
+LARGEST_HOLE = 1 / 6  # share of a screen's cells in one empty rectangle (ours)
 
 
 def drawn_cells(screen: Screen[object]) -> Mask:

@@ -32,3 +32,9 @@ class GainLanes(Companion):
         bench = shown(state)
         count = len(bench.bands) if bench is not None else 10
         return AROUND + count, AROUND + TALLEST * count
+
+    def best_rows(self, state: State, width: int, room: int) -> int:
+        """Lanes of equal height."""
+        bench = shown(state)
+        count = max(len(bench.bands), 1) if bench is not None else 10
+        return AROUND + min(max((room - AROUND) // count, 1), TALLEST) * count

@@ -23,7 +23,7 @@ from tui.widgets.notes import Notes
 from tui.widgets.outing import ContactList, OutingLanes
 
 PROBLEM_ROWS = 6  # where all panes are shown; PgDn has the rest
-INVITATION_ROWS = 14  # with a blank row between the sentences
+INVITATION_ROWS = 16  # with a blank row between the sentences
 NO_PROBLEMS = "Every record of the file could be read."
 INVITATION = (
     "After the outing: press o and open its log (ADIF), or a list of reception reports (CSV). Nothing in the "
@@ -94,7 +94,7 @@ class ReviewPage(Page):
     pane_names = ("outing", "contacts", "what it teaches", "problems")
     roomy = (100, 40)
     spreads = (Spread(112, 36, right=("lesson", "problems")),)
-    spreads_empty = (Spread(112, 30, below="with-lanes"),)
+    spreads_empty = (Spread(112, 36, right=("with-chart",), below="with-lanes"),)
     about = (
         "The log of an outing against the forecast of its day: each band as it was in reach, the bands as "
         "they were used, every contact with what the forecast gave it, the best plan as one knows it "

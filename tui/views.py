@@ -362,6 +362,23 @@ class SkedView:
 
 
 @dataclass(frozen=True)
+class SunsView:
+    """The sun over both ends of an appointment, on the day of one slot."""
+
+    times: TimeArray  # (T,) evenly over one day, in UTC
+    home: SunDay
+    far: SunDay
+
+
+@dataclass(frozen=True)
+class EntriesView:
+    """The stations and friends on file: each in sentences, and where they are."""
+
+    says: dict[str, tuple[str, ...]]  # by the key of the entry
+    chart: MapView
+
+
+@dataclass(frozen=True)
 class FormField:
     """One line of a form."""
 

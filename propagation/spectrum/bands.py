@@ -1,8 +1,8 @@
 """The amateur bands from 160 m to 2 m: edges by ITU region, and where each mode is found.
 
 All edges and segments are from memory: of the Radio Regulations (Article 5) for the edges, of the structure
-of the three regional amateur band plans for the segments. What countries allow stands in `national`. All of it
-serves to choose a frequency to compute for and to leave out what a licence plainly excludes; it is no
+of the three regional amateur band plans for the segments. What countries allow stands in `national`. All
+of it serves to choose a frequency to compute for and to leave out what a licence plainly excludes; it is no
 substitute for the licence. Check your own before transmitting.
 """
 

@@ -1,7 +1,8 @@
 """What single countries allow where they differ from their region: the 30 with most operators, and more.
 
 Every entry is from memory and may be out of date or wrong: check your licence. An entry says only what
-differs from the region's edges and segments in `bands`; of classes of licence the highest is meant. The three regions stand in the list too, for whoever travels or whose country is not in it.
+differs from the region's edges and segments in `bands`; of classes of licence the highest is meant. The
+three regions stand in the list too, for whoever travels or whose country is not in it.
 """
 
 from __future__ import annotations

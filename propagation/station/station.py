@@ -37,6 +37,7 @@ from propagation.geo.ground import Ground, GroundName, ground_of
 from propagation.geo.locator import Position, locator_of, position_of
 from propagation.spectrum import bands as band_plan
 from propagation.spectrum import modes
+from propagation.spectrum import national as national_limits
 from propagation.spectrum.modes import Mode, ModeName
 from propagation.spectrum.noise import RECEIVER_NOISE_FIGURE_DB, Environment
 from propagation.station.far_ends import WhoAnswers
@@ -125,9 +126,9 @@ class Limits:
         object.__setattr__(self, "bands", tuple(band_plan.by_name(name).name for name in self.bands))
 
     @property
-    def country(self) -> band_plan.National | None:
+    def country(self) -> national_limits.National | None:
         """The national limits, where a country is named."""
-        return band_plan.national_by_name(self.national) if self.national else None
+        return national_limits.national_by_name(self.national) if self.national else None
 
 
 @dataclass(frozen=True)

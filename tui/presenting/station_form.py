@@ -20,7 +20,7 @@ from propagation.base.safe_write import locked
 from propagation.geo import places
 from propagation.geo.ground import GROUNDS
 from propagation.geo.locator import locator_of
-from propagation.spectrum import bands, modes
+from propagation.spectrum import modes, national
 from propagation.station import station
 from tui import paths
 from tui.entries import figure
@@ -67,7 +67,7 @@ _CHOICES: dict[str, tuple[str, ...]] = {
     "antenna.kind": tuple(kind for kind in KINDS if kind not in ("table", "isotropic")),
     "site.ground": tuple(GROUNDS),
     "site.noise": NOISES,
-    "limits.national": tuple(national.name for national in bands.NATIONAL),
+    "limits.national": tuple(country.name for country in national.NATIONAL),
     "far_end.antenna": tuple(kind for kind in KINDS if kind not in ("table", "isotropic")),
     "far_end.noise": NOISES,
 }

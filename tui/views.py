@@ -377,6 +377,7 @@ class SkedView:
     note: str = ""
     calendar: str = ""  # the slots as a calendar file
     paper: str = ""  # the slots as sentences
+    days: str = ""  # that were looked at
 
 
 @dataclass(frozen=True)

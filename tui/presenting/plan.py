@@ -54,7 +54,7 @@ def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64
         cautions=sheet.cautions,
         cards=tuple(f"{say.band_title(card.band)}: {card_words(card)}" for card in sheet.cards),
         paper=_paper(sheet),
-        region=plan.region,
+        wanted=plan.wanted,
     )
 
 
@@ -64,7 +64,7 @@ def _paper(sheet: RunSheet) -> str:
 
 
 def _step(step: Step, plan: DayPlan) -> PlanStep:
-    setup, *details = (on_screen(line) for line in step_lines(step, plan.region))
+    setup, *details = (on_screen(line) for line in step_lines(step, plan.wanted))
     return PlanStep(
         start=step.stay.start,
         end=step.stay.end,
@@ -72,5 +72,5 @@ def _step(step: Step, plan: DayPlan) -> PlanStep:
         chance=step.chance,
         setup=setup,
         details=tuple(details),
-        says=on_screen(step_sentence(step, plan.region)),
+        says=on_screen(step_sentence(step, plan.wanted)),
     )

@@ -47,7 +47,7 @@ def rulers(kept: DayForecast, cursor: Cursor) -> ReachView:
         bands=[result.bands[row] for row in shown],
         near=kept.near,
         far=kept.far,
-        far_ends=None,
+        people=False,
     )
     share = far.chance[:, 0, 0, :].T
     hops = (far.low_hops + far.high_hops)[:, 0, 0, :].T
@@ -125,7 +125,7 @@ def footprint(kept: DayForecast, view: MapView, cursor: Cursor, cancelled: Cance
             bands=[by_name(cursor.band)],
             near=kept.near,
             far=kept.far,
-            far_ends=None,
+            people=False,
         )
         best = np.max(part.chance[:, :, 0, 0], axis=1)
         share[rows] = best.reshape(grid_lat[rows].shape)

@@ -182,7 +182,7 @@ class Page(Screen[None]):
         target = self.whom(state)
         detail = far = ""
         if choice is not None and state.cursor is not None:
-            if day is not None and day.target == choice.target == target and not day.region:
+            if day is not None and day.target == choice.target == target and not day.wanted:
                 far = f"{say.kilometres(day.distance_km)} at {say.bearing_figure(day.bearing_deg)} deg"
             detail = f"{say.day_title(state.cursor.time)}  {choice.mode} {say.watts(choice.power_w)}"
         demo = opening is not None and opening.station.demo

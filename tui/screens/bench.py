@@ -203,6 +203,9 @@ class BenchPage(Page):
             Notes("Setup card", id="card"), Notes("What would help", id="helps"), id="bench-below"
         )
 
+    def leaf_on(self, by: int) -> None:
+        """Words are all that is leafed through here."""
+
     def fill(self, state: State) -> None:
         """The bench and the chosen band."""
         bench, band = shown(state), state.cursor.band if state.cursor is not None else ""

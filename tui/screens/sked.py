@@ -14,7 +14,7 @@ from tui import choosing, page_words, words
 from tui.choice import Choice
 from tui.engine import Cancelled, Engine, Question
 from tui.forms import files
-from tui.screens.page import CHOICE_KEYS, LEAP_KEYS, Page
+from tui.screens.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, Page
 from tui.screens.spread import Spread
 from tui.state import State
 from tui.widgets.clocks import CLOCK_ROWS, Clocks
@@ -108,6 +108,10 @@ class SkedPage(Page):
         """The clocks and two rows a slot."""
         sked = state.answers.get(SkedQuestion)
         return CLOCK_ROWS + 2 * len(sked.slots) if sked is not None else None
+
+    def leaf_on(self, by: int) -> None:
+        """A page of slots."""
+        self.action_slot(by * LEAF_ROWS)
 
     def action_export(self) -> None:
         """Write the slot chosen to a calendar file."""

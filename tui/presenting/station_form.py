@@ -20,7 +20,7 @@ from propagation.base.safe_write import locked
 from propagation.geo import places
 from propagation.geo.ground import GROUNDS
 from propagation.geo.locator import locator_of
-from propagation.spectrum import bands, modes
+from propagation.spectrum import modes, national
 from propagation.station import station
 from tui import paths
 from tui.entries import figure
@@ -59,6 +59,7 @@ LINES: tuple[tuple[str, str, str, str], ...] = (
     ("far_end.antenna", "The others: antenna", "", ""),
     ("far_end.height_m", "The others: height", "m", ""),
     ("far_end.noise", "The others: noise", "", ""),
+    ("people.contacts", "Contacts in an hour", "", "what the chance with a region is of"),
 )
 WELCOME = ("site.locator", "name", "rig.power_w", "rig.mode", "antenna.kind")  # a new station asks no more
 _CHOICES: dict[str, tuple[str, ...]] = {
@@ -66,12 +67,12 @@ _CHOICES: dict[str, tuple[str, ...]] = {
     "antenna.kind": tuple(kind for kind in KINDS if kind not in ("table", "isotropic")),
     "site.ground": tuple(GROUNDS),
     "site.noise": NOISES,
-    "limits.national": tuple(national.name for national in bands.NATIONAL),
+    "limits.national": tuple(country.name for country in national.NATIONAL),
     "far_end.antenna": tuple(kind for kind in KINDS if kind not in ("table", "isotropic")),
     "far_end.noise": NOISES,
 }
 _WORDS = {"name", *_CHOICES, "feedline.cable", "site.time_zone", "site.locator"}
-_WHOLE = {"antenna.radials"}
+_WHOLE = {"antenna.radials", "people.contacts"}
 
 
 def form(path: str) -> list[FormField]:
@@ -95,6 +96,15 @@ def form(path: str) -> list[FormField]:
             )
         )
     return fields
+
+
+def lines_of(found: station.Station, beginning: tuple[str, ...]) -> list[FormField]:
+    """The lines of a station whose keys begin so, with its own values."""
+    return [
+        FormField(key, label, _shown(key, {}, found, True), unit, _CHOICES.get(key, ()), hint)
+        for key, label, unit, hint in LINES
+        if key.startswith(beginning)
+    ]
 
 
 def _shown(key: str, table: Mapping[str, Any], found: station.Station, given: bool) -> str:
@@ -196,9 +206,9 @@ def suggest(prefix: str, limit: int = 8) -> list[str]:
 
 def save(entries: Mapping[str, str], path: str) -> str:
     """Write the station, whole or not at all; returns where it stands."""
-    own = path if path and Path(path) != paths.demo_station_file() else ""
+    own = own_file(path)
     while True:
-        file = Path(own) if own else _new_file(entries.get("name", ""))
+        file = Path(own) if own else new_file(entries.get("name", ""))
         with locked(file):
             if own or not is_file(file):  # else another program was quicker: a further name
                 made = station.loads(toml_of(entries, own), "the form")
@@ -209,7 +219,12 @@ def save(entries: Mapping[str, str], path: str) -> str:
                 return str(file)
 
 
-def _new_file(name: str) -> Path:
+def own_file(path: str) -> str:
+    """The file that a station is written to; empty for the demo, which stays as it is."""
+    return path if path and Path(path) != paths.demo_station_file() else ""
+
+
+def new_file(name: str) -> Path:
     """The saved station where there is none yet, else a file of its own named after the station."""
     if not is_file(paths.station_file()):
         return paths.station_file()

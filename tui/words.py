@@ -112,7 +112,7 @@ def answer(view: DayView, index: int) -> Answer:
             else "No band opens later in this day."
         )
         when, name = clock(view.times[index]), band_title(view.bands[strongest])
-        even = ", not even the best-equipped" if view.region else ""
+        even = ", not even the best-equipped" if view.wanted else ""
         nothing = f"Nothing to {view.target} at {when}{even}."
         instead = view.instead[index] if view.instead else ""
         if instead:
@@ -133,8 +133,8 @@ def answer(view: DayView, index: int) -> Answer:
     else:
         how = on_screen(route_and_mode("", "long" if int(view.route[band, index]) else "short", elevation))
     doubt = "" if chance >= LIKELY else "only "
-    what = f"{doubt}{reached(chance, view.region)}"
-    if view.region and chance < RATE_BELOW:
+    what = f"{doubt}{reached(chance, view.wanted)}"
+    if view.wanted and chance < RATE_BELOW:
         what = say.every_so_often(float(view.rate[band, index]))
     whom = view.whom[band][index] if view.whom else ""
     told = (what, f"{whom}; {how}") if whom else (f"{what}, {how}",)
@@ -164,7 +164,7 @@ def next_changes(view: DayView, index: int, count: int = 3) -> list[str]:
             later = window is not None and window.peak > move.when
             tail = f", best {clock(window.peak)}" if window is not None and later else ""
             best = window.chance if window is not None and later else move.chance
-            out.append(f"{clock(move.when)}  to {band_title(move.band)}, {reached(best, view.region)}{tail}")
+            out.append(f"{clock(move.when)}  to {band_title(move.band)}, {reached(best, view.wanted)}{tail}")
     return out
 
 
@@ -201,7 +201,7 @@ def band_state(view: DayView, band: int, index: int) -> str:
     cause = CAUSES[int(view.cause[band, index])]
     why = "" if cause == "open" else f"; {clause(cause)}"
     return (
-        f"{band_title(view.bands[band])} at {clock(view.times[index])}: {reached(chance, view.region)}{why}."
+        f"{band_title(view.bands[band])} at {clock(view.times[index])}: {reached(chance, view.wanted)}{why}."
     )
 
 
@@ -209,7 +209,7 @@ def day_sentences(view: DayView, index: int) -> list[str]:
     """The whole opening screen as plain sentences."""
     found = answer(view, index)
     far = (
-        "" if view.region else f", {kilometres(view.distance_km)}, bearing {bearing_figure(view.bearing_deg)}"
+        "" if view.wanted else f", {kilometres(view.distance_km)}, bearing {bearing_figure(view.bearing_deg)}"
     )
     day = day_title(view.times[index])
     out = [f"{view.site} to {view.target}{far}; {day}, {view.mode}, {watts(view.power_w)}."]
@@ -230,7 +230,7 @@ def day_sentences(view: DayView, index: int) -> list[str]:
         if told:
             out += told
         else:
-            best = reached(float(np.nan_to_num(view.chance[band]).max()), view.region)
+            best = reached(float(np.nan_to_num(view.chance[band]).max()), view.wanted)
             limit = commonest_limit(view.cause[band])
             why = f"; mostly {clause(limit)}" if limit is not None else ""
             out.append(f"{band_title(name)}: no window; at best {best}{why}.")

@@ -24,9 +24,10 @@ from propagation.geo.regions import point
 from propagation.signal.forecast import TUNED_FROM, forecast
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import Effects
-from propagation.spectrum.bands import BANDS, Band, National, itu_region, segment_mhz
+from propagation.spectrum.bands import BANDS, Band, itu_region, segment_mhz
 from propagation.spectrum.modes import Mode
 from propagation.spectrum.modes import by_name as mode_by_name
+from propagation.spectrum.national import National
 from propagation.station.friends import AWAKE, Friend, awake_minutes
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal

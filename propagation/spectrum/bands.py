@@ -1,27 +1,23 @@
-"""The amateur bands from 160 m to 2 m: edges by ITU region, national limits, and where each mode is found.
+"""The amateur bands from 160 m to 2 m: edges by ITU region, and where each mode is found.
 
 All edges and segments are from memory: of the Radio Regulations (Article 5) for the edges, of the structure
-of the three regional amateur band plans for the segments, and of the countries' licences for the national
-table. They serve to choose a frequency to compute for and to leave out what a licence plainly excludes; they
-are no substitute for the licence. Check your own before transmitting.
+of the three regional amateur band plans for the segments. What countries allow stands in `national`. All
+of it serves to choose a frequency to compute for and to leave out what a licence plainly excludes; it is no
+substitute for the licence. Check your own before transmitting.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from difflib import get_close_matches
-from typing import Final, Literal, TypeAlias
+from typing import Final
 
 from propagation.base.errors import InputError
-from propagation.spectrum.modes import Mode, ModeName
+from propagation.spectrum.modes import Mode
 from propagation.spectrum.modes import by_name as mode_by_name
-
-Span: TypeAlias = tuple[float, float]  # lower and upper edge [MHz]
-ItuRegion = Literal[1, 2, 3]
-Segments: TypeAlias = Mapping[ModeName, Span]
+from propagation.spectrum.national import ItuRegion, National, Segments, Span
 
 LICENCE_REMINDER: Final = (
     "Band edges and national limits are from memory; your licence decides what you may use."
@@ -45,21 +41,6 @@ class Band:
     def widest_mhz(self) -> Span:
         """The lowest lower and the highest upper edge [MHz] over the three regions."""
         return min(low for low, _ in self.edges_mhz), max(high for _, high in self.edges_mhz)
-
-
-@dataclass(frozen=True)
-class National:
-    """The limits of one country where they differ from its region's; from memory, check your licence.
-
-    `spans_mhz` replaces the region's edges on a band (several spans where channels are given; an empty tuple
-    where the band may not be used); `segments_mhz` replaces single mode segments.
-    """
-
-    name: str
-    region: ItuRegion
-    spans_mhz: Mapping[str, tuple[Span, ...]] = field(default_factory=dict)
-    segments_mhz: Mapping[str, Segments] = field(default_factory=dict)
-    note: str = ""
 
 
 def _index(region: int) -> int:
@@ -170,54 +151,6 @@ BANDS: Final[tuple[Band, ...]] = (
 
 BAND_NAMES: Final[tuple[str, ...]] = tuple(band.name for band in BANDS)
 
-# From memory, each of them; check your licence. Only what differs from the region is listed.
-NATIONAL: Final[tuple[National, ...]] = (
-    National(
-        "South Africa",
-        1,
-        spans_mhz={"6m": ((50.000, 54.000),)},
-        segments_mhz={"30m": {"SSB": (10.120, 10.140)}},
-        note="voice on 30 m by daylight only, south of the equator",
-    ),
-    National(
-        "UK",
-        1,
-        spans_mhz={
-            "60m": (
-                (5.2585, 5.2640), (5.2760, 5.2840), (5.2885, 5.2920), (5.2980, 5.3070), (5.3130, 5.3230),
-                (5.3330, 5.3380), (5.3540, 5.3580), (5.3620, 5.3745), (5.3780, 5.3820), (5.3950, 5.4015),
-                (5.4035, 5.4065),
-            ),
-        },
-        segments_mhz={"60m": {"SSB": (5.3620, 5.3745), "CW": (5.3540, 5.3580), "DIGITAL": (5.3540, 5.3580)}},
-        note="60 m is for full licences",
-    ),
-    National(
-        "USA",
-        2,
-        spans_mhz={
-            "60m": ((5.3306, 5.3334), (5.3466, 5.3494), (5.3571, 5.3599), (5.3716, 5.3744), (5.4036, 5.4064)),
-        },
-        segments_mhz={
-            "80m": {"SSB": (3.600, 4.000)},
-            "60m": {"SSB": (5.3571, 5.3599), "CW": (5.3571, 5.3599), "DIGITAL": (5.3571, 5.3599)},
-            "40m": {"SSB": (7.125, 7.300)},
-            "20m": {"SSB": (14.150, 14.350)},
-            "17m": {"SSB": (18.110, 18.168)},
-            "15m": {"SSB": (21.200, 21.450)},
-            "12m": {"SSB": (24.930, 24.990)},
-            "10m": {"SSB": (28.300, 29.700)},
-        },
-        note="voice segments of the highest class; lower classes have less",
-    ),
-    National(
-        "Uruguay",
-        2,
-        spans_mhz={"160m": ((1.800, 1.850),), "80m": ((3.500, 3.750), (3.790, 3.800))},
-        note="intermediate classes have less",
-    ),
-)  # fmt: skip
-
 LONGEST_NUMBER: Final = 6  # digits of a band's name
 _FIGURE: Final = re.compile(r"^\s*(\d*\.?\d+)\s*(mhz|khz|m|metres?|meters?|)\s*$", re.IGNORECASE)
 _DIGITS: Final = re.compile(r"^\s*(\d+)\s*(?:m|metres?|meters?)?\s*$", re.IGNORECASE)
@@ -257,17 +190,6 @@ def _band_meant(name: str) -> str:
     above = min((one for one in metres if one > value), default=None)
     beside = [f"{one:g}m" for one in (above, below) if one is not None]
     return f" Beside it are {' and '.join(beside)}." if len(beside) == 2 else f" The nearest is {beside[0]}."
-
-
-def national_by_name(name: str) -> National:
-    """The national limits of that name, in any case. Raises InputError naming the nearest if unknown."""
-    for national in NATIONAL:
-        if national.name.lower() == name.strip().lower():
-            return national
-    names = [national.name for national in NATIONAL]
-    near = get_close_matches(name, names, n=1, cutoff=0.5)
-    hint = f" The nearest is {near[0]!r}." if near else ""
-    raise InputError(f"No national limits are known for {name!r}.{hint} Known are {', '.join(names)}.")
 
 
 def spans_mhz(band: Band, region: int, national: National | None = None) -> tuple[Span, ...]:

@@ -37,8 +37,10 @@ from propagation.geo.ground import Ground, GroundName, ground_of
 from propagation.geo.locator import Position, locator_of, position_of
 from propagation.spectrum import bands as band_plan
 from propagation.spectrum import modes
+from propagation.spectrum import national as national_limits
 from propagation.spectrum.modes import Mode, ModeName
 from propagation.spectrum.noise import RECEIVER_NOISE_FIGURE_DB, Environment
+from propagation.station.far_ends import WhoAnswers
 
 MOST_POWER_W: Final = 5000.0  # W, more than any amateur licence allows (from memory): catches a wrong unit
 
@@ -124,9 +126,9 @@ class Limits:
         object.__setattr__(self, "bands", tuple(band_plan.by_name(name).name for name in self.bands))
 
     @property
-    def country(self) -> band_plan.National | None:
+    def country(self) -> national_limits.National | None:
         """The national limits, where a country is named."""
-        return band_plan.national_by_name(self.national) if self.national else None
+        return national_limits.national_by_name(self.national) if self.national else None
 
 
 @dataclass(frozen=True)
@@ -160,6 +162,7 @@ class Station:
     feedline: FeedlineSpec = field(default_factory=FeedlineSpec)
     far_end: FarEnd = field(default_factory=FarEnd)
     limits: Limits = field(default_factory=Limits)
+    people: WhoAnswers = field(default_factory=WhoAnswers)
 
     def usable(self, band: band_plan.Band, mode: Mode | str | None = None) -> bool:
         """Whether region, licence and the operator's own list have a place for the mode on the band."""
@@ -184,6 +187,7 @@ _TABLES: Final = {
     "feedline": FeedlineSpec,
     "far_end": FarEnd,
     "limits": Limits,
+    "people": WhoAnswers,
 }
 _PLACE_KEYS: Final = ("locator", "lat", "lon")  # how the file gives the position
 _SITE_EXTRA: Final = (*_PLACE_KEYS, "horizon_deg")

@@ -12,9 +12,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from propagation.base.errors import InputError
+from propagation.geo.gazetteer import gazetteer
+from propagation.geo.places import resolve
 from propagation.spectrum import bands
-from propagation.spectrum.bands import BAND_NAMES, BANDS, NATIONAL, Band
+from propagation.spectrum.bands import BAND_NAMES, BANDS, Band
 from propagation.spectrum.modes import MODES
+from propagation.spectrum.national import NATIONAL, National, national_by_name
 
 REGIONS = (1, 2, 3)
 
@@ -64,7 +67,7 @@ def test_segments_lie_inside_the_band_and_the_centre_inside_the_segment(band: Ba
 
 
 @pytest.mark.parametrize("national", NATIONAL, ids=lambda national: national.name)
-def test_national_limits_keep_every_segment_inside_what_is_allowed(national: bands.National) -> None:
+def test_national_limits_keep_every_segment_inside_what_is_allowed(national: National) -> None:
     assert set(national.spans_mhz) | set(national.segments_mhz) <= set(BAND_NAMES)
     for band in BANDS:
         spans = bands.spans_mhz(band, national.region, national)
@@ -79,14 +82,14 @@ def test_voice_on_40_m_differs_between_the_regions_and_the_usa() -> None:
     forty = bands.by_name("40m")
     assert bands.segment_mhz(forty, 1, "SSB") == (7.060, 7.200)
     assert bands.segment_mhz(forty, 2, "SSB") == (7.060, 7.300)
-    assert bands.segment_mhz(forty, 2, "SSB", bands.national_by_name("usa")) == (7.125, 7.300)
+    assert bands.segment_mhz(forty, 2, "SSB", national_by_name("usa")) == (7.125, 7.300)
 
 
 def test_30_m_has_no_voice_but_in_southern_africa() -> None:
     thirty = bands.by_name("30m")
     assert not any(bands.usable(thirty, region, "SSB") for region in REGIONS)
     assert bands.usable(thirty, 1, "CW")
-    assert bands.usable(thirty, 1, "SSB", bands.national_by_name("South Africa"))
+    assert bands.usable(thirty, 1, "SSB", national_by_name("South Africa"))
 
 
 def test_fm_has_its_place_only_at_29_mhz_and_above() -> None:
@@ -109,7 +112,7 @@ def test_other_names_are_one_band_or_one_sentence(text: str) -> None:
 
 def test_an_unknown_country_names_the_nearest() -> None:
     with pytest.raises(InputError, match="'South Africa'"):
-        bands.national_by_name("Suth Africa")
+        national_by_name("Suth Africa")
 
 
 def test_region_4_does_not_exist() -> None:
@@ -140,3 +143,42 @@ def test_itu_region_of_places_well_inside_their_region(lat_deg: float, lon_deg: 
 @given(st.floats(-90.0, 90.0), st.floats(-180.0, 180.0))
 def test_every_place_has_a_region(lat_deg: float, lon_deg: float) -> None:
     assert bands.itu_region(lat_deg, lon_deg) in REGIONS
+
+
+def test_the_thirty_countries_with_most_operators_have_limits_of_their_own() -> None:
+    countries = [region for region in gazetteer().regions if region.kind == "country"]
+    most = sorted(countries, key=lambda region: -region.amateurs)
+    listed = {national.iso for national in NATIONAL} - {""}
+    # the table is of orders of magnitude: below the first 22 many are alike, and any of them will do
+    assert {region.code for region in most[:22]} <= listed
+    floor = most[29].amateurs
+    assert len([region for region in most if region.code in listed and region.amateurs >= floor]) >= 30
+
+
+@pytest.mark.parametrize("national", NATIONAL, ids=lambda national: national.name)
+def test_every_entry_says_that_it_is_from_memory_and_names_its_country(national: National) -> None:
+    assert "from memory, check" in national.told
+    found = [region for region in gazetteer().regions if region.kind == "country"]
+    region = next((one for one in found if one.code == national.iso), None)
+    if region is None:
+        assert not national.iso
+        assert national.name == f"Region {national.region}"
+        assert not national.spans_mhz
+    else:
+        assert national.name in (region.name, *region.others)
+        town = resolve(region.name)
+        assert bands.itu_region(town.centre.lat_deg, town.centre.lon_deg) == national.region
+
+
+def test_a_country_is_found_by_its_other_names() -> None:
+    assert national_by_name("united states").name == "USA"
+    assert national_by_name("Great Britain").name == "UK"
+
+
+def test_the_narrow_parts_of_a_country_move_the_frequency() -> None:
+    eighty, sixty, two = (bands.by_name(name) for name in ("80m", "60m", "2m"))
+    japan = national_by_name("Japan")
+    low, high = bands.segment_mhz(eighty, 3, "SSB", japan) or (0.0, 0.0)
+    assert any(a <= low and high <= b for a, b in japan.spans_mhz["80m"])
+    assert not bands.usable(sixty, 3, "SSB", japan)
+    assert bands.segment_mhz(two, 3, "FM", national_by_name("Taiwan")) == (145.0, 146.0)

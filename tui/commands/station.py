@@ -93,7 +93,7 @@ def describe(station: Station) -> list[tuple[str, str]]:
     place = locator_of(site.position.lat_deg, site.position.lon_deg)
     used = [band.name for band in BANDS if station.usable(band)]
     unused = [band.name for band in BANDS if not station.usable(band)]
-    country = f", {station.limits.national}" if station.limits.national else ""
+    country = f", {station.limits.country.told}" if station.limits.country is not None else ""
     lines = [
         ("station", station.name or "without a name"),
         (

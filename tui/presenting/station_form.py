@@ -20,7 +20,7 @@ from propagation.base.safe_write import locked
 from propagation.geo import places
 from propagation.geo.ground import GROUNDS
 from propagation.geo.locator import locator_of
-from propagation.spectrum import bands, modes
+from propagation.spectrum import modes, national
 from propagation.station import station
 from tui import paths
 from tui.entries import figure
@@ -59,6 +59,7 @@ LINES: tuple[tuple[str, str, str, str], ...] = (
     ("far_end.antenna", "The others: antenna", "", ""),
     ("far_end.height_m", "The others: height", "m", ""),
     ("far_end.noise", "The others: noise", "", ""),
+    ("people.contacts", "Contacts in an hour", "", "what the chance with a region is of"),
 )
 WELCOME = ("site.locator", "name", "rig.power_w", "rig.mode", "antenna.kind")  # a new station asks no more
 _CHOICES: dict[str, tuple[str, ...]] = {
@@ -66,12 +67,12 @@ _CHOICES: dict[str, tuple[str, ...]] = {
     "antenna.kind": tuple(kind for kind in KINDS if kind not in ("table", "isotropic")),
     "site.ground": tuple(GROUNDS),
     "site.noise": NOISES,
-    "limits.national": tuple(national.name for national in bands.NATIONAL),
+    "limits.national": tuple(country.name for country in national.NATIONAL),
     "far_end.antenna": tuple(kind for kind in KINDS if kind not in ("table", "isotropic")),
     "far_end.noise": NOISES,
 }
 _WORDS = {"name", *_CHOICES, "feedline.cable", "site.time_zone", "site.locator"}
-_WHOLE = {"antenna.radials"}
+_WHOLE = {"antenna.radials", "people.contacts"}
 
 
 def form(path: str) -> list[FormField]:

@@ -148,8 +148,11 @@ class Sites:
         return next((f for f in self.friends(choice.station) if fold(f.name) == fold(choice.target)), None)
 
     def chosen(self, choice: Choice) -> Station:
-        """The station with the mode and power in use."""
+        """The station with the mode and power in use, and what is tried in place of its antenna."""
         found = self.station(choice.station)
+        if choice.tried is not None and choice.tried.antenna is not None:
+            line = choice.tried.feedline or found.feedline
+            found = replace(found, antenna=choice.tried.antenna, feedline=line)
         mode = modes.by_name(choice.mode).name
         return replace(found, rig=replace(found.rig, power_w=choice.power_w, mode=mode))
 

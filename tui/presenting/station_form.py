@@ -98,6 +98,15 @@ def form(path: str) -> list[FormField]:
     return fields
 
 
+def lines_of(found: station.Station, beginning: tuple[str, ...]) -> list[FormField]:
+    """The lines of a station whose keys begin so, with its own values."""
+    return [
+        FormField(key, label, _shown(key, {}, found, True), unit, _CHOICES.get(key, ()), hint)
+        for key, label, unit, hint in LINES
+        if key.startswith(beginning)
+    ]
+
+
 def _shown(key: str, table: Mapping[str, Any], found: station.Station, given: bool) -> str:
     if key == "site.locator":
         position = found.site.position
@@ -197,9 +206,9 @@ def suggest(prefix: str, limit: int = 8) -> list[str]:
 
 def save(entries: Mapping[str, str], path: str) -> str:
     """Write the station, whole or not at all; returns where it stands."""
-    own = path if path and Path(path) != paths.demo_station_file() else ""
+    own = own_file(path)
     while True:
-        file = Path(own) if own else _new_file(entries.get("name", ""))
+        file = Path(own) if own else new_file(entries.get("name", ""))
         with locked(file):
             if own or not is_file(file):  # else another program was quicker: a further name
                 made = station.loads(toml_of(entries, own), "the form")
@@ -210,7 +219,12 @@ def save(entries: Mapping[str, str], path: str) -> str:
                 return str(file)
 
 
-def _new_file(name: str) -> Path:
+def own_file(path: str) -> str:
+    """The file that a station is written to; empty for the demo, which stays as it is."""
+    return path if path and Path(path) != paths.demo_station_file() else ""
+
+
+def new_file(name: str) -> Path:
     """The saved station where there is none yet, else a file of its own named after the station."""
     if not is_file(paths.station_file()):
         return paths.station_file()

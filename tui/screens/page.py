@@ -52,15 +52,18 @@ CHOICE_KEYS: list[BindingType] = [
 ]
 
 
+OF_WHAT = ": of words where an arrow stands beside them, else of hours or rows"
 LEAF_KEYS: list[BindingType] = [
-    Binding("pageup", "leaf(-1)", "words back", show=False, tooltip="a page of words back, where ↑ stands"),
-    Binding("pagedown", "leaf(1)", "words on", show=False, tooltip="a page of words on, where ↓ stands"),
+    Binding("pageup", "leaf(-1)", "a page back", show=False, tooltip=f"a page back{OF_WHAT}"),
+    Binding("pagedown", "leaf(1)", "a page on", show=False, tooltip=f"a page on{OF_WHAT}"),
 ]
 LEAP_KEYS: list[BindingType] = [
     *LEAF_KEYS,
     Binding("home", "leap(-1)", "first", show=False, tooltip="the beginning: of the day, or of the list"),
     Binding("end", "leap(1)", "last", show=False, tooltip="the end: of the day, or of the list"),
 ]
+LEAF_MINUTES = 180  # of a page of the day (ours)
+LEAF_ROWS = 5  # of a page of a list (ours)
 NEXT_VIEW = "next view"  # shown on the key line by the name of that view
 
 
@@ -191,6 +194,7 @@ class Page(Screen[None]):
             state.now,
             demo=demo,
             busy=state.working,
+            tried=choice.tried.name if choice is not None and choice.tried is not None else "",
         )
         self.set_class(self.stale(state), "-stale")
         told = state.notice or (self._stale_words(state) if self.has_class("-stale") else "")
@@ -361,10 +365,20 @@ class Page(Screen[None]):
             self.query_one("#keys", KeyLine).show(self.key_entries())
 
     def action_leaf(self, by: int) -> None:
-        """Scroll whatever words do not fit, by a page."""
+        """Scroll whatever words do not fit, by a page; where all do, what the page lists."""
+        moved = False
         for notes in self.query(Notes):
-            if notes.display and notes.id != "notice":
+            shown = all(one.display for one in notes.ancestors_with_self if isinstance(one, Widget))
+            if shown and not notes.single and notes.id != "notice":
+                before = notes.first
                 notes.move(by * max(notes.content_size.height - 2, 1))
+                moved = moved or notes.first != before
+        if not moved:
+            self.leaf_on(by)
+
+    def leaf_on(self, by: int) -> None:
+        """A page of the day: a few hours."""
+        self.host.step_minutes(by * LEAF_MINUTES)
 
     def action_leap(self, to: int) -> None:
         """The beginning or the end of the day."""

@@ -13,7 +13,7 @@ from tui import choosing, page_words, words
 from tui.choice import Choice, HoursOnAir
 from tui.engine import Cancelled, Engine, Question
 from tui.forms import files, hours_on_air
-from tui.screens.page import CHOICE_KEYS, LEAP_KEYS, Page
+from tui.screens.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, Page
 from tui.screens.spread import Spread
 from tui.state import State
 from tui.theme import SOFT
@@ -114,6 +114,10 @@ class PlanPage(Page):
     def action_leap(self, to: int) -> None:
         """The first or the last step."""
         self.action_step(to * len(self.plan.steps) if self.plan is not None else 0)
+
+    def leaf_on(self, by: int) -> None:
+        """A page of steps."""
+        self.action_step(by * LEAF_ROWS)
 
     def action_export(self) -> None:
         """Write the run sheet to a file."""

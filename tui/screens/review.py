@@ -15,7 +15,7 @@ from textual.widget import Widget
 from tui import paths
 from tui.engine import Cancelled, Deed, Engine, Question
 from tui.review_view import ReviewView
-from tui.screens.page import LEAP_KEYS, Page
+from tui.screens.page import LEAF_ROWS, LEAP_KEYS, Page
 from tui.screens.spread import Spread
 from tui.state import State
 from tui.theme import SOFT
@@ -204,6 +204,10 @@ class ReviewPage(Page):
     def action_leap(self, to: int) -> None:
         """The first or the last contact."""
         self.action_row(to * len(self.view.contacts) if self.view is not None else 0)
+
+    def leaf_on(self, by: int) -> None:
+        """A page of contacts."""
+        self.action_row(by * LEAF_ROWS)
 
     def action_keep(self) -> None:
         """Keep what the log teaches."""

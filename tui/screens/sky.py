@@ -127,6 +127,9 @@ class SkyPage(Page):
         """Scroll the sentences."""
         self.query_one("#effects", Notes).move(rows)
 
+    def leaf_on(self, by: int) -> None:
+        """Words are all that is leafed through here."""
+
     def fill(self, state: State) -> None:
         """The conditions in use."""
         sky = state.answers.get(SkyQuestion)

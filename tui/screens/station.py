@@ -10,7 +10,7 @@ from textual.widget import Widget
 
 from tui import words
 from tui.forms import lists
-from tui.screens.page import LEAP_KEYS, Page
+from tui.screens.page import LEAF_ROWS, LEAP_KEYS, Page
 from tui.screens.spread import Spread
 from tui.state import State
 from tui.theme import SOFT
@@ -64,6 +64,11 @@ class StationPage(Page):
         cards = self.query_one(Cards)
         for _ in cards.cards:
             cards.move(to)
+
+    def leaf_on(self, by: int) -> None:
+        """A page of entries."""
+        for _ in range(LEAF_ROWS):
+            self.query_one(Cards).move(by)
 
     def _chosen(self) -> tuple[str, str]:
         card = self.query_one(Cards).chosen

@@ -25,7 +25,7 @@ from propagation.signal.case import circuit_case
 from propagation.signal.causes import CODE
 from propagation.signal.circuit import Circuit, circuit
 from propagation.signal.limiting import OPEN, limits_of
-from propagation.signal.link_budget import OneWay, both_ways, one_way
+from propagation.signal.link_budget import OneWay, both_by_day, both_ways, one_way, over_days
 from propagation.signal.mixed_ends import mixed_by_day
 from propagation.signal.path_modes import path_mode_name
 from propagation.space_weather.conditions import Conditions
@@ -333,11 +333,12 @@ def _figures(
 ) -> _Figures:
     there = one_way(path, own, other, towards_far_end=True)
     here = one_way(path, other, own, towards_far_end=False)
-    chance = both_ways(there, here, need_db, need_db)
+    by_day = both_by_day(there, here, need_db, need_db)
+    chance = over_days(by_day)
     if far_ends is None:
         mixed, best = np.empty((*chance.shape, 0, 0)), np.empty((*chance.shape[:2], 0))
     else:
-        mixed, best = mixed_by_day(there, here, need_db, far_ends)
+        mixed, best = mixed_by_day(there, here, need_db, far_ends, by_day)
     return _Figures(
         chance=chance,
         snr_out_db=there.median_snr_db,

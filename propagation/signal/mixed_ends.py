@@ -22,18 +22,20 @@ def day_weights() -> FloatArray:
 
 
 def mixed_by_day(
-    there: OneWay, here: OneWay, need_db: float, far_ends: FarEnds
+    there: OneWay, here: OneWay, need_db: float, far_ends: FarEnds, as_assumed: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Share of a mixture's stations with which a contact can be made on each kind of day (N, T, B, U, V), and
     the chance over all days with the best of its kinds (N, T, B).
 
-    there, here: the signal to and from the far end that the forecast assumes. V is 1 where sporadic E changes
-    nothing.
+    there, here: signal to and from the far end that the forecast assumes. as_assumed: the chance with that
+    one by kind of day (`both_by_day`), not worked out twice. V is 1 where sporadic E changes nothing.
     """
     mixed, best = as_float(0.0), as_float(0.0)
     for kind in far_ends.kinds:
         if kind.share > 0.0:
-            by_day = both_by_day(there, here, need_db - kind.out_db, need_db - kind.back_db)
+            same = kind.out_db == 0.0 and kind.back_db == 0.0
+            need = need_db - kind.out_db, need_db - kind.back_db
+            by_day = as_assumed if same else both_by_day(there, here, *need)
             mixed = mixed + kind.share * by_day
             best = over_days(by_day) if kind is far_ends.best else best
     return mixed, best

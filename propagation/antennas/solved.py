@@ -30,7 +30,7 @@ MOST_UNPACKED_BYTES: Final = 100_000_000  # bytes; a hundred times what is ever 
 
 Solver = Callable[[AntennaSpec, Ground, float], Solution]
 
-# Solution's numbers that go into the kept bytes; slope and mirror are worked out anew when they are asked for
+# Solution's numbers that go into the kept bytes; beside them slope and mirror, where they have been asked for
 _NUMBERS: Final = (
     "frequency_mhz", "efficiency", "radiation_resistance_ohm", "ground_loss_ohm", "reactance_ohm",
     "tuned_resistance_ohm", "coil_loss_ohm", "coil_uh", "coil_share", "coil_current_ratio",
@@ -38,12 +38,38 @@ _NUMBERS: Final = (
 )  # fmt: skip
 
 
+class _Late:
+    """A number that is worked out when it is first asked for, and then known."""
+
+    def __init__(self, work: Callable[[], float] | None, value: float | None = None) -> None:
+        self._work, self.value = work, value
+
+    def __call__(self) -> float:
+        if self.value is None:
+            self.value = _called(self._work)
+        return self.value
+
+
 @dataclass(frozen=True)
 class _Kept:
-    """A remembered solution, and whether its slope and mirror still belong to it."""
+    """A remembered solution, and whether its slope and mirror are known or still belong to it."""
 
     solution: Solution
     whole: bool
+
+    @classmethod
+    def solved(cls, solution: Solution) -> _Kept:
+        """A solution just worked out; its slope and mirror are worked out once, if at all."""
+        slope, mirror = (work and _Late(work) for work in (solution.slope, solution.mirror))
+        return cls(replace(solution, slope=slope, mirror=mirror), whole=True)
+
+    @property
+    def late(self) -> list[float | None]:
+        """Slope and mirror; None where they do not exist or were not asked for."""
+        return [
+            part.value if isinstance(part, _Late) else None
+            for part in (self.solution.slope, self.solution.mirror)
+        ]
 
 
 _MEMORY: dict[str, _Kept] = {}
@@ -61,15 +87,18 @@ def solve_once(solver: Solver, spec: AntennaSpec, ground: Ground, frequency_mhz:
     key = key_of(spec, ground, frequency_mhz)
     found = _MEMORY.get(key)
     if found is None:
-        found = _Kept(solver(spec, ground, frequency_mhz), whole=True)
+        found = _Kept.solved(solver(spec, ground, frequency_mhz))
         if len(_MEMORY) >= MOST_KEPT:
             _MEMORY.pop(next(iter(_MEMORY)))
         _MEMORY[key] = found
     if found.whole:
         return found.solution
     again = partial(_anew, key, solver, spec, ground, frequency_mhz)
+    slope, mirror = found.late
     return replace(
-        found.solution, slope=lambda: _called(again().slope), mirror=lambda: _called(again().mirror)
+        found.solution,
+        slope=_Late(lambda: _called(again().slope), slope),
+        mirror=_Late(lambda: _called(again().mirror), mirror),
     )
 
 
@@ -77,7 +106,7 @@ def _anew(key: str, solver: Solver, spec: AntennaSpec, ground: Ground, frequency
     """The whole solution in place of a restored one."""
     whole = _MEMORY.get(key)
     if whole is None or not whole.whole:
-        whole = _Kept(solver(spec, ground, frequency_mhz), whole=True)
+        whole = _Kept.solved(solver(spec, ground, frequency_mhz))
         _MEMORY[key] = whole
     return whole.solution
 
@@ -87,8 +116,10 @@ def _called(part: Callable[[], float] | None) -> float:
 
 
 def keys() -> frozenset[str]:
-    """What is in memory, so that a caller can tell whether anything is new."""
-    return frozenset(_MEMORY)
+    """What is in memory and what of it is known, so that a caller can tell whether anything is new."""
+    return frozenset(
+        f"{key} {sum(value is not None for value in kept.late)}" for key, kept in list(_MEMORY.items())
+    )
 
 
 def forget() -> None:
@@ -106,8 +137,9 @@ def dump() -> bytes:
         load = complex(solution.load_ohm)
         has = [solution.slope is not None, solution.mirror is not None]
         rows.append(
-            {"key": key, **row, "load_ohm": [load.real, load.imag], "notes": solution.notes, "has": has}
-        )
+            {"key": key, **row, "load_ohm": [load.real, load.imag], "notes": solution.notes, "has": has,
+             "late": kept.late}
+        )  # fmt: skip
         arrays[key] = solution.pattern.gain.astype(np.float32)
     text = json.dumps({"version": SOLVER_VERSION, "rows": rows}, default=float)
     buffer = io.BytesIO()
@@ -131,13 +163,18 @@ def restore(data: bytes) -> int:
                 return 0
             for row in table["rows"]:
                 key, load, has = row.pop("key"), row.pop("load_ohm"), row.pop("has")
-                notes = tuple(row.pop("notes"))
+                notes, late = tuple(row.pop("notes")), row.pop("late", [None, None])
+                slope, mirror = (
+                    _Late(_missing, None if value is None else float(value)) if exists else None
+                    for exists, value in zip(has, late, strict=True)
+                )
                 pattern = Pattern(file[key].astype(np.float64))
                 solution = Solution(
                     pattern=pattern, load_ohm=complex(*load), notes=notes,
-                    slope=_missing if has[0] else None, mirror=_missing if has[1] else None, **row,
+                    slope=slope, mirror=mirror, **row,
                 )  # fmt: skip
-                found[key] = _Kept(solution, whole=not any(has))
+                whole = all(part is None or part.value is not None for part in (slope, mirror))
+                found[key] = _Kept(solution, whole)
     except Exception:  # damage shows itself in every way there is, down to the bits of the archive
         return 0
     for key, kept in found.items():

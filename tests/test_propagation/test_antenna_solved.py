@@ -9,6 +9,7 @@ import pytest
 
 from propagation.antennas import solved
 from propagation.antennas.build import build
+from propagation.antennas.solution import Solution
 from propagation.antennas.spec import AntennaSpec, Measured
 from propagation.geo.ground import GROUNDS
 
@@ -41,10 +42,36 @@ def test_kept_bytes_give_back_every_number() -> None:
     restored = build(WHIP).on(14.2)
     for name, value in vars(worked_out).items():
         if isinstance(value, float):
-            # the slope, and with it the widths, is worked out anew from the same description
             np.testing.assert_allclose(getattr(restored, name), value, rtol=1e-6, err_msg=name)
         elif not isinstance(value, dict):
             assert getattr(restored, name) == value, name
+
+
+def test_width_and_mirror_are_kept_once_they_are_known(monkeypatch: pytest.MonkeyPatch) -> None:
+    build(WHIP).solution(14.2)
+    bare = solved.keys()
+    first = build(WHIP).on(14.2)  # asks for both
+    assert solved.keys() - bare, "what has become known is new, so that it is kept"
+    data = solved.dump()
+    solved.forget()
+    assert solved.restore(data) == 1
+
+    def again(*_: object) -> Solution:
+        raise AssertionError("worked out again")
+
+    monkeypatch.setattr(solved, "_anew", again)
+    restored = build(WHIP).on(14.2)
+    assert restored.swr_1p5_khz == first.swr_1p5_khz
+    assert restored.swr_2_khz == first.swr_2_khz
+
+
+def test_what_was_not_asked_for_is_worked_out_after_it_was_kept() -> None:
+    build(WHIP).solution(14.2)
+    data = solved.dump()
+    worked_out = build(WHIP).on(14.2)
+    solved.forget()
+    assert solved.restore(data) == 1
+    assert build(WHIP).on(14.2).swr_2_khz == pytest.approx(worked_out.swr_2_khz, rel=1e-6)
 
 
 def test_a_measurement_changes_the_answer_and_not_what_is_kept() -> None:

@@ -93,6 +93,8 @@ class FriendCard:
     place: str
     zone: str = ""
     note: str = ""
+    awake: str = ""  # spans of local time; empty: as usual
+    free: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -340,7 +340,7 @@ def card_sentences(band: BenchBand) -> list[str]:
 def help_sentences(view: BenchView, band: str) -> list[str]:
     """What would help on a band, then the cautions."""
     here = [f"{level(db)}  {change}" for change, where, db in view.help if where == band]
-    return [*(here or ["Nothing cheap."]), *view.cautions]
+    return [*(here or ["No small change would help here."]), *view.cautions]
 
 
 def source_line(view: SkyView) -> str:

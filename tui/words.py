@@ -4,13 +4,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from propagation.advice.band_now import (
     LIKELY,
+    best_band,
     commonest_limit,
     moves,
     window_at,
@@ -103,13 +104,33 @@ class Answer:
     lines: tuple[str, ...]
 
 
+def alive(view: DayView) -> DayView:
+    """The day as it is where the bands found dead give nothing: what may be named is chosen from it."""
+    gone = np.isin(view.bands, view.dead)
+    if not gone.any():
+        return view
+    return replace(
+        view,
+        chance=np.where(gone[:, None], 0.0, view.chance),
+        hope=np.where(gone[:, None], 0.0, view.hope),
+        windows=tuple(one for one in view.windows if one.band not in view.dead),
+    )
+
+
+def _but_dead(view: DayView, index: int) -> str:
+    """The band that would be named, had it not been found dead."""
+    best = best_band(view, index)
+    return f" but {band_title(view.bands[best])}, found dead," if best is not None else ""
+
+
 def answer(view: DayView, index: int) -> Answer:
     """Which band, until when, what next, how to set the antenna; from the finished day alone."""
-    plan = moves(view, index)
+    left = alive(view)
+    plan = moves(left, index)
     first = plan[0]
     following = plan[1] if len(plan) > 1 else None
     if first.band is None:
-        strongest = int(np.nan_to_num(view.hope[:, index]).argmax())
+        strongest = int(np.nan_to_num(left.hope[:, index]).argmax())
         cause = CAUSES[int(view.cause[strongest, index])]
         opens = (
             f"First hope: {band_title(following.band)} at {clock(following.when)}."
@@ -118,7 +139,7 @@ def answer(view: DayView, index: int) -> Answer:
         )
         when, name = clock(view.times[index]), band_title(view.bands[strongest])
         even = ", not even the best-equipped" if view.wanted else ""
-        nothing = f"Nothing to {view.target} at {when}{even}."
+        nothing = f"Nothing{_but_dead(view, index)} to {view.target} at {when}{even}."
         instead = view.instead[index] if view.instead else ""
         if instead:
             opens = f"{opens} {flow.sentence(instead)}"
@@ -159,7 +180,7 @@ def answer(view: DayView, index: int) -> Answer:
 def next_changes(view: DayView, index: int, count: int = 3) -> list[str]:
     """The next changes of band, one sentence each."""
     out = []
-    for move in moves(view, index)[1 : count + 1]:
+    for move in moves(alive(view), index)[1 : count + 1]:
         if move.band is None:
             out.append(f"{clock(move.when)}  nothing worth the try")
         else:
@@ -175,7 +196,7 @@ def next_changes(view: DayView, index: int, count: int = 3) -> list[str]:
 
 def changes_in_a_line(view: DayView, index: int, count: int = 4) -> str:
     """The next changes on one line."""
-    found = moves(view, index)[1 : count + 1]
+    found = moves(alive(view), index)[1 : count + 1]
     if not found:
         return "No further change in this day."
     return "Then " + ",  ".join(

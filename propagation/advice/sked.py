@@ -28,7 +28,8 @@ from propagation.spectrum.bands import BANDS, Band, itu_region, segment_mhz
 from propagation.spectrum.modes import Mode
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.spectrum.national import National
-from propagation.station.friends import AWAKE, Friend, awake_minutes
+from propagation.station.friends import Friend
+from propagation.station.hours import AWAKE, awake_minutes
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
 
@@ -85,14 +86,15 @@ def _inside(minute_of_day: FloatArray, spans: str) -> BoolArray:
     return inside
 
 
-def party_of_station(station: Station, awake: str = AWAKE, free: str = "") -> Party:
-    """The operator's own end."""
+def party_of_station(station: Station, awake: str = "", free: str = "") -> Party:
+    """The operator's own end; hours that are not given are those of the station file."""
+    awake, free = awake or station.site.awake, free or station.site.free
     return Party(station.name or "here", station.site.position, ZoneInfo(station.site.time_zone), awake, free)
 
 
-def party_of_friend(friend: Friend, free: str = "") -> Party:
-    """A friend's end, awake as the list of friends says."""
-    return Party(friend.name, friend.position, friend.zone, friend.awake, free)
+def party_of_friend(friend: Friend) -> Party:
+    """A friend's end, awake and free as the list of friends says."""
+    return Party(friend.name, friend.position, friend.zone, friend.awake, friend.free)
 
 
 Refusal = Literal[

@@ -27,7 +27,7 @@ def test_no_hours_on_end_are_wrong_one_way_beyond_those_known() -> None:
     assert found <= KNOWN_RUNS
     # nepers; the noons of 14 MHz beyond 8000 km are part of it, where the modes lose 10 dB and more a hop in
     # the D and E layers and promise too little
-    assert day.mean_residual() < 0.635
+    assert day.mean_residual() < 0.63
 
 
 def test_the_far_day_belongs_to_the_short_path_over_the_pole() -> None:

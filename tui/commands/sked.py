@@ -134,12 +134,12 @@ def _parties(args: argparse.Namespace, question: asked.Asked) -> tuple[Party, Pa
 
     from propagation.advice.sked import Party, party_of_station
     from propagation.geo import places
-    from propagation.station.friends import AWAKE, awake_minutes
+    from propagation.station.hours import AWAKE, awake_minutes
 
     for spans in (args.awake, args.free, args.their_awake, args.their_free):
         if spans:
             awake_minutes(spans)
-    home = party_of_station(question.station, args.awake or AWAKE, args.free)
+    home = party_of_station(question.station, args.awake or "", args.free)
     friend, folder = _friend(args.friend)
     position = question.target.centre
     zone = args.their_zone or (friend.zone.key if friend is not None else places.time_zone(position))
@@ -148,7 +148,8 @@ def _parties(args: argparse.Namespace, question: asked.Asked) -> tuple[Party, Pa
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise InputError(f'--their-zone {zone!r} is not known; write it as "America/Montevideo".') from None
     awake = args.their_awake or (friend.awake if friend is not None else AWAKE)
-    far = Party(question.target.name, position, their_zone, awake, args.their_free)
+    free = args.their_free or (friend.free if friend is not None else "")
+    far = Party(question.target.name, position, their_zone, awake, free)
     return home, far, friend.full_station(folder) if friend is not None else None
 
 

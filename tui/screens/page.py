@@ -29,6 +29,7 @@ from tui.widgets.key_line import KeyLine, in_order
 from tui.widgets.notes import Notes
 
 if TYPE_CHECKING:
+    from tui.widgets.band_rows import BandPointed
     from tui.widgets.lanes import Lanes
 
 HOUR_KEYS: list[BindingType] = [
@@ -356,6 +357,10 @@ class Page(Screen[None]):
         if cursor is not None:
             self.host.following = False
             self.host.look_at(replace(cursor, time=message.when, band=message.band))
+
+    def on_band_pointed(self, message: BandPointed) -> None:
+        """Look at the band that was pointed at."""
+        self.host.choose_band(message.band)
 
     def action_next_pane(self) -> None:
         """The next view, where one at a time is shown."""

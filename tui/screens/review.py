@@ -108,8 +108,8 @@ class ReviewPage(Page):
         Binding("tab", "next_pane", "next view", priority=True),
         *LEAP_KEYS,
         Binding("l", "keep", "keep lesson", tooltip="let every forecast use what the log teaches"),
-        Binding("u", "use", "use it or not", tooltip="put what was learnt into use, or out of it"),
-        Binding("f", "forget", "forget", tooltip="forget what was learnt about the station"),
+        Binding("u", "use", "lesson in or out", tooltip="put what was learnt into use, or out of it"),
+        Binding("f", "forget", "forget lesson", tooltip="forget what was learnt about the station"),
     ]
 
     def __init__(self) -> None:

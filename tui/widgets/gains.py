@@ -10,7 +10,7 @@ from propagation.wording import quantities as say
 from tui import words
 from tui.canvas import Canvas
 from tui.theme import CHOSEN, KEY, SOFT, STRONG, TEXT, TITLE
-from tui.widgets.drawn import Drawn
+from tui.widgets.band_rows import BandRows
 from tui.widgets.marks import put_lane
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ LOWEST_DBI, HIGHEST_DBI = -30.0, 6.0  # of the scale: an empty lane, a full one 
 TALLEST = 4  # rows of a lane
 
 
-class Gains(Drawn):
+class Gains(BandRows):
     """One lane a band, from the horizon up."""
 
     about = (
@@ -33,7 +33,6 @@ class Gains(Drawn):
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id, classes=classes)
         self.view: BenchView | None = None
-        self.band = ""
 
     def show(self, view: BenchView | None, band: str = "") -> None:
         """Take the bench and the chosen band."""
@@ -58,6 +57,7 @@ class Gains(Drawn):
         shown = max((canvas.height - 2) // each, 1)
         chosen = next((number for number, row in enumerate(rows) if row.band == self.band), 0)
         first = min(max(chosen - shown + 1, 0), max(len(rows) - shown, 0))
+        self.stand([row.band for row in rows], 2, each, first, shown)
         for slot, row in enumerate(rows[first : first + shown]):
             y, here = 2 + slot * each, row.band == self.band
             middle = y + each // 2

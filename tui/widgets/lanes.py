@@ -76,6 +76,20 @@ class Lanes(Drawn):
         band = view.bands[first + row] if 0 <= row < shown else view.bands[self.band_index]
         self.post_message(self.Pointed(time, band))
 
+    def _turn(self, by: int) -> None:
+        view = self.view
+        if view is not None and view.bands:
+            at = min(max(self.band_index + by, 0), len(view.bands) - 1)
+            self.post_message(self.Pointed(view.times[self.time_index], view.bands[at]))
+
+    def on_mouse_scroll_down(self) -> None:
+        """The wheel takes the next band."""
+        self._turn(1)
+
+    def on_mouse_scroll_up(self) -> None:
+        """The wheel takes the band before."""
+        self._turn(-1)
+
     def paint(self, canvas: Canvas) -> None:
         """Axis, suns, lanes, legend."""
         view = self.view

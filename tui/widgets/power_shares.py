@@ -9,7 +9,7 @@ from tui import flow, page_words, words
 from tui.canvas import Canvas
 from tui.glyphs import SHARE_SIGN
 from tui.theme import CHOSEN, KEY, LAYER, LOSS, QUIET, RAMP, SOFT, STRONG, TEXT
-from tui.widgets.drawn import Drawn
+from tui.widgets.band_rows import BandRows
 
 if TYPE_CHECKING:
     from tui.views import BenchView
@@ -27,7 +27,7 @@ SHARE_INK = {
 }
 
 
-class PowerShares(Drawn):
+class PowerShares(BandRows):
     """One bar of a hundred watts a band."""
 
     about = (
@@ -39,7 +39,6 @@ class PowerShares(Drawn):
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id, classes=classes)
         self.view: BenchView | None = None
-        self.band = ""
 
     def show(self, view: BenchView | None, band: str = "") -> None:
         """Take the bench and the chosen band."""
@@ -75,6 +74,7 @@ class PowerShares(Drawn):
         names = [band.band for band in view.bands]
         chosen = names.index(self.band) if self.band in names else 0
         first = min(max(chosen - shown + 1, 0), max(len(names) - shown, 0))
+        self.stand(names, 1, each, first, shown)
         for slot, band in enumerate(view.bands[first : first + shown]):
             top = 1 + slot * each
             thick = max(each - 1, 1)

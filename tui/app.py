@@ -70,7 +70,7 @@ class BandwhenApp(Host):
         page, state = self.page, self.state
         if page is None or state.choice is None or state.cursor is None:
             return
-        for question in page.questions(state):
+        for question in page.all_questions(state):
             self.jobs.want(question, settle_s=SETTLE_S if settle else 0.0)
 
     def refresh_page(self) -> None:

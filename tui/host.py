@@ -23,7 +23,7 @@ from textual.timer import Timer
 from propagation.advice.band_now import best_band
 from propagation.base.errors import InputError
 from propagation.wording import quantities as say
-from tui import clock, faults, outing, settings
+from tui import clock, faults, outing, settings, words
 from tui.choice import Choice, Cursor, HoursOnAir, Opening, Trial
 from tui.driver import forgiving
 from tui.engine import Engine, Question
@@ -270,7 +270,9 @@ class Host(App[None]):
         if cursor is None:
             return
         if not self._band_proposed:
-            best = best_band(day.view, self.state.time_index)
+            hours = self.state.hours
+            view = replace(day.view, dead=hours.dead_bands) if hours is not None else day.view
+            best = best_band(words.alive(view), self.state.time_index)
             if best is not None:
                 cursor = replace(cursor, band=bands[best])
         self._band_proposed = True

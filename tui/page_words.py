@@ -15,6 +15,7 @@ from propagation.wording.quantities import (
     clock,
     date,
     days,
+    end_clock,
     kilometres,
     level,
     level_figure,
@@ -26,6 +27,7 @@ from propagation.wording.quantities import (
 from tui.words import on_screen
 
 if TYPE_CHECKING:
+    from tui.choice import Choice, HoursOnAir
     from tui.views import (
         BenchBand,
         BenchView,
@@ -36,8 +38,10 @@ if TYPE_CHECKING:
         SkedView,
         SkipView,
         SkyView,
+        SunsView,
         WhyView,
     )
+
 
 # -- why ---------------------------------------------------------------------------------------
 
@@ -270,6 +274,32 @@ def sked_sentences(view: SkedView) -> list[str]:
     return out
 
 
+def suns_sentences(view: SunsView) -> list[str]:
+    """When it is day and when it is night at both ends."""
+    here, there = view.home.elevation_deg > 0, view.far.elevation_deg > 0
+    out = []
+    for both, says in ((here & there, "Daylight at both ends"), (~here & ~there, "Night at both ends")):
+        edges = np.flatnonzero(np.diff(np.concatenate(([False], both, [False])).astype(np.int8)))
+        step = view.times[1] - view.times[0]
+        spans = [
+            f"{clock(view.times[a])}-{end_clock(view.times[b - 1] + step)}"
+            for a, b in zip(edges[::2], edges[1::2], strict=True)
+        ]
+        out.append(f"{says}: {' and '.join(spans)} UTC." if spans else f"{says}: never.")
+    return out
+
+
+def settings_sentences(choice: Choice, hours: HoursOnAir) -> list[str]:
+    """What a plan is made for, a line each, with the key that changes it."""
+    whom = hours.target or choice.target
+    return [
+        f"h  On air: {date(hours.start)} {clock(hours.start)} to {end_clock(hours.end)} UTC.",
+        f"t  To reach: {whom}.",
+        f"m  Mode: {choice.mode}.",
+        f"p  Power at the rig: {watts(choice.power_w)}.",
+    ]
+
+
 def no_card(band: str) -> str:
     """Where a band is not on the bench."""
     return f"{band_title(band)} is not one the antenna tunes on."
@@ -310,7 +340,7 @@ def card_sentences(band: BenchBand) -> list[str]:
 def help_sentences(view: BenchView, band: str) -> list[str]:
     """What would help on a band, then the cautions."""
     here = [f"{level(db)}  {change}" for change, where, db in view.help if where == band]
-    return [*(here or ["Nothing cheap."]), *view.cautions]
+    return [*(here or ["No small change would help here."]), *view.cautions]
 
 
 def source_line(view: SkyView) -> str:

@@ -82,7 +82,7 @@ class DayView:
     left_out: tuple[tuple[str, str], ...] = ()  # (band, reason)
     sky_line: str = ""
     demo: bool = False
-    region: bool = False  # the target is an area: the chance is that of a few contacts in an hour
+    wanted: int = 0  # contacts in an hour that the chance is of, where the target is an area; 0 for a place
     rate: FloatArray = field(default_factory=lambda: np.zeros(0))  # (B, T) contacts an hour with a region
     whom: tuple[tuple[str, ...], ...] = ()  # (B, T) whom to expect of a region, in words
     instead: tuple[str, ...] = ()  # (T,) what a narrower mode would do where there is nothing, in words
@@ -339,7 +339,7 @@ class PlanView:
     cautions: tuple[str, ...] = ()
     cards: tuple[str, ...] = ()
     paper: str = ""  # the run sheet to print
-    region: bool = False
+    wanted: int = 0
 
 
 @dataclass(frozen=True)
@@ -378,6 +378,23 @@ class SkedView:
     calendar: str = ""  # the slots as a calendar file
     paper: str = ""  # the slots as sentences
     days: str = ""  # that were looked at
+
+
+@dataclass(frozen=True)
+class SunsView:
+    """The sun over both ends of an appointment, on the day of one slot."""
+
+    times: TimeArray  # (T,) evenly over one day, in UTC
+    home: SunDay
+    far: SunDay
+
+
+@dataclass(frozen=True)
+class EntriesView:
+    """The stations and friends on file: each in sentences, and where they are."""
+
+    says: dict[str, tuple[str, ...]]  # by the key of the entry
+    chart: MapView
 
 
 @dataclass(frozen=True)

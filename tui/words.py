@@ -4,13 +4,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from propagation.advice.band_now import (
     LIKELY,
+    best_band,
     commonest_limit,
     moves,
     window_at,
@@ -103,13 +104,33 @@ class Answer:
     lines: tuple[str, ...]
 
 
+def alive(view: DayView) -> DayView:
+    """The day as it is where the bands found dead give nothing: what may be named is chosen from it."""
+    gone = np.isin(view.bands, view.dead)
+    if not gone.any():
+        return view
+    return replace(
+        view,
+        chance=np.where(gone[:, None], 0.0, view.chance),
+        hope=np.where(gone[:, None], 0.0, view.hope),
+        windows=tuple(one for one in view.windows if one.band not in view.dead),
+    )
+
+
+def _but_dead(view: DayView, index: int) -> str:
+    """The band that would be named, had it not been found dead."""
+    best = best_band(view, index)
+    return f" but {band_title(view.bands[best])}, found dead," if best is not None else ""
+
+
 def answer(view: DayView, index: int) -> Answer:
     """Which band, until when, what next, how to set the antenna; from the finished day alone."""
-    plan = moves(view, index)
+    left = alive(view)
+    plan = moves(left, index)
     first = plan[0]
     following = plan[1] if len(plan) > 1 else None
     if first.band is None:
-        strongest = int(np.nan_to_num(view.hope[:, index]).argmax())
+        strongest = int(np.nan_to_num(left.hope[:, index]).argmax())
         cause = CAUSES[int(view.cause[strongest, index])]
         opens = (
             f"First hope: {band_title(following.band)} at {clock(following.when)}."
@@ -117,8 +138,8 @@ def answer(view: DayView, index: int) -> Answer:
             else "No band opens later in this day."
         )
         when, name = clock(view.times[index]), band_title(view.bands[strongest])
-        even = ", not even the best-equipped" if view.region else ""
-        nothing = f"Nothing to {view.target} at {when}{even}."
+        even = ", not even the best-equipped" if view.wanted else ""
+        nothing = f"Nothing{_but_dead(view, index)} to {view.target} at {when}{even}."
         instead = view.instead[index] if view.instead else ""
         if instead:
             opens = f"{opens} {flow.sentence(instead)}"
@@ -138,8 +159,8 @@ def answer(view: DayView, index: int) -> Answer:
     else:
         how = on_screen(route_and_mode("", "long" if int(view.route[band, index]) else "short", elevation))
     doubt = "" if chance >= LIKELY else "only "
-    what = f"{doubt}{reached(chance, view.region)}"
-    if view.region and chance < RATE_BELOW:
+    what = f"{doubt}{reached(chance, view.wanted)}"
+    if view.wanted and chance < RATE_BELOW:
         what = say.every_so_often(float(view.rate[band, index]))
     whom = view.whom[band][index] if view.whom else ""
     told = (what, f"{whom}; {how}") if whom else (f"{what}, {how}",)
@@ -159,7 +180,7 @@ def answer(view: DayView, index: int) -> Answer:
 def next_changes(view: DayView, index: int, count: int = 3) -> list[str]:
     """The next changes of band, one sentence each."""
     out = []
-    for move in moves(view, index)[1 : count + 1]:
+    for move in moves(alive(view), index)[1 : count + 1]:
         if move.band is None:
             out.append(f"{clock(move.when)}  nothing worth the try")
         else:
@@ -169,13 +190,13 @@ def next_changes(view: DayView, index: int, count: int = 3) -> list[str]:
             later = window is not None and window.peak > move.when
             tail = f", best {clock(window.peak)}" if window is not None and later else ""
             best = window.chance if window is not None and later else move.chance
-            out.append(f"{clock(move.when)}  to {band_title(move.band)}, {reached(best, view.region)}{tail}")
+            out.append(f"{clock(move.when)}  to {band_title(move.band)}, {reached(best, view.wanted)}{tail}")
     return out
 
 
 def changes_in_a_line(view: DayView, index: int, count: int = 4) -> str:
     """The next changes on one line."""
-    found = moves(view, index)[1 : count + 1]
+    found = moves(alive(view), index)[1 : count + 1]
     if not found:
         return "No further change in this day."
     return "Then " + ",  ".join(
@@ -206,7 +227,7 @@ def band_state(view: DayView, band: int, index: int) -> str:
     cause = CAUSES[int(view.cause[band, index])]
     why = "" if cause == "open" else f"; {clause(cause)}"
     return (
-        f"{band_title(view.bands[band])} at {clock(view.times[index])}: {reached(chance, view.region)}{why}."
+        f"{band_title(view.bands[band])} at {clock(view.times[index])}: {reached(chance, view.wanted)}{why}."
     )
 
 
@@ -214,7 +235,7 @@ def day_sentences(view: DayView, index: int) -> list[str]:
     """The whole opening screen as plain sentences."""
     found = answer(view, index)
     far = (
-        "" if view.region else f", {kilometres(view.distance_km)}, bearing {bearing_figure(view.bearing_deg)}"
+        "" if view.wanted else f", {kilometres(view.distance_km)}, bearing {bearing_figure(view.bearing_deg)}"
     )
     day = day_title(view.times[index])
     out = [f"{view.site} to {view.target}{far}; {day}, {view.mode}, {watts(view.power_w)}."]
@@ -235,7 +256,7 @@ def day_sentences(view: DayView, index: int) -> list[str]:
         if told:
             out += told
         else:
-            best = reached(float(np.nan_to_num(view.chance[band]).max()), view.region)
+            best = reached(float(np.nan_to_num(view.chance[band]).max()), view.wanted)
             limit = commonest_limit(view.cause[band])
             why = f"; mostly {clause(limit)}" if limit is not None else ""
             out.append(f"{band_title(name)}: no window; at best {best}{why}.")

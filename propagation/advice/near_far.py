@@ -84,7 +84,7 @@ def _forecast(result: Forecast, terminals: Terminals, target: Target, band: int,
         effects=result.effects,
         near=terminals.near,
         far=terminals.far,
-        far_ends=None,
+        people=False,
     )
 
 

@@ -82,6 +82,7 @@ def narrower_forecast(result: Forecast, terminals: Terminals) -> Forecast | None
         near=at_power(terminals, result).near,
         far=terminals.far,
         far_ends=result.far_ends,
+        people=result.far_ends is not None,
     )
 
 

@@ -16,7 +16,6 @@ import numpy as np
 
 from propagation.advice.nothing_now import best_equipped_chance
 from propagation.advice.people import People, people_of
-from propagation.advice.wanted import CONTACTS
 from propagation.base.units import FloatArray, IntArray, as_float
 from propagation.signal.causes import CODE
 from propagation.signal.forecast import Forecast
@@ -28,7 +27,7 @@ from propagation.signal.mixed_ends import day_weights
 class Outlook:
     """What a forecast promises; (T, B) unless said.
 
-    chance: of `wanted.CONTACTS` contacts in the next hour with a region, of a contact by days with a place.
+    chance: of the contacts that are wanted in the next hour with a region, of a contact by days with a place.
     by_route (R, T, B): the same by one route alone. limit: codes of `causes.CAUSES`. best_equipped: chance of
     a contact with the best-equipped station of the best part, 0 where the band may not be used. people: of a
     region, None for a place.
@@ -64,7 +63,7 @@ def _outlook(result: Forecast) -> Outlook:
         by_route = as_float(np.einsum("p,prtb->rtb", result.target.weight, result.chance))
         best = best_equipped_chance(result)
         return Outlook(result.region_chance, by_route, result.limit, best, None)
-    people = people_of(result, CONTACTS)
+    people = people_of(result)
     good = people.chance >= OPEN
     few = (result.limit == CODE["open"]) & ~good
     limit = np.where(few, CODE["few on the air"], result.limit)

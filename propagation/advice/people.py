@@ -19,7 +19,6 @@ from typing import Final
 import numpy as np
 
 from propagation.advice.on_air import USUAL, Habits, listening
-from propagation.advice.wanted import CONTACTS
 from propagation.base.errors import InputError
 from propagation.base.units import FloatArray, FloatLike, IntArray, as_float, cosd, wrap_longitude_deg
 from propagation.geo.gazetteer import gazetteer
@@ -64,13 +63,14 @@ class Part:
     first: bool
 
 
-def people_of(result: Forecast, wanted: int = CONTACTS, habits: Habits = USUAL) -> People:
-    """The people in a region's forecast; `wanted` contacts are asked for.
+def people_of(result: Forecast, wanted: int | None = None, habits: Habits = USUAL) -> People:
+    """The people in a region's forecast; `wanted` contacts are asked for, else those the station asks for.
 
     Raises InputError for a place, which is one station and has days in ten, and for `wanted` below one.
     """
     if not result.mixed.size:
         raise InputError(f"{result.target.name} is one station, not a region: ask for its chance by days.")
+    wanted = result.wanted if wanted is None else wanted
     if wanted < 1:
         raise InputError(f"The number of contacts asked for is {wanted}: give 1 or more.")
     names = [band.name for band in result.bands]

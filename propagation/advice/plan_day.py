@@ -60,11 +60,11 @@ class TimeOnAir:
 @dataclass(frozen=True)
 class Expected:
     """Whom to expect of one target: its chance, the share of it in reach (of days, for a place), and for a
-    region the countries with most stations in reach.
+    region the countries with most stations in reach. wanted: contacts asked of a region, 0 for a place.
     """
 
     target: str
-    region: bool
+    wanted: int
     chance: float
     share: float
     parts: tuple[Part, ...] = ()
@@ -81,7 +81,7 @@ class Leave:
     band: str
     before: float
     after: float
-    region: bool
+    wanted: int
     reason: EdgeReason | None
 
 
@@ -122,7 +122,7 @@ class DayPlan:
     steps: tuple[Step, ...]
     rewards: Rewards
     cost_min: FloatArray
-    region: bool
+    wanted: int
 
     @property
     def lost_min(self) -> float:
@@ -192,9 +192,9 @@ def _planned(
         shortest_min=wish.shortest_min,
         change_worth=CHANGE_WORTH,
     )
-    region = any(result.target.is_region for result in results)
+    wanted = max(result.wanted for result in results)
     steps = _steps(results, terminals, wish, found, setups, rewards)
-    return DayPlan(wish, found, steps, rewards, cost, region)
+    return DayPlan(wish, found, steps, rewards, cost, wanted)
 
 
 def _steps(
@@ -252,13 +252,12 @@ def _leaves(result: Forecast, terminals: Terminals, plan: Plan, rewards: Rewards
         edges.append(Edge(point, route, band, stay.end, opens, inside))
     reasons = explain(result, terminals, edges)
     found = []
-    region = result.target.is_region
     for (stay, following), (name, low, high), reason in zip(pairs, turns, reasons, strict=True):
         if abs(high - low) >= STEADY * max(high, low):
-            found.append(Leave(name, low, high, region, reason))
+            found.append(Leave(name, low, high, result.wanted, reason))
         else:
             now, then = (_mean(rewards, band, following) for band in (stay.band, following.band))
-            found.append(Leave(following.band, now, then, region, None))
+            found.append(Leave(following.band, now, then, result.wanted, None))
     return found
 
 

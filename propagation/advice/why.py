@@ -25,13 +25,14 @@ HELPS: Final = 0.03  # of chance, from which a change is said to help (ours)
 class Why:
     """The answer for one band, time and target; `chance` is the target's, 0 where the licence forbids.
 
-    limit: what the band's lane says, "open" from 5 days in 10: the largest single loss.
+    wanted: contacts asked of a region, 0 for a place. limit: what the band's lane says, "open" from 5 days in
+    10: the largest single loss.
     """
 
     band: str
     time: np.datetime64
     target: str
-    region: bool
+    wanted: int
     chance: float
     limit: Cause
     route: str
@@ -100,7 +101,7 @@ def why(
         band=result.bands[band].name,
         time=result.times[time],
         target=result.target.name,
-        region=result.target.is_region,
+        wanted=result.wanted,
         chance=chance,
         limit=limit,
         route=ROUTES[route],

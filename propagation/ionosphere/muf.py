@@ -16,6 +16,8 @@ from propagation.ionosphere import hops
 
 F2_HOP_MAX_KM = 4000.0  # km, longest F2 hop counted (P.1240, from memory)
 E_HOP_MAX_KM = 2000.0  # km, longest E hop counted (P.1240, from memory)
+SHARING_STEP = 1.2  # ratio of distances over which the rise of the MUF is taken (ours)
+SHARING_LEAST = 0.1  # least rise, d ln MUF / d ln distance (ours: 0.3 to 0.6 in use)
 
 
 def _b_factor(m3000f2: FloatArray, x: FloatArray) -> FloatArray:
@@ -65,6 +67,27 @@ def f2_muf_mhz(
     # the fit dips by up to 0.06 MHz in the first 200 km; a fixed layer returns overhead what it returns
     # aslant
     return np.maximum(muf, fof2 + half_gyro)
+
+
+def sharing(hop_km: FloatLike) -> tuple[FloatArray, FloatArray]:
+    """How the F2 hops of a path share its distance, for equal hops of `hop_km` [km]: (exponent, most).
+
+    Layers differ along a path, and the ray makes its hop longer where the layer is weak, shorter where it is
+    strong: the MUFs of its hops become one, and the path's MUF is more than the lowest MUF of equal hops.
+    About a hop's length the MUF rises as its power 1/q, so the lengths are as MUF^-q and the path's MUF is
+    the mean of power -q over the hops' (`shared_muf`); no hop grows over 4000 km, so no hop's MUF over
+    `most` times its own. Both from the course of P.1240's MUF with distance in a middling layer (M = 3,
+    foF2/foE = 3). Held against rays traced through tilted layers (tests/ray_paths.py). Ours.
+    """
+    distance = np.clip(as_float(hop_km), 300.0, F2_HOP_MAX_KM)
+
+    def course(km: FloatLike) -> FloatArray:
+        return f2_muf_mhz(km, 9.0, 3.0, 3.0, 0.0)
+
+    here, longest = course(distance), course(F2_HOP_MAX_KM)
+    shorter = np.minimum(distance, F2_HOP_MAX_KM / SHARING_STEP)
+    rise = np.log(course(SHARING_STEP * shorter) / course(shorter)) / np.log(SHARING_STEP)
+    return 1.0 / np.maximum(rise, SHARING_LEAST), longest / here
 
 
 def e_muf_mhz(hop_km: FloatLike, foe_mhz: FloatLike) -> FloatArray:

@@ -33,7 +33,7 @@ from propagation.space_weather.disturbance import Effects
 from propagation.spectrum.bands import BANDS, Band
 from propagation.spectrum.modes import Mode
 from propagation.spectrum.modes import by_name as mode_by_name
-from propagation.station.far_ends import USUAL, FarEnds
+from propagation.station.far_ends import FarEnds
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
 
@@ -113,6 +113,11 @@ class Forecast:
         p = self.best_point if point is None else np.full(self.best_point.shape, point)
         t, b = np.ogrid[: len(self.times), : len(self.bands)]
         return as_float(values[p, self.route, t, b])
+
+    @property
+    def wanted(self) -> int:
+        """Contacts in an hour that are asked of a region; 0 for a place, which has a chance by days."""
+        return self.station.people.contacts if self.target.is_region else 0
 
     @property
     def year(self) -> float:
@@ -196,13 +201,15 @@ def forecast(
     effects: Effects | None = None,
     near: Terminal | None = None,
     far: Terminal | None = None,
-    far_ends: FarEnds | None = USUAL,
+    far_ends: FarEnds | None = None,
+    people: bool = True,
 ) -> Forecast:
     """Forecast every band over `times` (T,) for contacts between the station and the target's points.
 
     `mode` and `power_w` stand instead of the station's own; `near` and `far` instead of the ends made from
-    the station file (a friend's file, a changed antenna). `far_ends`: the kinds of station that a region's
-    people have, as differences from the far end; None leaves them out, which saves time. Bands the licence or
+    the station file (a friend's file, a changed antenna). `far_ends` stands instead of the kinds of
+    station that, by the station file, a region's people have. `people` false leaves them out, which saves
+    time. Bands the licence or
     antenna cannot use are computed all the same and marked in `usable`.
     """
     emission = mode_by_name(mode) if mode else station.rig.emission
@@ -216,7 +223,7 @@ def forecast(
 
     route = both_routes(station, target)
     n, t, b = route.distance_km.size, len(times), len(bands)
-    mixture = far_ends if target.is_region else None
+    mixture = (far_ends or station.people.far_ends) if target.is_region and people else None
     whole = _Figures.room_for(n, t, b, mixture is not None)
     ground, year = station.site.earth, middle_year(times)
 

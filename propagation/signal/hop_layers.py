@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from propagation.base.units import BoolArray, FloatArray
+from propagation.base.units import BoolArray, FloatArray, IntArray
 from propagation.ionosphere import muf
 from propagation.ionosphere.absorption import Crossed
 from propagation.signal.mode_chains import IS_ES, Chains
@@ -21,7 +21,8 @@ from propagation.signal.path_samples import PathSamples, Reader
 class HopLayers:
     """Layer figures of every mode; (N, T, K) unless said.
 
-    f2_muf_mhz, e_muf_mhz: lowest basic MUF of the chain's F2 hops and E hops, inf where it has none.
+    f2_muf_mhz, e_muf_mhz: basic MUF of the chain's F2 hops, which share the distance, and the lowest of its
+    E hops, inf where it has none.
     fof2_mhz, m3000f2, foe_mhz: means over the middles of its F2 hops, 0 where it has none. through, turned:
     the crossings of the D and E layers on its F2 hops, which pass through the E layer, and on its low hops,
     which that layer or sporadic E turns; shaped (N, T, 1, K). extra: sum over all hops of what flares and the
@@ -71,12 +72,30 @@ def _f2_hops(samples: PathSamples, chains: Chains) -> tuple[FloatArray, FloatArr
     is_high = high[..., some]
     starts = np.searchsorted(mode[some], np.arange(*span.indices(chains.slots.size)))
     f2_muf = np.full((n, t, chains.slots.size), np.inf)
-    f2_muf[..., span] = np.minimum.reduceat(np.where(is_high, hop_muf, np.inf), starts, axis=-1)
     count = np.maximum(chains.high_count[:, None, span], 1.0)
+    f2_muf[..., span] = _shared(
+        np.where(is_high, hop_muf, np.inf), starts, chains.high_km[:, None, span], count
+    )
     means = np.zeros((3, *f2_muf.shape))
     for mean, values in zip(means, (fof2, m3000, foe), strict=True):
         mean[..., span] = np.add.reduceat(np.where(is_high, values, 0.0), starts, axis=-1) / count
     return f2_muf, means
+
+
+def _shared(hop_muf: FloatArray, starts: IntArray, hop_km: FloatArray, count: FloatArray) -> FloatArray:
+    """MUF of chains (N, T, K) whose hops share the distance as the layers need (`muf.sharing`).
+
+    `hop_muf` (N, T, M): of equal hops, inf where a chain has none; `starts` (K,): where a chain's hops begin.
+    """
+    lowest: FloatArray = np.minimum.reduceat(hop_muf, starts, axis=-1)
+    power, most = muf.sharing(hop_km)
+    of_hop = np.zeros(hop_muf.shape[-1], dtype=np.intp)
+    of_hop[starts[1:]] = 1
+    of_hop = np.cumsum(of_hop)
+    known = np.where(np.isfinite(lowest), lowest, 1.0)
+    parts = (known[..., of_hop] / hop_muf) ** power[..., of_hop]  # 0 where there is no hop
+    mean = np.maximum(np.add.reduceat(parts, starts, axis=-1) / count, 1e-12)
+    return lowest * np.minimum(mean ** (-1.0 / power), most)
 
 
 def _e_hops(samples: PathSamples, chains: Chains) -> FloatArray:

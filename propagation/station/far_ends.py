@@ -9,10 +9,11 @@ once for all kinds, and the differences are what an operator can judge and set.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from propagation.base.errors import InputError
+from propagation.base.strict_toml import between
 
 _SUM_WITHIN: Final = 1e-6  # by which shares may miss a sum of one
 
@@ -45,7 +46,8 @@ class FarEnds:
         total = sum(kind.share for kind in self.kinds)
         if abs(total - 1.0) > _SUM_WITHIN or any(not 0.0 <= kind.share <= 1.0 for kind in self.kinds):
             raise InputError(
-                f"The shares of the far ends are {total:.3g} in all: give shares from 0 to 1 that make 1."
+                f"The shares of small, ordinary and large stations make {total:.3g}: give shares from 0 "
+                f"to 1 that make 1."
             )
 
     @property
@@ -66,3 +68,30 @@ LARGE: Final = FarKind("large", 0.10, out_db=15.0, back_db=16.0)
 
 USUAL: Final = FarEnds((SMALL, ORDINARY, LARGE))
 ALIKE: Final = FarEnds((FarKind("as assumed", 1.0, 0.0, 0.0),))
+
+CONTACTS: Final = 4  # contacts an outing commonly asks for in an hour (common practice, no source)
+MOST_CONTACTS: Final = 60  # one a minute, more than anybody works by hand (ours)
+
+
+@dataclass(frozen=True)
+class WhoAnswers:
+    """What is asked of a region and who answers there: the `[people]` table of a station file.
+
+    contacts: how many in an hour the chance is of. small, ordinary, large: the shares of the kinds.
+    Raises InputError for shares that do not make one in all.
+    """
+
+    contacts: int = field(default=CONTACTS, metadata=between(1, MOST_CONTACTS))
+    small: float = field(default=SMALL.share, metadata=between(0.0, 1.0))
+    ordinary: float = field(default=ORDINARY.share, metadata=between(0.0, 1.0))
+    large: float = field(default=LARGE.share, metadata=between(0.0, 1.0))
+
+    def __post_init__(self) -> None:
+        self.far_ends  # noqa: B018 - shares that make no whole are refused at once
+
+    @property
+    def far_ends(self) -> FarEnds:
+        """The mixture of kinds."""
+        shares = (self.small, self.ordinary, self.large)
+        pairs = zip(USUAL.kinds, shares, strict=True)
+        return FarEnds(tuple(replace(kind, share=share) for kind, share in pairs))

@@ -40,6 +40,7 @@ from propagation.spectrum import modes
 from propagation.spectrum import national as national_limits
 from propagation.spectrum.modes import Mode, ModeName
 from propagation.spectrum.noise import RECEIVER_NOISE_FIGURE_DB, Environment
+from propagation.station.far_ends import WhoAnswers
 from propagation.station.hours import AWAKE, awake_minutes
 
 MOST_POWER_W: Final = 5000.0  # W, more than any amateur licence allows (from memory): catches a wrong unit
@@ -168,6 +169,7 @@ class Station:
     feedline: FeedlineSpec = field(default_factory=FeedlineSpec)
     far_end: FarEnd = field(default_factory=FarEnd)
     limits: Limits = field(default_factory=Limits)
+    people: WhoAnswers = field(default_factory=WhoAnswers)
 
     def usable(self, band: band_plan.Band, mode: Mode | str | None = None) -> bool:
         """Whether region, licence and the operator's own list have a place for the mode on the band."""
@@ -192,6 +194,7 @@ _TABLES: Final = {
     "feedline": FeedlineSpec,
     "far_end": FarEnd,
     "limits": Limits,
+    "people": WhoAnswers,
 }
 _PLACE_KEYS: Final = ("locator", "lat", "lon")  # how the file gives the position
 _SITE_EXTRA: Final = (*_PLACE_KEYS, "horizon_deg")

@@ -140,7 +140,7 @@ _DISTANCE: Final = CauseWords(
     "the ground wave no longer reaches",
 )
 _MODE: Final = CauseWords(
-    "mode asks much",
+    "mode needs more",
     "the mode needs a strong signal",
     "the next narrower mode: Morse for voice, weak-signal digital for Morse",
     "the mode begins to suffice",

@@ -22,8 +22,8 @@ def expect_words(expect: Sequence[Expected]) -> str:
     """Whom to expect, of every target."""
     return "; ".join(
         (whom_words(one.parts) or f"hardly anybody of {one.target}")
-        if one.region
-        else f"{one.target}, {reached(one.chance, False)}"
+        if one.wanted
+        else f"{one.target}, {reached(one.chance, 0)}"
         for one in expect
     )
 
@@ -32,7 +32,7 @@ def leave_words(leave: Leave | None) -> str:
     """Why a stay ends, as part of a sentence; empty for the last."""
     if leave is None:
         return ""
-    told = in_ten if leave.region else days
+    told = in_ten if leave.wanted else days
     before, after = (told(chance) for chance in (leave.before, leave.after))
     name = band_title(leave.band)
     if leave.reason is None:

@@ -11,7 +11,6 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.wanted import CONTACTS
 from propagation.spectrum.modes import ModeName
 
 NOTHING: Final = "-"  # what is told where a number has no meaning
@@ -139,11 +138,11 @@ def _nearest_odds(chance: float) -> int:
     return _ONE_IN[int(np.argmin([abs(float(np.log(chance * number))) for number in _ONE_IN]))]
 
 
-def contacts_in_an_hour(chance: float | None) -> str:
+def contacts_in_an_hour(chance: float | None, wanted: int) -> str:
     """The chance of the few contacts that are asked for: `7 in 10 for 4 contacts in an hour`."""
     told = in_ten(chance)
     of = "for" if told[:1].isdigit() or told == "unknown" else "of"
-    return f"{told} {of} {CONTACTS} contacts in an hour"
+    return f"{told} {of} {counted(wanted, 'contact')} in an hour"
 
 
 def every_so_often(rate: float) -> str:
@@ -155,9 +154,9 @@ def every_so_often(rate: float) -> str:
     return f"some {counted(int(nearest(rate)), 'contact')} an hour"
 
 
-def reached(chance: float | None, region: bool) -> str:
-    """A chance in words: days for a place; for a region that of a few contacts in the next hour."""
-    return contacts_in_an_hour(chance) if region else days(chance)
+def reached(chance: float | None, wanted: int) -> str:
+    """A chance in words: days for a place (`wanted` 0); for a region that of so many contacts in an hour."""
+    return contacts_in_an_hour(chance, wanted) if wanted else days(chance)
 
 
 def odds(chance: float) -> str:

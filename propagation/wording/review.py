@@ -203,15 +203,15 @@ def silence_words(one: Silence, outing: Outing) -> str:
     """
     how = "calls unanswered" if one.told else "no contact"
     head = f"{band_title(one.band)}, {clock(one.start)} to {end_clock(one.end)}, {how}: the forecast had "
-    region = outing.forecast.target.is_region
-    text = f"{head}{reached(one.best_chance, region)} at best"
+    wanted = outing.forecast.wanted
+    text = f"{head}{reached(one.best_chance, wanted)} at best"
     if one.expected is not None and one.expected.parts:
         text += f", with {whom_words(one.expected.parts)}"
     if one.causes:
         causes = [f"{clause(cause)} ({percent(weight)})" for cause, weight in one.causes]
         text += f". What stood in the way of the rest: {listed(causes)}"
     if one.other_band is not None and one.other_chance >= max(1.5 * one.mean_chance, 1e-4):
-        there = f"{band_title(one.other_band)} would have had {reached(one.other_chance, region)}"
+        there = f"{band_title(one.other_band)} would have had {reached(one.other_chance, wanted)}"
         text += f". On average {there}"
     return text
 
@@ -229,7 +229,7 @@ def hindsight_words(outing: Outing) -> list[str]:
         ]
     )
     own, best = outing.own_chance, outing.plan_chance
-    told = reached(best, outing.forecast.target.is_region)
+    told = reached(best, outing.forecast.wanted)
     if own <= 0.0:
         worth = f"would have had {told}"
     elif best >= 1.1 * own:

@@ -133,7 +133,7 @@ def expectation(step: Step) -> str:
     return f"{expect_words(step.expect)}; {how}"
 
 
-def step_sentence(step: Step, region: bool) -> str:
+def step_sentence(step: Step, wanted: int) -> str:
     """One step as a run sheet says it."""
     stay = step.stay
     parts = [f"At {clock(stay.start)} go to {band_title(stay.band)}, {megahertz(step.frequency_mhz)}"]
@@ -142,10 +142,10 @@ def step_sentence(step: Step, region: bool) -> str:
     if stay.lost_min > 0.0:
         parts.append(f"allow {minutes(stay.lost_min)}")
     lines = [sentence("; ".join(parts))]
-    if step.hopeful or region:
+    if step.hopeful or wanted:
         lines.append(sentence(f"Expect {expectation(step)}"))
     else:
-        lines.append(sentence(f"Do not hope for much: {reached(step.chance, region)}; a time to eat or rest"))
+        lines.append(sentence(f"Do not hope for much: {reached(step.chance, wanted)}; a time to eat or rest"))
     if step.leave is not None:
         lines.append(sentence(f"Leave at {end_clock(stay.end)} because {leave_words(step.leave)}"))
     else:
@@ -161,7 +161,7 @@ def sheet_sentences(sheet: RunSheet) -> list[str]:
         f"{sheet.title}: {sheet.site}, for {sheet.targets}; {sheet.mode}, {watts(sheet.power_w)}.",
         sheet.conditions,
     ]
-    lines += [f"{i}. {step_sentence(step, sheet.plan.region)}" for i, step in enumerate(sheet.steps, start=1)]
+    lines += [f"{i}. {step_sentence(step, sheet.plan.wanted)}" for i, step in enumerate(sheet.steps, start=1)]
     lines.append(gain_sentence(sheet.plan))
     lines += [f"Setting for {band_title(card.band)}: {card_words(card)}" for card in sheet.cards]
     lines += [f"Left out: {band_title(row.band)}, {left_out_words(row)}." for row in sheet.left_out]
@@ -178,8 +178,8 @@ def sheet_text(sheet: RunSheet) -> str:
         stay = step.stay
         span = f"{clock(stay.start)}-{end_clock(stay.end)}"
         head = f"{span}  {band_title(stay.band):<6}{megahertz(step.frequency_mhz):>12}"
-        lines.append(f"{head}   {reached(step.chance, sheet.plan.region)}")
-        lines += [f"             {line}" for line in step_lines(step, sheet.plan.region)]
+        lines.append(f"{head}   {reached(step.chance, sheet.plan.wanted)}")
+        lines += [f"             {line}" for line in step_lines(step, sheet.plan.wanted)]
     lines += ["", gain_sentence(sheet.plan), "", "Settings"]
     lines += [f"  {band_title(card.band):<6}{card_words(card)}" for card in sheet.cards]
     if sheet.left_out:
@@ -192,12 +192,12 @@ def sheet_text(sheet: RunSheet) -> str:
     return "\n".join(lines)
 
 
-def step_lines(step: Step, region: bool) -> list[str]:
+def step_lines(step: Step, wanted: int) -> list[str]:
     """One step in pieces: what to do at the antenna first, then what to expect, why to leave, what if not."""
     stay = step.stay
     lost = f", allow {minutes(stay.lost_min)}" if stay.lost_min > 0.0 else ""
     lines = [f"{at_the_antenna(step)}{lost}"]
-    if step.hopeful or region:
+    if step.hopeful or wanted:
         lines.append(f"expect {expectation(step)}")
     else:
         lines.append("do not hope for much: a time to eat or rest")
@@ -226,7 +226,7 @@ def sheet_markdown(sheet: RunSheet) -> str:
             f"{clock(stay.start)} to {end_clock(stay.end)}",
             band_title(stay.band),
             f"{step.frequency_mhz:.3f}",
-            reached(step.chance, sheet.plan.region),
+            reached(step.chance, sheet.plan.wanted),
             expectation(step),
             f"{at_the_antenna(step)}{f' ({minutes(stay.lost_min)})' if stay.lost_min else ''}",
             f"{leave_words(step.leave) or 'end'}{backup}",

@@ -39,7 +39,7 @@ def why_sentences(found: Why) -> list[str]:
 
 def verdict(found: Why) -> str:
     """The chance, and what limits it most."""
-    chance = reached(found.chance, found.region)
+    chance = reached(found.chance, found.wanted)
     return f"open, {chance}" if found.limit == "open" else f"{chance}; {clause(found.limit)}"
 
 
@@ -48,7 +48,7 @@ def margin_sentence(found: Why) -> str:
     account = found.ledger
     losses = ledger.could_be_less(account)
     by = route_and_mode(account.mode, found.route, account.elevation_deg)
-    place = f" ({found.place})" if found.region else ""
+    place = f" ({found.place})" if found.wanted else ""
     return (
         f"The weaker direction, {ledger.direction(account)}, {by}{place}, ends "
         f"{ledger.margin_words(account.margin_db)} on the median day"
@@ -62,7 +62,7 @@ def causes_sentence(found: Why) -> str:
     if not named:
         return "Nothing is missing."
     first = named[0]
-    where = ", where most is missing," if found.region else ""
+    where = ", where most is missing," if found.wanted else ""
     alone = f"With only the first taken away ({without(first.cause)}){where} it would be {days(first.alone)}."
     if found.limit == "open":  # nothing stands in the way: of the few days that fail
         text = "; ".join(f"{percent(row.weight)}, {short(row.cause)}" for row in named)
@@ -112,7 +112,7 @@ def change_sentences(found: Why) -> list[str]:
     """What would change it, and what would hardly."""
     lines = []
     if found.helpful:
-        parts = [f"{change_words(one)}: {reached(one.chance, found.region)}" for one in found.helpful]
+        parts = [f"{change_words(one)}: {reached(one.chance, found.wanted)}" for one in found.helpful]
         lines.append(f"What would change it: {'; '.join(parts)}.")
     if found.useless:
         useless = listed([change_words(one) for one in found.useless])

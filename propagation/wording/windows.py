@@ -106,11 +106,11 @@ def reason(window: Window) -> str:
     return f"{began}; {ended}."
 
 
-def window_sentence(window: Window, region: bool = False) -> str:
+def window_sentence(window: Window, wanted: int = 0) -> str:
     """One window: its band, when, how likely, how the signal goes."""
     return (
         f"{band_title(window.band)}, {clock(window.start)} to {end_clock(window.end)} UTC, best at "
-        f"{clock(window.peak_time)}: {reached(window.chance, region)}, "
+        f"{clock(window.peak_time)}: {reached(window.chance, wanted)}, "
         f"{route_and_mode(window.mode, window.route, window.elevation_deg)}."
     )
 
@@ -120,17 +120,17 @@ def best_window(window: Window | None) -> str:
     if window is None:
         return "no window"
     return f"{band_title(window.band)} {clock(window.start)} to {end_clock(window.end)} UTC, " + reached(
-        window.chance, False
+        window.chance, 0
     )
 
 
 # --- bands without one ---------------------------------------------------------------------------------
 
 
-def closed_sentence(row: Closed, region: bool) -> str:
+def closed_sentence(row: Closed, wanted: int) -> str:
     """A band that has no window, its best hour and what limits it then."""
     return (
-        f"{band_title(row.band)}: no window; at best {reached(row.chance, region)}, at {clock(row.time)} "
+        f"{band_title(row.band)}: no window; at best {reached(row.chance, wanted)}, at {clock(row.time)} "
         f"UTC; {clause(row.limit)}."
     )
 
@@ -155,8 +155,8 @@ def _wish(result: Forecast) -> str:
     return f"{result.target.name} with {result.mode.name} and {watts(result.power_w)}"
 
 
-def _best(best: Hope, region: bool) -> str:
-    told = reached(best.chance, region)
+def _best(best: Hope, wanted: int) -> str:
+    told = reached(best.chance, wanted)
     return f"the best is {band_title(best.band)} at {clock(best.time)} UTC, {told}: {clause(best.limit)}"
 
 
@@ -164,7 +164,7 @@ def no_window_sentence(result: Forecast, best: Hope | None) -> str:
     """That no band has a window, and the best there is all the same."""
     if best is None:
         return f"No windows for {_wish(result)}: licence and antenna leave no band."
-    return f"No windows for {_wish(result)}; {_best(best, result.target.is_region)}."
+    return f"No windows for {_wish(result)}; {_best(best, result.wanted)}."
 
 
 def nothing_sentence(result: Forecast, found: Nothing, to_what: str = "advise") -> str:

@@ -20,6 +20,7 @@ from propagation.geo.locator import Position, position_of
 from propagation.spectrum.modes import MODE_NAMES
 from propagation.spectrum.noise import ENVIRONMENTS
 from propagation.station import station
+from propagation.station.far_ends import WhoAnswers
 from propagation.station.station import FarEnd, Limits, Rig, Site, Station
 
 DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo"
@@ -152,6 +153,9 @@ REFUSED = [
     (PLACE + "[feedline]\nmatched_loss_db_per_100m = {10 = 'x'}\n", ["at 10", "'x'"]),
     (PLACE + "[feedline]\nchoke = 'yes'\n", ["choke", "true or false"]),
     (PLACE + "[far_end]\nantenna = 'table'\n", ["[far_end]", "antenna"]),
+    (PLACE + "[people]\nlarge = 0.2\n", ["[people]", "make 1.1"]),
+    (PLACE + "[people]\ncontacts = 0\n", ["[people]", "contacts", "1 to 60"]),
+    (PLACE + "[people]\nsmal = 0.3\n", ["[people]", "'small'"]),
     (PLACE + "[limits]\nnational = 'Suth Africa'\n", ["[limits]", "'South Africa'"]),
     (PLACE + "[limits]\nbands = ['21m']\n", ["[limits]", "'21m'"]),
     (PLACE + "[limits]\nbands = '20m'\n", ["bands", "list"]),
@@ -178,7 +182,7 @@ def test_what_is_wrong_is_refused_in_one_sentence_that_names_it(text: str, words
         assert word in sentence
 
 
-@pytest.mark.parametrize("table", ["site", "rig", "antenna", "feedline", "far_end", "limits"])
+@pytest.mark.parametrize("table", ["site", "rig", "antenna", "feedline", "far_end", "limits", "people"])
 def test_every_table_refuses_unknown_keys(table: str) -> None:
     text = f"{PLACE}zebra = 1\n" if table == "site" else f"{PLACE}[{table}]\nzebra = 1\n"
     with pytest.raises(InputError, match=rf"\[{table}\].*'zebra'"):
@@ -270,6 +274,13 @@ STATIONS = st.builds(
         national=st.sampled_from(["", "UK", "South Africa"]),
         bands=st.sampled_from([(), ("20m", "40m")]),
         power_w=st.none() | _numbers(Limits, "power_w"),
+    ),
+    people=st.builds(
+        WhoAnswers,
+        contacts=st.integers(1, 60),
+        small=st.just(0.25),
+        ordinary=st.just(0.5),
+        large=st.just(0.25),
     ),
 )
 

@@ -124,6 +124,32 @@ def test_regions_have_a_share_in_reach(advice: Run, target: str) -> None:
     assert max(max(row["chance"]) for row in found["bands"]) > 0.1
 
 
+def test_fewer_contacts_are_likelier_and_told_so(advice: Run) -> None:
+    """The chance with a region is of as many contacts as are asked for, in JSON as in words."""
+    asked = ("--to", "Germany", "--date", "2026-03-20", "--start", "12:00", "--hours", "2")
+    chances = []
+    for wanted in ("1", "4", "12"):
+        found = advice(*asked, "--contacts", wanted)
+        assert found["contacts"] == int(wanted)
+        chances.append(np.array([band["contacts_chance"] for band in found["bands"]]))
+    assert np.all(chances[0] >= chances[1])
+    assert np.all(chances[1] >= chances[2])
+    assert np.max(chances[0] - chances[2]) > 0.1
+
+
+def test_a_region_of_large_stations_is_the_easier_one(advice: Run, tmp_path: Path) -> None:
+    """The mixture of the station file is the one that counts."""
+    totals = []
+    for small, large in ((1.0, 0.0), (0.35, 0.10), (0.0, 1.0)):
+        file = tmp_path / f"{large:.2f}.toml"
+        shares = f"small = {small}\nordinary = {1.0 - small - large:.2f}\nlarge = {large}\n"
+        file.write_text(f'[site]\nlocator = "KG40"\n[rig]\npower_w = 5\n[people]\n{shares}', encoding="utf-8")
+        found = advice("--to", "Germany", "--date", "2026-03-20", "--start", "12:00", "--hours", "2",
+                       "--station", str(file))  # fmt: skip
+        totals.append(float(np.sum([band["stations"] for band in found["bands"]])))
+    assert totals[0] < 0.8 * totals[1] < 0.8 * totals[2]
+
+
 def test_40_m_is_local_by_day_and_far_by_night(advice: Run) -> None:
     near = advice("--to", "KG43", "--date", "2026-03-20", "--ssn", "60")
     far = advice("--to", "KI88", "--date", "2026-03-20", "--ssn", "60")

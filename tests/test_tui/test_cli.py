@@ -59,6 +59,8 @@ def outside(*arguments: str, **environment: str) -> subprocess.CompletedProcess[
         (["sky", "--at", "KG40", "--kp", "12"], ["12", "K index"]),
         (["sky", "--at", "KG40", "--ssn", "50", "--flux", "100"], ["--flux", "--ssn"]),
         (["sky", "--at", "KG40", "--json", "--plain"], ["--json", "--plain"]),
+        (["advise", "--to", "Spain", "--contacts", "0"], ["--contacts 0", "1 to 60"]),
+        (["plan", "--contacts", "2.5"], ["--contacts 2.5", "1 to 60"]),
         (["path", "--from", "KG40", "--to", "nowhere at all"], ["'nowhere at all'"]),
         (["path", "--from", "KG40", "--to", "GF25", "--frequency", "900"], ["900 MHz"]),
         (["station", "show", "no-such-file.toml"], ["'no-such-file.toml'"]),

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from screen_text import go, rows_of, run
+from screen_text import go, rows_of, run, settle
 from textual.pilot import Pilot
 
 from propagation.signal.causes import CAUSES
@@ -12,9 +13,12 @@ from propagation.wording.causes import clause
 from tui import flow, words
 from tui.app import BandwhenApp
 from tui.canvas import Canvas
+from tui.pages import PAGES
 from tui.widgets.notes import Notes
 
-SIZES = ((40, 12), (60, 20), (80, 24), (100, 30), (132, 43), (220, 60))
+SIZES = (
+    (40, 12), (60, 20), (80, 24), (100, 30), (112, 36), (120, 36), (132, 43), (160, 48), (200, 50), (220, 60)
+)  # fmt: skip
 STATES = tuple(f"20 m at 12:20: 2 days in 10; {clause(cause)}." for cause in CAUSES)
 
 
@@ -62,3 +66,44 @@ def test_the_headline_of_why_is_whole_at_every_size() -> None:
             assert " ".join(long.split()) in " ".join(" ".join(rows_of(app)).split()), size
 
     run(scenario)
+
+
+def whole_or_marked(note: Notes) -> bool:
+    """Whether all sentences of a note can be read where it stands, or a sign says that there is more."""
+    canvas = note._canvas
+    if canvas is None:
+        return True
+    rows = canvas.texts()
+    shown = " ".join(" ".join(rows).split())
+    said = " ".join(" ".join((note.title, *note.sentences)).split())
+    return said in shown or any(sign in row for row in rows for sign in ("…", "↓", "↑"))
+
+
+@pytest.mark.parametrize("place", [entry.place for entry in PAGES])
+def test_every_note_of_every_page_is_whole_or_says_that_it_is_not(place: str) -> None:
+    """Notes of the page and of what stands beside it, at every size, with sentences of any length."""
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, place)
+        for size in SIZES:
+            await pilot.resize_terminal(*size)
+            await settle(app, pilot)
+            for note in app.screen.query(Notes):
+                if not note.region.area or note.id == "notice":
+                    continue
+                assert whole_or_marked(note), (place, size, note)
+                kept = note.sentences
+                for count in (1, 3, 9):
+                    note.show(STATES[:count])
+                    assert whole_or_marked(note), (place, size, note, count)
+                note.show(kept)
+
+    run(scenario)
+
+
+def test_a_cut_without_a_sign_would_be_seen() -> None:
+    note = Notes()
+    note.sentences = ("The signal arrives, but under the noise of the place.",)
+    note._canvas = Canvas(30, 1)
+    note._canvas.put(2, 0, "The signal arrives,")
+    assert not whole_or_marked(note)

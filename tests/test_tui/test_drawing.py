@@ -233,7 +233,7 @@ def test_no_chance_says_what_stands_in_the_way() -> None:
     assert "Nothing to Uruguay" in found.lines[0]
     assert any(clause(cause) in found.lines[2] for cause in CAUSES)
     with_morse = ("with Morse (CW): 20 m at once",) * day.times.size
-    few = words.answer(replace(closed, region=True, target="Europe", instead=with_morse), 10)
+    few = words.answer(replace(closed, wanted=4, target="Europe", instead=with_morse), 10)
     assert few.lines[0].startswith("Nothing to Europe at")
     assert few.lines[0].endswith("not even the best-equipped.")
     assert "With Morse (CW): 20 m at once." in few.lines[1]
@@ -244,7 +244,7 @@ def test_a_region_is_answered_with_contacts_and_whom_to_expect() -> None:
 
     day = synthetic.day_view()
     whom = (("Spain and Italy, then Germany",) * day.times.size,) * len(day.bands)
-    region = replace(day, region=True, rate=np.full(day.chance.shape, 0.5), whom=whom)
+    region = replace(day, wanted=4, rate=np.full(day.chance.shape, 0.5), whom=whom)
     found = words.answer(region, 60)
     assert found.lines[1].endswith(" 4 contacts in an hour")
     assert found.lines[2].startswith("Spain and Italy, then Germany; the short way, take-off")

@@ -141,8 +141,8 @@ def test_the_answer_tells_the_chance_that_the_plan_earns(samples: list[Sample]) 
             continue
         row = one.view.bands.index(found.band)
         promised = float(one.view.chance[row, one.at])
-        if not one.view.region or promised >= words.RATE_BELOW:
-            assert reached(promised, one.view.region) in found.lines[1]
+        if not one.view.wanted or promised >= words.RATE_BELOW:
+            assert reached(promised, one.view.wanted) in found.lines[1]
         people = outlook(one.result).people
         if people is not None:
             band = one.result.band_index(found.band)
@@ -162,7 +162,7 @@ def test_windows_are_the_same_on_the_day_and_in_the_command(samples: list[Sample
         shown = [(w.band, w.start, w.peak, w.end, w.chance) for w in one.view.windows]
         assert shown == [(w["band"], w["start"], w["peak"], w["end"], w["outlook"]) for w in told["windows"]]
         for i, band in enumerate(told["bands"]):
-            promised = band["contacts_chance"] if one.view.region else band["chance"]
+            promised = band["contacts_chance"] if one.view.wanted else band["chance"]
             np.testing.assert_array_equal(promised, chance(one.result)[:, i])
             np.testing.assert_array_equal(
                 band["chance"], np.where(one.result.usable[i], one.result.region_chance[:, i], 0.0)
@@ -187,8 +187,8 @@ def test_plan_sheet_and_day_agree_on_chance_people_and_antenna(samples: list[Sam
             (expected,) = step.expect
             assert expected.chance == pytest.approx(float(promised.chance[at, band]))
             assert expected.share == pytest.approx(float(one.result.region_chance[at, band]))
-            assert reached(step.chance, one.view.region) in text
-            if step.hopeful or one.view.region:
+            assert reached(step.chance, one.view.wanted) in text
+            if step.hopeful or one.view.wanted:
                 assert expectation(step) in told
             setup = one.view.setup[one.view.bands.index(step.stay.band)]
             assert setup == setup_words(step.setup)
@@ -202,7 +202,7 @@ def test_why_says_the_chance_of_the_lane(samples: list[Sample]) -> None:
         assert found.chance == float(chance(one.result)[one.at, one.band])
         assert (found.limit == "open") == (found.chance >= OPEN)
         state = words.band_state(one.view, 0, one.at)
-        assert reached(float(one.view.chance[0, one.at]), one.view.region) in state
+        assert reached(float(one.view.chance[0, one.at]), one.view.wanted) in state
         sentences = " ".join([*why_sentences(found), *words.day_sentences(one.view, one.at), state])
         assert not OLD_WORDS.search(sentences.replace("% of the power", ""))
         assert band_title(found.band) in sentences

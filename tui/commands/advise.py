@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from propagation.advice.wanted import CONTACTS
 from propagation.wording import quantities as say
 from tui import clock
 from tui import format as fmt
@@ -110,7 +109,7 @@ def _data(result: Forecast, found: Windows, setup: dict[str, str]) -> dict[str, 
             for i, band in enumerate(result.bands)
         ],
         "windows": [_window_data(window, setup.get(window.band, "")) for window in found.windows],
-        "contacts": CONTACTS,
+        "contacts": result.station.people.contacts,
         "rule": RULE,
         "left_out": [
             {"band": row.band, "limit": row.cause, "reason": left_out_words(row)} for row in found.left_out
@@ -183,7 +182,7 @@ def _text(result: Forecast, found: Windows, setup: dict[str, str]) -> str:
     from propagation.advice.windows import best_hope
     from propagation.wording.windows import left_out_words, no_window_sentence, reason, window_sentence
 
-    region = result.target.is_region
+    wanted = result.wanted
     lines = [line for text in (_heading(result), _conditions(result)) for line in textwrap.wrap(text, WIDTH)]
     lines += [*_note(result), "", *_lanes(result), ""]
     if found.windows:
@@ -191,7 +190,7 @@ def _text(result: Forecast, found: Windows, setup: dict[str, str]) -> str:
     else:
         lines += textwrap.wrap(no_window_sentence(result, best_hope(result)), WIDTH)
     for window in found.windows[:MOST_WINDOWS]:
-        told = f"{window.rank}. {window_sentence(window, region)} {reason(window)}"
+        told = f"{window.rank}. {window_sentence(window, wanted)} {reason(window)}"
         lines += textwrap.wrap(told, WIDTH, subsequent_indent="     ")
         if setup.get(window.band):
             lines += _wrapped(f"Antenna: {setup[window.band]}.")
@@ -241,15 +240,15 @@ def _plain(result: Forecast, found: Windows, setup: dict[str, str]) -> str:
         window_sentence,
     )
 
-    region = result.target.is_region
+    wanted = result.wanted
     lines = [f"{_heading(result)}.", f"{_conditions(result)}."]
     lines += _note(result)
     for window in found.windows:
-        lines.append(f"{window.rank}. {window_sentence(window, region)} {reason(window)}")
+        lines.append(f"{window.rank}. {window_sentence(window, wanted)} {reason(window)}")
         if setup.get(window.band):
             lines.append(f"   Antenna: {setup[window.band]}.")
     if not found.windows:
         lines.append(no_window_sentence(result, best_hope(result)))
-    lines += [closed_sentence(row, region) for row in found.closed]
+    lines += [closed_sentence(row, wanted) for row in found.closed]
     lines += [f"{say.band_title(row.band)}: left out, {left_out_words(row)}." for row in found.left_out]
     return "\n".join(lines)

@@ -11,10 +11,12 @@ import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.base.input_file import is_file
+from propagation.station.far_ends import CONTACTS, MOST_CONTACTS
 from tui import clock, paths
 from tui.commands import common
 
 if TYPE_CHECKING:
+    from propagation.advice.sked import Party
     from propagation.base.units import TimeArray
     from propagation.geo.locator import Position
     from propagation.geo.regions import Target
@@ -58,9 +60,20 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--mode", metavar="M", help="SSB, CW, FM or DIGITAL instead of the rig's")
     parser.add_argument("--power", type=common.number, metavar="W", help="watts instead of the rig's")
+    add_contacts(parser)
     common.add_station(parser)
     common.add_conditions(parser)
     common.add_output(parser)
+
+
+def add_contacts(parser: argparse.ArgumentParser) -> None:
+    """--contacts: what the chance with a region is of."""
+    parser.add_argument(
+        "--contacts",
+        type=common.number,
+        metavar="N",
+        help=f"the chance with a region is of so many contacts in an hour (usually {CONTACTS})",
+    )
 
 
 def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
@@ -75,7 +88,10 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
         raise InputError(f"--power {args.power:g} W is outside 0.001 to 5000 W.")
     if args.mode is not None:
         modes.by_name(args.mode)
+    contacts = _contacts(getattr(args, "contacts", None))
     station = common.station_of(args)
+    if contacts is not None:
+        station = replace(station, people=replace(station.people, contacts=contacts))
     file = getattr(args, "station", None)
     if args.start_place is not None:
         # a log's lesson holds where it was learnt, noise and all
@@ -100,6 +116,15 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
     )
 
 
+def _contacts(asked_for: float | None) -> int | None:
+    """What --contacts asks for, a whole number."""
+    if asked_for is None:
+        return None
+    if asked_for != int(asked_for) or not 1 <= asked_for <= MOST_CONTACTS:
+        raise InputError(f"--contacts {asked_for:g} is not a whole number from 1 to {MOST_CONTACTS}.")
+    return int(asked_for)
+
+
 def moved(station: Station, position: Position) -> Station:
     """The station somewhere else: skyline and height stay behind, region and licence go by the place."""
     site = replace(station.site, position=position, itu_region=0, horizon=(), height_m=0.0)
@@ -120,6 +145,21 @@ def far_of(text: str, people: tuple[Friend, ...]) -> Terminal | None:
             station = friend.full_station(folder)
             return own_terminal(station) if station is not None else far_terminal(friend.far_end())
     return None
+
+
+def far_party(text: str, target: Target) -> Party:
+    """The other end's clock and waking hours: a friend's, or what is usual at that place."""
+    from zoneinfo import ZoneInfo
+
+    from propagation.advice.sked import Party, party_of_friend
+    from propagation.geo import places
+    from propagation.geo.gazetteer import fold
+    from tui.commands.friends import saved_friends
+
+    for friend in saved_friends():
+        if fold(friend.name) == fold(text):
+            return party_of_friend(friend)
+    return Party(target.name, target.centre, ZoneInfo(places.time_zone(target.centre)))
 
 
 def forecast_of(asked: Asked) -> Forecast:

@@ -71,6 +71,7 @@ def add_parser(subparsers: Any) -> None:
     )
     parser.add_argument("--mode", metavar="M", help="SSB, CW, FM or DIGITAL instead of the rig's")
     parser.add_argument("--power", type=common.number, metavar="W", help="watts instead of the rig's")
+    asked.add_contacts(parser)
     common.add_station(parser)
     common.add_conditions(parser)
     common.add_output(parser)

@@ -140,7 +140,7 @@ def lanes(found: Review) -> list[str]:
             label = f"|{stay.band}".ljust(max(b - a, 1), "·")[: max(b - a, 1)]
             row[a : a + len(label)] = list(label)
         lines.append(f"best  {''.join(row[:count])}".rstrip())
-    full = say.reached(top, outing.forecast.target.is_region)
+    full = say.reached(top, outing.forecast.wanted)
     lines += textwrap.wrap(
         f"The fuller, the better the chance (full: {full}); below a band - where you "
         f"were on it, and the number of contacts; last the best plan in hindsight.",

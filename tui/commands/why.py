@@ -169,7 +169,7 @@ def _text(result: Forecast, found: Why) -> str:
         bar, share = "█" * round(cause.weight * BAR), say.percent(cause.weight)
         lines.append(f"  {short(cause.cause):<16} {share:>5}  {bar:<{BAR}}  {say.days(cause.alone)}")
     lines += ["", "What would change it:"]
-    lines += [f"  {change_words(row)}: {say.reached(row.chance, found.region)}" for row in found.helpful]
+    lines += [f"  {change_words(row)}: {say.reached(row.chance, found.wanted)}" for row in found.helpful]
     if not found.helpful:
         lines.append("  nothing that was looked at")
     lines += ["", *_wrap(causes_sentence(found)), ""]

@@ -128,7 +128,7 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         left_out=left_out,
         sky_line=conditions_sentence(result.conditions, now, now).rstrip("."),
         demo=demo,
-        region=result.target.is_region,
+        wanted=result.wanted,
         rate=seen.people.rate.T[shown] if seen.people is not None else np.zeros(0),
         whom=_whom(result, seen.people, shown) if seen.people is not None else (),
         instead=_instead(kept),

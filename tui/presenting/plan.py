@@ -10,6 +10,7 @@ from propagation.advice.cells import Terminals
 from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day, times_on_air
 from propagation.advice.setup_notes import setup_notes
 from propagation.signal import forecast
+from propagation.wording import quantities as say
 from propagation.wording.plan import gain_sentence
 from propagation.wording.run_sheet import RunSheet, make_run_sheet, sheet_text, step_lines, step_sentence
 from propagation.wording.setup import card_words
@@ -51,9 +52,9 @@ def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64
         target=result.target.name,
         conditions=sheet.conditions,
         cautions=sheet.cautions,
-        cards=tuple(f"{card.band}: {card_words(card)}" for card in sheet.cards),
+        cards=tuple(f"{say.band_title(card.band)}: {card_words(card)}" for card in sheet.cards),
         paper=_paper(sheet),
-        region=plan.region,
+        wanted=plan.wanted,
     )
 
 
@@ -63,7 +64,7 @@ def _paper(sheet: RunSheet) -> str:
 
 
 def _step(step: Step, plan: DayPlan) -> PlanStep:
-    setup, *details = (on_screen(line) for line in step_lines(step, plan.region))
+    setup, *details = (on_screen(line) for line in step_lines(step, plan.wanted))
     return PlanStep(
         start=step.stay.start,
         end=step.stay.end,
@@ -71,5 +72,5 @@ def _step(step: Step, plan: DayPlan) -> PlanStep:
         chance=step.chance,
         setup=setup,
         details=tuple(details),
-        says=on_screen(step_sentence(step, plan.region)),
+        says=on_screen(step_sentence(step, plan.wanted)),
     )

@@ -47,7 +47,7 @@ def rulers(kept: DayForecast, cursor: Cursor) -> ReachView:
         bands=[result.bands[row] for row in shown],
         near=kept.near,
         far=kept.far,
-        far_ends=None,
+        people=False,
     )
     share = far.chance[:, 0, 0, :].T
     hops = (far.low_hops + far.high_hops)[:, 0, 0, :].T
@@ -75,7 +75,7 @@ def _points(lat: FloatArray, lon: FloatArray) -> regions.Target:
 
 
 @cache
-def _axes() -> tuple[FloatArray, FloatArray, BoolArray]:
+def chart_axes() -> tuple[FloatArray, FloatArray, BoolArray]:
     """The chart's latitudes from north to south, longitudes, and where there is sea."""
     lat = np.arange(90.0 - CHART_STEP_DEG / 2, -90.0, -CHART_STEP_DEG)
     lon = np.arange(-180.0 + CHART_STEP_DEG / 2, 180.0, CHART_STEP_DEG)
@@ -85,7 +85,7 @@ def _axes() -> tuple[FloatArray, FloatArray, BoolArray]:
 def _chart(kept: DayForecast, cursor: Cursor, time: np.datetime64) -> MapView:
     result = kept.result
     site = result.station.site.position
-    lat, lon, sea = _axes()
+    lat, lon, sea = chart_axes()
     place = (float(result.target.lat_deg[kept.point]), float(result.target.lon_deg[kept.point]))
     route = great_circle.route(site, place, long=cursor.long)
     along = route.at_km(np.linspace(0.0, float(route.distance_km), ROUTE_POINTS))
@@ -125,7 +125,7 @@ def footprint(kept: DayForecast, view: MapView, cursor: Cursor, cancelled: Cance
             bands=[by_name(cursor.band)],
             near=kept.near,
             far=kept.far,
-            far_ends=None,
+            people=False,
         )
         best = np.max(part.chance[:, :, 0, 0], axis=1)
         share[rows] = best.reshape(grid_lat[rows].shape)

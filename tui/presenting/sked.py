@@ -28,11 +28,13 @@ from propagation.wording.sked import (
     slot_sentence,
 )
 from tui.choice import Choice
-from tui.presenting.day import conditions_for, times_from
+from tui.presenting.day import conditions_for, sun_day, times_from
 from tui.presenting.sites import Sites
-from tui.views import SkedView
+from tui.views import SkedView, SunsView
 from tui.views import Slot as SlotView
 from tui.words import on_screen
+
+DAY, SUN_STEP = np.timedelta64(86400, "s"), np.timedelta64(600, "s")
 
 
 def sked_view(sites: Sites, choice: Choice, now: np.datetime64, days: int = DAYS) -> SkedView:
@@ -58,6 +60,16 @@ def sked_view(sites: Sites, choice: Choice, now: np.datetime64, days: int = DAYS
         until=until,
     )
     return _view(found, now)
+
+
+def suns_view(sites: Sites, choice: Choice, day: np.datetime64) -> SunsView:
+    """The sun over both ends on a day in UTC."""
+    times = day.astype("datetime64[D]").astype("datetime64[s]") + SUN_STEP * np.arange(DAY // SUN_STEP)
+    return SunsView(
+        times,
+        sun_day("here", sites.chosen(choice).site.position, times),
+        sun_day("there", sites.target(choice).centre, times),
+    )
 
 
 def _party_of_place(sites: Sites, choice: Choice) -> Party:

@@ -99,6 +99,10 @@ MORE: Final[tuple[Line, ...]] = (
     Line("site.itu_region", "ITU region", "", "1, 2 or 3; 0: found from the place"),
     Line("limits.bands", "Only these bands", "", "as 40m, 20m; empty: all"),
     Line("limits.power_w", "Power the licence allows", "W", "empty: no limit known"),
+    Line("people.contacts", "Contacts in an hour", "", "what the chance with a region is of"),
+    Line("people.small", "Small stations, share", "", "low wire, a town's noise, 50 W"),
+    Line("people.ordinary", "Ordinary ones, share", "", "as the others above"),
+    Line("people.large", "Large ones, share", "", "beam, quiet, 400 W; the three make 1"),
     Line("far_end.ground", "The others: ground"),
     Line("far_end.noise_figure_db", "The others: noise figure", "dB"),
 )
@@ -119,7 +123,13 @@ TABLES: Final = ("antenna.coil_positions", "feedline.matched_loss_db_per_100m", 
 WORDS: Final = {
     "name", *CHOICES, "feedline.cable", "site.time_zone", "site.locator", "site.awake", "site.free",
 }  # fmt: skip
-WHOLE: Final = {"antenna.radials", "antenna.top_wires", "antenna.elements", "site.itu_region"}
+WHOLE: Final = {
+    "antenna.radials",
+    "antenna.top_wires",
+    "antenna.elements",
+    "site.itu_region",
+    "people.contacts",
+}
 
 
 def fitting(kind: str) -> tuple[Line, ...]:

@@ -15,15 +15,17 @@ from tui import page_words, paths, words
 from tui.choice import Choice, Trial
 from tui.engine import Cancelled, Engine, Question
 from tui.screens.page import BAND_KEYS, LEAF_KEYS, Page
+from tui.screens.spread import Spread
 from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.notes import Notes
-from tui.widgets.power_shares import PowerShares
+from tui.widgets.power_shares import TALLEST, PowerShares
 
 if TYPE_CHECKING:
     from tui.views import BenchView
 
 
+AROUND_BARS = 2 + 1 + 12  # rows of the description, the signs, and the card below the bars
 LESSON_LEFT_OUT = "What your log has taught holds for the antenna on file; the one tried is computed without."
 
 
@@ -101,6 +103,7 @@ class BenchPage(Page):
     panes = ("shares", "bench-below")
     pane_names = ("shares", "card")
     roomy = (100, 28)
+    spreads = (Spread(112, 36, below="with-gains"),)
     about = (
         "What your antenna does with a hundred watts on each band, how to set it up, and what would "
         "help most."
@@ -198,6 +201,9 @@ class BenchPage(Page):
             Notes("Setup card", id="card"), Notes("What would help", id="helps"), id="bench-below"
         )
 
+    def leaf_on(self, by: int) -> None:
+        """Words are all that is leafed through here."""
+
     def fill(self, state: State) -> None:
         """The bench and the chosen band."""
         bench, band = shown(state), state.cursor.band if state.cursor is not None else ""
@@ -212,6 +218,15 @@ class BenchPage(Page):
         self.query_one("#card", Notes).show(card, f"Setup card, {say.band_title(band)}")
         helps = page_words.help_sentences(bench, band)
         self.query_one("#helps", Notes).show(helps)
+
+    def main_rows(self, state: State) -> int | None:
+        """The tallest bars that leave the companion its rows."""
+        bench = shown(state)
+        if bench is None or not bench.bands:
+            return None
+        count = len(bench.bands)
+        sizes = (AROUND_BARS + each * count for each in range(TALLEST, 0, -1))
+        return next((rows for rows in sizes if rows + count + 2 <= self._room), AROUND_BARS + 2 * count)
 
     def sentences(self, state: State) -> list[str]:
         """The bench in words."""

@@ -6,13 +6,13 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from textual import on
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
 from tui import words
 from tui.engine import Question
 from tui.screens.page import BAND_KEYS, CHOICE_KEYS, HOUR_KEYS, LEAP_KEYS, Page
+from tui.screens.spread import Spread
 from tui.state import State
 from tui.theme import SOFT, TEXT
 from tui.widgets.answer import AnswerBoard
@@ -30,6 +30,8 @@ class DayPage(Page):
     place = "day"
     about = "The answer for the time under the cursor, and the whole day on every band you can use."
 
+    spreads = (Spread(120, 36, right=("with-why",), across=("antenna-line", "sky-line")),)
+
     BINDINGS: ClassVar[list[BindingType]] = [
         *HOUR_KEYS,
         *BAND_KEYS,
@@ -43,14 +45,6 @@ class DayPage(Page):
         if state.hop_question is not None:
             yield state.hop_question
 
-    @on(Lanes.Pointed)
-    def _pointed(self, message: Lanes.Pointed) -> None:
-        """Look where the pointer was."""
-        cursor = self.state.cursor
-        if cursor is not None:
-            self.host.following = False
-            self.host.look_at(replace(cursor, time=message.when, band=message.band))
-
     def body(self) -> Iterable[Widget]:
         """Answer, lanes, antenna and sky; the hop picture where there is room."""
         yield AnswerBoard(id="answer")
@@ -61,7 +55,7 @@ class DayPage(Page):
 
     def fill(self, state: State) -> None:
         """The day at the cursor."""
-        day, index, band = _planned(state), state.time_index, state.band_index
+        day, index, band = planned(state), state.time_index, state.band_index
         self.query_one(AnswerBoard).show(day, index)
         self.query_one(Lanes).show(day, index, band, state.now)
         self.query_one(HopPicture).show(state.hop)
@@ -72,11 +66,11 @@ class DayPage(Page):
 
     def sentences(self, state: State) -> list[str]:
         """The day in words."""
-        day = _planned(state)
+        day = planned(state)
         return words.day_sentences(day, state.time_index) if day is not None else [words.WORKING]
 
 
-def _planned(state: State) -> DayView | None:
+def planned(state: State) -> DayView | None:
     """The day with the bands found dead, and with the stays of the plan where one of this choice is there."""
     if state.day is None or state.choice is None or state.hours is None:
         return state.day

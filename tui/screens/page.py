@@ -1,28 +1,36 @@
-"""What all screens have in common: the heading, the notice, the keys, and one view at a time where it is
-small.
+"""What all screens have in common: the heading, the notice, the keys; one view at a time where it is small,
+and companions where it is large.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any, ClassVar, cast
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
+from textual.layout import Layout
 from textual.screen import Screen
 from textual.widget import Widget
 
 from propagation.wording import quantities as say
+from tui.companions import COMPANIONS
 from tui.engine import Question
 from tui.forecast import DayQuestion
 from tui.host import Host
+from tui.screens.spread import DIVIDER, Companion, Divider, Spread, SpreadLayout, fitting, make
 from tui.state import State
 from tui.theme import PANEL, WARN
 from tui.widgets.drawn import Drawn
 from tui.widgets.heading import Heading
 from tui.widgets.key_line import KeyLine, in_order
 from tui.widgets.notes import Notes
+
+if TYPE_CHECKING:
+    from tui.widgets.band_rows import BandPointed
+    from tui.widgets.lanes import Lanes
 
 HOUR_KEYS: list[BindingType] = [
     Binding("left", "app.step(-30)", "hour", tooltip="half an hour back"),
@@ -45,15 +53,18 @@ CHOICE_KEYS: list[BindingType] = [
 ]
 
 
+OF_WHAT = ": of words where an arrow stands beside them, else of hours or rows"
 LEAF_KEYS: list[BindingType] = [
-    Binding("pageup", "leaf(-1)", "words back", show=False, tooltip="a page of words back, where ↑ stands"),
-    Binding("pagedown", "leaf(1)", "words on", show=False, tooltip="a page of words on, where ↓ stands"),
+    Binding("pageup", "leaf(-1)", "a page back", show=False, tooltip=f"a page back{OF_WHAT}"),
+    Binding("pagedown", "leaf(1)", "a page on", show=False, tooltip=f"a page on{OF_WHAT}"),
 ]
 LEAP_KEYS: list[BindingType] = [
     *LEAF_KEYS,
     Binding("home", "leap(-1)", "first", show=False, tooltip="the beginning: of the day, or of the list"),
     Binding("end", "leap(1)", "last", show=False, tooltip="the end: of the day, or of the list"),
 ]
+LEAF_MINUTES = 180  # of a page of the day (ours)
+LEAF_ROWS = 5  # of a page of a list (ours)
 NEXT_VIEW = "next view"  # shown on the key line by the name of that view
 
 
@@ -68,6 +79,7 @@ class Page(Screen[None]):
     panes: ClassVar[tuple[str, ...]] = ()  # ids shown one at a time where all do not fit
     pane_names: ClassVar[tuple[str, ...]] = ()
     roomy: ClassVar[tuple[int, int]] = (120, 36)  # size from which all panes are shown together
+    spreads: ClassVar[tuple[Spread, ...]] = ()  # how large screens are used, the larger ones last
     about: ClassVar[str] = ""
     of_choice: ClassVar[bool] = True  # shows what the day of the choice gives
 
@@ -88,6 +100,9 @@ class Page(Screen[None]):
     def __init__(self) -> None:
         super().__init__()
         self.pane = 0
+        self.spread: Spread | None = None
+        self._spread_layout = SpreadLayout()
+        self._room = self._below = 0  # rows above the keys, and those of the companion under the page
 
     @property
     def host(self) -> Host:
@@ -106,6 +121,12 @@ class Page(Screen[None]):
         once that answer is there. Called whenever something changed: equal questions are put once.
         """
         return ()
+
+    def all_questions(self, state: State) -> Iterable[Question[Any]]:
+        """The questions of the page, then those of the companions now shown."""
+        yield from self.questions(state)
+        for companion in self.companions():
+            yield from companion.questions(state)
 
     # -- parts ----------------------------------------------------------------------------------
 
@@ -154,7 +175,7 @@ class Page(Screen[None]):
 
     def take(self, state: State) -> None:
         """Show the latest."""
-        for question in self.questions(state):
+        for question in self.all_questions(state):
             state.answers.drop_worthless(question)
         heading = self.query_one("#heading", Heading)
         opening, choice, day = state.opening, state.choice, state.day
@@ -162,7 +183,7 @@ class Page(Screen[None]):
         target = self.whom(state)
         detail = far = ""
         if choice is not None and state.cursor is not None:
-            if day is not None and day.target == choice.target == target and not day.region:
+            if day is not None and day.target == choice.target == target and not day.wanted:
                 far = f"{say.kilometres(day.distance_km)} at {say.bearing_figure(day.bearing_deg)} deg"
             detail = f"{say.day_title(state.cursor.time)}  {choice.mode} {say.watts(choice.power_w)}"
         demo = opening is not None and opening.station.demo
@@ -188,6 +209,7 @@ class Page(Screen[None]):
         self.set_class(note and rows > 1, "-noted-long")
         self.query_one("#keys", KeyLine).show(self.key_entries())
         self.fill(state)
+        self.fill_companions()
 
     def stale(self, state: State) -> bool:
         """Whether what is shown answers an earlier choice; it is then dimmed until the new answer is here."""
@@ -227,10 +249,118 @@ class Page(Screen[None]):
         """Show all panes, or the chosen one."""
         width = self.size.width if width is None else width
         height = self.size.height if height is None else height
+        self._spread_out(width, height)
         compact = width < self.roomy[0] or height < self.roomy[1]
         self.set_class(compact, "-one")
         for number, name in enumerate(self.panes):
             self.query_one(f"#{name}").display = not compact or number == self.pane
+
+    # -- large screens ---------------------------------------------------------------------------
+
+    @property
+    def layout(self) -> Layout:
+        """One view below the other, or as the spread says."""
+        return super().layout if self.spread is None else self._spread_layout
+
+    @property
+    def main_width(self) -> int:
+        """Columns that the page has beside its companions."""
+        return self.spread.main_columns(self.size.width) if self.spread is not None else self.size.width
+
+    def spreads_now(self) -> tuple[Spread, ...]:
+        """How large screens are used at present; a page may use them otherwise while it is empty."""
+        return self.spreads
+
+    def companions(self) -> list[Companion]:
+        """The companions now shown."""
+        if self.spread is None:
+            return []
+        return [one for one in self.children if isinstance(one, Companion) and one.display and one.is_mounted]
+
+    def fill_companions(self) -> None:
+        """Hand the latest to the companions, in the rows they have."""
+        spread = self.spread
+        if spread is None:
+            return
+        width = spread.right_columns(self.size.width)
+        for companion in self.companions():
+            companion.fill(self.state)
+            if companion.id in spread.right:
+                most = companion.rows(self.state, width)[1]
+                companion.styles.height = most if most < self.size.height else "1fr"
+        if spread.below and self._shared(self._room) != self._below:
+            self.query_one("#notice").refresh(layout=True)  # of a child: the layout is then worked out anew
+
+    def main_rows(self, state: State) -> int | None:
+        """Rows that the page can use above a companion; None: as many as there are."""
+        return None
+
+    def rows_below(self, room: int) -> int:
+        """Rows of the companion under the page, of so many; the layout asks."""
+        self._room = room
+        self._below = self._shared(room)
+        return self._below
+
+    def _shared(self, room: int) -> int:
+        """What the page leaves of so many rows, if that is enough for the companion; else a third."""
+        below = [one for one in self.companions() if self.spread is not None and one.id == self.spread.below]
+        if not below:
+            return 0
+        fewest, most = below[0].rows(self.state, self.size.width)
+        wanted = self.main_rows(self.state)
+        left = max(room // 3, fewest) if wanted is None else room - wanted
+        return below[0].best_rows(self.state, self.size.width, min(left, most, room)) if left >= fewest else 0
+
+    def _spread_out(self, width: int, height: int) -> None:
+        """Take the spread of the size: show its companions, put those of another away."""
+        spread = fitting(self.spreads_now(), width, height)
+        if spread == self.spread:
+            return
+        before = self.spread.right if self.spread is not None else ()
+        self.spread = spread
+        self.set_class(spread is not None, "-spread")
+        self.set_class(bool(spread and spread.right), "-beside")
+        views = spread.views if spread is not None else ()
+        for widget in self.children:
+            if isinstance(widget, Companion):
+                widget.display = widget.id in views
+            elif widget.id in before and widget.id not in views:
+                widget.styles.height = None
+            elif widget.id in views:
+                widget.styles.height = "1fr"
+            elif widget.id == DIVIDER:
+                widget.display = bool(spread and spread.right)
+        if views:
+            self.call_after_refresh(self._make_companions)
+
+    async def _make_companions(self) -> None:
+        """Make what the spread wants and is not there yet; the page itself has been painted before."""
+        if self.spread is None:
+            return
+        there = {widget.id for widget in self.children}
+        new: list[Widget] = []
+        for name in self.spread.views:
+            if name not in there and name in COMPANIONS:
+                companion = make(COMPANIONS[name])
+                companion.id = name
+                new.append(companion)
+        if self.spread.right and DIVIDER not in there:
+            new.append(Divider(id=DIVIDER))
+        if new:
+            await self.mount(*new, before="#notice")
+            self.host.want()
+            self.take(self.state)
+
+    def on_lanes_pointed(self, message: Lanes.Pointed) -> None:
+        """Look where the pointer was, on whatever page the lanes stand."""
+        cursor = self.state.cursor
+        if cursor is not None:
+            self.host.following = False
+            self.host.look_at(replace(cursor, time=message.when, band=message.band))
+
+    def on_band_pointed(self, message: BandPointed) -> None:
+        """Look at the band that was pointed at."""
+        self.host.choose_band(message.band)
 
     def action_next_pane(self) -> None:
         """The next view, where one at a time is shown."""
@@ -240,10 +370,20 @@ class Page(Screen[None]):
             self.query_one("#keys", KeyLine).show(self.key_entries())
 
     def action_leaf(self, by: int) -> None:
-        """Scroll whatever words do not fit, by a page."""
+        """Scroll whatever words do not fit, by a page; where all do, what the page lists."""
+        moved = False
         for notes in self.query(Notes):
-            if notes.display and notes.id != "notice":
+            shown = all(one.display for one in notes.ancestors_with_self if isinstance(one, Widget))
+            if shown and not notes.single and notes.id != "notice":
+                before = notes.first
                 notes.move(by * max(notes.content_size.height - 2, 1))
+                moved = moved or notes.first != before
+        if not moved:
+            self.leaf_on(by)
+
+    def leaf_on(self, by: int) -> None:
+        """A page of the day: a few hours."""
+        self.host.step_minutes(by * LEAF_MINUTES)
 
     def action_leap(self, to: int) -> None:
         """The beginning or the end of the day."""

@@ -13,7 +13,8 @@ from tui import choosing, page_words, words
 from tui.choice import Choice, HoursOnAir
 from tui.engine import Cancelled, Engine, Question
 from tui.forms import files, hours_on_air
-from tui.screens.page import CHOICE_KEYS, LEAP_KEYS, Page
+from tui.screens.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, Page
+from tui.screens.spread import Spread
 from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.notes import Notes
@@ -21,6 +22,9 @@ from tui.widgets.run_sheet import RunSheet
 
 if TYPE_CHECKING:
     from tui.views import PlanView
+
+
+FOOT_ROWS = 6  # of the closing lines, where the screen is tall
 
 
 @dataclass(frozen=True)
@@ -51,6 +55,7 @@ class PlanPage(Page):
     place = "plan"
     of_choice = False  # a plan of another choice is not shown at all
     CSS_PATH = "pages.tcss"
+    spreads = (Spread(112, 36, right=("with-settings",), share=0.36, below="with-lanes"),)
     about = (
         "The sequence of bands for your time on air that promises most, counting the minutes each "
         "change costs."
@@ -110,6 +115,10 @@ class PlanPage(Page):
         """The first or the last step."""
         self.action_step(to * len(self.plan.steps) if self.plan is not None else 0)
 
+    def leaf_on(self, by: int) -> None:
+        """A page of steps."""
+        self.action_step(by * LEAF_ROWS)
+
     def action_export(self) -> None:
         """Write the run sheet to a file."""
         files.export(self.host, self.plan)
@@ -145,7 +154,15 @@ class PlanPage(Page):
         foot = [line for line in (hours_on_air.dead_line(state.hours), *told) if line]
         notes = self.query_one("#plan-foot", Notes)
         notes.show(foot)
-        notes.fit(self.size.width, 6 if self.size.height >= 36 else 3)
+        notes.fit(self.main_width, FOOT_ROWS if self.size.height >= 36 else 3)
+
+    def main_rows(self, state: State) -> int | None:
+        """Sheet and closing lines."""
+        if self.plan is None:
+            return None
+        width = self.main_width
+        foot = self.query_one("#plan-foot", Notes).rows_in(width)
+        return self.query_one(RunSheet).rows_in(width) + min(foot, FOOT_ROWS)
 
     def sentences(self, state: State) -> list[str]:
         """The run sheet in words."""

@@ -17,12 +17,10 @@ from tui.forecast import Day
 from tui.screens.page import BAND_KEYS, CHOICE_KEYS, HOUR_KEYS, LEAP_KEYS, Page
 from tui.state import State
 from tui.widgets.rulers import Rulers
-from tui.widgets.world import World
+from tui.widgets.world import World, natural_rows
 
 if TYPE_CHECKING:
     from tui.views import MapView, ReachView
-
-CHART_COLUMNS_PER_ROW = 5.0  # at which the chart's degrees are as wide as high
 
 
 @dataclass(frozen=True)
@@ -78,6 +76,18 @@ def shown(state: State) -> ReachView | None:
     return replace(reach, map=chart) if filled.basis == state.answers.question(RulersQuestion) else reach
 
 
+def reach_questions(state: State) -> Iterable[Question[Any]]:
+    """The rulers of the hour, then the footprint of the band."""
+    day, cursor = state.forecast, state.cursor
+    if day is None or cursor is None:
+        return
+    rulers = RulersQuestion(day.choice, cursor.time, cursor.long, day, cursor)
+    yield rulers
+    reach = state.answers.get(RulersQuestion)
+    if reach is not None and state.answers.question(RulersQuestion) == rulers:
+        yield FootprintQuestion(rulers, cursor.band, reach.map)
+
+
 class ReachPage(Page):
     """How far every band carries at an hour."""
 
@@ -102,14 +112,7 @@ class ReachPage(Page):
 
     def questions(self, state: State) -> Iterable[Question[Any]]:
         """The rulers of the hour, then the footprint of the band."""
-        day, cursor = state.forecast, state.cursor
-        if day is None or cursor is None:
-            return
-        rulers = RulersQuestion(day.choice, cursor.time, cursor.long, day, cursor)
-        yield rulers
-        reach = state.answers.get(RulersQuestion)
-        if reach is not None and state.answers.question(RulersQuestion) == rulers:
-            yield FootprintQuestion(rulers, cursor.band, reach.map)
+        return reach_questions(state)
 
     def body(self) -> Iterable[Widget]:
         """Rulers over the chart."""
@@ -126,7 +129,7 @@ class ReachPage(Page):
         width, height = width or self.size.width, height or self.size.height
         reach = self.state.answers.get(RulersQuestion)
         bands = max(len(reach.skip.bands) if reach is not None else 10, 1)
-        natural = round(width / CHART_COLUMNS_PER_ROW)
+        natural = natural_rows(width) - 1
         each = min(max((height - 5 - natural) // bands, 1), 4)
         rulers.styles.height = min(1 + each * bands, max((height - 4) // 2, 2))
 

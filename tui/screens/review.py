@@ -15,13 +15,15 @@ from textual.widget import Widget
 from tui import paths
 from tui.engine import Cancelled, Deed, Engine, Question
 from tui.review_view import ReviewView
-from tui.screens.page import LEAP_KEYS, Page
+from tui.screens.page import LEAF_ROWS, LEAP_KEYS, Page
+from tui.screens.spread import Spread
 from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.notes import Notes
 from tui.widgets.outing import ContactList, OutingLanes
 
 PROBLEM_ROWS = 6  # where all panes are shown; PgDn has the rest
+INVITATION_ROWS = 16  # with a blank row between the sentences
 NO_PROBLEMS = "Every record of the file could be read."
 INVITATION = (
     "After the outing: press o and open its log (ADIF), or a list of reception reports (CSV). Nothing in the "
@@ -91,6 +93,8 @@ class ReviewPage(Page):
     panes = ("outing", "contacts", "lesson", "problems")
     pane_names = ("outing", "contacts", "what it teaches", "problems")
     roomy = (100, 40)
+    spreads = (Spread(112, 36, right=("lesson", "problems")),)
+    spreads_empty = (Spread(112, 36, right=("with-chart",), below="with-lanes"),)
     about = (
         "The log of an outing against the forecast of its day: each band as it was in reach, the bands as "
         "they were used, every contact with what the forecast gave it, the best plan as one knows it "
@@ -104,8 +108,8 @@ class ReviewPage(Page):
         Binding("tab", "next_pane", "next view", priority=True),
         *LEAP_KEYS,
         Binding("l", "keep", "keep lesson", tooltip="let every forecast use what the log teaches"),
-        Binding("u", "use", "use it or not", tooltip="put what was learnt into use, or out of it"),
-        Binding("f", "forget", "forget", tooltip="forget what was learnt about the station"),
+        Binding("u", "use", "lesson in or out", tooltip="put what was learnt into use, or out of it"),
+        Binding("f", "forget", "forget lesson", tooltip="forget what was learnt about the station"),
     ]
 
     def __init__(self) -> None:
@@ -132,6 +136,14 @@ class ReviewPage(Page):
         yield Notes(id="lesson", ink=SOFT)
         yield Notes("problems in the file", id="problems", ink=SOFT)
 
+    def spreads_now(self) -> tuple[Spread, ...]:
+        """While no log is open, the day that one could be held against stands below."""
+        return self.spreads if self.view is not None else self.spreads_empty
+
+    def main_rows(self, state: State) -> int | None:
+        """The invitation."""
+        return INVITATION_ROWS
+
     def lay_out(self, width: int | None = None, height: int | None = None) -> None:
         """Where all is shown, the lanes get the rows they need, the rest is shared."""
         super().lay_out(width, height)
@@ -141,6 +153,8 @@ class ReviewPage(Page):
         outing.styles.height = "1fr" if one else min(outing.rows_wanted(), most)
         problems = self.query_one("#problems", Notes)
         problems.styles.height = "1fr" if one else PROBLEM_ROWS
+        if not one and self.view is None:
+            outing.styles.height = INVITATION_ROWS
         problems.display = problems.display and (one or bool(self.view and self.view.problems))
 
     def action_open(self) -> None:
@@ -190,6 +204,10 @@ class ReviewPage(Page):
     def action_leap(self, to: int) -> None:
         """The first or the last contact."""
         self.action_row(to * len(self.view.contacts) if self.view is not None else 0)
+
+    def leaf_on(self, by: int) -> None:
+        """A page of contacts."""
+        self.action_row(by * LEAF_ROWS)
 
     def action_keep(self) -> None:
         """Keep what the log teaches."""

@@ -14,12 +14,13 @@ from tui import choosing, page_words, words
 from tui.choice import Choice
 from tui.engine import Cancelled, Engine, Question
 from tui.forms import files
-from tui.screens.page import CHOICE_KEYS, LEAP_KEYS, Page
+from tui.screens.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, Page
+from tui.screens.spread import Spread
 from tui.state import State
-from tui.widgets.clocks import Clocks
+from tui.widgets.clocks import CLOCK_ROWS, Clocks
 
 if TYPE_CHECKING:
-    from tui.views import SkedView
+    from tui.views import SkedView, Slot
 
 
 DAYS = 7  # looked at while none are named, as in the command
@@ -52,6 +53,7 @@ class SkedPage(Page):
 
     place = "sked"
     CSS_PATH = "pages.tcss"
+    spreads = (Spread(112, 36, right=("with-suns",), below="with-lanes"),)
     about = (
         "Hours in the coming days at which both ends are awake and a band is open between them, best first."
     )
@@ -96,6 +98,21 @@ class SkedPage(Page):
         self.host.want()
         self.host.refresh_page()
 
+    @property
+    def chosen_slot(self) -> Slot | None:
+        """The slot chosen."""
+        sked = self.state.answers.get(SkedQuestion)
+        return sked.slots[min(self.slot, len(sked.slots) - 1)] if sked is not None and sked.slots else None
+
+    def main_rows(self, state: State) -> int | None:
+        """The clocks and two rows a slot."""
+        sked = state.answers.get(SkedQuestion)
+        return CLOCK_ROWS + 2 * len(sked.slots) if sked is not None else None
+
+    def leaf_on(self, by: int) -> None:
+        """A page of slots."""
+        self.action_slot(by * LEAF_ROWS)
+
     def action_export(self) -> None:
         """Write the slot chosen to a calendar file."""
         sked = self.state.answers.get(SkedQuestion)
@@ -118,6 +135,7 @@ class SkedPage(Page):
         if sked is not None and sked.slots:
             self.slot = min(max(self.slot + by, 0), len(sked.slots) - 1)
             self.fill(self.state)
+            self.fill_companions()
 
     def action_leap(self, to: int) -> None:
         """The first or the last slot."""

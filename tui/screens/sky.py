@@ -13,13 +13,18 @@ from textual.widget import Widget
 from tui import page_words, words
 from tui.engine import Cancelled, Engine, Question
 from tui.screens.page import LEAF_KEYS, Page
+from tui.screens.spread import Spread
 from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.histories import Histories
 from tui.widgets.notes import Notes
+from tui.widgets.world import natural_rows
 
 if TYPE_CHECKING:
     from tui.views import SkyView
+
+
+HISTORY_ROWS = 19  # of three charts beside the sentences, with the source above them
 
 
 @dataclass(frozen=True)
@@ -53,6 +58,10 @@ class SkyPage(Page):
     place = "sky"
     of_choice = False
     CSS_PATH = "pages.tcss"
+    spreads = (
+        Spread(112, 36, right=("effects",), share=0.46, below="with-lanes"),
+        Spread(150, 46, right=("effects", "with-chart"), share=0.46, below="with-lanes"),
+    )
     about = (
         "The sun and the field as the program knows them, how old that is, and what it does to your "
         "bands today."
@@ -105,9 +114,21 @@ class SkyPage(Page):
         yield Histories(id="histories")
         yield Notes("What it does to your bands", id="effects")
 
+    def main_rows(self, state: State) -> int | None:
+        """The sentences with the chart, or the histories, whichever are taller."""
+        if self.spread is None or state.answers.get(SkyQuestion) is None:
+            return None
+        width = self.spread.right_columns(self.size.width)
+        told = self.query_one("#effects", Notes).rows_in(width) + 2
+        chart = natural_rows(width) if "with-chart" in self.spread.right else 0
+        return max(told + chart, HISTORY_ROWS)
+
     def action_scroll_words(self, rows: int) -> None:
         """Scroll the sentences."""
         self.query_one("#effects", Notes).move(rows)
+
+    def leaf_on(self, by: int) -> None:
+        """Words are all that is leafed through here."""
 
     def fill(self, state: State) -> None:
         """The conditions in use."""

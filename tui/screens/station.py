@@ -10,11 +10,14 @@ from textual.widget import Widget
 
 from tui import words
 from tui.forms import lists
-from tui.screens.page import LEAP_KEYS, Page
+from tui.screens.page import LEAF_ROWS, LEAP_KEYS, Page
+from tui.screens.spread import Spread
 from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.cards import Card, Cards
 from tui.widgets.notes import Notes
+
+ENTRY_ROWS = 18  # for the words of the chosen entry, beside the list
 
 
 class StationPage(Page):
@@ -23,6 +26,7 @@ class StationPage(Page):
     place = "station"
     of_choice = False
     CSS_PATH = "pages.tcss"
+    spreads = (Spread(112, 36, right=("with-entry",), share=0.5, below="with-places"),)
     about = (
         "Your stations and friends. Enter takes one into use, e opens its form; everything is saved "
         "whole or not at all."
@@ -43,6 +47,14 @@ class StationPage(Page):
         yield Cards(id="cards")
         yield Notes(id="station-foot", ink=SOFT, margin=1)
 
+    def on_cards_moved(self) -> None:
+        """Another entry is chosen."""
+        self.fill_companions()
+
+    def main_rows(self, state: State) -> int | None:
+        """The list, and the line below it."""
+        return max(len(self.query_one(Cards).cards) + 3, ENTRY_ROWS)
+
     def action_pick(self, by: int) -> None:
         """Choose an entry."""
         self.query_one(Cards).move(by)
@@ -52,6 +64,11 @@ class StationPage(Page):
         cards = self.query_one(Cards)
         for _ in cards.cards:
             cards.move(to)
+
+    def leaf_on(self, by: int) -> None:
+        """A page of entries."""
+        for _ in range(LEAF_ROWS):
+            self.query_one(Cards).move(by)
 
     def _chosen(self) -> tuple[str, str]:
         card = self.query_one(Cards).chosen
@@ -115,7 +132,10 @@ class StationPage(Page):
             cards.append(Card("none:", "nobody yet", "f adds a friend"))
         self.query_one(Cards).show(cards)
         foot = words.DEMO_LONG if opening.station.demo else opening.note
-        self.query_one("#station-foot", Notes).show([foot] if foot else [])
+        notes = self.query_one("#station-foot", Notes)
+        notes.show([foot] if foot else [])
+        if self.spread is not None:
+            notes.fit(self.main_width, 4)
 
     def sentences(self, state: State) -> list[str]:
         """The lists in words."""

@@ -15,6 +15,7 @@ from tui.choice import Choice, Cursor
 from tui.engine import Cancelled, Engine, Question
 from tui.forecast import Day
 from tui.screens.page import BAND_KEYS, CHOICE_KEYS, HOUR_KEYS, LEAP_KEYS, Page
+from tui.screens.spread import Spread
 from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.hop import HopPicture
@@ -49,6 +50,14 @@ class WhyQuestion(Question["WhyView"]):
         return why.why_view(self.day.forecast, self.cursor, hop.hop_view(self.day.forecast, self.cursor))
 
 
+def why_questions(state: State) -> Iterable[Question[Any]]:
+    """The picture at once, the explanation when the cursor rests."""
+    if state.hop_question is not None:
+        yield state.hop_question
+    if state.forecast is not None and state.cursor is not None:
+        yield WhyQuestion(state.forecast.choice, state.cursor, state.forecast)
+
+
 class WhyPage(Page):
     """Why a band is as it is at an hour."""
 
@@ -56,6 +65,7 @@ class WhyPage(Page):
     CSS_PATH = "pages.tcss"
     panes = ("why-hop", "ledger", "weights")
     pane_names = ("picture", "ledger", "causes")
+    spreads = (Spread(112, 40, below="with-lanes"),)
     about = (
         "The chosen band at the chosen hour: how the signal gets there, what it loses, what stands in "
         "the way."
@@ -71,11 +81,8 @@ class WhyPage(Page):
     ]
 
     def questions(self, state: State) -> Iterable[Question[Any]]:
-        """The picture at once, the explanation when the cursor rests."""
-        if state.hop_question is not None:
-            yield state.hop_question
-        if state.forecast is not None and state.cursor is not None:
-            yield WhyQuestion(state.forecast.choice, state.cursor, state.forecast)
+        """Picture and explanation."""
+        return why_questions(state)
 
     def body(self) -> Iterable[Widget]:
         """State in a line, picture, ledger and causes."""

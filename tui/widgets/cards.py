@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from textual import events
+from textual.message import Message
 
 from tui.canvas import Canvas
 from tui.theme import CHOSEN, KEY, SOFT, STRONG, TEXT, TITLE
@@ -31,6 +32,9 @@ class Cards(Drawn):
         self.at = 0
         self._first = 0  # the entry in the topmost row
 
+    class Moved(Message):
+        """Another entry is chosen."""
+
     def show(self, cards: Sequence[Card]) -> None:
         """Take the entries; the choice stays on its key if that is still there."""
         key = self.chosen.key if self.chosen is not None else None
@@ -55,8 +59,9 @@ class Cards(Drawn):
         at = self.at + by
         while 0 <= at < len(self.cards) and not self.cards[at].key:
             at += 1 if by > 0 else -1
-        if 0 <= at < len(self.cards):
+        if 0 <= at < len(self.cards) and at != self.at:
             self.at = at
+            self.post_message(self.Moved())
         self.redraw()
 
     def on_click(self, event: events.Click) -> None:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from tui.views import SkedView
 
 LABEL = 16
+CLOCK_ROWS = 10  # above the slots, with a lane of three rows
 DAY = np.timedelta64(86400, "s")
 
 

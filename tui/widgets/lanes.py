@@ -25,7 +25,7 @@ from tui.widgets.drawn import Drawn
 from tui.widgets.marks import column_at, columns_of, put_hours, put_lane
 
 if TYPE_CHECKING:
-    from tui.views import DayView, Stay, SunDay
+    from tui.views import DayView, SunDay
 
 LABEL = 7  # columns left of the lanes
 RIGHT = 22  # columns right of the lanes, for the chance in figures and the cause in words
@@ -76,6 +76,20 @@ class Lanes(Drawn):
         band = view.bands[first + row] if 0 <= row < shown else view.bands[self.band_index]
         self.post_message(self.Pointed(time, band))
 
+    def _turn(self, by: int) -> None:
+        view = self.view
+        if view is not None and view.bands:
+            at = min(max(self.band_index + by, 0), len(view.bands) - 1)
+            self.post_message(self.Pointed(view.times[self.time_index], view.bands[at]))
+
+    def on_mouse_scroll_down(self) -> None:
+        """The wheel takes the next band."""
+        self._turn(1)
+
+    def on_mouse_scroll_up(self) -> None:
+        """The wheel takes the band before."""
+        self._turn(-1)
+
     def paint(self, canvas: Canvas) -> None:
         """Axis, suns, lanes, legend."""
         view = self.view
@@ -110,6 +124,7 @@ class Lanes(Drawn):
         if first + shown < len(view.bands):
             canvas.mark(1, bottom - 1, "↓", KEY)
         self._uprights(canvas, view, width, cursor, top, bottom)
+        self._plan(canvas, view)
         self._legend(canvas, view, bottom)
         if view.left_out and bottom + 1 < canvas.height:
             canvas.put(LABEL, bottom + 1, words.left_out_line(view), SOFT, room=canvas.width - LABEL - 1)
@@ -191,9 +206,6 @@ class Lanes(Drawn):
     def _uprights(
         self, canvas: Canvas, view: DayView, width: int, cursor: int, top: int, bottom: int
     ) -> None:
-        for stay in view.plan:
-            if stay.band in view.bands:
-                self._plan_mark(canvas, view, stay, width, top, bottom)
         if self.now is not None:
             column = column_at(view.times, grid(self.now), width)  # as the cursor that follows the clock
             if column is not None and column != cursor:
@@ -202,16 +214,17 @@ class Lanes(Drawn):
                         canvas.mark(LABEL + column, y, NOW, NOWLINE)
         canvas.paint_ground(LABEL + cursor, max(top - 2, 1), LABEL + cursor + 1, bottom, CURSOR)
 
-    def _plan_mark(
-        self, canvas: Canvas, view: DayView, stay: Stay, width: int, top: int, bottom: int
-    ) -> None:
-        each = (bottom - top) // max(len(view.bands), 1)
-        y = top + view.bands.index(stay.band) * each
-        first, last = column_at(view.times, stay.start, width), column_at(view.times, stay.end, width)
-        if y < bottom and first is not None:
-            canvas.mark(LABEL + first, y, "├", TITLE)
-            if last is not None and last > first:
-                canvas.mark(LABEL + last, y, "┤", TITLE)
+    def _plan(self, canvas: Canvas, view: DayView) -> None:
+        """The stays of the plan on the lanes in sight."""
+        assert self._places is not None
+        width, top, each, first, shown = self._places
+        for stay in view.plan:
+            row = view.bands.index(stay.band) - first if stay.band in view.bands else -1
+            begin, end = column_at(view.times, stay.start, width), column_at(view.times, stay.end, width)
+            if 0 <= row < shown and begin is not None:
+                canvas.mark(LABEL + begin, top + row * each, "├", TITLE)
+                if end is not None and end > begin:
+                    canvas.mark(LABEL + end, top + row * each, "┤", TITLE)
 
     def _legend(self, canvas: Canvas, view: DayView, y: int) -> None:
         if y >= canvas.height:

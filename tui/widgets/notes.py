@@ -44,10 +44,13 @@ class Notes(Drawn):
 
     def fit(self, width: int, most: int) -> int:
         """Take as many rows as the sentences need in a width, at most so many; how many that is."""
-        lines = len(flow.wrap_all(self.sentences, max(width - 2 * self.margin, 1)))
-        rows = min(max(lines, 1), most)
+        rows = min(max(self.rows_in(width), 1), most)
         self.styles.height = rows
         return rows
+
+    def rows_in(self, width: int) -> int:
+        """Rows in which the sentences are whole."""
+        return len(flow.wrap_all(self.sentences, max(width - 2 * self.margin, 1)))
 
     def move(self, rows: int) -> None:
         """Scroll by rows."""

@@ -32,7 +32,7 @@ class OutingLanes(Drawn):
     """Lanes of the forecast, tracks of what was done, and the plan in hindsight."""
 
     about = (
-        "Each lane is a band: the fuller, the more people the forecast of that day had in reach there, "
+        "Each lane is a band: the fuller, the better the chance that the forecast of that day gave it, "
         "against the best band of the outing. Under it the line shows when you were on the band, dotted "
         "where no contact came. Contacts: a filled disc was to be expected, a ring was fair luck, a star "
         "came against the odds. The last line is the best plan, as one knows it afterwards."
@@ -165,8 +165,8 @@ class OutingLanes(Drawn):
     def _legend(self, canvas: Canvas, view: ReviewView, y: int) -> None:
         if y >= canvas.height:
             return
-        whom = "all amateurs" if view.target == "anyone" else view.target
-        x = canvas.put(LABEL, y, f"full: {view.top * 100.0:.2g} % of {whom}", SOFT, room=canvas.width - LABEL)
+        full = f"full: a chance of {say.percent(view.top)}"
+        x = canvas.put(LABEL, y, full, SOFT, room=canvas.width - LABEL)
         for verdict, (sign, ink) in SIGN_OF.items():
             fits = x + 5 + len(verdict) < canvas.width
             if fits and any(row.verdict == verdict for row in view.contacts):

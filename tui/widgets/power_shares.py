@@ -9,12 +9,14 @@ from tui import flow, page_words, words
 from tui.canvas import Canvas
 from tui.glyphs import SHARE_SIGN
 from tui.theme import CHOSEN, KEY, LAYER, LOSS, QUIET, RAMP, SOFT, STRONG, TEXT
-from tui.widgets.drawn import Drawn
+from tui.widgets.band_rows import BandRows
 
 if TYPE_CHECKING:
     from tui.views import BenchView
 
 LABEL = 7
+WIDE = 150  # columns of a bar where there are more than enough; else one a watt at most
+TALLEST = 4  # rows of a bar, with the blank one below it
 SHARE_INK = {
     "radiated": RAMP + 7,
     "coil": RAMP + 2,
@@ -25,7 +27,7 @@ SHARE_INK = {
 }
 
 
-class PowerShares(Drawn):
+class PowerShares(BandRows):
     """One bar of a hundred watts a band."""
 
     about = (
@@ -37,7 +39,6 @@ class PowerShares(Drawn):
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id, classes=classes)
         self.view: BenchView | None = None
-        self.band = ""
 
     def show(self, view: BenchView | None, band: str = "") -> None:
         """Take the bench and the chosen band."""
@@ -52,7 +53,8 @@ class PowerShares(Drawn):
             return
         setup = max((len(page_words.setup_line(band)) for band in view.bands), default=0)
         side = 9 + (setup + 2 if canvas.width - LABEL - 9 - setup >= 30 else 0)
-        width = min(canvas.width - LABEL - side, 100)
+        width = canvas.width - LABEL - side
+        width = WIDE if width >= WIDE else min(width, 100)
         if width < 10 or canvas.height < 3:
             canvas.put(0, 0, view.antenna, TEXT)
             return
@@ -66,25 +68,29 @@ class PowerShares(Drawn):
             if name in present and x + 12 < LABEL + width:
                 canvas.put(x, 0, sign * 2, SHARE_INK[name])
                 x = canvas.put(x + 3, 0, page_words.SHARE_SAYS[name], SOFT) + 2
-        each = 2 if canvas.height - 1 >= 2 * len(view.bands) else 1
-        below = each == 2 and side == 9
+        each = min(max((canvas.height - 1) // max(len(view.bands), 1), 1), TALLEST)
+        below = each >= 2 and side == 9
         shown = max(1, (canvas.height - 1) // each)
         names = [band.band for band in view.bands]
         chosen = names.index(self.band) if self.band in names else 0
         first = min(max(chosen - shown + 1, 0), max(len(names) - shown, 0))
+        self.stand(names, 1, each, first, shown)
         for slot, band in enumerate(view.bands[first : first + shown]):
-            y = 1 + slot * each
+            top = 1 + slot * each
+            thick = max(each - 1, 1)
+            y = top + (thick - 1) // 2  # of the words
             here = band.band == self.band
             if here:
-                canvas.paint_ground(0, y, canvas.width, y + (2 if below else 1), CHOSEN)
+                canvas.paint_ground(0, top, canvas.width, top + (each if below else thick), CHOSEN)
                 canvas.put(0, y, "▸", KEY)
             canvas.put_right(LABEL - 1, y, say.band_title(band.band), STRONG if here else TEXT)
             x, done = LABEL, 0.0
             for name, share in band.shares:
                 done += share
                 end = LABEL + round(min(done, 1.0) * width)
-                for column in range(x, end):
-                    canvas.mark(column, y, SHARE_SIGN.get(name, "?"), SHARE_INK.get(name, LOSS))
+                for across in range(top, top + thick):
+                    for column in range(x, end):
+                        canvas.mark(column, across, SHARE_SIGN.get(name, "?"), SHARE_INK.get(name, LOSS))
                 x = end
             out = dict(band.shares).get("radiated", 0.0)
             canvas.put_right(
@@ -93,7 +99,7 @@ class PowerShares(Drawn):
             if band.basis == "measured":
                 canvas.put(LABEL + width + 7, y, "*", KEY)
             if below:
-                canvas.put(LABEL, y + 1, page_words.setup_line(band), TEXT if here else SOFT)
+                canvas.put(LABEL, top + thick, page_words.setup_line(band), TEXT if here else SOFT)
             if side > 9:
                 canvas.put(LABEL + width + 10, y, page_words.setup_line(band), TEXT if here else SOFT)
         foot = 2 + min(shown, len(view.bands)) * each

@@ -11,7 +11,7 @@ from tui import flow, page_words, words
 from tui.canvas import Canvas
 from tui.glyphs import TARGET
 from tui.theme import CHOSEN, KEY, MARK, SKYLIGHT, SOFT, STRONG, TEXT
-from tui.widgets.drawn import Drawn
+from tui.widgets.band_rows import BandRows
 from tui.widgets.marks import put_lane
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ LABEL = 7
 RIGHT = 15
 
 
-class Rulers(Drawn):
+class Rulers(BandRows):
     """One ruler a band: blank where nothing comes down, filled where it does."""
 
     about = (
@@ -35,7 +35,6 @@ class Rulers(Drawn):
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id, classes=classes)
         self.view: SkipView | None = None
-        self.band = ""
 
     def show(self, view: SkipView | None, band: str = "") -> None:
         """Take the rulers and the chosen band."""
@@ -66,6 +65,7 @@ class Rulers(Drawn):
         shown = max(1, (canvas.height - 1) // each)
         chosen = view.bands.index(self.band) if self.band in view.bands else 0
         first = min(max(chosen - shown + 1, 0), max(len(view.bands) - shown, 0))
+        self.stand(view.bands, 1, each, first, shown)
         at = np.linspace(0.0, reach, width)
         bottom = 1
         for slot, band in enumerate(range(first, min(first + shown, len(view.bands)))):

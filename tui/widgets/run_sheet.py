@@ -17,6 +17,7 @@ from tui.widgets.marks import ramp_ink
 if TYPE_CHECKING:
     from tui.views import PlanView
 
+TOP = 5  # rows of the line of stays
 DETAIL = 21  # column at which a step's words begin
 
 
@@ -83,17 +84,24 @@ class RunSheet(Drawn):
                 )
         if self.now is not None and view.start <= self.now <= view.end:
             canvas.put(canvas.put(column(self.now), 3, "▴", NOWLINE) + 1, 3, "now", SOFT)
-        self._steps(canvas, view, 5)
+        self._steps(canvas, view, TOP)
+
+    @staticmethod
+    def _blocks(view: PlanView, width: int) -> list[list[str]]:
+        """The lines of each step in a width."""
+        room = max(width - DETAIL - 1, 10)
+        return [
+            [*flow.wrap(step.setup, room), *flow.wrap("; ".join(step.details), room)] for step in view.steps
+        ]
+
+    def rows_in(self, width: int) -> int:
+        """Rows in which every step is whole, with a blank one after each."""
+        blocks = self._blocks(self.view, width) if self.view is not None else []
+        return TOP + sum(len(block) + 1 for block in blocks)
 
     def _steps(self, canvas: Canvas, view: PlanView, top: int) -> None:
         room = max(canvas.width - DETAIL - 1, 10)
-        blocks = [
-            [
-                *flow.wrap(step.setup, room),
-                *flow.wrap("; ".join(step.details), room),
-            ]
-            for step in view.steps
-        ]
+        blocks = self._blocks(view, canvas.width)
         space = canvas.height - top
         gap = 1 if sum(len(block) + 1 for block in blocks) <= space + 1 else 0
         first = 0

@@ -25,8 +25,14 @@ if TYPE_CHECKING:
 
 SOUNDING_COLUMNS, SOUNDING_ROWS = 4, 2  # one figure in so many cells
 NORTH, SOUTH = 80.0, -62.0  # the chart's edges [deg]: beyond them there is ice and little else
+NATURAL = 5.0  # columns per row at which the chart's degrees are as wide as high
 WIDEST = 6.4  # columns per row: a chart drawn wider would be squashed
 TINT_FROM = (0.35, 0.65)  # shares of days from which the water is tinted, and tinted more
+
+
+def natural_rows(width: int) -> int:
+    """Rows of a chart in proportion, with its legend, in so many columns."""
+    return round(width / NATURAL) + 1
 
 
 class World(Drawn):
@@ -58,8 +64,13 @@ class World(Drawn):
         chart = Canvas(width, height)
         self._chart(chart, view)
         canvas.blit(chart, (canvas.width - width) // 2, 0)
-        x = canvas.put(1, height, f"{say.band_title(view.band)} at {say.clock(view.time)} UTC", STRONG) + 3
-        x = canvas.put(x, height, f"{SITE} site  {TARGET} target  {ROUTE} way  · twilight", SOFT) + 3
+        when = f"{say.clock(view.time)} UTC"
+        title = f"{say.band_title(view.band)} at {when}" if view.band else when
+        x = canvas.put(1, height, title, STRONG) + 3
+        signs = f"{SITE} site  {TARGET} {'target' if view.band else 'friend'}  {ROUTE} way  · twilight"
+        x = canvas.put(x, height, signs, SOFT, room=canvas.width - x) + 3
+        if not view.band:
+            return
         says = "figures: days in ten" if view.share is not None else "working out where it comes down ..."
         canvas.put(x, height, says, SOFT)
 

@@ -1,4 +1,4 @@
-"""What pictures of numbered entries have in common: a click takes the one under it, the wheel the next one."""
+"""What pictures of numbered entries have in common: a click takes the one under it, the wheel the next."""
 
 from __future__ import annotations
 

@@ -166,14 +166,18 @@ def _rays_muf(paths: Paths, muf: FloatArray, elevation: FloatArray) -> FloatArra
     landed = fan(paths, frequency[:, :, None], angles[:, None])
     shape = (muf.size, MUF_GRID.size, MUF_RAYS)
     by_f2 = (landed.lowest_apex_km > OVER_E_KM).reshape(shape)
-    nearest = _least(np.where(by_f2, landed.ground_km.reshape(shape), np.nan))
+    over = np.where(by_f2, landed.ground_km.reshape(shape), np.nan) - paths.distance_km[:, None, None]
+    # one of two neighbouring rays lands beyond the end and one short of it: some ray between them lands there
+    reached = np.any(over[..., :-1] * over[..., 1:] <= 0.0, axis=-1)
+    nearest = _least(over)
     found = np.full(muf.size, np.nan)
-    for i, (over, f) in enumerate(zip(nearest - paths.distance_km[:, None], frequency, strict=True)):
-        k = np.flatnonzero((over[:-1] <= 0.0) & (over[1:] > 0.0))
+    for i, f in enumerate(frequency):
+        k = np.flatnonzero(reached[i, :-1] & ~reached[i, 1:])
         if k.size:
             a, b = k[-1], k[-1] + 1
-            # the skip distance rises steeper and steeper: where no ray comes back at b, half way
-            share = 0.5 if over[b] > 0.5 * NEVER_KM else -over[a] / (over[b] - over[a])
+            low, high = nearest[i, a], nearest[i, b]
+            # the skip distance rises through the end's; where no ray comes back at b, half way
+            share = -low / (high - low) if low <= 0.0 < high < 0.5 * NEVER_KM else 0.5
             found[i] = f[a] + share * (f[b] - f[a])
     return found
 

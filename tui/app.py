@@ -13,7 +13,7 @@ from textual.command import Provider
 
 from propagation.base.errors import BandwhenError, InputError
 from propagation.base.plain_text import one_line, shown
-from tui import choosing, settings
+from tui import choosing, settings, words
 from tui.engine import Engine
 from tui.entries import grid
 from tui.host import DAY, SETTLE_S, Host
@@ -186,16 +186,21 @@ class BandwhenApp(Host):
 
         page = self.page
         if page is not None:
-            self.push_screen(WordsSheet("In words", page.sentences(self.state), self._write_words))
+            self.push_screen(WordsSheet("In words", self._sentences(page), self._write_words))
 
     def action_copy(self) -> None:
         """This screen's words to the terminal's clipboard."""
         page = self.page
         if page is not None:
-            self.copy_to_clipboard(shown("\n".join(page.sentences(self.state)) + "\n"))
+            self.copy_to_clipboard(shown("\n".join(self._sentences(page)) + "\n"))
             self.say(
                 "This screen's words were handed to the terminal's clipboard; w then e writes them to a file."
             )
+
+    def _sentences(self, page: Page) -> list[str]:
+        """The page in words, and before them what is only tried."""
+        tried = self.state.choice.tried if self.state.choice is not None else None
+        return [*([words.tried(tried.name)] if tried is not None else []), *page.sentences(self.state)]
 
     def _write_words(self, text: str, force: bool) -> str:
         from tui.presenting import export

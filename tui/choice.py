@@ -4,12 +4,25 @@ can be chosen.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+if TYPE_CHECKING:
+    from propagation.antennas.spec import AntennaSpec, FeedlineSpec
+
 USUAL_HOURS: Final = 4.0  # h on air where nobody says otherwise, in the screens and in the command (ours)
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """What is tried on all pages and stands in no file: an antenna with its line, a power, or both."""
+
+    name: str  # in a few words
+    antenna: AntennaSpec | None = None
+    feedline: FeedlineSpec | None = None
+    power_before_w: float | None = None  # the power that comes back; None: no power is tried
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +36,13 @@ class Choice:
     power_w: float
     sky: int = 0  # counts up whenever the conditions change
     bench: int = 0  # counts up whenever the station file or its readings change
+    tried: Trial | None = None
+
+    @property
+    def untried(self) -> Choice:
+        """The choice as it was before anything was tried."""
+        before = self.tried.power_before_w if self.tried is not None else None
+        return replace(self, tried=None, power_w=self.power_w if before is None else before)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +93,8 @@ class FriendCard:
     place: str
     zone: str = ""
     note: str = ""
+    awake: str = ""  # spans of local time; empty: as usual
+    free: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
+
 from propagation.wording import quantities as say
 from tui import clock, words
 from tui.entries import fault
@@ -51,6 +53,24 @@ def date(host: Host) -> None:
     host.push_screen(
         Ask("Date, as 2026-03-20, today or tomorrow (UTC)", say.date(choice.start + LOOK_BACK), check),
         take,
+    )
+
+
+def days(host: Host, take: Callable[[np.datetime64, int | None], None]) -> None:
+    """Ask for a day to begin with, or for days together."""
+    from tui.screens.overlays import Ask
+
+    choice = host.state.choice
+    if choice is None:
+        return
+
+    def check(text: str) -> str:
+        return fault(lambda: clock.parse_days(text))
+
+    question = "From which day on, or on which days: this weekend, saturday..sunday, 27 June to 3 July (UTC)"
+    host.push_screen(
+        Ask(question, say.date(choice.start + LOOK_BACK), check),
+        lambda text: take(*clock.parse_days(text)) if text else None,
     )
 
 

@@ -35,6 +35,7 @@ COMMANDS: Final[dict[str, str]] = {
     "why": "why a band is open or quiet at an hour",
     "plan": "when to switch bands in the time on the air: a run sheet",
     "sked": "when two stations can meet: an appointment on the air",
+    "season": "the months ahead: the best band and its chance, hour by hour",
     "path": "the path between two places: modes, MUF, skip, take-off angle",
     "sky": "the ionosphere over a place",
     "antenna": "what the antenna radiates on each band, and how to set it up",

@@ -30,6 +30,7 @@ _OFFSET = re.compile(r"([+-])(\d\d):?(\d\d)?$")
 _DAY_MONTH = re.compile(
     r"(?:(\d{1,2})\.?\s+([a-z]{3,9})|([a-z]{3,9})\s+(\d{1,2}))(?:,?\s+(\d{4}))?", re.IGNORECASE
 )
+MOST_DAYS: Final = 60  # days that can be named together, as many as an appointment is looked for
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 MONTHS = (
     "january", "february", "march", "april", "may", "june", "july", "august", "september", "october",
@@ -118,6 +119,37 @@ def parse_date(text: str) -> np.datetime64:
         ) from None
     _check_year(day.year, text)
     return np.datetime64(day, "D")
+
+
+def parse_days(text: str) -> tuple[np.datetime64, int | None]:
+    """Days as people name them: the first (`datetime64[D]`) and how many, None where only a first is named.
+
+    `weekend` and `this weekend` are the coming Saturday and Sunday (the Sunday alone, if it is one), `next
+    weekend` those a week later; `saturday..sunday`, `27 June to 3 July` and `today..friday` name the first
+    and the last. Raises InputError otherwise.
+    """
+    wanted = text.strip().lower()
+    if wanted in ("weekend", "this weekend", "next weekend"):
+        first = parse_date("saturday")
+        count = 2
+        if (int(today().astype(np.int64)) + 3) % 7 == 6:  # on a Sunday half of this weekend is over
+            first, count = today(), 1
+        if wanted.startswith("next"):
+            later = parse_date("saturday") if count == 1 else first + np.timedelta64(7, "D")
+            return later, 2
+        return first, count
+    ends = re.split(r"\s*\.\.\s*|\s+to\s+|\s+until\s+", wanted)
+    if len(ends) == 1:
+        return parse_date(text), None
+    if len(ends) != 2:
+        raise InputError(f"{text!r} is not a span of days; write it as saturday..sunday, or this weekend.")
+    first, last = parse_date(ends[0]), parse_date(ends[1])
+    if len(ends[1]) >= 3 and any(name.startswith(ends[1]) for name in WEEKDAYS):
+        last = first + (last - first) % np.timedelta64(7, "D")  # the one after the first
+    count = int((last - first).astype(np.int64)) + 1
+    if not 1 <= count <= MOST_DAYS:
+        raise InputError(f"{text!r} is {count} days; name 1 to {MOST_DAYS}, the first one first.")
+    return first, count
 
 
 def _named_day(wanted: str) -> np.datetime64 | None:

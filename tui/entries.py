@@ -33,7 +33,8 @@ _FIGURE = re.compile(r"\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([a-zµΩ%]*)\.?\
 UNITS: dict[str, tuple[str, ...]] = {
     "W": ("w", "watt", "watts"), "h": ("h", "hour", "hours", "hrs"), "hours": ("h", "hour", "hours", "hrs"),
     "m": ("m", "metre", "metres", "meter", "meters"), "mm": ("mm",), "MHz": ("mhz",), "kHz": ("khz",),
-    "%": ("%",), "dB": ("db",), "deg": ("deg", "degrees"), "ohm": ("ohm", "ohms", "ω"),
+    "%": ("%",), "dB": ("db",), "deg": ("deg", "degrees"),
+    "uH": ("uh", "µh"), "pF": ("pf",), "ohm": ("ohm", "ohms", "ω"),
 }  # fmt: skip
 
 

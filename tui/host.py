@@ -24,7 +24,7 @@ from propagation.advice.band_now import best_band
 from propagation.base.errors import InputError
 from propagation.wording import quantities as say
 from tui import clock, faults, outing, settings, words
-from tui.choice import Choice, Cursor, HoursOnAir, Opening
+from tui.choice import Choice, Cursor, HoursOnAir, Opening, Trial
 from tui.driver import forgiving
 from tui.engine import Engine, Question
 from tui.entries import grid
@@ -119,10 +119,15 @@ class Host(App[None]):
         mode = self.chosen.mode if self.chosen.mode in opening.modes else opening.mode
         power = self.chosen.power_w or opening.power_w
         sky, bench = (before.sky, before.bench + 1) if before is not None else (0, 0)
+        tried = None
+        if before is not None and before.station == opening.station.path and before.tried is not None:
+            tried = before.tried  # a trial goes on when a list changes, and ends with its station
+            if tried.power_before_w is not None:
+                tried, power = replace(tried, power_before_w=power), before.power_w
         if state.cursor is None:
             band = "20m" if "20m" in opening.bands else (opening.bands[0] if opening.bands else "")
             state.cursor = Cursor(grid(state.now), band)
-        self.choose(Choice(opening.station.path, opening.target, start, mode, power, sky, bench))
+        self.choose(Choice(opening.station.path, opening.target, start, mode, power, sky, bench, tried))
         if before is None and self.chosen.fetch_on_start:
             self.call_later(self.fetch)
 
@@ -308,7 +313,37 @@ class Host(App[None]):
         """Work out the day for a power at the rig [W]."""
         if self.state.choice is not None:
             self.remember(power_w=power_w)
-            self.choose(replace(self.state.choice, power_w=power_w))
+            choice, tried = self.state.choice, self.state.choice.tried
+            if tried is not None and tried.power_before_w is not None:  # a power chosen ends one tried
+                tried = replace(tried, power_before_w=None) if tried.antenna is not None else None
+            self.choose(replace(choice, power_w=power_w, tried=tried))
+
+    def try_out(self, trial: Trial, power_w: float | None = None) -> None:
+        """Work out everything with another antenna or another power [W], without saving it."""
+        if self.state.choice is None:
+            return
+        choice = self.state.choice.untried
+        if power_w is not None:
+            trial, choice = replace(trial, power_before_w=choice.power_w), replace(choice, power_w=power_w)
+        self.choose(replace(choice, tried=trial))
+
+    def trial_kept(self, path: str) -> None:
+        """What was tried stands in a station's file now."""
+        choice = self.state.choice
+        if choice is None:
+            return
+        if choice.tried is not None and choice.tried.power_before_w is not None:
+            self.remember(power_w=0.0)  # the power is the file's from now on
+        self.state.choice = choice.untried
+        if path != choice.station:
+            self.station_wish = path
+            self.remember(station=path)
+        self.open_station()
+
+    def end_trial(self) -> None:
+        """Everything as it was before something was tried."""
+        if self.state.choice is not None:
+            self.choose(self.state.choice.untried)
 
     def choose_band(self, band: str) -> None:
         """Look at a band."""

@@ -11,10 +11,17 @@ from textual.content import Content
 
 from propagation.wording import quantities as say
 from tui import choosing
-from tui.forms import conditions, hours_on_air, lists, readings
+from tui.forms import conditions, hours_on_air, lists, readings, trials
 from tui.glyphs import one_cell
 from tui.host import Host
 from tui.theme import THEME_NAMES, THEME_SAYS
+
+
+def _try(app: Host) -> None:
+    """Ask what to try; what would help is offered where the bench has worked it out."""
+    from tui.screens.bench import shown
+
+    trials.ask(app, shown(app.state))
 
 
 async def _export(app: Host) -> None:
@@ -76,6 +83,10 @@ class Entries(Provider):
             ("Type in flux and K ...", "as heard or remembered", partial(conditions.type_in, app)),
             ("Heard on the air ...", "correct the forecast by ear", partial(conditions.heard, app)),
             ("Beacons ...", "heard or silent", partial(conditions.beacon, app)),
+            ("Try ...", "a change, another antenna or a power, unsaved", partial(_try, app)),
+            ("Two antennas ...", "which to carry today", partial(trials.ask_beside, app)),
+            ("Keep what is tried", "save it with the station", partial(trials.keep, app)),
+            ("Drop what is tried", "everything as before", partial(trials.end, app)),
             ("Analyser readings ...", "for the chosen band", partial(readings.analyser, app)),
             ("Leave the program", "nothing is lost", app.exit),
         )

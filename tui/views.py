@@ -256,6 +256,24 @@ class BenchView:
 
 
 @dataclass(frozen=True)
+class BesideBand:
+    """One band with two antennas: shares of the power that leave, and the day's best chance."""
+
+    band: str
+    share: tuple[float, float]  # 0..1 of the power at the rig
+    best: tuple[float, float]  # highest chance of the day
+
+
+@dataclass(frozen=True)
+class BesideView:
+    """Two antennas for one day and one target."""
+
+    names: tuple[str, str]
+    bands: tuple[BesideBand, ...]
+    says: tuple[str, ...]  # which to carry, and why
+
+
+@dataclass(frozen=True)
 class ReadingView:
     """What analyser readings say, for one band."""
 
@@ -359,6 +377,7 @@ class SkedView:
     note: str = ""
     calendar: str = ""  # the slots as a calendar file
     paper: str = ""  # the slots as sentences
+    days: str = ""  # that were looked at
 
 
 @dataclass(frozen=True)

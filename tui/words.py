@@ -54,6 +54,11 @@ def angle_short(deg: float, by_ground: bool = False) -> str:
     return on_screen(take_off(deg)) if np.isfinite(deg) else "open"
 
 
+def tried(name: str) -> str:
+    """What stands before everything that is said while something is tried."""
+    return f"Tried and not saved: {name}."
+
+
 def on_screen(text: str) -> str:
     """The text without the degree sign, which some terminals draw two cells wide."""
     return text.replace("°", " deg")

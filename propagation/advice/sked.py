@@ -28,7 +28,8 @@ from propagation.spectrum.bands import BANDS, Band, itu_region, segment_mhz
 from propagation.spectrum.modes import Mode
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.spectrum.national import National
-from propagation.station.friends import AWAKE, Friend, awake_minutes
+from propagation.station.friends import Friend
+from propagation.station.hours import AWAKE, awake_minutes
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
 
@@ -85,14 +86,15 @@ def _inside(minute_of_day: FloatArray, spans: str) -> BoolArray:
     return inside
 
 
-def party_of_station(station: Station, awake: str = AWAKE, free: str = "") -> Party:
-    """The operator's own end."""
+def party_of_station(station: Station, awake: str = "", free: str = "") -> Party:
+    """The operator's own end; hours that are not given are those of the station file."""
+    awake, free = awake or station.site.awake, free or station.site.free
     return Party(station.name or "here", station.site.position, ZoneInfo(station.site.time_zone), awake, free)
 
 
-def party_of_friend(friend: Friend, free: str = "") -> Party:
-    """A friend's end, awake as the list of friends says."""
-    return Party(friend.name, friend.position, friend.zone, friend.awake, free)
+def party_of_friend(friend: Friend) -> Party:
+    """A friend's end, awake and free as the list of friends says."""
+    return Party(friend.name, friend.position, friend.zone, friend.awake, friend.free)
 
 
 Refusal = Literal[
@@ -206,8 +208,9 @@ def sked(
     station: Station, home: Party, near: Terminal, far: Party, far_end: Terminal, conditions: Conditions,
     start: np.datetime64, *, far_station: Station | None = None, days_ahead: int = DAYS,
     minutes: int = MINUTES, mode: str | None = None, effects: Effects | None = None, most: int = 10,
+    until: np.datetime64 | None = None,
 ) -> Sked:  # fmt: skip
-    """Propose appointments from `start` (UTC) over the coming days.
+    """Propose appointments from `start` (UTC) over the coming days, or `until` a moment where one is given.
 
     near, far_end: both ends ready to compute. minutes: length of a slot, a multiple of fifteen. most: how
     many slots. Raises InputError for lengths and spans that make no sense.
@@ -216,12 +219,18 @@ def sked(
         raise InputError(
             f"An appointment of {minutes} minutes is not possible: give 15 to 240, in quarter hours."
         )
+    first = _next_quarter(start)
+    if until is not None:
+        if until <= first:
+            raise InputError("The days named are over; name later ones.")
+        days_ahead = int(np.ceil((until - first) / np.timedelta64(1, "D")))
     if not 1 <= days_ahead <= 60:
         raise InputError(f"{days_ahead} days ahead are not possible: give 1 to 60.")
     emission = mode_by_name(mode) if mode else station.rig.emission
     candidates, refused = _usable_bands(station, far_station, far.position, emission, near, far_end)
-    first = _next_quarter(start)
     times = first + np.arange(days_ahead * 96 + 1) * STEP
+    if until is not None:
+        times = times[times <= until]
     home_suits, far_suits = home.suits(times), far.suits(times)
     both = np.flatnonzero(home_suits & far_suits)
     chance = np.full((times.size, len(candidates)), np.nan)

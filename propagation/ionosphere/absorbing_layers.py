@@ -11,8 +11,15 @@ through.
 * The part above 92 km, the E part, is taken as it is, per MHz^2 of foE squared. The part below, the D part,
   is multiplied by one factor, 2.6, so that in the tropics, with the sun overhead and no spots, a ray straight
   up at 7 MHz loses as much as the CCIR closed form says, a fit to measured absorption. Why FIRI-2018 alone
-  gives less than half of it we do not know; its course with the sun, season, latitude and activity is what
-  we take.
+  gives less than half of it we do not know; its course with the sun, season and latitude is what we take. At
+  noon in middle latitudes, over the year, the total then follows the closed form times the winter anomaly
+  (tested).
+* The D part's growth with activity is the model's of the tropics, everywhere and all year: 1.35 from 75 to
+  130 sfu, 1.7 to 1.9 to 200 sfu, as P.533 has it (1 + 0.0067 R12, from memory: 1.4 and 1.8). The model's own
+  of other latitudes is left out. In winter it makes of a D part that is 2.3 times that of summer at 60
+  degrees and one zenith angle 4 to 5 times, where the measured winter anomaly is 1.7 of the whole loss and no
+  greater in active years (P.533, from memory); in summer there it has no growth at all. Rocket soundings
+  are few there, and winter campaigns waited for days of strong absorption (from memory).
 """
 
 from __future__ import annotations
@@ -91,6 +98,7 @@ def table() -> AbsorptionTable:
         strength, per_mhz2 = (_both_hemispheres(stored[name]) for name in ("d_strength_db", "e_db_per_mhz2"))
         log_effective = np.log(as_float(stored["effective_mhz"]))
         over_frequency = np.log(as_float(stored["d_over_frequency"]))
+        strength = strength[:, :1] * _growth(strength)[:, None]
         overhead = np.mean(strength[:, 0, _TROPICS, 0])  # lowest flux, sun overhead
         x = np.log(_CALIBRATION_MHZ / _REFERENCE_FOE_MHZ)
         effective = _CALIBRATION_MHZ + _REFERENCE_FL_MHZ
@@ -110,6 +118,12 @@ def table() -> AbsorptionTable:
             d_share=d_share.astype(np.float32),
             e_share=e_share.astype(np.float32),
         )
+
+
+def _growth(strength: FloatArray) -> FloatArray:
+    """Growth of the D part over the lowest flux, the year's mean of the tropics (fluxes, zenith angles)."""
+    tropics = np.mean(strength[:, :, _TROPICS], axis=(0, 2))
+    return as_float(tropics / tropics[:1])
 
 
 def _both_hemispheres(stored: FloatArray) -> FloatArray:

@@ -1,6 +1,6 @@
-"""The contribution of the combined method to routes beyond 14 000 km, where single modes lose their meaning.
+"""The contribution of the combined method to routes beyond 22 000 km, where single modes lose their meaning.
 
-Between 14 000 and 17 000 km it takes the place of the modes step by step, beyond it stands alone (P.533 does
+Between 22 000 and 24 000 km it takes the place of the modes step by step, beyond it stands alone (P.533 does
 so between 7000 and 9000 km; why here later: `long_path`).
 """
 

@@ -133,7 +133,7 @@ class Joined:
 
 
 def _between(modes: FloatArray, long_path: FloatArray, share: FloatArray) -> FloatArray:
-    """Power gain between 14 000 and 17 000 km: linear in X = 10^(0.01 E).
+    """Power gain between 22 000 and 24 000 km: linear in X = 10^(0.01 E).
 
     As P.533 section 5.4 does between 7000 and 9000 km (from memory).
 

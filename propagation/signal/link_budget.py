@@ -18,16 +18,16 @@ from propagation.ionosphere import variability
 from propagation.ionosphere.sporadic_e import DECILE_Z
 from propagation.signal.circuit import Circuit
 from propagation.signal.path_samples import PathSamples
-from propagation.spectrum.noise import Noise, external_noise, noise_power_dbw
+from propagation.spectrum.noise import Noise, external_noise, noise_power_dbw, places_spread_db
 from propagation.station.terminals import Terminal
 
 REFERENCE_BANDWIDTH_HZ: Final = 2500.0  # Hz, in which signal-to-noise ratios are given
 _NORMAL_PEAK: Final = 0.3989  # density of the standard normal distribution at its middle
-# Decile of an end of which nothing is known about a plain 0 dBi end [dB]. At a receiver: the noise of places
-# of one environment spreads by 5.8 dB (P.372 table 2, from memory), a decile of 7.4 dB, and antennas at one
-# angle by some 4 dB (the six named below); at a sender antenna, line and power told together about as much.
-# Public reports of one beacon by many receivers spread by 8 to 10 dB (from memory).
+# Decile of an end of which nothing is known about a plain 0 dBi end [dB]: of a sender's antenna, line and power
+# told together, and of a receiver in a residential place (`unknown_receiver_db`). Public reports of one beacon
+# by many receivers spread by 8 to 10 dB (from memory).
 UNKNOWN_STATION_DB: Final = 9.0
+ANTENNAS_SPREAD_DB: Final = 4.0  # dB, standard deviation at one angle, of the six antennas named below
 # What the usual antenna sends less on the low bands than on 7 MHz [dB], over log frequency [MHz]: median of
 # radiation efficiency, by this program's own moment method over average earth, of dipoles at 8 and 12 m, an
 # inverted v at 10 m, a sloping end-fed from 9 to 3 m and loaded 7 m verticals over 4 and 8 radials: 0.55 at
@@ -177,6 +177,15 @@ def both_by_day(
     shared = (0.5 * rho + np.arcsin(rho) / np.pi)[..., None, None]
     alone = p_out * p_back
     return alone + shared * (np.minimum(p_out, p_back) - alone)
+
+
+def unknown_receiver_db(environment: str) -> float:
+    """Decile [dB] of a receiver of which only the kind of place is known: its antenna, and its own noise.
+
+    The noise of places of one kind spreads as P.372 has it: 9.0 dB in all where people live, 10.1 in the
+    country, 11.9 in a city.
+    """
+    return float(DECILE_Z * np.hypot(ANTENNAS_SPREAD_DB, places_spread_db(environment)))
 
 
 def ordinary_shortfall_db(frequency_mhz: FloatLike) -> FloatArray:

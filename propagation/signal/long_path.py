@@ -2,12 +2,13 @@
 
 The method gives the field between a lowest frequency fL, set by daylight absorption along the path, and a
 highest fM, set by the F2 layer 2000 km from each end. It was made for a computation by hand, and P.533 puts
-it in the place of single modes from 7000 to 9000 km on. Here four hops are computed as easily as two, and the
-modes know more: which hop lies in daylight, and what the layer carries at every one of them. Held against one
-10 MHz beacon's reports at 13 000 to 15 000 km they say the hours, where the combined method is some four
-hours early at dusk. So it comes in later, from 14 000 km on, and stands alone from 17 000 km, 3000 km from
-the antipode, where routes of many bearings arrive and no single chain of hops says what is heard (ours). Its
-constants are from memory and marked so. Shapes: N routes, T times, B frequencies.
+it in the place of single modes from 7000 to 9000 km on. Here five hops are computed as easily as two, and the
+modes know more: which hop lies in daylight, and what the layer carries at every one of them. Held against
+one 10 MHz beacon's reports at 13 000 to 15 000 km they say the hours, where the combined method is some four
+hours early at dusk, and so they do at 18 000 to 22 000 km, on 7 MHz between Great Britain and New Zealand. So
+it comes in where five of the longest hops end, at 22 000 km, beyond the antipode, and stands alone from
+24 000 km: for routes the long way round (ours). Its constants are from memory and
+marked so. Shapes: N routes, T times, B frequencies.
 """
 
 from __future__ import annotations
@@ -24,8 +25,8 @@ from propagation.ionosphere import hops, layers, muf, numerical_map
 from propagation.signal.path_loss import above_muf_loss_db
 from propagation.signal.path_samples import PathSamples, Reader, along
 
-START_KM: Final = 14_000.0  # km, from here the two methods are interpolated (ours; P.533: 7000)
-FULL_KM: Final = 17_000.0  # km, from here the combined method stands alone (ours; P.533: 9000)
+START_KM: Final = 22_000.0  # km, from here the two methods are interpolated (ours; P.533: 7000)
+FULL_KM: Final = 24_000.0  # km, from here the combined method stands alone (ours; P.533: 9000)
 BETWEEN: Final = (0.12, 0.88)  # of the path, where hops lie between the control points (ours)
 CONTROL_KM: Final = 2000.0  # km, control points from each end (P.533, from memory)
 MIRROR_KM: Final = 300.0  # km, reflection height of the method (P.533, from memory)

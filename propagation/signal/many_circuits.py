@@ -21,7 +21,12 @@ from propagation.geo.ground import GROUNDS, Ground
 from propagation.signal.case import circuit_case
 from propagation.signal.circuit import circuit
 from propagation.signal.limiting import limits_of
-from propagation.signal.link_budget import UNKNOWN_STATION_DB, one_way, ordinary_shortfall_db
+from propagation.signal.link_budget import (
+    UNKNOWN_STATION_DB,
+    one_way,
+    ordinary_shortfall_db,
+    unknown_receiver_db,
+)
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import Effects
 from propagation.station.terminals import Terminal, plain_terminal
@@ -140,8 +145,9 @@ class _Asked:
     @property
     def unknown_db(self) -> float:
         """Decile [dB] of what is not known of terminals that are plain, one or both."""
-        plain = sum(end.antenna is None for end in (self.transmitter, self.receiver))
-        return float(UNKNOWN_STATION_DB * np.sqrt(plain))
+        sent = UNKNOWN_STATION_DB if self.transmitter.antenna is None else 0.0
+        heard = unknown_receiver_db(self.receiver.noise) if self.receiver.antenna is None else 0.0
+        return float(np.hypot(sent, heard))
 
 
 def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:

@@ -1,4 +1,4 @@
-"""The power sum of a path's modes on every kind of day, for paths up to 17 000 km.
+"""The power sum of a path's modes on every kind of day, for paths up to 24 000 km.
 
 A day is described by two normal scores (`variability`): one moves the F2 layer under all modes of a circuit
 at once, the other sporadic E. Shapes: N routes, T times, B frequencies, K modes, U layer days, V sporadic-E

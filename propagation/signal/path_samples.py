@@ -18,7 +18,7 @@ from propagation.geo.great_circle import Route
 from propagation.ionosphere import absorbing_layers, layers, variability
 from propagation.space_weather.solar_index import r12_from_index
 
-POINTS: Final = 17  # along a route: steps of 560 km on 9000, 1060 km on 17 000, the maps near linear in them
+POINTS: Final = 17  # along a route: steps of 560 km on 9000, 1500 km on 24 000, the maps near linear in them
 SEA_POINTS: Final = 65  # along a route, for land or sea under the bounces
 
 

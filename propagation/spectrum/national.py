@@ -178,5 +178,5 @@ def national_by_name(name: str) -> National:
             return national
     names = [national.name for national in NATIONAL]
     near = get_close_matches(name, names, n=1, cutoff=0.5)
-    hint = f" The nearest is {near[0]!r}." if near else ""
-    raise InputError(f"No national limits are known for {name!r}.{hint} Known are {', '.join(names)}.")
+    hint = f"The nearest is {near[0]!r}." if near else f"Known are {', '.join(names)}."
+    raise InputError(f"No national limits are known for {name!r}. {hint}")

@@ -63,6 +63,11 @@ def _row(environment: str) -> tuple[float, float, float, float, float]:
         ) from None
 
 
+def places_spread_db(environment: str) -> float:
+    """Standard deviation [dB] of the noise between places of one environment (P.372 table 2, from memory)."""
+    return _row(environment)[-1]
+
+
 def man_made_fam_db(environment: str, frequency_mhz: FloatLike) -> FloatArray:
     """Median man-made noise figure [dB] at `frequency_mhz` [MHz], 0.3 to 250 MHz (P.372 section 5).
 

@@ -9,6 +9,7 @@ A TOML file with one `[[friend]]` table each:
     # words = "100 W, dipole at 10 m, residential"
     time_zone = "America/Montevideo"     # left out: that of the nearest town
     awake = "07:00-23:00"                # local time; several spans with commas; left out: 07:00-23:00
+    free = "18:00-22:00"                 # likewise; left out: whenever awake
     note = "evenings after the news"
 
 Reading is strict: an unknown key, a name that stands twice, or a word that is not understood is an error.
@@ -43,12 +44,18 @@ from propagation.geo import places, regions
 from propagation.geo.gazetteer import fold
 from propagation.geo.locator import Position
 from propagation.geo.regions import Target
+from propagation.station.hours import AWAKE, awake_minutes
 from propagation.station.station import FarEnd, Station
 from propagation.station.station import load as load_station
 
-AWAKE: Final = "07:00-23:00"  # local time, when nothing is said (common practice, no source)
-LONGEST_TEXTS: Final = {"words": 200, "awake": 200, "time_zone": 100, "station": 1000, "note": 2000}  # ours
-_SPAN = re.compile(r"(\d{1,2}):(\d\d)\s*(?:-|–|to)\s*(\d{1,2}):(\d\d)")
+LONGEST_TEXTS: Final = {
+    "words": 200,
+    "awake": 200,
+    "free": 200,
+    "time_zone": 100,
+    "station": 1000,
+    "note": 2000,
+}  # ours
 
 _POWER = re.compile(r"(?<!\d)(\d{1,9}(?:\.\d{1,9})?)\s{0,9}(k?w|watts?|kilowatts?)(?![a-z])")
 _HEIGHT = re.compile(
@@ -113,7 +120,8 @@ class Friend:
     """One friend.
 
     name: as the operator says it. place: as typed. station: file name, or empty. words: the station in plain
-    words, or empty. time_zone: IANA name, or empty for the nearest town's. awake: spans of local time.
+    words, or empty. time_zone: IANA name, or empty for the nearest town's. awake, free: spans of local
+    time; free empty: whenever awake.
     """
 
     name: str
@@ -122,6 +130,7 @@ class Friend:
     words: str = ""
     time_zone: str = ""
     awake: str = AWAKE
+    free: str = ""
     note: str = ""
     _where: tuple[str, Position] = field(init=False, repr=False, compare=False)
 
@@ -142,6 +151,8 @@ class Friend:
         try:
             _far_end(self.words)
             awake_minutes(self.awake)
+            if self.free:
+                awake_minutes(self.free, "free")
         except InputError as error:
             raise InputError(f"{self.name}: {error.message}") from None
         self.zone  # noqa: B018 - an unknown time zone is refused at once
@@ -181,28 +192,6 @@ class Friend:
     def far_end(self) -> FarEnd:
         """The friend's station from the plain words; what they leave open is the usual far end."""
         return _far_end(self.words)
-
-
-def awake_minutes(text: str) -> list[tuple[int, int]]:
-    """Spans of local time as minutes of the day: "07:00-23:00" gives [(420, 1380)].
-
-    A span whose end is not later than its start runs over midnight; "always" and "00:00-24:00" are the whole
-    day. Raises InputError for anything else.
-    """
-    plain = text.strip().lower()
-    if plain in ("always", "any", "all day"):
-        return [(0, 1440)]
-    spans = []
-    for part in plain.split(","):
-        found = _SPAN.fullmatch(part.strip())
-        numbers = [int(group) for group in found.groups()] if found else []
-        if not numbers or numbers[1] > 59 or numbers[3] > 59:
-            raise InputError(f'awake {text!r} is not a span of time; write it as "{AWAKE}".')
-        start, end = numbers[0] * 60 + numbers[1], numbers[2] * 60 + numbers[3]
-        if start >= 1440 or end > 1440 or start == end:
-            raise InputError(f'awake {text!r} is not a span within a day; write it as "{AWAKE}".')
-        spans.append((start, end))
-    return spans
 
 
 def _far_end(words: str) -> FarEnd:
@@ -263,7 +252,7 @@ def dumps(friends: Sequence[Friend]) -> str:
     blocks = []
     for friend in friends:
         lines = ["[[friend]]"]
-        for key in ("name", "place", "station", "words", "time_zone", "awake", "note"):
+        for key in ("name", "place", "station", "words", "time_zone", "awake", "free", "note"):
             value = getattr(friend, key)
             if value and not (key == "awake" and value == AWAKE):
                 lines.append(f"{key} = {written(value)}")

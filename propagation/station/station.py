@@ -41,6 +41,7 @@ from propagation.spectrum import national as national_limits
 from propagation.spectrum.modes import Mode, ModeName
 from propagation.spectrum.noise import RECEIVER_NOISE_FIGURE_DB, Environment
 from propagation.station.far_ends import WhoAnswers
+from propagation.station.hours import AWAKE, awake_minutes
 
 MOST_POWER_W: Final = 5000.0  # W, more than any amateur licence allows (from memory): catches a wrong unit
 
@@ -52,7 +53,8 @@ class Site:
     `ground` names the earth under and around the antenna; where `permittivity` and `conductivity_s_per_m`
     are given they stand instead. `itu_region` 0 means: found from the position. `horizon` holds pairs of
     azimuth and elevation [deg] of the skyline, in rising azimuth; empty means flat. `height_m` is the height
-    of the ground above the country around it, for the radio horizon on 6 m and 2 m.
+    of the ground above the country around it, for the radio horizon on 6 m and 2 m. `awake`, `free`: when the
+    operator is, in spans of local time; `free` empty: whenever awake.
     """
 
     position: Position
@@ -64,9 +66,14 @@ class Site:
     time_zone: str = "UTC"
     height_m: float = field(default=0.0, metadata=between(0.0, 9000.0))
     horizon: tuple[tuple[float, float], ...] = ()
+    awake: str = AWAKE
+    free: str = ""
 
     def __post_init__(self) -> None:
         self.earth  # noqa: B018 - half a pair of constants is refused at once
+        awake_minutes(self.awake)
+        if self.free:
+            awake_minutes(self.free, "free")
         try:
             ZoneInfo(self.time_zone)
         except (ZoneInfoNotFoundError, ValueError, OSError):

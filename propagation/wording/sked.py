@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, assert_never
 import numpy as np
 
 from propagation.advice.calendar import Event
-from propagation.wording.quantities import band_title, clock, days, end_clock, megahertz
+from propagation.wording.quantities import band_title, clock, day_title, days, end_clock, megahertz
 
 if TYPE_CHECKING:
     from propagation.advice.sked import Party, Refusal, Sked, Slot
 
 ALARM_MIN = 15  # minutes before a slot at which the calendar reminds
+ALARM_AGAIN = np.timedelta64(3 * 3600, "s")  # so soon after another slot there is no second alarm (ours)
 
 
 def local_clock(party: Party, time: np.datetime64) -> str:
@@ -92,8 +93,24 @@ def none_sentence(found: Sked) -> str:
     )
 
 
+def days_words(found: Sked) -> str:
+    """The days that were looked at, `Sat 21 Mar 2026` or `Sat 21 Mar to Sun 22 Mar 2026`."""
+    first, last = found.times[0], found.times[-1] - np.timedelta64(1, "s")
+    if first.astype("datetime64[D]") >= last.astype("datetime64[D]"):
+        return day_title(first)
+    return f"{day_title(first)[:-5]} to {day_title(last)}"
+
+
+def _just_before(start: np.datetime64, starts: Sequence[np.datetime64]) -> bool:
+    """Whether another slot begins so shortly before that its alarm will do."""
+    zero = np.timedelta64(0, "s")
+    return any(zero < start - other < ALARM_AGAIN for other in starts)
+
+
 def events(found: Sked, slots: Sequence[Slot] | None = None) -> list[Event]:
-    """The slots as entries for a calendar."""
+    """The slots as entries for a calendar, each with one alarm; of slots close together the first has it."""
+    wanted = found.slots if slots is None else slots
+    starts = [slot.start for slot in wanted]
     return [
         Event(
             start=slot.start,
@@ -101,7 +118,7 @@ def events(found: Sked, slots: Sequence[Slot] | None = None) -> list[Event]:
             summary=f"{found.mode.name} with {found.far.name}, {band_title(slot.band)}",
             description=f"{slot_sentence(slot, found)}\nChance by forecast of the month; slot {slot.rank}.",
             place=megahertz(slot.frequency_mhz),
-            alarm_min=ALARM_MIN,
+            alarm_min=None if _just_before(slot.start, starts) else ALARM_MIN,
         )
-        for slot in (found.slots if slots is None else slots)
+        for slot in wanted
     ]

@@ -299,7 +299,9 @@ def test_the_calendar_is_read_back_by_an_independent_reader(found: Sked, tmp_pat
         assert entry["DTSTAMP"].dt == datetime(2026, 3, 27, 10, tzinfo=UTC)
         assert slot.band.removesuffix("m") in str(entry["SUMMARY"])
         assert slot_sentence(slot, found) in str(entry["DESCRIPTION"])
-        assert len(entry.walk("VALARM")) == 1
+        before = [slot.start - other.start for other in found.slots if other.start < slot.start]
+        rung = any(gap < np.timedelta64(3, "h") for gap in before)  # an alarm that still holds
+        assert len(entry.walk("VALARM")) == (0 if rung else 1)
     assert len({str(entry["UID"]) for entry in entries}) == len(entries)
 
 

@@ -208,8 +208,13 @@ def test_rows_do_not_know_of_one_another() -> None:
     together = run(51.0, 0.0, 60.0, distances, keep_modes=False)
     for row, distance in enumerate(distances):
         alone = run(51.0, 0.0, 60.0, distance, keep_modes=False)
-        np.testing.assert_allclose(alone.gain_db[0], together.gain_db[row], atol=1e-9)
-        np.testing.assert_array_equal(alone.path_mode[0], together.path_mode[row])
+        # a mode that a row has not counts as -900 dB, and rows together lay out more of them: nothing is
+        # said of levels near that
+        there = alone.gain_db[0] > -600.0
+        assert np.any(there)
+        np.testing.assert_allclose(alone.gain_db[0][there], together.gain_db[row][there], atol=1e-9)
+        heard = alone.median_gain_db[0] > -600.0
+        np.testing.assert_array_equal(alone.path_mode[0][heard], together.path_mode[row][heard])
 
 
 def test_a_frequency_for_each_row() -> None:
@@ -225,9 +230,9 @@ def test_a_frequency_for_each_row() -> None:
 # --- how the methods join -------------------------------------------------------------------------------
 
 
-def test_14000_to_17000_km() -> None:
-    """At 14 000 km the modes alone, at 17 000 km the combined method alone, no step at either end."""
-    lengths = [14_000.0, 14_000.001, 16_999.999, 17_000.0, 17_000.001]
+def test_22000_to_24000_km() -> None:
+    """At 22 000 km the modes alone, at 24 000 km the combined method alone, no step at either end."""
+    lengths = [22_000.0, 22_000.001, 23_999.999, 24_000.0, 24_000.001]
     edges = run(51.0, 0.0, 60.0, lengths, keep_modes=False)
     for a, b in ((0, 1), (2, 3), (3, 4)):
         matters = edges.median_gain_db[a] > -250.0
@@ -241,13 +246,13 @@ def test_14000_to_17000_km() -> None:
 
 
 def test_half_way_between_the_methods() -> None:
-    """P.533 section 5.4: linear in X = 10^(0.01 E): at 15 500 km X is the mean of both."""
-    found = run(51.0, 0.0, 60.0, 15_500.0)
+    """P.533 section 5.4: linear in X = 10^(0.01 E): at 23 000 km X is the mean of both."""
+    found = run(51.0, 0.0, 60.0, 23_000.0)
     assert found.mode_gain_db is not None
     assert found.combined is not None
     assert found.losses is not None
     by_long = found.combined.field_db(found.frequency_mhz) - 137.2 - 20.0 * np.log10(MHZ)
-    modes = run(51.0, 0.0, 60.0, 15_499.9)
+    modes = run(51.0, 0.0, 60.0, 22_999.9)
     assert modes.mode_gain_db is not None
     by_modes = 10.0 * np.log10(np.sum(10.0 ** (modes.mode_gain_db[..., : len(SLOTS)] / 10.0), axis=-1))
     x = 0.5 * (10.0 ** (0.01 * by_modes) + 10.0 ** (0.01 * by_long))

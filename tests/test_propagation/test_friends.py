@@ -13,6 +13,7 @@ from propagation.advice.sked import party_of_friend
 from propagation.base.errors import InputError
 from propagation.station import friends
 from propagation.station.friends import Friend
+from propagation.station.hours import AWAKE
 
 DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo"
 
@@ -36,7 +37,8 @@ def test_the_demo_list_and_its_station_file_can_be_read() -> None:
             place=st.sampled_from(["KG30", "GF25ab", "-29.5,29.5", "Durban", "Uruguay"]),
             words=st.sampled_from(["", "100 W", "5 W vertical", "1 kW, beam at 20 m, city"]),
             time_zone=st.sampled_from(["", "UTC", "Asia/Kolkata"]),
-            awake=st.sampled_from([friends.AWAKE, "always", "18:00-02:00", "06:00-08:00, 17:00-22:30"]),
+            awake=st.sampled_from([AWAKE, "always", "18:00-02:00", "06:00-08:00, 17:00-22:30"]),
+            free=st.sampled_from(["", "18:00-22:00"]),
             note=st.text(max_size=30),
         ),
         max_size=4,

@@ -10,7 +10,12 @@ from propagation.geo import great_circle
 from propagation.geo.locator import Position, position_of
 from propagation.signal import many_circuits
 from propagation.signal.causes import CODE
-from propagation.signal.link_budget import UNKNOWN_STATION_DB, one_way, ordinary_shortfall_db
+from propagation.signal.link_budget import (
+    UNKNOWN_STATION_DB,
+    one_way,
+    ordinary_shortfall_db,
+    unknown_receiver_db,
+)
 from propagation.signal.lowest_usable import LOWEST_MHZ, lowest_usable_mhz
 from propagation.signal.many_circuits import Rows
 from propagation.space_weather import conditions
@@ -53,7 +58,9 @@ def test_a_row_is_the_single_circuit_it_stands_for() -> None:
                 great_circle.route(tx, rx, long).rows(None), when, asked.frequency_mhz[i : i + 1],
                 SUN.index_at(when)[None, :], sender, receiver,
             )  # fmt: skip
-            both_db = 2.0**0.5 * UNKNOWN_STATION_DB  # two ends of which nothing is known
+            both_db = float(
+                np.hypot(UNKNOWN_STATION_DB, unknown_receiver_db(receiver.noise))
+            )  # two ends of which nothing is known
             signal = one_way(path, sender, receiver, towards_far_end=True, station_spread_db=both_db)
             less_db = ordinary_shortfall_db(asked.frequency_mhz[i])
             snr, chance = signal.median_snr_db[0, 0, 0], signal.chance(-20.0 + less_db)[0, 0, 0]
@@ -102,3 +109,9 @@ def test_at_the_lowest_usable_frequency_the_signal_just_meets_the_need(mode: obj
     )  # fmt: skip
     # joined linearly between steps of 4 %, over which the signal rises by up to 3 dB: 0.3 dB
     np.testing.assert_allclose(found.snr_db[0], emission.required_snr_2500_db, atol=0.3)
+
+
+def test_receivers_of_the_country_spread_more_than_those_where_people_live() -> None:
+    """1.2816 sqrt(4^2 + s^2) with P.372's 5.8, 6.8 and 8.4 dB between places: 9.0, 10.1 and 11.9 dB."""
+    found = [unknown_receiver_db(where) for where in ("residential", "rural", "city")]
+    np.testing.assert_allclose(found, [9.03, 10.11, 11.92], atol=0.01)

@@ -99,7 +99,7 @@ def test_the_muf_of_one_and_two_hops_is_that_of_the_rays(
     paths, found = flat
     ratio = found.muf_mhz / found.rays_muf_mhz
     known = ~np.isnan(ratio)
-    assert np.count_nonzero(known) >= 190
+    assert np.count_nonzero(known) >= 170  # over the others the E layer stands in the way
     # P.1240 is a fit over many layers, the traced layer one of them: 8 %; where the layers change along two
     # hops a few paths lie outside
     for hops, share in ((1, 0.95), (2, 0.90)):

@@ -25,20 +25,21 @@ def test_no_hours_on_end_are_wrong_one_way_beyond_those_known() -> None:
     day = reception.world_day(built_in(), reception.SCORED_BANDS)
     found = {(band, low, int(np.sign(mean))) for band, low, _, _, mean in day.runs()}
     assert found <= KNOWN_RUNS
-    # nepers; 0.02 of it are the noons of 14 MHz beyond 8000 km, where the modes lose 10 dB and more a hop in
-    # the D and E layers and the combined method somewhat less: both promise too little
-    assert day.mean_residual() < 0.635
+    # nepers; the noons of 14 MHz beyond 8000 km are part of it, where the modes lose 10 dB and more a hop in
+    # the D and E layers and promise too little
+    assert day.mean_residual() < 0.63
 
 
 def test_the_far_day_belongs_to_the_short_path_over_the_pole() -> None:
     """Great Britain and New Zealand on 14 MHz at the minimum of the cycle: nobody was heard between 00 and 10
-    UT. The long path at dawn passes a night of 9 MHz in its middle."""
+    UT. The long path at dawn passes a night of 9 MHz in its middle, the short one in the forenoon an oval at
+    its strongest."""
     month = reception.far_countries(built_in(), reception.FAR_DAYS[:1])
     share = month.chance[month.bands.index("14")]
     assert np.max(share[4:8]) < 0.6 * np.max(share[8:16])
     reported, promised = month.share("14")
     np.testing.assert_allclose(reported, 0.89, atol=0.005)  # of the set itself
-    assert promised > 0.46
+    assert promised > 0.5
 
 
 def test_area_under_the_curve_counts_pairs() -> None:

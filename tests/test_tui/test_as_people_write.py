@@ -20,7 +20,7 @@ from propagation.geo import places
 from tui import cli, clock, entries, words
 from tui.canvas import Canvas
 from tui.commands import asked
-from tui.presenting import export, station_form
+from tui.presenting import export, station_form, station_lines
 from tui.presenting.sites import Sites
 from tui.widgets.clocks import Clocks
 
@@ -83,7 +83,7 @@ def test_a_position_with_its_hemispheres(text: str) -> None:
 
 
 def test_errors_of_the_station_form_quote_its_labels() -> None:
-    for key, label, _, _ in station_form.LINES:
+    for key, label, *_ in (*station_lines.LINES, *station_lines.MORE):
         name = key.rpartition(".")[2]
         if "_" in name:
             told = station_form.check({"site.locator": "KG30", key: "-987654"})

@@ -16,6 +16,7 @@ from tui import clock, paths
 from tui.commands import common
 
 if TYPE_CHECKING:
+    from propagation.advice.sked import Party
     from propagation.base.units import TimeArray
     from propagation.geo.locator import Position
     from propagation.geo.regions import Target
@@ -144,6 +145,21 @@ def far_of(text: str, people: tuple[Friend, ...]) -> Terminal | None:
             station = friend.full_station(folder)
             return own_terminal(station) if station is not None else far_terminal(friend.far_end())
     return None
+
+
+def far_party(text: str, target: Target) -> Party:
+    """The other end's clock and waking hours: a friend's, or what is usual at that place."""
+    from zoneinfo import ZoneInfo
+
+    from propagation.advice.sked import Party, party_of_friend
+    from propagation.geo import places
+    from propagation.geo.gazetteer import fold
+    from tui.commands.friends import saved_friends
+
+    for friend in saved_friends():
+        if fold(friend.name) == fold(text):
+            return party_of_friend(friend)
+    return Party(target.name, target.centre, ZoneInfo(places.time_zone(target.centre)))
 
 
 def forecast_of(asked: Asked) -> Forecast:

@@ -40,6 +40,7 @@ def add_parser(subparsers: Any) -> None:
     )
     new.add_argument("--time-zone", metavar="ZONE", default="", help="default: that of the nearest town")
     new.add_argument("--awake", metavar="SPAN", help="local time, as 07:00-23:00; several with commas")
+    new.add_argument("--free", metavar="SPAN", default="", help="when they are free, likewise")
     new.add_argument("--note", metavar="TEXT", default="", help="anything worth remembering")
     gone = actions.add_parser("remove", help="take a friend off the list")
     gone.add_argument("name", metavar="NAME")
@@ -48,6 +49,7 @@ def add_parser(subparsers: Any) -> None:
 def run(args: argparse.Namespace) -> int:
     """Do what was asked."""
     from propagation.station import friends
+    from propagation.station.hours import AWAKE
 
     file = paths.friends_file()
     saved = friends.load(file) if is_file(file) else ()
@@ -74,7 +76,8 @@ def run(args: argparse.Namespace) -> int:
         station=station_file,
         words=args.words,
         time_zone=args.time_zone,
-        awake=args.awake or friends.AWAKE,
+        awake=args.awake or AWAKE,
+        free=args.free,
         note=args.note,
     )
     friends.change(file, lambda now: friends.add(now, friend))
@@ -146,5 +149,6 @@ def _as_data(friend: Friend) -> dict[str, Any]:
         "words": friend.words or None,
         "time_zone": friend.zone.key,
         "awake": friend.awake,
+        "free": friend.free or None,
         "note": friend.note or None,
     }

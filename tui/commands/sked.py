@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from propagation.station.station import Station
 
 NOTHING: Final = 3
+DAYS: Final = 7  # days looked at when none are named
 MOST_WHOLE: Final = 1_000_000  # of days or proposals; what is sensible is checked where it is used
 WIDTH: Final = 100  # columns of the text
 
@@ -36,9 +37,13 @@ def add_parser(subparsers: Any) -> None:
         "by the chance of the contact, each with a fallback.",
     )
     parser.add_argument("--with", dest="friend", required=True, metavar="WHO", help="a friend, or a place")
-    parser.add_argument("--date", metavar="D", help="look from this day on, as 2026-03-20, saturday; UTC")
+    parser.add_argument(
+        "--date",
+        metavar="D",
+        help="look from this day on, as saturday; or on these days, as saturday..sunday, weekend; UTC",
+    )
     parser.add_argument("--start", metavar="T", help="look from here on (default: now), UTC")
-    parser.add_argument("--days", type=_whole, default=7, metavar="N", help="so many days (default: 7)")
+    parser.add_argument("--days", type=_whole, metavar="N", help="so many days (default: 7)")
     parser.add_argument("--minutes", type=_whole, default=30, metavar="N", help="length (default: 30)")
     parser.add_argument("--most", type=_whole, default=8, metavar="N", help="so many proposals (default: 8)")
     spans = "spans of local time, as 07:00-09:00,18:00-22:00"
@@ -76,9 +81,9 @@ def run(args: argparse.Namespace) -> int:
     from propagation.advice.sked import sked
     from propagation.wording.sked import none_sentence
 
-    start = asked.beginning(args.date, args.start or ("now" if args.date is None else None))
+    start, until = _days(args)
     args.to = args.friend
-    times = start + np.array([0, 86400 * max(args.days, 1)]).astype("timedelta64[s]")
+    times = np.array([start, until])
     question = asked.ask(args, times)
     if question.target.is_region:
         raise InputError(
@@ -94,7 +99,7 @@ def run(args: argparse.Namespace) -> int:
         raise InputError(f"--most {args.most} is no number of proposals; give 1 or more.")
     found = sked(
         question.station, home, near, far, question.far, question.conditions, start, far_station=far_station,
-        days_ahead=args.days, minutes=args.minutes, mode=args.mode, most=args.most,
+        until=until, minutes=args.minutes, mode=args.mode, most=args.most,
     )  # fmt: skip
     if args.calendar is not None and found.slots:
         _write_calendar(args.calendar, found, args.force)
@@ -105,17 +110,36 @@ def run(args: argparse.Namespace) -> int:
     return NOTHING
 
 
+def _days(args: argparse.Namespace) -> tuple[np.datetime64, np.datetime64]:
+    """The moments between which to look: days named together end with the last of them."""
+    first, count = clock.parse_days(args.date) if args.date is not None else (None, None)
+    if count is not None and args.days is not None:
+        raise InputError(f"--date {args.date!r} names its last day already; leave out --days {args.days}.")
+    if args.days is not None and not 1 <= args.days <= clock.MOST_DAYS:
+        raise InputError(f"{args.days} days ahead are not possible: give 1 to {clock.MOST_DAYS}.")
+    if first is None or count is None:
+        start = asked.beginning(args.date, args.start or ("now" if args.date is None else None))
+        return start, start + np.timedelta64(args.days or DAYS, "D")
+    start = first.astype("datetime64[s]")
+    until = start + np.timedelta64(count, "D")
+    if args.start is not None:
+        start = asked.beginning(str(first), args.start)
+    if first == clock.today() and args.start is None:
+        start = max(start, clock.now())
+    return start, until
+
+
 def _parties(args: argparse.Namespace, question: asked.Asked) -> tuple[Party, Party, Station | None]:
     from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
     from propagation.advice.sked import Party, party_of_station
     from propagation.geo import places
-    from propagation.station.friends import AWAKE, awake_minutes
+    from propagation.station.hours import AWAKE, awake_minutes
 
     for spans in (args.awake, args.free, args.their_awake, args.their_free):
         if spans:
             awake_minutes(spans)
-    home = party_of_station(question.station, args.awake or AWAKE, args.free)
+    home = party_of_station(question.station, args.awake or "", args.free)
     friend, folder = _friend(args.friend)
     position = question.target.centre
     zone = args.their_zone or (friend.zone.key if friend is not None else places.time_zone(position))
@@ -124,7 +148,8 @@ def _parties(args: argparse.Namespace, question: asked.Asked) -> tuple[Party, Pa
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise InputError(f'--their-zone {zone!r} is not known; write it as "America/Montevideo".') from None
     awake = args.their_awake or (friend.awake if friend is not None else AWAKE)
-    far = Party(question.target.name, position, their_zone, awake, args.their_free)
+    free = args.their_free or (friend.free if friend is not None else "")
+    far = Party(question.target.name, position, their_zone, awake, free)
     return home, far, friend.full_station(folder) if friend is not None else None
 
 
@@ -198,9 +223,11 @@ def _party(party: Party) -> dict[str, Any]:
 
 
 def _heading(found: Sked) -> str:
+    from propagation.wording.sked import days_words
+
     return (
         f"{found.home.name} ({found.home.zone.key}) and {found.far.name} ({found.far.zone.key}), "
-        f"{found.mode.name}: {found.hours_both:.1f} hours a day suit both"
+        f"{found.mode.name}, {days_words(found)}: {found.hours_both:.1f} hours a day suit both"
     )
 
 

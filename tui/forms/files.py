@@ -22,6 +22,7 @@ class Export(Deed[Written]):
 
     view: object
     force: bool = False
+    tried: str = ""  # what was tried while it was worked out
 
     group = "saying"
     says = "file"
@@ -32,7 +33,7 @@ class Export(Deed[Written]):
         from tui.presenting import export
 
         try:
-            return Written(export.write(self.view, engine.now(), self.force))
+            return Written(export.write(self.view, engine.now(), self.force, self.tried))
         except TakenError as error:
             return Written(error.message, error.path)
 
@@ -42,6 +43,9 @@ def export(host: Host, view: object | None) -> None:
     if view is None:
         host.say("There is nothing to write yet.")
         return
+
+    choice = host.state.choice
+    tried = choice.tried.name if choice is not None and choice.tried is not None else ""
 
     def told(written: Written) -> None:
         from tui.screens.overlays import replacing
@@ -55,8 +59,8 @@ def export(host: Host, view: object | None) -> None:
         from tui.screens.overlays import REPLACE
 
         if answer == REPLACE:
-            host.ask(Export(view, force=True), told)
+            host.ask(Export(view, True, tried), told)
         else:
             host.say("Nothing was written.")
 
-    host.ask(Export(view), told)
+    host.ask(Export(view, tried=tried), told)

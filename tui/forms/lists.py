@@ -74,7 +74,7 @@ def edit_station(host: Host, path: str) -> None:
 
 def _station_form(host: Host, path: str, title: str, note: str = "") -> None:
     from tui.presenting import station_form
-    from tui.screens.form import Form
+    from tui.screens.form import MORE_WANTED, FirstStep, Form
 
     try:
         fields = station_form.form(path)
@@ -100,12 +100,31 @@ def _station_form(host: Host, path: str, title: str, note: str = "") -> None:
     given: dict[str, str] = {}
 
     def take(entries: dict[str, str] | None) -> None:
-        if entries is not None:
-            given.update(entries)
-            host.ask(SaveStation(entries, path), saved)
+        if entries is None:
+            return
+        onward = entries.pop(MORE_WANTED, None) is not None
+        given.update(entries)
+        if onward:
+            second()
+        else:
+            host.ask(SaveStation(dict(given), path), saved)
+
+    def second() -> None:
+        kind = given["antenna.kind"]
+        first = dict(given)
+
+        def check(entries: Mapping[str, str]) -> str:
+            return station_form.check({**first, **entries})
+
+        told = "Second step: what is saved is both steps together; Esc leaves both."
+        lines = station_form.second_form(path, kind)
+        host.push_screen(Form(f"All else about the station, for the {kind}", lines, check, note=told), take)
 
     suggest = station_form.suggest  # names for where a station is; looked up in the background
-    host.push_screen(Form(title, fields, station_form.check, note=note, suggest=suggest), take)
+    sheet = FirstStep(
+        title, fields, station_form.check, note=note, suggest=suggest, guess=station_form.guesses
+    )
+    host.push_screen(sheet, take)
 
 
 def new_friend(host: Host) -> None:
@@ -134,20 +153,37 @@ def _friend_form(host: Host, friend: FriendCard) -> None:
             "zone",
             "Time zone",
             friend.zone,
-            hint="such as America/Montevideo; empty: found from the place",
+            hint="such as America/Montevideo; empty: the one guessed from the place",
+        ),
+        FormField(
+            "awake", "When awake", friend.awake, "local time", hint="as 07:00-23:00; several with commas"
+        ),
+        FormField(
+            "free", "When free", friend.free, "local time", hint="as 18:00-22:00; empty: whenever awake"
         ),
         FormField("note", "Station", friend.note, hint="a station file, or words of your own"),
     ]
 
     def check(entries: Mapping[str, str]) -> str:
-        return "A friend needs a name." if not entries["name"] else engine.check_target(entries["place"])
+        if not entries["name"]:
+            return "A friend needs a name."
+        return (
+            engine.check_target(entries["place"])
+            or engine.sites.check_hours(entries["awake"], "When awake:")
+            or engine.sites.check_hours(entries["free"], "When free:")
+        )
+
+    def guess(entries: Mapping[str, str]) -> dict[str, str]:
+        from tui.presenting.station_form import zone_guess
+
+        return {} if entries["zone"] else zone_guess("zone", entries["place"])
 
     def take(entries: dict[str, str] | None) -> None:
         if entries is not None:
-            card = FriendCard(entries["name"], entries["place"], entries["zone"], entries["note"])
+            card = FriendCard(**entries)
             host.ask(SaveFriend(card), host.lists_changed)
 
-    host.push_screen(Form("Friend", fields, check, suggest=engine.suggest), take)
+    host.push_screen(Form("Friend", fields, check, suggest=engine.suggest, guess=guess), take)
 
 
 def forget_friend(host: Host, name: str) -> None:

@@ -75,10 +75,19 @@ class ChangeReading(Deed[str]):
         return act(own, self.band, self.choice.station)
 
 
+def _tried(host: Host) -> bool:
+    """Whether an antenna is tried: a reading belongs to the one on file, and none is taken meanwhile."""
+    choice = host.state.choice
+    tried = choice is not None and choice.tried is not None and choice.tried.antenna is not None
+    if tried:
+        host.say("Another antenna is tried: readings belong to the one on file. Key k keeps it, u drops it.")
+    return tried
+
+
 def change(host: Host, what: Literal["forget", "bring back"]) -> None:
     """Forget or bring back the reading of the chosen band."""
     choice, cursor = host.state.choice, host.state.cursor
-    if choice is not None and cursor is not None:
+    if choice is not None and cursor is not None and not _tried(host):
         host.ask(ChangeReading(choice, cursor.band, what), host.lists_changed)
 
 
@@ -88,7 +97,7 @@ def analyser(host: Host) -> None:
     from tui.screens.form import Form
 
     choice, cursor = host.state.choice, host.state.cursor
-    if choice is None or cursor is None:
+    if choice is None or cursor is None or _tried(host):
         return
     band, sites = cursor.band, host.engine.sites
 
@@ -116,7 +125,7 @@ def touchstone(host: Host) -> None:
     from tui.screens.overlays import Ask
 
     choice, cursor = host.state.choice, host.state.cursor
-    if choice is None or cursor is None:
+    if choice is None or cursor is None or _tried(host):
         return
     band = cursor.band
 

@@ -13,14 +13,15 @@ from propagation.base import safe_write
 from propagation.base.errors import InputError
 from propagation.base.plain_text import shown
 from propagation.wording import quantities as say
+from tui import words
 from tui.views import PlanView, SkedView
 
 FIRST_WORDS: Final = "Written by bandwhen on"  # of a text, by which one of this program is known
 MARKS: Final = (FIRST_WORDS.encode(), CALENDAR_MARK)
 
 
-def write(view: object, now: np.datetime64, force: bool = False) -> str:
-    """Write a finished plan or appointment; a sentence names the files.
+def write(view: object, now: np.datetime64, force: bool = False, tried: str = "") -> str:
+    """Write a finished plan or appointment; a sentence names the files. tried: what was tried meanwhile.
 
     TakenError where another program's file has the name, unless `force`; InputError where there is nothing.
     """
@@ -28,13 +29,14 @@ def write(view: object, now: np.datetime64, force: bool = False) -> str:
         raise InputError(f"There is no slot to write. {view.note}".rstrip())
     if isinstance(view, PlanView) and not view.steps:
         raise InputError(f"There is no plan to write. {view.gain}".rstrip())
+    mark, told = ("-tried", f"{words.tried(tried)}\n\n") if tried else ("", "")
     if isinstance(view, PlanView):
-        return write_texts({f"bandwhen-plan-{_stamp(now)}.txt": view.paper}, now, force)
+        return write_texts({f"bandwhen-plan-{_stamp(now)}{mark}.txt": told + view.paper}, now, force)
     if isinstance(view, SkedView):
         # named after the friend and the time of the slot: two friends do not overwrite each other
         count = f"-{len(view.slots)}-slots" if len(view.slots) > 1 else ""
-        name = f"bandwhen-sked-{in_a_name(view.far)}-{_stamp(view.slots[0].start)}{count}"
-        return write_texts({f"{name}.ics": view.calendar, f"{name}.txt": view.paper}, now, force)
+        name = f"bandwhen-sked-{in_a_name(view.far)}-{_stamp(view.slots[0].start)}{count}{mark}"
+        return write_texts({f"{name}.ics": view.calendar, f"{name}.txt": told + view.paper}, now, force)
     return write_texts({}, now, force)
 
 

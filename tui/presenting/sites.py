@@ -16,6 +16,7 @@ from propagation.geo.regions import Target
 from propagation.spectrum import bands, modes
 from propagation.station import friends, station
 from propagation.station.friends import Friend
+from propagation.station.hours import AWAKE, awake_minutes
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
 from tui import experience, paths
@@ -64,7 +65,8 @@ class Sites:
             station=_card(path, found),
             stations=self._stations(path, found),
             friends=tuple(
-                FriendCard(f.name, f.place, f.time_zone, f.words or f.station or f.note) for f in known
+                FriendCard(f.name, f.place, f.time_zone, f.words or f.station or f.note, f.awake, f.free)
+                for f in known
             ),
             target=aim,
             targets=OFFERED,
@@ -148,8 +150,11 @@ class Sites:
         return next((f for f in self.friends(choice.station) if fold(f.name) == fold(choice.target)), None)
 
     def chosen(self, choice: Choice) -> Station:
-        """The station with the mode and power in use."""
+        """The station with the mode and power in use, and what is tried in place of its antenna."""
         found = self.station(choice.station)
+        if choice.tried is not None and choice.tried.antenna is not None:
+            line = choice.tried.feedline or found.feedline
+            found = replace(found, antenna=choice.tried.antenna, feedline=line)
         mode = modes.by_name(choice.mode).name
         return replace(found, rig=replace(found.rig, power_w=choice.power_w, mode=mode))
 
@@ -176,6 +181,15 @@ class Sites:
         friend = self.friend(choice)
         return friend.full_station(self._friends_folder()) if friend is not None else None
 
+    def check_hours(self, text: str, what: str) -> str:
+        """A sentence where hours of the day are not understood; empty where they are."""
+        try:
+            if text:
+                awake_minutes(text, what)
+        except BandwhenError as error:
+            return error.message
+        return ""
+
     # -- writing --------------------------------------------------------------------------------
 
     def save_friend(self, card: FriendCard, path: str) -> str:
@@ -199,8 +213,9 @@ def _taken_in(card: FriendCard, known: Sequence[Friend]) -> tuple[Friend, tuple[
     """The friend a card stands for, and the others of the list."""
     same = next((f for f in known if fold(f.name) == fold(card.name)), None)
     given = {"place": card.place, "time_zone": card.zone, "station": "", "words": ""}
+    given |= {"awake": card.awake or AWAKE, "free": card.free}
     if same is not None:
-        given |= {"awake": same.awake, "note": same.note}
+        given |= {"note": same.note}
     if card.note.endswith(".toml"):
         given["station"] = card.note
     elif same is None or card.note != same.note:

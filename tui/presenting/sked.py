@@ -8,6 +8,7 @@ import numpy as np
 
 from propagation.advice.calendar import calendar_text
 from propagation.advice.sked import (
+    DAYS,
     Party,
     Slot,
     party_of_friend,
@@ -17,8 +18,15 @@ from propagation.advice.sked import (
 from propagation.advice.sked import Sked as Found
 from propagation.base.units import as_float
 from propagation.geo import places
-from propagation.station.friends import AWAKE
-from propagation.wording.sked import events, fallback_short, local_short, none_sentence, slot_sentence
+from propagation.station.hours import AWAKE
+from propagation.wording.sked import (
+    days_words,
+    events,
+    fallback_short,
+    local_short,
+    none_sentence,
+    slot_sentence,
+)
 from tui.choice import Choice
 from tui.presenting.day import conditions_for, sun_day, times_from
 from tui.presenting.sites import Sites
@@ -27,17 +35,18 @@ from tui.views import Slot as SlotView
 from tui.words import on_screen
 
 DAY, SUN_STEP = np.timedelta64(86400, "s"), np.timedelta64(600, "s")
-AHEAD = np.timedelta64(7 * 86400, "s")
 
 
-def sked_view(sites: Sites, choice: Choice, now: np.datetime64) -> SkedView:
-    """Appointments with the target, from the chosen day on."""
+def sked_view(sites: Sites, choice: Choice, now: np.datetime64, days: int = DAYS) -> SkedView:
+    """Appointments with the target, from the chosen day on, over so many days in UTC."""
     station = sites.chosen(choice)
     friend = sites.friend(choice)
     home = party_of_station(station)
     far = party_of_friend(friend) if friend is not None else _party_of_place(sites, choice)
     start = max(now, choice.start).astype("datetime64[s]")
-    span = np.concatenate([times_from(start), [start + AHEAD]])
+    until = choice.start.astype("datetime64[D]").astype("datetime64[s]") + np.timedelta64(86400 * days, "s")
+    until = until if days < DAYS else start + np.timedelta64(86400 * days, "s")
+    span = np.concatenate([times_from(start), [until]])
     found = sked(
         station,
         home,
@@ -48,6 +57,7 @@ def sked_view(sites: Sites, choice: Choice, now: np.datetime64) -> SkedView:
         start,
         far_station=sites.far_station(choice),
         mode=choice.mode,
+        until=until,
     )
     return _view(found, now)
 
@@ -87,7 +97,8 @@ def _view(found: Found, now: np.datetime64) -> SkedView:
         slots=tuple(_slot(slot, found, now) for slot in found.slots),
         note="" if found.slots else none_sentence(found),
         calendar=calendar_text(events(found), now, f"Skeds with {found.far.name}") if found.slots else "",
-        paper="\n".join(text) + "\n",
+        paper="\n".join([f"{days_words(found)}.", *text]) + "\n",
+        days=days_words(found),
     )
 
 

@@ -4,98 +4,83 @@ words.
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from propagation.antennas import readings
-from propagation.antennas.spec import KINDS
 from propagation.base import strict_toml
 from propagation.base.errors import BandwhenError, InputError
 from propagation.base.input_file import is_file
 from propagation.base.safe_write import locked
 from propagation.geo import places
-from propagation.geo.ground import GROUNDS
 from propagation.geo.locator import locator_of
-from propagation.spectrum import modes, national
+from propagation.spectrum import bands
 from propagation.station import station
 from tui import paths
 from tui.entries import figure
+from tui.presenting.station_lines import CHOICES, LINES, MORE, TABLES, WELCOME, WHOLE, WORDS, Line, fitting
 from tui.views import FormField
 
 LONGEST_NAME = 60  # signs of a file named after a station
-NOISES = ("quiet rural", "rural", "residential", "city")
-# key in the station file, label, unit, hint
-LINES: tuple[tuple[str, str, str, str], ...] = (
-    ("site.locator", "Where you are", "", ""),
-    ("name", "Name of the station", "", "as you like to call it"),
-    ("rig.power_w", "Power at the rig", "W", ""),
-    ("rig.mode", "Mode", "", ""),
-    ("antenna.kind", "Antenna", "", ""),
-    (
-        "antenna.radiator_m",
-        "Radiator, verticals",
-        "m",
-        "whole length above the feed; empty: as long as it must be",
-    ),
-    ("antenna.coil_q", "Coil, Q", "", "200 is a good coil, 100 a plain one"),
-    ("antenna.coil_height_m", "Coil, height on radiator", "m", "0 is the base"),
-    ("antenna.radials", "Radials", "", "how many"),
-    ("antenna.radial_m", "Radials, length", "m", "empty: a quarter wave on each band"),
-    ("antenna.radial_height_m", "Radials, height", "m", "0 lies on the ground"),
-    ("antenna.base_height_m", "Feed, height", "m", "empty: as the radials"),
-    ("antenna.height_m", "Wires, height", "m", "dipoles and slopers: of the middle, or the high end"),
-    ("antenna.azimuth_deg", "Wires, direction", "deg", "broadside of a dipole; forward for the others"),
-    ("feedline.cable", "Coax", "", "RG-58, RG-8X, RG-213 and the like"),
-    ("feedline.length_m", "Coax, length", "m", ""),
-    ("site.ground", "Ground", "", ""),
-    ("site.noise", "Noise around you", "", ""),
-    ("limits.national", "Country's limits", "", "empty: those of the region"),
-    ("site.time_zone", "Time zone", "", "such as Africa/Johannesburg"),
-    ("far_end.power_w", "The others: power", "W", "who is usually at the other end"),
-    ("far_end.antenna", "The others: antenna", "", ""),
-    ("far_end.height_m", "The others: height", "m", ""),
-    ("far_end.noise", "The others: noise", "", ""),
-    ("people.contacts", "Contacts in an hour", "", "what the chance with a region is of"),
-)
-WELCOME = ("site.locator", "name", "rig.power_w", "rig.mode", "antenna.kind")  # a new station asks no more
-_CHOICES: dict[str, tuple[str, ...]] = {
-    "rig.mode": tuple(modes.MODE_NAMES),
-    "antenna.kind": tuple(kind for kind in KINDS if kind not in ("table", "isotropic")),
-    "site.ground": tuple(GROUNDS),
-    "site.noise": NOISES,
-    "limits.national": tuple(country.name for country in national.NATIONAL),
-    "far_end.antenna": tuple(kind for kind in KINDS if kind not in ("table", "isotropic")),
-    "far_end.noise": NOISES,
-}
-_WORDS = {"name", *_CHOICES, "feedline.cable", "site.time_zone", "site.locator"}
-_WHOLE = {"antenna.radials", "people.contacts"}
 
 
 def form(path: str) -> list[FormField]:
     """The lines of a station's form; an empty path gives the few of a new one."""
+    if path:
+        return _fields(LINES, path)
+    usual = _usual()
+    return [
+        _field(line, "" if line.key == "site.time_zone" else _shown(line.key, {}, usual, False))
+        for line in LINES
+        if line.key in WELCOME
+    ]
+
+
+def second_form(path: str, kind: str) -> list[FormField]:
+    """The lines of the second step, for a kind of antenna: all else that a station file knows."""
+    return _fields(fitting(kind), path)
+
+
+def lines_of(found: station.Station, beginning: tuple[str, ...]) -> list[FormField]:
+    """The lines of a station whose keys begin so, with its own values."""
+    lines = [line for line in LINES if line.key.startswith(beginning)]
+    lines += [line for line in fitting(found.antenna.kind) if line.key.startswith(beginning)]
+    return [_field(line, _shown(line.key, {}, found, True)) for line in lines]
+
+
+def guesses(entries: Mapping[str, str]) -> dict[str, str]:
+    """What empty entries will be taken as: the time zone of the nearest town."""
+    if entries.get("site.time_zone", "given") or not entries.get("site.locator"):
+        return {}
+    return zone_guess("site.time_zone", entries["site.locator"])
+
+
+def zone_guess(key: str, place: str) -> dict[str, str]:
+    """The time zone of the town nearest to a place, under a key; nothing where the place is not known."""
+    try:
+        return {key: places.time_zone(places.place(place))}
+    except BandwhenError:
+        return {}
+
+
+def _fields(lines: Sequence[Line], path: str) -> list[FormField]:
     table = strict_toml.parse(strict_toml.read_text(path), path) if path else {}
-    usual = station.loads('[site]\nlocator = "JJ00"\n')
-    found = station.load(path) if path else usual
-    fields = []
-    for key, label, unit, hint in LINES:
-        if not path and key not in WELCOME:
-            continue
-        fields.append(
-            FormField(
-                key,
-                label,
-                _shown(key, table, found, bool(path)),
-                unit,
-                _CHOICES.get(key, ()),
-                hint,
-                key == "site.locator",
-            )
-        )
-    return fields
+    found = station.load(path) if path else _usual()
+    return [_field(line, _shown(line.key, table, found, bool(path))) for line in lines]
+
+
+def _field(line: Line, value: str) -> FormField:
+    place = line.key == "site.locator"
+    return FormField(line.key, line.label, value, line.unit, CHOICES.get(line.key, ()), line.hint, place)
+
+
+def _usual() -> station.Station:
+    return station.loads('[site]\nlocator = "JJ00"\n')
 
 
 def _shown(key: str, table: Mapping[str, Any], found: station.Station, given: bool) -> str:
@@ -103,6 +88,13 @@ def _shown(key: str, table: Mapping[str, Any], found: station.Station, given: bo
         position = found.site.position
         return locator_of(position.lat_deg, position.lon_deg, 8) if given else ""
     section, _, name = key.rpartition(".")
+    if key in TABLES:
+        pairs = getattr(getattr(found, section), "horizon" if name == "horizon_deg" else name)
+        return ", ".join(f"{at:g} = {value:g}" for at, value in pairs)
+    if key == "limits.bands":
+        return ", ".join(found.limits.bands)
+    if key == "feedline.choke":
+        return "yes" if found.feedline.choke else "no"
     written = (table.get(section) or {}).get(name) if section else table.get(name)
     if written is None:
         holder = getattr(found, section) if section else found
@@ -125,7 +117,7 @@ def toml_of(entries: Mapping[str, str], path: str) -> str:
         elif not text:
             table.pop(name, None)
         else:
-            table[name] = text if key in _WORDS else _number(key, text)
+            table[name] = _value(key, text)
     lines = [f"{name} = {_toml(value)}" for name, value in old.items() if not isinstance(value, dict)]
     for section, table in old.items():
         if isinstance(table, dict) and table:
@@ -153,15 +145,45 @@ def _locator(text: str) -> str:
     return locator_of(position.lat_deg, position.lon_deg, 8)
 
 
+def _value(key: str, text: str) -> Any:
+    """What was typed, as the station file holds it."""
+    if key == "feedline.choke":
+        if text.lower() not in ("yes", "no"):
+            raise InputError(f"{_line(key).label}: {text!r} is neither yes nor no.")
+        return text.lower() == "yes"
+    if key in WORDS:
+        return text
+    if key == "limits.bands":
+        return [bands.by_name(part).name for part in text.replace(",", " ").replace(";", " ").split()]
+    if key in TABLES:
+        return _pairs(key, text)
+    return _number(key, text)
+
+
+def _pairs(key: str, text: str) -> dict[str, float]:
+    """`5 = 3.1, 40 = 26` as a table of numbers."""
+    found: dict[str, float] = {}
+    for part in text.split(","):
+        at, _, value = part.partition("=")
+        if math.isnan(figure(at)) or math.isnan(figure(value)):
+            line = _line(key)
+            raise InputError(f"{line.label}: {part.strip()!r} is not understood; write {line.hint}.")
+        found[f"{figure(at):g}"] = figure(value)
+    return found
+
+
+def _line(key: str) -> Line:
+    return next(line for line in (*LINES, *MORE) if line.key == key)
+
+
 def _number(key: str, text: str) -> float | int:
-    label = next(label for line, label, _, _ in LINES if line == key)
-    unit = next(unit for line, _, unit, _ in LINES if line == key)
-    value = figure(text, unit)
-    if value != value:
-        raise InputError(f"{label}: {text!r} is not a number{f' of {unit}' if unit else ''}.")
-    if key in _WHOLE:
+    line = _line(key)
+    value = figure(text, line.unit)
+    if math.isnan(value):
+        raise InputError(f"{line.label}: {text!r} is not a number{f' of {line.unit}' if line.unit else ''}.")
+    if key in WHOLE:
         if value != int(value):
-            raise InputError(f"{label}: {text!r} is not a whole number.")
+            raise InputError(f"{line.label}: {text!r} is not a whole number.")
         return int(value)
     return value
 
@@ -177,12 +199,12 @@ def check(entries: Mapping[str, str]) -> str:
 
 def in_labels(sentence: str) -> str:
     """An error about the station file in the words of the form: its labels in place of tables and keys."""
-    names = [(*key.rpartition("."), label) for key, label, _, _ in LINES]
+    names = [(*line.key.rpartition("."), line.label) for line in (*LINES, *MORE)]
     for section, _, name, label in names:
         sentence = re.sub(rf"\[{section}\]:? {name}\b", label, sentence) if section else sentence
     for _, _, name, label in names:
         sentence = re.sub(rf"(?<![\w.]){name}(?![\w.])", label, sentence) if "_" in name else sentence
-    return sentence
+    return re.sub(r"^\[\w+\]:? ", "", sentence)
 
 
 def suggest(prefix: str, limit: int = 8) -> list[str]:
@@ -197,9 +219,9 @@ def suggest(prefix: str, limit: int = 8) -> list[str]:
 
 def save(entries: Mapping[str, str], path: str) -> str:
     """Write the station, whole or not at all; returns where it stands."""
-    own = path if path and Path(path) != paths.demo_station_file() else ""
+    own, entries = own_file(path), {**entries, **guesses(entries)}
     while True:
-        file = Path(own) if own else _new_file(entries.get("name", ""))
+        file = Path(own) if own else new_file(entries.get("name", ""))
         with locked(file):
             if own or not is_file(file):  # else another program was quicker: a further name
                 made = station.loads(toml_of(entries, own), "the form")
@@ -210,7 +232,12 @@ def save(entries: Mapping[str, str], path: str) -> str:
                 return str(file)
 
 
-def _new_file(name: str) -> Path:
+def own_file(path: str) -> str:
+    """The file that a station is written to; empty for the demo, which stays as it is."""
+    return path if path and Path(path) != paths.demo_station_file() else ""
+
+
+def new_file(name: str) -> Path:
     """The saved station where there is none yet, else a file of its own named after the station."""
     if not is_file(paths.station_file()):
         return paths.station_file()

@@ -12,7 +12,7 @@ from textual.widget import Widget
 
 from propagation.wording import quantities as say
 from tui import page_words, paths, words
-from tui.choice import Choice
+from tui.choice import Choice, Trial
 from tui.engine import Cancelled, Engine, Question
 from tui.screens.page import BAND_KEYS, LEAF_KEYS, Page
 from tui.screens.spread import Spread
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 
 AROUND_BARS = 2 + 1 + 12  # rows of the description, the signs, and the card below the bars
+LESSON_LEFT_OUT = "What your log has taught holds for the antenna on file; the one tried is computed without."
 
 
 @dataclass(frozen=True)
@@ -36,6 +37,7 @@ class BenchQuestion(Question["BenchView"]):
     bench: int  # as counted by the choice
     mode: str
     power_w: float
+    tried: Trial | None
     choice: Choice = field(compare=False)
 
     group = "bench"
@@ -53,7 +55,11 @@ class BenchQuestion(Question["BenchView"]):
 
         own = engine.sites.chosen(self.choice)
         view = bench.bench_view(engine.sites.near(self.choice), own, self.mode)
-        said = experience.remarks(own, self.station or paths.demo_station_file())
+        file = self.station or paths.demo_station_file()
+        said = experience.remarks(own, file)
+        saved = engine.sites.chosen(self.choice.untried)
+        if own != saved and experience.in_force(saved, file) and not experience.in_force(own, file):
+            said = [*said, LESSON_LEFT_OUT]
         return replace(view, cautions=(*said, *view.cautions))
 
 
@@ -76,7 +82,7 @@ class HelpsQuestion(Question["BenchView"]):
 
 def bench_question(choice: Choice) -> BenchQuestion:
     """The bench of a choice."""
-    return BenchQuestion(choice.station, choice.bench, choice.mode, choice.power_w, choice)
+    return BenchQuestion(choice.station, choice.bench, choice.mode, choice.power_w, choice.tried, choice)
 
 
 def shown(state: State) -> BenchView | None:
@@ -110,6 +116,16 @@ class BenchPage(Page):
         Binding("tab", "next_pane", "next view", priority=True),
         Binding("p", "app.power", "power"),
         Binding("m", "app.mode", "mode"),
+        Binding(
+            "h", "try_out", "try", tooltip="try a change, another antenna or a power on all pages, unsaved"
+        ),
+        Binding(
+            "k", "keep_trial", "keep it", show=False, tooltip="write what is tried into the station file"
+        ),
+        Binding("u", "end_trial", "as before", show=False, tooltip="drop what is tried"),
+        Binding(
+            "o", "beside", "two antennas", tooltip="another antenna beside this one: which to carry today"
+        ),
         Binding("x", "forget", "forget reading", tooltip="forget what the analyser showed on the band"),
         Binding("b", "bring_back", "bring back", tooltip="use a reading that was set aside after all"),
         *LEAF_KEYS,
@@ -149,6 +165,36 @@ class BenchPage(Page):
 
         readings.change(self.host, "bring back")
 
+    def action_try_out(self) -> None:
+        """Try a change, another antenna or another power, without saving it."""
+        from tui.forms import trials
+
+        trials.ask(self.host, shown(self.state))
+
+    def action_keep_trial(self) -> None:
+        """Write what is tried into the station's file."""
+        from tui.forms import trials
+
+        trials.keep(self.host)
+
+    def action_end_trial(self) -> None:
+        """Everything as it was before."""
+        from tui.forms import trials
+
+        trials.end(self.host)
+
+    def action_beside(self) -> None:
+        """Another antenna beside the one in use."""
+        from tui.forms import trials
+
+        trials.ask_beside(self.host)
+
+    def key_entries(self) -> list[tuple[str, str]]:
+        """While something is tried, the keys that keep and drop it come first."""
+        choice = self.state.choice
+        trial = [("k", "keep it"), ("u", "as before")] if choice is not None and choice.tried else []
+        return [*trial, *super().key_entries()]
+
     def body(self) -> Iterable[Widget]:
         """Description, bars, the card of the band and what would help."""
         yield Notes(id="bench-line", margin=1, ink=SOFT)
@@ -166,7 +212,9 @@ class BenchPage(Page):
         self.query_one(PowerShares).show(bench, band)
         if bench is None:
             return
-        self.query_one("#bench-line", Notes).show([f"{bench.antenna}. {bench.ground}."])
+        tried = state.choice.tried if state.choice is not None else None
+        told = f"{words.tried(tried.name)} Key k keeps it, u drops it. " if tried is not None else ""
+        self.query_one("#bench-line", Notes).show([f"{told}{bench.antenna}. {bench.ground}."])
         found = next((row for row in bench.bands if row.band == band), None)
         card = page_words.card_sentences(found) if found is not None else [page_words.no_card(band)]
         self.query_one("#card", Notes).show(card, f"Setup card, {say.band_title(band)}")

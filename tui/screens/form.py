@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from tui.views import FormField
 
 Entries = dict[str, str]
+MORE_WANTED = ""  # key in what a first step hands back, where the second one is wanted
+MANY_WORDS = 12  # valid words that are not listed any more in the hint (ours)
 
 
 class PlaceSuggester(Suggester):
@@ -72,10 +74,12 @@ class Form(ModalScreen[Entries | None]):
         note: str = "",
         suggest: Callable[[str], list[str]] | None = None,
         judge_only: bool = False,
+        guess: Callable[[Mapping[str, str]], Mapping[str, str]] | None = None,
     ) -> None:
         super().__init__()
         self.heading, self.fields, self.check, self.note = title, tuple(fields), check, note
         self.suggest = suggest
+        self.guess = guess  # what empty entries will be taken as, by key
         self.judge_only = judge_only  # the check answers with a result, not with a fault
 
     def compose(self) -> ComposeResult:
@@ -124,15 +128,31 @@ class Form(ModalScreen[Entries | None]):
             for n, field in enumerate(self.fields)
         }
 
+    def on_click(self, event: events.Click) -> None:
+        """A click anywhere on a line goes to its entry."""
+        row = event.widget.parent if event.widget is not None else None
+        if isinstance(row, Horizontal) and row.has_class("form-row"):
+            row.query_one(Input).focus()
+
     @on(Input.Changed)
     def _typed(self) -> None:
         self._judge()
 
     def _judge(self) -> bool:
+        self._show_guesses()
         verdict = self.check(self.entries())
         lines = [verdict] if isinstance(verdict, str) else list(verdict)
         self.query_one("#form-verdict", Notes).show([line for line in lines if line] or [self.note])
         return self.judge_only or not any(lines)
+
+    def _show_guesses(self) -> None:
+        """In an empty entry, what it will be taken as; it can be typed over."""
+        if self.guess is None:
+            return
+        found = self.guess(self.entries())
+        for number, field in enumerate(self.fields):
+            text = f"{one_line(found[field.key])}, a guess" if field.key in found else ""
+            self.query_one(f"#field-{number}", Input).placeholder = text
 
     def on_descendant_focus(self, event: events.DescendantFocus) -> None:
         """Say what the entry wants."""
@@ -140,7 +160,11 @@ class Form(ModalScreen[Entries | None]):
         if number is None:
             return
         field = self.fields[number]
-        hint = f"PgDn for the next of: {', '.join(field.choices)}" if field.choices else field.hint
+        hint = field.hint
+        if len(field.choices) > MANY_WORDS:
+            hint = f"PgDn for the next of {len(field.choices)} words, or type the first letters; {field.hint}"
+        elif field.choices:
+            hint = f"PgDn for the next of: {', '.join(field.choices)}"
         if field.place:
             hint = hint or "a locator, a town, or lat,lon; the right arrow takes the name proposed"
         self.query_one("#form-hint", Notes).show([hint] if hint else [])
@@ -182,3 +206,17 @@ class Form(ModalScreen[Entries | None]):
     def action_leave(self) -> None:
         """Leave everything as it was."""
         self.dismiss(None)
+
+
+class FirstStep(Form):
+    """A form that a second one can follow."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *Form.BINDINGS,
+        Binding("ctrl+n", "more", "all else", priority=True, tooltip="a second step with all the rest"),
+    ]
+
+    def action_more(self) -> None:
+        """Hand the entries back, and ask for the second step."""
+        if self._judge():
+            self.dismiss({**self.entries(), MORE_WANTED: "yes"})

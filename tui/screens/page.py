@@ -195,6 +195,7 @@ class Page(Screen[None]):
             state.now,
             demo=demo,
             busy=state.working,
+            tried=choice.tried.name if choice is not None and choice.tried is not None else "",
         )
         self.set_class(self.stale(state), "-stale")
         told = state.notice or (self._stale_words(state) if self.has_class("-stale") else "")

@@ -6,10 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, ClassVar
 
+import numpy as np
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from tui import page_words, words
+from tui import choosing, page_words, words
 from tui.choice import Choice
 from tui.engine import Cancelled, Engine, Question
 from tui.forms import files
@@ -22,11 +23,15 @@ if TYPE_CHECKING:
     from tui.views import SkedView, Slot
 
 
+DAYS = 7  # looked at while none are named, as in the command
+
+
 @dataclass(frozen=True)
 class SkedQuestion(Question["SkedView"]):
     """Appointments with the target."""
 
     choice: Choice
+    days: int = DAYS
 
     group = "sked"
     says = "appointment"
@@ -40,7 +45,7 @@ class SkedQuestion(Question["SkedView"]):
         """Find the hours that suit both ends."""
         from tui.presenting import sked
 
-        return sked.sked_view(engine.sites, self.choice, engine.now())
+        return sked.sked_view(engine.sites, self.choice, engine.now(), self.days)
 
 
 class SkedPage(Page):
@@ -57,7 +62,7 @@ class SkedPage(Page):
         Binding("up", "slot(-1)", "slot", tooltip="the slot before"),
         Binding("down", "slot(1)", "slot", tooltip="the slot after"),
         Binding("t", "app.target", "with whom", tooltip="the other station"),
-        Binding("d", "app.date", "from which day"),
+        Binding("d", "days", "which days", tooltip="from which day on, or on which days: this weekend"),
         Binding("e", "export", "export", tooltip="write the slot chosen to a calendar file"),
         Binding("E", "export_all", "export all", show=False, tooltip="write all slots to a calendar file"),
         *CHOICE_KEYS[2:],
@@ -67,16 +72,31 @@ class SkedPage(Page):
     def __init__(self) -> None:
         super().__init__()
         self.slot = 0
+        self.days = DAYS  # looked at, from the first day of the choice on
 
     def questions(self, state: State) -> Iterable[Question[Any]]:
         """The coming days of the choice."""
         if state.choice is not None:
-            yield SkedQuestion(state.choice)
+            yield self._question(state.choice)
+
+    def _question(self, choice: Choice) -> SkedQuestion:
+        return SkedQuestion(choice, self.days)
 
     def stale(self, state: State) -> bool:
         """Slots of another day, mode or power are dimmed until the new ones are here."""
         answered = state.answers.question(SkedQuestion)
-        return answered is not None and state.choice is not None and answered != SkedQuestion(state.choice)
+        return answered is not None and state.choice is not None and answered != self._question(state.choice)
+
+    def action_days(self) -> None:
+        """Ask on which days to look."""
+        choosing.days(self.host, self.look_on)
+
+    def look_on(self, first: np.datetime64, count: int | None) -> None:
+        """Look on so many days from a first one; None: on as many as usual."""
+        self.slot, self.days = 0, DAYS if count is None else count
+        self.host.go_to_day(first.astype("datetime64[s]"))
+        self.host.want()
+        self.host.refresh_page()
 
     @property
     def chosen_slot(self) -> Slot | None:

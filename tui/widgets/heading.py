@@ -18,14 +18,15 @@ class Heading(Drawn):
     ground = PANEL
     fades = False
     about = (
-        "The top line names your site, the target, the day, mode and power in use, and the time now in UTC."
+        "The top line names your site, the target, the day, mode and power in use, and the time now in UTC. "
+        "While something is tried it stands in place of the site, after TRIED: nothing of it is saved."
     )
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id)
         self.site = self.target = self.range = self.detail = ""
         self.demo = False
-        self.busy = ""
+        self.busy = self.tried = ""
         self.now: np.datetime64 | None = None
 
     def show(
@@ -38,10 +39,11 @@ class Heading(Drawn):
         *,
         demo: bool,
         busy: str,
+        tried: str = "",
     ) -> None:
         """Take what the line says."""
         self.site, self.target, self.range, self.detail = site, target, far, detail
-        self.now, self.demo, self.busy = now, demo, busy
+        self.now, self.demo, self.busy, self.tried = now, demo, busy, tried
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
@@ -53,8 +55,11 @@ class Heading(Drawn):
         if len(self.detail) < right - 30:
             right = canvas.put_right(right, 0, self.detail, SOFT) - 2
         x = canvas.put(1, 0, SITE, GAIN) + 1
-        x = canvas.put(x, 0, self.site, TEXT, room=max((right - 8) // 2, 4)) + 1
-        if self.demo and x + 12 < right:
+        if self.tried:  # in place of the site: whatever is shown is not the station on file
+            x = canvas.put(x, 0, f"TRIED: {self.tried}", WARN, room=max((right - 8) * 2 // 3, 12)) + 1
+        else:
+            x = canvas.put(x, 0, self.site, TEXT, room=max((right - 8) // 2, 4)) + 1
+        if not self.tried and self.demo and x + 12 < right:
             x = canvas.put(x, 0, "DEMO", WARN) + 1
         x += 1
         if x < right - 4:

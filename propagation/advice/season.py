@@ -1,0 +1,269 @@
+"""The season ahead: month by month and hour by hour the chance of the contact on every band.
+
+Each month is told on the Wednesday nearest its middle, at the full hours of the day, by the same forecast and
+the same outlook as every other answer: days in ten for a place, the chance of a few contacts for a region (a
+working day, so that no month gains by its week-end). What is not known, how
+the sun will run, is computed as well: every month under the low, the middle and the high prediction of the
+index (`cycle_ahead`). Months are worked two at a time, as numpy gives up the interpreter's lock.
+Shapes: M months, 24 hours UTC, B bands, 3 predictions (low, middle, high).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from propagation.advice.outlook import chance as outlook_chance
+from propagation.advice.sked import Party
+from propagation.base.errors import InputError
+from propagation.base.record import EMPTY, Record
+from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float
+from propagation.geo.regions import Target
+from propagation.signal.forecast import TUNED_FROM, forecast
+from propagation.space_weather.conditions import Conditions
+from propagation.space_weather.cycle_ahead import spread_about
+from propagation.spectrum.bands import BANDS, Band
+from propagation.spectrum.modes import by_name as mode_by_name
+from propagation.station.station import Station
+from propagation.station.terminals import Terminal
+
+MONTHS: Final = 12  # months looked at when nothing else is said
+MOST_MONTHS: Final = 36
+HOURS: Final = 24
+MIDDLE_DAY: Final = 14  # days from the first of a month to its middle
+WORKERS: Final = 2  # months worked at a time
+LOW, MIDDLE, HIGH = range(3)  # predictions
+SPREAD_EVERY_H: Final = (2, 4)  # h, place and region: at which low and high are computed; drawn between
+MOST_SLOTS: Final = 10
+SLOTS_A_MONTH: Final = 2
+LEAST_CHANCE: Final = 0.05  # of a slot that is told (ours)
+STAYS_ABOVE: Final = 0.75  # of its best hour, over which a slot's hours stay (ours)
+LONGEST_SLOT_H: Final = 4  # h
+_LOGIT_FLOOR: Final = 1e-4  # of chance, at which its course between computed hours is drawn
+
+
+class StoppedError(Exception):
+    """The computation was given up on the asker's word."""
+
+
+@dataclass(frozen=True)
+class SeasonSlot:
+    """A stretch of a month's days on one band: hours [UTC] from `start` to `end`, over 24 past midnight.
+
+    chance: mean of its hours; low, high: the same under the low and the high prediction.
+    """
+
+    month: np.datetime64
+    start: int
+    end: int
+    band: str
+    chance: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, eq=False)
+class Season:
+    """The season of one station, target and mode.
+
+    months (M,) [datetime64[M]]; bands (B,); index (3, M); chance (3, M, 24, B), 0 on bands that licence or
+    antenna leave out; home_suits, far_suits (M, 24): awake at that hour of the month's day; wanted: contacts
+    asked of a region, 0 for a place.
+    """
+
+    station: Station
+    target: Target
+    mode: str
+    power_w: float
+    months: TimeArray
+    bands: tuple[Band, ...]
+    index: FloatArray
+    chance: FloatArray
+    home: Party
+    far: Party | None
+    home_suits: BoolArray
+    far_suits: BoolArray
+    wanted: int
+
+    @property
+    def best_band(self) -> IntArray:
+        """The best band of each cell (M, 24), by the middle prediction."""
+        return np.asarray(np.argmax(self.chance[MIDDLE], axis=-1), dtype=np.int64)
+
+    @property
+    def best(self) -> FloatArray:
+        """The best band's chance (3, M, 24), of the band that is best by the middle prediction."""
+        which = np.broadcast_to(self.best_band[None, ..., None], (3, *self.best_band.shape, 1))
+        return as_float(np.take_along_axis(self.chance, which, axis=-1)[..., 0])
+
+    @property
+    def suits(self) -> BoolArray:
+        """Hours at which both ends are awake (M, 24)."""
+        return np.asarray(self.home_suits & self.far_suits)
+
+    def hours_of_contact(self) -> FloatArray:
+        """Hours of each month (3, M) with a contact to be expected: waking hours times their chance."""
+        starts = self.months.astype("datetime64[M]")
+        days = ((starts + 1).astype("datetime64[D]") - starts.astype("datetime64[D]")).astype(np.float64)
+        return as_float(np.sum(np.where(self.suits, self.best, 0.0), axis=-1) * days)
+
+    def slots(self, most: int = MOST_SLOTS) -> tuple[SeasonSlot, ...]:
+        """The best slots of the season, best first: hours in a row on one band that suit both ends."""
+        return _slots(self, most)
+
+
+def months_ahead(start: np.datetime64, count: int = MONTHS) -> TimeArray:
+    """So many months [datetime64[M]] from that of `start` on. Raises InputError for counts out of range."""
+    if not 1 <= count <= MOST_MONTHS:
+        raise InputError(f"{count} months are not possible: give 1 to {MOST_MONTHS}.")
+    months: TimeArray = start.astype("datetime64[M]") + np.arange(count)
+    return months
+
+
+def days_of(months: TimeArray) -> TimeArray:
+    """The day (M,) [datetime64[D]] on which each month is told: the Wednesday nearest its fifteenth."""
+    middle = months.astype("datetime64[D]") + MIDDLE_DAY
+    # day 0 of the calendar of datetime64, 1970-01-01, was a Thursday; the nearest Wednesday is -3 to +3 away
+    after_wednesday = (middle.astype(np.int64) + 1) % 7
+    return np.asarray(middle - ((after_wednesday + 3) % 7 - 3))
+
+
+def hours_of(months: TimeArray) -> TimeArray:
+    """The hours (M, 24) [datetime64[s]] at which months are told."""
+    return np.asarray(
+        days_of(months).astype("datetime64[s]")[:, None] + (np.arange(HOURS) * 3600).astype("timedelta64[s]")
+    )
+
+
+def season(
+    station: Station, target: Target, near: Terminal, far: Terminal, home: Party, other: Party | None,
+    conditions: Conditions, months: TimeArray, *, mode: str | None = None, power_w: float | None = None,
+    progress: Callable[[int, int], None] | None = None, stop: Callable[[], bool] | None = None,
+) -> Season:  # fmt: skip
+    """Compute a season for both ends as they stand.
+
+    home, other: the two ends' clocks and waking hours; `other` None for a region. `progress` is told how many
+    of how many parts are done; where `stop` says so, `StoppedError` is raised at the next part.
+    """
+    emission = mode_by_name(mode) if mode else station.rig.emission
+    sender = near if power_w is None else replace(near, power_w=power_w)
+    bands = [band for band in BANDS if _of_use(station, band, emission.name, sender)]
+    hours = hours_of(months)
+    steady = conditions.basis == "typed in"
+    middle = conditions.index_at(hours[:, HOURS // 2])
+    index = np.broadcast_to(middle, (3, middle.size)) if steady else spread_about(middle, months)
+    chance = np.zeros((3, months.size, HOURS, len(bands)))
+    every = SPREAD_EVERY_H[target.is_region]
+
+    def work(part: tuple[int, int]) -> None:
+        if stop is not None and stop():
+            raise StoppedError
+        prediction, month = part
+        step = 1 if prediction == MIDDLE else every
+        times = hours[month, ::step]
+        shift = float(index[prediction, month] - middle[month])
+        sky = conditions if prediction == MIDDLE else _moved(conditions, times, shift)
+        found = forecast(station, target, times, sky, mode=emission.name, bands=bands, near=sender, far=far)
+        chance[prediction, month, ::step] = outlook_chance(found)
+
+    predictions = (MIDDLE,) if steady else (MIDDLE, LOW, HIGH)
+    parts = [(p, m) for p in predictions for m in range(months.size)] if bands else []
+    with ThreadPoolExecutor(WORKERS) as pool:
+        for done, _ in enumerate(pool.map(work, parts), start=1):
+            if progress is not None:
+                progress(done, len(parts))
+    if steady:
+        chance[:] = chance[MIDDLE]
+    else:
+        for prediction in (LOW, HIGH):
+            chance[prediction] = _between(chance[prediction, :, ::every], chance[MIDDLE], every)
+    return Season(
+        station, target, emission.name, sender.power_w, months, tuple(bands), index, chance, home, other,
+        home.suits(hours), other.suits(hours) if other is not None else np.ones(hours.shape, dtype=bool),
+        station.people.contacts if target.is_region else 0,
+    )  # fmt: skip
+
+
+def _of_use(station: Station, band: Band, mode: str, near: Terminal) -> bool:
+    """Whether licence and antenna allow a band at all."""
+    if not station.usable(band, mode):
+        return False
+    share = near.receive_efficiency(np.array([station.centre_mhz(band, mode)]))
+    return bool(share[0] >= TUNED_FROM)
+
+
+def _moved(conditions: Conditions, times: TimeArray, shift: float) -> Conditions:
+    """The same sun with the index moved by `shift` at some times; sunspots go with it."""
+    index = Record(times, conditions.index_at(times) + shift)
+    return replace(conditions, index=index, ssn=EMPTY, heard=EMPTY)
+
+
+def _between(coarse: FloatArray, middle: FloatArray, every: int) -> FloatArray:
+    """A prediction's chance at all hours (M, 24, B) from some (M, 24 / every, B), about the middle one.
+
+    What it differs by in ln(p / (1 - p)) is drawn straight from one computed hour to the next, round the day.
+    """
+    away = _logit(coarse) - _logit(middle[:, ::every])
+    round_the_day = np.concatenate([away, away[:, :1]], axis=1)
+    place = np.arange(HOURS) / every
+    left = place.astype(np.intp)
+    share = (place - left)[None, :, None]
+    drawn = round_the_day[:, left] * (1.0 - share) + round_the_day[:, left + 1] * share
+    return as_float(1.0 / (1.0 + np.exp(-(_logit(middle) + drawn))))
+
+
+def _logit(chance: FloatArray) -> FloatArray:
+    held = np.clip(chance, _LOGIT_FLOOR, 1.0 - _LOGIT_FLOOR)
+    return as_float(np.log(held / (1.0 - held)))
+
+
+def _slots(found: Season, most: int) -> tuple[SeasonSlot, ...]:
+    """Greedy by the best hour: its neighbours join while both suit and the band keeps near its best."""
+    usable = np.where(found.suits[..., None], found.chance[MIDDLE], 0.0)
+    slots: list[SeasonSlot] = []
+    if not usable.size:
+        return ()
+    per_month: dict[int, int] = {}
+    taken = np.zeros(found.suits.shape, dtype=bool)
+    for flat in np.argsort(-np.round(usable, 2), axis=None, kind="stable").tolist():
+        month, hour, band = (int(i) for i in np.unravel_index(flat, usable.shape))
+        best = usable[month, hour, band]
+        if best < LEAST_CHANCE or len(slots) >= most:
+            break
+        if taken[month, hour] or per_month.get(month, 0) >= SLOTS_A_MONTH:
+            continue
+        start, end = _stretch(usable[month, :, band], taken[month], hour)
+        inside = np.arange(start, end) % HOURS
+        taken[month, inside] = True
+        per_month[month] = per_month.get(month, 0) + 1
+        low, middle, high = (float(np.mean(found.chance[p, month, inside, band])) for p in range(3))
+        slots.append(SeasonSlot(found.months[month], start, end, found.bands[band].name, middle, low, high))
+    return tuple(sorted(slots, key=lambda slot: -round(slot.chance, 2)))
+
+
+def _stretch(course: FloatArray, taken: BoolArray, hour: int) -> tuple[int, int]:
+    """Hours [start, end) round `hour` on which a band keeps near its best there."""
+    floor = STAYS_ABOVE * course[hour]
+    start, end = hour, hour + 1
+    while end - start < LONGEST_SLOT_H:
+        ahead = course[end % HOURS] if not taken[end % HOURS] else 0.0
+        behind = course[(start - 1) % HOURS] if not taken[(start - 1) % HOURS] else 0.0
+        if max(ahead, behind) < floor:
+            break
+        start, end = (start, end + 1) if ahead >= behind else (start - 1, end)
+    return (start, end) if start >= 0 else (start + HOURS, end + HOURS)
+
+
+def better_by(one: Season, other: Season) -> FloatArray:
+    """Hours of contact of each month (M,) that the other has more than the one, by the middle prediction."""
+    return as_float(other.hours_of_contact()[MIDDLE] - one.hours_of_contact()[MIDDLE])
+
+
+def cell(found: Season, month: int, hour: int) -> Sequence[tuple[str, float]]:
+    """Every band of a cell with its chance, best first."""
+    values = found.chance[MIDDLE, month, hour]
+    return [(found.bands[i].name, float(values[i])) for i in np.argsort(-values, kind="stable").tolist()]

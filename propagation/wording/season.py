@@ -1,0 +1,168 @@
+"""The season in words: its best slots on both clocks, what the cycle leaves open, and two sides compared."""
+
+from __future__ import annotations
+
+from calendar import monthrange
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Final
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from propagation.advice.calendar import Event
+from propagation.advice.season import HIGH, HOURS, LOW, MIDDLE, days_of
+from propagation.wording.quantities import band_title, counted, nearest, percent, reached, watts
+
+if TYPE_CHECKING:
+    from propagation.advice.season import Season, SeasonSlot
+    from propagation.advice.sked import Party
+    from propagation.base.units import FloatArray
+
+MONTHS: Final = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
+    "November", "December",
+)  # fmt: skip
+FAR_APART: Final = 0.15  # of chance between low and high prediction from which both are told (ours)
+ALIKE: Final = 0.05  # share of the hours of contact under which two sides are called alike (ours)
+
+
+def month_title(month: np.datetime64) -> str:
+    """`October 2026`."""
+    number = int(month.astype("datetime64[M]").astype(np.int64))
+    return f"{MONTHS[number % 12]} {1970 + number // 12}"
+
+
+def month_short(month: np.datetime64) -> str:
+    """`Oct 26`."""
+    number = int(month.astype("datetime64[M]").astype(np.int64))
+    return f"{MONTHS[number % 12][:3]} {(1970 + number // 12) % 100:02d}"
+
+
+def hour_span(start: int, end: int) -> str:
+    """Hours of a slot, `14:00 to 16:00`."""
+    return f"{start % HOURS:02d}:00 to {end % HOURS:02d}:00"
+
+
+def slot_words(slot: SeasonSlot, found: Season) -> str:
+    """One slot: month, band, hours on both ends' clocks, chance, and a change of clocks in that month."""
+    text = (
+        f"{month_title(slot.month)}, {band_title(slot.band)}, {hour_span(slot.start, slot.end)} UTC"
+        f"{_clocks(slot, found)}: {reached(slot.chance, found.wanted)}"
+    )
+    if slot.high - slot.low >= FAR_APART:
+        text += f" ({percent(slot.low)} if the sun runs low, {percent(slot.high)} if it runs high)"
+    changes = clock_changes(slot.month, found)
+    return f"{text}{f'; {changes}' if changes else ''}."
+
+
+def _clocks(slot: SeasonSlot, found: Season) -> str:
+    """The slot's hours on both ends' clocks, where these are not UTC."""
+    parties = [("here", found.home)] + ([("there", found.far)] if found.far is not None else [])
+    told = []
+    for where, party in parties:
+        begin, end = (_on_clock(party, slot.month, hour) for hour in (slot.start, slot.end))
+        if begin != f"{slot.start % HOURS:02d}:00":
+            told.append(f"{begin} to {end} {where}")
+    return f" ({', '.join(told)})" if told else ""
+
+
+def _on_clock(party: Party, month: np.datetime64, hour: int) -> str:
+    day = days_of(np.array([month]))[0].astype("datetime64[s]")
+    return f"{party.local(day + np.timedelta64(hour * 3600, 's')):%H:%M}"
+
+
+def clock_changes(month: np.datetime64, found: Season) -> str:
+    """`after 25 October the clocks there change`; empty where neither end's do in that month."""
+    parties = [("here", found.home)] + ([("there", found.far)] if found.far is not None else [])
+    days = [(where, _change_day(month, party.zone)) for where, party in parties]
+    known = [(where, day) for where, day in days if day is not None]
+    if not known:
+        return ""
+    number = int(month.astype("datetime64[M]").astype(np.int64))
+    if len(known) == 2 and known[0][1] == known[1][1]:
+        return f"from {known[0][1]} {MONTHS[number % 12]} the clocks of both ends change"
+    return "; ".join(f"from {day} {MONTHS[number % 12]} the clocks {where} change" for where, day in known)
+
+
+def _change_day(month: np.datetime64, zone: ZoneInfo) -> int | None:
+    """The first day of a month whose noon has another offset from UTC than the noon of the day before."""
+    number = int(month.astype("datetime64[M]").astype(np.int64))
+    year, name = 1970 + number // 12, number % 12 + 1
+    noon = datetime(year, name, 1, 12, tzinfo=UTC)
+    before = (noon - timedelta(days=1)).astimezone(zone).utcoffset()
+    for day in range(1, monthrange(year, name)[1] + 1):
+        offset = datetime(year, name, day, 12, tzinfo=UTC).astimezone(zone).utcoffset()
+        if offset != before:
+            return day
+    return None
+
+
+def none_words(found: Season) -> str:
+    """Why a season has no slot."""
+    if not found.bands:
+        return f"There is no band that licence and antenna allow for {found.mode}."
+    if not found.suits.any():
+        return "The two ends are never awake at the same time."
+    best = float(np.max(np.where(found.suits, found.best[MIDDLE], 0.0)))
+    return (
+        f"No hour of these months is likely enough with {found.mode} and {watts(found.power_w)}: at best "
+        f"{reached(best, found.wanted)}."
+    )
+
+
+def cycle_words(found: Season) -> str:
+    """What is predicted of the sun, and how open it is."""
+    low, middle, high = found.index[:, -1]
+    if low == high:
+        return f"The sun is held at an index of {middle:.0f}, as it was given."
+    first = found.index[:, 0]
+    return (
+        f"Predicted index {first[MIDDLE]:.0f} ({first[LOW]:.0f} to {first[HIGH]:.0f}) in "
+        f"{month_title(found.months[0])}, {middle:.0f} ({low:.0f} to {high:.0f}) in "
+        f"{month_title(found.months[-1])}; in four years of five it ends up inside."
+    )
+
+
+def hours_words(hours: FloatArray) -> str:
+    """Hours of contact over all months, middle and span: `some 320 hours (250 to 360)`."""
+    low, middle, high = (nearest(float(h)) for h in np.sum(hours, axis=1))
+    if low == high == middle:
+        return f"some {counted(int(middle), 'hour')}"
+    return f"some {counted(int(middle), 'hour')} ({low:.0f} to {high:.0f})"
+
+
+def contact_sentence(found: Season) -> str:
+    """How much contact the season holds."""
+    return (
+        f"Of the hours at which both are awake, {hours_words(found.hours_of_contact())} of contact in "
+        f"{counted(found.months.size, 'month')}, always on the best band."
+    )
+
+
+def beside_sentence(one: Season, other: Season, one_name: str, other_name: str) -> str:
+    """What the better of two sides brings."""
+    mine, theirs = (float(np.sum(s.hours_of_contact()[MIDDLE])) for s in (one, other))
+    if abs(mine - theirs) <= ALIKE * max(mine, theirs, 1.0):
+        return f"{one_name} and {other_name} do alike: {mine:.0f} and {theirs:.0f} hours of contact."
+    better, worse = (one_name, other_name) if mine > theirs else (other_name, one_name)
+    more, less = max(mine, theirs), min(mine, theirs)
+    return (
+        f"{better} brings {more:.0f} hours of contact, {worse} {less:.0f}: {more - less:.0f} more in "
+        f"{counted(one.months.size, 'month')}."
+    )
+
+
+def events(found: Season) -> list[Event]:
+    """The slots as entries for a calendar, each on the day its month is told on."""
+    entries = []
+    for slot in found.slots():
+        day = days_of(np.array([slot.month]))[0].astype("datetime64[s]")
+        entries.append(
+            Event(
+                start=day + np.timedelta64(slot.start * 3600, "s"),
+                end=day + np.timedelta64(slot.end * 3600, "s"),
+                summary=f"{found.mode} to {found.target.name}, {band_title(slot.band)}",
+                description=f"{slot_words(slot, found)}\nAny day of the month will do; this is its middle.",
+            )
+        )
+    return entries

@@ -1,0 +1,176 @@
+"""The season ahead: the same numbers as any other answer, its slots and its words, and the open cycle."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+
+from propagation.advice.outlook import chance as outlook_chance
+from propagation.advice.season import (
+    HIGH,
+    LOW,
+    MIDDLE,
+    Season,
+    StoppedError,
+    better_by,
+    cell,
+    days_of,
+    hours_of,
+    months_ahead,
+    season,
+)
+from propagation.advice.sked import Party, party_of_station
+from propagation.base.errors import InputError
+from propagation.geo.places import resolve
+from propagation.geo.regions import Target
+from propagation.signal.forecast import forecast
+from propagation.space_weather.conditions import Conditions, built_in, typed_in
+from propagation.space_weather.cycle_ahead import index_spread
+from propagation.station import station
+from propagation.station.terminals import far_terminal, own_terminal
+from propagation.wording import season as say
+
+HOME = station.loads(
+    '[site]\nlocator = "JN47"\ntime_zone = "Europe/Zurich"\n'
+    '[rig]\npower_w = 50\nmode = "CW"\n[antenna]\nkind = "dipole"\nheight_m = 8\n'
+)
+NEAR, FAR = own_terminal(HOME), far_terminal(HOME.far_end)
+THERE = resolve("GF25")
+MONTHS = months_ahead(np.datetime64("2026-10-05"), 3)
+
+
+def look(
+    target: Target = THERE, sky: Conditions | None = None, home: station.Station = HOME, **more: object
+) -> Season:
+    zone = ZoneInfo("America/Montevideo")
+    other = None if target.is_region else Party(target.name, target.centre, zone)
+    return season(
+        home, target, NEAR, FAR, party_of_station(home), other, sky or built_in(hours_of(MONTHS)), MONTHS,
+        **more,  # type: ignore[arg-type]
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def found() -> Season:
+    return look()
+
+
+@pytest.mark.parametrize("name", ["GF25", "Portugal"])
+def test_a_cell_is_what_any_other_answer_says_of_that_day(name: str) -> None:
+    """The middle prediction, to the last digit."""
+    target = resolve(name)
+    sky = built_in(hours_of(MONTHS))
+    whole = look(target, sky)
+    for m in (0, 2):
+        alone = forecast(HOME, target, hours_of(MONTHS)[m], sky, bands=whole.bands, near=NEAR, far=FAR)
+        np.testing.assert_allclose(whole.chance[MIDDLE, m], outlook_chance(alone), atol=1e-9)
+
+
+def test_months_are_told_on_a_wednesday_of_their_middle() -> None:
+    many = months_ahead(np.datetime64("2024-01-01"), 36)
+    days = days_of(many)
+    assert {int(day) for day in (days.astype(np.int64) + 3) % 7} == {2}  # Monday is 0
+    fifteenth = many.astype("datetime64[D]") + 14
+    assert np.max(np.abs((days - fifteenth).astype(np.int64))) <= 3
+    assert np.array_equal(days.astype("datetime64[M]"), many)
+
+
+def test_the_open_cycle_grows_with_the_months_and_closes_in_the_past() -> None:
+    ahead = index_spread(np.datetime64("2026-08", "M") + np.arange(0, 60, 6))
+    assert np.all(np.diff(ahead[1]) > -2.0)  # deciles of some 600 months are good to a unit or two
+    assert ahead[1, -1] > 3.0 * ahead[1, 0]
+    assert np.all(ahead[0] < 0.0)
+    np.testing.assert_allclose(index_spread(np.array(["2001-03", "2019-12"], dtype="datetime64[M]")), 0.0)
+
+
+def test_a_year_ahead_the_index_is_open_by_some_twenty_units() -> None:
+    """The decile a year ahead lies between two figures of the record.
+
+    The record itself: a year's change of IG12 has a standard deviation of 29 (1958 to 2024), so what is left
+    after its trend must be less than the decile of that, 37, and more than the 7 of the flux relation.
+    """
+    low, high = index_spread(np.array(["2027-07"], dtype="datetime64[M]"))[:, 0]
+    assert 10.0 < high < 37.0
+    assert -37.0 < low < -10.0
+
+
+def test_more_sun_serves_the_high_bands(found: Season) -> None:
+    names = [band.name for band in found.bands]
+    ten = found.chance[:, :, :, names.index("10m")].sum(axis=(1, 2))
+    assert ten[LOW] < ten[MIDDLE] < ten[HIGH]
+    assert np.all(found.index[LOW] < found.index[MIDDLE])
+
+
+def test_a_sun_that_is_given_has_no_spread() -> None:
+    steady = look(sky=typed_in(ssn=80, kp=2))
+    np.testing.assert_array_equal(steady.chance[LOW], steady.chance[HIGH])
+    assert "as it was given" in say.cycle_words(steady)
+
+
+def test_slots_suit_both_and_are_the_best(found: Season) -> None:
+    slots = found.slots()
+    assert len(slots) == 6  # two a month
+    assert [round(slot.chance, 2) for slot in slots] == sorted(
+        (round(s.chance, 2) for s in slots), reverse=True
+    )
+    for slot in slots:
+        m = list(found.months).index(slot.month)
+        inside = np.arange(slot.start, slot.end) % 24
+        assert np.all(found.suits[m, inside])
+        band = [band.name for band in found.bands].index(slot.band)
+        assert slot.chance == pytest.approx(found.chance[MIDDLE, m, inside, band].mean())
+        assert slot.low <= slot.high + 0.2
+    best = np.where(found.suits, found.best[MIDDLE], 0.0).max()
+    assert max(slot.chance for slot in slots) > 0.9 * best
+
+
+def test_hours_of_contact_by_hand(found: Season) -> None:
+    """October: 31 days of the sum over waking hours of the best band's chance."""
+    by_hand = sum(
+        max(chance for _, chance in cell(found, 0, hour)) for hour in range(24) if found.suits[0, hour]
+    )
+    assert found.hours_of_contact()[MIDDLE, 0] == pytest.approx(31.0 * by_hand)
+
+
+def test_the_change_of_clocks_is_told(found: Season) -> None:
+    """Central Europe goes back to winter time on Sunday, 25 October 2026; Uruguay keeps one time all year."""
+    assert say.clock_changes(MONTHS[0], found) == "from 25 October the clocks here change"
+    assert say.clock_changes(MONTHS[1], found) == ""
+    slot = next(slot for slot in found.slots() if slot.month == MONTHS[0])
+    words = say.slot_words(slot, found)
+    assert words.startswith("October 2026, ")
+    assert f"{(slot.start + 2) % 24:02d}:00 to {(slot.end + 2) % 24:02d}:00 here" in words  # summer time
+    assert f"{(slot.start - 3) % 24:02d}:00 to {(slot.end - 3) % 24:02d}:00 there" in words
+
+
+def test_half_the_power_is_never_better(found: Season) -> None:
+    weak = look(power_w=5.0)
+    assert np.all(better_by(weak, found) > 0.0)
+    told = say.beside_sentence(found, weak, "Fifty", "five")
+    assert told.startswith("Fifty brings ")
+    assert "alike" in say.beside_sentence(found, found, "One", "the same")
+
+
+def test_it_stops_when_told_and_says_how_far_it_is() -> None:
+    told: list[tuple[int, int]] = []
+    look(progress=lambda done, parts: told.append((done, parts)))
+    assert told[-1] == (9, 9)
+    with pytest.raises(StoppedError):
+        look(stop=lambda: True)
+
+
+def test_a_station_without_a_band_has_an_empty_season() -> None:
+    mute = replace(HOME, rig=replace(HOME.rig, mode="FM"), limits=replace(HOME.limits, bands=("30m",)))
+    none = look(home=mute)
+    assert none.bands == ()
+    assert none.slots() == ()
+    assert "no band" in say.none_words(none)
+
+
+@pytest.mark.parametrize("count", [0, -1, 37])
+def test_months_out_of_range_are_refused(count: int) -> None:
+    with pytest.raises(InputError, match="months"):
+        months_ahead(np.datetime64("2026-10-05"), count)

@@ -1,0 +1,79 @@
+"""`bandwhen season`: the promised JSON, the table, the calendar, two sides, and what is refused."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import icalendar
+import pytest
+
+Run = Callable[..., Any]
+ASKED = ("--now", "2026-11-28T12:00Z", "season", "--to", "GF25")
+
+
+def test_the_json_has_every_cell_and_the_slots(bandwhen: Run) -> None:
+    answer = bandwhen(*ASKED, "--months", "2", "--json")
+    assert answer.code == 0
+    found = json.loads(answer.out)
+    assert found["target"]["name"] == "GF25"
+    assert [month["month"] for month in found["months"]] == ["2026-11", "2026-12"]
+    for month in found["months"]:
+        assert [cell["hour"] for cell in month["hours"]] == list(range(24))
+        for cell in month["hours"]:
+            assert 0.0 <= cell["chance"] <= 1.0
+            assert cell["chance"] == max(cell["bands"].values()) == cell["bands"][cell["band"]]
+    assert {"month", "from", "to", "band", "chance"} <= set(found["slots"][0])
+
+
+def test_the_table_has_a_row_a_month_and_fits(bandwhen: Run) -> None:
+    lines = bandwhen(*ASKED, "--months", "3").out.splitlines()
+    assert [line[:6] for line in lines[3:6]] == ["Nov 26", "Dec 26", "Jan 27"]
+    assert max(len(line) for line in lines) <= 100
+
+
+def test_the_slots_go_to_a_calendar(bandwhen: Run, tmp_path: Path) -> None:
+    file = tmp_path / "season.ics"
+    assert bandwhen(*ASKED, "--months", "2", "--calendar", str(file)).code == 0
+    events = icalendar.Calendar.from_ical(file.read_bytes()).walk("VEVENT")
+    assert 1 <= len(events) <= 4
+    assert all(event["DTSTART"].dt < event["DTEND"].dt for event in events)
+
+
+def test_another_place_stands_beside_it(bandwhen: Run) -> None:
+    answer = bandwhen(*ASKED, "--months", "1", "--or-from", "Cape Town", "--json")
+    found = json.loads(answer.out)
+    assert found["beside"]["name"] == "Cape Town"
+    assert found["beside"]["months"][0]["hours"] != found["months"][0]["hours"]
+    assert "hours of contact" in bandwhen(*ASKED, "--months", "1", "--or-from", "Cape Town", "--plain").out
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        (("--months", "0"), "1 to 36"),
+        (("--months", "1.5"), "whole number"),
+        (("--months", "many"), "not a number"),
+        (("--or-from", "Atlantis Beach"), "Atlantis Beach"),
+        (("--or-station", "nowhere.toml"), "nowhere.toml"),
+        (("--date", "yesterday"), "yesterday"),
+    ],
+)
+def test_what_is_wrong_is_one_sentence(bandwhen: Run, more: tuple[str, ...], words: str) -> None:
+    answer = bandwhen(*ASKED, *more)
+    assert answer.code == 2
+    assert answer.out == ""
+    assert words in answer.err.strip().splitlines()[-1]
+
+
+def test_a_hopeless_season_says_so(bandwhen: Run, tmp_path: Path) -> None:
+    file = tmp_path / "weak.toml"
+    file.write_text(
+        '[site]\nlocator = "KG40"\n[rig]\npower_w = 0.001\nmode = "SSB"\n[limits]\nbands = ["160m"]\n',
+        encoding="utf-8",
+    )
+    answer = bandwhen(*ASKED, "--months", "1", "--station", str(file))
+    assert answer.code == 3
+    assert "No" in answer.err or "no" in answer.err

@@ -1,0 +1,240 @@
+"""Trying things on the bench: on all pages, marked, saved only when kept, gone after a restart."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import synthetic
+from fake_engine import FakeEngine
+from numpy.testing import assert_allclose
+from screen_text import PLACES, go, rows_of, run, settle
+from textual.pilot import Pilot
+
+from propagation.advice.two_antennas import Worth, better
+from propagation.antennas.spec import AntennaSpec, Measured
+from propagation.base.errors import InputError
+from propagation.station import station
+from propagation.wording.two_antennas import carry_sentences
+from tui import paths
+from tui.app import BandwhenApp
+from tui.choice import Choice, Trial
+from tui.forecast import DayQuestion
+from tui.forms.trials import BesideQuestion
+from tui.presenting import beside, export, trials
+from tui.presenting.sites import Sites
+from tui.screens.bench import HelpsQuestion
+from tui.screens.beside import BesideSheet
+from tui.views import BesideBand, BesideView
+
+CHANGE = "8 radials instead of 4"
+WIRE = AntennaSpec(kind="sloping end-fed", height_m=7.0)
+DAY = np.datetime64("2026-03-20T00:00", "s")
+
+
+def engine() -> FakeEngine:
+    """Made-up answers, with one change on every band that would help."""
+    helps = tuple((CHANGE, band, 1.4) for band in synthetic.BANDS)
+    return FakeEngine(made_up={HelpsQuestion: lambda q: replace(q.view, help=helps)})
+
+
+def in_words(app: BandwhenApp) -> str:
+    page = app.page
+    assert page is not None
+    return app._sentences(page)[0]
+
+
+def test_a_change_is_tried_on_all_pages_and_dropped_again() -> None:
+    answers = engine()
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        before = app.state.choice
+        await go(app, pilot, "bench")
+        await pilot.press("h")
+        await pilot.pause()
+        await pilot.press("enter")
+        await settle(app, pilot)
+        asked = answers.last(DayQuestion).choice
+        assert answers.sites.chosen(asked).antenna.radials == 8
+        assert answers.sites.station(asked.station).antenna.radials == 4
+        for place in PLACES:
+            await go(app, pilot, place)
+            await app.action_go(place)
+            assert "TRIED: 8 radials" in rows_of(app)[0], place
+            assert in_words(app) == "Tried and not saved: 8 radials."
+        assert not paths.station_file().exists()
+        await go(app, pilot, "bench")
+        assert any("keep it" in row for row in rows_of(app)[-3:])
+        await pilot.press("u")
+        await settle(app, pilot)
+        assert app.state.choice == before
+        assert "TRIED" not in rows_of(app)[0]
+        assert answers.last(DayQuestion).choice.tried is None
+
+    run(scenario, engine=answers)
+
+
+def test_what_is_kept_stands_in_the_file_and_what_is_not_is_gone_after_a_restart() -> None:
+    answers = engine()
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "bench")
+        for key in ("h", "enter", "k"):
+            await pilot.press(key)
+            await settle(app, pilot)
+        assert station.load(paths.station_file()).antenna.radials == 8
+        assert app.state.choice is not None
+        assert app.state.choice.tried is None
+        assert app.state.choice.station == str(paths.station_file())
+        assert "TRIED" not in rows_of(app)[0]
+        app.try_out(Trial("a wire", WIRE))
+
+    app = run(scenario, engine=answers)
+    assert app.state.choice is not None
+    assert app.state.choice.tried is not None
+    assert "end-fed" not in paths.station_file().read_text()
+
+    async def later(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        assert app.state.choice is not None
+        assert app.state.choice.tried is None
+        assert "TRIED" not in rows_of(app)[0]
+
+    run(later, engine=engine())
+
+
+def test_a_power_is_tried_without_being_remembered() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        assert app.state.choice is not None
+        before = app.state.choice
+        app.try_out(Trial("100 W"), 100.0)
+        assert app.state.choice.power_w == 100.0
+        assert app.chosen.power_w == 0.0
+        app.lists_changed("A friend more.")  # a trial goes on when a list changes
+        await settle(app, pilot)
+        assert app.state.choice.power_w == 100.0
+        assert app.state.choice.untried.power_w == before.power_w
+        app.end_trial()
+        assert app.state.choice == replace(before, bench=before.bench + 1)
+        app.try_out(Trial("100 W"), 100.0)
+        app.set_power(40.0)  # chosen, not tried: it ends the trial
+        assert app.state.choice.tried is None
+        assert app.state.choice.power_w == 40.0
+
+    run(scenario, engine=engine())
+
+
+def test_no_reading_is_taken_of_an_antenna_that_is_tried() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        app.try_out(Trial("a wire", WIRE))
+        await go(app, pilot, "bench")
+        await pilot.press("a")
+        await settle(app, pilot)
+        assert app.screen is app.page
+        assert "belong to the one on file" in app.state.notice
+
+    run(scenario, engine=engine())
+
+
+def _choice(**changes: Any) -> Choice:
+    return replace(Choice("", "Uruguay", DAY, "SSB", 20.0), **changes)
+
+
+def test_readings_stay_when_a_tried_antenna_is_kept(tmp_path: Path) -> None:
+    file = tmp_path / "mine.toml"
+    own = station.load(paths.demo_station_file())
+    reading = Measured(14.2, 40.0)
+    station.save(replace(own, antenna=replace(own.antenna, measured=(reading,))), file)
+    sites, choice = Sites(), _choice(station=str(file), tried=Trial("a wire", WIRE))
+    assert trials.keep(sites, choice) == str(file)
+    kept = station.load(file).antenna
+    assert kept.kind == "sloping end-fed"
+    assert [one.frequency_mhz for one in kept.measured] == [14.2]
+    assert kept.measured[0].setup  # tied to the antenna it was taken with
+    with pytest.raises(InputError, match="Nothing is tried"):
+        trials.keep(sites, _choice())
+
+
+def test_an_antenna_described_in_the_form() -> None:
+    own = station.load(paths.demo_station_file())
+    fields = {field.key: field.value for field in trials.fields(own)}
+    assert trials.described({**fields, "name": "same"}).antenna == replace(own.antenna, measured=())
+    wire = trials.described({**fields, "antenna.kind": "dipole", "antenna.height_m": "9 m", "name": ""})
+    assert wire.name == "dipole"
+    assert wire.antenna is not None
+    assert wire.antenna.height_m == 9.0
+    with pytest.raises(InputError, match="Wires, height"):
+        trials.described({**fields, "antenna.height_m": "nine"})
+
+
+def test_the_log_and_exports_say_what_was_tried(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    plan = replace(synthetic.plan_view(), paper="The plan.\n")
+    export.write(plan, DAY, tried="a wire")
+    (file,) = tmp_path.iterdir()
+    assert "tried" in file.name
+    assert "Tried and not saved: a wire." in file.read_text()
+
+
+def _worth(hours: float, contacts: float | None, *bands: float) -> Worth:
+    return Worth(hours, contacts, np.clip(np.array(bands) / 4.0, 0.0, 1.0), np.array(bands))
+
+
+def test_the_day_decides_which_to_carry() -> None:
+    assert better(_worth(5.0, None), _worth(6.0, None)) == 1
+    assert better(_worth(5.0, None), _worth(5.1, None)) is None
+    assert better(_worth(5.0, 40.0), _worth(6.0, 20.0)) == 0  # with a region the contacts count
+    whip, wire = _worth(5.0, None, 0.5, 3.0), _worth(6.2, None, 3.5, 2.0)
+    told = carry_sentences(("the whip", "the wire"), ("40m", "20m"), (whip, wire), 1, "Uruguay")
+    assert told[0] == "Carry this one today, for Uruguay: the wire."
+    assert "The whip: 5.0 hours" in told[1]
+    assert "The whip is the better one on 20 m (75 % at best)." in told
+    assert "The wire is the better one on 40 m (88 % at best)." in told
+
+
+def test_two_antennas_are_run_for_the_target_of_the_day() -> None:
+    whip = station.load(paths.demo_station_file())
+    stunted = Trial("stump", replace(whip.antenna, radiator_m=0.5), whip.feedline)
+    view = beside.beside_view(Sites(), _choice(target="London", mode="CW"), stunted, DAY, lambda: False)
+    assert view.says[0] == f"Carry this one today, for London, England: {beside.IN_USE}."
+    low = next(band for band in view.bands if band.band == "40m")
+    assert low.share[1] < 0.5 * low.share[0]  # a fifth of the length radiates far less on 40 m
+    again = beside.beside_view(
+        Sites(), _choice(target="London", mode="CW", tried=stunted), Trial("the whip", whip.antenna), DAY,
+        lambda: False,
+    )  # fmt: skip
+    assert again.names == ("stump", "the whip")
+    assert_allclose(
+        [band.share[0] for band in again.bands], [band.share[1] for band in view.bands], rtol=1e-9
+    )
+    assert again.says[0] == "Carry this one today, for London, England: the whip."
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 16), (160, 48)])
+def test_two_antennas_side_by_side_and_the_other_one_tried(size: tuple[int, int]) -> None:
+    view = BesideView(
+        ("the one in use", "antenna of garden"),
+        tuple(BesideBand(band, (0.3, 0.6), (0.4, 0.8)) for band in ("40m", "20m")),
+        ("Carry this one today, for Uruguay: antenna of garden.",),
+    )
+    answers = engine()
+    answers.made_up[BesideQuestion] = lambda q: view
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        from tui.forms import trials as forms
+
+        assert app.state.choice is not None
+        forms._compare(app, app.state.choice, Trial("antenna of garden", WIRE))
+        await settle(app, pilot)
+        assert isinstance(app.screen, BesideSheet)
+        text = "\n".join(rows_of(app))
+        assert "Carry this one today, for Uruguay: antenna of garden." in text
+        assert "30 W" in text
+        assert "60 W" in text
+        await pilot.press("t")
+        await settle(app, pilot)
+        assert "TRIED: antenna of" in rows_of(app)[0]
+
+    run(scenario, engine=answers, size=size)

@@ -73,7 +73,7 @@ def spain(ends: tuple[Terminal, Terminal]) -> Forecast:
 def test_the_shares_of_the_mixture_make_one() -> None:
     assert sum(kind.share for kind in USUAL.kinds) == pytest.approx(1.0)
     assert USUAL.best is far_ends.LARGE
-    with pytest.raises(InputError, match=r"1\.1 in all"):
+    with pytest.raises(InputError, match=r"make 1\.1: give shares"):
         FarEnds((FarKind("a", 0.5, 0.0, 0.0), FarKind("b", 0.6, 0.0, 0.0)))
 
 

@@ -53,8 +53,9 @@ def work_words(work: Work) -> str:
     parts = []
     if work.whip and to.whip_m is not None:
         parts.append(f"whip to {to.whip_m:.2f} m")
-    if work.coil and to.coil_uh is not None:
-        parts.append("coil out" if to.coil_uh <= 0.0 else f"coil to {to.coil_uh:.1f} µH")
+    if work.coil:
+        out = to.coil_uh is None or to.coil_uh <= 0.0  # none is wanted where the radiator is long enough
+        parts.append("coil out" if out else f"coil to {to.coil_uh:.1f} µH")
     after = to.radials or 0
     if work.radials_before != after:
         parts.append(f"{counted(after, 'radial')} instead of {work.radials_before}")

@@ -16,7 +16,11 @@ WORTH_A_WORD_H = 0.25  # h of contact by which one leads on a band, to be told (
 
 def _figure(worth: Worth) -> str:
     if worth.contacts is not None:
-        return f"some {worth.contacts:.0f} contacts" if worth.contacts >= 1.5 else "hardly a contact"
+        return (
+            f"some {worth.contacts:.0f} contacts if on the air all day"
+            if worth.contacts >= 1.5
+            else "hardly a contact"
+        )
     return f"{worth.hours:.1f} hours of contact"
 
 

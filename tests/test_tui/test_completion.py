@@ -60,3 +60,43 @@ def test_an_unknown_shell_is_one_sentence(bandwhen: Callable[..., Any]) -> None:
     found = bandwhen("completion", "korn")
     assert found.code == 2
     assert found.err.count("\n") == 1
+
+
+def test_the_first_tab_of_zsh_completes_too(bandwhen: Callable[..., Any], tmp_path: Path) -> None:
+    """zsh runs the file itself for the first completion: it must then complete, not only define how."""
+    script = bandwhen("completion", "zsh").out
+    ending = script.partition('if [ "$funcstack[1]" = "_bandwhen" ]; then')[2].split()
+    assert ending == ["_bandwhen", '"$@"', "else", "compdef", "_bandwhen", "bandwhen", "fi"]
+    shell = shutil.which("zsh")
+    if shell is None:
+        return  # what is said of the script above holds without it
+    (tmp_path / "_bandwhen").write_text(script, encoding="utf-8")
+    setup = f"fpath=({tmp_path} $fpath); autoload -U compinit; compinit -u -D; print REA''DY"
+    trial = f"""
+        zmodload zsh/zpty
+        zpty z "TERM=dumb {shell} -f -i"
+        zpty -w z "{setup}"
+        zpty -r z got '*READY*'
+        zpty -w -n z $'bandwhen friends ad\\t'
+        zpty -r z got '*friends add *'
+        print -r -- "$got"
+        zpty -d z
+    """
+    done = subprocess.run([shell, "-f", "-c", trial], capture_output=True, text=True, timeout=30, check=False)
+    assert "friends add " in done.stdout
+
+
+def test_fish_offers_what_fits(bandwhen: Callable[..., Any], tmp_path: Path) -> None:
+    script = bandwhen("completion", "fish").out
+    assert "complete -c bandwhen -n '__fish_seen_subcommand_from sked' -l days" in script
+    shell = shutil.which("fish")
+    if shell is None:
+        return  # what is said of the script above holds without it
+    file = tmp_path / "bandwhen.fish"
+    file.write_text(script, encoding="utf-8")
+    ask = f"source {file}; complete -C 'bandwhen sk'; complete -C 'bandwhen sked --da'"
+    done = subprocess.run(
+        [shell, "--no-config", "-c", ask], capture_output=True, text=True, timeout=30, check=True
+    )
+    offered = [line.split("\t")[0] for line in done.stdout.splitlines()]
+    assert offered == ["sked", "sky", "--date", "--days"]

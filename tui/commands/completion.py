@@ -103,9 +103,17 @@ _bandwhen() {{
 {cases}        *) given=({top}) ;;
     esac
     (( CURRENT == 2 )) && given=({top})
+    case "$words[CURRENT-1]" in
+        {"|".join(FILES)}) _files; return ;;
+    esac
     _describe bandwhen given || _files
 }}
-compdef _bandwhen bandwhen
+# loaded by the first completion, the file is called for it; read with `source`, it only registers itself
+if [ "$funcstack[1]" = "_bandwhen" ]; then
+    _bandwhen "$@"
+else
+    compdef _bandwhen bandwhen
+fi
 """
 
 

@@ -183,9 +183,7 @@ def ask_beside(host: Host) -> None:
             _careful(host, antennas[name])
 
     options = [(name, "") for name in antennas]
-    host.push_screen(
-        Pick(f"Which antenna beside this one, for {choice.target}", options, options[0][0]), picked
-    )
+    host.push_screen(Pick(f"Which antenna beside this one, for {choice.target}", options, ""), picked)
 
 
 def _compare(host: Host, choice: Choice, other: Trial) -> None:

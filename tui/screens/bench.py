@@ -111,11 +111,6 @@ class BenchPage(Page):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         *BAND_KEYS,
-        Binding("a", "analyser", "analyser", tooltip="type in what the analyser showed"),
-        Binding("f", "touchstone", "Touchstone file", tooltip="open a one-port Touchstone file"),
-        Binding("tab", "next_pane", "next view", priority=True),
-        Binding("p", "app.power", "power"),
-        Binding("m", "app.mode", "mode"),
         Binding(
             "h", "try_out", "try", tooltip="try a change, another antenna or a power on all pages, unsaved"
         ),
@@ -123,9 +118,12 @@ class BenchPage(Page):
             "k", "keep_trial", "keep it", show=False, tooltip="write what is tried into the station file"
         ),
         Binding("u", "end_trial", "as before", show=False, tooltip="drop what is tried"),
-        Binding(
-            "o", "beside", "two antennas", tooltip="another antenna beside this one: which to carry today"
-        ),
+        Binding("o", "beside", "compare", tooltip="another antenna beside this one: which to carry today"),
+        Binding("a", "analyser", "analyser", tooltip="type in what the analyser showed"),
+        Binding("f", "touchstone", "Touchstone", tooltip="open a one-port Touchstone file"),
+        Binding("tab", "next_pane", "next view", priority=True),
+        Binding("p", "app.power", "power"),
+        Binding("m", "app.mode", "mode"),
         Binding("x", "forget", "forget reading", tooltip="forget what the analyser showed on the band"),
         Binding("b", "bring_back", "bring back", tooltip="use a reading that was set aside after all"),
         *LEAF_KEYS,
@@ -213,7 +211,7 @@ class BenchPage(Page):
         if bench is None:
             return
         tried = state.choice.tried if state.choice is not None else None
-        told = f"{words.tried(tried.name)} Key k keeps it, u drops it. " if tried is not None else ""
+        told = f"{words.tried(tried.name)} " if tried is not None else ""
         self.query_one("#bench-line", Notes).show([f"{told}{bench.antenna}. {bench.ground}."])
         found = next((row for row in bench.bands if row.band == band), None)
         card = page_words.card_sentences(found) if found is not None else [page_words.no_card(band)]

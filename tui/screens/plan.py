@@ -17,6 +17,7 @@ from tui.screens.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, Page
 from tui.screens.spread import Spread
 from tui.state import State
 from tui.theme import SOFT
+from tui.widgets.entry_rows import EntryPointed
 from tui.widgets.notes import Notes
 from tui.widgets.run_sheet import RunSheet
 
@@ -134,6 +135,10 @@ class PlanPage(Page):
         if plan is not None and plan.steps:
             self.step = min(max(self.step + by, 0), len(plan.steps) - 1)
             self.fill(self.state)
+
+    def on_entry_pointed(self, message: EntryPointed) -> None:
+        """A step was clicked, or the wheel turned."""
+        self.action_step(message.number - self.step)
 
     @property
     def chosen_band(self) -> str:

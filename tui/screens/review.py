@@ -19,6 +19,7 @@ from tui.screens.page import LEAF_ROWS, LEAP_KEYS, Page
 from tui.screens.spread import Spread
 from tui.state import State
 from tui.theme import SOFT
+from tui.widgets.entry_rows import EntryPointed
 from tui.widgets.notes import Notes
 from tui.widgets.outing import ContactList, OutingLanes
 
@@ -200,6 +201,10 @@ class ReviewPage(Page):
         elif self.view is not None and self.view.contacts:
             self.row = min(max(self.row + by, 0), len(self.view.contacts) - 1)
             self.fill(self.state)
+
+    def on_entry_pointed(self, message: EntryPointed) -> None:
+        """A contact was clicked, or the wheel turned."""
+        self.action_row(message.number - self.row)
 
     def action_leap(self, to: int) -> None:
         """The first or the last contact."""

@@ -18,6 +18,7 @@ from tui.screens.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, Page
 from tui.screens.spread import Spread
 from tui.state import State
 from tui.widgets.clocks import CLOCK_ROWS, Clocks
+from tui.widgets.entry_rows import EntryPointed
 
 if TYPE_CHECKING:
     from tui.views import SkedView, Slot
@@ -136,6 +137,10 @@ class SkedPage(Page):
             self.slot = min(max(self.slot + by, 0), len(sked.slots) - 1)
             self.fill(self.state)
             self.fill_companions()
+
+    def on_entry_pointed(self, message: EntryPointed) -> None:
+        """A slot was clicked, or the wheel turned."""
+        self.action_slot(message.number - self.slot)
 
     def action_leap(self, to: int) -> None:
         """The first or the last slot."""

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 LABEL, FIGURES = 7, 13  # columns before a bar, and behind it
 INKS = (RAMP + 7, LAYER)
-SIGNS = (SHARE_SIGN["radiated"], SHARE_SIGN["coax"])
+SIGNS = (SHARE_SIGN["radiated"], SHARE_SIGN["earth"])
 
 
 class Beside(Drawn):

@@ -11,7 +11,7 @@ from propagation.wording import quantities as say
 from tui import flow, page_words, words
 from tui.canvas import Canvas
 from tui.theme import CHOSEN, KEY, QUIET, SKYLIGHT, SOFT, STRONG, TEXT, TITLE
-from tui.widgets.drawn import Drawn
+from tui.widgets.entry_rows import EntryRows
 from tui.widgets.marks import column_at, columns_of, put_hours, put_lane
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ CLOCK_ROWS = 10  # above the slots, with a lane of three rows
 DAY = np.timedelta64(86400, "s")
 
 
-class Clocks(Drawn):
+class Clocks(EntryRows):
     """Home clock, their clock, the best band's lane, and the slots."""
 
     about = (
@@ -45,6 +45,7 @@ class Clocks(Drawn):
     def paint(self, canvas: Canvas) -> None:
         """Clocks, lane, slots."""
         view = self.view
+        self.begin_spots(self.slot, len(view.slots) if view is not None else 0)
         if view is None:
             canvas.put(2, 1, self.waiting, SOFT)
             return
@@ -68,6 +69,7 @@ class Clocks(Drawn):
         for number, slot in enumerate(view.slots):
             column = column_at(times, slot.start, width)
             if column is not None:
+                self.stands(range(LABEL + column, LABEL + column + 2), range(marks, marks + 1), number)
                 canvas.put(LABEL + column, marks, str(number + 1), TITLE if number == self.slot else TEXT)
         self._slots(canvas, view, marks + 2)
 
@@ -101,6 +103,7 @@ class Clocks(Drawn):
         for place, number in enumerate(range(first, min(first + shown, len(view.slots)))):
             slot, row = view.slots[number], y + place * each
             here = number == self.slot
+            self.stands(range(canvas.width), range(row, row + each), number)
             if here:
                 canvas.paint_ground(0, row, canvas.width, row + 2, CHOSEN)
                 canvas.put(0, row, "▸", KEY)

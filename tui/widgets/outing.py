@@ -18,6 +18,7 @@ from tui.review_view import ContactRow, ReviewView
 from tui.theme import CHOSEN, GAIN, KEY, LOSS, MARK, SOFT, STRONG, TEXT, TITLE
 from tui.views import Stay
 from tui.widgets.drawn import Drawn
+from tui.widgets.entry_rows import EntryRows
 from tui.widgets.marks import column_at, columns_of, put_hours, put_lane
 
 LABEL: Final = 7  # columns left of the lanes
@@ -174,7 +175,7 @@ class OutingLanes(Drawn):
                 x = canvas.put(x + 5, y, verdict, SOFT)
 
 
-class ContactList(Drawn):
+class ContactList(EntryRows):
     """The contacts of the outing, one line each, and the comment of the chosen one."""
 
     about = (
@@ -195,6 +196,7 @@ class ContactList(Drawn):
     def paint(self, canvas: Canvas) -> None:
         """Heading, rows, comment."""
         view = self.view
+        self.begin_spots(self.chosen, len(view.contacts) if view is not None else 0)
         if view is None or not view.contacts or canvas.height < 2:
             return
         wide = canvas.width >= 76
@@ -208,6 +210,7 @@ class ContactList(Drawn):
         for slot, number in enumerate(range(first, min(first + room, len(view.contacts)))):
             row, y = view.contacts[number], 1 + slot
             here = number == self.chosen
+            self.stands(range(canvas.width), range(y, y + 1), number)
             if here:
                 canvas.paint_ground(0, y, canvas.width, y + 1, CHOSEN)
                 canvas.put(0, y, "▸", KEY)

@@ -11,7 +11,7 @@ from tui import flow, page_words, words
 from tui.canvas import Canvas
 from tui.theme import BRIGHT as BRIGHT_GROUND
 from tui.theme import CHOSEN, INVERSE, KEY, NOWLINE, QUIET, SOFT, STRONG, TEXT, TITLE
-from tui.widgets.drawn import Drawn
+from tui.widgets.entry_rows import EntryRows
 from tui.widgets.marks import ramp_ink
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ TOP = 5  # rows of the line of stays
 DETAIL = 21  # column at which a step's words begin
 
 
-class RunSheet(Drawn):
+class RunSheet(EntryRows):
     """Bands along the time on air, then each step in words."""
 
     about = (
@@ -50,6 +50,7 @@ class RunSheet(Drawn):
     def paint(self, canvas: Canvas) -> None:
         """Axis with stays, then steps."""
         view = self.view
+        self.begin_spots(self.step, len(view.steps) if view is not None else 0)
         if view is None:
             canvas.put(2, 1, self.waiting, SOFT)
             return
@@ -70,6 +71,7 @@ class RunSheet(Drawn):
             a, b = column(step.start), max(column(step.end), column(step.start) + 1)
             if a - left > 6 and a + 6 < left + width - 6:
                 canvas.put(a, 0, say.clock(step.start), SOFT)
+            self.stands(range(a, b), range(1, 3), number)
             for x in range(a, b):
                 canvas.mark(x, 1, "█", ramp_ink(step.chance))
                 canvas.mark(x, 2, "▀", ramp_ink(step.chance))
@@ -113,6 +115,7 @@ class RunSheet(Drawn):
             if not block:
                 break
             step, here = view.steps[number], number == self.step
+            self.stands(range(canvas.width), range(y, y + len(block)), number)
             if here:
                 canvas.paint_ground(0, y, canvas.width, y + len(block), CHOSEN)
                 canvas.put(0, y, "▸", KEY)

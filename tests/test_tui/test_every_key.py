@@ -44,6 +44,7 @@ class Seen:
     """What can be told apart before and after a key."""
 
     screen: str  # kind of the screen on top, with what it asks or is called
+    kinds: tuple[str, ...]  # of the screen on top, with what it is made from
     place: str
     text: str
     cursor: Cursor
@@ -72,6 +73,7 @@ def seen(app: BandwhenApp, engine: FakeEngine) -> Seen:
     row = next((getattr(page, name) for name in ROWS_MOVED if hasattr(page, name)), 0)
     return Seen(
         screen=f"{type(top).__name__}: {getattr(top, 'question', '') or getattr(top, 'heading', '')}",
+        kinds=tuple(kind.__name__ for kind in type(top).__mro__),
         place=app.current_mode,
         text=text_of(app),
         cursor=state.cursor,
@@ -94,7 +96,7 @@ def seen(app: BandwhenApp, engine: FakeEngine) -> Seen:
 
 def opens(kind: type[Any], words: str) -> Effect:
     """A sheet of a kind is opened that asks or tells this."""
-    return lambda before, after: after.screen.startswith(f"{kind.__name__}: {words}")
+    return lambda before, after: kind.__name__ in after.kinds and words in after.screen
 
 
 def puts(kind: type[Any], **fields: Any) -> Effect:
@@ -194,7 +196,6 @@ EFFECTS: dict[str, Effect] = {
     "edit": opens(Form, ""),
     "new_friend": opens(Form, "Friend"),
     "open": opens(Ask, "A log (ADIF)"),
-    "keep": puts(ChangeLesson, change="keep"),
     "words": opens(WordsSheet, "In words"),
     "copy": lambda before, after: after.clipboard != before.clipboard and "clipboard" in after.notice,
     "help": lambda before, after: after.screen == "HelpSheet: Help",
@@ -208,6 +209,7 @@ EFFECTS: dict[str, Effect] = {
 OF_PAGE: dict[tuple[str, str], Effect] = {  # where one action of a page means something else on another
     ("bench", "forget"): puts(ChangeReading, band="20m", change="forget"),
     ("station", "forget"): puts(ForgetFriend),
+    ("review", "keep"): puts(ChangeLesson, change="keep"),
     ("season", "open"): lambda before, after: before.text != after.text,
     ("season", "beside"): opens(Pick, "Beside it"),
     ("review", "forget"): puts(ChangeLesson, change="forget"),

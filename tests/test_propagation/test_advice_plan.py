@@ -48,7 +48,7 @@ from propagation.wording.run_sheet import (
 )
 from propagation.wording.setup import setup_words, work_words
 
-START = np.datetime64("2026-03-20T15:00:00", "s")
+START = np.datetime64("2026-03-20T18:00:00", "s")
 NOW = np.datetime64("2026-03-20T14:30:00", "s")
 HOUR = np.timedelta64(3600, "s")
 HERE = """
@@ -286,7 +286,7 @@ def test_whom_to_expect_is_named(own: station.Station, terminals: Terminals, res
 
 def test_the_sheet_holds_all_that_is_promised(sheet: RunSheet, plan: DayPlan) -> None:
     for form in (sheet_text(sheet), sheet_markdown(sheet), "\n".join(sheet_sentences(sheet))):
-        assert "2026-03-20, 15:00 to 24:00 UTC" in form
+        assert "2026-03-20, 18:00 to 03:00 UTC" in form
         assert "test hill" in form
         assert "sunspot number 95" in form
         assert "typed in" in form

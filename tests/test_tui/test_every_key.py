@@ -23,7 +23,7 @@ from tui.entries import grid
 from tui.forms.lists import ForgetFriend
 from tui.forms.readings import ChangeReading
 from tui.pages import PAGES
-from tui.screens.form import Form
+from tui.screens.form import FirstStep, Form
 from tui.screens.overlays import Ask, Pick, WordsSheet
 from tui.screens.page import Page
 from tui.screens.review import ChangeLesson, Lesson, ReviewQuestion
@@ -202,7 +202,7 @@ EFFECTS: dict[str, Effect] = {
     "command_palette": lambda before, after: after.screen.startswith("CommandPalette"),
     "look": opens(Pick, "Look"),
     "glyphs": lambda before, after: before.text.isascii() != after.text.isascii(),
-    "new_station": opens(Form, "Your station"),
+    "new_station": opens(FirstStep, "Your station"),
     "cancel": lambda before, after: after.notice.startswith("Stopped"),
     "quit": lambda before, after: after.left,
 }

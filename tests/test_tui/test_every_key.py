@@ -18,12 +18,13 @@ from textual.binding import Binding
 from textual.pilot import Pilot
 
 from tui.app import BandwhenApp
-from tui.choice import Cursor, HoursOnAir
+from tui.choice import Cursor, HoursOnAir, Trial
 from tui.entries import grid
 from tui.forms.lists import ForgetFriend
 from tui.forms.readings import ChangeReading
+from tui.forms.trials import KeepTrial
 from tui.pages import PAGES
-from tui.screens.form import Form
+from tui.screens.form import FirstStep, Form
 from tui.screens.overlays import Ask, Pick, WordsSheet
 from tui.screens.page import Page
 from tui.screens.review import ChangeLesson, Lesson, ReviewQuestion
@@ -193,6 +194,11 @@ EFFECTS: dict[str, Effect] = {
     "use": lambda before, after: after.station != before.station or after.target != before.target,
     "edit": opens(Form, ""),
     "new_friend": opens(Form, "Friend"),
+    "days": opens(Ask, "From which day on"),
+    "try_out": opens(Pick, "Try on all pages"),
+    "beside": opens(Pick, "Which antenna beside this one"),
+    "keep_trial": puts(KeepTrial),
+    "end_trial": lambda before, after: after.notice.startswith("As before: 100 W"),
     "open": opens(Ask, "A log (ADIF)"),
     "keep": puts(ChangeLesson, change="keep"),
     "words": opens(WordsSheet, "In words"),
@@ -201,7 +207,7 @@ EFFECTS: dict[str, Effect] = {
     "command_palette": lambda before, after: after.screen.startswith("CommandPalette"),
     "look": opens(Pick, "Look"),
     "glyphs": lambda before, after: before.text.isascii() != after.text.isascii(),
-    "new_station": opens(Form, "Your station"),
+    "new_station": opens(FirstStep, "Your station"),
     "cancel": lambda before, after: after.notice.startswith("Stopped"),
     "quit": lambda before, after: after.left,
 }
@@ -258,6 +264,12 @@ async def with_a_dead_band(app: BandwhenApp, pilot: Pilot[None]) -> None:
     await settle(app, pilot)
 
 
+async def with_a_trial(app: BandwhenApp, pilot: Pilot[None]) -> None:
+    """Another power is tried."""
+    app.try_out(Trial("100 W"), 100.0)
+    await settle(app, pilot)
+
+
 async def while_working(app: BandwhenApp, pilot: Pilot[None]) -> None:
     """Something is being worked out that takes its time."""
     assert app.state.choice is not None
@@ -272,6 +284,8 @@ READY: dict[str, Ready] = {
     **{f"scroll_words({by})": amid_words for by in (-1, 1)},
     "lift": with_a_dead_band,
     "cancel": while_working,
+    "keep_trial": with_a_trial,
+    "end_trial": with_a_trial,
 }
 READY_ON_PAGE: dict[tuple[str, str], Ready] = {
     ("station", "forget"): on_a_friend,

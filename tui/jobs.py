@@ -116,6 +116,10 @@ class Jobs:
         """Whether exactly this question waits for its answer."""
         return self._open.get(question.group) == question
 
+    def open_question(self, group: str) -> Question[Any] | None:
+        """The question of a group that waits for its answer, if one does."""
+        return self._open.get(group)
+
     # -- asking ---------------------------------------------------------------------------------
 
     def want(

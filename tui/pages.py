@@ -35,5 +35,6 @@ PAGES: tuple[PageEntry, ...] = (
     PageEntry("6", "plan", "plan"),
     PageEntry("7", "sked", "sked"),
     PageEntry("8", "station", "station"),
-    PageEntry("9", "log", "review"),  # the next ones have letters that no page and not the app uses
+    PageEntry("9", "log", "review"),
+    PageEntry("j", "year", "season"),  # the next ones have letters that no page and not the app uses
 )

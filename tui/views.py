@@ -408,3 +408,34 @@ class FormField:
     choices: tuple[str, ...] = ()  # valid words, where only some are
     hint: str = ""
     place: bool = False  # entry is a place: names are completed
+
+
+@dataclass(frozen=True)
+class SeasonSlotView:
+    """One of the best slots of a season."""
+
+    month: int  # its place among the months
+    start: int  # hour UTC
+    band: str
+    says: str
+
+
+@dataclass(frozen=True, eq=False)
+class SeasonView:
+    """The months ahead, hour by hour."""
+
+    target: str
+    months: tuple[str, ...]  # (M,) short titles
+    titles: tuple[str, ...]  # (M,) in full
+    bands: tuple[str, ...]
+    chance: FloatArray  # (3, M, 24, B) under the low, the middle and the high prediction
+    best_band: IntArray  # (M, 24)
+    suits: BoolArray  # (M, 24) both ends awake
+    slots: tuple[SeasonSlotView, ...]
+    says: tuple[str, ...]  # how much contact, what the cycle leaves open, the other side
+    calendar: str
+    paper: str
+    wanted: int = 0
+    contact_hours: FloatArray = field(default_factory=lambda: np.zeros(0))  # (M,) by the middle prediction
+    beside: FloatArray = field(default_factory=lambda: np.zeros(0))  # (M,) the other side's, or none
+    beside_name: str = ""

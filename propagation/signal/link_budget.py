@@ -23,9 +23,9 @@ from propagation.station.terminals import Terminal
 
 REFERENCE_BANDWIDTH_HZ: Final = 2500.0  # Hz, in which signal-to-noise ratios are given
 _NORMAL_PEAK: Final = 0.3989  # density of the standard normal distribution at its middle
-# Decile of an end of which nothing is known about a plain 0 dBi end [dB]: of a sender's antenna, line and power
-# told together, and of a receiver in a residential place (`unknown_receiver_db`). Public reports of one beacon
-# by many receivers spread by 8 to 10 dB (from memory).
+# Decile of an end of which nothing is known about a plain 0 dBi end [dB]: of a sender's antenna, line and
+# power told together, and of a receiver in a residential place (`unknown_receiver_db`). Public reports of one
+# beacon by many receivers spread by 8 to 10 dB (from memory).
 UNKNOWN_STATION_DB: Final = 9.0
 ANTENNAS_SPREAD_DB: Final = 4.0  # dB, standard deviation at one angle, of the six antennas named below
 # What the usual antenna sends less on the low bands than on 7 MHz [dB], over log frequency [MHz]: median of

@@ -30,9 +30,9 @@ from propagation.signal.hop_layers import HopLayers, hop_layers
 from propagation.signal.mode_chains import HAS_HIGH, IS_ES, Chains
 from propagation.signal.path_samples import PathSamples, Reader, daylight
 
-# dB, Lz: all that is not counted elsewhere. P.533's 8.72 (from memory) is a mean over measured circuits and has
-# the loss of the extraordinary wave in it; `absorption` counts that, 1.1 dB on the mean (3.6 to 21 MHz, 1000 to
-# 7000 km, all hours and seasons, wherever a path carries)
+# dB, Lz: all that is not counted elsewhere. P.533's 8.72 (from memory) is a mean over measured circuits and
+# has the loss of the extraordinary wave in it; `absorption` counts that, 1.1 dB on the mean (3.6 to 21 MHz,
+# 1000 to 7000 km, all hours and seasons, wherever a path carries)
 OTHER_LOSS_DB: Final = 7.6
 SEA_BOUNCE_DB: Final = 0.8  # dB, reflection at the sea (Fresnel, low angles; P.533 counts 2 dB anywhere)
 LAND_BOUNCE_DB: Final = 2.5  # dB, reflection at land

@@ -260,7 +260,7 @@ def test_the_factors_against_the_direct_integral_at_random_states() -> None:
 
 def test_both_waves_by_hand() -> None:
     """7 MHz, fL 1: the other wave loses (8 / 6)^2 = 1.78 times as much. Of 10 dB the sum of powers loses
-    13.01 - 10 log(1 + 10^-0.778) = 12.34 dB; of nothing nothing; of 100 dB 3.01 more. 0.01 dB of the table."""
+    13.01 - 10 log(1 + 10^-0.778) = 12.34 dB; of nothing nothing; of 100 dB 3.01 more. The table: 0.01 dB."""
     found = absorption.both_waves_db(np.array([0.0, 10.0, 100.0]), 7.0, 1.0)
     np.testing.assert_allclose(found, [0.0, 12.34, 103.01], atol=0.01)
 

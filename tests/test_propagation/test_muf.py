@@ -116,3 +116,16 @@ def test_skip_distance_at_its_ends() -> None:
     assert skip[0] == 0.0
     assert 1500.0 < skip[1] < 2500.0
     assert np.isnan(skip[2])
+
+
+def test_hops_share_by_the_course_of_the_muf() -> None:
+    """exponent: d ln(distance) / d ln(MUF), so that MUFs m and lengths m^-q give one common MUF."""
+    power, most = muf.sharing(np.array([1000.0, 2000.0, 3000.0, 4000.0, 4400.0]))
+    rise = np.log(muf.f2_muf_mhz(2400.0, 9.0, 3.0, 3.0, 0.0) / muf.f2_muf_mhz(2000.0, 9.0, 3.0, 3.0, 0.0))
+    np.testing.assert_allclose(power[1], np.log(1.2) / rise)
+    assert np.all(power > 1.0)
+    assert np.all(np.diff(most) <= 0.0)
+    longest, shorter = (muf.f2_muf_mhz(km, 9.0, 3.0, 3.0, 0.0) for km in (4000.0, 3000.0))
+    np.testing.assert_allclose(most[2:], [longest / shorter, 1.0, 1.0])
+    # shorter than any hop of a chain: held, not without bound
+    assert np.all(muf.sharing(10.0)[0] <= 1.0 / muf.SHARING_LEAST)

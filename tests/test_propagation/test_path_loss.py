@@ -258,6 +258,11 @@ def test_auroral_loss_in_a_path() -> None:
         for km in (2250.0, 2400.0, 2500.0, 2750.0)
     ]
     np.testing.assert_allclose(between, [1.0, 0.91, 0.85, 0.7])  # about P.533's 2500 km, without its step
+    # twice the length of a hop, half of it under the oval: that half pays as a hop there does
+    sky = uniform_sky(8000.0, latitude_deg=67.5, solar_hour=8.5)
+    north = np.where(np.arange(sky.oval_latitude_deg.shape[-1]) < 8, sky.oval_latitude_deg, 0.0)
+    crossing = mode_losses(replace(sky, oval_latitude_deg=north), chains(sky.distance_km), np.array([14.2]))
+    np.testing.assert_allclose(crossing.auroral_db, 0.7 * 21.4 * 2.0 * 8.0 / 17.0)
 
 
 def test_flare_term() -> None:

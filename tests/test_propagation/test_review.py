@@ -84,9 +84,10 @@ def test_the_demo_log_goes_with_the_forecast_but_for_a_surprise_or_two_each_way(
     found = demo_review()
     assert found.count(EXPECTED) >= 0.7 * found.entries.size
     assert 1 <= found.count(AGAINST) <= 3
-    kinds = {one.kind: one for one in found.surprises}
-    assert set(kinds) == {"contact", "silence"}
-    assert kinds["silence"].band == "12m"
+    by_kind = [(one.kind, one.band) for one in found.surprises]  # the most surprising first
+    assert 1 <= sum(kind == "contact" for kind, _ in by_kind) <= 2
+    # 12 m first; 10 m, whose chance of going unanswered lies at the limit of a surprise, may follow
+    assert [band for kind, band in by_kind if kind == "silence"] in (["12m"], ["12m", "10m"])
     assert found.outing is not None
     # few amateurs are on 12 m: in the 45 minutes without an answer one or two contacts were due
     silent = {one.band: one for one in found.outing.silences}["12m"]

@@ -21,6 +21,7 @@ from tui.forms.readings import KeepReading
 from tui.screens.bench import BenchQuestion, HelpsQuestion
 from tui.screens.plan import PlanQuestion
 from tui.screens.reach import FootprintQuestion, RulersQuestion
+from tui.screens.season import SeasonQuestion
 from tui.screens.sked import SkedQuestion
 from tui.screens.sky import SkyQuestion
 from tui.screens.why import WhyQuestion
@@ -60,6 +61,7 @@ class FakeEngine(Engine):
             SkyQuestion: lambda q: synthetic.sky_view(),
             PlanQuestion: lambda q: synthetic.plan_view(),
             SkedQuestion: lambda q: synthetic.sked_view(),
+            SeasonQuestion: lambda q: synthetic.season_view(),
             Fetch: lambda q: "Fetched 5 of 6 products.",
             TypeIn: lambda q: "Typed in.",
             Heard: lambda q: "Taken.",

@@ -37,7 +37,7 @@ from tui.widgets.notes import Notes
 CURSOR = Cursor(synthetic.NOW - np.timedelta64(3600, "s"), "20m")
 DAY = np.timedelta64(86400, "s")
 GATE = threading.Event()  # closed: the forecast takes its time
-ROWS_MOVED = ("step", "slot", "row")  # what a page calls the row chosen in its list
+ROWS_MOVED = ("step", "slot", "row", "month")  # what a page calls the row chosen in its list
 
 
 @dataclass(frozen=True)
@@ -164,7 +164,7 @@ EFFECTS: dict[str, Effect] = {
     **{f"app.day({by})": days_moved(by) for by in (-1, 1)},
     **{f"leap({by})": leaps(by) for by in (-1, 1)},
     **{f"leaf({by})": leafs(by) for by in (-1, 1)},
-    **{f"{name}({by})": moves_row(by) for by in (-1, 1) for name in ("step", "slot", "row", "pick")},
+    **{f"{name}({by})": moves_row(by) for by in (-1, 1) for name in ("step", "slot", "row", "pick", "month")},
     **{
         f"scroll_words({by})": lambda before, after, by=by: (after.scrolled - before.scrolled) * by > 0
         for by in (-1, 1)
@@ -214,6 +214,8 @@ EFFECTS: dict[str, Effect] = {
 OF_PAGE: dict[tuple[str, str], Effect] = {  # where one action of a page means something else on another
     ("bench", "forget"): puts(ChangeReading, band="20m", change="forget"),
     ("station", "forget"): puts(ForgetFriend),
+    ("season", "open"): lambda before, after: before.text != after.text,
+    ("season", "beside"): opens(Pick, "Beside it"),
     ("review", "forget"): puts(ChangeLesson, change="forget"),
     ("review", "use"): puts(ChangeLesson, change="use"),
 }
@@ -280,7 +282,11 @@ async def while_working(app: BandwhenApp, pilot: Pilot[None]) -> None:
 
 
 READY: dict[str, Ready] = {
-    **{f"{name}({by})": amid_rows for by in (-1, 1) for name in ("step", "slot", "row", "pick", "leap")},
+    **{
+        f"{name}({by})": amid_rows
+        for by in (-1, 1)
+        for name in ("step", "slot", "row", "pick", "month", "leap")
+    },
     **{f"scroll_words({by})": amid_words for by in (-1, 1)},
     "lift": with_a_dead_band,
     "cancel": while_working,
@@ -293,7 +299,9 @@ READY_ON_PAGE: dict[tuple[str, str], Ready] = {
     ("station", "edit"): on_a_friend,
     **{(place, f"leaf({by})"): amid_words for by in (-1, 1) for place in ("sky", "bench")},
     **{
-        (place, f"leaf({by})"): amid_rows for by in (-1, 1) for place in ("plan", "sked", "station", "review")
+        (place, f"leaf({by})"): amid_rows
+        for by in (-1, 1)
+        for place in ("plan", "sked", "station", "review", "season")
     },
 }
 

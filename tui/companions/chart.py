@@ -9,8 +9,8 @@ from textual.widget import Widget
 
 from tui import page_words
 from tui.engine import Question
+from tui.screens.companion import Companion
 from tui.screens.reach import reach_questions, shown
-from tui.screens.spread import Companion
 from tui.state import State
 from tui.widgets.world import World, natural_rows
 

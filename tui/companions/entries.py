@@ -13,7 +13,7 @@ from tui import words
 from tui.choice import Opening
 from tui.engine import Cancelled, Engine, Question
 from tui.entries import grid
-from tui.screens.spread import Companion
+from tui.screens.companion import Companion
 from tui.state import State
 from tui.views import EntriesView
 from tui.widgets.cards import Cards

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from textual.widget import Widget
 
 from tui.screens.bench import shown
-from tui.screens.spread import Companion
+from tui.screens.companion import Companion
 from tui.state import State
 from tui.widgets.gains import TALLEST, Gains
 

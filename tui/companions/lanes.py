@@ -6,8 +6,8 @@ from collections.abc import Iterable
 
 from textual.widget import Widget
 
+from tui.screens.companion import Companion
 from tui.screens.day import planned
-from tui.screens.spread import Companion
 from tui.state import State
 from tui.widgets.lanes import AXIS_ROWS, Lanes
 

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from textual.widget import Widget
 
 from tui import page_words
+from tui.screens.companion import Companion
 from tui.screens.plan import PlanQuestion
-from tui.screens.spread import Companion
 from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.notes import Notes

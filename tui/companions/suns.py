@@ -12,8 +12,8 @@ from textual.widget import Widget
 from tui import page_words
 from tui.choice import Choice
 from tui.engine import Cancelled, Engine, Question
+from tui.screens.companion import Companion
 from tui.screens.sked import SkedPage
-from tui.screens.spread import Companion
 from tui.state import State
 from tui.views import Stay, SunsView
 from tui.widgets.suns import Suns

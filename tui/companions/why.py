@@ -9,7 +9,7 @@ from textual.widget import Widget
 
 from tui import page_words
 from tui.engine import Question
-from tui.screens.spread import Companion
+from tui.screens.companion import Companion
 from tui.screens.why import WhyQuestion, why_questions
 from tui.state import State
 from tui.widgets.hop import HopPicture

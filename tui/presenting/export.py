@@ -14,7 +14,7 @@ from propagation.base.errors import InputError
 from propagation.base.plain_text import shown
 from propagation.wording import quantities as say
 from tui import words
-from tui.views import PlanView, SkedView
+from tui.views import PlanView, SeasonView, SkedView
 
 FIRST_WORDS: Final = "Written by bandwhen on"  # of a text, by which one of this program is known
 MARKS: Final = (FIRST_WORDS.encode(), CALENDAR_MARK)
@@ -36,6 +36,11 @@ def write(view: object, now: np.datetime64, force: bool = False, tried: str = ""
         # named after the friend and the time of the slot: two friends do not overwrite each other
         count = f"-{len(view.slots)}-slots" if len(view.slots) > 1 else ""
         name = f"bandwhen-sked-{in_a_name(view.far)}-{_stamp(view.slots[0].start)}{count}{mark}"
+        return write_texts({f"{name}.ics": view.calendar, f"{name}.txt": told + view.paper}, now, force)
+    if isinstance(view, SeasonView):
+        if not view.slots:
+            raise InputError(f"There is no slot to write. {view.says[0]}")
+        name = f"bandwhen-season-{in_a_name(view.target)}-{_stamp(now)}{mark}"
         return write_texts({f"{name}.ics": view.calendar, f"{name}.txt": told + view.paper}, now, force)
     return write_texts({}, now, force)
 

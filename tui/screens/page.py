@@ -16,11 +16,10 @@ from textual.screen import Screen
 from textual.widget import Widget
 
 from propagation.wording import quantities as say
-from tui.companions import COMPANIONS
 from tui.engine import Question
 from tui.forecast import DayQuestion
 from tui.host import Host
-from tui.screens.spread import DIVIDER, Companion, Divider, Spread, SpreadLayout, fitting, make
+from tui.screens.spread import DIVIDER, Spread, fitting
 from tui.state import State
 from tui.theme import PANEL, WARN
 from tui.widgets.drawn import Drawn
@@ -29,6 +28,7 @@ from tui.widgets.key_line import KeyLine, in_order
 from tui.widgets.notes import Notes
 
 if TYPE_CHECKING:
+    from tui.screens.companion import Companion
     from tui.widgets.band_rows import BandPointed
     from tui.widgets.lanes import Lanes
 
@@ -101,7 +101,7 @@ class Page(Screen[None]):
         super().__init__()
         self.pane = 0
         self.spread: Spread | None = None
-        self._spread_layout = SpreadLayout()
+        self._spread_layout: Layout | None = None  # once there is a spread
         self._room = self._below = 0  # rows above the keys, and those of the companion under the page
 
     @property
@@ -260,7 +260,9 @@ class Page(Screen[None]):
     @property
     def layout(self) -> Layout:
         """One view below the other, or as the spread says."""
-        return super().layout if self.spread is None else self._spread_layout
+        if self.spread is None or self._spread_layout is None:
+            return super().layout
+        return self._spread_layout
 
     @property
     def main_width(self) -> int:
@@ -275,6 +277,8 @@ class Page(Screen[None]):
         """The companions now shown."""
         if self.spread is None:
             return []
+        from tui.screens.companion import Companion
+
         return [one for one in self.children if isinstance(one, Companion) and one.display and one.is_mounted]
 
     def fill_companions(self) -> None:
@@ -316,6 +320,9 @@ class Page(Screen[None]):
         spread = fitting(self.spreads_now(), width, height)
         if spread == self.spread:
             return
+        from tui.screens.companion import Companion, SpreadLayout
+
+        self._spread_layout = self._spread_layout or SpreadLayout()
         before = self.spread.right if self.spread is not None else ()
         self.spread = spread
         self.set_class(spread is not None, "-spread")
@@ -337,6 +344,9 @@ class Page(Screen[None]):
         """Make what the spread wants and is not there yet; the page itself has been painted before."""
         if self.spread is None:
             return
+        from tui.companions import COMPANIONS
+        from tui.screens.companion import Divider, make
+
         there = {widget.id for widget in self.children}
         new: list[Widget] = []
         for name in self.spread.views:

@@ -1,0 +1,93 @@
+"""The year ahead on its page: asked once, walked through, opened, exported, set beside another station."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import synthetic
+from fake_engine import FakeEngine
+from screen_text import go, run, settle, text_of
+from textual.pilot import Pilot
+
+from tui.app import BandwhenApp
+from tui.forms.files import Export
+from tui.screens.overlays import Pick
+from tui.screens.season import SeasonQuestion
+from tui.widgets.months import Months
+
+
+def test_the_months_are_asked_once_and_walked_through() -> None:
+    engine = FakeEngine()
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await pilot.press("j")
+        await settle(app, pilot)
+        assert "Mar 26" in text_of(app)
+        assert "March 2026, 12:00 to 13:00 UTC: 40 m" in text_of(app)
+        await pilot.press("down", "right", "right")
+        assert "April 2026, 14:00 to 15:00 UTC" in text_of(app)
+        await pilot.press("end")
+        assert "February 2026" in text_of(app)
+        await pilot.press("home", "left", "left", "left")
+        assert "March 2026, 11:00 to 12:00 UTC" in text_of(app)
+        app.go_to_day(app.state.choice.start + 86400 * 2)  # type: ignore[union-attr]
+        await settle(app, pilot)
+        assert engine.asked.count("season") == 1, "another day of the month changes nothing"
+
+    run(scenario, engine=engine)
+
+
+def test_a_month_opens_into_its_bands() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "season")
+        assert "15 m" not in text_of(app).split("The best of them")[0]
+        await pilot.press("enter")
+        opened = text_of(app)
+        assert all(f"{band} m" in opened for band in (40, 20, 15, 10))
+        await pilot.press("enter")
+        assert "Apr 26" in text_of(app)
+
+    run(scenario)
+
+
+def test_a_click_chooses_the_cell() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "season")
+        await pilot.click(Months, offset=(8 + 3 * 9, 4))
+        assert "June 2026, 09:00 to 10:00 UTC" in text_of(app)
+
+    run(scenario)
+
+
+def test_it_is_exported_and_set_beside_another_station() -> None:
+    engine = FakeEngine()
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "season")
+        await pilot.press("e")
+        await settle(app, pilot)
+        assert isinstance(engine.last(Export).view, type(synthetic.season_view()))
+        await pilot.press("b")
+        await settle(app, pilot)
+        assert isinstance(app.screen, Pick)
+        await pilot.press("up", "enter")
+        await settle(app, pilot)
+        asked: Any = engine.last(SeasonQuestion)
+        assert asked.beside == "/tmp/other.toml"
+
+    run(scenario, engine=engine)
+
+
+def test_how_far_it_is_is_told_while_it_works() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        question = SeasonQuestion(app.state.choice)  # type: ignore[arg-type]
+        question.done.tell(7, 36)
+        app.jobs._open["season"] = question
+        app.state.answers.drop(SeasonQuestion)
+        await app.action_go("season")
+        await pilot.pause()
+        app.jobs._open["season"] = question
+        page: Any = app.page
+        assert "7 of 36 parts; Esc stops it" in page._how_far(app.state)
+
+    run(scenario)

@@ -18,10 +18,11 @@ from textual.binding import Binding
 from textual.pilot import Pilot
 
 from tui.app import BandwhenApp
-from tui.choice import Cursor, HoursOnAir
+from tui.choice import Cursor, HoursOnAir, Trial
 from tui.entries import grid
 from tui.forms.lists import ForgetFriend
 from tui.forms.readings import ChangeReading
+from tui.forms.trials import KeepTrial
 from tui.pages import PAGES
 from tui.screens.form import FirstStep, Form
 from tui.screens.overlays import Ask, Pick, WordsSheet
@@ -195,6 +196,11 @@ EFFECTS: dict[str, Effect] = {
     "use": lambda before, after: after.station != before.station or after.target != before.target,
     "edit": opens(Form, ""),
     "new_friend": opens(Form, "Friend"),
+    "days": opens(Ask, "From which day on"),
+    "try_out": opens(Pick, "Try on all pages"),
+    "beside": opens(Pick, "Which antenna beside this one"),
+    "keep_trial": puts(KeepTrial),
+    "end_trial": lambda before, after: after.notice.startswith("As before: 100 W"),
     "open": opens(Ask, "A log (ADIF)"),
     "words": opens(WordsSheet, "In words"),
     "copy": lambda before, after: after.clipboard != before.clipboard and "clipboard" in after.notice,
@@ -262,6 +268,12 @@ async def with_a_dead_band(app: BandwhenApp, pilot: Pilot[None]) -> None:
     await settle(app, pilot)
 
 
+async def with_a_trial(app: BandwhenApp, pilot: Pilot[None]) -> None:
+    """Another power is tried."""
+    app.try_out(Trial("100 W"), 100.0)
+    await settle(app, pilot)
+
+
 async def while_working(app: BandwhenApp, pilot: Pilot[None]) -> None:
     """Something is being worked out that takes its time."""
     assert app.state.choice is not None
@@ -280,6 +292,8 @@ READY: dict[str, Ready] = {
     **{f"scroll_words({by})": amid_words for by in (-1, 1)},
     "lift": with_a_dead_band,
     "cancel": while_working,
+    "keep_trial": with_a_trial,
+    "end_trial": with_a_trial,
 }
 READY_ON_PAGE: dict[tuple[str, str], Ready] = {
     ("station", "forget"): on_a_friend,

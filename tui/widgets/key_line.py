@@ -34,6 +34,7 @@ KEY_SIGNS = {
     "home": "Home",
     "end": "End",
     "ctrl+p": "Ctrl-P",
+    "ctrl+n": "Ctrl-N",
     "ctrl+s": "Ctrl-S",
     "space": "Space",
 }

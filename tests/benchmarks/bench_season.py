@@ -1,4 +1,4 @@
-"""How long a season takes, and a contact on its way to the disk: seconds, and ratios to P (see reference_unit).
+"""How long a season takes, and a contact on its way to the disk: seconds, and ratios to P (`reference_unit`).
 
 Run by hand: python tests/benchmarks/bench_season.py
 Wanted on two quiet cores: a year to one target under 2 s, to a continent under 8 s; a contact under 20 ms.

@@ -25,6 +25,7 @@ from tui.forms.conditions import Heard
 from tui.glyphs import one_cell
 from tui.screens.page import CHOICE_KEYS, LEAF_KEYS, Page
 from tui.screens.plan import PlanQuestion
+from tui.screens.spread import Spread
 from tui.state import State
 from tui.views import DayView, PlanStep, PlanView
 from tui.widgets.on_air import OnAir, OnAirView
@@ -32,6 +33,7 @@ from tui.widgets.on_air import OnAir, OnAirView
 EARLY_MIN = 5  # before a change that it is announced (ours)
 HALF = 0.5  # of the best band's chance, under which the band in use is told of
 FAINT = 0.1  # best chance from which that is worth a bell (ours)
+PICTURE_ROWS = 16  # where all stands without a blank row to spare
 WRITE_ONE = "The call sign, the report sent, the report received"
 
 
@@ -58,6 +60,7 @@ class OnAirPage(Page):
     place = "onair"
     CSS_PATH = "pages.tcss"
     of_choice = False
+    spreads = (Spread(112, 36, right=("with-settings",), share=0.36, below="with-lanes"),)
     about = (
         "For the hours on the air: which band, until when, what to do at the antenna then. c writes a "
         "contact down, v a call that nobody answered, g that you hear them and they do not hear you. It is "
@@ -202,6 +205,10 @@ class OnAirPage(Page):
     def body(self) -> Iterable[Widget]:
         """One picture."""
         yield OnAir(id="onair")
+
+    def main_rows(self, state: State) -> int | None:
+        """As many as the moment takes."""
+        return PICTURE_ROWS
 
     def whom(self, state: State) -> str:
         """The plan has people of its own."""

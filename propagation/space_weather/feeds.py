@@ -122,7 +122,7 @@ def fetch_all(
                 if clock() >= end:
                     raise FetchError("no time left; ask again for the rest", final=True)
                 deadline = min(end, clock() + waits.product_s)
-                get = _Get(line, Watch(clock, deadline, waits.read_s, cancelled))
+                get = Get(line, Watch(clock, deadline, waits.read_s, cancelled))
                 outcomes.append(_fetch_one(get, base, name, product, store, held, now))
             except (ExchangeError, StoreError) as fault:
                 if isinstance(fault, ExchangeError) and fault.final:
@@ -143,7 +143,7 @@ def _held(store: Store, name: str) -> tuple[Stored | None, str]:
 
 
 def _fetch_one(
-    get: _Get,
+    get: Get,
     base: str,
     name: str,
     product: Product,
@@ -184,7 +184,7 @@ def _mark(text: str) -> str | None:
 
 
 @dataclass
-class _Get:
+class Get:
     """One guarded GET: from one server only, bounded in time and size."""
 
     line: Line
@@ -202,7 +202,7 @@ class _Get:
                 if answer.status == 304:
                     return None
                 if answer.status in (301, 302, 303, 307, 308) and "location" in answer.headers:
-                    address = _redirected(address, answer.headers["location"])
+                    address = redirected(address, answer.headers["location"])
                     self._body(answer, largest_bytes)
                     continue
                 if answer.status != 200:
@@ -242,7 +242,7 @@ class _Get:
         return bytes(body)
 
 
-def _redirected(address: str, location: str) -> str:
+def redirected(address: str, location: str) -> str:
     """Where a redirect leads; FetchError unless that is the same server in the same way."""
     try:
         target = urljoin(address, location)

@@ -238,7 +238,7 @@ def _fetch(args: argparse.Namespace) -> None:
             raise InputError("--only chooses among the products, --measured gets the maps: give one of them.")
         fetch_maps(args, store(), args.mirror or os.environ.get(MIRROR_VARIABLE))
         return
-    from propagation.space_weather import feeds
+    from propagation.space_weather import feeds, potsdam
     from propagation.space_weather.products import PRODUCTS
 
     address = args.mirror or os.environ.get(MIRROR_VARIABLE) or feeds.BASE_ADDRESS
@@ -252,6 +252,9 @@ def _fetch(args: argparse.Namespace) -> None:
     way = f" through the proxy {proxy}" if proxy else ""
     common.note(f"Fetching {len(names)} products from {feeds.checked_base(address)}{way}.")
     outcomes = feeds.fetch_all(store(), clock.now(), seconds.monotonic, address, names, proxy=proxy)
+    if address == feeds.BASE_ADDRESS and potsdam.second_needed(outcomes):
+        common.note(f"Planetary K could not be had there; asking {potsdam.SECOND_ADDRESS}{way}.")
+        outcomes += potsdam.fetch_second(store(), clock.now(), seconds.monotonic, proxy=proxy)
     got = [outcome for outcome in outcomes if outcome.status != "failed"]
     state = _best(clock.now())
     used = f"In use: {state.source}, {state.age_text(clock.now())}."

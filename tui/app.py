@@ -222,7 +222,11 @@ class BandwhenApp(Host):
         out.append("")
         out += [_told(binding) for binding in page.BINDINGS if isinstance(binding, Binding)]
         out += [f"{key_sign(entry.key)}: {entry.label}" for entry in self.pages]
-        out += [_told(binding) for binding in self.BINDINGS if isinstance(binding, Binding)]
+        own = {
+            key for binding in page.BINDINGS if isinstance(binding, Binding) for key in binding.key.split(",")
+        }
+        general = [binding for binding in self.BINDINGS if isinstance(binding, Binding)]
+        out += [_told(binding) for binding in general if not own & set(binding.key.split(","))]
         out.append(f"{key_sign('ctrl+p')}: find any command, target, band or screen by its name")
         return out
 

@@ -4,7 +4,7 @@ can be chosen.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -55,6 +55,15 @@ class Cursor:
 
 
 @dataclass(frozen=True, slots=True)
+class Mark:
+    """Something noted on the air that is no contact."""
+
+    kind: str  # "in vain": called, nobody answered; "one way": heard, but did not hear me
+    band: str
+    when: np.datetime64  # [s]
+
+
+@dataclass(frozen=True, slots=True)
 class HoursOnAir:
     """Hours and people for the switching plan."""
 
@@ -62,6 +71,9 @@ class HoursOnAir:
     hours: float
     target: str = ""  # empty: the target chosen on the other screens
     dead: tuple[tuple[str, np.datetime64], ...] = ()  # (band, when it was found dead), for the whole outing
+    # what was noted on the air, and the file of the contacts: neither changes the plan by itself
+    marks: tuple[Mark, ...] = field(default=(), compare=False)
+    log: str = field(default="", compare=False)
 
     @property
     def end(self) -> np.datetime64:

@@ -22,6 +22,7 @@ from textual.timer import Timer
 
 from propagation.advice.band_now import best_band
 from propagation.base.errors import InputError
+from propagation.base.plain_text import shown
 from propagation.wording import quantities as say
 from tui import clock, faults, outing, settings, words
 from tui.choice import Choice, Cursor, HoursOnAir, Opening, Trial
@@ -232,6 +233,12 @@ class Host(App[None]):
             self._note_timer = self.set_timer(NOTE_S, self.note_seen)
         if refresh:
             self.refresh_page()
+
+    def message(self, sentence: str) -> None:
+        """A message of the terminal itself, where it shows such (OSC 9, from memory); others pass it by."""
+        driver = self._driver
+        if driver is not None and not self.is_headless:
+            driver.write(f"\x1b]9;{shown(sentence)}\x07")
 
     def note_seen(self) -> None:
         """Put the note away; a fault stays."""

@@ -37,7 +37,7 @@ def remembering() -> Iterator[None]:
 
 def needed_by(command: str) -> bool:
     """Whether a command works with antennas at all."""
-    return command in ("advise", "antenna", "plan", "review", "sked", "why")
+    return command in ("advise", "antenna", "plan", "review", "season", "sked", "why")
 
 
 def _recall() -> None:

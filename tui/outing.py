@@ -16,11 +16,12 @@ from propagation.base import strict_toml
 from propagation.base.errors import BandwhenError, InputError
 from propagation.spectrum import bands
 from tui import clock, paths
-from tui.choice import HoursOnAir
+from tui.choice import HoursOnAir, Mark
 from tui.format import iso
 
 SAME_OUTING: Final = np.timedelta64(6 * 3600, "s")  # between hours on air of one outing (ours)
 LONGEST_H: Final = 24.0  # h on air
+KINDS: Final = ("in vain", "one way")  # of marks
 
 
 def load(now: np.datetime64, path: Path | None = None) -> tuple[HoursOnAir | None, str]:
@@ -46,11 +47,20 @@ def _read(table: dict[str, object]) -> HoursOnAir:
     rows = table.get("dead", [])
     if not isinstance(rows, list):
         raise InputError("dead is not a list of tables [[dead]].")
+    marks = table.get("mark", [])
+    if not isinstance(marks, list):
+        raise InputError("mark is not a list of tables [[mark]].")
     return HoursOnAir(
         clock.parse_time(str(table["start"])),
         hours,
         str(table.get("target", "")),
         tuple((bands.by_name(row["band"]).name, clock.parse_time(str(row["found"]))) for row in rows),
+        tuple(
+            Mark(str(row["kind"]), bands.by_name(row["band"]).name, clock.parse_time(str(row["at"])))
+            for row in marks
+            if row["kind"] in KINDS
+        ),
+        str(table.get("log", "")),
     )
 
 
@@ -63,6 +73,12 @@ def save(hours: HoursOnAir, path: Path | None = None) -> None:
         f"hours = {strict_toml.written(hours.hours)}",
         f"target = {strict_toml.written(hours.target)}",
     ]
+    if hours.log:
+        lines.append(f"log = {strict_toml.written(hours.log)}")
+    for mark in hours.marks:
+        lines += ["", "[[mark]]", f"kind = {strict_toml.written(mark.kind)}"]
+        lines.append(f"band = {strict_toml.written(mark.band)}")
+        lines.append(f"at = {strict_toml.written(iso(mark.when))}")
     for band, found in hours.dead:
         lines += ["", "[[dead]]", f"band = {strict_toml.written(band)}"]
         lines.append(f"found = {strict_toml.written(iso(found))}")
@@ -80,4 +96,4 @@ def carried_over(before: HoursOnAir | None, hours: HoursOnAir) -> HoursOnAir:
 
     if before is None or hours.start > before.end + SAME_OUTING or hours.end < before.start - SAME_OUTING:
         return hours
-    return replace(hours, dead=before.dead)
+    return replace(hours, dead=before.dead, marks=before.marks, log=before.log)

@@ -36,5 +36,6 @@ PAGES: tuple[PageEntry, ...] = (
     PageEntry("7", "sked", "sked"),
     PageEntry("8", "station", "station"),
     PageEntry("9", "log", "review"),
+    PageEntry("0", "air", "onair", "tui.screens.on_air:OnAirPage"),
     PageEntry("j", "year", "season"),  # the next ones have letters that no page and not the app uses
 )

@@ -98,6 +98,11 @@ def outing_file() -> Path:
     return state_dir() / "outing.toml"
 
 
+def outings_dir() -> Path:
+    """The logs of outings, written contact by contact."""
+    return data_dir() / "outings"
+
+
 def demo_dir() -> Path:
     """The demo's files: beside this module in an installed copy, in `fixtures/demo` in a clone."""
     here = Path(__file__).resolve().parent

@@ -33,6 +33,7 @@ class Settings:
     mode: str = ""
     power_w: float = 0.0  # 0: as the station file says
     fetch_on_start: bool = False  # get the space weather when the screens open
+    alerts: bool = True  # bell and message on the air page when a change is due
     proxy: str = ""  # what is fetched is fetched through it, "http://host:port"; empty: straight
 
 

@@ -37,7 +37,7 @@ HOURS: Final = 24
 MIDDLE_DAY: Final = 14  # days from the first of a month to its middle
 WORKERS: Final = 2  # months worked at a time
 LOW, MIDDLE, HIGH = range(3)  # predictions
-SPREAD_EVERY_H: Final = (2, 4)  # h, place and region: at which low and high are computed; drawn between
+SPREAD_EVERY_H: Final = (2, 6)  # h, place and region: at which low and high are computed; drawn between
 MOST_SLOTS: Final = 10
 SLOTS_A_MONTH: Final = 2
 LEAST_CHANCE: Final = 0.05  # of a slot that is told (ours)
@@ -151,7 +151,7 @@ def season(
     """
     emission = mode_by_name(mode) if mode else station.rig.emission
     sender = near if power_w is None else replace(near, power_w=power_w)
-    bands = [band for band in BANDS if _of_use(station, band, emission.name, sender)]
+    bands = _of_use(station, emission.name, sender)
     hours = hours_of(months)
     steady = conditions.basis == "typed in"
     middle = conditions.index_at(hours[:, HOURS // 2])
@@ -188,12 +188,13 @@ def season(
     )  # fmt: skip
 
 
-def _of_use(station: Station, band: Band, mode: str, near: Terminal) -> bool:
-    """Whether licence and antenna allow a band at all."""
-    if not station.usable(band, mode):
-        return False
-    share = near.receive_efficiency(np.array([station.centre_mhz(band, mode)]))
-    return bool(share[0] >= TUNED_FROM)
+def _of_use(station: Station, mode: str, near: Terminal) -> list[Band]:
+    """The bands that licence and antenna allow at all."""
+    licensed = [band for band in BANDS if station.usable(band, mode)]
+    if not licensed:
+        return []
+    share = near.receive_efficiency(np.array([station.centre_mhz(band, mode) for band in licensed]))
+    return [band for band, tuned in zip(licensed, share >= TUNED_FROM, strict=True) if tuned]
 
 
 def _moved(conditions: Conditions, times: TimeArray, shift: float) -> Conditions:

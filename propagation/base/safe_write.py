@@ -64,6 +64,33 @@ def create_file(path: Path | str, data: bytes) -> None:
     _put(Path(path), data, _move_if_free, 0o666)
 
 
+def append(path: Path | str, data: bytes, begin: bytes = b"", mend: bytes = b"\n") -> None:
+    """Add a whole piece to the end of a file and bring it to the disk; `begin` comes first in a new one.
+
+    One write under a lock of the file itself. A file that was cut off in the middle of a piece, and so has no
+    line end, gets `mend` first, so that the new piece stands whole. Missing folders are made; OSError.
+    """
+    target = Path(path)
+    target.parent.mkdir(parents=True, exist_ok=True)
+    handle = os.open(target, os.O_RDWR | os.O_APPEND | os.O_CREAT | _NOT_FOLLOWED, 0o600)
+    try:
+        for _ in range(max(round(LONGEST_WAIT_S / _STEP_S), 1)):
+            if _lock(handle):
+                break
+            time.sleep(_STEP_S)
+        size = os.fstat(handle).st_size
+        if not size:
+            data = begin + data
+        elif os.pread(handle, 1, size - 1) != b"\n":
+            data = mend + data
+        written = 0
+        while written < len(data):
+            written += os.write(handle, data[written:])
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
 def export(
     path: Path | str,
     data: bytes,

@@ -351,10 +351,14 @@ def write(
     plain = text.replace("<", "(").replace(">", ")").strip() or "A log"
     head = {"ADIF_VER": "3.1.4", **(header or {})}
     lines = [plain, "".join(_written(name, value) for name, value in head.items()) + "<EOH>"]
-    lines += [
-        "".join(_written(name, value) for name, value in record.items()) + "<EOR>" for record in records
-    ]
-    return ("\n".join(lines) + "\n").encode("utf-8", errors="replace")
+    begin = ("\n".join(lines) + "\n").encode("utf-8", errors="replace")
+    return begin + b"".join(record_bytes(record) for record in records)
+
+
+def record_bytes(record: Mapping[str, str]) -> bytes:
+    """One record as it stands in a file, with its line end."""
+    line = "".join(_written(name, value) for name, value in record.items()) + "<EOR>\n"
+    return line.encode("utf-8", errors="replace")
 
 
 def _written(name: str, value: str) -> str:

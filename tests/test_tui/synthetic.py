@@ -347,7 +347,7 @@ def season_view() -> SeasonView:
     """Twelve months of four bands, best about noon, with two slots."""
     months, hours, bands = np.arange(12)[:, None, None], np.arange(24)[:, None], np.arange(4)
     noon = np.cos((hours - 13.0) / 12.0 * np.pi)
-    middle = np.clip(0.5 + 0.4 * noon * np.cos(months / 6.0 * np.pi) - 0.08 * bands, 0.0, 1.0)
+    middle = np.clip(0.6 + 0.3 * noon * np.cos(months / 6.0 * np.pi) - 0.08 * bands, 0.0, 1.0)
     chance = np.stack([0.8 * middle, middle, np.minimum(1.1 * middle, 1.0)])
     suits = np.broadcast_to((np.arange(24) > 7) & (np.arange(24) < 22), (12, 24))
     titles = ("March", "April", "May", "June", "July", "August", "September", "October", "November",
@@ -360,9 +360,15 @@ def season_view() -> SeasonView:
         chance=chance,
         best_band=np.argmax(middle, axis=-1),
         suits=suits,
-        slots=(
-            SeasonSlotView(0, 12, "20m", "March 2026, 20 m, 12:00 to 14:00 UTC: 8 days in 10."),
-            SeasonSlotView(7, 13, "15m", "October 2026, 15 m, 13:00 to 15:00 UTC: 7 days in 10."),
+        slots=tuple(
+            SeasonSlotView(
+                month,
+                12,
+                "20m",
+                f"{titles[month]} 2026, 20 m, 12:00 to 14:00 UTC (14:00 to 16:00 here, 09:00 to 11:00 there)"
+                ": 8 days in 10.",
+            )
+            for month in range(10)
         ),
         says=("Some 900 hours of contact.", "Predicted index 80 (60 to 100)."),
         calendar="BEGIN:VCALENDAR",

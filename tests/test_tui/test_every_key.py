@@ -182,6 +182,10 @@ EFFECTS: dict[str, Effect] = {
     "plan_target": opens(Ask, "Whom to reach"),
     "plan_date": opens(Ask, "Date of the plan"),
     "plan_hours": opens(Form, "Hours on air"),
+    "contact": opens(Ask, "The call sign"),
+    "mark('in vain')": lambda before, after: "noted" in after.notice,
+    "mark('one way')": lambda before, after: "heard" in after.notice,
+    "undo": lambda before, after: "taken back" in after.notice or "no mark" in after.notice,
     "dead": lambda before, after: dead_marks(before, after) == 1,
     "lift": lambda before, after: dead_marks(before, after) == -1,
     "export": lambda before, after: after.notice == "Written.",
@@ -321,7 +325,8 @@ def of_help(place: str) -> list[tuple[str, str]]:
     found = []
     for binding in (*page.BINDINGS, *BandwhenApp.BINDINGS):
         assert isinstance(binding, Binding)
-        found += [(key, binding.action) for key in binding.key.split(",")]
+        taken = {key for key, _ in found}  # a key of the page goes before the same key of all pages
+        found += [(key, binding.action) for key in binding.key.split(",") if key not in taken]
     found += [(one.key, f"go('{one.place}')") for one in PAGES]
     return sorted(found, key=lambda pair: pair[1] == "quit")
 

@@ -17,7 +17,7 @@ from tui.widgets.notes import Notes
 
 DEPENDS = {
     "day": "tdmp", "why": "tdmp", "reach": "tdmp", "bench": "mp", "sky": "d", "plan": "tdmp", "sked": "tdmp",
-    "season": "tdmp",
+    "season": "tdmp", "onair": "tmp",
 }  # fmt: skip
 
 

@@ -99,7 +99,7 @@ def without(host: Host, band: str) -> None:
     told = f"{say.band_title(band)} taken as dead for this outing; planned again from {say.clock(now)}."
     host.say(told, refresh=False)
     others = tuple(mark for mark in planned.dead if mark[0] != band)
-    host.plan_for(HoursOnAir(now, left, planned.target, (*others, (band, now))))
+    host.plan_for(replace(planned, start=now, hours=left, dead=(*others, (band, now))))
 
 
 def lift(host: Host) -> None:

@@ -6,12 +6,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, ClassVar, NamedTuple
 
 import numpy as np
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
+from propagation.base.input_file import is_file
 from tui import paths
 from tui.engine import Cancelled, Deed, Engine, Question
 from tui.review_view import ReviewView
@@ -119,6 +121,7 @@ class ReviewPage(Page):
         self.learnt_words = ""  # what is kept about the station, in words
         self.asked: ReviewQuestion | None = None
         self._opened = 0
+        self._log_bytes = 0  # of the outing's own log when it was opened
 
     @property
     def view(self) -> ReviewView | None:
@@ -164,6 +167,7 @@ class ReviewPage(Page):
         from tui.screens.overlays import Ask
 
         start = self.asked.path if self.asked is not None else (review.demo_log() if self._demo else "")
+        start = self._own_log or start
         question = "A log (ADIF) or a list of reception reports (CSV)"
         self.app.push_screen(Ask(question, start, review.check, review.suggest), self._chosen)
 
@@ -181,6 +185,24 @@ class ReviewPage(Page):
         """The station file in use: on the screens an empty path is the demo's."""
         choice = self.state.choice
         return (choice.station if choice is not None else "") or str(paths.demo_station_file())
+
+    @property
+    def _own_log(self) -> str:
+        """The log of the outing under way, where one is being written."""
+        hours = self.state.hours
+        return hours.log if hours is not None and is_file(Path(hours.log or ".")) else ""
+
+    def on_screen_resume(self) -> None:
+        """The outing written down on the air is opened by itself, again when it has grown."""
+        super().on_screen_resume()
+        log = self._own_log
+        if log and self.state.choice is not None and not self.waiting:
+            size = Path(log).stat().st_size
+            if self.view is None or (
+                self.asked is not None and self.asked.path == log and size != self._log_bytes
+            ):
+                self._log_bytes = size
+                self.open_log(log)
 
     def open_log(self, path: str) -> None:
         """Have a log reviewed in the background; a later wish overtakes an earlier one."""

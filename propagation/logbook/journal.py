@@ -1,0 +1,120 @@
+"""The contacts of an outing as they are made: what is typed in one line, and its record of an ADIF file.
+
+The file of an outing has its header once; every contact is appended as one whole record, so that it is an
+ordinary log at any moment. Calls that nobody answered before a contact stand in that contact's record
+(`unanswered`). Reports are repaired as operators abbreviate them: N for nine, T for nought (common practice,
+no source).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from propagation.base.errors import InputError
+from propagation.logbook import adif, unanswered
+from propagation.spectrum.modes import ModeName
+
+MEND: Final = b" " * 80 + b"<EOR>\n"  # closes a record cut off: blanks for what a length still promises
+HEAD_TEXT: Final = "An outing, written down contact by contact"
+PROGRAM: Final = {"PROGRAMID": "bandwhen"}
+_CALL: Final = re.compile(r"(?=[A-Z0-9/]{3,15}$)(?=.*[A-Z])(?=.*\d)[A-Z0-9]+(?:/[A-Z0-9]+){0,2}")
+_EAR: Final = re.compile(r"[1-5][1-9][1-9]?")
+_METER: Final = re.compile(r"[+-]\d{1,2}")
+_CUT: Final = str.maketrans({"N": "9", "T": "0", "A": "1"})
+USUAL: Final[dict[str, str]] = {"SSB": "59", "FM": "59", "CW": "599", "DIGITAL": "-10"}
+ADIF_MODE: Final[dict[str, str]] = {"SSB": "SSB", "FM": "FM", "CW": "CW", "DIGITAL": "MFSK"}
+CALLED_FOR: Final = np.timedelta64(60, "s")  # how long one call in vain is taken to last (ours)
+
+
+@dataclass(frozen=True)
+class Worked:
+    """One contact: the other's call, both reports, when, where and how."""
+
+    call: str
+    sent: str
+    received: str
+    time: np.datetime64
+    band: str
+    frequency_mhz: float
+    mode: ModeName
+    power_w: float
+    locator: str = ""
+
+
+def typed(text: str, mode: str) -> tuple[str, str, str]:
+    """Call, report sent and report received from one line, `ZS1TEST 57 559`; what is left out is usual.
+
+    Raises InputError with what to write instead.
+    """
+    parts = text.upper().split()
+    if not parts or len(parts) > 3:
+        raise InputError("Write the call sign, the report sent and the one received: ZS1TEST 57 59.")
+    if not _CALL.fullmatch(parts[0]):
+        raise InputError(f"{parts[0][:20]!r} is not a call sign; write it first, as ZS1TEST 57 59.")
+    sent, received = (*(report(part) for part in parts[1:]), *(USUAL[mode],) * 2)[:2]
+    return parts[0], sent, received
+
+
+def report(text: str) -> str:
+    """A report as it is written down: `5NN` is 599. Raises InputError for what is none."""
+    plain = text.strip().upper()
+    if _METER.fullmatch(plain):
+        return plain
+    repaired = plain.translate(_CUT)
+    if _EAR.fullmatch(repaired):
+        return repaired
+    raise InputError(f"{text.strip()[:12]!r} is not a report; write it as 59, 599, 5NN or -12.")
+
+
+def record(worked: Worked, in_vain: Sequence[tuple[str, np.datetime64]] = ()) -> bytes:
+    """The contact as one whole ADIF record. in_vain: (band, time) of calls without an answer before it."""
+    stamp = str(worked.time.astype("datetime64[s]"))
+    fields = {
+        "CALL": worked.call,
+        "QSO_DATE": stamp[:10].replace("-", ""),
+        "TIME_ON": stamp[11:19].replace(":", ""),
+        "BAND": worked.band,
+        "FREQ": f"{worked.frequency_mhz:.4f}",
+        "MODE": ADIF_MODE[worked.mode],
+        "RST_SENT": worked.sent,
+        "RST_RCVD": worked.received,
+        "TX_PWR": f"{worked.power_w:g}",
+    }
+    if worked.locator:
+        fields["MY_GRIDSQUARE"] = worked.locator
+    if in_vain:
+        fields[unanswered.FIELD] = "; ".join(
+            f"{band} {_minute(at)}-{_minute(at + CALLED_FOR)}"
+            for band, at in in_vain[-unanswered.MOST_STRETCHES :]
+        )
+    return adif.record_bytes(fields)
+
+
+def header() -> bytes:
+    """What a new file begins with."""
+    return adif.write([], PROGRAM, HEAD_TEXT)
+
+
+def _minute(at: np.datetime64) -> str:
+    return str(at.astype("datetime64[m]"))[11:16].replace(":", "")
+
+
+def calls_worked(data: bytes) -> list[tuple[str, str, str]]:
+    """(call, band, time of day) of every contact in a file, in its order."""
+    found = []
+    for one in adif.read(data).records:
+        call, band = one.fields.get("CALL", "").upper(), one.fields.get("BAND", "").lower()
+        time = one.fields.get("TIME_ON", "")
+        if call:
+            found.append((call, band, f"{time[:2]}:{time[2:4]}" if len(time) >= 4 else ""))
+    return found
+
+
+def duplicate(call: str, band: str, worked: Sequence[tuple[str, str, str]]) -> str:
+    """When that station was worked on that band before, `12:20`; empty where it was not."""
+    return next((time for name, where, time in reversed(worked) if (name, where) == (call, band)), "")

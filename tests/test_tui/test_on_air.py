@@ -1,0 +1,211 @@
+"""On the air: now, next, then; contacts and calls in two keystrokes; everything on disk at once."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import synthetic
+from fake_engine import FakeEngine
+from screen_text import go, run, settle, text_of
+from textual.pilot import Pilot
+
+from propagation.logbook import adif
+from propagation.wording import on_air as say_on_air
+from tui import on_air, outing
+from tui.app import BandwhenApp
+from tui.screens.on_air import Answered, OnAirPage
+from tui.screens.plan import PlanQuestion
+from tui.screens.review import ReviewQuestion
+
+ROOT = Path(__file__).resolve().parents[2]
+MINUTE = np.timedelta64(60, "s")
+
+
+def engine_with(said: str = "") -> FakeEngine:
+    class Own:
+        def centre_mhz(self, band: Any, mode: str) -> float:
+            return 14.2
+
+    engine = FakeEngine(made_up={Answered: lambda question: said})
+    engine.sites.chosen = lambda choice: Own()  # type: ignore[assignment, method-assign, return-value]
+    return engine
+
+
+async def write(app: BandwhenApp, pilot: Pilot[None], line: str) -> None:
+    await pilot.press("c")
+    await settle(app, pilot)
+    await pilot.press(*("space" if sign == " " else sign for sign in line))
+    await pilot.press("enter")
+    await settle(app, pilot)
+
+
+def test_now_next_and_then_stand_on_the_page_at_every_size() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        plan = app.state.answers.get(PlanQuestion)
+        assert plan is not None
+        second = plan.steps[1]
+        app.state.now = plan.steps[0].start
+        for size in ((60, 16), (80, 24), (160, 48)):
+            await pilot.resize_terminal(*size)
+            await pilot.pause()
+            app.refresh_page()
+            await pilot.pause()
+            text = " ".join(text_of(app).split())
+            assert "no contact yet" in text, size
+            assert second.setup.split(",")[0] in text, size
+
+    run(scenario, engine=engine_with())
+
+
+def test_a_contact_is_on_disk_before_anything_else_and_its_duplicate_is_told() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        await pilot.press("v")
+        await write(app, pilot, "zs1test 5nn")
+        hours = app.state.hours
+        assert hours is not None
+        log = adif.read(Path(hours.log).read_bytes())
+        assert [record.fields["CALL"] for record in log.records] == ["ZS1TEST"]
+        assert "APP_BANDWHEN_TRIED" in log.records[0].fields
+        assert "1 contact, the last ZS1TEST" in text_of(app)
+        await write(app, pilot, "zs1test")
+        assert "worked on this band at" in " ".join(text_of(app).split())
+
+    run(scenario, engine=engine_with())
+
+
+def test_what_is_no_contact_is_refused_while_it_is_typed() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        await pilot.press("c", "5", "9", "enter")
+        await settle(app, pilot)
+        assert "is not a call sign" in text_of(app)
+        await pilot.press("escape")
+        assert app.state.hours is None or not app.state.hours.log
+
+    run(scenario, engine=engine_with())
+
+
+def test_marks_last_over_a_restart_and_can_be_taken_back() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        await pilot.press("v", "g")
+        await settle(app, pilot)
+        hours, note = outing.load(synthetic.NOW)
+        assert note == ""
+        assert hours is not None
+        assert [mark.kind for mark in hours.marks] == ["in vain", "one way"]
+        await pilot.press("u")
+        again, _ = outing.load(synthetic.NOW)
+        assert again is not None
+        assert [mark.kind for mark in again.marks] == ["in vain"]
+
+    run(scenario, engine=engine_with())
+
+
+def test_an_answer_moves_the_sky_and_one_sentence_says_so() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        before = app.state.choice
+        await write(app, pilot, "zs1test")
+        assert before is not None
+        assert app.state.choice is not None
+        assert app.state.choice.sky == before.sky + 1, "the forecast is made again"
+        assert "The layer is up" in text_of(app)
+
+    run(scenario, engine=engine_with("The layer is up: index 60 to 75."))
+
+
+def test_the_review_opens_with_this_outing() -> None:
+    engine = engine_with()
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        await write(app, pilot, "zs1test")
+        await app.action_go("review")
+        await settle(app, pilot)
+        assert app.state.hours is not None
+        assert engine.last(ReviewQuestion).path == app.state.hours.log
+
+    run(scenario, engine=engine)
+
+
+def test_a_change_is_announced_once() -> None:
+    rung: list[str] = []
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        app.bell = lambda: rung.append("bell")  # type: ignore[method-assign]
+        await go(app, pilot, "onair")
+        page = app.page
+        assert isinstance(page, OnAirPage)
+        plan = app.state.answers.get(PlanQuestion)
+        assert plan is not None
+        before = len(rung)
+        app.state.now = plan.steps[1].start - 3 * MINUTE
+        for _ in range(3):
+            page.take(app.state)
+        assert len(rung) == before + 1
+
+    run(scenario, engine=engine_with())
+
+
+def test_the_words_of_the_page() -> None:
+    at = synthetic.NOW
+    assert (
+        say_on_air.change_words("17m", at + 24 * MINUTE, at, "coil 3.4 µH") == "17 m in 24 min: coil 3.4 µH"
+    )
+    assert say_on_air.minutes_left(at - MINUTE, at) == 0
+    assert "2 contacts, the last B on 20 m at 12:00" in say_on_air.tally(
+        [("A", "40m", "11:00"), ("B", "20m", "12:00")], [], []
+    )
+
+
+def until_killed(command: list[str], lines: int) -> list[str]:
+    """All that a program says until it is killed after so many lines."""
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT) as child:
+        assert child.stdout is not None
+        told = [child.stdout.readline().strip() for _ in range(lines)]
+        os.kill(child.pid, signal.SIGKILL)
+        return [*told, *(line.strip() for line in child.stdout.read().splitlines())]
+
+
+def test_killed_at_any_moment_every_contact_that_was_told_of_is_there(tmp_path: Path) -> None:
+    """A child writes contacts and says each when it is written; killed, its log has all it said."""
+    program = (
+        "import sys; from pathlib import Path; from propagation.base import safe_write\n"
+        "from propagation.logbook import journal; import numpy as np\n"
+        "file = Path(sys.argv[1])\n"
+        "for n in range(100000):\n"
+        "    at = np.datetime64('2026-03-20T12:00:00', 's')\n"
+        "    one = journal.Worked(f'ZS{n % 10}T{n:05d}', '59', '59', at, '20m', 14.2, 'SSB', 5.0)\n"
+        "    safe_write.append(file, journal.record(one), journal.header())\n"
+        "    print(one.call, flush=True)\n"
+    )
+    for turn in range(3):
+        file = tmp_path / f"{turn}.adi"
+        told = until_killed([sys.executable, "-c", program, str(file)], 5 + 7 * turn)
+        log = adif.read(file.read_bytes())
+        there = {record.fields["CALL"] for record in log.records}
+        whole = [call for call in told if len(call) == 9]
+        assert len(whole) >= 5
+        assert set(whole) <= there
+
+
+def test_the_log_keeps_its_name_when_the_plan_is_made_again() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        await write(app, pilot, "zs1test")
+        hours = app.state.hours
+        assert hours is not None
+        moved = replace(hours, start=hours.start + 30 * MINUTE)
+        assert on_air.log_file(outing.carried_over(hours, moved)) == Path(hours.log)
+
+    run(scenario, engine=engine_with())

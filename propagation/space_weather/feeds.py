@@ -21,7 +21,7 @@ import numpy as np
 from propagation.base.errors import InputError
 from propagation.base.store import Store, Stored, StoreError
 from propagation.space_weather.exchange import Answer, ExchangeError, Line, Watch, usable
-from propagation.space_weather.products import PRODUCTS, Product, read_product
+from propagation.space_weather.products import ALL_PRODUCTS, PRODUCTS, Product, read_product
 
 BASE_ADDRESS: Final = "https://services.swpc.noaa.gov"
 LARGEST_HOPS: Final = 3  # redirects followed, within the same server only
@@ -114,7 +114,7 @@ def fetch_all(
     hopeless: str | None = None
     with closing(Line.to(base, waits.connect_s, checked_proxy(proxy))) as line:
         for name in names:
-            product = PRODUCTS[name]
+            product = ALL_PRODUCTS[name]
             held, damage = _held(store, name)
             try:
                 if hopeless is not None:

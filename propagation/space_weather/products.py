@@ -15,6 +15,7 @@ from propagation.space_weather.json_products import (
     read_scales,
     read_xrays,
 )
+from propagation.space_weather.kp_nowcast import read_kp_nowcast
 from propagation.space_weather.reading import Reading
 from propagation.space_weather.text_products import (
     read_alert,
@@ -62,12 +63,19 @@ PRODUCTS: Final[dict[str, Product]] = {
         3_000_000,
     ),
 }
+# Of another host, asked only where the first one fails
+SECOND_HOST: Final[dict[str, Product]] = {
+    "potsdam-k": Product(
+        "/app/files/Kp_ap_nowcast.txt", read_kp_nowcast, "planetary K from Potsdam (GFZ, CC BY 4.0)"
+    ),
+}
+ALL_PRODUCTS: Final[dict[str, Product]] = PRODUCTS | SECOND_HOST
 
 
 def read_product(name: str, body: bytes) -> Reading:
-    """Read one product by its name in PRODUCTS; the encoding is found out, never trusted."""
+    """Read one product by its name in ALL_PRODUCTS; the encoding is found out, never trusted."""
     text, problem = decoded(body)
-    reading = PRODUCTS[name].read(text)
+    reading = ALL_PRODUCTS[name].read(text)
     return replace(reading, problems=((problem, *reading.problems) if problem else reading.problems))
 
 

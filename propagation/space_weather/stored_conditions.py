@@ -21,7 +21,7 @@ from propagation.space_weather.effective_index import FADE_DAYS, FLUX_HOUR, effe
 from propagation.space_weather.hand_entry import HandEntry, entries_of
 from propagation.space_weather.heard import heard_offset
 from propagation.space_weather.kp_index import THREE_HOURS, interval_start, kp_from_ap
-from propagation.space_weather.products import PRODUCTS, read_product
+from propagation.space_weather.products import ALL_PRODUCTS, read_product
 from propagation.space_weather.reading import Reading
 from propagation.space_weather.solar_history import SolarHistory, solar_history
 from propagation.space_weather.solar_index import flux_from_index, index_from_ssn
@@ -31,7 +31,7 @@ K_HOLDS: Final = 2  # intervals: a typed-in K speaks for its own and the next
 K_FADES: Final = 8  # intervals over which it then fades to the quiet field, where nothing better is known
 FLARE_FADES: Final = np.timedelta64(4 * 3600, "s")  # how long the fading of a flare is followed
 # Ascending worth of what the products observe, where they speak of the same day
-OBSERVED_ORDER: Final = ("planetary-k-forecast", "planetary-k", "alert", "daily-indices", "flux")
+OBSERVED_ORDER: Final = ("potsdam-k", "planetary-k-forecast", "planetary-k", "alert", "daily-indices", "flux")
 
 
 @dataclass
@@ -74,7 +74,7 @@ def best(
 def readings_of(store: Store, now: np.datetime64) -> tuple[dict[str, Reading], list[Fact], list[str]]:
     """What each stored product says, the age of each, and what was wrong with them."""
     readings, facts, notes = {}, [], []
-    for name, product in PRODUCTS.items():
+    for name, product in ALL_PRODUCTS.items():
         try:
             stored = store.get(name)
         except StoreError as damage:

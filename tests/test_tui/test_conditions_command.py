@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from propagation.space_weather.measured import MEASURED
 from propagation.space_weather.products import PRODUCTS
 from tui import paths
 
@@ -217,3 +218,49 @@ def test_a_damaged_store_is_noted_and_does_no_harm(bandwhen: Run) -> None:
     assert answer.code == 0
     assert "damaged" in answer.out
     assert bandwhen("sky", "--at", "KG40").code == 0
+
+
+@pytest.fixture
+def maps(mirror: str, tmp_path: Path) -> Path:
+    """The mirror's folder with a map of absorption: 6 MHz everywhere, at 09:20."""
+    lines = [
+        "# Product Valid At : 2031-02-27 09:20 UTC",
+        "#  X-RAY Message : invented",
+        " ".join(str(longitude) for longitude in range(-178, 179, 4)),
+        "-" * 80,
+        *(f"{latitude} | " + " ".join(["6.0"] * 90) for latitude in range(89, -90, -2)),
+    ]
+    target = tmp_path / MEASURED["measured-absorption"].path.lstrip("/")
+    target.parent.mkdir(parents=True, exist_ok=True)
+    target.write_text("\n".join(lines) + "\n")
+    return target
+
+
+def test_measured_maps_are_fetched_when_asked_for_and_listed_with_their_age(
+    bandwhen: Run, mirror: str, maps: Path
+) -> None:
+    before = bandwhen(*IN_2031, "conditions", "--json").json
+    assert before["measured"] == []
+    done = bandwhen(*IN_2031, "conditions", "fetch", "--measured", "--mirror", mirror, "--json")
+    assert "2.4 MB" in done.err
+    assert [one["status"] for one in done.json["products"]] == ["new", "failed", "failed"]
+    after = bandwhen(*IN_2031, "conditions", "--json").json
+    (kept,) = after.pop("measured")
+    assert (kept["product"], kept["age_minutes"], kept["in_force"]) == ("measured-absorption", 10.0, True)
+    assert {**after, "measured": []} == before  # nothing else is moved by it
+    for form in ((), ("--plain",)):
+        assert (
+            "absorption map: measured 2031-02-27T09:20Z, 10 minutes old"
+            in bandwhen(*IN_2031, "conditions", *form).out
+        )
+    late = bandwhen("--now", "2031-02-27T15:00Z", "conditions", "--json").json["measured"]
+    assert [one["in_force"] for one in late] == [False]
+
+
+def test_measured_maps_that_cannot_be_had_are_one_sentence(bandwhen: Run, mirror: str) -> None:
+    failed = bandwhen(*IN_2031, "conditions", "fetch", "--measured", "--mirror", mirror)
+    assert failed.code == 2
+    assert "No measured map could be fetched" in failed.err
+    both = bandwhen(*IN_2031, "conditions", "fetch", "--measured", "--only", "flux")
+    assert both.code == 2
+    assert "--only" in both.err

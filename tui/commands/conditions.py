@@ -20,6 +20,7 @@ from propagation.wording import quantities as say
 from tui import clock, paths
 from tui import format as fmt
 from tui.commands import common
+from tui.commands.measured import fetch_maps, measured_shown
 
 if TYPE_CHECKING:
     from propagation.base.store import Store
@@ -49,6 +50,11 @@ def add_parser(subparsers: Any) -> None:
         "--mirror", metavar="ADDRESS", help=f"another address to fetch from (or set {MIRROR_VARIABLE})"
     )
     fetch.add_argument("--only", nargs="+", metavar="PRODUCT", help="only these products")
+    fetch.add_argument(
+        "--measured",
+        action="store_true",
+        help="the measured maps of density, absorption and aurora instead (some 3 MB)",
+    )
     _output(fetch)
 
     typed = actions.add_parser("set", help="type in what was heard on the air or is remembered")
@@ -144,7 +150,13 @@ def _show(args: argparse.Namespace) -> None:
         ],
         "outlook": _outlook(state, time),
     }
-    common.answer(args, result, _show_text(state, time, result), _show_plain(state, time, result))
+    measured, lines = measured_shown(store(), clock.now())
+    result["measured"] = measured
+    text, plain = _show_text(state, time, result), _show_plain(state, time, result)
+    if lines:
+        text += "\n".join(["", "", "Measured maps, shown here only", *(f"  {line}" for line in lines)])
+        plain += "\n".join(["", *(f"{line}." for line in lines)])
+    common.answer(args, result, text, plain)
 
 
 def _outlook(state: Conditions, time: np.datetime64) -> list[dict[str, Any]]:
@@ -221,7 +233,12 @@ def _show_plain(state: Conditions, time: np.datetime64, result: dict[str, Any]) 
 
 
 def _fetch(args: argparse.Namespace) -> None:
-    from propagation.space_weather import feeds
+    if args.measured:
+        if args.only:
+            raise InputError("--only chooses among the products, --measured gets the maps: give one of them.")
+        fetch_maps(args, store(), args.mirror or os.environ.get(MIRROR_VARIABLE))
+        return
+    from propagation.space_weather import feeds, potsdam
     from propagation.space_weather.products import PRODUCTS
 
     address = args.mirror or os.environ.get(MIRROR_VARIABLE) or feeds.BASE_ADDRESS
@@ -235,6 +252,9 @@ def _fetch(args: argparse.Namespace) -> None:
     way = f" through the proxy {proxy}" if proxy else ""
     common.note(f"Fetching {len(names)} products from {feeds.checked_base(address)}{way}.")
     outcomes = feeds.fetch_all(store(), clock.now(), seconds.monotonic, address, names, proxy=proxy)
+    if address == feeds.BASE_ADDRESS and potsdam.second_needed(outcomes):
+        common.note(f"Planetary K could not be had there; asking {potsdam.SECOND_ADDRESS}{way}.")
+        outcomes += potsdam.fetch_second(store(), clock.now(), seconds.monotonic, proxy=proxy)
     got = [outcome for outcome in outcomes if outcome.status != "failed"]
     state = _best(clock.now())
     used = f"In use: {state.source}, {state.age_text(clock.now())}."

@@ -1,0 +1,129 @@
+"""Planetary K from the second host, on an invented nowcast in its format: read, and used in the first's place.
+
+Every number is made up, on dates in 2031; nobody measured them.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from threading import Thread
+from typing import Any
+
+import numpy as np
+import pytest
+
+from propagation.base.store import Store, Stored
+from propagation.space_weather import feeds, potsdam
+from propagation.space_weather.feeds import Outcome
+from propagation.space_weather.kp_index import ap_from_kp
+from propagation.space_weather.kp_nowcast import read_kp_nowcast
+from propagation.space_weather.potsdam import fetch_second, second_needed
+from propagation.space_weather.products import SECOND_HOST
+from propagation.space_weather.stored_conditions import from_store
+
+NOW = np.datetime64("2031-02-27T09:30:00", "s")
+KPS = (2.0, 2.333, 5.667, -1.0)  # of 27 February from 00 UT on
+
+
+def row(hour: int, kp: float) -> str:
+    ap = -1 if kp < 0.0 else round(float(ap_from_kp(kp)))
+    return f"2031 02 27 {hour:04.1f} {hour + 1.5:05.2f} 36216.00000 36216.06250 {kp:6.3f} {ap:4d} 0\n"
+
+
+TEXT = "# invented nowcast\n#YYY MM DD hh.h hh._m days days_m Kp ap D\n" + "".join(
+    row(3 * number, kp) for number, kp in enumerate(KPS)
+)
+
+
+def test_k_is_read_by_the_start_of_its_three_hours_and_what_is_missing_left_out() -> None:
+    reading = read_kp_nowcast(TEXT)
+    assert reading.problems == ()
+    assert list(reading.kp.values) == list(KPS[:3])
+    assert reading.kp.times[0] == np.datetime64("2031-02-27T00:00", "s")
+    assert reading.issued == np.datetime64("2031-02-27T06:00", "s")
+
+
+@pytest.mark.parametrize(
+    ("text", "words", "left"),
+    [
+        ("", "no Kp in it", 0),
+        ("<html>", "web page", 0),
+        (TEXT[:-20], "middle of a line", 3),
+        (TEXT.replace(" 2.000 ", " 12.00 "), "outside 0 to 9.34", 2),
+        (TEXT.replace(" 2.000 ", " -2.000 "), "outside 0 to 9.34", 2),
+        (TEXT.replace(" 2.000 ", " 20.00 ").replace(" 5.667 ", " 4.000 "), "do not belong together", 1),
+        (TEXT.replace("27 03.0", "27 04.0"), "ten columns or a time", 2),
+        (TEXT.replace("2031 02 27", "2031 02 31"), "no Kp in it", 0),
+        (TEXT.replace(" 36216.00000", ""), "ten columns", 0),
+    ],
+)
+def test_a_damaged_nowcast_says_why(text: str, words: str, left: int) -> None:
+    reading = read_kp_nowcast(text)
+    assert len(reading.kp) == left
+    assert any(words in problem for problem in reading.problems), reading.problems
+
+
+class Handler(BaseHTTPRequestHandler):
+    """The second host: one file."""
+
+    def do_GET(self) -> None:
+        body = TEXT.encode() if self.path == SECOND_HOST["potsdam-k"].path else b""
+        self.send_response(200 if body else 404)
+        self.send_header("Content-Length", str(len(body)))
+        self.end_headers()
+        self.wfile.write(body)
+
+    def log_message(self, format: str, *args: object) -> None:  # noqa: A002 - the name of the base class
+        pass
+
+
+@pytest.fixture
+def second() -> Iterator[str]:
+    running = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+    Thread(target=running.serve_forever, daemon=True).start()
+    yield f"http://127.0.0.1:{running.server_address[1]}"
+    running.shutdown()
+    running.server_close()
+
+
+def test_what_was_fetched_from_the_second_host_is_the_k_that_is_used(second: str, tmp_path: Path) -> None:
+    (outcome,) = fetch_second(Store(tmp_path), NOW, time.monotonic, second)
+    assert outcome.status == "new"
+    state = from_store(Store(tmp_path), NOW, NOW)
+    assert float(state.kp_at(np.datetime64("2031-02-27T07:00", "s"))) == pytest.approx(5.667)
+    assert any("CC BY 4.0" in fact.what for fact in state.facts)
+
+
+def test_the_first_hosts_k_has_the_last_word(second: str, tmp_path: Path) -> None:
+    store = Store(tmp_path)
+    fetch_second(store, NOW, time.monotonic, second)
+    first = b'[{"time_tag": "2031-02-27T06:00:00", "Kp": 3.0}]'
+    store.put(Stored("planetary-k", first, "https://example.org", NOW, NOW))
+    state = from_store(store, NOW, NOW)
+    assert float(state.kp_at(np.datetime64("2031-02-27T07:00", "s"))) == 3.0
+    assert float(state.kp_at(np.datetime64("2031-02-27T04:00", "s"))) == pytest.approx(2.333)
+
+
+def test_it_is_needed_only_where_k_itself_failed() -> None:
+    failed = [Outcome(name, "failed", "") for name in ("flux", "planetary-k")]
+    assert second_needed(failed)
+    assert not second_needed(failed[:1])
+    assert not second_needed([Outcome("planetary-k", "unchanged", "")])
+
+
+def test_the_command_asks_the_second_host_and_says_so(
+    bandwhen: Any, second: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(feeds, "BASE_ADDRESS", "http://127.0.0.1:9")  # nobody listens there
+    monkeypatch.setattr(potsdam, "SECOND_ADDRESS", second)
+    monkeypatch.setattr(potsdam.fetch_second, "__defaults__", (second, None, ""))
+    done = bandwhen("--now", "2031-02-27T09:30Z", "conditions", "fetch", "--json")
+    assert f"asking {second}" in done.err
+    assert done.json["products"][-1]["product"] == "potsdam-k"
+    assert done.json["products"][-1]["status"] == "new"
+    mirrored = bandwhen("conditions", "fetch", "--mirror", "http://127.0.0.1:10")
+    assert mirrored.code == 2
+    assert "asking" not in mirrored.err

@@ -1,4 +1,4 @@
-"""Planetary K from the second host, on an invented nowcast in its format: read, and used where the first fails.
+"""Planetary K from the second host, on an invented nowcast: read, and used in place of the first's.
 
 Every number is made up, on dates in 2031; nobody measured them.
 """

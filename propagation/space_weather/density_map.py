@@ -2,8 +2,11 @@
 
 The list is JSON, `{url, time_tag}` an entry. A frame is a GeoJSON FeatureCollection with a point for every
 centre of 72 x 72 cells, 5 degrees of longitude and 2.5 of latitude, and the properties `tec` and `anomaly`
-[TECU], `hmF2` [km], `NmF2` [1/m3] and `quality_flag` (0 is good). What is missing, shifted, negative or in
-another unit is left out and reported in `problems`; nothing here raises for a damaged frame.
+[TECU], `hmF2` [km], `NmF2` [1/m3] and `quality_flag`: how many observations of the F region went into the
+column on the mean, rounded up, five at most. At 0 nothing was observed there and the frame gives its own
+background: so it is over most of the oceans, while over Europe and North America it is 5. What is missing,
+shifted, negative or in another unit is left out and reported in `problems`; nothing here raises for a damaged
+frame.
 
 Critical frequency: the plasma frequency squared is N e^2 / (4 pi^2 eps0 m) = 80.6 Hz^2 m^3 times N (CODATA
 constants), so foF2 = 8.98 MHz times the root of NmF2 in 1e12 / m3.
@@ -29,7 +32,7 @@ NMF2_RANGE_M3: Final = (1e9, 1e13)  # outside: another unit or a fill value; nat
 HMF2_RANGE_KM: Final = (100.0, 608.0)
 TEC_RANGE_TECU: Final = (0.0, 400.0)
 LEAST_SHARE: Final = 0.5  # of the cells; with fewer a frame is not a map of the world (ours)
-WORST_FLAG: Final = 15
+MOST_OBSERVATIONS: Final = 5  # where the flag ends
 _OFF_DEG: Final = 0.02  # a point this far from a cell's centre is another grid's
 _HEIGHT_STEP_KM: Final = 2.0
 _KIND: Final = "density"
@@ -47,8 +50,8 @@ class DensityIndex:
 class DensityFrame:
     """A measured frame; arrays are (72 latitudes, 72 longitudes), NaN where nothing usable was said.
 
-    time: UTC, None where not known. quality: 0 good, larger worse, WORST_FLAG unknown. tec_tecu and
-    anomaly_tecu are NaN in a frame that was kept small.
+    time: UTC, None where not known. observations: of each cell, 0 (none: the background alone, or not told)
+    to MOST_OBSERVATIONS. tec_tecu and anomaly_tecu are NaN in a frame that was kept small.
     """
 
     time: np.datetime64 | None
@@ -56,7 +59,7 @@ class DensityFrame:
     hmf2_km: FloatArray
     tec_tecu: FloatArray
     anomaly_tecu: FloatArray
-    quality: IntArray
+    observations: IntArray
     problems: tuple[str, ...] = ()
 
     @property
@@ -125,13 +128,13 @@ def read_density_frame(body: bytes, time: np.datetime64 | None = None) -> Densit
 
 def _nothing(time: np.datetime64 | None, problem: str) -> DensityFrame:
     blank = as_float(np.full((72, 72), np.nan))
-    return DensityFrame(time, blank, blank, blank, blank, np.full((72, 72), WORST_FLAG), (problem,))
+    return DensityFrame(time, blank, blank, blank, blank, np.zeros((72, 72), np.int64), (problem,))
 
 
 def _gridded(features: list[Any], problems: list[str]) -> tuple[FloatArray, IntArray]:
     """NmF2, hmF2, tec and anomaly as (4, 72, 72), and the flags; what has no cell is counted."""
     grids = np.full((4, 72, 72), np.nan)
-    flags = np.full((72, 72), WORST_FLAG)
+    flags = np.zeros((72, 72), np.int64)
     seen = np.zeros((72, 72), bool)
     shapeless = shifted = twice = 0
     for feature in features:
@@ -150,7 +153,7 @@ def _gridded(features: list[Any], problems: list[str]) -> tuple[FloatArray, IntA
         numbers = [as_number(said.get(name)) for name in ("NmF2", "hmF2", "tec", "anomaly")]
         grids[(slice(None), *at)] = [np.nan if number is None else number for number in numbers]
         flag = as_number(said.get("quality_flag"))
-        flags[at] = WORST_FLAG if flag is None or not 0 <= flag <= WORST_FLAG else int(flag)
+        flags[at] = int(flag) if flag is not None and 0 <= flag <= MOST_OBSERVATIONS else 0
     for number, words in (
         (shapeless, "without a readable place left out"),
         (shifted, "off the centres of 5 by 2.5 degrees left out: the grid is shifted"),
@@ -206,7 +209,7 @@ def _gaps(nmf2: FloatArray) -> tuple[str, ...]:
 def kept_density(frame: DensityFrame) -> bytes:
     """The frame in at most 20 000 bytes: NmF2 to 0.01 %, hmF2 to 1 km, the flag; time must be known.
 
-    16 bits of log density, 8 of height and 4 of quality a cell are 18 144 bytes before they are packed.
+    16 bits of log density, 8 of height and 4 of the flag a cell are 18 144 bytes before they are packed.
     """
     if frame.time is None:
         raise ValueError("a frame without its time is not kept")
@@ -215,7 +218,7 @@ def kept_density(frame: DensityFrame) -> bytes:
     density = np.nan_to_num(np.round(scaled), nan=0.0).astype("<u2")
     steps = 1.0 + (frame.hmf2_km - HMF2_RANGE_KM[0]) / _HEIGHT_STEP_KM
     height = np.nan_to_num(np.round(steps), nan=0.0).astype(np.uint8)
-    flags = frame.quality.astype(np.uint8).ravel()
+    flags = frame.observations.astype(np.uint8).ravel()
     halves = (flags[::2] << 4) | flags[1::2]
     numbers: NDArray[Any] = np.concatenate(
         [np.frombuffer(density.tobytes(), np.uint8), height.ravel(), halves]
@@ -232,7 +235,8 @@ def density_of(body: bytes) -> DensityFrame | None:
     density = np.frombuffer(numbers[: 2 * CELLS].tobytes(), "<u2").astype(float).reshape(72, 72)
     height = numbers[2 * CELLS : 3 * CELLS].astype(float).reshape(72, 72)
     halves = numbers[3 * CELLS :]
-    flags = np.stack([halves >> 4, halves & 15], axis=-1).reshape(72, 72).astype(np.int64)
+    flags = np.stack([halves >> 4, halves & 15], axis=-1).reshape(72, 72)
+    flags = np.minimum(flags, MOST_OBSERVATIONS).astype(np.int64)
     low, high = np.log(NMF2_RANGE_M3)
     nmf2 = np.where(density == 0.0, np.nan, np.exp(low + (density - 1.0) / 65534.0 * (high - low)))
     hmf2 = np.where(height == 0.0, np.nan, HMF2_RANGE_KM[0] + (height - 1.0) * _HEIGHT_STEP_KM)

@@ -51,7 +51,7 @@ def density_value(**changes: Any) -> dict[str, Any]:
                         "anomaly": -2.0,
                         "hmF2": 250.0 + 60.0 * share,
                         "NmF2": 1e11 + 1e12 * share,
-                        "quality_flag": int(abs(latitude) > 60.0),
+                        "quality_flag": 5 if abs(latitude) < 60.0 else 0,
                     },
                 }
             )
@@ -144,9 +144,27 @@ def test_a_whole_frame_is_read_cell_by_cell() -> None:
     share = math.cos(math.radians(1.25)) * (1.0 + 0.5 * math.cos(math.radians(2.5)))
     assert frame.nmf2_m3[row, column] == pytest.approx(1e11 + 1e12 * share)
     assert frame.hmf2_km[row, column] == pytest.approx(250.0 + 60.0 * share)
-    assert frame.quality[0, 0] == 1
-    assert frame.quality[row, column] == 0
+    assert frame.observations[0, 0] == 0
+    assert frame.observations[row, column] == 5
     assert frame.fof2_mhz[row, column] == pytest.approx(8.9787 * math.sqrt(0.1 + share), rel=1e-4)
+
+
+def test_points_as_published_are_read_and_their_flag_counts_observations() -> None:
+    """Four points of a real frame in an invented one: near the pole nothing was observed, in England much."""
+    folder = Path(__file__).resolve().parents[2] / "fixtures" / "space_weather"
+    real = json.loads((folder / "density_cells.json").read_text(encoding="utf-8"))
+    places = [feature["geometry"]["coordinates"] for feature in real["features"]]
+    value = density_value()
+    others = [one for one in value["features"] if one["geometry"]["coordinates"] not in places]
+    frame = read_density_frame(as_body(value | {"features": [*others, *real["features"]]}))
+    assert frame.problems == ()
+    # 8.98 MHz times the root of 0.5603: 6.72 MHz over England at 15:15, an afternoon in September
+    assert frame.fof2_mhz[57, 36] == pytest.approx(6.72, abs=0.01)
+    assert frame.observations[57, 36] == 5
+    assert frame.observations[0, 0] == 0
+    alone = read_density_frame(as_body(real))
+    assert alone.empty
+    assert "4 of 5184" in alone.problems[-1]
 
 
 def test_the_order_of_the_cells_and_their_way_of_counting_longitudes_do_not_matter() -> None:
@@ -252,7 +270,7 @@ def test_a_kept_frame_is_small_even_of_noise_and_comes_back() -> None:
     known = np.isfinite(frame.nmf2_m3)
     assert float(np.max(np.abs(again.nmf2_m3 / frame.nmf2_m3 - 1.0)[known])) < 1e-4
     assert float(np.nanmax(np.abs(again.hmf2_km - frame.hmf2_km))) <= 1.0
-    assert np.array_equal(again.quality, frame.quality)
+    assert np.array_equal(again.observations, frame.observations)
 
 
 def test_absorption_is_read_with_its_messages_and_comes_back() -> None:

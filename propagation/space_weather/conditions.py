@@ -27,6 +27,7 @@ from propagation.base.record import EMPTY, Record, as_times, later, shifted
 from propagation.base.units import BoolArray, FloatArray, TimeLike, as_float
 from propagation.space_weather.effective_index import FADE_DAYS, FLUX_HOUR, effective_index, history_days
 from propagation.space_weather.kp_index import THREE_HOURS, ap_from_kp, interval_start
+from propagation.space_weather.kp_nowcast import HALF_HOUR
 from propagation.space_weather.solar_history import DAY, SolarHistory, solar_history
 from propagation.space_weather.solar_index import (
     LOWEST_INDEX,
@@ -39,6 +40,7 @@ from propagation.space_weather.solar_index import (
 
 Basis = Literal["flux", "sunspots", "typed in"]
 
+STORM_KP: Final = 4.66  # Kp 5-, from which the field counts as stormy (scale G1, common practice)
 QUIET_KP: Final = 2.0  # the field where nothing is known: an ordinary day, without any storm effect
 
 
@@ -59,11 +61,11 @@ class Conditions:
     index: ionospheric index on the scale of R12. flux_sfu: daily 10.7 cm flux as observed. ssn: smoothed
     sunspot number, version 2; empty for the one that goes with the index. kp: three-hour values by the start
     of their interval. xray_w_m2: 1-8 Å flux. protons_pfu: protons above 10 MeV. heard: what the ears say of
-    the index, as a difference, nothing outside its times. source: in words. basis: what `index` stands on.
-    index_spans: from when on the index comes from where, in words, oldest first. issued: time of the newest
-    fact used, or None. daily_from: first day with values of its own, or None. flux_seen, kp_seen: when flux
-    and K were last observed or typed in, or None. facts: each fact with its age and origin. notes: sentences
-    the operator should see.
+    the index, as a difference, nothing outside its times. hp30: K by half hours, which in a storm stands for
+    kp. source: in words. basis: what `index` stands on. index_spans: from when on the index comes from where,
+    in words, oldest first. issued: time of the newest fact used, or None. daily_from: first day with values
+    of its own, or None. flux_seen, kp_seen: when flux and K were last observed or typed in, or None. facts:
+    each fact with its age and origin. notes: sentences the operator should see.
     """
 
     index: Record
@@ -73,6 +75,7 @@ class Conditions:
     xray_w_m2: Record = EMPTY
     protons_pfu: Record = EMPTY
     heard: Record = EMPTY
+    hp30: Record = EMPTY
     source: str = "typed in"
     basis: Basis = "typed in"
     index_spans: tuple[tuple[np.datetime64, str], ...] = ()
@@ -108,7 +111,18 @@ class Conditions:
         return self.flux_sfu.linear_at(times)
 
     def kp_at(self, times: TimeLike) -> FloatArray:
-        """Kp of the three-hour interval that holds each time; QUIET_KP where nothing is known."""
+        """Kp of the three-hour interval that holds each time; QUIET_KP where nothing is known.
+
+        In a storm the half-hourly index stands in its place where it is known, held at 9.
+        """
+        kp = self._three_hourly_kp(times)
+        if not len(self.hp30):
+            return kp
+        fine = self.hp30.held_at(times, HALF_HOUR)
+        storm = np.fmax(fine, kp) >= STORM_KP
+        return np.where(storm & ~np.isnan(fine), np.minimum(fine, 9.0), kp)
+
+    def _three_hourly_kp(self, times: TimeLike) -> FloatArray:
         kp = self.kp.held_at(times, THREE_HOURS)
         return np.where(np.isnan(kp), QUIET_KP, kp)
 
@@ -119,7 +133,7 @@ class Conditions:
     def ap_history(self, times: TimeLike) -> FloatArray:
         """Thirteen three-hour ap, oldest first, the last of the interval holding the time: (..., 13)."""
         starts = interval_start(times)[..., None]
-        return ap_from_kp(self.kp_at(shifted(starts, np.arange(-12, 1) * THREE_HOURS)))
+        return ap_from_kp(self._three_hourly_kp(shifted(starts, np.arange(-12, 1) * THREE_HOURS)))
 
     def xray_at(self, times: TimeLike) -> FloatArray:
         """Solar X-ray flux, 1-8 Å [W/m2]; 0 where nothing is known."""
@@ -326,7 +340,7 @@ def typed_in(
         )  # fmt: skip
     if kp is not None:
         given.append(f"K {kp:g}")
-        state = replace(state, kp=_forever(kp))
+        state = replace(state, kp=_forever(kp), hp30=EMPTY)
     if xray_w_m2 is not None:
         given.append(f"X-ray flux {xray_w_m2:.1e} W/m2")
         state = replace(state, xray_w_m2=_forever(xray_w_m2))

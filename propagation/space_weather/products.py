@@ -15,7 +15,7 @@ from propagation.space_weather.json_products import (
     read_scales,
     read_xrays,
 )
-from propagation.space_weather.kp_nowcast import read_kp_nowcast
+from propagation.space_weather.kp_nowcast import read_hp30_nowcast, read_kp_nowcast
 from propagation.space_weather.reading import Reading
 from propagation.space_weather.text_products import (
     read_alert,
@@ -63,10 +63,13 @@ PRODUCTS: Final[dict[str, Product]] = {
         3_000_000,
     ),
 }
-# Of another host, asked only where the first one fails
+# Of another host: K is asked for only where the first one fails, Hp30 with the measured maps
 SECOND_HOST: Final[dict[str, Product]] = {
     "potsdam-k": Product(
         "/app/files/Kp_ap_nowcast.txt", read_kp_nowcast, "planetary K from Potsdam (GFZ, CC BY 4.0)"
+    ),
+    "potsdam-hp30": Product(
+        "/app/files/Hp30_ap30_nowcast.txt", read_hp30_nowcast, "K by half hours from Potsdam (GFZ, CC BY 4.0)"
     ),
 }
 ALL_PRODUCTS: Final[dict[str, Product]] = PRODUCTS | SECOND_HOST

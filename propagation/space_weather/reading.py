@@ -22,15 +22,16 @@ class Reading:
     """What one product says. Records not spoken of are empty; times are UTC.
 
     flux_sfu by day (00 UT), flux_forecast_sfu likewise; kp and kp_forecast by start of the three-hour
-    interval; daily_kp_forecast a coarser one from daily A indices; xray_w_m2 by minute; smoothed_ssn (version
-    2) and smoothed_flux_sfu by month (its first day); proton_scale: the S scale in force; storm_notes: plain
-    sentences.
+    interval, hp30 by that of the half hour; daily_kp_forecast a coarser one from daily A indices; xray_w_m2
+    by minute; smoothed_ssn (version 2) and smoothed_flux_sfu by month (its first day); proton_scale: the S
+    scale in force; storm_notes: plain sentences.
     """
 
     issued: np.datetime64 | None = None
     flux_sfu: Record = EMPTY
     flux_forecast_sfu: Record = EMPTY
     kp: Record = EMPTY
+    hp30: Record = EMPTY
     kp_forecast: Record = EMPTY
     daily_kp_forecast: Record = EMPTY
     a_index: Record = EMPTY
@@ -46,7 +47,7 @@ class Reading:
         """True if nothing usable was found."""
         records = (
             self.flux_sfu, self.flux_forecast_sfu, self.kp, self.kp_forecast, self.daily_kp_forecast,
-            self.xray_w_m2, self.smoothed_ssn, self.smoothed_flux_sfu,
+            self.hp30, self.xray_w_m2, self.smoothed_ssn, self.smoothed_flux_sfu,
         )  # fmt: skip
         return (
             not any(len(record) for record in records) and self.proton_scale is None and not self.storm_notes

@@ -101,6 +101,7 @@ def _until(reading: Reading, latest: np.datetime64) -> Reading:
         reading,
         flux_sfu=cut(reading.flux_sfu),
         kp=cut(reading.kp),
+        hp30=cut(reading.hp30),
         xray_w_m2=cut(reading.xray_w_m2),
         issued=None,
     )
@@ -156,6 +157,7 @@ def from_store(store: Store, times: TimeLike, now: np.datetime64) -> Conditions:
         xray_w_m2=facts.xray,
         protons_pfu=facts.protons,
         heard=heard,
+        hp30=_half_hours(readings, facts.typed_kp),
         source=_source(listed, entries, heard_facts, base),
         basis="flux",
         index_spans=index_spans(history, days[np.flatnonzero(~np.isnan(flux))[-1]]),
@@ -219,6 +221,13 @@ def _forecast(facts: _Facts, readings: dict[str, Reading]) -> None:
     earliest = np.datetime64("1900-01-01", "s")
     for reading in sorted(three_days, key=lambda reading: reading.issued or earliest):
         facts.kp_forecast = reading.kp_forecast.over(facts.kp_forecast)
+
+
+def _half_hours(readings: dict[str, Reading], typed_kp: Record) -> Record:
+    """K by half hours, but not where K was typed in: the operator's word stands."""
+    hp30 = readings["potsdam-hp30"].hp30 if "potsdam-hp30" in readings else EMPTY
+    free = np.isnan(typed_kp.held_at(hp30.times, THREE_HOURS))
+    return Record(hp30.times[free], hp30.values[free])
 
 
 def _typed(facts: _Facts, entries: list[HandEntry]) -> None:

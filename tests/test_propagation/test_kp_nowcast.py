@@ -1,6 +1,6 @@
-"""Planetary K from the second host, on an invented nowcast: read, and used in place of the first's.
+"""K from the second host: planetary K in place of the first's, on an invented nowcast; Hp30 in storms.
 
-Every number is made up, on dates in 2031; nobody measured them.
+Every number of 2031 is made up, nobody measured it; Hp30 is of an evening in June 2025, as published.
 """
 
 from __future__ import annotations
@@ -18,11 +18,12 @@ import pytest
 from propagation.base.store import Store, Stored
 from propagation.space_weather import feeds, potsdam
 from propagation.space_weather.feeds import Outcome
+from propagation.space_weather.hand_entry import HandEntry, add_entry
 from propagation.space_weather.kp_index import ap_from_kp
-from propagation.space_weather.kp_nowcast import read_kp_nowcast
-from propagation.space_weather.potsdam import fetch_second, second_needed
-from propagation.space_weather.products import SECOND_HOST
-from propagation.space_weather.stored_conditions import from_store
+from propagation.space_weather.kp_nowcast import read_hp30_nowcast, read_kp_nowcast
+from propagation.space_weather.potsdam import POTSDAM_HP30, fetch_second, second_address, second_needed
+from propagation.space_weather.products import SECOND_HOST, read_product
+from propagation.space_weather.stored_conditions import best, from_store
 
 NOW = np.datetime64("2031-02-27T09:30:00", "s")
 KPS = (2.0, 2.333, 5.667, -1.0)  # of 27 February from 00 UT on
@@ -127,3 +128,79 @@ def test_the_command_asks_the_second_host_and_says_so(
     mirrored = bandwhen("conditions", "fetch", "--mirror", "http://127.0.0.1:10")
     assert mirrored.code == 2
     assert "asking" not in mirrored.err
+
+
+HP30 = (Path(__file__).resolve().parents[2] / "fixtures" / "space_weather" / "hp30_nowcast.txt").read_text()
+STORMY = np.datetime64("2025-06-19T20:40", "s")
+CALM = np.datetime64("2025-06-19T17:10", "s")
+
+
+def with_hp30(folder: Path) -> Store:
+    store = Store(folder)
+    store.put(Stored(POTSDAM_HP30, HP30.encode(), "https://example.org", STORMY, STORMY))
+    return store
+
+
+def test_half_hours_as_published_are_read() -> None:
+    reading = read_product(POTSDAM_HP30, HP30.encode())
+    assert reading.problems == ()
+    assert reading.hp30.values.tolist() == [2.0, 2.0, 2.667, 3.667, 4.333, 4.667, 4.333, 5.333, 4.0]
+    assert reading.hp30.times[1] == np.datetime64("2025-06-19T17:30", "s")
+    assert reading.issued == np.datetime64("2025-06-19T21:30", "s")
+
+
+@pytest.mark.parametrize(
+    ("text", "words", "left"),
+    [
+        ("", "no Hp30 in it", 0),
+        ("<html>", "web page", 0),
+        (HP30[: HP30.index("5.333") + 3], "middle of a line", 7),
+        (HP30.replace("5.333", "-3.00"), "outside 0 to 20", 8),
+        (HP30.replace("5.333", "53.33"), "outside 0 to 20", 8),
+        (HP30.replace("5.333   56", "3.333   56"), "do not belong together", 8),
+        (HP30.replace(" 20.5 20.75", " 20.7 20.75"), "ten columns or a time", 8),
+        (HP30.replace("2025 06 19", "2025 06 31"), "no Hp30 in it", 0),
+    ],
+)
+def test_damaged_half_hours_say_why(text: str, words: str, left: int) -> None:
+    reading = read_hp30_nowcast(text)
+    assert len(reading.hp30) == left
+    assert any(words in problem for problem in reading.problems), reading.problems
+
+
+def test_half_hours_beyond_nine_are_read_and_count_as_nine(tmp_path: Path) -> None:
+    text = HP30.replace(" 5.333   56", "11.667  489")
+    assert read_hp30_nowcast(text).problems == ()
+    store = Store(tmp_path)
+    store.put(Stored(POTSDAM_HP30, text.encode(), "https://example.org", STORMY, STORMY))
+    assert float(best(store, STORMY, STORMY).kp_at(STORMY)) == 9.0
+
+
+def test_half_hours_stand_for_k_in_a_storm_alone(tmp_path: Path) -> None:
+    state, without = best(with_hp30(tmp_path), STORMY, STORMY), best(None, STORMY, STORMY)
+    assert float(state.kp_at(STORMY)) == pytest.approx(5.333)
+    assert float(without.kp_at(STORMY)) != pytest.approx(5.333)
+    assert float(state.kp_at(CALM)) == float(without.kp_at(CALM))
+    after = np.datetime64("2025-06-20T02:00", "s")  # nothing is carried on beyond its half hour
+    assert float(state.kp_at(after)) == float(without.kp_at(after))
+    # the storm's sum over 36 hours is made for three-hour values
+    assert np.array_equal(state.ap_history(STORMY), without.ap_history(STORMY))
+
+
+def test_a_k_given_by_hand_has_the_last_word_over_half_hours(tmp_path: Path) -> None:
+    store = with_hp30(tmp_path)
+    assert float(best(store, STORMY, STORMY, kp=3.0).kp_at(STORMY)) == 3.0
+    add_entry(store, HandEntry(STORMY, kp=4.0))
+    assert float(best(store, STORMY, STORMY).kp_at(STORMY)) == 4.0
+
+
+def test_a_mirror_that_answers_stands_for_the_second_host_too() -> None:
+    good, bad = Outcome("flux", "new", ""), Outcome("planetary-k", "failed", "")
+    assert second_address(feeds.BASE_ADDRESS, [bad]) == potsdam.SECOND_ADDRESS
+    assert second_address("https://mirror.example", [good, bad]) == "https://mirror.example"
+    assert second_address("https://mirror.example", [bad]) is None
+
+
+def test_a_mirror_is_asked_for_the_second_hosts_k(bandwhen: Any, second: str) -> None:
+    done = bandwhen("--now", "2031-02-27T09:30Z", "conditions", "fetch", "--mirror", second, "--json")
+    assert done.code == 2, "where nothing of the first host came, the mirror is not asked again"

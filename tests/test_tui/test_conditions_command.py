@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from propagation.space_weather.measured import MEASURED
-from propagation.space_weather.products import PRODUCTS
+from propagation.space_weather.products import PRODUCTS, SECOND_HOST
 from tui import paths
 
 Run = Callable[..., Any]
@@ -233,6 +233,9 @@ def maps(mirror: str, tmp_path: Path) -> Path:
     target = tmp_path / MEASURED["measured-absorption"].path.lstrip("/")
     target.parent.mkdir(parents=True, exist_ok=True)
     target.write_text("\n".join(lines) + "\n")
+    second = tmp_path / SECOND_HOST["potsdam-hp30"].path.lstrip("/")  # the mirror stands for both hosts
+    second.parent.mkdir(parents=True, exist_ok=True)
+    second.write_bytes((FIXTURES / "hp30_nowcast.txt").read_bytes())
     return target
 
 
@@ -243,11 +246,15 @@ def test_measured_maps_are_fetched_when_asked_for_and_listed_with_their_age(
     assert before["measured"] == []
     done = bandwhen(*IN_2031, "conditions", "fetch", "--measured", "--mirror", mirror, "--json")
     assert "2.4 MB" in done.err
-    assert [one["status"] for one in done.json["products"]] == ["new", "failed", "failed"]
+    assert [one["status"] for one in done.json["products"]] == ["new", "failed", "failed", "new"]
     after = bandwhen(*IN_2031, "conditions", "--json").json
     (kept,) = after.pop("measured")
     assert (kept["product"], kept["age_minutes"], kept["in_force"]) == ("measured-absorption", 10.0, True)
-    assert {**after, "measured": []} == before  # nothing else is moved by it
+    (half_hours,) = after.pop("facts")
+    assert "half hours" in half_hours["what"]
+    for told in ("issued", "age_hours", "source"):  # of the newest fact
+        after[told] = before[told]
+    assert {**after, "measured": [], "facts": []} == before  # nothing else is moved by it
     for form in ((), ("--plain",)):
         assert (
             "absorption map: measured 2031-02-27T09:20Z, 10 minutes old"

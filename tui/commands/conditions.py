@@ -252,9 +252,10 @@ def _fetch(args: argparse.Namespace) -> None:
     way = f" through the proxy {proxy}" if proxy else ""
     common.note(f"Fetching {len(names)} products from {feeds.checked_base(address)}{way}.")
     outcomes = feeds.fetch_all(store(), clock.now(), seconds.monotonic, address, names, proxy=proxy)
-    if address == feeds.BASE_ADDRESS and potsdam.second_needed(outcomes):
-        common.note(f"Planetary K could not be had there; asking {potsdam.SECOND_ADDRESS}{way}.")
-        outcomes += potsdam.fetch_second(store(), clock.now(), seconds.monotonic, proxy=proxy)
+    second = potsdam.second_address(address, outcomes) if potsdam.second_needed(outcomes) else None
+    if second is not None:
+        common.note(f"Planetary K could not be had there; asking {second}{way}.")
+        outcomes += potsdam.fetch_second(store(), clock.now(), seconds.monotonic, second, proxy=proxy)
     got = [outcome for outcome in outcomes if outcome.status != "failed"]
     state = _best(clock.now())
     used = f"In use: {state.source}, {state.age_text(clock.now())}."

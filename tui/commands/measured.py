@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 def fetch_maps(args: argparse.Namespace, store: Store, mirror: str | None) -> None:
     """Say how much will come, fetch the maps, and answer with what became of each."""
-    from propagation.space_weather import feeds
+    from propagation.space_weather import feeds, potsdam
     from propagation.space_weather.measured import MEASURED, fetch_measured, size_words
     from tui import settings
 
@@ -29,6 +29,12 @@ def fetch_maps(args: argparse.Namespace, store: Store, mirror: str | None) -> No
         f"Fetching {len(MEASURED)} measured maps from {feeds.checked_base(address)}{way}: {size_words()}."
     )
     outcomes = fetch_measured(store, clock.now(), seconds.monotonic, address, proxy=proxy)
+    second = potsdam.second_address(address, outcomes)
+    if second is not None:
+        common.note(f"K by half hours is asked of {second}{way}.")
+        outcomes += potsdam.fetch_second(
+            store, clock.now(), seconds.monotonic, second, proxy=proxy, name=potsdam.POTSDAM_HP30
+        )
     got = [outcome for outcome in outcomes if outcome.status != "failed"]
     if not got:
         raise InputError(f"No measured map could be fetched: {'; '.join(o.message for o in outcomes)}.")
@@ -41,7 +47,7 @@ def fetch_maps(args: argparse.Namespace, store: Store, mirror: str | None) -> No
         ],
         "measured": measured,
     }
-    count = f"{len(got)} of {len(outcomes)} measured maps were fetched."
+    count = f"{len(got)} of {len(outcomes)} measured products were fetched."
     text = "\n".join([*(outcome.message for outcome in outcomes), "", count])
     common.answer(args, result, text, text.replace("\n\n", "\n"))
 

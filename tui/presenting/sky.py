@@ -15,7 +15,7 @@ from propagation.base.units import TimeArray
 from propagation.geo.locator import Position
 from propagation.geo.regions import Target
 from propagation.signal import hearing
-from propagation.space_weather import feeds, hand_entry, heard, stored_conditions
+from propagation.space_weather import feeds, hand_entry, heard, potsdam, stored_conditions
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import xray_class
 from propagation.space_weather.hand_entry import HandEntry
@@ -131,6 +131,8 @@ def _source() -> tuple[str, str]:
 def source_words() -> str:
     """Where is fetched from, as it is told before anything is sent."""
     address, proxy = _source()
+    if address == feeds.BASE_ADDRESS:
+        address = f"{address} (planetary K, should it fail there, from {potsdam.SECOND_ADDRESS})"
     return f"{address} through {proxy}" if proxy else address
 
 
@@ -138,6 +140,11 @@ def fetch(now: np.datetime64, cancelled: Cancelled) -> str:
     """Get every product; one sentence on what came of it."""
     address, proxy = _source()
     outcomes = feeds.fetch_all(store(), now, time.monotonic, address, cancelled=cancelled, proxy=proxy)
+    second = potsdam.second_address(address, outcomes) if potsdam.second_needed(outcomes) else None
+    if second is not None and not cancelled():
+        outcomes += potsdam.fetch_second(
+            store(), now, time.monotonic, second, proxy=proxy, cancelled=cancelled
+        )
     good = [outcome for outcome in outcomes if outcome.status != "failed"]
     bad = [outcome for outcome in outcomes if outcome.status == "failed"]
     if not good:

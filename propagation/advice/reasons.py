@@ -24,7 +24,7 @@ from propagation.signal.forecast import Forecast
 from propagation.signal.limiting import FAIR_POWER_W, OPEN
 from propagation.signal.link_budget import REFERENCE_BANDWIDTH_HZ, OneWay, both_ways
 from propagation.signal.path_samples import Disturber
-from propagation.space_weather.disturbance import Effects
+from propagation.space_weather.disturbance import NO_EFFECTS
 from propagation.space_weather.disturbed import Disturbed, disturber_of
 from propagation.spectrum import modes, noise
 from propagation.spectrum.modes import Mode
@@ -32,6 +32,7 @@ from propagation.spectrum.modes import Mode
 NOTHING_MISSING: Final = (
     0.002  # of chance between as it is and everything harmless: then nothing is a cause (ours)
 )
+LOWER_FROM: Final = 0.995  # of the usual foF2, under which today's layer is asked about (ours)
 AURORA_FROM_DB: Final = 0.05  # dB, auroral loss below which it is not asked about (ours)
 POINTS_MOST: Final = 6  # points of a region that are asked about: those where most is missing (ours)
 NARROWER: Final[dict[str, str]] = {"SSB": "CW", "FM": "CW", "CW": "DIGITAL"}
@@ -159,10 +160,15 @@ def _path_switches(result: Forecast, base: Computed) -> list[Cause]:
         names.append("auroral zone")
     if disturber is not None:
         latitude, when = path.samples.geomagnetic_latitude_deg, path.samples.times[..., None]
-        if bool(np.any(np.abs(disturber.fof2_factor(latitude, latitude, when) - 1.0) > 0.002)):
+        if bool(np.any(np.abs(disturber.storm_factor(latitude, when) - 1.0) > 0.002)):
             names.append("storm")
-        flare = Disturbed(result.conditions, Effects(False, result.effects.flare, False, False))
-        if bool(np.any(flare.extra_absorption(path.samples.zenith_deg, latitude, when) > 0.0)):
+        at_lat, at_lon = path.samples.lat_deg[:, None, :], path.samples.lon_deg[:, None, :]
+        today = disturber.layer_today(at_lat, at_lon, when)
+        if today is not None and bool(np.any(today[0] < LOWER_FROM)):
+            names.append("today's layer")
+        flare = Disturbed(result.conditions, replace(NO_EFFECTS, flare=result.effects.flare))
+        taken = flare.extra_absorption(at_lat, at_lon, path.samples.zenith_deg, latitude, when)
+        if bool(np.any(taken > 0.0)):
             names.append("flare")
     if result.station.site.horizon:
         names.append("horizon")
@@ -202,7 +208,8 @@ def _disturbed(result: Forecast, times: TimeArray) -> Disturbed | None:
 
 @dataclass(frozen=True)
 class _Switched:
-    """The day's disturbances, without the storm, the flare or the polar cap in some of the rows."""
+    """The day's disturbances, in some of the rows without the storm, today's layer, the flare or the polar
+    cap."""
 
     whole: Disturbed
     on: dict[Cause, BoolArray]
@@ -211,18 +218,29 @@ class _Switched:
         mask = self.on.get(name)
         return value if mask is None else np.where(mask[:, None, None], harmless, value)
 
-    def fof2_factor(self, lat_deg: FloatArray, latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
-        return self._unless_off("storm", self.whole.fof2_factor(lat_deg, latitude_deg, times), 1.0)
+    def fof2_factor(
+        self, lat_deg: FloatArray, lon_deg: FloatArray, latitude_deg: FloatArray, times: TimeArray
+    ) -> FloatArray:
+        factor = self._unless_off("storm", self.whole.storm_factor(latitude_deg, times), 1.0)
+        today = self.whole.layer_today(lat_deg, lon_deg, times)
+        return factor if today is None else factor * self._unless_off("today's layer", today[0], 1.0)
+
+    def spread_factor(self, lat_deg: FloatArray, lon_deg: FloatArray, times: TimeArray) -> FloatArray | None:
+        return self.whole.spread_factor(lat_deg, lon_deg, times)
 
     def extra_absorption(
-        self, zenith_deg: FloatArray, latitude_deg: FloatArray, times: TimeArray
+        self,
+        lat_deg: FloatArray,
+        lon_deg: FloatArray,
+        zenith_deg: FloatArray,
+        latitude_deg: FloatArray,
+        times: TimeArray,
     ) -> FloatArray:
-        effects = self.whole.effects
-        flare = Disturbed(self.whole.conditions, Effects(False, effects.flare, False, False))
-        cap = Disturbed(self.whole.conditions, Effects(False, False, False, effects.polar_cap))
-        by_flare = self._unless_off("flare", flare.extra_absorption(zenith_deg, latitude_deg, times), 0.0)
-        by_cap = self._unless_off("auroral zone", cap.extra_absorption(zenith_deg, latitude_deg, times), 0.0)
-        return by_flare + by_cap
+        effects, where = self.whole.effects, (lat_deg, lon_deg, zenith_deg, latitude_deg, times)
+        flare = Disturbed(self.whole.conditions, replace(NO_EFFECTS, flare=effects.flare))
+        cap = Disturbed(self.whole.conditions, replace(NO_EFFECTS, polar_cap=effects.polar_cap))
+        by_flare = self._unless_off("flare", flare.extra_absorption(*where), 0.0)
+        return by_flare + self._unless_off("auroral zone", cap.extra_absorption(*where), 0.0)
 
     def oval_latitude_deg(self, latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
         return self.whole.oval_latitude_deg(latitude_deg, times)

@@ -108,7 +108,7 @@ def _sector_layers(case: CircuitCase, samples: PathSamples, rows: IntArray) -> t
     fof2 = sky.fof2_mhz
     if case.disturber is not None:
         disturber = case.disturber.of_rows(rows)
-        fof2 = fof2 * disturber.fof2_factor(at_lat, sky.geomagnetic_latitude_deg, when)
+        fof2 = fof2 * disturber.fof2_factor(at_lat, at_lon, sky.geomagnetic_latitude_deg, when)
     return fof2, sky.m3000f2
 
 

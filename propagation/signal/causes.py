@@ -19,6 +19,7 @@ Cause = Literal[
     "power",  # more power would have made it
     "auroral zone",  # losses near the auroral oval
     "storm",  # the ionospheric storm has lowered the layer
+    "today's layer",  # measured: the layer stands lower than usual today
     "flare",  # the flare's extra absorption
     "licence",  # the band is outside what the licence or region allows
     "antenna range",  # the antenna cannot be tuned there

@@ -26,12 +26,24 @@ class Disturber(Protocol):
     """What bends the median ionosphere at places and times; see `disturbance`. All arrays broadcast."""
 
     def fof2_factor(
-        self, lat_deg: FloatArray, geomagnetic_latitude_deg: FloatArray, times: TimeArray
+        self,
+        lat_deg: FloatArray,
+        lon_deg: FloatArray,
+        geomagnetic_latitude_deg: FloatArray,
+        times: TimeArray,
     ) -> FloatArray:
         """Factor on the median foF2."""
 
+    def spread_factor(self, lat_deg: FloatArray, lon_deg: FloatArray, times: TimeArray) -> FloatArray | None:
+        """Factor on the layer's spread from day to day; None for 1 everywhere."""
+
     def extra_absorption(
-        self, zenith_deg: FloatArray, geomagnetic_latitude_deg: FloatArray, times: TimeArray
+        self,
+        lat_deg: FloatArray,
+        lon_deg: FloatArray,
+        zenith_deg: FloatArray,
+        geomagnetic_latitude_deg: FloatArray,
+        times: TimeArray,
     ) -> FloatArray:
         """X in the extra two-way vertical absorption X / f^1.5 [dB MHz^1.5] of flares and protons."""
 
@@ -50,8 +62,9 @@ class PathSamples:
     foe_mhz, foes_lower_mhz, foes_median_mhz, foes_upper_mhz [MHz]; gyro_300_mhz (N, 1 or T, P);
     longitudinal_gyro_mhz = |fH sin I| at 100 km; d_strength, e_db_per_mhz2 of `absorbing_layers`; zenith_deg;
     solar_hour [h]; geomagnetic_latitude_deg; oval_latitude_deg: the same, counted from a quiet oval;
-    extra_absorption (see `Disturber`), None on quiet days; season -1..+1 (local winter..summer, (N, T, P));
-    r12 (broadcasts with (N, T, P)); sea_share (N, SEA_POINTS) smoothed share of sea along the route, 0..1.
+    extra_absorption, spread_factor (see `Disturber`), None on quiet days; season -1..+1 (local
+    winter..summer, (N, T, P)); r12 (broadcasts with (N, T, P)); sea_share (N, SEA_POINTS) smoothed share of
+    sea along the route, 0..1.
     """
 
     distance_km: FloatArray
@@ -76,6 +89,7 @@ class PathSamples:
     oval_latitude_deg: FloatArray
     season: FloatArray
     extra_absorption: FloatArray | None
+    spread_factor: FloatArray | None
     sea_share: FloatArray
 
     def rows(self, index: IntArray) -> PathSamples:
@@ -98,6 +112,8 @@ class PathSamples:
         lower, upper = variability.muf_spread(
             self.solar_hour, self.geomagnetic_latitude_deg, self.r12_mean()[..., None]
         )
+        if self.spread_factor is not None:
+            lower, upper = lower * self.spread_factor, upper * self.spread_factor
         return np.mean(lower, axis=-1), np.mean(upper, axis=-1)
 
     def layer_factors(self) -> FloatArray:
@@ -121,11 +137,11 @@ def sky_on_day(
     year: float | None = None,
     with_es: bool = False,
 ) -> layers.Ionosphere:
-    """The ionosphere of `layers.ionosphere`, its foF2 as the day's storm leaves it; arguments broadcast."""
+    """The ionosphere of `layers.ionosphere`, its foF2 as the day leaves it; arguments broadcast."""
     sky = layers.ionosphere(lat_deg, lon_deg, times, index, year, with_es=with_es)
     if disturber is None:
         return sky
-    factor = disturber.fof2_factor(lat_deg, sky.geomagnetic_latitude_deg, times)
+    factor = disturber.fof2_factor(lat_deg, lon_deg, sky.geomagnetic_latitude_deg, times)
     return replace(sky, fof2_mhz=sky.fof2_mhz * factor)
 
 
@@ -158,10 +174,12 @@ def sample(
     at_lat, at_lon = lat[:, None, :], lon[:, None, :]
     sky = sky_on_day(at_lat, at_lon, when, index, disturber, year=year, with_es=for_modes)
     fof2, latitude = sky.fof2_mhz, sky.geomagnetic_latitude_deg
-    oval, extra = latitude, None
+    oval, extra, narrower = latitude, None, None
     if disturber is not None:
         oval = np.broadcast_to(disturber.oval_latitude_deg(latitude, when), fof2.shape)
-        extra = np.broadcast_to(disturber.extra_absorption(sky.zenith_deg, latitude, when), fof2.shape)
+        extra = disturber.extra_absorption(at_lat, at_lon, sky.zenith_deg, latitude, when)
+        extra = np.broadcast_to(extra, fof2.shape)
+        narrower = disturber.spread_factor(at_lat, at_lon, when)
     absorbing = absorbing_layers.absorbing_layers(sky.zenith_deg, at_lat, when, index)
     if for_modes:
         sea = land.sea_share(*column.at_fraction(np.linspace(0.0, 1.0, SEA_POINTS)))
@@ -190,6 +208,7 @@ def sample(
         oval_latitude_deg=oval,
         season=np.broadcast_to(season_of(at_lat, when), fof2.shape),
         extra_absorption=extra,
+        spread_factor=None if narrower is None else np.broadcast_to(narrower, fof2.shape),
         sea_share=_smoothed(sea),
     )
 

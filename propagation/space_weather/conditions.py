@@ -28,6 +28,7 @@ from propagation.base.units import BoolArray, FloatArray, TimeLike, as_float
 from propagation.space_weather.effective_index import FADE_DAYS, FLUX_HOUR, effective_index, history_days
 from propagation.space_weather.kp_index import THREE_HOURS, ap_from_kp, interval_start
 from propagation.space_weather.kp_nowcast import HALF_HOUR
+from propagation.space_weather.sky_now import SkyNow
 from propagation.space_weather.solar_history import DAY, SolarHistory, solar_history
 from propagation.space_weather.solar_index import (
     LOWEST_INDEX,
@@ -62,10 +63,11 @@ class Conditions:
     sunspot number, version 2; empty for the one that goes with the index. kp: three-hour values by the start
     of their interval. xray_w_m2: 1-8 Å flux. protons_pfu: protons above 10 MeV. heard: what the ears say of
     the index, as a difference, nothing outside its times. hp30: K by half hours, which in a storm stands for
-    kp. source: in words. basis: what `index` stands on. index_spans: from when on the index comes from where,
-    in words, oldest first. issued: time of the newest fact used, or None. daily_from: first day with values
-    of its own, or None. flux_seen, kp_seen: when flux and K were last observed or typed in, or None. facts:
-    each fact with its age and origin. notes: sentences the operator should see.
+    kp. sky_now: what measured maps say of the hours near them. source: in words. basis: what `index` stands
+    on. index_spans: from when on the index comes from where, in words, oldest first. issued: time of the
+    newest fact used, or None. daily_from: first day with values of its own, or None. flux_seen, kp_seen,
+    xray_seen: when each was last observed or typed in, or None. facts: each fact with its age and origin.
+    notes: sentences the operator should see.
     """
 
     index: Record
@@ -76,6 +78,7 @@ class Conditions:
     protons_pfu: Record = EMPTY
     heard: Record = EMPTY
     hp30: Record = EMPTY
+    sky_now: SkyNow | None = None
     source: str = "typed in"
     basis: Basis = "typed in"
     index_spans: tuple[tuple[np.datetime64, str], ...] = ()
@@ -83,6 +86,7 @@ class Conditions:
     daily_from: np.datetime64 | None = None
     flux_seen: np.datetime64 | None = None
     kp_seen: np.datetime64 | None = None
+    xray_seen: np.datetime64 | None = None
     facts: tuple[Fact, ...] = ()
     notes: tuple[str, ...] = ()
 

@@ -33,9 +33,10 @@ class Effects:
     flare: bool = True
     aurora: bool = True
     polar_cap: bool = True
+    layer: bool = True  # today's layer as it was measured
 
 
-NO_EFFECTS: Final = Effects(storm=False, flare=False, aurora=False, polar_cap=False)
+NO_EFFECTS: Final = Effects(storm=False, flare=False, aurora=False, polar_cap=False, layer=False)
 
 
 def xray_class(xray_w_m2: float) -> str:
@@ -82,6 +83,20 @@ def flare_absorption_db(
     with_flare = (highest_affected_mhz(xray_w_m2, zenith_deg) / frequency) ** 1.5
     ordinary = (highest_affected_mhz(ORDINARY_XRAY_W_M2, zenith_deg) / frequency) ** 1.5
     return as_float(np.maximum(with_flare - ordinary, 0.0) * as_float(sec_i))
+
+
+def measured_absorption_db(
+    frequency_mhz: FloatLike, zenith_deg: FloatLike, highest_mhz: FloatLike, sec_i: FloatLike = 1.0
+) -> FloatArray:
+    """Extra absorption [dB] of one hop where a measured map gives the frequency that loses 1 dB; all
+    broadcast.
+
+    (highest / f)^1.5 times sec i, less that of an ordinary sun as in `flare_absorption_db`; never under 0.
+    """
+    frequency = as_float(frequency_mhz)
+    ordinary = (highest_affected_mhz(ORDINARY_XRAY_W_M2, zenith_deg) / frequency) ** 1.5
+    extra = (as_float(highest_mhz) / frequency) ** 1.5 - ordinary
+    return as_float(np.maximum(extra, 0.0) * as_float(sec_i))
 
 
 def fading_xray_w_m2(latest_w_m2: FloatLike, minutes_later: FloatLike) -> FloatArray:

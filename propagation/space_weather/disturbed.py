@@ -1,7 +1,8 @@
-"""Conditions as they bend a forecast: storm, flare, aurora and polar cap, each with its switch.
+"""Conditions as they bend a forecast: storm, flare, aurora, polar cap, today's layer, each with its switch.
 
-Joins `conditions` (what is known of sun and field) to `storm` and `disturbance` (what they do), in the form
-that `path_samples` asks for. A quiet field and sun give exactly the median ionosphere.
+Joins `conditions` (what is known of sun and field) to `storm` and `disturbance` (what they do) and to what
+measured maps say of the hours near them (`sky_now`), in the form that `path_samples` asks for. A quiet field
+and sun give exactly the median ionosphere.
 """
 
 from __future__ import annotations
@@ -10,10 +11,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from propagation.base.units import FloatArray, IntArray, TimeArray
+from propagation.base.units import FloatArray, IntArray, TimeArray, as_float
 from propagation.space_weather import disturbance, storm
 from propagation.space_weather.conditions import Conditions
+from propagation.space_weather.departure import Departure
 from propagation.space_weather.disturbance import Effects
+from propagation.space_weather.sky_now import CAP_FROM_DEG
 
 
 @dataclass(frozen=True)
@@ -23,17 +26,50 @@ class Disturbed:
     conditions: Conditions
     effects: Effects = field(default_factory=Effects)
 
-    def fof2_factor(
-        self, lat_deg: FloatArray, geomagnetic_latitude_deg: FloatArray, times: TimeArray
-    ) -> FloatArray:
+    def storm_factor(self, geomagnetic_latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
         """Factor on foF2 from the history of ap; exactly 1 in a quiet field."""
         if not self.effects.storm:
             return np.ones(1)
         rap = storm.weighted_ap(self.conditions.ap_history(times), times)
         return storm.storm_factor(geomagnetic_latitude_deg, times, rap)
 
+    def layer_today(
+        self, lat_deg: FloatArray, lon_deg: FloatArray, times: TimeArray
+    ) -> tuple[FloatArray, FloatArray] | None:
+        """(factor on foF2, share of the days' variance that is known) by measurement; None where nothing was
+        measured near these times."""
+        layer = self._layer
+        return None if layer is None or not np.any(layer.speaks(times)) else layer.at(lat_deg, lon_deg, times)
+
+    @property
+    def _layer(self) -> Departure | None:
+        now = self.conditions.sky_now
+        return now.layer if now is not None and self.effects.layer else None
+
+    def fof2_factor(
+        self,
+        lat_deg: FloatArray,
+        lon_deg: FloatArray,
+        geomagnetic_latitude_deg: FloatArray,
+        times: TimeArray,
+    ) -> FloatArray:
+        """Factor on the median foF2: the storm's, and today's as it was measured."""
+        factor = self.storm_factor(geomagnetic_latitude_deg, times)
+        today = self.layer_today(lat_deg, lon_deg, times)
+        return factor if today is None else factor * today[0]
+
+    def spread_factor(self, lat_deg: FloatArray, lon_deg: FloatArray, times: TimeArray) -> FloatArray | None:
+        """Factor on the day-to-day spread of the layer, 1 where nothing is known of the day; None for 1."""
+        today = self.layer_today(lat_deg, lon_deg, times)
+        return None if today is None else as_float(np.sqrt(1.0 - today[1]))
+
     def extra_absorption(
-        self, zenith_deg: FloatArray, geomagnetic_latitude_deg: FloatArray, times: TimeArray
+        self,
+        lat_deg: FloatArray,
+        lon_deg: FloatArray,
+        zenith_deg: FloatArray,
+        geomagnetic_latitude_deg: FloatArray,
+        times: TimeArray,
     ) -> FloatArray:
         """X of the two-way vertical absorption X / f^1.5 [dB MHz^1.5]: 0 exactly when quiet."""
         total = np.zeros(np.shape(zenith_deg))
@@ -47,13 +83,24 @@ class Disturbed:
                 self.conditions.kp_at(times),
                 self.conditions.protons_at(times),
             )
-        return total
+        now = self.conditions.sky_now
+        if now is None or now.absorption is None or not np.any(now.absorption.speaks(times)):
+            return total
+        cap = np.abs(geomagnetic_latitude_deg) >= CAP_FROM_DEG
+        switched_on = np.where(cap, self.effects.polar_cap, self.effects.flare)
+        highest = now.absorption.highest_at(lat_deg, lon_deg)
+        measured = disturbance.measured_absorption_db(1.0, zenith_deg, np.nan_to_num(highest))
+        weight = np.where(np.isnan(highest), 0.0, now.absorption.weight(geomagnetic_latitude_deg, times))
+        return as_float(np.where(switched_on, weight * measured + (1.0 - weight) * total, total))
 
     def oval_latitude_deg(self, geomagnetic_latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
         """Latitude at which to read the quiet auroral table."""
         if not self.effects.aurora:
             return geomagnetic_latitude_deg
-        return disturbance.widened_latitude_deg(geomagnetic_latitude_deg, self.conditions.kp_at(times))
+        kp, now = self.conditions.kp_at(times), self.conditions.sky_now
+        if now is not None and now.oval is not None:
+            kp = now.oval.kp_at(times, kp)
+        return disturbance.widened_latitude_deg(geomagnetic_latitude_deg, kp)
 
     def of_rows(self, rows: IntArray) -> Disturbed:
         """The same: what disturbs is the same for all routes."""
@@ -67,5 +114,6 @@ def disturber_of(conditions: Conditions, effects: Effects, times: TimeArray) -> 
         and bool(np.all(conditions.ap_history(times) <= 7.0))  # ap of Kp 2
         and bool(np.all(conditions.xray_at(times) <= disturbance.ORDINARY_XRAY_W_M2))
         and bool(np.all(conditions.protons_at(times) < disturbance.PROTON_BACKGROUND_PFU))
+        and (conditions.sky_now is None or not conditions.sky_now.speaks(times))
     )
     return None if quiet or effects == disturbance.NO_EFFECTS else Disturbed(conditions, effects)

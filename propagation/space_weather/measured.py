@@ -9,16 +9,22 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 
 from propagation.base.store import Store, Stored, StoreError
 from propagation.base.values import counted
-from propagation.space_weather.absorption_map import absorption_of, kept_absorption, read_absorption_map
-from propagation.space_weather.aurora_map import aurora_of, kept_aurora, read_aurora_map
+from propagation.space_weather.absorption_map import (
+    AbsorptionMap,
+    absorption_of,
+    kept_absorption,
+    read_absorption_map,
+)
+from propagation.space_weather.aurora_map import AuroraMap, aurora_of, kept_aurora, read_aurora_map
 from propagation.space_weather.conditions import age_words
 from propagation.space_weather.density_map import (
+    DensityFrame,
     density_of,
     kept_density,
     read_density_frame,
@@ -38,6 +44,9 @@ from propagation.space_weather.feeds import (
 
 MEASURED_LIMITS: Final = Limits(product_s=60.0, all_s=90.0)  # 2.4 MB take 20 s at 1 Mbit/s
 FUTURE: Final = np.timedelta64(600, "s")  # a clock may be off by that much (ours)
+DENSITY: Final = "measured-density"
+DAYS_KEPT: Final = 7  # days of which a frame stays: what days at the same hour have in common
+Map = TypeVar("Map")
 _LARGEST_LIST: Final = 2_000_000  # bytes; a month of entries takes 0.5 MB
 
 
@@ -134,6 +143,43 @@ MEASURED: Final[dict[str, Measured]] = {
 }  # fmt: skip
 
 
+def day_copy(time: np.datetime64) -> str:
+    """Name under which the last frame of a day stays for a week."""
+    day = int(time.astype("datetime64[D]").astype(np.int64))
+    return f"{DENSITY}-day-{day % DAYS_KEPT + 1}"
+
+
+def kept_frames(store: Store) -> list[DensityFrame]:
+    """The newest density frame and the last of each day of the week before it, newest first; what is damaged
+    or older is left out."""
+    frames = {}
+    for name in (DENSITY, *(f"{DENSITY}-day-{number + 1}" for number in range(DAYS_KEPT))):
+        frame = _read_again(store, name, density_of)
+        if frame is not None and frame.time is not None:
+            frames[frame.time] = frame
+    times = sorted(frames, reverse=True)
+    week = np.timedelta64(DAYS_KEPT, "D")
+    return [frames[time] for time in times if times[0] - time < week]
+
+
+def kept_absorption_map(store: Store) -> AbsorptionMap | None:
+    """The absorption map that is kept, or None."""
+    return _read_again(store, "measured-absorption", absorption_of)
+
+
+def kept_aurora_map(store: Store) -> AuroraMap | None:
+    """The auroral oval that is kept, or None."""
+    return _read_again(store, "measured-aurora", aurora_of)
+
+
+def _read_again(store: Store, name: str, again: Callable[[bytes], Map | None]) -> Map | None:
+    try:
+        stored = store.get(name)
+    except StoreError:
+        return None
+    return None if stored is None else again(stored.body)
+
+
 def size_words() -> str:
     """How much comes and how long it takes, before anything is fetched."""
     largest = MEASURED["measured-density"].size_mb
@@ -206,6 +252,8 @@ def _fetch_one(
     stale = (f"stale: {age_words(age)}",) if age > product.speaks else ()
     problems = (*stale, *kept.problems)
     store.put(Stored(name, kept.body, address, now, now))
+    if name == DENSITY:
+        store.put(Stored(day_copy(kept.time), kept.body, address, now, now))
     note = f" ({'; '.join(problems)})" if problems else ""
     words = f"{product.what}: of {str(kept.time)[11:16]} UTC, {age_words(age)}{note}"
     return Outcome(name, "new", words, age, problems)

@@ -165,6 +165,13 @@ def from_store(store: Store, times: TimeLike, now: np.datetime64) -> Conditions:
         daily_from=base.daily_from,
         flux_seen=_seen(facts.flux, FLUX_HOUR, base.flux_seen, [e.at for e in entries if e.sun], now),
         kp_seen=_seen(facts.kp, THREE_HOURS, base.kp_seen, [e.at for e in entries if e.kp is not None], now),
+        xray_seen=_seen(
+            readings["xrays"].xray_w_m2 if "xrays" in readings else EMPTY,
+            np.timedelta64(0, "s"),
+            None,
+            [e.at for e in entries if e.xray_w_m2 is not None],
+            now,
+        ),
         facts=(
             *listed,
             *(Fact("typed in", entry.words(), entry.at, "hand") for entry in entries),

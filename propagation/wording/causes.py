@@ -97,6 +97,13 @@ _STORM: Final = CauseWords(
     "the storm dies down",
     "the storm thins the layer",
 )
+_TODAYS_LAYER: Final = CauseWords(
+    "low layer today",
+    "the layer was measured lower than usual today",
+    "the layer as it usually is",
+    "the layer comes back to what is usual",
+    "the layer sinks below what is usual",
+)
 _FLARE: Final = CauseWords(
     "flare",
     "the flare deepens the absorption",
@@ -185,6 +192,8 @@ def words_of(cause: Cause) -> CauseWords:
             return _AURORAL_ZONE
         case "storm":
             return _STORM
+        case "today's layer":
+            return _TODAYS_LAYER
         case "flare":
             return _FLARE
         case "licence":

@@ -86,7 +86,7 @@ def test_an_x1_flare_takes_1_db_at_25_mhz_straight_up() -> None:
     dB)."""
     times = np.array([["2026-03-20T12:07"]], dtype="datetime64[s]")
     flare = Disturbed(typed_in(ssn=100.0, xray_w_m2=1e-4), only(flare=True))
-    extra = flare.extra_absorption(np.zeros((1, 1, 1)), np.zeros((1, 1, 1)), times[..., None])
+    extra = flare.extra_absorption(*np.zeros((4, 1, 1, 1)), times[..., None])
     np.testing.assert_allclose(extra / 25.0**1.5, 1.0 - (5.0 / 25.0) ** 1.5, rtol=1e-6)
 
 

@@ -94,9 +94,9 @@ def station_of(args: argparse.Namespace) -> Station:
 def conditions_of(args: argparse.Namespace, times: Any) -> Conditions:
     """The conditions typed in with the command, else the best that are stored."""
     from propagation.base.store import Store
-    from propagation.space_weather import stored_conditions
+    from propagation.ionosphere import conditions_today
 
-    return stored_conditions.best(
+    return conditions_today.best(
         Store(paths.conditions_dir()), times, clock.now(), ssn=args.ssn, flux_sfu=args.flux, kp=args.kp
     )
 

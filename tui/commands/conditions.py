@@ -275,7 +275,7 @@ def _fetch(args: argparse.Namespace) -> None:
 
 
 def _best(time: np.datetime64) -> Conditions:
-    from propagation.space_weather.stored_conditions import best
+    from propagation.ionosphere.conditions_today import best
 
     return best(store(), time, clock.now())
 

@@ -174,10 +174,10 @@ def _learn(found: Review, file: Path) -> str:
 
 def _review(args: argparse.Namespace, station: Station) -> Review:
     from propagation.base.store import Store
+    from propagation.ionosphere import conditions_today
     from propagation.logbook import files
     from propagation.logbook.day_conditions import measured_days
     from propagation.logbook.review import review
-    from propagation.space_weather import stored_conditions
     from propagation.station import friends
     from tui.commands.friends import saved_friends
 
@@ -188,7 +188,7 @@ def _review(args: argparse.Namespace, station: Station) -> Review:
     return review(
         logs,
         station,
-        lambda times: stored_conditions.best(
+        lambda times: conditions_today.best(
             store, times, clock.now(), ssn=args.ssn, flux_sfu=args.flux, kp=args.kp
         ),
         str(clock.now().astype("datetime64[D]")),

@@ -16,11 +16,11 @@ from propagation.base.store import Store
 from propagation.base.units import FloatArray, TimeArray, as_float
 from propagation.geo import sun
 from propagation.geo.locator import Position
+from propagation.ionosphere import conditions_today
 from propagation.signal import forecast
 from propagation.signal.causes import CAUSES
 from propagation.signal.forecast import Detail, Forecast
 from propagation.signal.path_modes import GROUND_WAVE_MODE
-from propagation.space_weather import stored_conditions
 from propagation.space_weather.conditions import Conditions
 from propagation.station.terminals import Terminal
 from propagation.wording.causes import clause
@@ -57,7 +57,7 @@ def times_from(start: np.datetime64) -> TimeArray:
 
 def conditions_for(times: TimeArray, now: np.datetime64) -> Conditions:
     """The best conditions on file for a span of times."""
-    return stored_conditions.best(Store(paths.conditions_dir()), times, now)
+    return conditions_today.best(Store(paths.conditions_dir()), times, now)
 
 
 def work_out(

@@ -8,11 +8,11 @@ import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.base.store import Store
+from propagation.ionosphere import conditions_today
 from propagation.logbook import files, learnt
 from propagation.logbook.day_conditions import measured_days
 from propagation.logbook.learnt import Learnt
 from propagation.logbook.review import VERDICTS, Review, review
-from propagation.space_weather import stored_conditions
 from propagation.station import station
 from propagation.wording import quantities as say
 from propagation.wording import review as story
@@ -81,7 +81,7 @@ def work_out(path: str, station_file: str, now: np.datetime64, cancelled: Cancel
     found = review(
         [log],
         own,
-        lambda times: stored_conditions.best(store, times, now),
+        lambda times: conditions_today.best(store, times, now),
         str(now.astype("datetime64[D]")),
         measured=measured_days(store, now),
         progress=go_on,

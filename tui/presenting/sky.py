@@ -14,8 +14,9 @@ from propagation.base.store import Store
 from propagation.base.units import TimeArray
 from propagation.geo.locator import Position
 from propagation.geo.regions import Target
+from propagation.ionosphere import conditions_today
 from propagation.signal import hearing
-from propagation.space_weather import feeds, hand_entry, heard, potsdam, stored_conditions
+from propagation.space_weather import feeds, hand_entry, heard, potsdam
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import xray_class
 from propagation.space_weather.hand_entry import HandEntry
@@ -42,7 +43,7 @@ def store() -> Store:
 
 def sky_view(now: np.datetime64, start: np.datetime64, place: Position) -> SkyView:
     """The conditions in use."""
-    conditions = stored_conditions.best(store(), times_from(start), now)
+    conditions = conditions_today.best(store(), times_from(start), now)
     age = conditions.age_text(now) if conditions.issued is not None else "no network needed"
     stale = conditions.issued is not None and now - conditions.issued > OLD
     return SkyView(
@@ -216,7 +217,7 @@ def keep_station_report(
 ) -> str:
     """Keep a report on a target's stations; a sentence says how the index moved."""
     frequency = station.centre_mhz(bands.by_name(band))
-    conditions = stored_conditions.best(store(), now, now)
+    conditions = conditions_today.best(store(), now, now)
     return _keep(hearing.station_report(station, target, band, frequency, now, conditions, was_heard), now)
 
 
@@ -240,7 +241,7 @@ def keep_beacon_report(station: Station, key: str, was_heard: bool, now: np.date
     frequency = next(
         f for f in schedule.frequencies_mhz if (b := bands.band_of(f)) is not None and b.name == band
     )
-    conditions = stored_conditions.best(store(), now, now)
+    conditions = conditions_today.best(store(), now, now)
     return _keep(
         hearing.beacon_report(station, schedule, beacon, band, frequency, now, conditions, was_heard), now
     )

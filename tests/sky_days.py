@@ -1,9 +1,9 @@
 """Days of the F2 layer drawn from published statistics, to try measured maps on. Every number is made up.
 
-ln foF2 about its median is a Gaussian field: standard deviation 0.14, in time alike as ionosondes of 2019 say
-(`departure.alike`: 0.68, 0.43, 0.28, 0.12 after 1, 2, 3, 6 h), in space alike over some 1500 km north to south
-and twice that east to west. A frame measures it with its own error, alike over a cell or two, where stations
-observe: a belt of latitudes; elsewhere it gives the median, as a frame's background does.
+ln foF2 about its median is a Gaussian field: standard deviation 0.14, in time alike as ionosondes of 2019
+say (`departure.alike`: 0.68, 0.43, 0.28, 0.12 after 1, 2, 3, 6 h), in space alike over some 1500 km north to
+south and twice that east to west. A frame measures it with its own error, alike over a cell or two, where
+stations observe: a belt of latitudes; elsewhere it gives the median, as a frame's background does.
 """
 
 from __future__ import annotations

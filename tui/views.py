@@ -85,6 +85,7 @@ class DayView:
     wanted: int = 0  # contacts in an hour that the chance is of, where the target is an area; 0 for a place
     rate: FloatArray = field(default_factory=lambda: np.zeros(0))  # (B, T) contacts an hour with a region
     whom: tuple[tuple[str, ...], ...] = ()  # (B, T) whom to expect of a region, in words
+    measured: tuple[np.datetime64, np.datetime64] | None = None  # when the layer was, and until when it helps
     instead: tuple[str, ...] = ()  # (T,) what a narrower mode would do where there is nothing, in words
     ground_wave: BoolArray = field(default_factory=lambda: np.zeros((0, 0), dtype=np.bool_))  # (B, T) or none
 
@@ -299,6 +300,20 @@ class History:
 
 
 @dataclass(frozen=True)
+class MeasuredView:
+    """The world as it was measured. percent (y, x): foF2 over or under the usual, NaN where not observed."""
+
+    map: MapView  # coast and daylight, the site; neither band nor routes
+    percent: FloatArray
+    lat_deg: FloatArray  # (y,) from south to north
+    lon_deg: FloatArray  # (x,)
+    aurora: BoolArray | None = None  # (181, 360) latitudes from -90, longitudes from 0: where it stands
+    absorbed: BoolArray | None = None  # (90, 90) latitudes from -89, longitudes from -178
+    absorbed_mhz: float = 0.0  # what `absorbed` means: this loses 1 dB and more
+    ages: str = ""  # of each, in words
+
+
+@dataclass(frozen=True)
 class SkyView:
     """The sun and the field as they are, with source and age, and what they do to the bands."""
 
@@ -311,6 +326,7 @@ class SkyView:
     heard: tuple[str, ...] = ()
     beacon: str = ""
     stale: bool = False
+    measured: MeasuredView | None = None
 
 
 @dataclass(frozen=True)

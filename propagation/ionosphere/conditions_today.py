@@ -50,7 +50,7 @@ def sky_now(store: Store, conditions: Conditions, now: np.datetime64) -> SkyNow 
         absorption = MeasuredAbsorption(absorbed.valid_at, absorbed.highest_mhz, flare)
     if aurora is not None and aurora.valid_at is not None and _by(aurora.observed, latest):
         kp = oval_kp(aurora, middle_year(aurora.valid_at))
-        oval = None if kp is None else MeasuredOval(aurora.valid_at, kp)
+        oval = None if kp is None else MeasuredOval(aurora.valid_at, kp, aurora.observed, aurora.value)
     found = SkyNow(layer, absorption, oval)
     return None if found == SkyNow() else found
 

@@ -177,6 +177,7 @@ class Conditions:
     def as_dict(self, time: np.datetime64, now: np.datetime64 | None = None) -> dict[str, Any]:
         """Plain values at one time, fit for JSON: unknown is None."""
         kp_known = bool(self.kp_known(time))
+        measured = {} if self.sky_now is None else {"measured_now": self.sky_now.as_dict(time)}
         xray, protons = float(self.xray_at(time)), float(self.protons_at(time))
         return {
             "index": round(float(self.index_at(time)), 1),
@@ -196,6 +197,7 @@ class Conditions:
             if self.issued is None or now is None
             else round(float((now - self.issued) / np.timedelta64(3600, "s")), 2),
             "notes": list(self.notes),
+            **measured,
         }
 
 

@@ -9,12 +9,12 @@ Shapes: F frames; the grid has 36 x 36 cells of 5 degrees of latitude and 10 of 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, field
+from typing import Any, Final
 
 import numpy as np
 
-from propagation.base.record import as_times
+from propagation.base.record import as_times, later
 from propagation.base.units import BoolArray, FloatArray, FloatLike, TimeArray, TimeLike, as_float
 
 LATITUDES_DEG: Final = as_float(np.arange(36) * 5.0 - 87.5)
@@ -26,6 +26,7 @@ ALIKE: Final = np.array([1.0, 0.68, 0.43, 0.28, 0.12])
 NEXT_DAY: Final = 0.18  # the same after 24 h: what a day at the same hour shares with another
 COUNTS_FULLY_H: Final = 4.0  # h from the newest frame; from there it fades, and
 COUNTS_UNTIL_H: Final = 6.0  # at this the forecast is the median again (ours)
+HELPS_H: Final = 3.0  # h, for so long what is measured helps much: 0.28 of it is left then
 LARGEST_FACTOR: Final = 1.8  # on foF2, either way; a measurement beyond is held there (ours)
 
 
@@ -55,6 +56,7 @@ class Departure:
     times: TimeArray
     weights: FloatArray
     certainty: FloatArray
+    _last: list[Any] = field(default_factory=list, repr=False)
 
     @classmethod
     def of(cls, times: TimeArray, log_ratio: FloatArray, error_variance: FloatArray) -> Departure:
@@ -76,6 +78,16 @@ class Departure:
         newest: np.datetime64 = self.times[0]
         return newest
 
+    @property
+    def until(self) -> np.datetime64:
+        """From when on nothing is said."""
+        return later(self.newest, np.timedelta64(round(COUNTS_UNTIL_H * 3600.0), "s"))
+
+    @property
+    def helps_until(self) -> np.datetime64:
+        """Until when the frames help much; beyond it a quarter of the departure and less is left."""
+        return later(self.newest, np.timedelta64(round(HELPS_H * 3600.0), "s"))
+
     def counts(self, times: TimeLike) -> FloatArray:
         """How far the frames count at times, 1 near the newest, 0 from COUNTS_UNTIL_H on; any shape."""
         hours = np.abs(as_float((as_times(times) - self.newest) / np.timedelta64(3600, "s")))
@@ -88,8 +100,18 @@ class Departure:
     def at(self, lat_deg: FloatArray, lon_deg: FloatArray, times: TimeArray) -> tuple[FloatArray, FloatArray]:
         """(factor on the median foF2, share of the days' variance that is known); arguments broadcast.
 
-        Exactly 1 and 0 where nothing is said. Quick where places and times lie along different axes.
+        Exactly 1 and 0 where nothing is said. Quick where places and times lie along different axes. The
+        answer to the last question stays: a circuit asks twice, for the layer and for its spread.
         """
+        asked, answer = self._last[0] if self._last else ((), None)
+        if answer is None or any(a is not b for a, b in zip(asked, (lat_deg, lon_deg, times), strict=True)):
+            answer = self._worked_out(lat_deg, lon_deg, times)
+            self._last[:] = [((lat_deg, lon_deg, times), answer)]
+        return answer
+
+    def _worked_out(
+        self, lat_deg: FloatArray, lon_deg: FloatArray, times: TimeArray
+    ) -> tuple[FloatArray, FloatArray]:
         hours = as_float((as_times(times)[..., None] - self.times) / np.timedelta64(3600, "s"))
         lags, fading = alike(hours), self.counts(times)
         cells = _Between(lat_deg, lon_deg)

@@ -74,20 +74,34 @@ class MeasuredAbsorption:
 class MeasuredOval:
     """The auroral oval as the K that would put its night edge where the map has it.
 
-    time: that it is made for. kp: north and south, their mean.
+    time: that it is made for; since: of the solar wind behind it, from when on it counts. kp: north and
+    south, their mean. value: the map itself (181, 360) as in `aurora_map`, for drawing; None where it is not
+    wanted.
     """
 
     time: np.datetime64
     kp: float
+    since: np.datetime64 | None = None
+    value: FloatArray | None = None
 
     def kp_at(self, times: TimeLike, otherwise: FloatArray) -> FloatArray:
         """The K that places the oval at times: the map's while it counts, fading into what else is known."""
-        weight = _fading(_minutes_after(times, self.time), OVAL_COUNTS_MIN)
+        weight = self._weight(times)
         return as_float(weight * self.kp + (1.0 - weight) * otherwise)
 
     def speaks(self, times: TimeLike) -> BoolArray:
         """Whether the map says anything of times."""
-        return np.asarray(_fading(_minutes_after(times, self.time), OVAL_COUNTS_MIN) > 0.0)
+        return np.asarray(self._weight(times) > 0.0)
+
+    def _weight(self, times: TimeLike) -> FloatArray:
+        since = self.time if self.since is None else self.since
+        fading = np.clip(
+            (OVAL_COUNTS_MIN[1] - _minutes_after(times, self.time))
+            / (OVAL_COUNTS_MIN[1] - OVAL_COUNTS_MIN[0]),
+            0.0,
+            1.0,
+        )
+        return as_float(np.where(as_times(times) < since - MAP_BACK, 0.0, fading))
 
 
 def oval_kp(found: aurora_map.AuroraMap, year: float) -> float | None:
@@ -127,6 +141,15 @@ class SkyNow:
     layer: Departure | None = None
     absorption: MeasuredAbsorption | None = None
     oval: MeasuredOval | None = None
+
+    def as_dict(self, time: np.datetime64) -> dict[str, str]:
+        """What speaks of a time and when it was measured, fit for JSON."""
+        parts = {"layer": self.layer, "absorption": self.absorption, "oval": self.oval}
+        return {
+            name: f"{one.newest if isinstance(one, Departure) else one.time}Z"
+            for name, one in parts.items()
+            if one is not None and bool(one.speaks(time))
+        }
 
     def speaks(self, times: TimeLike) -> bool:
         """Whether any of it says anything of any of these times."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from propagation.wording.quantities import date, nearest, sentence
+from propagation.wording.quantities import ago_words, date, nearest, sentence
 
 if TYPE_CHECKING:
     import numpy as np
@@ -19,8 +19,14 @@ def conditions_words(state: Conditions, time: np.datetime64, now: np.datetime64)
     known = "" if bool(state.kp_known(time)) else " (not known, taken as quiet)"
     asked = (state.flux_at, state.kp_at, state.ssn_at, state.index_at)
     flux, kp, ssn, index = (nearest(float(at(time))) for at in asked)
+    layer = state.sky_now.layer if state.sky_now is not None else None
+    measured = (
+        f"layer measured {ago_words(now - layer.newest)}; "
+        if layer is not None and bool(layer.speaks(time))
+        else ""
+    )
     return (
-        f"flux {flux:.0f} sfu, K {kp:.0f}{known}, sunspot number {ssn:.0f}, index {index:.0f}; "
+        f"{measured}flux {flux:.0f} sfu, K {kp:.0f}{known}, sunspot number {ssn:.0f}, index {index:.0f}; "
         f"{state.source}{age}"
     )
 

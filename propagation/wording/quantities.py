@@ -253,6 +253,14 @@ MODE_WORDS: Final[dict[ModeName, str]] = {
 # --- sentences -----------------------------------------------------------------------------------------
 
 
+def ago_words(age: np.timedelta64) -> str:
+    """How long ago, from minutes to hours: `25 min ago`, `2 h ago`."""
+    minutes = float(age / np.timedelta64(60, "s"))
+    if minutes < 1.0:
+        return "just now"
+    return f"{minutes:.0f} min ago" if minutes < 100.0 else f"{minutes / 60.0:.0f} h ago"
+
+
 def counted(count: int, noun: str, plural: str = "") -> str:
     """A number of things, `1 contact`, `1,200 contacts`."""
     return f"{count:,} {noun if count == 1 else plural or noun + 's'}"

@@ -5,9 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from propagation.space_weather.disturbance import ORDINARY_KP, ORDINARY_XRAY_W_M2, xray_class
-from propagation.wording.quantities import percent
+from propagation.wording.quantities import ago_words, clock, percent
 
 if TYPE_CHECKING:
+    import numpy as np
+
+    from propagation.advice.measured_sky import LayerFigures, MeasuredFigures
     from propagation.advice.sky_effects import SkyEffects
 
 
@@ -60,3 +63,39 @@ def _flare_sentence(effects: SkyEffects) -> str:
     if effects.flare_mhz <= 0.0:
         return f"A flare of class {name} is on; this place lies in the dark and is spared."
     return f"A flare of class {name} absorbs up to {effects.flare_mhz:.0f} MHz by 1 dB and more on this side."
+
+
+def measured_sentences(found: MeasuredFigures, now: np.datetime64) -> list[str]:
+    """What was measured a short while ago, a sentence each; empty where nothing was."""
+    said = [] if found.layer is None else [_layer_sentence(found.layer, now)]
+    if found.absorbed is not None:
+        time, here, most = found.absorbed
+        where = f"up to {here:.0f} MHz loses 1 dB and more here" if here >= 1.0 else "no band loses 1 dB here"
+        elsewhere = f", up to {most:.0f} MHz where it is worst" if most >= here + 1.0 else ""
+        said.append(f"Absorption, measured {ago_words(now - time)}: {where}{elsewhere}.")
+    if found.oval is not None:
+        time, kp, edge = found.oval
+        when = f"for {clock(time)} UTC" if time > now else ago_words(now - time)
+        said.append(
+            f"The auroral oval as modelled from the solar wind {when}: as with K {kp:.0f}, down to "
+            f"{edge:.0f}° geomagnetic at night."
+        )
+    return said
+
+
+def _layer_sentence(layer: LayerFigures, now: np.datetime64) -> str:
+    when = f"The F2 layer was measured {ago_words(now - layer.measured)}"
+    most = ""
+    if layer.where is not None and layer.most is not None:
+        most = f", most over {layer.where} ({_departs(layer.most)})"
+    until = f"; this counts until {clock(layer.until)} UTC"
+    if layer.here is None:
+        other = f"; over {layer.where} it stands {_departs(layer.most)}" if most and layer.most else ""
+        return f"{when}, but nothing was observed near here: here the usual layer is assumed{other}{until}."
+    return f"{when}: here it stands {_departs(layer.here)} now{most}{until}."
+
+
+def _departs(share: float) -> str:
+    if abs(share) < 0.005:
+        return "as usual"
+    return f"{percent(abs(share))} {'over' if share > 0.0 else 'under'} the usual"

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -235,7 +236,7 @@ def test_chances_keep_what_they_promise_on_drawn_days() -> None:
     """In each step of the chance promised, the first three hours after a frame keep it within 5 points."""
     _, measured, kept = promised_and_kept()
     edges = [0.0, 0.02, 0.1, 0.25, 0.5, 0.75, 0.9]
-    for low, high in zip(edges[:-1], edges[1:], strict=True):
+    for low, high in pairwise(edges):
         cells = (measured >= low) & (measured < high)
         assert np.sum(cells) > 300, (low, high)
         assert abs(np.mean(measured[cells]) - np.mean(kept[cells])) < 0.05, (low, high)

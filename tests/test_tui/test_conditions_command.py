@@ -254,6 +254,10 @@ def test_measured_maps_are_fetched_when_asked_for_and_listed_with_their_age(
     assert "half hours" in half_hours["what"]
     for told in ("issued", "age_hours", "source"):  # of the newest fact
         after[told] = before[told]
+    assert after.pop("measured_now") == {"absorption": "2031-02-27T09:20:00Z"}
+    first, *rest = after["sentences"]
+    assert first == "Absorption, measured 10 min ago: up to 6 MHz loses 1 dB and more here."
+    after["sentences"] = rest
     assert {**after, "measured": [], "facts": []} == before  # nothing else is moved by it
     for form in ((), ("--plain",)):
         assert (

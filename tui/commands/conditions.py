@@ -124,14 +124,15 @@ def store() -> Store:
 
 
 def _show(args: argparse.Namespace) -> None:
+    from propagation.advice.measured_sky import measured_figures
     from propagation.advice.sky_effects import sky_effects
-    from propagation.wording.sky import sky_sentences
+    from propagation.wording.sky import measured_sentences, sky_sentences
 
     time = clock.parse_time(args.time)
     state = common.conditions_of(args, time)
     site = common.station_of(args).site.position
     effects = sky_effects(state, site, time)
-    said = sky_sentences(effects)
+    said = measured_sentences(measured_figures(state, site, time), clock.now()) + sky_sentences(effects)
     result: dict[str, Any] = {
         "time": time,
         **state.as_dict(time, clock.now()),
@@ -154,7 +155,7 @@ def _show(args: argparse.Namespace) -> None:
     result["measured"] = measured
     text, plain = _show_text(state, time, result), _show_plain(state, time, result)
     if lines:
-        text += "\n".join(["", "", "Measured maps, shown here only", *(f"  {line}" for line in lines)])
+        text += "\n".join(["", "", "Measured maps", *(f"  {line}" for line in lines)])
         plain += "\n".join(["", *(f"{line}." for line in lines)])
     common.answer(args, result, text, plain)
 

@@ -34,6 +34,19 @@ class Fetch(ChangeOfConditions):
 
 
 @dataclass(frozen=True)
+class FetchMeasured(ChangeOfConditions):
+    """Get the measured maps from the network."""
+
+    now: np.datetime64
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+        """Fetch them all."""
+        from tui.presenting import sky
+
+        return sky.fetch_measured(self.now, cancelled)
+
+
+@dataclass(frozen=True)
 class TypeIn(ChangeOfConditions):
     """Set conditions by hand; empty entries give them up again."""
 
@@ -95,6 +108,20 @@ def fetch(host: Host) -> None:
         return
     # the address is on the screen before anything is sent
     host.call_after_refresh(host.ask, Fetch(host.clock()), host.conditions_changed)
+
+
+def fetch_measured(host: Host) -> None:
+    """Get the measured maps."""
+    from tui.presenting import sky
+
+    if host.state.choice is None:
+        return
+    try:
+        host.say(f"Fetching maps from {sky.measured_words()}; Esc stops it.")
+    except BandwhenError as error:
+        host.say(error.message, fault=FetchMeasured.group)
+        return
+    host.call_after_refresh(host.ask, FetchMeasured(host.clock()), host.conditions_changed)
 
 
 def type_in(host: Host) -> None:

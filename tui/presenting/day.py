@@ -132,7 +132,16 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         rate=seen.people.rate.T[shown] if seen.people is not None else np.zeros(0),
         whom=_whom(result, seen.people, shown) if seen.people is not None else (),
         instead=_instead(kept),
+        measured=_measured(result.conditions, result.times),
     )
+
+
+def _measured(conditions: Conditions, times: TimeArray) -> tuple[np.datetime64, np.datetime64] | None:
+    """When the layer was measured and until when that helps, where it speaks of these times."""
+    layer = conditions.sky_now.layer if conditions.sky_now is not None else None
+    if layer is None or not layer.speaks(times).any():
+        return None
+    return layer.newest, layer.helps_until
 
 
 def _whom(result: Forecast, people: People, shown: list[int]) -> tuple[tuple[str, ...], ...]:

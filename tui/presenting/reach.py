@@ -9,6 +9,7 @@ import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray
 from propagation.geo import great_circle, land, regions, sun
+from propagation.geo.locator import Position
 from propagation.signal import forecast
 from propagation.signal.skip import skip_of_forecast_km
 from propagation.spectrum.bands import by_name
@@ -101,6 +102,21 @@ def _chart(kept: DayForecast, cursor: Cursor, time: np.datetime64) -> MapView:
         routes=(("long" if cursor.long else "short", along[0], along[1]),),
         site=(site.lat_deg, site.lon_deg),
         targets=((name, *place),),
+    )
+
+
+def plain_chart(time: np.datetime64, site: Position) -> MapView:
+    """Coast and daylight at a time, without band and routes."""
+    lat, lon, sea = chart_axes()
+    return MapView(
+        time=time,
+        band="",
+        lat_deg=lat,
+        lon_deg=lon,
+        sea=sea,
+        sun_elevation_deg=90.0 - sun.zenith_deg(lat[:, None], lon[None, :], time),
+        share=None,
+        site=(site.lat_deg, site.lon_deg),
     )
 
 

@@ -8,15 +8,17 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from propagation.advice.measured_sky import MeasuredFigures, departure_now, measured_figures
 from propagation.advice.sky_effects import sky_effects
 from propagation.base.errors import InputError
 from propagation.base.store import Store
-from propagation.base.units import TimeArray
+from propagation.base.units import TimeArray, as_float
 from propagation.geo.locator import Position
 from propagation.geo.regions import Target
 from propagation.ionosphere import conditions_today
 from propagation.signal import hearing
-from propagation.space_weather import feeds, hand_entry, heard, potsdam
+from propagation.space_weather import departure, feeds, hand_entry, heard, potsdam
+from propagation.space_weather import measured as measured_maps
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import xray_class
 from propagation.space_weather.hand_entry import HandEntry
@@ -25,12 +27,13 @@ from propagation.spectrum import bands
 from propagation.spectrum.beacons import load as load_beacons
 from propagation.station.station import Station
 from propagation.wording import quantities as say
-from propagation.wording.sky import sky_sentences
+from propagation.wording.sky import measured_sentences, sky_sentences
 from tui import paths, settings
 from tui.commands.conditions import MIRROR_VARIABLE
 from tui.engine import Cancelled
 from tui.presenting.day import times_from
-from tui.views import FormField, History, SkyView
+from tui.presenting.reach import plain_chart
+from tui.views import FormField, History, MeasuredView, SkyView
 
 FLUX_DAYS, K_DAYS, XRAY_HOURS = 54, 7, 24
 OLD = np.timedelta64(2 * 86400, "s")  # a fact older than this is called old
@@ -45,6 +48,7 @@ def sky_view(now: np.datetime64, start: np.datetime64, place: Position) -> SkyVi
     """The conditions in use."""
     conditions = conditions_today.best(store(), times_from(start), now)
     age = conditions.age_text(now) if conditions.issued is not None else "no network needed"
+    measured = measured_figures(conditions, place, now)
     stale = conditions.issued is not None and now - conditions.issued > OLD
     return SkyView(
         histories=_histories(conditions, now),
@@ -53,7 +57,11 @@ def sky_view(now: np.datetime64, start: np.datetime64, place: Position) -> SkyVi
         index_line="",
         effects=tuple(
             line.replace("°", " deg")
-            for line in (*sky_sentences(sky_effects(conditions, place, now)), *conditions.notes)
+            for line in (
+                *measured_sentences(measured, now),
+                *sky_sentences(sky_effects(conditions, place, now)),
+                *conditions.notes,
+            )
         ),
         outlook=_outlook(conditions, now),
         heard=tuple(
@@ -63,7 +71,51 @@ def sky_view(now: np.datetime64, start: np.datetime64, place: Position) -> SkyVi
         ),
         beacon=_beacon(now, place),
         stale=bool(stale),
+        measured=_measured(conditions, measured, place, now),
     )
+
+
+ABSORBED_MHZ = 8.0  # the absorption map is drawn where this loses 1 dB and more: over an ordinary day's 5
+AURORA_SHARE = 0.5  # of the greatest value: where the oval is drawn
+
+
+def _measured(
+    conditions: Conditions, figures: MeasuredFigures, place: Position, now: np.datetime64
+) -> MeasuredView | None:
+    """The world as measured; None where nothing measured speaks of this time."""
+    sky = conditions.sky_now
+    parts = {"layer": figures.layer, "absorption": figures.absorbed, "oval": figures.oval}
+    if sky is None or all(part is None for part in parts.values()):
+        return None
+    percent = np.full((departure.LATITUDES_DEG.size, departure.LONGITUDES_DEG.size), np.nan)
+    aurora = absorbed = None
+    ages = []
+    if figures.layer is not None and sky.layer is not None:
+        percent = 100.0 * departure_now(sky.layer, now)
+        ages.append(f"layer {say.ago_words(now - figures.layer.measured)}")
+    if figures.oval is not None and sky.oval is not None and sky.oval.value is not None:
+        greatest = float(np.nanmax(sky.oval.value))
+        aurora = np.nan_to_num(sky.oval.value) >= max(AURORA_SHARE * greatest, 1.0)
+        ages.append(f"aurora {say.ago_words(now - figures.oval[0])}")
+    if figures.absorbed is not None and sky.absorption is not None:
+        absorbed = np.nan_to_num(sky.absorption.highest_mhz) >= ABSORBED_MHZ
+        ages.append(f"absorption {say.ago_words(now - figures.absorbed[0])}")
+    return MeasuredView(
+        plain_chart(now, place),
+        as_float(percent),
+        departure.LATITUDES_DEG,
+        departure.LONGITUDES_DEG,
+        aurora,
+        absorbed,
+        ABSORBED_MHZ,
+        _together(ages),
+    )
+
+
+def _together(ages: list[str]) -> str:
+    """`layer 25 min ago, aurora 5 min ago`; `measured 25 min ago` where all are of one age."""
+    when = {age.partition(" ")[2] for age in ages}
+    return f"measured {when.pop()}" if len(when) == 1 else ", ".join(ages)
 
 
 def _when(moment: np.datetime64 | None) -> str:
@@ -153,6 +205,26 @@ def fetch(now: np.datetime64, cancelled: Cancelled) -> str:
         return f"Nothing could be fetched ({first}); what is stored stays in use."
     tail = f"; {len(bad)} could not be had, the stored ones stay" if bad else ""
     return f"Fetched {len(good)} of {len(outcomes)} products{tail}."
+
+
+def measured_words() -> str:
+    """Where the measured maps come from and how much they are, as it is told before anything is sent."""
+    address, proxy = _source()
+    return f"{address}{f' through {proxy}' if proxy else ''}: {measured_maps.size_words()}"
+
+
+def fetch_measured(now: np.datetime64, cancelled: Cancelled) -> str:
+    """Get the measured maps; one sentence on what came of it."""
+    address, proxy = _source()
+    outcomes = measured_maps.fetch_measured(
+        store(), now, time.monotonic, address, cancelled=cancelled, proxy=proxy
+    )
+    good = [outcome for outcome in outcomes if outcome.status != "failed"]
+    bad = [outcome for outcome in outcomes if outcome.status == "failed"]
+    if not good:
+        return f"No measured map could be fetched ({bad[0].message}); what is stored stays in use."
+    tail = f"; not had: {bad[0].message}" if bad else ""
+    return f"Fetched {'; '.join(outcome.message for outcome in good)}{tail}."
 
 
 def fields(now: np.datetime64) -> tuple[FormField, ...]:

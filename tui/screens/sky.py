@@ -17,6 +17,7 @@ from tui.screens.spread import Spread
 from tui.state import State
 from tui.theme import SOFT
 from tui.widgets.histories import Histories
+from tui.widgets.measured import MeasuredChart
 from tui.widgets.notes import Notes
 from tui.widgets.world import natural_rows
 
@@ -24,6 +25,10 @@ if TYPE_CHECKING:
     from tui.views import SkyView
 
 
+NO_MAPS = (
+    "No map of today's layer, of absorption or of the aurora is young enough to count. F gets them over the "
+    "network, some 3 MB."
+)
 HISTORY_ROWS = 19  # of three charts beside the sentences, with the source above them
 
 
@@ -57,6 +62,8 @@ class SkyPage(Page):
 
     place = "sky"
     of_choice = False
+    panes = ("histories", "measured")
+    pane_names = ("histories", "measured")
     CSS_PATH = "pages.tcss"
     spreads = (
         Spread(112, 36, right=("effects",), share=0.46, below="with-lanes"),
@@ -69,6 +76,8 @@ class SkyPage(Page):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("f", "fetch", "fetch", tooltip="get the space weather now"),
+        Binding("F", "fetch_maps", "maps", tooltip="get the measured maps now, some 3 MB"),
+        Binding("tab", "next_pane", "next view", priority=True),
         Binding("k", "type_in", "type in", tooltip="type in flux and K as heard or remembered"),
         Binding("h", "heard", "heard on the air", tooltip="say what you hear, or do not hear"),
         Binding("b", "beacon", "beacons", tooltip="say which beacon on the air now you hear, or do not"),
@@ -89,6 +98,12 @@ class SkyPage(Page):
         from tui.forms import conditions
 
         conditions.fetch(self.host)
+
+    def action_fetch_maps(self) -> None:
+        """Get the measured maps."""
+        from tui.forms import conditions
+
+        conditions.fetch_measured(self.host)
 
     def action_type_in(self) -> None:
         """Type in flux and K."""
@@ -112,6 +127,7 @@ class SkyPage(Page):
         """Source, histories, effects."""
         yield Notes(id="source", margin=1, ink=SOFT, single=True)
         yield Histories(id="histories")
+        yield MeasuredChart(id="measured")
         yield Notes("What it does to your bands", id="effects")
 
     def main_rows(self, state: State) -> int | None:
@@ -121,7 +137,19 @@ class SkyPage(Page):
         width = self.spread.right_columns(self.size.width)
         told = self.query_one("#effects", Notes).rows_in(width) + 2
         chart = natural_rows(width) if "with-chart" in self.spread.right else 0
-        return max(told + chart, HISTORY_ROWS)
+        own = natural_rows(self.spread.main_columns(self.size.width)) if self._has_maps(state) else 0
+        return max(told + chart, HISTORY_ROWS + own)
+
+    @staticmethod
+    def _has_maps(state: State) -> bool:
+        sky = state.answers.get(SkyQuestion)
+        return sky is not None and sky.measured is not None
+
+    def lay_out(self, width: int | None = None, height: int | None = None) -> None:
+        """Where all views have room, the chart takes its share only when there is something on it."""
+        super().lay_out(width, height)
+        if not self.compact:
+            self.query_one("#measured").display = self._has_maps(self.state)
 
     def action_scroll_words(self, rows: int) -> None:
         """Scroll the sentences."""
@@ -135,9 +163,13 @@ class SkyPage(Page):
         sky = state.answers.get(SkyQuestion)
         if sky is None:
             self.query_one(Histories).show((), words.WORKING)
+            self.query_one(MeasuredChart).show(None, words.WORKING)
             return
         self.query_one("#source", Notes).show([page_words.source_line(sky)])
         self.query_one(Histories).show(sky.histories)
+        self.query_one(MeasuredChart).show(sky.measured, NO_MAPS)
+        if not self.compact:
+            self.query_one("#measured").display = self._has_maps(state)
         self.query_one("#effects", Notes).show(
             [
                 line

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 LABEL = 7  # columns left of the lanes
 RIGHT = 22  # columns right of the lanes, for the chance in figures and the cause in words
 AXIS_ROWS = 3
+MEASURED, BRACKET = "╎", "├─┤"  # where a measurement of the layer ends, and its span
 DEAD = "x"  # sign of a band the operator found dead
 
 
@@ -40,7 +41,7 @@ class Lanes(Drawn):
         "Each lane is a band's day. The fuller and lighter it is, the more days out of ten the contact can"
         " be made; where it is empty, the quiet pattern says what stands in the way, and the line below "
         "names the patterns. Above the lanes the sun of both ends is drawn as it climbs and falls; dotted "
-        "is twilight."
+        "is twilight. Where the layer was measured a while ago, a dashed line marks how far ahead that helps."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -212,7 +213,27 @@ class Lanes(Drawn):
                 for y in range(top - 2, bottom):
                     if canvas.signs[y, LABEL + column] not in EIGHTHS[1:]:
                         canvas.mark(LABEL + column, y, NOW, NOWLINE)
+        if view.measured is not None:
+            self._measured(canvas, view, width, top, bottom)
         canvas.paint_ground(LABEL + cursor, max(top - 2, 1), LABEL + cursor + 1, bottom, CURSOR)
+
+    @staticmethod
+    def _measured(canvas: Canvas, view: DayView, width: int, top: int, bottom: int) -> None:
+        """Where the lanes follow a measurement of the layer: from it to the mark at which that ends."""
+        assert view.measured is not None
+        begin, end = (column_at(view.times, grid(when), width) for when in view.measured)
+        if end is None:
+            return
+        for y in range(top, bottom):
+            if canvas.signs[y, LABEL + end] not in EIGHTHS[1:]:
+                canvas.mark(LABEL + end, y, MEASURED, NOWLINE)
+        row = top - AXIS_ROWS - 1  # the breath above the axis, where there is one
+        if row >= 0:
+            start = min(begin or 0, end)
+            canvas.put(LABEL + start, row, BRACKET[0] + BRACKET[1] * (end - start - 1) + BRACKET[2], NOWLINE)
+            canvas.put(
+                LABEL + end + 2, row, "the measured layer helps until here", SOFT, room=width - end - 2
+            )
 
     def _plan(self, canvas: Canvas, view: DayView) -> None:
         """The stays of the plan on the lanes in sight."""

@@ -76,13 +76,19 @@ class World(Drawn):
 
     def _chart(self, canvas: Canvas, view: MapView) -> None:
         width, height = canvas.width, canvas.height
-        rows = _nearest(view.lat_deg, np.linspace(NORTH, SOUTH, height * 2 + 1)[1::2])
-        columns = _nearest(view.lon_deg, np.linspace(-180, 180, width * 2 + 1)[1::2])
-        self._ground(canvas, view, rows, columns, height)
-        self._coast(canvas, view, width, height)
+        self.ground_and_coast(canvas, view)
         if view.share is not None:
             self._soundings(canvas, view, width, height)
         self._routes(canvas, view, width, height)
+
+    @classmethod
+    def ground_and_coast(cls, canvas: Canvas, view: MapView) -> None:
+        """Day and night, and the coast, over the whole canvas."""
+        width, height = canvas.width, canvas.height
+        rows = _nearest(view.lat_deg, np.linspace(NORTH, SOUTH, height * 2 + 1)[1::2])
+        columns = _nearest(view.lon_deg, np.linspace(-180, 180, width * 2 + 1)[1::2])
+        cls._ground(canvas, view, rows, columns, height)
+        cls._coast(canvas, view, width, height)
 
     @staticmethod
     def _ground(canvas: Canvas, view: MapView, rows: IntArray, columns: IntArray, height: int) -> None:

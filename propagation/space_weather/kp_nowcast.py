@@ -9,6 +9,7 @@ Services, Hpo index, doi:10.5880/Hpo.0003). Both: GFZ, CC BY 4.0.
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 import numpy as np
@@ -82,7 +83,7 @@ def _rows(text: str, name: str, limits: tuple[float, float], step_h: float) -> t
 
 def _start(words: list[str], step_h: float) -> np.datetime64 | None:
     """Start of the row's interval, or None where it is none."""
-    if len(words) != 10 or not all(word.isascii() and word.isdigit() for word in words[:3]):
+    if len(words) != 10 or not all(re.fullmatch("[0-9]{1,4}", word) for word in words[:3]):
         return None
     day = as_time(f"{int(words[0]):04d}-{int(words[1]):02d}-{int(words[2]):02d}")
     hour = as_number(words[3])

@@ -32,9 +32,7 @@ KPS = (2.0, 2.333, 5.667, -1.0)  # of 27 February from 00 UT on
 def row(hour: int, kp: float) -> str:
     ap = -1 if kp < 0.0 else round(float(ap_from_kp(kp)))
     days = 36217.0 + hour / 24.0  # 27 February 2031 is 36217 days after 1 January 1932
-    return (
-        f"2031 02 27 {hour:04.1f} {hour + 1.5:05.2f} {days:.5f} {days + 0.0625:.5f} {kp:6.3f} {ap:4d} 0\n"
-    )
+    return f"2031 02 27 {hour:04.1f} {hour + 1.5:05.2f} {days:.5f} {days + 0.0625:.5f} {kp:6.3f} {ap:4d} 0\n"
 
 
 TEXT = "# invented nowcast\n#YYY MM DD hh.h hh._m days days_m Kp ap D\n" + "".join(
@@ -61,6 +59,7 @@ def test_k_is_read_by_the_start_of_its_three_hours_and_what_is_missing_left_out(
         (TEXT.replace(" 2.000 ", " 20.00 ").replace(" 5.667 ", " 4.000 "), "do not belong together", 1),
         (TEXT.replace("27 03.0", "27 04.0"), "ten columns or a time", 2),
         (TEXT.replace("2031 02 27", "2031 02 31"), "no Kp in it", 0),
+        (TEXT.replace("2031 02 27 00", "2" * 5000 + " 02 27 00"), "ten columns or a time", 2),
         (TEXT.replace(" 36217.00000", ""), "ten columns", 2),
         (TEXT.replace("36217.00000", "36217.00010"), "1 row whose date, hours and days do not belong", 2),
         (TEXT.replace("36217.06250", "36217.12500"), "1 row whose date, hours and days do not belong", 2),

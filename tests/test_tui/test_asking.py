@@ -1,6 +1,4 @@
-"""The question for a target: Enter takes the marked row, and a name with several meanings lists them, in forms
-as well.
-"""
+"""The question for a target: Enter takes the marked row; a name with several meanings lists them, in forms too."""
 
 from __future__ import annotations
 

@@ -31,7 +31,7 @@ from pathlib import Path
 from typing import Any, Final
 
 HERE: Final = Path(__file__).resolve().parent
-sys.path[:0] = [str(HERE.parent), str(HERE / "test_attacks")]
+sys.path[:0] = [str(HERE.parent), str(HERE), str(HERE / "test_attacks")]
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 import numpy as np  # noqa: E402

@@ -1,4 +1,4 @@
-"""The question for a target: Enter takes the marked row; a name with several meanings lists them, in forms too."""
+"""The question for a target: Enter takes the marked row, several meanings are listed; forms likewise."""
 
 from __future__ import annotations
 

@@ -150,9 +150,7 @@ def heard(host: Host) -> None:
             deed = Heard(choice, entries["band"], entries["from"], was_heard, now)
             host.ask(deed, host.conditions_changed)
 
-    sheet = Form(
-        "Heard on the air just now", fields, check, suggest=engine.suggest, meant=engine.meanings
-    )
+    sheet = Form("Heard on the air just now", fields, check, suggest=engine.suggest, meant=engine.meanings)
     host.push_screen(sheet, take)
 
 

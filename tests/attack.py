@@ -31,7 +31,7 @@ from pathlib import Path
 from typing import Any, Final
 
 HERE: Final = Path(__file__).resolve().parent
-sys.path[:0] = [str(HERE.parent), str(HERE / "test_attacks")]
+sys.path[:0] = [str(HERE.parent), str(HERE), str(HERE / "test_attacks")]
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 import numpy as np  # noqa: E402
@@ -146,7 +146,7 @@ def by_command(name: str, number: int, folder: Path) -> list[Any]:
 def attack_readers(count: int) -> None:
     """Mutated inputs for every reader."""
     print(
-        f"{'reader':<18}{'inputs':>7}{'read':>7}{'refused':>8}{'faults':>7}{'slowest s':>10}{'MB':>6}"
+        f"{'reader':<20}{'inputs':>7}{'read':>7}{'refused':>8}{'faults':>7}{'slowest s':>10}{'MB':>6}"
         "  commands"
     )
     for name in READERS:
@@ -183,7 +183,7 @@ def attack_readers(count: int) -> None:
                 promise(memory < MOST_MEGABYTES, f"{name}: the command, input {number}: {memory:.0f} MB")
         said = ", ".join(f"{n} x exit {code}" for code, n in sorted(codes.items()))
         print(
-            f"{name:<18}{sum(outcomes.values()):>7}{outcomes['read']:>7}{outcomes['refused']:>8}"
+            f"{name:<20}{sum(outcomes.values()):>7}{outcomes['read']:>7}{outcomes['refused']:>8}"
             f"{sum(faults.values()):>7}{slowest:>10.2f}{most:>6.0f}  {said}",
             flush=True,
         )

@@ -10,7 +10,7 @@ Shapes: M months, 24 hours UTC, B bands, 3 predictions (low, middle, high).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Final
@@ -21,7 +21,7 @@ from propagation.advice.outlook import chance as outlook_chance
 from propagation.advice.sked import Party
 from propagation.base.errors import InputError
 from propagation.base.record import EMPTY, Record
-from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float
+from propagation.base.units import BoolArray, FloatArray, FloatLike, IntArray, TimeArray, as_float
 from propagation.geo.regions import Target
 from propagation.signal.forecast import TUNED_FROM, forecast
 from propagation.space_weather.conditions import Conditions
@@ -43,6 +43,10 @@ SLOTS_A_MONTH: Final = 2
 LEAST_CHANCE: Final = 0.05  # of a slot that is told (ours)
 STAYS_ABOVE: Final = 0.75  # of its best hour, over which a slot's hours stay (ours)
 LONGEST_SLOT_H: Final = 4  # h
+NEARLY_ALWAYS: Final = 0.95  # chance from which slots count as alike: it is nearly every day (ours)
+COMFORTABLE_H: Final = (
+    3  # h from the hours asleep or not free, from which on an hour is as good as any (ours)
+)
 _LOGIT_FLOOR: Final = 1e-4  # of chance, at which its course between computed hours is drawn
 
 
@@ -54,7 +58,8 @@ class StoppedError(Exception):
 class SeasonSlot:
     """A stretch of a month's days on one band: hours [UTC] from `start` to `end`, over 24 past midnight.
 
-    chance: mean of its hours; low, high: the same under the low and the high prediction.
+    chance: mean of its hours; low, high: the same under the low and the high prediction. comfort_h: hours to
+    the nearest one at which either end sleeps or is not free, mean of its hours.
     """
 
     month: np.datetime64
@@ -64,6 +69,7 @@ class SeasonSlot:
     chance: float
     low: float
     high: float
+    comfort_h: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,7 +118,11 @@ class Season:
         return as_float(np.sum(np.where(self.suits, self.best, 0.0), axis=-1) * days)
 
     def slots(self, most: int = MOST_SLOTS) -> tuple[SeasonSlot, ...]:
-        """The best slots of the season, best first: hours in a row on one band that suit both ends."""
+        """The best slots of the season, best first: hours in a row on one band that suit both ends.
+
+        The likelier first; of those alike (to 0.01, and all that are nearly every day) the more comfortable,
+        farther from the hours at which either end sleeps; then the longer.
+        """
         return _slots(self, most)
 
 
@@ -223,27 +233,57 @@ def _logit(chance: FloatArray) -> FloatArray:
 
 
 def _slots(found: Season, most: int) -> tuple[SeasonSlot, ...]:
-    """Greedy by the best hour: its neighbours join while both suit and the band keeps near its best."""
+    """The best SLOTS_A_MONTH of every month, and of all these the best."""
     usable = np.where(found.suits[..., None], found.chance[MIDDLE], 0.0)
-    slots: list[SeasonSlot] = []
     if not usable.size:
         return ()
-    per_month: dict[int, int] = {}
-    taken = np.zeros(found.suits.shape, dtype=bool)
-    for flat in np.argsort(-np.round(usable, 2), axis=None, kind="stable").tolist():
-        month, hour, band = (int(i) for i in np.unravel_index(flat, usable.shape))
-        best = usable[month, hour, band]
-        if best < LEAST_CHANCE or len(slots) >= most:
-            break
-        if taken[month, hour] or per_month.get(month, 0) >= SLOTS_A_MONTH:
+    comfort_h = np.minimum(_from_sleep_h(found.home_suits), _from_sleep_h(found.far_suits))
+    slots = [
+        slot
+        for month in range(found.months.size)
+        for slot in _of_month(found, month, usable[month], comfort_h[month])
+    ]
+    slots.sort(key=lambda s: (-float(_level(s.chance)), -s.comfort_h, s.start - s.end, -s.chance))
+    return tuple(slots[:most])
+
+
+def _of_month(found: Season, month: int, usable: FloatArray, comfort_h: FloatArray) -> Iterator[SeasonSlot]:
+    """Greedy by the best hour, the most comfortable one where hours are alike: its neighbours join while both
+    suit and the band keeps near its best. usable (24, B): chances; comfort_h (24,).
+    """
+    taken = np.zeros(HOURS, dtype=bool)
+    comfortable = np.broadcast_to(comfort_h[:, None], usable.shape)
+    told = 0
+    for flat in np.lexsort((-comfortable.ravel(), -_level(usable).ravel())).tolist():
+        hour, band = (int(i) for i in np.unravel_index(flat, usable.shape))
+        if usable[hour, band] < LEAST_CHANCE or told >= SLOTS_A_MONTH:
+            return
+        if taken[hour]:
             continue
-        start, end = _stretch(usable[month, :, band], taken[month], hour)
+        start, end = _stretch(usable[:, band], taken, hour)
         inside = np.arange(start, end) % HOURS
-        taken[month, inside] = True
-        per_month[month] = per_month.get(month, 0) + 1
+        taken[inside] = True
+        told += 1
         low, middle, high = (float(np.mean(found.chance[p, month, inside, band])) for p in range(3))
-        slots.append(SeasonSlot(found.months[month], start, end, found.bands[band].name, middle, low, high))
-    return tuple(sorted(slots, key=lambda slot: -round(slot.chance, 2)))
+        comfort = float(np.mean(comfort_h[inside]))
+        name = found.bands[band].name
+        yield SeasonSlot(found.months[month], start, end, name, middle, low, high, comfort)
+
+
+def _level(chance: FloatLike) -> FloatArray:
+    """Chances by which slots are told apart: to one in a hundred, and alike where it is nearly every day."""
+    return as_float(np.minimum(np.round(chance, 2), NEARLY_ALWAYS))
+
+
+def _from_sleep_h(suits: BoolArray) -> FloatArray:
+    """How many hours on either side of each hour suit too, at most COMFORTABLE_H; (M, 24) round the day."""
+    hours = np.zeros((2, *suits.shape))
+    for side, step in enumerate((1, -1)):
+        still = suits
+        for away in range(1, COMFORTABLE_H + 1):
+            still = still & np.roll(suits, step * away, axis=-1)
+            hours[side] += still
+    return as_float(hours.min(axis=0))
 
 
 def _stretch(course: FloatArray, taken: BoolArray, hour: int) -> tuple[int, int]:

@@ -152,11 +152,13 @@ def kept_absorption(found: AbsorptionMap) -> bytes:
 
 
 def absorption_of(body: bytes) -> AbsorptionMap | None:
-    """The map that was kept, or None where the bytes are no such thing."""
+    """The map that was kept, or None where the bytes are no such thing; nothing beyond MHZ_RANGE."""
     found = unpack(_KIND, body, ("time",), (90, 90), 16)
     if found is None or len(found[2]) < 2:
         return None
     times, numbers, notes = found
     steps = numbers.astype(float)
-    grid = as_float(np.where(steps == 0.0, np.nan, (steps - 1.0) * _STEP_MHZ))
+    highest = (steps - 1.0) * _STEP_MHZ
+    unknown = (steps == 0.0) | (highest > MHZ_RANGE[1] + 0.5 * _STEP_MHZ)
+    grid = as_float(np.where(unknown, np.nan, highest))
     return AbsorptionMap(times["time"], grid, notes[0], notes[1], notes[2:])

@@ -108,11 +108,11 @@ def kept_aurora(found: AuroraMap) -> bytes:
 
 
 def aurora_of(body: bytes) -> AuroraMap | None:
-    """The map that was kept, or None where the bytes are no such thing."""
+    """The map that was kept, or None where the bytes are no such thing; nothing above LARGEST."""
     found = unpack(_KIND, body, ("time", "valid_at"), (181, 360), 8)
     if found is None:
         return None
     times, numbers, notes = found
     steps = numbers.astype(float)
-    value = as_float(np.where(steps == 0.0, np.nan, steps - 1.0))
+    value = as_float(np.where((steps == 0.0) | (steps - 1.0 > LARGEST), np.nan, steps - 1.0))
     return AuroraMap(times["time"], times["valid_at"], value, notes)

@@ -143,11 +143,13 @@ def beside_sentence(one: Season, other: Season, one_name: str, other_name: str) 
     """What the better of two sides brings."""
     mine, theirs = (float(np.sum(s.hours_of_contact()[MIDDLE])) for s in (one, other))
     if abs(mine - theirs) <= ALIKE * max(mine, theirs, 1.0):
-        return f"{one_name} and {other_name} do alike: {mine:.0f} and {theirs:.0f} hours of contact."
+        apart, most = counted(int(nearest(abs(mine - theirs))), "hour"), int(nearest(max(mine, theirs)))
+        span = "a year" if one.months.size == 12 else f"in {counted(one.months.size, 'month')}"
+        return f"{one_name} and {other_name} do alike: {apart} of contact {span} apart, of {most:,}."
     better, worse = (one_name, other_name) if mine > theirs else (other_name, one_name)
     more, less = max(mine, theirs), min(mine, theirs)
     return (
-        f"{better} brings {more:.0f} hours of contact, {worse} {less:.0f}: {more - less:.0f} more in "
+        f"{better} brings {more:,.0f} hours of contact, {worse} {less:,.0f}: {more - less:,.0f} more in "
         f"{counted(one.months.size, 'month')}."
     )
 

@@ -40,7 +40,11 @@ PIECES: Final = tuple(
 
 
 def mutated(seed: bytes, chance: random.Random, most: int = 60_000) -> bytes:
-    """The bytes with a few wounds: bits flipped, stretches cut, doubled, moved, or hostile pieces put in."""
+    """The bytes with a few wounds: bits flipped, stretches cut, doubled, moved, or hostile pieces put in.
+
+    most: bytes of what comes back; of a seed that is longer, a tenth more than the seed.
+    """
+    most = max(most, len(seed) * 11 // 10)
     data = bytearray(seed)
     for _ in range(chance.randint(1, 6)):
         place = chance.randrange(len(data) + 1)

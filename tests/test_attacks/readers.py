@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 from hostile import FIXTURES
+from map_readers import MAP_READERS, map_seeds
 
 from propagation.antennas import touchstone
 from propagation.antennas.solved import dump, restore
@@ -80,7 +81,11 @@ READERS: Final[dict[str, Reader]] = {
     "Touchstone": _sweep,
     "stored": _stored,
     "antennas": _solutions,
-    **{f"feed {name}": _feed(name) for name in ("flux", "planetary-k", "outlook", "three-days", "alert")},
+    **{
+        f"feed {name}": _feed(name)
+        for name in ("flux", "planetary-k", "outlook", "three-days", "alert", "potsdam-k", "potsdam-hp30")
+    },
+    **MAP_READERS,
 }
 LEARNT: Final = b"""date = "2026-03-20"
 setup = "0123456789ab"
@@ -97,9 +102,17 @@ offset_db = -3.2
 sd_db = 1.1
 count = 20
 """
+KP_NOWCAST: Final = (
+    b"#YYY MM DD hh.h hh._m        days      days_m     Kp   ap D\n"
+    b"2026 03 19 21.0 22.50 34411.87500 34411.93750  2.000    7 0\n"
+    b"2026 03 20 00.0 01.50 34412.00000 34412.06250  2.333    9 0\n"
+    b"2026 03 20 03.0 04.50 34412.12500 34412.18750  5.667   67 0\n"
+    b"2026 03 20 06.0 07.50 34412.25000 34412.31250 -1.000   -1 0\n"
+)
 _FEEDS: Final = {
     "flux": "flux.json", "planetary-k": "planetary_k_new.json", "outlook": "outlook.txt",
     "three-days": "three_days.txt", "alert": "alert.txt",
+    "potsdam-hp30": "hp30_nowcast.txt",
 }  # fmt: skip
 
 
@@ -107,6 +120,10 @@ _FEEDS: Final = {
 def seeds(name: str) -> tuple[bytes, ...]:
     """Whole files of the kind a reader takes."""
     logs = FIXTURES / "logs"
+    if name in MAP_READERS:
+        return map_seeds(name)
+    if name == "feed potsdam-k":
+        return (KP_NOWCAST,)
     if name.startswith("feed "):
         return (((FIXTURES / "space_weather" / _FEEDS[name.removeprefix("feed ")]).read_bytes())[:20_000],)
     if name == "stored":

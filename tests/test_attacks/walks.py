@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 from hostile import FIXTURES, NAMES, STEERING
+from quiet import settled
 from textual import events
 from textual.pilot import Pilot
 
@@ -74,16 +75,6 @@ def shown(app: BandwhenApp) -> str:
     steering = [repr(text[max(at - 40, 0) : at + 40]) for at, sign in enumerate(text) if sign in STEERING]
     assert not steering, steering[:5]
     return text
-
-
-async def settled(app: BandwhenApp, pilot: Pilot[None], rounds: int = 20_000) -> None:
-    """Wait until no work is under way."""
-    for _ in range(rounds):
-        await pilot.pause()
-        if not app.jobs.busy and all(worker.is_finished for worker in app.workers):
-            break
-        await asyncio.sleep(0.01)
-    await pilot.pause()
 
 
 async def walk(app: BandwhenApp, pilot: Pilot[None], log: Path, names: Sequence[str] = NAMES) -> list[str]:

@@ -31,7 +31,8 @@ KPS = (2.0, 2.333, 5.667, -1.0)  # of 27 February from 00 UT on
 
 def row(hour: int, kp: float) -> str:
     ap = -1 if kp < 0.0 else round(float(ap_from_kp(kp)))
-    return f"2031 02 27 {hour:04.1f} {hour + 1.5:05.2f} 36216.00000 36216.06250 {kp:6.3f} {ap:4d} 0\n"
+    days = 36217.0 + hour / 24.0  # 27 February 2031 is 36217 days after 1 January 1932
+    return f"2031 02 27 {hour:04.1f} {hour + 1.5:05.2f} {days:.5f} {days + 0.0625:.5f} {kp:6.3f} {ap:4d} 0\n"
 
 
 TEXT = "# invented nowcast\n#YYY MM DD hh.h hh._m days days_m Kp ap D\n" + "".join(
@@ -58,7 +59,14 @@ def test_k_is_read_by_the_start_of_its_three_hours_and_what_is_missing_left_out(
         (TEXT.replace(" 2.000 ", " 20.00 ").replace(" 5.667 ", " 4.000 "), "do not belong together", 1),
         (TEXT.replace("27 03.0", "27 04.0"), "ten columns or a time", 2),
         (TEXT.replace("2031 02 27", "2031 02 31"), "no Kp in it", 0),
-        (TEXT.replace(" 36216.00000", ""), "ten columns", 0),
+        (TEXT.replace("2031 02 27 00", "2" * 5000 + " 02 27 00"), "ten columns or a time", 2),
+        (TEXT.replace(" 36217.00000", ""), "ten columns", 2),
+        (TEXT.replace("36217.00000", "36217.00010"), "1 row whose date, hours and days do not belong", 2),
+        (TEXT.replace("36217.06250", "36217.12500"), "1 row whose date, hours and days do not belong", 2),
+        (TEXT.replace(" 01.50 ", " 01.75 "), "1 row whose date, hours and days do not belong", 2),
+        (TEXT.replace(" 36217.00000", " nan"), "1 row whose date, hours and days do not belong", 2),
+        (TEXT.replace("2031 02 27 00", "2031 02 26 00"), "1 row whose date, hours and days do not belong", 2),
+        (TEXT.replace("2031 02 27", "2032 02 27"), "4 rows whose date, hours and days do not belong", 0),
     ],
 )
 def test_a_damaged_nowcast_says_why(text: str, words: str, left: int) -> None:
@@ -160,6 +168,8 @@ def test_half_hours_as_published_are_read() -> None:
         (HP30.replace("5.333   56", "3.333   56"), "do not belong together", 8),
         (HP30.replace(" 20.5 20.75", " 20.7 20.75"), "ten columns or a time", 8),
         (HP30.replace("2025 06 19", "2025 06 31"), "no Hp30 in it", 0),
+        (HP30.replace("2025 06 19 20.5", "2025 06 18 20.5"), "1 row whose date, hours and days", 8),
+        (HP30.replace("34138.84375", "34138.85417"), "1 row whose date, hours and days", 8),
     ],
 )
 def test_damaged_half_hours_say_why(text: str, words: str, left: int) -> None:

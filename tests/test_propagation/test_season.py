@@ -127,6 +127,67 @@ def test_slots_suit_both_and_are_the_best(found: Season) -> None:
     assert max(slot.chance for slot in slots) > 0.9 * best
 
 
+def test_slots_alike_in_chance_come_by_comfort_and_then_by_length(found: Season) -> None:
+    """Where it is nearly every day at any hour, the hours far from sleep at both ends come first, whatever
+    the month; a chance that is told otherwise goes before comfort.
+    """
+    sure = np.full_like(found.chance, 0.96)
+    sure[:, 0] = 0.99  # the same in words, so that October has no precedence
+    slots = replace(found, chance=sure).slots()
+    assert {slot.month for slot in slots[:3]} == set(MONTHS), "not in the order of the calendar"
+    assert all(slot.comfort_h == pytest.approx(3.0) for slot in slots[:3])
+    keys = [(-slot.comfort_h, slot.start - slot.end) for slot in slots]
+    assert keys == sorted(keys)
+    for slot in slots[:3]:
+        m = list(MONTHS).index(slot.month)
+        inside = np.arange(slot.start, slot.end)
+        for away in (-3, 3):  # both are awake three hours before and after
+            assert np.all(found.suits[m, (inside + away) % 24])
+    for m, month in enumerate(MONTHS[1:], start=1):
+        sure[:, m] = 0.9
+        sure[:, m, 12] = 0.7
+        assert next(s for s in replace(found, chance=sure).slots() if s.month == month).chance < 0.95
+    assert [slot.month for slot in replace(found, chance=sure).slots()][:2] == [MONTHS[0]] * 2
+
+
+def test_comfort_is_the_distance_from_sleep_by_hand(found: Season) -> None:
+    """Both awake from 12 to 20 UT: 13 is an hour after getting up, 16 three or more from either end."""
+    awake = np.broadcast_to((np.arange(24) >= 12) & (np.arange(24) < 20), found.home_suits.shape)
+    always = np.ones_like(awake)
+    some = replace(found, home_suits=awake, far_suits=always, chance=np.full_like(found.chance, 0.99))
+    first, second = some.slots()[0], some.slots()[-1]
+    assert (first.start, first.end) == (15, 19)  # the hour seen first is 15, ahead is as good as behind
+    assert first.comfort_h == pytest.approx((3 + 3 + 2 + 1) / 4)
+    assert second.comfort_h == pytest.approx((0 + 1 + 2) / 3)
+    assert (second.start, second.end) == (12, 15)
+
+
+POLAR = station.loads(
+    '[site]\nlat = 80.0\nlon = 16.0\ntime_zone = "Arctic/Longyearbyen"\n'
+    '[rig]\npower_w = 100\nmode = "CW"\n[antenna]\nkind = "dipole"\nheight_m = 8\n'
+)
+
+
+def test_a_station_at_eighty_degrees_north_has_a_season_in_midnight_sun_and_polar_night() -> None:
+    """80 m is absorbed round the clock while the sun does not set, and carries when it does not rise: its
+    diurnal course by the D part of the layer, common practice.
+    """
+    target = resolve("JO22")
+    other = Party(target.name, target.centre, ZoneInfo("Europe/Amsterdam"))
+    months = np.array(["2026-06", "2026-12"], dtype="datetime64[M]")
+    polar = season(
+        POLAR, target, own_terminal(POLAR), far_terminal(POLAR.far_end), party_of_station(POLAR), other,
+        typed_in(ssn=80, kp=2), months,
+    )  # fmt: skip
+    assert np.all((polar.chance >= 0.0) & (polar.chance <= 1.0))
+    eighty = polar.chance[MIDDLE, :, :, [band.name for band in polar.bands].index("80m")]
+    assert eighty[0].max() < 0.1
+    assert eighty[1].mean() > 0.3
+    assert np.all(polar.best[MIDDLE].max(axis=-1) > 0.5), "some band carries 3000 km in either"
+    assert {slot.month for slot in polar.slots()} == set(months)
+    assert all(say.slot_words(slot, polar) for slot in polar.slots())
+
+
 def test_hours_of_contact_by_hand(found: Season) -> None:
     """October: 31 days of the sum over waking hours of the best band's chance."""
     by_hand = sum(
@@ -151,7 +212,22 @@ def test_half_the_power_is_never_better(found: Season) -> None:
     assert np.all(better_by(weak, found) > 0.0)
     told = say.beside_sentence(found, weak, "Fifty", "five")
     assert told.startswith("Fifty brings ")
-    assert "alike" in say.beside_sentence(found, found, "One", "the same")
+    same = say.beside_sentence(found, found, "One", "the same")
+    assert "do alike: 0 hours of contact in 3 months apart, of " in same
+
+
+def test_two_sides_alike_are_told_by_how_much_they_differ() -> None:
+    """A year at 12 waking hours a day, 100 %, and one hour in a hundred less: 4,380 and 4,336 hours."""
+    months = months_ahead(np.datetime64("2026-01-01"), 12)
+    awake = np.broadcast_to(np.arange(24) < 12, (12, 24))
+    sure = np.ones((3, 12, 24, 1))
+    sure[:, :, 12:] = 0.0
+    whole = replace(
+        look(home=replace(HOME, limits=replace(HOME.limits, bands=("20m",)))), months=months, chance=sure,
+        index=np.zeros((3, 12)), home_suits=awake, far_suits=awake,
+    )  # fmt: skip
+    told = say.beside_sentence(whole, replace(whole, chance=0.99 * sure), "Ridge", "Valley")
+    assert told == "Ridge and Valley do alike: 44 hours of contact a year apart, of 4,380."
 
 
 def test_it_stops_when_told_and_says_how_far_it_is() -> None:

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import synthetic
 from fake_engine import FakeEngine
+from quiet import settled as settle
 from textual.pilot import Pilot
 
 from tui.app import BandwhenApp
@@ -44,17 +45,6 @@ def make_app(engine: Any = None, pages: Any = PAGES, **settings: Any) -> Bandwhe
         settings_file=home / "settings.toml",
         pages=pages,
     )
-
-
-async def settle(app: BandwhenApp, pilot: Pilot[None], rounds: int = 200) -> None:
-    """Wait until no work is under way and every message has been taken."""
-    for _ in range(rounds):
-        await pilot.pause()
-        waiting = [worker for worker in app.workers if not worker.is_finished]
-        if not waiting and not app.jobs.busy:
-            break
-        await asyncio.sleep(0.01)
-    await pilot.pause()
 
 
 async def go(app: BandwhenApp, pilot: Pilot[None], place: str) -> None:

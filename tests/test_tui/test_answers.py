@@ -330,11 +330,11 @@ def test_the_app_on_the_engine_shows_the_demo(home: Path) -> None:
 
     async def body() -> None:
         async with app.run_test(size=(100, 30)) as pilot:
-            await settle(app, pilot, 3000)
+            await settle(app, pilot)
             assert app.state.day is not None, app.state.notice
             for place in PLACES:
                 await app.action_go(place)
-                await settle(app, pilot, 3000)
+                await settle(app, pilot)
                 assert not app.state.fault, app.state.notice
                 assert words.WORKING not in "\n".join(rows_of(app)), place
                 assert app.page is not None

@@ -49,7 +49,7 @@ def _look(home: Path) -> tuple[str, BandwhenApp]:
 
     async def body() -> str:
         async with app.run_test(size=(80, 24)) as pilot:
-            await settle(app, pilot, rounds=2000)
+            await settle(app, pilot)
             return text_of(app)
 
     return asyncio.run(body()), app

@@ -84,12 +84,12 @@ def measured(app: BandwhenApp) -> dict[tuple[str, tuple[int, int]], tuple[float,
 
     async def body() -> None:
         async with app.run_test(size=SIZES[0]) as pilot:
-            await settle(app, pilot, rounds=2000)
+            await settle(app, pilot)
             for entry in PAGES:
                 await go(app, pilot, entry.place)
                 for size in SIZES:
                     await pilot.resize_terminal(*size)
-                    await settle(app, pilot, rounds=2000)
+                    await settle(app, pilot)
                     found[entry.place, size] = measure(app)
                     assert all(len(row) <= size[0] for row in rows_of(app))
                 await pilot.resize_terminal(*SIZES[0])

@@ -197,7 +197,7 @@ def test_plan_sheet_and_day_agree_on_chance_people_and_antenna(samples: list[Sam
 
 
 def test_why_says_the_chance_of_the_lane(samples: list[Sample]) -> None:
-    for one in samples[:: max(1, SAMPLES // 40)]:
+    for one in samples:
         found = why(one.result, one.ends, one.band, one.at, near_far=False, what_if=False)
         assert found.chance == float(chance(one.result)[one.at, one.band])
         assert (found.limit == "open") == (found.chance >= OPEN)

@@ -34,6 +34,18 @@ def test_the_table_has_a_row_a_month_and_fits(bandwhen: Run) -> None:
     assert max(len(line) for line in lines) <= 100
 
 
+def test_the_plain_season_is_whole_sentences_with_every_slot(bandwhen: Run) -> None:
+    plain = bandwhen(*ASKED, "--months", "2", "--plain")
+    slots = bandwhen(*ASKED, "--months", "2", "--json").json["slots"]
+    lines = plain.out.splitlines()
+    assert plain.code == 0
+    assert "the season ahead" in lines[0]
+    assert lines[1 : len(slots) + 1] == [f"{n}. {slot['words']}" for n, slot in enumerate(slots, start=1)]
+    assert all(line.endswith(".") for line in lines)
+    assert any(line.startswith("Predicted index ") for line in lines)
+    assert not set("▁▂▃▄▅▆▇█·") & set(plain.out), "no table, which is no sentence"
+
+
 def test_the_slots_go_to_a_calendar(bandwhen: Run, tmp_path: Path) -> None:
     file = tmp_path / "season.ics"
     assert bandwhen(*ASKED, "--months", "2", "--calendar", str(file)).code == 0

@@ -177,7 +177,8 @@ def heard(host: Host) -> None:
             deed = Heard(choice, entries["band"], entries["from"], was_heard, now)
             host.ask(deed, host.conditions_changed)
 
-    host.push_screen(Form("Heard on the air just now", fields, check, suggest=engine.suggest), take)
+    sheet = Form("Heard on the air just now", fields, check, suggest=engine.suggest, meant=engine.meanings)
+    host.push_screen(sheet, take)
 
 
 def beacon(host: Host) -> None:

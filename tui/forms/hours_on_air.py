@@ -55,7 +55,8 @@ def ask(host: Host) -> None:
             wanted = HoursOnAir(start, hours(entries["hours"]), entries["target"])
             host.plan_for(outing.carried_over(now, wanted))
 
-    host.push_screen(Form("Hours on air", fields, check, suggest=engine.suggest), take)
+    sheet = Form("Hours on air", fields, check, suggest=engine.suggest, meant=engine.meanings)
+    host.push_screen(sheet, take)
 
 
 def same_target(host: Host) -> None:

@@ -122,8 +122,9 @@ def _station_form(host: Host, path: str, title: str, note: str = "") -> None:
 
     suggest = station_form.suggest  # names for where a station is; looked up in the background
     sheet = FirstStep(
-        title, fields, station_form.check, note=note, suggest=suggest, guess=station_form.guesses
-    )
+        title, fields, station_form.check, note=note, suggest=suggest, guess=station_form.guesses,
+        meant=station_form.meanings,
+    )  # fmt: skip
     host.push_screen(sheet, take)
 
 
@@ -183,7 +184,8 @@ def _friend_form(host: Host, friend: FriendCard) -> None:
             card = FriendCard(**entries)
             host.ask(SaveFriend(card), host.lists_changed)
 
-    host.push_screen(Form("Friend", fields, check, suggest=engine.suggest, guess=guess), take)
+    sheet = Form("Friend", fields, check, suggest=engine.suggest, guess=guess, meant=engine.meanings)
+    host.push_screen(sheet, take)
 
 
 def forget_friend(host: Host, name: str) -> None:

@@ -217,6 +217,17 @@ def suggest(prefix: str, limit: int = 8) -> list[str]:
     return found[:limit]
 
 
+def meanings(text: str) -> tuple[str, ...]:
+    """The full names of the places that bear a name, where several do; empty otherwise."""
+    try:
+        places.named_place(text, hint=False)
+    except places.AmbiguousPlaceError as error:
+        return error.choices
+    except BandwhenError:
+        pass
+    return ()
+
+
 def save(entries: Mapping[str, str], path: str) -> str:
     """Write the station, whole or not at all; returns where it stands."""
     own, entries = own_file(path), {**entries, **guesses(entries)}

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import events, on
@@ -15,6 +16,7 @@ from textual.widgets import Input
 
 from propagation.base.plain_text import one_line
 from tui.jobs import in_thread
+from tui.screens.overlays import which_of
 from tui.theme import PANEL, SOFT, TEXT, TITLE, WARN
 from tui.widgets.entry import Entry
 from tui.widgets.key_line import KeyLine, in_order
@@ -75,11 +77,13 @@ class Form(ModalScreen[Entries | None]):
         suggest: Callable[[str], list[str]] | None = None,
         judge_only: bool = False,
         guess: Callable[[Mapping[str, str]], Mapping[str, str]] | None = None,
+        meant: Callable[[str], Sequence[str]] | None = None,
     ) -> None:
         super().__init__()
         self.heading, self.fields, self.check, self.note = title, tuple(fields), check, note
         self.suggest = suggest
         self.guess = guess  # what empty entries will be taken as, by key
+        self.meant = meant  # of a place with several meanings, their full names
         self.judge_only = judge_only  # the check answers with a result, not with a fault
 
     def compose(self) -> ComposeResult:
@@ -195,12 +199,33 @@ class Form(ModalScreen[Entries | None]):
         number = self._number()
         if number is None or number == len(self.fields) - 1:
             self.action_save()
-        else:
+        elif not self._offered([number], self.action_onward):
             self.action_move(1)
+
+    def _offered(self, numbers: Iterable[int], then: Callable[[], None]) -> bool:
+        """The meanings of the first place among these entries that has several are listed to choose from."""
+        for number in numbers:
+            entry = self.query_one(f"#field-{number}", Input)
+            meanings = self._meanings(number, entry.value.strip())
+            if meanings:
+                self.app.push_screen(which_of(meanings), partial(self._chosen, entry, then))
+                return True
+        return False
+
+    def _meanings(self, number: int, text: str) -> Sequence[str]:
+        field = self.fields[number]
+        return self.meant(text) if field.place and text and self.meant is not None else ()
+
+    def _chosen(self, entry: Input, then: Callable[[], None], meaning: str | None) -> None:
+        """Go on with the meaning that was chosen; with none, everything stays as it was."""
+        if meaning is not None:
+            entry.value = meaning
+            entry.cursor_position = len(meaning)
+            then()
 
     def action_save(self) -> None:
         """Hand the entries back if they are right."""
-        if self._judge():
+        if not self._offered(range(len(self.fields)), self.action_save) and self._judge():
             self.dismiss(self.entries())
 
     def action_leave(self) -> None:
@@ -218,5 +243,5 @@ class FirstStep(Form):
 
     def action_more(self) -> None:
         """Hand the entries back, and ask for the second step."""
-        if self._judge():
+        if not self._offered(range(len(self.fields)), self.action_more) and self._judge():
             self.dismiss({**self.entries(), MORE_WANTED: "yes"})

@@ -23,6 +23,7 @@ from tui.widgets.entry import Entry
 from tui.widgets.key_line import KeyLine, in_order
 from tui.widgets.notes import Notes
 
+SEVERAL = "Several places bear this name; the arrow keys choose, Enter takes the marked one."
 KEEP, REPLACE = "keep it", "write over it"
 SHEET_WIDTH = 84  # columns, as in bandwhen.tcss
 
@@ -232,7 +233,7 @@ class Ask(Overlay):
             self._offered = text
             cards.at = 0
             cards.show([Card(name, name) for name in meanings])
-            self._tell("Several places bear this name; the arrow keys choose, Enter takes the marked one.")
+            self._tell(SEVERAL)
             return True
         names = self.suggest(text)  # the list may still show what an earlier entry could become
         if names and self.check is not None and not self.check(names[0]):
@@ -294,3 +295,8 @@ def replacing(path: str) -> Pick:
     question = f"There is a file {path!r} already, which this program did not write. Write over it?"
     options = ((KEEP, "nothing is written"), (REPLACE, "what stands in it is lost"))
     return Pick(question, options, KEEP)
+
+
+def which_of(meanings: Sequence[str]) -> Pick:
+    """The question which of the places that bear a name is meant; the answer is its full name, or None."""
+    return Pick(SEVERAL, [(name, "") for name in meanings], "")

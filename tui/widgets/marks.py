@@ -160,12 +160,15 @@ class Dots:
     def curve(self, x: FloatArray, y: FloatArray) -> None:
         """Join points given in cells (x to the right, y downward) by a line of dots."""
         px, py = x * 2.0, y * 4.0
-        for x0, y0, x1, y1 in zip(px[:-1], py[:-1], px[1:], py[1:], strict=True):
-            steps = int(max(abs(x1 - x0), abs(y1 - y0))) + 1
-            columns = np.floor(np.linspace(x0, x1, steps + 1)).astype(np.int64)
-            rows = np.floor(np.linspace(y0, y1, steps + 1)).astype(np.int64)
-            inside = (columns >= 0) & (columns < self.width * 2) & (rows >= 0) & (rows < self.height * 4)
-            self.raster[rows[inside], columns[inside]] = True
+        dx, dy = np.diff(px), np.diff(py)
+        steps = np.maximum(np.abs(dx), np.abs(dy)).astype(np.int64) + 1
+        of = np.repeat(np.arange(steps.size), steps + 1)  # the stretch each dot belongs to
+        at = np.arange(of.size) - np.repeat(np.cumsum(steps + 1) - (steps + 1), steps + 1)
+        last = at == steps[of]
+        columns = np.floor(np.where(last, px[1:][of], px[of] + at * (dx / steps)[of])).astype(np.int64)
+        rows = np.floor(np.where(last, py[1:][of], py[of] + at * (dy / steps)[of])).astype(np.int64)
+        inside = (columns >= 0) & (columns < self.width * 2) & (rows >= 0) & (rows < self.height * 4)
+        self.raster[rows[inside], columns[inside]] = True
 
     def cells(self) -> GlyphArray:
         """The raster as braille signs, blank where no dot is set."""

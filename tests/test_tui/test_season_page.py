@@ -11,7 +11,7 @@ from textual.pilot import Pilot
 
 from tui.app import BandwhenApp
 from tui.forms.files import Export
-from tui.screens.overlays import Pick
+from tui.screens.overlays import Ask, Pick
 from tui.screens.season import SeasonQuestion
 from tui.widgets.months import Months
 
@@ -70,10 +70,22 @@ def test_it_is_exported_and_set_beside_another_station() -> None:
         await pilot.press("b")
         await settle(app, pilot)
         assert isinstance(app.screen, Pick)
-        await pilot.press("up", "enter")
+        await pilot.press("up", "up", "enter")
         await settle(app, pilot)
         asked: Any = engine.last(SeasonQuestion)
         assert asked.beside == "/tmp/other.toml"
+        await pilot.press("b")
+        await settle(app, pilot)
+        await pilot.press("down", "enter")  # from the other station to another place
+        await settle(app, pilot)
+        assert isinstance(app.screen, Ask)
+        await pilot.press(*"nowhere at all", "enter")
+        await settle(app, pilot)
+        assert isinstance(app.screen, Ask)  # no such place: a sentence, and the entry stays
+        await pilot.press("ctrl+u", *"Durban", "enter")
+        await settle(app, pilot)
+        asked = engine.last(SeasonQuestion)
+        assert (asked.beside, asked.elsewhere) == (None, "Durban")
 
     run(scenario, engine=engine)
 
@@ -91,3 +103,16 @@ def test_how_far_it_is_is_told_while_it_works() -> None:
         assert "7 of 36 parts; Esc stops it" in page._how_far(app.state)
 
     run(scenario)
+
+
+def test_the_same_station_elsewhere_is_computed_there() -> None:
+    """The ridge, or the coast: the other side has the other place's name, noise and licence as at home."""
+    from tui.choice import Choice
+    from tui.presenting.season import season_view
+    from tui.presenting.sites import Sites
+
+    choice = Choice("", "Montevideo", synthetic.NOW, "CW", 50.0)
+    view = season_view(Sites(), choice, None, "Durban", synthetic.NOW, lambda _, __: None, lambda: False)
+    assert view.beside_name.startswith("Durban")
+    assert view.beside.shape == view.contact_hours.shape
+    assert any("Durban" in told for told in view.says)

@@ -12,6 +12,7 @@ from propagation.advice.calendar import calendar_text
 from propagation.advice.season import MIDDLE, Season, StoppedError, hours_of, months_ahead, season
 from propagation.advice.sked import Party, party_of_friend, party_of_station
 from propagation.geo import places
+from propagation.station.terminals import own_terminal
 from propagation.wording.season import (
     beside_sentence,
     contact_sentence,
@@ -23,6 +24,7 @@ from propagation.wording.season import (
     slot_words,
 )
 from tui.choice import Choice
+from tui.commands.asked import moved
 from tui.engine import Abandoned
 from tui.presenting.day import conditions_for
 from tui.presenting.sites import Sites
@@ -34,12 +36,18 @@ def season_view(
     sites: Sites,
     choice: Choice,
     beside: str | None,
+    elsewhere: str | None,
     now: np.datetime64,
     progress: Callable[[int, int], None],
     stop: Callable[[], bool],
 ) -> SeasonView:
-    """Twelve months from that of the choice; `beside`: path of the other station's file, or None."""
-    sides = [choice] if beside is None else [choice, replace(choice.untried, station=beside)]
+    """Twelve months from that of the choice; `beside`: path of another station's file, `elsewhere`: another
+    place for the same station, or None."""
+    sides: list[tuple[Choice, str | None]] = [(choice, None)]
+    if beside is not None:
+        sides.append((replace(choice.untried, station=beside), None))
+    elif elsewhere is not None:
+        sides.append((choice, elsewhere))
     done = [0]
 
     def told(_: int, parts: int) -> None:
@@ -47,20 +55,25 @@ def season_view(
         progress(done[0], parts * len(sides))
 
     try:
-        found = [_season(sites, side, now, told, stop) for side in sides]
+        found = [_season(sites, side, place, now, told, stop) for side, place in sides]
     except StoppedError:
         raise Abandoned from None
-    return _view(found[0], found[1] if beside is not None else None, now)
+    return _view(found[0], found[1] if len(found) > 1 else None, now)
 
 
 def _season(
     sites: Sites,
     choice: Choice,
+    elsewhere: str | None,
     now: np.datetime64,
     progress: Callable[[int, int], None],
     stop: Callable[[], bool],
 ) -> Season:
-    station, target = sites.chosen(choice), sites.target(choice)
+    station, target, near = sites.chosen(choice), sites.target(choice), sites.near(choice)
+    if elsewhere is not None:  # a log's lesson holds where it was learnt
+        name, position = places.named_place(elsewhere)
+        station = replace(moved(station, position), name=name)
+        near = own_terminal(station)
     months = months_ahead(choice.start)
     friend = sites.friend(choice)
     other = None
@@ -71,7 +84,7 @@ def _season(
     return season(
         station,
         target,
-        sites.near(choice),
+        near,
         sites.far(choice),
         party_of_station(station),
         other,

@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
+from propagation.geo.places import named_place
 from propagation.wording import quantities as say
 from propagation.wording.season import hour_span
 from tui import words
 from tui.choice import Choice
 from tui.engine import Cancelled, Engine, Question
+from tui.entries import fault
 from tui.forms import files
 from tui.screens.page import CHOICE_KEYS, LEAP_KEYS, Page
 from tui.state import State
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
 
 POLL_S = 0.5  # s between looks at how far the work is
 LEAF_MONTHS = 3
-NO_OTHER = "There is no other station on file to set beside it: s on page 8 makes one."
+ELSEWHERE = "this station somewhere else"
 ALONE = "nothing beside it"
 
 
@@ -43,10 +45,12 @@ class Done:
 
 @dataclass(frozen=True)
 class SeasonQuestion(Question["SeasonView"]):
-    """The months ahead, for the choice as it stands; beside: path of another station, `None` for none."""
+    """The months ahead, for the choice as it stands. beside: path of another station, elsewhere: another
+    place for the same; `None` for none."""
 
     choice: Choice
     beside: str | None = None
+    elsewhere: str | None = None
     done: Done = field(default_factory=Done, compare=False)
 
     group = "season"
@@ -62,7 +66,7 @@ class SeasonQuestion(Question["SeasonView"]):
         from tui.presenting import season
 
         return season.season_view(
-            engine.sites, self.choice, self.beside, engine.now(), self.done.tell, cancelled
+            engine.sites, self.choice, self.beside, self.elsewhere, engine.now(), self.done.tell, cancelled
         )
 
 
@@ -82,7 +86,7 @@ class SeasonPage(Page):
         Binding("up", "month(-1)", "month", tooltip="the month before"),
         Binding("down", "month(1)", "month", tooltip="the month after"),
         Binding("enter", "open", "bands", tooltip="open the month: its bands, or close it again"),
-        Binding("b", "beside", "beside", tooltip="set another station on file beside it"),
+        Binding("b", "beside", "beside", tooltip="set another station or another place beside it"),
         Binding("e", "export", "export", tooltip="write the best slots to a calendar file"),
         *CHOICE_KEYS,
         *LEAP_KEYS,
@@ -92,6 +96,7 @@ class SeasonPage(Page):
         super().__init__()
         self.month, self.hour, self.opened = 0, 12, False
         self.beside: str | None = None
+        self.elsewhere: str | None = None
 
     def on_mount(self) -> None:
         """Look now and then how far the work is."""
@@ -111,7 +116,7 @@ class SeasonPage(Page):
 
     def _question(self, choice: Choice) -> SeasonQuestion:
         month = choice.start.astype("datetime64[M]").astype("datetime64[s]")  # the day makes no difference
-        return SeasonQuestion(replace(choice, start=month), self.beside)
+        return SeasonQuestion(replace(choice, start=month), self.beside, self.elsewhere)
 
     def stale(self, state: State) -> bool:
         """Another mode's or power's season is dimmed until the new one is here."""
@@ -146,26 +151,42 @@ class SeasonPage(Page):
         self.fill(self.state)
 
     def action_beside(self) -> None:
-        """Ask which station on file to set beside it."""
+        """Ask which other station on file, or which other place, to set beside it."""
         from tui.screens.overlays import Pick
 
         state = self.state
         if state.opening is None or state.choice is None:
             return
         others = [card for card in state.opening.stations if card.path != state.choice.station]
-        if not others and self.beside is None:
-            self.host.say(NO_OTHER)
-            return
 
         def chosen(answer: str | None) -> None:
-            if answer is not None:
-                self.beside = None if answer == ALONE else answer
-                self.host.want()
-                self.host.refresh_page()
+            if answer == ELSEWHERE:
+                self._ask_elsewhere()
+            elif answer is not None:
+                self._set_beside(None if answer == ALONE else answer, None)
 
         rows = [(card.path, f"{card.name}, {card.place}") for card in others]
-        current = ALONE if self.beside is None else self.beside
-        self.host.push_screen(Pick("Beside it", [*rows, (ALONE, ALONE)], current), chosen)
+        current = self.beside or (ELSEWHERE if self.elsewhere is not None else ALONE)
+        options = [*rows, (ELSEWHERE, self.elsewhere or "a town, a locator"), (ALONE, "")]
+        self.host.push_screen(Pick("Beside it", options, current), chosen)
+
+    def _ask_elsewhere(self) -> None:
+        from tui.screens.overlays import Ask
+
+        def check(text: str) -> str:
+            return fault(lambda: named_place(text))
+
+        engine = self.host.engine
+        question = "Where else: a town, a locator, or latitude,longitude"
+        self.host.push_screen(
+            Ask(question, self.elsewhere or "", check, engine.suggest, engine.meanings),
+            lambda text: self._set_beside(None, text) if text else None,
+        )
+
+    def _set_beside(self, station: str | None, place: str | None) -> None:
+        self.beside, self.elsewhere = station, place
+        self.host.want()
+        self.host.refresh_page()
 
     def action_export(self) -> None:
         """Write the best slots to a calendar file."""

@@ -14,9 +14,9 @@ import numpy as np
 
 from propagation.base.units import FloatArray, IntArray, cosd, db
 from propagation.geo import great_circle
-from propagation.ionosphere import layers, sporadic_e, variability
+from propagation.ionosphere import sporadic_e, variability
 from propagation.ionosphere.absorption import Crossed, Rays, ray_absorption_db
-from propagation.signal import meteor_scatter, path_loss, scatter
+from propagation.signal import meteor_scatter, path_loss, path_samples, scatter
 from propagation.signal.case import CircuitCase
 from propagation.signal.contribution import Contribution, Strongest
 from propagation.signal.counterfactual import Counterfactual
@@ -104,12 +104,11 @@ def _sector_layers(case: CircuitCase, samples: PathSamples, rows: IntArray) -> t
         samples.lat_deg[:, middle, None], samples.lon_deg[:, middle, None], SECTORS_DEG, SECTOR_KM
     )
     at_lat, at_lon, when = lat[:, None, :], lon[:, None, :], samples.times[..., None]
-    sky = layers.ionosphere(at_lat, at_lon, when, samples.r12, samples.year, with_es=False)
-    fof2 = sky.fof2_mhz
-    if case.disturber is not None:
-        disturber = case.disturber.of_rows(rows)
-        fof2 = fof2 * disturber.fof2_factor(at_lat, at_lon, sky.geomagnetic_latitude_deg, when)
-    return fof2, sky.m3000f2
+    all_routes = (case.route.distance_km.size, samples.fof2_mhz.shape[1])
+    index = np.broadcast_to(case.index, all_routes)[rows, :, None]
+    disturber = None if case.disturber is None else case.disturber.of_rows(rows)
+    sky = path_samples.sky_on_day(at_lat, at_lon, when, index, disturber, year=samples.year)
+    return sky.fof2_mhz, sky.m3000f2
 
 
 def _by_sporadic_e(

@@ -39,6 +39,16 @@ class Answer:
         return json.loads(self.out, parse_constant=refuse)
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """Several workers each take a stretch of the tests, and steal from the longest at the end: what a file's
+    tests share is made on one worker, not on all of them.
+    """
+    from xdist.scheduler import WorkStealingScheduling
+
+    return WorkStealingScheduling(config, log) if config.getvalue("dist") == "load" else None
+
+
 @pytest.fixture(autouse=True)
 def _own_world(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """No test sees the real home, the real clock or the terminal's settings."""

@@ -45,8 +45,7 @@ def add_parser(subparsers: Any) -> None:
         metavar="N",
         help=f"so many months (default: {MONTHS})",
     )
-    parser.add_argument("--or-from", metavar="PLACE", help="beside it: the same station at another place")
-    parser.add_argument("--or-station", type=Path, metavar="FILE", help="beside it: another station file")
+    asked.add_other_side(parser)
     parser.add_argument("--calendar", type=Path, metavar="FILE", help="write the slots as iCalendar (.ics)")
     parser.add_argument("--force", action="store_true", help="write over a file that another program made")
 
@@ -102,17 +101,8 @@ def _progress(done: int, parts: int) -> None:
 
 def _beside(args: argparse.Namespace, months: TimeArray) -> tuple[str, Season] | None:
     """The other place or station, with the name it is told by."""
-    if args.or_from is None and args.or_station is None:
-        return None
-    changed = vars(args).copy()
-    if args.or_station is not None:
-        changed["station"] = args.or_station
-    if args.or_from is not None:
-        changed["start_place"] = args.or_from
-    again = argparse.Namespace(**changed)
-    question = asked.ask(again, _hours(months))
-    name = args.or_from or question.station.name or str(args.or_station)
-    return name, _season(again, question, months)
+    other = asked.ask_other_side(args, _hours(months))
+    return None if other is None else (other[0], _season(args, other[1], months))
 
 
 def _write_calendar(file: Path, found: Season, force: bool) -> None:

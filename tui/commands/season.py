@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from propagation.base.errors import InputError
-from tui import clock
+from tui import clock, door
 from tui.commands import asked, common
 
 if TYPE_CHECKING:
@@ -87,16 +87,24 @@ def _season(args: argparse.Namespace, question: asked.Asked, months: TimeArray) 
     from propagation.advice.sked import party_of_station
 
     other = None if question.target.is_region else asked.far_party(args.to, question.target)
-    return season(
-        question.station, question.target, question.near, question.far, party_of_station(question.station),
-        other, question.conditions, months, mode=question.mode, power_w=question.power_w,
-        progress=_progress if sys.stderr.isatty() else None,
-    )  # fmt: skip
+    seen = sys.stderr.isatty()
+    if seen:
+        door.progress("working; Ctrl-C stops it")
+    try:
+        return season(
+            question.station, question.target, question.near, question.far,
+            party_of_station(question.station), other, question.conditions, months, mode=question.mode,
+            power_w=question.power_w, progress=_progress if seen else None,
+        )  # fmt: skip
+    except KeyboardInterrupt:
+        if seen:
+            print(file=sys.stderr)
+        raise
 
 
 def _progress(done: int, parts: int) -> None:
-    end = "\r" if done < parts else "\r\033[K"
-    print(f"{done} of {parts} parts", end=end, file=sys.stderr, flush=True)
+    end = "\n" if done >= parts else ""
+    door.progress(f"{done:3d} of {parts} parts; Ctrl-C stops it", end)
 
 
 def _beside(args: argparse.Namespace, months: TimeArray) -> tuple[str, Season] | None:

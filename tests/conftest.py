@@ -86,6 +86,14 @@ def now() -> np.datetime64:
     return clock.parse_time(NOW)
 
 
+@pytest.fixture
+def short_season(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two months on the page of the season: for tests of every page, in which twelve take the most time."""
+    from propagation.advice.season import months_ahead
+
+    monkeypatch.setattr("tui.presenting.season.months_ahead", lambda start: months_ahead(start, 2))
+
+
 @pytest.fixture(scope="session")
 def demo() -> Station:
     """The demo's station."""

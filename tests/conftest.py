@@ -39,6 +39,16 @@ class Answer:
         return json.loads(self.out, parse_constant=refuse)
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """Several workers each take a stretch of the tests, and steal from the longest at the end: what a file's
+    tests share is made on one worker, not on all of them.
+    """
+    from xdist.scheduler import WorkStealingScheduling
+
+    return WorkStealingScheduling(config, log) if config.getvalue("dist") == "load" else None
+
+
 @pytest.fixture(autouse=True)
 def _own_world(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """No test sees the real home, the real clock or the terminal's settings."""
@@ -74,6 +84,14 @@ def bandwhen(capsys: pytest.CaptureFixture[str]) -> Callable[..., Answer]:
 def now() -> np.datetime64:
     """The time every test runs at."""
     return clock.parse_time(NOW)
+
+
+@pytest.fixture
+def short_season(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two months on the page of the season: for tests of every page, in which twelve take the most time."""
+    from propagation.advice.season import months_ahead
+
+    monkeypatch.setattr("tui.presenting.season.months_ahead", lambda start: months_ahead(start, 2))
 
 
 @pytest.fixture(scope="session")

@@ -200,7 +200,7 @@ class BandwhenApp(Host):
     def _sentences(self, page: Page) -> list[str]:
         """The page in words, and before them what is only tried."""
         tried = self.state.choice.tried if self.state.choice is not None else None
-        return [*([words.tried(tried.name)] if tried is not None else []), *page.sentences(self.state)]
+        return [*([words.tried(tried.told)] if tried is not None else []), *page.sentences(self.state)]
 
     def _write_words(self, text: str, force: bool) -> str:
         from tui.presenting import export

@@ -23,6 +23,12 @@ class Trial:
     antenna: AntennaSpec | None = None
     feedline: FeedlineSpec | None = None
     power_before_w: float | None = None  # the power that comes back; None: no power is tried
+    unlearnt: bool = False  # what the log has taught holds for the antenna on file and is left out
+
+    @property
+    def told(self) -> str:
+        """The name, and what is left out meanwhile."""
+        return f"{self.name}, without your log's lesson" if self.unlearnt else self.name
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,6 +30,22 @@ def in_room(text: str, room: int) -> str:
     return text + CUT
 
 
+def without_middle(text: str, room: int) -> str:
+    """The text with an ellipsis in place of its middle where it does not fit; of its figures as many stay as
+    can.
+    """
+    lost = len(text) - room + 1
+    if lost <= 1:
+        return text if len(text) <= room else text[: max(room, 0)]
+    middle = (len(text) - lost) / 2.0
+
+    def cost(begin: int) -> tuple[int, float]:
+        return sum(sign.isdigit() for sign in text[begin : begin + lost]), abs(begin - middle)
+
+    begin = min(range(1, max(len(text) - lost, 2)), key=cost)
+    return f"{text[:begin].rstrip()}…{text[begin + lost :].lstrip()}" if room > 2 else text[: max(room, 0)]
+
+
 def wrap(text: str, width: int) -> list[str]:
     """Break a sentence into lines of at most `width` cells, at blanks."""
     if width <= 0:

@@ -332,7 +332,10 @@ class Host(App[None]):
         choice = self.state.choice.untried
         if power_w is not None:
             trial, choice = replace(trial, power_before_w=choice.power_w), replace(choice, power_w=power_w)
-        self.choose(replace(choice, tried=trial))
+        choice = replace(choice, tried=trial)
+        if self.engine.sites.leaves_lesson_out(choice):
+            choice = replace(choice, tried=replace(trial, unlearnt=True))
+        self.choose(choice)
 
     def trial_kept(self, path: str) -> None:
         """What was tried stands in a station's file now."""

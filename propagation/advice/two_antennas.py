@@ -1,4 +1,4 @@
-"""Two antennas for one day and one target: which one is worth carrying."""
+"""Two antennas, or two places, for one day and one target: which one is worth carrying, or going to."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def worth(result: Forecast) -> Worth:
 
 
 def better(one: Worth, other: Worth) -> Literal[0, 1] | None:
-    """Which of two to carry, 0 or 1; None where the day hardly tells them apart.
+    """Which of two is the better, 0 or 1; None where the day hardly tells them apart.
 
     With a region the contacts decide, with a place the hours.
     """

@@ -35,6 +35,12 @@ def leave_words(leave: Leave | None) -> str:
     told = in_ten if leave.wanted else days
     before, after = (told(chance) for chance in (leave.before, leave.after))
     name = band_title(leave.band)
+    if before == after:
+        still = f"about {after}" if after[:1].isdigit() else after
+        if leave.reason is None:
+            return f"{name} is the better one from then on, by little: both {still}"
+        turn = "rises" if leave.after > leave.before else "falls"
+        return f"{name} {turn} a little, still {still}: {edge_words(leave.reason)}"
     if leave.reason is None:
         return f"{name} is the better one from then on, {after} against {before}"
     turn = "rises" if leave.after > leave.before else "falls"

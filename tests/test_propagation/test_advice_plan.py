@@ -13,6 +13,7 @@ from propagation.advice.cells import Terminals
 from propagation.advice.outlook import outlook
 from propagation.advice.plan_day import (
     DayPlan,
+    Leave,
     TimeOnAir,
     expected_of,
     plan_day,
@@ -210,7 +211,7 @@ def test_each_but_the_last_says_why_it_is_left_and_rightly(plan: DayPlan, result
     assert plan.steps[-1].leave is None
     for step, following in zip(plan.steps[:-1], plan.steps[1:], strict=True):
         leave = leave_words(step.leave)
-        told = re.match(r"(\d+) m (rises|falls) from", leave)
+        told = re.match(r"(\d+) m (rises|falls) (?:from|a little)", leave)
         if told is None:
             assert "better one from then on" in leave
             assert following.stay.band.removesuffix("m") in leave
@@ -222,6 +223,28 @@ def test_each_but_the_last_says_why_it_is_left_and_rightly(plan: DayPlan, result
         early, late = np.interp([moment - 2700.0, moment + 2700.0], seconds, row)
         assert (late > early) == (told[2] == "rises")
         assert (f"{told[1]}m" == following.stay.band) == (told[2] == "rises")
+
+
+@pytest.mark.parametrize(
+    ("wanted", "chances", "words"),
+    [
+        (3, (0.13, 0.11), "falls a little, still about 1 in 10: "),
+        (3, (0.11, 0.13), "rises a little, still about 1 in 10: "),
+        (0, (0.72, 0.68), "falls a little, still about 7 days in 10: "),
+        (0, (0.99, 0.96), "falls a little, still nearly every day: "),
+        (3, (0.31, 0.12), "falls from 3 in 10 to 1 in 10: "),
+    ],
+)
+def test_a_fall_too_small_for_the_words_is_not_told_from_a_figure_to_the_same(
+    plan: DayPlan, wanted: int, chances: tuple[float, float], words: str
+) -> None:
+    reason = next(step.leave.reason for step in plan.steps if step.leave and step.leave.reason)
+    leave = Leave("20m", *chances, wanted, reason)
+    assert leave_words(leave) == f"20 m {words}{leave_words(leave).partition(': ')[2]}"
+    merely_better = leave_words(replace(leave, reason=None))
+
+    assert merely_better.startswith("20 m is the better one from then on, ")
+    assert ("by little: both" in merely_better) == ("still" in words)
 
 
 def test_the_gain_sentence_follows_the_numbers(plan: DayPlan) -> None:

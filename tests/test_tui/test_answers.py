@@ -321,6 +321,7 @@ def test_plan_and_appointment_can_be_followed_and_written(
     assert any(file.suffix == ".txt" and "Run sheet" in file.read_text() for file in tmp_path.iterdir())
 
 
+@pytest.mark.usefixtures("short_season")
 def test_the_app_on_the_engine_shows_the_demo(home: Path) -> None:
     """From nothing to an answer on every screen."""
     import asyncio

@@ -210,6 +210,15 @@ def test_a_station_file_is_not_written_over(bandwhen: Run, tmp_path: Path) -> No
 
 def test_the_commands_in_the_table_are_the_modules_there_are() -> None:
     folder = ROOT / "tui" / "commands"
-    helpers = {"__init__", "asked", "common", "measure", "measured", "opening", "review_text"}
+    helpers = {
+        "__init__",
+        "advise_beside",
+        "asked",
+        "common",
+        "measure",
+        "measured",
+        "opening",
+        "review_text",
+    }
     modules = {file.stem for file in folder.glob("*.py")} - helpers
     assert modules == set(cli.COMMANDS)

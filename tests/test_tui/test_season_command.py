@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -44,6 +45,36 @@ def test_the_plain_season_is_whole_sentences_with_every_slot(bandwhen: Run) -> N
     assert all(line.endswith(".") for line in lines)
     assert any(line.startswith("Predicted index ") for line in lines)
     assert not set("▁▂▃▄▅▆▇█·") & set(plain.out), "no table, which is no sentence"
+
+
+def test_a_terminal_sees_how_far_it_is_and_how_to_stop(
+    bandwhen: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    answer = bandwhen(*ASKED, "--months", "2", "--json")
+    assert answer.code == 0
+    parts = [part for part in answer.err.split("\r") if "of 6 parts" in part]
+    assert [int(part.split()[0]) for part in parts] == [1, 2, 3, 4, 5, 6]
+    assert "Ctrl-C stops it" in answer.err.split("\r")[1]
+    assert parts[-1].endswith("\n")
+    assert "·" not in answer.err
+
+
+def test_ctrl_c_ends_the_season_without_the_parts_that_are_left(
+    bandwhen: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun: list[int] = []
+
+    def interrupted(*arguments: Any, **more: Any) -> Any:
+        begun.append(1)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("propagation.advice.season.forecast", interrupted)
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    answer = bandwhen(*ASKED, "--months", "12")
+    assert (answer.code, answer.out) == (130, "")
+    assert answer.err.endswith("\n")
+    assert len(begun) < 36 / 2, "of 36 parts"
 
 
 def test_the_slots_go_to_a_calendar(bandwhen: Run, tmp_path: Path) -> None:

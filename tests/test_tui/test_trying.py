@@ -17,9 +17,10 @@ from textual.pilot import Pilot
 from propagation.advice.two_antennas import Worth, better
 from propagation.antennas.spec import AntennaSpec, Measured
 from propagation.base.errors import InputError
+from propagation.logbook import learnt
 from propagation.station import station
 from propagation.wording.two_antennas import carry_sentences
-from tui import paths
+from tui import experience, flow, paths
 from tui.app import BandwhenApp
 from tui.choice import Choice, Trial
 from tui.forecast import DayQuestion
@@ -238,3 +239,57 @@ def test_two_antennas_side_by_side_and_the_other_one_tried(size: tuple[int, int]
         assert "TRIED: antenna of" in rows_of(app)[0]
 
     run(scenario, engine=answers, size=size)
+
+
+# -- the heading, and what a log has taught -------------------------------------------------------
+
+LONG = "sloping end-fed wire of 16.4 m, far end 9.5 m up, fed against 8 radials of 5 m each"
+
+
+def test_a_long_name_loses_its_middle_and_no_figure() -> None:
+    for room in range(3, len(LONG) + 2):
+        short = flow.without_middle(LONG, room)
+        assert len(short) <= room
+        assert (short == LONG) == (room >= len(LONG))
+    short = flow.without_middle(LONG, 70)
+    assert "…" in short
+    assert [sign for sign in short if sign.isdigit()] == [sign for sign in LONG if sign.isdigit()]
+    plain = flow.without_middle("the long wire from the window to the old tree", 21)
+    assert plain == "the long w…e old tree"
+
+
+def test_the_heading_has_both_ends_of_a_tried_antennas_name() -> None:
+    name = "wire from the window to the old walnut tree, 16.4 m"
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        app.try_out(Trial(name, WIRE))
+        await settle(app, pilot)
+        heading = rows_of(app)[0]
+        assert "TRIED: wire from" in heading
+        assert "16.4 m" in heading
+        assert "…" in heading
+        assert "SSB" in heading
+        assert "12:20 UTC" in heading
+
+    run(scenario, engine=engine())
+
+
+@pytest.mark.parametrize("on", [True, False])
+def test_an_antenna_is_tried_without_the_logs_lesson_and_says_so_where_there_is_one(on: bool) -> None:
+    answers = engine()
+    own = answers.sites.station("")
+    lesson = learnt.Learnt(bands=(learnt.LearntBand("20m", -3.2, 1.1),), setup=learnt.setup_mark(own), on=on)
+    learnt.save(lesson, experience.learnt_file())
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        app.try_out(Trial("a wire", WIRE))
+        await settle(app, pilot)
+        left_out = ", without your log's lesson" if on else ""
+        assert in_words(app) == f"Tried and not saved: a wire{left_out}."
+        assert "TRIED: a wire" in rows_of(app)[0]
+        assert answers.last(DayQuestion).choice.tried.unlearnt is on
+        app.try_out(Trial("5 W"), 5.0)  # the lesson is of the antenna, which stays
+        await settle(app, pilot)
+        assert in_words(app) == "Tried and not saved: 5 W."
+
+    run(scenario, engine=answers)

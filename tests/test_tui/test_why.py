@@ -29,8 +29,23 @@ def asked(request: pytest.FixtureRequest) -> tuple[str, ...]:
     return ("why", "--to", to, "--band", band, "--at", at, "--ssn", "100", "--kp", "2")
 
 
-def test_the_promised_keys_and_their_sums(bandwhen: Run, asked: tuple[str, ...]) -> None:
-    answer = bandwhen(*asked, "--json")
+ANSWERS: dict[tuple[str, ...], Any] = {}  # every question is answered once: all homes here are empty
+
+
+@pytest.fixture
+def answered(bandwhen: Run) -> Run:
+    """The program, with answers remembered."""
+
+    def run(*arguments: str) -> Any:
+        if arguments not in ANSWERS:
+            ANSWERS[arguments] = bandwhen(*arguments)
+        return ANSWERS[arguments]
+
+    return run
+
+
+def test_the_promised_keys_and_their_sums(answered: Run, asked: tuple[str, ...]) -> None:
+    answer = answered(*asked, "--json")
     assert answer.code == 0
     why = answer.json
     assert {"chance", "limit", "ledger", "causes", "changes"} <= set(why)
@@ -46,9 +61,9 @@ def test_the_promised_keys_and_their_sums(bandwhen: Run, asked: tuple[str, ...])
         assert 0.0 <= change["chance"] <= 1.0
 
 
-def test_the_words_agree_with_the_numbers(bandwhen: Run, asked: tuple[str, ...]) -> None:
-    why = bandwhen(*asked, "--json").json
-    text, plain = bandwhen(*asked).out, bandwhen(*asked, "--plain").out
+def test_the_words_agree_with_the_numbers(answered: Run, asked: tuple[str, ...]) -> None:
+    why = answered(*asked, "--json").json
+    text, plain = answered(*asked).out, answered(*asked, "--plain").out
     assert f"{why['margin_db']:+.1f}" in text
     assert f"Margin: {why['margin_db']:+.1f} dB" in plain
     flat = " ".join(text.split())

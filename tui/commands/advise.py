@@ -37,33 +37,42 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument("--date", default="today", metavar="D", help="as 2026-03-20 (default: today), UTC")
     parser.add_argument("--start", metavar="T", help="from this time on, as 06:00 (default: the whole day)")
     parser.add_argument("--hours", type=common.number, metavar="N", help="for so many hours (default: 24)")
+    asked.add_other_side(parser)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Compute and print; 3 where no band has a window."""
+    """Compute and print; 3 where no band has a window, from the other side neither."""
     from propagation.advice.cells import Terminals
     from propagation.advice.nothing_now import narrower_forecast, nothing_between
     from propagation.advice.setup_notes import setup_notes
     from propagation.advice.windows import find_windows
     from propagation.wording.setup import setup_words
     from propagation.wording.windows import nothing_sentence
+    from tui.commands import advise_beside
 
-    question = asked.ask(args, asked.span(args))
+    times = asked.span(args)
+    question, other = asked.ask(args, times), asked.ask_other_side(args, times)
     result = asked.forecast_of(question)
     setup = {band: setup_words(note) for band, note in setup_notes(result, question.near).items()}
     terminals = Terminals(question.near, question.far)
     found = find_windows(result, terminals)
-    lesson = [asked.LEARNT] if question.learnt else []
     data = _data(result, found, setup) | {"learnt": question.learnt}
-    text = "\n".join([_text(result, found, setup), *lesson])
-    common.answer(args, data, text, "\n".join([_plain(result, found, setup), *lesson]))
+    text, plain = [_text(result, found, setup)], [_plain(result, found, setup)]
+    both = None
+    if other is not None:
+        both = advise_beside.beside(*other, result, question.learnt)
+        data["beside"] = advise_beside.data(both)
+        text += advise_beside.text(both, lambda told: textwrap.wrap(told, WIDTH))
+        plain += advise_beside.plain(both)
+    lesson = [asked.LEARNT] if question.learnt else []
+    common.answer(args, data, "\n".join([*text, *lesson]), "\n".join([*plain, *lesson]))
     nothing = nothing_between(
         result,
         0,
         len(result.times),
         lambda: narrower_forecast(result, terminals) if result.usable.any() else None,
     )
-    if nothing is None:
+    if nothing is None or (both is not None and nothing_between(both.results[1], 0, len(times)) is None):
         return 0
     print(nothing_sentence(result, nothing), file=sys.stderr)
     return NOTHING

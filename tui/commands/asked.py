@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import re
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -114,6 +115,25 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
         power_w=args.power,
         learnt=learnt,
     )
+
+
+def add_other_side(parser: argparse.ArgumentParser) -> None:
+    """--or-from and --or-station: a second side to set beside the first."""
+    parser.add_argument("--or-from", metavar="PLACE", help="beside it: the same station at another place")
+    parser.add_argument("--or-station", type=Path, metavar="FILE", help="beside it: another station file")
+
+
+def ask_other_side(args: argparse.Namespace, times: TimeArray) -> tuple[str, Asked] | None:
+    """The same question from the other side, with the name that is told by; None where none is asked for."""
+    if args.or_from is None and args.or_station is None:
+        return None
+    changed = vars(args).copy()
+    if args.or_station is not None:
+        changed["station"] = args.or_station
+    if args.or_from is not None:
+        changed["start_place"] = args.or_from
+    question = ask(argparse.Namespace(**changed), times)
+    return args.or_from or question.station.name or str(args.or_station), question
 
 
 def _contacts(asked_for: float | None) -> int | None:

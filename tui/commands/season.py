@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from propagation.base.errors import InputError
-from tui import clock
+from tui import clock, door
 from tui.commands import asked, common
 
 if TYPE_CHECKING:
@@ -45,8 +45,7 @@ def add_parser(subparsers: Any) -> None:
         metavar="N",
         help=f"so many months (default: {MONTHS})",
     )
-    parser.add_argument("--or-from", metavar="PLACE", help="beside it: the same station at another place")
-    parser.add_argument("--or-station", type=Path, metavar="FILE", help="beside it: another station file")
+    asked.add_other_side(parser)
     parser.add_argument("--calendar", type=Path, metavar="FILE", help="write the slots as iCalendar (.ics)")
     parser.add_argument("--force", action="store_true", help="write over a file that another program made")
 
@@ -88,31 +87,30 @@ def _season(args: argparse.Namespace, question: asked.Asked, months: TimeArray) 
     from propagation.advice.sked import party_of_station
 
     other = None if question.target.is_region else asked.far_party(args.to, question.target)
-    return season(
-        question.station, question.target, question.near, question.far, party_of_station(question.station),
-        other, question.conditions, months, mode=question.mode, power_w=question.power_w,
-        progress=_progress if sys.stderr.isatty() else None,
-    )  # fmt: skip
+    seen = sys.stderr.isatty()
+    if seen:
+        door.progress("working; Ctrl-C stops it")
+    try:
+        return season(
+            question.station, question.target, question.near, question.far,
+            party_of_station(question.station), other, question.conditions, months, mode=question.mode,
+            power_w=question.power_w, progress=_progress if seen else None,
+        )  # fmt: skip
+    except KeyboardInterrupt:
+        if seen:
+            print(file=sys.stderr)
+        raise
 
 
 def _progress(done: int, parts: int) -> None:
-    end = "\r" if done < parts else "\r\033[K"
-    print(f"{done} of {parts} parts", end=end, file=sys.stderr, flush=True)
+    end = "\n" if done >= parts else ""
+    door.progress(f"{done:3d} of {parts} parts; Ctrl-C stops it", end)
 
 
 def _beside(args: argparse.Namespace, months: TimeArray) -> tuple[str, Season] | None:
     """The other place or station, with the name it is told by."""
-    if args.or_from is None and args.or_station is None:
-        return None
-    changed = vars(args).copy()
-    if args.or_station is not None:
-        changed["station"] = args.or_station
-    if args.or_from is not None:
-        changed["start_place"] = args.or_from
-    again = argparse.Namespace(**changed)
-    question = asked.ask(again, _hours(months))
-    name = args.or_from or question.station.name or str(args.or_station)
-    return name, _season(again, question, months)
+    other = asked.ask_other_side(args, _hours(months))
+    return None if other is None else (other[0], _season(args, other[1], months))
 
 
 def _write_calendar(file: Path, found: Season, force: bool) -> None:

@@ -45,7 +45,7 @@ def export(host: Host, view: object | None) -> None:
         return
 
     choice = host.state.choice
-    tried = choice.tried.name if choice is not None and choice.tried is not None else ""
+    tried = choice.tried.told if choice is not None and choice.tried is not None else ""
 
     def told(written: Written) -> None:
         from tui.screens.overlays import replacing

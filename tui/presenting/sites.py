@@ -158,6 +158,12 @@ class Sites:
         mode = modes.by_name(choice.mode).name
         return replace(found, rig=replace(found.rig, power_w=choice.power_w, mode=mode))
 
+    def leaves_lesson_out(self, choice: Choice) -> bool:
+        """Whether what is tried does without what the log has taught, which is in force without it."""
+        file = choice.station or str(paths.demo_station_file())
+        untried = experience.in_force(self.station(choice.station), file)
+        return untried is not None and experience.in_force(self.chosen(choice), file) is None
+
     def near(self, choice: Choice) -> Terminal:
         """The operator's end, with what the log has taught about it."""
         chosen, file = self.chosen(choice), choice.station or str(paths.demo_station_file())

@@ -211,7 +211,7 @@ class BenchPage(Page):
         if bench is None:
             return
         tried = state.choice.tried if state.choice is not None else None
-        told = f"{words.tried(tried.name)} " if tried is not None else ""
+        told = f"{words.tried(tried.told)} " if tried is not None else ""
         self.query_one("#bench-line", Notes).show([f"{told}{bench.antenna}. {bench.ground}."])
         found = next((row for row in bench.bands if row.band == band), None)
         card = page_words.card_sentences(found) if found is not None else [page_words.no_card(band)]

@@ -147,6 +147,8 @@ class Ask(Overlay):
         self.check, self.suggest = check, suggest
         self.meant = meant  # of an entry with several meanings, their full names
         self.picked = False
+        self._sought = ""  # the entry whose names are looked up
+        self._listed: str | None = None  # the entry whose names stand in the list
         self._offered = ""  # the entry whose several meanings stand in the list
 
     def compose(self) -> ComposeResult:
@@ -184,19 +186,27 @@ class Ask(Overlay):
     def _look_up(self, text: str) -> None:
         suggest = self.suggest
         assert suggest is not None
+        self._sought = text
 
         async def look() -> None:
             names = await in_thread(lambda: suggest(text))
-            if not self._offered:
-                self.query_one("#names", Cards).show([Card(name, name) for name in names])
+            if not self._offered and self._listed != text:
+                self._list(text, names)
 
         work: WorkType[None] = look  # the function: one called off before it begins leaves nothing behind
         self.run_worker(work, group="names", exclusive=True)
 
+    def _list(self, text: str, names: Sequence[str]) -> None:
+        """Show the names for an entry."""
+        self._listed = text
+        self.query_one("#names", Cards).show([Card(name, name) for name in names])
+
     def action_pick(self, by: int) -> None:
-        """Choose a name from the list."""
+        """Choose a name from the list: that for what is typed, however fast one types."""
         if self.suggest is None:
             return
+        if self._listed != self._sought and not self._offered:
+            self._list(self._sought, self.suggest(self._sought))
         cards = self.query_one("#names", Cards)
         if self.picked:
             cards.move(by)
@@ -230,7 +240,7 @@ class Ask(Overlay):
             return True
         meanings = list(self.meant(text)) if self.meant is not None else []
         if meanings:
-            self._offered = text
+            self._offered, self._listed = text, None
             cards.at = 0
             cards.show([Card(name, name) for name in meanings])
             self._tell(SEVERAL)

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 
 from propagation.wording import quantities as say
 from tui.canvas import Canvas
-from tui.glyphs import SITE, TARGET
+from tui.flow import without_middle
+from tui.glyphs import SITE, TARGET, one_cell
 from tui.theme import GAIN, PANEL, SOFT, STRONG, TEXT, WARN
 from tui.widgets.drawn import Drawn
+
+TRIED: Final = "TRIED: "
 
 
 class Heading(Drawn):
@@ -56,7 +61,10 @@ class Heading(Drawn):
             right = canvas.put_right(right, 0, self.detail, SOFT) - 2
         x = canvas.put(1, 0, SITE, GAIN) + 1
         if self.tried:  # in place of the site: whatever is shown is not the station on file
-            x = canvas.put(x, 0, f"TRIED: {self.tried}", WARN, room=max((right - 8) * 2 // 3, 12)) + 1
+            for_target = len(one_cell(self.target)) + 5  # its sign and the blanks round it
+            room = max((right - 8) * 2 // 3, right - x - for_target, 12)
+            name = without_middle(one_cell(self.tried), room - len(TRIED))
+            x = canvas.put(x, 0, f"{TRIED}{name}", WARN, room=room) + 1
         else:
             x = canvas.put(x, 0, self.site, TEXT, room=max((right - 8) // 2, 4)) + 1
         if not self.tried and self.demo and x + 12 < right:

@@ -1,0 +1,82 @@
+"""One day from two places, or with two stations, in sentences: which is the better, and hour by hour."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from propagation.wording.quantities import band_title, clock, counted, in_ten, nearest, sentence, tenths
+from propagation.wording.two_antennas import figure, leads
+
+if TYPE_CHECKING:
+    from propagation.advice.two_antennas import Worth
+    from propagation.base.units import FloatArray, TimeArray
+
+LEAST_TOLD: Final = 0.1  # of chance: an hour of a band is told where either side reaches it (ours)
+CELL: Final = 7  # columns
+
+
+def gain_words(worths: tuple[Worth, Worth], choice: int) -> str:
+    """What the better of two has more: `some 12 contacts`, `1.4 hours of contact`."""
+    best, other = worths[choice], worths[1 - choice]
+    if best.contacts is not None and other.contacts is not None:
+        return f"some {counted(max(int(nearest(best.contacts - other.contacts)), 1), 'contact')}"
+    return f"{best.hours - other.hours:.1f} hours of contact"
+
+
+def place_sentences(
+    names: tuple[str, str], bands: Sequence[str], worths: tuple[Worth, Worth], choice: int | None, target: str
+) -> list[str]:
+    """Which of two is the better that day and by how much, what each brings, and where the other leads."""
+    if choice is None:
+        out = [f"For {target} it hardly matters which of the two it is that day."]
+    else:
+        more = gain_words(worths, choice)
+        out = [f"For {target} {names[choice]} is the better that day: {more} more than {names[1 - choice]}."]
+    out.append(" ".join(sentence(f"{n}: {figure(worth)}") for n, worth in zip(names, worths, strict=True)))
+    return out + leads(names, bands, worths)
+
+
+def hours_table(
+    names: tuple[str, str], bands: Sequence[str], times: TimeArray, pair: tuple[FloatArray, FloatArray]
+) -> list[str]:
+    """Hours (T,) down, bands across, both chances (T, B) in tenths, the first side's before the stroke.
+
+    Bands that never reach LEAST_TOLD from either side are left out.
+    """
+    kept = [b for b in range(len(bands)) if max(np.max(pair[0][:, b]), np.max(pair[1][:, b])) >= LEAST_TOLD]
+    if not kept:
+        return [_never()]
+    lines = ["UTC  " + "".join(f"{bands[b]:>{CELL}}" for b in kept)]
+    for t, time in enumerate(times):
+        cells = [f"{_tenths(pair[0][t, b])}/{_tenths(pair[1][t, b])}" for b in kept]
+        lines.append(clock(time) + "".join(f"{cell:>{CELL}}" for cell in cells))
+    return [*lines, f"       chances in ten: {names[0]} / {names[1]}"]
+
+
+def _tenths(chance: float) -> str:
+    """`7`; a dot where it is none worth a figure."""
+    told = tenths(float(chance)).partition("/")[0]
+    return "·" if told in ("0", "<1") else told
+
+
+def hour_sentences(
+    names: tuple[str, str], bands: Sequence[str], times: TimeArray, pair: tuple[FloatArray, FloatArray]
+) -> list[str]:
+    """The same in sentences, an hour each: the bands on which either side reaches LEAST_TOLD."""
+    out = []
+    for t, time in enumerate(times):
+        told = [
+            f"{band_title(band)} {in_ten(float(pair[0][t, b]))} against {in_ten(float(pair[1][t, b]))}"
+            for b, band in enumerate(bands)
+            if max(pair[0][t, b], pair[1][t, b]) >= LEAST_TOLD
+        ]
+        if told:
+            out.append(f"{clock(time)}: {', '.join(told)}.")
+    return [f"Hour by hour, {names[0]} against {names[1]}:", *out] if out else [_never()]
+
+
+def _never() -> str:
+    return f"At no full hour does any band reach {in_ten(LEAST_TOLD)} from either."

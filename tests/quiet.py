@@ -38,11 +38,17 @@ async def quiet(min_sleep: float = 0.0, max_sleep: float = LONGEST_S) -> None:
         passes = 0 if loop._ready else passes + 1
         if passes == PASSES:
             due = min((timer.when() for timer in loop._scheduled if not timer.cancelled()), default=end)
-            if due <= loop.time() + SOON_S:
-                await asyncio.sleep(max(due - loop.time(), 0.0))
+            if due <= loop.time() + SOON_S or _held():
+                await asyncio.sleep(min(max(due - loop.time(), 0.0), SOON_S))
                 passes = 0
             elif _painted():
                 passes = 0
+
+
+def _held() -> bool:
+    """Whether the screen is held back for a moment, as while another page comes on."""
+    app = active_app.get(None)
+    return app is not None and app.is_running and app._batch_count > 0
 
 
 def _painted() -> bool:
@@ -54,7 +60,7 @@ def _painted() -> bool:
     waiting = (
         screen._layout_required or screen._repaint_required or screen._dirty_widgets or screen._callbacks
     )
-    if not waiting or not screen.is_current or app._batch_count:
+    if not waiting or not screen.is_current:
         return False
     screen._on_timer_update()
     return True

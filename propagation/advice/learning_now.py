@@ -188,7 +188,8 @@ class Learning:
             self.minutes[event.band] = self.minutes.get(event.band, 0.0) + minutes
             if event.kind == "contact":
                 self.contacts[event.band] = self.contacts.get(event.band, 0) + 1
-                self._log += np.log((rate - FLOOR_PER_H) * self._part(event, those) + FLOOR_PER_H)
+                stray = FLOOR_PER_H * (1.0 if those is None else those.size / len(ground.names))
+                self._log += np.log((rate - FLOOR_PER_H) * self._part(event, those) + stray)
                 self._log += self._reports(event, those)
         self.events.append(event)
 

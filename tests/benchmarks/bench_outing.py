@@ -156,7 +156,10 @@ def live(outing: Outing, world: World, operator: Operator, seed: int) -> tuple[f
         rates += world.rate[minute, b] / 60.0
         made, silent = int(world.drawn[minute, b]), silent + 1.0
         contacts += made
-        events = [Event("contact", stay.band, now, countries=(whom(outing, world, minute, b, rng),))] * made
+        events = [
+            Event("contact", stay.band, now, countries=(whom(outing, world, minute, b, rng),))
+            for _ in range(made)
+        ]
         answered |= {stay.band} if made else set()
         if not made and silent >= SILENCE_MIN:
             events = [Event("in vain", stay.band, now)]

@@ -316,7 +316,7 @@ class Estimate:
 
 
 def estimate(weight: FloatArray, lower: float, upper: float) -> Estimate:
-    """The marginals of a posterior. lower, upper: spread of the MUF below and above its median (`muf_spread`)."""
+    """The marginals of a posterior. lower, upper: spread of the MUF about its median (`muf_spread`)."""
     layer = 100.0 * (layer_factor(lower, upper, LAYER_NODES) - 1.0)
     scales = (layer, ES_NODES, STATION_DB, NOISE_DB, np.log(as_float(BUSY)))
     first = prior()

@@ -1,7 +1,7 @@
 """The plan made again from what was learnt: expected contacts by band, and whether a change is worth it.
 
-`learning_now` says how likely every state of the outing is; here the contacts to be expected on every band are
-averaged over them, the plan at hand is weighed against the best one from this moment on, minutes of change
+`learning_now` says how likely every state of the outing is; here the contacts to be expected on every band
+are averaged over them, the plan at hand is weighed against the best one from this moment on, minutes of change
 included, and a new one is offered only where it gains by more than a stated margin.
 """
 
@@ -14,13 +14,17 @@ from typing import Final
 import numpy as np
 
 from propagation.advice.curve import chance_curve
-from propagation.advice.learning_now import Ground, Learning
+from propagation.advice.learning_now import Estimate, Ground, Learning, estimate
 from propagation.advice.on_air import USUAL, Habits, listening
 from propagation.advice.people import at_least, groups_of
 from propagation.advice.switching import SHORTEST_STAY_MIN, Plan, Rewards, Stay, replan, worth_of
 from propagation.base.units import FloatArray, TimeArray, as_float
+from propagation.geo import sun
+from propagation.geo.geomagnetic import geomagnetic_latitude_deg
+from propagation.ionosphere.variability import muf_spread
 from propagation.signal.forecast import Forecast
 from propagation.signal.shifted_ends import shifted
+from propagation.space_weather.solar_index import r12_from_index
 from propagation.station.terminals import Terminal
 
 STEP: Final = np.timedelta64(1200, "s")  # between the times of the offsets' forecast (ours)
@@ -71,6 +75,13 @@ def expected(learning: Learning) -> FloatArray:
     return as_float(np.stack(columns, axis=-1))
 
 
+def busy_of(learning: Learning, band: str) -> float:
+    """How many answer on a band against what the states now thought likely promise; 1 before any call there."""
+    if not learning.minutes.get(band):
+        return 1.0
+    return float(learning.factors(band) @ learning.posterior().ravel())
+
+
 def expected_chance(learning: Learning, wanted: int) -> FloatArray:
     """The chance of so many contacts in the next hour, after all events (T, B)."""
     ground = learning.ground
@@ -88,6 +99,17 @@ def rewards_from(ground: Ground, values: FloatArray, start: np.datetime64, end: 
     times = start.astype("datetime64[s]") + np.arange(count + 1) * GRID
     columns = [chance_curve(ground.stations.times, values[:, b])(times) for b in range(values.shape[1])]
     return Rewards(times, ground.stations.bands, np.stack(columns, axis=-1))
+
+
+def today(learning: Learning, result: Forecast, when: np.datetime64) -> Estimate:
+    """The estimate as it stands; the layer's score in per cent of the usual MUF over the site at a time."""
+    site, index = result.station.site.position, result.conditions.index.linear_at(when)
+    lower, upper = muf_spread(
+        sun.local_solar_hour(site.lon_deg, when),
+        geomagnetic_latitude_deg(site.lat_deg, site.lon_deg, result.year),
+        r12_from_index(index),
+    )
+    return estimate(learning.posterior(), float(lower), float(upper))
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,7 +1,7 @@
 """Simulated outings: how many contacts the plan makes when it learns on the air, and when it does not.
 
 Run by hand: python tests/benchmarks/bench_outing.py
-Wanted: with learning at least 15 % more contacts than without, and in no tenth of the cases more than 3 % less.
+Wanted: with learning at least 15 % more contacts than without, in no tenth of the days more than 3 % less.
 
 The world. Days are drawn from the program's own spread: a normal score of the F2 layer, a kind of sporadic E,
 a noise offset from its prior; the station is 10 dB better or worse than its file says, turn about. Contacts
@@ -11,8 +11,8 @@ the program thinks; in the second nobody knows: a factor for all bands and one f
 
 The operators. All write down each contact, and a call in vain after five minutes of silence. *Plan* takes a
 band as dead after two calls in vain, if nobody has answered there, and plans again without it: the page says
-so after the second call, and an operator who has been answered knows better. *By contacts* does the same with
-a plan made for the number of contacts rather than for the chance of four an hour: what of a gain is not
+so after the second call, and an operator who has been answered knows better. *By contacts* does the same
+with a plan made for the number of contacts rather than for the chance of four an hour: what of a gain is not
 learning. *Kept* follows the program's plan to the end. *Learning* begins with it and takes a new plan when one
 is offered, looked at every five minutes. *Knowing* has a plan made from the truth: what could be had at most.
 Gains are against *plan* and *by contacts*.

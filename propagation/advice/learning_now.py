@@ -43,13 +43,14 @@ from propagation.ionosphere.variability import (
     normal_cdf,
 )
 from propagation.signal.shifted_ends import (
+    BACK_ROW,
     NOISE_DB,
+    OUT_ROW,
     OVER_DB,
     STATION_DB,
     STEP_DB,
+    Counts,
     Shifted,
-    back_row,
-    out_row,
 )
 
 Kind = Literal["contact", "in vain", "one way"]
@@ -66,7 +67,7 @@ SLIP: Final = 0.03  # chance of a one-way hearing by a mode not foreseen, or by 
 FIRST_MIN: Final = 5.0  # minutes of calling before the first event on a band, at most (ours)
 LONGEST_MIN: Final = 10.0  # minutes of calling between two events, at most: nobody calls all the time (ours)
 SHORTEST_MIN: Final = 0.5  # minutes of calling, at least
-NEAR_KM: Final = 800.0  # km, within which a group stands for a country that is no group itself (ours)
+NEAR_KM: Final = 800.0  # km, within which the nearest point's group stands for a contact (ours)
 REPORT_WEIGHT: Final = 0.6  # of each of two reports of one contact, which share its path (as in `evidence`)
 
 
@@ -97,26 +98,28 @@ class Event:
 class Ground:
     """What the events are held against: stations in reach by state, and who the groups are.
 
-    names, lat_deg, lon_deg: of the groups (G,). habits: of those on the air.
+    names: of the groups (G,). lat_deg, lon_deg, group: of the target's points (P,). habits: of those on the
+    air.
     """
 
     stations: Shifted
     names: tuple[str, ...]
     lat_deg: FloatArray
     lon_deg: FloatArray
+    group: IntArray
     habits: Habits = USUAL
 
     @cached_property
     def rate(self) -> FloatArray:
         """Contacts an hour in every state (T, B, states)."""
-        everybody = np.sum(self.stations.both, axis=0, dtype=np.float64)
+        everybody = as_float(np.sum(self.stations.both, axis=0, dtype=np.float64))
         rate = rate_of(everybody[..., None] * as_float(BUSY), self.habits)
         return as_float(rate.reshape(*rate.shape[:2], -1))
 
-    def at(self, time: np.datetime64, values: FloatArray, band: str, axis: int = 0) -> FloatArray:
+    def at(self, time: np.datetime64, values: FloatArray | Counts, band: str, axis: int = 0) -> FloatArray:
         """Values over times and bands at a moment on a band; beyond the times their ends hold."""
         times = self.stations.times
-        seconds = (times - times[0]) / np.timedelta64(1, "s")
+        seconds = as_float((times - times[0]) / np.timedelta64(1, "s"))
         place = np.interp(float((time - times[0]) / np.timedelta64(1, "s")), seconds, np.arange(times.size))
         left = min(int(place), max(times.size - 2, 0))
         right = min(left + 1, times.size - 1)
@@ -132,7 +135,10 @@ class Ground:
         if not np.isfinite(event.lat_deg):
             return None
         away = distance_km(event.lat_deg, event.lon_deg, self.lat_deg, self.lon_deg)
-        return np.flatnonzero(away <= max(NEAR_KM, float(np.nan_to_num(event.uncertainty_km))))
+        inside = np.flatnonzero(away <= float(np.nan_to_num(event.uncertainty_km)))
+        if not inside.size and float(away.min()) <= NEAR_KM:
+            inside = np.array([int(np.argmin(away))])
+        return np.unique(self.group[inside])
 
 
 SHAPE: Final = (LAYER_NODES.size, ES_NODES.size, STATION_DB.size, NOISE_DB.size, len(BUSY))
@@ -210,8 +216,7 @@ class Learning:
         ground = self.ground
         both = ground.at(event.time, ground.stations.both.sum(axis=0), event.band)
         here = ground.at(event.time, ground.stations.here.sum(axis=0), event.band)
-        rows = np.array([[back_row(s, n) for n in range(NOISE_DB.size)] for s in range(STATION_DB.size)])
-        heard = here[..., rows]
+        heard = here[..., BACK_ROW]
         unreached = np.clip(1.0 - both / np.maximum(heard, 1e-12), 0.0, 1.0)
         somebody = 1.0 - np.exp(-heard[..., None] * as_float(BUSY) * CALLING)
         answer = NOT_NOTICED + (1.0 - NOT_NOTICED) * unreached[..., None]
@@ -221,15 +226,14 @@ class Learning:
         """What the reports of a contact say, as a logarithm."""
         found = np.zeros(SHAPE[:4])
         stations = self.ground.stations
-        s, n = np.meshgrid(np.arange(STATION_DB.size), np.arange(NOISE_DB.size), indexing="ij")
         for told_db, values, row in (
-            (event.received_db, stations.there, out_row(s)),
-            (event.sent_db, stations.here, back_row(s, n)),
+            (event.received_db, stations.there, OUT_ROW),
+            (event.sent_db, stations.here, BACK_ROW),
         ):
             if np.isfinite(told_db):
                 each = self.ground.at(event.time, values, event.band, axis=1)
                 each = each.sum(axis=0) if those is None else each[those].sum(axis=0)
-                found += REPORT_WEIGHT * np.log(_report(told_db, event, each, row))
+                found = found + REPORT_WEIGHT * np.log(_report(told_db, event, as_float(each), row))
         return self._states(found)
 
     # -- what is known now --------------------------------------------------------------------------

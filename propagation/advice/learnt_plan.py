@@ -1,8 +1,8 @@
 """The plan made again from what was learnt: expected contacts by band, and whether a change is worth it.
 
 `learning_now` says how likely every state of the outing is; here the contacts to be expected on every band
-are averaged over them, the plan at hand is weighed against the best one from this moment on, minutes of change
-included, and a new one is offered only where it gains by more than a stated margin.
+are averaged over them, the plan at hand is weighed against the best one from this moment on, minutes of
+change included, and a new one is offered only where it gains by more than a stated margin.
 """
 
 from __future__ import annotations
@@ -47,18 +47,8 @@ def ground_of(
     def on_air(when: TimeArray, bands: list[str]) -> FloatArray:
         return listening(target, when, bands, result.mode.name, habits)
 
-    # the middle of each group, on the sphere
-    lat, lon = np.radians(target.lat_deg), np.radians(target.lon_deg)
-    x, y, z = (
-        np.bincount(group, weights=target.weight * part, minlength=len(names))
-        for part in (np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat))
-    )
     return Ground(
-        shifted(result, near, far, times, on_air, group),
-        names,
-        as_float(np.degrees(np.arctan2(z, np.hypot(x, y)))),
-        as_float(np.degrees(np.arctan2(y, x))),
-        habits,
+        shifted(result, near, far, times, on_air, group), names, target.lat_deg, target.lon_deg, group, habits
     )
 
 
@@ -76,7 +66,7 @@ def expected(learning: Learning) -> FloatArray:
 
 
 def busy_of(learning: Learning, band: str) -> float:
-    """How many answer on a band against what the states now thought likely promise; 1 before any call there."""
+    """How many answer on a band against what the likely states promise; 1 before any call there."""
     if not learning.minutes.get(band):
         return 1.0
     return float(learning.factors(band) @ learning.posterior().ravel())

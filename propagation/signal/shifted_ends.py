@@ -130,16 +130,15 @@ def _shares(out: OneWay, back: OneWay, need_db: float, ends: FarEnds) -> list[Co
         for row, one in enumerate(p_back):
             here[row] += as_float(kind.share * one)
         for s, n in np.ndindex(STATION_DB.size, NOISE_DB.size):
-            joined = together(out, back, p_out[out_row(s)], p_back[back_row(s, n)])
+            joined = together(out, back, p_out[int(OUT_ROW[s, n])], p_back[int(BACK_ROW[s, n])])
             both[s * NOISE_DB.size + n] += kind.share * joined
     return [both, there, here]
 
 
-def out_row(station: int) -> int:
-    """Row of `OUT_DB` of an offset of the station (its number)."""
-    return station + _MOST
+def _rows() -> tuple[IntArray, IntArray]:
+    s, n = np.meshgrid(np.arange(STATION_DB.size), np.arange(NOISE_DB.size), indexing="ij")
+    return s + _MOST, s - n + NOISE_DB.size - 1 + _MOST
 
 
-def back_row(station: int, noise: int) -> int:
-    """Row of `BACK_DB` of offsets of station and noise (their numbers)."""
-    return station - noise + NOISE_DB.size - 1 + _MOST
+# Rows of `OUT_DB` and of `BACK_DB` that belong to offsets of station and noise (S, N)
+OUT_ROW, BACK_ROW = _rows()

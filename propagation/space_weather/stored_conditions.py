@@ -116,7 +116,8 @@ def from_store(
     """Conditions out of the stored copies and typed-in facts, over the built-in record.
 
     times, now, besides: [datetime64, UTC], as in `best`. The result answers for any time; what is not known
-    there comes from the built-in record, and beyond the last known flux the index fades into the monthly index.
+    there comes from the built-in record, and beyond the last known flux the index fades into the monthly
+    index.
     """
     base = built_in(times)
     readings, listed, notes = readings_of(store, now)

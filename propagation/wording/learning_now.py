@@ -60,7 +60,8 @@ def estimate_words(found: Estimate) -> str:
     return (
         f"As it seems now: the layer {_signed(found.layer.mean)} % against the usual (within "
         f"{found.layer.sd:.0f}), the station {_signed(found.station.mean)} dB against its description "
-        f"(within {found.station.sd:.0f}), the noise {_signed(found.noise.mean)} dB (within {found.noise.sd:.0f})."
+        f"(within {found.station.sd:.0f}), the noise {_signed(found.noise.mean)} dB "
+        f"(within {found.noise.sd:.0f})."
     )
 
 

@@ -12,10 +12,10 @@ the program thinks; in the second nobody knows: a factor for all bands and one f
 The operators. All write down each contact, and a call in vain after five minutes of silence. *Plan* takes a
 band as dead after two calls in vain, if nobody has answered there, and plans again without it: the page says
 so after the second call, and an operator who has been answered knows better. *By contacts* does the same
-with a plan made for the number of contacts rather than for the chance of four an hour: what of a gain is not
-learning. *Kept* follows the program's plan to the end. *Learning* begins with it and takes a new plan when one
-is offered, looked at every five minutes. *Knowing* has a plan made from the truth: what could be had at most.
-Gains are against *plan* and *by contacts*.
+with a plan made for the number of contacts rather than for the chance of four an hour: what of a gain is
+not learning. *Kept* follows the program's plan to the end. *Learning* begins with it and takes a new plan
+when one is offered, looked at every five minutes. *Knowing* has a plan made from the truth: what could be
+had at most. Gains are against *plan* and *by contacts*.
 
 What is counted is the sum of the true rates over the minutes lived on each band, which is the mean number of
 contacts without the luck of the draw; the contacts drawn stand beside it.

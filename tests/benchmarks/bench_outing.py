@@ -41,6 +41,7 @@ from propagation.ionosphere.variability import ES_WEIGHTS, LAYER_NODES
 from propagation.signal.forecast import forecast
 from propagation.signal.shifted_ends import NOISE_DB, STATION_DB
 from propagation.space_weather.conditions import built_in
+from propagation.spectrum.bands import BANDS
 from propagation.station import station as stations
 from propagation.station.terminals import far_terminal, own_terminal
 
@@ -94,7 +95,8 @@ def outing_of(start: str, target: str) -> Outing:
     end = begin + HOURS * 60 * MINUTE
     times = times_on_air(begin, end)
     near, far = own_terminal(station), far_terminal(station.far_end)
-    result = forecast(station, resolve(target), times, built_in(times), near=near, far=far)
+    shortwave = [band for band in BANDS if band.widest_mhz[0] < 30.0]
+    result = forecast(station, resolve(target), times, built_in(times), near=near, far=far, bands=shortwave)
     setups = setup_notes(result, near)
     rewards = rewards_of([result], [1.0], begin, end).of(setups)
     return Outing(

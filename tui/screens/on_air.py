@@ -35,6 +35,7 @@ EARLY_MIN = 5  # before a change that it is announced (ours)
 HALF = 0.5  # of the best band's chance, under which the band in use is told of
 FAINT = 0.1  # best chance from which that is worth a bell (ours)
 PICTURE_ROWS = 16  # where all stands without a blank row to spare
+LEARNT_ROWS = 4  # more where something was learnt
 WRITE_ONE = "The call sign, the report sent, the report received"
 
 
@@ -232,7 +233,7 @@ class OnAirPage(Page):
 
     def main_rows(self, state: State) -> int | None:
         """As many as the moment takes."""
-        return PICTURE_ROWS
+        return PICTURE_ROWS + (LEARNT_ROWS if self.learnt(state) is not None else 0)
 
     def whom(self, state: State) -> str:
         """The plan has people of its own."""

@@ -93,15 +93,18 @@ def _evidence(events: Sequence[Event], good: bool, site: Position) -> tuple[str,
         where = f" from about {_round(float(np.median(away))):,} km" if away else ""
         few = "" if good else "only "
         return f"{few}{_count(len(contacts), 'answer')}{where}", len(contacts) > 1
-    parts, total = [], 0
+    parts: list[tuple[str, str]] = []
+    total = 0
     for kind, noun in (("in vain", "call"), ("one way", "station")):
         some = [event for event in events if event.kind == kind]
         if some:
             bands = listed(list(dict.fromkeys(band_title(event.band) for event in some)))
             words = f"{_count(len(some), noun)} " + ("in vain" if kind == "in vain" else "heard one way")
-            parts.append(f"{words} on {bands}")
+            parts.append((words, bands))
             total += len(some)
-    return listed(parts), total > 1
+    if len(parts) > 1 and parts[0][1] == parts[1][1]:  # the same bands, named once
+        parts[0] = (parts[0][0], "")
+    return listed([f"{words} on {bands}" if bands else words for words, bands in parts]), total > 1
 
 
 def _count(count: int, noun: str) -> str:

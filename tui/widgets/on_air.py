@@ -69,7 +69,7 @@ class OnAir(Drawn):
         for line in view.then:
             y = self._lines(canvas, y, line, TEXT)
         y += 1 if canvas.height > 12 else 0
-        for row, line in enumerate(view.learnt):
+        for row, line in enumerate(view.learnt[: 2 if canvas.height > 12 else 1]):
             y = self._lines(canvas, y, line, STRONG if row == 0 else SOFT)
         y = self._lines(canvas, y, view.tally, TEXT)
         self._lines(canvas, y, view.sky, SOFT)

@@ -34,6 +34,15 @@ def contacts(hours: HoursOnAir | None) -> list[tuple[str, str, str]]:
     return journal.calls_worked(read_whole(hours.log, LARGEST_BYTES, "it is not the log of an outing"))
 
 
+def made(hours: HoursOnAir | None) -> tuple[journal.Made, ...]:
+    """The contacts written down so far, as they can be learnt from."""
+    if hours is None or not hours.log or not is_file(Path(hours.log)):
+        return ()
+    return tuple(
+        journal.contacts_made(read_whole(hours.log, LARGEST_BYTES, "it is not the log of an outing"))
+    )
+
+
 def write_contact(hours: HoursOnAir, worked: Worked) -> tuple[HoursOnAir, str]:
     """Append a contact; the outing with its log, and a sentence. InputError where it cannot be written."""
     file = log_file(hours)

@@ -359,6 +359,16 @@ class PlanView:
 
 
 @dataclass(frozen=True)
+class LearntView:
+    """What an outing has taught so far, and the plan to follow."""
+
+    plan: PlanView | None = None  # the one at hand, or a better one from now on; None: nothing was learnt
+    better: bool = False  # whether it is a new one
+    sentence: str = ""  # what moved, and why; empty while nothing was learnt
+    estimate: str = ""  # layer, station and noise with their uncertainty
+
+
+@dataclass(frozen=True)
 class Slot:
     """One proposed appointment."""
 

@@ -139,20 +139,20 @@ class Crowd:
 
 def crowd(people: People, target: Target) -> Crowd:
     """The stations in reach of a target by country or town."""
-    names, which = _groups(target)
+    names, which = groups_of(target)
     member = (np.arange(len(names))[:, None] == which[None, :]).astype(np.float64)
     return Crowd(names, as_float(np.einsum("gp,ptb->gtb", member, people.in_reach)))
 
 
 def whom(people: People, target: Target, time: int, band: int) -> tuple[Part, ...]:
     """Whom to expect on a band at a time (indices)."""
-    names, which = _groups(target)
+    names, which = groups_of(target)
     each = np.bincount(which, weights=people.in_reach[:, time, band], minlength=len(names))
     return Crowd(names, as_float(each[:, None, None])).parts(0, 0)
 
 
 @lru_cache(maxsize=16)
-def _groups(target: Target) -> tuple[tuple[str, ...], IntArray]:
+def groups_of(target: Target) -> tuple[tuple[str, ...], IntArray]:
     """The names under which the points of a target are told, and which of them each point (P,) has."""
     table = gazetteer()
     # the nearest town by latitude and longitude: a country is wanted, not a distance

@@ -192,6 +192,14 @@ def _planned(
         shortest_min=wish.shortest_min,
         change_worth=CHANGE_WORTH,
     )
+    return day_plan(results, terminals, wish, setups, rewards, cost, found)
+
+
+def day_plan(
+    results: Sequence[Forecast], terminals: Terminals, wish: TimeOnAir, setups: Mapping[str, BandSetup],
+    rewards: Rewards, cost: FloatArray, found: Plan,
+) -> DayPlan:  # fmt: skip
+    """A plan that was found, with its steps. rewards: the chances that its steps tell of; cost: minutes."""
     wanted = max(result.wanted for result in results)
     steps = _steps(results, terminals, wish, found, setups, rewards)
     return DayPlan(wish, found, steps, rewards, cost, wanted)
@@ -294,6 +302,6 @@ def expected_of(results: Sequence[Forecast], at: int, band: str) -> tuple[Expect
 
 
 __all__ = [
-    "GRID_MIN", "DayPlan", "Expected", "Leave", "Step", "TimeArray", "TimeOnAir", "expected_of", "plan_day",
-    "rewards_of", "times_on_air", "worth_planning",
+    "GRID_MIN", "DayPlan", "Expected", "Leave", "Step", "TimeArray", "TimeOnAir", "day_plan", "expected_of",
+    "plan_day", "rewards_of", "times_on_air", "worth_planning",
 ]  # fmt: skip

@@ -48,7 +48,7 @@ class Rewards:
         steps = np.diff(self.minutes)[:, None] * 0.5 * (self.reward[1:] + self.reward[:-1])
         return np.concatenate([np.zeros((1, len(self.bands))), np.cumsum(steps, axis=0)])
 
-    def of(self, bands: Collection[str]) -> Rewards:
+    def of(self, bands: Collection[str | None]) -> Rewards:
         """The same for some of the bands only."""
         keep = [i for i, band in enumerate(self.bands) if band in bands]
         return Rewards(self.times, tuple(self.bands[i] for i in keep), self.reward[:, keep])
@@ -276,3 +276,16 @@ def replan(
         current=current,
         change_worth=change_worth,
     )
+
+
+def worth_of(rewards: Rewards, stays: Sequence[Stay], now: np.datetime64) -> float:
+    """What stays earn from a moment on [minutes], the changes still ahead of them taken off."""
+    integral = _Integral(rewards)
+    earned = 0.0
+    for stay in stays:
+        if stay.band in rewards.bands:
+            ready = stay.start + np.timedelta64(round(60.0 * stay.lost_min), "s")
+            begin, end = (float((t - rewards.times[0]) / MINUTE) for t in (max(ready, now), stay.end))
+            over = np.full(len(rewards.bands), begin)
+            earned += float(integral.between(over, end)[rewards.index(stay.band)])
+    return earned

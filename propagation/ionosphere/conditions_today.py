@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -26,12 +27,14 @@ def best(
     ssn: float | None = None,
     flux_sfu: float | None = None,
     kp: float | None = None,
+    *,
+    besides: Sequence[np.datetime64] = (),
 ) -> Conditions:
     """As `stored_conditions.best`, and the measured sky where a copy speaks of any of the times.
 
     Numbers given with a command ask "what if", of another sky than the one that was measured: it is left out.
     """
-    conditions = stored_conditions.best(store, times, now, ssn, flux_sfu, kp)
+    conditions = stored_conditions.best(store, times, now, ssn, flux_sfu, kp, besides=besides)
     if store is None or not (ssn is None and flux_sfu is None and kp is None):
         return conditions
     sky = sky_now(store, conditions, now)

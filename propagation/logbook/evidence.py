@@ -262,13 +262,13 @@ def _curve(kind: int, value: float, below_db: float, above_db: float) -> FloatAr
     if kind == DECIBELS:
         success = success * np.exp(-0.5 * ((value - snr) / REPORT_SD_DB) ** 2)
     elif kind == STRENGTH:
-        success = success * np.exp(-0.5 * ((_over_need_db(value) - snr) / STRENGTH_SD_DB) ** 2)
+        success = success * np.exp(-0.5 * ((over_need_db(value) - snr) / STRENGTH_SD_DB) ** 2)
     elif kind == UNDER_NINE:
-        success = success * normal_cdf((_over_need_db(8.5) - snr) / STRENGTH_SD_DB)
+        success = success * normal_cdf((over_need_db(8.5) - snr) / STRENGTH_SD_DB)
     return np.asarray(success @ _noise_weights)
 
 
-def _over_need_db(digit: float) -> float:
+def over_need_db(digit: float) -> float:
     """SNR over the need [dB] that goes with a strength digit."""
     return STRENGTH_STEP_DB * (digit - STRENGTH_AT_NEED)
 

@@ -104,6 +104,35 @@ def _minute(at: np.datetime64) -> str:
     return str(at.astype("datetime64[m]"))[11:16].replace(":", "")
 
 
+@dataclass(frozen=True)
+class Made:
+    """A contact as its record tells it."""
+
+    call: str
+    band: str
+    time: np.datetime64
+    sent: str
+    received: str
+
+
+def contacts_made(data: bytes) -> list[Made]:
+    """The contacts of a file, in its order; those without a time that can be read are left out."""
+    found = []
+    for one in adif.read(data).records:
+        date, clock = one.fields.get("QSO_DATE", ""), one.fields.get("TIME_ON", "").ljust(6, "0")
+        if re.fullmatch(r"\d{8}", date) and re.fullmatch(r"\d{6}", clock) and one.fields.get("CALL"):
+            try:
+                time = np.datetime64(
+                    f"{date[:4]}-{date[4:6]}-{date[6:]}T{clock[:2]}:{clock[2:4]}:{clock[4:]}", "s"
+                )
+            except ValueError:
+                continue
+            call, band = one.fields["CALL"].upper(), one.fields.get("BAND", "").lower()
+            reports = (one.fields.get(name, "") for name in ("RST_SENT", "RST_RCVD"))
+            found.append(Made(call, band, time, *reports))
+    return found
+
+
 def calls_worked(data: bytes) -> list[tuple[str, str, str]]:
     """(call, band, time of day) of every contact in a file, in its order."""
     found = []

@@ -188,7 +188,11 @@ def both_by_day(
     the variance that is signal: exact for rho = 0 and 1, within 0.03 of the bivariate normal distribution
     between (tested).
     """
-    p_out, p_back = out.chance_by_day(required_out_db), back.chance_by_day(required_back_db)
+    return together(out, back, out.chance_by_day(required_out_db), back.chance_by_day(required_back_db))
+
+
+def together(out: OneWay, back: OneWay, p_out: FloatArray, p_back: FloatArray) -> FloatArray:
+    """The chances of both directions by kind of day joined, as in `both_by_day`."""
     signal = 0.5 * (variability.SIGNAL_LOWER_DB[0] + variability.SIGNAL_UPPER_DB[0])
     mean_square = 0.25 * ((out.lower_db + out.upper_db) ** 2 + (back.lower_db + back.upper_db) ** 2) / 2.0
     rho = np.clip(signal**2 / np.maximum(mean_square, 1.0), 0.0, 1.0)

@@ -10,7 +10,7 @@ instrument there is.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -36,6 +36,7 @@ BEACON_ON_AIR: Final = 0.9  # chance that a beacon keeps its schedule
 SOMEBODY_ON_AIR: Final = (
     0.6  # chance that somebody calls from there on an open band (common practice, no source)
 )
+SAME_MOMENT: Final = np.timedelta64(60, "s")  # within which a report and an event are one (ours)
 COPY_NAME: Final = "heard"
 
 
@@ -175,12 +176,19 @@ def forget_reports(store: Store) -> bool:
         return store.remove(COPY_NAME)
 
 
-def heard_offset(store: Store, now: np.datetime64) -> tuple[Record, tuple[Fact, ...], str | None]:
-    """The shift of the index by the stored reports, each report as a fact, and what was wrong with them."""
+def heard_offset(
+    store: Store, now: np.datetime64, besides: Sequence[np.datetime64] = ()
+) -> tuple[Record, tuple[Fact, ...], str | None]:
+    """The shift of the index by the stored reports, each report as a fact, and what was wrong with them.
+
+    besides: moments [datetime64, UTC] whose reports are left out, because what was heard then is counted by
+    other means.
+    """
     try:
         reports = reports_of(store, now)
     except StoreError as damage:
         return EMPTY, (), damage.message
+    reports = [one for one in reports if not any(abs(one.at - moment) <= SAME_MOMENT for moment in besides)]
     if not reports:
         return EMPTY, (), None
     newest = reports[-1]

@@ -7,6 +7,7 @@ no harm: it tells of old days, and the days since then fall back on what lies be
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -58,14 +59,16 @@ def best(
     ssn: float | None = None,
     flux_sfu: float | None = None,
     kp: float | None = None,
+    besides: Sequence[np.datetime64] = (),
 ) -> Conditions:
     """The best conditions for a span of times: the numbers given with a command, over the best that are
     stored.
 
     store: where copies lie, or None. times, now: [datetime64, UTC]. ssn (version 2), flux_sfu, kp: as in
-    `typed_in`. Never raises for damaged copies: they are named in `notes`.
+    `typed_in`. besides: moments whose hearing does not count (`heard_offset`).
+    Never raises for damaged copies: they are named in `notes`.
     """
-    stored = from_store(store, times, now) if store is not None else built_in(times)
+    stored = from_store(store, times, now, besides) if store is not None else built_in(times)
     if ssn is None and flux_sfu is None and kp is None:
         return stored
     return typed_in(ssn=ssn, flux_sfu=flux_sfu, kp=kp, base=replace(stored, heard=EMPTY))
@@ -107,11 +110,14 @@ def _until(reading: Reading, latest: np.datetime64) -> Reading:
     )
 
 
-def from_store(store: Store, times: TimeLike, now: np.datetime64) -> Conditions:
+def from_store(
+    store: Store, times: TimeLike, now: np.datetime64, besides: Sequence[np.datetime64] = ()
+) -> Conditions:
     """Conditions out of the stored copies and typed-in facts, over the built-in record.
 
-    times, now: [datetime64, UTC]. The result answers for any time; what is not known there comes from the
-    built-in record, and beyond the last known flux the index fades into the monthly index.
+    times, now, besides: [datetime64, UTC], as in `best`. The result answers for any time; what is not known
+    there comes from the built-in record, and beyond the last known flux the index fades into the monthly
+    index.
     """
     base = built_in(times)
     readings, listed, notes = readings_of(store, now)
@@ -120,7 +126,7 @@ def from_store(store: Store, times: TimeLike, now: np.datetime64) -> Conditions:
     except StoreError as damage:
         entries = []
         notes.append(damage.message)
-    heard, heard_facts, damaged = heard_offset(store, now)
+    heard, heard_facts, damaged = heard_offset(store, now, besides)
     if damaged:
         notes.append(damaged)
     if not readings and not entries and not len(heard):

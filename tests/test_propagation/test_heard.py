@@ -132,3 +132,19 @@ def test_damaged_reports_are_named(tmp_path: Path, body: bytes) -> None:
     assert any("damaged" in note for note in from_store(store, NOW, NOW).notes)
     add_report(store, one(True))
     assert len(reports_of(store, NOW)) == 1
+
+
+def test_what_is_counted_elsewhere_is_left_out(tmp_path: Path) -> None:
+    """A report made within a minute of an event of the outing is that event; others stay."""
+    store = Store(tmp_path)
+    add_report(store, one(True, 1.0))
+    add_report(store, one(True, words="Japan on 12m"))
+    both, facts, _ = heard_offset(store, NOW)
+    assert len(facts) == 2
+    alone, facts, _ = heard_offset(store, NOW, besides=[NOW - np.timedelta64(30, "s")])
+    assert [fact.value for fact in facts] == ["Europe on 10m"]
+    assert 0.0 < alone.values.max() < both.values.max()
+    none, facts, _ = heard_offset(store, NOW, besides=[NOW, NOW - HOUR])
+    assert (len(none), facts) == (0, ())
+    assert len(heard_offset(store, NOW, besides=[NOW + 2 * HOUR])[1]) == 2
+    assert len(from_store(store, NOW, NOW, [NOW, NOW - HOUR]).heard) == 0

@@ -18,6 +18,7 @@ from tui.forms.conditions import Fetch, Heard, HeardBeacon, TypeIn
 from tui.forms.files import Export, Written
 from tui.forms.lists import SaveFriend
 from tui.forms.readings import KeepReading
+from tui.learning import LearnQuestion
 from tui.screens.bench import BenchQuestion, HelpsQuestion
 from tui.screens.plan import PlanQuestion
 from tui.screens.reach import FootprintQuestion, RulersQuestion
@@ -25,6 +26,7 @@ from tui.screens.season import SeasonQuestion
 from tui.screens.sked import SkedQuestion
 from tui.screens.sky import SkyQuestion
 from tui.screens.why import WhyQuestion
+from tui.views import LearntView
 
 PATIENCE_S = 30.0  # s, after which a test that forgot to open the gate fails rather than hangs
 
@@ -60,6 +62,7 @@ class FakeEngine(Engine):
             HelpsQuestion: lambda q: q.view,
             SkyQuestion: lambda q: synthetic.sky_view(),
             PlanQuestion: lambda q: synthetic.plan_view(),
+            LearnQuestion: lambda q: LearntView(),
             SkedQuestion: lambda q: synthetic.sked_view(),
             SeasonQuestion: lambda q: synthetic.season_view(),
             Fetch: lambda q: "Fetched 5 of 6 products.",

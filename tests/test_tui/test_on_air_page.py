@@ -20,9 +20,11 @@ from propagation.logbook import adif
 from propagation.wording import on_air as say_on_air
 from tui import on_air, outing
 from tui.app import BandwhenApp
+from tui.learning import LearnQuestion
 from tui.screens.on_air import Answered, OnAirPage
 from tui.screens.plan import PlanQuestion
 from tui.screens.review import ReviewQuestion
+from tui.views import LearntView
 
 ROOT = Path(__file__).resolve().parents[2]
 MINUTE = np.timedelta64(60, "s")
@@ -122,6 +124,100 @@ def test_an_answer_moves_the_sky_and_one_sentence_says_so() -> None:
         assert "The layer is up" in text_of(app)
 
     run(scenario, engine=engine_with("The layer is up: index 60 to 75."))
+
+
+def learns(question: LearnQuestion) -> LearntView:
+    """Made up: two calls in vain and the plan is another one."""
+    plan, calls = question.at_hand, len(question.marks)
+    if not calls and not question.contacts:
+        return LearntView()
+    if calls < 2:
+        return LearntView(plan, False, "The plan stands: one call cannot tell.", "As it seems now: as usual.")
+    step = replace(plan.steps[0], band="17m", start=question.now, end=plan.end, setup="coil 5.5 µH")
+    better = replace(plan, steps=(step, replace(step, band="10m", start=plan.end, setup="coil out")))
+    return LearntView(better, True, "Better to 17 m now: two calls say so.", "As it seems now: poor.")
+
+
+def learning_engine() -> FakeEngine:
+    engine = engine_with()
+    engine.made_up[LearnQuestion] = learns
+    return engine
+
+
+def test_what_was_learnt_stands_on_the_page_and_the_better_plan_is_followed() -> None:
+    engine, rung = learning_engine(), []
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        page = app.page
+        assert isinstance(page, OnAirPage)
+        assert page.learnt(app.state) is None, "nothing happened yet, and the forecast was made ready"
+        assert engine.last(LearnQuestion).marks == ()
+        app.bell = lambda: rung.append("bell")  # type: ignore[method-assign]
+        await pilot.press("v")
+        await settle(app, pilot)
+        text = " ".join(text_of(app).split())
+        assert "The plan stands: one call cannot tell." in text
+        assert "As it seems now: as usual." in text
+        first = page.band_in_use(app.state)
+        await pilot.press("v")
+        await settle(app, pilot)
+        text = " ".join(text_of(app).split())
+        assert "Better to 17 m now: two calls say so." in text
+        assert "10 m in" in text, "the step after it"
+        assert page.band_in_use(app.state) == "17m" != first
+        assert any("Better to 17 m now" in line for line in page.sentences(app.state))
+        await pilot.press("v")
+        await settle(app, pilot)
+        hours = app.state.hours
+        assert hours is not None
+        assert [mark.band for mark in hours.marks] == [first, first, "17m"]
+        assert engine.last(LearnQuestion).at_hand.steps[0].band == "17m", "the next weighs the new plan"
+        assert rung
+
+    run(scenario, engine=engine)
+
+
+def test_after_a_restart_all_that_was_written_down_is_learnt_from_again() -> None:
+    first = learning_engine()
+
+    async def outing_(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        await write(app, pilot, "zs1test 5nn 559")
+        await pilot.press("v", "g")
+        await settle(app, pilot)
+        before = first.last(LearnQuestion)
+        again = learning_engine()
+
+        async def later(app: BandwhenApp, pilot: Pilot[None]) -> None:
+            await go(app, pilot, "onair")
+            after = again.last(LearnQuestion)
+            assert after.contacts == before.contacts
+            assert after.marks == before.marks
+            assert [(one.call, one.received) for one in after.contacts] == [("ZS1TEST", "559")]
+            assert "Better to 17 m now" in " ".join(text_of(app).split())
+
+        kept.append(later)
+        engines.append(again)
+
+    kept: list[Any] = []
+    engines: list[FakeEngine] = []
+    run(outing_, engine=first)
+    run(kept[0], engine=engines[0])
+
+
+def test_where_nothing_can_be_learnt_the_plan_is_followed_as_it_is() -> None:
+    engine = FakeEngine(made_up={Answered: lambda question: ""}, fail=("learning",))
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        await pilot.press("v")
+        await settle(app, pilot)
+        page = app.page
+        assert isinstance(page, OnAirPage)
+        assert page.followed(app.state) == app.state.answers.get(PlanQuestion)
+
+    run(scenario, engine=engine)
 
 
 def test_the_review_opens_with_this_outing() -> None:

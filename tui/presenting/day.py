@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -55,9 +56,9 @@ def times_from(start: np.datetime64) -> TimeArray:
     return times
 
 
-def conditions_for(times: TimeArray, now: np.datetime64) -> Conditions:
-    """The best conditions on file for a span of times."""
-    return conditions_today.best(Store(paths.conditions_dir()), times, now)
+def conditions_for(times: TimeArray, now: np.datetime64, besides: Sequence[np.datetime64] = ()) -> Conditions:
+    """The best conditions on file for a span of times; besides: moments whose hearing does not count."""
+    return conditions_today.best(Store(paths.conditions_dir()), times, now, besides=besides)
 
 
 def work_out(

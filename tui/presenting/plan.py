@@ -8,8 +8,10 @@ import numpy as np
 
 from propagation.advice.cells import Terminals
 from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day, times_on_air
-from propagation.advice.setup_notes import setup_notes
+from propagation.advice.setup_notes import BandSetup, setup_notes
 from propagation.signal import forecast
+from propagation.signal.forecast import Forecast
+from propagation.station.terminals import Terminal
 from propagation.wording import quantities as say
 from propagation.wording.plan import gain_sentence
 from propagation.wording.run_sheet import RunSheet, make_run_sheet, sheet_text, step_lines, step_sentence
@@ -43,12 +45,24 @@ def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64
     plan = plan_day(
         [result], Terminals(near, far), TimeOnAir(start, end, dead=wish.dead, current=current), setups
     )
+    return view_of(plan, result, near, setups, now)
+
+
+def view_of(
+    plan: DayPlan,
+    result: Forecast,
+    near: Terminal,
+    setups: dict[str, BandSetup],
+    now: np.datetime64,
+    gain: str = "",
+) -> PlanView:
+    """A plan as it is shown. gain: what is said of it in place of what switching is worth."""
     sheet = make_run_sheet(plan, [result], near.antenna, setups, now)
     return PlanView(
-        start=start,
-        end=end,
+        start=plan.wish.start,
+        end=plan.wish.end,
         steps=tuple(_step(step, plan) for step in plan.steps),
-        gain=gain_sentence(plan),
+        gain=gain or gain_sentence(plan),
         target=result.target.name,
         conditions=sheet.conditions,
         cautions=sheet.cautions,

@@ -12,7 +12,7 @@ from textual.widget import Widget
 
 from propagation.base.errors import BandwhenError, InputError
 from propagation.logbook import journal
-from propagation.logbook.journal import Worked
+from propagation.logbook.journal import Made, Worked
 from propagation.spectrum import bands as band_plan
 from propagation.spectrum.modes import by_name
 from propagation.wording import on_air as say_on_air
@@ -23,17 +23,19 @@ from tui.engine import Cancelled, Deed, Engine, Question
 from tui.forms import hours_on_air
 from tui.forms.conditions import Heard
 from tui.glyphs import one_cell
+from tui.learning import LearnQuestion, basis_of
 from tui.screens.page import CHOICE_KEYS, LEAF_KEYS, Page
 from tui.screens.plan import PlanQuestion
 from tui.screens.spread import Spread
 from tui.state import State
-from tui.views import DayView, PlanStep, PlanView
+from tui.views import DayView, LearntView, PlanStep, PlanView
 from tui.widgets.on_air import OnAir, OnAirView
 
 EARLY_MIN = 5  # before a change that it is announced (ours)
 HALF = 0.5  # of the best band's chance, under which the band in use is told of
 FAINT = 0.1  # best chance from which that is worth a bell (ours)
 PICTURE_ROWS = 16  # where all stands without a blank row to spare
+LEARNT_ROWS = 4  # more where something was learnt
 WRITE_ONE = "The call sign, the report sent, the report received"
 
 
@@ -64,7 +66,8 @@ class OnAirPage(Page):
     about = (
         "For the hours on the air: which band, until when, what to do at the antenna then. c writes a "
         "contact down, v a call that nobody answered, g that you hear them and they do not hear you. It is "
-        "all on disk before the key is up, and the log is an ADIF file."
+        "all on disk before the key is up, and the log is an ADIF file. Each of these moves the estimate of "
+        "today's layer, the station and the noise, and where it matters the plan is made again."
     )
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -83,6 +86,7 @@ class OnAirPage(Page):
         super().__init__()
         self._announced: set[str] = set()
         self._worked: list[tuple[str, str, str]] | None = None
+        self._made: tuple[Made, ...] | None = None
 
     # -- asking ---------------------------------------------------------------------------------
 
@@ -91,6 +95,27 @@ class OnAirPage(Page):
         if state.choice is not None:
             state.hours = state.hours or hours_on_air.proposed(state)
             yield PlanQuestion(state.choice, state.hours)
+            plan = self.followed(state)
+            if plan is not None:
+                made, marks = self._made_until_now(state), state.hours.marks
+                yield LearnQuestion(state.choice, state.hours, made, marks, plan, state.now)
+
+    def learnt(self, state: State) -> LearntView | None:
+        """What the outing has taught so far; None while nothing."""
+        asked, found = state.answers.question(LearnQuestion), state.answers.get(LearnQuestion)
+        if found is None or asked is None or found.plan is None or state.choice is None:
+            return None
+        return found if asked.basis == basis_of(state.choice, self.hours) else None
+
+    def followed(self, state: State) -> PlanView | None:
+        """The plan to follow: as it was made again on the air, else as it was made at home."""
+        found = self.learnt(state)
+        return found.plan if found is not None else state.answers.get(PlanQuestion)
+
+    def _made_until_now(self, state: State) -> tuple[Made, ...]:
+        if self._made is None:
+            self._made = on_air.made(state.hours)
+        return self._made
 
     @property
     def hours(self) -> HoursOnAir:
@@ -107,7 +132,7 @@ class OnAirPage(Page):
 
     def band_in_use(self, state: State) -> str:
         """The band of the present step, else the cursor's."""
-        plan = state.answers.get(PlanQuestion)
+        plan = self.followed(state)
         at = self.step_at(plan, state.now)
         if plan is not None and at is not None:
             return plan.steps[at].band
@@ -152,7 +177,7 @@ class OnAirPage(Page):
         except InputError as error:
             self.host.say(error.message, fault="form")
             return
-        self._worked = None
+        self._worked = self._made = None
         self.host.plan_for(hours)
         self.host.say(told)
         self._learn(state, band)
@@ -208,7 +233,7 @@ class OnAirPage(Page):
 
     def main_rows(self, state: State) -> int | None:
         """As many as the moment takes."""
-        return PICTURE_ROWS
+        return PICTURE_ROWS + (LEARNT_ROWS if self.learnt(state) is not None else 0)
 
     def whom(self, state: State) -> str:
         """The plan has people of its own."""
@@ -226,7 +251,7 @@ class OnAirPage(Page):
                 self.host.message(view.alert)
 
     def _view(self, state: State) -> OnAirView | None:
-        plan, now = state.answers.get(PlanQuestion), state.now
+        plan, now = self.followed(state), state.now
         if plan is None:
             return None
         at = self.step_at(plan, now)
@@ -243,6 +268,7 @@ class OnAirPage(Page):
         if at is None:
             ended = "The hours on the air are over; h asks for new ones." if plan.steps else plan.gain
             return OnAirView("", (ended,), 0.0, "", (), tally, plan.conditions)
+        learnt = self.learnt(state)
         step = plan.steps[at]
         following = plan.steps[at + 1] if at + 1 < len(plan.steps) else None
         return OnAirView(
@@ -255,7 +281,8 @@ class OnAirPage(Page):
             ),
             tally=tally,
             sky=plan.conditions,
-            alert=self._alert(step, following, state),
+            alert=learnt.sentence if learnt and learnt.better else self._alert(step, following, state),
+            learnt=(learnt.sentence, learnt.estimate) if learnt else (),
         )
 
     def _now_lines(self, step: PlanStep, plan: PlanView, now: np.datetime64, state: State) -> tuple[str, ...]:
@@ -287,7 +314,14 @@ class OnAirPage(Page):
         if view is None:
             return [words.WORKING]
         head = f"Now {say.band_title(view.band)}" if view.band else "Now no band"
-        told = [f"{head}: {'; '.join(view.lines)}.", view.change, *view.then, view.tally, view.sky]
+        told = [
+            f"{head}: {'; '.join(view.lines)}.",
+            view.change,
+            *view.then,
+            *view.learnt,
+            view.tally,
+            view.sky,
+        ]
         return [line for line in told if line]
 
 

@@ -23,6 +23,7 @@ class OnAirView:
     tally: str
     sky: str
     alert: str = ""
+    learnt: tuple[str, ...] = ()  # what moved and why; the estimate
 
 
 class OnAir(Drawn):
@@ -30,7 +31,8 @@ class OnAir(Drawn):
 
     about = (
         "The large word is the band to be on. Under it a bar runs down to the next change, with what to do "
-        "at the antenna; then the changes after it, what has been written down, and the sky in one line."
+        "at the antenna; then the changes after it, what was learnt on the air, what has been written down, "
+        "and the sky in one line."
     )
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
@@ -67,6 +69,8 @@ class OnAir(Drawn):
         for line in view.then:
             y = self._lines(canvas, y, line, TEXT)
         y += 1 if canvas.height > 12 else 0
+        for row, line in enumerate(view.learnt[: 2 if canvas.height > 12 else 1]):
+            y = self._lines(canvas, y, line, STRONG if row == 0 else SOFT)
         y = self._lines(canvas, y, view.tally, TEXT)
         self._lines(canvas, y, view.sky, SOFT)
 

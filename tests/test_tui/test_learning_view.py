@@ -1,0 +1,72 @@
+"""What an outing teaches, from the files to the words: each event once, and nothing from a place."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from propagation.base.store import Store
+from propagation.logbook.journal import Made
+from propagation.space_weather.heard import GRID_INDEX, add_report, report
+from tui import paths
+from tui.choice import Choice, HoursOnAir, Mark
+from tui.presenting import learning, plan
+from tui.presenting.sites import Sites
+
+START = np.datetime64("2026-03-20T12:00:00")
+MINUTE = np.timedelta64(60, "s")
+CHOICE = Choice("", "South Africa", START, "CW", 50.0)
+HOURS = HoursOnAir(START, 1.0)
+SITES = Sites()
+
+
+@pytest.fixture(scope="module")
+def at_home() -> plan.PlanView:
+    return plan.plan_view(SITES, CHOICE, HOURS, START)
+
+
+def test_calls_in_vain_and_contacts_are_told_and_the_forecast_is_made_once(at_home: plan.PlanView) -> None:
+    band = at_home.steps[0].band
+    assert learning.learnt_view(SITES, CHOICE, HOURS, (), (), at_home, START).plan is None
+    ready = learning._LATEST.outing
+    assert ready is not None
+    made = tuple(Made(f"ZS{n}TEST", band, START + 3 * n * MINUTE, "599", "599") for n in range(1, 5))
+    found = learning.learnt_view(SITES, CHOICE, HOURS, made, (), at_home, START + 15 * MINUTE)
+    assert learning._LATEST.outing is ready, "worked out before the first event"
+    assert "four answers" in found.sentence
+    assert found.estimate.startswith("As it seems now: the layer ")
+    calls = tuple(Mark("in vain", band, START + 5 * n * MINUTE) for n in range(1, 7))
+    poor = learning.learnt_view(SITES, CHOICE, HOURS, (), calls, at_home, START + 31 * MINUTE)
+    assert "six calls in vain" in poor.sentence
+    if poor.better:
+        assert poor.plan is not None
+        assert poor.plan.steps[0].start >= START + 31 * MINUTE
+        assert poor.plan.end == at_home.end
+
+
+def test_what_the_ears_were_told_at_the_same_moment_does_not_count_again(at_home: plan.PlanView) -> None:
+    band, at = at_home.steps[0].band, START + 4 * MINUTE
+    made = (Made("ZS1TEST", band, at, "599", "599"),)
+    before = learning.learnt_view(SITES, CHOICE, HOURS, made, (), at_home, at + MINUTE)
+    store = Store(paths.conditions_dir())
+    told = report(at, "South Africa", True, lambda index: index / 400.0 + 0.1, 100.0)
+    assert told.chances.shape == GRID_INDEX.shape
+    add_report(store, told)
+    after = learning.learnt_view(SITES, CHOICE, HOURS, made, (), at_home, at + MINUTE)
+    assert after == before
+    other = (Made("ZS1TEST", band, at + 20 * MINUTE, "599", "599"),)
+    heard_apart = learning.learnt_view(SITES, CHOICE, HOURS, other, (), at_home, at + 21 * MINUTE)
+    outing = learning._LATEST.outing
+    assert outing is not None
+    assert len(outing.result.conditions.heard), "what was heard at another moment stays in the sky"
+    assert heard_apart.sentence
+
+
+def test_a_place_teaches_nothing(at_home: plan.PlanView) -> None:
+    from dataclasses import replace
+
+    made = (Made("ZS1TEST", "20m", START + 4 * MINUTE, "599", "599"),)
+    friend = replace(HOURS, target="GF25")
+    found = learning.learnt_view(SITES, CHOICE, friend, made, (), at_home, START + 5 * MINUTE)
+    assert found.plan is None
+    assert found.sentence == ""

@@ -9,6 +9,7 @@ A contact needs both directions, which share the path and its fading but not the
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -43,17 +44,22 @@ _LOW_BANDS_LESS_DB: Final = np.array([5.4, 2.6, 0.0])
 class OneWay:
     """Signal one way; (N, T, B) unless said.
 
-    snr_db (N, T, B, U, V): in 2500 Hz, on each kind of day. median_snr_db: over all days. noise_dbw: noise
-    power in 2500 Hz. noise: the external noise's figures. lower_db, upper_db: deciles of signal and noise
-    about a day's SNR.
+    snr_db (N, T, B, U, V): in 2500 Hz, on each kind of day. median_day_snr_db: on the median day. noise_dbw:
+    noise power in 2500 Hz. noise: the external noise's figures. lower_db, upper_db: deciles of signal and
+    noise about a day's SNR.
     """
 
     snr_db: FloatArray
-    median_snr_db: FloatArray
+    median_day_snr_db: FloatArray
     noise_dbw: FloatArray
     noise: Noise
     lower_db: FloatArray
     upper_db: FloatArray
+
+    @cached_property
+    def median_snr_db(self) -> FloatArray:
+        """Median over all days (N, T, B); worked out when first asked for, as it costs more than a chance."""
+        return _median(self)
 
     def chance(self, required_db: FloatLike) -> FloatArray:
         """Fraction of days on which the SNR in 2500 Hz reaches `required_db` (broadcasts with (N, T, B))."""
@@ -119,15 +125,14 @@ def one_way(
     lower = np.sqrt(signal_lower**2 + noise.upper_decile_db**2 + station_spread_db**2)
     upper = np.sqrt(signal_upper**2 + noise.lower_decile_db**2 + station_spread_db**2)
     shape = path.median_gain_db.shape
-    signal = OneWay(
+    return OneWay(
         snr_db=np.broadcast_to(distinct_days(path.gain_db) + level[..., None, None], path.gain_db.shape),
-        median_snr_db=path.median_gain_db + level,
+        median_day_snr_db=path.median_gain_db + level,
         noise_dbw=np.broadcast_to(noise_dbw, shape),
         noise=noise,
         lower_db=np.broadcast_to(lower, shape),
         upper_db=np.broadcast_to(upper, shape),
     )
-    return replace(signal, median_snr_db=_median(signal))
 
 
 def _median(signal: OneWay) -> FloatArray:

@@ -19,7 +19,8 @@ from propagation.advice.why import why
 from propagation.advice.windows import find_windows
 from propagation.geo.locator import Position
 from propagation.geo.places import resolve
-from propagation.signal.forecast import Forecast, detail, forecast
+from propagation.signal.forecast import Forecast, forecast
+from propagation.signal.forecast_detail import detail
 from propagation.signal.limiting import OPEN
 from propagation.space_weather import conditions
 from propagation.spectrum.bands import by_name

@@ -18,7 +18,9 @@ from propagation.geo import sun
 from propagation.geo.locator import Position
 from propagation.signal import forecast
 from propagation.signal.causes import CAUSES
-from propagation.signal.forecast import Detail, Forecast
+from propagation.signal.forecast import Forecast
+from propagation.signal.forecast_detail import Detail
+from propagation.signal.forecast_detail import detail as detail_of
 from propagation.signal.path_modes import GROUND_WAVE_MODE
 from propagation.space_weather import stored_conditions
 from propagation.space_weather.conditions import Conditions
@@ -78,7 +80,7 @@ def work_out(
         far=far,
     )
     point = result.target.heaviest
-    detail = forecast.detail(result, point=point, near=near, far=far)
+    detail = detail_of(result, point=point, near=near, far=far)
     return DayForecast(choice, result, near, far, point, detail)
 
 

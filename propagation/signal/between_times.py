@@ -13,20 +13,24 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import prod
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from propagation.base.units import FloatArray, IntArray, TimeArray, as_float
 
+Kept = TypeVar("Kept", FloatArray, NDArray[np.float32])
 STEP_S: Final = 1800  # s, between the times at which a region is computed (ours)
 _STENCIL: Final = np.array([-1, 0, 1, 2])  # half hours about a time, from the one before it
 
 
 @dataclass(frozen=True, eq=False)
 class BetweenTimes:
-    """Times (T,), the half hours (M,) they hang on, weights (T, M), and the place (T,) of the nearest."""
+    """The half hours (M,) on which times hang, weights (T, M), and the place (T,) of the nearest.
+
+    weights, nearest: empty where each time is computed itself and nothing is left to be laid through.
+    """
 
     nodes: TimeArray
     weights: FloatArray
@@ -34,8 +38,8 @@ class BetweenTimes:
 
     @property
     def exact(self) -> bool:
-        """Whether every time is a half hour itself, and nothing is left to be laid through."""
-        return bool(np.array_equal(self.weights, np.eye(*self.weights.shape)))
+        """Whether each time is computed itself."""
+        return self.nearest.size == 0
 
     def chance(self, values: FloatArray) -> FloatArray:
         """Chances (N, M, ..) at the times: (N, T, ..), between 0 and 1."""
@@ -53,7 +57,7 @@ class BetweenTimes:
         return as_float(self._laid(values, self.weights))
 
     @staticmethod
-    def _laid(values: NDArray[np.floating], weights: NDArray[np.floating]) -> NDArray[np.floating]:
+    def _laid(values: Kept, weights: Kept) -> Kept:
         n, m = values.shape[:2]
         flat = weights @ values.reshape(n, m, prod(values.shape[2:]))
         return flat.reshape(n, weights.shape[0], *values.shape[2:])
@@ -79,6 +83,8 @@ def between_times(times: TimeArray) -> BetweenTimes:
     )
     hangs_on = before[:, None] + _STENCIL
     nodes = np.unique(hangs_on[weight != 0.0])
+    if np.array_equal(nodes * STEP_S, seconds):
+        return on_times(times)
     weights = np.zeros((seconds.size, nodes.size))
     place = np.minimum(np.searchsorted(nodes, hangs_on), nodes.size - 1)
     row = np.arange(seconds.size)[:, None]
@@ -89,5 +95,4 @@ def between_times(times: TimeArray) -> BetweenTimes:
 
 def on_times(times: TimeArray) -> BetweenTimes:
     """Times that hang on themselves, for what is computed at each of them."""
-    count = len(times)
-    return BetweenTimes(np.asarray(times), np.eye(count), np.arange(count))
+    return BetweenTimes(np.asarray(times), np.empty((0, 0)), np.empty(0, dtype=np.int64))

@@ -52,8 +52,8 @@ class Forecast:
     """Result for a target; arrays (P, R, T, B) unless said.
 
     chance: share of days on which a contact is made, both directions. snr_out_db, snr_back_db: median SNR in
-    2500 Hz at the far end and at home. margin_db: the smaller of both, over what the mode needs. elevation_deg:
-    take-off angle of the strongest mode. path_mode: its number (`path_mode_name`). low_hops, high_hops: of
+    2500 Hz at the far end and at home. margin_db: the smaller of both over what the mode needs. elevation_deg: take-off
+    angle of the strongest mode. path_mode: its number (`path_mode_name`). low_hops, high_hops: of
     that mode. muf_mhz (P, R, T). region_chance (T, B): share of the target reached, best route of each point,
     weighted. route (T, B): 0 short, 1 long, whichever serves the target better. limit (T, B): code of
     `causes.CAUSES`. best_point (T, B). usable (B,): the licence and the antenna allow it. far_ends: who is at

@@ -52,9 +52,9 @@ class Forecast:
     """Result for a target; arrays (P, R, T, B) unless said.
 
     chance: share of days on which a contact is made, both directions. snr_out_db, snr_back_db: median SNR in
-    2500 Hz at the far end and at home. margin_db: the smaller of both over what the mode needs. elevation_deg: take-off
-    angle of the strongest mode. path_mode: its number (`path_mode_name`). low_hops, high_hops: of
-    that mode. muf_mhz (P, R, T). region_chance (T, B): share of the target reached, best route of each point,
+    2500 Hz at the far end and at home. margin_db: the smaller of both over what the mode needs.
+    elevation_deg: take-off angle of the strongest mode. path_mode: its number (`path_mode_name`). low_hops,
+    high_hops: of that mode. muf_mhz (P, R, T). region_chance (T, B): share of the target reached, best route of each point,
     weighted. route (T, B): 0 short, 1 long, whichever serves the target better. limit (T, B): code of
     `causes.CAUSES`. best_point (T, B). usable (B,): the licence and the antenna allow it. far_ends: who is at
     the other end where that is anybody; for them mixed (P, R, T, B, U, V): the share of stations in reach on
@@ -151,7 +151,7 @@ def day_times(date: np.datetime64, hours: float = 24.0, step: np.timedelta64 = T
 
 @dataclass(frozen=True, eq=False)
 class _Run:
-    """All that the circuits of a forecast depend on; `between` has the times, `people` the mixture or None."""
+    """All that the circuits of a forecast depend on; `between` has the times, `people` the mixture."""
 
     near: Terminal
     far: Terminal
@@ -217,7 +217,8 @@ def forecast(
     usable, why_not = _usable(station, bands, emission, own, frequency)
     mixture = (far_ends or station.people.far_ends) if target.is_region and people else None
     run = _Run(
-        own, far or far_terminal(station.far_end), on_times(times) if mixture is None else between_times(times),
+        own, far or far_terminal(station.far_end),
+        on_times(times) if mixture is None else between_times(times),
         frequency, conditions, effects, station.site.earth, middle_year(times), emission.required_snr_2500_db,
         mixture,
     )  # fmt: skip

@@ -7,14 +7,18 @@ hour. Shapes: N routes, T times, K modes, M hops of all modes (see `mode_chains.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
-from propagation.base.units import BoolArray, FloatArray, IntArray
+from propagation.base.units import BoolArray, FloatArray, IntArray, single
 from propagation.ionosphere import muf
 from propagation.ionosphere.absorption import Crossed
 from propagation.signal.mode_chains import IS_ES, Chains
 from propagation.signal.path_samples import PathSamples, Reader
+
+
+_CROSSED: Final = ("through", "turned")
 
 
 @dataclass(frozen=True)
@@ -39,6 +43,13 @@ class HopLayers:
     turned: Crossed
     extra: FloatArray | None
     screen_foe_mhz: FloatArray
+
+    def in_single(self) -> HopLayers:
+        """The same in single precision, for the arrays over frequencies."""
+        values = vars(self)
+        crossed = {name: Crossed(**{n: single(v) for n, v in vars(values[name]).items()}) for name in _CROSSED}
+        rest = {n: None if v is None else single(v) for n, v in values.items() if n not in _CROSSED}
+        return HopLayers(**crossed, **rest)
 
 
 def hop_layers(samples: PathSamples, chains: Chains) -> HopLayers:

@@ -159,7 +159,7 @@ def test_the_answer_tells_the_chance_that_the_plan_earns(samples: list[Sample]) 
 def test_windows_are_the_same_on_the_day_and_in_the_command(samples: list[Sample]) -> None:
     for one in samples:
         found = find_windows(one.result, one.ends, explained=False)
-        told = advise._data(one.result, found, {})
+        told = advise._data(one.result, found, {}, one.ends)
         shown = [(w.band, w.start, w.peak, w.end, w.chance) for w in one.view.windows]
         assert shown == [(w["band"], w["start"], w["peak"], w["end"], w["outlook"]) for w in told["windows"]]
         for i, band in enumerate(told["bands"]):

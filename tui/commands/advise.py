@@ -15,6 +15,7 @@ from tui import format as fmt
 from tui.commands import asked, common
 
 if TYPE_CHECKING:
+    from propagation.advice.cells import Terminals
     from propagation.advice.windows import Window, Windows
     from propagation.signal.forecast import Forecast
 
@@ -54,9 +55,12 @@ def run(args: argparse.Namespace) -> int:
     terminals = Terminals(question.near, question.far)
     found = find_windows(result, terminals)
     lesson = [asked.LEARNT] if question.learnt else []
-    data = _data(result, found, setup) | {"learnt": question.learnt}
-    text = "\n".join([_text(result, found, setup), *lesson])
-    common.answer(args, data, text, "\n".join([_plain(result, found, setup), *lesson]))
+    common.answer(
+        args,
+        lambda: _data(result, found, setup, terminals) | {"learnt": question.learnt},
+        lambda: "\n".join([_text(result, found, setup), *lesson]),
+        lambda: "\n".join([_plain(result, found, setup), *lesson]),
+    )
     nothing = nothing_between(
         result,
         0,
@@ -69,12 +73,14 @@ def run(args: argparse.Namespace) -> int:
     return NOTHING
 
 
-def _data(result: Forecast, found: Windows, setup: dict[str, str]) -> dict[str, Any]:
+def _data(result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals) -> dict[str, Any]:
+    from propagation.advice.best_cells import best_margin_db
     from propagation.advice.outlook import outlook
     from propagation.signal.causes import CAUSES
     from propagation.wording.windows import RULE, left_out_words
 
-    margin, elevation = result.at(result.margin_db), result.at(result.elevation_deg)
+    margin = best_margin_db(result, terminals)
+    elevation = result.at(result.elevation_deg)
     times = [fmt.iso(time) for time in result.times]
     site, target = result.station.site, result.target
     return {

@@ -119,8 +119,6 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         elevation_deg=elevation,
         ground_wave=(result.at(as_float(result.path_mode)) == GROUND_WAVE_MODE).T[shown],
         route=result.route.T[shown],
-        snr_db=result.at(result.snr_out_db).T[shown],
-        margin_db=result.at(result.margin_db).T[shown],
         home=sun_day("here", site, result.times),
         far=sun_day("there", place, result.times),
         windows=windows_of(kept),

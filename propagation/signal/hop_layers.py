@@ -17,7 +17,6 @@ from propagation.ionosphere.absorption import Crossed
 from propagation.signal.mode_chains import IS_ES, Chains
 from propagation.signal.path_samples import PathSamples, Reader
 
-
 _CROSSED: Final = ("through", "turned")
 
 
@@ -47,7 +46,9 @@ class HopLayers:
     def in_single(self) -> HopLayers:
         """The same in single precision, for the arrays over frequencies."""
         values = vars(self)
-        crossed = {name: Crossed(**{n: single(v) for n, v in vars(values[name]).items()}) for name in _CROSSED}
+        crossed = {
+            name: Crossed(**{n: single(v) for n, v in vars(values[name]).items()}) for name in _CROSSED
+        }
         rest = {n: None if v is None else single(v) for n, v in values.items() if n not in _CROSSED}
         return HopLayers(**crossed, **rest)
 

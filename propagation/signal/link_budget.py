@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.units import FloatArray, FloatLike, as_float
+from propagation.base.units import FloatArray, FloatLike, as_float, single
 from propagation.ionosphere import variability
 from propagation.ionosphere.sporadic_e import DECILE_Z
 from propagation.signal.circuit import Circuit
@@ -67,7 +67,8 @@ class OneWay:
 
     def chance_by_day(self, required_db: FloatLike) -> FloatArray:
         """The same by kind of day: (N, T, B, U, V), or (N, T, B, U, 1) where sporadic E changes nothing."""
-        margin = distinct_days(self.snr_db) - as_float(required_db)[..., None, None]
+        days = distinct_days(self.snr_db)
+        margin = days - as_float(required_db).astype(days.dtype, copy=False)[..., None, None]
         return variability.chance_above(
             margin, self.lower_db[..., None, None], self.upper_db[..., None, None]
         )
@@ -126,7 +127,9 @@ def one_way(
     upper = np.sqrt(signal_upper**2 + noise.lower_decile_db**2 + station_spread_db**2)
     shape = path.median_gain_db.shape
     return OneWay(
-        snr_db=np.broadcast_to(distinct_days(path.gain_db) + level[..., None, None], path.gain_db.shape),
+        snr_db=np.broadcast_to(
+            distinct_days(path.gain_db) + single(level)[..., None, None], path.gain_db.shape
+        ),
         median_day_snr_db=path.median_gain_db + level,
         noise_dbw=np.broadcast_to(noise_dbw, shape),
         noise=noise,
@@ -197,9 +200,13 @@ def both_by_day(
     signal = 0.5 * (variability.SIGNAL_LOWER_DB[0] + variability.SIGNAL_UPPER_DB[0])
     mean_square = 0.25 * ((out.lower_db + out.upper_db) ** 2 + (back.lower_db + back.upper_db) ** 2) / 2.0
     rho = np.clip(signal**2 / np.maximum(mean_square, 1.0), 0.0, 1.0)
-    shared = (0.5 * rho + np.arcsin(rho) / np.pi)[..., None, None]
+    shared = (0.5 * rho + np.arcsin(rho) / np.pi).astype(p_out.dtype)[..., None, None]
     alone = p_out * p_back
-    return alone + shared * (np.minimum(p_out, p_back) - alone)
+    smaller = np.minimum(p_out, p_back)
+    smaller -= alone
+    smaller *= shared
+    smaller += alone
+    return smaller
 
 
 def unknown_receiver_db(environment: str) -> float:

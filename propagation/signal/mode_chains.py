@@ -127,7 +127,9 @@ class Chains:
 
     def in_single(self) -> Chains:
         """The same with its numbers in single precision, for the arrays over frequencies."""
-        numbers = {name: value for name, value in vars(self).items() if getattr(value, "dtype", None) == float}
+        numbers = {
+            name: value for name, value in vars(self).items() if getattr(value, "dtype", None) == float
+        }
         return replace(self, **{name: single(value) for name, value in numbers.items()})
 
     @property

@@ -41,9 +41,9 @@ def limits_of(
     not given. Above the operational MUF: the skip zone where the layer would return the frequency farther
     away, else the MUF. Under it, the largest of what stands between the signal and an easy contact, in
     decibels: absorption, screening, aurora, the antenna's losses, noise over a quiet rural place, power under
-    100 W, and the MUF's own loss on the days on which it falls short; to which is added what would still be missing
-    for an easy contact with all the others harmless: that only a layer that returned the frequency by fewer
-    or steeper hops could give. A quick view for the lanes; the weights of `advice.reasons` come from
+    100 W, and the MUF's own loss on the days on which it falls short; to which is added what would still be
+    missing for an easy contact with all the others harmless: that only a layer that returned the frequency by
+    fewer or steeper hops could give. A quick view for the lanes; the weights of `advice.reasons` come from
     counterfactuals.
     """
     f = path.frequency_mhz

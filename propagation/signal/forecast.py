@@ -56,12 +56,12 @@ class Forecast:
     elevation_deg: take-off angle of the strongest mode. path_mode: its number (`path_mode_name`). low_hops,
     high_hops: of that mode. muf_mhz (P, R, T). region_chance (T, B): share of the target reached, best route
     of each point, weighted. route (T, B): 0 short, 1 long, whichever serves the target better. limit (T, B):
-    code of `causes.CAUSES`. best_point (T, B). usable (B,): the licence and the antenna allow it. far_ends: who is at
-    the other end where that is anybody; for them mixed (P, R, T, B, U, V): the share of stations in reach on
-    each kind of day (`mixed_ends`), and best_equipped: the chance with the best kind of them. Empty, and
-    far_ends None, where people were not asked for, as for a place, where the far end is one station. levels:
-    gives the two medians; for a region it computes the circuits again, so that whoever wants chances alone
-    does not wait for them.
+    code of `causes.CAUSES`. best_point (T, B). usable (B,): the licence and the antenna allow it. far_ends:
+    who is at the other end where that is anybody; for them mixed (P, R, T, B, U, V): the share of stations in
+    reach on each kind of day (`mixed_ends`), and best_equipped: the chance with the best kind of them. Empty,
+    and far_ends None, where people were not asked for, as for a place, where the far end is one station.
+    levels: gives the two medians; for a region it computes the circuits again, so that whoever wants chances
+    alone does not wait for them.
     """
 
     station: Station

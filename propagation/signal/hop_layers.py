@@ -6,8 +6,8 @@ hour. Shapes: N routes, T times, K modes, M hops of all modes (see `mode_chains.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -16,8 +16,6 @@ from propagation.ionosphere import muf
 from propagation.ionosphere.absorption import Crossed
 from propagation.signal.mode_chains import IS_ES, Chains
 from propagation.signal.path_samples import PathSamples, Reader
-
-_CROSSED: Final = ("through", "turned")
 
 
 @dataclass(frozen=True)
@@ -45,12 +43,14 @@ class HopLayers:
 
     def in_single(self) -> HopLayers:
         """The same in single precision, for the arrays over frequencies."""
-        values = vars(self)
-        crossed = {
-            name: Crossed(**{n: single(v) for n, v in vars(values[name]).items()}) for name in _CROSSED
+        changes: dict[str, Any] = {
+            name: Crossed(**{part: single(v) for part, v in vars(value).items()})
+            if isinstance(value, Crossed)
+            else single(value)
+            for name, value in vars(self).items()
+            if value is not None
         }
-        rest = {n: None if v is None else single(v) for n, v in values.items() if n not in _CROSSED}
-        return HopLayers(**crossed, **rest)
+        return replace(self, **changes)
 
 
 def hop_layers(samples: PathSamples, chains: Chains) -> HopLayers:

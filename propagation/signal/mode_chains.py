@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 import numpy as np
 
@@ -127,10 +127,12 @@ class Chains:
 
     def in_single(self) -> Chains:
         """The same with its numbers in single precision, for the arrays over frequencies."""
-        numbers = {
-            name: value for name, value in vars(self).items() if getattr(value, "dtype", None) == float
+        numbers: dict[str, Any] = {
+            name: single(value)
+            for name, value in vars(self).items()
+            if isinstance(value, np.ndarray) and value.dtype.kind == "f"
         }
-        return replace(self, **{name: single(value) for name, value in numbers.items()})
+        return replace(self, **numbers)
 
     @property
     def kinds(self) -> tuple[slice, ...]:

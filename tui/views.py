@@ -250,6 +250,7 @@ class BenchView:
     ground: str
     bands: tuple[BenchBand, ...]
     help: tuple[tuple[str, str, float], ...] = ()  # (change, band, dB)
+    helped: tuple[str, ...] = ()  # bands of which it is known what would help
     cautions: tuple[str, ...] = ()
 
 

@@ -44,7 +44,7 @@ AnyArray = TypeVar("AnyArray", FloatArray, IntArray, NDArray[np.float32])
 ROUTES: Final = ("short", "long")
 TUNED_FROM: Final = 0.002  # radiated share of the power under which a band is out of range (ours)
 FAINT_CHANCE: Final = 0.02  # share of a target under which no route or point of it is preferred (ours)
-TIME_STEP: Final = np.timedelta64(900, "s")
+TIME_STEP: Final = np.timedelta64(600, "s")  # of a day, on pages and in commands alike (ours)
 
 
 @dataclass(frozen=True, eq=False)

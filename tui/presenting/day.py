@@ -35,8 +35,7 @@ from tui.choice import Choice
 from tui.presenting.sites import Sites
 from tui.views import DayView, SunDay, Window
 
-STEP = np.timedelta64(600, "s")
-COUNT = 144  # ten-minute steps in a day
+COUNT = round(np.timedelta64(1, "D") / forecast.TIME_STEP)  # times of a day
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,8 +51,8 @@ class DayForecast:
 
 
 def times_from(start: np.datetime64) -> TimeArray:
-    """A day of ten-minute steps."""
-    times: TimeArray = start.astype("datetime64[s]") + np.arange(COUNT) * STEP
+    """A day of steps."""
+    times: TimeArray = start.astype("datetime64[s]") + np.arange(COUNT) * forecast.TIME_STEP
     return times
 
 

@@ -16,7 +16,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.units import FloatArray, IntArray, single
+from propagation.base.units import FloatArray, IntArray
 from propagation.ionosphere import variability
 from propagation.signal import (
     by_long_path,
@@ -42,8 +42,7 @@ NO_POWER: Final = 1e-26  # power gain of no use to any receiver (ours)
 class Circuit:
     """Everything between the two antenna feeds; arrays (N, T, B) unless said.
 
-    gain_db (N, T, B, U, V): total gain of the path with both antennas, on each kind of day (negative), in
-    single precision.
+    gain_db (N, T, B, U, V): total gain of the path with both antennas, on each kind of day (negative).
     median_gain_db: the same on the median day. path_mode: number of the strongest mode on that day
     (`path_modes`). low_hops, high_hops, elevation_deg, mirror_km: of that mode (NaN where they mean nothing).
     muf_mhz (N, T): basic MUF of the path (of the easiest mode). support: frequency over the best operational
@@ -134,7 +133,7 @@ def _days_db(layer_power: FloatArray, es_power: FloatArray) -> FloatArray:
     es_power = np.where(es_power > least, es_power, 0.0)
     if not np.any(es_power):
         es_power = es_power[..., :1]
-    by_day = single(_decibels(layer_power[..., :, None] + es_power[..., None, :]))
+    by_day = _decibels(layer_power[..., :, None] + es_power[..., None, :])
     return np.broadcast_to(by_day, (*by_day.shape[:-1], len(variability.ES_NODES)))
 
 

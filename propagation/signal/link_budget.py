@@ -44,9 +44,9 @@ _LOW_BANDS_LESS_DB: Final = np.array([5.4, 2.6, 0.0])
 class OneWay:
     """Signal one way; (N, T, B) unless said.
 
-    snr_db (N, T, B, U, V): in 2500 Hz, on each kind of day. median_day_snr_db: on the median day. noise_dbw:
-    noise power in 2500 Hz. noise: the external noise's figures. lower_db, upper_db: deciles of signal and
-    noise about a day's SNR.
+    snr_db (N, T, B, U, V): in 2500 Hz, on each kind of day, in single precision. median_day_snr_db: on the
+    median day. noise_dbw: noise power in 2500 Hz. noise: the external noise's figures. lower_db, upper_db:
+    deciles of signal and noise about a day's SNR.
     """
 
     snr_db: FloatArray
@@ -126,10 +126,9 @@ def one_way(
     lower = np.sqrt(signal_lower**2 + noise.upper_decile_db**2 + station_spread_db**2)
     upper = np.sqrt(signal_upper**2 + noise.lower_decile_db**2 + station_spread_db**2)
     shape = path.median_gain_db.shape
+    by_day = single(distinct_days(path.gain_db) + level[..., None, None])
     return OneWay(
-        snr_db=np.broadcast_to(
-            distinct_days(path.gain_db) + single(level)[..., None, None], path.gain_db.shape
-        ),
+        snr_db=np.broadcast_to(by_day, path.gain_db.shape),
         median_day_snr_db=path.median_gain_db + level,
         noise_dbw=np.broadcast_to(noise_dbw, shape),
         noise=noise,

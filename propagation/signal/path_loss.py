@@ -202,7 +202,7 @@ def focusing_gain_db(
 def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray) -> ModeLosses:
     """All terms for N routes up to 24 000 km at frequencies of shape (B,) or (1 or N, 1, B) [MHz].
 
-    Where the bands come in, arrays are in single precision: within 0.001 dB of double precision (tested).
+    Where the bands come in, arrays are in single precision: within 0.01 dB of double precision (tested).
     """
     f = np.atleast_1d(single(frequency_mhz))
     f = (f[None, None, :] if f.ndim == 1 else f)[..., None]  # (1 or N, 1, B, 1)

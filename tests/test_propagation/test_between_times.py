@@ -49,7 +49,9 @@ def test_a_cubic_is_laid_through_exactly() -> None:
     found = between.level(curve[None, :, None])[0, :, 0]
     np.testing.assert_allclose(found, 3.0 + 0.5 * wanted - 0.2 * wanted**2, atol=1e-12)
     assert np.all(between.chance(curve[None, :, None]) <= 1.0)
-    np.testing.assert_allclose(between.nodes[between.nearest].astype(np.int64), TENS.astype(np.int64), atol=600)
+    np.testing.assert_allclose(
+        between.nodes[between.nearest].astype(np.int64), TENS.astype(np.int64), atol=600
+    )
 
 
 def test_half_hours_hang_on_themselves() -> None:

@@ -24,7 +24,7 @@ def run(place: str) -> Forecast:
 
 @pytest.mark.parametrize("place", ["KG41", "Uruguay", "Japan", "Portugal"])
 def test_it_costs_a_hundredth_of_a_decibel_at_most(place: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """And next to nothing nearly everywhere: tables are read to the nearest entry, which may be the next one."""
+    """And nearly nothing nearly everywhere: tables are read to the nearest entry, which may be the next."""
     quick = run(place)
     levels = quick.snr_out_db, quick.snr_back_db
     for module in (hop_layers, link_budget, mode_chains, mode_sum, path_loss):

@@ -13,14 +13,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import prod
-from typing import Final, TypeVar
+from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from propagation.base.units import FloatArray, IntArray, TimeArray, as_float
 
-Kept = TypeVar("Kept", FloatArray, NDArray[np.float32])
 STEP_S: Final = 1800  # s, between the times at which a region is computed (ours)
 _STENCIL: Final = np.array([-1, 0, 1, 2])  # half hours about a time, from the one before it
 
@@ -43,24 +41,23 @@ class BetweenTimes:
 
     def chance(self, values: FloatArray) -> FloatArray:
         """Chances (N, M, ..) at the times: (N, T, ..), between 0 and 1."""
-        found = self.level(values)
-        return as_float(np.minimum(np.maximum(found, 0.0, out=found), 1.0, out=found))
+        return as_float(np.clip(self.level(values), 0.0, 1.0))
 
-    def share(self, values: NDArray[np.float32]) -> NDArray[np.float32]:
-        """The same of shares kept in single precision."""
-        found = self._laid(values, self.weights.astype(np.float32))
-        np.maximum(found, np.float32(0.0), out=found)
-        return np.minimum(found, np.float32(1.0), out=found)
+    def number(self, values: FloatArray) -> FloatArray:
+        """Numbers of something (N, M, ..) at the times: (N, T, ..), never below nought."""
+        return as_float(np.maximum(self.level(values), 0.0))
 
     def level(self, values: FloatArray) -> FloatArray:
         """Levels (N, M, ..) at the times: (N, T, ..)."""
-        return as_float(self._laid(values, self.weights))
-
-    @staticmethod
-    def _laid(values: Kept, weights: Kept) -> Kept:
+        if self.exact:
+            return values
         n, m = values.shape[:2]
-        flat = weights @ values.reshape(n, m, prod(values.shape[2:]))
-        return flat.reshape(n, weights.shape[0], *values.shape[2:])
+        flat = self.weights @ values.reshape(n, m, prod(values.shape[2:]))
+        return as_float(flat.reshape(n, self.nearest.size, *values.shape[2:]))
+
+    def place(self, time: int) -> int:
+        """The place among the half hours of the one nearest to a time (index)."""
+        return time if self.exact else int(self.nearest[time])
 
 
 def between_times(times: TimeArray) -> BetweenTimes:

@@ -64,15 +64,15 @@ class Figures:
 
     def at_times(self, between: BetweenTimes) -> Figures:
         """The figures of half hours at the times that hang on them: chances and levels laid through, what
-        has a name (modes, limits) and the angle that goes with it as at the nearest.
+        has a name (modes, limits) and the angle that goes with it as at the nearest; mixed stays as it is.
         """
         if between.exact:
             return self
         near = between.nearest
 
         def at(name: str, values: Any) -> Any:
-            if name == "mixed":
-                return between.share(values)
+            if name == "mixed":  # much the largest; people are counted before anything is laid through
+                return values
             if name in ("chance", "best_equipped"):
                 return between.chance(values)
             return between.level(values) if name in (*MEDIANS, "muf_mhz") else values[:, near]

@@ -57,9 +57,10 @@ class Forecast:
     high_hops: of that mode. muf_mhz (P, R, T). region_chance (T, B): share of the target reached, best route
     of each point, weighted. route (T, B): 0 short, 1 long, whichever serves the target better. limit (T, B):
     code of `causes.CAUSES`. best_point (T, B). usable (B,): the licence and the antenna allow it. far_ends:
-    who is at the other end where that is anybody; for them mixed (P, R, T, B, U, V): the share of stations in
-    reach on each kind of day (`mixed_ends`), and best_equipped: the chance with the best kind of them. Empty,
-    and far_ends None, where people were not asked for, as for a place, where the far end is one station.
+    who is at the other end where that is anybody; for them mixed (P, R, M, B, U, V): the share of stations in
+    reach on each kind of day (`mixed_ends`) at the half hours of `between`, on which the times hang, and
+    best_equipped: the chance with the best kind of them. Empty, and far_ends None, where people were not
+    asked for, as for a place, where the far end is one station.
     levels: gives the two medians; for a region it computes the circuits again, so that whoever wants chances
     alone does not wait for them.
     """
@@ -91,6 +92,7 @@ class Forecast:
     far_ends: FarEnds | None = field(repr=False)
     mixed: NDArray[np.float32] = field(repr=False)
     best_equipped: FloatArray = field(repr=False)
+    between: BetweenTimes = field(repr=False)
     levels: Callable[[], tuple[FloatArray, FloatArray]] = field(repr=False)
 
     @cached_property
@@ -241,6 +243,7 @@ def forecast(
         bearing_deg=route.bearing_deg.reshape(2, -1).T,
         **figures,
         far_ends=mixture,
+        between=run.between,
         levels=levels,
         **_over_points(target, figures["chance"], figures["limits"], usable, why_not),
     )  # fmt: skip

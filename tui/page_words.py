@@ -189,6 +189,7 @@ def reach_sentences(view: ReachView) -> list[str]:
 
 # -- bench -------------------------------------------------------------------------------------
 
+HELPS_AWAITED: Final = "What would help is being worked out ..."
 SHARE_SAYS: Final[dict[str, str]] = {
     "radiated": "sky",
     "coil": "coil",
@@ -235,6 +236,8 @@ def bench_sentences(view: BenchView) -> list[str]:
             f"{band_title(band.band)}: of 100 W, {spent} ({band.basis}). {setup_line(band)}{width}{limit}."
         )
     out.extend(f"{change}: {level(db)} on {band_title(band)}." for change, band, db in view.help)
+    if len(view.helped) < len(view.bands):
+        out.append(HELPS_AWAITED)
     out.extend(view.cautions)
     return out
 
@@ -340,7 +343,8 @@ def card_sentences(band: BenchBand) -> list[str]:
 def help_sentences(view: BenchView, band: str) -> list[str]:
     """What would help on a band, then the cautions."""
     here = [f"{level(db)}  {change}" for change, where, db in view.help if where == band]
-    return [*(here or ["No small change would help here."]), *view.cautions]
+    awaited = any(row.band == band for row in view.bands) and band not in view.helped
+    return [*(here or [HELPS_AWAITED if awaited else "No small change would help here."]), *view.cautions]
 
 
 def source_line(view: SkyView) -> str:

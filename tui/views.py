@@ -69,8 +69,6 @@ class DayView:
     cause: IntArray  # (B, T) codes of propagation.signal.causes.CAUSES
     elevation_deg: FloatArray  # (B, T) take-off angle of the leading mode [deg], NaN where none
     route: IntArray  # (B, T) 0 short, 1 long
-    snr_db: FloatArray  # (B, T) median in the mode's bandwidth [dB]
-    margin_db: FloatArray  # (B, T) over what the mode needs [dB]
     home: SunDay
     far: SunDay
     windows: tuple[Window, ...] = ()
@@ -253,6 +251,7 @@ class BenchView:
     ground: str
     bands: tuple[BenchBand, ...]
     help: tuple[tuple[str, str, float], ...] = ()  # (change, band, dB)
+    helped: tuple[str, ...] = ()  # bands of which it is known what would help
     cautions: tuple[str, ...] = ()
 
 

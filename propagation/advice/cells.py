@@ -15,9 +15,10 @@ from propagation.base.units import FloatArray, IntArray, TimeArray
 from propagation.signal.case import circuit_case
 from propagation.signal.circuit import Circuit, circuit
 from propagation.signal.counterfactual import Counterfactual
-from propagation.signal.forecast import Forecast, both_routes
+from propagation.signal.forecast import Forecast
 from propagation.signal.link_budget import OneWay, both_ways, one_way
 from propagation.signal.path_samples import Disturber
+from propagation.signal.routes import both_routes
 from propagation.space_weather.disturbance import Effects
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
 

@@ -81,6 +81,6 @@ def named_point(result: Forecast, time: int, band: int, route: int | None = None
     if people is None:
         counted = np.max(result.chance[:, routes, time, band], axis=1) * result.target.weight
     else:
-        mixed = np.max(result.mixed[:, routes, time, band], axis=1)
+        mixed = np.max(result.mixed[:, routes, result.between.place(time), band], axis=1)
         counted = np.einsum("puv,uv->p", mixed, day_weights()) * people.on_air[:, time, band]
     return int(np.argmax(counted)) if np.any(counted > 0.0) else int(result.best_point[time, band])

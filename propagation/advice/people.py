@@ -7,7 +7,8 @@ more than an ordinary calling rate. The days of a month are common to all statio
 each kind of day and averaged over the days, so that a band which opens on one day in ten never promises more
 than that, however many would be listening. Two hours are not told apart: the rate at a moment is held for the
 hour that follows.
-Shapes: P points, R routes (short, long), T times, B bands, U and V kinds of day.
+Shapes: P points, R routes (short, long), T times, M half hours on which they hang (`between_times`), B bands,
+U and V kinds of day.
 """
 
 from __future__ import annotations
@@ -74,12 +75,16 @@ def people_of(result: Forecast, wanted: int | None = None, habits: Habits = USUA
     if wanted < 1:
         raise InputError(f"The number of contacts asked for is {wanted}: give 1 or more.")
     names = [band.name for band in result.bands]
-    on_air = listening(result.target, result.times, names, result.mode.name, habits)
-    either = np.max(result.mixed, axis=1)  # (P, T, B, U, V)
-    weight = day_weights()
-    by_day = np.einsum("ptb,ptbuv->tbuv", on_air, either)
-    in_reach = on_air * np.einsum("ptbuv,uv->ptb", either, weight)
-    route_by_day = np.einsum("ptb,prtbuv->rtbuv", on_air, result.mixed)
+    between, weight = result.between, day_weights()
+    on_air, counted = (
+        listening(result.target, times, names, result.mode.name, habits)
+        for times in (result.times, between.nodes)
+    )
+    # stations are counted at the half hours, and their numbers laid through
+    either = np.max(result.mixed, axis=1)  # (P, M, B, U, V)
+    by_day = between.number(np.einsum("ptb,ptbuv->tbuv", counted, either)[None])[0]
+    in_reach = on_air * between.chance(np.einsum("ptbuv,uv->ptb", either, weight))
+    route_by_day = between.number(np.einsum("ptb,prtbuv->rtbuv", counted, result.mixed))
 
     def over_days(values: FloatArray) -> FloatArray:
         return as_float(np.einsum("...uv,uv->...", values, weight))

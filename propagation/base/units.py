@@ -14,12 +14,29 @@ TimeArray: TypeAlias = npt.NDArray[np.datetime64]
 FloatLike: TypeAlias = float | FloatArray
 TimeLike: TypeAlias = np.datetime64 | TimeArray
 
+_SINGLE = np.dtype(np.float32)
 DEG: float = float(np.pi / 180.0)  # rad per degree
 
 
 def as_float(value: Any) -> FloatArray:
-    """The value as a float64 array, of any shape, without copying where none is needed."""
-    return np.asarray(value, dtype=np.float64)
+    """The value as a float64 array, of any shape, without copying where none is needed.
+
+    An array in single precision stays one (see `single`).
+    """
+    array = np.asarray(value)
+    return array if array.dtype == _SINGLE else np.asarray(array, dtype=np.float64)
+
+
+def single(value: FloatLike) -> FloatArray:
+    """The value in single precision, seven digits, for the largest arrays, where that is two to ten times as
+    quick; it goes on under the name of the other arrays.
+    """
+    return cast(FloatArray, np.asarray(value, dtype=_SINGLE))
+
+
+def as_real(value: FloatLike) -> FloatLike:
+    """A plain number as it is, which takes the precision of the arrays it meets; else as `as_float`."""
+    return float(value) if isinstance(value, (int, float)) else as_float(value)
 
 
 def db(ratio: FloatLike) -> FloatArray:

@@ -65,8 +65,8 @@ def shares(x: FloatLike, zenith_deg: FloatLike) -> tuple[FloatArray, FloatArray]
     data = table()
     rows, steps = data.d_share.shape
     at_zenith = np.clip(as_float(zenith_deg), 0.0, rows - 1.0)
-    left = np.minimum(at_zenith.astype(np.intp), rows - 2)
-    towards = at_zenith - left
+    below = np.minimum(np.floor(at_zenith), rows - 2.0)
+    towards, left = at_zenith - below, below.astype(np.intp)
     place = (np.log(np.maximum(as_float(x), 1e-3)) - data.log_x_first) * (1.0 / LOG_X_STEP) + 0.5
     at = left * steps + np.clip(place, 0.0, steps - 1.0).astype(np.intp)
     beyond = at + steps
@@ -139,7 +139,8 @@ def ray_absorption_db(
     x = np.clip(x, np.where(np.isinf(turned_at), THROUGH_X, 0.0), turned_at)
     d_share, e_share = shares(x, crossed.zenith_deg())
     effective = f + as_float(longitudinal_gyro_mhz)
-    d_part = d_noon_db(f, longitudinal_gyro_mhz) * crossed.d_strength * rays.sec_d * d_share
+    noon = d_noon_db(f, longitudinal_gyro_mhz).astype(effective.dtype)
+    d_part = noon * crossed.d_strength * rays.sec_d * d_share
     return d_part + crossed.e_strength / effective**2 * rays.sec_e * e_share
 
 
@@ -163,4 +164,4 @@ def both_waves_db(
     more = ((f + gyro) / np.maximum(f - gyro, LEAST_DIFFERENCE_MHZ)) ** 2 - 1.0
     ordinary = as_float(ordinary_db)
     place = np.minimum(ordinary * (more * _WAVE_STEPS_PER_DB) + 0.5, float(_WAVE_STEPS))
-    return ordinary + _wave_table().take(place.astype(np.intp))
+    return ordinary + _wave_table().take(place.astype(np.intp)).astype(ordinary.dtype)

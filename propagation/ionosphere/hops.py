@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from propagation.base.constants import EARTH_RADIUS_KM
-from propagation.base.units import DEG, FloatArray, FloatLike, acosd, as_float, cosd, sind
+from propagation.base.units import DEG, FloatArray, FloatLike, acosd, as_float, as_real, cosd, sind
 
 _UP = float(np.pi / 2.0)  # rad, straight up
 
@@ -21,7 +21,7 @@ def elevation_deg(hop_km: FloatLike, height_km: FloatLike) -> FloatArray:
     allows gives a negative angle, which the caller refuses. Exact geometry, P.533 section 2 (from memory).
     """
     half_rad = as_float(hop_km) / (2.0 * EARTH_RADIUS_KM)
-    radius_ratio = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + as_float(height_km))
+    radius_ratio = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + as_real(height_km))
     # cot(a) - q cosec(a) = (cos a - q) / sin a: written with arctan2 so that zero length is 90 degrees
     return np.arctan2(np.cos(half_rad) - radius_ratio, np.sin(half_rad)) / DEG
 
@@ -33,7 +33,7 @@ def sec_incidence(elevation_deg: FloatLike, height_km: FloatLike) -> FloatArray:
 
 def sec_incidence_of(cos_elevation: FloatArray, height_km: FloatLike) -> FloatArray:
     """`sec_incidence` from the cosine of the take-off angle."""
-    sin_i = (EARTH_RADIUS_KM / (EARTH_RADIUS_KM + as_float(height_km))) * cos_elevation
+    sin_i = (EARTH_RADIUS_KM / (EARTH_RADIUS_KM + as_real(height_km))) * cos_elevation
     return 1.0 / np.sqrt(np.maximum(1.0 - sin_i * sin_i, 1e-9))
 
 
@@ -70,7 +70,7 @@ def slant_from_height_km(elevation_deg: FloatLike, height_km: FloatLike) -> Floa
 def slant_of(sin_elevation: FloatArray, height_km: FloatLike) -> FloatArray:
     """`slant_from_height_km` from the sine of the take-off angle."""
     s = EARTH_RADIUS_KM * sin_elevation
-    height = as_float(height_km)
+    height = as_real(height_km)
     return 2.0 * (np.sqrt(s * s + height * (2.0 * EARTH_RADIUS_KM + height)) - s)
 
 
@@ -90,7 +90,7 @@ def common_elevation_deg(
     1 m wherever the angle is above the horizon (tested).
     """
     low, high = as_float(low_hops), as_float(high_hops)
-    h_low, h_high = as_float(low_height_km), as_float(high_height_km)
+    h_low, h_high = as_real(low_height_km), as_real(high_height_km)
     total = low + high
     mean_height = (low * h_low + high * h_high) / total
     angle = elevation_deg(as_float(distance_km) / total, mean_height)

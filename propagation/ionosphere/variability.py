@@ -78,12 +78,13 @@ def signal_deciles_db(geomagnetic_latitude_deg: FloatLike) -> tuple[FloatArray, 
     return lower, upper
 
 
-@lru_cache(maxsize=1)
-def _cdf_table() -> tuple[FloatArray, FloatArray]:
+@lru_cache(maxsize=2)
+def _cdf_table(precision: str) -> tuple[FloatArray, FloatArray]:
     """Values of the normal distribution function over -_CDF_REACH.._CDF_REACH, and the rise to the next."""
     z = np.arange(-_CDF_REACH, _CDF_REACH + 0.5 / _CDF_STEPS, 1.0 / _CDF_STEPS)
     values = as_float([0.5 * (1.0 + erf(one / sqrt(2.0))) for one in z.tolist()])
-    return values, np.diff(values, append=values[-1])
+    rises = np.diff(values, append=values[-1])
+    return values.astype(precision), rises.astype(precision)
 
 
 def normal_cdf(z: FloatLike) -> FloatArray:
@@ -91,13 +92,13 @@ def normal_cdf(z: FloatLike) -> FloatArray:
 
     numpy has no error function and scipy's import costs too much at start-up.
     """
-    values, rises = _cdf_table()
-    place = np.array(z, dtype=np.float64)  # a copy, worked on in place: this is where much of the time goes
+    place = np.array(as_float(z))  # a copy, worked on in place: this is where much of the time goes
+    values, rises = _cdf_table(place.dtype.char)
     place += _CDF_REACH
     place *= _CDF_STEPS
     np.minimum(np.maximum(place, 0.0, out=place), 2.0 * _CDF_REACH * _CDF_STEPS, out=place)
     left = place.astype(np.intp)
-    place -= left
+    place -= left.astype(place.dtype)
     place *= rises.take(left)
     place += values.take(left)
     return place
@@ -109,5 +110,8 @@ def chance_above(margin_db: FloatLike, lower_decile_db: FloatLike, upper_decile_
     Two half-normal sides (P.842's structure): 0.5 at zero margin, 0.9 at a margin of the lower decile.
     """
     margin = as_float(margin_db)
-    above, below = (DECILE_Z / np.maximum(as_float(d), 1e-3) for d in (lower_decile_db, upper_decile_db))
-    return normal_cdf(margin * np.where(margin >= 0.0, above, below))
+    above, below = (
+        (DECILE_Z / np.maximum(as_float(d), 1e-3)).astype(margin.dtype)
+        for d in (lower_decile_db, upper_decile_db)
+    )
+    return normal_cdf(np.maximum(margin, 0.0) * above + np.minimum(margin, 0.0) * below)

@@ -261,7 +261,7 @@ def _louder(signal: OneWay, by_db: FloatArray) -> OneWay:
     return replace(
         signal,
         snr_db=np.broadcast_to(days, signal.snr_db.shape),
-        median_snr_db=signal.median_snr_db + level,
+        median_day_snr_db=signal.median_day_snr_db + level,
     )
 
 

@@ -6,11 +6,12 @@ hour. Shapes: N routes, T times, K modes, M hops of all modes (see `mode_chains.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
-from propagation.base.units import BoolArray, FloatArray, IntArray
+from propagation.base.units import BoolArray, FloatArray, IntArray, single
 from propagation.ionosphere import muf
 from propagation.ionosphere.absorption import Crossed
 from propagation.signal.mode_chains import IS_ES, Chains
@@ -39,6 +40,17 @@ class HopLayers:
     turned: Crossed
     extra: FloatArray | None
     screen_foe_mhz: FloatArray
+
+    def in_single(self) -> HopLayers:
+        """The same in single precision, for the arrays over frequencies."""
+        changes: dict[str, Any] = {
+            name: Crossed(**{part: single(v) for part, v in vars(value).items()})
+            if isinstance(value, Crossed)
+            else single(value)
+            for name, value in vars(self).items()
+            if value is not None
+        }
+        return replace(self, **changes)
 
 
 def hop_layers(samples: PathSamples, chains: Chains) -> HopLayers:

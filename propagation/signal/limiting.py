@@ -33,15 +33,17 @@ def limits_of(
     need_db: float,
     own: Terminal,
     other: Terminal,
+    levels_db: tuple[FloatArray, FloatArray] | None = None,
 ) -> IntArray:
     """The one thing that most limits each cell (N, T, B), as a code of `causes.CAUSES`.
 
-    Above the operational MUF: the skip zone where the layer would return the frequency farther away, else
-    the MUF. Under it, the largest of what stands between the signal and an easy contact, in decibels:
-    absorption, screening, aurora, the antenna's losses, noise over a quiet rural place, power under 100 W,
-    and the MUF's own loss on the days on which it falls short; to which is added what would still be missing
-    for an easy contact with all the others harmless: that only a layer that returned the frequency by fewer
-    or steeper hops could give. A quick view for the lanes; the weights of `advice.reasons` come from
+    levels_db (N, T, B): SNR out and back by which to judge what is missing; the medians over all days where
+    not given. Above the operational MUF: the skip zone where the layer would return the frequency farther
+    away, else the MUF. Under it, the largest of what stands between the signal and an easy contact, in
+    decibels: absorption, screening, aurora, the antenna's losses, noise over a quiet rural place, power under
+    100 W, and the MUF's own loss on the days on which it falls short; to which is added what would still be
+    missing for an easy contact with all the others harmless: that only a layer that returned the frequency by
+    fewer or steeper hops could give. A quick view for the lanes; the weights of `advice.reasons` come from
     counterfactuals.
     """
     f = path.frequency_mhz
@@ -54,9 +56,10 @@ def limits_of(
     days = path.support[..., None] / path.samples.layer_factors()[..., None, :]
     short_of = np.minimum(-db(passing_share(np.minimum(days, 10.0), "F2")), MUF_MOST_DB)
     quiet = db(undb(noise.man_made_fam_db("quiet rural", f)) + undb(noise.galactic_fam_db(f)))
-    outward = there.median_snr_db < here.median_snr_db
+    out_db, back_db = levels_db or (there.median_snr_db, here.median_snr_db)
+    outward = out_db < back_db
     noisy = np.where(outward, there.noise.fam_db, here.noise.fam_db) - quiet
-    missing = need_db - np.where(outward, there.median_snr_db, here.median_snr_db)
+    missing = need_db - np.minimum(out_db, back_db)
     amounts = np.stack(
         [
             np.broadcast_to(path.absorption_db, shape),

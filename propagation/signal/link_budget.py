@@ -9,11 +9,12 @@ A contact needs both directions, which share the path and its fading but not the
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 
-from propagation.base.units import FloatArray, FloatLike, as_float
+from propagation.base.units import FloatArray, FloatLike, as_float, single
 from propagation.ionosphere import variability
 from propagation.ionosphere.sporadic_e import DECILE_Z
 from propagation.signal.circuit import Circuit
@@ -43,17 +44,22 @@ _LOW_BANDS_LESS_DB: Final = np.array([5.4, 2.6, 0.0])
 class OneWay:
     """Signal one way; (N, T, B) unless said.
 
-    snr_db (N, T, B, U, V): in 2500 Hz, on each kind of day. median_snr_db: over all days. noise_dbw: noise
-    power in 2500 Hz. noise: the external noise's figures. lower_db, upper_db: deciles of signal and noise
-    about a day's SNR.
+    snr_db (N, T, B, U, V): in 2500 Hz, on each kind of day, in single precision. median_day_snr_db: on the
+    median day. noise_dbw: noise power in 2500 Hz. noise: the external noise's figures. lower_db, upper_db:
+    deciles of signal and noise about a day's SNR.
     """
 
     snr_db: FloatArray
-    median_snr_db: FloatArray
+    median_day_snr_db: FloatArray
     noise_dbw: FloatArray
     noise: Noise
     lower_db: FloatArray
     upper_db: FloatArray
+
+    @cached_property
+    def median_snr_db(self) -> FloatArray:
+        """Median over all days (N, T, B); worked out when first asked for, as it costs more than a chance."""
+        return _median(self)
 
     def chance(self, required_db: FloatLike) -> FloatArray:
         """Fraction of days on which the SNR in 2500 Hz reaches `required_db` (broadcasts with (N, T, B))."""
@@ -61,7 +67,8 @@ class OneWay:
 
     def chance_by_day(self, required_db: FloatLike) -> FloatArray:
         """The same by kind of day: (N, T, B, U, V), or (N, T, B, U, 1) where sporadic E changes nothing."""
-        margin = distinct_days(self.snr_db) - as_float(required_db)[..., None, None]
+        days = distinct_days(self.snr_db)
+        margin = days - as_float(required_db).astype(days.dtype, copy=False)[..., None, None]
         return variability.chance_above(
             margin, self.lower_db[..., None, None], self.upper_db[..., None, None]
         )
@@ -119,15 +126,15 @@ def one_way(
     lower = np.sqrt(signal_lower**2 + noise.upper_decile_db**2 + station_spread_db**2)
     upper = np.sqrt(signal_upper**2 + noise.lower_decile_db**2 + station_spread_db**2)
     shape = path.median_gain_db.shape
-    signal = OneWay(
-        snr_db=np.broadcast_to(distinct_days(path.gain_db) + level[..., None, None], path.gain_db.shape),
-        median_snr_db=path.median_gain_db + level,
+    by_day = single(distinct_days(path.gain_db) + level[..., None, None])
+    return OneWay(
+        snr_db=np.broadcast_to(by_day, path.gain_db.shape),
+        median_day_snr_db=path.median_gain_db + level,
         noise_dbw=np.broadcast_to(noise_dbw, shape),
         noise=noise,
         lower_db=np.broadcast_to(lower, shape),
         upper_db=np.broadcast_to(upper, shape),
     )
-    return replace(signal, median_snr_db=_median(signal))
 
 
 def _median(signal: OneWay) -> FloatArray:
@@ -196,9 +203,13 @@ def together(out: OneWay, back: OneWay, p_out: FloatArray, p_back: FloatArray) -
     signal = 0.5 * (variability.SIGNAL_LOWER_DB[0] + variability.SIGNAL_UPPER_DB[0])
     mean_square = 0.25 * ((out.lower_db + out.upper_db) ** 2 + (back.lower_db + back.upper_db) ** 2) / 2.0
     rho = np.clip(signal**2 / np.maximum(mean_square, 1.0), 0.0, 1.0)
-    shared = (0.5 * rho + np.arcsin(rho) / np.pi)[..., None, None]
+    shared = (0.5 * rho + np.arcsin(rho) / np.pi).astype(p_out.dtype)[..., None, None]
     alone = p_out * p_back
-    return alone + shared * (np.minimum(p_out, p_back) - alone)
+    smaller = np.minimum(p_out, p_back)
+    smaller -= alone
+    smaller *= shared
+    smaller += alone
+    return smaller
 
 
 def unknown_receiver_db(environment: str) -> float:

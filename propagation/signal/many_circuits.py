@@ -168,10 +168,12 @@ def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:
     # the level is that of the plain antenna asked for; how likely it is, that of stations as they are
     less_db = ordinary_shortfall_db(path.frequency_mhz) if asked.transmitter.antenna is None else 0.0
     days = signal.chance(asked.required_snr_db - level_db + less_db)
-    shifted = replace(signal, median_snr_db=signal.median_snr_db + level_db)
-    limit = limits_of(path, shifted, shifted, days, asked.required_snr_db, asked.transmitter, asked.receiver)
+    level = signal.median_snr_db + level_db
+    limit = limits_of(
+        path, signal, signal, days, asked.required_snr_db, asked.transmitter, asked.receiver, (level, level)
+    )
     return Answers(
-        snr_db=shifted.median_snr_db[:, 0, 0],
+        snr_db=level[:, 0, 0],
         chance=days[:, 0, 0],
         muf_mhz=path.muf_mhz[:, 0],
         limit=limit[:, 0, 0],

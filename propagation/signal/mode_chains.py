@@ -9,14 +9,14 @@ K modes, M hops of all modes one after the other.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 import numpy as np
 
 from propagation.base.constants import E_LAYER_HEIGHT_KM
-from propagation.base.units import BoolArray, FloatArray, IntArray
+from propagation.base.units import BoolArray, FloatArray, IntArray, single
 from propagation.ionosphere import hops
 from propagation.ionosphere.muf import E_HOP_MAX_KM, F2_HOP_MAX_KM
 
@@ -124,6 +124,15 @@ class Chains:
     middle_km: FloatArray
     end_km: FloatArray
     crossing_km: FloatArray
+
+    def in_single(self) -> Chains:
+        """The same with its numbers in single precision, for the arrays over frequencies."""
+        numbers: dict[str, Any] = {
+            name: single(value)
+            for name, value in vars(self).items()
+            if isinstance(value, np.ndarray) and value.dtype.kind == "f"
+        }
+        return replace(self, **numbers)
 
     @property
     def kinds(self) -> tuple[slice, ...]:

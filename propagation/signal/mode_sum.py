@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.units import FloatArray, IntArray, as_float
+from propagation.base.units import FloatArray, IntArray, as_float, single
 from propagation.ionosphere import variability
 from propagation.signal import path_loss
 from propagation.signal.mode_chains import IS_ES, Chains
@@ -50,8 +50,9 @@ class ModeSum:
 
 
 def power(gain_db: FloatArray) -> FloatArray:
-    """Power ratio of a gain [dB], `LEAST_POWER` at the least."""
-    return np.exp(_PER_DB * np.maximum(gain_db, NOTHING_DB))
+    """Power ratio of a gain [dB], `LEAST_POWER` at the least; in double precision, whatever the gain's."""
+    level = np.maximum(gain_db, NOTHING_DB).astype(np.float64, copy=False)
+    return np.exp(_PER_DB * level)
 
 
 def mode_sum(
@@ -61,9 +62,9 @@ def mode_sum(
 
     `antennas_db` (N, T, B, K): both antennas' gains, `frequency_mhz` (1 or N, 1, B) [MHz].
     """
-    f = frequency_mhz[..., None]
-    fixed = antennas_db - losses.fixed_db()
-    fixed = np.where(losses.valid[:, None, None, :], fixed, NOTHING_DB)
+    f = single(frequency_mhz)[..., None]
+    fixed = single(antennas_db) - losses.fixed_db()
+    fixed[~np.broadcast_to(losses.valid[:, None, None, :], fixed.shape)] = NOTHING_DB
     e, high, es = chains.with_e, chains.with_high, chains.with_es
     plain = slice(high.start, es.start) if es.stop else high  # F2 hops without sporadic E
     over_e = _over(f, losses.e_muf_mhz[..., e], losses.e_muf_mhz[..., e])

@@ -17,7 +17,7 @@ from typing import Final
 import numpy as np
 
 from propagation.base.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
-from propagation.base.units import DEG, BoolArray, FloatArray, FloatLike, as_float
+from propagation.base.units import DEG, BoolArray, FloatArray, FloatLike, as_float, as_real, single
 from propagation.ionosphere import absorption, auroral, hops, mirror_height, muf, variability
 from propagation.ionosphere.absorption import Crossed, Rays
 from propagation.ionosphere.sporadic_e import (
@@ -156,7 +156,8 @@ def screening_loss_db(frequency_mhz: FloatLike, e_limit_mhz: FloatLike) -> Float
     it, 13 dB a tenth below; at most 50 dB (normal distribution; ours).
     """
     place = as_float(frequency_mhz) / as_float(e_limit_mhz) * _SCREENING_STEPS_PER_UNIT + 0.5
-    return _screening_table().take(np.minimum(place, float(_SCREENING_STEPS)).astype(np.intp))
+    at = np.minimum(place, float(_SCREENING_STEPS)).astype(np.intp)
+    return _screening_table().take(at).astype(place.dtype)
 
 
 def low_angle_loss_db(elevation_deg: FloatLike, horizon_deg: FloatLike = 0.0) -> FloatArray:
@@ -165,7 +166,7 @@ def low_angle_loss_db(elevation_deg: FloatLike, horizon_deg: FloatLike = 0.0) ->
     2 dB per square degree below 3 degrees over the horizon: 18 dB at grazing. P.533 drops modes under 3
     degrees; the square keeps neighbouring distances alike (ours).
     """
-    under = np.maximum(FLAT_RAY_DEG + as_float(horizon_deg) - as_float(elevation_deg), 0.0)
+    under = np.maximum(FLAT_RAY_DEG + as_real(horizon_deg) - as_float(elevation_deg), 0.0)
     return np.minimum(2.0 * under**2, 200.0)
 
 
@@ -199,11 +200,15 @@ def focusing_gain_db(
 
 
 def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray) -> ModeLosses:
-    """All terms for N routes up to 24 000 km at frequencies of shape (B,) or (1 or N, 1, B) [MHz]."""
-    f = np.atleast_1d(as_float(frequency_mhz))
+    """All terms for N routes up to 24 000 km at frequencies of shape (B,) or (1 or N, 1, B) [MHz].
+
+    Where the bands come in, arrays are in single precision: within 0.01 dB of double precision (tested).
+    """
+    f = np.atleast_1d(single(frequency_mhz))
     f = (f[None, None, :] if f.ndim == 1 else f)[..., None]  # (1 or N, 1, B, 1)
+    layers = hop_layers(samples, chains).in_single()
+    chains = chains.in_single()
     distance = chains.distance_km[:, None, None, None]
-    layers = hop_layers(samples, chains)
     mirror, elevation = _geometry(samples, chains, layers, f)
     ray = elevation * DEG
     sin_el, cos_el = np.sin(ray), np.cos(ray)
@@ -222,11 +227,11 @@ def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray)
         auroral_db=_aurora(samples, chains),
         low_angle_db=low_angle_loss_db(elevation) + chains.stretch_db[:, None, None],
         focusing_db=-focusing_gain_db(distance, sin_el, cos_el, slant, n_low, n_high, mirror),
-        other_db=np.where(IS_ES & ~HAS_HIGH, 0.0, OTHER_LOSS_DB)[chains.slots][None, None, None, :],
+        other_db=single(np.where(IS_ES & ~HAS_HIGH, 0.0, OTHER_LOSS_DB)[chains.slots])[None, None, None, :],
         elevation_deg=elevation,
         mirror_km=mirror,
         f2_muf_mhz=layers.f2_muf_mhz,
-        f2_operational_mhz=layers.f2_muf_mhz * ratio[..., None],
+        f2_operational_mhz=layers.f2_muf_mhz * single(ratio)[..., None],
         e_muf_mhz=layers.e_muf_mhz,
         es_loss_db=_es_loss(samples, chains, f, rays.sec_e[..., chains.with_es]),
         spread_low=lower,
@@ -241,9 +246,9 @@ def _geometry(
     """Mirror height [km] of the F2 hops (110 km without) and take-off angle [deg] (N, T, B, K)."""
     n, t = samples.fof2_mhz.shape[:2]
     high = chains.with_high
-    r12 = samples.r12_mean()[..., None, None]
+    r12 = single(samples.r12_mean())[..., None, None]
     shape = (n, t, f.shape[2], chains.slots.size)
-    mirror = np.full(shape, E_LAYER_HEIGHT_KM)
+    mirror = np.full(shape, E_LAYER_HEIGHT_KM, dtype=f.dtype)
     mirror[..., high] = mirror_height.f2_mirror_height_km(
         f,
         np.maximum(layers.fof2_mhz[:, :, None, high], 0.3),
@@ -252,7 +257,7 @@ def _geometry(
         r12,
         chains.high_km[:, None, None, high],
     )
-    elevation = np.empty(shape)
+    elevation = np.empty(shape, dtype=f.dtype)
     for kind in chains.kinds:
         elevation[..., kind] = hops.common_elevation_deg(
             chains.distance_km[:, None, None, None],
@@ -271,7 +276,7 @@ def _absorption(
     those it turns, all kinds side by side in one look-up; both waves.
     """
     gyro = np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)
-    gyro = np.mean(gyro, axis=-1)[..., None, None]
+    gyro = single(np.mean(gyro, axis=-1))[..., None, None]
     kinds = (chains.with_high, chains.with_e, chains.with_es)
     sizes = [kind.stop - kind.start for kind in kinds]
     limits = (absorption.THROUGH, absorption.TURNED_X, ES_TURN_X)
@@ -289,9 +294,9 @@ def _absorption(
         Rays(*(values.take(column, axis=-1) for values in (rays.cos_elevation, rays.sec_d, rays.sec_e))),
         gyro,
         crossed,
-        np.repeat(limits, sizes),
+        single(np.repeat(limits, sizes)),
     )
-    total = np.zeros(np.broadcast_shapes(rays.sec_e.shape, f.shape))
+    total = np.zeros(np.broadcast_shapes(rays.sec_e.shape, f.shape), dtype=f.dtype)
     for kind, part in zip(kinds, np.split(found, np.cumsum(sizes)[:-1], axis=-1), strict=True):
         total[..., kind] += part
     return absorption.both_waves_db(total, f, gyro)
@@ -300,14 +305,14 @@ def _absorption(
 def _extra_absorption(layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:
     """Absorption [dB] by flares and in the polar cap (N, T, B, K); (1, 1, 1, 1) when quiet."""
     if layers.extra is None:
-        return np.zeros((1, 1, 1, 1))
+        return np.zeros((1, 1, 1, 1), dtype=f.dtype)
     return layers.extra[:, :, None] / f**1.5 * rays.sec_d
 
 
 def _screening(chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:
     """Loss [dB] of the F2 hops at the E layer under them (N, T, B, K)."""
     high = chains.with_high
-    screening = np.zeros(np.broadcast_shapes(rays.sec_e.shape, f.shape))
+    screening = np.zeros(np.broadcast_shapes(rays.sec_e.shape, f.shape), dtype=f.dtype)
     e_limit = layers.screen_foe_mhz[:, :, None, high] * rays.sec_e[..., high]
     screening[..., high] = screening_loss_db(f, np.maximum(e_limit, 0.01))
     return screening
@@ -321,7 +326,7 @@ def _bounces(samples: PathSamples, chains: Chains) -> FloatArray:
     per_bounce = LAND_BOUNCE_DB + (SEA_BOUNCE_DB - LAND_BOUNCE_DB) * sea
     counted = (chains.hop_used & ~chains.last_hop)[:, None]
     loss: FloatArray = np.add.reduceat(np.where(counted, per_bounce, 0.0), chains.first_hop, axis=-1)
-    return loss[:, :, None]
+    return single(loss)[:, :, None]
 
 
 def _aurora(samples: PathSamples, chains: Chains) -> FloatArray:
@@ -336,7 +341,7 @@ def _aurora(samples: PathSamples, chains: Chains) -> FloatArray:
     )
     far = np.clip((chains.distance_km - 2250.0) / 500.0, 0.0, 1.0)
     share = (1.0 - (1.0 - auroral.LONG_PATH_SHARE) * far) * np.maximum(chains.distance_km / AURORAL_KM, 1.0)
-    return (loss * share[:, None])[..., None, None]
+    return single(loss * share[:, None])[..., None, None]
 
 
 def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray, sec_e: FloatArray) -> FloatArray:
@@ -348,10 +353,10 @@ def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray, sec_e: FloatAr
     es = chains.with_es
     hop = np.flatnonzero((chains.hop_mode >= es.start) & (chains.hop_mode < es.stop))
     if not hop.size:
-        return np.zeros((n, t, f.shape[2], 0, len(variability.ES_NODES)))
+        return np.zeros((n, t, f.shape[2], 0, len(variability.ES_NODES)), dtype=f.dtype)
     read = Reader(chains.middle_km[:, hop], chains.distance_km, t)
     lower, median, upper, foe = (
-        read(values)
+        single(read(values))
         for values in (
             samples.foes_lower_mhz,
             samples.foes_median_mhz,
@@ -361,14 +366,14 @@ def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray, sec_e: FloatAr
     )
     mode = chains.hop_mode[hop]
     foes = foes_quantile_mhz(
-        lower[..., None], median[..., None], upper[..., None], variability.ES_NODES,
+        lower[..., None], median[..., None], upper[..., None], single(variability.ES_NODES),
         chains.low_count[:, None, mode, None],
     )  # fmt: skip
     at_foes, equivalent, grazing = loss_by_distance(chains.low_km[:, None, None, es])
     used = chains.hop_low[:, None, None, hop]
     kind = mode - es.start
     starts = chains.first_hop[es] - hop[0]
-    loss = np.empty((n, t, f.shape[2], es.stop - es.start, len(variability.ES_NODES)))
+    loss = np.empty((n, t, f.shape[2], es.stop - es.start, len(variability.ES_NODES)), dtype=f.dtype)
     hidden = np.where(used, hidden_loss_db(f, sec_e[..., kind], foe[:, :, None]), 0.0)
     steady = np.add.reduceat(hidden, starts, axis=-1) + chains.low_count[:, None, None, es] * grazing
     for v in range(len(variability.ES_NODES)):

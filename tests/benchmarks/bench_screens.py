@@ -1,4 +1,5 @@
-"""The screens in a real pseudo-terminal: first paint from cold, and a cursor step, against bare Textual apps.
+"""The screens in a real pseudo-terminal: first paint from cold, and a cursor step, against bare Textual apps;
+and what is waited for, in seconds and as ratios to the bare first paint.
 
 Run by hand: python tests/benchmarks/bench_screens.py
 """
@@ -8,6 +9,7 @@ from __future__ import annotations
 import fcntl
 import os
 import pty
+import re
 import select
 import signal
 import statistics
@@ -16,11 +18,14 @@ import sys
 import tempfile
 import termios
 import time
+from contextlib import suppress
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 COLUMNS, ROWS = 132, 43
+SMALL = (80, 24)
 RUNS, STEPS = 5, 20
+SIGNS = re.compile(rb"\x1b\[[0-9;?]*[a-zA-Z]")  # of the terminal, between the letters
 QUIET_S = 0.03  # s without output: the redraw is done
 MINIMAL = """
 from textual.app import App
@@ -51,7 +56,8 @@ Bare().run()
 class Terminal:
     """A program in a pseudo-terminal."""
 
-    def __init__(self, arguments: list[str], home: str) -> None:
+    def __init__(self, arguments: list[str], home: str, size: tuple[int, int] = (COLUMNS, ROWS)) -> None:
+        columns, rows = size
         self.start = time.perf_counter()
         self.pid, self.end = pty.fork()
         if self.pid == 0:
@@ -61,11 +67,11 @@ class Terminal:
                 "TERM": "xterm-256color",
                 "COLORTERM": "truecolor",
                 "BANDWHEN_HOME": home,
-                "COLUMNS": str(COLUMNS),
-                "LINES": str(ROWS),
+                "COLUMNS": str(columns),
+                "LINES": str(rows),
             }
             os.execve(sys.executable, [sys.executable, *arguments], environment)
-        fcntl.ioctl(self.end, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
+        fcntl.ioctl(self.end, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
         self.seen = b""
 
     def read(self, wait_s: float) -> bytes:
@@ -83,6 +89,25 @@ class Terminal:
             self.read(0.01)
         return time.perf_counter() - self.start
 
+    def after(self, key: bytes, wanted: bytes, limit_s: float = 60.0) -> float:
+        """Seconds from a key until what is drawn from then on holds a text."""
+        self.seen, start = b"", time.perf_counter()
+        os.write(self.end, key)
+        while wanted not in SIGNS.sub(b"", self.seen):
+            if time.perf_counter() - start > limit_s:
+                raise TimeoutError(wanted)
+            self.read(0.01)
+        return time.perf_counter() - start
+
+    def last_after(self, key: bytes, quiet_s: float = 2.0) -> float:
+        """Seconds from a key to the last that is drawn before so much quiet."""
+        os.write(self.end, key)
+        start = last = time.perf_counter()
+        while time.perf_counter() - last < quiet_s:
+            if self.read(0.05):
+                last = time.perf_counter()
+        return last - start
+
     def settle(self, quiet_s: float = 0.5) -> None:
         """Read until nothing comes for a while."""
         while self.read(quiet_s):
@@ -98,6 +123,17 @@ class Terminal:
             elif last > start:
                 break
         return last - start
+
+    def leave(self) -> None:
+        """Leave by its key, so that it keeps what it keeps; end it where it does not go."""
+        os.write(self.end, b"q")
+        for _ in range(100):
+            with suppress(OSError):
+                self.read(0.05)
+            if os.waitpid(self.pid, os.WNOHANG)[0]:
+                os.close(self.end)
+                return
+        self.close()
 
     def close(self) -> None:
         """End it."""
@@ -126,6 +162,29 @@ def cursor_step(arguments: list[str], ready: bytes, home: str) -> float:
     return statistics.median(times)
 
 
+def waits(bare_s: float) -> None:
+    """What is waited for: once with every antenna to be solved, once with what is kept from that."""
+    with tempfile.TemporaryDirectory() as home:
+        for run in ("antennas to be solved", "antennas kept"):
+            small = Terminal(["-m", "tui"], home, SMALL)
+            told = [("first answer", 1.0, small.until(b"reach the sky"))]
+            small.settle(1.0)
+            told.append(("the next day", 0.5, small.last_after(b"]")))
+            told.append(("the first page of a plan", 1.0, small.last_after(b"6")))
+            small.leave()
+            large = Terminal(["-m", "tui"], home)
+            large.until(b"reach the sky")
+            large.settle(1.0)
+            told.append(("what would help the antenna", 1.5, large.after(b"4", b" dB  ")))
+            large.settle(2.0)
+            large.leave()
+            for what, wanted_s, seconds in told:
+                print(
+                    f"{what + ', ' + run:<52}{seconds:6.2f} s (to be {wanted_s:.1f} s), "
+                    f"{seconds / bare_s:5.1f} times the bare app's first paint"
+                )
+
+
 def main() -> None:
     """Print the ratios."""
     with tempfile.TemporaryDirectory() as home:
@@ -135,8 +194,7 @@ def main() -> None:
             f"first paint: bare {1e3 * bare:.0f} ms, ours {1e3 * ours:.0f} ms, {ours / bare:.2f} times "
             "(to be 2)"
         )
-        answer = first_paint(["-m", "tui"], b"reach the sky", home)
-        print(f"first answer from cold: {answer:.2f} s")
+        waits(bare)
         bare = cursor_step(["-c", STEPPING], b"bare", home)
         ours = cursor_step(["-m", "tui"], b"reach the sky", home)
         print(

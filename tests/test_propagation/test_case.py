@@ -15,7 +15,7 @@ from propagation.geo.locator import Position
 from propagation.geo.regions import point
 from propagation.logbook import expected
 from propagation.signal import case as case_room
-from propagation.signal import forecast, hearing, lowest_usable, many_circuits
+from propagation.signal import forecast, forecast_detail, hearing, lowest_usable, many_circuits
 from propagation.signal.case import CircuitCase, circuit_case
 from propagation.signal.many_circuits import Rows, like_rows
 from propagation.space_weather.conditions import typed_in
@@ -74,7 +74,7 @@ def run_list() -> None:
 
 CALLERS = {
     "forecast": run_forecast,
-    "detail": lambda: forecast.detail(run_forecast(), near=END, far=END),
+    "detail": lambda: forecast_detail.detail(run_forecast(), near=END, far=END),
     "cells": run_cells,
     "log": run_log,
     "list": run_list,

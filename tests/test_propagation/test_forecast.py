@@ -15,8 +15,10 @@ from propagation.geo.regions import Target, make_target
 from propagation.signal import blocks
 from propagation.signal import forecast as engine
 from propagation.signal.causes import CODE
-from propagation.signal.forecast import Forecast, day_times, detail, forecast
+from propagation.signal.forecast import Forecast, day_times, forecast
+from propagation.signal.forecast_detail import detail
 from propagation.signal.link_budget import both_ways, one_way
+from propagation.signal.routes import both_routes
 from propagation.space_weather.conditions import typed_in
 from propagation.space_weather.disturbance import Effects
 from propagation.spectrum.bands import BANDS
@@ -65,7 +67,7 @@ def test_shapes_and_bounds() -> None:
 def test_a_cell_is_the_circuit_it_stands_for() -> None:
     """Uruguay by the short route computed on its own, without blocks or other points."""
     found, (near, far) = whole(), ends()
-    part = engine.both_routes(demo(), target()).rows(np.array([2]))
+    part = both_routes(demo(), target()).rows(np.array([2]))
     path = computed(
         part, TIMES, found.frequency_mhz, SUN.index_at(TIMES)[None, :], near, far, ground=demo().site.earth
     )

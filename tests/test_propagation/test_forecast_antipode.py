@@ -9,7 +9,8 @@ import pytest
 from propagation.geo import great_circle
 from propagation.geo.locator import Position
 from propagation.geo.regions import point
-from propagation.signal import forecast
+from propagation.signal import forecast, routes
+from propagation.signal.forecast_detail import detail
 from propagation.space_weather import conditions
 from propagation.station.station import FarEnd, Site, Station
 
@@ -25,7 +26,7 @@ def run(place: Position) -> forecast.Forecast:
 def test_the_fan_serves_no_worse_than_the_great_circle_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     near_antipode = Position(29.0, -149.5)
     with_fan = run(near_antipode)
-    monkeypatch.setattr(forecast, "FAN_DEG", ())
+    monkeypatch.setattr(routes, "FAN_DEG", ())
     plain = run(near_antipode)
     served, before = (np.mean(f.chance[0][..., f.usable], axis=(1, 2)) for f in (with_fan, plain))
     assert np.all(served >= before)
@@ -51,6 +52,6 @@ def test_away_from_the_antipode_the_bearing_is_the_great_circles() -> None:
 def test_the_detail_takes_the_bearing_of_the_forecast() -> None:
     found = run(Position(29.0, -149.5))
     for route in (0, 1):
-        again = forecast.detail(found, route=route)
+        again = detail(found, route=route)
         # the ends are made anew from the same station: equal to rounding
         np.testing.assert_allclose(again.chance, found.chance[0, route], atol=1e-9)

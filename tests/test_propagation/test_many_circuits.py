@@ -68,8 +68,9 @@ def test_a_row_is_the_single_circuit_it_stands_for() -> None:
         # the stronger route is told, and the long one is not looked at where the short is under 10 000 km
         is_long = float(great_circle.route(tx, rx).distance_km) > many_circuits.LONG_ROUTE_FROM_KM
         snr, chance, muf = max(answers) if is_long else answers[0]
-        np.testing.assert_allclose(found.snr_db[i], snr, atol=1e-6)
-        np.testing.assert_allclose(found.chance[i], chance, atol=1e-9)
+        # arrays over modes are in single precision: seven digits of some 200 dB
+        np.testing.assert_allclose(found.snr_db[i], snr, atol=1e-4)
+        np.testing.assert_allclose(found.chance[i], chance, atol=1e-5)
         np.testing.assert_allclose(found.muf_mhz[i], muf, rtol=1e-9)
 
 

@@ -67,8 +67,9 @@ def test_a_single_f2_hop_by_hand() -> None:
         14.2, 8.0, 2.0, 3.0, 50.0, chains(np.array([2600.0])).high_km[0, one]
     )
     elevation = hops.elevation_deg(2600.0, mirror)
-    np.testing.assert_allclose(losses.mirror_km[0, 0, 0, one], mirror, rtol=1e-9)
-    np.testing.assert_allclose(losses.elevation_deg[0, 0, 0, one], elevation, rtol=1e-9)
+    # seven digits of single precision, and what the steps of the geometry lose of them
+    np.testing.assert_allclose(losses.mirror_km[0, 0, 0, one], mirror, rtol=1e-6)
+    np.testing.assert_allclose(losses.elevation_deg[0, 0, 0, one], elevation, rtol=1e-5)
     sky = absorbing_layers(45.0, 0.0, np.datetime64("2026-03-20"), 50.0)
     square = np.array(2.0**2)
     crossed = absorption.Crossed(
@@ -172,7 +173,7 @@ def test_other_losses() -> None:
     """Lz of P.533-9 on, 8.72 dB (from memory), less 1.1 dB counted with the absorption; none by sporadic E
     alone."""
     other = np.broadcast_to(found(3000.0).other_db, (1, 1, 4, len(SLOTS)))[0, 0, 0]
-    np.testing.assert_array_equal(other, np.where(IS_ES & ~HAS_HIGH, 0.0, 7.6))
+    np.testing.assert_allclose(other, np.where(IS_ES & ~HAS_HIGH, 0.0, 7.6), rtol=1e-7)  # single precision
 
 
 def test_the_table_of_what_passes_is_the_loss() -> None:

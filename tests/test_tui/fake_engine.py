@@ -59,7 +59,7 @@ class FakeEngine(Engine):
             RulersQuestion: self._rulers,
             FootprintQuestion: lambda q: synthetic.reach_view(q.rulers.time, q.band).map,
             BenchQuestion: lambda q: synthetic.bench_view(),
-            HelpsQuestion: lambda q: q.view,
+            HelpsQuestion: lambda q: replace(q.view, helped=(*q.view.helped, q.band)),
             SkyQuestion: lambda q: synthetic.sky_view(),
             PlanQuestion: lambda q: synthetic.plan_view(),
             LearnQuestion: lambda q: LearntView(),

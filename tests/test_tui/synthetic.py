@@ -98,8 +98,6 @@ def day_view(target: str = "Uruguay", bands: tuple[str, ...] = BANDS) -> DayView
         cause=cause.astype(np.int64),
         elevation_deg=np.full(chance.shape, 9.0),
         route=np.zeros(chance.shape, dtype=np.int64),
-        snr_db=12 * chance,
-        margin_db=12 * chance - 4,
         home=sun_day("here", 4.0, 16.5),
         far=sun_day("there", 9.5, 22.0),
         plan=(Stay("20m", DAY + np.timedelta64(8 * 3600, "s"), DAY + np.timedelta64(10 * 3600, "s")),),

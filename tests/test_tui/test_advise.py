@@ -58,7 +58,7 @@ def test_the_promised_keys(advice: Run) -> None:
     assert {"site", "target", "conditions", "bands", "windows"} <= set(found)
     assert [row["band"] for row in found["bands"]] == list(BAND_NAMES)
     for row in found["bands"]:
-        assert len(row["times"]) == len(row["chance"]) == len(row["limit"]) == 97
+        assert len(row["times"]) == len(row["chance"]) == len(row["limit"]) == 145
         assert row["times"][0] == "2026-03-20T00:00:00Z"
         assert row["times"][-1] == "2026-03-21T00:00:00Z"
         assert all(0.0 <= value <= 1.0 for value in row["chance"])

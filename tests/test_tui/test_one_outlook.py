@@ -19,7 +19,8 @@ from propagation.advice.why import why
 from propagation.advice.windows import find_windows
 from propagation.geo.locator import Position
 from propagation.geo.places import resolve
-from propagation.signal.forecast import Forecast, detail, forecast
+from propagation.signal.forecast import Forecast, forecast
+from propagation.signal.forecast_detail import detail
 from propagation.signal.limiting import OPEN
 from propagation.space_weather import conditions
 from propagation.spectrum.bands import by_name
@@ -158,7 +159,7 @@ def test_the_answer_tells_the_chance_that_the_plan_earns(samples: list[Sample]) 
 def test_windows_are_the_same_on_the_day_and_in_the_command(samples: list[Sample]) -> None:
     for one in samples:
         found = find_windows(one.result, one.ends, explained=False)
-        told = advise._data(one.result, found, {})
+        told = advise._data(one.result, found, {}, one.ends)
         shown = [(w.band, w.start, w.peak, w.end, w.chance) for w in one.view.windows]
         assert shown == [(w["band"], w["start"], w["peak"], w["end"], w["outlook"]) for w in told["windows"]]
         for i, band in enumerate(told["bands"]):

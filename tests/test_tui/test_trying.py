@@ -39,7 +39,9 @@ DAY = np.datetime64("2026-03-20T00:00", "s")
 def engine() -> FakeEngine:
     """Made-up answers, with one change on every band that would help."""
     helps = tuple((CHANGE, band, 1.4) for band in synthetic.BANDS)
-    return FakeEngine(made_up={HelpsQuestion: lambda q: replace(q.view, help=helps)})
+    return FakeEngine(
+        made_up={HelpsQuestion: lambda q: replace(q.view, help=helps, helped=(*q.view.helped, q.band))}
+    )
 
 
 def in_words(app: BandwhenApp) -> str:

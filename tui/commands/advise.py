@@ -15,6 +15,7 @@ from tui import format as fmt
 from tui.commands import asked, common
 
 if TYPE_CHECKING:
+    from propagation.advice.cells import Terminals
     from propagation.advice.windows import Window, Windows
     from propagation.signal.forecast import Forecast
 
@@ -56,16 +57,22 @@ def run(args: argparse.Namespace) -> int:
     setup = {band: setup_words(note) for band, note in setup_notes(result, question.near).items()}
     terminals = Terminals(question.near, question.far)
     found = find_windows(result, terminals)
-    data = _data(result, found, setup) | {"learnt": question.learnt}
-    text, plain = [_text(result, found, setup)], [_plain(result, found, setup)]
-    both = None
-    if other is not None:
-        both = advise_beside.beside(*other, result, question.learnt)
-        data["beside"] = advise_beside.data(both)
-        text += advise_beside.text(both, lambda told: textwrap.wrap(told, WIDTH))
-        plain += advise_beside.plain(both)
+    both = None if other is None else advise_beside.beside(*other, result, question.learnt)
     lesson = [asked.LEARNT] if question.learnt else []
-    common.answer(args, data, "\n".join([*text, *lesson]), "\n".join([*plain, *lesson]))
+
+    def data() -> dict[str, Any]:
+        beside = {} if both is None else {"beside": advise_beside.data(both)}
+        return _data(result, found, setup, terminals) | {"learnt": question.learnt} | beside
+
+    def text() -> str:
+        beside = [] if both is None else advise_beside.text(both, lambda told: textwrap.wrap(told, WIDTH))
+        return "\n".join([_text(result, found, setup), *beside, *lesson])
+
+    def plain() -> str:
+        beside = [] if both is None else advise_beside.plain(both)
+        return "\n".join([_plain(result, found, setup), *beside, *lesson])
+
+    common.answer(args, data, text, plain)
     nothing = nothing_between(
         result,
         0,
@@ -78,12 +85,14 @@ def run(args: argparse.Namespace) -> int:
     return NOTHING
 
 
-def _data(result: Forecast, found: Windows, setup: dict[str, str]) -> dict[str, Any]:
+def _data(result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals) -> dict[str, Any]:
+    from propagation.advice.best_cells import best_margin_db
     from propagation.advice.outlook import outlook
     from propagation.signal.causes import CAUSES
     from propagation.wording.windows import RULE, left_out_words
 
-    margin, elevation = result.at(result.margin_db), result.at(result.elevation_deg)
+    margin = best_margin_db(result, terminals)
+    elevation = result.at(result.elevation_deg)
     times = [fmt.iso(time) for time in result.times]
     site, target = result.station.site, result.target
     return {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -108,14 +109,14 @@ def conditions_words(state: Conditions, time: np.datetime64) -> str:
     return conditions.conditions_words(state, time, clock.now())
 
 
-def answer(args: argparse.Namespace, as_json: Any, text: str, plain: str) -> None:
-    """Print the answer in the form that was asked for."""
-    if getattr(args, "json", False):
-        print(json_text(as_json))
-    elif getattr(args, "plain", False):
-        print(plain)
-    else:
-        print(text)
+def answer(
+    args: argparse.Namespace, as_json: Any, text: str | Callable[[], str], plain: str | Callable[[], str]
+) -> None:
+    """Print the answer in the form asked for; a form that is a function is made only where it is wanted."""
+    json, bare = getattr(args, "json", False), getattr(args, "plain", False)
+    form = as_json if json else plain if bare else text
+    made = form() if callable(form) else form
+    print(json_text(made) if json else made)
 
 
 def note(sentence: str) -> None:

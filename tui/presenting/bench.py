@@ -14,7 +14,6 @@ from propagation.signal.forecast import TUNED_FROM
 from propagation.spectrum.bands import BANDS, Band, segment_mhz
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
-from tui.engine import Abandoned, Cancelled
 from tui.views import BenchBand, BenchView
 
 SMALLEST_SHARE = 0.0005
@@ -49,19 +48,16 @@ def bench_view(near: Terminal, station: Station, mode: str) -> BenchView:
     )
 
 
-def with_helps(view: BenchView, station: Station, cancelled: Cancelled) -> BenchView:
-    """The bench with what single changes would bring on each band, the best first."""
-    found: list[tuple[str, str, float]] = []
-    for row in view.bands:
-        if cancelled():
-            raise Abandoned
-        changes = improvements(station.antenna, station.site.earth, station.feedline, [row.frequency_mhz])
-        found += [
-            (change.change, row.band, change.mean_db)
-            for change in changes[:MOST_HELPS]
-            if change.mean_db >= WORTH_DB
-        ]
-    return replace(view, help=tuple(found))
+def with_helps(view: BenchView, station: Station, band: str) -> BenchView:
+    """The bench with what single changes would bring on one more of its bands, the best first."""
+    frequency = next(row.frequency_mhz for row in view.bands if row.band == band)
+    changes = improvements(station.antenna, station.site.earth, station.feedline, [frequency])
+    found = [
+        (change.change, band, change.mean_db) for change in changes[:MOST_HELPS] if change.mean_db >= WORTH_DB
+    ]
+    order = [row.band for row in view.bands]
+    known = sorted([*view.help, *found], key=lambda one: order.index(one[1]))
+    return replace(view, help=tuple(known), helped=(*view.helped, band))
 
 
 def _describe(antenna: Antenna) -> str:

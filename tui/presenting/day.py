@@ -20,7 +20,9 @@ from propagation.geo.locator import Position
 from propagation.ionosphere import conditions_today
 from propagation.signal import forecast
 from propagation.signal.causes import CAUSES
-from propagation.signal.forecast import Detail, Forecast
+from propagation.signal.forecast import Forecast
+from propagation.signal.forecast_detail import Detail
+from propagation.signal.forecast_detail import detail as detail_of
 from propagation.signal.path_modes import GROUND_WAVE_MODE
 from propagation.space_weather.conditions import Conditions
 from propagation.station.terminals import Terminal
@@ -34,8 +36,7 @@ from tui.choice import Choice
 from tui.presenting.sites import Sites
 from tui.views import DayView, SunDay, Window
 
-STEP = np.timedelta64(600, "s")
-COUNT = 144  # ten-minute steps in a day
+COUNT = round(np.timedelta64(1, "D") / forecast.TIME_STEP)  # times of a day
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,8 +52,8 @@ class DayForecast:
 
 
 def times_from(start: np.datetime64) -> TimeArray:
-    """A day of ten-minute steps."""
-    times: TimeArray = start.astype("datetime64[s]") + np.arange(COUNT) * STEP
+    """A day of steps."""
+    times: TimeArray = start.astype("datetime64[s]") + np.arange(COUNT) * forecast.TIME_STEP
     return times
 
 
@@ -79,7 +80,7 @@ def work_out(
         far=far,
     )
     point = result.target.heaviest
-    detail = forecast.detail(result, point=point, near=near, far=far)
+    detail = detail_of(result, point=point, near=near, far=far)
     return DayForecast(choice, result, near, far, point, detail)
 
 
@@ -118,8 +119,6 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         elevation_deg=elevation,
         ground_wave=(result.at(as_float(result.path_mode)) == GROUND_WAVE_MODE).T[shown],
         route=result.route.T[shown],
-        snr_db=result.at(result.snr_out_db).T[shown],
-        margin_db=result.at(result.margin_db).T[shown],
         home=sun_day("here", site, result.times),
         far=sun_day("there", place, result.times),
         windows=windows_of(kept),

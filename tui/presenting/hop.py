@@ -8,8 +8,9 @@ from propagation.advice.why import better_route
 from propagation.base.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
 from propagation.base.units import FloatArray, as_float
 from propagation.ionosphere import layers
-from propagation.signal import forecast
-from propagation.signal.forecast import ROUTES, Detail
+from propagation.signal.forecast import ROUTES
+from propagation.signal.forecast_detail import Detail
+from propagation.signal.forecast_detail import detail as detail_of
 from propagation.signal.mode_chains import SLOTS, mode_name
 from propagation.signal.path_modes import LONG_PATH_MODE, path_mode_name
 from propagation.signal.path_samples import SEA_POINTS
@@ -38,7 +39,7 @@ def hop_view(kept: DayForecast, cursor: Cursor) -> HopView | None:
     if point == kept.point and route == 0:
         detail, t, b = kept.detail, time, band
     else:
-        detail = forecast.detail(
+        detail = detail_of(
             result,
             point=point,
             route=route,

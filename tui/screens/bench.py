@@ -65,19 +65,20 @@ class BenchQuestion(Question["BenchView"]):
 
 @dataclass(frozen=True)
 class HelpsQuestion(Question["BenchView"]):
-    """The bench with what single changes would bring; takes a second or two."""
+    """The bench with what single changes would bring on one more band; takes half a second."""
 
     of: BenchQuestion
     view: BenchView = field(repr=False)
+    band: str
 
     group = "helps"
     says = "list of improvements"
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> BenchView:
-        """Try every change."""
+        """Try every change on the band."""
         from tui.presenting import bench
 
-        return bench.with_helps(self.view, engine.sites.chosen(self.of.choice), cancelled)
+        return bench.with_helps(self.view, engine.sites.chosen(self.of.choice), self.band)
 
 
 def bench_question(choice: Choice) -> BenchQuestion:
@@ -91,7 +92,17 @@ def shown(state: State) -> BenchView | None:
     if not isinstance(question, BenchQuestion) or bench is None:
         return bench
     helped = state.answers.question(HelpsQuestion)
-    return state.answers.get(HelpsQuestion) if helped == HelpsQuestion(question, bench) else bench
+    known = isinstance(helped, HelpsQuestion) and helped.of == question
+    return state.answers.get(HelpsQuestion) if known else bench
+
+
+def next_helps(state: State, question: BenchQuestion, bench: BenchView) -> HelpsQuestion | None:
+    """What would help on the next band of which that is not known: first of the band at the cursor."""
+    missing = [row.band for row in bench.bands if row.band not in bench.helped]
+    if not missing:
+        return None
+    at = state.cursor.band if state.cursor is not None else ""
+    return HelpsQuestion(question, bench, at if at in missing else missing[0])
 
 
 class BenchPage(Page):
@@ -135,9 +146,11 @@ class BenchPage(Page):
             return
         question = bench_question(state.choice)
         yield question
-        bench = state.answers.get(BenchQuestion)
+        bench = shown(state)
         if bench is not None and state.answers.question(BenchQuestion) == question:
-            yield HelpsQuestion(question, bench)
+            helps = next_helps(state, question, bench)
+            if helps is not None:
+                yield helps
 
     def action_analyser(self) -> None:
         """Type in what the analyser showed."""

@@ -22,8 +22,9 @@ from propagation.ionosphere import variability
 from propagation.signal.blocks import Block, in_blocks
 from propagation.signal.case import circuit_case
 from propagation.signal.circuit import circuit
-from propagation.signal.forecast import Forecast, both_routes
+from propagation.signal.forecast import Forecast
 from propagation.signal.link_budget import OneWay, one_way, together
+from propagation.signal.routes import both_routes
 from propagation.station.far_ends import ALIKE, FarEnds
 from propagation.station.terminals import Terminal
 

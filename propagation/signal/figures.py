@@ -88,6 +88,8 @@ def figures_of(
     """
     there = one_way(path, own, other, towards_far_end=True)
     here = one_way(path, other, own, towards_far_end=False)
+    if far_ends is not None and not medians:
+        there, here = there.in_single(), here.in_single()
     by_day = both_by_day(there, here, need_db, need_db)
     chance = over_days(by_day)
     none = np.empty((*chance.shape[:2], 0))

@@ -44,9 +44,9 @@ _LOW_BANDS_LESS_DB: Final = np.array([5.4, 2.6, 0.0])
 class OneWay:
     """Signal one way; (N, T, B) unless said.
 
-    snr_db (N, T, B, U, V): in 2500 Hz, on each kind of day, in single precision. median_day_snr_db: on the
-    median day. noise_dbw: noise power in 2500 Hz. noise: the external noise's figures. lower_db, upper_db:
-    deciles of signal and noise about a day's SNR.
+    snr_db (N, T, B, U, V): in 2500 Hz, on each kind of day. median_day_snr_db: on the median day. noise_dbw:
+    noise power in 2500 Hz. noise: the external noise's figures. lower_db, upper_db: deciles of signal and
+    noise about a day's SNR.
     """
 
     snr_db: FloatArray
@@ -60,6 +60,11 @@ class OneWay:
     def median_snr_db(self) -> FloatArray:
         """Median over all days (N, T, B); worked out when first asked for, as it costs more than a chance."""
         return _median(self)
+
+    def in_single(self) -> OneWay:
+        """The same with the days' SNR in single precision, for chances of many cells and kinds of station."""
+        days = single(distinct_days(self.snr_db))
+        return replace(self, snr_db=np.broadcast_to(days, self.snr_db.shape))
 
     def chance(self, required_db: FloatLike) -> FloatArray:
         """Fraction of days on which the SNR in 2500 Hz reaches `required_db` (broadcasts with (N, T, B))."""
@@ -126,7 +131,7 @@ def one_way(
     lower = np.sqrt(signal_lower**2 + noise.upper_decile_db**2 + station_spread_db**2)
     upper = np.sqrt(signal_upper**2 + noise.lower_decile_db**2 + station_spread_db**2)
     shape = path.median_gain_db.shape
-    by_day = single(distinct_days(path.gain_db) + level[..., None, None])
+    by_day = distinct_days(path.gain_db) + level[..., None, None]
     return OneWay(
         snr_db=np.broadcast_to(by_day, path.gain_db.shape),
         median_day_snr_db=path.median_gain_db + level,

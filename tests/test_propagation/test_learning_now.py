@@ -209,7 +209,10 @@ def test_the_uncertainty_is_as_large_as_the_errors() -> None:
 
 
 def test_the_stations_in_reach_are_those_of_a_forecast_with_other_ends() -> None:
-    """No offset: those of `people`. Five decibels: those of far ends that are so much better both ways."""
+    """No offset: those of `people`. Five decibels: those of far ends that are so much better both ways.
+
+    Within 0.002 stations of 1: a region's forecast is laid through its half hours, these are not.
+    """
     own = stations.load(ROOT / "fixtures" / "demo" / "station.toml")
     near, far = own_terminal(own), far_terminal(own.far_end)
     target = resolve("South Africa")
@@ -225,12 +228,12 @@ def test_the_stations_in_reach_are_those_of_a_forecast_with_other_ends() -> None
     rows = [result.time_index(time) for time in here.stations.times[:3]]
     usual = people_of(result).stations[np.ix_(rows, columns)]
     assert usual.max() > 0.5
-    assert counted[:3, :, zero, plain] == pytest.approx(usual, abs=1e-4)
+    assert counted[:3, :, zero, plain] == pytest.approx(usual, abs=2e-3)
     better = FarEnds(
         tuple(replace(kind, out_db=kind.out_db + 5.0, back_db=kind.back_db + 5.0) for kind in USUAL.kinds)
     )
     lifted = people_of(forecast(own, target, times, sky, near=near, far=far, far_ends=better))
-    assert counted[:3, :, plus, plain] == pytest.approx(lifted.stations[np.ix_(rows, columns)], abs=1e-4)
+    assert counted[:3, :, plus, plain] == pytest.approx(lifted.stations[np.ix_(rows, columns)], abs=2e-3)
     # one direction alone is never less than both
     assert np.all(
         here.stations.there.sum(axis=0)[..., -1] >= here.stations.both.sum(axis=0)[..., -1, plain] - 1e-4

@@ -267,7 +267,7 @@ def bench_view() -> BenchView:
             ("Whip one metre longer", "40m", 3.1),
             ("Coil of Q 400", "40m", 1.9),
         ),
-        ("Keep clear of overhead lines.", "Nobody touches the whip while you send."),
+        cautions=("Keep clear of overhead lines.", "Nobody touches the whip while you send."),
     )
 
 

@@ -48,7 +48,7 @@ def test_another_place_stands_beside_the_day_and_nothing_else_of_the_answer_chan
     hours = beside["contact_hours"]
     for side, answer in (("here", alone), ("beside", there)):
         best = np.max([row["chance"] for row in answer["bands"]], axis=0)
-        by_hand = float(np.sum((best[1:] + best[:-1]) / 2.0) * 0.25)  # quarter hours
+        by_hand = float(np.sum((best[1:] + best[:-1]) / 2.0) / 6.0)  # every ten minutes
         assert hours[side] == pytest.approx(by_hand, abs=0.05)
     assert beside["expected_contacts"] == {"here": None, "beside": None}
     more = abs(hours["here"] - hours["beside"])
@@ -69,7 +69,7 @@ def test_the_hours_of_both_places_are_told_side_by_side(bandwhen: Run, station: 
     there = {row["band"]: row["outlook"] for row in found["beside"]["bands"]}
     for hour, row in enumerate(rows):
         for band, cell in zip(bands, row[1:], strict=True):
-            chances = 10.0 * here[band][4 * hour], 10.0 * there[band][4 * hour]
+            chances = 10.0 * here[band][6 * hour], 10.0 * there[band][6 * hour]
             for told, tenths in zip(cell.split("/"), chances, strict=True):
                 assert tenths < 1.0 if told == "·" else int(told) == pytest.approx(tenths, abs=0.51)
     left_out = set(here) - set(bands)

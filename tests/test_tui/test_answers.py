@@ -179,6 +179,8 @@ def test_work_called_off_is_abandoned(demo: Demo) -> None:
 def test_the_bench_accounts_for_every_watt(demo: Demo) -> None:
     view, asked = demo.view, bench_question(demo.choice)
     bench = demo.ask(asked)
+    assert bench.helped == ()
+    assert any("power line" in said for said in bench.cautions)
     assert {row.band for row in bench.bands} == set(view.bands)
     for row in bench.bands:
         assert sum(share for _, share in row.shares) == pytest.approx(1.0, abs=0.01)
@@ -187,6 +189,8 @@ def test_the_bench_accounts_for_every_watt(demo: Demo) -> None:
         assert radiated == pytest.approx(known, rel=0.05, abs=0.002)
     helped = demo.ask(HelpsQuestion(asked, bench, bench.bands[3].band))
     assert helped.help
+    assert helped.helped == (bench.bands[3].band,)
+    assert helped.cautions == bench.cautions  # they stand beside the changes, known or not
     assert all(db > 0 for _, _, db in helped.help)
 
 

@@ -44,7 +44,10 @@ def bench_view(near: Terminal, station: Station, mode: str) -> BenchView:
     )
     cautions = safety(antenna.spec)
     return BenchView(
-        _describe(antenna), f"{station.site.ground.capitalize()} earth; {line}", rows, (), cautions
+        _describe(antenna),
+        f"{station.site.ground.capitalize()} earth; {line}",
+        rows,
+        cautions=cautions,
     )
 
 

@@ -19,6 +19,14 @@ had at most. Gains are against *plan* and *by contacts*.
 
 What is counted is the sum of the true rates over the minutes lived on each band, which is the mean number of
 contacts without the luck of the draw; the contacts drawn stand beside it.
+
+Found (96 days in each table; mean contacts of plan, by contacts, kept, learning, knowing):
+- as many on the air as the program thinks: 43.7, 45.1, 46.6, 47.9, 49.0. Learning +9.6 % over plan, +6.3 %
+  over by contacts, +2.8 % over kept; all that could be known is worth +12 %. Tenths over plan from 0 to +292 %.
+- nobody knows how many: 42.9, 45.7, 42.2, 47.0, 52.1. Learning +9.7 %, +2.8 %, +11 %; all that could be known
+  is worth +21 %. Tenths over plan from +2 to +334 %; over by contacts the poorest of them has 4 % less.
+So the wish of 15 % is not reached: in the first table nobody could. Other draws of as many days gave +5 to
++10 % in the first table and +7 to +12 % in the second. What is gained is gained on poor days.
 """
 
 from __future__ import annotations
@@ -126,7 +134,21 @@ def world_of(outing: Outing, rng: np.random.Generator, number: int, scattered: b
     rate = np.minimum(
         rate_of(whole * (common if scattered else 1.0)) * (factor / common if scattered else 1.0), 30.0
     )
-    return World(rate, each / np.maximum(whole, 1e-12), rng.poisson(rate / 60.0))
+    return World(rate, each / np.maximum(whole, 1e-12), drawn_of(rate / 60.0, rng))
+
+
+def drawn_of(mean: FloatArray, rng: np.random.Generator) -> np.ndarray:
+    """Numbers of a Poisson law by inversion: one uniform number each, so that a mean that differs in its last
+    digit, as sums made by two threads do, draws the same luck.
+    """
+    luck = rng.random(mean.shape)
+    chance = np.exp(-mean)
+    below, number = chance.copy(), np.zeros(mean.shape, dtype=np.int64)
+    for count in range(1, 12):  # a mean of at most a half: more than eleven is never drawn
+        number += luck > below
+        chance = chance * mean / count
+        below = below + chance
+    return number
 
 
 @dataclass(frozen=True)

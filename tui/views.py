@@ -251,8 +251,8 @@ class BenchView:
     ground: str
     bands: tuple[BenchBand, ...]
     help: tuple[tuple[str, str, float], ...] = ()  # (change, band, dB)
-    helped: tuple[str, ...] = ()  # bands of which it is known what would help
     cautions: tuple[str, ...] = ()
+    helped: tuple[str, ...] = ()  # bands of which it is known what would help
 
 
 @dataclass(frozen=True)

@@ -26,9 +26,14 @@ from tui.screens.season import SeasonQuestion
 from tui.screens.sked import SkedQuestion
 from tui.screens.sky import SkyQuestion
 from tui.screens.why import WhyQuestion
-from tui.views import LearntView
+from tui.views import BenchView, LearntView
 
 PATIENCE_S = 30.0  # s, after which a test that forgot to open the gate fails rather than hangs
+
+
+def helped(view: BenchView) -> BenchView:
+    """The bench with nothing left to be worked out."""
+    return replace(view, helped=tuple(row.band for row in view.bands))
 
 
 class FakeEngine(Engine):
@@ -58,7 +63,7 @@ class FakeEngine(Engine):
             WhyQuestion: lambda q: synthetic.why_view(q.cursor.band, q.cursor.time),
             RulersQuestion: self._rulers,
             FootprintQuestion: lambda q: synthetic.reach_view(q.rulers.time, q.band).map,
-            BenchQuestion: lambda q: synthetic.bench_view(),
+            BenchQuestion: lambda q: helped(synthetic.bench_view()),
             HelpsQuestion: lambda q: replace(q.view, helped=(*q.view.helped, q.band)),
             SkyQuestion: lambda q: synthetic.sky_view(),
             PlanQuestion: lambda q: synthetic.plan_view(),

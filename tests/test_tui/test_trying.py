@@ -27,7 +27,7 @@ from tui.forecast import DayQuestion
 from tui.forms.trials import BesideQuestion
 from tui.presenting import beside, export, trials
 from tui.presenting.sites import Sites
-from tui.screens.bench import HelpsQuestion
+from tui.screens.bench import BenchQuestion, HelpsQuestion
 from tui.screens.beside import BesideSheet
 from tui.views import BesideBand, BesideView
 
@@ -40,7 +40,10 @@ def engine() -> FakeEngine:
     """Made-up answers, with one change on every band that would help."""
     helps = tuple((CHANGE, band, 1.4) for band in synthetic.BANDS)
     return FakeEngine(
-        made_up={HelpsQuestion: lambda q: replace(q.view, help=helps, helped=(*q.view.helped, q.band))}
+        made_up={
+            BenchQuestion: lambda q: synthetic.bench_view(),
+            HelpsQuestion: lambda q: replace(q.view, help=helps, helped=(*q.view.helped, q.band)),
+        }
     )
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -18,6 +19,7 @@ from propagation.geo.ground import Ground
 from propagation.spectrum.bands import band_of
 from propagation.spectrum.modes import Mode
 
+WORKERS: Final = 2  # frequencies worked out at a time (ours)
 GAIN_FLOOR_DBI: Final = -60.0  # dBi, where a pattern has a null; no real antenna has a deeper one
 PRINTED_ELEVATIONS_DEG: Final = (5, 10, 20, 30, 60)
 
@@ -43,6 +45,17 @@ class Antenna:
             self._known[key] = solution if measured is None else _as_measured(solution, measured)
         return self._known[key]
 
+    def solutions(self, frequencies_mhz: Iterable[float]) -> list[Solution]:
+        """The solutions on several frequencies [MHz]; those not known yet two at a time: numpy gives up the
+        interpreter's lock."""
+        wanted = [float(frequency) for frequency in frequencies_mhz]
+        new = {key for key in (round(one, 6) for one in wanted) if key not in self._known}
+        if len(new) > 1:
+            with ThreadPoolExecutor(WORKERS) as pool:
+                for _ in pool.map(self.solution, sorted(new)):
+                    pass
+        return [self.solution(one) for one in wanted]
+
     def measurement(self, frequency_mhz: float) -> Measured | None:
         """The measurement of this antenna that speaks for a frequency [MHz]; None where there is none."""
         return readings.in_use(self.spec, frequency_mhz)
@@ -56,7 +69,7 @@ class Antenna:
         """
         frequency, elevation = as_float(frequency_mhz), as_float(elevation_deg)
         unique, where = np.unique(frequency, return_inverse=True)
-        patterns = [self.solution(float(f)).pattern for f in unique]
+        patterns = [solution.pattern for solution in self.solutions(unique)]
         row = where.reshape(frequency.shape)
         lower = np.clip(np.floor(elevation), 0, 89).astype(np.int64)
         part = np.clip(elevation, 0.0, 90.0) - lower
@@ -78,7 +91,7 @@ class Antenna:
     def radiation_efficiency(self, frequency_mhz: FloatLike) -> FloatArray:
         """Power into the sky over power in at the feed (0..1), coil and earth losses in."""
         frequency = as_float(frequency_mhz)
-        flat = [self.solution(float(f)).efficiency for f in frequency.ravel()]
+        flat = [solution.efficiency for solution in self.solutions(frequency.ravel())]
         return as_float(flat).reshape(frequency.shape)
 
     def on(self, frequency_mhz: float) -> BandResult:

@@ -10,12 +10,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
+from hypothesis import settings
 
 from tui import cli, clock
 
 if TYPE_CHECKING:  # the fixtures import the engine themselves: a test of one room should not load them all
     from propagation.advice.cells import Terminals
     from propagation.station.station import Station
+
+# Nothing in a test hangs on how fast the machine is
+settings.register_profile("unhurried", deadline=None)
+settings.load_profile("unhurried")
 
 NOW = "2026-03-20T12:00Z"
 ROOT = Path(__file__).resolve().parent.parent

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 import synthetic
 from fake_engine import FakeEngine
 from screen_text import go, run, settle, text_of
@@ -109,6 +110,22 @@ def test_marks_last_over_a_restart_and_can_be_taken_back() -> None:
         again, _ = outing.load(synthetic.NOW)
         assert again is not None
         assert [mark.kind for mark in again.marks] == ["in vain"]
+
+    run(scenario, engine=engine_with())
+
+
+@pytest.mark.parametrize("answered", [False, True])
+def test_a_band_is_offered_as_dead_only_where_nobody_has_answered(answered: bool) -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        if answered:
+            await write(app, pilot, "zz1aa 599 579")
+        for _ in range(2):
+            await pilot.press("v")
+            await settle(app, pilot)
+        said = " ".join(text_of(app).split())
+        assert "called, nobody answered" in said
+        assert ("x takes the band as dead" in said) is not answered
 
     run(scenario, engine=engine_with())
 

@@ -191,7 +191,9 @@ class OnAirPage(Page):
         self.host.plan_for(on_air.marked(self.hours, kind, band, now))
         told = "called, nobody answered" if kind == "in vain" else "heard them, they did not hear me"
         count = sum(mark.kind == kind and mark.band == band for mark in self.hours.marks)
-        more = " A second time: x takes the band as dead." if kind == "in vain" and count == 2 else ""
+        # a band on which somebody has answered is not dead for two calls in vain
+        silent = kind == "in vain" and not any(on == band for _, on, _ in on_air.contacts(self.hours))
+        more = " A second time: x takes the band as dead." if silent and count == 2 else ""
         self.host.say(f"{say.band_title(band)} at {say.clock(now)}: {told}; noted.{more}")
         if kind == "one way":
             self._learn(self.state, band)

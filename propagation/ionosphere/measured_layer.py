@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.units import FloatArray, as_float, cosd
+from propagation.base.units import FloatArray, IntArray, as_float, cosd
 from propagation.ionosphere.layers import ionosphere
 from propagation.space_weather import storm
 from propagation.space_weather.conditions import Conditions
@@ -25,6 +25,8 @@ BEST_ERROR: Final = 0.08
 # Over which neighbouring cells lend to each other: a third of the distance over which days of the F2 layer
 # lose half of their likeness, some 1500 km north to south and twice that east to west (from memory)
 SMOOTH_KM: Final = (450.0, 900.0)
+# Observations of every cell of a frame that counts none: somewhere there always are some (ours)
+UNCOUNTED: Final = 2
 SAME_HOUR_H: Final = (
     3.0  # h; frames of other days count within so much of the newest's hour of the day (ours)
 )
@@ -50,7 +52,7 @@ def departure_of(frames: Sequence[DensityFrame], conditions: Conditions) -> Depa
         return None
     usual = usual_fof2_mhz(conditions, [time for time, _ in dated])
     measured = np.stack([frame.fof2_mhz for _, frame in dated])
-    seen = np.stack([frame.observations for _, frame in dated])
+    seen = np.stack([_counted(frame.observations) for _, frame in dated])
     known = np.isfinite(measured) & (seen > 0)
     share = np.where(known, seen / MOST_OBSERVATIONS, 0.0)
     log_measured = np.log(np.where(known, measured, 1.0))
@@ -68,6 +70,12 @@ def _same_hour(time: np.datetime64, newest: np.datetime64) -> bool:
     """Whether a frame is of the newest's hour of the day, within SAME_HOUR_H."""
     hours = float((newest - time) / np.timedelta64(3600, "s"))
     return abs(hours - 24.0 * round(hours / 24.0)) <= SAME_HOUR_H
+
+
+def _counted(observations: IntArray) -> IntArray:
+    """The observations of each cell; a frame in which no cell has any does not count them, and each of its
+    cells is taken as seldom observed."""
+    return observations if np.any(observations > 0) else np.full_like(observations, UNCOUNTED)
 
 
 def _by_four(grid: FloatArray) -> FloatArray:

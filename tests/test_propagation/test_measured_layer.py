@@ -127,6 +127,18 @@ def test_where_nothing_was_observed_nothing_is_said() -> None:
     assert abs(np.log(factor[0])) <= abs(ratio)  # shrunk towards the usual, never beyond the measurement
 
 
+def test_a_frame_that_counts_no_observation_anywhere_still_speaks() -> None:
+    """Its flag does not count then: somewhere over the world there always are some. It weighs little."""
+    frame = lower_frame(TIME)
+    whole = departure_of([frame], SUN)
+    silent = departure_of([replace(frame, observations=np.zeros((72, 72), np.int64))], SUN)
+    assert whole is not None
+    assert silent is not None
+    place = np.array(40.0), np.array(10.0), np.array(TIME)
+    full, little = (float(np.log(one.at(*place)[0])) for one in (whole, silent))
+    assert full < little < 0.0
+
+
 def departure_usual(state: Conditions, lat: float, lon: float) -> float:
     from propagation.ionosphere.layers import ionosphere
 

@@ -269,6 +269,8 @@ def plan_sentences(view: PlanView) -> list[str]:
 
 def sked_sentences(view: SkedView) -> list[str]:
     """The appointment, a slot a line."""
+    if not view.far_zone:
+        return [view.note]
     days = f", {view.days}" if view.days else ""
     out = [f"{view.home} ({view.home_zone}) and {view.far} ({view.far_zone}){days}."]
     out += [f"{number}. {slot.says}" for number, slot in enumerate(view.slots, start=1)]

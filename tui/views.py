@@ -390,7 +390,7 @@ class SkedView:
     home: str
     far: str
     home_zone: str
-    far_zone: str
+    far_zone: str  # empty where a region stands in place of somebody to meet
     day: np.datetime64
     times: TimeArray  # (T,) evenly over one or more days, in UTC
     home_hour: FloatArray  # (T,) local clock [h]

@@ -81,6 +81,12 @@ def left_out(found: Sked) -> list[tuple[str, str]]:
     return [(band, refusal_words(refusal, found.mode.name)) for band, refusal in found.refused]
 
 
+def one_place_sentence(target: str, asked: str = "") -> str:
+    """That an appointment is made with one station, where a region was asked for, in whatever words."""
+    named = f"{asked!r} is {target}," if asked else f"{target} is"
+    return f"An appointment needs one place; {named} a region."
+
+
 def none_sentence(found: Sked) -> str:
     """Why there is no slot."""
     if not found.candidates:

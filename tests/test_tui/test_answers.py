@@ -330,6 +330,16 @@ def test_plan_and_appointment_can_be_followed_and_written(
 
 
 @pytest.mark.usefixtures("short_season")
+def test_no_appointment_is_made_with_a_region(demo: Demo) -> None:
+    """As the command has it: one sentence, no slot, nothing to write to a calendar."""
+    view = demo.ask(SkedQuestion(replace(demo.choice, target="Europe")))
+    assert view.note == (
+        "An appointment needs one place; Europe is a region. Key t chooses a friend, a town or a locator."
+    )
+    assert (view.slots, view.calendar) == ((), "")
+    assert page_words.sked_sentences(view) == [view.note]
+
+
 def test_the_app_on_the_engine_shows_the_demo(home: Path) -> None:
     """From nothing to an answer on every screen."""
     import asyncio

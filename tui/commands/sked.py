@@ -79,16 +79,14 @@ def _whole(text: str) -> int:
 def run(args: argparse.Namespace) -> int:
     """Look, print, and write the calendar; 3 where no hour suits."""
     from propagation.advice.sked import sked
-    from propagation.wording.sked import none_sentence
+    from propagation.wording.sked import none_sentence, one_place_sentence
 
     start, until = _days(args)
     args.to = args.friend
     times = np.array([start, until])
     question = asked.ask(args, times)
     if question.target.is_region:
-        raise InputError(
-            f"An appointment needs one place; {args.friend!r} is {question.target.name}, a region."
-        )
+        raise InputError(one_place_sentence(question.target.name, args.friend))
     home, far, far_station = _parties(args, question)
     near = question.near
     if args.power is not None:

@@ -25,6 +25,7 @@ from propagation.wording.sked import (
     fallback_short,
     local_short,
     none_sentence,
+    one_place_sentence,
     slot_sentence,
 )
 from tui.choice import Choice
@@ -38,8 +39,13 @@ DAY, SUN_STEP = np.timedelta64(86400, "s"), np.timedelta64(600, "s")
 
 
 def sked_view(sites: Sites, choice: Choice, now: np.datetime64, days: int = DAYS) -> SkedView:
-    """Appointments with the target, from the chosen day on, over so many days in UTC."""
+    """Appointments with the target, from the chosen day on, over so many days in UTC.
+
+    With a region there are none, and the view says so: they are made with one station.
+    """
     station = sites.chosen(choice)
+    if sites.target(choice).is_region:
+        return _with_nobody(party_of_station(station), sites.target(choice).name, choice.start)
     friend = sites.friend(choice)
     home = party_of_station(station)
     far = party_of_friend(friend) if friend is not None else _party_of_place(sites, choice)
@@ -60,6 +66,19 @@ def sked_view(sites: Sites, choice: Choice, now: np.datetime64, days: int = DAYS
         until=until,
     )
     return _view(found, now)
+
+
+def _with_nobody(home: Party, region: str, start: np.datetime64) -> SkedView:
+    """The view where a region stands in place of somebody to meet."""
+    times = times_from(start)
+    nobody, nothing = np.zeros(times.size, dtype=np.bool_), np.zeros(times.size)
+    note = f"{one_place_sentence(region)} Key t chooses a friend, a town or a locator."
+    hours = as_float(home.local_minutes(times)) / 60.0
+    return SkedView(
+        home=home.name, far=region, home_zone=home.zone.key, far_zone="", day=times[0], times=times,
+        home_hour=hours, far_hour=hours, home_free=nobody, far_free=nobody, best_chance=nothing, slots=(),
+        note=note, calendar="", paper=f"{note}\n", days="",
+    )  # fmt: skip
 
 
 def suns_view(sites: Sites, choice: Choice, day: np.datetime64) -> SunsView:

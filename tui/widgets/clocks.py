@@ -49,6 +49,10 @@ class Clocks(EntryRows):
         if view is None:
             canvas.put(2, 1, self.waiting, SOFT)
             return
+        if not view.far_zone:  # a region is nobody to meet
+            for row, line in enumerate(flow.wrap(view.note, max(canvas.width - 3, 1))):
+                canvas.put(2, 1 + row, line, TEXT)
+            return
         width = canvas.width - LABEL - 2
         if width < 24 or canvas.height < 9:
             for row, line in enumerate(flow.wrap_all(page_words.sked_sentences(view), canvas.width)):

@@ -11,7 +11,7 @@ from contextlib import contextmanager, suppress
 from typing import Final
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import read_whole
+from propagation.base.input_file import is_file, read_whole
 from propagation.base.safe_write import locked, replace_file
 from tui import paths
 
@@ -41,8 +41,10 @@ def needed_by(command: str) -> bool:
 
 
 def _recall() -> None:
-    """Take what the file holds into memory, where it can be read."""
+    """Take what the file holds into memory, where it can be read; before there is one, the demo's."""
     from propagation.antennas import solved
 
+    file = paths.antennas_file()
     with suppress(OSError, InputError):
-        solved.restore(read_whole(paths.antennas_file(), MOST_BYTES, "nothing of this program"))
+        kept = file if is_file(file) else paths.demo_dir() / "antennas.npz"
+        solved.restore(read_whole(kept, MOST_BYTES, "nothing of this program"))

@@ -215,7 +215,7 @@ def forecast(
     own = near or own_terminal(station)
     own = own if power_w is None else replace(own, power_w=power_w)
     effects = effects or Effects()
-    frequency = np.array([_frequency(station, band, emission) for band in bands])
+    frequency = np.array([computed_mhz(station, band, emission) for band in bands])
     usable, why_not = _usable(station, bands, emission, own, frequency)
     mixture = (far_ends or station.people.far_ends) if target.is_region and people else None
     run = _Run(
@@ -268,7 +268,7 @@ def _over_points(
     return {"region_chance": region, "route": best_route, "limit": limit, "best_point": best_point}
 
 
-def _frequency(station: Station, band: Band, emission: Mode) -> float:
+def computed_mhz(station: Station, band: Band, emission: Mode) -> float:
     """Where in the band to compute: the mode's part of it, or its middle where the licence has none."""
     if station.usable(band, emission):
         return station.centre_mhz(band, emission)

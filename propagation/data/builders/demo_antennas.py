@@ -1,0 +1,36 @@
+"""Works out the antennas of the demo beforehand: of its station, its friend and an ordinary far end.
+
+Run from the root: python -m propagation.data.builders.demo_antennas
+A saving of time at the very first start; `tests/test_tui/test_demo_antennas.py` holds it against the solver.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from propagation.antennas import solved
+from propagation.signal.forecast import computed_mhz
+from propagation.spectrum.bands import BANDS
+from propagation.station import station
+from propagation.station.terminals import far_terminal, own_terminal
+
+DEMO = Path(__file__).resolve().parents[3] / "fixtures" / "demo"
+FILE = DEMO / "antennas.npz"
+
+
+def solve() -> bytes:
+    """All bands, on the frequencies of the demo's mode, as bytes to be kept."""
+    solved.forget()
+    own = station.load(DEMO / "station.toml")
+    frequency = np.array([computed_mhz(own, band, own.rig.emission) for band in BANDS])
+    friend = own_terminal(station.load(DEMO / "friend.toml"))
+    for end in (own_terminal(own), friend, far_terminal(own.far_end)):
+        end.receive_efficiency(frequency)
+    return solved.dump()
+
+
+if __name__ == "__main__":
+    FILE.write_bytes(solve())
+    print(f"{FILE}: {FILE.stat().st_size} bytes")

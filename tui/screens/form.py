@@ -179,13 +179,24 @@ class Form(ModalScreen[Entries | None]):
 
     # -- moving and leaving ---------------------------------------------------------------------
 
-    def action_move(self, by: int) -> None:
-        """The entry above or below."""
-        number = self._number() or 0
-        self.query_one(f"#field-{min(max(number + by, 0), len(self.fields) - 1)}", Input).focus()
+    async def _taken(self) -> None:
+        """Wait until all that was typed before now stands in the entry it was typed into."""
+        if isinstance(self.focused, Entry):
+            await self.focused.taken()
 
-    def action_choice(self, by: int) -> None:
+    async def action_move(self, by: int) -> None:
+        """The entry above or below."""
+        await self._taken()
+        self._move(by)
+
+    def _move(self, by: int) -> None:
+        number = self._number() or 0
+        # at once: what is typed next belongs there
+        self.set_focus(self.query_one(f"#field-{min(max(number + by, 0), len(self.fields) - 1)}", Input))
+
+    async def action_choice(self, by: int) -> None:
         """The next of the words that are valid in this entry."""
+        await self._taken()
         number = self._number()
         if number is None or not self.fields[number].choices:
             return
@@ -194,13 +205,17 @@ class Form(ModalScreen[Entries | None]):
         entry.value = choices[(here + by) % len(choices)]
         entry.cursor_position = len(entry.value)
 
-    def action_onward(self) -> None:
+    async def action_onward(self) -> None:
         """The next entry; after the last, save."""
+        await self._taken()
+        self._onward()
+
+    def _onward(self) -> None:
         number = self._number()
         if number is None or number == len(self.fields) - 1:
-            self.action_save()
-        elif not self._offered([number], self.action_onward):
-            self.action_move(1)
+            self._save()
+        elif not self._offered([number], self._onward):
+            self._move(1)
 
     def _offered(self, numbers: Iterable[int], then: Callable[[], None]) -> bool:
         """The meanings of the first place among these entries that has several are listed to choose from."""
@@ -223,9 +238,13 @@ class Form(ModalScreen[Entries | None]):
             entry.cursor_position = len(meaning)
             then()
 
-    def action_save(self) -> None:
+    async def action_save(self) -> None:
         """Hand the entries back if they are right."""
-        if not self._offered(range(len(self.fields)), self.action_save) and self._judge():
+        await self._taken()
+        self._save()
+
+    def _save(self) -> None:
+        if not self._offered(range(len(self.fields)), self._save) and self._judge():
             self.dismiss(self.entries())
 
     def action_leave(self) -> None:
@@ -241,7 +260,11 @@ class FirstStep(Form):
         Binding("ctrl+n", "more", "all else", priority=True, tooltip="a second step with all the rest"),
     ]
 
-    def action_more(self) -> None:
+    async def action_more(self) -> None:
         """Hand the entries back, and ask for the second step."""
-        if not self._offered(range(len(self.fields)), self.action_more) and self._judge():
+        await self._taken()
+        self._more()
+
+    def _more(self) -> None:
+        if not self._offered(range(len(self.fields)), self._more) and self._judge():
             self.dismiss({**self.entries(), MORE_WANTED: "yes"})

@@ -201,10 +201,14 @@ class Ask(Overlay):
         self._listed = text
         self.query_one("#names", Cards).show([Card(name, name) for name in names])
 
-    def action_pick(self, by: int) -> None:
+    async def action_pick(self, by: int) -> None:
         """Choose a name from the list: that for what is typed, however fast one types."""
         if self.suggest is None:
             return
+        entry = self.query_one(Entry)
+        await entry.taken()
+        if not self.picked and entry.value != self._sought and entry.value != self.value:
+            self._sought = entry.value  # the list has not heard of it yet
         if self._listed != self._sought and not self._offered:
             self._list(self._sought, self.suggest(self._sought))
         cards = self.query_one("#names", Cards)
@@ -213,14 +217,15 @@ class Ask(Overlay):
         self.picked = True
         if cards.chosen is not None:
             with self.prevent(Input.Changed):
-                entry = self.query_one(Input)
                 entry.value = cards.chosen.key
                 entry.cursor_position = len(entry.value)
             self._tell("")
 
-    def action_accept(self) -> None:
+    async def action_accept(self) -> None:
         """Hand the entry back if it is right."""
-        text = self.query_one(Input).value.strip()
+        entry = self.query_one(Entry)
+        await entry.taken()
+        text = entry.value.strip()
         if not text:
             self._tell("Nothing is entered yet; Esc leaves things as they are.")
             return

@@ -28,11 +28,11 @@ OVAL_LEAST: Final = 5.0  # greatest value below which a meridian has no oval (ou
 NIGHT_HOURS: Final = (20.0, 2.0)  # local hours over which the edge is taken
 
 
-def _fading(minutes: FloatArray, counts_min: tuple[float, float]) -> FloatArray:
-    """1 until the first of two minutes, 0 from the second; 0 more than MAP_BACK before."""
+def _fading(minutes: FloatArray, counts_min: tuple[float, float], from_min: float = 0.0) -> FloatArray:
+    """1 until the first of two minutes, 0 from the second; 0 more than MAP_BACK before `from_min`."""
     full, until = counts_min
     weight = np.clip((until - minutes) / (until - full), 0.0, 1.0)
-    return as_float(np.where(minutes < -float(MAP_BACK / np.timedelta64(60, "s")), 0.0, weight))
+    return as_float(np.where(minutes < from_min - float(MAP_BACK / np.timedelta64(60, "s")), 0.0, weight))
 
 
 def _minutes_after(times: TimeLike, time: np.datetime64) -> FloatArray:
@@ -94,14 +94,8 @@ class MeasuredOval:
         return np.asarray(self._weight(times) > 0.0)
 
     def _weight(self, times: TimeLike) -> FloatArray:
-        since = self.time if self.since is None else self.since
-        fading = np.clip(
-            (OVAL_COUNTS_MIN[1] - _minutes_after(times, self.time))
-            / (OVAL_COUNTS_MIN[1] - OVAL_COUNTS_MIN[0]),
-            0.0,
-            1.0,
-        )
-        return as_float(np.where(as_times(times) < since - MAP_BACK, 0.0, fading))
+        since_min = 0.0 if self.since is None else float((self.since - self.time) / np.timedelta64(60, "s"))
+        return _fading(_minutes_after(times, self.time), OVAL_COUNTS_MIN, since_min)
 
 
 def oval_kp(found: aurora_map.AuroraMap, year: float) -> float | None:
@@ -141,6 +135,15 @@ class SkyNow:
     layer: Departure | None = None
     absorption: MeasuredAbsorption | None = None
     oval: MeasuredOval | None = None
+
+    @property
+    def times(self) -> tuple[np.datetime64 | None, ...]:
+        """Of layer, absorption and oval, by which one sky is told from another."""
+        return (
+            None if self.layer is None else self.layer.newest,
+            None if self.absorption is None else self.absorption.time,
+            None if self.oval is None else self.oval.time,
+        )
 
     def as_dict(self, time: np.datetime64) -> dict[str, str]:
         """What speaks of a time and when it was measured, fit for JSON."""

@@ -1,7 +1,8 @@
 """Speed and memory of the forecast and of long lists of circuits, as ratios to P (see reference_unit).
 
-Run by hand: python tests/benchmarks/bench_forecast.py [world] [circuits] [profile]
-Without a word all but the profile is run. The peak memory is that of the whole process so far
+Run by hand: python tests/benchmarks/bench_forecast.py [world] [circuits] [between] [profile]
+Without a word all but the profile is run; `between` holds regions laid through their half hours against every
+ten minutes computed. The peak memory is that of the whole process so far
 (`resource.getrusage`), PyIRI and everything else included, so the parts run in the order of their appetite.
 """
 
@@ -18,12 +19,15 @@ from typing import Any
 import numpy as np
 from reference_unit import PLACES, grid, least_seconds, report, unit_p_seconds
 
+from propagation.advice.outlook import outlook
 from propagation.base.units import FloatArray
+from propagation.geo.places import resolve
 from propagation.geo.regions import Target, make_target
 from propagation.signal import forecast as engine
-from propagation.signal.forecast import forecast
+from propagation.signal.between_times import on_times
+from propagation.signal.forecast import day_times, forecast
 from propagation.signal.many_circuits import Rows, many_circuits
-from propagation.space_weather.conditions import typed_in
+from propagation.space_weather.conditions import built_in, typed_in
 from propagation.station import station as stations
 from propagation.station.terminals import far_terminal, own_terminal
 
@@ -70,6 +74,8 @@ def main(words: list[str]) -> None:
         seconds = least_seconds(lambda: forecast(station, world, hours, conditions, **ends), 1)
         report(f"the world: {PLACES} places x 24 h x 12 bands, both routes", seconds, unit)
         print(f"  memory so far {peak_mb():.0f} MB")
+    if everything or "between" in words:
+        report_between(station)
     if "profile" in words:
         lat, lon = grid()
         some = target_of(lat[::27], lon[::27])
@@ -84,6 +90,29 @@ def _one_after_another(work: Callable[[Any], None], blocks: Sequence[Any]) -> No
     """Blocks without threads, into which a profile does not look."""
     for block in blocks:
         work(block)
+
+
+def report_between(station: stations.Station) -> None:
+    """How far what lies between the half hours is from what is computed there: chances and outlooks."""
+    laid = engine.between_times
+    usual: list[FloatArray] = []
+    told: list[FloatArray] = []
+    for day in ("2026-03-20", "2026-06-21", "2026-12-12"):
+        times = day_times(np.datetime64(day, "s"), 24.0, np.timedelta64(600, "s"))
+        for name in ("europe", "anyone", "South Africa", "within 500 km"):
+            found = []
+            for between in (laid, on_times):
+                engine.between_times = between
+                result = forecast(station, resolve(name, station.site.position), times, built_in(times))
+                found.append((result.chance[..., result.usable], outlook(result).chance[:, result.usable]))
+            engine.between_times = laid
+            usual.append(np.abs(found[0][0] - found[1][0]).ravel())
+            told.append(np.abs(found[0][1] - found[1][1]).ravel())
+    for what, parts in (("chance of a point", usual), ("outlook of the region", told)):
+        share = [float(np.mean(part > 0.02)) for part in parts]
+        most = max(float(part.max()) for part in parts)
+        off = f"{min(share):.2%} to {max(share):.2%}"
+        print(f"between half hours, {what}: over 0.02 off in {off}, most {most:.3f}")
 
 
 def report_circuits(unit: float) -> None:

@@ -62,7 +62,6 @@ def flat(ln_ratio: float, error: float = 0.0, time: np.datetime64 = TIME) -> Dep
 def test_a_day_resembles_itself_as_published() -> None:
     """Five ionosondes, 2019: 0.68, 0.43, 0.28, 0.12 after 1, 2, 3, 6 h, 0.18 after 24 h."""
     found = alike(np.array([0.0, 1.0, 2.0, 3.0, 6.0, 24.0, -24.0]))
-    # up to 0.18 of a day's own part still lies between 0 and 6 h: it is of the day before, not seen there
     np.testing.assert_allclose(found, [1.0, 0.68, 0.43, 0.28, 0.12, 0.18, 0.18], atol=1e-12)
     hours = np.linspace(0.0, 30.0, 121)
     values = np.linalg.eigvalsh(alike(hours[:, None] - hours[None, :]))

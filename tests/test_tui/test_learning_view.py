@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import sky_days
 
-from propagation.base.store import Store
+from propagation.base.store import Store, Stored
 from propagation.logbook.journal import Made
+from propagation.space_weather import stored_conditions
+from propagation.space_weather.density_map import kept_density
 from propagation.space_weather.heard import GRID_INDEX, add_report, report
 from tui import paths
 from tui.choice import Choice, HoursOnAir, Mark
@@ -60,6 +63,23 @@ def test_what_the_ears_were_told_at_the_same_moment_does_not_count_again(at_home
     assert outing is not None
     assert len(outing.result.conditions.heard), "what was heard at another moment stays in the sky"
     assert heard_apart.sentence
+
+
+def test_maps_fetched_during_the_outing_are_taken_up(at_home: plan.PlanView) -> None:
+    """A frame measured while the outing runs: what events are held against is worked out anew with it."""
+    learning.learnt_view(SITES, CHOICE, HOURS, (), (), at_home, START)
+    before = learning._LATEST.outing
+    assert before is not None
+    time = START - 10 * MINUTE
+    usual = stored_conditions.best(None, time, time)
+    day = sky_days.drawn_day(usual, time, np.array([1.0]), np.random.default_rng(1))
+    frame = Stored("measured-density", kept_density(day.frame), "invented", time, time)
+    Store(paths.conditions_dir()).put(frame)
+    learning.learnt_view(SITES, CHOICE, HOURS, (), (), at_home, START + MINUTE)
+    after = learning._LATEST.outing
+    assert after is not None
+    assert before.result.conditions.sky_now is None
+    assert after.result.conditions.sky_now is not None
 
 
 def test_a_place_teaches_nothing(at_home: plan.PlanView) -> None:

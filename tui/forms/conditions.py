@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -99,29 +99,28 @@ def fetch(host: Host) -> None:
     """Get the space weather."""
     from tui.presenting import sky
 
-    if host.state.choice is None:
-        return
-    try:
-        host.say(f"Fetching from {sky.source_words()} ...; Esc stops it.")
-    except BandwhenError as error:
-        host.say(error.message, fault=Fetch.group)
-        return
-    # the address is on the screen before anything is sent
-    host.call_after_refresh(host.ask, Fetch(host.clock()), host.conditions_changed)
+    _fetch(host, lambda: f"Fetching from {sky.source_words()} ...; Esc stops it.", Fetch(host.clock()))
 
 
 def fetch_measured(host: Host) -> None:
     """Get the measured maps."""
     from tui.presenting import sky
 
+    deed = FetchMeasured(host.clock())
+    _fetch(host, lambda: f"Fetching maps from {sky.measured_words()}; Esc stops it.", deed)
+
+
+def _fetch(host: Host, told: Callable[[], str], deed: ChangeOfConditions) -> None:
+    """Tell from where and how much, and then get it."""
     if host.state.choice is None:
         return
     try:
-        host.say(f"Fetching maps from {sky.measured_words()}; Esc stops it.")
+        host.say(told())
     except BandwhenError as error:
-        host.say(error.message, fault=FetchMeasured.group)
+        host.say(error.message, fault=deed.group)
         return
-    host.call_after_refresh(host.ask, FetchMeasured(host.clock()), host.conditions_changed)
+    # the address is on the screen before anything is sent
+    host.call_after_refresh(host.ask, deed, host.conditions_changed)
 
 
 def type_in(host: Host) -> None:

@@ -129,13 +129,15 @@ def _outing(
         return _LATEST.outing
 
 
-def _mark(conditions: Conditions) -> tuple[bytes, ...]:
+def _mark(conditions: Conditions) -> tuple[object, ...]:
     """What tells conditions apart."""
+    sky = conditions.sky_now
+    measured = () if sky is None else sky.times
     records = (
         conditions.index, conditions.heard, conditions.kp, conditions.hp30, conditions.xray_w_m2,
         conditions.protons_pfu,
     )  # fmt: skip
-    return tuple(part.tobytes() for record in records for part in (record.times, record.values))
+    return (*measured, *(part.tobytes() for record in records for part in (record.times, record.values)))
 
 
 def _again(

@@ -77,7 +77,6 @@ _NAMES: Final[dict[str, TermName]] = {
     "auroral_db": "auroral zone",
     "low_angle_db": "low ray",
     "stretch_db": "stretched hops",
-    "focusing_db": "focusing",
     "other_db": "other losses",
 }
 WORTH_NAMING_DB: Final = 1.0  # dB, a loss smaller than this is not worth naming (engine choice, no source)
@@ -258,8 +257,10 @@ def _mode_losses(found: Computed, mode: int) -> list[Term]:
     terms = [Term(_NAMES[name], -pick(getattr(losses, name))) for name in LOSS_TERMS]
     f = float(found.path.frequency_mhz.flat[0])
     if bool(HAS_HIGH[mode]):
-        over = f / max(float(losses.f2_operational_mhz[0, 0, mode]), 0.05)
-        terms.append(Term("above the MUF", -float(above_muf_loss_db(over, "F2"))))
+        over = f / max(float(losses.f2_muf_mhz[0, 0, mode]), 0.05)
+        edged = 1.0 + (over - 1.0) * float(losses.edge[0, 0, mode])
+        lost = above_muf_loss_db(edged, "F2", max(int(found.path.high_hops[0, 0, 0]), 1))
+        terms.append(Term("above the MUF", -float(lost)))
     e_muf = float(losses.e_muf_mhz[0, 0, mode])
     if bool(HAS_LOW[mode]) and not bool(IS_ES[mode]) and np.isfinite(e_muf):
         over = f / max(e_muf, 0.05)

@@ -1,7 +1,7 @@
 """Basic MUF of the F2 and E layers by P.1240, and the skip distance as its inverse.
 
 "Basic MUF" is the highest frequency that ordinary refraction returns at a distance; weaker signals
-pass above it, which `operational_ratio` and the loss above the MUF describe.
+pass above it, which the loss above the MUF describes (`path_loss`).
 """
 
 from __future__ import annotations
@@ -98,16 +98,6 @@ def e_muf_mhz(hop_km: FloatLike, foe_mhz: FloatLike) -> FloatArray:
     d = np.minimum(as_float(hop_km), E_HOP_MAX_KM)
     elevation = hops.elevation_deg(d, E_LAYER_HEIGHT_KM)
     return as_float(foe_mhz) * hops.sec_incidence(elevation, E_LAYER_HEIGHT_KM)
-
-
-def operational_ratio(season: FloatLike, daylight: FloatLike) -> FloatArray:
-    """Operational over basic MUF for stations up to 30 dBW e.i.r.p. (P.1240 table 1, from memory).
-
-    `season` runs from -1 (winter) over 0 (equinox) to +1 (summer), `daylight` from 0 (night) to 1 (day);
-    both broadcast. The table's steps (1.20/1.10 summer night/day, 1.25/1.15 equinox, 1.30/1.20 winter) are
-    its values at the corners and linear between them.
-    """
-    return 1.25 - 0.05 * as_float(season) - 0.10 * as_float(daylight)
 
 
 def skip_km(

@@ -1,7 +1,7 @@
-"""The contribution of the combined method to routes beyond 22 000 km, where single modes lose their meaning.
+"""The contribution of the combined method to routes beyond 7000 km, where single modes lose their meaning.
 
-Between 22 000 and 24 000 km it takes the place of the modes step by step, beyond it stands alone (P.533 does
-so between 7000 and 9000 km; why here later: `long_path`).
+Between 7000 and 10 000 km it takes the place of the modes step by step, beyond it is used alone (P.533 does
+so between 7000 and 9000 km; see `long_path`).
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The contribution of single modes, chains of hops, to routes up to 24 000 km."""
+"""The contribution of single modes, chains of hops, to routes up to 10 000 km."""
 
 from __future__ import annotations
 

@@ -1,9 +1,11 @@
 """The contribution of scatter: what reaches stations inside the skip zone, weak and from no clear direction.
 
-Three kinds in one sum. Ground far off, lit by the F2 layer, scatters back: the ring is looked at in four
-sectors, each with the layer over its own first hop, so that the sunny side counts by itself (side-scatter).
-Ground lit by sporadic E does so too. Trails of meteors are always there (`meteor_scatter`). Shapes: M routes,
-T times, B frequencies, U layer days.
+Ground far off, lit by the F2 layer, scatters back: the ring is looked at in four sectors, each with the layer
+over its own first hop, so that the sunny side counts by itself (side-scatter). Left out: ground lit by
+sporadic E, whose mean power is carried by rare days and promised contacts on 24 and 28 MHz that reports do
+not show. Trails of meteors (`meteor_scatter`) carry the median field where no layer does, but no contact:
+they last less than a message, and so have no part in the days. Shapes: M routes, T times, B frequencies, U
+layer days.
 """
 
 from __future__ import annotations
@@ -14,7 +16,6 @@ import numpy as np
 
 from propagation.base.units import FloatArray, IntArray, cosd, db
 from propagation.geo import great_circle
-from propagation.ionosphere import sporadic_e, variability
 from propagation.ionosphere.absorption import Crossed, Rays, ray_absorption_db
 from propagation.signal import meteor_scatter, path_loss, path_samples, scatter
 from propagation.signal.case import CircuitCase
@@ -45,29 +46,22 @@ def contribution(
     part = samples.rows(rows)
     days, median = _by_f2(case, part, rows, counterfactual)
     d = samples.distance_km[rows, None, None]
-    kinds = (
-        (median, np.full(d.shape, scatter.TAKE_OFF_DEG)),
-        (_by_sporadic_e(case, part, rows, counterfactual), np.full(d.shape, scatter.ES_TAKE_OFF_DEG)),
-        (_by_meteors(case, part, rows, counterfactual), meteor_scatter.take_off_deg(d)),
-    )
-    steady = kinds[1][0] + kinds[2][0]
-    total = median + steady
-    angle, most = kinds[0][1], median
-    for found, its_angle in kinds[1:]:
-        angle, most = np.where(found > most, its_angle, angle), np.maximum(found, most)
-    gain = db(np.maximum(total, LEAST_POWER))
+    meteors = _by_meteors(case, part, rows, counterfactual)
+    angle = np.where(meteors > median, meteor_scatter.take_off_deg(d), scatter.TAKE_OFF_DEG)
+    median = median + meteors
+    gain = db(np.maximum(median, LEAST_POWER))
     none = np.zeros(gain.shape, dtype=np.int64)
     return Contribution(
         rows=rows,
-        layer_power=days + steady[..., None],
+        layer_power=days,
         es_power=None,
-        median_power=total,
+        median_power=median,
         strongest=Strongest(
             gain_db=gain,
             path_mode=np.full(gain.shape, SCATTER_MODE),
             low_hops=none,
             high_hops=none,
-            elevation_deg=np.broadcast_to(angle, gain.shape),
+            elevation_deg=angle,
             mirror_km=np.full(gain.shape, np.nan),
         ),
         limits=None,
@@ -92,8 +86,8 @@ def _by_f2(
         layer, factor = fof2[..., sector, None], m3000[..., sector, None]
         gain = power(fixed - scatter.scatter_loss_db(d, f, layer, factor)) / SECTORS_DEG.size
         over = counterfactual.of_ratio(f / (1.1 * factor * layer), rows)
-        days += gain[..., None] * path_loss.passing_share(over[..., None] / factors, "F2")
-        median += gain * path_loss.passing_share(over, "F2")
+        days += gain[..., None] * path_loss.passing_share(over[..., None] / factors)
+        median += gain * path_loss.passing_share(over)
     return days, median
 
 
@@ -109,28 +103,6 @@ def _sector_layers(case: CircuitCase, samples: PathSamples, rows: IntArray) -> t
     disturber = None if case.disturber is None else case.disturber.of_rows(rows)
     sky = path_samples.sky_on_day(at_lat, at_lon, when, index, disturber, year=samples.year)
     return sky.fof2_mhz, sky.m3000f2
-
-
-def _by_sporadic_e(
-    case: CircuitCase, samples: PathSamples, rows: IntArray, counterfactual: Counterfactual
-) -> FloatArray:
-    """Power gain by ground that sporadic E lights (M, T, B): the mean over the layer's days, as the ring is
-    thousands of kilometres round and its parts have days of their own."""
-    f = frequency_of(case, rows)
-    d = samples.distance_km[:, None, None]
-    middle = samples.fof2_mhz.shape[-1] // 2
-    lower, median, upper = (
-        values[..., middle, None]
-        for values in (samples.foes_lower_mhz, samples.foes_median_mhz, samples.foes_upper_mhz)
-    )
-    passing = np.zeros(())
-    for score, weight in zip(variability.ES_NODES, variability.ES_WEIGHTS, strict=True):
-        foes = sporadic_e.foes_quantile_mhz(lower, median, upper, score)
-        both_ways = 2.0 * sporadic_e.reflection_loss_db(scatter.ES_RING_KM, f, foes)
-        passing = passing + weight * power(-both_ways)
-    gain = _antennas_db(case, rows, np.full(d.shape, scatter.ES_TAKE_OFF_DEG))
-    gain = gain - _absorbed_db(samples, f, rows, scatter.ES_TAKE_OFF_DEG, 2.0, counterfactual)
-    return power(gain - scatter.es_scatter_loss_db(d, f)) * passing
 
 
 def _by_meteors(

@@ -1,8 +1,8 @@
 """One circuit, antenna to antenna: the power sum of all modes by which a signal can travel, on every kind of
 day.
 
-Four kinds of propagation contribute: the modes to 24 000 km (`by_modes`, sporadic E among them), the combined
-method beyond 22 000 km (`by_long_path`, the two interpolated in between in the way of P.533), scatter
+Four kinds of propagation contribute: the modes to 10 000 km (`by_modes`, sporadic E among them), the combined
+method beyond 7000 km (`by_long_path`, the two interpolated in between in the way of P.533), scatter
 (`by_scatter`) and the ground wave (`nearby`). A day is described by two normal scores, one for the F2 layer
 and one for sporadic E (`variability`); every F2 mode of a circuit shares the first, so modes are never
 treated as independent. Gains are the same both ways: the path is reciprocal. Shapes: N routes, T times, B
@@ -45,12 +45,12 @@ class Circuit:
     gain_db (N, T, B, U, V): total gain of the path with both antennas, on each kind of day (negative).
     median_gain_db: the same on the median day. path_mode: number of the strongest mode on that day
     (`path_modes`). low_hops, high_hops, elevation_deg, mirror_km: of that mode (NaN where they mean nothing).
-    muf_mhz (N, T): basic MUF of the path (of the easiest mode). support: frequency over the best operational
+    muf_mhz (N, T): basic MUF of the path (of the easiest mode). support: frequency over the best basic
     MUF of any mode, above 1 where no layer carries it. absorption_db, screening_db, auroral_db: losses of the
-    strongest mode of the layers. lowest_mhz (N, T): fL of the combined method beyond 22 000 km, else NaN.
+    strongest mode of the layers. lowest_mhz (N, T): fL of the combined method beyond 7000 km, else NaN.
     mode_gain_db (N, T, B, `MODE_COUNT`): each mode on the median day, antennas included, -900 where absent;
-    None unless kept. losses, chains: details of the modes, for the routes of up to 24 000 km, None if there
-    are none. combined: likewise for those beyond 22 000 km. samples: the ionosphere along all routes.
+    None unless kept. losses, chains: details of the modes, for the routes of up to 10 000 km, None if there
+    are none. combined: likewise for those beyond 7000 km. samples: the ionosphere along all routes.
     """
 
     case: CircuitCase

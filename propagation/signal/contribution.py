@@ -37,7 +37,7 @@ class LayerLimits:
     """What the layers let through and take from the strongest mode; (M, T, B) unless said.
 
     muf_mhz (M, T): basic MUF of the path. lowest_mhz (M, T): fL of the combined method, NaN without it.
-    support: frequency over the best operational MUF, above 1 where no layer carries it. absorption_db,
+    support: frequency over the best basic MUF, above 1 where no layer carries it. absorption_db,
     screening_db, auroral_db: losses of the strongest mode.
     """
 
@@ -133,7 +133,7 @@ class Joined:
 
 
 def _between(modes: FloatArray, long_path: FloatArray, share: FloatArray) -> FloatArray:
-    """Power gain between 22 000 and 24 000 km: linear in X = 10^(0.01 E).
+    """Power gain between 7000 and 10 000 km: linear in X = 10^(0.01 E).
 
     As P.533 section 5.4 does between 7000 and 9000 km (from memory).
 

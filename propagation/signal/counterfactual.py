@@ -40,8 +40,7 @@ class _Spared(LongPath):
         spares_lower, spares_upper = (v.reshape(e0.shape) for v in (self.spares_lower, self.spares_upper))
         kept = np.where(spares_lower, 0.0, low / here) + np.where(spares_upper, 0.0, here / high)
         field = e0 * (1.0 - high / (high + low) * kept) + FIELD_CONSTANT_DB + focus + OTHER_GAIN_DB
-        middle = np.where(spares_upper, 0.0, self.middle_loss_db(frequency_mhz, layer_factor))
-        return np.asarray(np.maximum(field - middle, LEAST_FIELD_DB))
+        return np.asarray(np.maximum(field, LEAST_FIELD_DB))
 
 
 @dataclass(frozen=True)
@@ -71,7 +70,7 @@ class Counterfactual:
                 changes[name] = np.where(mask, 0.0, getattr(losses, name))
         mask = self._mask("above the MUF", rows, 3)
         if mask is not None:
-            for name in ("f2_muf_mhz", "f2_operational_mhz", "e_muf_mhz"):
+            for name in ("f2_muf_mhz", "e_muf_mhz"):
                 value = getattr(losses, name)
                 changes[name] = np.where(mask & np.isfinite(value), _NO_LIMIT_MHZ, value)
         return replace(losses, **changes)  # type: ignore[arg-type]

@@ -38,7 +38,7 @@ def limits_of(
     """The one thing that most limits each cell (N, T, B), as a code of `causes.CAUSES`.
 
     levels_db (N, T, B): SNR out and back by which to judge what is missing; the medians over all days where
-    not given. Above the operational MUF: the skip zone where the layer would return the frequency farther
+    not given. Above the basic MUF: the skip zone where the layer would return the frequency farther
     away, else the MUF. Under it, the largest of what stands between the signal and an easy contact, in
     decibels: absorption, screening, aurora, the antenna's losses, noise over a quiet rural place, power under
     100 W, and the MUF's own loss on the days on which it falls short; to which is added what would still be
@@ -54,7 +54,7 @@ def limits_of(
     skip = (f < reach) & (d < 3000.0)
     shape = chance.shape
     days = path.support[..., None] / path.samples.layer_factors()[..., None, :]
-    short_of = np.minimum(-db(passing_share(np.minimum(days, 10.0), "F2")), MUF_MOST_DB)
+    short_of = np.minimum(-db(passing_share(np.minimum(days, 10.0))), MUF_MOST_DB)
     quiet = db(undb(noise.man_made_fam_db("quiet rural", f)) + undb(noise.galactic_fam_db(f)))
     out_db, back_db = levels_db or (there.median_snr_db, here.median_snr_db)
     outward = out_db < back_db

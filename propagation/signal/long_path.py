@@ -1,33 +1,28 @@
 """Field strength on the longest paths by the combined method of P.533 section 5.3 (from memory).
 
 The method gives the field between a lowest frequency fL, set by daylight absorption along the path, and a
-highest fM, set by the F2 layer 2000 km from each end. It was made for a computation by hand, and P.533 puts
-it in the place of single modes from 7000 to 9000 km on. Here five hops are computed as easily as two, and the
-modes know more: which hop lies in daylight, and what the layer carries at every one of them. Held against
-one 10 MHz beacon's reports at 13 000 to 15 000 km they say the hours, where the combined method is some four
-hours early at dusk, and so they do at 18 000 to 22 000 km, on 7 MHz between Great Britain and New Zealand. So
-it comes in where five of the longest hops end, at 22 000 km, beyond the antipode, and stands alone from
-24 000 km: for routes the long way round (ours). Its constants are from memory and
-marked so. Shapes: N routes, T times, B frequencies.
+highest fM, set by the F2 layer 2000 km from each end. It takes the place of single modes step by step from
+7000 km (as P.533) to 10 000 km (P.533: 9000): in the ITU-R's bank of measured field strengths both methods
+have the same error about 9000 km and different ones, so that the mixture follows the hours better than
+either; beyond, the sum of single modes is 14 to 24 dB too weak. Constants are from memory and marked so.
+Shapes: N routes, T times, B frequencies.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from propagation.base.constants import EARTH_RADIUS_KM, F2_FIELD_HEIGHT_KM
 from propagation.base.units import FloatArray, cosd
-from propagation.geo import geomagnetic, great_circle
+from propagation.geo import geomagnetic, great_circle, sun
 from propagation.ionosphere import hops, layers, muf, numerical_map
-from propagation.signal.path_loss import above_muf_loss_db
 from propagation.signal.path_samples import PathSamples, Reader, along
 
-START_KM: Final = 22_000.0  # km, from here the two methods are interpolated (ours; P.533: 7000)
-FULL_KM: Final = 24_000.0  # km, from here the combined method stands alone (ours; P.533: 9000)
-BETWEEN: Final = (0.12, 0.88)  # of the path, where hops lie between the control points (ours)
+START_KM: Final = 7000.0  # km, from here the two methods are interpolated (P.533, from memory)
+FULL_KM: Final = 10_000.0  # km, from here the combined method is used alone (calibrated, bank; P.533: 9000)
 CONTROL_KM: Final = 2000.0  # km, control points from each end (P.533, from memory)
 MIRROR_KM: Final = 300.0  # km, reflection height of the method (P.533, from memory)
 PENETRATION_KM: Final = 90.0  # km, height at which zenith angles are taken (P.533, from memory)
@@ -35,6 +30,10 @@ HOP_MAX_KM: Final = 4000.0  # km, longest hop of the method (P.533, from memory)
 _SHAPE_STEP_H: Final = 2.0  # h, between the hours at which the day's course is taken (ours)
 MIDDLE_R12: Final = 60.0  # activity at which the daily range's shape is taken (ours)
 DUSK: Final = 0.05  # of cos chi, 3 degrees, over which daylight comes and goes at a crossing (ours)
+# of P.533's fL, by day and by night (calibrated, bank: its absorption is too strong)
+LOWEST_SHARE: Final = 0.8
+AFTER_SUNSET_H: Final = (1.0, 2.0, 3.0)  # h, for which fL outlives the sun (P.533, from memory)
+DECAY_PER_H: Final = 0.46  # nepers an hour, of fL squared: fL falls as exp(-0.23 t) (P.533, from memory)
 HOP_EASE_KM: Final = 3600.0  # km, hop from which the figures pass over to those of one hop more (ours)
 HOPS_MOST: Final = 13  # hops of at most 4000 km once round the earth, and two more
 FOCUS_MAX_DB: Final = 15.0  # dB, limit of the antipodal focusing Gap (P.533, from memory)
@@ -50,8 +49,7 @@ class LongPath:
 
     upper_mhz (N, T): fM of the median day; basic_mhz (N, T): basic MUF, the lower of both control points';
     lower_mhz (N, T): fL; gyro_mhz (N, 1 or T); e0_db, focus_db (N,); elevation_deg (N,): take-off angle of
-    equal hops by the 300 km mirror; hops (N,). middle_mhz (N, T): the highest frequency that all hops between
-    the control points carry on the median day; None: not looked at.
+    equal hops by the 300 km mirror; hops (N,).
     """
 
     upper_mhz: FloatArray
@@ -62,7 +60,6 @@ class LongPath:
     focus_db: FloatArray
     elevation_deg: FloatArray
     hops: FloatArray
-    middle_mhz: FloatArray | None = field(default=None, kw_only=True)
 
     def field_db(self, frequency_mhz: FloatArray, layer_factor: FloatArray | float = 1.0) -> FloatArray:
         """Field [dB over 1 uV/m] for 1 kW into isotropic antennas; broadcasts (N, T, B) or (N, T, B, U).
@@ -72,20 +69,7 @@ class LongPath:
         high, low, here, e0, focus = self.parts(frequency_mhz, layer_factor)
         shape = 1.0 - (high * (low / here) + here) / (high + low)
         field = e0 * shape + (FIELD_CONSTANT_DB + focus + OTHER_GAIN_DB)
-        return np.maximum(field - self.middle_loss_db(frequency_mhz, layer_factor), LEAST_FIELD_DB)
-
-    def middle_loss_db(self, frequency_mhz: FloatArray, layer_factor: FloatArray | float = 1.0) -> FloatArray:
-        """Loss [dB] where the layer between the control points does not carry the frequency; as `field_db`.
-
-        The method looks at the layer 2000 km from either end alone. Near the minimum of the cycle it then
-        opens 14 MHz at dawn to paths that must pass a night of 9 MHz in their middle. Every hop must be
-        carried: over the operational MUF of the weakest the loss is that of a mode. The hops are equal, as
-        few as possible or one more: a trough narrower than a hop is stepped over. Ours, no source.
-        """
-        if self.middle_mhz is None:
-            return np.zeros((1,) * frequency_mhz.ndim)
-        middle = self.middle_mhz.reshape(self.middle_mhz.shape + (1,) * (frequency_mhz.ndim - 2))
-        return above_muf_loss_db(frequency_mhz / (middle * layer_factor), "F2")
+        return np.maximum(field, LEAST_FIELD_DB)
 
     def parts(
         self, frequency_mhz: FloatArray, layer_factor: FloatArray | float = 1.0
@@ -136,22 +120,17 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
     w, x, y = 0.2 - 0.1 * east, 0.2 + 1.0 * east, 0.4 + 0.2 * east
     k = 1.2 + w * ratio + x * (np.cbrt(1.0 / np.maximum(ratio, 0.05)) - 1.0) + y * lowest**2
     upper, basic = np.min(k * fg, axis=-1), np.min(fg, axis=-1)
-    # the hops between the control points, at the ratio to the basic MUF that decides at the ends
-    fewest, more, most = (_between_mhz(samples, count + extra) for extra in (0.0, 1.0, 2.0))
-    between, after = np.maximum(fewest, more), np.maximum(more, most)
-    between = between + (after - between) * share[:, None]
 
     r12 = samples.r12_mean()
     gyro_mean = np.mean(np.broadcast_to(samples.gyro_300_mhz, samples.fof2_mhz.shape), axis=-1)
-    lower = 5.3 * np.sqrt((1.0 + 0.009 * r12) * sunlight) - gyro_mean
-    night = np.sqrt(distance / 3000.0)[:, None]
+    lower = LOWEST_SHARE * (5.3 * np.sqrt((1.0 + 0.009 * r12) * sunlight)) - gyro_mean
+    night = LOWEST_SHARE * np.sqrt(distance / 3000.0)[:, None]
     arc = np.abs(np.sin(distance / EARTH_RADIUS_KM))
     focus = np.minimum(
         10.0 * np.log10(np.maximum(distance, 1.0) / (EARTH_RADIUS_KM * np.maximum(arc, 1e-3))), FOCUS_MAX_DB
     )
     return LongPath(
         upper_mhz=upper,
-        middle_mhz=between * upper / np.maximum(basic, 0.1),
         basic_mhz=basic,
         lower_mhz=np.maximum(lower, night),
         gyro_mhz=gyro_mean,
@@ -166,8 +145,9 @@ def _by_hops(samples: PathSamples, count: FloatArray) -> tuple[FloatArray, Float
     """Slant length p' (N,) [km] of `count` equal hops, and the sun's part of fL (N, T).
 
     Sum of cos^0.5 chi over every crossing of 90 km that lies in daylight, over cos i ln(9.5e6 / p') (from
-    memory). The root rises upright at sunrise; the D layer takes most of an hour to form and to go, so it
-    is rounded.
+    memory). The root rises upright at sunrise; the D layer takes most of an hour to form and to go, so it is
+    rounded. After sunset at a crossing its part decays over three hours, as P.533 lets fL of the whole path
+    (from memory).
     """
     distance = samples.distance_km
     hop = distance / count
@@ -178,26 +158,20 @@ def _by_hops(samples: PathSamples, count: FloatArray) -> tuple[FloatArray, Float
     used = order < count[:, None]
     reach = hops.crossing_km(elevation, PENETRATION_KM)[:, None]
     places = np.concatenate([start + reach, start + hop[:, None] - reach], axis=1)
-    zenith = along(samples.zenith_deg, places, distance)
-    lit = np.sqrt(DUSK * np.logaddexp(0.0, cosd(zenith) / DUSK))  # cos chi by day, rounded at the horizon
+    lit = _daylight(along(samples.zenith_deg, places, distance))
+    lat, lon = samples.lat_deg[:, None], samples.lon_deg[:, None]
+    for earlier_h in AFTER_SUNSET_H:
+        before = samples.times[..., None] - np.timedelta64(int(3600 * earlier_h), "s")
+        was_lit = _daylight(along(sun.zenith_deg(lat, lon, before), places, distance))
+        lit = np.maximum(lit, np.exp(-DECAY_PER_H * earlier_h) * was_lit)
     total = np.sum(np.where(np.concatenate([used, used], axis=1)[:, None], lit, 0.0), axis=-1)
     cos_i = 1.0 / hops.sec_incidence(elevation, PENETRATION_KM)
     return slant, total / (cos_i * np.log(9.5e6 / slant))[:, None]
 
 
-def _between_mhz(samples: PathSamples, count: FloatArray) -> FloatArray:
-    """Lowest F2 MUF (N, T) [MHz] of those of `count` (N,) equal hops that lie between the control points."""
-    distance = samples.distance_km
-    order = np.arange(HOPS_MOST)
-    share = (order + 0.5) / count[:, None]
-    at_middle = Reader(share * distance[:, None], distance, samples.fof2_mhz.shape[1])
-    fof2, foe, m3000, gyro = (
-        at_middle(v) for v in (samples.fof2_mhz, samples.foe_mhz, samples.m3000f2, samples.gyro_300_mhz)
-    )
-    by_hop = muf.f2_muf_mhz((distance / count)[:, None, None], fof2, foe, m3000, gyro)
-    lies_between = (share > BETWEEN[0]) & (share < BETWEEN[1])
-    lowest: FloatArray = np.min(np.where(lies_between[:, None], by_hop, np.inf), axis=-1)
-    return lowest
+def _daylight(zenith_deg: FloatArray) -> FloatArray:
+    """cos^0.5 chi by day, rounded at the horizon, next to nothing by night."""
+    return np.sqrt(DUSK * np.logaddexp(0.0, cosd(zenith_deg) / DUSK))
 
 
 def _middle_bearing_deg(samples: PathSamples) -> FloatArray:

@@ -31,12 +31,12 @@ E_STRETCH_KM: Final = 2350.0  # km, an E hop that leaves along the horizon (geom
 ES_STRETCH_KM: Final = 2600.0  # km, longest hop of the P.534 formula (from memory)
 F2_STRETCH_KM: Final = 4400.0  # km (ours)
 STRETCH_LOSS_DB: Final = 90.0  # dB at the last length: the mode is lost in the others (ours)
-# km, beyond which paths are not built of modes (ours, `long_path`; P.533 stops at 9000)
-REACH_KM: Final = 24_000.0
+# km, beyond which paths are not built of modes (`long_path.FULL_KM`; P.533 stops at 9000)
+REACH_KM: Final = 10_000.0
 ENTRY_KM: Final = 600.0  # km of path over which the chain with most hops of its kind comes in (ours)
 ENTRY_DB: Final = 60.0  # dB, its loss where it begins (ours)
 HOPS_MAX: Final = (
-    9  # of a chain; six hops of 4400 km span the reach, and three more (P.533: five more, from memory)
+    8  # of a chain; three hops of 4400 km span the reach, and five more (P.533, from memory)
 )
 ES_HOPS_MAX: Final = 4.0
 LOW_SHARE_KM: Final = 1500.0  # km of path for each low hop of a mixed chain; shorter is too steep (ours)

@@ -1,4 +1,4 @@
-"""The power sum of a path's modes on every kind of day, for paths up to 24 000 km.
+"""The power sum of a path's modes on every kind of day, for paths up to 10 000 km.
 
 A day is described by two normal scores (`variability`): one moves the F2 layer under all modes of a circuit
 at once, the other sporadic E. Shapes: N routes, T times, B frequencies, K modes, U layer days, V sporadic-E
@@ -31,8 +31,8 @@ class ModeSum:
     layer_power (N, T, B, U): power gain of all modes without sporadic E, on days of each layer node.
     es_power (N, T, B, V): of those with it. median_power: of all on the median day. mode_gain_db (N, T, B,
     K): each mode on that day, -900 where absent. best (N, T, B): place along K of the strongest. muf_mhz
-    (N, T): basic MUF of the easiest mode. support: frequency over the operational MUF of the mode that
-    carries it best.
+    (N, T): basic MUF of the easiest mode. support: frequency over the basic MUF of the mode that carries it
+    best.
     """
 
     layer_power: FloatArray
@@ -67,22 +67,28 @@ def mode_sum(
     fixed[~np.broadcast_to(losses.valid[:, None, None, :], fixed.shape)] = NOTHING_DB
     e, high, es = chains.with_e, chains.with_high, chains.with_es
     plain = slice(high.start, es.start) if es.stop else high  # F2 hops without sporadic E
-    over_e = _over(f, losses.e_muf_mhz[..., e], losses.e_muf_mhz[..., e])
-    over_f2 = _over(f, losses.f2_operational_mhz[..., high], losses.f2_muf_mhz[..., high])
+    over_e = _over(f, losses.e_muf_mhz[..., e])
+    f2_hops = chains.high_count[:, None, None, high]
+    over_f2 = _over(f, losses.f2_muf_mhz[..., high])
     fixed[..., e] -= path_loss.above_muf_loss_db(over_e, "E")
+    edge = losses.edge[:, :, None, high]
 
     # the days of the layer
     high_power = power(fixed[..., plain])
     steady = np.sum(power(fixed[..., : high.start]), axis=-1)
-    over_plain = over_f2[..., : plain.stop - plain.start]
+    over_plain, plain_hops, plain_edge = (
+        v[..., : plain.stop - plain.start] for v in (over_f2, f2_hops, edge)
+    )
+    sharp = over_plain * plain_edge
     layer_power = np.empty((*steady.shape, len(variability.LAYER_NODES)))
     for i, score in enumerate(variability.LAYER_NODES):
         factor = variability.layer_factor(losses.spread_low, losses.spread_high, score)[..., None, None]
-        passing = path_loss.passing_share(over_plain * (1.0 / factor), "F2")
+        passing = path_loss.passing_share(sharp * (1.0 / factor) + (1.0 - plain_edge), plain_hops)
         layer_power[..., i] = steady + np.einsum("...k,...k->...", high_power, passing)
 
     # the median day, and on it the days of sporadic E
-    fixed[..., high] -= path_loss.above_muf_loss_db(over_f2, "F2")
+    at_edge = over_f2 * edge + (1.0 - edge)
+    fixed[..., high] -= path_loss.above_muf_loss_db(at_edge, "F2", np.maximum(f2_hops, 1.0))
     es_gain = fixed[..., es, None] - losses.es_loss_db
     es_power = np.sum(power(es_gain), axis=-2)
     modes = fixed
@@ -110,9 +116,9 @@ def mode_sum(
     )
 
 
-def _over(f: FloatArray, limit_mhz: FloatArray, present: FloatArray) -> FloatArray:
-    """Frequency over a limit (N, T, B, K): 0 where `present` is inf, as there is no such hop."""
-    inverse = np.where(np.isinf(present), 0.0, 1.0 / np.maximum(limit_mhz, 0.05))
+def _over(f: FloatArray, limit_mhz: FloatArray) -> FloatArray:
+    """Frequency over a limit (N, T, B, K): 0 where the limit is inf, as there is no such hop."""
+    inverse = np.where(np.isinf(limit_mhz), 0.0, 1.0 / np.maximum(limit_mhz, 0.05))
     return f * inverse[:, :, None]
 
 

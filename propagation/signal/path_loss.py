@@ -1,10 +1,10 @@
-"""Loss of every mode of a path up to 24 000 km, term by term.
+"""Loss of every mode of a path up to 10 000 km, term by term.
 
 Follows the structure of P.533 section 5: free space over the virtual slant range, absorption at every
 crossing of the D and E layers, screening of F2 by E, reflection at the ground, auroral loss, loss above the
 MUF, other losses. It differs where noted: absorption from `absorption`, screening by the spread of foE, mixed
-chains of layers, land and sea under the bounces, focusing at low angles. Shapes: N routes, T times, B
-frequencies, K modes.
+chains of layers, land and sea under the reflections at the ground. Shapes: N routes, T times, B frequencies,
+K modes.
 """
 
 from __future__ import annotations
@@ -16,9 +16,9 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
+from propagation.base.constants import E_LAYER_HEIGHT_KM
 from propagation.base.units import DEG, BoolArray, FloatArray, FloatLike, as_float, as_real, single
-from propagation.ionosphere import absorption, auroral, hops, mirror_height, muf, variability
+from propagation.ionosphere import absorption, auroral, hops, mirror_height, variability
 from propagation.ionosphere.absorption import Crossed, Rays
 from propagation.ionosphere.sporadic_e import (
     LOSS_MAX_DB,
@@ -27,30 +27,33 @@ from propagation.ionosphere.sporadic_e import (
     loss_by_distance,
 )
 from propagation.signal.hop_layers import HopLayers, hop_layers
-from propagation.signal.mode_chains import HAS_HIGH, IS_ES, Chains
+from propagation.signal.mode_chains import HOPS_MAX, Chains
 from propagation.signal.path_samples import PathSamples, Reader, daylight
 
-# dB, Lz: all that is not counted elsewhere. P.533's 8.72 (from memory) is a mean over measured circuits and
-# has the loss of the extraordinary wave in it; `absorption` counts that, 1.1 dB on the mean (3.6 to 21 MHz,
-# 1000 to 7000 km, all hours and seasons, wherever a path carries)
+# dB, Lz: all that is not counted elsewhere, the same for every mode. P.533 has 8.72 (from memory), with the
+# loss of the extraordinary wave in it, which `absorption` counts (1.1 dB on the mean). Calibrated on the
+# ITU-R's bank of measured field strengths (`fixtures/field_strength`)
 OTHER_LOSS_DB: Final = 7.6
 SEA_BOUNCE_DB: Final = 0.8  # dB, reflection at the sea (Fresnel, low angles; P.533 counts 2 dB anywhere)
 LAND_BOUNCE_DB: Final = 2.5  # dB, reflection at land
-FOCUS_MAX_DB: Final = 4.0  # dB, most that focusing at low angles may bring; layers are rough (ours)
-AURORAL_KM: Final = 4000.0  # km of a path for which the auroral table stands: its longest hop (ours)
-FLAT_RAY_DEG: Final = 3.0  # deg, take-off angle under which P.533 drops a mode; here it costs more and more
+FLAT_RAY_DEG: Final = 3.0  # deg over the skyline of a site, under which a ray loses more and more (ours)
+GRAZING_DB_PER_SQUARE_DEG: Final = 2.0  # dB, loss of rays under the skyline or the horizon (ours)
 ES_TURN_X: Final = 0.8  # f cos i / foE at which sporadic E, at the foot of the E layer, turns its ray (ours)
 ABOVE_MUF_SOFTNESS: Final = 0.02  # of f/MUF, over which the loss above the MUF sets in (ours)
-ABOVE_MUF_CURVE_DB: Final = 400.0  # dB per (f/MUF - 1)^2, see above_muf_loss_db (ours)
+ABOVE_MUF_CURVE_DB: Final = 100.0  # dB per (f/MUF - 1)^2 of one hop, see above_muf_loss_db (calibrated, bank)
+STEEP_SHARPNESS: Final = 1.5  # see edge_sharpness (common practice, no source)
+STEEP_HOP_KM: Final = 400.0  # km (ours)
 ABOVE_MUF_MOST_DB: Final = 200.0  # dB, keeps sums finite (ours)
-_TABLE_STEPS_PER_UNIT: Final = 40_000  # of f/MUF, in the table of what passes above the MUF
-_TABLE_STEPS: Final = 72_000  # up to f/MUF = 1.8, where the loss has long been at its most
+_TABLE_STEPS_PER_UNIT: Final = 20_000  # of f/MUF, in the table of what passes above the MUF
+_TABLE_STEPS: Final = 80_000  # up to f/MUF = 4
 FOE_SPREAD: Final = 0.06  # relative spread of foE from day to day and place to place, as in the table of
 # absorption (ours; deciles of 0.95 and 1.05 from day to day alone: P.533, from memory)
+# of foE sec i, where half of the days screen an F2 mode (calibrated, bank; P.533:
+SCREENING_SHARE: Final = 0.9
+# 1.05, from memory)
 SCREENING_MOST_DB: Final = 50.0  # dB, the mode is lost in the others by then (ours)
 _SCREENING_STEPS_PER_UNIT: Final = 10_000  # of f over foE sec i, in the table of what passes the E layer
 _SCREENING_STEPS: Final = 14_000  # up to 1.4, where all passes
-_FOCUS_SIN: Final = float(np.sin(0.5 * DEG))  # flattest ray of the focusing
 
 
 @dataclass(frozen=True)
@@ -58,12 +61,11 @@ class ModeLosses:
     """Every term of the transmission loss between isotropic antennas, for the median day.
 
     (N, T, B, K) [dB], losses positive: free_space_db, absorption_db (quiet), extra_absorption_db (flare,
-    polar cap), screening_db, bounce_db, auroral_db, low_angle_db (rays near the horizon and hops stretched
-    beyond their layer's limit), focusing_db (a gain: negative), other_db. elevation_deg, mirror_km (N, T,
-    B, K). f2_muf_mhz, e_muf_mhz (N, T, K): basic MUF of the chain's high and low hops, inf where it has
-    none; f2_operational_mhz the same times the operational ratio. hop_mufs_mhz (N, T, K, H). es_loss_db (N,
-    T, B, Kes, V): loss at sporadic-E layers on days of `variability.ES_NODES`. spread_low, spread_high (N,
-    T): day-to-day spread of the F2 MUF. valid (N, K).
+    polar cap), screening_db, bounce_db, auroral_db, low_angle_db (hops stretched beyond their layer's limit),
+    other_db. elevation_deg, mirror_km (N, T, B, K). f2_muf_mhz, e_muf_mhz (N, T, K): basic MUF of the chain's
+    high and low hops, inf where it has none. es_loss_db (N, T, B, Kes, V): loss at sporadic-E layers on days
+    of `variability.ES_NODES`. edge (N, T, K): see `edge_sharpness`. spread_low, spread_high (N, T):
+    day-to-day spread of the F2 MUF. valid (N, K).
     """
 
     free_space_db: FloatArray
@@ -73,14 +75,13 @@ class ModeLosses:
     bounce_db: FloatArray
     auroral_db: FloatArray
     low_angle_db: FloatArray
-    focusing_db: FloatArray
     other_db: FloatArray
     elevation_deg: FloatArray
     mirror_km: FloatArray
     f2_muf_mhz: FloatArray
-    f2_operational_mhz: FloatArray
     e_muf_mhz: FloatArray
     es_loss_db: FloatArray
+    edge: FloatArray
     spread_low: FloatArray
     spread_high: FloatArray
     valid: BoolArray
@@ -94,7 +95,6 @@ class ModeLosses:
             self.bounce_db,
             self.auroral_db,
             self.low_angle_db,
-            self.focusing_db,
             self.other_db,
         ):
             total = total + term
@@ -106,38 +106,56 @@ LOSS_TERMS: Final = tuple(
 )
 
 
-def above_muf_loss_db(frequency_over_muf: FloatLike, layer: str) -> FloatArray:
-    """Loss Lm [dB] of a mode above its MUF; broadcasts.
+def above_muf_loss_db(
+    frequency_over_muf: FloatLike, layer: str, hops_by_layer: FloatLike = 1.0
+) -> FloatArray:
+    """Loss Lm [dB] of a mode above its basic MUF; broadcasts.
 
-    F2: 36 sqrt(y) + 5, E: 46 sqrt(y) + 5, y = f/fb - 1 (P.533 section 5.2.2.4, from memory), with the step
-    at f = fb rounded over 2 % of the MUF so that neighbouring cells agree. P.533 counts from the basic MUF
-    and caps the loss at 60 and 58 dB, because other modes than this one carry the signal by then.
-    Here it is counted from the operational MUF, and those other modes are computed by themselves
-    (`scatter`), so the loss goes on growing: 400 y^2 is added, 4 dB at y = 0.1 and 36 dB at y = 0.3
-    (ours).
+    F2: 36 sqrt(y) + 5, E: 46 sqrt(y) + 5, y = f/fb - 1 (P.533 section 5.2.2.4, from memory), with the step at
+    f = fb rounded over 2 % of the MUF so that neighbouring cells agree. P.533 caps the loss at 60 and 58 dB,
+    because other modes than this one carry the signal by then. Here those are computed by themselves
+    (`scatter`), so the loss goes on growing: 100 (y / n)^2 is added, n the number of hops by the layer
+    (`hops_by_layer`). One hop ends at the edge of the skip zone; a path of several finds hops of unequal
+    lengths and tilted layers, and measured fields fall more slowly. Calibrated on the ITU-R's bank of
+    measured field strengths, between 0.75 and 1.4 of the MUF by day and by night.
     """
     slope = 36.0 if layer == "F2" else 46.0
     over = (as_float(frequency_over_muf) - 1.0) / ABOVE_MUF_SOFTNESS
     decay = np.exp(-np.abs(over))
     excess = ABOVE_MUF_SOFTNESS * (np.maximum(over, 0.0) + np.log1p(decay))
     step = np.where(over >= 0.0, 1.0, decay) / (1.0 + decay)
-    loss = slope * np.sqrt(excess) + ABOVE_MUF_CURVE_DB * (excess * excess) + 5.0 * step
+    shared = excess / as_float(hops_by_layer)
+    loss = slope * np.sqrt(excess) + ABOVE_MUF_CURVE_DB * (shared * shared) + 5.0 * step
     return np.minimum(loss, ABOVE_MUF_MOST_DB)
 
 
-@lru_cache(maxsize=2)
-def _passing_table(layer: str) -> FloatArray:
-    loss = above_muf_loss_db(np.arange(_TABLE_STEPS + 1) / _TABLE_STEPS_PER_UNIT, layer)
-    return np.power(10.0, -0.1 * loss)
+def edge_sharpness(hop_km: FloatLike, day: FloatLike) -> FloatArray:
+    """Factor on f/MUF - 1 in the loss above the MUF, by hop length [km] and daylight (0..1); broadcasts.
 
-
-def passing_share(frequency_over_muf: FloatArray, layer: str) -> FloatArray:
-    """Share of the power left by the loss above the MUF, 10^(-Lm / 10), from a fine table; broadcasts.
-
-    Within 0.01 dB of `above_muf_loss_db` (tested) at a quarter of its cost, for the many kinds of day.
+    2.5 near overhead by day, 1 from some 800 km on and by night. A steep ray must be turned at the peak of
+    the layer itself, and above the critical frequency of the extraordinary wave there is nothing left to turn
+    it; aslant, tilts help. By night the layer is rough (spread F), and measured fields near overhead fall
+    slowly (common practice, no source; the bank has hardly a day-time value there).
     """
-    place = np.minimum(frequency_over_muf * _TABLE_STEPS_PER_UNIT + 0.5, float(_TABLE_STEPS))
-    return _passing_table(layer).take(place.astype(np.intp))
+    return 1.0 + STEEP_SHARPNESS * as_float(day) * np.exp(-((as_float(hop_km) / STEEP_HOP_KM) ** 2))
+
+
+@lru_cache(maxsize=1)
+def _passing_table() -> FloatArray:
+    """Rows for 0 (as 1) to `HOPS_MAX` hops by the F2 layer, columns in steps of f/MUF."""
+    ratio = np.arange(_TABLE_STEPS) / _TABLE_STEPS_PER_UNIT
+    count = np.maximum(np.arange(HOPS_MAX + 1), 1)[:, None]
+    return np.power(10.0, -0.1 * above_muf_loss_db(ratio, "F2", count)).ravel()
+
+
+def passing_share(frequency_over_muf: FloatArray, f2_hops: FloatLike = 1.0) -> FloatArray:
+    """Share of the power that the F2 layer leaves above its MUF, 10^(-Lm / 10), from a table; broadcasts.
+
+    Within 0.02 dB of `above_muf_loss_db` (tested) at a quarter of its cost, for the many kinds of day. Held
+    at f/MUF = 4, where every chain has lost over 90 dB.
+    """
+    place = np.clip(frequency_over_muf * _TABLE_STEPS_PER_UNIT + 0.5, 0.0, _TABLE_STEPS - 1.0).astype(np.intp)
+    return _passing_table().take(place + np.asarray(f2_hops).astype(np.intp) * _TABLE_STEPS)
 
 
 @lru_cache(maxsize=1)
@@ -148,7 +166,7 @@ def _screening_table() -> FloatArray:
 
 
 def screening_loss_db(frequency_mhz: FloatLike, e_limit_mhz: FloatLike) -> FloatArray:
-    """Loss [dB] of an F2 ray at an E layer that on the median day turns it up to `e_limit_mhz` = foE sec i.
+    """Loss [dB] of an F2 ray at an E layer that on the median day turns it up to `e_limit_mhz`.
 
     P.533 drops such modes altogether, up to 1.05 foE sec i. But foE varies from day to day and along the
     layer, by FOE_SPREAD about its median: the ray passes in that share of places and days where foE is low
@@ -161,46 +179,17 @@ def screening_loss_db(frequency_mhz: FloatLike, e_limit_mhz: FloatLike) -> Float
 
 
 def low_angle_loss_db(elevation_deg: FloatLike, horizon_deg: FloatLike = 0.0) -> FloatArray:
-    """Loss [dB] of a ray close to or under the horizon of the site; broadcasts.
+    """Loss [dB] of a ray close to or under the skyline of a site; broadcasts.
 
-    2 dB per square degree below 3 degrees over the horizon: 18 dB at grazing. P.533 drops modes under 3
-    degrees; the square keeps neighbouring distances alike (ours).
+    2 dB per square degree below 3 degrees over it: 18 dB at grazing; the square keeps neighbouring distances
+    alike (ours).
     """
     under = np.maximum(FLAT_RAY_DEG + as_real(horizon_deg) - as_float(elevation_deg), 0.0)
-    return np.minimum(2.0 * under**2, 200.0)
-
-
-def focusing_gain_db(
-    distance_km: FloatArray,
-    sin_el: FloatArray,
-    cos_el: FloatArray,
-    slant_km: FloatArray,
-    low: FloatArray,
-    high: FloatArray,
-    high_km: FloatArray,
-) -> FloatArray:
-    """Gain [dB] over free space by the curvature of the layers, at most 4 dB; geometric optics of mirrors.
-
-    `distance_km`, `slant_km`: over ground and along the ray; `sin_el`, `cos_el`: of the take-off angle, which
-    is held at half a degree; `low`, `high`: hops by the E layer and by a mirror at `high_km`; all broadcast.
-    Power through a ring of rays, cos(el) d(el), over the ring it lights, against the same ring at the slant
-    range in free space. Low rays gain, and so do distances near the antipode; rough layers limit both.
-    """
-    sine = np.maximum(sin_el, _FOCUS_SIN)
-    square = cos_el * cos_el
-    theta = np.maximum(distance_km / EARTH_RADIUS_KM, 1e-4)
-    q_low = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + E_LAYER_HEIGHT_KM)
-    q_high = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + high_km)
-    rate = low * (1.0 - q_low * sine / np.sqrt(1.0 - q_low * q_low * square))
-    rate = rate + high * (1.0 - q_high * sine / np.sqrt(1.0 - q_high * q_high * square))
-    ring = (2.0 * EARTH_RADIUS_KM**2) * np.maximum(np.sin(theta), 0.05) * rate * sine
-    ratio = slant_km * slant_km * cos_el / np.maximum(ring, 1e-6)
-    gain = 10.0 * np.log10(np.maximum(ratio, 1.0))
-    return FOCUS_MAX_DB * np.tanh(gain / FOCUS_MAX_DB)
+    return np.minimum(GRAZING_DB_PER_SQUARE_DEG * under**2, 200.0)
 
 
 def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray) -> ModeLosses:
-    """All terms for N routes up to 24 000 km at frequencies of shape (B,) or (1 or N, 1, B) [MHz].
+    """All terms for N routes up to 10 000 km at frequencies of shape (B,) or (1 or N, 1, B) [MHz].
 
     Where the bands come in, arrays are in single precision: within 0.01 dB of double precision (tested).
     """
@@ -208,16 +197,14 @@ def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray)
     f = (f[None, None, :] if f.ndim == 1 else f)[..., None]  # (1 or N, 1, B, 1)
     layers = hop_layers(samples, chains).in_single()
     chains = chains.in_single()
-    distance = chains.distance_km[:, None, None, None]
     mirror, elevation = _geometry(samples, chains, layers, f)
     ray = elevation * DEG
     sin_el, cos_el = np.sin(ray), np.cos(ray)
     rays = Rays.of(cos_el)
     n_low, n_high = chains.low_count[:, None, None], chains.high_count[:, None, None]
     slant = n_low * hops.slant_of(sin_el, E_LAYER_HEIGHT_KM) + n_high * hops.slant_of(sin_el, mirror)
-    day = np.mean(daylight(samples.zenith_deg), axis=-1)
-    ratio = muf.operational_ratio(np.mean(samples.season, axis=-1), day)
     lower, upper = samples.muf_spread()
+    day = np.mean(daylight(samples.zenith_deg), axis=-1)
     return ModeLosses(
         free_space_db=32.45 + 20.0 * np.log10(f) + 20.0 * np.log10(np.maximum(slant, 1.0)),
         absorption_db=_absorption(samples, chains, layers, f, rays),
@@ -225,15 +212,14 @@ def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray)
         screening_db=_screening(chains, layers, f, rays),
         bounce_db=_bounces(samples, chains),
         auroral_db=_aurora(samples, chains),
-        low_angle_db=low_angle_loss_db(elevation) + chains.stretch_db[:, None, None],
-        focusing_db=-focusing_gain_db(distance, sin_el, cos_el, slant, n_low, n_high, mirror),
-        other_db=single(np.where(IS_ES & ~HAS_HIGH, 0.0, OTHER_LOSS_DB)[chains.slots])[None, None, None, :],
+        low_angle_db=chains.stretch_db[:, None, None],
+        other_db=single(np.full((1, 1, 1, 1), OTHER_LOSS_DB)),
         elevation_deg=elevation,
         mirror_km=mirror,
         f2_muf_mhz=layers.f2_muf_mhz,
-        f2_operational_mhz=layers.f2_muf_mhz * single(ratio)[..., None],
         e_muf_mhz=layers.e_muf_mhz,
         es_loss_db=_es_loss(samples, chains, f, rays.sec_e[..., chains.with_es]),
+        edge=single(edge_sharpness(chains.high_km[:, None], day[..., None])),
         spread_low=lower,
         spread_high=upper,
         valid=chains.valid,
@@ -313,7 +299,7 @@ def _screening(chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays) -> 
     """Loss [dB] of the F2 hops at the E layer under them (N, T, B, K)."""
     high = chains.with_high
     screening = np.zeros(np.broadcast_shapes(rays.sec_e.shape, f.shape), dtype=f.dtype)
-    e_limit = layers.screen_foe_mhz[:, :, None, high] * rays.sec_e[..., high]
+    e_limit = SCREENING_SHARE * layers.screen_foe_mhz[:, :, None, high] * rays.sec_e[..., high]
     screening[..., high] = screening_loss_db(f, np.maximum(e_limit, 0.01))
     return screening
 
@@ -332,15 +318,13 @@ def _bounces(samples: PathSamples, chains: Chains) -> FloatArray:
 def _aurora(samples: PathSamples, chains: Chains) -> FloatArray:
     """Auroral loss [dB] (N, T, 1, 1), the mean along the route; less on long routes (`auroral`).
 
-    The table is that of a path; P.533 takes the mean of two of its places up to 9000 km. A path much longer
-    than a hop meets the oval on a small part of its way, but there it pays in full: the mean counts once in
-    every 4000 km, the longest hop (ours).
+    The table is that of a path; P.533 takes the mean of two of its places up to 9000 km (from memory).
     """
     loss: FloatArray = np.mean(
         auroral.auroral_loss_db(samples.oval_latitude_deg, samples.solar_hour, samples.season), axis=-1
     )
     far = np.clip((chains.distance_km - 2250.0) / 500.0, 0.0, 1.0)
-    share = (1.0 - (1.0 - auroral.LONG_PATH_SHARE) * far) * np.maximum(chains.distance_km / AURORAL_KM, 1.0)
+    share = 1.0 - (1.0 - auroral.LONG_PATH_SHARE) * far
     return single(loss * share[:, None])[..., None, None]
 
 

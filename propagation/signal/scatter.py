@@ -3,8 +3,7 @@
 Ground and sea around the skip distance scatter a little of what falls there back to the stations inside the
 zone. The signal is some 30 to 40 dB under that of an open path: of use to narrow weak-signal modes, not to
 voice. The radar equation over the lit ring, with a scattering coefficient from memory of HF back-scatter
-soundings. The ring may be lit by the F2 layer, more strongly on the sunny side, or by sporadic E, of which a
-ring thousands of kilometres round always has some somewhere.
+soundings. The ring is lit by the F2 layer, more strongly on the sunny side.
 """
 
 from __future__ import annotations
@@ -21,9 +20,6 @@ RING_DEPTH_KM: Final = 500.0  # km, depth of the ring that returns most of the p
 NEAREST_KM: Final = 600.0  # km, closest the lit ring comes for rays the antenna still serves (ours)
 TAKE_OFF_DEG: Final = 12.0  # deg, angle at which the ring is lit (one hop of 1500 to 2500 km)
 ROUND_TRIP_EXTRA_DB: Final = 9.0  # dB, losses both ways not counted elsewhere (as Lz of P.533, from memory)
-ES_RING_KM: Final = 1500.0  # km, middle of the ground lit by sporadic E, 1000 to 2000 km off (geometry)
-ES_RING_DEPTH_KM: Final = 1000.0  # km, its depth (geometry: rays of 2 to 10 degrees)
-ES_TAKE_OFF_DEG: Final = 5.0  # deg, angle at which it is lit (geometry)
 
 
 def ring_km(frequency_mhz: FloatLike, fof2_mhz: FloatLike, m3000f2: FloatLike) -> FloatArray:
@@ -45,14 +41,6 @@ def scatter_loss_db(
     """
     ring = ring_km(frequency_mhz, fof2_mhz, m3000f2)
     return _ring_loss_db(distance_km, frequency_mhz, ring, RING_DEPTH_KM, 300.0)
-
-
-def es_scatter_loss_db(distance_km: FloatLike, frequency_mhz: FloatLike) -> FloatArray:
-    """Loss [dB] between isotropic antennas by way of the ground that sporadic E lights; broadcasts.
-
-    As `scatter_loss_db`; without the loss at the layer, which counts on the way out and on the way back.
-    """
-    return _ring_loss_db(distance_km, frequency_mhz, as_float(ES_RING_KM), ES_RING_DEPTH_KM, 110.0)
 
 
 def _ring_loss_db(

@@ -10,6 +10,7 @@ from propagation.base.units import FloatArray, IntArray
 from propagation.signal import path_loss
 from propagation.signal.case import CircuitCase
 
+LEAST_DEG: Final = 0.5  # deg, flattest ray at which patterns are read; flatter ones lose more and more (ours)
 LOW_RAYS_DEG: Final = np.arange(0.0, 9.0)  # deg, among which the combined method takes the best gain
 
 
@@ -23,11 +24,12 @@ def both_gains_db(case: CircuitCase, rows: IntArray, elevation_deg: FloatArray) 
     """Sum of both antennas' gains at each mode's angle (M, T, B, K), less what each horizon hides."""
     f4 = frequency_of(case, rows)[..., None]
     total = np.zeros(())
-    held = np.clip(elevation_deg, 0.5, 90.0)
+    held = np.clip(elevation_deg, LEAST_DEG, 90.0)
+    under = np.maximum(LEAST_DEG - elevation_deg, 0.0)
     route = case.route.rows(rows)
     for end, azimuth in ((case.near, route.bearing_deg), (case.far, route.far_bearing_deg)):
         az = azimuth[:, None, None, None]
-        total = total + end.gain_dbi(f4, held, az)
+        total = total + end.gain_dbi(f4, held, az) - path_loss.GRAZING_DB_PER_SQUARE_DEG * under**2
         horizon = end.horizon_deg(az)
         if np.any(horizon):
             flat = path_loss.low_angle_loss_db(elevation_deg)

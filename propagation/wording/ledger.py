@@ -24,7 +24,7 @@ _PATH: Final[dict[str, tuple[str, str]]] = {
     "auroral zone": ("auroral zone", "auroral zone"),
     "low ray": ("ray close to the horizon", "low ray"),
     "stretched hops": ("hops stretched to their limit", "stretched hops"),
-    "focusing": ("focusing by the curved layers", "focusing"),
+    "focusing": ("focusing near the antipode", "focusing"),
     "other losses": ("polarisation and all else", "all else"),
     "above the MUF": ("above the MUF", "above the MUF"),
     "above the E layer's MUF": ("above the E layer's MUF", "above E's MUF"),

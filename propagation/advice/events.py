@@ -21,7 +21,7 @@ from propagation.signal.event_loss import proton_share
 from propagation.signal.forecast import Forecast
 from propagation.signal.limiting import EVENT_DB, OPEN
 from propagation.signal.routes import both_routes
-from propagation.space_weather.disturbance import proton_scale, xray_class
+from propagation.space_weather.disturbance import FLARE_W_M2, SCALE_FROM_PFU, proton_scale, xray_class
 from propagation.space_weather.disturbed import events_at
 
 Kind = Literal["flare", "polar cap"]
@@ -77,9 +77,17 @@ def events(result: Forecast, terminals: Terminals, band: int | None = None) -> t
     lead = np.argmax(promised, axis=1)
     each = np.arange(lead.size)
     named = lead if band is None else np.full(lead.size, band)
-    dented = (cost[each, named] >= EVENT_DB) & ((band is not None) | (promised[each, lead] >= BARELY))
+    dented = _sizeable(result) & (cost[each, named] >= EVENT_DB)
+    dented &= (band is not None) | (promised[each, lead] >= BARELY)
     shown = _Shown(cost, by_protons, taken, lead, promised, np.where(dented, named, -1))
     return tuple(_event(result, at, shown) if taken[at].any() or dented[at] else None for at in each.tolist())
+
+
+def _sizeable(result: Forecast) -> BoolArray:
+    """Whether the events of each time (T,) have a step on a public scale (R1, S1), or only a map knows them:
+    small flares dent a band several times a day, and are told only where they take it."""
+    xray, protons = result.conditions.xray_at(result.times), result.conditions.protons_at(result.times)
+    return np.asarray((xray >= FLARE_W_M2) | (xray == 0.0) | (protons >= SCALE_FROM_PFU))
 
 
 def event_at(result: Forecast, terminals: Terminals, band: int, time: int, *, blamed: bool) -> Event | None:

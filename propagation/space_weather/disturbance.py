@@ -25,6 +25,7 @@ ZENITH_POWER: Final = 1.125  # of the cosine of the zenith angle, as 1.5 times t
 MOST_XRAY_W_M2: Final = 1e-2  # W/m2, class X100, over which a map is not believed (ours)
 FLARE_DECAY_MINUTES: Final = 20.0  # min, a fading flare's X-rays fall by e (order of magnitude, from memory)
 PROTON_BACKGROUND_PFU: Final = 1.0  # pfu above 10 MeV, below which the polar cap is as it always is
+SCALE_FROM_PFU: Final = 10.0  # pfu above 10 MeV, from which the public scale of storms counts (S1)
 PROTON_SLOPE: Final = 1.5  # flux above an energy falls with energy to this power (common practice, no source)
 OVAL_CENTRE_DEG: Final = 65.0  # deg geomagnetic, where P.533's auroral losses are greatest (from memory)
 OVAL_DEG_PER_KP: Final = 2.0  # deg equatorward for each unit of Kp (Gussenhoven et al. 1983, from memory)

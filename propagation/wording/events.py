@@ -80,5 +80,6 @@ def _advice(one: Event, wanted: int) -> str:
     wait = "they last for hours to days" if protons else f"wait {_how_long(one).removeprefix('for ')}"
     if one.taken and one.lead is not None and one.lead_serves:
         verb = "stay on" if one.lead == one.dented else "use"
-        return f"{wait}, or {verb} {band_title(one.lead)}, {reached(one.lead_chance, wanted)}; {spared}"
+        best = f"{'so' if protons else 'or'} {verb} {band_title(one.lead)}"
+        return f"{wait}, {best}, {reached(one.lead_chance, wanted)}; {spared}"
     return f"{wait}; the higher the band the less it loses, and {spared}"

@@ -89,7 +89,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _data(
-    result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals, event: Event | None
+    result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals, event: Event | None = None
 ) -> dict[str, Any]:
     from propagation.advice.best_cells import best_margin_db
     from propagation.advice.outlook import outlook

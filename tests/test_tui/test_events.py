@@ -15,7 +15,6 @@ import numpy as np
 import pytest
 import synthetic
 
-from propagation.space_weather.disturbance import FLARE_DECAY_MINUTES
 from tui import words
 
 Run = Callable[..., Any]
@@ -85,8 +84,6 @@ def test_a_flare_leaves_the_night_side_and_its_time_alone(flare: Run, bandwhen: 
     late = flare("why", *SUNLIT, "--band", "20m", "--at", "2026-03-20T15:30Z", "--json").json
     assert late["event"] is None
     assert late["limit"] == "open"
-    # three e-folds of the X-rays in an hour: what is left of X1 after two and a half is under M1
-    assert np.log(10.0) < 210.0 / FLARE_DECAY_MINUTES
 
 
 def test_a_band_that_stays_open_is_told_its_cost(flare: Run) -> None:

@@ -89,8 +89,8 @@ class Truth:
     def spread_factor(self, lat_deg: FloatArray, lon_deg: FloatArray, times: TimeArray) -> FloatArray:
         return np.zeros(np.broadcast_shapes(np.shape(lat_deg), np.shape(times)))
 
-    def extra_absorption(self, *where: FloatArray) -> FloatArray:
-        return np.zeros(np.shape(where[2]))
+    def extra_absorption(self, *where: FloatArray) -> tuple[FloatArray, FloatArray]:
+        return np.zeros(np.shape(where[2])), np.zeros(np.shape(where[2]))
 
     def oval_latitude_deg(self, latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
         return latitude_deg

@@ -45,6 +45,7 @@ PATTERN_OF: Final[dict[str, tuple[str, ...]]] = {
     "storm": ("↯   ", "  ↯ "),
     "today's layer": ("▽   ", "  ▽ "),
     "flare": ("*   ", "  * "),
+    "polar cap": ("%   ", "  % "),
     "licence": ("×   ", "  × "),
     "antenna range": ("o   ", "  o "),
     "horizon": ("^   ", "  ^ "),

@@ -84,8 +84,13 @@ class DayView:
     rate: FloatArray = field(default_factory=lambda: np.zeros(0))  # (B, T) contacts an hour with a region
     whom: tuple[tuple[str, ...], ...] = ()  # (B, T) whom to expect of a region, in words
     measured: tuple[np.datetime64, np.datetime64] | None = None  # when the layer was, and until when it helps
+    events: tuple[tuple[str, str], ...] = ()  # (T,) a flare or proton event, short and as a sentence
     instead: tuple[str, ...] = ()  # (T,) what a narrower mode would do where there is nothing, in words
     ground_wave: BoolArray = field(default_factory=lambda: np.zeros((0, 0), dtype=np.bool_))  # (B, T) or none
+
+    def event(self, index: int) -> tuple[str, str]:
+        """The flare or proton event over the path at a time, short and in a sentence; empty where none is."""
+        return self.events[index] if self.events else ("", "")
 
     def by_ground(self, band: int, index: int) -> bool:
         """Whether the leading mode of a band and time is the ground wave."""

@@ -17,12 +17,14 @@ import numpy as np
 
 from propagation.advice import on_air
 from propagation.advice.cells import Cells, Computed, Terminals, compute
-from propagation.base.units import FloatArray, TimeArray
+from propagation.advice.switched import Switched
+from propagation.base.units import TimeArray
 from propagation.geo import sun
-from propagation.signal.causes import LOSSES, Cause
+from propagation.signal.causes import EVENTS, LOSSES, Cause
 from propagation.signal.counterfactual import Counterfactual
 from propagation.signal.forecast import Forecast
 from propagation.signal.mode_chains import IS_ES, SLOTS
+from propagation.space_weather.disturbed import disturber_of, events_at
 
 ASIDE: Final = np.timedelta64(45 * 60, "s")  # how far either side of an edge one looks (ours)
 LEAST_DB: Final = 0.7  # dB, a change smaller than this is no reason (ours)
@@ -97,14 +99,22 @@ def explain(result: Forecast, terminals: Terminals, edges: Sequence[Edge]) -> li
         np.array([edge.band for edge in edges]),
         times,
     )
-    copies = 1 + len(LOSSES)
+    disturbed = disturber_of(result.conditions, result.effects, times)
+    eventful = disturbed is not None and events_at(result.conditions, result.effects, times).any()
+    asked: tuple[Cause, ...] = (*LOSSES, *(EVENTS if eventful else ()))
+    copies = 1 + len(asked)
     copy = np.arange(count * copies) // count
     spared = Counterfactual({loss: copy == i + 1 for i, loss in enumerate(LOSSES)})
-    found = compute(result, terminals, cells.repeated(copies), counterfactual=spared)
+    calm = {name: copy == asked.index(name) + 1 for name in EVENTS if name in asked}
+    disturber = Switched(disturbed, calm) if disturbed is not None and calm else None
+    found = compute(result, terminals, cells.repeated(copies), counterfactual=spared, disturber=disturber)
     margin = found.margin_db.reshape(copies, count, 2)
     cost = margin[1:] - margin[0]  # what each loss costs (losses, edges, outside and inside)
     better = cost[..., 0] - cost[..., 1]
-    return [_reason(result, found, edge, i, times[i], better[:, i]) for i, edge in enumerate(edges)]
+    return [
+        _reason(result, found, edge, i, times[i], dict(zip(asked, better[:, i].tolist(), strict=True)))
+        for i, edge in enumerate(edges)
+    ]
 
 
 def _outside_inside(edge: Edge) -> tuple[np.datetime64, np.datetime64]:
@@ -114,9 +124,9 @@ def _outside_inside(edge: Edge) -> tuple[np.datetime64, np.datetime64]:
 
 
 def _reason(
-    result: Forecast, found: Computed, edge: Edge, row: int, times: TimeArray, better: FloatArray
+    result: Forecast, found: Computed, edge: Edge, row: int, times: TimeArray, better: dict[Cause, float]
 ) -> EdgeReason:
-    amounts: dict[Cause, float] = dict(zip(LOSSES, better.tolist(), strict=True))
+    amounts = dict(better)
     # the direction that decides outside is the one whose noise matters
     here_decides = bool(found.here.median_snr_db[row, 0, 0] <= found.there.median_snr_db[row, 0, 0])
     noise = (found.here if here_decides else found.there).noise_dbw[row, :, 0]

@@ -16,6 +16,7 @@ from propagation.advice.cells import Computed, Terminals, compute, one_cell
 from propagation.base.units import FloatArray, db
 from propagation.signal import long_path
 from propagation.signal.causes import Cause
+from propagation.signal.event_loss import proton_share
 from propagation.signal.forecast import Forecast
 from propagation.signal.mode_chains import HAS_HIGH, HAS_LOW, IS_ES, SLOTS
 from propagation.signal.path_loss import LOSS_TERMS, above_muf_loss_db, low_angle_loss_db
@@ -31,7 +32,8 @@ TermName = Literal[
     "skyline",
     "free space",
     "absorption",  # in the D and E layers
-    "extra absorption",  # by a flare or over the polar cap
+    "flare",  # its absorption
+    "polar cap",  # absorption by solar protons
     "E screening",
     "ground reflections",
     "auroral zone",
@@ -58,7 +60,8 @@ TermName = Literal[
 CAUSE_OF: Final[dict[TermName, Cause]] = {
     "absorption": "absorption",
     "absorption along the path": "absorption",
-    "extra absorption": "flare",
+    "flare": "flare",
+    "polar cap": "polar cap",
     "E screening": "E screening",
     "auroral zone": "auroral zone",
     "above the MUF": "above the MUF",
@@ -71,7 +74,6 @@ CAUSE_OF: Final[dict[TermName, Cause]] = {
 _NAMES: Final[dict[str, TermName]] = {
     "free_space_db": "free space",
     "absorption_db": "absorption",
-    "extra_absorption_db": "extra absorption",
     "screening_db": "E screening",
     "bounce_db": "ground reflections",
     "auroral_db": "auroral zone",
@@ -79,6 +81,7 @@ _NAMES: Final[dict[str, TermName]] = {
     "stretch_db": "stretched hops",
     "other_db": "other losses",
 }
+EVENT_TERM: Final = "extra_absorption_db"  # the modes' loss by flares and protons
 WORTH_NAMING_DB: Final = 1.0  # dB, a loss smaller than this is not worth naming (engine choice, no source)
 TermEnd = Literal["", "here", "far end"]
 SMALLEST_DB: Final = 0.0005  # dB, a term smaller than this is not listed: all together stay within 0.01 dB
@@ -236,7 +239,7 @@ def _losses_between(found: Computed, mode: int, between_db: float) -> list[Term]
     if mode < len(SLOTS) and path.losses is not None:
         terms = _mode_losses(found, mode)
     elif mode == LONG_PATH_MODE and path.combined is not None:
-        terms = _combined_losses(path.combined, f)
+        terms = [*_combined_losses(path.combined, f), *_event_terms(found, float(path.extra_db[0, 0, 0]))]
     elif mode == SCATTER_MODE:
         terms = [Term("scatter", between_db)]
     else:
@@ -254,7 +257,10 @@ def _mode_losses(found: Computed, mode: int) -> list[Term]:
     def pick(values: FloatArray) -> float:
         return float(np.broadcast_to(values, shape)[0, 0, 0, mode])
 
-    terms = [Term(_NAMES[name], -pick(getattr(losses, name))) for name in LOSS_TERMS]
+    terms = []
+    for name in LOSS_TERMS:
+        taken = pick(getattr(losses, name))
+        terms += _event_terms(found, taken) if name == EVENT_TERM else [Term(_NAMES[name], -taken)]
     f = float(found.path.frequency_mhz.flat[0])
     if bool(HAS_HIGH[mode]):
         over = f / max(float(losses.f2_muf_mhz[0, 0, mode]), 0.05)
@@ -266,6 +272,12 @@ def _mode_losses(found: Computed, mode: int) -> list[Term]:
         over = f / max(e_muf, 0.05)
         terms.append(Term("above the E layer's MUF", -float(above_muf_loss_db(over, "E"))))
     return terms
+
+
+def _event_terms(found: Computed, taken_db: float) -> list[Term]:
+    """What a flare takes, and what solar protons take, of a loss by both."""
+    by_protons = float(proton_share(found.path.samples)[0, 0]) * taken_db
+    return [Term("flare", by_protons - taken_db), Term("polar cap", -by_protons)]
 
 
 def _combined_losses(path: long_path.LongPath, f: float) -> list[Term]:

@@ -17,14 +17,14 @@ from typing import Final
 import numpy as np
 
 from propagation.advice.cells import Cells, Computed, Terminals, compute
+from propagation.advice.switched import Switched
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float, db, undb
-from propagation.signal.causes import CODE, Cause, Loss
+from propagation.signal.causes import CODE, EVENTS, Cause, Loss
 from propagation.signal.counterfactual import Counterfactual
 from propagation.signal.forecast import Forecast
 from propagation.signal.limiting import FAIR_POWER_W, OPEN
 from propagation.signal.link_budget import REFERENCE_BANDWIDTH_HZ, OneWay, both_ways
 from propagation.signal.path_samples import Disturber
-from propagation.space_weather.disturbance import NO_EFFECTS
 from propagation.space_weather.disturbed import Disturbed, disturber_of
 from propagation.spectrum import modes, noise
 from propagation.spectrum.modes import Mode
@@ -155,8 +155,7 @@ def _path_switches(result: Forecast, base: Computed) -> list[Cause]:
     names: list[Cause] = ["skip zone" if bool(np.mean(skipped) >= 0.5) else "above the MUF"]
     names += ["absorption", "E screening"]
     disturber = _disturbed(result, path.samples.times)
-    polar = disturber is not None and bool(np.any(result.conditions.protons_at(path.samples.times) >= 1.0))
-    if bool(np.any(path.auroral_db > AURORA_FROM_DB)) or polar:
+    if bool(np.any(path.auroral_db > AURORA_FROM_DB)):
         names.append("auroral zone")
     if disturber is not None:
         latitude, when = path.samples.geomagnetic_latitude_deg, path.samples.times[..., None]
@@ -166,10 +165,8 @@ def _path_switches(result: Forecast, base: Computed) -> list[Cause]:
         today = disturber.layer_today(at_lat, at_lon, when)
         if today is not None and bool(np.any(today[0] < LOWER_FROM)):
             names.append("today's layer")
-        flare = Disturbed(result.conditions, replace(NO_EFFECTS, flare=result.effects.flare))
-        taken = flare.extra_absorption(at_lat, at_lon, path.samples.zenith_deg, latitude, when)
-        if bool(np.any(taken > 0.0)):
-            names.append("flare")
+        taken = disturber.extra_absorption(at_lat, at_lon, path.samples.zenith_deg, latitude, when)
+        names += [name for name, x in zip(EVENTS, taken, strict=True) if bool(np.any(x > 0.0))]
     if result.station.site.horizon:
         names.append("horizon")
     return names
@@ -206,52 +203,9 @@ def _disturbed(result: Forecast, times: TimeArray) -> Disturbed | None:
     return disturber_of(result.conditions, result.effects, times)
 
 
-@dataclass(frozen=True)
-class _Switched:
-    """The day's disturbances, in some of the rows without the storm, today's layer, the flare or the polar
-    cap."""
-
-    whole: Disturbed
-    on: dict[Cause, BoolArray]
-
-    def _unless_off(self, name: Cause, value: FloatArray, harmless: FloatArray | float) -> FloatArray:
-        mask = self.on.get(name)
-        return value if mask is None else np.where(mask[:, None, None], harmless, value)
-
-    def fof2_factor(
-        self, lat_deg: FloatArray, lon_deg: FloatArray, latitude_deg: FloatArray, times: TimeArray
-    ) -> FloatArray:
-        factor = self._unless_off("storm", self.whole.storm_factor(latitude_deg, times), 1.0)
-        today = self.whole.layer_today(lat_deg, lon_deg, times)
-        return factor if today is None else factor * self._unless_off("today's layer", today[0], 1.0)
-
-    def spread_factor(self, lat_deg: FloatArray, lon_deg: FloatArray, times: TimeArray) -> FloatArray | None:
-        return self.whole.spread_factor(lat_deg, lon_deg, times)
-
-    def extra_absorption(
-        self,
-        lat_deg: FloatArray,
-        lon_deg: FloatArray,
-        zenith_deg: FloatArray,
-        latitude_deg: FloatArray,
-        times: TimeArray,
-    ) -> FloatArray:
-        effects, where = self.whole.effects, (lat_deg, lon_deg, zenith_deg, latitude_deg, times)
-        flare = Disturbed(self.whole.conditions, replace(NO_EFFECTS, flare=effects.flare))
-        cap = Disturbed(self.whole.conditions, replace(NO_EFFECTS, polar_cap=effects.polar_cap))
-        by_flare = self._unless_off("flare", flare.extra_absorption(*where), 0.0)
-        return by_flare + self._unless_off("auroral zone", cap.extra_absorption(*where), 0.0)
-
-    def oval_latitude_deg(self, latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
-        return self.whole.oval_latitude_deg(latitude_deg, times)
-
-    def of_rows(self, rows: IntArray) -> _Switched:
-        return _Switched(self.whole, {name: mask[rows] for name, mask in self.on.items()})
-
-
 def _disturber(result: Forecast, times: TimeArray, on: dict[Cause, BoolArray]) -> Disturber | None:
     whole = _disturbed(result, times)
-    return None if whole is None else _Switched(whole, on)
+    return None if whole is None else Switched(whole, on)
 
 
 def _over_links(result: Forecast, found: Computed, names: Sequence[Cause], band: int) -> FloatArray:

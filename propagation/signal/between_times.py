@@ -18,7 +18,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.units import FloatArray, IntArray, TimeArray, as_float
+from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float
 
 STEP_S: Final = 1800  # s, between the times at which a region is computed (ours)
 _STENCIL: Final = np.array([-1, 0, 1, 2])  # half hours about a time, from the one before it
@@ -61,12 +61,15 @@ class BetweenTimes:
         return time if self.exact else int(self.nearest[time])
 
 
-def between_times(times: TimeArray) -> BetweenTimes:
+def between_times(times: TimeArray, sudden: BoolArray | None = None) -> BetweenTimes:
     """The half hours on which times (T,) hang, and the cubic through the four about each (Catmull and Rom).
 
-    A time that is a half hour hangs on itself alone.
+    A time that is a half hour hangs on itself alone, and so does one at which something `sudden` (T,) goes
+    on, a flare, which begins and fades within half an hour.
     """
     seconds = np.asarray(times).astype("datetime64[s]").astype(np.int64)
+    if sudden is not None and sudden.any():
+        return _with_sudden(seconds, sudden)
     before, left = np.divmod(seconds, STEP_S)
     x = (left / STEP_S)[:, None]
     # rising powers of x for each of the four
@@ -89,6 +92,23 @@ def between_times(times: TimeArray) -> BetweenTimes:
     np.add.at(weights, (np.broadcast_to(row, place.shape), place), weight)
     nearest = np.searchsorted(nodes, np.where(x[:, 0] > 0.5, before + 1, before))
     return BetweenTimes((nodes * STEP_S).astype("datetime64[s]"), weights, nearest)
+
+
+def _with_sudden(seconds: IntArray, sudden: BoolArray) -> BetweenTimes:
+    """Times (T,) [s] of which some hang on themselves, the others as ever."""
+    steady = between_times(seconds[~sudden].astype("datetime64[s]"))
+    weights = np.eye(steady.nodes.size) if steady.exact else steady.weights
+    nearest = np.arange(steady.nodes.size) if steady.exact else steady.nearest
+    own = seconds[sudden]
+    at = steady.nodes.astype(np.int64)
+    nodes = np.unique(np.concatenate([at, own]))
+    whole = np.zeros((seconds.size, nodes.size))
+    whole[np.ix_(np.flatnonzero(~sudden), np.searchsorted(nodes, at))] = weights
+    whole[np.flatnonzero(sudden), np.searchsorted(nodes, own)] = 1.0
+    place = np.empty(seconds.size, dtype=np.int64)
+    place[~sudden] = np.searchsorted(nodes, at)[nearest]
+    place[sudden] = np.searchsorted(nodes, own)
+    return BetweenTimes(nodes.astype("datetime64[s]"), whole, place)
 
 
 def on_times(times: TimeArray) -> BetweenTimes:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from propagation.signal import long_path
+from propagation.signal import event_loss, long_path
 from propagation.signal.case import CircuitCase
 from propagation.signal.contribution import Contribution, LayerLimits, Strongest
 from propagation.signal.counterfactual import Counterfactual
@@ -29,7 +29,8 @@ def contribution(
     f = frequency_of(case, rows)
     part = samples.rows(rows)
     figures = counterfactual.of_long_path(long_path.combined(part, case.route.bearing_deg[rows]), rows)
-    to_gain = low_gain_db(case, rows) - long_path.FIELD_TO_LOSS_DB - 20.0 * np.log10(f)
+    extra = event_loss.along_db(part, f, figures.elevation_deg, figures.hops)
+    to_gain = low_gain_db(case, rows) - long_path.FIELD_TO_LOSS_DB - 20.0 * np.log10(f) - extra
     median_db = figures.field_db(f) + to_gain
     days_db = figures.field_db(f[..., None], part.layer_factors()[..., None, :]) + to_gain[..., None]
     shape = median_db.shape
@@ -53,9 +54,11 @@ def contribution(
             muf_mhz=figures.basic_mhz,
             lowest_mhz=figures.lower_mhz,
             support=f / figures.upper_mhz[..., None],
-            absorption_db=figures.absorbed_db(f),
+            absorption_db=figures.absorbed_db(f) + extra,
             screening_db=nothing,
             auroral_db=nothing,
+            extra_db=np.broadcast_to(extra, shape),
+            calm_db=median_db + extra,
         ),
         modes_db=median_db[..., None],
         first_mode=LONG_PATH_MODE,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from propagation.base.units import FloatArray
+from propagation.base.units import FloatArray, as_float
 from propagation.signal import mode_chains, mode_sum, path_loss
 from propagation.signal.case import CircuitCase
 from propagation.signal.contribution import Contribution, LayerLimits, Strongest
@@ -30,6 +30,7 @@ def contribution(
     losses = path_loss.mode_losses(samples.rows(rows), chains, f)
     losses = counterfactual.of_losses(losses, rows)
     modes = mode_sum.mode_sum(losses, chains, both_gains_db(case, rows, losses.elevation_deg), f)
+    extra = modes.of_best(losses.extra_absorption_db)
     found = Contribution(
         rows=rows,
         layer_power=modes.layer_power,
@@ -40,13 +41,24 @@ def contribution(
             muf_mhz=modes.muf_mhz,
             lowest_mhz=np.full(modes.muf_mhz.shape, np.nan),
             support=modes.support,
-            absorption_db=modes.of_best(losses.absorption_db) + modes.of_best(losses.extra_absorption_db),
+            absorption_db=modes.of_best(losses.absorption_db) + extra,
             screening_db=modes.of_best(losses.screening_db),
             auroral_db=modes.of_best(losses.auroral_db),
+            extra_db=extra,
+            calm_db=_calm_db(modes, losses),
         ),
         modes_db=modes.mode_gain_db if every_mode else None,
     )
     return found, losses, chains
+
+
+def _calm_db(modes: mode_sum.ModeSum, losses: ModeLosses) -> FloatArray:
+    """Gain [dB] of the mode that would be the strongest without flares and protons (M, T, B)."""
+    if not np.any(losses.extra_absorption_db):
+        return modes.of_best(modes.mode_gain_db)
+    there = modes.mode_gain_db > mode_sum.NOTHING_DB
+    calm = modes.mode_gain_db + losses.extra_absorption_db
+    return as_float(np.max(np.where(there, calm, mode_sum.NOTHING_DB), axis=-1))
 
 
 def _strongest(modes: mode_sum.ModeSum, losses: ModeLosses, chains: Chains) -> Strongest:

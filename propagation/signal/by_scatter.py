@@ -17,7 +17,7 @@ import numpy as np
 from propagation.base.units import FloatArray, IntArray, cosd, db
 from propagation.geo import great_circle
 from propagation.ionosphere.absorption import Crossed, Rays, ray_absorption_db
-from propagation.signal import meteor_scatter, path_loss, path_samples, scatter
+from propagation.signal import event_loss, meteor_scatter, path_loss, path_samples, scatter
 from propagation.signal.case import CircuitCase
 from propagation.signal.contribution import Contribution, Strongest
 from propagation.signal.counterfactual import Counterfactual
@@ -135,7 +135,8 @@ def _absorbed_db(
     hops: float,
     counterfactual: Counterfactual,
 ) -> FloatArray:
-    """Absorption in the D layer (M, T, B) on so many hops; the sun of the path's middle stands for all.
+    """Absorption in the D layer (M, T, B) on so many hops, by flares and protons too; the sun of the path's
+    middle stands for all.
 
     The E layer's part is not counted (ours).
     """
@@ -150,4 +151,5 @@ def _absorbed_db(
     )
     gyro = np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)[..., middle, None]
     absorbed = ray_absorption_db(f, Rays.of(cosd(angle_deg)), gyro, crossed)
-    return counterfactual.of_absorption(absorbed, rows)
+    extra = event_loss.at_middle_db(samples, f, angle_deg, hops)
+    return counterfactual.of_absorption(absorbed, rows) + extra

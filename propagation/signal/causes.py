@@ -21,6 +21,7 @@ Cause = Literal[
     "storm",  # the ionospheric storm has lowered the layer
     "today's layer",  # measured: the layer stands lower than usual today
     "flare",  # the flare's extra absorption
+    "polar cap",  # absorption by solar protons over the polar caps
     "licence",  # the band is outside what the licence or region allows
     "antenna range",  # the antenna cannot be tuned there
     "horizon",  # the take-off angle lies under the site's horizon
@@ -36,5 +37,6 @@ Loss = Literal["above the MUF", "absorption", "E screening", "auroral zone"]
 
 CAUSES: Final[tuple[Cause, ...]] = get_args(Cause)
 LIMITS: Final = CAUSES[: CAUSES.index("mode")]  # those that can limit a lane
+EVENTS: Final[tuple[Cause, Cause]] = ("flare", "polar cap")  # what comes over a path within minutes or hours
 LOSSES: Final[tuple[Loss, ...]] = get_args(Loss)
 CODE: Final[dict[str, int]] = {cause: code for code, cause in enumerate(CAUSES)}

@@ -47,7 +47,9 @@ class Circuit:
     (`path_modes`). low_hops, high_hops, elevation_deg, mirror_km: of that mode (NaN where they mean nothing).
     muf_mhz (N, T): basic MUF of the path (of the easiest mode). support: frequency over the best basic
     MUF of any mode, above 1 where no layer carries it. absorption_db, screening_db, auroral_db: losses of the
-    strongest mode of the layers. lowest_mhz (N, T): fL of the combined method beyond 7000 km, else NaN.
+    strongest mode of the layers; extra_db: of its absorption, what flares and protons take; calm_db: gain
+    without them by the strongest mode then. lowest_mhz (N, T): fL of the combined method beyond 7000 km,
+    else NaN.
     mode_gain_db (N, T, B, `MODE_COUNT`): each mode on the median day, antennas included, -900 where absent;
     None unless kept. losses, chains: details of the modes, for the routes of up to 10 000 km, None if there
     are none. combined: likewise for those beyond 7000 km. samples: the ionosphere along all routes.
@@ -67,11 +69,19 @@ class Circuit:
     absorption_db: FloatArray
     screening_db: FloatArray
     auroral_db: FloatArray
+    extra_db: FloatArray
+    calm_db: FloatArray
     mode_gain_db: FloatArray | None
     losses: path_loss.ModeLosses | None
     chains: mode_chains.Chains | None
     combined: long_path.LongPath | None
     samples: PathSamples
+
+    @property
+    def event_db(self) -> FloatArray:
+        """What flares and protons cost the median day (N, T, B) [dB]; 0 where other than the layers carries
+        it."""
+        return np.asarray(np.maximum(self.calm_db - self.median_gain_db, 0.0))
 
     @property
     def frequency_mhz(self) -> FloatArray:

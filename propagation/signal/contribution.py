@@ -38,7 +38,9 @@ class LayerLimits:
 
     muf_mhz (M, T): basic MUF of the path. lowest_mhz (M, T): fL of the combined method, NaN without it.
     support: frequency over the best basic MUF, above 1 where no layer carries it. absorption_db,
-    screening_db, auroral_db: losses of the strongest mode.
+    screening_db, auroral_db: losses of the strongest mode; extra_db: of its absorption, what flares and
+    protons take. calm_db: gain of the path with both antennas by the mode that would be the strongest without
+    them.
     """
 
     muf_mhz: FloatArray
@@ -47,6 +49,8 @@ class LayerLimits:
     absorption_db: FloatArray
     screening_db: FloatArray
     auroral_db: FloatArray
+    extra_db: FloatArray
+    calm_db: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,6 +99,8 @@ class Joined:
             absorption_db=np.zeros(shape),
             screening_db=np.zeros(shape),
             auroral_db=np.zeros(shape),
+            extra_db=np.zeros(shape),
+            calm_db=np.full(shape, NOTHING_DB),
         )
         self.modes_db = np.full((*shape, MODE_COUNT), NOTHING_DB) if each_mode else None
 

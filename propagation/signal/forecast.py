@@ -33,6 +33,7 @@ from propagation.signal.path_modes import path_mode_name
 from propagation.signal.routes import both_routes, turned_at_antipode
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.disturbance import Effects
+from propagation.space_weather.disturbed import flare_about
 from propagation.spectrum.bands import BANDS, Band
 from propagation.spectrum.modes import Mode
 from propagation.spectrum.modes import by_name as mode_by_name
@@ -220,7 +221,7 @@ def forecast(
     mixture = (far_ends or station.people.far_ends) if target.is_region and people else None
     run = _Run(
         own, far or far_terminal(station.far_end),
-        on_times(times) if mixture is None else between_times(times),
+        on_times(times) if mixture is None else between_times(times, flare_about(conditions, effects, times)),
         frequency, conditions, effects, station.site.earth, middle_year(times), emission.required_snr_2500_db,
         mixture,
     )  # fmt: skip

@@ -12,7 +12,8 @@ import numpy as np
 
 from propagation.base.units import FloatArray, IntArray, db, undb
 from propagation.ionosphere import variability
-from propagation.signal.causes import CODE
+from propagation.signal import event_loss
+from propagation.signal.causes import CODE, Cause
 from propagation.signal.circuit import Circuit
 from propagation.signal.link_budget import OneWay
 from propagation.signal.path_loss import passing_share
@@ -22,6 +23,8 @@ from propagation.station.terminals import Terminal
 OPEN: Final = 0.5  # chance from which nothing is said to limit a band
 FAIR_POWER_W: Final = 100.0  # W, power against which "more power would have made it" is judged
 EASY_DB: Final = 20.0  # dB over the need on the median day, at which a contact is easy on most days (ours)
+EVENT_DB: Final = 3.0  # dB, from which a flare or solar protons are said to cost something (ours)
+NEAR_DB: Final = 10.0  # dB under the need, to which a band may be of use on its better days (ours)
 MUF_MOST_DB: Final = 60.0  # dB, most that a day above the MUF counts for against the other losses (ours)
 
 
@@ -43,8 +46,9 @@ def limits_of(
     decibels: absorption, screening, aurora, the antenna's losses, noise over a quiet rural place, power under
     100 W, and the MUF's own loss on the days on which it falls short; to which is added what would still be
     missing for an easy contact with all the others harmless: that only a layer that returned the frequency by
-    fewer or steeper hops could give. A quick view for the lanes; the weights of `advice.reasons` come from
-    counterfactuals.
+    fewer or steeper hops could give. A flare or solar protons are named before all of these, and before the
+    MUF, wherever the median day would suffice without them: they take the band. A quick view for the lanes;
+    the weights of `advice.reasons` come from counterfactuals.
     """
     f = path.frequency_mhz
     middle = path.samples.fof2_mhz.shape[-1] // 2
@@ -60,21 +64,34 @@ def limits_of(
     outward = out_db < back_db
     noisy = np.where(outward, there.noise.fam_db, here.noise.fam_db) - quiet
     missing = need_db - np.minimum(out_db, back_db)
-    amounts = np.stack(
-        [
-            np.broadcast_to(path.absorption_db, shape),
-            np.broadcast_to(path.screening_db, shape),
-            np.broadcast_to(path.auroral_db, shape),
-            np.broadcast_to(-db(own.receive_efficiency(f)), shape),
-            np.broadcast_to(np.maximum(noisy, 0.0), shape),
-            np.full(shape, 10.0 * np.log10(max(FAIR_POWER_W / max(own.power_w, 1e-6), 1.0))),
-            short_of @ variability.LAYER_WEIGHTS,
-        ]
-    )
-    others = np.sum(amounts[:-1], axis=0)
-    amounts[-1] += np.clip(missing + EASY_DB - others, 0.0, MUF_MOST_DB)
-    causes = ("absorption", "E screening", "auroral zone", "antenna", "noise", "power", "above the MUF")
-    limit = np.array([CODE[cause] for cause in causes])[np.argmax(amounts, axis=0)]
+    events = _events_db(path, missing)
+    amounts: dict[Cause, FloatArray] = {
+        "absorption": path.absorption_db - path.extra_db,
+        "E screening": path.screening_db,
+        "auroral zone": path.auroral_db,
+        "antenna": -db(own.receive_efficiency(f)),
+        "noise": np.maximum(noisy, 0.0),
+        "power": np.asarray(10.0 * np.log10(max(FAIR_POWER_W / max(own.power_w, 1e-6), 1.0))),
+        **events,
+        "above the MUF": short_of @ variability.LAYER_WEIGHTS,
+    }
+    loss = np.stack([np.broadcast_to(amount, shape) for amount in amounts.values()])
+    loss[-1] += np.clip(missing + EASY_DB - np.sum(loss[:-1], axis=0), 0.0, MUF_MOST_DB)
+    limit = np.array([CODE[cause] for cause in amounts])[np.argmax(loss, axis=0)]
     no_layer |= limit == CODE["above the MUF"]
     limit = np.where(no_layer, np.where(skip, CODE["skip zone"], CODE["above the MUF"]), limit)
+    if events:
+        by_flare, by_protons = events["flare"], events["polar cap"]
+        takes = (path.event_db >= EVENT_DB) & (missing <= path.event_db)
+        limit = np.where(takes, np.where(by_protons > by_flare, CODE["polar cap"], CODE["flare"]), limit)
     return np.where(chance >= OPEN, CODE["open"], limit)
+
+
+def _events_db(path: Circuit, missing: FloatArray) -> dict[Cause, FloatArray]:
+    """What flares and solar protons cost each cell [dB]; nothing where a band is far from any use without
+    them, and no entries on a quiet day."""
+    if path.samples.extra_absorption is None:
+        return {}
+    cost = np.where(missing <= path.event_db + NEAR_DB, path.event_db, 0.0)
+    by_protons = event_loss.proton_share(path.samples)[..., None] * cost
+    return {"flare": cost - by_protons, "polar cap": by_protons}

@@ -44,8 +44,8 @@ class Disturber(Protocol):
         zenith_deg: FloatArray,
         geomagnetic_latitude_deg: FloatArray,
         times: TimeArray,
-    ) -> FloatArray:
-        """X in the extra two-way vertical absorption X / f^1.5 [dB MHz^1.5] of flares and protons."""
+    ) -> tuple[FloatArray, FloatArray]:
+        """X in the extra two-way vertical absorption X / f^1.5 [dB MHz^1.5] of flares, and of protons."""
 
     def oval_latitude_deg(self, geomagnetic_latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
         """The geomagnetic latitude [deg] at which to read the quiet auroral table."""
@@ -62,7 +62,8 @@ class PathSamples:
     foe_mhz, foes_lower_mhz, foes_median_mhz, foes_upper_mhz [MHz]; gyro_300_mhz (N, 1 or T, P);
     longitudinal_gyro_mhz = |fH sin I| at 100 km; d_strength, e_db_per_mhz2 of `absorbing_layers`; zenith_deg;
     solar_hour [h]; geomagnetic_latitude_deg; oval_latitude_deg: the same, counted from a quiet oval;
-    extra_absorption, spread_factor (see `Disturber`), None on quiet days; season -1..+1 (local
+    extra_absorption (both kinds), proton_absorption (of it), spread_factor (see `Disturber`), None on quiet
+    days; season -1..+1 (local
     winter..summer, (N, T, P)); r12 (broadcasts with (N, T, P)); sea_share (N, SEA_POINTS) smoothed share of
     sea along the route, 0..1.
     """
@@ -89,6 +90,7 @@ class PathSamples:
     oval_latitude_deg: FloatArray
     season: FloatArray
     extra_absorption: FloatArray | None
+    proton_absorption: FloatArray | None
     spread_factor: FloatArray | None
     sea_share: FloatArray
 
@@ -174,11 +176,12 @@ def sample(
     at_lat, at_lon = lat[:, None, :], lon[:, None, :]
     sky = sky_on_day(at_lat, at_lon, when, index, disturber, year=year, with_es=for_modes)
     fof2, latitude = sky.fof2_mhz, sky.geomagnetic_latitude_deg
-    oval, extra, narrower = latitude, None, None
+    oval, extra, by_protons, narrower = latitude, None, None, None
     if disturber is not None:
         oval = np.broadcast_to(disturber.oval_latitude_deg(latitude, when), fof2.shape)
-        extra = disturber.extra_absorption(at_lat, at_lon, sky.zenith_deg, latitude, when)
-        extra = np.broadcast_to(extra, fof2.shape)
+        by_flare, protons = disturber.extra_absorption(at_lat, at_lon, sky.zenith_deg, latitude, when)
+        by_protons = np.broadcast_to(protons, fof2.shape)
+        extra = by_flare + by_protons
         narrower = disturber.spread_factor(at_lat, at_lon, when)
     absorbing = absorbing_layers.absorbing_layers(sky.zenith_deg, at_lat, when, index)
     if for_modes:
@@ -208,6 +211,7 @@ def sample(
         oval_latitude_deg=oval,
         season=np.broadcast_to(season_of(at_lat, when), fof2.shape),
         extra_absorption=extra,
+        proton_absorption=by_protons,
         spread_factor=None if narrower is None else np.broadcast_to(narrower, fof2.shape),
         sea_share=_smoothed(sea),
     )

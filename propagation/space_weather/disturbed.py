@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from propagation.base.units import FloatArray, IntArray, TimeArray, as_float
+from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float
 from propagation.space_weather import disturbance, storm
 from propagation.space_weather.conditions import Conditions
 from propagation.space_weather.departure import Departure
@@ -70,13 +70,16 @@ class Disturbed:
         zenith_deg: FloatArray,
         geomagnetic_latitude_deg: FloatArray,
         times: TimeArray,
-    ) -> FloatArray:
-        """X of the two-way vertical absorption X / f^1.5 [dB MHz^1.5]: 0 exactly when quiet."""
-        total = np.zeros(np.shape(zenith_deg))
+    ) -> tuple[FloatArray, FloatArray]:
+        """X of the two-way vertical absorption X / f^1.5 [dB MHz^1.5] by flares and by protons, each 0
+        exactly when quiet. A measured map stands for the protons in the polar caps, for the flare
+        elsewhere."""
+        by_flare = by_protons = np.zeros(np.shape(zenith_deg))
+        xray = self.conditions.xray_at(times)
         if self.effects.flare:
-            total = total + disturbance.flare_absorption_db(1.0, zenith_deg, self.conditions.xray_at(times))
+            by_flare = by_flare + disturbance.flare_absorption_db(1.0, zenith_deg, xray)
         if self.effects.polar_cap:
-            total = total + 2.0 * disturbance.polar_cap_absorption_db(
+            by_protons = by_protons + 2.0 * disturbance.polar_cap_absorption_db(
                 1.0,
                 zenith_deg,
                 geomagnetic_latitude_deg,
@@ -85,13 +88,19 @@ class Disturbed:
             )
         now = self.conditions.sky_now
         if now is None or now.absorption is None or not np.any(now.absorption.speaks(times)):
-            return total
+            return by_flare, by_protons
+        found = now.absorption.highest_at(lat_deg, lon_deg)
+        highest = np.nan_to_num(found)
+        weight = np.where(np.isnan(found), 0.0, now.absorption.weight(geomagnetic_latitude_deg, times))
         cap = np.abs(geomagnetic_latitude_deg) >= CAP_FROM_DEG
-        switched_on = np.where(cap, self.effects.polar_cap, self.effects.flare)
-        highest = now.absorption.highest_at(lat_deg, lon_deg)
-        measured = disturbance.measured_absorption_db(1.0, zenith_deg, np.nan_to_num(highest))
-        weight = np.where(np.isnan(highest), 0.0, now.absorption.weight(geomagnetic_latitude_deg, times))
-        return as_float(np.where(switched_on, weight * measured + (1.0 - weight) * total, total))
+        if self.effects.flare:
+            mapped = disturbance.mapped_xray_w_m2(highest, zenith_deg)
+            measured = disturbance.flare_absorption_db(1.0, zenith_deg, mapped)
+            by_flare = np.where(cap, by_flare, weight * measured + (1.0 - weight) * by_flare)
+        if self.effects.polar_cap:
+            measured = disturbance.mapped_cap_absorption_db(1.0, zenith_deg, highest, xray)
+            by_protons = np.where(cap, weight * measured + (1.0 - weight) * by_protons, by_protons)
+        return as_float(by_flare), as_float(by_protons)
 
     def oval_latitude_deg(self, geomagnetic_latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
         """Latitude at which to read the quiet auroral table."""
@@ -105,6 +114,27 @@ class Disturbed:
     def of_rows(self, rows: IntArray) -> Disturbed:
         """The same: what disturbs is the same for all routes."""
         return self
+
+
+def events_at(conditions: Conditions, effects: Effects, times: TimeArray) -> BoolArray:
+    """Whether a flare or solar protons may absorb anything, anywhere, at times; same shape."""
+    flare = conditions.xray_at(times) > disturbance.ORDINARY_XRAY_W_M2
+    protons = conditions.protons_at(times) >= disturbance.PROTON_BACKGROUND_PFU
+    now = conditions.sky_now
+    mapped = np.zeros(np.shape(times), dtype=bool)
+    if now is not None and now.absorption is not None:
+        mapped = now.absorption.speaks(times)
+    return np.asarray((flare | mapped) & effects.flare | (protons | mapped) & effects.polar_cap)
+
+
+def flare_about(conditions: Conditions, effects: Effects, times: TimeArray) -> BoolArray:
+    """Whether a flare of class M1 or more is on within an hour of times, before or after; same shape.
+
+    Then the bands change within minutes; asked at every ten minutes about each time.
+    """
+    about = times[..., None] + np.arange(-6, 7) * np.timedelta64(600, "s")
+    strong = conditions.xray_at(about) >= disturbance.FLARE_W_M2
+    return np.asarray(np.any(strong, axis=-1) & effects.flare)
 
 
 def disturber_of(conditions: Conditions, effects: Effects, times: TimeArray) -> Disturbed | None:

@@ -128,14 +128,14 @@ def test_free_space_is_that_of_the_slant_range(
 
 def test_losses_are_losses(accounts: list[tuple[Forecast, int, int, Ledger]], terminals: Terminals) -> None:
     names = (
-        "free space", "absorption", "extra absorption", "E screening", "ground reflections", "auroral zone",
+        "free space", "absorption", "flare", "polar cap", "E screening", "ground reflections", "auroral zone",
         "low ray", "above the MUF", "feed line", "antenna losses", "skyline", "scatter", "ground wave",
     )  # fmt: skip
     for *_, account in accounts:
         for term in account.terms:
             if term.name in names:
                 assert term.db <= 1e-9, term
-    flare = [account.group("extra absorption") for *_, account in accounts]
+    flare = [account.group("flare") for *_, account in accounts]
     assert min(flare) < -1.0  # a class M5 flare takes more than a decibel of some sunlit path
 
 

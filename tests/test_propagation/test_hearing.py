@@ -75,6 +75,7 @@ def test_disturbed_sky(demo: station.Station) -> None:
     effects = sky_effects(state, demo.site.position, NOON)
     assert effects.storm_factor != 1.0
     assert 20.0 < effects.flare_mhz <= 25.0  # the sun stands high at the equinox
+    assert 7.0 < effects.flare_db < 10.0  # two passages of 1.7 dB, 30 / 14 to the power of 1.5, and less C1
     assert effects.oval_edge_deg == pytest.approx(53.0)
     assert effects.muf_change > 0.05  # 200 sfu against the sunspots of a falling cycle
     said = " ".join(sky_sentences(effects))
@@ -82,6 +83,7 @@ def test_disturbed_sky(demo: station.Station) -> None:
         assert word in said
     dark = sky_effects(state, demo.site.position, np.datetime64("2026-03-20T22:00", "s"))
     assert dark.flare_mhz == 0.0
+    assert dark.flare_db == 0.0
     assert "in the dark" in " ".join(sky_sentences(dark))
 
 

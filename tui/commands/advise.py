@@ -16,6 +16,7 @@ from tui.commands import asked, common
 
 if TYPE_CHECKING:
     from propagation.advice.cells import Terminals
+    from propagation.advice.events import Event
     from propagation.advice.windows import Window, Windows
     from propagation.signal.forecast import Forecast
 
@@ -43,7 +44,8 @@ def add_parser(subparsers: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute and print; 3 where no band has a window, from the other side neither."""
-    from propagation.advice.cells import Terminals
+    from propagation.advice.cells import Terminals, at_power
+    from propagation.advice.events import events, foremost
     from propagation.advice.nothing_now import narrower_forecast, nothing_between
     from propagation.advice.setup_notes import setup_notes
     from propagation.advice.windows import find_windows
@@ -56,21 +58,22 @@ def run(args: argparse.Namespace) -> int:
     result = asked.forecast_of(question)
     setup = {band: setup_words(note) for band, note in setup_notes(result, question.near).items()}
     terminals = Terminals(question.near, question.far)
+    event = foremost(events(result, at_power(terminals, result)))
     found = find_windows(result, terminals)
     both = None if other is None else advise_beside.beside(*other, result, question.learnt)
     lesson = [asked.LEARNT] if question.learnt else []
 
     def data() -> dict[str, Any]:
         beside = {} if both is None else {"beside": advise_beside.data(both)}
-        return _data(result, found, setup, terminals) | {"learnt": question.learnt} | beside
+        return _data(result, found, setup, terminals, event) | {"learnt": question.learnt} | beside
 
     def text() -> str:
         beside = [] if both is None else advise_beside.text(both, lambda told: textwrap.wrap(told, WIDTH))
-        return "\n".join([_text(result, found, setup), *beside, *lesson])
+        return "\n".join([_text(result, found, setup, event), *beside, *lesson])
 
     def plain() -> str:
         beside = [] if both is None else advise_beside.plain(both)
-        return "\n".join([_plain(result, found, setup), *beside, *lesson])
+        return "\n".join([_plain(result, found, setup, event), *beside, *lesson])
 
     common.answer(args, data, text, plain)
     nothing = nothing_between(
@@ -85,11 +88,14 @@ def run(args: argparse.Namespace) -> int:
     return NOTHING
 
 
-def _data(result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals) -> dict[str, Any]:
+def _data(
+    result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals, event: Event | None = None
+) -> dict[str, Any]:
     from propagation.advice.best_cells import best_margin_db
     from propagation.advice.outlook import outlook
     from propagation.signal.causes import CAUSES
     from propagation.wording.windows import RULE, left_out_words
+    from tui.commands.events import event_data
 
     margin = best_margin_db(result, terminals)
     elevation = result.at(result.elevation_deg)
@@ -111,6 +117,7 @@ def _data(result: Forecast, found: Windows, setup: dict[str, str], terminals: Te
             "distance_km": float(result.distance_km[target.heaviest, 0]),
             "bearing_deg": float(result.bearing_deg[target.heaviest, 0]),
         },
+        "event": None if event is None else event_data(event, result.wanted),
         "conditions": result.conditions.as_dict(result.times[len(result.times) // 2], clock.now()),
         "bands": [
             {
@@ -196,12 +203,20 @@ def _conditions(result: Forecast) -> str:
     return f"Conditions: {common.conditions_words(result.conditions, result.times[len(result.times) // 2])}"
 
 
-def _text(result: Forecast, found: Windows, setup: dict[str, str]) -> str:
+def _event(event: Event | None, wanted: int) -> list[str]:
+    """The flare or proton event that comes over the path, before all else."""
+    from propagation.wording.events import event_sentence
+
+    return [] if event is None else [event_sentence(event, wanted)]
+
+
+def _text(result: Forecast, found: Windows, setup: dict[str, str], event: Event | None) -> str:
     from propagation.advice.windows import best_hope
     from propagation.wording.windows import left_out_words, no_window_sentence, reason, window_sentence
 
     wanted = result.wanted
-    lines = [line for text in (_heading(result), _conditions(result)) for line in textwrap.wrap(text, WIDTH)]
+    head = (_heading(result), *_event(event, wanted), _conditions(result))
+    lines = [line for text in head for line in textwrap.wrap(text, WIDTH)]
     lines += [*_note(result), "", *_lanes(result), ""]
     if found.windows:
         lines.append("Windows:")
@@ -248,7 +263,7 @@ def _lanes(result: Forecast) -> list[str]:
     return lines
 
 
-def _plain(result: Forecast, found: Windows, setup: dict[str, str]) -> str:
+def _plain(result: Forecast, found: Windows, setup: dict[str, str], event: Event | None) -> str:
     from propagation.advice.windows import best_hope
     from propagation.wording.windows import (
         closed_sentence,
@@ -259,7 +274,7 @@ def _plain(result: Forecast, found: Windows, setup: dict[str, str]) -> str:
     )
 
     wanted = result.wanted
-    lines = [f"{_heading(result)}.", f"{_conditions(result)}."]
+    lines = [f"{_heading(result)}.", *_event(event, wanted), f"{_conditions(result)}."]
     lines += _note(result)
     for window in found.windows:
         lines.append(f"{window.rank}. {window_sentence(window, wanted)} {reason(window)}")

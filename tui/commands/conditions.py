@@ -141,6 +141,7 @@ def _show(args: argparse.Namespace) -> None:
             "muf_change": round(effects.muf_change, 4),
             "storm_factor": round(effects.storm_factor, 4),
             "flare_mhz": round(effects.flare_mhz, 2),
+            "flare_db": round(effects.flare_db, 2),
             "oval_edge_deg": round(effects.oval_edge_deg, 1),
             "geomagnetic_latitude_deg": round(effects.geomagnetic_latitude_deg, 1),
             "polar_cap_db": round(effects.polar_cap_db, 2),

@@ -66,6 +66,7 @@ def run(args: argparse.Namespace) -> int:
 def _data(result: Forecast, found: Why) -> dict[str, Any]:
     from propagation.wording import ledger as lines
     from propagation.wording.why import change_words, near_far_sentence
+    from tui.commands.events import event_data
 
     account, distances = found.ledger, found.near_far
     return {
@@ -78,6 +79,7 @@ def _data(result: Forecast, found: Why) -> dict[str, Any]:
         "power_w": result.power_w,
         "chance": found.chance,
         "limit": found.limit,
+        "event": None if found.event is None else event_data(found.event),
         "route": found.route,
         "way": account.mode,
         "elevation_deg": account.elevation_deg,
@@ -141,6 +143,7 @@ def _causes(found: Why) -> list[Weighted]:
 def _text(result: Forecast, found: Why) -> str:
     from propagation.wording import ledger as lines_of
     from propagation.wording.causes import short
+    from propagation.wording.events import event_sentence
     from propagation.wording.quantities import sentence
     from propagation.wording.why import (
         causes_sentence,
@@ -151,7 +154,8 @@ def _text(result: Forecast, found: Why) -> str:
     )
 
     account = found.ledger
-    head = (_heading(result, found), sentence(verdict(found)), _conditions(result, found))
+    event = [event_sentence(found.event, found.wanted)] if found.event is not None else []
+    head = (_heading(result, found), *event, sentence(verdict(found)), _conditions(result, found))
     lines = [*(line for text in head for line in _wrap(text)), "", *_wrap(margin_sentence(found))]
     rows = [
         [

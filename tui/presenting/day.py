@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from propagation.advice.cells import Terminals
+from propagation.advice.events import events
 from propagation.advice.nothing_now import anything_at, narrower_forecast, soonest
 from propagation.advice.outlook import outlook
 from propagation.advice.people import People, crowd
@@ -28,6 +29,7 @@ from propagation.space_weather.conditions import Conditions
 from propagation.station.terminals import Terminal
 from propagation.wording.causes import clause
 from propagation.wording.conditions import conditions_sentence
+from propagation.wording.events import event_sentence, event_short
 from propagation.wording.people import whom_words
 from propagation.wording.setup import setup_words
 from propagation.wording.windows import instead_words, window_sentence
@@ -132,6 +134,7 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         rate=seen.people.rate.T[shown] if seen.people is not None else np.zeros(0),
         whom=_whom(result, seen.people, shown) if seen.people is not None else (),
         instead=_instead(kept),
+        events=_events(kept),
         measured=_measured(result.conditions, result.times),
     )
 
@@ -142,6 +145,15 @@ def _measured(conditions: Conditions, times: TimeArray) -> tuple[np.datetime64, 
     if layer is None or not layer.speaks(times).any():
         return None
     return layer.newest, layer.helps_until
+
+
+def _events(kept: DayForecast) -> tuple[tuple[str, str], ...]:
+    """The flare or proton event at each time, short and in a sentence; nothing where none comes over."""
+    found = events(kept.result, Terminals(kept.near, kept.far))
+    wanted = kept.result.wanted
+    return tuple(
+        ("", "") if one is None else (event_short(one), event_sentence(one, wanted)) for one in found
+    )
 
 
 def _whom(result: Forecast, people: People, shown: list[int]) -> tuple[tuple[str, ...], ...]:

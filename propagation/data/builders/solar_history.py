@@ -73,7 +73,7 @@ def monthly_means(
     kept, means = [], []
     for month in months:
         inside = values[month_of == month]
-        length = int(((month + 1).astype("datetime64[D]") - month.astype("datetime64[D]")).astype(int))
+        length = int(((month + np.timedelta64(1, "M")).astype("datetime64[D]") - month.astype("datetime64[D]")).astype(int))
         if len(inside) < length or (whole_month_spread and np.ptp(inside) == 0 and inside[0] > 20):
             continue
         kept.append(month)

@@ -34,7 +34,9 @@ from propagation.station.terminals import Terminal
 MONTHS: Final = 12  # months looked at when nothing else is said
 MOST_MONTHS: Final = 36
 HOURS: Final = 24
-MIDDLE_DAY: Final = 14  # days from the first of a month to its middle
+MONTH: Final = np.timedelta64(1, "M")
+DAY: Final = np.timedelta64(1, "D")
+MIDDLE_DAY: Final = 14 * DAY  # from the first of a month to its middle
 WORKERS: Final = 2  # months worked at a time
 LOW, MIDDLE, HIGH = range(3)  # predictions
 SPREAD_EVERY_H: Final = (2, 6)  # h, place and region: at which low and high are computed; drawn between
@@ -114,7 +116,7 @@ class Season:
     def hours_of_contact(self) -> FloatArray:
         """Hours of each month (3, M) with a contact to be expected: waking hours times their chance."""
         starts = self.months.astype("datetime64[M]")
-        days = ((starts + 1).astype("datetime64[D]") - starts.astype("datetime64[D]")).astype(np.float64)
+        days = ((starts + MONTH).astype("datetime64[D]") - starts.astype("datetime64[D]")).astype(np.float64)
         return as_float(np.sum(np.where(self.suits, self.best, 0.0), axis=-1) * days)
 
     def slots(self, most: int = MOST_SLOTS) -> tuple[SeasonSlot, ...]:
@@ -130,7 +132,7 @@ def months_ahead(start: np.datetime64, count: int = MONTHS) -> TimeArray:
     """So many months [datetime64[M]] from that of `start` on. Raises InputError for counts out of range."""
     if not 1 <= count <= MOST_MONTHS:
         raise InputError(f"{count} months are not possible: give 1 to {MOST_MONTHS}.")
-    months: TimeArray = start.astype("datetime64[M]") + np.arange(count)
+    months: TimeArray = start.astype("datetime64[M]") + np.arange(count) * MONTH
     return months
 
 
@@ -139,7 +141,7 @@ def days_of(months: TimeArray) -> TimeArray:
     middle = months.astype("datetime64[D]") + MIDDLE_DAY
     # day 0 of the calendar of datetime64, 1970-01-01, was a Thursday; the nearest Wednesday is -3 to +3 away
     after_wednesday = (middle.astype(np.int64) + 1) % 7
-    return np.asarray(middle - ((after_wednesday + 3) % 7 - 3))
+    return np.asarray(middle - ((after_wednesday + 3) % 7 - 3) * DAY)
 
 
 def hours_of(months: TimeArray) -> TimeArray:

@@ -19,6 +19,7 @@ from propagation.base.units import FloatArray, IntArray, TimeArray
 from propagation.space_weather import solar_index
 
 DAY: Final = np.timedelta64(1, "D")
+MONTH: Final = np.timedelta64(1, "M")
 _TABLE: Final = Path(__file__).parent.parent / "data" / "solar_history.npz"
 DEPARTURE_MONTHS: Final = 30.0  # months, ours: least error of continued months 1958 to 2025 (provenance)
 MONTH_KINDS: Final = ("observed", "partly forecast", "forecast")
@@ -102,7 +103,7 @@ def solar_history() -> SolarHistory:
     """The built-in table, read once."""
     with np.load(_TABLE, allow_pickle=False) as table:
         ssn = table["smoothed_ssn_v2_tenths"].astype(np.float64) / 10.0
-        months = np.datetime64(str(table["first_month"]), "M") + np.arange(len(ssn) + 1)
+        months = np.datetime64(str(table["first_month"]), "M") + np.arange(len(ssn) + 1) * MONTH
         starts = months.astype("datetime64[s]")
         flux = table["daily_flux_tenths"].astype(np.float64) / 10.0
         days = np.datetime64(str(table["first_day"]), "D") + np.arange(len(flux)) * DAY

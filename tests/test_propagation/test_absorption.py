@@ -351,7 +351,7 @@ def test_always_a_loss(
     frequency: float, elevation: float, zenith: float, lat: float, day: int, r12: float, foe: float,
     gyro: float, turned: float,
 ) -> None:  # fmt: skip
-    hop = one_hop(zenith, lat, np.datetime64("1970-01-01") + day, r12, foe)
+    hop = one_hop(zenith, lat, np.datetime64("1970-01-01") + np.timedelta64(day, "D"), r12, foe)
     loss = float(loss_db(frequency, elevation, gyro, hop, turned))
     assert np.isfinite(loss)
     assert loss >= 0.0

@@ -112,7 +112,8 @@ def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
 
     A loaded vertical is tuned by its coil and then matched without loss; where it is too long for that a
     lossless series capacitor is assumed, and above 30 MHz the radiator is telescoped down to resonance. A
-    plain vertical is fed directly by its line, and cut to resonance where no length is given.
+    plain vertical is fed directly by its line, and cut to resonance where no length is given. The loss of
+    the connections is counted in series with the feed.
     """
     loaded = spec.kind == "loaded vertical"
     whip_m = spec.whip_m
@@ -135,7 +136,8 @@ def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
         most = most / (1.0 - omega * 1e-6 * spec.coil_self_capacitance_pf * most)
         tuning = coil.tuned(most, frequency_mhz, spec.coil_q, spec.coil_self_capacitance_pf)
     load = complex(tuning.resistance_ohm, tuning.reactance_ohm)
-    seen = _input(found, load)
+    joints = spec.connection_loss_ohm
+    seen = _input(found, load) + joints
     if found.impedance.shape[0] == 1:
         currents, in_coil = found.currents[:, 0], 1.0
     else:
@@ -145,10 +147,9 @@ def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
         in_coil = float(abs(ratio))
     radiated = pattern(built.structure, currents, seen.real, frequency_mhz, ground, built.ring)
     coil_share = tuning.resistance_ohm * in_coil**2 / seen.real
-    efficiency = min(radiated.efficiency(), 1.0 - coil_share)
-    if ground.perfect:
-        efficiency = 1.0 - coil_share
-    sky = efficiency / (1.0 - coil_share)
+    elsewhere = 1.0 - coil_share - joints / seen.real  # into the sky and the earth
+    efficiency = elsewhere if ground.perfect else min(radiated.efficiency(), elsewhere)
+    sky = efficiency / elsewhere
     notes = []
     if not in_range:
         notes.append(f"The coil's {spec.coil_uh_max:g} uH do not reach this band; a longer radiator would.")
@@ -159,7 +160,9 @@ def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
         pattern=radiated,
         efficiency=efficiency,
         radiation_resistance_ohm=bare.real * sky,
-        ground_loss_ohm=bare.real * (1.0 - sky),
+        ground_loss_ohm=bare.real * (1.0 - sky) + joints,
+        connection_ohm=joints,
+        connection_share=joints / seen.real,
         reactance_ohm=bare.imag,
         coil_loss_ohm=tuning.resistance_ohm,
         coil_uh=tuning.inductance_uh if loaded and wanted else None,

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from propagation.antennas import coil
-from propagation.antennas.radials import LYING_HEIGHT_M, counterpoise
+from propagation.antennas.radials import CLEAR_HEIGHT_M, counterpoise, lying_height_m
 from propagation.antennas.solution import Solution
 from propagation.antennas.spec import AntennaSpec
 from propagation.antennas.thin_wire import Structure, Wire
@@ -43,7 +43,7 @@ class Build:
 def wires(spec: AntennaSpec, ground: Ground, frequency_mhz: float, whip_m: float) -> Build:
     """The vertical of a description as wires, with a radiator of a length [m]."""
     mirror = ground.perfect and (spec.radials == 0 or spec.feed_height_m == 0.0)
-    base = 0.0 if mirror else max(spec.feed_height_m, LYING_HEIGHT_M)
+    base = 0.0 if mirror else max(spec.feed_height_m, lying_height_m(spec))
     radius = spec.radius_mm / 1000.0
     gap = min(FEED_ABOVE_HUB_M, 0.05 * whip_m)
     split = spec.coil_height_m if spec.kind == "loaded vertical" else 0.0
@@ -66,7 +66,7 @@ def wires(spec: AntennaSpec, ground: Ground, frequency_mhz: float, whip_m: float
 
 def _top(spec: AntennaSpec, frequency_mhz: float, height_m: float) -> Wire:
     hang = np.deg2rad(spec.top_wire_angle_deg)
-    drop = min(spec.top_wire_m * float(np.sin(hang)), height_m - LYING_HEIGHT_M)
+    drop = min(spec.top_wire_m * float(np.sin(hang)), height_m - CLEAR_HEIGHT_M)
     reach = float(np.sqrt(max(spec.top_wire_m**2 - drop**2, 1e-6)))
     count = pieces(spec.top_wire_m, frequency_mhz, WIRE_PIECES_PER_WAVE, 4)
     end = (0.0, reach, height_m - drop)

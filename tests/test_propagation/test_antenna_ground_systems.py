@@ -15,6 +15,7 @@ from propagation.antennas.wire_antenna import ports
 from propagation.geo.ground import GROUNDS, Ground
 
 FIXTURE = Path(__file__).parents[2] / "fixtures" / "antenna" / "ground_systems.csv"
+WIRES = FIXTURE.with_name("wires_on_the_ground.csv")
 ROWS = list(csv.DictReader(FIXTURE.read_text().splitlines()))
 FIELDS = [row for row in ROWS if row["quantity"].startswith("field") and "radials" in row["condition"]]
 LOSSES = [row for row in ROWS if row["quantity"].startswith("loss")]
@@ -116,6 +117,24 @@ def test_waves_on_a_wire_laid_on_the_ground_are_slow(ground):
     resonance = np.interp(0.0, reactance[rise - 1 : rise + 1], frequencies[rise - 1 : rise + 1])
     velocity_factor = 4.0 * arm * resonance / 299.792458
     np.testing.assert_allclose(velocity_factor, float(SLOWED[0]["value"]), atol=0.07)
+
+
+@pytest.mark.parametrize(
+    "row",
+    list(csv.DictReader(WIRES.read_text().splitlines())),
+    ids=lambda row: f"{row['arm_m']} m, {row['height_mm']} mm, {row['earth']}",
+)
+def test_wires_millimetres_above_the_earth(row):
+    """Impedance within 5 % of nec2c's, as far as that moves with its own segments near a resonance."""
+    arm, height, segments = float(row["arm_m"]), float(row["height_mm"]) / 1000.0, 40
+    permittivity, conductivity = (float(part) for part in row["earth"].split("/"))
+    wire = Wire((0.0, -arm, height), (0.0, arm, height), float(row["radius_mm"]) / 1000.0, 2 * segments)
+    structure = Structure((wire,))
+    ground = Ground("as given", permittivity, conductivity)
+    feed = (structure.unknown(0, segments),)
+    found = complex(ports(structure, feed, float(row["frequency_mhz"]), ground).impedance[0, 0])
+    wanted = complex(float(row["R_ohm"]), float(row["X_ohm"]))
+    assert abs(found - wanted) < 0.05 * abs(wanted)
 
 
 def test_few_long_radials_on_the_ground_lose_more_than_few_short_ones():

@@ -63,6 +63,7 @@ SHARE_SIGN: Final[dict[str, str]] = {
     "radiated": "█",
     "coil": "o",
     "earth": "≡",
+    "connections": ":",
     "coax": "-",
     "transformer": "/",
     "unexplained": "!",

@@ -194,6 +194,7 @@ SHARE_SAYS: Final[dict[str, str]] = {
     "radiated": "sky",
     "coil": "coil",
     "earth": "earth",
+    "connections": "joints",
     "coax": "coax",
     "transformer": "transformer",
     "unexplained": "unexplained",

@@ -234,7 +234,7 @@ class BenchBand:
 
     band: str
     frequency_mhz: float
-    shares: tuple[tuple[str, float], ...]  # (radiated|coil|earth|coax|transformer|unexplained, 0..1)
+    shares: tuple[tuple[str, float], ...]  # (one of glyphs.SHARE_SIGN, 0..1)
     coil_uh: float | None
     radials: str
     swr_1p5_khz: float | None

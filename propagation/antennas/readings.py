@@ -174,8 +174,8 @@ def diagnosis(ratio: float) -> tuple[str, ...]:
         )
     if ratio < 1.0 / AGREEMENT:
         return (
-            f"The antenna shows only {ratio:.2f} times the resistance its description gives: the coil or the "
-            f"earth is better than stated, or a frequency was misread.",
+            f"The antenna shows only {ratio:.2f} times the resistance its description gives: the connections "
+            f"are better than assumed, the coil or the earth better than stated, or a frequency was misread.",
         )
     return ("Measurement and description agree.",)
 

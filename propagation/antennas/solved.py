@@ -24,7 +24,7 @@ from propagation.antennas.solution import Pattern, Solution
 from propagation.antennas.spec import AntennaSpec
 from propagation.geo.ground import Ground
 
-SOLVER_VERSION: Final = 1  # raise it when a change in this package moves any number of a solution
+SOLVER_VERSION: Final = 2  # raise it when a change in this package moves any number of a solution
 MOST_KEPT: Final = 400  # solutions in memory and in the kept bytes: some 0.4 MB
 MOST_UNPACKED_BYTES: Final = 100_000_000  # bytes; a hundred times what is ever kept
 
@@ -34,7 +34,8 @@ Solver = Callable[[AntennaSpec, Ground, float], Solution]
 _NUMBERS: Final = (
     "frequency_mhz", "efficiency", "radiation_resistance_ohm", "ground_loss_ohm", "reactance_ohm",
     "tuned_resistance_ohm", "coil_loss_ohm", "coil_uh", "coil_share", "coil_current_ratio",
-    "coil_reactance_ohm", "other_share", "matched", "whip_m", "in_range", "basis",
+    "coil_reactance_ohm", "connection_ohm", "connection_share", "other_share", "matched", "whip_m",
+    "in_range", "basis",
 )  # fmt: skip
 
 

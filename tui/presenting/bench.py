@@ -83,6 +83,7 @@ def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> BenchBan
         "radiated": found.shares["sky"] * through,
         "coil": found.shares["coil"] * through,
         "earth": found.shares["earth"] * through,
+        "connections": found.shares["connections"] * through,
         "coax": 1.0 - through,
         "transformer": found.shares["other"] * through,
         "unexplained": found.shares["unexplained"] * through,

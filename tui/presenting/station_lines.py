@@ -68,6 +68,13 @@ MORE: Final[tuple[Line, ...]] = (
         "antenna.coil_positions", "Coil, two settings", "", "mark = microhenries, as 5 = 3.1, 40 = 26", LOADED
     ),
     Line("antenna.coil_self_capacitance_pf", "Coil, own capacitance", "pF", "0: none to speak of", LOADED),
+    Line(
+        "antenna.connection_ohm",
+        "Plugs, slider, joints",
+        "ohm",
+        "their loss; empty: 5 assumed with a coil, 1 without",
+        VERTICALS,
+    ),
     Line("antenna.coil_heat_w", "Coil, heat it bears", "W", "mean, for a long time", LOADED),
     Line("antenna.top_wires", "Top wires", "", "how many; 0: none", VERTICALS),
     Line("antenna.top_wire_m", "Top wires, length", "m", "of each", VERTICALS),

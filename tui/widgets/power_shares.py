@@ -21,6 +21,7 @@ SHARE_INK = {
     "radiated": RAMP + 7,
     "coil": RAMP + 2,
     "earth": LOSS,
+    "connections": QUIET,
     "coax": LAYER,
     "transformer": QUIET,
     "unexplained": LOSS,
@@ -32,7 +33,8 @@ class PowerShares(BandRows):
 
     about = (
         "Each bar is 100 W at the rig. Solid is what reaches the sky; the rest is drawn with the sign of "
-        "the place that keeps it: coil, earth, coax, transformer; or an exclamation mark, for a loss that "
+        "the place that keeps it: coil, earth, joints (plugs, slider and clamps: an assumption until an "
+        "analyser has measured the band), coax, transformer; or an exclamation mark, for a loss that "
         "the analyser shows and the description does not explain: joint, cable, ground."
     )
 

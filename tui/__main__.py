@@ -20,7 +20,7 @@ def main() -> int:
     from tui.cli import main as run
 
     code = run()
-    jobs = sys.modules.get("tui.jobs")
+    jobs = sys.modules.get("tui.app.app.jobs")
     if jobs is not None and jobs.under_way():
         # the screens have been left and everything is saved; the work abandoned is not waited for
         sys.stdout.flush()

@@ -11,22 +11,22 @@ from typing import Any
 
 import synthetic
 
-from tui.choice import FriendCard, Opening, StationCard
-from tui.engine import A, Cancelled, Engine, Question
-from tui.forecast import Day, DayQuestion, HopQuestion, OpeningQuestion
-from tui.forms.conditions import Fetch, Heard, HeardBeacon, TypeIn
-from tui.forms.files import Export, Written
-from tui.forms.lists import SaveFriend
-from tui.forms.readings import KeepReading
-from tui.learning import LearnQuestion
-from tui.screens.bench import BenchQuestion, HelpsQuestion
-from tui.screens.plan import PlanQuestion
-from tui.screens.reach import FootprintQuestion, RulersQuestion
-from tui.screens.season import SeasonQuestion
-from tui.screens.sked import SkedQuestion
-from tui.screens.sky import SkyQuestion
-from tui.screens.why import WhyQuestion
-from tui.views import BenchView, LearntView
+from tui.app.choice import FriendCard, Opening, StationCard
+from tui.app.export_prompts import Export, Written
+from tui.app.queries import A, Cancelled, Engine, Question
+from tui.app.shared_queries import Day, DayQuestion, HopQuestion, OpeningQuestion
+from tui.features.antenna.analyser_form import KeepReading
+from tui.features.antenna.page import BenchQuestion, HelpsQuestion
+from tui.features.outing.learning_query import LearnQuestion
+from tui.features.plan.page import PlanQuestion
+from tui.features.reach.page import FootprintQuestion, RulersQuestion
+from tui.features.season.page import SeasonQuestion
+from tui.features.sked.page import SkedQuestion
+from tui.features.sky.conditions_form import Fetch, Heard, HeardBeacon, TypeIn
+from tui.features.sky.page import SkyQuestion
+from tui.features.stations.form import SaveFriend
+from tui.features.why.page import WhyQuestion
+from tui.kit.views import BenchView, LearntView
 
 PATIENCE_S = 30.0  # s, after which a test that forgot to open the gate fails rather than hangs
 

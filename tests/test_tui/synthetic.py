@@ -6,7 +6,7 @@ import numpy as np
 
 from propagation.signal.causes import CODE
 from propagation.wording.quantities import band_title, clock, days
-from tui.views import (
+from tui.kit.views import (
     BenchBand,
     BenchView,
     CausesView,

@@ -17,24 +17,27 @@ from propagation.antennas import readings
 from propagation.base.errors import InputError
 from propagation.station import station as stations
 from propagation.wording import quantities as say
-from tui import clock, page_words, paths, words
-from tui.app import BandwhenApp
-from tui.choice import Choice, Cursor, FriendCard, HoursOnAir
-from tui.engine import A, Abandoned, Engine, Question
-from tui.forecast import Day, DayQuestion, HopQuestion, OpeningQuestion
-from tui.forms.conditions import Fetch, Heard, HeardBeacon, TypeIn
-from tui.forms.files import Export
-from tui.forms.lists import ForgetFriend, SaveFriend, SaveStation
-from tui.forms.readings import ChangeReading, KeepReading
-from tui.presenting import analyser, sky, station_form
-from tui.screens.bench import HelpsQuestion, bench_question
-from tui.screens.plan import PlanQuestion
-from tui.screens.reach import FootprintQuestion, RulersQuestion
-from tui.screens.sked import SkedQuestion
-from tui.screens.sky import SkyQuestion
-from tui.screens.why import WhyQuestion
-from tui.settings import Settings
-from tui.views import DayView, ReadingView
+from tui.app import clock, paths
+from tui.app.app import BandwhenApp
+from tui.app.choice import Choice, Cursor, FriendCard, HoursOnAir
+from tui.app.export_prompts import Export
+from tui.app.queries import A, Abandoned, Engine, Question
+from tui.app.settings import Settings
+from tui.app.shared_queries import Day, DayQuestion, HopQuestion, OpeningQuestion
+from tui.features.antenna import analyser
+from tui.features.antenna.analyser_form import ChangeReading, KeepReading
+from tui.features.antenna.page import HelpsQuestion, bench_question
+from tui.features.plan.page import PlanQuestion
+from tui.features.reach.page import FootprintQuestion, RulersQuestion
+from tui.features.sked.page import SkedQuestion
+from tui.features.sky import view as sky
+from tui.features.sky.conditions_form import Fetch, Heard, HeardBeacon, TypeIn
+from tui.features.sky.page import SkyQuestion
+from tui.features.stations import station_form
+from tui.features.stations.form import ForgetFriend, SaveFriend, SaveStation
+from tui.features.why.page import WhyQuestion
+from tui.kit import page_words, words
+from tui.kit.views import DayView, ReadingView
 
 NOW = np.datetime64("2026-03-20T12:00:00", "s")
 ENTRIES = {"dip": "", "swr": "", "low_1p5": "", "high_1p5": "", "low_2": "", "high_2": "", "where": "rig"}

@@ -10,10 +10,10 @@ from fake_engine import PATIENCE_S, FakeEngine
 from screen_text import go, make_app, run, settle, text_of
 from textual.pilot import Pilot
 
-from tui import jobs
-from tui.app import BandwhenApp
-from tui.forecast import DayQuestion
-from tui.forms.conditions import Fetch
+from tui.app import jobs
+from tui.app.app import BandwhenApp
+from tui.app.shared_queries import DayQuestion
+from tui.features.sky.conditions_form import Fetch
 
 
 def test_a_failed_worker_is_one_sentence() -> None:

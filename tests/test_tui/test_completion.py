@@ -10,8 +10,7 @@ from typing import Any
 
 import pytest
 
-from tui import cli
-from tui.commands import completion
+from tui import cli, completion
 
 
 @pytest.mark.parametrize("shell", completion.SHELLS)

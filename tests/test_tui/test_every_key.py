@@ -17,22 +17,22 @@ from test_review_screen import made_up
 from textual.binding import Binding
 from textual.pilot import Pilot
 
-from tui.app import BandwhenApp
-from tui.choice import Cursor, HoursOnAir, Trial
-from tui.entries import grid
-from tui.forms.lists import ForgetFriend
-from tui.forms.readings import ChangeReading
-from tui.forms.trials import KeepTrial
-from tui.pages import PAGES
-from tui.screens.form import FirstStep, Form
-from tui.screens.overlays import Ask, Pick, WordsSheet
-from tui.screens.page import Page
-from tui.screens.review import ChangeLesson, Lesson, ReviewQuestion
-from tui.screens.sked import SkedQuestion
-from tui.views import SkedView
-from tui.widgets.cards import Cards
-from tui.widgets.key_line import key_sign
-from tui.widgets.notes import Notes
+from tui.app.app import BandwhenApp
+from tui.app.choice import Cursor, HoursOnAir, Trial
+from tui.app.page import Page
+from tui.app.pages import PAGES
+from tui.features.antenna.analyser_form import ChangeReading
+from tui.features.antenna.trials_form import KeepTrial
+from tui.features.review.page import ChangeLesson, Lesson, ReviewQuestion
+from tui.features.sked.page import SkedQuestion
+from tui.features.stations.form import ForgetFriend
+from tui.kit.cards import Cards
+from tui.kit.form import FirstStep, Form
+from tui.kit.input_parsing import grid
+from tui.kit.key_line import key_sign
+from tui.kit.notes import Notes
+from tui.kit.overlays import Ask, Pick, WordsSheet
+from tui.kit.views import SkedView
 
 CURSOR = Cursor(synthetic.NOW - np.timedelta64(3600, "s"), "20m")
 DAY = np.timedelta64(86400, "s")

@@ -11,8 +11,8 @@ import pytest
 from textual.app import App
 
 from propagation.base.errors import InputError
-from tui.engine import Abandoned, Cancelled, Deed, Engine, Question
-from tui.jobs import Answered, Failed, Jobs, sentence_of
+from tui.app.jobs import Answered, Failed, Jobs, sentence_of
+from tui.app.queries import Abandoned, Cancelled, Deed, Engine, Question
 
 PATIENCE_S = 30.0  # s, after which a test that waits in vain fails rather than hangs
 

@@ -9,11 +9,11 @@ from textual.pilot import Pilot
 from textual.screen import Screen
 
 from propagation.logbook import files
-from tui.app import BandwhenApp
-from tui.pages import PAGES
-from tui.screens.overlays import Ask, Pick
-from tui.screens.plan import PlanQuestion
-from tui.widgets.notes import Notes
+from tui.app.app import BandwhenApp
+from tui.app.pages import PAGES
+from tui.features.plan.page import PlanQuestion
+from tui.kit.notes import Notes
+from tui.kit.overlays import Ask, Pick
 
 DEPENDS = {
     "day": "tdmp", "why": "tdmp", "reach": "tdmp", "bench": "mp", "sky": "d", "plan": "tdmp", "sked": "tdmp",

@@ -14,12 +14,12 @@ from screen_text import go, run, settle
 from textual.pilot import Pilot
 
 from propagation.base.errors import InputError
-from tui import clock
-from tui.app import BandwhenApp
-from tui.choice import Choice
-from tui.presenting.sites import Sites
-from tui.presenting.sked import sked_view
-from tui.screens.sked import DAYS, SkedQuestion
+from tui.app import clock
+from tui.app.app import BandwhenApp
+from tui.app.choice import Choice
+from tui.app.sites import Sites
+from tui.features.sked.page import DAYS, SkedQuestion
+from tui.features.sked.view import sked_view
 
 FRIDAY, SATURDAY, SUNDAY = (np.datetime64(f"2026-03-{day}") for day in (20, 21, 22))
 

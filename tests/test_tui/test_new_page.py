@@ -13,13 +13,13 @@ from textual.binding import Binding, BindingType
 from textual.pilot import Pilot
 from textual.widget import Widget
 
-from tui import jobs
-from tui.app import BandwhenApp
-from tui.engine import Cancelled, Engine, Question
-from tui.pages import PAGES, PageEntry
-from tui.screens.page import BAND_KEYS, Page
-from tui.state import State
-from tui.widgets.notes import Notes
+from tui.app import jobs
+from tui.app.app import BandwhenApp
+from tui.app.page import BAND_KEYS, Page
+from tui.app.pages import PAGES, PageEntry
+from tui.app.queries import Cancelled, Engine, Question
+from tui.app.state import State
+from tui.kit.notes import Notes
 
 
 @dataclass(frozen=True)

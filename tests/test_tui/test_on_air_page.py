@@ -19,13 +19,14 @@ from textual.pilot import Pilot
 
 from propagation.logbook import adif
 from propagation.wording import on_air as say_on_air
-from tui import on_air, outing
-from tui.app import BandwhenApp
-from tui.learning import LearnQuestion
-from tui.screens.on_air import Answered, OnAirPage
-from tui.screens.plan import PlanQuestion
-from tui.screens.review import ReviewQuestion
-from tui.views import LearntView
+from tui.app import outing_journal
+from tui.app.app import BandwhenApp
+from tui.features.outing import log as on_air
+from tui.features.outing.learning_query import LearnQuestion
+from tui.features.outing.page import Answered, OnAirPage
+from tui.features.plan.page import PlanQuestion
+from tui.features.review.page import ReviewQuestion
+from tui.kit.views import LearntView
 
 ROOT = Path(__file__).resolve().parents[2]
 MINUTE = np.timedelta64(60, "s")
@@ -102,12 +103,12 @@ def test_marks_last_over_a_restart_and_can_be_taken_back() -> None:
         await go(app, pilot, "onair")
         await pilot.press("v", "g")
         await settle(app, pilot)
-        hours, note = outing.load(synthetic.NOW)
+        hours, note = outing_journal.load(synthetic.NOW)
         assert note == ""
         assert hours is not None
         assert [mark.kind for mark in hours.marks] == ["in vain", "one way"]
         await pilot.press("u")
-        again, _ = outing.load(synthetic.NOW)
+        again, _ = outing_journal.load(synthetic.NOW)
         assert again is not None
         assert [mark.kind for mark in again.marks] == ["in vain"]
 
@@ -319,6 +320,6 @@ def test_the_log_keeps_its_name_when_the_plan_is_made_again() -> None:
         hours = app.state.hours
         assert hours is not None
         moved = replace(hours, start=hours.start + 30 * MINUTE)
-        assert on_air.log_file(outing.carried_over(hours, moved)) == Path(hours.log)
+        assert on_air.log_file(outing_journal.carried_over(hours, moved)) == Path(hours.log)
 
     run(scenario, engine=engine_with())

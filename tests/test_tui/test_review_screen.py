@@ -20,13 +20,13 @@ from textual.pilot import Pilot
 
 from propagation.base.errors import InputError
 from propagation.logbook.learnt import Learnt, LearntBand
-from tui import experience, jobs
-from tui.app import BandwhenApp
-from tui.presenting import review as presenting
-from tui.review_view import ContactRow, ReviewView
-from tui.screens.review import INVITATION, OF_THE_DEMO, ReviewPage, ReviewQuestion
-from tui.views import Stay
-from tui.widgets.outing import SIGN_OF
+from tui.app import jobs, learnt_store
+from tui.app.app import BandwhenApp
+from tui.features.review import view as presenting
+from tui.features.review.hindsight import SIGN_OF
+from tui.features.review.page import INVITATION, OF_THE_DEMO, ReviewPage, ReviewQuestion
+from tui.features.review.result import ContactRow, ReviewView
+from tui.kit.views import Stay
 
 BANDS = ("40m", "30m", "20m", "17m", "15m", "10m")
 
@@ -171,7 +171,7 @@ def test_a_later_log_overtakes_an_earlier_one() -> None:
 def test_the_lesson_is_kept_used_and_forgotten_by_keys() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
         await opened(app, pilot, page)
-        file = experience.learnt_file(page._station)
+        file = learnt_store.learnt_file(page._station)
         for key, told, there in (
             ("l", "in use: 20 m -3.0 dB", True),
             ("u", "not in use", True),
@@ -199,7 +199,7 @@ def test_a_lesson_that_is_none_is_refused_with_the_reason(sd_db: float, used: in
         await opened(app, pilot, page)
         await pilot.press("l")
         await settle(app, pilot)
-        assert not experience.learnt_file(page._station).exists()
+        assert not learnt_store.learnt_file(page._station).exists()
         assert page.learnt_words == ""
         assert "Nothing is kept" in text_of(app)
         assert reason in " ".join(text_of(app).split())
@@ -242,14 +242,14 @@ def test_the_engine_s_review_of_the_demo_log_reaches_the_page() -> None:
 def test_the_screens_forecast_uses_what_was_learnt() -> None:
     """The end the screens compute with carries the offset, and loses it with the switch."""
     from propagation.logbook import learnt
-    from tui import paths
-    from tui.choice import Choice
-    from tui.presenting.sites import Sites
+    from tui.app import paths
+    from tui.app.choice import Choice
+    from tui.app.sites import Sites
 
     choice = Choice("", "Uruguay", np.datetime64("2026-03-14T00:00", "s"), "CW", 50.0)
     sites = Sites()
     assert sites.near(choice).offset_db is None
-    file = experience.learnt_file(paths.demo_station_file())
+    file = learnt_store.learnt_file(paths.demo_station_file())
     kept = Learnt(bands=(LearntBand("20m", -3.0, 1.5, 4),), entries=4, used=4, days=1)
     learnt.save(kept, file)
     offset = sites.near(choice).offset_db

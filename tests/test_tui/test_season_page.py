@@ -9,11 +9,11 @@ from fake_engine import FakeEngine
 from screen_text import go, run, settle, text_of
 from textual.pilot import Pilot
 
-from tui.app import BandwhenApp
-from tui.forms.files import Export
-from tui.screens.overlays import Ask, Pick
-from tui.screens.season import SeasonQuestion
-from tui.widgets.months import Months
+from tui.app.app import BandwhenApp
+from tui.app.export_prompts import Export
+from tui.features.season.months import Months
+from tui.features.season.page import SeasonQuestion
+from tui.kit.overlays import Ask, Pick
 
 
 def test_the_months_are_asked_once_and_walked_through() -> None:
@@ -107,9 +107,9 @@ def test_how_far_it_is_is_told_while_it_works() -> None:
 
 def test_the_same_station_elsewhere_is_computed_there() -> None:
     """The ridge, or the coast: the other side has the other place's name, noise and licence as at home."""
-    from tui.choice import Choice
-    from tui.presenting.season import season_view
-    from tui.presenting.sites import Sites
+    from tui.app.choice import Choice
+    from tui.app.sites import Sites
+    from tui.features.season.view import season_view
 
     choice = Choice("", "Montevideo", synthetic.NOW, "CW", 50.0)
     view = season_view(Sites(), choice, None, "Durban", synthetic.NOW, lambda _, __: None, lambda: False)

@@ -1,0 +1,274 @@
+"""The one runner of background work: it never holds up the keys, nor the way out.
+
+Questions of a group are numbered; only the latest is ever shown, and an answer that comes late is dropped.
+Each question runs in a daemon thread of its own: when the program is left, a thread in the middle of a long
+computation or waiting for the network is abandoned rather than waited for. Threads that the work itself has
+started would be waited for by the interpreter, so `tui.__main__` ends the process where work is under way.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from collections import Counter
+from collections.abc import Callable
+from contextlib import suppress
+from typing import Any, Generic, TypeVar
+
+from textual.app import App
+from textual.message import Message
+from textual.worker import WorkType
+
+from propagation.base.errors import BandwhenError
+from tui.app import fault_log
+from tui.app.queries import A, Abandoned, Deed, Engine, Question
+
+Result = TypeVar("Result")
+THREAD = "bandwhen-work"
+
+
+class Answered(Message, Generic[A]):
+    """A question has its answer, a frozen result."""
+
+    def __init__(
+        self, question: Question[A], number: int, answer: A, then: Callable[[A], None] | None = None
+    ) -> None:
+        super().__init__()
+        self.question, self.number, self.answer, self.then = question, number, answer, then
+
+
+class Failed(Message):
+    """A question has no answer: one sentence says why."""
+
+    def __init__(self, question: Question[Any], number: int, sentence: str) -> None:
+        super().__init__()
+        self.question, self.number, self.sentence = question, number, sentence
+
+
+class Answers:
+    """The latest answer to each kind of question, with the question it answers."""
+
+    def __init__(self) -> None:
+        self._latest: dict[type[Question[Any]], tuple[Question[Any], Any]] = {}
+
+    def get(self, kind: type[Question[A]]) -> A | None:
+        """The latest answer of a kind, if there is one."""
+        found = self._latest.get(kind)
+        return found[1] if found is not None else None
+
+    def question(self, kind: type[Question[A]]) -> Question[A] | None:
+        """What the latest answer of a kind answers; another question than the present one: it is stale."""
+        found = self._latest.get(kind)
+        return found[0] if found is not None else None
+
+    def put(self, question: Question[A], answer: A) -> None:
+        """Take an answer."""
+        self._latest[type(question)] = (question, answer)
+
+    def drop(self, kind: type[Question[Any]]) -> None:
+        """Forget the answer of a kind."""
+        self._latest.pop(kind, None)
+
+    def drop_worthless(self, question: Question[Any]) -> None:
+        """Forget the older answer where it is worth nothing beside the question as it is now."""
+        older = self.question(type(question))
+        if older is not None and older.basis != question.basis:
+            self.drop(type(question))
+
+
+class Jobs:
+    """Has questions answered in the background, and posts `Answered` or `Failed` to the app.
+
+    engine: makes the engine, in the background, for the first question.
+    changed: called when what is being worked out has changed.
+    mended: called with a group whose work came to its end.
+    """
+
+    def __init__(
+        self,
+        app: App[Any],
+        engine: Callable[[], Engine],
+        changed: Callable[[], None],
+        mended: Callable[[str], None],
+    ) -> None:
+        self._app, self._make_engine, self._changed, self._mended = app, engine, changed, mended
+        self._engine: Engine | None = None
+        self._making = threading.Lock()
+        self.answers = Answers()
+        self._numbers: Counter[str] = Counter()
+        self._running: Counter[str] = Counter()
+        self._says: dict[str, str] = {}
+        self._open: dict[str, Question[Any]] = {}  # by group, not answered yet
+        self._failed: dict[str, Question[Any]] = {}  # by group; not asked again until another was
+        self.busy: frozenset[str] = frozenset()  # groups under way
+
+    @property
+    def engine(self) -> Engine | None:
+        """The engine, once a question has been put to it."""
+        return self._engine
+
+    @property
+    def working(self) -> str:
+        """What is being worked out, in words."""
+        return next((says for group in sorted(self.busy) if (says := self._says[group])), "")
+
+    def is_open(self, question: Question[Any]) -> bool:
+        """Whether exactly this question waits for its answer."""
+        return self._open.get(question.group) == question
+
+    def open_question(self, group: str) -> Question[Any] | None:
+        """The question of a group that waits for its answer, if one does."""
+        return self._open.get(group)
+
+    # -- asking ---------------------------------------------------------------------------------
+
+    def want(
+        self, question: Question[A], then: Callable[[A], None] | None = None, *, settle_s: float = 0.0
+    ) -> None:
+        """Have a question answered, unless it is already, or is being worked out, or has failed before."""
+        self.answers.drop_worthless(question)
+        group = question.group
+        if self.answers.question(type(question)) == question:
+            if group in self._open:
+                self.stop(group)
+        elif question not in (self._open.get(group), self._failed.get(group)):
+            if question.at_once:
+                self._answer_at_once(question)
+            else:
+                self.ask(question, then, settle_s=settle_s)
+
+    def ask(
+        self, question: Question[A], then: Callable[[A], None] | None = None, *, settle_s: float = 0.0
+    ) -> None:
+        """Have a question answered in the background, whatever was answered before.
+
+        then: called with the answer, on the app's side, if no later question of the group has overtaken it.
+        settle_s: wait this long for a later question before beginning.
+        """
+        group = question.group
+        number = self._next(group)
+        self._open[group] = question
+        self._failed.pop(group, None)
+
+        async def carry_out() -> None:
+            if settle_s:
+                await asyncio.sleep(settle_s)
+            self._says[group] = question.says
+            self._count(group, 1)
+            try:
+                answer = await in_thread(lambda: self._put(question, lambda: self._numbers[group] != number))
+            except Abandoned:
+                return
+            except asyncio.CancelledError:
+                raise
+            except BaseException as error:
+                self._app.post_message(Failed(question, number, sentence_of(error, question.says or group)))
+                return
+            finally:
+                self._count(group, -1)
+            self._app.post_message(Answered(question, number, answer, then))
+
+        work: WorkType[None] = (
+            carry_out  # the function: one called off before it begins leaves nothing behind
+        )
+        self._app.run_worker(work, group=group, exclusive=True, exit_on_error=False)
+
+    def _put(self, question: Question[A], cancelled: Callable[[], bool]) -> A:
+        """In the thread: the answer."""
+        with self._making:
+            if self._engine is None:
+                self._engine = self._make_engine()
+        return self._engine.answer(question, cancelled)
+
+    def _answer_at_once(self, question: Question[A]) -> None:
+        if self._engine is None:
+            return
+        number = self._next(question.group)
+        try:
+            self.answers.put(question, self._engine.answer(question, lambda: False))
+        except Exception as error:
+            self.answers.drop(type(question))
+            self._failed[question.group] = question
+            self._app.post_message(Failed(question, number, sentence_of(error, question.says)))
+        else:
+            self._mended(question.group)
+
+    def _next(self, group: str) -> int:
+        self._numbers[group] += 1
+        return self._numbers[group]
+
+    def _count(self, group: str, by: int) -> None:
+        self._running[group] += by
+        busy = frozenset(what for what, count in self._running.items() if count > 0)
+        if busy != self.busy:
+            self.busy = busy
+            self._changed()
+
+    # -- answers --------------------------------------------------------------------------------
+
+    def accept(self, message: Answered[Any] | Failed) -> bool:
+        """Take an answer or a failure, unless a later question has overtaken it."""
+        question = message.question
+        if message.number != self._numbers[question.group]:
+            return False
+        self._open.pop(question.group, None)
+        if isinstance(message, Failed):
+            self._failed[question.group] = question
+        else:
+            if not isinstance(question, Deed):
+                self.answers.put(question, message.answer)
+            self._mended(question.group)
+        return True
+
+    def stop(self, group: str) -> None:
+        """Give up what a group is working out; what was answered before stays."""
+        self._next(group)
+        self._open.pop(group, None)
+        self._app.workers.cancel_group(self._app, group)
+
+    def stop_all(self) -> bool:
+        """Give up everything under way; whether there was anything."""
+        stopped = self.busy
+        for group in stopped:
+            self.stop(group)
+        return bool(stopped)
+
+
+async def in_thread(function: Callable[[], Result]) -> Result:
+    """Run a function in a daemon thread and wait for its result without blocking the loop."""
+    loop = asyncio.get_running_loop()
+    future: asyncio.Future[Result] = loop.create_future()
+
+    def settle(result: Result | None, error: BaseException | None) -> None:
+        if future.done():
+            return
+        if error is not None:
+            future.set_exception(error)
+        else:
+            future.set_result(result)  # type: ignore[arg-type]
+
+    def body() -> None:
+        result: Result | None = None
+        error: BaseException | None = None
+        try:
+            result = function()
+        except BaseException as caught:
+            error = caught
+        with suppress(RuntimeError):  # the loop is closed: the program has been left
+            loop.call_soon_threadsafe(settle, result, error)
+
+    threading.Thread(target=body, daemon=True, name=THREAD).start()
+    return await future
+
+
+def under_way() -> bool:
+    """Whether any piece of work is still running, wanted or not."""
+    return any(thread.name == THREAD for thread in threading.enumerate())
+
+
+def sentence_of(error: BaseException, what: str) -> str:
+    """One sentence for an error; the details of an unexpected one go to the record of faults."""
+    if isinstance(error, BandwhenError):
+        return error.message
+    where = fault_log.record(f"screens: {what}", error)
+    return f"The {what} could not be worked out ({type(error).__name__}); {where}."

@@ -1,0 +1,81 @@
+"""The questions every page stands on: the station on file, the day of a choice, the path's picture at the
+cursor.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
+
+from tui.app import paths
+from tui.app.choice import Choice, Cursor, Opening
+from tui.app.queries import Cancelled, Engine, Question
+
+if TYPE_CHECKING:
+    from tui.app.day_forecast import DayForecast
+    from tui.kit.views import DayView, HopView
+
+
+class Day(NamedTuple):
+    """The day of a choice: what is drawn of it, and the forecast that later questions go on from."""
+
+    choice: Choice
+    view: DayView
+    forecast: DayForecast
+
+
+@dataclass(frozen=True)
+class OpeningQuestion(Question[Opening]):
+    """Who, where, and what can be chosen; quick, no forecast."""
+
+    station: str  # path, "" for the saved one or the demo
+    target: str  # as in the settings
+
+    group = "opening"
+    says = "station"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> Opening:
+        """Read the station and the lists."""
+        return engine.sites.open(self.station, self.target)
+
+
+@dataclass(frozen=True)
+class DayQuestion(Question[Day]):
+    """The day on every band."""
+
+    choice: Choice
+
+    group = "day"
+    says = "forecast"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> Day:
+        """Run the forecast."""
+        from tui.app import day_forecast
+
+        found = day_forecast.work_out(engine.sites, self.choice, engine.now())
+        demo = self.choice.station in ("", str(paths.demo_station_file()))
+        return Day(self.choice, day_forecast.view_of(found, engine.now(), demo), found)
+
+
+@dataclass(frozen=True)
+class HopQuestion(Question["HopView | None"]):
+    """The path's cross-section at the cursor, from the forecast of the day."""
+
+    choice: Choice
+    cursor: Cursor
+    day: Day = field(compare=False, repr=False)
+
+    group = "hop"
+    says = "hop picture"
+    at_once = True
+
+    @property
+    def basis(self) -> object:
+        """The picture is of this hour and band alone."""
+        return self
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> HopView | None:
+        """Draw it from the modes of the forecast."""
+        from tui.app import hop_section
+
+        return hop_section.hop_view(self.day.forecast, self.cursor)

@@ -1,0 +1,37 @@
+"""What a plan is made for, and how to set the antenna for it, beside the run sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from textual.widget import Widget
+
+from tui.app.side_panels import Companion
+from tui.app.state import State
+from tui.features.plan.page import PlanQuestion
+from tui.kit import page_words
+from tui.kit.notes import Notes
+from tui.kit.theme import SOFT
+
+
+class PlanSettings(Companion):
+    """Hours, people, mode and power; the antenna band by band."""
+
+    def compose(self) -> Iterable[Widget]:
+        """Two lists."""
+        yield Notes("Made for", id="made-for")
+        yield Notes("The antenna, band by band", id="plan-cards", ink=SOFT)
+
+    def fill(self, state: State) -> None:
+        """The settings, and the cards of the plan's bands."""
+        made = self.query_one("#made-for", Notes)
+        if state.choice is not None and state.hours is not None:
+            made.show(page_words.settings_sentences(state.choice, state.hours))
+        made.styles.height = len(made.sentences) + 2
+        plan = state.answers.get(PlanQuestion)
+        self.query_one("#plan-cards", Notes).show(plan.cards if plan is not None else ())
+
+    def sentences(self, state: State) -> list[str]:
+        """The antenna, band by band."""
+        plan = state.answers.get(PlanQuestion)
+        return list(plan.cards) if plan is not None else []

@@ -1,0 +1,193 @@
+"""Stations and friends on file: made, changed, forgotten."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from propagation.base.errors import BandwhenError
+from tui.app.app_base import Host
+from tui.app.choice import FriendCard
+from tui.app.queries import Cancelled, Deed, Engine
+
+
+@dataclass(frozen=True)
+class SaveStation(Deed[str]):
+    """Save a station; the answer is the path it stands under."""
+
+    entries: Mapping[str, str]
+    path: str  # "" for a new one
+
+    group = "stations"
+    says = "list of stations"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+        """Write it whole or not at all."""
+        from tui.features.stations import station_form
+
+        return station_form.save(self.entries, self.path)
+
+
+@dataclass(frozen=True)
+class SaveFriend(Deed[str]):
+    """Add or change a friend; a sentence says so."""
+
+    friend: FriendCard
+
+    group = "stations"
+    says = "list of stations"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+        """Write the list."""
+        return engine.sites.save_friend(self.friend, "")
+
+
+@dataclass(frozen=True)
+class ForgetFriend(Deed[str]):
+    """Take a friend off the list; a sentence says so."""
+
+    name: str
+
+    group = "stations"
+    says = "list of stations"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+        """Write the list without it."""
+        return engine.sites.forget_friend(self.name)
+
+
+def new_station(host: Host) -> None:
+    """Make a station of one's own: a few entries, the rest has defaults."""
+    _station_form(
+        host,
+        "",
+        "Your station: only the place must be filled in",
+        "Enter goes on, and saves at the end: the forecast is then yours. Antenna, coax, ground and the "
+        "rest have usual values; on the station screen (8) e changes every one.",
+    )
+
+
+def edit_station(host: Host, path: str) -> None:
+    """Open a station's form."""
+    _station_form(host, path, "Station" if path else "The demo station; saving makes it your own")
+
+
+def _station_form(host: Host, path: str, title: str, note: str = "") -> None:
+    from tui.features.stations import station_form
+    from tui.kit.form import MORE_WANTED, FirstStep, Form
+
+    try:
+        fields = station_form.form(path)
+    except BandwhenError as error:
+        host.say(error.message, fault="form")
+        return
+
+    def saved(where: str) -> None:
+        host.say(f"Saved in {where}.", refresh=False)
+        opening = host.state.opening
+        if where != path or opening is None or opening.station.path != path:
+            host.use_station(where)
+            return
+        # the station in use was edited: what was chosen beside it stays, unless the form changed it
+        changed = {key for key, value in given.items() if before.get(key, value) != value}
+        if "rig.mode" in changed:
+            host.remember(mode="")
+        if "rig.power_w" in changed:
+            host.remember(power_w=0.0)
+        host.open_station()
+
+    before = {field.key: field.value for field in fields}
+    given: dict[str, str] = {}
+
+    def take(entries: dict[str, str] | None) -> None:
+        if entries is None:
+            return
+        onward = entries.pop(MORE_WANTED, None) is not None
+        given.update(entries)
+        if onward:
+            second()
+        else:
+            host.ask(SaveStation(dict(given), path), saved)
+
+    def second() -> None:
+        kind = given["antenna.kind"]
+        first = dict(given)
+
+        def check(entries: Mapping[str, str]) -> str:
+            return station_form.check({**first, **entries})
+
+        told = "Second step: what is saved is both steps together; Esc leaves both."
+        lines = station_form.second_form(path, kind)
+        host.push_screen(Form(f"All else about the station, for the {kind}", lines, check, note=told), take)
+
+    suggest = station_form.suggest  # names for where a station is; looked up in the background
+    sheet = FirstStep(
+        title, fields, station_form.check, note=note, suggest=suggest, guess=station_form.guesses,
+        meant=station_form.meanings,
+    )  # fmt: skip
+    host.push_screen(sheet, take)
+
+
+def new_friend(host: Host) -> None:
+    """Add a friend."""
+    _friend_form(host, FriendCard("", ""))
+
+
+def edit_friend(host: Host, name: str) -> None:
+    """Open a friend's form."""
+    opening = host.state.opening
+    friends = opening.friends if opening is not None else ()
+    _friend_form(host, next((friend for friend in friends if friend.name == name), FriendCard(name, "")))
+
+
+def _friend_form(host: Host, friend: FriendCard) -> None:
+    from tui.kit.form import Form
+    from tui.kit.views import FormField
+
+    if host.state.choice is None:
+        return
+    engine = host.engine
+    fields = [
+        FormField("name", "Name", friend.name),
+        FormField("place", "Place", friend.place, place=True),
+        FormField(
+            "zone",
+            "Time zone",
+            friend.zone,
+            hint="such as America/Montevideo; empty: the one guessed from the place",
+        ),
+        FormField(
+            "awake", "When awake", friend.awake, "local time", hint="as 07:00-23:00; several with commas"
+        ),
+        FormField(
+            "free", "When free", friend.free, "local time", hint="as 18:00-22:00; empty: whenever awake"
+        ),
+        FormField("note", "Station", friend.note, hint="a station file, or words of your own"),
+    ]
+
+    def check(entries: Mapping[str, str]) -> str:
+        if not entries["name"]:
+            return "A friend needs a name."
+        return (
+            engine.check_target(entries["place"])
+            or engine.sites.check_hours(entries["awake"], "When awake:")
+            or engine.sites.check_hours(entries["free"], "When free:")
+        )
+
+    def guess(entries: Mapping[str, str]) -> dict[str, str]:
+        from tui.features.stations.station_form import zone_guess
+
+        return {} if entries["zone"] else zone_guess("zone", entries["place"])
+
+    def take(entries: dict[str, str] | None) -> None:
+        if entries is not None:
+            card = FriendCard(**entries)
+            host.ask(SaveFriend(card), host.lists_changed)
+
+    sheet = Form("Friend", fields, check, suggest=engine.suggest, guess=guess, meant=engine.meanings)
+    host.push_screen(sheet, take)
+
+
+def forget_friend(host: Host, name: str) -> None:
+    """Take a friend off the list."""
+    host.ask(ForgetFriend(name), host.lists_changed)

@@ -22,8 +22,8 @@ from propagation.space_weather.exchange import THREAD
 from tui.app import export_prompts, fault_log, paths, settings
 from tui.app.app import BandwhenApp
 from tui.app.command_finder import Entries
-from tui.app.queries import A, Cancelled, Engine, Question
-from tui.app.shared_queries import OpeningQuestion
+from tui.app.queries import A, Cancelled, Engine, Query
+from tui.app.shared_queries import OpeningQuery
 from tui.features.sky.conditions_command import MIRROR_VARIABLE
 from tui.features.sky.conditions_form import Fetch
 from tui.kit.glyphs import one_cell
@@ -36,9 +36,9 @@ SPREE = 150  # random keys; five thousand by hand, with tests/attack.py
 class Refusing(Engine):
     """Opens the station, and refuses everything else in a hostile sentence."""
 
-    def answer(self, question: Question[A], cancelled: Cancelled) -> A:
-        if isinstance(question, (OpeningQuestion, Fetch, export_prompts.Export)):
-            return super().answer(question, cancelled)
+    def answer(self, query: Query[A], cancelled: Cancelled) -> A:
+        if isinstance(query, (OpeningQuery, Fetch, export_prompts.Export)):
+            return super().answer(query, cancelled)
         raise InputError(f"{NAMES[0]} {NAMES[1]} {NAMES[-1]} {NAMES[-2]} cannot be.")
 
 

@@ -12,7 +12,7 @@ from textual.pilot import Pilot
 
 from tui.app import jobs
 from tui.app.app import BandwhenApp
-from tui.app.shared_queries import DayQuestion
+from tui.app.shared_queries import DayQuery
 from tui.features.sky.conditions_form import Fetch
 
 
@@ -41,8 +41,8 @@ def test_the_space_weather_is_fetched_on_the_users_word_alone() -> None:
     quiet, wished = FakeEngine(), FakeEngine()
     run(scenario, engine=quiet)
     run(scenario, engine=wished, fetch_on_start=True)
-    assert not any(isinstance(question, Fetch) for question in quiet.put)
-    assert sum(isinstance(question, Fetch) for question in wished.put) == 1
+    assert not any(isinstance(query, Fetch) for query in quiet.put)
+    assert sum(isinstance(query, Fetch) for query in wished.put) == 1
 
 
 async def until(pilot: Pilot[None], true: Callable[[], bool]) -> None:
@@ -78,14 +78,14 @@ def test_a_stale_result_is_dropped() -> None:
     """Three targets in quick succession, answered last to first: the last one stands."""
     gates = {target: threading.Event() for target in ("one", "two", "three")}
     engine = FakeEngine()
-    at_once = engine.made_up[DayQuestion]
+    at_once = engine.made_up[DayQuery]
 
-    def day(question: DayQuestion) -> object:
-        if question.choice.target in gates:
-            assert gates[question.choice.target].wait(PATIENCE_S)
-        return at_once(question)
+    def day(query: DayQuery) -> object:
+        if query.choice.target in gates:
+            assert gates[query.choice.target].wait(PATIENCE_S)
+        return at_once(query)
 
-    engine.made_up[DayQuestion] = day
+    engine.made_up[DayQuery] = day
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         for target in gates:

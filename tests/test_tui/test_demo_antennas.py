@@ -12,7 +12,7 @@ from propagation.data.builders.demo_antennas import FILE, solve
 from tui.app import paths, solution_store
 from tui.app.choice import Choice
 from tui.app.queries import Engine
-from tui.app.shared_queries import DayQuestion, OpeningQuestion
+from tui.app.shared_queries import DayQuery, OpeningQuery
 
 NOW = np.datetime64("2026-03-20T12:00:00", "s")
 
@@ -52,8 +52,8 @@ def test_a_first_start_works_out_no_antenna(target: str, monkeypatch: pytest.Mon
     monkeypatch.setattr(build, "_solve", refuse)
     with solution_store.remembering():
         engine = Engine(lambda: NOW)
-        opening = engine.answer(OpeningQuestion("", ""), lambda: False)
+        opening = engine.answer(OpeningQuery("", ""), lambda: False)
         choice = Choice(opening.station.path, target or opening.target, NOW, opening.mode, opening.power_w)
-        day = engine.answer(DayQuestion(choice), lambda: False)
+        day = engine.answer(DayQuery(choice), lambda: False)
     assert day.view.bands
     assert not paths.antennas_file().exists()  # nothing new to keep

@@ -23,8 +23,8 @@ from tui.app.page import Page
 from tui.app.pages import PAGES
 from tui.features.antenna.analyser_form import ChangeReading
 from tui.features.antenna.trials_form import KeepTrial
-from tui.features.review.page import ChangeLesson, Lesson, ReviewQuestion
-from tui.features.sked.page import SkedQuestion
+from tui.features.review.page import ChangeLesson, Lesson, ReviewQuery
+from tui.features.sked.page import SkedQuery
 from tui.features.stations.form import ForgetFriend
 from tui.kit.cards import Cards
 from tui.kit.form import FirstStep, Form
@@ -367,11 +367,11 @@ def test_every_key_of_the_help_does_what_it_says(place: str) -> None:
     engine = FakeEngine(
         gate=GATE,
         made_up={
-            SkedQuestion: lambda question: many_slots(),
-            ReviewQuestion: lambda question: made_up(),
-            ChangeLesson: lambda question: lesson,
-            ChangeReading: lambda question: "Changed.",
-            ForgetFriend: lambda question: "Forgotten.",
+            SkedQuery: lambda query: many_slots(),
+            ReviewQuery: lambda query: made_up(),
+            ChangeLesson: lambda query: lesson,
+            ChangeReading: lambda query: "Changed.",
+            ForgetFriend: lambda query: "Forgotten.",
         },
     )
     keys = of_help(place)

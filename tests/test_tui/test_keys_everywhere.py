@@ -11,7 +11,7 @@ from textual.screen import Screen
 from propagation.logbook import files
 from tui.app.app import BandwhenApp
 from tui.app.pages import PAGES
-from tui.features.plan.page import PlanQuestion
+from tui.features.plan.page import PlanQuery
 from tui.kit.notes import Notes
 from tui.kit.overlays import Ask, Pick
 
@@ -93,7 +93,7 @@ def test_the_date_of_the_plan_moves_its_hours() -> None:
         app.screen.query_one("#entry").value = "2026-03-20"  # type: ignore[attr-defined]
         await pilot.press("enter")
         await settle(app, pilot)
-        assert str(engine.last(PlanQuestion).hours.start) == "2026-03-20T12:20:00"
+        assert str(engine.last(PlanQuery).hours.start) == "2026-03-20T12:20:00"
 
     run(scenario, engine=engine)
 

@@ -12,7 +12,7 @@ from tui.app.app import BandwhenApp
 from tui.features.plan.page import PlanPage
 from tui.features.plan.run_sheet import RunSheet
 from tui.features.review.hindsight import ContactList
-from tui.features.review.page import ReviewPage, ReviewQuestion
+from tui.features.review.page import ReviewPage, ReviewQuery
 from tui.features.sked.clocks import Clocks
 from tui.features.sked.page import SkedPage
 from tui.kit.entry_rows import EntryRows
@@ -81,4 +81,4 @@ def test_a_contact_is_clicked() -> None:
         await pilot.pause()
         assert page.row == 1
 
-    run(scenario, size=(132, 43), engine=FakeEngine(made_up={ReviewQuestion: reviewer}))
+    run(scenario, size=(132, 43), engine=FakeEngine(made_up={ReviewQuery: reviewer}))

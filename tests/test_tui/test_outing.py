@@ -16,7 +16,7 @@ from textual.pilot import Pilot
 from tui.app import hours_form, outing_journal, paths
 from tui.app.app import BandwhenApp
 from tui.app.choice import HoursOnAir
-from tui.features.plan.page import PlanQuestion
+from tui.features.plan.page import PlanQuery
 from tui.kit.form import Form
 
 HOUR = np.timedelta64(3600, "s")
@@ -29,14 +29,14 @@ def test_a_dead_band_lasts_through_other_hours_and_a_restart_and_can_be_lifted()
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await pilot.press("6", "x")
         await settle(app, pilot)
-        assert engine.last(PlanQuestion).hours.dead[0][0] == "20m"
+        assert engine.last(PlanQuery).hours.dead[0][0] == "20m"
         await pilot.press("h")
         await settle(app, pilot)
         assert isinstance(app.screen, Form)
         app.screen.query_one("#field-1").value = "6"  # type: ignore[attr-defined]
         await pilot.press("ctrl+s")
         await settle(app, pilot)
-        hours = engine.last(PlanQuestion).hours
+        hours = engine.last(PlanQuery).hours
         assert (hours.hours, hours.dead_bands) == (6.0, ("20m",))
         assert "Taken as dead on this outing: 20 m since 12:20" in text_of(app)
         await pilot.press("1")
@@ -49,10 +49,10 @@ def test_a_dead_band_lasts_through_other_hours_and_a_restart_and_can_be_lifted()
     async def after_a_restart(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await pilot.press("6")
         await settle(app, pilot)
-        assert again.last(PlanQuestion).hours.dead_bands == ("20m",)
+        assert again.last(PlanQuery).hours.dead_bands == ("20m",)
         await pilot.press("u")
         await settle(app, pilot)
-        assert again.last(PlanQuestion).hours.dead_bands == ()
+        assert again.last(PlanQuery).hours.dead_bands == ()
         assert "Taken as dead" not in text_of(app)
 
     run(after_a_restart, engine=again)
@@ -94,8 +94,8 @@ def test_the_plan_takes_the_target_chosen_until_another_is_typed_in() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await pilot.press("6")
         await settle(app, pilot)
-        question = engine.last(PlanQuestion)
-        assert (question.hours.target, question.choice.target) == ("", "Uruguay")
+        query = engine.last(PlanQuery)
+        assert (query.hours.target, query.choice.target) == ("", "Uruguay")
         assert hours_form.proposed(app.state).hours == 4.0
         assert "Uruguay" in text_of(app).splitlines()[0]
 

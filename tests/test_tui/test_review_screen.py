@@ -24,7 +24,7 @@ from tui.app import jobs, learnt_store
 from tui.app.app import BandwhenApp
 from tui.features.review import view as presenting
 from tui.features.review.hindsight import SIGN_OF
-from tui.features.review.page import INVITATION, OF_THE_DEMO, ReviewPage, ReviewQuestion
+from tui.features.review.page import INVITATION, OF_THE_DEMO, ReviewPage, ReviewQuery
 from tui.features.review.result import ContactRow, ReviewView
 from tui.kit.views import Stay
 
@@ -62,7 +62,7 @@ def made_up() -> ReviewView:
     )  # fmt: skip
 
 
-def reviewer(question: ReviewQuestion) -> ReviewView:
+def reviewer(question: ReviewQuery) -> ReviewView:
     return made_up()
 
 
@@ -72,7 +72,7 @@ def on_page(
     review: Any = reviewer,
 ) -> None:
     """Run a scenario on the page of a settled app."""
-    app = make_app(FakeEngine(made_up={ReviewQuestion: review}))
+    app = make_app(FakeEngine(made_up={ReviewQuery: review}))
 
     async def body() -> None:
         async with app.run_test(size=size) as pilot:
@@ -134,7 +134,7 @@ def test_signs_tell_the_verdicts_without_colour() -> None:
 
 
 def test_a_fault_is_one_sentence_and_the_page_goes_on() -> None:
-    def broken(question: ReviewQuestion) -> ReviewView:
+    def broken(question: ReviewQuery) -> ReviewView:
         raise InputError("There is no file 'log [/].adi'.")
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
@@ -148,7 +148,7 @@ def test_a_fault_is_one_sentence_and_the_page_goes_on() -> None:
 def test_a_later_log_overtakes_an_earlier_one() -> None:
     first_may_end = threading.Event()
 
-    def slow(question: ReviewQuestion) -> ReviewView:
+    def slow(question: ReviewQuery) -> ReviewView:
         if question.path == "first":
             assert first_may_end.wait(PATIENCE_S)
         return replace(made_up(), title=question.path)
@@ -192,7 +192,7 @@ def test_the_lesson_is_kept_used_and_forgotten_by_keys() -> None:
 def test_a_lesson_that_is_none_is_refused_with_the_reason(sd_db: float, used: int, reason: str) -> None:
     none = Learnt(bands=(LearntBand("20m", 3.2, sd_db, used),), entries=4, used=used, days=1)
 
-    def review(question: ReviewQuestion) -> ReviewView:
+    def review(question: ReviewQuery) -> ReviewView:
         return replace(made_up(), learnt=none)
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:

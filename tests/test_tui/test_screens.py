@@ -21,11 +21,11 @@ from tui.app import hours_form, paths, prompts
 from tui.app.app import BandwhenApp
 from tui.app.page import Page
 from tui.features.antenna import analyser_form
-from tui.features.plan.page import PlanQuestion
+from tui.features.plan.page import PlanQuery
 from tui.features.sky import conditions_form
 from tui.features.sky.conditions_form import TypeIn
 from tui.features.stations.form import SaveStation
-from tui.features.why.page import WhyQuestion
+from tui.features.why.page import WhyQuery
 from tui.kit.drawn import Drawn
 from tui.kit.form import Form
 from tui.kit.overlays import Ask, HelpSheet, Pick, WordsSheet
@@ -208,7 +208,7 @@ def test_by_keyboard_alone() -> None:
         await pilot.press("2")
         await settle(app, pilot)
         assert app.current_mode == "why"
-        assert state.answers.get(WhyQuestion) is not None
+        assert state.answers.get(WhyQuery) is not None
         await pilot.press("tab", "r")
         await settle(app, pilot)
         assert state.cursor.long
@@ -272,7 +272,7 @@ def test_forms_by_keyboard() -> None:
         assert engine.last(TypeIn).entries["flux_sfu"] == "150"
         await pilot.press("6", "x")
         await settle(app, pilot)
-        assert engine.last(PlanQuestion).hours.dead[0][0] == "20m"
+        assert engine.last(PlanQuery).hours.dead[0][0] == "20m"
 
     run(scenario, engine=engine)
 

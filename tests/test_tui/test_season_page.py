@@ -12,7 +12,7 @@ from textual.pilot import Pilot
 from tui.app.app import BandwhenApp
 from tui.app.export_prompts import Export
 from tui.features.season.months import Months
-from tui.features.season.page import SeasonQuestion
+from tui.features.season.page import SeasonQuery
 from tui.kit.overlays import Ask, Pick
 
 
@@ -72,7 +72,7 @@ def test_it_is_exported_and_set_beside_another_station() -> None:
         assert isinstance(app.screen, Pick)
         await pilot.press("up", "up", "enter")
         await settle(app, pilot)
-        asked: Any = engine.last(SeasonQuestion)
+        asked: Any = engine.last(SeasonQuery)
         assert asked.beside == "/tmp/other.toml"
         await pilot.press("b")
         await settle(app, pilot)
@@ -84,7 +84,7 @@ def test_it_is_exported_and_set_beside_another_station() -> None:
         assert isinstance(app.screen, Ask)  # no such place: a sentence, and the entry stays
         await pilot.press("ctrl+u", *"Durban", "enter")
         await settle(app, pilot)
-        asked = engine.last(SeasonQuestion)
+        asked = engine.last(SeasonQuery)
         assert (asked.beside, asked.elsewhere) == (None, "Durban")
 
     run(scenario, engine=engine)
@@ -92,10 +92,10 @@ def test_it_is_exported_and_set_beside_another_station() -> None:
 
 def test_how_far_it_is_is_told_while_it_works() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        question = SeasonQuestion(app.state.choice)  # type: ignore[arg-type]
+        question = SeasonQuery(app.state.choice)  # type: ignore[arg-type]
         question.done.tell(7, 36)
         app.jobs._open["season"] = question
-        app.state.answers.drop(SeasonQuestion)
+        app.state.answers.drop(SeasonQuery)
         await app.action_go("season")
         await pilot.pause()
         app.jobs._open["season"] = question

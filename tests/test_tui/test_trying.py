@@ -23,12 +23,12 @@ from propagation.wording.two_antennas import carry_sentences
 from tui.app import export, learnt_store, paths
 from tui.app.app import BandwhenApp
 from tui.app.choice import Choice, Trial
-from tui.app.shared_queries import DayQuestion
+from tui.app.shared_queries import DayQuery
 from tui.app.sites import Sites
 from tui.features.antenna import side_by_side, trials
-from tui.features.antenna.page import BenchQuestion, HelpsQuestion
+from tui.features.antenna.page import BenchQuery, HelpsQuery
 from tui.features.antenna.side_by_side_sheet import BesideSheet
-from tui.features.antenna.trials_form import BesideQuestion
+from tui.features.antenna.trials_form import BesideQuery
 from tui.kit import text_flow
 from tui.kit.views import BesideBand, BesideView
 
@@ -42,8 +42,8 @@ def engine() -> FakeEngine:
     helps = tuple((CHANGE, band, 1.4) for band in synthetic.BANDS)
     return FakeEngine(
         made_up={
-            BenchQuestion: lambda q: synthetic.bench_view(),
-            HelpsQuestion: lambda q: replace(q.view, help=helps, helped=(*q.view.helped, q.band)),
+            BenchQuery: lambda q: synthetic.bench_view(),
+            HelpsQuery: lambda q: replace(q.view, help=helps, helped=(*q.view.helped, q.band)),
         }
     )
 
@@ -64,7 +64,7 @@ def test_a_change_is_tried_on_all_pages_and_dropped_again() -> None:
         await pilot.pause()
         await pilot.press("enter")
         await settle(app, pilot)
-        asked = answers.last(DayQuestion).choice
+        asked = answers.last(DayQuery).choice
         assert answers.sites.chosen(asked).antenna.radials == 8
         assert answers.sites.station(asked.station).antenna.radials == 4
         for place in PLACES:
@@ -79,7 +79,7 @@ def test_a_change_is_tried_on_all_pages_and_dropped_again() -> None:
         await settle(app, pilot)
         assert app.state.choice == before
         assert "TRIED" not in rows_of(app)[0]
-        assert answers.last(DayQuestion).choice.tried is None
+        assert answers.last(DayQuery).choice.tried is None
 
     run(scenario, engine=answers)
 
@@ -227,7 +227,7 @@ def test_two_antennas_side_by_side_and_the_other_one_tried(size: tuple[int, int]
         ("Carry this one today, for Uruguay: antenna of garden.",),
     )
     answers = engine()
-    answers.made_up[BesideQuestion] = lambda q: view
+    answers.made_up[BesideQuery] = lambda q: view
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         from tui.features.antenna import trials_form as forms
@@ -293,7 +293,7 @@ def test_an_antenna_is_tried_without_the_logs_lesson_and_says_so_where_there_is_
         left_out = ", without your log's lesson" if on else ""
         assert in_words(app) == f"Tried and not saved: a wire{left_out}."
         assert "TRIED: a wire" in rows_of(app)[0]
-        assert answers.last(DayQuestion).choice.tried.unlearnt is on
+        assert answers.last(DayQuery).choice.tried.unlearnt is on
         app.try_out(Trial("5 W"), 5.0)  # the lesson is of the antenna, which stays
         await settle(app, pilot)
         assert in_words(app) == "Tried and not saved: 5 W."

@@ -14,7 +14,7 @@ from textual.command import Provider
 from propagation.base.errors import BandwhenError, InputError
 from propagation.base.plain_text import one_line, shown
 from tui.app import prompts, settings
-from tui.app.app_base import DAY, SETTLE_S, Host
+from tui.app.app_base import DAY, SETTLE_S, AppBase
 from tui.app.page import Page
 from tui.app.pages import PAGES
 from tui.app.queries import Engine
@@ -31,7 +31,7 @@ def _entries() -> type[Provider]:
     return Entries
 
 
-class BandwhenApp(Host):
+class BandwhenApp(AppBase):
     """The screens of bandwhen."""
 
     CSS_PATH = "bandwhen.tcss"
@@ -71,8 +71,8 @@ class BandwhenApp(Host):
         page, state = self.page, self.state
         if page is None or state.choice is None or state.cursor is None:
             return
-        for question in page.all_questions(state):
-            self.jobs.want(question, settle_s=SETTLE_S if settle else 0.0)
+        for query in page.all_queries(state):
+            self.jobs.want(query, settle_s=SETTLE_S if settle else 0.0)
 
     def refresh_page(self) -> None:
         """Let the page show the latest; pages not shown catch up when they are."""

@@ -29,8 +29,8 @@ from tui.app.choice import Choice, Cursor, HoursOnAir, Opening, Trial
 from tui.app.driver import forgiving
 from tui.app.jobs import Answered, Failed, Jobs
 from tui.app.pages import PAGES, PageEntry
-from tui.app.queries import Engine, Question
-from tui.app.shared_queries import Day, DayQuestion, OpeningQuestion
+from tui.app.queries import Engine, Query
+from tui.app.shared_queries import Day, DayQuery, OpeningQuery
 from tui.app.state import State
 from tui.kit import words
 from tui.kit.input_parsing import grid
@@ -45,7 +45,7 @@ TICK_S = 15.0  # s between looks at the clock
 NOTE_S = 8.0  # s a note stays, unless a key is pressed before (ours)
 
 
-class Host(App[None]):
+class AppBase(App[None]):
     """The choice, the cursor, the list of pages, and the work done for them."""
 
     def __init__(
@@ -106,7 +106,7 @@ class Host(App[None]):
 
     def open_station(self) -> None:
         """Read the station and the lists; the forecast follows."""
-        self.ask(OpeningQuestion(self.station_wish, self.chosen.target), self._opened)
+        self.ask(OpeningQuery(self.station_wish, self.chosen.target), self._opened)
 
     def _opened(self, opening: Opening) -> None:
         state = self.state
@@ -191,24 +191,24 @@ class Host(App[None]):
         assert engine is not None, "no question has been put yet"
         return engine
 
-    def ask(self, question: Question[A], then: Callable[[A], None] | None = None) -> None:
-        """Have a question answered, or a deed done, in the background."""
-        self.jobs.ask(question, then)
+    def ask(self, query: Query[A], then: Callable[[A], None] | None = None) -> None:
+        """Have a query answered, or a command done, in the background."""
+        self.jobs.ask(query, then)
 
     def on_answered(self, message: Answered[Any]) -> None:
-        """Take an answer, unless a later question has overtaken it."""
+        """Take an answer, unless a later query has overtaken it."""
         if self.jobs.accept(message):
             if message.then is not None:
                 message.then(message.answer)
             choice = self.state.choice
-            if choice is None or not self.jobs.is_open(DayQuestion(choice)):
+            if choice is None or not self.jobs.is_open(DayQuery(choice)):
                 self.want()  # the rest stands on the day, or on the antenna that it works out
             self.refresh_page()
 
     def on_failed(self, message: Failed) -> None:
-        """Say why there is no answer, unless a later question has overtaken it."""
+        """Say why there is no answer, unless a later query has overtaken it."""
         if self.jobs.accept(message):
-            self.say(message.sentence, fault=message.question.group)
+            self.say(message.sentence, fault=message.query.group)
 
     def _work_changed(self) -> None:
         self.state.working = self.jobs.working
@@ -267,7 +267,7 @@ class Host(App[None]):
         if choice == self.state.choice:
             return
         self.state.choice = choice
-        day = DayQuestion(choice)
+        day = DayQuery(choice)
         self.jobs.want(day, self._day_came)
         if not self.jobs.is_open(day):  # worked out before: nothing will come that asks for the rest
             self.want()

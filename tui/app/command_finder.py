@@ -11,7 +11,7 @@ from textual.content import Content
 
 from propagation.wording import quantities as say
 from tui.app import hours_form, prompts
-from tui.app.app_base import Host
+from tui.app.app_base import AppBase
 from tui.features.antenna import analyser_form, trials_form
 from tui.features.sky import conditions_form
 from tui.features.stations import form as lists
@@ -19,14 +19,14 @@ from tui.kit.glyphs import one_cell
 from tui.kit.theme import THEME_NAMES, THEME_SAYS
 
 
-def _try(app: Host) -> None:
+def _try(app: AppBase) -> None:
     """Ask what to try; what would help is offered where the bench has worked it out."""
     from tui.features.antenna.page import shown
 
     trials_form.ask(app, shown(app.state))
 
 
-async def _export(app: Host) -> None:
+async def _export(app: AppBase) -> None:
     """The export of the page where it has one, else its words, from which they can be written."""
     if hasattr(app.screen, "action_export"):
         await app.run_action("screen.export")
@@ -38,7 +38,7 @@ class Entries(Provider):
     """Everything that can be asked for by name."""
 
     def _all(self) -> Iterator[tuple[str, str, Callable[[], object]]]:
-        app = cast(Host, self.app)
+        app = cast(AppBase, self.app)
         for entry in app.pages:
             yield f"Screen: {entry.label}", "go there", partial(app.run_action, f"go('{entry.place}')")
         opening, day = app.state.opening, app.state.day

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tui.app.app_base import Host
-from tui.app.queries import Cancelled, Deed, Engine
+from tui.app.app_base import AppBase
+from tui.app.queries import Cancelled, Command, Engine
 
 
 @dataclass(frozen=True)
@@ -17,7 +17,7 @@ class Written:
 
 
 @dataclass(frozen=True)
-class Export(Deed[Written]):
+class Export(Command[Written]):
     """Write a plan or an appointment. force: over whatever has the name."""
 
     view: object
@@ -38,29 +38,29 @@ class Export(Deed[Written]):
             return Written(error.message, error.path)
 
 
-def export(host: Host, view: object | None) -> None:
+def export(app: AppBase, view: object | None) -> None:
     """Write what a page shows; where a file of somebody else has the name, ask before it is replaced."""
     if view is None:
-        host.say("There is nothing to write yet.")
+        app.say("There is nothing to write yet.")
         return
 
-    choice = host.state.choice
+    choice = app.state.choice
     tried = choice.tried.told if choice is not None and choice.tried is not None else ""
 
     def told(written: Written) -> None:
         from tui.kit.overlays import replacing
 
         if written.taken:
-            host.push_screen(replacing(written.taken), answered)
+            app.push_screen(replacing(written.taken), answered)
         else:
-            host.say(written.sentence)
+            app.say(written.sentence)
 
     def answered(answer: str | None) -> None:
         from tui.kit.overlays import REPLACE
 
         if answer == REPLACE:
-            host.ask(Export(view, True, tried), told)
+            app.ask(Export(view, True, tried), told)
         else:
-            host.say("Nothing was written.")
+            app.say("Nothing was written.")
 
-    host.ask(Export(view, tried=tried), told)
+    app.ask(Export(view, tried=tried), told)

@@ -9,7 +9,7 @@ import numpy as np
 
 from propagation.wording import quantities as say
 from tui.app import clock, outing_journal
-from tui.app.app_base import DAY, Host
+from tui.app.app_base import DAY, AppBase
 from tui.app.choice import USUAL_HOURS, HoursOnAir
 from tui.app.state import State
 from tui.kit.input_parsing import fault, grid, hours
@@ -21,16 +21,16 @@ def proposed(state: State) -> HoursOnAir:
     return HoursOnAir(max(start, state.choice.start) if state.choice is not None else start, USUAL_HOURS)
 
 
-def ask(host: Host) -> None:
+def ask(app: AppBase) -> None:
     """Ask for the hours on air."""
     from tui.kit.form import Form
     from tui.kit.views import FormField
 
-    choice = host.state.choice
+    choice = app.state.choice
     if choice is None:
         return
-    engine = host.engine
-    now = host.state.hours or proposed(host.state)
+    engine = app.engine
+    now = app.state.hours or proposed(app.state)
     fields = [
         FormField("start", "From (UTC)", say.clock(now.start), "HH:MM"),
         FormField("hours", "For", f"{now.hours:g}", "hours"),
@@ -53,80 +53,80 @@ def ask(host: Host) -> None:
             start = midnight + clock.parse_hour(entries["start"])
             start = start + DAY if start < choice.start else start
             wanted = HoursOnAir(start, hours(entries["hours"]), entries["target"])
-            host.plan_for(outing_journal.carried_over(now, wanted))
+            app.plan_for(outing_journal.carried_over(now, wanted))
 
     sheet = Form("Hours on air", fields, check, suggest=engine.suggest, meant=engine.meanings)
-    host.push_screen(sheet, take)
+    app.push_screen(sheet, take)
 
 
-def same_target(host: Host) -> None:
+def same_target(app: AppBase) -> None:
     """From now on plan for the target chosen on the other screens."""
-    planned = host.state.hours
+    planned = app.state.hours
     if planned is not None and planned.target:
-        host.plan_for(replace(planned, target=""))
+        app.plan_for(replace(planned, target=""))
 
 
-def ask_date(host: Host) -> None:
+def ask_date(app: AppBase) -> None:
     """Ask for a date, and plan the same hours on it."""
     from tui.kit.overlays import Ask
 
-    planned = host.state.hours or proposed(host.state)
+    planned = app.state.hours or proposed(app.state)
 
     def take(text: str | None) -> None:
         if text:
             day = clock.parse_date(text).astype("datetime64[s]")
             time_of_day = planned.start - planned.start.astype("datetime64[D]").astype("datetime64[s]")
             moved = replace(planned, start=day + time_of_day, dead=())
-            host.plan_for(outing_journal.carried_over(planned, moved))
-            host.go_to_day(day)
+            app.plan_for(outing_journal.carried_over(planned, moved))
+            app.go_to_day(day)
 
     def check(text: str) -> str:
         return fault(lambda: clock.parse_date(text))
 
     question = "Date of the plan, as 2026-03-20, today or tomorrow (UTC)"
-    host.push_screen(Ask(question, say.date(planned.start), check), take)
+    app.push_screen(Ask(question, say.date(planned.start), check), take)
 
 
-def without(host: Host, band: str) -> None:
+def without(app: AppBase, band: str) -> None:
     """Plan again from now without a band."""
-    planned = host.state.hours
+    planned = app.state.hours
     if planned is None:
         return
-    now = max(grid(host.clock()), planned.start)
+    now = max(grid(app.clock()), planned.start)
     if now >= planned.end:
-        host.say("The hours of this plan are over; h asks for new ones.")
+        app.say("The hours of this plan are over; h asks for new ones.")
         return
     left = float((planned.end - now).astype(np.int64)) / 3600.0
     told = f"{say.band_title(band)} taken as dead for this outing; planned again from {say.clock(now)}."
-    host.say(told, refresh=False)
+    app.say(told, refresh=False)
     others = tuple(mark for mark in planned.dead if mark[0] != band)
-    host.plan_for(replace(planned, start=now, hours=left, dead=(*others, (band, now))))
+    app.plan_for(replace(planned, start=now, hours=left, dead=(*others, (band, now))))
 
 
-def lift(host: Host) -> None:
+def lift(app: AppBase) -> None:
     """Take a dead mark back; with several, ask which."""
     from tui.kit.overlays import Pick
 
-    planned = host.state.hours
+    planned = app.state.hours
     if planned is None or not planned.dead:
-        host.say("No band is taken as dead.")
+        app.say("No band is taken as dead.")
         return
     if len(planned.dead) == 1:
-        _alive(host, planned.dead[0][0])
+        _alive(app, planned.dead[0][0])
         return
     options = [(say.band_title(band), f"dead since {say.clock(found)}") for band, found in planned.dead]
     of_title = {say.band_title(band): band for band, _ in planned.dead}
-    host.push_screen(
+    app.push_screen(
         Pick("Which band is alive again", options, options[-1][0]),
-        lambda title: _alive(host, of_title[title]) if title else None,
+        lambda title: _alive(app, of_title[title]) if title else None,
     )
 
 
-def _alive(host: Host, band: str) -> None:
-    planned = host.state.hours
+def _alive(app: AppBase, band: str) -> None:
+    planned = app.state.hours
     if planned is not None:
-        host.say(f"{say.band_title(band)} is no longer taken as dead; planned again.", refresh=False)
-        host.plan_for(replace(planned, dead=tuple(mark for mark in planned.dead if mark[0] != band)))
+        app.say(f"{say.band_title(band)} is no longer taken as dead; planned again.", refresh=False)
+        app.plan_for(replace(planned, dead=tuple(mark for mark in planned.dead if mark[0] != band)))
 
 
 def dead_line(planned: HoursOnAir | None) -> str:

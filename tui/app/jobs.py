@@ -1,6 +1,6 @@
 """The one runner of background work: it never holds up the keys, nor the way out.
 
-Questions of a group are numbered; only the latest is ever shown, and an answer that comes late is dropped.
+Queries of a group are numbered; only the latest is ever shown, and an answer that comes late is dropped.
 Each question runs in a daemon thread of its own: when the program is left, a thread in the middle of a long
 computation or waiting for the network is abandoned rather than waited for. Threads that the work itself has
 started would be waited for by the interpreter, so `tui.__main__` ends the process where work is under way.
@@ -21,65 +21,65 @@ from textual.worker import WorkType
 
 from propagation.base.errors import BandwhenError
 from tui.app import fault_log
-from tui.app.queries import A, Abandoned, Deed, Engine, Question
+from tui.app.queries import A, Abandoned, Command, Engine, Query
 
 Result = TypeVar("Result")
 THREAD = "bandwhen-work"
 
 
 class Answered(Message, Generic[A]):
-    """A question has its answer, a frozen result."""
+    """A query has its answer, a frozen result."""
 
     def __init__(
-        self, question: Question[A], number: int, answer: A, then: Callable[[A], None] | None = None
+        self, query: Query[A], number: int, answer: A, then: Callable[[A], None] | None = None
     ) -> None:
         super().__init__()
-        self.question, self.number, self.answer, self.then = question, number, answer, then
+        self.query, self.number, self.answer, self.then = query, number, answer, then
 
 
 class Failed(Message):
-    """A question has no answer: one sentence says why."""
+    """A query has no answer: one sentence says why."""
 
-    def __init__(self, question: Question[Any], number: int, sentence: str) -> None:
+    def __init__(self, query: Query[Any], number: int, sentence: str) -> None:
         super().__init__()
-        self.question, self.number, self.sentence = question, number, sentence
+        self.query, self.number, self.sentence = query, number, sentence
 
 
 class Answers:
-    """The latest answer to each kind of question, with the question it answers."""
+    """The latest answer to each kind of query, with the query it answers."""
 
     def __init__(self) -> None:
-        self._latest: dict[type[Question[Any]], tuple[Question[Any], Any]] = {}
+        self._latest: dict[type[Query[Any]], tuple[Query[Any], Any]] = {}
 
-    def get(self, kind: type[Question[A]]) -> A | None:
+    def get(self, kind: type[Query[A]]) -> A | None:
         """The latest answer of a kind, if there is one."""
         found = self._latest.get(kind)
         return found[1] if found is not None else None
 
-    def question(self, kind: type[Question[A]]) -> Question[A] | None:
-        """What the latest answer of a kind answers; another question than the present one: it is stale."""
+    def query(self, kind: type[Query[A]]) -> Query[A] | None:
+        """What the latest answer of a kind answers; another query than the present one: it is stale."""
         found = self._latest.get(kind)
         return found[0] if found is not None else None
 
-    def put(self, question: Question[A], answer: A) -> None:
+    def put(self, query: Query[A], answer: A) -> None:
         """Take an answer."""
-        self._latest[type(question)] = (question, answer)
+        self._latest[type(query)] = (query, answer)
 
-    def drop(self, kind: type[Question[Any]]) -> None:
+    def drop(self, kind: type[Query[Any]]) -> None:
         """Forget the answer of a kind."""
         self._latest.pop(kind, None)
 
-    def drop_worthless(self, question: Question[Any]) -> None:
-        """Forget the older answer where it is worth nothing beside the question as it is now."""
-        older = self.question(type(question))
-        if older is not None and older.basis != question.basis:
-            self.drop(type(question))
+    def drop_worthless(self, query: Query[Any]) -> None:
+        """Forget the older answer where it is worth nothing beside the query as it is now."""
+        older = self.query(type(query))
+        if older is not None and older.basis != query.basis:
+            self.drop(type(query))
 
 
 class Jobs:
-    """Has questions answered in the background, and posts `Answered` or `Failed` to the app.
+    """Has queries answered in the background, and posts `Answered` or `Failed` to the app.
 
-    engine: makes the engine, in the background, for the first question.
+    engine: makes the engine, in the background, for the first query.
     changed: called when what is being worked out has changed.
     mended: called with a group whose work came to its end.
     """
@@ -98,13 +98,13 @@ class Jobs:
         self._numbers: Counter[str] = Counter()
         self._running: Counter[str] = Counter()
         self._says: dict[str, str] = {}
-        self._open: dict[str, Question[Any]] = {}  # by group, not answered yet
-        self._failed: dict[str, Question[Any]] = {}  # by group; not asked again until another was
+        self._open: dict[str, Query[Any]] = {}  # by group, not answered yet
+        self._failed: dict[str, Query[Any]] = {}  # by group; not asked again until another was
         self.busy: frozenset[str] = frozenset()  # groups under way
 
     @property
     def engine(self) -> Engine | None:
-        """The engine, once a question has been put to it."""
+        """The engine, once a query has been put to it."""
         return self._engine
 
     @property
@@ -112,86 +112,84 @@ class Jobs:
         """What is being worked out, in words."""
         return next((says for group in sorted(self.busy) if (says := self._says[group])), "")
 
-    def is_open(self, question: Question[Any]) -> bool:
-        """Whether exactly this question waits for its answer."""
-        return self._open.get(question.group) == question
+    def is_open(self, query: Query[Any]) -> bool:
+        """Whether exactly this query waits for its answer."""
+        return self._open.get(query.group) == query
 
-    def open_question(self, group: str) -> Question[Any] | None:
-        """The question of a group that waits for its answer, if one does."""
+    def open_query(self, group: str) -> Query[Any] | None:
+        """The query of a group that waits for its answer, if one does."""
         return self._open.get(group)
 
     # -- asking ---------------------------------------------------------------------------------
 
     def want(
-        self, question: Question[A], then: Callable[[A], None] | None = None, *, settle_s: float = 0.0
+        self, query: Query[A], then: Callable[[A], None] | None = None, *, settle_s: float = 0.0
     ) -> None:
-        """Have a question answered, unless it is already, or is being worked out, or has failed before."""
-        self.answers.drop_worthless(question)
-        group = question.group
-        if self.answers.question(type(question)) == question:
+        """Have a query answered, unless it is already, or is being worked out, or has failed before."""
+        self.answers.drop_worthless(query)
+        group = query.group
+        if self.answers.query(type(query)) == query:
             if group in self._open:
                 self.stop(group)
-        elif question not in (self._open.get(group), self._failed.get(group)):
-            if question.at_once:
-                self._answer_at_once(question)
+        elif query not in (self._open.get(group), self._failed.get(group)):
+            if query.at_once:
+                self._answer_at_once(query)
             else:
-                self.ask(question, then, settle_s=settle_s)
+                self.ask(query, then, settle_s=settle_s)
 
-    def ask(
-        self, question: Question[A], then: Callable[[A], None] | None = None, *, settle_s: float = 0.0
-    ) -> None:
-        """Have a question answered in the background, whatever was answered before.
+    def ask(self, query: Query[A], then: Callable[[A], None] | None = None, *, settle_s: float = 0.0) -> None:
+        """Have a query answered in the background, whatever was answered before.
 
-        then: called with the answer, on the app's side, if no later question of the group has overtaken it.
-        settle_s: wait this long for a later question before beginning.
+        then: called with the answer, on the app's side, if no later query of the group has overtaken it.
+        settle_s: wait this long for a later query before beginning.
         """
-        group = question.group
+        group = query.group
         number = self._next(group)
-        self._open[group] = question
+        self._open[group] = query
         self._failed.pop(group, None)
 
         async def carry_out() -> None:
             if settle_s:
                 await asyncio.sleep(settle_s)
-            self._says[group] = question.says
+            self._says[group] = query.says
             self._count(group, 1)
             try:
-                answer = await in_thread(lambda: self._put(question, lambda: self._numbers[group] != number))
+                answer = await in_thread(lambda: self._put(query, lambda: self._numbers[group] != number))
             except Abandoned:
                 return
             except asyncio.CancelledError:
                 raise
             except BaseException as error:
-                self._app.post_message(Failed(question, number, sentence_of(error, question.says or group)))
+                self._app.post_message(Failed(query, number, sentence_of(error, query.says or group)))
                 return
             finally:
                 self._count(group, -1)
-            self._app.post_message(Answered(question, number, answer, then))
+            self._app.post_message(Answered(query, number, answer, then))
 
         work: WorkType[None] = (
             carry_out  # the function: one called off before it begins leaves nothing behind
         )
         self._app.run_worker(work, group=group, exclusive=True, exit_on_error=False)
 
-    def _put(self, question: Question[A], cancelled: Callable[[], bool]) -> A:
+    def _put(self, query: Query[A], cancelled: Callable[[], bool]) -> A:
         """In the thread: the answer."""
         with self._making:
             if self._engine is None:
                 self._engine = self._make_engine()
-        return self._engine.answer(question, cancelled)
+        return self._engine.answer(query, cancelled)
 
-    def _answer_at_once(self, question: Question[A]) -> None:
+    def _answer_at_once(self, query: Query[A]) -> None:
         if self._engine is None:
             return
-        number = self._next(question.group)
+        number = self._next(query.group)
         try:
-            self.answers.put(question, self._engine.answer(question, lambda: False))
+            self.answers.put(query, self._engine.answer(query, lambda: False))
         except Exception as error:
-            self.answers.drop(type(question))
-            self._failed[question.group] = question
-            self._app.post_message(Failed(question, number, sentence_of(error, question.says)))
+            self.answers.drop(type(query))
+            self._failed[query.group] = query
+            self._app.post_message(Failed(query, number, sentence_of(error, query.says)))
         else:
-            self._mended(question.group)
+            self._mended(query.group)
 
     def _next(self, group: str) -> int:
         self._numbers[group] += 1
@@ -207,17 +205,17 @@ class Jobs:
     # -- answers --------------------------------------------------------------------------------
 
     def accept(self, message: Answered[Any] | Failed) -> bool:
-        """Take an answer or a failure, unless a later question has overtaken it."""
-        question = message.question
-        if message.number != self._numbers[question.group]:
+        """Take an answer or a failure, unless a later query has overtaken it."""
+        query = message.query
+        if message.number != self._numbers[query.group]:
             return False
-        self._open.pop(question.group, None)
+        self._open.pop(query.group, None)
         if isinstance(message, Failed):
-            self._failed[question.group] = question
+            self._failed[query.group] = query
         else:
-            if not isinstance(question, Deed):
-                self.answers.put(question, message.answer)
-            self._mended(question.group)
+            if not isinstance(query, Command):
+                self.answers.put(query, message.answer)
+            self._mended(query.group)
         return True
 
     def stop(self, group: str) -> None:

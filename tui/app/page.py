@@ -1,5 +1,5 @@
 """What all screens have in common: the heading, the notice, the keys; one view at a time where it is small,
-and companions where it is large.
+and side panels where it is large.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ from textual.screen import Screen
 from textual.widget import Widget
 
 from propagation.wording import quantities as say
-from tui.app.app_base import Host
-from tui.app.queries import Question
-from tui.app.shared_queries import DayQuestion
+from tui.app.app_base import AppBase
+from tui.app.queries import Query
+from tui.app.shared_queries import DayQuery
 from tui.app.spread import DIVIDER, Spread, fitting
 from tui.app.state import State
 from tui.kit.drawn import Drawn
@@ -29,7 +29,7 @@ from tui.kit.notes import Notes
 from tui.kit.theme import PANEL, WARN
 
 if TYPE_CHECKING:
-    from tui.app.side_panels import Companion
+    from tui.app.side_panels import SidePanel
     from tui.kit.band_rows import BandPointed
     from tui.kit.lanes import Lanes
 
@@ -74,7 +74,7 @@ class Page(Screen[None]):
     """A page: what it asks, and how it draws the answers.
 
     The first paint, every change of the choice or the cursor, and every answer go through `take`, which fills
-    the widgets from the state. Answers stand in `state.answers` under the kind of their question.
+    the widgets from the state. Answers stand in `state.answers` under the kind of their query.
     """
 
     place: ClassVar[str] = ""
@@ -104,31 +104,31 @@ class Page(Screen[None]):
         self.pane = 0
         self.spread: Spread | None = None
         self._spread_layout: Layout | None = None  # once there is a spread
-        self._room = self._below = 0  # rows above the keys, and those of the companion under the page
+        self._room = self._below = 0  # rows above the keys, and those of the side panel under the page
 
     @property
-    def host(self) -> Host:
+    def own_app(self) -> AppBase:
         """The app, typed."""
-        return cast(Host, self.app)
+        return cast(AppBase, self.app)
 
     @property
     def state(self) -> State:
         """The latest of everything."""
-        return self.host.state
+        return self.own_app.state
 
     # -- asking ---------------------------------------------------------------------------------
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         """What this page needs to know of the choice and the cursor; what goes on from an answer is asked
-        once that answer is there. Called whenever something changed: equal questions are put once.
+        once that answer is there. Called whenever something changed: equal queries are put once.
         """
         return ()
 
-    def all_questions(self, state: State) -> Iterable[Question[Any]]:
-        """The questions of the page, then those of the companions now shown."""
-        yield from self.questions(state)
-        for companion in self.companions():
-            yield from companion.questions(state)
+    def all_queries(self, state: State) -> Iterable[Query[Any]]:
+        """The queries of the page, then those of the side panels now shown."""
+        yield from self.queries(state)
+        for panel in self.panels():
+            yield from panel.queries(state)
 
     # -- parts ----------------------------------------------------------------------------------
 
@@ -160,7 +160,7 @@ class Page(Screen[None]):
 
     def on_mount(self) -> None:
         """Show what there is at once."""
-        entries = self.host.pages
+        entries = self.own_app.pages
         here = next((entry.label for entry in entries if entry.place == self.place), "")
         self.query_one("#places", KeyLine).show([(entry.key, entry.label) for entry in entries], here)
         self.lay_out()
@@ -177,8 +177,8 @@ class Page(Screen[None]):
 
     def take(self, state: State) -> None:
         """Show the latest."""
-        for question in self.all_questions(state):
-            state.answers.drop_worthless(question)
+        for query in self.all_queries(state):
+            state.answers.drop_worthless(query)
         heading = self.query_one("#heading", Heading)
         opening, choice, day = state.opening, state.choice, state.day
         site = opening.station.name if opening is not None else "bandwhen"
@@ -211,7 +211,7 @@ class Page(Screen[None]):
         self.set_class(note and rows > 1, "-noted-long")
         self.query_one("#keys", KeyLine).show(self.key_entries())
         self.fill(state)
-        self.fill_companions()
+        self.fill_panels()
 
     def stale(self, state: State) -> bool:
         """Whether what is shown answers an earlier choice; it is then dimmed until the new answer is here."""
@@ -224,7 +224,7 @@ class Page(Screen[None]):
         if day is None or choice is None:
             return ""
         when = say.date(day.times[0])
-        open_still = self.host.jobs.is_open(DayQuestion(choice))
+        open_still = self.own_app.jobs.is_open(DayQuery(choice))
         then = "the new one is being worked out" if open_still else "the new one was not worked out"
         return (
             f"Dimmed: still {day.site} to {day.target}, {when}, {day.mode} {say.watts(day.power_w)}; {then}."
@@ -268,48 +268,48 @@ class Page(Screen[None]):
 
     @property
     def main_width(self) -> int:
-        """Columns that the page has beside its companions."""
+        """Columns that the page has beside its side panels."""
         return self.spread.main_columns(self.size.width) if self.spread is not None else self.size.width
 
     def spreads_now(self) -> tuple[Spread, ...]:
         """How large screens are used at present; a page may use them otherwise while it is empty."""
         return self.spreads
 
-    def companions(self) -> list[Companion]:
-        """The companions now shown."""
+    def panels(self) -> list[SidePanel]:
+        """The side panels now shown."""
         if self.spread is None:
             return []
-        from tui.app.side_panels import Companion
+        from tui.app.side_panels import SidePanel
 
-        return [one for one in self.children if isinstance(one, Companion) and one.display and one.is_mounted]
+        return [one for one in self.children if isinstance(one, SidePanel) and one.display and one.is_mounted]
 
-    def fill_companions(self) -> None:
-        """Hand the latest to the companions, in the rows they have."""
+    def fill_panels(self) -> None:
+        """Hand the latest to the side panels, in the rows they have."""
         spread = self.spread
         if spread is None:
             return
         width = spread.right_columns(self.size.width)
-        for companion in self.companions():
-            companion.fill(self.state)
-            if companion.id in spread.right:
-                most = companion.rows(self.state, width)[1]
-                companion.styles.height = most if most < self.size.height else "1fr"
+        for panel in self.panels():
+            panel.fill(self.state)
+            if panel.id in spread.right:
+                most = panel.rows(self.state, width)[1]
+                panel.styles.height = most if most < self.size.height else "1fr"
         if spread.below and self._shared(self._room) != self._below:
             self.query_one("#notice").refresh(layout=True)  # of a child: the layout is then worked out anew
 
     def main_rows(self, state: State) -> int | None:
-        """Rows that the page can use above a companion; None: as many as there are."""
+        """Rows that the page can use above a side panel; None: as many as there are."""
         return None
 
     def rows_below(self, room: int) -> int:
-        """Rows of the companion under the page, of so many; the layout asks."""
+        """Rows of the side panel under the page, of so many; the layout asks."""
         self._room = room
         self._below = self._shared(room)
         return self._below
 
     def _shared(self, room: int) -> int:
-        """What the page leaves of so many rows, if that is enough for the companion; else a third."""
-        below = [one for one in self.companions() if self.spread is not None and one.id == self.spread.below]
+        """What the page leaves of so many rows, if that is enough for the side panel; else a third."""
+        below = [one for one in self.panels() if self.spread is not None and one.id == self.spread.below]
         if not below:
             return 0
         fewest, most = below[0].rows(self.state, self.size.width)
@@ -318,11 +318,11 @@ class Page(Screen[None]):
         return below[0].best_rows(self.state, self.size.width, min(left, most, room)) if left >= fewest else 0
 
     def _spread_out(self, width: int, height: int) -> None:
-        """Take the spread of the size: show its companions, put those of another away."""
+        """Take the spread of the size: show its side panels, put those of another away."""
         spread = fitting(self.spreads_now(), width, height)
         if spread == self.spread:
             return
-        from tui.app.side_panels import Companion, SpreadLayout
+        from tui.app.side_panels import SidePanel, SpreadLayout
 
         self._spread_layout = self._spread_layout or SpreadLayout()
         before = self.spread.right if self.spread is not None else ()
@@ -331,7 +331,7 @@ class Page(Screen[None]):
         self.set_class(bool(spread and spread.right), "-beside")
         views = spread.views if spread is not None else ()
         for widget in self.children:
-            if isinstance(widget, Companion):
+            if isinstance(widget, SidePanel):
                 widget.display = widget.id in views
             elif widget.id in before and widget.id not in views:
                 widget.styles.height = None
@@ -340,39 +340,39 @@ class Page(Screen[None]):
             elif widget.id == DIVIDER:
                 widget.display = bool(spread and spread.right)
         if views:
-            self.call_after_refresh(self._make_companions)
+            self.call_after_refresh(self._make_panels)
 
-    async def _make_companions(self) -> None:
+    async def _make_panels(self) -> None:
         """Make what the spread wants and is not there yet; the page itself has been painted before."""
         if self.spread is None:
             return
-        from tui.app.panel_list import COMPANIONS
+        from tui.app.panel_list import SIDE_PANELS
         from tui.app.side_panels import Divider, make
 
         there = {widget.id for widget in self.children}
         new: list[Widget] = []
         for name in self.spread.views:
-            if name not in there and name in COMPANIONS:
-                companion = make(COMPANIONS[name])
-                companion.id = name
-                new.append(companion)
+            if name not in there and name in SIDE_PANELS:
+                panel = make(SIDE_PANELS[name])
+                panel.id = name
+                new.append(panel)
         if self.spread.right and DIVIDER not in there:
             new.append(Divider(id=DIVIDER))
         if new:
             await self.mount(*new, before="#notice")
-            self.host.want()
+            self.own_app.want()
             self.take(self.state)
 
     def on_lanes_pointed(self, message: Lanes.Pointed) -> None:
         """Look where the pointer was, on whatever page the lanes stand."""
         cursor = self.state.cursor
         if cursor is not None:
-            self.host.following = False
-            self.host.look_at(replace(cursor, time=message.when, band=message.band))
+            self.own_app.following = False
+            self.own_app.look_at(replace(cursor, time=message.when, band=message.band))
 
     def on_band_pointed(self, message: BandPointed) -> None:
         """Look at the band that was pointed at."""
-        self.host.choose_band(message.band)
+        self.own_app.choose_band(message.band)
 
     def action_next_pane(self) -> None:
         """The next view, where one at a time is shown."""
@@ -395,11 +395,11 @@ class Page(Screen[None]):
 
     def leaf_on(self, by: int) -> None:
         """A page of the day: a few hours."""
-        self.host.step_minutes(by * LEAF_MINUTES)
+        self.own_app.step_minutes(by * LEAF_MINUTES)
 
     def action_leap(self, to: int) -> None:
         """The beginning or the end of the day."""
-        self.host.step_minutes(to * 24 * 60)
+        self.own_app.step_minutes(to * 24 * 60)
 
     def drawn(self) -> list[Drawn]:
         """The pictures of this screen, for the help."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-COMPANIONS: Final[dict[str, str]] = {  # id -> "module:class"
+SIDE_PANELS: Final[dict[str, str]] = {  # id -> "module:class"
     "with-why": "tui.features.why.panel:Why",
     "with-lanes": "tui.features.day.panel:DayLanes",
     "with-chart": "tui.features.reach.panel:Chart",

@@ -1,8 +1,8 @@
-"""The one door to the engine: a question knows how it is answered, and the engine keeps what answers share.
+"""The one door to the engine: a query knows how it is answered, and the engine keeps what answers share.
 
-A page or a form declares its question as a frozen dataclass whose compared fields are all that the answer
-depends on: equal questions have equal answers. Nothing here draws, and nothing heavy is imported before
-the first question is put.
+A page or a form declares its query as a frozen dataclass whose compared fields are all that the answer
+depends on: equal queries have equal answers. Nothing here draws, and nothing heavy is imported before
+the first query is put.
 """
 
 from __future__ import annotations
@@ -26,20 +26,20 @@ class Abandoned(Exception):  # noqa: N818 - it is a wish, not an error
     """Raised inside a piece of work that finds its result is no longer wanted."""
 
 
-class Question(ABC, Generic[A]):
+class Query(ABC, Generic[A]):
     """Something to be worked out in the background.
 
     Fields that the answer does not depend on, or that follow from the others, are left out of the comparison
     (`field(compare=False)`).
     """
 
-    group: ClassVar[str]  # of the questions of a group only the latest is answered
+    group: ClassVar[str]  # of the queries of a group only the latest is answered
     says: ClassVar[str] = ""  # what is being worked out, in words; empty: the heading does not mention it
     at_once: ClassVar[bool] = False  # takes milliseconds: answered in place, without a thread
 
     @property
     def basis(self) -> object:
-        """The part of the question whose change makes an older answer worthless. While it is the same, the
+        """The part of the query whose change makes an older answer worthless. While it is the same, the
         older answer stays on the screen until the new one comes.
         """
         return None
@@ -49,8 +49,8 @@ class Question(ABC, Generic[A]):
         """Work it out; `cancelled()` is true once nobody waits any more."""
 
 
-class Deed(Question[A]):
-    """A question that changes something on file or fetches it: carried out once, its answer is not kept."""
+class Command(Query[A]):
+    """A query that changes something on file or fetches it: carried out once, its answer is not kept."""
 
 
 class Engine:
@@ -62,9 +62,9 @@ class Engine:
         self.now = now
         self.sites: Sites = Sites()
 
-    def answer(self, question: Question[A], cancelled: Cancelled) -> A:
-        """Every question is answered through here."""
-        return question.answer(self, cancelled)
+    def answer(self, query: Query[A], cancelled: Cancelled) -> A:
+        """Every query is answered through here."""
+        return query.answer(self, cancelled)
 
     def suggest(self, prefix: str) -> list[str]:
         """Names a target could become."""

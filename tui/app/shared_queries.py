@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from tui.app import paths
 from tui.app.choice import Choice, Cursor, Opening
-from tui.app.queries import Cancelled, Engine, Question
+from tui.app.queries import Cancelled, Engine, Query
 
 if TYPE_CHECKING:
     from tui.app.day_forecast import DayForecast
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 class Day(NamedTuple):
-    """The day of a choice: what is drawn of it, and the forecast that later questions go on from."""
+    """The day of a choice: what is drawn of it, and the forecast that later queries go on from."""
 
     choice: Choice
     view: DayView
@@ -25,7 +25,7 @@ class Day(NamedTuple):
 
 
 @dataclass(frozen=True)
-class OpeningQuestion(Question[Opening]):
+class OpeningQuery(Query[Opening]):
     """Who, where, and what can be chosen; quick, no forecast."""
 
     station: str  # path, "" for the saved one or the demo
@@ -40,7 +40,7 @@ class OpeningQuestion(Question[Opening]):
 
 
 @dataclass(frozen=True)
-class DayQuestion(Question[Day]):
+class DayQuery(Query[Day]):
     """The day on every band."""
 
     choice: Choice
@@ -58,7 +58,7 @@ class DayQuestion(Question[Day]):
 
 
 @dataclass(frozen=True)
-class HopQuestion(Question["HopView | None"]):
+class HopQuery(Query["HopView | None"]):
     """The path's cross-section at the cursor, from the forecast of the day."""
 
     choice: Choice

@@ -1,4 +1,4 @@
-"""Companions, and the layout that places them: used where a screen is large, imported only there."""
+"""Side panels, and the layout that places them: used where a screen is large, imported only there."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from textual.layout import ArrangeResult, WidgetPlacement
 from textual.layouts.vertical import VerticalLayout
 from textual.widget import Widget
 
-from tui.app.queries import Question
+from tui.app.queries import Query
 from tui.app.spread import DIVIDER, FOOT, Spread
 from tui.app.state import State
 from tui.kit.canvas import Canvas
@@ -20,16 +20,16 @@ from tui.kit.drawn import Drawn
 from tui.kit.theme import RULE
 
 
-class Companion(Vertical):
+class SidePanel(Vertical):
     """A view that belongs to pages: what it asks, what it draws, and how many rows it would like.
 
-    It takes part in the page's upkeep: its questions go to the same runner after the page's, and it is filled
+    It takes part in the page's upkeep: its queries go to the same runner after the page's, and it is filled
     whenever the page is.
     """
 
     of_day: ClassVar[bool] = True  # shows what the day of the choice gives
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         """What it needs to know beyond what the page asks."""
         return ()
 
@@ -116,7 +116,7 @@ class SpreadLayout(VerticalLayout):
         return WidgetPlacement.translate(list(super().arrange(parent, list(children), size, greedy)), at)
 
 
-def make(place: str) -> Companion:
-    """A companion, imported when it is first shown. place: "module:class"."""
+def make(place: str) -> SidePanel:
+    """A side panel, imported when it is first shown. place: "module:class"."""
     module, _, name = place.partition(":")
-    return cast(Companion, getattr(import_module(module), name)())
+    return cast(SidePanel, getattr(import_module(module), name)())

@@ -1,7 +1,7 @@
 """How a page uses a large screen: views that belong to it stand beside it, or below it over its whole width.
 
 A page declares one or more spreads, each from a size of the screen on. A spread names views by their id: the
-page's own, which move, and companions (`panel.py` of a feature), which have a question and a drawing of their
+page's own, which move, and side panels (`panel.py` of a feature), which have a query and a drawing of their
 own and are made when they are first shown. On a screen too small for any spread nothing of this is there, nor
 imported.
 """
@@ -23,7 +23,7 @@ class Spread:
     rows: int
     right: tuple[str, ...] = ()  # ids of the views in a column at the right, from top to bottom
     share: float = 0.4  # of the screen's columns for that column
-    below: str = ""  # id of the companion under the page
+    below: str = ""  # id of the side panel under the page
     across: tuple[str, ...] = ()  # ids of the page's lines that stay over the whole width, above the keys
 
     @property

@@ -9,7 +9,7 @@ import numpy as np
 
 from tui.app.choice import Choice, Cursor, HoursOnAir, Opening
 from tui.app.jobs import Answers
-from tui.app.shared_queries import Day, DayQuestion, HopQuestion, OpeningQuestion
+from tui.app.shared_queries import Day, DayQuery, HopQuery, OpeningQuery
 
 if TYPE_CHECKING:
     from tui.kit.views import DayView, HopView
@@ -31,12 +31,12 @@ class State:
     @property
     def opening(self) -> Opening | None:
         """Who, where, and what can be chosen."""
-        return self.answers.get(OpeningQuestion)
+        return self.answers.get(OpeningQuery)
 
     @property
     def forecast(self) -> Day | None:
         """The day last worked out; of an earlier choice while the present one is being worked out."""
-        return self.answers.get(DayQuestion)
+        return self.answers.get(DayQuery)
 
     @property
     def day(self) -> DayView | None:
@@ -47,13 +47,13 @@ class State:
     @property
     def hop(self) -> HopView | None:
         """The cross-section at the cursor."""
-        return self.answers.get(HopQuestion)
+        return self.answers.get(HopQuery)
 
     @property
-    def hop_question(self) -> HopQuestion | None:
+    def hop_query(self) -> HopQuery | None:
         """The cross-section as pages ask for it."""
         day, cursor = self.forecast, self.cursor
-        return HopQuestion(day.choice, cursor, day) if day is not None and cursor is not None else None
+        return HopQuery(day.choice, cursor, day) if day is not None and cursor is not None else None
 
     @property
     def time_index(self) -> int:

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Literal
 
 from propagation.base.errors import BandwhenError
 from propagation.wording import quantities as say
-from tui.app.app_base import Host
+from tui.app.app_base import AppBase
 from tui.app.choice import Choice
-from tui.app.queries import Cancelled, Deed, Engine
+from tui.app.queries import Cancelled, Command, Engine
 from tui.kit.input_parsing import files
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class ReadFile(Deed["ReadingView"]):
+class ReadFile(Command["ReadingView"]):
     """What a Touchstone file says of a band."""
 
     choice: Choice
@@ -37,7 +37,7 @@ class ReadFile(Deed["ReadingView"]):
 
 
 @dataclass(frozen=True)
-class KeepReading(Deed[str]):
+class KeepReading(Command[str]):
     """Store readings with the station; a sentence says so."""
 
     choice: Choice
@@ -56,7 +56,7 @@ class KeepReading(Deed[str]):
 
 
 @dataclass(frozen=True)
-class ChangeReading(Deed[str]):
+class ChangeReading(Command[str]):
     """Forget the readings of a band, or bring one back that is set aside; a sentence says so."""
 
     choice: Choice
@@ -75,31 +75,31 @@ class ChangeReading(Deed[str]):
         return act(own, self.band, self.choice.station)
 
 
-def _tried(host: Host) -> bool:
+def _tried(app: AppBase) -> bool:
     """Whether an antenna is tried: a reading belongs to the one on file, and none is taken meanwhile."""
-    choice = host.state.choice
+    choice = app.state.choice
     tried = choice is not None and choice.tried is not None and choice.tried.antenna is not None
     if tried:
-        host.say("Another antenna is tried: readings belong to the one on file. Key k keeps it, u drops it.")
+        app.say("Another antenna is tried: readings belong to the one on file. Key k keeps it, u drops it.")
     return tried
 
 
-def change(host: Host, what: Literal["forget", "bring back"]) -> None:
+def change(app: AppBase, what: Literal["forget", "bring back"]) -> None:
     """Forget or bring back the reading of the chosen band."""
-    choice, cursor = host.state.choice, host.state.cursor
-    if choice is not None and cursor is not None and not _tried(host):
-        host.ask(ChangeReading(choice, cursor.band, what), host.lists_changed)
+    choice, cursor = app.state.choice, app.state.cursor
+    if choice is not None and cursor is not None and not _tried(app):
+        app.ask(ChangeReading(choice, cursor.band, what), app.lists_changed)
 
 
-def analyser(host: Host) -> None:
+def analyser(app: AppBase) -> None:
     """Type in what the analyser showed on the chosen band; the result follows the typing."""
     from tui.features.antenna import analyser as reader
     from tui.kit.form import Form
 
-    choice, cursor = host.state.choice, host.state.cursor
-    if choice is None or cursor is None or _tried(host):
+    choice, cursor = app.state.choice, app.state.cursor
+    if choice is None or cursor is None or _tried(app):
         return
-    band, sites = cursor.band, host.engine.sites
+    band, sites = cursor.band, app.engine.sites
 
     def check(entries: Mapping[str, str]) -> list[str]:
         try:
@@ -109,35 +109,35 @@ def analyser(host: Host) -> None:
 
     def take(entries: dict[str, str] | None) -> None:
         if entries is not None:
-            host.ask(KeepReading(choice, band, entries), host.lists_changed)
+            app.ask(KeepReading(choice, band, entries), app.lists_changed)
 
     title = f"Analyser on {say.band_title(band)}: the result follows the typing"
     try:
         fields = reader.fields(sites.chosen(choice), band)
     except BandwhenError as error:  # the station's file has gone or changed since
-        host.say(error.message, fault="form")
+        app.say(error.message, fault="form")
         return
-    host.push_screen(Form(title, fields, check, judge_only=True), take)
+    app.push_screen(Form(title, fields, check, judge_only=True), take)
 
 
-def touchstone(host: Host) -> None:
+def touchstone(app: AppBase) -> None:
     """Open a Touchstone file for the chosen band."""
     from tui.kit.overlays import Ask
 
-    choice, cursor = host.state.choice, host.state.cursor
-    if choice is None or cursor is None or _tried(host):
+    choice, cursor = app.state.choice, app.state.cursor
+    if choice is None or cursor is None or _tried(app):
         return
     band = cursor.band
 
     def take(file: str | None) -> None:
         if file:
-            host.ask(ReadFile(choice, band, file), lambda reading: _offer(host, choice, file, reading))
+            app.ask(ReadFile(choice, band, file), lambda reading: _offer(app, choice, file, reading))
 
     question = f"Touchstone one-port file (.s1p) for {say.band_title(band)}"
-    host.push_screen(Ask(question, "", None, files), take)
+    app.push_screen(Ask(question, "", None, files), take)
 
 
-def _offer(host: Host, choice: Choice, file: str, reading: ReadingView) -> None:
+def _offer(app: AppBase, choice: Choice, file: str, reading: ReadingView) -> None:
     """Show what a file says, and offer to store it."""
     from tui.kit.overlays import Pick
 
@@ -145,7 +145,7 @@ def _offer(host: Host, choice: Choice, file: str, reading: ReadingView) -> None:
 
     def take(answer: str | None) -> None:
         if answer == "keep":
-            host.ask(KeepReading(choice, reading.band, {"file": file}), host.lists_changed)
+            app.ask(KeepReading(choice, reading.band, {"file": file}), app.lists_changed)
 
     title = f"{say.band_title(reading.band)}, from the file"
-    host.push_screen(Pick(title, options, "keep", reading.sentences), take)
+    app.push_screen(Pick(title, options, "keep", reading.sentences), take)

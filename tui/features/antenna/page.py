@@ -14,7 +14,7 @@ from propagation.wording import quantities as say
 from tui.app import paths
 from tui.app.choice import Choice, Trial
 from tui.app.page import BAND_KEYS, LEAF_KEYS, PAGES_STYLE, Page
-from tui.app.queries import Cancelled, Engine, Question
+from tui.app.queries import Cancelled, Engine, Query
 from tui.app.spread import Spread
 from tui.app.state import State
 from tui.features.antenna.power_shares import TALLEST, PowerShares
@@ -31,7 +31,7 @@ LESSON_LEFT_OUT = "What your log has taught holds for the antenna on file; the o
 
 
 @dataclass(frozen=True)
-class BenchQuestion(Question["BenchView"]):
+class BenchQuery(Query["BenchView"]):
     """The antenna on every band, and what the log says of it."""
 
     station: str
@@ -65,10 +65,10 @@ class BenchQuestion(Question["BenchView"]):
 
 
 @dataclass(frozen=True)
-class HelpsQuestion(Question["BenchView"]):
+class HelpsQuery(Query["BenchView"]):
     """The bench with what single changes would bring on one more band; takes half a second."""
 
-    of: BenchQuestion
+    of: BenchQuery
     view: BenchView = field(repr=False)
     band: str
 
@@ -82,28 +82,28 @@ class HelpsQuestion(Question["BenchView"]):
         return bench.with_helps(self.view, engine.sites.chosen(self.of.choice), self.band)
 
 
-def bench_question(choice: Choice) -> BenchQuestion:
+def bench_query(choice: Choice) -> BenchQuery:
     """The bench of a choice."""
-    return BenchQuestion(choice.station, choice.bench, choice.mode, choice.power_w, choice.tried, choice)
+    return BenchQuery(choice.station, choice.bench, choice.mode, choice.power_w, choice.tried, choice)
 
 
 def shown(state: State) -> BenchView | None:
     """The bench as far as it is worked out."""
-    question, bench = state.answers.question(BenchQuestion), state.answers.get(BenchQuestion)
-    if not isinstance(question, BenchQuestion) or bench is None:
+    query, bench = state.answers.query(BenchQuery), state.answers.get(BenchQuery)
+    if not isinstance(query, BenchQuery) or bench is None:
         return bench
-    helped = state.answers.question(HelpsQuestion)
-    known = isinstance(helped, HelpsQuestion) and helped.of == question
-    return state.answers.get(HelpsQuestion) if known else bench
+    helped = state.answers.query(HelpsQuery)
+    known = isinstance(helped, HelpsQuery) and helped.of == query
+    return state.answers.get(HelpsQuery) if known else bench
 
 
-def next_helps(state: State, question: BenchQuestion, bench: BenchView) -> HelpsQuestion | None:
+def next_helps(state: State, query: BenchQuery, bench: BenchView) -> HelpsQuery | None:
     """What would help on the next band of which that is not known: first of the band at the cursor."""
     missing = [row.band for row in bench.bands if row.band not in bench.helped]
     if not missing:
         return None
     at = state.cursor.band if state.cursor is not None else ""
-    return HelpsQuestion(question, bench, at if at in missing else missing[0])
+    return HelpsQuery(query, bench, at if at in missing else missing[0])
 
 
 class BenchPage(Page):
@@ -141,15 +141,15 @@ class BenchPage(Page):
         *LEAF_KEYS,
     ]
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         """The bench, then what would help."""
         if state.choice is None:
             return
-        question = bench_question(state.choice)
-        yield question
+        query = bench_query(state.choice)
+        yield query
         bench = shown(state)
-        if bench is not None and state.answers.question(BenchQuestion) == question:
-            helps = next_helps(state, question, bench)
+        if bench is not None and state.answers.query(BenchQuery) == query:
+            helps = next_helps(state, query, bench)
             if helps is not None:
                 yield helps
 
@@ -157,49 +157,49 @@ class BenchPage(Page):
         """Type in what the analyser showed."""
         from tui.features.antenna import analyser_form
 
-        analyser_form.analyser(self.host)
+        analyser_form.analyser(self.own_app)
 
     def action_touchstone(self) -> None:
         """Open a Touchstone file."""
         from tui.features.antenna import analyser_form
 
-        analyser_form.touchstone(self.host)
+        analyser_form.touchstone(self.own_app)
 
     def action_forget(self) -> None:
         """Forget the band's reading."""
         from tui.features.antenna import analyser_form
 
-        analyser_form.change(self.host, "forget")
+        analyser_form.change(self.own_app, "forget")
 
     def action_bring_back(self) -> None:
         """Use a reading that was set aside."""
         from tui.features.antenna import analyser_form
 
-        analyser_form.change(self.host, "bring back")
+        analyser_form.change(self.own_app, "bring back")
 
     def action_try_out(self) -> None:
         """Try a change, another antenna or another power, without saving it."""
         from tui.features.antenna import trials_form
 
-        trials_form.ask(self.host, shown(self.state))
+        trials_form.ask(self.own_app, shown(self.state))
 
     def action_keep_trial(self) -> None:
         """Write what is tried into the station's file."""
         from tui.features.antenna import trials_form
 
-        trials_form.keep(self.host)
+        trials_form.keep(self.own_app)
 
     def action_end_trial(self) -> None:
         """Everything as it was before."""
         from tui.features.antenna import trials_form
 
-        trials_form.end(self.host)
+        trials_form.end(self.own_app)
 
     def action_beside(self) -> None:
         """Another antenna beside the one in use."""
         from tui.features.antenna import trials_form
 
-        trials_form.ask_beside(self.host)
+        trials_form.ask_beside(self.own_app)
 
     def key_entries(self) -> list[tuple[str, str]]:
         """While something is tried, the keys that keep and drop it come first."""
@@ -234,7 +234,7 @@ class BenchPage(Page):
         self.query_one("#helps", Notes).show(helps)
 
     def main_rows(self, state: State) -> int | None:
-        """The tallest bars that leave the companion its rows."""
+        """The tallest bars that leave the side panel its rows."""
         bench = shown(state)
         if bench is None or not bench.bands:
             return None

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from textual.widget import Widget
 
-from tui.app.side_panels import Companion
+from tui.app.side_panels import SidePanel
 from tui.app.state import State
 from tui.features.antenna.gains import TALLEST, Gains
 from tui.features.antenna.page import shown
@@ -14,7 +14,7 @@ from tui.features.antenna.page import shown
 AROUND = 2  # rows of title and angles
 
 
-class GainLanes(Companion):
+class GainLanes(SidePanel):
     """One lane a band; the bench's own questions are all it needs."""
 
     of_day = False

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 from propagation.base.errors import BandwhenError
 from propagation.wording import quantities as say
-from tui.app.app_base import Host
+from tui.app.app_base import AppBase
 from tui.app.choice import Choice, Trial
-from tui.app.queries import Cancelled, Deed, Engine, Question
+from tui.app.queries import Cancelled, Command, Engine, Query
 from tui.kit.input_parsing import fault
 from tui.kit.input_parsing import power as power_of
 
@@ -22,7 +22,7 @@ POWER, ANTENNA = "another power", "another antenna"
 
 
 @dataclass(frozen=True)
-class KeepTrial(Deed[str]):
+class KeepTrial(Command[str]):
     """Write what is tried into the station's file; the answer is the path it stands under."""
 
     choice: Choice
@@ -38,7 +38,7 @@ class KeepTrial(Deed[str]):
 
 
 @dataclass(frozen=True)
-class BesideQuestion(Question["BesideView"]):
+class BesideQuery(Query["BesideView"]):
     """What this antenna and another do for today's target."""
 
     choice: Choice
@@ -54,39 +54,39 @@ class BesideQuestion(Question["BesideView"]):
         return side_by_side.beside_view(engine.sites, self.choice, self.other, engine.now(), cancelled)
 
 
-def ask(host: Host, bench: BenchView | None) -> None:
+def ask(app: AppBase, bench: BenchView | None) -> None:
     """Ask what to try: what would help on the chosen band, a power, another station's antenna, or one that is
     described.
     """
     from tui.kit.overlays import Pick
 
-    choice, cursor = host.state.choice, host.state.cursor
+    choice, cursor = app.state.choice, app.state.cursor
     if choice is None or cursor is None:
         return
     helps = bench.help if bench is not None and choice.tried is None else ()
     changes = {change: say.level(db) for change, band, db in helps if band == cursor.band}
-    antennas = _antennas(host, choice, lambda trial: host.try_out(trial))
+    antennas = _antennas(app, choice, lambda trial: app.try_out(trial))
     told = () if choice.tried is None else (f"Tried now: {choice.tried.name}. A new trial takes its place.",)
 
     def picked(name: str | None) -> None:
         if name == POWER:
-            _ask_power(host, choice)
+            _ask_power(app, choice)
         elif name in changes:
-            _careful(host, lambda: host.try_out(_change(host, choice, name or "")))
+            _careful(app, lambda: app.try_out(_change(app, choice, name or "")))
         elif name is not None:
-            _careful(host, antennas[name])
+            _careful(app, antennas[name])
 
     options = [*changes.items(), (POWER, "watts at the rig"), *((name, "") for name in antennas)]
-    host.push_screen(Pick("Try on all pages, without saving it", options, options[0][0], told), picked)
+    app.push_screen(Pick("Try on all pages, without saving it", options, options[0][0], told), picked)
 
 
-def _change(host: Host, choice: Choice, name: str) -> Trial:
+def _change(app: AppBase, choice: Choice, name: str) -> Trial:
     from tui.features.antenna import trials
 
-    return trials.change(host.engine.sites.chosen(choice), name)
+    return trials.change(app.engine.sites.chosen(choice), name)
 
 
-def _ask_power(host: Host, choice: Choice) -> None:
+def _ask_power(app: AppBase, choice: Choice) -> None:
     from tui.kit.overlays import Ask
 
     def check(text: str) -> str:
@@ -94,19 +94,19 @@ def _ask_power(host: Host, choice: Choice) -> None:
 
     def typed(text: str | None) -> None:
         if text:
-            host.try_out(Trial(say.watts(power_of(text))), power_of(text))
+            app.try_out(Trial(say.watts(power_of(text))), power_of(text))
 
-    host.push_screen(Ask("Power to try, in watts", f"{choice.power_w:g}", check), typed)
+    app.push_screen(Ask("Power to try, in watts", f"{choice.power_w:g}", check), typed)
 
 
-def _antennas(host: Host, choice: Choice, use: Callable[[Trial], None]) -> dict[str, Callable[[], None]]:
+def _antennas(app: AppBase, choice: Choice, use: Callable[[Trial], None]) -> dict[str, Callable[[], None]]:
     """What can stand in place of the antenna: those of the other stations on file, and one described."""
     from tui.features.antenna import trials
 
     def of_station(path: str) -> None:
-        use(trials.of_station(host.engine.sites, path))
+        use(trials.of_station(app.engine.sites, path))
 
-    opening = host.state.opening
+    opening = app.state.opening
     cards = opening.stations if opening is not None else ()
     found: dict[str, Callable[[], None]] = {}
     for card in cards:
@@ -114,16 +114,16 @@ def _antennas(host: Host, choice: Choice, use: Callable[[Trial], None]) -> dict[
             name = f"antenna of {card.name}"
             name = name if name not in found else f"{name} ({card.path})"
             found[name] = partial(of_station, card.path)
-    found[ANTENNA] = partial(_describe, host, choice, use)
+    found[ANTENNA] = partial(_describe, app, choice, use)
     return found
 
 
-def _describe(host: Host, choice: Choice, use: Callable[[Trial], None]) -> None:
+def _describe(app: AppBase, choice: Choice, use: Callable[[Trial], None]) -> None:
     """Have an antenna described in a form, beginning with the present one."""
     from tui.features.antenna import trials
     from tui.kit.form import Form
 
-    fields = trials.fields(host.engine.sites.chosen(choice))
+    fields = trials.fields(app.engine.sites.chosen(choice))
 
     def check(entries: Mapping[str, str]) -> str:
         return fault(lambda: trials.described(entries))
@@ -133,63 +133,63 @@ def _describe(host: Host, choice: Choice, use: Callable[[Trial], None]) -> None:
             use(trials.described(entries))
 
     note = "Nothing of this is saved; it begins with the antenna in use."
-    host.push_screen(Form("Another antenna", fields, check, note=note), take)
+    app.push_screen(Form("Another antenna", fields, check, note=note), take)
 
 
-def _careful(host: Host, act: Callable[[], None]) -> None:
+def _careful(app: AppBase, act: Callable[[], None]) -> None:
     """Do it; where a file has gone or changed since, say so."""
     try:
         act()
     except BandwhenError as error:
-        host.say(error.message)
+        app.say(error.message)
 
 
-def end(host: Host) -> None:
+def end(app: AppBase) -> None:
     """Everything as it was before something was tried."""
-    choice = host.state.choice
+    choice = app.state.choice
     if choice is None or choice.tried is None:
-        host.say("Nothing is tried; h tries something.")
+        app.say("Nothing is tried; h tries something.")
         return
-    host.end_trial()
-    host.say(f"As before: {choice.tried.name} is dropped.")
+    app.end_trial()
+    app.say(f"As before: {choice.tried.name} is dropped.")
 
 
-def keep(host: Host) -> None:
+def keep(app: AppBase) -> None:
     """Write what is tried into the station's file."""
-    choice = host.state.choice
+    choice = app.state.choice
     if choice is None or choice.tried is None:
-        host.say("Nothing is tried; h tries something.")
+        app.say("Nothing is tried; h tries something.")
         return
     name = choice.tried.name
 
     def kept(path: str) -> None:
-        host.trial_kept(path)
-        host.say(f"Kept: {name}. Saved in {path}.", refresh=False)
+        app.trial_kept(path)
+        app.say(f"Kept: {name}. Saved in {path}.", refresh=False)
 
-    host.ask(KeepTrial(choice), kept)
+    app.ask(KeepTrial(choice), kept)
 
 
-def ask_beside(host: Host) -> None:
+def ask_beside(app: AppBase) -> None:
     """Ask which antenna to put beside the one in use."""
     from tui.kit.overlays import Pick
 
-    choice = host.state.choice
+    choice = app.state.choice
     if choice is None:
         return
-    antennas = _antennas(host, choice, lambda trial: _compare(host, choice, trial))
+    antennas = _antennas(app, choice, lambda trial: _compare(app, choice, trial))
 
     def picked(name: str | None) -> None:
         if name is not None:
-            _careful(host, antennas[name])
+            _careful(app, antennas[name])
 
     options = [(name, "") for name in antennas]
-    host.push_screen(Pick(f"Which antenna beside this one, for {choice.target}", options, ""), picked)
+    app.push_screen(Pick(f"Which antenna beside this one, for {choice.target}", options, ""), picked)
 
 
-def _compare(host: Host, choice: Choice, other: Trial) -> None:
+def _compare(app: AppBase, choice: Choice, other: Trial) -> None:
     def came(view: BesideView) -> None:
         from tui.features.antenna.side_by_side_sheet import TRY, BesideSheet
 
-        host.push_screen(BesideSheet(view), lambda wish: host.try_out(other) if wish == TRY else None)
+        app.push_screen(BesideSheet(view), lambda wish: app.try_out(other) if wish == TRY else None)
 
-    host.ask(BesideQuestion(choice, other), came)
+    app.ask(BesideQuery(choice, other), came)

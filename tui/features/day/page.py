@@ -10,7 +10,7 @@ from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
 from tui.app.page import BAND_KEYS, CHOICE_KEYS, HOUR_KEYS, LEAP_KEYS, Page
-from tui.app.queries import Question
+from tui.app.queries import Query
 from tui.app.spread import Spread
 from tui.app.state import State
 from tui.features.day.answer import AnswerBoard
@@ -40,10 +40,10 @@ class DayPage(Page):
         Binding("enter", "app.go('why')", "why", show=False, tooltip="why this band is as it is"),
     ]
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         """The picture of the path; the day itself is worked out with every choice."""
-        if state.hop_question is not None:
-            yield state.hop_question
+        if state.hop_query is not None:
+            yield state.hop_query
 
     def body(self) -> Iterable[Widget]:
         """Answer, lanes, antenna and sky; the hop picture where there is room."""
@@ -75,10 +75,10 @@ def planned(state: State) -> DayView | None:
     if state.day is None or state.choice is None or state.hours is None:
         return state.day
     day = replace(state.day, dead=state.hours.dead_bands)
-    from tui.features.plan.page import PlanQuestion
+    from tui.features.plan.page import PlanQuery
     from tui.kit.views import Stay
 
-    plan = state.answers.get(PlanQuestion)
-    if plan is None or state.answers.question(PlanQuestion) != PlanQuestion(state.choice, state.hours):
+    plan = state.answers.get(PlanQuery)
+    if plan is None or state.answers.query(PlanQuery) != PlanQuery(state.choice, state.hours):
         return day
     return replace(day, plan=tuple(Stay(step.band, step.start, step.end) for step in plan.steps))

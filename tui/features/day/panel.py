@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from textual.widget import Widget
 
-from tui.app.side_panels import Companion
+from tui.app.side_panels import SidePanel
 from tui.app.state import State
 from tui.features.day.page import planned
 from tui.kit.lanes import AXIS_ROWS, Lanes
@@ -16,7 +16,7 @@ FEWEST = 6  # bands in sight
 TALLEST = 4  # rows of a lane
 
 
-class DayLanes(Companion):
+class DayLanes(SidePanel):
     """All lanes of the day."""
 
     def compose(self) -> Iterable[Widget]:

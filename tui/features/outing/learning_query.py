@@ -9,7 +9,7 @@ import numpy as np
 
 from propagation.logbook.journal import Made
 from tui.app.choice import Choice, HoursOnAir, Mark
-from tui.app.queries import Cancelled, Engine, Question
+from tui.app.queries import Cancelled, Engine, Query
 
 if TYPE_CHECKING:
     from tui.kit.views import LearntView, PlanView
@@ -21,7 +21,7 @@ def basis_of(choice: Choice, hours: HoursOnAir) -> tuple[object, ...]:
 
 
 @dataclass(frozen=True)
-class LearnQuestion(Question["LearntView"]):
+class LearnQuery(Query["LearntView"]):
     """What contacts and marks teach. Before any of them the forecast is made ready, so that the first is
     answered at once.
 

@@ -20,13 +20,13 @@ from propagation.wording import quantities as say
 from tui.app import hours_form
 from tui.app.choice import HoursOnAir
 from tui.app.page import CHOICE_KEYS, LEAF_KEYS, PAGES_STYLE, Page
-from tui.app.queries import Cancelled, Deed, Engine, Question
+from tui.app.queries import Cancelled, Command, Engine, Query
 from tui.app.spread import Spread
 from tui.app.state import State
 from tui.features.outing import log as on_air
-from tui.features.outing.learning_query import LearnQuestion, basis_of
+from tui.features.outing.learning_query import LearnQuery, basis_of
 from tui.features.outing.now_next import OnAir, OnAirView
-from tui.features.plan.page import PlanQuestion
+from tui.features.plan.page import PlanQuery
 from tui.features.sky.conditions_form import Heard
 from tui.kit import words
 from tui.kit.glyphs import one_cell
@@ -41,7 +41,7 @@ WRITE_ONE = "The call sign, the report sent, the report received"
 
 
 @dataclass(frozen=True)
-class Answered(Deed[str]):
+class Answered(Command[str]):
     """Somebody there was heard on a band: the layer is up as far as that."""
 
     heard: Heard
@@ -91,19 +91,19 @@ class OnAirPage(Page):
 
     # -- asking ---------------------------------------------------------------------------------
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         """The plan of the hours on air."""
         if state.choice is not None:
             state.hours = state.hours or hours_form.proposed(state)
-            yield PlanQuestion(state.choice, state.hours)
+            yield PlanQuery(state.choice, state.hours)
             plan = self.followed(state)
             if plan is not None:
                 made, marks = self._made_until_now(state), state.hours.marks
-                yield LearnQuestion(state.choice, state.hours, made, marks, plan, state.now)
+                yield LearnQuery(state.choice, state.hours, made, marks, plan, state.now)
 
     def learnt(self, state: State) -> LearntView | None:
         """What the outing has taught so far; None while nothing."""
-        asked, found = state.answers.question(LearnQuestion), state.answers.get(LearnQuestion)
+        asked, found = state.answers.query(LearnQuery), state.answers.get(LearnQuery)
         if found is None or asked is None or found.plan is None or state.choice is None:
             return None
         return found if asked.basis == basis_of(state.choice, self.hours) else None
@@ -111,7 +111,7 @@ class OnAirPage(Page):
     def followed(self, state: State) -> PlanView | None:
         """The plan to follow: as it was made again on the air, else as it was made at home."""
         found = self.learnt(state)
-        return found.plan if found is not None else state.answers.get(PlanQuestion)
+        return found.plan if found is not None else state.answers.get(PlanQuery)
 
     def _made_until_now(self, state: State) -> tuple[Made, ...]:
         if self._made is None:
@@ -161,26 +161,26 @@ class OnAirPage(Page):
             if text:
                 self._write(text, band)
 
-        self.host.push_screen(Ask(question, "", check), take)
+        self.own_app.push_screen(Ask(question, "", check), take)
 
     def _write(self, text: str, band: str) -> None:
         state, choice = self.state, self.state.choice
         if choice is None:
             return
         call, sent, received = journal.typed(text, choice.mode)
-        station = self.host.engine.sites.chosen(choice)
+        station = self.own_app.engine.sites.chosen(choice)
         frequency = station.centre_mhz(band_plan.by_name(band), choice.mode)
         mode = by_name(choice.mode).name
-        now = self.host.clock()
+        now = self.own_app.clock()
         worked = Worked(call, sent, received, now, band, frequency, mode, choice.power_w)
         try:
             hours, told = on_air.write_contact(self.hours, worked)
         except InputError as error:
-            self.host.say(error.message, fault="form")
+            self.own_app.say(error.message, fault="form")
             return
         self._worked = self._made = None
-        self.host.plan_for(hours)
-        self.host.say(told)
+        self.own_app.plan_for(hours)
+        self.own_app.say(told)
         self._learn(state, band)
 
     def action_mark(self, kind: str) -> None:
@@ -188,45 +188,45 @@ class OnAirPage(Page):
         band = self.band_in_use(self.state)
         if not band:
             return
-        now = self.host.clock()
-        self.host.plan_for(on_air.marked(self.hours, kind, band, now))
+        now = self.own_app.clock()
+        self.own_app.plan_for(on_air.marked(self.hours, kind, band, now))
         told = "called, nobody answered" if kind == "in vain" else "heard them, they did not hear me"
         count = sum(mark.kind == kind and mark.band == band for mark in self.hours.marks)
         # a band on which somebody has answered is not dead for two calls in vain
         silent = kind == "in vain" and not any(on == band for _, on, _ in on_air.contacts(self.hours))
         more = " A second time: x takes the band as dead." if silent and count == 2 else ""
-        self.host.say(f"{say.band_title(band)} at {say.clock(now)}: {told}; noted.{more}")
+        self.own_app.say(f"{say.band_title(band)} at {say.clock(now)}: {told}; noted.{more}")
         if kind == "one way":
             self._learn(self.state, band)
 
     def _learn(self, state: State, band: str) -> None:
         """What was heard from there raises the layer, where the forecast did not have it so."""
         if state.choice is not None:
-            heard = Heard(state.choice, band, self.whom(state), True, self.host.clock())
-            self.host.ask(Answered(heard), self._learnt)
+            heard = Heard(state.choice, band, self.whom(state), True, self.own_app.clock())
+            self.own_app.ask(Answered(heard), self._learnt)
 
     def _learnt(self, sentence: str) -> None:
         if sentence:
-            self.host.conditions_changed(sentence)
+            self.own_app.conditions_changed(sentence)
 
     def action_undo(self) -> None:
         """Take the last mark back; a contact stays in its log."""
         if not self.hours.marks:
-            self.host.say("There is no mark to take back; a contact stays in its log.")
+            self.own_app.say("There is no mark to take back; a contact stays in its log.")
             return
         last = self.hours.marks[-1]
-        self.host.plan_for(on_air.without_last(self.hours))
-        self.host.say(f"{say.band_title(last.band)} at {say.clock(last.when)}: taken back.")
+        self.own_app.plan_for(on_air.without_last(self.hours))
+        self.own_app.say(f"{say.band_title(last.band)} at {say.clock(last.when)}: taken back.")
 
     def action_dead(self) -> None:
         """The band in use is dead: plan again from now without it."""
         band = self.band_in_use(self.state)
         if band:
-            hours_form.without(self.host, band)
+            hours_form.without(self.own_app, band)
 
     def action_plan_hours(self) -> None:
         """Ask for the hours on air."""
-        hours_form.ask(self.host)
+        hours_form.ask(self.own_app)
 
     # -- what is shown --------------------------------------------------------------------------
 
@@ -249,9 +249,9 @@ class OnAirPage(Page):
         self.query_one(OnAir).show(view)
         if view is not None and view.alert and view.alert not in self._announced:
             self._announced.add(view.alert)
-            if self.host.chosen.alerts and self.is_current:
-                self.host.bell()
-                self.host.message(view.alert)
+            if self.own_app.chosen.alerts and self.is_current:
+                self.own_app.bell()
+                self.own_app.message(view.alert)
 
     def _view(self, state: State) -> OnAirView | None:
         plan, now = self.followed(state), state.now

@@ -12,7 +12,7 @@ from textual.widget import Widget
 from tui.app import export_prompts, hours_form, prompts
 from tui.app.choice import Choice, HoursOnAir
 from tui.app.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, PAGES_STYLE, Page
-from tui.app.queries import Cancelled, Engine, Question
+from tui.app.queries import Cancelled, Engine, Query
 from tui.app.spread import Spread
 from tui.app.state import State
 from tui.features.plan.run_sheet import RunSheet
@@ -29,7 +29,7 @@ FOOT_ROWS = 6  # of the closing lines, where the screen is tall
 
 
 @dataclass(frozen=True)
-class PlanQuestion(Question["PlanView"]):
+class PlanQuery(Query["PlanView"]):
     """The switching plan of the hours on air."""
 
     choice: Choice
@@ -79,38 +79,38 @@ class PlanPage(Page):
         super().__init__()
         self.step = 0
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         """The plan of the hours on air; those proposed first stay until others are typed in."""
         if state.choice is not None:
             state.hours = state.hours or hours_form.proposed(state)
-            yield PlanQuestion(state.choice, state.hours)
+            yield PlanQuery(state.choice, state.hours)
 
     @property
     def plan(self) -> PlanView | None:
         """The plan, once it is worked out."""
-        return self.state.answers.get(PlanQuestion)
+        return self.state.answers.get(PlanQuery)
 
     def action_plan_hours(self) -> None:
         """Ask for the hours on air."""
-        hours_form.ask(self.host)
+        hours_form.ask(self.own_app)
 
     def action_dead(self) -> None:
         """The band of the chosen step is dead: plan again from now without it."""
         if self.chosen_band:
-            hours_form.without(self.host, self.chosen_band)
+            hours_form.without(self.own_app, self.chosen_band)
             self.step = 0
 
     def action_lift(self) -> None:
         """Take the mark of a dead band back."""
-        hours_form.lift(self.host)
+        hours_form.lift(self.own_app)
 
     def action_plan_target(self) -> None:
         """Ask whom to reach; the plan is then for them too."""
-        prompts.target(self.host, lambda: hours_form.same_target(self.host))
+        prompts.target(self.own_app, lambda: hours_form.same_target(self.own_app))
 
     def action_plan_date(self) -> None:
         """Ask for a date, and plan its hours."""
-        hours_form.ask_date(self.host)
+        hours_form.ask_date(self.own_app)
 
     def action_leap(self, to: int) -> None:
         """The first or the last step."""
@@ -122,7 +122,7 @@ class PlanPage(Page):
 
     def action_export(self) -> None:
         """Write the run sheet to a file."""
-        export_prompts.export(self.host, self.plan)
+        export_prompts.export(self.own_app, self.plan)
 
     def body(self) -> Iterable[Widget]:
         """Sheet and closing lines."""

@@ -6,15 +6,15 @@ from collections.abc import Iterable
 
 from textual.widget import Widget
 
-from tui.app.side_panels import Companion
+from tui.app.side_panels import SidePanel
 from tui.app.state import State
-from tui.features.plan.page import PlanQuestion
+from tui.features.plan.page import PlanQuery
 from tui.kit import page_words
 from tui.kit.notes import Notes
 from tui.kit.theme import SOFT
 
 
-class PlanSettings(Companion):
+class PlanSettings(SidePanel):
     """Hours, people, mode and power; the antenna band by band."""
 
     def compose(self) -> Iterable[Widget]:
@@ -28,10 +28,10 @@ class PlanSettings(Companion):
         if state.choice is not None and state.hours is not None:
             made.show(page_words.settings_sentences(state.choice, state.hours))
         made.styles.height = len(made.sentences) + 2
-        plan = state.answers.get(PlanQuestion)
+        plan = state.answers.get(PlanQuery)
         self.query_one("#plan-cards", Notes).show(plan.cards if plan is not None else ())
 
     def sentences(self, state: State) -> list[str]:
         """The antenna, band by band."""
-        plan = state.answers.get(PlanQuestion)
+        plan = state.answers.get(PlanQuery)
         return list(plan.cards) if plan is not None else []

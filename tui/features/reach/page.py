@@ -12,7 +12,7 @@ from textual.widget import Widget
 
 from tui.app.choice import Choice, Cursor
 from tui.app.page import BAND_KEYS, CHOICE_KEYS, HOUR_KEYS, LEAP_KEYS, PAGES_STYLE, Page
-from tui.app.queries import Cancelled, Engine, Question
+from tui.app.queries import Cancelled, Engine, Query
 from tui.app.shared_queries import Day
 from tui.app.state import State
 from tui.features.reach.rulers import Rulers
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class RulersQuestion(Question["ReachView"]):
+class RulersQuery(Query["ReachView"]):
     """The rulers of all bands at an hour, and the chart without its footprint; quick."""
 
     choice: Choice
@@ -44,10 +44,10 @@ class RulersQuestion(Question["ReachView"]):
 
 
 @dataclass(frozen=True)
-class FootprintQuestion(Question["MapView"]):
+class FootprintQuery(Query["MapView"]):
     """The chart with the footprint of one band filled in."""
 
-    rulers: RulersQuestion
+    rulers: RulersQuery
     band: str
     chart: MapView = field(compare=False, repr=False)
 
@@ -69,23 +69,23 @@ class FootprintQuestion(Question["MapView"]):
 
 def shown(state: State) -> ReachView | None:
     """Rulers and chart as far as they are worked out."""
-    reach, chart = state.answers.get(RulersQuestion), state.answers.get(FootprintQuestion)
-    filled = state.answers.question(FootprintQuestion)
+    reach, chart = state.answers.get(RulersQuery), state.answers.get(FootprintQuery)
+    filled = state.answers.query(FootprintQuery)
     if reach is None or chart is None or filled is None:
         return reach
-    return replace(reach, map=chart) if filled.basis == state.answers.question(RulersQuestion) else reach
+    return replace(reach, map=chart) if filled.basis == state.answers.query(RulersQuery) else reach
 
 
-def reach_questions(state: State) -> Iterable[Question[Any]]:
+def reach_questions(state: State) -> Iterable[Query[Any]]:
     """The rulers of the hour, then the footprint of the band."""
     day, cursor = state.forecast, state.cursor
     if day is None or cursor is None:
         return
-    rulers = RulersQuestion(day.choice, cursor.time, cursor.long, day, cursor)
+    rulers = RulersQuery(day.choice, cursor.time, cursor.long, day, cursor)
     yield rulers
-    reach = state.answers.get(RulersQuestion)
-    if reach is not None and state.answers.question(RulersQuestion) == rulers:
-        yield FootprintQuestion(rulers, cursor.band, reach.map)
+    reach = state.answers.get(RulersQuery)
+    if reach is not None and state.answers.query(RulersQuery) == rulers:
+        yield FootprintQuery(rulers, cursor.band, reach.map)
 
 
 class ReachPage(Page):
@@ -110,7 +110,7 @@ class ReachPage(Page):
         *LEAP_KEYS,
     ]
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         """The rulers of the hour, then the footprint of the band."""
         return reach_questions(state)
 
@@ -127,7 +127,7 @@ class ReachPage(Page):
             rulers.styles.height = "1fr"
             return
         width, height = width or self.size.width, height or self.size.height
-        reach = self.state.answers.get(RulersQuestion)
+        reach = self.state.answers.get(RulersQuery)
         bands = max(len(reach.skip.bands) if reach is not None else 10, 1)
         natural = natural_rows(width) - 1
         each = min(max((height - 5 - natural) // bands, 1), 4)

@@ -7,22 +7,22 @@ from typing import Any
 
 from textual.widget import Widget
 
-from tui.app.queries import Question
-from tui.app.side_panels import Companion
+from tui.app.queries import Query
+from tui.app.side_panels import SidePanel
 from tui.app.state import State
 from tui.features.reach.page import reach_questions, shown
 from tui.kit import page_words
 from tui.kit.world import World, natural_rows
 
 
-class Chart(Companion):
+class Chart(SidePanel):
     """Where the band at the cursor comes down."""
 
     def compose(self) -> Iterable[Widget]:
         """The chart."""
         yield World()
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         """The hour, then the footprint of the band."""
         return reach_questions(state)
 

@@ -16,7 +16,7 @@ from textual.widget import Widget
 from propagation.base.input_file import is_file
 from tui.app import paths
 from tui.app.page import LEAF_ROWS, LEAP_KEYS, Page
-from tui.app.queries import Cancelled, Deed, Engine, Question
+from tui.app.queries import Cancelled, Command, Engine, Query
 from tui.app.spread import Spread
 from tui.app.state import State
 from tui.features.review.hindsight import ContactList, OutingLanes
@@ -40,7 +40,7 @@ OF_THE_DEMO = "The demo has a log of its own, as invented as the station: o, the
 
 
 @dataclass(frozen=True)
-class ReviewQuestion(Question[ReviewView]):
+class ReviewQuery(Query[ReviewView]):
     """A log held against the forecast of its days."""
 
     path: str
@@ -65,7 +65,7 @@ class Lesson(NamedTuple):
 
 
 @dataclass(frozen=True)
-class ChangeLesson(Deed[Lesson]):
+class ChangeLesson(Command[Lesson]):
     """Keep, use or forget what the log teaches about the station."""
 
     station: str
@@ -119,19 +119,19 @@ class ReviewPage(Page):
         super().__init__()
         self.row = 0
         self.learnt_words = ""  # what is kept about the station, in words
-        self.asked: ReviewQuestion | None = None
+        self.asked: ReviewQuery | None = None
         self._opened = 0
         self._log_bytes = 0  # of the outing's own log when it was opened
 
     @property
     def view(self) -> ReviewView | None:
         """The review last worked out."""
-        return self.state.answers.get(ReviewQuestion)
+        return self.state.answers.get(ReviewQuery)
 
     @property
     def waiting(self) -> bool:
         """Whether a log is being reviewed."""
-        return self.asked is not None and self.host.jobs.is_open(self.asked)
+        return self.asked is not None and self.own_app.jobs.is_open(self.asked)
 
     def body(self) -> Iterable[Widget]:
         """Lanes, contacts, lesson."""
@@ -207,13 +207,13 @@ class ReviewPage(Page):
     def open_log(self, path: str) -> None:
         """Have a log reviewed in the background; a later wish overtakes an earlier one."""
         self._opened += 1
-        self.asked = ReviewQuestion(path, self._station, self._opened, self.state.now)
-        self.host.ask(self.asked, self._reviewed)
+        self.asked = ReviewQuery(path, self._station, self._opened, self.state.now)
+        self.own_app.ask(self.asked, self._reviewed)
         self.fill(self.state)
 
     def _reviewed(self, view: ReviewView) -> None:
         self.row, self.learnt_words = 0, view.learnt_words
-        self.host.say("", refresh=False)
+        self.own_app.say("", refresh=False)
 
     def action_row(self, by: int) -> None:
         """Choose a contact; where words alone are shown, scroll them."""
@@ -251,11 +251,11 @@ class ReviewPage(Page):
 
     def _change(self, deed: ChangeLesson) -> None:
         """Change what is kept about the station in the background; the forecasts are worked out anew."""
-        self.host.ask(deed, self._changed)
+        self.own_app.ask(deed, self._changed)
 
     def _changed(self, lesson: Lesson) -> None:
         self.learnt_words = lesson.learnt_words
-        self.host.lists_changed(lesson.sentence)
+        self.own_app.lists_changed(lesson.sentence)
 
     # -- what is shown
     # ----------------------------------------------------------------------------------------------

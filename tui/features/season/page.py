@@ -15,7 +15,7 @@ from propagation.wording.season import hour_span
 from tui.app import export_prompts
 from tui.app.choice import Choice
 from tui.app.page import CHOICE_KEYS, LEAP_KEYS, PAGES_STYLE, Page
-from tui.app.queries import Cancelled, Engine, Question
+from tui.app.queries import Cancelled, Engine, Query
 from tui.app.state import State
 from tui.features.season.months import MIDDLE, Months
 from tui.kit import words
@@ -44,7 +44,7 @@ class Done:
 
 
 @dataclass(frozen=True)
-class SeasonQuestion(Question["SeasonView"]):
+class SeasonQuery(Query["SeasonView"]):
     """The months ahead, for the choice as it stands. beside: path of another station, elsewhere: another
     place for the same; `None` for none."""
 
@@ -104,23 +104,23 @@ class SeasonPage(Page):
         self.set_interval(POLL_S, self._poll)
 
     def _poll(self) -> None:
-        if self.is_current and "season" in self.host.jobs.busy:
+        if self.is_current and "season" in self.own_app.jobs.busy:
             self.fill(self.state)
 
     # -- asking ---------------------------------------------------------------------------------
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         """The season of the choice."""
         if state.choice is not None:
             yield self._question(state.choice)
 
-    def _question(self, choice: Choice) -> SeasonQuestion:
+    def _question(self, choice: Choice) -> SeasonQuery:
         month = choice.start.astype("datetime64[M]").astype("datetime64[s]")  # the day makes no difference
-        return SeasonQuestion(replace(choice, start=month), self.beside, self.elsewhere)
+        return SeasonQuery(replace(choice, start=month), self.beside, self.elsewhere)
 
     def stale(self, state: State) -> bool:
         """Another mode's or power's season is dimmed until the new one is here."""
-        answered = state.answers.question(SeasonQuestion)
+        answered = state.answers.query(SeasonQuery)
         return answered is not None and state.choice is not None and answered != self._question(state.choice)
 
     # -- keys -----------------------------------------------------------------------------------
@@ -132,7 +132,7 @@ class SeasonPage(Page):
 
     def action_month(self, by: int) -> None:
         """Another month."""
-        view = self.state.answers.get(SeasonQuestion)
+        view = self.state.answers.get(SeasonQuery)
         if view is not None:
             self.month = min(max(self.month + by, 0), len(view.months) - 1)
             self.fill(self.state)
@@ -168,7 +168,7 @@ class SeasonPage(Page):
         rows = [(card.path, f"{card.name}, {card.place}") for card in others]
         current = self.beside or (ELSEWHERE if self.elsewhere is not None else ALONE)
         options = [*rows, (ELSEWHERE, self.elsewhere or "a town, a locator"), (ALONE, "")]
-        self.host.push_screen(Pick("Beside it", options, current), chosen)
+        self.own_app.push_screen(Pick("Beside it", options, current), chosen)
 
     def _ask_elsewhere(self) -> None:
         from tui.kit.overlays import Ask
@@ -176,21 +176,21 @@ class SeasonPage(Page):
         def check(text: str) -> str:
             return fault(lambda: named_place(text))
 
-        engine = self.host.engine
+        engine = self.own_app.engine
         question = "Where else: a town, a locator, or latitude,longitude"
-        self.host.push_screen(
+        self.own_app.push_screen(
             Ask(question, self.elsewhere or "", check, engine.suggest, engine.meanings),
             lambda text: self._set_beside(None, text) if text else None,
         )
 
     def _set_beside(self, station: str | None, place: str | None) -> None:
         self.beside, self.elsewhere = station, place
-        self.host.want()
-        self.host.refresh_page()
+        self.own_app.want()
+        self.own_app.refresh_page()
 
     def action_export(self) -> None:
         """Write the best slots to a calendar file."""
-        export_prompts.export(self.host, self.state.answers.get(SeasonQuestion))
+        export_prompts.export(self.own_app, self.state.answers.get(SeasonQuery))
 
     def on_months_pointed(self, message: Months.Pointed) -> None:
         """A cell was clicked."""
@@ -209,7 +209,7 @@ class SeasonPage(Page):
 
     def fill(self, state: State) -> None:
         """The latest season."""
-        view = state.answers.get(SeasonQuestion)
+        view = state.answers.get(SeasonQuery)
         if view is not None:
             self.month = min(self.month, len(view.months) - 1)
         self.query_one(Months).show(view, self.month, self.hour, self.opened, self._how_far(state))
@@ -219,8 +219,8 @@ class SeasonPage(Page):
         self.query_one("#season-slots", Notes).show([*says, *slots])
 
     def _how_far(self, state: State) -> str:
-        asked = self.host.jobs.open_question("season")
-        if isinstance(asked, SeasonQuestion) and asked.done.of:
+        asked = self.own_app.jobs.open_query("season")
+        if isinstance(asked, SeasonQuery) and asked.done.of:
             return f"{words.WORKING} {asked.done.parts} of {asked.done.of} parts; Esc stops it."
         return words.WORKING
 
@@ -238,7 +238,7 @@ class SeasonPage(Page):
 
     def sentences(self, state: State) -> list[str]:
         """The season in words."""
-        view = state.answers.get(SeasonQuestion)
+        view = state.answers.get(SeasonQuery)
         if view is None:
             return [self._how_far(state)]
         out = [self._cell(view)]

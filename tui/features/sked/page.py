@@ -13,7 +13,7 @@ from textual.widget import Widget
 from tui.app import export_prompts, prompts
 from tui.app.choice import Choice
 from tui.app.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, PAGES_STYLE, Page
-from tui.app.queries import Cancelled, Engine, Question
+from tui.app.queries import Cancelled, Engine, Query
 from tui.app.spread import Spread
 from tui.app.state import State
 from tui.features.sked.clocks import CLOCK_ROWS, Clocks
@@ -28,7 +28,7 @@ DAYS = 7  # looked at while none are named, as in the command
 
 
 @dataclass(frozen=True)
-class SkedQuestion(Question["SkedView"]):
+class SkedQuery(Query["SkedView"]):
     """Appointments with the target."""
 
     choice: Choice
@@ -75,39 +75,39 @@ class SkedPage(Page):
         self.slot = 0
         self.days = DAYS  # looked at, from the first day of the choice on
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         """The coming days of the choice."""
         if state.choice is not None:
             yield self._question(state.choice)
 
-    def _question(self, choice: Choice) -> SkedQuestion:
-        return SkedQuestion(choice, self.days)
+    def _question(self, choice: Choice) -> SkedQuery:
+        return SkedQuery(choice, self.days)
 
     def stale(self, state: State) -> bool:
         """Slots of another day, mode or power are dimmed until the new ones are here."""
-        answered = state.answers.question(SkedQuestion)
+        answered = state.answers.query(SkedQuery)
         return answered is not None and state.choice is not None and answered != self._question(state.choice)
 
     def action_days(self) -> None:
         """Ask on which days to look."""
-        prompts.days(self.host, self.look_on)
+        prompts.days(self.own_app, self.look_on)
 
     def look_on(self, first: np.datetime64, count: int | None) -> None:
         """Look on so many days from a first one; None: on as many as usual."""
         self.slot, self.days = 0, DAYS if count is None else count
-        self.host.go_to_day(first.astype("datetime64[s]"))
-        self.host.want()
-        self.host.refresh_page()
+        self.own_app.go_to_day(first.astype("datetime64[s]"))
+        self.own_app.want()
+        self.own_app.refresh_page()
 
     @property
     def chosen_slot(self) -> Slot | None:
         """The slot chosen."""
-        sked = self.state.answers.get(SkedQuestion)
+        sked = self.state.answers.get(SkedQuery)
         return sked.slots[min(self.slot, len(sked.slots) - 1)] if sked is not None and sked.slots else None
 
     def main_rows(self, state: State) -> int | None:
         """The clocks and two rows a slot."""
-        sked = state.answers.get(SkedQuestion)
+        sked = state.answers.get(SkedQuery)
         return CLOCK_ROWS + 2 * len(sked.slots) if sked is not None else None
 
     def leaf_on(self, by: int) -> None:
@@ -116,15 +116,15 @@ class SkedPage(Page):
 
     def action_export(self) -> None:
         """Write the slot chosen to a calendar file."""
-        sked = self.state.answers.get(SkedQuestion)
+        sked = self.state.answers.get(SkedQuery)
         if sked is not None and sked.slots:
             slot = sked.slots[min(self.slot, len(sked.slots) - 1)]
             sked = replace(sked, slots=(slot,), calendar=slot.calendar, paper=f"{slot.says}\n")
-        export_prompts.export(self.host, sked)
+        export_prompts.export(self.own_app, sked)
 
     def action_export_all(self) -> None:
         """Write all slots to a calendar file."""
-        export_prompts.export(self.host, self.state.answers.get(SkedQuestion))
+        export_prompts.export(self.own_app, self.state.answers.get(SkedQuery))
 
     def body(self) -> Iterable[Widget]:
         """The clocks."""
@@ -132,11 +132,11 @@ class SkedPage(Page):
 
     def action_slot(self, by: int) -> None:
         """Choose a slot."""
-        sked = self.state.answers.get(SkedQuestion)
+        sked = self.state.answers.get(SkedQuery)
         if sked is not None and sked.slots:
             self.slot = min(max(self.slot + by, 0), len(sked.slots) - 1)
             self.fill(self.state)
-            self.fill_companions()
+            self.fill_panels()
 
     def on_entry_pointed(self, message: EntryPointed) -> None:
         """A slot was clicked, or the wheel turned."""
@@ -144,14 +144,14 @@ class SkedPage(Page):
 
     def action_leap(self, to: int) -> None:
         """The first or the last slot."""
-        sked = self.state.answers.get(SkedQuestion)
+        sked = self.state.answers.get(SkedQuery)
         self.action_slot(to * len(sked.slots) if sked is not None else 0)
 
     def fill(self, state: State) -> None:
         """The appointment."""
-        self.query_one(Clocks).show(state.answers.get(SkedQuestion), self.slot)
+        self.query_one(Clocks).show(state.answers.get(SkedQuery), self.slot)
 
     def sentences(self, state: State) -> list[str]:
         """The slots in words."""
-        sked = state.answers.get(SkedQuestion)
+        sked = state.answers.get(SkedQuery)
         return page_words.sked_sentences(sked) if sked is not None else [words.WORKING]

@@ -10,8 +10,8 @@ import numpy as np
 from textual.widget import Widget
 
 from tui.app.choice import Choice
-from tui.app.queries import Cancelled, Engine, Question
-from tui.app.side_panels import Companion
+from tui.app.queries import Cancelled, Engine, Query
+from tui.app.side_panels import SidePanel
 from tui.app.state import State
 from tui.features.sked.page import SkedPage
 from tui.features.sked.suns import Suns
@@ -20,7 +20,7 @@ from tui.kit.views import Stay, SunsView
 
 
 @dataclass(frozen=True)
-class SunsQuestion(Question[SunsView]):
+class SunsQuery(Query[SunsView]):
     """The sun over both ends on one day; quick."""
 
     station: str
@@ -44,7 +44,7 @@ class SunsQuestion(Question[SunsView]):
         return sked.suns_view(engine.sites, self.choice, self.day)
 
 
-class BothSuns(Companion):
+class BothSuns(SidePanel):
     """The suns of the day of the chosen slot."""
 
     def compose(self) -> Iterable[Widget]:
@@ -55,18 +55,18 @@ class BothSuns(Companion):
         slot = cast(SkedPage, self.screen).chosen_slot
         return Stay(slot.band, slot.start, slot.end) if slot is not None else None
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         """The day of the slot, else of the choice."""
         choice, slot = state.choice, self._slot()
         if choice is not None:
             day = (slot.start if slot is not None else choice.start).astype("datetime64[D]")
-            yield SunsQuestion(choice.station, choice.bench, choice.target, day, choice)
+            yield SunsQuery(choice.station, choice.bench, choice.target, day, choice)
 
     def fill(self, state: State) -> None:
         """The suns, with the slot marked."""
-        self.query_one(Suns).show(state.answers.get(SunsQuestion), self._slot())
+        self.query_one(Suns).show(state.answers.get(SunsQuery), self._slot())
 
     def sentences(self, state: State) -> list[str]:
         """Day and night at both ends."""
-        suns = state.answers.get(SunsQuestion)
+        suns = state.answers.get(SunsQuery)
         return page_words.suns_sentences(suns) if suns is not None else []

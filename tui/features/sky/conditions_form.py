@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from propagation.base.errors import BandwhenError
-from tui.app.app_base import Host
+from tui.app.app_base import AppBase
 from tui.app.choice import Choice
-from tui.app.queries import Cancelled, Deed, Engine
+from tui.app.queries import Cancelled, Command, Engine
 
 
-class ChangeOfConditions(Deed[str]):
+class ChangeOfConditions(Command[str]):
     """Changes the conditions; the answer is a sentence."""
 
     group = "conditions"
@@ -95,64 +95,64 @@ class HeardBeacon(ChangeOfConditions):
         return sky.keep_beacon_report(engine.sites.chosen(self.choice), self.beacon, self.was_heard, self.now)
 
 
-def fetch(host: Host) -> None:
+def fetch(app: AppBase) -> None:
     """Get the space weather."""
     from tui.features.sky import view as sky
 
-    _fetch(host, lambda: f"Fetching from {sky.source_words()} ...; Esc stops it.", Fetch(host.clock()))
+    _fetch(app, lambda: f"Fetching from {sky.source_words()} ...; Esc stops it.", Fetch(app.clock()))
 
 
-def fetch_measured(host: Host) -> None:
+def fetch_measured(app: AppBase) -> None:
     """Get the measured maps."""
     from tui.features.sky import view as sky
 
-    deed = FetchMeasured(host.clock())
-    _fetch(host, lambda: f"Fetching maps from {sky.measured_words()}; Esc stops it.", deed)
+    deed = FetchMeasured(app.clock())
+    _fetch(app, lambda: f"Fetching maps from {sky.measured_words()}; Esc stops it.", deed)
 
 
-def _fetch(host: Host, told: Callable[[], str], deed: ChangeOfConditions) -> None:
+def _fetch(app: AppBase, told: Callable[[], str], deed: ChangeOfConditions) -> None:
     """Tell from where and how much, and then get it."""
-    if host.state.choice is None:
+    if app.state.choice is None:
         return
     try:
-        host.say(told())
+        app.say(told())
     except BandwhenError as error:
-        host.say(error.message, fault=deed.group)
+        app.say(error.message, fault=deed.group)
         return
     # the address is on the screen before anything is sent
-    host.call_after_refresh(host.ask, deed, host.conditions_changed)
+    app.call_after_refresh(app.ask, deed, app.conditions_changed)
 
 
-def type_in(host: Host) -> None:
+def type_in(app: AppBase) -> None:
     """Type in flux and K."""
     from tui.features.sky import view as sky
     from tui.kit.form import Form
 
-    if host.state.choice is None:
+    if app.state.choice is None:
         return
-    now = host.clock()
+    now = app.clock()
 
     def check(entries: Mapping[str, str]) -> str:
         return sky.check(entries, now)
 
     def take(entries: dict[str, str] | None) -> None:
         if entries is not None:
-            host.ask(TypeIn(entries, now), host.conditions_changed)
+            app.ask(TypeIn(entries, now), app.conditions_changed)
 
     note = "Leave an entry empty to go by what is stored."
     title = "The sun and the field, as heard or remembered"
-    host.push_screen(Form(title, sky.fields(now), check, note=note), take)
+    app.push_screen(Form(title, sky.fields(now), check, note=note), take)
 
 
-def heard(host: Host) -> None:
+def heard(app: AppBase) -> None:
     """Say what is heard, or not."""
     from tui.kit.form import Form
     from tui.kit.views import FormField
 
-    choice, cursor, opening, now = host.state.choice, host.state.cursor, host.state.opening, host.clock()
+    choice, cursor, opening, now = app.state.choice, app.state.cursor, app.state.opening, app.clock()
     if choice is None or cursor is None or opening is None:
         return
-    engine = host.engine
+    engine = app.engine
     fields = [
         FormField("band", "Band", cursor.band, choices=opening.bands),
         FormField(
@@ -174,24 +174,24 @@ def heard(host: Host) -> None:
         if entries is not None:
             was_heard = entries["heard"].lower() == "yes"
             deed = Heard(choice, entries["band"], entries["from"], was_heard, now)
-            host.ask(deed, host.conditions_changed)
+            app.ask(deed, app.conditions_changed)
 
     sheet = Form("Heard on the air just now", fields, check, suggest=engine.suggest, meant=engine.meanings)
-    host.push_screen(sheet, take)
+    app.push_screen(sheet, take)
 
 
-def beacon(host: Host) -> None:
+def beacon(app: AppBase) -> None:
     """Say which beacon on the air now is heard, or is not."""
     from tui.features.sky import view as sky
     from tui.kit.overlays import Pick
 
-    choice, now = host.state.choice, host.clock()
+    choice, now = app.state.choice, app.clock()
     if choice is None:
         return
     try:
-        turns = sky.beacons_now(now, host.engine.sites.station(choice.station).site.position)
+        turns = sky.beacons_now(now, app.engine.sites.station(choice.station).site.position)
     except BandwhenError as error:  # the station's file has gone or changed since
-        host.say(error.message, fault="form")
+        app.say(error.message, fault="form")
         return
     options = [(f"heard: {key}", detail) for key, detail in turns]
     options += [(f"silent: {key}", detail) for key, detail in turns]
@@ -199,7 +199,7 @@ def beacon(host: Host) -> None:
     def take(answer: str | None) -> None:
         if answer is not None:
             said, _, key = answer.partition(": ")
-            host.ask(HeardBeacon(choice, key, said == "heard", now), host.conditions_changed)
+            app.ask(HeardBeacon(choice, key, said == "heard", now), app.conditions_changed)
 
     question = "Beacons on the air in this moment (a schedule recalled; check it)"
-    host.push_screen(Pick(question, options, ""), take)
+    app.push_screen(Pick(question, options, ""), take)

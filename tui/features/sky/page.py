@@ -11,7 +11,7 @@ from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
 from tui.app.page import LEAF_KEYS, PAGES_STYLE, Page
-from tui.app.queries import Cancelled, Engine, Question
+from tui.app.queries import Cancelled, Engine, Query
 from tui.app.spread import Spread
 from tui.app.state import State
 from tui.features.sky.histories import Histories
@@ -33,7 +33,7 @@ HISTORY_ROWS = 19  # of three charts beside the sentences, with the source above
 
 
 @dataclass(frozen=True)
-class SkyQuestion(Question["SkyView"]):
+class SkyQuery(Query["SkyView"]):
     """The conditions in use, and what they do."""
 
     sky: int  # as counted by the choice
@@ -87,41 +87,41 @@ class SkyPage(Page):
         Binding("down", "scroll_words(1)", "scroll", show=False),
     ]
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         """The conditions of the day chosen."""
         choice = state.choice
         if choice is not None:
-            yield SkyQuestion(choice.sky, choice.start, choice.station, state.now)
+            yield SkyQuery(choice.sky, choice.start, choice.station, state.now)
 
     def action_fetch(self) -> None:
         """Get the space weather."""
         from tui.features.sky import conditions_form
 
-        conditions_form.fetch(self.host)
+        conditions_form.fetch(self.own_app)
 
     def action_fetch_maps(self) -> None:
         """Get the measured maps."""
         from tui.features.sky import conditions_form
 
-        conditions_form.fetch_measured(self.host)
+        conditions_form.fetch_measured(self.own_app)
 
     def action_type_in(self) -> None:
         """Type in flux and K."""
         from tui.features.sky import conditions_form
 
-        conditions_form.type_in(self.host)
+        conditions_form.type_in(self.own_app)
 
     def action_heard(self) -> None:
         """Say what is heard, or not."""
         from tui.features.sky import conditions_form
 
-        conditions_form.heard(self.host)
+        conditions_form.heard(self.own_app)
 
     def action_beacon(self) -> None:
         """Say which beacon on the air now is heard, or is not."""
         from tui.features.sky import conditions_form
 
-        conditions_form.beacon(self.host)
+        conditions_form.beacon(self.own_app)
 
     def body(self) -> Iterable[Widget]:
         """Source, histories, effects."""
@@ -132,7 +132,7 @@ class SkyPage(Page):
 
     def main_rows(self, state: State) -> int | None:
         """The sentences with the chart, or the histories, whichever are taller."""
-        if self.spread is None or state.answers.get(SkyQuestion) is None:
+        if self.spread is None or state.answers.get(SkyQuery) is None:
             return None
         width = self.spread.right_columns(self.size.width)
         told = self.query_one("#effects", Notes).rows_in(width) + 2
@@ -142,7 +142,7 @@ class SkyPage(Page):
 
     @staticmethod
     def _has_maps(state: State) -> bool:
-        sky = state.answers.get(SkyQuestion)
+        sky = state.answers.get(SkyQuery)
         return sky is not None and sky.measured is not None
 
     def lay_out(self, width: int | None = None, height: int | None = None) -> None:
@@ -160,7 +160,7 @@ class SkyPage(Page):
 
     def fill(self, state: State) -> None:
         """The conditions in use."""
-        sky = state.answers.get(SkyQuestion)
+        sky = state.answers.get(SkyQuery)
         if sky is None:
             self.query_one(Histories).show((), words.WORKING)
             self.query_one(MeasuredChart).show(None, words.WORKING)
@@ -186,5 +186,5 @@ class SkyPage(Page):
 
     def sentences(self, state: State) -> list[str]:
         """The sky in words."""
-        sky = state.answers.get(SkyQuestion)
+        sky = state.answers.get(SkyQuery)
         return page_words.sky_sentences(sky) if sky is not None else [words.WORKING]

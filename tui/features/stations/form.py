@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from propagation.base.errors import BandwhenError
-from tui.app.app_base import Host
+from tui.app.app_base import AppBase
 from tui.app.choice import FriendCard
-from tui.app.queries import Cancelled, Deed, Engine
+from tui.app.queries import Cancelled, Command, Engine
 
 
 @dataclass(frozen=True)
-class SaveStation(Deed[str]):
+class SaveStation(Command[str]):
     """Save a station; the answer is the path it stands under."""
 
     entries: Mapping[str, str]
@@ -29,7 +29,7 @@ class SaveStation(Deed[str]):
 
 
 @dataclass(frozen=True)
-class SaveFriend(Deed[str]):
+class SaveFriend(Command[str]):
     """Add or change a friend; a sentence says so."""
 
     friend: FriendCard
@@ -43,7 +43,7 @@ class SaveFriend(Deed[str]):
 
 
 @dataclass(frozen=True)
-class ForgetFriend(Deed[str]):
+class ForgetFriend(Command[str]):
     """Take a friend off the list; a sentence says so."""
 
     name: str
@@ -56,10 +56,10 @@ class ForgetFriend(Deed[str]):
         return engine.sites.forget_friend(self.name)
 
 
-def new_station(host: Host) -> None:
+def new_station(app: AppBase) -> None:
     """Make a station of one's own: a few entries, the rest has defaults."""
     _station_form(
-        host,
+        app,
         "",
         "Your station: only the place must be filled in",
         "Enter goes on, and saves at the end: the forecast is then yours. Antenna, coax, ground and the "
@@ -67,34 +67,34 @@ def new_station(host: Host) -> None:
     )
 
 
-def edit_station(host: Host, path: str) -> None:
+def edit_station(app: AppBase, path: str) -> None:
     """Open a station's form."""
-    _station_form(host, path, "Station" if path else "The demo station; saving makes it your own")
+    _station_form(app, path, "Station" if path else "The demo station; saving makes it your own")
 
 
-def _station_form(host: Host, path: str, title: str, note: str = "") -> None:
+def _station_form(app: AppBase, path: str, title: str, note: str = "") -> None:
     from tui.features.stations import station_form
     from tui.kit.form import MORE_WANTED, FirstStep, Form
 
     try:
         fields = station_form.form(path)
     except BandwhenError as error:
-        host.say(error.message, fault="form")
+        app.say(error.message, fault="form")
         return
 
     def saved(where: str) -> None:
-        host.say(f"Saved in {where}.", refresh=False)
-        opening = host.state.opening
+        app.say(f"Saved in {where}.", refresh=False)
+        opening = app.state.opening
         if where != path or opening is None or opening.station.path != path:
-            host.use_station(where)
+            app.use_station(where)
             return
         # the station in use was edited: what was chosen beside it stays, unless the form changed it
         changed = {key for key, value in given.items() if before.get(key, value) != value}
         if "rig.mode" in changed:
-            host.remember(mode="")
+            app.remember(mode="")
         if "rig.power_w" in changed:
-            host.remember(power_w=0.0)
-        host.open_station()
+            app.remember(power_w=0.0)
+        app.open_station()
 
     before = {field.key: field.value for field in fields}
     given: dict[str, str] = {}
@@ -107,7 +107,7 @@ def _station_form(host: Host, path: str, title: str, note: str = "") -> None:
         if onward:
             second()
         else:
-            host.ask(SaveStation(dict(given), path), saved)
+            app.ask(SaveStation(dict(given), path), saved)
 
     def second() -> None:
         kind = given["antenna.kind"]
@@ -118,35 +118,35 @@ def _station_form(host: Host, path: str, title: str, note: str = "") -> None:
 
         told = "Second step: what is saved is both steps together; Esc leaves both."
         lines = station_form.second_form(path, kind)
-        host.push_screen(Form(f"All else about the station, for the {kind}", lines, check, note=told), take)
+        app.push_screen(Form(f"All else about the station, for the {kind}", lines, check, note=told), take)
 
     suggest = station_form.suggest  # names for where a station is; looked up in the background
     sheet = FirstStep(
         title, fields, station_form.check, note=note, suggest=suggest, guess=station_form.guesses,
         meant=station_form.meanings,
     )  # fmt: skip
-    host.push_screen(sheet, take)
+    app.push_screen(sheet, take)
 
 
-def new_friend(host: Host) -> None:
+def new_friend(app: AppBase) -> None:
     """Add a friend."""
-    _friend_form(host, FriendCard("", ""))
+    _friend_form(app, FriendCard("", ""))
 
 
-def edit_friend(host: Host, name: str) -> None:
+def edit_friend(app: AppBase, name: str) -> None:
     """Open a friend's form."""
-    opening = host.state.opening
+    opening = app.state.opening
     friends = opening.friends if opening is not None else ()
-    _friend_form(host, next((friend for friend in friends if friend.name == name), FriendCard(name, "")))
+    _friend_form(app, next((friend for friend in friends if friend.name == name), FriendCard(name, "")))
 
 
-def _friend_form(host: Host, friend: FriendCard) -> None:
+def _friend_form(app: AppBase, friend: FriendCard) -> None:
     from tui.kit.form import Form
     from tui.kit.views import FormField
 
-    if host.state.choice is None:
+    if app.state.choice is None:
         return
-    engine = host.engine
+    engine = app.engine
     fields = [
         FormField("name", "Name", friend.name),
         FormField("place", "Place", friend.place, place=True),
@@ -182,12 +182,12 @@ def _friend_form(host: Host, friend: FriendCard) -> None:
     def take(entries: dict[str, str] | None) -> None:
         if entries is not None:
             card = FriendCard(**entries)
-            host.ask(SaveFriend(card), host.lists_changed)
+            app.ask(SaveFriend(card), app.lists_changed)
 
     sheet = Form("Friend", fields, check, suggest=engine.suggest, guess=guess, meant=engine.meanings)
-    host.push_screen(sheet, take)
+    app.push_screen(sheet, take)
 
 
-def forget_friend(host: Host, name: str) -> None:
+def forget_friend(app: AppBase, name: str) -> None:
     """Take a friend off the list."""
-    host.ask(ForgetFriend(name), host.lists_changed)
+    app.ask(ForgetFriend(name), app.lists_changed)

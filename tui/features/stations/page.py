@@ -49,7 +49,7 @@ class StationPage(Page):
 
     def on_cards_moved(self) -> None:
         """Another entry is chosen."""
-        self.fill_companions()
+        self.fill_panels()
 
     def main_rows(self, state: State) -> int | None:
         """The list, and the line below it."""
@@ -79,27 +79,27 @@ class StationPage(Page):
         """Take the station into use, or aim at the friend."""
         kind, key = self._chosen()
         if kind == "station":
-            self.host.use_station(key)
+            self.own_app.use_station(key)
         elif kind == "friend":
-            self.host.set_target(key)
+            self.own_app.set_target(key)
 
     def action_edit(self) -> None:
         """Open the form of the entry."""
         kind, key = self._chosen()
         if kind == "station":
-            lists.edit_station(self.host, key)
+            lists.edit_station(self.own_app, key)
         elif kind == "friend":
-            lists.edit_friend(self.host, key)
+            lists.edit_friend(self.own_app, key)
 
     def action_new_friend(self) -> None:
         """Add a friend."""
-        lists.new_friend(self.host)
+        lists.new_friend(self.own_app)
 
     def action_forget(self) -> None:
         """Take a friend off the list."""
         kind, key = self._chosen()
         if kind == "friend":
-            lists.forget_friend(self.host, key)
+            lists.forget_friend(self.own_app, key)
 
     def fill(self, state: State) -> None:
         """The lists."""

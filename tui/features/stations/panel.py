@@ -10,8 +10,8 @@ import numpy as np
 from textual.widget import Widget
 
 from tui.app.choice import Opening
-from tui.app.queries import Cancelled, Engine, Question
-from tui.app.side_panels import Companion
+from tui.app.queries import Cancelled, Engine, Query
+from tui.app.side_panels import SidePanel
 from tui.app.state import State
 from tui.kit import words
 from tui.kit.cards import Cards
@@ -22,7 +22,7 @@ from tui.kit.world import World, natural_rows
 
 
 @dataclass(frozen=True)
-class EntriesQuestion(Question[EntriesView]):
+class EntriesQuery(Query[EntriesView]):
     """Everything on file in words, and where it stands."""
 
     opening: Opening
@@ -44,13 +44,13 @@ class EntriesQuestion(Question[EntriesView]):
         return entries.entries_view(engine.sites, self.opening, self.when)
 
 
-def entries_questions(state: State) -> Iterable[Question[Any]]:
+def entries_questions(state: State) -> Iterable[Query[Any]]:
     """What is on file at this time."""
     if state.opening is not None and state.choice is not None:
-        yield EntriesQuestion(state.opening, state.choice.bench, grid(state.now))
+        yield EntriesQuery(state.opening, state.choice.bench, grid(state.now))
 
 
-class ChosenEntry(Companion):
+class ChosenEntry(SidePanel):
     """The chosen station or friend in words."""
 
     of_day = False
@@ -59,13 +59,13 @@ class ChosenEntry(Companion):
         """The words."""
         yield Notes("The entry chosen")
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         """What is on file."""
         return entries_questions(state)
 
     def fill(self, state: State) -> None:
         """The words of the chosen entry."""
-        found = state.answers.get(EntriesQuestion)
+        found = state.answers.get(EntriesQuery)
         card = self.screen.query_one(Cards).chosen
         notes = self.query_one(Notes)
         if found is None or card is None:
@@ -75,11 +75,11 @@ class ChosenEntry(Companion):
 
     def sentences(self, state: State) -> list[str]:
         """Every entry in words."""
-        found = state.answers.get(EntriesQuestion)
+        found = state.answers.get(EntriesQuery)
         return [line for says in found.says.values() for line in says] if found is not None else []
 
 
-class EntriesChart(Companion):
+class EntriesChart(SidePanel):
     """Where you and your friends are, with day and night."""
 
     of_day = False
@@ -88,13 +88,13 @@ class EntriesChart(Companion):
         """The chart."""
         yield World()
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         """Where they are."""
         return entries_questions(state)
 
     def fill(self, state: State) -> None:
         """All of them."""
-        found = state.answers.get(EntriesQuestion)
+        found = state.answers.get(EntriesQuery)
         self.query_one(World).show(found.chart if found is not None else None)
 
     def rows(self, state: State, width: int) -> tuple[int, int]:

@@ -12,7 +12,7 @@ from textual.widget import Widget
 
 from tui.app.choice import Choice, Cursor
 from tui.app.page import BAND_KEYS, CHOICE_KEYS, HOUR_KEYS, LEAP_KEYS, PAGES_STYLE, Page
-from tui.app.queries import Cancelled, Engine, Question
+from tui.app.queries import Cancelled, Engine, Query
 from tui.app.shared_queries import Day
 from tui.app.spread import Spread
 from tui.app.state import State
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class WhyQuestion(Question["WhyView"]):
+class WhyQuery(Query["WhyView"]):
     """Ledger, causes, and what would change it, of a band at an hour."""
 
     choice: Choice
@@ -53,12 +53,12 @@ class WhyQuestion(Question["WhyView"]):
         )
 
 
-def why_questions(state: State) -> Iterable[Question[Any]]:
+def why_questions(state: State) -> Iterable[Query[Any]]:
     """The picture at once, the explanation when the cursor rests."""
-    if state.hop_question is not None:
-        yield state.hop_question
+    if state.hop_query is not None:
+        yield state.hop_query
     if state.forecast is not None and state.cursor is not None:
-        yield WhyQuestion(state.forecast.choice, state.cursor, state.forecast)
+        yield WhyQuery(state.forecast.choice, state.cursor, state.forecast)
 
 
 class WhyPage(Page):
@@ -83,7 +83,7 @@ class WhyPage(Page):
         *LEAP_KEYS,
     ]
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         """Picture and explanation."""
         return why_questions(state)
 
@@ -107,7 +107,7 @@ class WhyPage(Page):
             line.show([words.band_state(state.day, state.band_index, state.time_index)])
             line.fit(self.size.width, 4)  # whole: half of it can say the opposite
         self.query_one(HopPicture).show(state.hop, titled=self.has_class("-tiny"))
-        why = state.answers.get(WhyQuestion)
+        why = state.answers.get(WhyQuery)
         self.query_one(LedgerBars).show(why.ledger if why is not None else None)
         self.query_one(Weights).show(why.causes if why is not None else None)
         aside = self.query_one("#near-and-far", Notes)
@@ -120,7 +120,7 @@ class WhyPage(Page):
         if state.day is None:
             return [words.WORKING]
         first = [words.band_state(state.day, state.band_index, state.time_index)]
-        why = state.answers.get(WhyQuestion)
+        why = state.answers.get(WhyQuery)
         if why is not None:
             return page_words.why_sentences(why)
         return first + (page_words.hop_sentences(state.hop) if state.hop is not None else [])

@@ -7,11 +7,11 @@ from typing import Any
 
 from textual.widget import Widget
 
-from tui.app.queries import Question
-from tui.app.side_panels import Companion
+from tui.app.queries import Query
+from tui.app.side_panels import SidePanel
 from tui.app.state import State
 from tui.features.why.ledger import LedgerBars
-from tui.features.why.page import WhyQuestion, why_questions
+from tui.features.why.page import WhyQuery, why_questions
 from tui.features.why.weights import Weights
 from tui.kit import page_words
 from tui.kit.hop import HopPicture
@@ -19,7 +19,7 @@ from tui.kit.hop import HopPicture
 PICTURE_ROWS = 12  # fewest of the picture; before it gives way, the ledger leaves out what empty space gives
 
 
-class Why(Companion):
+class Why(SidePanel):
     """Picture, ledger and causes, one over the other."""
 
     def compose(self) -> Iterable[Widget]:
@@ -28,13 +28,13 @@ class Why(Companion):
         yield LedgerBars()
         yield Weights()
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         """The picture at once, the explanation when the cursor rests."""
         return why_questions(state)
 
     def fill(self, state: State) -> None:
         """The band at the cursor."""
-        why = state.answers.get(WhyQuestion)
+        why = state.answers.get(WhyQuery)
         ledger, weights = self.query_one(LedgerBars), self.query_one(Weights)
         self.query_one(HopPicture).show(state.hop, titled=True)
         ledger.show(why.ledger if why is not None else None)
@@ -49,5 +49,5 @@ class Why(Companion):
 
     def sentences(self, state: State) -> list[str]:
         """The band at the cursor in words."""
-        why = state.answers.get(WhyQuestion)
+        why = state.answers.get(WhyQuery)
         return page_words.why_sentences(why) if why is not None else []

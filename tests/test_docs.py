@@ -18,8 +18,8 @@ from propagation.station import station
 from tui import cli, features
 from tui.app import clock, paths, settings
 from tui.app.app import BandwhenApp
+from tui.app.feature_list import PAGES
 from tui.app.page import Page
-from tui.app.pages import PAGES
 from tui.features.stations.command import template
 from tui.kit.key_line import key_sign
 

@@ -21,6 +21,7 @@ from typing import Any, Final, NoReturn
 
 from propagation.base.errors import BandwhenError, InputError, NothingToAdvise
 from tui.app import output_filter
+from tui.app.feature_list import COMMANDS
 
 DONE: Final = 0
 BAD_INPUT: Final = 2
@@ -28,34 +29,6 @@ NOTHING: Final = 3
 INTERRUPTED: Final = 130  # what a shell expects after Ctrl+C
 MOST_CHARACTERS: Final = 5000  # of one argument; paths have 4096 at most
 _NOT_WRITTEN: Final = (errno.ENOSPC, errno.EIO, errno.EFBIG, errno.EDQUOT, errno.EBADF)  # of a stream
-
-# The commands in the order the help lists them: name, one line of help.
-COMMANDS: Final[dict[str, str]] = {
-    "advise": "which band, when, to reach a target",
-    "why": "why a band is open or quiet at an hour",
-    "plan": "when to switch bands in the time on the air: a run sheet",
-    "sked": "when two stations can meet: an appointment on the air",
-    "season": "the months ahead: the best band and its chance, hour by hour",
-    "path": "the path between two places: modes, MUF, skip, take-off angle",
-    "sky": "the ionosphere over a place",
-    "antenna": "what the antenna radiates on each band, and how to set it up",
-    "conditions": "the sun and the field: what is used, where it comes from, how old it is",
-    "circuits": "a forecast for every row of a CSV file",
-    "review": "a log against the forecast, and what it teaches about the station",
-    "station": "write, show or check a station file",
-    "completion": "a script that lets the shell complete commands and options",
-    "friends": "the people you want to meet on the air: list, add, remove",
-}
-
-ELSEWHERE: Final[dict[str, str]] = {  # the module of a command that is not tui.features.NAME.command
-    "advise": "tui.features.day.command",
-    "path": "tui.features.reach.command",
-    "conditions": "tui.features.sky.conditions_command",
-    "circuits": "tui.features.review.circuits_command",
-    "station": "tui.features.stations.command",
-    "completion": "tui.completion",
-    "friends": "tui.features.stations.friends_command",
-}
 
 _NEGATIVE: Final = re.compile(r"[-\N{MINUS SIGN}]\.?\d")
 _BARE_OPTION: Final = re.compile(r"--[a-z][a-z0-9-]*")
@@ -71,11 +44,6 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         raise InputError(f"{message[:1].upper()}{message[1:]}; '{self.prog} --help' shows what can be given.")
-
-
-def module_of(command: str) -> str:
-    """The module of a command."""
-    return ELSEWHERE.get(command, f"tui.features.{command}.command")
 
 
 def build_parser(wanted: str | None = None) -> argparse.ArgumentParser:
@@ -94,9 +62,9 @@ def build_parser(wanted: str | None = None) -> argparse.ArgumentParser:
     )
     parser.add_argument("--now", metavar="TIME", help="take this as the present time")
     subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-    for name, summary in COMMANDS.items():
+    for name, (module, summary) in COMMANDS.items():
         if wanted is None or wanted == name:
-            import_module(module_of(name)).add_parser(subparsers)
+            import_module(module).add_parser(subparsers)
         else:
             subparsers.add_parser(name, help=summary)
     return parser
@@ -161,7 +129,7 @@ def run(arguments: Sequence[str]) -> int:
         return _open(args)
     kept = solution_store.remembering() if solution_store.needed_by(args.command) else nullcontext()
     with output_filter.opened(), kept:
-        code: int = import_module(module_of(args.command)).run(args)
+        code: int = import_module(COMMANDS[args.command][0]).run(args)
     return code
 
 

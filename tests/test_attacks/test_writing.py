@@ -21,8 +21,7 @@ from propagation.base.store import Store
 from propagation.logbook import learnt
 from propagation.space_weather import hand_entry
 from propagation.station import friends
-from tui.app import paths, settings
-from tui.features.stations import station_form
+from tui.app import paths, settings, station_form
 
 Run = Callable[..., Any]
 ROUNDS = 12  # of each of two writers; two hundred by hand, with tests/attack.py

@@ -20,7 +20,7 @@ from textual.pilot import Pilot
 from propagation.station import friends
 from tui.app import paths, settings
 from tui.app.app import BandwhenApp
-from tui.app.pages import PAGES
+from tui.app.feature_list import PAGES
 from tui.app.queries import Engine
 from tui.features.review.page import ReviewPage
 from tui.features.sky.conditions_command import MIRROR_VARIABLE

@@ -14,15 +14,14 @@ import synthetic
 from tui.app.choice import FriendCard, Opening, StationCard
 from tui.app.export_prompts import Export, Written
 from tui.app.queries import A, Cancelled, Engine, Query
-from tui.app.shared_queries import Day, DayQuery, HopQuery, OpeningQuery
+from tui.app.shared_queries import Day, DayQuery, Heard, HopQuery, OpeningQuery, PlanQuery
 from tui.features.antenna.analyser_form import KeepReading
 from tui.features.antenna.page import BenchQuery, HelpsQuery
 from tui.features.outing.learning_query import LearnQuery
-from tui.features.plan.page import PlanQuery
 from tui.features.reach.page import FootprintQuery, RulersQuery
 from tui.features.season.page import SeasonQuery
 from tui.features.sked.page import SkedQuery
-from tui.features.sky.conditions_form import Fetch, Heard, HeardBeacon, TypeIn
+from tui.features.sky.conditions_form import Fetch, HeardBeacon, TypeIn
 from tui.features.sky.page import SkyQuery
 from tui.features.stations.form import SaveFriend
 from tui.features.why.page import WhyQuery

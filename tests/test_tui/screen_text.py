@@ -15,7 +15,7 @@ from quiet import settled as settle
 from textual.pilot import Pilot
 
 from tui.app.app import BandwhenApp
-from tui.app.pages import PAGES
+from tui.app.feature_list import PAGES
 from tui.app.settings import Settings
 
 GOLDEN = Path(__file__).parent / "golden"

@@ -14,7 +14,6 @@ from tui.kit.views import (
     History,
     HopView,
     LedgerView,
-    MapView,
     PlanStep,
     PlanView,
     Ray,
@@ -31,6 +30,7 @@ from tui.kit.views import (
     WhyView,
     Window,
 )
+from tui.kit.world_map import MapView
 
 DAY = np.datetime64("2026-03-14T00:00:00", "s")
 NOW = np.datetime64("2026-03-14T12:20:00", "s")

@@ -17,23 +17,22 @@ from propagation.antennas import readings
 from propagation.base.errors import InputError
 from propagation.station import station as stations
 from propagation.wording import quantities as say
-from tui.app import clock, paths
+from tui.app import clock, paths, station_form
 from tui.app.app import BandwhenApp
 from tui.app.choice import Choice, Cursor, FriendCard, HoursOnAir
+from tui.app.ear_reports import beacons_now
 from tui.app.export_prompts import Export
 from tui.app.queries import A, Abandoned, Engine, Query
 from tui.app.settings import Settings
-from tui.app.shared_queries import Day, DayQuery, HopQuery, OpeningQuery
+from tui.app.shared_queries import Day, DayQuery, Heard, HopQuery, OpeningQuery, PlanQuery
 from tui.features.antenna import analyser
 from tui.features.antenna.analyser_form import ChangeReading, KeepReading
 from tui.features.antenna.page import HelpsQuery, bench_query
-from tui.features.plan.page import PlanQuery
 from tui.features.reach.page import FootprintQuery, RulersQuery
 from tui.features.sked.page import SkedQuery
 from tui.features.sky import view as sky
-from tui.features.sky.conditions_form import Fetch, Heard, HeardBeacon, TypeIn
+from tui.features.sky.conditions_form import Fetch, HeardBeacon, TypeIn
 from tui.features.sky.page import SkyQuery
-from tui.features.stations import station_form
 from tui.features.stations.form import ForgetFriend, SaveFriend, SaveStation
 from tui.features.why.page import WhyQuery
 from tui.kit import page_words, words
@@ -295,7 +294,7 @@ def test_the_sky_offline_says_what_it_stands_on(demo: Demo) -> None:
     assert demo.ask(asked).heard
     said = []
     site = demo.engine.sites.station(choice.station).site.position
-    for key, _ in sky.beacons_now(NOW, site):
+    for key, _ in beacons_now(NOW, site):
         with suppress(InputError):  # a beacon whose chance does not depend on the sun tells nothing
             said.append(demo.ask(HeardBeacon(choice, key, True, NOW)))
     assert any("index moves by" in line for line in said)

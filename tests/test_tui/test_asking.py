@@ -8,10 +8,10 @@ from screen_text import go, run, settle, text_of
 from textual.pilot import Pilot
 
 from tui.app.app import BandwhenApp
+from tui.app.shared_queries import Heard
 from tui.app.sites import Sites
-from tui.features.sky.conditions_form import Heard
+from tui.app.station_form import check, meanings
 from tui.features.stations.form import SaveFriend, SaveStation
-from tui.features.stations.station_form import check, meanings
 from tui.kit.form import Form
 from tui.kit.overlays import SEVERAL, Ask, Pick
 

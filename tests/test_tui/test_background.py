@@ -10,10 +10,10 @@ from fake_engine import PATIENCE_S, FakeEngine
 from screen_text import go, make_app, run, settle, text_of
 from textual.pilot import Pilot
 
-from tui.app import jobs
 from tui.app.app import BandwhenApp
 from tui.app.shared_queries import DayQuery
 from tui.features.sky.conditions_form import Fetch
+from tui.kit.worker_threads import under_way
 
 
 def test_a_failed_worker_is_one_sentence() -> None:
@@ -67,7 +67,7 @@ def test_work_can_be_stopped() -> None:
             assert "Stopped" in text_of(app)
             assert not app.jobs.busy
             gate.set()
-            await until(pilot, lambda: not jobs.under_way())
+            await until(pilot, lambda: not under_way())
             await settle(app, pilot)
             assert app.state.day is None
 
@@ -96,7 +96,7 @@ def test_a_stale_result_is_dropped() -> None:
             await settle(app, pilot)
             assert app.state.day is not None
             assert app.state.day.target == "three"
-        await until(pilot, lambda: not jobs.under_way())
+        await until(pilot, lambda: not under_way())
         await settle(app, pilot)
         assert app.state.day.target == "three"
 
@@ -118,6 +118,6 @@ def test_keys_answer_and_the_way_out_does_not_wait_for_a_forecast() -> None:
     try:
         asyncio.run(body())
         assert app.return_code == 0
-        assert jobs.under_way(), "the forecast still waits at its gate"
+        assert under_way(), "the forecast still waits at its gate"
     finally:
         gate.set()

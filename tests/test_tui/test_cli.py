@@ -15,8 +15,8 @@ import pytest
 
 from propagation.base.errors import NothingToAdvise
 from propagation.space_weather.solar_history import solar_history
-from tui import cli
 from tui.app import command_base, paths
+from tui.app.feature_list import COMMANDS
 from tui.features.sky import command as sky
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -216,4 +216,4 @@ def test_the_commands_in_the_table_are_the_modules_there_are() -> None:
         for file in (ROOT / "tui").rglob("*.py")
         if re.search(r"^def add_parser\(subparsers", file.read_text(encoding="utf-8"), re.MULTILINE)
     }
-    assert with_parser == {cli.module_of(name) for name in cli.COMMANDS}
+    assert with_parser == {module for module, _ in COMMANDS.values()}

@@ -11,7 +11,7 @@ from textual.pilot import Pilot
 from propagation.signal.causes import CAUSES
 from propagation.wording.causes import clause
 from tui.app.app import BandwhenApp
-from tui.app.pages import PAGES
+from tui.app.feature_list import PAGES
 from tui.kit import text_flow, words
 from tui.kit.canvas import Canvas
 from tui.kit.notes import Notes

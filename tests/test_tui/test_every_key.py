@@ -19,8 +19,8 @@ from textual.pilot import Pilot
 
 from tui.app.app import BandwhenApp
 from tui.app.choice import Cursor, HoursOnAir, Trial
+from tui.app.feature_list import PAGES
 from tui.app.page import Page
-from tui.app.pages import PAGES
 from tui.features.antenna.analyser_form import ChangeReading
 from tui.features.antenna.trials_form import KeepTrial
 from tui.features.review.page import ChangeLesson, Lesson, ReviewQuery

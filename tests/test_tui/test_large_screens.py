@@ -13,7 +13,7 @@ from screen_text import go, make_app, rows_of, settle
 from textual.screen import Screen
 
 from tui.app.app import BandwhenApp
-from tui.app.pages import PAGES
+from tui.app.feature_list import PAGES
 from tui.app.queries import Engine
 from tui.app.settings import Settings
 from tui.kit.drawn import Drawn

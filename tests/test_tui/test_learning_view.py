@@ -12,10 +12,10 @@ from propagation.space_weather import stored_conditions
 from propagation.space_weather.density_map import kept_density
 from propagation.space_weather.heard import GRID_INDEX, add_report, report
 from tui.app import paths
+from tui.app import plan_answer as plan
 from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.sites import Sites
 from tui.features.outing import view as learning
-from tui.features.plan import view as plan
 
 START = np.datetime64("2026-03-20T12:00:00")
 MINUTE = np.timedelta64(60, "s")

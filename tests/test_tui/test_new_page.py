@@ -13,13 +13,13 @@ from textual.binding import Binding, BindingType
 from textual.pilot import Pilot
 from textual.widget import Widget
 
-from tui.app import jobs
 from tui.app.app import BandwhenApp
+from tui.app.feature_list import PAGES, PageEntry
 from tui.app.page import BAND_KEYS, Page
-from tui.app.pages import PAGES, PageEntry
 from tui.app.queries import Cancelled, Engine, Query
 from tui.app.state import State
 from tui.kit.notes import Notes
+from tui.kit.worker_threads import under_way
 
 
 @dataclass(frozen=True)
@@ -124,7 +124,7 @@ def test_a_stale_answer_of_it_is_dropped_and_its_work_called_off() -> None:
         await settle(app, pilot)
         assert "on 30m." in text_of(app)
         GATES["40m"].set()
-        while jobs.under_way():
+        while under_way():
             await pilot.pause(0.01)
         await settle(app, pilot)
         assert "on 30m." in text_of(app)

@@ -20,13 +20,14 @@ from textual.pilot import Pilot
 
 from propagation.base.errors import InputError
 from propagation.logbook.learnt import Learnt, LearntBand
-from tui.app import jobs, learnt_store
+from tui.app import learnt_store
 from tui.app.app import BandwhenApp
 from tui.features.review import view as presenting
 from tui.features.review.hindsight import SIGN_OF
 from tui.features.review.page import INVITATION, OF_THE_DEMO, ReviewPage, ReviewQuery
 from tui.features.review.result import ContactRow, ReviewView
 from tui.kit.views import Stay
+from tui.kit.worker_threads import under_way
 
 BANDS = ("40m", "30m", "20m", "17m", "15m", "10m")
 
@@ -159,7 +160,7 @@ def test_a_later_log_overtakes_an_earlier_one() -> None:
         page.open_log("second")
         await settle(app, pilot)
         first_may_end.set()
-        while jobs.under_way():
+        while under_way():
             await pilot.pause(0.01)
         await settle(app, pilot)
         assert page.view is not None

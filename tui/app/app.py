@@ -15,8 +15,8 @@ from propagation.base.errors import BandwhenError, InputError
 from propagation.base.plain_text import one_line, shown
 from tui.app import prompts, settings
 from tui.app.app_base import DAY, SETTLE_S, AppBase
+from tui.app.feature_list import FETCH, NEW_STATION, PAGES, load
 from tui.app.page import Page
-from tui.app.pages import PAGES
 from tui.app.queries import Engine
 from tui.kit import words
 from tui.kit.drawn import Drawn
@@ -164,15 +164,11 @@ class BandwhenApp(AppBase):
 
     def action_new_station(self) -> None:
         """Make a station of one's own: a few entries, the rest has defaults."""
-        from tui.features.stations import form as lists
-
-        lists.new_station(self)
+        load(NEW_STATION)(self)
 
     def fetch(self) -> None:
         """Get the space weather."""
-        from tui.features.sky import conditions_form
-
-        conditions_form.fetch(self)
+        load(FETCH)(self)
 
     def action_cancel(self) -> None:
         """Stop what is being worked out; what is on the screen stays."""

@@ -27,8 +27,8 @@ from propagation.wording import quantities as say
 from tui.app import clock, fault_log, outing_journal, settings
 from tui.app.choice import Choice, Cursor, HoursOnAir, Opening, Trial
 from tui.app.driver import forgiving
+from tui.app.feature_list import PAGES, PageEntry
 from tui.app.jobs import Answered, Failed, Jobs
-from tui.app.pages import PAGES, PageEntry
 from tui.app.queries import Engine, Query
 from tui.app.shared_queries import Day, DayQuery, OpeningQuery
 from tui.app.state import State

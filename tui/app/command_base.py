@@ -18,6 +18,7 @@ from tui.kit.format import json_text
 if TYPE_CHECKING:
     from propagation.geo.locator import Position
     from propagation.space_weather.conditions import Conditions
+    from propagation.station.friends import Friend
     from propagation.station.station import Station
 
 DEMO_NOTE = (
@@ -129,3 +130,13 @@ def required(value: str | None, option: str, example: str) -> str:
     if value is None:
         raise InputError(f"Give {option}, as in {option} {example}.")
     return value
+
+
+def saved_friends() -> tuple[Friend, ...]:
+    """The saved list, or the demo's where none is saved (empty where that is missing too)."""
+    from propagation.station import friends
+
+    for file in (paths.friends_file(), paths.demo_friends_file()):
+        if is_file(file):
+            return friends.load(file)
+    return ()

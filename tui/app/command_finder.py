@@ -4,34 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from functools import partial
+from inspect import isawaitable
 from typing import cast
 
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 from textual.content import Content
 
 from propagation.wording import quantities as say
-from tui.app import hours_form, prompts
+from tui.app import prompts
 from tui.app.app_base import AppBase
-from tui.features.antenna import analyser_form, trials_form
-from tui.features.sky import conditions_form
-from tui.features.stations import form as lists
+from tui.app.feature_list import FOUND_BY_NAME, load
 from tui.kit.glyphs import one_cell
 from tui.kit.theme import THEME_NAMES, THEME_SAYS
 
 
-def _try(app: AppBase) -> None:
-    """Ask what to try; what would help is offered where the bench has worked it out."""
-    from tui.features.antenna.page import shown
-
-    trials_form.ask(app, shown(app.state))
-
-
-async def _export(app: AppBase) -> None:
-    """The export of the page where it has one, else its words, from which they can be written."""
-    if hasattr(app.screen, "action_export"):
-        await app.run_action("screen.export")
+async def _do(app: AppBase, what: str) -> None:
+    """Run an action of the app, or a function of it from the list of features."""
+    if ":" in what:
+        done = load(what)(app)
+        if isawaitable(done):
+            await done
     else:
-        await app.run_action("words")
+        await app.run_action(what)
+
+
+async def export_page(app: AppBase) -> None:
+    """The export of the page where it has one, else its words, from which they can be written."""
+    await app.run_action("screen.export" if hasattr(app.screen, "action_export") else "words")
 
 
 class Entries(Provider):
@@ -61,37 +60,8 @@ class Entries(Provider):
                 yield f"Mode: {mode}", "work out the day for it", partial(app.set_mode, mode)
         for name in THEME_NAMES:
             yield f"Look: {name}", THEME_SAYS[name], partial(prompts.set_look, app, name)
-        yield "Signs: plain ASCII or full", "for fonts without blocks", partial(app.run_action, "glyphs")
-        yield from (
-            ("Target ...", "type a place or region", partial(prompts.target, app)),
-            ("Date ...", "another day", partial(prompts.date, app)),
-            ("Power ...", "power at the rig", partial(prompts.power, app)),
-            ("Mode ...", "voice, Morse, FM or narrow digital", partial(prompts.mode, app)),
-            ("Hours on air ...", "from when, for how long, for whom", partial(hours_form.ask, app)),
-            (
-                "Touchstone file ...",
-                "from the analyser, for the chosen band",
-                partial(analyser_form.touchstone, app),
-            ),
-            ("Now", "back to the present time", partial(app.run_action, "to_now")),
-            ("Words", "this screen in plain sentences", partial(app.run_action, "words")),
-            ("Export ...", "print, share, save: what this page shows to a file", partial(_export, app)),
-            ("Copy", "share this screen's words through the clipboard", partial(app.run_action, "copy")),
-            ("Stop", "cancel what is being worked out", partial(app.run_action, "cancel")),
-            ("Help", "what one sees here, and the keys", partial(app.run_action, "help")),
-            ("New station ...", "make your own", partial(lists.new_station, app)),
-            ("New friend ...", "someone to talk to", partial(lists.new_friend, app)),
-            ("Fetch the space weather", "needs a network", partial(conditions_form.fetch, app)),
-            ("Type in flux and K ...", "as heard or remembered", partial(conditions_form.type_in, app)),
-            ("Heard on the air ...", "correct the forecast by ear", partial(conditions_form.heard, app)),
-            ("Beacons ...", "heard or silent", partial(conditions_form.beacon, app)),
-            ("Try ...", "a change, another antenna or a power, unsaved", partial(_try, app)),
-            ("Two antennas ...", "which to carry today", partial(trials_form.ask_beside, app)),
-            ("Keep what is tried", "save it with the station", partial(trials_form.keep, app)),
-            ("Drop what is tried", "everything as before", partial(trials_form.end, app)),
-            ("Analyser readings ...", "for the chosen band", partial(analyser_form.analyser, app)),
-            ("Leave the program", "nothing is lost", app.exit),
-        )
+        for label, says, what in FOUND_BY_NAME:
+            yield label, says, partial(_do, app, what)
 
     async def discover(self) -> Hits:
         """All entries."""

@@ -82,7 +82,7 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
     from propagation.station import friends
     from propagation.station.terminals import far_terminal, own_terminal
     from tui.app import learnt_store
-    from tui.features.stations.friends_command import saved_friends
+    from tui.app.command_base import saved_friends
 
     if args.power is not None and not 0.001 <= args.power <= 5000.0:
         raise InputError(f"--power {args.power:g} W is outside 0.001 to 5000 W.")
@@ -173,7 +173,7 @@ def far_party(text: str, target: Target) -> Party:
     from propagation.advice.sked import Party, party_of_friend
     from propagation.geo import places
     from propagation.geo.gazetteer import fold
-    from tui.features.stations.friends_command import saved_friends
+    from tui.app.command_base import saved_friends
 
     for friend in saved_friends():
         if fold(friend.name) == fold(text):

@@ -12,8 +12,7 @@ import asyncio
 import threading
 from collections import Counter
 from collections.abc import Callable
-from contextlib import suppress
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic
 
 from textual.app import App
 from textual.message import Message
@@ -22,9 +21,7 @@ from textual.worker import WorkType
 from propagation.base.errors import BandwhenError
 from tui.app import fault_log
 from tui.app.queries import A, Abandoned, Command, Engine, Query
-
-Result = TypeVar("Result")
-THREAD = "bandwhen-work"
+from tui.kit.worker_threads import in_thread
 
 
 class Answered(Message, Generic[A]):
@@ -230,38 +227,6 @@ class Jobs:
         for group in stopped:
             self.stop(group)
         return bool(stopped)
-
-
-async def in_thread(function: Callable[[], Result]) -> Result:
-    """Run a function in a daemon thread and wait for its result without blocking the loop."""
-    loop = asyncio.get_running_loop()
-    future: asyncio.Future[Result] = loop.create_future()
-
-    def settle(result: Result | None, error: BaseException | None) -> None:
-        if future.done():
-            return
-        if error is not None:
-            future.set_exception(error)
-        else:
-            future.set_result(result)  # type: ignore[arg-type]
-
-    def body() -> None:
-        result: Result | None = None
-        error: BaseException | None = None
-        try:
-            result = function()
-        except BaseException as caught:
-            error = caught
-        with suppress(RuntimeError):  # the loop is closed: the program has been left
-            loop.call_soon_threadsafe(settle, result, error)
-
-    threading.Thread(target=body, daemon=True, name=THREAD).start()
-    return await future
-
-
-def under_way() -> bool:
-    """Whether any piece of work is still running, wanted or not."""
-    return any(thread.name == THREAD for thread in threading.enumerate())
 
 
 def sentence_of(error: BaseException, what: str) -> str:

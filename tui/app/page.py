@@ -346,14 +346,14 @@ class Page(Screen[None]):
         """Make what the spread wants and is not there yet; the page itself has been painted before."""
         if self.spread is None:
             return
-        from tui.app.panel_list import SIDE_PANELS
-        from tui.app.side_panels import Divider, make
+        from tui.app.feature_list import SIDE_PANELS, load
+        from tui.app.side_panels import Divider
 
         there = {widget.id for widget in self.children}
         new: list[Widget] = []
         for name in self.spread.views:
             if name not in there and name in SIDE_PANELS:
-                panel = make(SIDE_PANELS[name])
+                panel: SidePanel = load(SIDE_PANELS[name])()
                 panel.id = name
                 new.append(panel)
         if self.spread.right and DIVIDER not in there:

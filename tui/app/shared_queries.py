@@ -4,16 +4,18 @@ cursor.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
+
 from tui.app import paths
-from tui.app.choice import Choice, Cursor, Opening
-from tui.app.queries import Cancelled, Engine, Query
+from tui.app.choice import Choice, Cursor, HoursOnAir, Opening
+from tui.app.queries import Cancelled, Command, Engine, Query
 
 if TYPE_CHECKING:
     from tui.app.day_forecast import DayForecast
-    from tui.kit.views import DayView, HopView
+    from tui.kit.views import DayView, HopView, PlanView
 
 
 class Day(NamedTuple):
@@ -79,3 +81,51 @@ class HopQuery(Query["HopView | None"]):
         from tui.app import hop_section
 
         return hop_section.hop_view(self.day.forecast, self.cursor)
+
+
+@dataclass(frozen=True)
+class PlanQuery(Query["PlanView"]):
+    """The switching plan of the hours on air."""
+
+    choice: Choice
+    hours: HoursOnAir
+
+    group = "plan"
+    says = "plan"
+
+    @property
+    def basis(self) -> object:
+        """A plan of other hours or another choice is not shown."""
+        return self
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> PlanView:
+        """Find the sequence of bands."""
+        from tui.app import plan_answer as plan
+
+        return plan.plan_view(engine.sites, self.choice, self.hours, engine.now())
+
+
+class ChangeOfConditions(Command[str]):
+    """Changes the conditions; the answer is a sentence."""
+
+    group = "conditions"
+    says = "state of the sky"
+
+
+@dataclass(frozen=True)
+class Heard(ChangeOfConditions):
+    """A band was heard from somewhere, or was not."""
+
+    choice: Choice
+    band: str
+    place: str
+    was_heard: bool
+    now: np.datetime64
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+        """Correct the index by it."""
+        from tui.app.ear_reports import keep_station_report
+
+        own = engine.sites.chosen(self.choice)
+        aimed = engine.sites.target(replace(self.choice, target=self.place))
+        return keep_station_report(own, aimed, self.band, self.was_heard, self.now)

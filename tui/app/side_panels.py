@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from importlib import import_module
 from typing import Any, ClassVar, Protocol, cast
 
 from textual.containers import Vertical
@@ -114,9 +113,3 @@ class SpreadLayout(VerticalLayout):
         if not children:
             return []
         return WidgetPlacement.translate(list(super().arrange(parent, list(children), size, greedy)), at)
-
-
-def make(place: str) -> SidePanel:
-    """A side panel, imported when it is first shown. place: "module:class"."""
-    module, _, name = place.partition(":")
-    return cast(SidePanel, getattr(import_module(module), name)())

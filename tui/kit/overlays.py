@@ -17,12 +17,12 @@ from textual.worker import WorkType
 from propagation.base.errors import BandwhenError
 from propagation.base.plain_text import shown
 from propagation.base.safe_write import TakenError
-from tui.app.jobs import in_thread
 from tui.kit.cards import Card, Cards
 from tui.kit.entry import Entry
 from tui.kit.key_line import KeyLine, in_order
 from tui.kit.notes import Notes
 from tui.kit.theme import PANEL, WARN
+from tui.kit.worker_threads import in_thread
 
 SEVERAL = "Several places bear this name; the arrow keys choose, Enter takes the marked one."
 KEEP, REPLACE = "keep it", "write over it"

@@ -27,12 +27,10 @@ from propagation.wording.quantities import (
 from tui.kit.words import on_screen
 
 if TYPE_CHECKING:
-    from tui.app.choice import Choice, HoursOnAir
     from tui.kit.views import (
         BenchBand,
         BenchView,
         HopView,
-        MapView,
         PlanView,
         ReachView,
         SkedView,
@@ -41,6 +39,7 @@ if TYPE_CHECKING:
         SunsView,
         WhyView,
     )
+    from tui.kit.world_map import MapView
 
 
 # -- why ---------------------------------------------------------------------------------------
@@ -292,17 +291,6 @@ def suns_sentences(view: SunsView) -> list[str]:
         ]
         out.append(f"{says}: {' and '.join(spans)} UTC." if spans else f"{says}: never.")
     return out
-
-
-def settings_sentences(choice: Choice, hours: HoursOnAir) -> list[str]:
-    """What a plan is made for, a line each, with the key that changes it."""
-    whom = hours.target or choice.target
-    return [
-        f"h  On air: {date(hours.start)} {clock(hours.start)} to {end_clock(hours.end)} UTC.",
-        f"t  To reach: {whom}.",
-        f"m  Mode: {choice.mode}.",
-        f"p  Power at the rig: {watts(choice.power_w)}.",
-    ]
 
 
 def no_card(band: str) -> str:

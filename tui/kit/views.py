@@ -8,11 +8,15 @@ from the engine's results; widgets only place signs on a grid. Sentences for peo
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
 from propagation.signal.causes import Cause
+
+if TYPE_CHECKING:
+    from tui.kit.world_map import MapView
 
 
 @dataclass(frozen=True)
@@ -196,24 +200,6 @@ class SkipView:
     skip_km: FloatArray  # (B,) NaN where nothing is returned
     target: str = ""
     target_km: float | None = None
-
-
-@dataclass(frozen=True)
-class MapView:
-    """The world at one time: sun, land, routes, and where one band comes down."""
-
-    time: np.datetime64
-    band: str
-    lat_deg: FloatArray  # (Y,) from north to south
-    lon_deg: FloatArray  # (X,) from west to east
-    sea: BoolArray  # (Y, X)
-    sun_elevation_deg: FloatArray  # (Y, X)
-    share: FloatArray | None  # (y, x) footprint on its own coarser grid, or None while it is not worked out
-    share_lat_deg: FloatArray = field(default_factory=lambda: np.zeros(0))
-    share_lon_deg: FloatArray = field(default_factory=lambda: np.zeros(0))
-    routes: tuple[tuple[str, FloatArray, FloatArray], ...] = ()  # (name, lat, lon)
-    site: tuple[float, float] = (0.0, 0.0)
-    targets: tuple[tuple[str, float, float], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ from tui.kit.marks import braille
 from tui.kit.theme import DAY, DUSK, GAIN, LAND, MARK, NIGHT, RAMP, SKYLIGHT, SOFT, SOUNDING, STRONG, TINT
 
 if TYPE_CHECKING:
-    from tui.kit.views import MapView
+    from tui.kit.world_map import MapView
 
 SOUNDING_COLUMNS, SOUNDING_ROWS = 4, 2  # one figure in so many cells
 NORTH, SOUTH = 80.0, -62.0  # the chart's edges [deg]: beyond them there is ice and little else

@@ -12,6 +12,7 @@ from textual.widget import Widget
 
 from propagation.wording import quantities as say
 from tui.app import paths
+from tui.app.app_base import AppBase
 from tui.app.choice import Choice, Trial
 from tui.app.page import BAND_KEYS, LEAF_KEYS, PAGES_STYLE, Page
 from tui.app.queries import Cancelled, Engine, Query
@@ -106,6 +107,13 @@ def next_helps(state: State, query: BenchQuery, bench: BenchView) -> HelpsQuery 
     return HelpsQuery(query, bench, at if at in missing else missing[0])
 
 
+def ask_what_to_try(app: AppBase) -> None:
+    """Ask what to try; what would help is offered where it has been worked out."""
+    from tui.features.antenna import trials_form
+
+    trials_form.ask(app, shown(app.state))
+
+
 class BenchPage(Page):
     """The antenna, band by band."""
 
@@ -179,9 +187,7 @@ class BenchPage(Page):
 
     def action_try_out(self) -> None:
         """Try a change, another antenna or another power, without saving it."""
-        from tui.features.antenna import trials_form
-
-        trials_form.ask(self.own_app, shown(self.state))
+        ask_what_to_try(self.own_app)
 
     def action_keep_trial(self) -> None:
         """Write what is tried into the station's file."""

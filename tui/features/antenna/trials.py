@@ -14,9 +14,9 @@ from propagation.base.errors import InputError
 from propagation.base.safe_write import locked
 from propagation.station import station
 from propagation.station.station import Station
+from tui.app import station_form
 from tui.app.choice import Choice, Trial
 from tui.app.sites import Sites
-from tui.features.stations import station_form
 from tui.kit.views import FormField
 
 LINES = ("antenna.", "feedline.")  # lines of the station's form that describe an antenna

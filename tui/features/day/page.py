@@ -75,7 +75,7 @@ def planned(state: State) -> DayView | None:
     if state.day is None or state.choice is None or state.hours is None:
         return state.day
     day = replace(state.day, dead=state.hours.dead_bands)
-    from tui.features.plan.page import PlanQuery
+    from tui.app.shared_queries import PlanQuery
     from tui.kit.views import Stay
 
     plan = state.answers.get(PlanQuery)

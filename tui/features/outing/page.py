@@ -21,13 +21,12 @@ from tui.app import hours_form
 from tui.app.choice import HoursOnAir
 from tui.app.page import CHOICE_KEYS, LEAF_KEYS, PAGES_STYLE, Page
 from tui.app.queries import Cancelled, Command, Engine, Query
+from tui.app.shared_queries import Heard, PlanQuery
 from tui.app.spread import Spread
 from tui.app.state import State
 from tui.features.outing import log as on_air
 from tui.features.outing.learning_query import LearnQuery, basis_of
 from tui.features.outing.now_next import OnAir, OnAirView
-from tui.features.plan.page import PlanQuery
-from tui.features.sky.conditions_form import Heard
 from tui.kit import words
 from tui.kit.glyphs import one_cell
 from tui.kit.views import DayView, LearntView, PlanStep, PlanView

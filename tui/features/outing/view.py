@@ -36,8 +36,8 @@ from propagation.station.terminals import Terminal
 from propagation.wording.learning_now import better_words, estimate_words, stands_words, why_words
 from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.day_forecast import conditions_for
+from tui.app.plan_answer import view_of
 from tui.app.sites import Sites
-from tui.features.plan.view import view_of
 from tui.kit.views import LearntView, PlanStep, PlanView
 
 

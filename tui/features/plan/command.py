@@ -87,7 +87,7 @@ def run(args: argparse.Namespace) -> int:
     from propagation.spectrum import bands
     from propagation.station import friends
     from propagation.wording.run_sheet import make_run_sheet
-    from tui.features.stations.friends_command import saved_friends
+    from tui.app.command_base import saved_friends
 
     start = forecast_options.beginning(args.date, args.start or ("now" if args.date is None else None))
     _check(args)

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
 from tui.app import export_prompts, hours_form, prompts
-from tui.app.choice import Choice, HoursOnAir
 from tui.app.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, PAGES_STYLE, Page
-from tui.app.queries import Cancelled, Engine, Query
+from tui.app.queries import Query
+from tui.app.shared_queries import PlanQuery
 from tui.app.spread import Spread
 from tui.app.state import State
 from tui.features.plan.run_sheet import RunSheet
@@ -26,28 +25,6 @@ if TYPE_CHECKING:
 
 
 FOOT_ROWS = 6  # of the closing lines, where the screen is tall
-
-
-@dataclass(frozen=True)
-class PlanQuery(Query["PlanView"]):
-    """The switching plan of the hours on air."""
-
-    choice: Choice
-    hours: HoursOnAir
-
-    group = "plan"
-    says = "plan"
-
-    @property
-    def basis(self) -> object:
-        """A plan of other hours or another choice is not shown."""
-        return self
-
-    def answer(self, engine: Engine, cancelled: Cancelled) -> PlanView:
-        """Find the sequence of bands."""
-        from tui.features.plan import view as plan
-
-        return plan.plan_view(engine.sites, self.choice, self.hours, engine.now())
 
 
 class PlanPage(Page):

@@ -20,7 +20,8 @@ from tui.kit import page_words, words
 from tui.kit.world import World, natural_rows
 
 if TYPE_CHECKING:
-    from tui.kit.views import MapView, ReachView
+    from tui.kit.views import ReachView
+    from tui.kit.world_map import MapView
 
 
 @dataclass(frozen=True)

@@ -3,25 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 
-from propagation.base.units import BoolArray, FloatArray
-from propagation.geo import great_circle, land, regions, sun
-from propagation.geo.locator import Position
+from propagation.base.units import FloatArray
+from propagation.geo import great_circle, regions, sun
 from propagation.signal import forecast
 from propagation.signal.skip import skip_of_forecast_km
 from propagation.spectrum.bands import by_name
 from tui.app.choice import Cursor
 from tui.app.day_forecast import DayForecast
 from tui.app.queries import Abandoned, Cancelled
-from tui.kit.views import MapView, ReachView, SkipView
+from tui.kit.views import ReachView, SkipView
+from tui.kit.world_map import MapView, chart_axes
 
 RULER_POINTS = 97
 SHORTEST_RULER_KM, LONGEST_RULER_KM = 4000.0, 19500.0
 GRID_STEP_DEG = 6.0
-CHART_STEP_DEG = 0.5
 ROUTE_POINTS = 160
 
 
@@ -75,14 +73,6 @@ def _points(lat: FloatArray, lon: FloatArray) -> regions.Target:
     return regions.make_target("places", "region", lat.ravel(), lon.ravel(), np.ones(count), [""] * count)
 
 
-@cache
-def chart_axes() -> tuple[FloatArray, FloatArray, BoolArray]:
-    """The chart's latitudes from north to south, longitudes, and where there is sea."""
-    lat = np.arange(90.0 - CHART_STEP_DEG / 2, -90.0, -CHART_STEP_DEG)
-    lon = np.arange(-180.0 + CHART_STEP_DEG / 2, 180.0, CHART_STEP_DEG)
-    return lat, lon, land.is_sea(lat[:, None], lon[None, :])
-
-
 def _chart(kept: DayForecast, cursor: Cursor, time: np.datetime64) -> MapView:
     result = kept.result
     site = result.station.site.position
@@ -102,21 +92,6 @@ def _chart(kept: DayForecast, cursor: Cursor, time: np.datetime64) -> MapView:
         routes=(("long" if cursor.long else "short", along[0], along[1]),),
         site=(site.lat_deg, site.lon_deg),
         targets=((name, *place),),
-    )
-
-
-def plain_chart(time: np.datetime64, site: Position) -> MapView:
-    """Coast and daylight at a time, without band and routes."""
-    lat, lon, sea = chart_axes()
-    return MapView(
-        time=time,
-        band="",
-        lat_deg=lat,
-        lon_deg=lon,
-        sea=sea,
-        sun_elevation_deg=90.0 - sun.zenith_deg(lat[:, None], lon[None, :], time),
-        share=None,
-        site=(site.lat_deg, site.lon_deg),
     )
 
 

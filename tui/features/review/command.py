@@ -179,7 +179,7 @@ def _review(args: argparse.Namespace, station: Station) -> Review:
     from propagation.logbook.day_conditions import measured_days
     from propagation.logbook.review import review
     from propagation.station import friends
-    from tui.features.stations.friends_command import saved_friends
+    from tui.app.command_base import saved_friends
 
     logs = [files.load(file) for file in args.files]
     target = friends.resolve(args.to, saved_friends(), station.site.position) if args.to else None

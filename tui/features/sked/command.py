@@ -155,7 +155,7 @@ def _parties(
 def _friend(text: str) -> tuple[Friend | None, Path]:
     from propagation.geo.gazetteer import fold
     from tui.app import paths
-    from tui.features.stations.friends_command import saved_friends
+    from tui.app.command_base import saved_friends
 
     folder = paths.friends_file().parent if is_file(paths.friends_file()) else paths.demo_dir()
     for friend in saved_friends():

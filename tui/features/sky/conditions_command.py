@@ -331,7 +331,7 @@ def _heard(args: argparse.Namespace) -> None:
     from propagation.spectrum import bands
     from propagation.spectrum.beacons import load
     from propagation.station import friends
-    from tui.features.stations.friends_command import saved_friends
+    from tui.app.command_base import saved_friends
 
     if args.forget:
         forgotten = forget_reports(store())

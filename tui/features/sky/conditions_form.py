@@ -3,21 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from propagation.base.errors import BandwhenError
 from tui.app.app_base import AppBase
 from tui.app.choice import Choice
-from tui.app.queries import Cancelled, Command, Engine
-
-
-class ChangeOfConditions(Command[str]):
-    """Changes the conditions; the answer is a sentence."""
-
-    group = "conditions"
-    says = "state of the sky"
+from tui.app.queries import Cancelled, Engine
+from tui.app.shared_queries import ChangeOfConditions, Heard
 
 
 @dataclass(frozen=True)
@@ -61,25 +55,6 @@ class TypeIn(ChangeOfConditions):
 
 
 @dataclass(frozen=True)
-class Heard(ChangeOfConditions):
-    """A band was heard from somewhere, or was not."""
-
-    choice: Choice
-    band: str
-    place: str
-    was_heard: bool
-    now: np.datetime64
-
-    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
-        """Correct the index by it."""
-        from tui.features.sky import view as sky
-
-        own = engine.sites.chosen(self.choice)
-        aimed = engine.sites.target(replace(self.choice, target=self.place))
-        return sky.keep_station_report(own, aimed, self.band, self.was_heard, self.now)
-
-
-@dataclass(frozen=True)
 class HeardBeacon(ChangeOfConditions):
     """A beacon was heard, or was not."""
 
@@ -90,9 +65,9 @@ class HeardBeacon(ChangeOfConditions):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> str:
         """Correct the index by it."""
-        from tui.features.sky import view as sky
+        from tui.app.ear_reports import keep_beacon_report
 
-        return sky.keep_beacon_report(engine.sites.chosen(self.choice), self.beacon, self.was_heard, self.now)
+        return keep_beacon_report(engine.sites.chosen(self.choice), self.beacon, self.was_heard, self.now)
 
 
 def fetch(app: AppBase) -> None:
@@ -182,14 +157,14 @@ def heard(app: AppBase) -> None:
 
 def beacon(app: AppBase) -> None:
     """Say which beacon on the air now is heard, or is not."""
-    from tui.features.sky import view as sky
+    from tui.app.ear_reports import beacons_now
     from tui.kit.overlays import Pick
 
     choice, now = app.state.choice, app.clock()
     if choice is None:
         return
     try:
-        turns = sky.beacons_now(now, app.engine.sites.station(choice.station).site.position)
+        turns = beacons_now(now, app.engine.sites.station(choice.station).site.position)
     except BandwhenError as error:  # the station's file has gone or changed since
         app.say(error.message, fault="form")
         return

@@ -23,7 +23,7 @@ class SaveStation(Command[str]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> str:
         """Write it whole or not at all."""
-        from tui.features.stations import station_form
+        from tui.app import station_form
 
         return station_form.save(self.entries, self.path)
 
@@ -73,7 +73,7 @@ def edit_station(app: AppBase, path: str) -> None:
 
 
 def _station_form(app: AppBase, path: str, title: str, note: str = "") -> None:
-    from tui.features.stations import station_form
+    from tui.app import station_form
     from tui.kit.form import MORE_WANTED, FirstStep, Form
 
     try:
@@ -175,7 +175,7 @@ def _friend_form(app: AppBase, friend: FriendCard) -> None:
         )
 
     def guess(entries: Mapping[str, str]) -> dict[str, str]:
-        from tui.features.stations.station_form import zone_guess
+        from tui.app.station_form import zone_guess
 
         return {} if entries["zone"] else zone_guess("zone", entries["place"])
 

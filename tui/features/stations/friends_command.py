@@ -11,6 +11,7 @@ from propagation.base.errors import InputError
 from propagation.base.input_file import is_file
 from propagation.base.plain_text import one_line
 from tui.app import command_base, paths
+from tui.app.command_base import saved_friends
 
 if TYPE_CHECKING:
     from propagation.station.friends import Friend
@@ -82,16 +83,6 @@ def run(args: argparse.Namespace) -> int:
     friends.change(file, lambda now: friends.add(now, friend))
     print(f"Added {friend.name}: {friend.place_name}, time zone {friend.zone.key}, awake {friend.awake}.")
     return 0
-
-
-def saved_friends() -> tuple[Friend, ...]:
-    """The saved list, or the demo's where none is saved (empty where that is missing too)."""
-    from propagation.station import friends
-
-    for file in (paths.friends_file(), paths.demo_friends_file()):
-        if is_file(file):
-            return friends.load(file)
-    return ()
 
 
 def _list(args: argparse.Namespace, saved: tuple[Friend, ...], file: Path) -> int:

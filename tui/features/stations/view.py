@@ -15,10 +15,10 @@ from propagation.station.station import Station
 from propagation.wording import quantities as say
 from tui.app.choice import FriendCard, Opening
 from tui.app.sites import Sites
-from tui.features.reach.view import chart_axes
-from tui.features.stations.command import describe
-from tui.kit.views import EntriesView, MapView
+from tui.kit.station_words import describe
+from tui.kit.views import EntriesView
 from tui.kit.words import on_screen
+from tui.kit.world_map import MapView, chart_axes
 
 ROUTE_POINTS = 80
 

@@ -22,7 +22,7 @@ from propagation.geo.locator import locator_of
 from propagation.spectrum import bands
 from propagation.station import station
 from tui.app import paths
-from tui.features.stations.station_lines import (
+from tui.app.station_lines import (
     CHOICES,
     LINES,
     MORE,

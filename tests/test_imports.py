@@ -121,9 +121,9 @@ def test_the_screens_do_not_reach_into_heavy_packages(name: str) -> None:
     if name.endswith("command") or name in (
         "tui.cli",
         "tui.__main__",
-        "tui.app.app.clock",
+        "tui.app.clock",
         "tui.kit.format",
-        "tui.app.app.paths",
+        "tui.app.paths",
     ):
         assert "textual" not in tops
 

@@ -57,7 +57,7 @@ CHOOSER = """
 import sys
 from pathlib import Path
 from propagation.logbook import learnt
-from tui import settings
+from tui.app import settings
 folder, key = Path(sys.argv[1]), sys.argv[2]
 print("ready", flush=True)
 sys.stdin.readline()

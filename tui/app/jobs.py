@@ -1,7 +1,7 @@
 """The one runner of background work: it never holds up the keys, nor the way out.
 
 Queries of a group are numbered; only the latest is ever shown, and an answer that comes late is dropped.
-Each question runs in a daemon thread of its own: when the program is left, a thread in the middle of a long
+Each query runs in a daemon thread of its own: when the program is left, a thread in the middle of a long
 computation or waiting for the network is abandoned rather than waited for. Threads that the work itself has
 started would be waited for by the interpreter, so `tui.__main__` ends the process where work is under way.
 """

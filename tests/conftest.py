@@ -97,7 +97,7 @@ def short_season(monkeypatch: pytest.MonkeyPatch) -> None:
     """Two months on the page of the season: for tests of every page, in which twelve take the most time."""
     from propagation.advice.season import months_ahead
 
-    monkeypatch.setattr("tui.features.season.view.months_ahead", lambda start: months_ahead(start, 2))
+    monkeypatch.setattr("tui.features.season.answer.months_ahead", lambda start: months_ahead(start, 2))
 
 
 @pytest.fixture(scope="session")

@@ -100,3 +100,26 @@ def test_the_commands_load_no_toolkit_of_screens() -> None:
     for name in modules():
         if name.endswith("command"):
             assert not any(wanted.split(".")[0] == "textual" for wanted, _ in imports(name)), name
+
+
+DRAWS = [name for name in modules() if zone(name) == "kit" or name.endswith(".view")]
+PLAIN = ("base", "geo", "spectrum", "wording")  # wings of the engine that compute no forecast
+RECORDS = (  # of the other wings: tables, records, and the choice among finished results
+    "propagation.advice.band_now",
+    "propagation.advice.calendar",
+    "propagation.signal.causes",
+)
+
+
+@pytest.mark.parametrize("module", DRAWS)
+def test_what_draws_never_computes(module: str) -> None:
+    """Kit and views take finished results: no forecast, no antenna, no store, no job; for types they may."""
+    for wanted, for_types in imports(module):
+        parts = wanted.split(".")
+        if for_types:
+            continue
+        if parts[0] == "propagation":
+            assert parts[1] in PLAIN or wanted.startswith(RECORDS), f"{module} imports {wanted}"
+            assert parts[1:3] != ["base", "store"], f"{module} imports {wanted}"
+        if parts[:2] == ["tui", "app"]:
+            raise AssertionError(f"{module} imports {wanted}")

@@ -28,7 +28,7 @@ from tui.features.sky.conditions_command import MIRROR_VARIABLE
 from tui.features.sky.conditions_form import Fetch
 from tui.kit.glyphs import one_cell
 from tui.kit.overlays import KEEP, REPLACE, Pick
-from tui.kit.views import PlanView
+from tui.kit.plan_view import PlanView
 
 SPREE = 150  # random keys; five thousand by hand, with tests/attack.py
 

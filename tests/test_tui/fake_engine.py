@@ -17,7 +17,9 @@ from tui.app.queries import A, Cancelled, Engine, Query
 from tui.app.shared_queries import Day, DayQuery, Heard, HopQuery, OpeningQuery, PlanQuery
 from tui.features.antenna.analyser_form import KeepReading
 from tui.features.antenna.page import BenchQuery, HelpsQuery
+from tui.features.antenna.view import BenchView
 from tui.features.outing.learning_query import LearnQuery
+from tui.features.outing.view import LearntView
 from tui.features.reach.page import FootprintQuery, RulersQuery
 from tui.features.season.page import SeasonQuery
 from tui.features.sked.page import SkedQuery
@@ -25,7 +27,6 @@ from tui.features.sky.conditions_form import Fetch, HeardBeacon, TypeIn
 from tui.features.sky.page import SkyQuery
 from tui.features.stations.form import SaveFriend
 from tui.features.why.page import WhyQuery
-from tui.kit.views import BenchView, LearntView
 
 PATIENCE_S = 30.0  # s, after which a test that forgot to open the gate fails rather than hangs
 

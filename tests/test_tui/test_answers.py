@@ -28,15 +28,18 @@ from tui.app.shared_queries import Day, DayQuery, Heard, HopQuery, OpeningQuery,
 from tui.features.antenna import analyser
 from tui.features.antenna.analyser_form import ChangeReading, KeepReading
 from tui.features.antenna.page import HelpsQuery, bench_query
+from tui.features.antenna.view import ReadingView
 from tui.features.reach.page import FootprintQuery, RulersQuery
 from tui.features.sked.page import SkedQuery
-from tui.features.sky import view as sky
+from tui.features.sked.view import sked_sentences
+from tui.features.sky import answer as sky
 from tui.features.sky.conditions_form import Fetch, HeardBeacon, TypeIn
 from tui.features.sky.page import SkyQuery
 from tui.features.stations.form import ForgetFriend, SaveFriend, SaveStation
 from tui.features.why.page import WhyQuery
-from tui.kit import page_words, words
-from tui.kit.views import DayView, ReadingView
+from tui.features.why.view import why_sentences
+from tui.kit import words
+from tui.kit.day_view import DayView
 
 NOW = np.datetime64("2026-03-20T12:00:00", "s")
 ENTRIES = {"dip": "", "swr": "", "low_1p5": "", "high_1p5": "", "low_2": "", "high_2": "", "where": "rig"}
@@ -148,7 +151,7 @@ def test_the_ledger_sums_to_the_margin_and_causes_to_one(demo: Demo) -> None:
     assert why.causes.chance == pytest.approx(float(view.chance[row, at]), abs=1e-9)
     assert sum(weight for _, weight in why.causes.causes) == pytest.approx(1.0, abs=0.01)
     assert any(term.base for term in why.ledger.terms)
-    assert "°" not in "".join(page_words.why_sentences(why))
+    assert "°" not in "".join(why_sentences(why))
     assert why.says[-1] == f"Margin: {say.level(why.ledger.total_db)}."
 
 
@@ -339,7 +342,7 @@ def test_no_appointment_is_made_with_a_region(demo: Demo) -> None:
         "An appointment needs one place; Europe is a region. Key t chooses a friend, a town or a locator."
     )
     assert (view.slots, view.calendar) == ((), "")
-    assert page_words.sked_sentences(view) == [view.note]
+    assert sked_sentences(view) == [view.note]
 
 
 def test_the_app_on_the_engine_shows_the_demo(home: Path) -> None:

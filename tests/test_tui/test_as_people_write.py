@@ -18,10 +18,10 @@ from numpy.testing import assert_allclose
 from propagation.base.errors import InputError
 from propagation.geo import places
 from tui import cli
-from tui.app import clock, export, forecast_options, station_form, station_lines
+from tui.app import clock, forecast_options, station_form, station_lines
 from tui.app.sites import Sites
 from tui.features.sked.clocks import Clocks
-from tui.kit import input_parsing, words
+from tui.kit import export, input_parsing, words
 from tui.kit.canvas import Canvas
 
 

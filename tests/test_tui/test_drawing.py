@@ -13,9 +13,10 @@ from propagation.advice.band_now import HARDLY, LIKELY, best_band, moves, window
 from propagation.signal.causes import CAUSES, LIMITS
 from propagation.wording import quantities as say
 from propagation.wording.causes import clause
-from tui.kit import glyphs, page_words, text_flow, words
+from tui.kit import glyphs, text_flow, words
 from tui.kit.canvas import Canvas
 from tui.kit.glyphs import PATTERN_OF, SIGN_OF, one_cell, to_ascii
+from tui.kit.hop_view import hop_sentences
 from tui.kit.marks import Dots, column_at, columns_of, put_bar, put_big, put_lane
 from tui.kit.theme import (
     BRIGHT,
@@ -301,4 +302,4 @@ def test_parts_of_the_path_in_words() -> None:
 
     view = synthetic.hop_view()
     dark = replace(view, sun_elevation_deg=np.full(121, -30.0), sea=np.ones(121, dtype=np.bool_))
-    assert page_words.hop_sentences(dark)[1] == "None of the path in daylight, all of the path over sea."
+    assert hop_sentences(dark)[1] == "None of the path in daylight, all of the path over sea."

@@ -15,7 +15,7 @@ from tui.app import paths
 from tui.app import plan_answer as plan
 from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.sites import Sites
-from tui.features.outing import view as learning
+from tui.features.outing import answer as learning
 
 START = np.datetime64("2026-03-20T12:00:00")
 MINUTE = np.timedelta64(60, "s")

@@ -18,8 +18,8 @@ from tui.app import clock
 from tui.app.app import BandwhenApp
 from tui.app.choice import Choice
 from tui.app.sites import Sites
+from tui.features.sked.answer import sked_view
 from tui.features.sked.page import DAYS, SkedQuery
-from tui.features.sked.view import sked_view
 
 FRIDAY, SATURDAY, SUNDAY = (np.datetime64(f"2026-03-{day}") for day in (20, 21, 22))
 

@@ -25,8 +25,8 @@ from tui.app.shared_queries import PlanQuery
 from tui.features.outing import log as on_air
 from tui.features.outing.learning_query import LearnQuery
 from tui.features.outing.page import Answered, OnAirPage
+from tui.features.outing.view import LearntView
 from tui.features.review.page import ReviewQuery
-from tui.kit.views import LearntView
 
 ROOT = Path(__file__).resolve().parents[2]
 MINUTE = np.timedelta64(60, "s")

@@ -35,7 +35,7 @@ from tui.app.choice import Choice
 from tui.app.day_forecast import DayForecast, view_of
 from tui.features.day import command as advise
 from tui.kit import words
-from tui.kit.views import DayView
+from tui.kit.day_view import DayView
 from tui.kit.words import on_screen
 
 SAMPLES = 200

@@ -22,11 +22,11 @@ from propagation.base.errors import InputError
 from propagation.logbook.learnt import Learnt, LearntBand
 from tui.app import learnt_store
 from tui.app.app import BandwhenApp
-from tui.features.review import view as presenting
+from tui.features.review import answer as presenting
 from tui.features.review.hindsight import SIGN_OF
 from tui.features.review.page import INVITATION, OF_THE_DEMO, ReviewPage, ReviewQuery
 from tui.features.review.result import ContactRow, ReviewView
-from tui.kit.views import Stay
+from tui.kit.day_view import Stay
 from tui.kit.worker_threads import under_way
 
 BANDS = ("40m", "30m", "20m", "17m", "15m", "10m")

@@ -109,7 +109,7 @@ def test_the_same_station_elsewhere_is_computed_there() -> None:
     """The ridge, or the coast: the other side has the other place's name, noise and licence as at home."""
     from tui.app.choice import Choice
     from tui.app.sites import Sites
-    from tui.features.season.view import season_view
+    from tui.features.season.answer import season_view
 
     choice = Choice("", "Montevideo", synthetic.NOW, "CW", 50.0)
     view = season_view(Sites(), choice, None, "Durban", synthetic.NOW, lambda _, __: None, lambda: False)

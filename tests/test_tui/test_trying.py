@@ -20,7 +20,7 @@ from propagation.base.errors import InputError
 from propagation.logbook import learnt
 from propagation.station import station
 from propagation.wording.two_antennas import carry_sentences
-from tui.app import export, learnt_store, paths
+from tui.app import learnt_store, paths
 from tui.app.app import BandwhenApp
 from tui.app.choice import Choice, Trial
 from tui.app.shared_queries import DayQuery
@@ -29,8 +29,8 @@ from tui.features.antenna import side_by_side, trials
 from tui.features.antenna.page import BenchQuery, HelpsQuery
 from tui.features.antenna.side_by_side_sheet import BesideSheet
 from tui.features.antenna.trials_form import BesideQuery
-from tui.kit import text_flow
-from tui.kit.views import BesideBand, BesideView
+from tui.features.antenna.view import BesideBand, BesideView
+from tui.kit import export, text_flow
 
 CHANGE = "8 radials instead of 4"
 WIRE = AntennaSpec(kind="sloping end-fed", height_m=7.0)

@@ -200,7 +200,7 @@ class BandwhenApp(AppBase):
         return [*([words.tried(tried.told)] if tried is not None else []), *page.sentences(self.state)]
 
     def _write_words(self, text: str, force: bool) -> str:
-        from tui.app import export
+        from tui.kit import export
 
         return export.write_words(self.current_mode, text, self.state.now, force)
 

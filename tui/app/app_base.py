@@ -188,7 +188,7 @@ class AppBase(App[None]):
     def engine(self) -> Engine:
         """The engine; there is one as soon as there is a choice."""
         engine = self.jobs.engine
-        assert engine is not None, "no question has been put yet"
+        assert engine is not None, "no query has been put yet"
         return engine
 
     def ask(self, query: Query[A], then: Callable[[A], None] | None = None) -> None:

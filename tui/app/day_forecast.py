@@ -34,7 +34,7 @@ from propagation.wording.windows import instead_words, window_sentence
 from tui.app import paths
 from tui.app.choice import Choice
 from tui.app.sites import Sites
-from tui.kit.views import DayView, SunDay, Window
+from tui.kit.day_view import DayView, SunDay, Window
 
 COUNT = round(np.timedelta64(1, "D") / forecast.TIME_STEP)  # times of a day
 

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from tui.app.app_base import AppBase
 from tui.app.queries import Cancelled, Command, Engine
+
+if TYPE_CHECKING:
+    from tui.kit.export import Exportable
 
 
 @dataclass(frozen=True)
@@ -20,7 +24,7 @@ class Written:
 class Export(Command[Written]):
     """Write a plan or an appointment. force: over whatever has the name."""
 
-    view: object
+    view: Exportable
     force: bool = False
     tried: str = ""  # what was tried while it was worked out
 
@@ -30,7 +34,7 @@ class Export(Command[Written]):
     def answer(self, engine: Engine, cancelled: Cancelled) -> Written:
         """Write it into the folder one stands in."""
         from propagation.base.safe_write import TakenError
-        from tui.app import export
+        from tui.kit import export
 
         try:
             return Written(export.write(self.view, engine.now(), self.force, self.tried))
@@ -38,7 +42,7 @@ class Export(Command[Written]):
             return Written(error.message, error.path)
 
 
-def export(app: AppBase, view: object | None) -> None:
+def export(app: AppBase, view: Exportable | None) -> None:
     """Write what a page shows; where a file of somebody else has the name, ask before it is replaced."""
     if view is None:
         app.say("There is nothing to write yet.")

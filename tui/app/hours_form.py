@@ -23,8 +23,7 @@ def proposed(state: State) -> HoursOnAir:
 
 def ask(app: AppBase) -> None:
     """Ask for the hours on air."""
-    from tui.kit.form import Form
-    from tui.kit.views import FormField
+    from tui.kit.form import Form, FormField
 
     choice = app.state.choice
     if choice is None:

@@ -19,7 +19,7 @@ from propagation.wording.setup import card_words
 from tui.app.choice import Choice, HoursOnAir
 from tui.app.day_forecast import conditions_for
 from tui.app.sites import Sites
-from tui.kit.views import PlanStep, PlanView
+from tui.kit.plan_view import PlanStep, PlanView
 from tui.kit.words import on_screen
 
 

@@ -1,4 +1,4 @@
-"""The questions every page stands on: the station on file, the day of a choice, the path's picture at the
+"""The queries of every page: the station on file, the day of a choice, the path's picture at the
 cursor.
 """
 
@@ -15,7 +15,9 @@ from tui.app.queries import Cancelled, Command, Engine, Query
 
 if TYPE_CHECKING:
     from tui.app.day_forecast import DayForecast
-    from tui.kit.views import DayView, HopView, PlanView
+    from tui.kit.day_view import DayView
+    from tui.kit.hop_view import HopView
+    from tui.kit.plan_view import PlanView
 
 
 class Day(NamedTuple):

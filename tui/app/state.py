@@ -12,7 +12,8 @@ from tui.app.jobs import Answers
 from tui.app.shared_queries import Day, DayQuery, HopQuery, OpeningQuery
 
 if TYPE_CHECKING:
-    from tui.kit.views import DayView, HopView
+    from tui.kit.day_view import DayView
+    from tui.kit.hop_view import HopView
 
 
 @dataclass(slots=True)

@@ -33,8 +33,8 @@ from tui.app.station_lines import (
     Line,
     fitting,
 )
+from tui.kit.form import FormField
 from tui.kit.input_parsing import figure
-from tui.kit.views import FormField
 
 LONGEST_NAME = 60  # signs of a file named after a station
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual import events, on
 from textual.app import ComposeResult
@@ -21,9 +22,6 @@ from tui.kit.notes import Notes
 from tui.kit.overlays import SHEETS_STYLE, which_of
 from tui.kit.theme import PANEL, SOFT, TEXT, TITLE, WARN
 from tui.kit.worker_threads import in_thread
-
-if TYPE_CHECKING:
-    from tui.kit.views import FormField
 
 Entries = dict[str, str]
 MORE_WANTED = ""  # key in what a first step hands back, where the second one is wanted
@@ -268,3 +266,16 @@ class FirstStep(Form):
     def _more(self) -> None:
         if not self._offered(range(len(self.fields)), self._more) and self._judge():
             self.dismiss({**self.entries(), MORE_WANTED: "yes"})
+
+
+@dataclass(frozen=True)
+class FormField:
+    """One line of a form."""
+
+    key: str  # the key its entry is handed back under
+    label: str
+    value: str = ""
+    unit: str = ""
+    choices: tuple[str, ...] = ()  # valid words, where only some are
+    hint: str = ""
+    place: bool = False  # entry is a place: names are completed

@@ -9,10 +9,11 @@ import numpy as np
 
 from propagation.base.units import FloatArray, IntArray
 from propagation.wording import quantities as say
-from tui.kit import page_words, text_flow, words
+from tui.kit import text_flow, words
 from tui.kit.canvas import Canvas
 from tui.kit.drawn import Drawn
 from tui.kit.glyphs import LANDING, SITE, TARGET
+from tui.kit.hop_view import hop_sentences, hop_title, route_title
 from tui.kit.marks import Dots
 from tui.kit.theme import (
     DAY,
@@ -33,7 +34,7 @@ from tui.kit.theme import (
 )
 
 if TYPE_CHECKING:
-    from tui.kit.views import HopView, Ray
+    from tui.kit.hop_view import HopView, Ray
 
 LEFT = 8  # columns for the heights
 RIGHT = 9  # columns for the layers' frequencies
@@ -71,7 +72,7 @@ class HopPicture(Drawn):
         left, right = (LEFT, RIGHT) if canvas.width >= 60 else (0, 0)
         width, height = canvas.width - left - right - 1, canvas.height - FEET - 1
         if view is None or width < 16 or height < 5:
-            said = [self.waiting] if view is None else page_words.hop_sentences(view)
+            said = [self.waiting] if view is None else hop_sentences(view)
             for row, line in enumerate(text_flow.wrap_all(said, max(canvas.width - 2, 1))[: canvas.height]):
                 canvas.put(1, row, line, SOFT)
             return
@@ -92,12 +93,7 @@ class HopPicture(Drawn):
     # -- parts ----------------------------------------------------------------------------------
 
     def _title(self, canvas: Canvas, view: HopView) -> None:
-        x = (
-            canvas.put(
-                1, 0, page_words.hop_title(view) if self.titled else page_words.route_title(view), STRONG
-            )
-            + 3
-        )
+        x = canvas.put(1, 0, hop_title(view) if self.titled else route_title(view), STRONG) + 3
         for number, ray in enumerate(view.rays[:2]):
             text = f"{ray.name}, {words.on_screen(say.take_off(ray.take_off_deg))}"
             if x + len(text) + 3 > canvas.width:

@@ -25,7 +25,7 @@ from tui.kit.marks import column_at, columns_of, put_hours, put_lane
 from tui.kit.theme import CHOSEN, CURSOR, KEY, NOWLINE, SKY_STEPS, SKYLIGHT, SOFT, STRONG, TEXT, TITLE, WARN
 
 if TYPE_CHECKING:
-    from tui.kit.views import DayView, SunDay
+    from tui.kit.day_view import DayView, SunDay
 
 LABEL = 7  # columns left of the lanes
 RIGHT = 22  # columns right of the lanes, for the chance in figures and the cause in words

@@ -37,7 +37,7 @@ from tui.kit import text_flow
 
 if TYPE_CHECKING:
     from propagation.advice.band_now import Move
-    from tui.kit.views import DayView, SunDay, Window
+    from tui.kit.day_view import DayView, SunDay, Window
 
 ONE_STEP: Final = np.timedelta64(900, "s")  # a step of the forecast, and half of one
 WORKING: Final = "Working out the day ..."

@@ -13,12 +13,13 @@ import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray
 from propagation.wording import quantities as say
-from tui.kit import page_words, words
+from tui.kit import words
 from tui.kit.canvas import Canvas
 from tui.kit.drawn import Drawn
 from tui.kit.glyphs import ROUTE, SITE, TARGET, GlyphArray
 from tui.kit.marks import braille
 from tui.kit.theme import DAY, DUSK, GAIN, LAND, MARK, NIGHT, RAMP, SKYLIGHT, SOFT, SOUNDING, STRONG, TINT
+from tui.kit.world_map import map_sentences
 
 if TYPE_CHECKING:
     from tui.kit.world_map import MapView
@@ -57,7 +58,7 @@ class World(Drawn):
         """Ground, coast, soundings, routes, names."""
         view = self.view
         if view is None or canvas.width < 20 or canvas.height < 6:
-            canvas.put(1, 0, words.WORKING if view is None else page_words.map_sentences(view)[0], SOFT)
+            canvas.put(1, 0, words.WORKING if view is None else map_sentences(view)[0], SOFT)
             return
         height = canvas.height - 1
         width = min(canvas.width, round(height * WIDEST))

@@ -21,8 +21,8 @@ from propagation.station.station import Station
 from propagation.station.terminals import Terminal
 from propagation.wording import quantities as say
 from tui.app import paths
-from tui.kit import page_words
-from tui.kit.views import FormField, ReadingView
+from tui.features.antenna.view import ReadingView, share_figure
+from tui.kit.form import FormField
 
 EDGES = ((1.5, "low_1p5", "high_1p5"), (2.0, "low_2", "high_2"))
 LARGEST_FILE = 4_000_000  # bytes; a sweep of an analyser is far smaller
@@ -111,16 +111,16 @@ def _from_file(file: str, near: Terminal) -> Reading:
 def _view(band: str, verdict: Verdict) -> ReadingView:
     best = verdict.best
     out = [
-        f"Of 100 W at the feed {page_words.share_figure(best.efficiency)} W reach the sky "
+        f"Of 100 W at the feed {share_figure(best.efficiency)} W reach the sky "
         f"({say.level_figure(best.efficiency_db)} dB, give or take {best.error_db:.1f} dB); "
         f"{best.total_resistance_ohm:.1f} ohm in series.",
-        f"The description promises {page_words.share_figure(verdict.computed_efficiency)} W "
+        f"The description promises {share_figure(verdict.computed_efficiency)} W "
         f"({verdict.computed_resistance_ohm:.1f} ohm).",
     ]
     if len(verdict.sides) == 2:
         other = verdict.sides[1]
         out.append(
-            f"Or, on the other side of the match, {page_words.share_figure(other.efficiency)} W "
+            f"Or, on the other side of the match, {share_figure(other.efficiency)} W "
             f"({other.total_resistance_ohm:.1f} ohm)."
         )
     out.extend(verdict.said)

@@ -14,7 +14,7 @@ from tui.app.queries import Cancelled, Command, Engine
 from tui.kit.input_parsing import files
 
 if TYPE_CHECKING:
-    from tui.kit.views import ReadingView
+    from tui.features.antenna.view import ReadingView
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from tui.kit.marks import put_lane
 from tui.kit.theme import CHOSEN, KEY, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
-    from tui.kit.views import BenchView
+    from tui.features.antenna.view import BenchView
 
 LABEL, RIGHT = 7, 26  # columns beside the lanes
 LOWEST_DBI, HIGHEST_DBI = -30.0, 6.0  # of the scale: an empty lane, a full one (ours)

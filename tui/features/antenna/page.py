@@ -19,12 +19,13 @@ from tui.app.queries import Cancelled, Engine, Query
 from tui.app.spread import Spread
 from tui.app.state import State
 from tui.features.antenna.power_shares import TALLEST, PowerShares
-from tui.kit import page_words, words
+from tui.features.antenna.view import bench_sentences, card_sentences, help_sentences, no_card
+from tui.kit import words
 from tui.kit.notes import Notes
 from tui.kit.theme import SOFT
 
 if TYPE_CHECKING:
-    from tui.kit.views import BenchView
+    from tui.features.antenna.view import BenchView
 
 
 AROUND_BARS = 2 + 1 + 12  # rows of the description, the signs, and the card below the bars
@@ -53,7 +54,7 @@ class BenchQuery(Query["BenchView"]):
     def answer(self, engine: Engine, cancelled: Cancelled) -> BenchView:
         """Work out every band."""
         from tui.app import learnt_store
-        from tui.features.antenna import view as bench
+        from tui.features.antenna import answer as bench
 
         own = engine.sites.chosen(self.choice)
         view = bench.bench_view(engine.sites.near(self.choice), own, self.mode)
@@ -78,7 +79,7 @@ class HelpsQuery(Query["BenchView"]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> BenchView:
         """Try every change on the band."""
-        from tui.features.antenna import view as bench
+        from tui.features.antenna import answer as bench
 
         return bench.with_helps(self.view, engine.sites.chosen(self.of.choice), self.band)
 
@@ -234,9 +235,9 @@ class BenchPage(Page):
         told = f"{words.tried(tried.told)} " if tried is not None else ""
         self.query_one("#bench-line", Notes).show([f"{told}{bench.antenna}. {bench.ground}."])
         found = next((row for row in bench.bands if row.band == band), None)
-        card = page_words.card_sentences(found) if found is not None else [page_words.no_card(band)]
+        card = card_sentences(found) if found is not None else [no_card(band)]
         self.query_one("#card", Notes).show(card, f"Setup card, {say.band_title(band)}")
-        helps = page_words.help_sentences(bench, band)
+        helps = help_sentences(bench, band)
         self.query_one("#helps", Notes).show(helps)
 
     def main_rows(self, state: State) -> int | None:
@@ -251,4 +252,4 @@ class BenchPage(Page):
     def sentences(self, state: State) -> list[str]:
         """The bench in words."""
         bench = shown(state)
-        return page_words.bench_sentences(bench) if bench is not None else [words.WORKING]
+        return bench_sentences(bench) if bench is not None else [words.WORKING]

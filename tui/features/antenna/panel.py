@@ -15,7 +15,7 @@ AROUND = 2  # rows of title and angles
 
 
 class GainLanes(SidePanel):
-    """One lane a band; the bench's own questions are all it needs."""
+    """One lane a band; the page's own queries are all it needs."""
 
     of_day = False
 

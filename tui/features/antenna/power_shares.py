@@ -5,14 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from propagation.wording import quantities as say
-from tui.kit import page_words, text_flow, words
+from tui.features.antenna.view import SHARE_SAYS, card_sentences, setup_line, share_figure
+from tui.kit import text_flow, words
 from tui.kit.band_rows import BandRows
 from tui.kit.canvas import Canvas
 from tui.kit.glyphs import SHARE_SIGN
 from tui.kit.theme import CHOSEN, KEY, LAYER, LOSS, QUIET, RAMP, SOFT, STRONG, TEXT
 
 if TYPE_CHECKING:
-    from tui.kit.views import BenchView
+    from tui.features.antenna.view import BenchView
 
 LABEL = 7
 WIDE = 150  # columns of a bar where there are more than enough; else one a watt at most
@@ -51,7 +52,7 @@ class PowerShares(BandRows):
         if view is None:
             canvas.put(2, 0, words.WORKING, SOFT)
             return
-        setup = max((len(page_words.setup_line(band)) for band in view.bands), default=0)
+        setup = max((len(setup_line(band)) for band in view.bands), default=0)
         side = 9 + (setup + 2 if canvas.width - LABEL - 9 - setup >= 30 else 0)
         width = canvas.width - LABEL - side
         width = WIDE if width >= WIDE else min(width, 100)
@@ -67,7 +68,7 @@ class PowerShares(BandRows):
         for name, sign in SHARE_SIGN.items():
             if name in present and x + 12 < LABEL + width:
                 canvas.put(x, 0, sign * 2, SHARE_INK[name])
-                x = canvas.put(x + 3, 0, page_words.SHARE_SAYS[name], SOFT) + 2
+                x = canvas.put(x + 3, 0, SHARE_SAYS[name], SOFT) + 2
         each = min(max((canvas.height - 1) // max(len(view.bands), 1), 1), TALLEST)
         below = each >= 2 and side == 9
         shown = max(1, (canvas.height - 1) // each)
@@ -93,21 +94,19 @@ class PowerShares(BandRows):
                         canvas.mark(column, across, SHARE_SIGN.get(name, "?"), SHARE_INK.get(name, LOSS))
                 x = end
             out = dict(band.shares).get("radiated", 0.0)
-            canvas.put_right(
-                LABEL + width + 7, y, f"{page_words.share_figure(out)} W", STRONG if here else TEXT
-            )
+            canvas.put_right(LABEL + width + 7, y, f"{share_figure(out)} W", STRONG if here else TEXT)
             if band.basis == "measured":
                 canvas.put(LABEL + width + 7, y, "*", KEY)
             if below:
-                canvas.put(LABEL, top + thick, page_words.setup_line(band), TEXT if here else SOFT)
+                canvas.put(LABEL, top + thick, setup_line(band), TEXT if here else SOFT)
             if side > 9:
-                canvas.put(LABEL + width + 10, y, page_words.setup_line(band), TEXT if here else SOFT)
+                canvas.put(LABEL + width + 10, y, setup_line(band), TEXT if here else SOFT)
         foot = 2 + min(shown, len(view.bands)) * each
         row = next((band for band in view.bands if band.band == self.band), None)
         if side == 9 and not below and row is not None:
             card = [
-                f"{say.band_title(row.band)}: {page_words.setup_line(row)}",
-                *page_words.card_sentences(row)[-3:],
+                f"{say.band_title(row.band)}: {setup_line(row)}",
+                *card_sentences(row)[-3:],
             ]
             for number, line in enumerate(text_flow.wrap_all(card, canvas.width - 2)[: canvas.height - foot]):
                 canvas.put(1, foot + number, line, TEXT if number == 0 else SOFT)

@@ -13,7 +13,7 @@ from tui.app import day_forecast
 from tui.app.choice import Choice, Trial
 from tui.app.queries import Abandoned, Cancelled
 from tui.app.sites import Sites
-from tui.kit.views import BesideBand, BesideView
+from tui.features.antenna.view import BesideBand, BesideView
 from tui.kit.words import on_screen
 
 IN_USE = "the one in use"

@@ -5,14 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from propagation.wording import quantities as say
-from tui.kit import page_words, text_flow
+from tui.features.antenna.view import share_figure
+from tui.kit import text_flow
 from tui.kit.canvas import Canvas
 from tui.kit.drawn import Drawn
 from tui.kit.glyphs import SHARE_SIGN
 from tui.kit.theme import LAYER, PANEL, RAMP, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
-    from tui.kit.views import BesideView
+    from tui.features.antenna.view import BesideView
 
 LABEL, FIGURES = 7, 13  # columns before a bar, and behind it
 INKS = (RAMP + 7, LAYER)
@@ -60,6 +61,6 @@ class Beside(Drawn):
                 y = row + (side if each == 2 else 0)
                 for column in range(round(min(band.share[side], 1.0) * width)):
                     canvas.mark(x + column, y, SIGNS[side], INKS[side])
-                canvas.put_right(x + width + 6, y, f"{page_words.share_figure(band.share[side])} W", TEXT)
+                canvas.put_right(x + width + 6, y, f"{share_figure(band.share[side])} W", TEXT)
                 canvas.put(x + width + 7, y, say.percent(band.best[side]), SOFT)
             row += each

@@ -13,7 +13,7 @@ from tui.kit.key_line import KeyLine, in_order
 from tui.kit.overlays import Overlay
 
 if TYPE_CHECKING:
-    from tui.kit.views import BesideView
+    from tui.features.antenna.view import BesideView
 
 TRY = "try"
 

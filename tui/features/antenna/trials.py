@@ -17,7 +17,7 @@ from propagation.station.station import Station
 from tui.app import station_form
 from tui.app.choice import Choice, Trial
 from tui.app.sites import Sites
-from tui.kit.views import FormField
+from tui.kit.form import FormField
 
 LINES = ("antenna.", "feedline.")  # lines of the station's form that describe an antenna
 

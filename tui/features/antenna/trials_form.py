@@ -16,7 +16,7 @@ from tui.kit.input_parsing import fault
 from tui.kit.input_parsing import power as power_of
 
 if TYPE_CHECKING:
-    from tui.kit.views import BenchView, BesideView
+    from tui.features.antenna.view import BenchView, BesideView
 
 POWER, ANTENNA = "another power", "another antenna"
 

@@ -12,7 +12,7 @@ from tui.kit.marks import BIG_ROWS, big_width, put_big
 from tui.kit.theme import KEY, QUIET, RULE, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
-    from tui.kit.views import DayView
+    from tui.kit.day_view import DayView
 
 SIDE_BY_SIDE = 112  # from this width on the next changes stand beside the answer
 

@@ -21,7 +21,7 @@ from tui.kit.notes import Notes
 from tui.kit.theme import SOFT, TEXT
 
 if TYPE_CHECKING:
-    from tui.kit.views import DayView
+    from tui.kit.day_view import DayView
 
 
 class DayPage(Page):
@@ -76,7 +76,7 @@ def planned(state: State) -> DayView | None:
         return state.day
     day = replace(state.day, dead=state.hours.dead_bands)
     from tui.app.shared_queries import PlanQuery
-    from tui.kit.views import Stay
+    from tui.kit.day_view import Stay
 
     plan = state.answers.get(PlanQuery)
     if plan is None or state.answers.query(PlanQuery) != PlanQuery(state.choice, state.hours):

@@ -12,7 +12,8 @@ from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.queries import Cancelled, Engine, Query
 
 if TYPE_CHECKING:
-    from tui.kit.views import LearntView, PlanView
+    from tui.features.outing.view import LearntView
+    from tui.kit.plan_view import PlanView
 
 
 def basis_of(choice: Choice, hours: HoursOnAir) -> tuple[object, ...]:
@@ -44,7 +45,7 @@ class LearnQuery(Query["LearntView"]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> LearntView:
         """Take the events in their order, and weigh the plan again."""
-        from tui.features.outing import view as learning
+        from tui.features.outing import answer as learning
 
         return learning.learnt_view(
             engine.sites, self.choice, self.hours, self.contacts, self.marks, self.at_hand, self.now

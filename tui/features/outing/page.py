@@ -27,9 +27,11 @@ from tui.app.state import State
 from tui.features.outing import log as on_air
 from tui.features.outing.learning_query import LearnQuery, basis_of
 from tui.features.outing.now_next import OnAir, OnAirView
+from tui.features.outing.view import LearntView
 from tui.kit import words
+from tui.kit.day_view import DayView
 from tui.kit.glyphs import one_cell
-from tui.kit.views import DayView, LearntView, PlanStep, PlanView
+from tui.kit.plan_view import PlanStep, PlanView
 
 EARLY_MIN = 5  # before a change that it is announced (ours)
 HALF = 0.5  # of the best band's chance, under which the band in use is told of

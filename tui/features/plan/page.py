@@ -15,13 +15,14 @@ from tui.app.shared_queries import PlanQuery
 from tui.app.spread import Spread
 from tui.app.state import State
 from tui.features.plan.run_sheet import RunSheet
-from tui.kit import page_words, words
+from tui.kit import words
 from tui.kit.entry_rows import EntryPointed
 from tui.kit.notes import Notes
+from tui.kit.plan_view import plan_sentences
 from tui.kit.theme import SOFT
 
 if TYPE_CHECKING:
-    from tui.kit.views import PlanView
+    from tui.kit.plan_view import PlanView
 
 
 FOOT_ROWS = 6  # of the closing lines, where the screen is tall
@@ -150,5 +151,5 @@ class PlanPage(Page):
         """The run sheet in words."""
         plan = self.plan
         dead = hours_form.dead_line(state.hours)
-        told = page_words.plan_sentences(plan) if plan is not None else [words.WORKING]
+        told = plan_sentences(plan) if plan is not None else [words.WORKING]
         return [*told, dead] if dead else told

@@ -7,15 +7,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from propagation.wording import quantities as say
-from tui.kit import page_words, text_flow, words
+from tui.kit import text_flow, words
 from tui.kit.canvas import Canvas
 from tui.kit.entry_rows import EntryRows
 from tui.kit.marks import ramp_ink
+from tui.kit.plan_view import plan_sentences
 from tui.kit.theme import BRIGHT as BRIGHT_GROUND
 from tui.kit.theme import CHOSEN, INVERSE, KEY, NOWLINE, QUIET, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
-    from tui.kit.views import PlanView
+    from tui.kit.plan_view import PlanView
 
 TOP = 5  # rows of the line of stays
 DETAIL = 21  # column at which a step's words begin
@@ -55,7 +56,7 @@ class RunSheet(EntryRows):
             canvas.put(2, 1, self.waiting, SOFT)
             return
         if not view.steps:
-            for row, line in enumerate(text_flow.wrap_all(page_words.plan_sentences(view), canvas.width - 4)):
+            for row, line in enumerate(text_flow.wrap_all(plan_sentences(view), canvas.width - 4)):
                 canvas.put(2, 1 + row, line, TEXT)
             return
         left, width = 2, canvas.width - 4

@@ -16,11 +16,12 @@ from tui.app.queries import Cancelled, Engine, Query
 from tui.app.shared_queries import Day
 from tui.app.state import State
 from tui.features.reach.rulers import Rulers
-from tui.kit import page_words, words
+from tui.features.reach.view import reach_sentences
+from tui.kit import words
 from tui.kit.world import World, natural_rows
 
 if TYPE_CHECKING:
-    from tui.kit.views import ReachView
+    from tui.features.reach.view import ReachView
     from tui.kit.world_map import MapView
 
 
@@ -39,7 +40,7 @@ class RulersQuery(Query["ReachView"]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> ReachView:
         """Work out a row of places along the bearing."""
-        from tui.features.reach import view as reach
+        from tui.features.reach import answer as reach
 
         return reach.rulers(self.day.forecast, self.cursor)
 
@@ -62,7 +63,7 @@ class FootprintQuery(Query["MapView"]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> MapView:
         """Work out a grid of places."""
-        from tui.features.reach import view as reach
+        from tui.features.reach import answer as reach
 
         cursor = replace(self.rulers.cursor, band=self.band)
         return reach.footprint(self.rulers.day.forecast, self.chart, cursor, cancelled)
@@ -77,7 +78,7 @@ def shown(state: State) -> ReachView | None:
     return replace(reach, map=chart) if filled.basis == state.answers.query(RulersQuery) else reach
 
 
-def reach_questions(state: State) -> Iterable[Query[Any]]:
+def reach_queries(state: State) -> Iterable[Query[Any]]:
     """The rulers of the hour, then the footprint of the band."""
     day, cursor = state.forecast, state.cursor
     if day is None or cursor is None:
@@ -113,7 +114,7 @@ class ReachPage(Page):
 
     def queries(self, state: State) -> Iterable[Query[Any]]:
         """The rulers of the hour, then the footprint of the band."""
-        return reach_questions(state)
+        return reach_queries(state)
 
     def body(self) -> Iterable[Widget]:
         """Rulers over the chart."""
@@ -145,4 +146,4 @@ class ReachPage(Page):
     def sentences(self, state: State) -> list[str]:
         """Rulers and chart in words."""
         reach = shown(state)
-        return page_words.reach_sentences(reach) if reach is not None else [words.WORKING]
+        return reach_sentences(reach) if reach is not None else [words.WORKING]

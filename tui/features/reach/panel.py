@@ -10,9 +10,9 @@ from textual.widget import Widget
 from tui.app.queries import Query
 from tui.app.side_panels import SidePanel
 from tui.app.state import State
-from tui.features.reach.page import reach_questions, shown
-from tui.kit import page_words
+from tui.features.reach.page import reach_queries, shown
 from tui.kit.world import World, natural_rows
+from tui.kit.world_map import map_sentences
 
 
 class Chart(SidePanel):
@@ -24,7 +24,7 @@ class Chart(SidePanel):
 
     def queries(self, state: State) -> Iterable[Query[Any]]:
         """The hour, then the footprint of the band."""
-        return reach_questions(state)
+        return reach_queries(state)
 
     def fill(self, state: State) -> None:
         """The hour at the cursor."""
@@ -38,4 +38,4 @@ class Chart(SidePanel):
     def sentences(self, state: State) -> list[str]:
         """The chart in words."""
         reach = shown(state)
-        return page_words.map_sentences(reach.map) if reach is not None else []
+        return map_sentences(reach.map) if reach is not None else []

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from propagation.wording import quantities as say
-from tui.kit import page_words, text_flow, words
+from tui.features.reach.view import ruler_sentences, skip_sentences, skip_short
+from tui.kit import text_flow, words
 from tui.kit.band_rows import BandRows
 from tui.kit.canvas import Canvas
 from tui.kit.glyphs import TARGET
@@ -15,7 +16,7 @@ from tui.kit.marks import put_lane
 from tui.kit.theme import CHOSEN, KEY, MARK, SKYLIGHT, SOFT, STRONG, TEXT
 
 if TYPE_CHECKING:
-    from tui.kit.views import SkipView
+    from tui.features.reach.view import SkipView
 
 LABEL = 7
 RIGHT = 15
@@ -50,7 +51,7 @@ class Rulers(BandRows):
         right = RIGHT if canvas.width >= 60 else 0
         width = canvas.width - LABEL - right - 1
         if width < 12 or canvas.height < 3 or not view.bands:
-            canvas.put(0, 0, page_words.skip_sentences(view)[0], TEXT)
+            canvas.put(0, 0, skip_sentences(view)[0], TEXT)
             return
         reach = float(view.distance_km[-1]) or 1.0
         target = (
@@ -88,7 +89,7 @@ class Rulers(BandRows):
                 canvas.put(
                     canvas.width - right + 1,
                     y + each // 2,
-                    page_words.skip_short(skip),
+                    skip_short(skip),
                     TEXT if here else SOFT,
                     room=right - 1,
                 )
@@ -124,6 +125,6 @@ class Rulers(BandRows):
         room = canvas.height - top
         if room < 2:
             return
-        lines = text_flow.wrap_all(page_words.ruler_sentences(view, self.band), max(canvas.width - 2, 1))
+        lines = text_flow.wrap_all(ruler_sentences(view, self.band), max(canvas.width - 2, 1))
         for row, line in enumerate(lines[:room]):
             canvas.put(1, top + row, line, TEXT if row == 0 else SOFT)

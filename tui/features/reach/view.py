@@ -1,123 +1,111 @@
-"""The reach screen: a row of places along the bearing for the rulers, a grid of them for the chart."""
+"""The reach of every band at one hour, as it is drawn and in words."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from propagation.base.units import FloatArray
-from propagation.geo import great_circle, regions, sun
-from propagation.signal import forecast
-from propagation.signal.skip import skip_of_forecast_km
-from propagation.spectrum.bands import by_name
-from tui.app.choice import Cursor
-from tui.app.day_forecast import DayForecast
-from tui.app.queries import Abandoned, Cancelled
-from tui.kit.views import ReachView, SkipView
-from tui.kit.world_map import MapView, chart_axes
+from propagation.advice.band_now import LIKELY
+from propagation.base.units import FloatArray, IntArray
+from propagation.wording.quantities import band_title, bearing, clock, days, kilometres
+from tui.kit.words import on_screen
+from tui.kit.world_map import map_sentences
 
-RULER_POINTS = 97
-SHORTEST_RULER_KM, LONGEST_RULER_KM = 4000.0, 19500.0
-GRID_STEP_DEG = 6.0
-ROUTE_POINTS = 160
+if TYPE_CHECKING:
+    from tui.kit.world_map import MapView
 
 
-def rulers(kept: DayForecast, cursor: Cursor) -> ReachView:
-    """The rulers of all bands, and the chart still without its footprint."""
-    result = kept.result
-    time = result.times[result.time_index(cursor.time)]
-    site = result.station.site.position
-    point = kept.point
-    route = 1 if cursor.long else 0
-    bearing = float(result.bearing_deg[point, route])
-    distance = float(result.distance_km[point, route])
-    longest = min(max(SHORTEST_RULER_KM, 1.25 * distance), LONGEST_RULER_KM)
-    km = np.linspace(longest / RULER_POINTS, longest, RULER_POINTS)
-    shown = [row for row in range(len(result.bands)) if result.usable[row]] or list(range(len(result.bands)))
-    lat, lon = great_circle.destination(site.lat_deg, site.lon_deg, bearing, km)
-    far = forecast.forecast(
-        result.station,
-        _points(lat, lon),
-        np.array([time]),
-        result.conditions,
-        mode=result.mode.name,
-        power_w=result.power_w,
-        bands=[result.bands[row] for row in shown],
-        near=kept.near,
-        far=kept.far,
-        people=False,
+@dataclass(frozen=True)
+class SkipView:
+    """Every band as a ruler of ground distance, towards one bearing at one time."""
+
+    time: np.datetime64
+    bearing_deg: float
+    distance_km: FloatArray  # (X,)
+    bands: tuple[str, ...]
+    share: FloatArray  # (B, X) share of days [0..1]
+    hop: IntArray  # (B, X) number of hops of the leading mode, 0 for ground wave
+    skip_km: FloatArray  # (B,) NaN where nothing is returned
+    target: str = ""
+    target_km: float | None = None
+
+
+@dataclass(frozen=True)
+class ReachView:
+    """The rulers and the map of the reach screen."""
+
+    skip: SkipView
+    map: MapView
+
+
+def skip_short(skip_km: float) -> str:
+    """A skip distance in a few signs."""
+    if not np.isfinite(skip_km):
+        return "not returned"
+    return kilometres(skip_km) if skip_km > 0 else "none"
+
+
+def _stretches(view: SkipView, band: int) -> list[tuple[float, float]]:
+    """Where a band comes down on half of the days or more: (from, to) in km."""
+    good = np.nan_to_num(view.share[band]) >= LIKELY
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], good, [False])).astype(np.int8)))
+    return [
+        (float(view.distance_km[a]), float(view.distance_km[b - 1]))
+        for a, b in zip(edges[::2], edges[1::2], strict=True)
+    ]
+
+
+def ruler_sentence(view: SkipView, band: int) -> str:
+    """One ruler in words."""
+    name = band_title(view.bands[band])
+    stretches = _stretches(view, band)
+    if not stretches:
+        best = float(np.nan_to_num(view.share[band]).max(initial=0.0))
+        return f"{name}: comes down nowhere on half of the days; at best {days(best)}."
+    parts = " and ".join(
+        f"out to {kilometres(b)}" if a <= 0.0 else f"from {kilometres(a)} to {kilometres(b)}"
+        for a, b in stretches
     )
-    share = far.chance[:, 0, 0, :].T
-    hops = (far.low_hops + far.high_hops)[:, 0, 0, :].T
-    skip = skip_of_forecast_km(result, bearing, time, result.frequency_mhz[shown])
-    single = not result.target.is_region
-    return ReachView(
-        SkipView(
-            time=time,
-            bearing_deg=bearing,
-            distance_km=np.concatenate([[0.0], km]),
-            bands=tuple(result.bands[row].name for row in shown),
-            share=np.concatenate([share[:, :1], share], axis=1),
-            hop=np.concatenate([hops[:, :1], hops], axis=1),
-            skip_km=skip,
-            target=result.target.name if single else result.target.labels[point],
-            target_km=distance,
-        ),
-        _chart(kept, cursor, time),
-    )
+    skip = float(view.skip_km[band])
+    mark = f"; skip distance {kilometres(skip)}" if np.isfinite(skip) and skip > 0 else ""
+    return f"{name}: comes down {parts} on half of the days or more{mark}."
 
 
-def _points(lat: FloatArray, lon: FloatArray) -> regions.Target:
-    count = lat.size
-    return regions.make_target("places", "region", lat.ravel(), lon.ravel(), np.ones(count), [""] * count)
-
-
-def _chart(kept: DayForecast, cursor: Cursor, time: np.datetime64) -> MapView:
-    result = kept.result
-    site = result.station.site.position
-    lat, lon, sea = chart_axes()
-    place = (float(result.target.lat_deg[kept.point]), float(result.target.lon_deg[kept.point]))
-    route = great_circle.route(site, place, long=cursor.long)
-    along = route.at_km(np.linspace(0.0, float(route.distance_km), ROUTE_POINTS))
-    name = result.target.name if not result.target.is_region else result.target.labels[kept.point]
-    return MapView(
-        time=time,
-        band=cursor.band,
-        lat_deg=lat,
-        lon_deg=lon,
-        sea=sea,
-        sun_elevation_deg=90.0 - sun.zenith_deg(lat[:, None], lon[None, :], time),
-        share=None,
-        routes=(("long" if cursor.long else "short", along[0], along[1]),),
-        site=(site.lat_deg, site.lon_deg),
-        targets=((name, *place),),
+def _target_sentence(view: SkipView, band: int) -> str:
+    if view.target_km is None:
+        return ""
+    share = float(np.interp(view.target_km, view.distance_km, np.nan_to_num(view.share[band])))
+    return (
+        f"{view.target} is at {kilometres(view.target_km)}, bearing {on_screen(bearing(view.bearing_deg))}"
+        f": {days(share)} on {band_title(view.bands[band])}."
     )
 
 
-def footprint(kept: DayForecast, view: MapView, cursor: Cursor, cancelled: Cancelled) -> MapView:
-    """The chart with the share of days on which the band comes down, on a coarse grid."""
-    result = kept.result
-    lat = np.arange(81.0, -64.0, -GRID_STEP_DEG)
-    lon = np.arange(-180.0 + GRID_STEP_DEG / 2, 180.0, GRID_STEP_DEG)
-    grid_lat, grid_lon = np.meshgrid(lat, lon, indexing="ij")
-    share = np.empty(grid_lat.shape)
-    for first in range(0, lat.size, 6):
-        if cancelled():
-            raise Abandoned
-        rows = slice(first, first + 6)
-        part = forecast.forecast(
-            result.station,
-            _points(grid_lat[rows], grid_lon[rows]),
-            np.array([view.time]),
-            result.conditions,
-            mode=result.mode.name,
-            power_w=result.power_w,
-            bands=[by_name(cursor.band)],
-            near=kept.near,
-            far=kept.far,
-            people=False,
+def ruler_sentences(view: SkipView, band: str) -> list[str]:
+    """The chosen ruler in words, for below the rulers."""
+    row = view.bands.index(band) if band in view.bands else 0
+    return [
+        line
+        for line in (
+            ruler_sentence(view, row),
+            _target_sentence(view, row),
+            "Full is every day; nearer than the small mark the layer returns the band only on better days.",
         )
-        best = np.max(part.chance[:, :, 0, 0], axis=1)
-        share[rows] = best.reshape(grid_lat[rows].shape)
-    return replace(view, band=cursor.band, share=share, share_lat_deg=lat, share_lon_deg=lon)
+        if line
+    ]
+
+
+def skip_sentences(view: SkipView) -> list[str]:
+    """The rulers in words: where each band comes down, and its skip distance."""
+    out = [f"Towards bearing {on_screen(bearing(view.bearing_deg))} at {clock(view.time)} UTC."]
+    out += [ruler_sentence(view, band) for band in range(len(view.bands))]
+    if view.target_km is not None:
+        out.append(f"{view.target} stands at {kilometres(view.target_km)}.")
+    return out
+
+
+def reach_sentences(view: ReachView) -> list[str]:
+    """The whole reach screen."""
+    return skip_sentences(view.skip) + map_sentences(view.map)

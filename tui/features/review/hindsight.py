@@ -15,11 +15,11 @@ from propagation.wording import quantities as say
 from tui.features.review.result import ContactRow, ReviewView
 from tui.kit import text_flow
 from tui.kit.canvas import Canvas
+from tui.kit.day_view import Stay
 from tui.kit.drawn import Drawn
 from tui.kit.entry_rows import EntryRows
 from tui.kit.marks import column_at, columns_of, put_hours, put_lane
 from tui.kit.theme import CHOSEN, GAIN, KEY, LOSS, MARK, SOFT, STRONG, TEXT, TITLE
-from tui.kit.views import Stay
 
 LABEL: Final = 7  # columns left of the lanes
 AROUND: Final = 4  # rows of title, hours, plan and legend

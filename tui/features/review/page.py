@@ -52,7 +52,7 @@ class ReviewQuery(Query[ReviewView]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> ReviewView:
         """Read the log, and work out the forecast."""
-        from tui.features.review import view as review
+        from tui.features.review import answer as review
 
         return review.work_out(self.path, self.station, self.now, cancelled)
 
@@ -77,7 +77,7 @@ class ChangeLesson(Command[Lesson]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> Lesson:
         """Change what is on file."""
-        from tui.features.review import view as review
+        from tui.features.review import answer as review
 
         if self.change == "keep":
             sentence = review.keep(self.learnt, self.station)
@@ -163,7 +163,7 @@ class ReviewPage(Page):
 
     def action_open(self) -> None:
         """Ask for a log."""
-        from tui.features.review import view as review
+        from tui.features.review import answer as review
         from tui.kit.overlays import Ask
 
         start = self.asked.path if self.asked is not None else (review.demo_log() if self._demo else "")
@@ -249,9 +249,9 @@ class ReviewPage(Page):
         """Forget what was learnt."""
         self._change(ChangeLesson(self._station, "forget"))
 
-    def _change(self, deed: ChangeLesson) -> None:
+    def _change(self, command: ChangeLesson) -> None:
         """Change what is kept about the station in the background; the forecasts are worked out anew."""
-        self.own_app.ask(deed, self._changed)
+        self.own_app.ask(command, self._changed)
 
     def _changed(self, lesson: Lesson) -> None:
         self.learnt_words = lesson.learnt_words

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, TimeArray
-from tui.kit.views import Stay
+from tui.kit.day_view import Stay
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from tui.kit.marks import FAINTEST, put_lane, ramp_ink
 from tui.kit.theme import CHOSEN, CURSOR, KEY, QUIET, SOFT, STRONG, TEXT
 
 if TYPE_CHECKING:
-    from tui.kit.views import SeasonView
+    from tui.features.season.view import SeasonView
 
 LABEL: Final = 8  # columns left of the hours
 HOURS: Final = 24

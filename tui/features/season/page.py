@@ -23,7 +23,7 @@ from tui.kit.input_parsing import fault
 from tui.kit.notes import Notes
 
 if TYPE_CHECKING:
-    from tui.kit.views import SeasonView
+    from tui.features.season.view import SeasonView
 
 POLL_S = 0.5  # s between looks at how far the work is
 LEAF_MONTHS = 3
@@ -63,7 +63,7 @@ class SeasonQuery(Query["SeasonView"]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> SeasonView:
         """Month by month."""
-        from tui.features.season import view as season
+        from tui.features.season import answer as season
 
         return season.season_view(
             engine.sites, self.choice, self.beside, self.elsewhere, engine.now(), self.done.tell, cancelled
@@ -112,16 +112,16 @@ class SeasonPage(Page):
     def queries(self, state: State) -> Iterable[Query[Any]]:
         """The season of the choice."""
         if state.choice is not None:
-            yield self._question(state.choice)
+            yield self._query(state.choice)
 
-    def _question(self, choice: Choice) -> SeasonQuery:
+    def _query(self, choice: Choice) -> SeasonQuery:
         month = choice.start.astype("datetime64[M]").astype("datetime64[s]")  # the day makes no difference
         return SeasonQuery(replace(choice, start=month), self.beside, self.elsewhere)
 
     def stale(self, state: State) -> bool:
         """Another mode's or power's season is dimmed until the new one is here."""
         answered = state.answers.query(SeasonQuery)
-        return answered is not None and state.choice is not None and answered != self._question(state.choice)
+        return answered is not None and state.choice is not None and answered != self._query(state.choice)
 
     # -- keys -----------------------------------------------------------------------------------
 

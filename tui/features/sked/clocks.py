@@ -8,14 +8,15 @@ import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, TimeArray
 from propagation.wording import quantities as say
-from tui.kit import page_words, text_flow, words
+from tui.features.sked.view import sked_sentences
+from tui.kit import text_flow, words
 from tui.kit.canvas import Canvas
 from tui.kit.entry_rows import EntryRows
 from tui.kit.marks import column_at, columns_of, put_hours, put_lane
 from tui.kit.theme import CHOSEN, KEY, QUIET, SKYLIGHT, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
-    from tui.kit.views import SkedView
+    from tui.features.sked.view import SkedView
 
 LABEL = 16
 CLOCK_ROWS = 10  # above the slots, with a lane of three rows
@@ -55,7 +56,7 @@ class Clocks(EntryRows):
             return
         width = canvas.width - LABEL - 2
         if width < 24 or canvas.height < 9:
-            for row, line in enumerate(text_flow.wrap_all(page_words.sked_sentences(view), canvas.width)):
+            for row, line in enumerate(text_flow.wrap_all(sked_sentences(view), canvas.width)):
                 canvas.put(0, row, line, TEXT)
             return
         if width >= 48:

@@ -17,11 +17,12 @@ from tui.app.queries import Cancelled, Engine, Query
 from tui.app.spread import Spread
 from tui.app.state import State
 from tui.features.sked.clocks import CLOCK_ROWS, Clocks
-from tui.kit import page_words, words
+from tui.features.sked.view import sked_sentences
+from tui.kit import words
 from tui.kit.entry_rows import EntryPointed
 
 if TYPE_CHECKING:
-    from tui.kit.views import SkedView, Slot
+    from tui.features.sked.view import SkedView, Slot
 
 
 DAYS = 7  # looked at while none are named, as in the command
@@ -44,7 +45,7 @@ class SkedQuery(Query["SkedView"]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> SkedView:
         """Find the hours that suit both ends."""
-        from tui.features.sked import view as sked
+        from tui.features.sked import answer as sked
 
         return sked.sked_view(engine.sites, self.choice, engine.now(), self.days)
 
@@ -78,15 +79,15 @@ class SkedPage(Page):
     def queries(self, state: State) -> Iterable[Query[Any]]:
         """The coming days of the choice."""
         if state.choice is not None:
-            yield self._question(state.choice)
+            yield self._query(state.choice)
 
-    def _question(self, choice: Choice) -> SkedQuery:
+    def _query(self, choice: Choice) -> SkedQuery:
         return SkedQuery(choice, self.days)
 
     def stale(self, state: State) -> bool:
         """Slots of another day, mode or power are dimmed until the new ones are here."""
         answered = state.answers.query(SkedQuery)
-        return answered is not None and state.choice is not None and answered != self._question(state.choice)
+        return answered is not None and state.choice is not None and answered != self._query(state.choice)
 
     def action_days(self) -> None:
         """Ask on which days to look."""
@@ -154,4 +155,4 @@ class SkedPage(Page):
     def sentences(self, state: State) -> list[str]:
         """The slots in words."""
         sked = state.answers.get(SkedQuery)
-        return page_words.sked_sentences(sked) if sked is not None else [words.WORKING]
+        return sked_sentences(sked) if sked is not None else [words.WORKING]

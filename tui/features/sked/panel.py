@@ -15,8 +15,8 @@ from tui.app.side_panels import SidePanel
 from tui.app.state import State
 from tui.features.sked.page import SkedPage
 from tui.features.sked.suns import Suns
-from tui.kit import page_words
-from tui.kit.views import Stay, SunsView
+from tui.features.sked.view import SunsView, suns_sentences
+from tui.kit.day_view import Stay
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ class SunsQuery(Query[SunsView]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> SunsView:
         """Work out the heights of the sun."""
-        from tui.features.sked import view as sked
+        from tui.features.sked import answer as sked
 
         return sked.suns_view(engine.sites, self.choice, self.day)
 
@@ -69,4 +69,4 @@ class BothSuns(SidePanel):
     def sentences(self, state: State) -> list[str]:
         """Day and night at both ends."""
         suns = state.answers.get(SunsQuery)
-        return page_words.suns_sentences(suns) if suns is not None else []
+        return suns_sentences(suns) if suns is not None else []

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tui.kit import page_words, text_flow, words
+from tui.features.sked.view import suns_sentences
+from tui.kit import text_flow, words
 from tui.kit.canvas import Canvas
 from tui.kit.drawn import Drawn
 from tui.kit.glyphs import FILLS
@@ -15,7 +16,8 @@ from tui.kit.theme import CHOSEN, QUIET, SKY_STEPS, SKYLIGHT, SOFT, STRONG, TEXT
 
 if TYPE_CHECKING:
     from propagation.base.units import IntArray
-    from tui.kit.views import Stay, SunDay, SunsView
+    from tui.features.sked.view import SunsView
+    from tui.kit.day_view import Stay, SunDay
 
 LABEL = 8
 HIGHEST_DEG, TWILIGHT_DEG = 90.0, -12.0  # top of the scale; the sun's height at which it is night
@@ -46,7 +48,7 @@ class Suns(Drawn):
         if view is None:
             canvas.put(1, 1, words.WORKING, SOFT)
             return
-        said = text_flow.wrap_all(page_words.suns_sentences(view), max(canvas.width - 2, 1))
+        said = text_flow.wrap_all(suns_sentences(view), max(canvas.width - 2, 1))
         width = canvas.width - LABEL - 1
         each = min((canvas.height - 3 - len(said)) // 2, 12)
         if width < 24 or each < 3:

@@ -22,7 +22,7 @@ class Fetch(ChangeOfConditions):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> str:
         """Fetch what is due."""
-        from tui.features.sky import view as sky
+        from tui.features.sky import answer as sky
 
         return sky.fetch(self.now, cancelled)
 
@@ -35,7 +35,7 @@ class FetchMeasured(ChangeOfConditions):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> str:
         """Fetch them all."""
-        from tui.features.sky import view as sky
+        from tui.features.sky import answer as sky
 
         return sky.fetch_measured(self.now, cancelled)
 
@@ -49,7 +49,7 @@ class TypeIn(ChangeOfConditions):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> str:
         """Write them down."""
-        from tui.features.sky import view as sky
+        from tui.features.sky import answer as sky
 
         return sky.type_in(self.entries, self.now)
 
@@ -72,35 +72,35 @@ class HeardBeacon(ChangeOfConditions):
 
 def fetch(app: AppBase) -> None:
     """Get the space weather."""
-    from tui.features.sky import view as sky
+    from tui.features.sky import answer as sky
 
     _fetch(app, lambda: f"Fetching from {sky.source_words()} ...; Esc stops it.", Fetch(app.clock()))
 
 
 def fetch_measured(app: AppBase) -> None:
     """Get the measured maps."""
-    from tui.features.sky import view as sky
+    from tui.features.sky import answer as sky
 
-    deed = FetchMeasured(app.clock())
-    _fetch(app, lambda: f"Fetching maps from {sky.measured_words()}; Esc stops it.", deed)
+    command = FetchMeasured(app.clock())
+    _fetch(app, lambda: f"Fetching maps from {sky.measured_words()}; Esc stops it.", command)
 
 
-def _fetch(app: AppBase, told: Callable[[], str], deed: ChangeOfConditions) -> None:
+def _fetch(app: AppBase, told: Callable[[], str], command: ChangeOfConditions) -> None:
     """Tell from where and how much, and then get it."""
     if app.state.choice is None:
         return
     try:
         app.say(told())
     except BandwhenError as error:
-        app.say(error.message, fault=deed.group)
+        app.say(error.message, fault=command.group)
         return
     # the address is on the screen before anything is sent
-    app.call_after_refresh(app.ask, deed, app.conditions_changed)
+    app.call_after_refresh(app.ask, command, app.conditions_changed)
 
 
 def type_in(app: AppBase) -> None:
     """Type in flux and K."""
-    from tui.features.sky import view as sky
+    from tui.features.sky import answer as sky
     from tui.kit.form import Form
 
     if app.state.choice is None:
@@ -121,8 +121,7 @@ def type_in(app: AppBase) -> None:
 
 def heard(app: AppBase) -> None:
     """Say what is heard, or not."""
-    from tui.kit.form import Form
-    from tui.kit.views import FormField
+    from tui.kit.form import Form, FormField
 
     choice, cursor, opening, now = app.state.choice, app.state.cursor, app.state.opening, app.clock()
     if choice is None or cursor is None or opening is None:
@@ -148,8 +147,8 @@ def heard(app: AppBase) -> None:
     def take(entries: dict[str, str] | None) -> None:
         if entries is not None:
             was_heard = entries["heard"].lower() == "yes"
-            deed = Heard(choice, entries["band"], entries["from"], was_heard, now)
-            app.ask(deed, app.conditions_changed)
+            command = Heard(choice, entries["band"], entries["from"], was_heard, now)
+            app.ask(command, app.conditions_changed)
 
     sheet = Form("Heard on the air just now", fields, check, suggest=engine.suggest, meant=engine.meanings)
     app.push_screen(sheet, take)

@@ -14,7 +14,7 @@ from tui.kit.glyphs import FILLS
 from tui.kit.theme import QUIET, SKYLIGHT, SOFT, STRONG, TEXT
 
 if TYPE_CHECKING:
-    from tui.kit.views import History
+    from tui.features.sky.view import History
 
 LEFT = 8
 

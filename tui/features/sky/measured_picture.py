@@ -15,7 +15,7 @@ from tui.kit.theme import GAIN, LOSS, MARK, SOFT, STRONG, TEXT, WARN
 from tui.kit.world import NORTH, SOUTH, WIDEST, World
 
 if TYPE_CHECKING:
-    from tui.kit.views import MeasuredView
+    from tui.features.sky.view import MeasuredView
 
 FIGURE_COLUMNS, FIGURE_ROWS = 6, 2  # one figure in so many cells
 AURORA, ABSORBED = SIGN_OF["auroral zone"], SIGN_OF["absorption"]

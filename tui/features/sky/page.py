@@ -16,13 +16,14 @@ from tui.app.spread import Spread
 from tui.app.state import State
 from tui.features.sky.histories import Histories
 from tui.features.sky.measured_picture import MeasuredChart
-from tui.kit import page_words, words
+from tui.features.sky.view import outlook_sentences, sky_sentences, source_line
+from tui.kit import words
 from tui.kit.notes import Notes
 from tui.kit.theme import SOFT
 from tui.kit.world import natural_rows
 
 if TYPE_CHECKING:
-    from tui.kit.views import SkyView
+    from tui.features.sky.view import SkyView
 
 
 NO_MAPS = (
@@ -51,7 +52,7 @@ class SkyQuery(Query["SkyView"]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> SkyView:
         """Read what is on file."""
-        from tui.features.sky import view as sky
+        from tui.features.sky import answer as sky
 
         site = engine.sites.station(self.station).site.position
         return sky.sky_view(self.now, self.start, site)
@@ -165,7 +166,7 @@ class SkyPage(Page):
             self.query_one(Histories).show((), words.WORKING)
             self.query_one(MeasuredChart).show(None, words.WORKING)
             return
-        self.query_one("#source", Notes).show([page_words.source_line(sky)])
+        self.query_one("#source", Notes).show([source_line(sky)])
         self.query_one(Histories).show(sky.histories)
         self.query_one(MeasuredChart).show(sky.measured, NO_MAPS)
         if not self.compact:
@@ -176,7 +177,7 @@ class SkyPage(Page):
                 for line in (
                     sky.index_line,
                     *sky.effects,
-                    *page_words.outlook_sentences(sky),
+                    *outlook_sentences(sky),
                     *sky.heard,
                     sky.beacon,
                 )
@@ -187,4 +188,4 @@ class SkyPage(Page):
     def sentences(self, state: State) -> list[str]:
         """The sky in words."""
         sky = state.answers.get(SkyQuery)
-        return page_words.sky_sentences(sky) if sky is not None else [words.WORKING]
+        return sky_sentences(sky) if sky is not None else [words.WORKING]

@@ -141,8 +141,7 @@ def edit_friend(app: AppBase, name: str) -> None:
 
 
 def _friend_form(app: AppBase, friend: FriendCard) -> None:
-    from tui.kit.form import Form
-    from tui.kit.views import FormField
+    from tui.kit.form import Form, FormField
 
     if app.state.choice is None:
         return

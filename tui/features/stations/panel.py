@@ -13,11 +13,11 @@ from tui.app.choice import Opening
 from tui.app.queries import Cancelled, Engine, Query
 from tui.app.side_panels import SidePanel
 from tui.app.state import State
+from tui.features.stations.view import EntriesView
 from tui.kit import words
 from tui.kit.cards import Cards
 from tui.kit.input_parsing import grid
 from tui.kit.notes import Notes
-from tui.kit.views import EntriesView
 from tui.kit.world import World, natural_rows
 
 
@@ -39,12 +39,12 @@ class EntriesQuery(Query[EntriesView]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> EntriesView:
         """Read the files."""
-        from tui.features.stations import view as entries
+        from tui.features.stations import answer as entries
 
         return entries.entries_view(engine.sites, self.opening, self.when)
 
 
-def entries_questions(state: State) -> Iterable[Query[Any]]:
+def entries_queries(state: State) -> Iterable[Query[Any]]:
     """What is on file at this time."""
     if state.opening is not None and state.choice is not None:
         yield EntriesQuery(state.opening, state.choice.bench, grid(state.now))
@@ -61,7 +61,7 @@ class ChosenEntry(SidePanel):
 
     def queries(self, state: State) -> Iterable[Query[Any]]:
         """What is on file."""
-        return entries_questions(state)
+        return entries_queries(state)
 
     def fill(self, state: State) -> None:
         """The words of the chosen entry."""
@@ -90,7 +90,7 @@ class EntriesChart(SidePanel):
 
     def queries(self, state: State) -> Iterable[Query[Any]]:
         """Where they are."""
-        return entries_questions(state)
+        return entries_queries(state)
 
     def fill(self, state: State) -> None:
         """All of them."""

@@ -11,7 +11,7 @@ from tui.kit.drawn import Drawn
 from tui.kit.theme import GAIN, LOSS, RULE, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
-    from tui.kit.views import LedgerView, Term
+    from tui.features.why.view import LedgerView, Term
 
 NAME = 17
 FIGURE = 8
@@ -54,7 +54,7 @@ class LedgerBars(Drawn):
                 canvas.put(NAME + FIGURE + 2, y, term.note, SOFT)
                 y += 1
         if base:
-            from tui.kit.views import Term
+            from tui.features.why.view import Term
 
             steps.insert(0, Term("in empty space", sum(term.db for term in base), "nothing lost yet"))
         self._stairs(canvas, steps, y)

@@ -17,14 +17,16 @@ from tui.app.shared_queries import Day
 from tui.app.spread import Spread
 from tui.app.state import State
 from tui.features.why.ledger import LedgerBars
+from tui.features.why.view import why_sentences
 from tui.features.why.weights import Weights
-from tui.kit import page_words, words
+from tui.kit import words
 from tui.kit.hop import HopPicture
+from tui.kit.hop_view import hop_sentences
 from tui.kit.notes import Notes
 from tui.kit.theme import SOFT
 
 if TYPE_CHECKING:
-    from tui.kit.views import WhyView
+    from tui.features.why.view import WhyView
 
 
 @dataclass(frozen=True)
@@ -46,14 +48,14 @@ class WhyQuery(Query["WhyView"]):
     def answer(self, engine: Engine, cancelled: Cancelled) -> WhyView:
         """Go through what the forecast kept."""
         from tui.app import hop_section
-        from tui.features.why import view as why
+        from tui.features.why import answer as why
 
         return why.why_view(
             self.day.forecast, self.cursor, hop_section.hop_view(self.day.forecast, self.cursor)
         )
 
 
-def why_questions(state: State) -> Iterable[Query[Any]]:
+def why_queries(state: State) -> Iterable[Query[Any]]:
     """The picture at once, the explanation when the cursor rests."""
     if state.hop_query is not None:
         yield state.hop_query
@@ -85,7 +87,7 @@ class WhyPage(Page):
 
     def queries(self, state: State) -> Iterable[Query[Any]]:
         """Picture and explanation."""
-        return why_questions(state)
+        return why_queries(state)
 
     def body(self) -> Iterable[Widget]:
         """State in a line, picture, ledger and causes."""
@@ -122,5 +124,5 @@ class WhyPage(Page):
         first = [words.band_state(state.day, state.band_index, state.time_index)]
         why = state.answers.get(WhyQuery)
         if why is not None:
-            return page_words.why_sentences(why)
-        return first + (page_words.hop_sentences(state.hop) if state.hop is not None else [])
+            return why_sentences(why)
+        return first + (hop_sentences(state.hop) if state.hop is not None else [])

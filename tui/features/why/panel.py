@@ -11,9 +11,9 @@ from tui.app.queries import Query
 from tui.app.side_panels import SidePanel
 from tui.app.state import State
 from tui.features.why.ledger import LedgerBars
-from tui.features.why.page import WhyQuery, why_questions
+from tui.features.why.page import WhyQuery, why_queries
+from tui.features.why.view import why_sentences
 from tui.features.why.weights import Weights
-from tui.kit import page_words
 from tui.kit.hop import HopPicture
 
 PICTURE_ROWS = 12  # fewest of the picture; before it gives way, the ledger leaves out what empty space gives
@@ -30,7 +30,7 @@ class Why(SidePanel):
 
     def queries(self, state: State) -> Iterable[Query[Any]]:
         """The picture at once, the explanation when the cursor rests."""
-        return why_questions(state)
+        return why_queries(state)
 
     def fill(self, state: State) -> None:
         """The band at the cursor."""
@@ -50,4 +50,4 @@ class Why(SidePanel):
     def sentences(self, state: State) -> list[str]:
         """The band at the cursor in words."""
         why = state.answers.get(WhyQuery)
-        return page_words.why_sentences(why) if why is not None else []
+        return why_sentences(why) if why is not None else []

@@ -1,52 +1,64 @@
-"""The why screen: ledger, causes and changes of one cell, as the advice gives them."""
+"""Ledger and causes of one band at one hour, as they are drawn and in words."""
 
 from __future__ import annotations
 
-from typing import Final
+from dataclasses import dataclass
 
-from propagation.advice.cells import Terminals
-from propagation.advice.why import Why, why
-from propagation.wording.ledger import direction, lines, note, term_short
-from propagation.wording.quantities import sentence
-from propagation.wording.why import change_words, near_far_words, why_sentences
-from tui.app.choice import Cursor
-from tui.app.day_forecast import DayForecast
-from tui.kit.views import CausesView, HopView, LedgerView, Term, WhyView
-from tui.kit.words import on_screen
+import numpy as np
 
-BASE: Final = ("power", "free space", "noise", "need")  # what empty space alone would give
+from propagation.signal.causes import Cause
+from tui.kit.hop_view import HopView, hop_sentences
 
 
-def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
-    """Everything about the cell under the cursor."""
-    result = kept.result
-    band = result.band_index(cursor.band)
-    time = result.time_index(cursor.time)
-    found = why(result, Terminals(kept.near, kept.far), band, time, other_way=cursor.long)
-    return WhyView(
-        band=found.band,
-        time=found.time,
-        hop=hop,
-        ledger=_ledger(found),
-        causes=CausesView(
-            found.chance,
-            tuple((cause.cause, cause.weight) for cause in found.causes if cause.cause != "open"),
-            tuple((change_words(change), change.chance) for change in found.helpful),
-        ),
-        near_and_far=_near_and_far(found),
-        says=tuple(on_screen(line) for line in (*why_sentences(found), *lines(found.ledger))),
+@dataclass(frozen=True)
+class Term:
+    """One line of the ledger."""
+
+    name: str
+    db: float
+    note: str = ""
+    base: bool = (
+        False  # belongs to what empty space alone would give: power, spreading, noise, the mode's need
     )
 
 
-def _near_and_far(found: Why) -> str:
-    """Near and far beside each other, without the band and hour that stand above it."""
-    return on_screen(sentence(near_far_words(found.near_far))) if found.near_far is not None else ""
+@dataclass(frozen=True)
+class LedgerView:
+    """Every gain and loss; the terms sum to the margin."""
+
+    terms: tuple[Term, ...]
+    total_name: str = "margin"
+    mode: str = ""  # the mode and direction it speaks of
+
+    @property
+    def total_db(self) -> float:
+        """The sum of all terms [dB]."""
+        return float(sum(term.db for term in self.terms))
 
 
-def _ledger(found: Why) -> LedgerView:
-    account = found.ledger
-    terms = tuple(
-        Term(term_short(term.name, term.end), term.db, on_screen(note(account, term)), term.name in BASE)
-        for term in account.terms
-    )
-    return LedgerView(terms, "margin", f"{account.mode}, {direction(account)}")
+@dataclass(frozen=True)
+class CausesView:
+    """Why the chance is not higher, by weight, and what would change it."""
+
+    chance: float
+    causes: tuple[tuple[Cause, float], ...]  # (cause, weight 0..1), largest first
+    changes: tuple[tuple[str, float], ...] = ()  # (what would be different, chance then)
+
+
+@dataclass(frozen=True)
+class WhyView:
+    """All the why screen needs besides the day."""
+
+    band: str
+    time: np.datetime64
+    hop: HopView | None
+    ledger: LedgerView
+    causes: CausesView
+    near_and_far: str = ""  # why far ones are heard and near ones are not
+    says: tuple[str, ...] = ()  # the answer and the ledger in sentences
+
+
+def why_sentences(view: WhyView) -> list[str]:
+    """The whole why screen."""
+    out = hop_sentences(view.hop) if view.hop is not None else []
+    return [*out, *view.says]

@@ -14,7 +14,7 @@ from tui.kit.marks import put_bar, ramp_ink
 from tui.kit.theme import RAMP, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
-    from tui.kit.views import CausesView
+    from tui.features.why.view import CausesView
 
 
 class Weights(Drawn):

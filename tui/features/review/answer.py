@@ -21,7 +21,7 @@ from propagation.wording.quantities import sentence
 from tui.app import learnt_store, paths
 from tui.app.queries import Abandoned, Cancelled
 from tui.features.review.result import ContactRow, ReviewView
-from tui.kit.views import Stay
+from tui.kit.day_view import Stay
 
 MOST_SUGGESTED = 8
 ENDINGS = (".adi", ".adx", ".csv")

@@ -3,51 +3,52 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Final, Protocol
 
 import numpy as np
 
 from propagation.advice.calendar import CALENDAR_MARK
 from propagation.base import safe_write
-from propagation.base.errors import InputError
 from propagation.base.plain_text import shown
 from propagation.wording import quantities as say
 from tui.kit import words
-from tui.kit.views import PlanView, SeasonView, SkedView
 
 FIRST_WORDS: Final = "Written by bandwhen on"  # of a text, by which one of this program is known
 MARKS: Final = (FIRST_WORDS.encode(), CALENDAR_MARK)
 
 
-def write(view: object, now: np.datetime64, force: bool = False, tried: str = "") -> str:
-    """Write a finished plan or appointment; a sentence names the files. tried: what was tried meanwhile.
+@dataclass(frozen=True)
+class Paper:
+    """What a view is as files."""
+
+    name: str  # of the files, without an ending
+    text: str  # to print
+    calendar: str = ""
+
+
+class Exportable(Protocol):
+    """A finished view that can be written to files."""
+
+    def exported(self, now: np.datetime64) -> Paper:
+        """The view as files; InputError where there is nothing to write."""
+
+
+def write(view: Exportable, now: np.datetime64, force: bool = False, tried: str = "") -> str:
+    """Write a finished view; a sentence names the files. tried: what was tried meanwhile.
 
     TakenError where another program's file has the name, unless `force`; InputError where there is nothing.
     """
-    if isinstance(view, SkedView) and not view.slots:
-        raise InputError(f"There is no slot to write. {view.note}".rstrip())
-    if isinstance(view, PlanView) and not view.steps:
-        raise InputError(f"There is no plan to write. {view.gain}".rstrip())
+    paper = view.exported(now)
     mark, told = ("-tried", f"{words.tried(tried)}\n\n") if tried else ("", "")
-    if isinstance(view, PlanView):
-        return write_texts({f"bandwhen-plan-{_stamp(now)}{mark}.txt": told + view.paper}, now, force)
-    if isinstance(view, SkedView):
-        # named after the friend and the time of the slot: two friends do not overwrite each other
-        count = f"-{len(view.slots)}-slots" if len(view.slots) > 1 else ""
-        name = f"bandwhen-sked-{in_a_name(view.far)}-{_stamp(view.slots[0].start)}{count}{mark}"
-        return write_texts({f"{name}.ics": view.calendar, f"{name}.txt": told + view.paper}, now, force)
-    if isinstance(view, SeasonView):
-        if not view.slots:
-            raise InputError(f"There is no slot to write. {view.says[0]}")
-        name = f"bandwhen-season-{in_a_name(view.target)}-{_stamp(now)}{mark}"
-        return write_texts({f"{name}.ics": view.calendar, f"{name}.txt": told + view.paper}, now, force)
-    return write_texts({}, now, force)
+    stem = f"{paper.name}{mark}"
+    return write_texts({f"{stem}.ics": paper.calendar, f"{stem}.txt": told + paper.text}, now, force)
 
 
 def write_words(place: str, text: str, now: np.datetime64, force: bool = False) -> str:
     """Write the words of a page; a sentence names the file. TakenError as above."""
-    return write_texts({f"bandwhen-{place}-{_stamp(now)}.txt": text}, now, force)
+    return write_texts({f"bandwhen-{place}-{stamp(now)}.txt": text}, now, force)
 
 
 def write_texts(files: Mapping[str, str], now: np.datetime64, force: bool = False) -> str:
@@ -64,7 +65,8 @@ def write_texts(files: Mapping[str, str], now: np.datetime64, force: bool = Fals
     return f"Written: {', '.join(written)}." if written else "There is nothing to write."
 
 
-def _stamp(now: np.datetime64) -> str:
+def stamp(now: np.datetime64) -> str:
+    """A time as part of the name of a file."""
     return f"{say.date(now)}-{say.clock(now).replace(':', '')}"
 
 

@@ -50,7 +50,8 @@ from propagation.base.store import Store  # noqa: E402
 from propagation.space_weather import hand_entry  # noqa: E402
 from propagation.space_weather.feeds import fetch_all  # noqa: E402
 from propagation.station import friends, station  # noqa: E402
-from tui import cli, clock, paths  # noqa: E402
+from tui import cli  # noqa: E402
+from tui.app import clock, paths  # noqa: E402
 
 BATCH: Final = 500  # inputs read by one process
 MOST_SECONDS: Final = 2.0

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 from hypothesis import settings
 
-from tui import cli, clock
+from tui import cli
+from tui.app import clock
 
 if TYPE_CHECKING:  # the fixtures import the engine themselves: a test of one room should not load them all
     from propagation.advice.cells import Terminals
@@ -98,7 +99,7 @@ def short_season(monkeypatch: pytest.MonkeyPatch) -> None:
     """Two months on the page of the season: for tests of every page, in which twelve take the most time."""
     from propagation.advice.season import months_ahead
 
-    monkeypatch.setattr("tui.presenting.season.months_ahead", lambda start: months_ahead(start, 2))
+    monkeypatch.setattr("tui.features.season.answer.months_ahead", lambda start: months_ahead(start, 2))
 
 
 @pytest.fixture(scope="session")

@@ -19,7 +19,7 @@ from textual._context import active_app
 from textual.pilot import Pilot
 
 if TYPE_CHECKING:
-    from tui.app import BandwhenApp
+    from tui.app.app import BandwhenApp
 
 SOON_S: Final = 1.0 / 100.0  # s, within which a timer is waited for
 LONGEST_S: Final = 1.0  # s, after which a loop that never rests is left, as Textual does

@@ -15,12 +15,13 @@ from textual.binding import Binding
 
 from propagation.base.strict_toml import keys_of
 from propagation.station import station
-from tui import cli, clock, paths, screens, settings
-from tui.app import BandwhenApp
-from tui.commands.station import template
-from tui.pages import PAGES
-from tui.screens.page import Page
-from tui.widgets.key_line import key_sign
+from tui import cli, features
+from tui.app import clock, paths, settings
+from tui.app.app import BandwhenApp
+from tui.app.feature_list import PAGES
+from tui.app.page import Page
+from tui.features.stations.command import template
+from tui.kit.key_line import key_sign
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -74,8 +75,9 @@ def test_every_key_of_the_screens_stands_in_the_readme() -> None:
     told = set(re.findall(r"`([^`]+)`", section)) | set("123456789")
     for entry in PAGES:
         assert entry.key in told, f"{entry.key}: {entry.label}"
-    for module in pkgutil.iter_modules(screens.__path__):
-        importlib.import_module(f"tui.screens.{module.name}")
+    for module in pkgutil.walk_packages(features.__path__, "tui.features."):
+        if module.name.endswith(".page"):
+            importlib.import_module(module.name)
     pages = Page.__subclasses__()
     assert len(pages) >= 8
     for page in [BandwhenApp, *pages]:

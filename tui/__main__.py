@@ -20,8 +20,8 @@ def main() -> int:
     from tui.cli import main as run
 
     code = run()
-    jobs = sys.modules.get("tui.jobs")
-    if jobs is not None and jobs.under_way():
+    threads = sys.modules.get("tui.kit.worker_threads")
+    if threads is not None and threads.under_way():
         # the screens have been left and everything is saved; the work abandoned is not waited for
         sys.stdout.flush()
         sys.stderr.flush()

@@ -1,6 +1,6 @@
 """The command line: which command was asked for, and how an answer or a fault leaves the program.
 
-Each command is a module in `tui/commands` with `add_parser(subparsers)` and `run(args) -> exit code`. Only
+Each command is a module of a feature with `add_parser(subparsers)` and `run(args) -> exit code`. Only
 the module that is needed is imported, so that a command starts fast and never loads the screens.
 
 Exit codes: 0 done; 2 bad input or a fault (one sentence on standard error); 3 nothing to advise.
@@ -20,7 +20,8 @@ from pathlib import Path
 from typing import Any, Final, NoReturn
 
 from propagation.base.errors import BandwhenError, InputError, NothingToAdvise
-from tui import door
+from tui.app import output_filter
+from tui.app.feature_list import COMMANDS
 
 DONE: Final = 0
 BAD_INPUT: Final = 2
@@ -28,24 +29,6 @@ NOTHING: Final = 3
 INTERRUPTED: Final = 130  # what a shell expects after Ctrl+C
 MOST_CHARACTERS: Final = 5000  # of one argument; paths have 4096 at most
 _NOT_WRITTEN: Final = (errno.ENOSPC, errno.EIO, errno.EFBIG, errno.EDQUOT, errno.EBADF)  # of a stream
-
-# The commands in the order the help lists them: name, one line of help. The module is tui.commands.<name>.
-COMMANDS: Final[dict[str, str]] = {
-    "advise": "which band, when, to reach a target",
-    "why": "why a band is open or quiet at an hour",
-    "plan": "when to switch bands in the time on the air: a run sheet",
-    "sked": "when two stations can meet: an appointment on the air",
-    "season": "the months ahead: the best band and its chance, hour by hour",
-    "path": "the path between two places: modes, MUF, skip, take-off angle",
-    "sky": "the ionosphere over a place",
-    "antenna": "what the antenna radiates on each band, and how to set it up",
-    "conditions": "the sun and the field: what is used, where it comes from, how old it is",
-    "circuits": "a forecast for every row of a CSV file",
-    "review": "a log against the forecast, and what it teaches about the station",
-    "station": "write, show or check a station file",
-    "completion": "a script that lets the shell complete commands and options",
-    "friends": "the people you want to meet on the air: list, add, remove",
-}
 
 _NEGATIVE: Final = re.compile(r"[-\N{MINUS SIGN}]\.?\d")
 _BARE_OPTION: Final = re.compile(r"--[a-z][a-z0-9-]*")
@@ -79,9 +62,9 @@ def build_parser(wanted: str | None = None) -> argparse.ArgumentParser:
     )
     parser.add_argument("--now", metavar="TIME", help="take this as the present time")
     subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-    for name, summary in COMMANDS.items():
+    for name, (module, summary) in COMMANDS.items():
         if wanted is None or wanted == name:
-            import_module(f"tui.commands.{name}").add_parser(subparsers)
+            import_module(module).add_parser(subparsers)
         else:
             subparsers.add_parser(name, help=summary)
     return parser
@@ -125,13 +108,13 @@ def _checked(arguments: Sequence[str]) -> list[str]:
 def run(arguments: Sequence[str]) -> int:
     """Parse and carry out; errors are left to `main`."""
     arguments = _bind_negative(_checked(arguments))
-    with door.opened():
+    with output_filter.opened():
         parser = build_parser(_wanted(arguments))
         args, unknown = parser.parse_known_args(arguments)
     if unknown:
         raise InputError(_unknown_sentence(parser, args.command, unknown))
     if args.now:
-        from tui import clock
+        from tui.app import clock
 
         clock.set_now(clock.parse_time(args.now))
     if args.version:
@@ -139,14 +122,14 @@ def run(arguments: Sequence[str]) -> int:
 
         print(version_words())
         return DONE
-    from tui import kept_antennas, paths
+    from tui.app import paths, solution_store
 
     paths.sweep()
     if args.command is None:
         return _open(args)
-    kept = kept_antennas.remembering() if kept_antennas.needed_by(args.command) else nullcontext()
-    with door.opened(), kept:
-        code: int = import_module(f"tui.commands.{args.command}").run(args)
+    kept = solution_store.remembering() if solution_store.needed_by(args.command) else nullcontext()
+    with output_filter.opened(), kept:
+        code: int = import_module(COMMANDS[args.command][0]).run(args)
     return code
 
 
@@ -180,13 +163,13 @@ def _options_of(parser: argparse.ArgumentParser) -> set[str]:
 def _open(args: argparse.Namespace) -> int:
     """The screens, or their answer in plain sentences."""
     if args.plain:
-        from tui.commands import opening
+        from tui.features.day import opening
 
-        with door.opened():
+        with output_filter.opened():
             return opening.run(args)
     _require_screen()
-    from tui.app import run_app
-    from tui.kept_antennas import remembering
+    from tui.app.app import run_app
+    from tui.app.solution_store import remembering
 
     with remembering():
         return run_app(args.station)
@@ -204,7 +187,7 @@ def _require_screen() -> None:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Carry out a command line and return the exit code; no error leaves as a traceback."""
     given = sys.argv[1:] if arguments is None else list(arguments)
-    door.prepare()
+    output_filter.prepare()
     try:
         code = run(given)
         sys.stdout.flush()
@@ -218,7 +201,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return INTERRUPTED
     except BrokenPipeError:
-        door.silence(sys.stdout)
+        output_filter.silence(sys.stdout)
         return DONE
     except SystemExit as stop:  # argparse after --help
         return _stopped(stop.code if isinstance(stop.code, int) else BAD_INPUT)
@@ -233,7 +216,7 @@ def _stopped(code: int) -> int:
     try:
         sys.stdout.flush()
     except BrokenPipeError:
-        door.silence(sys.stdout)
+        output_filter.silence(sys.stdout)
     except OSError as error:
         return _tell(f"The answer could not be written: {error.strerror}.", BAD_INPUT)
     return code
@@ -244,17 +227,17 @@ def _tell(sentence: str, code: int) -> int:
     try:
         sys.stdout.flush()
     except (OSError, ValueError):
-        door.silence(sys.stdout)
-    door.tell(sentence)
+        output_filter.silence(sys.stdout)
+    output_filter.tell(sentence)
     return code
 
 
 def _fault_sentence(fault: Exception, arguments: Sequence[str]) -> str:
     """One sentence for a fault of the program itself; the details go to a file."""
-    from tui import faults
+    from tui.app import fault_log
 
     kind = type(fault).__name__
     if isinstance(fault, ModuleNotFoundError) and fault.name:
         kind = f"the part {fault.name!r} is missing from this installation"
-    where = faults.record(f"bandwhen {' '.join(arguments)}", fault)
+    where = fault_log.record(f"bandwhen {' '.join(arguments)}", fault)
     return f"Something in the program failed ({kind}); {where}."

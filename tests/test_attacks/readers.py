@@ -19,8 +19,8 @@ from propagation.logbook import files, learnt
 from propagation.space_weather.products import read_product
 from propagation.space_weather.stored_conditions import best
 from propagation.station import friends, station
-from tui import settings
-from tui.commands import circuits
+from tui.app import settings
+from tui.features.review import circuits_command
 
 NOW: Final = np.datetime64("2026-03-20T12:00", "s")
 Reader = Callable[[bytes, Path], None]
@@ -41,7 +41,7 @@ def _log(data: bytes, folder: Path) -> None:
 
 def _circuits(data: bytes, folder: Path) -> None:
     text = io.TextIOWrapper(io.BytesIO(data), encoding="utf-8-sig", newline="")
-    circuits.read(text, "the file").rows()
+    circuits_command.read(text, "the file").rows()
 
 
 def _sweep(data: bytes, folder: Path) -> None:

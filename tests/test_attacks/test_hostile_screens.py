@@ -19,17 +19,16 @@ from walks import Spree, hostile_app, hostile_home, on, settled, shown, spree, w
 
 from propagation.base.errors import InputError
 from propagation.space_weather.exchange import THREAD
-from tui import faults, paths, settings
-from tui.app import BandwhenApp
-from tui.commands.conditions import MIRROR_VARIABLE
-from tui.engine import A, Cancelled, Engine, Question
-from tui.forecast import OpeningQuestion
-from tui.forms import files
-from tui.forms.conditions import Fetch
-from tui.glyphs import one_cell
-from tui.palette import Entries
-from tui.screens.overlays import KEEP, REPLACE, Pick
-from tui.views import PlanView
+from tui.app import export_prompts, fault_log, paths, settings
+from tui.app.app import BandwhenApp
+from tui.app.command_finder import Entries
+from tui.app.queries import A, Cancelled, Engine, Query
+from tui.app.shared_queries import OpeningQuery
+from tui.features.sky.conditions_command import MIRROR_VARIABLE
+from tui.features.sky.conditions_form import Fetch
+from tui.kit.glyphs import one_cell
+from tui.kit.overlays import KEEP, REPLACE, Pick
+from tui.kit.plan_view import PlanView
 
 SPREE = 150  # random keys; five thousand by hand, with tests/attack.py
 
@@ -37,9 +36,9 @@ SPREE = 150  # random keys; five thousand by hand, with tests/attack.py
 class Refusing(Engine):
     """Opens the station, and refuses everything else in a hostile sentence."""
 
-    def answer(self, question: Question[A], cancelled: Cancelled) -> A:
-        if isinstance(question, (OpeningQuestion, Fetch, files.Export)):
-            return super().answer(question, cancelled)
+    def answer(self, query: Query[A], cancelled: Cancelled) -> A:
+        if isinstance(query, (OpeningQuery, Fetch, export_prompts.Export)):
+            return super().answer(query, cancelled)
         raise InputError(f"{NAMES[0]} {NAMES[1]} {NAMES[-1]} {NAMES[-2]} cannot be.")
 
 
@@ -192,7 +191,7 @@ async def _plan(app: BandwhenApp, pilot: Pilot[None]) -> None:
     view = PlanView.__new__(PlanView)
     object.__setattr__(view, "paper", f"Run sheet {NAMES[0]}\n")
     object.__setattr__(view, "steps", ("a step",))
-    files.export(app, view)
+    export_prompts.export(app, view)
 
 
 @pytest.mark.parametrize("way", [_words, _plan])
@@ -226,9 +225,9 @@ def test_an_export_asks_before_it_takes_the_place_of_another_file(
 def test_the_record_of_faults_is_clean_and_does_not_grow_for_ever() -> None:
     fault = RuntimeError("".join(NAMES) * 20)
     for _ in range(400):
-        assert "the details are in" in faults.record(f"{NAMES[0]}\n", fault)
+        assert "the details are in" in fault_log.record(f"{NAMES[0]}\n", fault)
     data = paths.fault_file().read_bytes()
-    assert len(data) <= faults.MOST_BYTES
+    assert len(data) <= fault_log.MOST_BYTES
     assert not set(data.decode()) & set(STEERING)
 
 

@@ -19,7 +19,8 @@ from hostile import NAMES, ROOT, STEERING
 
 from propagation.base.plain_text import in_json, one_line, shown, text_cell
 from propagation.station import friends
-from tui import cli, paths
+from tui import cli
+from tui.app import paths
 
 Run = Callable[..., Any]
 SUN = ("--ssn", "80")

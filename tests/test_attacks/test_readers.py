@@ -160,7 +160,7 @@ def test_texts_of_a_friend_have_a_length() -> None:
 
 @pytest.mark.parametrize("name", TOML_SHAPES)
 def test_settings_that_are_a_bomb_leave_the_usual_ones(name: str, home: Path) -> None:
-    from tui import settings
+    from tui.app import settings
 
     file = home / "config" / "settings.toml"
     file.parent.mkdir(parents=True)

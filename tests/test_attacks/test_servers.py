@@ -16,7 +16,7 @@ from servers import BODY, OK, SERVERS, answers, drips, redirects, says, serving,
 from propagation.base.errors import InputError
 from propagation.base.store import Store, Stored
 from propagation.space_weather.feeds import Limits, checked_base, checked_proxy, fetch_all
-from tui import settings
+from tui.app import settings
 
 NOW = np.datetime64("2031-02-27T09:30", "s")
 QUICK = Limits(connect_s=0.5, read_s=0.3, product_s=0.6, all_s=0.6)

@@ -21,8 +21,7 @@ from propagation.base.store import Store
 from propagation.logbook import learnt
 from propagation.space_weather import hand_entry
 from propagation.station import friends
-from tui import paths, settings
-from tui.presenting import station_form
+from tui.app import paths, settings, station_form
 
 Run = Callable[..., Any]
 ROUNDS = 12  # of each of two writers; two hundred by hand, with tests/attack.py
@@ -58,7 +57,7 @@ CHOOSER = """
 import sys
 from pathlib import Path
 from propagation.logbook import learnt
-from tui import settings
+from tui.app import settings
 folder, key = Path(sys.argv[1]), sys.argv[2]
 print("ready", flush=True)
 sys.stdin.readline()

@@ -18,12 +18,12 @@ from textual import events
 from textual.pilot import Pilot
 
 from propagation.station import friends
-from tui import paths, settings
-from tui.app import BandwhenApp
-from tui.commands.conditions import MIRROR_VARIABLE
-from tui.engine import Engine
-from tui.pages import PAGES
-from tui.screens.review import ReviewPage
+from tui.app import paths, settings
+from tui.app.app import BandwhenApp
+from tui.app.feature_list import PAGES
+from tui.app.queries import Engine
+from tui.features.review.page import ReviewPage
+from tui.features.sky.conditions_command import MIRROR_VARIABLE
 
 NOW: Final = np.datetime64("2026-03-20T12:00", "s")
 KEYS: Final = (

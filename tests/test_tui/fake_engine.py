@@ -1,5 +1,5 @@
 """An engine that answers with made-up results at once, or when told to, or with a fault: for tests of the
-screens alone. Questions without a made-up answer are answered from the invented demo.
+screens alone. Queries without a made-up answer are answered from the invented demo.
 """
 
 from __future__ import annotations
@@ -11,22 +11,22 @@ from typing import Any
 
 import synthetic
 
-from tui.choice import FriendCard, Opening, StationCard
-from tui.engine import A, Cancelled, Engine, Question
-from tui.forecast import Day, DayQuestion, HopQuestion, OpeningQuestion
-from tui.forms.conditions import Fetch, Heard, HeardBeacon, TypeIn
-from tui.forms.files import Export, Written
-from tui.forms.lists import SaveFriend
-from tui.forms.readings import KeepReading
-from tui.learning import LearnQuestion
-from tui.screens.bench import BenchQuestion, HelpsQuestion
-from tui.screens.plan import PlanQuestion
-from tui.screens.reach import FootprintQuestion, RulersQuestion
-from tui.screens.season import SeasonQuestion
-from tui.screens.sked import SkedQuestion
-from tui.screens.sky import SkyQuestion
-from tui.screens.why import WhyQuestion
-from tui.views import BenchView, LearntView
+from tui.app.choice import FriendCard, Opening, StationCard
+from tui.app.export_prompts import Export, Written
+from tui.app.queries import A, Cancelled, Engine, Query
+from tui.app.shared_queries import Day, DayQuery, Heard, HopQuery, OpeningQuery, PlanQuery
+from tui.features.antenna.analyser_form import KeepReading
+from tui.features.antenna.page import BenchQuery, HelpsQuery
+from tui.features.antenna.view import BenchView
+from tui.features.outing.learning_query import LearnQuery
+from tui.features.outing.view import LearntView
+from tui.features.reach.page import FootprintQuery, RulersQuery
+from tui.features.season.page import SeasonQuery
+from tui.features.sked.page import SkedQuery
+from tui.features.sky.conditions_form import Fetch, HeardBeacon, TypeIn
+from tui.features.sky.page import SkyQuery
+from tui.features.stations.form import SaveFriend
+from tui.features.why.page import WhyQuery
 
 PATIENCE_S = 30.0  # s, after which a test that forgot to open the gate fails rather than hangs
 
@@ -37,10 +37,10 @@ def helped(view: BenchView) -> BenchView:
 
 
 class FakeEngine(Engine):
-    """Answers made up by kind of question.
+    """Answers made up by kind of query.
 
-    fail: groups whose questions end in a fault. gate: held by the forecast until it is set.
-    made_up: further answers by kind of question.
+    fail: groups whose queries end in a fault. gate: held by the forecast until it is set.
+    made_up: further answers by kind of query.
     """
 
     def __init__(
@@ -50,26 +50,26 @@ class FakeEngine(Engine):
         gate: threading.Event | None = None,
         site: str = "demo ridge",
         demo: bool = True,
-        made_up: dict[type[Question[Any]], Callable[[Any], Any]] | None = None,
+        made_up: dict[type[Query[Any]], Callable[[Any], Any]] | None = None,
     ) -> None:
         super().__init__(lambda: synthetic.NOW)
         self.fail, self.gate, self.site, self.demo = fail, gate, site, demo
         self.asked: list[str] = []
-        self.put: list[Question[Any]] = []
-        self.made_up: dict[type[Question[Any]], Callable[[Any], Any]] = {
-            OpeningQuestion: self._opening,
-            DayQuestion: self._day,
-            HopQuestion: lambda q: synthetic.hop_view(q.cursor.band, q.cursor.time),
-            WhyQuestion: lambda q: synthetic.why_view(q.cursor.band, q.cursor.time),
-            RulersQuestion: self._rulers,
-            FootprintQuestion: lambda q: synthetic.reach_view(q.rulers.time, q.band).map,
-            BenchQuestion: lambda q: helped(synthetic.bench_view()),
-            HelpsQuestion: lambda q: replace(q.view, helped=(*q.view.helped, q.band)),
-            SkyQuestion: lambda q: synthetic.sky_view(),
-            PlanQuestion: lambda q: synthetic.plan_view(),
-            LearnQuestion: lambda q: LearntView(),
-            SkedQuestion: lambda q: synthetic.sked_view(),
-            SeasonQuestion: lambda q: synthetic.season_view(),
+        self.put: list[Query[Any]] = []
+        self.made_up: dict[type[Query[Any]], Callable[[Any], Any]] = {
+            OpeningQuery: self._opening,
+            DayQuery: self._day,
+            HopQuery: lambda q: synthetic.hop_view(q.cursor.band, q.cursor.time),
+            WhyQuery: lambda q: synthetic.why_view(q.cursor.band, q.cursor.time),
+            RulersQuery: self._rulers,
+            FootprintQuery: lambda q: synthetic.reach_view(q.rulers.time, q.band).map,
+            BenchQuery: lambda q: helped(synthetic.bench_view()),
+            HelpsQuery: lambda q: replace(q.view, helped=(*q.view.helped, q.band)),
+            SkyQuery: lambda q: synthetic.sky_view(),
+            PlanQuery: lambda q: synthetic.plan_view(),
+            LearnQuery: lambda q: LearntView(),
+            SkedQuery: lambda q: synthetic.sked_view(),
+            SeasonQuery: lambda q: synthetic.season_view(),
             Fetch: lambda q: "Fetched 5 of 6 products.",
             TypeIn: lambda q: "Typed in.",
             Heard: lambda q: "Taken.",
@@ -80,28 +80,28 @@ class FakeEngine(Engine):
             **(made_up or {}),
         }
 
-    def answer(self, question: Question[A], cancelled: Cancelled) -> A:
-        self.asked.append(question.group)
-        self.put.append(question)
-        if question.group in self.fail:
-            raise RuntimeError(f"made to fail: {question.group} [/red]")
-        made_up = self.made_up.get(type(question))
-        return made_up(question) if made_up is not None else super().answer(question, cancelled)
+    def answer(self, query: Query[A], cancelled: Cancelled) -> A:
+        self.asked.append(query.group)
+        self.put.append(query)
+        if query.group in self.fail:
+            raise RuntimeError(f"made to fail: {query.group} [/red]")
+        made_up = self.made_up.get(type(query))
+        return made_up(query) if made_up is not None else super().answer(query, cancelled)
 
     def last(self, kind: type[Any]) -> Any:
-        """The last question of a kind that was put."""
-        return next(question for question in reversed(self.put) if isinstance(question, kind))
+        """The last query of a kind that was put."""
+        return next(query for query in reversed(self.put) if isinstance(query, kind))
 
     def check_target(self, text: str) -> str:
         return "" if text != "nowhere" else "There is no place called 'nowhere'."
 
-    def _opening(self, question: OpeningQuestion) -> Opening:
-        card = StationCard(question.station, self.site, "KG40rs", self.demo)
+    def _opening(self, query: OpeningQuery) -> Opening:
+        card = StationCard(query.station, self.site, "KG40rs", self.demo)
         return Opening(
             card,
             (card, StationCard("/tmp/other.toml", "garden [/b]", "GF25")),
             (FriendCard("Uruguay", "GF25", "America/Montevideo", "100 W and a wire"),),
-            question.target or "Uruguay",
+            query.target or "Uruguay",
             ("Europe", "anyone"),
             ("SSB", "CW", "FM", "DIGITAL"),
             synthetic.BANDS,
@@ -109,16 +109,16 @@ class FakeEngine(Engine):
             20.0,
         )
 
-    def _day(self, question: DayQuestion) -> Day:
+    def _day(self, query: DayQuery) -> Day:
         if self.gate is not None:
             assert self.gate.wait(PATIENCE_S), "the gate was never opened"
-        view = synthetic.day_view(question.choice.target)
-        shift = question.choice.start - synthetic.DAY
+        view = synthetic.day_view(query.choice.target)
+        shift = query.choice.start - synthetic.DAY
         view = replace(view, site=self.site, demo=self.demo, times=view.times + shift, plan=())
         no_forecast: Any = None
-        return Day(question.choice, view, no_forecast)
+        return Day(query.choice, view, no_forecast)
 
     @staticmethod
-    def _rulers(question: RulersQuestion) -> Any:
-        view = synthetic.reach_view(question.time, question.cursor.band)
+    def _rulers(query: RulersQuery) -> Any:
+        view = synthetic.reach_view(query.time, query.cursor.band)
         return replace(view, map=replace(view.map, share=None))

@@ -14,9 +14,9 @@ from fake_engine import FakeEngine
 from quiet import settled as settle
 from textual.pilot import Pilot
 
-from tui.app import BandwhenApp
-from tui.pages import PAGES
-from tui.settings import Settings
+from tui.app.app import BandwhenApp
+from tui.app.feature_list import PAGES
+from tui.app.settings import Settings
 
 GOLDEN = Path(__file__).parent / "golden"
 PLACES = tuple(page.place for page in PAGES)

@@ -6,31 +6,16 @@ import numpy as np
 
 from propagation.signal.causes import CODE
 from propagation.wording.quantities import band_title, clock, days
-from tui.views import (
-    BenchBand,
-    BenchView,
-    CausesView,
-    DayView,
-    History,
-    HopView,
-    LedgerView,
-    MapView,
-    PlanStep,
-    PlanView,
-    Ray,
-    ReachView,
-    SeasonSlotView,
-    SeasonView,
-    SkedView,
-    SkipView,
-    SkyView,
-    Slot,
-    Stay,
-    SunDay,
-    Term,
-    WhyView,
-    Window,
-)
+from tui.features.antenna.view import BenchBand, BenchView
+from tui.features.reach.view import ReachView, SkipView
+from tui.features.season.view import SeasonSlotView, SeasonView
+from tui.features.sked.view import SkedView, Slot
+from tui.features.sky.view import History, SkyView
+from tui.features.why.view import CausesView, LedgerView, Term, WhyView
+from tui.kit.day_view import DayView, Stay, SunDay, Window
+from tui.kit.hop_view import HopView, Ray
+from tui.kit.plan_view import PlanStep, PlanView
+from tui.kit.world_map import MapView
 
 DAY = np.datetime64("2026-03-14T00:00:00", "s")
 NOW = np.datetime64("2026-03-14T12:20:00", "s")

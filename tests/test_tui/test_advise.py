@@ -17,8 +17,7 @@ from propagation.logbook import learnt
 from propagation.signal.causes import CAUSES
 from propagation.spectrum.bands import BAND_NAMES
 from propagation.station.station import load
-from tui import experience, paths
-from tui.commands import asked
+from tui.app import forecast_options, learnt_store, paths
 
 Run = Callable[..., Any]
 STATION = """
@@ -271,7 +270,7 @@ def test_what_a_log_has_taught_is_used_and_said(bandwhen: Run, station: str) -> 
     lesson = learnt.Learnt(bands=(learnt.LearntBand("15m", -10.0, 1.0),), setup=mark)
     options = ("advise", "--station", station, *FAR)
     before = bandwhen(*options, "--json").json
-    learnt.save(lesson, experience.learnt_file(station))
+    learnt.save(lesson, learnt_store.learnt_file(station))
     after = bandwhen(*options, "--json").json
     assert (before["learnt"], after["learnt"]) == (False, True)
     lane = next(i for i, row in enumerate(before["bands"]) if row["band"] == "15m")
@@ -279,5 +278,5 @@ def test_what_a_log_has_taught_is_used_and_said(bandwhen: Run, station: str) -> 
     drop = np.max(before["bands"][lane]["margin_db"]) - np.max(after["bands"][lane]["margin_db"])
     assert 3.0 < drop < 10.1
     for form in ((), ("--plain",)):
-        assert asked.LEARNT in bandwhen(*options, *form).out
+        assert forecast_options.LEARNT in bandwhen(*options, *form).out
     assert not bandwhen(*options, "--from", "Lisbon", "--json").json["learnt"]

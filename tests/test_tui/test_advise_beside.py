@@ -12,7 +12,7 @@ from test_advise import FAR, STATION
 
 from propagation.logbook import learnt
 from propagation.station.station import load
-from tui import experience
+from tui.app import learnt_store
 
 Run = Callable[..., Any]
 
@@ -97,7 +97,7 @@ def test_what_a_log_taught_is_told_to_be_on_one_side_only(bandwhen: Run, station
     )
     command = ("advise", "--station", station, *FAR, "--or-from", "London", "--plain")
     assert "has taught is in the numbers" not in bandwhen(*command).out
-    learnt.save(lesson, experience.learnt_file(station))
+    learnt.save(lesson, learnt_store.learnt_file(station))
     assert "What your log has taught is in the numbers of Here alone." in bandwhen(*command).out
 
 

@@ -17,24 +17,29 @@ from propagation.antennas import readings
 from propagation.base.errors import InputError
 from propagation.station import station as stations
 from propagation.wording import quantities as say
-from tui import clock, page_words, paths, words
-from tui.app import BandwhenApp
-from tui.choice import Choice, Cursor, FriendCard, HoursOnAir
-from tui.engine import A, Abandoned, Engine, Question
-from tui.forecast import Day, DayQuestion, HopQuestion, OpeningQuestion
-from tui.forms.conditions import Fetch, Heard, HeardBeacon, TypeIn
-from tui.forms.files import Export
-from tui.forms.lists import ForgetFriend, SaveFriend, SaveStation
-from tui.forms.readings import ChangeReading, KeepReading
-from tui.presenting import analyser, sky, station_form
-from tui.screens.bench import HelpsQuestion, bench_question
-from tui.screens.plan import PlanQuestion
-from tui.screens.reach import FootprintQuestion, RulersQuestion
-from tui.screens.sked import SkedQuestion
-from tui.screens.sky import SkyQuestion
-from tui.screens.why import WhyQuestion
-from tui.settings import Settings
-from tui.views import DayView, ReadingView
+from tui.app import clock, paths, station_form
+from tui.app.app import BandwhenApp
+from tui.app.choice import Choice, Cursor, FriendCard, HoursOnAir
+from tui.app.ear_reports import beacons_now
+from tui.app.export_prompts import Export
+from tui.app.queries import A, Abandoned, Engine, Query
+from tui.app.settings import Settings
+from tui.app.shared_queries import Day, DayQuery, Heard, HopQuery, OpeningQuery, PlanQuery
+from tui.features.antenna import analyser
+from tui.features.antenna.analyser_form import ChangeReading, KeepReading
+from tui.features.antenna.page import HelpsQuery, bench_query
+from tui.features.antenna.view import ReadingView
+from tui.features.reach.page import FootprintQuery, RulersQuery
+from tui.features.sked.page import SkedQuery
+from tui.features.sked.view import sked_sentences
+from tui.features.sky import answer as sky
+from tui.features.sky.conditions_form import Fetch, HeardBeacon, TypeIn
+from tui.features.sky.page import SkyQuery
+from tui.features.stations.form import ForgetFriend, SaveFriend, SaveStation
+from tui.features.why.page import WhyQuery
+from tui.features.why.view import why_sentences
+from tui.kit import words
+from tui.kit.day_view import DayView
 
 NOW = np.datetime64("2026-03-20T12:00:00", "s")
 ENTRIES = {"dip": "", "swr": "", "low_1p5": "", "high_1p5": "", "low_2": "", "high_2": "", "where": "rig"}
@@ -57,28 +62,28 @@ class Demo(NamedTuple):
         """What is drawn of the day."""
         return self.day.view
 
-    def ask(self, question: Question[A]) -> A:
-        """The answer to a question."""
-        return self.engine.answer(question, never)
+    def ask(self, query: Query[A]) -> A:
+        """The answer to a query."""
+        return self.engine.answer(query, never)
 
-    def rulers(self, band: str) -> RulersQuestion:
+    def rulers(self, band: str) -> RulersQuery:
         """The rulers now."""
-        return RulersQuestion(self.choice, NOW, False, self.day, Cursor(NOW, band))
+        return RulersQuery(self.choice, NOW, False, self.day, Cursor(NOW, band))
 
 
 @pytest.fixture(scope="module")
 def demo() -> Demo:
     """The demo's day, worked out once for all tests of this module."""
     engine = Engine(lambda: NOW)
-    opening = engine.answer(OpeningQuestion("", ""), never)
+    opening = engine.answer(OpeningQuery("", ""), never)
     start = NOW.astype("datetime64[h]").astype("datetime64[s]") - np.timedelta64(7200, "s")
     choice = Choice(opening.station.path, opening.target, start, opening.mode, opening.power_w)
-    return Demo(engine, choice, engine.answer(DayQuestion(choice), never))
+    return Demo(engine, choice, engine.answer(DayQuery(choice), never))
 
 
 def test_the_demo_opens_without_any_file() -> None:
     engine = Engine()
-    opening = engine.answer(OpeningQuestion("", ""), never)
+    opening = engine.answer(OpeningQuery("", ""), never)
     assert opening.station.demo
     assert opening.friends
     assert opening.target == opening.friends[0].name
@@ -90,7 +95,7 @@ def test_the_demo_opens_without_any_file() -> None:
 def test_an_unreadable_station_gives_the_demo_and_a_sentence(tmp_path: Path) -> None:
     broken = tmp_path / "broken.toml"
     broken.write_text("[site\n")
-    opening = Engine().answer(OpeningQuestion(str(broken), ""), never)
+    opening = Engine().answer(OpeningQuery(str(broken), ""), never)
     assert opening.station.demo
     assert "broken.toml" in opening.note
     assert "demo" in opening.note
@@ -117,7 +122,7 @@ def test_the_hop_picture_spans_the_path(demo: Demo) -> None:
     view = demo.view
     for band in ("20m", "10m"):
         for long in (False, True):
-            hop = demo.ask(HopQuestion(demo.choice, Cursor(NOW, band, long), demo.day))
+            hop = demo.ask(HopQuery(demo.choice, Cursor(NOW, band, long), demo.day))
             assert hop is not None
             half_round = 40030.0
             total = view.distance_km if not long else half_round - view.distance_km
@@ -130,14 +135,14 @@ def test_the_hop_picture_spans_the_path(demo: Demo) -> None:
                 assert np.abs(ray.height_km[[0, -1]]).max() < 1.0
                 assert 80 < ray.height_km.max() < 800
             assert hop.rays[0].level_db == 0.0
-    assert demo.ask(HopQuestion(demo.choice, Cursor(NOW, "160m"), demo.day)) is not None
-    assert demo.ask(HopQuestion(demo.choice, Cursor(NOW, "no band"), demo.day)) is None
+    assert demo.ask(HopQuery(demo.choice, Cursor(NOW, "160m"), demo.day)) is not None
+    assert demo.ask(HopQuery(demo.choice, Cursor(NOW, "no band"), demo.day)) is None
 
 
 def test_the_ledger_sums_to_the_margin_and_causes_to_one(demo: Demo) -> None:
     view = demo.view
     band = "20m"  # open on some days and not on others: where nothing stands in the way there is no cause
-    why = demo.ask(WhyQuestion(demo.choice, Cursor(NOW, band), demo.day))
+    why = demo.ask(WhyQuery(demo.choice, Cursor(NOW, band), demo.day))
     row = view.bands.index(band)
     at = view.index_of(NOW)
     kept = demo.day.forecast
@@ -146,7 +151,7 @@ def test_the_ledger_sums_to_the_margin_and_causes_to_one(demo: Demo) -> None:
     assert why.causes.chance == pytest.approx(float(view.chance[row, at]), abs=1e-9)
     assert sum(weight for _, weight in why.causes.causes) == pytest.approx(1.0, abs=0.01)
     assert any(term.base for term in why.ledger.terms)
-    assert "°" not in "".join(page_words.why_sentences(why))
+    assert "°" not in "".join(why_sentences(why))
     assert why.says[-1] == f"Margin: {say.level(why.ledger.total_db)}."
 
 
@@ -161,7 +166,7 @@ def test_rulers_and_footprint_agree_with_the_day(demo: Demo) -> None:
     # the same place by another way of asking: the neighbouring rulers' points are 100 km apart
     assert at_target == pytest.approx(float(view.chance[row, view.index_of(NOW)]), abs=0.15)
     assert reach.map.share is None
-    whole = demo.ask(FootprintQuestion(asked, "15m", reach.map))
+    whole = demo.ask(FootprintQuery(asked, "15m", reach.map))
     assert whole.share is not None
     assert whole.share.shape == (whole.share_lat_deg.size, whole.share_lon_deg.size)
     assert 0.0 < float(whole.share.max()) <= 1.0
@@ -171,13 +176,13 @@ def test_rulers_and_footprint_agree_with_the_day(demo: Demo) -> None:
 
 def test_work_called_off_is_abandoned(demo: Demo) -> None:
     asked = demo.rulers("15m")
-    question = FootprintQuestion(asked, "15m", demo.ask(asked).map)
+    query = FootprintQuery(asked, "15m", demo.ask(asked).map)
     with pytest.raises(Abandoned):
-        demo.engine.answer(question, lambda: True)
+        demo.engine.answer(query, lambda: True)
 
 
 def test_the_bench_accounts_for_every_watt(demo: Demo) -> None:
-    view, asked = demo.view, bench_question(demo.choice)
+    view, asked = demo.view, bench_query(demo.choice)
     bench = demo.ask(asked)
     assert bench.helped == ()
     assert any("power line" in said for said in bench.cautions)
@@ -187,7 +192,7 @@ def test_the_bench_accounts_for_every_watt(demo: Demo) -> None:
         radiated = dict(row.shares).get("radiated", 0.0)
         known = float(view.radiated_share[view.bands.index(row.band)])
         assert radiated == pytest.approx(known, rel=0.05, abs=0.002)
-    helped = demo.ask(HelpsQuestion(asked, bench, bench.bands[3].band))
+    helped = demo.ask(HelpsQuery(asked, bench, bench.bands[3].band))
     assert helped.help
     assert helped.helped == (bench.bands[3].band,)
     assert helped.cautions == bench.cautions  # they stand beside the changes, known or not
@@ -245,7 +250,7 @@ def test_a_station_is_made_edited_and_measured(demo: Demo) -> None:
     assert stations.load(path).antenna.measured == ()
     other = demo.ask(SaveStation({**entries, "name": "second"}, ""))
     assert Path(other).parent == paths.stations_dir()
-    assert {card.path for card in demo.ask(OpeningQuestion("", "")).stations} == {path, other, ""}
+    assert {card.path for card in demo.ask(OpeningQuery("", "")).stations} == {path, other, ""}
 
 
 def test_editing_keeps_what_the_form_does_not_show(demo: Demo, tmp_path: Path) -> None:
@@ -268,17 +273,17 @@ def test_friends_are_added_changed_and_forgotten(demo: Demo) -> None:
         SaveFriend(FriendCard("Ana [x]", "GF25", "", "100 W, dipole at 10 m"))
     )
     demo.ask(SaveFriend(FriendCard("Ana [x]", "GF15", "America/Montevideo", "50 W")))
-    friends = demo.ask(OpeningQuestion("", "")).friends
+    friends = demo.ask(OpeningQuery("", "")).friends
     assert [(f.name, f.place, f.note) for f in friends] == [("Ana [x]", "GF15", "50 W")]
     assert "Ana [x]" in demo.engine.suggest("an")
     demo.ask(ForgetFriend("Ana [x]"))
-    assert demo.ask(OpeningQuestion("", "")).friends == ()
+    assert demo.ask(OpeningQuery("", "")).friends == ()
     assert "nowhere at all" in demo.engine.check_target("nowhere at all")
 
 
 def test_the_sky_offline_says_what_it_stands_on(demo: Demo) -> None:
     choice = demo.choice
-    asked = SkyQuestion(0, choice.start, choice.station, NOW)
+    asked = SkyQuery(0, choice.start, choice.station, NOW)
     seen = demo.ask(asked)
     assert seen.source
     assert seen.effects
@@ -292,7 +297,7 @@ def test_the_sky_offline_says_what_it_stands_on(demo: Demo) -> None:
     assert demo.ask(asked).heard
     said = []
     site = demo.engine.sites.station(choice.station).site.position
-    for key, _ in sky.beacons_now(NOW, site):
+    for key, _ in beacons_now(NOW, site):
         with suppress(InputError):  # a beacon whose chance does not depend on the sun tells nothing
             said.append(demo.ask(HeardBeacon(choice, key, True, NOW)))
     assert any("index moves by" in line for line in said)
@@ -309,15 +314,15 @@ def test_plan_and_appointment_can_be_followed_and_written(
     demo: Demo, tmp_path: Path, monkeypatch: Any
 ) -> None:
     choice = demo.choice
-    plan = demo.ask(PlanQuestion(choice, HoursOnAir(NOW, 6.0, "Europe")))
+    plan = demo.ask(PlanQuery(choice, HoursOnAir(NOW, 6.0, "Europe")))
     assert plan.gain
     for step, following in zip(plan.steps, plan.steps[1:], strict=False):
         assert step.end <= following.start
     if plan.steps:
         dead = HoursOnAir(NOW, 6.0, "Europe", ((plan.steps[0].band, NOW),))
-        again = demo.ask(PlanQuestion(choice, dead))
+        again = demo.ask(PlanQuery(choice, dead))
         assert not again.steps or again.steps[0].band != plan.steps[0].band
-    sked = demo.ask(SkedQuestion(choice))
+    sked = demo.ask(SkedQuery(choice))
     assert sked.times.size == sked.best_chance.size == sked.home_hour.size
     for slot in sked.slots:
         at = int(np.searchsorted(sked.times, slot.start))
@@ -332,12 +337,12 @@ def test_plan_and_appointment_can_be_followed_and_written(
 @pytest.mark.usefixtures("short_season")
 def test_no_appointment_is_made_with_a_region(demo: Demo) -> None:
     """As the command has it: one sentence, no slot, nothing to write to a calendar."""
-    view = demo.ask(SkedQuestion(replace(demo.choice, target="Europe")))
+    view = demo.ask(SkedQuery(replace(demo.choice, target="Europe")))
     assert view.note == (
         "An appointment needs one place; Europe is a region. Key t chooses a friend, a town or a locator."
     )
     assert (view.slots, view.calendar) == ((), "")
-    assert page_words.sked_sentences(view) == [view.note]
+    assert sked_sentences(view) == [view.note]
 
 
 def test_the_app_on_the_engine_shows_the_demo(home: Path) -> None:

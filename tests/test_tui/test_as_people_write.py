@@ -17,12 +17,12 @@ from numpy.testing import assert_allclose
 
 from propagation.base.errors import InputError
 from propagation.geo import places
-from tui import cli, clock, entries, words
-from tui.canvas import Canvas
-from tui.commands import asked
-from tui.presenting import export, station_form, station_lines
-from tui.presenting.sites import Sites
-from tui.widgets.clocks import Clocks
+from tui import cli
+from tui.app import clock, forecast_options, station_form, station_lines
+from tui.app.sites import Sites
+from tui.features.sked.clocks import Clocks
+from tui.kit import export, input_parsing, words
+from tui.kit.canvas import Canvas
 
 
 @pytest.mark.parametrize(
@@ -30,13 +30,13 @@ from tui.widgets.clocks import Clocks
     [("5.6 m", "m", 5.6), ("4 h", "h", 4.0), ("5W", "W", 5.0), ("14,060", "MHz", 14.06), (".5", "", 0.5)],
 )
 def test_figures_with_their_unit(text: str, unit: str, value: float) -> None:
-    assert_allclose(entries.figure(text, unit), value, rtol=1e-12)
+    assert_allclose(input_parsing.figure(text, unit), value, rtol=1e-12)
 
 
 @pytest.mark.parametrize("text", ["", "five", "5 m", "5 5", "nan", "1e400x"])
 def test_what_is_no_figure_is_refused(text: str) -> None:
     with pytest.raises(InputError):
-        entries.power(text)
+        input_parsing.power(text)
 
 
 @pytest.mark.parametrize(
@@ -168,12 +168,12 @@ def test_the_clock_shows_the_day_of_the_slot_chosen() -> None:
 def test_date_and_start_mean_the_same_in_every_command(
     date: str | None, start: str | None, moment: str
 ) -> None:
-    assert str(asked.beginning(date, start)) == moment
+    assert str(forecast_options.beginning(date, start)) == moment
 
 
 def test_a_start_on_another_day_than_the_date_is_refused() -> None:
     with pytest.raises(InputError, match="not on --date"):
-        asked.beginning("2026-03-22", "2026-03-23T06:00Z")
+        forecast_options.beginning("2026-03-22", "2026-03-23T06:00Z")
 
 
 @pytest.mark.parametrize("command", ["advise", "plan", "sked"])

@@ -7,13 +7,13 @@ from fake_engine import FakeEngine
 from screen_text import go, run, settle, text_of
 from textual.pilot import Pilot
 
-from tui.app import BandwhenApp
-from tui.forms.conditions import Heard
-from tui.forms.lists import SaveFriend, SaveStation
-from tui.presenting.sites import Sites
-from tui.presenting.station_form import check, meanings
-from tui.screens.form import Form
-from tui.screens.overlays import SEVERAL, Ask, Pick
+from tui.app.app import BandwhenApp
+from tui.app.shared_queries import Heard
+from tui.app.sites import Sites
+from tui.app.station_form import check, meanings
+from tui.features.stations.form import SaveFriend, SaveStation
+from tui.kit.form import Form
+from tui.kit.overlays import SEVERAL, Ask, Pick
 
 
 class RealNames(FakeEngine):

@@ -10,10 +10,10 @@ from fake_engine import PATIENCE_S, FakeEngine
 from screen_text import go, make_app, run, settle, text_of
 from textual.pilot import Pilot
 
-from tui import jobs
-from tui.app import BandwhenApp
-from tui.forecast import DayQuestion
-from tui.forms.conditions import Fetch
+from tui.app.app import BandwhenApp
+from tui.app.shared_queries import DayQuery
+from tui.features.sky.conditions_form import Fetch
+from tui.kit.worker_threads import under_way
 
 
 def test_a_failed_worker_is_one_sentence() -> None:
@@ -41,8 +41,8 @@ def test_the_space_weather_is_fetched_on_the_users_word_alone() -> None:
     quiet, wished = FakeEngine(), FakeEngine()
     run(scenario, engine=quiet)
     run(scenario, engine=wished, fetch_on_start=True)
-    assert not any(isinstance(question, Fetch) for question in quiet.put)
-    assert sum(isinstance(question, Fetch) for question in wished.put) == 1
+    assert not any(isinstance(query, Fetch) for query in quiet.put)
+    assert sum(isinstance(query, Fetch) for query in wished.put) == 1
 
 
 async def until(pilot: Pilot[None], true: Callable[[], bool]) -> None:
@@ -67,7 +67,7 @@ def test_work_can_be_stopped() -> None:
             assert "Stopped" in text_of(app)
             assert not app.jobs.busy
             gate.set()
-            await until(pilot, lambda: not jobs.under_way())
+            await until(pilot, lambda: not under_way())
             await settle(app, pilot)
             assert app.state.day is None
 
@@ -78,14 +78,14 @@ def test_a_stale_result_is_dropped() -> None:
     """Three targets in quick succession, answered last to first: the last one stands."""
     gates = {target: threading.Event() for target in ("one", "two", "three")}
     engine = FakeEngine()
-    at_once = engine.made_up[DayQuestion]
+    at_once = engine.made_up[DayQuery]
 
-    def day(question: DayQuestion) -> object:
-        if question.choice.target in gates:
-            assert gates[question.choice.target].wait(PATIENCE_S)
-        return at_once(question)
+    def day(query: DayQuery) -> object:
+        if query.choice.target in gates:
+            assert gates[query.choice.target].wait(PATIENCE_S)
+        return at_once(query)
 
-    engine.made_up[DayQuestion] = day
+    engine.made_up[DayQuery] = day
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         for target in gates:
@@ -96,7 +96,7 @@ def test_a_stale_result_is_dropped() -> None:
             await settle(app, pilot)
             assert app.state.day is not None
             assert app.state.day.target == "three"
-        await until(pilot, lambda: not jobs.under_way())
+        await until(pilot, lambda: not under_way())
         await settle(app, pilot)
         assert app.state.day.target == "three"
 
@@ -118,6 +118,6 @@ def test_keys_answer_and_the_way_out_does_not_wait_for_a_forecast() -> None:
     try:
         asyncio.run(body())
         assert app.return_code == 0
-        assert jobs.under_way(), "the forecast still waits at its gate"
+        assert under_way(), "the forecast still waits at its gate"
     finally:
         gate.set()

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from propagation.base.errors import InputError
-from tui import clock
+from tui.app import clock
 
 
 def at(text: str) -> np.datetime64:

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from tui import cli
-from tui.commands import completion
+from tui import completion
+from tui.app.feature_list import COMMANDS
 
 
 @pytest.mark.parametrize("shell", completion.SHELLS)
@@ -19,7 +19,7 @@ def test_every_command_and_common_option_is_there(bandwhen: Callable[..., Any], 
     found = bandwhen("completion", shell)
     assert found.code == 0
     assert found.err == ""
-    for name in (*cli.COMMANDS, "station", "plain", "hours", "json"):
+    for name in (*COMMANDS, "station", "plain", "hours", "json"):
         assert name in found.out
 
 

@@ -13,7 +13,7 @@ import pytest
 
 from propagation.space_weather.measured import MEASURED
 from propagation.space_weather.products import PRODUCTS, SECOND_HOST
-from tui import paths
+from tui.app import paths
 
 Run = Callable[..., Any]
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures" / "space_weather"

@@ -10,11 +10,11 @@ from textual.pilot import Pilot
 
 from propagation.signal.causes import CAUSES
 from propagation.wording.causes import clause
-from tui import flow, words
-from tui.app import BandwhenApp
-from tui.canvas import Canvas
-from tui.pages import PAGES
-from tui.widgets.notes import Notes
+from tui.app.app import BandwhenApp
+from tui.app.feature_list import PAGES
+from tui.kit import text_flow, words
+from tui.kit.canvas import Canvas
+from tui.kit.notes import Notes
 
 SIZES = (
     (40, 12), (60, 20), (80, 24), (100, 30), (112, 36), (120, 36), (132, 43), (160, 48), (200, 50), (220, 60)
@@ -46,8 +46,8 @@ def test_a_note_is_whole_or_shows_that_it_is_not(
 
 @given(text=st.text("abc ,;", min_size=1, max_size=120), room=st.integers(10, 200))
 def test_shortening_marks_the_cut(text: str, room: int) -> None:
-    short = flow.in_room(text, room)
-    assert short == text or (short.endswith(flow.CUT) and text.startswith(short[: -len(flow.CUT)]))
+    short = text_flow.in_room(text, room)
+    assert short == text or (short.endswith(text_flow.CUT) and text.startswith(short[: -len(text_flow.CUT)]))
 
 
 def test_the_headline_of_why_is_whole_at_every_size() -> None:

@@ -9,10 +9,10 @@ import synthetic
 from screen_text import run, settle
 from textual.pilot import Pilot
 
-from tui import words
-from tui.app import BandwhenApp
-from tui.choice import HoursOnAir
-from tui.widgets.answer import AnswerBoard
+from tui.app.app import BandwhenApp
+from tui.app.choice import HoursOnAir
+from tui.features.day.answer import AnswerBoard
+from tui.kit import words
 
 
 def test_the_big_word_is_never_a_band_found_dead() -> None:

@@ -9,10 +9,10 @@ import pytest
 
 from propagation.antennas import build, solved
 from propagation.data.builders.demo_antennas import FILE, solve
-from tui import kept_antennas, paths
-from tui.choice import Choice
-from tui.engine import Engine
-from tui.forecast import DayQuestion, OpeningQuestion
+from tui.app import paths, solution_store
+from tui.app.choice import Choice
+from tui.app.queries import Engine
+from tui.app.shared_queries import DayQuery, OpeningQuery
 
 NOW = np.datetime64("2026-03-20T12:00:00", "s")
 
@@ -50,10 +50,10 @@ def test_a_first_start_works_out_no_antenna(target: str, monkeypatch: pytest.Mon
         raise AssertionError(f"solved again: {what}")
 
     monkeypatch.setattr(build, "_solve", refuse)
-    with kept_antennas.remembering():
+    with solution_store.remembering():
         engine = Engine(lambda: NOW)
-        opening = engine.answer(OpeningQuestion("", ""), lambda: False)
+        opening = engine.answer(OpeningQuery("", ""), lambda: False)
         choice = Choice(opening.station.path, target or opening.target, NOW, opening.mode, opening.power_w)
-        day = engine.answer(DayQuestion(choice), lambda: False)
+        day = engine.answer(DayQuery(choice), lambda: False)
     assert day.view.bands
     assert not paths.antennas_file().exists()  # nothing new to keep

@@ -13,10 +13,12 @@ from propagation.advice.band_now import HARDLY, LIKELY, best_band, moves, window
 from propagation.signal.causes import CAUSES, LIMITS
 from propagation.wording import quantities as say
 from propagation.wording.causes import clause
-from tui import flow, glyphs, page_words, words
-from tui.canvas import Canvas
-from tui.glyphs import PATTERN_OF, SIGN_OF, one_cell, to_ascii
-from tui.theme import (
+from tui.kit import glyphs, text_flow, words
+from tui.kit.canvas import Canvas
+from tui.kit.glyphs import PATTERN_OF, SIGN_OF, one_cell, to_ascii
+from tui.kit.hop_view import hop_sentences
+from tui.kit.marks import Dots, column_at, columns_of, put_bar, put_big, put_lane
+from tui.kit.theme import (
     BRIGHT,
     PALETTES,
     RAMP,
@@ -26,7 +28,6 @@ from tui.theme import (
     SOUNDING,
     TEXT,
 )
-from tui.widgets.marks import Dots, column_at, columns_of, put_bar, put_big, put_lane
 
 
 def test_text_is_clipped_and_never_spills() -> None:
@@ -202,7 +203,7 @@ def test_a_curve_is_drawn_through_its_points() -> None:
 def test_sentences_wrap_within_any_width() -> None:
     text = "a " + "x" * 50 + " " + "word " * 20
     for width in (1, 2, 7, 40, 200):
-        assert all(len(line) <= width for line in flow.wrap_all([text, "", "short"], width))
+        assert all(len(line) <= width for line in text_flow.wrap_all([text, "", "short"], width))
 
 
 def test_answer_words_follow_the_numbers() -> None:
@@ -282,7 +283,7 @@ def test_days_in_ten_are_near_the_share(share: float) -> None:
 
 
 def test_specks_leave_the_chart_and_land_stays() -> None:
-    from tui.widgets.world import _without_specks
+    from tui.kit.world import _without_specks
 
     land = np.zeros((20, 30), dtype=np.bool_)
     land[3:5, 4:6] = True  # two by two dots in open water
@@ -301,4 +302,4 @@ def test_parts_of_the_path_in_words() -> None:
 
     view = synthetic.hop_view()
     dark = replace(view, sun_elevation_deg=np.full(121, -30.0), sea=np.ones(121, dtype=np.bool_))
-    assert page_words.hop_sentences(dark)[1] == "None of the path in daylight, all of the path over sea."
+    assert hop_sentences(dark)[1] == "None of the path in daylight, all of the path over sea."

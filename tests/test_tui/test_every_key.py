@@ -17,22 +17,22 @@ from test_review_screen import made_up
 from textual.binding import Binding
 from textual.pilot import Pilot
 
-from tui.app import BandwhenApp
-from tui.choice import Cursor, HoursOnAir, Trial
-from tui.entries import grid
-from tui.forms.lists import ForgetFriend
-from tui.forms.readings import ChangeReading
-from tui.forms.trials import KeepTrial
-from tui.pages import PAGES
-from tui.screens.form import FirstStep, Form
-from tui.screens.overlays import Ask, Pick, WordsSheet
-from tui.screens.page import Page
-from tui.screens.review import ChangeLesson, Lesson, ReviewQuestion
-from tui.screens.sked import SkedQuestion
-from tui.views import SkedView
-from tui.widgets.cards import Cards
-from tui.widgets.key_line import key_sign
-from tui.widgets.notes import Notes
+from tui.app.app import BandwhenApp
+from tui.app.choice import Cursor, HoursOnAir, Trial
+from tui.app.feature_list import PAGES
+from tui.app.page import Page
+from tui.features.antenna.analyser_form import ChangeReading
+from tui.features.antenna.trials_form import KeepTrial
+from tui.features.review.page import ChangeLesson, Lesson, ReviewQuery
+from tui.features.sked.page import SkedQuery
+from tui.features.sked.view import SkedView
+from tui.features.stations.form import ForgetFriend
+from tui.kit.cards import Cards
+from tui.kit.form import FirstStep, Form
+from tui.kit.input_parsing import grid
+from tui.kit.key_line import key_sign
+from tui.kit.notes import Notes
+from tui.kit.overlays import Ask, Pick, WordsSheet
 
 CURSOR = Cursor(synthetic.NOW - np.timedelta64(3600, "s"), "20m")
 DAY = np.timedelta64(86400, "s")
@@ -367,11 +367,11 @@ def test_every_key_of_the_help_does_what_it_says(place: str) -> None:
     engine = FakeEngine(
         gate=GATE,
         made_up={
-            SkedQuestion: lambda question: many_slots(),
-            ReviewQuestion: lambda question: made_up(),
-            ChangeLesson: lambda question: lesson,
-            ChangeReading: lambda question: "Changed.",
-            ForgetFriend: lambda question: "Forgotten.",
+            SkedQuery: lambda query: many_slots(),
+            ReviewQuery: lambda query: made_up(),
+            ChangeLesson: lambda query: lesson,
+            ChangeReading: lambda query: "Changed.",
+            ForgetFriend: lambda query: "Forgotten.",
         },
     )
     keys = of_help(place)

@@ -20,10 +20,10 @@ from propagation.advice.cells import Terminals
 from propagation.advice.windows import find_windows
 from propagation.wording import quantities as say
 from propagation.wording.windows import window_sentence
-from tui import words
-from tui.app import BandwhenApp
-from tui.engine import Engine
-from tui.settings import Settings
+from tui.app.app import BandwhenApp
+from tui.app.queries import Engine
+from tui.app.settings import Settings
+from tui.kit import words
 
 README = Path(__file__).resolve().parents[2] / "README.md"
 NOW = np.datetime64("2026-03-20T12:20:00", "s")

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tui import format as fmt
+from tui.kit import format as fmt
 
 
 @pytest.mark.parametrize(

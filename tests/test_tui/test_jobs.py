@@ -11,14 +11,14 @@ import pytest
 from textual.app import App
 
 from propagation.base.errors import InputError
-from tui.engine import Abandoned, Cancelled, Deed, Engine, Question
-from tui.jobs import Answered, Failed, Jobs, sentence_of
+from tui.app.jobs import Answered, Failed, Jobs, sentence_of
+from tui.app.queries import Abandoned, Cancelled, Command, Engine, Query
 
 PATIENCE_S = 30.0  # s, after which a test that waits in vain fails rather than hangs
 
 
 @dataclass(frozen=True)
-class Sum(Question[int]):
+class Sum(Query[int]):
     """Two numbers added."""
 
     left: int
@@ -51,7 +51,7 @@ class QuickSum(Sum):
 
 
 @dataclass(frozen=True)
-class Write(Deed[str]):
+class Write(Command[str]):
     """A change that says what it did."""
 
     group = "write"
@@ -65,7 +65,7 @@ class Asking(App[None]):
 
     def __init__(self) -> None:
         super().__init__()
-        self.put: list[Question[object]] = []
+        self.put: list[Query[object]] = []
         self.jobs = Jobs(self, self.make_engine, lambda: None, lambda group: None)
         self.failures: list[str] = []
         self.late: list[object] = []
@@ -75,9 +75,9 @@ class Asking(App[None]):
         put = self.put
 
         class Remembering(Engine):
-            def answer(self, question, cancelled):  # type: ignore[no-untyped-def]
-                put.append(question)
-                return super().answer(question, cancelled)
+            def answer(self, query, cancelled):  # type: ignore[no-untyped-def]
+                put.append(query)
+                return super().answer(query, cancelled)
 
         return Remembering()
 
@@ -119,7 +119,7 @@ def test_equal_questions_are_put_once() -> None:
         app.jobs.want(Sum(1, 2))
         assert app.put == [Sum(1, 2)]
         assert not app.jobs.is_open(Sum(1, 2))
-        assert app.jobs.answers.question(Sum) == Sum(1, 2)
+        assert app.jobs.answers.query(Sum) == Sum(1, 2)
 
     run(scenario)
 
@@ -202,7 +202,7 @@ def test_quick_questions_are_answered_in_place() -> None:
         app.jobs.want(QuickSum(-1, 2))
         assert app.jobs.answers.get(QuickSum) is None
         await app.until(lambda: len(app.failures) == 1)
-        assert [type(question) for question in app.put] == [Sum, QuickSum, QuickSum]
+        assert [type(query) for query in app.put] == [Sum, QuickSum, QuickSum]
 
     run(scenario)
 

@@ -9,11 +9,11 @@ from textual.pilot import Pilot
 from textual.screen import Screen
 
 from propagation.logbook import files
-from tui.app import BandwhenApp
-from tui.pages import PAGES
-from tui.screens.overlays import Ask, Pick
-from tui.screens.plan import PlanQuestion
-from tui.widgets.notes import Notes
+from tui.app.app import BandwhenApp
+from tui.app.feature_list import PAGES
+from tui.app.shared_queries import PlanQuery
+from tui.kit.notes import Notes
+from tui.kit.overlays import Ask, Pick
 
 DEPENDS = {
     "day": "tdmp", "why": "tdmp", "reach": "tdmp", "bench": "mp", "sky": "d", "plan": "tdmp", "sked": "tdmp",
@@ -93,7 +93,7 @@ def test_the_date_of_the_plan_moves_its_hours() -> None:
         app.screen.query_one("#entry").value = "2026-03-20"  # type: ignore[attr-defined]
         await pilot.press("enter")
         await settle(app, pilot)
-        assert str(engine.last(PlanQuestion).hours.start) == "2026-03-20T12:20:00"
+        assert str(engine.last(PlanQuery).hours.start) == "2026-03-20T12:20:00"
 
     run(scenario, engine=engine)
 

@@ -12,12 +12,12 @@ from fake_engine import FakeEngine
 from screen_text import go, make_app, rows_of, settle
 from textual.screen import Screen
 
-from tui.app import BandwhenApp
-from tui.engine import Engine
-from tui.pages import PAGES
-from tui.settings import Settings
-from tui.theme import BASE
-from tui.widgets.drawn import Drawn
+from tui.app.app import BandwhenApp
+from tui.app.feature_list import PAGES
+from tui.app.queries import Engine
+from tui.app.settings import Settings
+from tui.kit.drawn import Drawn
+from tui.kit.theme import BASE
 
 Mask = npt.NDArray[np.bool_]
 SIZES = ((132, 43), (160, 48), (220, 60))

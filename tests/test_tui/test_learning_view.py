@@ -11,10 +11,11 @@ from propagation.logbook.journal import Made
 from propagation.space_weather import stored_conditions
 from propagation.space_weather.density_map import kept_density
 from propagation.space_weather.heard import GRID_INDEX, add_report, report
-from tui import paths
-from tui.choice import Choice, HoursOnAir, Mark
-from tui.presenting import learning, plan
-from tui.presenting.sites import Sites
+from tui.app import paths
+from tui.app import plan_answer as plan
+from tui.app.choice import Choice, HoursOnAir, Mark
+from tui.app.sites import Sites
+from tui.features.outing import answer as learning
 
 START = np.datetime64("2026-03-20T12:00:00")
 MINUTE = np.timedelta64(60, "s")

@@ -20,10 +20,10 @@ from propagation.base.store import Store, Stored
 from propagation.space_weather import stored_conditions
 from propagation.space_weather.density_map import kept_density
 from propagation.wording.sky import measured_sentences
-from tui import paths
-from tui.app import BandwhenApp
-from tui.engine import Engine
-from tui.settings import Settings
+from tui.app import paths
+from tui.app.app import BandwhenApp
+from tui.app.queries import Engine
+from tui.app.settings import Settings
 
 NOW = np.datetime64("2026-03-20T12:00:00", "s")
 MEASURED = np.datetime64("2026-03-20T11:35:00", "s")

@@ -8,13 +8,13 @@ from textual import events
 from textual.pilot import Pilot
 from textual.widget import Widget
 
-from tui.app import BandwhenApp
-from tui.widgets.band_rows import BandRows
-from tui.widgets.cards import Cards
-from tui.widgets.key_line import KeyLine
-from tui.widgets.lanes import LABEL, Lanes
-from tui.widgets.power_shares import PowerShares
-from tui.widgets.rulers import Rulers
+from tui.app.app import BandwhenApp
+from tui.features.antenna.power_shares import PowerShares
+from tui.features.reach.rulers import Rulers
+from tui.kit.band_rows import BandRows
+from tui.kit.cards import Cards
+from tui.kit.key_line import KeyLine
+from tui.kit.lanes import LABEL, Lanes
 
 
 def test_clicks_do_what_keys_do() -> None:

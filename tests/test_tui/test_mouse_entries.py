@@ -8,14 +8,14 @@ from screen_text import go, rows_of, run, settle
 from test_review_screen import reviewer
 from textual.pilot import Pilot
 
-from tui.app import BandwhenApp
-from tui.screens.plan import PlanPage
-from tui.screens.review import ReviewPage, ReviewQuestion
-from tui.screens.sked import SkedPage
-from tui.widgets.clocks import Clocks
-from tui.widgets.entry_rows import EntryRows
-from tui.widgets.outing import ContactList
-from tui.widgets.run_sheet import RunSheet
+from tui.app.app import BandwhenApp
+from tui.features.plan.page import PlanPage
+from tui.features.plan.run_sheet import RunSheet
+from tui.features.review.hindsight import ContactList
+from tui.features.review.page import ReviewPage, ReviewQuery
+from tui.features.sked.clocks import Clocks
+from tui.features.sked.page import SkedPage
+from tui.kit.entry_rows import EntryRows
 
 SIZES = [(80, 24), (160, 48)]
 
@@ -81,4 +81,4 @@ def test_a_contact_is_clicked() -> None:
         await pilot.pause()
         assert page.row == 1
 
-    run(scenario, size=(132, 43), engine=FakeEngine(made_up={ReviewQuestion: reviewer}))
+    run(scenario, size=(132, 43), engine=FakeEngine(made_up={ReviewQuery: reviewer}))

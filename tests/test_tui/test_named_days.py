@@ -14,12 +14,12 @@ from screen_text import go, run, settle
 from textual.pilot import Pilot
 
 from propagation.base.errors import InputError
-from tui import clock
-from tui.app import BandwhenApp
-from tui.choice import Choice
-from tui.presenting.sites import Sites
-from tui.presenting.sked import sked_view
-from tui.screens.sked import DAYS, SkedQuestion
+from tui.app import clock
+from tui.app.app import BandwhenApp
+from tui.app.choice import Choice
+from tui.app.sites import Sites
+from tui.features.sked.answer import sked_view
+from tui.features.sked.page import DAYS, SkedQuery
 
 FRIDAY, SATURDAY, SUNDAY = (np.datetime64(f"2026-03-{day}") for day in (20, 21, 22))
 
@@ -99,10 +99,10 @@ def test_the_screen_looks_on_the_days_named() -> None:
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await go(app, pilot, "sked")
-        assert engine.last(SkedQuestion).days == DAYS
+        assert engine.last(SkedQuery).days == DAYS
         await pilot.press("d", *"weekend", "enter")
         await settle(app, pilot)
-        asked = engine.last(SkedQuestion)
+        asked = engine.last(SkedQuery)
         assert asked.days == 2
         assert asked.choice.start.astype("datetime64[D]") == clock.parse_days("weekend")[0]
         assert not app.page.has_class("-stale")  # type: ignore[union-attr]

@@ -13,13 +13,13 @@ from textual.binding import Binding, BindingType
 from textual.pilot import Pilot
 from textual.widget import Widget
 
-from tui import jobs
-from tui.app import BandwhenApp
-from tui.engine import Cancelled, Engine, Question
-from tui.pages import PAGES, PageEntry
-from tui.screens.page import BAND_KEYS, Page
-from tui.state import State
-from tui.widgets.notes import Notes
+from tui.app.app import BandwhenApp
+from tui.app.feature_list import PAGES, PageEntry
+from tui.app.page import BAND_KEYS, Page
+from tui.app.queries import Cancelled, Engine, Query
+from tui.app.state import State
+from tui.kit.notes import Notes
+from tui.kit.worker_threads import under_way
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class Tide:
 
 
 @dataclass(frozen=True)
-class TideQuestion(Question[Tide]):
+class TideQuery(Query[Tide]):
     """What a target has to do with a band."""
 
     target: str
@@ -57,9 +57,9 @@ class TidePage(Page):
     about = "What the moon does."
     BINDINGS: ClassVar[list[BindingType]] = [*BAND_KEYS, Binding("x", "nothing", "nothing at all")]
 
-    def questions(self, state: State) -> Iterable[Question[Any]]:
+    def queries(self, state: State) -> Iterable[Query[Any]]:
         if state.choice is not None and state.cursor is not None:
-            yield TideQuestion(state.choice.target, state.cursor.band)
+            yield TideQuery(state.choice.target, state.cursor.band)
 
     def body(self) -> Iterable[Widget]:
         yield Notes(id="tide")
@@ -68,7 +68,7 @@ class TidePage(Page):
         self.query_one("#tide", Notes).show(self.sentences(state))
 
     def sentences(self, state: State) -> list[str]:
-        tide = state.answers.get(TideQuestion)
+        tide = state.answers.get(TideQuery)
         return [tide.sentence] if tide is not None else ["Not yet."]
 
     def action_nothing(self) -> None:
@@ -114,17 +114,17 @@ def test_a_stale_answer_of_it_is_dropped_and_its_work_called_off() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await pilot.press("z")
         app.choose_band("40m")
-        while "40m" not in [question.band for question in engine.put if isinstance(question, TideQuestion)]:
+        while "40m" not in [query.band for query in engine.put if isinstance(query, TideQuery)]:
             await pilot.pause(0.01)
         assert "working: tide table" in text_of(app)
         app.choose_band("30m")
-        while "30m" not in [question.band for question in engine.put if isinstance(question, TideQuestion)]:
+        while "30m" not in [query.band for query in engine.put if isinstance(query, TideQuery)]:
             await pilot.pause(0.01)
         GATES["30m"].set()
         await settle(app, pilot)
         assert "on 30m." in text_of(app)
         GATES["40m"].set()
-        while jobs.under_way():
+        while under_way():
             await pilot.pause(0.01)
         await settle(app, pilot)
         assert "on 30m." in text_of(app)

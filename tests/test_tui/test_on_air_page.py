@@ -19,13 +19,14 @@ from textual.pilot import Pilot
 
 from propagation.logbook import adif
 from propagation.wording import on_air as say_on_air
-from tui import on_air, outing
-from tui.app import BandwhenApp
-from tui.learning import LearnQuestion
-from tui.screens.on_air import Answered, OnAirPage
-from tui.screens.plan import PlanQuestion
-from tui.screens.review import ReviewQuestion
-from tui.views import LearntView
+from tui.app import outing_journal
+from tui.app.app import BandwhenApp
+from tui.app.shared_queries import PlanQuery
+from tui.features.outing import log as on_air
+from tui.features.outing.learning_query import LearnQuery
+from tui.features.outing.page import Answered, OnAirPage
+from tui.features.outing.view import LearntView
+from tui.features.review.page import ReviewQuery
 
 ROOT = Path(__file__).resolve().parents[2]
 MINUTE = np.timedelta64(60, "s")
@@ -36,7 +37,7 @@ def engine_with(said: str = "") -> FakeEngine:
         def centre_mhz(self, band: Any, mode: str) -> float:
             return 14.2
 
-    engine = FakeEngine(made_up={Answered: lambda question: said})
+    engine = FakeEngine(made_up={Answered: lambda query: said})
     engine.sites.chosen = lambda choice: Own()  # type: ignore[assignment, method-assign, return-value]
     return engine
 
@@ -52,7 +53,7 @@ async def write(app: BandwhenApp, pilot: Pilot[None], line: str) -> None:
 def test_now_next_and_then_stand_on_the_page_at_every_size() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await go(app, pilot, "onair")
-        plan = app.state.answers.get(PlanQuestion)
+        plan = app.state.answers.get(PlanQuery)
         assert plan is not None
         second = plan.steps[1]
         app.state.now = plan.steps[0].start
@@ -102,12 +103,12 @@ def test_marks_last_over_a_restart_and_can_be_taken_back() -> None:
         await go(app, pilot, "onair")
         await pilot.press("v", "g")
         await settle(app, pilot)
-        hours, note = outing.load(synthetic.NOW)
+        hours, note = outing_journal.load(synthetic.NOW)
         assert note == ""
         assert hours is not None
         assert [mark.kind for mark in hours.marks] == ["in vain", "one way"]
         await pilot.press("u")
-        again, _ = outing.load(synthetic.NOW)
+        again, _ = outing_journal.load(synthetic.NOW)
         assert again is not None
         assert [mark.kind for mark in again.marks] == ["in vain"]
 
@@ -143,21 +144,21 @@ def test_an_answer_moves_the_sky_and_one_sentence_says_so() -> None:
     run(scenario, engine=engine_with("The layer is up: index 60 to 75."))
 
 
-def learns(question: LearnQuestion) -> LearntView:
+def learns(query: LearnQuery) -> LearntView:
     """Made up: two calls in vain and the plan is another one."""
-    plan, calls = question.at_hand, len(question.marks)
-    if not calls and not question.contacts:
+    plan, calls = query.at_hand, len(query.marks)
+    if not calls and not query.contacts:
         return LearntView()
     if calls < 2:
         return LearntView(plan, False, "The plan stands: one call cannot tell.", "As it seems now: as usual.")
-    step = replace(plan.steps[0], band="17m", start=question.now, end=plan.end, setup="coil 5.5 µH")
+    step = replace(plan.steps[0], band="17m", start=query.now, end=plan.end, setup="coil 5.5 µH")
     better = replace(plan, steps=(step, replace(step, band="10m", start=plan.end, setup="coil out")))
     return LearntView(better, True, "Better to 17 m now: two calls say so.", "As it seems now: poor.")
 
 
 def learning_engine() -> FakeEngine:
     engine = engine_with()
-    engine.made_up[LearnQuestion] = learns
+    engine.made_up[LearnQuery] = learns
     return engine
 
 
@@ -169,7 +170,7 @@ def test_what_was_learnt_stands_on_the_page_and_the_better_plan_is_followed() ->
         page = app.page
         assert isinstance(page, OnAirPage)
         assert page.learnt(app.state) is None, "nothing happened yet, and the forecast was made ready"
-        assert engine.last(LearnQuestion).marks == ()
+        assert engine.last(LearnQuery).marks == ()
         app.bell = lambda: rung.append("bell")  # type: ignore[method-assign]
         await pilot.press("v")
         await settle(app, pilot)
@@ -189,7 +190,7 @@ def test_what_was_learnt_stands_on_the_page_and_the_better_plan_is_followed() ->
         hours = app.state.hours
         assert hours is not None
         assert [mark.band for mark in hours.marks] == [first, first, "17m"]
-        assert engine.last(LearnQuestion).at_hand.steps[0].band == "17m", "the next weighs the new plan"
+        assert engine.last(LearnQuery).at_hand.steps[0].band == "17m", "the next weighs the new plan"
         assert rung
 
     run(scenario, engine=engine)
@@ -203,12 +204,12 @@ def test_after_a_restart_all_that_was_written_down_is_learnt_from_again() -> Non
         await write(app, pilot, "zs1test 5nn 559")
         await pilot.press("v", "g")
         await settle(app, pilot)
-        before = first.last(LearnQuestion)
+        before = first.last(LearnQuery)
         again = learning_engine()
 
         async def later(app: BandwhenApp, pilot: Pilot[None]) -> None:
             await go(app, pilot, "onair")
-            after = again.last(LearnQuestion)
+            after = again.last(LearnQuery)
             assert after.contacts == before.contacts
             assert after.marks == before.marks
             assert [(one.call, one.received) for one in after.contacts] == [("ZS1TEST", "559")]
@@ -224,7 +225,7 @@ def test_after_a_restart_all_that_was_written_down_is_learnt_from_again() -> Non
 
 
 def test_where_nothing_can_be_learnt_the_plan_is_followed_as_it_is() -> None:
-    engine = FakeEngine(made_up={Answered: lambda question: ""}, fail=("learning",))
+    engine = FakeEngine(made_up={Answered: lambda query: ""}, fail=("learning",))
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await go(app, pilot, "onair")
@@ -232,7 +233,7 @@ def test_where_nothing_can_be_learnt_the_plan_is_followed_as_it_is() -> None:
         await settle(app, pilot)
         page = app.page
         assert isinstance(page, OnAirPage)
-        assert page.followed(app.state) == app.state.answers.get(PlanQuestion)
+        assert page.followed(app.state) == app.state.answers.get(PlanQuery)
 
     run(scenario, engine=engine)
 
@@ -246,7 +247,7 @@ def test_the_review_opens_with_this_outing() -> None:
         await app.action_go("review")
         await settle(app, pilot)
         assert app.state.hours is not None
-        assert engine.last(ReviewQuestion).path == app.state.hours.log
+        assert engine.last(ReviewQuery).path == app.state.hours.log
 
     run(scenario, engine=engine)
 
@@ -259,7 +260,7 @@ def test_a_change_is_announced_once() -> None:
         await go(app, pilot, "onair")
         page = app.page
         assert isinstance(page, OnAirPage)
-        plan = app.state.answers.get(PlanQuestion)
+        plan = app.state.answers.get(PlanQuery)
         assert plan is not None
         before = len(rung)
         app.state.now = plan.steps[1].start - 3 * MINUTE
@@ -319,6 +320,6 @@ def test_the_log_keeps_its_name_when_the_plan_is_made_again() -> None:
         hours = app.state.hours
         assert hours is not None
         moved = replace(hours, start=hours.start + 30 * MINUTE)
-        assert on_air.log_file(outing.carried_over(hours, moved)) == Path(hours.log)
+        assert on_air.log_file(outing_journal.carried_over(hours, moved)) == Path(hours.log)
 
     run(scenario, engine=engine_with())

@@ -31,12 +31,12 @@ from propagation.wording.quantities import band_title, reached
 from propagation.wording.run_sheet import expectation, make_run_sheet, sheet_sentences, sheet_text
 from propagation.wording.setup import setup_words
 from propagation.wording.why import why_sentences
-from tui import words
-from tui.choice import Choice
-from tui.commands import advise
-from tui.presenting.day import DayForecast, view_of
-from tui.views import DayView
-from tui.words import on_screen
+from tui.app.choice import Choice
+from tui.app.day_forecast import DayForecast, view_of
+from tui.features.day import command as advise
+from tui.kit import words
+from tui.kit.day_view import DayView
+from tui.kit.words import on_screen
 
 SAMPLES = 200
 STEPS = 5  # half hours

@@ -13,12 +13,11 @@ from fake_engine import FakeEngine
 from screen_text import run, settle, text_of
 from textual.pilot import Pilot
 
-from tui import outing, paths
-from tui.app import BandwhenApp
-from tui.choice import HoursOnAir
-from tui.forms import hours_on_air
-from tui.screens.form import Form
-from tui.screens.plan import PlanQuestion
+from tui.app import hours_form, outing_journal, paths
+from tui.app.app import BandwhenApp
+from tui.app.choice import HoursOnAir
+from tui.app.shared_queries import PlanQuery
+from tui.kit.form import Form
 
 HOUR = np.timedelta64(3600, "s")
 DEAD = (("20m", synthetic.NOW),)
@@ -30,14 +29,14 @@ def test_a_dead_band_lasts_through_other_hours_and_a_restart_and_can_be_lifted()
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await pilot.press("6", "x")
         await settle(app, pilot)
-        assert engine.last(PlanQuestion).hours.dead[0][0] == "20m"
+        assert engine.last(PlanQuery).hours.dead[0][0] == "20m"
         await pilot.press("h")
         await settle(app, pilot)
         assert isinstance(app.screen, Form)
         app.screen.query_one("#field-1").value = "6"  # type: ignore[attr-defined]
         await pilot.press("ctrl+s")
         await settle(app, pilot)
-        hours = engine.last(PlanQuestion).hours
+        hours = engine.last(PlanQuery).hours
         assert (hours.hours, hours.dead_bands) == (6.0, ("20m",))
         assert "Taken as dead on this outing: 20 m since 12:20" in text_of(app)
         await pilot.press("1")
@@ -50,23 +49,23 @@ def test_a_dead_band_lasts_through_other_hours_and_a_restart_and_can_be_lifted()
     async def after_a_restart(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await pilot.press("6")
         await settle(app, pilot)
-        assert again.last(PlanQuestion).hours.dead_bands == ("20m",)
+        assert again.last(PlanQuery).hours.dead_bands == ("20m",)
         await pilot.press("u")
         await settle(app, pilot)
-        assert again.last(PlanQuestion).hours.dead_bands == ()
+        assert again.last(PlanQuery).hours.dead_bands == ()
         assert "Taken as dead" not in text_of(app)
 
     run(after_a_restart, engine=again)
-    kept, note = outing.load(synthetic.NOW)
+    kept, note = outing_journal.load(synthetic.NOW)
     assert kept is not None
     assert (kept.hours, kept.dead, note) == (6.0, (), "")
 
 
 def test_hours_and_people_are_written_and_read_alike() -> None:
     hours = HoursOnAir(synthetic.NOW, 3.5, 'a "friend" [x]', DEAD)
-    outing.save(hours)
-    assert outing.load(synthetic.NOW) == (hours, "")
-    assert outing.load(hours.end + 7 * HOUR) == (None, ""), "the outing is over"
+    outing_journal.save(hours)
+    assert outing_journal.load(synthetic.NOW) == (hours, "")
+    assert outing_journal.load(hours.end + 7 * HOUR) == (None, ""), "the outing is over"
 
 
 @pytest.mark.parametrize(
@@ -75,16 +74,18 @@ def test_hours_and_people_are_written_and_read_alike() -> None:
 def test_a_damaged_journal_is_told_of_and_left_aside(text: str) -> None:
     paths.outing_file().parent.mkdir(parents=True, exist_ok=True)
     paths.outing_file().write_text(text, encoding="utf-8")
-    found, note = outing.load(synthetic.NOW)
+    found, note = outing_journal.load(synthetic.NOW)
     assert found is None
     assert str(paths.outing_file()) in note
 
 
 def test_hours_of_another_day_begin_another_outing() -> None:
     before = HoursOnAir(synthetic.NOW, 4.0, "", DEAD)
-    assert outing.carried_over(before, replace(before, start=before.end + HOUR, dead=())).dead == DEAD
-    assert outing.carried_over(before, replace(before, start=before.end + 24 * HOUR, dead=())).dead == ()
-    assert outing.carried_over(None, replace(before, dead=())).dead == ()
+    assert outing_journal.carried_over(before, replace(before, start=before.end + HOUR, dead=())).dead == DEAD
+    assert (
+        outing_journal.carried_over(before, replace(before, start=before.end + 24 * HOUR, dead=())).dead == ()
+    )
+    assert outing_journal.carried_over(None, replace(before, dead=())).dead == ()
 
 
 def test_the_plan_takes_the_target_chosen_until_another_is_typed_in() -> None:
@@ -93,9 +94,9 @@ def test_the_plan_takes_the_target_chosen_until_another_is_typed_in() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await pilot.press("6")
         await settle(app, pilot)
-        question = engine.last(PlanQuestion)
-        assert (question.hours.target, question.choice.target) == ("", "Uruguay")
-        assert hours_on_air.proposed(app.state).hours == 4.0
+        query = engine.last(PlanQuery)
+        assert (query.hours.target, query.choice.target) == ("", "Uruguay")
+        assert hours_form.proposed(app.state).hours == 4.0
         assert "Uruguay" in text_of(app).splitlines()[0]
 
     run(scenario, engine=engine)

@@ -13,7 +13,7 @@ from conftest import ROOT, Answer
 
 from propagation.logbook import adif, learnt
 from propagation.station import station
-from tui import experience, paths
+from tui.app import learnt_store, paths
 
 DEMO_LOG = str(ROOT / "fixtures" / "demo" / "ridge_day.adi")
 Bandwhen = Callable[..., Answer]
@@ -106,7 +106,7 @@ def test_what_was_learnt_is_kept_used_switched_and_forgotten(
 ) -> None:
     """The whole life of an offset, seen in the forecast."""
     assert bandwhen("review", taught).code == 0
-    assert not experience.learnt_file().exists()
+    assert not learnt_store.learnt_file().exists()
     answer = bandwhen("review", taught, "--learn", "--json").json
     file = saved.with_suffix(".learnt")
     assert answer["learnt_file"] == str(file)
@@ -124,7 +124,7 @@ def test_what_was_learnt_is_kept_used_switched_and_forgotten(
         time = np.array(["2024-04-02T09:00"], dtype="datetime64[s]")
         found = forecast.forecast(
             own, regions.point("Cape Town", Position(-33.9, 18.4)), time, conditions.built_in(time),
-            near=experience.own_terminal(own),
+            near=learnt_store.own_terminal(own),
         )  # fmt: skip
         return float(found.snr_out_db[0, 0, 0, found.band_index("20m")])
 
@@ -171,10 +171,10 @@ def test_a_damaged_file_never_stops_a_forecast(
     bandwhen: Bandwhen, saved: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     saved.with_suffix(".learnt").write_text("on = maybe\n", encoding="utf-8")
-    end = experience.own_terminal(station.load(saved))
+    end = learnt_store.own_terminal(station.load(saved))
     assert end.offset_db is None
     assert "left out" in capsys.readouterr().err
-    assert experience.in_force(station.load(saved)) is None
+    assert learnt_store.in_force(station.load(saved)) is None
     answer = bandwhen("review")
     assert answer.code == 2
     assert str(saved.with_suffix(".learnt")) in answer.err
@@ -182,9 +182,9 @@ def test_a_damaged_file_never_stops_a_forecast(
 
 
 def test_each_station_has_its_own(tmp_path: Path) -> None:
-    assert experience.learnt_file() == paths.data_dir() / "demo.learnt"
-    assert experience.learnt_file(tmp_path / "garden.toml") == tmp_path / "garden.learnt"
-    assert experience.learnt_file("") == experience.learnt_file(paths.demo_station_file())
+    assert learnt_store.learnt_file() == paths.data_dir() / "demo.learnt"
+    assert learnt_store.learnt_file(tmp_path / "garden.toml") == tmp_path / "garden.learnt"
+    assert learnt_store.learnt_file("") == learnt_store.learnt_file(paths.demo_station_file())
 
 
 @pytest.mark.parametrize(
@@ -234,20 +234,20 @@ def test_json_holds_no_other_number_than_json_knows(bandwhen: Bandwhen) -> None:
 
 def test_the_bench_tells_what_the_log_says(bandwhen: Bandwhen, saved: Path) -> None:
     """Six decibels worse on 40 m: said by the command and on the screen, and not of another antenna."""
-    from tui.choice import Choice
-    from tui.engine import Engine
-    from tui.screens.bench import bench_question
+    from tui.app.choice import Choice
+    from tui.app.queries import Engine
+    from tui.features.antenna.page import bench_query
 
     own = station.load(saved)
     kept = learnt.Learnt(
         bands=(learnt.LearntBand("40m", -6.0, 1.5, 40),), setup=learnt.setup_mark(own), entries=40, used=40
     )
-    learnt.save(kept, experience.learnt_file())
+    learnt.save(kept, learnt_store.learnt_file())
     choice = Choice(str(saved), "anyone", np.datetime64("2026-03-20T00:00", "s"), "CW", 50.0)
     said = "Your log says 6 dB worse on 40 m than the model (give or take 2): look at the radials"
     assert said in bandwhen("antenna", "--frequency", "7.1").out
     assert bandwhen("antenna", "--frequency", "7.1", "--json").json["from_the_log"][0].startswith(said)
-    bench = Engine().answer(bench_question(choice), lambda: False)
+    bench = Engine().answer(bench_query(choice), lambda: False)
     assert bench.cautions[0].startswith(said)
-    learnt.save(learnt.Learnt(bands=kept.bands, setup="another"), experience.learnt_file())
+    learnt.save(learnt.Learnt(bands=kept.bands, setup="another"), learnt_store.learnt_file())
     assert said not in bandwhen("antenna", "--frequency", "7.1").out

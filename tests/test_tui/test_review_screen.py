@@ -20,13 +20,14 @@ from textual.pilot import Pilot
 
 from propagation.base.errors import InputError
 from propagation.logbook.learnt import Learnt, LearntBand
-from tui import experience, jobs
-from tui.app import BandwhenApp
-from tui.presenting import review as presenting
-from tui.review_view import ContactRow, ReviewView
-from tui.screens.review import INVITATION, OF_THE_DEMO, ReviewPage, ReviewQuestion
-from tui.views import Stay
-from tui.widgets.outing import SIGN_OF
+from tui.app import learnt_store
+from tui.app.app import BandwhenApp
+from tui.features.review import answer as presenting
+from tui.features.review.hindsight import SIGN_OF
+from tui.features.review.page import INVITATION, OF_THE_DEMO, ReviewPage, ReviewQuery
+from tui.features.review.result import ContactRow, ReviewView
+from tui.kit.day_view import Stay
+from tui.kit.worker_threads import under_way
 
 BANDS = ("40m", "30m", "20m", "17m", "15m", "10m")
 
@@ -62,7 +63,7 @@ def made_up() -> ReviewView:
     )  # fmt: skip
 
 
-def reviewer(question: ReviewQuestion) -> ReviewView:
+def reviewer(question: ReviewQuery) -> ReviewView:
     return made_up()
 
 
@@ -72,7 +73,7 @@ def on_page(
     review: Any = reviewer,
 ) -> None:
     """Run a scenario on the page of a settled app."""
-    app = make_app(FakeEngine(made_up={ReviewQuestion: review}))
+    app = make_app(FakeEngine(made_up={ReviewQuery: review}))
 
     async def body() -> None:
         async with app.run_test(size=size) as pilot:
@@ -134,7 +135,7 @@ def test_signs_tell_the_verdicts_without_colour() -> None:
 
 
 def test_a_fault_is_one_sentence_and_the_page_goes_on() -> None:
-    def broken(question: ReviewQuestion) -> ReviewView:
+    def broken(question: ReviewQuery) -> ReviewView:
         raise InputError("There is no file 'log [/].adi'.")
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
@@ -148,7 +149,7 @@ def test_a_fault_is_one_sentence_and_the_page_goes_on() -> None:
 def test_a_later_log_overtakes_an_earlier_one() -> None:
     first_may_end = threading.Event()
 
-    def slow(question: ReviewQuestion) -> ReviewView:
+    def slow(question: ReviewQuery) -> ReviewView:
         if question.path == "first":
             assert first_may_end.wait(PATIENCE_S)
         return replace(made_up(), title=question.path)
@@ -159,7 +160,7 @@ def test_a_later_log_overtakes_an_earlier_one() -> None:
         page.open_log("second")
         await settle(app, pilot)
         first_may_end.set()
-        while jobs.under_way():
+        while under_way():
             await pilot.pause(0.01)
         await settle(app, pilot)
         assert page.view is not None
@@ -171,7 +172,7 @@ def test_a_later_log_overtakes_an_earlier_one() -> None:
 def test_the_lesson_is_kept_used_and_forgotten_by_keys() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
         await opened(app, pilot, page)
-        file = experience.learnt_file(page._station)
+        file = learnt_store.learnt_file(page._station)
         for key, told, there in (
             ("l", "in use: 20 m -3.0 dB", True),
             ("u", "not in use", True),
@@ -192,14 +193,14 @@ def test_the_lesson_is_kept_used_and_forgotten_by_keys() -> None:
 def test_a_lesson_that_is_none_is_refused_with_the_reason(sd_db: float, used: int, reason: str) -> None:
     none = Learnt(bands=(LearntBand("20m", 3.2, sd_db, used),), entries=4, used=used, days=1)
 
-    def review(question: ReviewQuestion) -> ReviewView:
+    def review(question: ReviewQuery) -> ReviewView:
         return replace(made_up(), learnt=none)
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
         await opened(app, pilot, page)
         await pilot.press("l")
         await settle(app, pilot)
-        assert not experience.learnt_file(page._station).exists()
+        assert not learnt_store.learnt_file(page._station).exists()
         assert page.learnt_words == ""
         assert "Nothing is kept" in text_of(app)
         assert reason in " ".join(text_of(app).split())
@@ -242,14 +243,14 @@ def test_the_engine_s_review_of_the_demo_log_reaches_the_page() -> None:
 def test_the_screens_forecast_uses_what_was_learnt() -> None:
     """The end the screens compute with carries the offset, and loses it with the switch."""
     from propagation.logbook import learnt
-    from tui import paths
-    from tui.choice import Choice
-    from tui.presenting.sites import Sites
+    from tui.app import paths
+    from tui.app.choice import Choice
+    from tui.app.sites import Sites
 
     choice = Choice("", "Uruguay", np.datetime64("2026-03-14T00:00", "s"), "CW", 50.0)
     sites = Sites()
     assert sites.near(choice).offset_db is None
-    file = experience.learnt_file(paths.demo_station_file())
+    file = learnt_store.learnt_file(paths.demo_station_file())
     kept = Learnt(bands=(LearntBand("20m", -3.0, 1.5, 4),), entries=4, used=4, days=1)
     learnt.save(kept, file)
     offset = sites.near(choice).offset_db

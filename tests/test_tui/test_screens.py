@@ -17,17 +17,18 @@ from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.widgets import Input
 
-from tui import choosing, paths
-from tui.app import BandwhenApp
-from tui.forms import conditions, hours_on_air, readings
-from tui.forms.conditions import TypeIn
-from tui.forms.lists import SaveStation
-from tui.screens.form import Form
-from tui.screens.overlays import Ask, HelpSheet, Pick, WordsSheet
-from tui.screens.page import Page
-from tui.screens.plan import PlanQuestion
-from tui.screens.why import WhyQuestion
-from tui.widgets.drawn import Drawn
+from tui.app import hours_form, paths, prompts
+from tui.app.app import BandwhenApp
+from tui.app.page import Page
+from tui.app.shared_queries import PlanQuery
+from tui.features.antenna import analyser_form
+from tui.features.sky import conditions_form
+from tui.features.sky.conditions_form import TypeIn
+from tui.features.stations.form import SaveStation
+from tui.features.why.page import WhyQuery
+from tui.kit.drawn import Drawn
+from tui.kit.form import Form
+from tui.kit.overlays import Ask, HelpSheet, Pick, WordsSheet
 
 LAID_OUT_ANEW = ("day", "why", "reach", "bench", "sky", "plan")  # where there is more room
 SIZES = ((80, 24), (100, 30), (132, 43), (240, 70))
@@ -93,9 +94,9 @@ def test_sheets_fit_and_come_back_after_shrinking() -> None:
             app.action_mode,
             app.action_look,
             app.action_new_station,
-            partial(conditions.heard, app),
-            partial(hours_on_air.ask, app),
-            partial(readings.analyser, app),
+            partial(conditions_form.heard, app),
+            partial(hours_form.ask, app),
+            partial(analyser_form.analyser, app),
         )
         for opener in openers:
             opener()
@@ -207,7 +208,7 @@ def test_by_keyboard_alone() -> None:
         await pilot.press("2")
         await settle(app, pilot)
         assert app.current_mode == "why"
-        assert state.answers.get(WhyQuestion) is not None
+        assert state.answers.get(WhyQuery) is not None
         await pilot.press("tab", "r")
         await settle(app, pilot)
         assert state.cursor.long
@@ -271,7 +272,7 @@ def test_forms_by_keyboard() -> None:
         assert engine.last(TypeIn).entries["flux_sfu"] == "150"
         await pilot.press("6", "x")
         await settle(app, pilot)
-        assert engine.last(PlanQuestion).hours.dead[0][0] == "20m"
+        assert engine.last(PlanQuery).hours.dead[0][0] == "20m"
 
     run(scenario, engine=engine)
 
@@ -346,7 +347,7 @@ def test_words_of_every_screen_can_be_copied_and_written(tmp_path, monkeypatch) 
 
 def test_palette_reaches_targets_bands_and_screens() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        from tui.palette import Entries
+        from tui.app.command_finder import Entries
 
         provider = Entries(app.screen)
         labels = [label for label, _, _ in provider._all()]
@@ -374,7 +375,7 @@ def test_palette_reaches_targets_bands_and_screens() -> None:
 def test_looks_change_and_are_remembered() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         for name in ("light", "sunlight", "night", "ansi"):
-            choosing.set_look(app, name)
+            prompts.set_look(app, name)
             await pilot.pause()
             assert text_of(app).strip()
         app.action_glyphs()
@@ -382,7 +383,7 @@ def test_looks_change_and_are_remembered() -> None:
         assert text_of(app).isascii()
 
     app = run(scenario)
-    from tui import settings
+    from tui.app import settings
 
     kept, note = settings.load(app._settings_file)
     assert (kept.theme, kept.glyphs, note) == ("ansi", "ascii", "")

@@ -10,11 +10,11 @@ from fake_engine import FakeEngine
 from screen_text import go, run, settle, text_of
 from textual.pilot import Pilot
 
-from tui.app import BandwhenApp
-from tui.forms.files import Export
-from tui.screens.overlays import Ask, Pick
-from tui.screens.season import SeasonQuestion
-from tui.widgets.months import Months
+from tui.app.app import BandwhenApp
+from tui.app.export_prompts import Export
+from tui.features.season.months import Months
+from tui.features.season.page import SeasonQuery
+from tui.kit.overlays import Ask, Pick
 
 
 def test_the_months_are_asked_once_and_walked_through() -> None:
@@ -73,7 +73,7 @@ def test_it_is_exported_and_set_beside_another_station() -> None:
         assert isinstance(app.screen, Pick)
         await pilot.press("up", "up", "enter")
         await settle(app, pilot)
-        asked: Any = engine.last(SeasonQuestion)
+        asked: Any = engine.last(SeasonQuery)
         assert asked.beside == "/tmp/other.toml"
         await pilot.press("b")
         await settle(app, pilot)
@@ -85,7 +85,7 @@ def test_it_is_exported_and_set_beside_another_station() -> None:
         assert isinstance(app.screen, Ask)  # no such place: a sentence, and the entry stays
         await pilot.press("ctrl+u", *"Durban", "enter")
         await settle(app, pilot)
-        asked = engine.last(SeasonQuestion)
+        asked = engine.last(SeasonQuery)
         assert (asked.beside, asked.elsewhere) == (None, "Durban")
 
     run(scenario, engine=engine)
@@ -93,10 +93,10 @@ def test_it_is_exported_and_set_beside_another_station() -> None:
 
 def test_how_far_it_is_is_told_while_it_works() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        question = SeasonQuestion(app.state.choice)  # type: ignore[arg-type]
+        question = SeasonQuery(app.state.choice)  # type: ignore[arg-type]
         question.done.tell(7, 36)
         app.jobs._open["season"] = question
-        app.state.answers.drop(SeasonQuestion)
+        app.state.answers.drop(SeasonQuery)
         await app.action_go("season")
         await pilot.pause()
         app.jobs._open["season"] = question
@@ -108,9 +108,9 @@ def test_how_far_it_is_is_told_while_it_works() -> None:
 
 def test_the_same_station_elsewhere_is_computed_there() -> None:
     """The ridge, or the coast: the other side has the other place's name, noise and licence as at home."""
-    from tui.choice import Choice
-    from tui.presenting.season import season_view
-    from tui.presenting.sites import Sites
+    from tui.app.choice import Choice
+    from tui.app.sites import Sites
+    from tui.features.season.answer import season_view
 
     choice = Choice("", "Montevideo", synthetic.NOW, "CW", 50.0)
     view = season_view(Sites(), choice, None, "Durban", synthetic.NOW, lambda _, __: None, lambda: False)

@@ -10,8 +10,8 @@ from hypothesis import settings as options
 from hypothesis import strategies as st
 
 from propagation.base.errors import InputError
-from tui import settings
-from tui.settings import Settings
+from tui.app import settings
+from tui.app.settings import Settings
 
 
 def test_nothing_saved_is_the_usual(home: Path) -> None:

@@ -8,9 +8,9 @@ from fake_engine import FakeEngine
 from screen_text import run, settle, text_of
 from textual.pilot import Pilot
 
-from tui.app import BandwhenApp
-from tui.theme import QUIET
-from tui.widgets.lanes import Lanes
+from tui.app.app import BandwhenApp
+from tui.kit.lanes import Lanes
+from tui.kit.theme import QUIET
 
 
 def test_the_earlier_answer_is_dimmed_and_named_until_the_new_one_is_here() -> None:

@@ -20,15 +20,14 @@ from propagation.base.errors import InputError
 from propagation.base.strict_toml import keys_of
 from propagation.spectrum import national
 from propagation.station import friends, station
-from tui import paths
-from tui.app import BandwhenApp
-from tui.choice import FriendCard
-from tui.forms import lists
-from tui.forms.lists import SaveFriend
-from tui.presenting import station_form
-from tui.presenting.sites import Sites
-from tui.presenting.station_lines import LINES, MORE, fitting
-from tui.screens.form import FirstStep, Form
+from tui.app import paths, station_form
+from tui.app.app import BandwhenApp
+from tui.app.choice import FriendCard
+from tui.app.sites import Sites
+from tui.app.station_lines import LINES, MORE, fitting
+from tui.features.stations import form as lists
+from tui.features.stations.form import SaveFriend
+from tui.kit.form import FirstStep, Form
 
 FULL = """
 name = "hill"

@@ -151,12 +151,12 @@ def test_a_fault_in_the_driver_is_one_sentence_and_the_terminal_is_put_back(tmp_
 NEVER_ENDING = """
 import sys, threading
 from tui.__main__ import main
-from tui.engine import Engine
+from tui.app.queries import Engine
 held, answer = sys.argv.pop(1), Engine.answer
-def hold(self, question, cancelled):
-    if question.group == held:
+def hold(self, query, cancelled):
+    if query.group == held:
         threading.Event().wait()
-    return answer(self, question, cancelled)
+    return answer(self, query, cancelled)
 Engine.answer = hold
 sys.exit(main())
 """

@@ -20,16 +20,17 @@ from propagation.base.errors import InputError
 from propagation.logbook import learnt
 from propagation.station import station
 from propagation.wording.two_antennas import carry_sentences
-from tui import experience, flow, paths
-from tui.app import BandwhenApp
-from tui.choice import Choice, Trial
-from tui.forecast import DayQuestion
-from tui.forms.trials import BesideQuestion
-from tui.presenting import beside, export, trials
-from tui.presenting.sites import Sites
-from tui.screens.bench import BenchQuestion, HelpsQuestion
-from tui.screens.beside import BesideSheet
-from tui.views import BesideBand, BesideView
+from tui.app import learnt_store, paths
+from tui.app.app import BandwhenApp
+from tui.app.choice import Choice, Trial
+from tui.app.shared_queries import DayQuery
+from tui.app.sites import Sites
+from tui.features.antenna import side_by_side, trials
+from tui.features.antenna.page import BenchQuery, HelpsQuery
+from tui.features.antenna.side_by_side_sheet import BesideSheet
+from tui.features.antenna.trials_form import BesideQuery
+from tui.features.antenna.view import BesideBand, BesideView
+from tui.kit import export, text_flow
 
 CHANGE = "8 radials instead of 4"
 WIRE = AntennaSpec(kind="sloping end-fed", height_m=7.0)
@@ -41,8 +42,8 @@ def engine() -> FakeEngine:
     helps = tuple((CHANGE, band, 1.4) for band in synthetic.BANDS)
     return FakeEngine(
         made_up={
-            BenchQuestion: lambda q: synthetic.bench_view(),
-            HelpsQuestion: lambda q: replace(q.view, help=helps, helped=(*q.view.helped, q.band)),
+            BenchQuery: lambda q: synthetic.bench_view(),
+            HelpsQuery: lambda q: replace(q.view, help=helps, helped=(*q.view.helped, q.band)),
         }
     )
 
@@ -63,7 +64,7 @@ def test_a_change_is_tried_on_all_pages_and_dropped_again() -> None:
         await pilot.pause()
         await pilot.press("enter")
         await settle(app, pilot)
-        asked = answers.last(DayQuestion).choice
+        asked = answers.last(DayQuery).choice
         assert answers.sites.chosen(asked).antenna.radials == 8
         assert answers.sites.station(asked.station).antenna.radials == 4
         for place in PLACES:
@@ -78,7 +79,7 @@ def test_a_change_is_tried_on_all_pages_and_dropped_again() -> None:
         await settle(app, pilot)
         assert app.state.choice == before
         assert "TRIED" not in rows_of(app)[0]
-        assert answers.last(DayQuestion).choice.tried is None
+        assert answers.last(DayQuery).choice.tried is None
 
     run(scenario, engine=answers)
 
@@ -203,11 +204,11 @@ def test_the_day_decides_which_to_carry() -> None:
 def test_two_antennas_are_run_for_the_target_of_the_day() -> None:
     whip = station.load(paths.demo_station_file())
     stunted = Trial("stump", replace(whip.antenna, radiator_m=0.5), whip.feedline)
-    view = beside.beside_view(Sites(), _choice(target="London", mode="CW"), stunted, DAY, lambda: False)
-    assert view.says[0] == f"Carry this one today, for London, England: {beside.IN_USE}."
+    view = side_by_side.beside_view(Sites(), _choice(target="London", mode="CW"), stunted, DAY, lambda: False)
+    assert view.says[0] == f"Carry this one today, for London, England: {side_by_side.IN_USE}."
     low = next(band for band in view.bands if band.band == "40m")
     assert low.share[1] < 0.5 * low.share[0]  # a fifth of the length radiates far less on 40 m
-    again = beside.beside_view(
+    again = side_by_side.beside_view(
         Sites(), _choice(target="London", mode="CW", tried=stunted), Trial("the whip", whip.antenna), DAY,
         lambda: False,
     )  # fmt: skip
@@ -226,10 +227,10 @@ def test_two_antennas_side_by_side_and_the_other_one_tried(size: tuple[int, int]
         ("Carry this one today, for Uruguay: antenna of garden.",),
     )
     answers = engine()
-    answers.made_up[BesideQuestion] = lambda q: view
+    answers.made_up[BesideQuery] = lambda q: view
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        from tui.forms import trials as forms
+        from tui.features.antenna import trials_form as forms
 
         assert app.state.choice is not None
         forms._compare(app, app.state.choice, Trial("antenna of garden", WIRE))
@@ -253,13 +254,13 @@ LONG = "sloping end-fed wire of 16.4 m, far end 9.5 m up, fed against 8 radials 
 
 def test_a_long_name_loses_its_middle_and_no_figure() -> None:
     for room in range(3, len(LONG) + 2):
-        short = flow.without_middle(LONG, room)
+        short = text_flow.without_middle(LONG, room)
         assert len(short) <= room
         assert (short == LONG) == (room >= len(LONG))
-    short = flow.without_middle(LONG, 70)
+    short = text_flow.without_middle(LONG, 70)
     assert "…" in short
     assert [sign for sign in short if sign.isdigit()] == [sign for sign in LONG if sign.isdigit()]
-    plain = flow.without_middle("the long wire from the window to the old tree", 21)
+    plain = text_flow.without_middle("the long wire from the window to the old tree", 21)
     assert plain == "the long w…e old tree"
 
 
@@ -284,7 +285,7 @@ def test_an_antenna_is_tried_without_the_logs_lesson_and_says_so_where_there_is_
     answers = engine()
     own = answers.sites.station("")
     lesson = learnt.Learnt(bands=(learnt.LearntBand("20m", -3.2, 1.1),), setup=learnt.setup_mark(own), on=on)
-    learnt.save(lesson, experience.learnt_file())
+    learnt.save(lesson, learnt_store.learnt_file())
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         app.try_out(Trial("a wire", WIRE))
@@ -292,7 +293,7 @@ def test_an_antenna_is_tried_without_the_logs_lesson_and_says_so_where_there_is_
         left_out = ", without your log's lesson" if on else ""
         assert in_words(app) == f"Tried and not saved: a wire{left_out}."
         assert "TRIED: a wire" in rows_of(app)[0]
-        assert answers.last(DayQuestion).choice.tried.unlearnt is on
+        assert answers.last(DayQuery).choice.tried.unlearnt is on
         app.try_out(Trial("5 W"), 5.0)  # the lesson is of the antenna, which stays
         await settle(app, pilot)
         assert in_words(app) == "Tried and not saved: 5 W."

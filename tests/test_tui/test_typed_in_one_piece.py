@@ -7,9 +7,9 @@ from screen_text import go, run, settle
 from textual import events
 from textual.pilot import Pilot
 
-from tui.app import BandwhenApp
-from tui.screens.form import Form
-from tui.screens.overlays import Ask
+from tui.app.app import BandwhenApp
+from tui.kit.form import Form
+from tui.kit.overlays import Ask
 
 
 def burst(app: BandwhenApp, *keys: str) -> None:

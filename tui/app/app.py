@@ -1,0 +1,246 @@
+"""The app: the keys that concern all pages, and the way in from the command line."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, ClassVar
+
+import numpy as np
+from textual import events
+from textual.binding import Binding, BindingType
+from textual.command import Provider
+
+from propagation.base.errors import BandwhenError, InputError
+from propagation.base.plain_text import one_line, shown
+from tui.app import prompts, settings
+from tui.app.app_base import DAY, SETTLE_S, AppBase
+from tui.app.feature_list import FETCH, NEW_STATION, PAGES, load
+from tui.app.page import Page
+from tui.app.queries import Engine
+from tui.kit import words
+from tui.kit.drawn import Drawn
+from tui.kit.input_parsing import grid
+from tui.kit.key_line import key_sign
+
+
+def _entries() -> type[Provider]:
+    """What the command palette offers; imported when it is first opened."""
+    from tui.app.command_finder import Entries
+
+    return Entries
+
+
+class BandwhenApp(AppBase):
+    """The screens of bandwhen."""
+
+    CSS_PATH = "bandwhen.tcss"
+    TITLE = "bandwhen"
+    ENABLE_COMMAND_PALETTE = True
+    COMMANDS: ClassVar[set[Any]] = {_entries}
+    DEFAULT_MODE = PAGES[0].place
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("w", "words", "words", show=False, tooltip="this screen in plain sentences"),
+        Binding("y", "copy", "copy", show=False, tooltip="this screen's words to the clipboard"),
+        Binding("question_mark", "help", "help", show=False),
+        Binding("slash", "command_palette", "find a command", show=False),
+        Binding("v", "look", "look", show=False, tooltip="dark, light, sunlight, night, ansi"),
+        Binding("g", "glyphs", "signs", show=False, tooltip="plain ASCII signs, or all of them"),
+        Binding("s", "new_station", "new station", show=False, tooltip="make a station of your own"),
+        Binding("escape", "cancel", "stop", show=False, tooltip="stop what is being worked out"),
+        Binding("q", "quit", "quit", show=False, tooltip="leave the program"),
+    ]
+
+    async def on_event(self, event: events.Event) -> None:
+        """What is pasted, into whatever has the focus, cannot steer the terminal."""
+        if isinstance(event, events.Paste):
+            event.text = one_line(event.text)
+        await super().on_event(event)
+
+    # -- the page now shown ---------------------------------------------------------------------
+
+    @property
+    def page(self) -> Page | None:
+        """The page under whatever sheet is open."""
+        stack = self.screen_stack if self._screen_stacks.get(self.current_mode) else []
+        return next((screen for screen in reversed(stack) if isinstance(screen, Page)), None)
+
+    def want(self, *, settle: bool = False) -> None:
+        """Ask for what the page now shown needs and does not have."""
+        page, state = self.page, self.state
+        if page is None or state.choice is None or state.cursor is None:
+            return
+        for query in page.all_queries(state):
+            self.jobs.want(query, settle_s=SETTLE_S if settle else 0.0)
+
+    def refresh_page(self) -> None:
+        """Let the page show the latest; pages not shown catch up when they are."""
+        page = self.page
+        if page is not None and page.is_mounted and page.query("#places"):
+            page.take(self.state)
+
+    # -- keys: going and looking ----------------------------------------------------------------
+
+    async def action_go(self, place: str) -> None:
+        """Go to a page; a note stays with the page on which it was said."""
+        self.note_seen()
+        await self.switch_mode(place)
+        self.want()
+        self.refresh_page()
+
+    def action_step(self, minutes: int) -> None:
+        """Move the time cursor."""
+        self.step_minutes(minutes)
+
+    def step_minutes(self, minutes: int) -> None:
+        """Move the time cursor, at most to the ends of the day."""
+        cursor, choice = self.state.cursor, self.state.choice
+        if cursor is None or choice is None:
+            return
+        self.following = False
+        time = cursor.time + np.timedelta64(minutes * 60, "s")
+        last = choice.start + DAY - np.timedelta64(600, "s")
+        self.look_at(replace(cursor, time=min(max(time, choice.start), last)))
+
+    def action_band(self, by: int) -> None:
+        """Move the band cursor."""
+        day, cursor = self.state.day, self.state.cursor
+        if day is not None and cursor is not None and day.bands:
+            at = min(max(self.state.band_index + by, 0), len(day.bands) - 1)
+            self.look_at(replace(cursor, band=day.bands[at]))
+
+    def action_route(self) -> None:
+        """The other way round the world."""
+        if self.state.cursor is not None:
+            self.look_at(replace(self.state.cursor, long=not self.state.cursor.long))
+
+    def action_to_now(self) -> None:
+        """Back to the present time."""
+        state = self.state
+        state.now = self.clock()
+        self.following = True
+        if state.choice is not None and state.cursor is not None:
+            self.choose(replace(state.choice, start=self.start_for(state.now)))
+            self.look_at(replace(state.cursor, time=grid(state.now)))
+        self.say("")
+
+    def action_day(self, by: int) -> None:
+        """The day before or after."""
+        if self.state.choice is not None:
+            day = self.state.choice.start.astype("datetime64[D]") + np.timedelta64(by, "D")
+            self.go_to_day(day.astype("datetime64[s]"))
+
+    # -- keys: choosing -------------------------------------------------------------------------
+
+    def action_target(self) -> None:
+        """Ask whom to reach."""
+        prompts.target(self)
+
+    def action_date(self) -> None:
+        """Ask for a date."""
+        prompts.date(self)
+
+    def action_mode(self) -> None:
+        """Pick a mode."""
+        prompts.mode(self)
+
+    def action_power(self) -> None:
+        """Ask for the power."""
+        prompts.power(self)
+
+    def action_look(self) -> None:
+        """Pick a look."""
+        prompts.look(self)
+
+    def action_glyphs(self) -> None:
+        """Plain ASCII signs, or all of them."""
+        self.plain_glyphs = not self.plain_glyphs
+        self.set_class(self.plain_glyphs, "-ascii")
+        self.remember(glyphs="ascii" if self.plain_glyphs else "full")
+        for screen in self.screen_stack:
+            for widget in screen.query(Drawn):
+                widget.redraw()
+
+    def action_new_station(self) -> None:
+        """Make a station of one's own: a few entries, the rest has defaults."""
+        load(NEW_STATION)(self)
+
+    def fetch(self) -> None:
+        """Get the space weather."""
+        load(FETCH)(self)
+
+    def action_cancel(self) -> None:
+        """Stop what is being worked out; what is on the screen stays."""
+        if self.jobs.stop_all():
+            self.say("Stopped; the next key that needs it asks for it again.")
+
+    # -- keys: words, help ----------------------------------------------------------------------
+
+    def action_words(self) -> None:
+        """This screen in plain sentences."""
+        from tui.kit.overlays import WordsSheet
+
+        page = self.page
+        if page is not None:
+            self.push_screen(WordsSheet("In words", self._sentences(page), self._write_words))
+
+    def action_copy(self) -> None:
+        """This screen's words to the terminal's clipboard."""
+        page = self.page
+        if page is not None:
+            self.copy_to_clipboard(shown("\n".join(self._sentences(page)) + "\n"))
+            self.say(
+                "This screen's words were handed to the terminal's clipboard; w then e writes them to a file."
+            )
+
+    def _sentences(self, page: Page) -> list[str]:
+        """The page in words, and before them what is only tried."""
+        tried = self.state.choice.tried if self.state.choice is not None else None
+        return [*([words.tried(tried.told)] if tried is not None else []), *page.sentences(self.state)]
+
+    def _write_words(self, text: str, force: bool) -> str:
+        from tui.kit import export
+
+        return export.write_words(self.current_mode, text, self.state.now, force)
+
+    def action_help(self) -> None:
+        """What one sees here, and the keys."""
+        from tui.kit.overlays import HelpSheet
+
+        page = self.page
+        if page is not None:
+            self.push_screen(HelpSheet("Help", self.help_sentences(page), self._write_words))
+
+    def help_sentences(self, page: Page) -> list[str]:
+        """Help made from the screen's own words and bindings, so that it is always true."""
+        out = [page.about]
+        out += [f"{widget.about}" for widget in page.drawn()]
+        out.append("")
+        out += [_told(binding) for binding in page.BINDINGS if isinstance(binding, Binding)]
+        out += [f"{key_sign(entry.key)}: {entry.label}" for entry in self.pages]
+        own = {
+            key for binding in page.BINDINGS if isinstance(binding, Binding) for key in binding.key.split(",")
+        }
+        general = [binding for binding in self.BINDINGS if isinstance(binding, Binding)]
+        out += [_told(binding) for binding in general if not own & set(binding.key.split(","))]
+        out.append(f"{key_sign('ctrl+p')}: find any command, target, band or screen by its name")
+        return out
+
+
+def _told(binding: Binding) -> str:
+    """A key and what it does."""
+    keys = " or ".join(key_sign(key) for key in binding.key.split(","))
+    return f"{keys}: {binding.tooltip or binding.description}"
+
+
+def run_app(station: Path | None = None) -> int:
+    """Open the screens; the exit code."""
+    chosen, note = settings.load()
+    if station is not None and not station.is_file():
+        raise InputError(f"There is no station file {str(station)!r}.")
+    app = BandwhenApp(Engine, station=str(station) if station is not None else "", chosen=chosen, note=note)
+    app.run()
+    if app.ended_by:
+        raise BandwhenError(app.ended_by)
+    return app.return_code or 0

@@ -1,0 +1,390 @@
+"""What the app is to its pages, forms and the palette: it holds the choice, the cursor and the jobs.
+
+Pages read `state` and ask through `jobs`; only the methods here change the choice and the cursor.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import traceback
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numpy as np
+from rich.console import RenderableType
+from textual import events
+from textual.app import App
+from textual.driver import Driver
+from textual.timer import Timer
+
+from propagation.advice.band_now import best_band
+from propagation.base.errors import InputError
+from propagation.base.plain_text import shown
+from propagation.wording import quantities as say
+from tui.app import clock, fault_log, outing_journal, settings
+from tui.app.choice import Choice, Cursor, HoursOnAir, Opening, Trial
+from tui.app.driver import forgiving
+from tui.app.feature_list import PAGES, PageEntry
+from tui.app.jobs import Answered, Failed, Jobs
+from tui.app.queries import Engine, Query
+from tui.app.shared_queries import Day, DayQuery, OpeningQuery
+from tui.app.state import State
+from tui.kit import words
+from tui.kit.input_parsing import grid
+from tui.kit.theme import TEXTUAL_THEMES
+
+A = TypeVar("A")
+HOUR = np.timedelta64(3600, "s")
+DAY = np.timedelta64(86400, "s")
+LOOK_BACK = 2 * HOUR  # today's lanes begin this long before now
+SETTLE_S = 0.12  # s, a cursor held down asks for slow results only when it comes to rest
+TICK_S = 15.0  # s between looks at the clock
+NOTE_S = 8.0  # s a note stays, unless a key is pressed before (ours)
+
+
+class AppBase(App[None]):
+    """The choice, the cursor, the list of pages, and the work done for them."""
+
+    def __init__(
+        self,
+        engine: Callable[[], Engine],
+        *,
+        station: str = "",
+        chosen: settings.Settings | None = None,
+        note: str = "",
+        now: Callable[[], np.datetime64] = clock.now,
+        settings_file: Path | None = None,
+        pages: Sequence[PageEntry] = PAGES,
+    ) -> None:
+        # without colour the terminal's own are asked for, and then taken out, so that none at all is sent
+        super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
+        self.clock, self._settings_file = now, settings_file
+        self.jobs = Jobs(self, engine, self._work_changed, self._mended)
+        self.chosen = chosen or settings.Settings()
+        self.station_wish = station or self.chosen.station
+        self.plain_glyphs = self.chosen.glyphs == "ascii"
+        self.state = State(now(), self.jobs.answers, notice=note)
+        self.following = True  # the cursor moves along with the clock
+        self._note_timer: Timer | None = None
+        self.ended_by = ""  # the sentence of the fault that ended the screens, if one did
+        self._band_proposed = False  # the cursor has been put on the best band once
+        self.pages = tuple(pages)
+        for page in self.pages:
+            self.add_mode(page.place, page.make)
+            self.bind(page.key, f"go('{page.place}')", description=page.label, show=False)
+        for theme in TEXTUAL_THEMES:
+            self.register_theme(theme)
+        # set without its watcher, which would have all styles worked out once more before the first paint
+        self.set_reactive(App.theme, "ansi" if self.no_color else self.chosen.theme)
+
+    # -- what the app adds ----------------------------------------------------------------------
+
+    def want(self, *, settle: bool = False) -> None:
+        """Ask for what the page now shown needs and does not have."""
+        raise NotImplementedError
+
+    def refresh_page(self) -> None:
+        """Let the page show the latest; pages not shown catch up when they are."""
+        raise NotImplementedError
+
+    def step_minutes(self, minutes: int) -> None:
+        """Move the time cursor, at most to the ends of the day."""
+        raise NotImplementedError
+
+    # -- beginning and going on -----------------------------------------------------------------
+
+    def on_mount(self) -> None:
+        """First paint, then read the station, then the forecast."""
+        self.set_class(self.plain_glyphs, "-ascii")
+        self.set_interval(TICK_S, self._tick)
+        if self.state.notice:
+            self._note_timer = self.set_timer(NOTE_S, self.note_seen)
+        self.call_after_refresh(self.open_station)
+
+    def open_station(self) -> None:
+        """Read the station and the lists; the forecast follows."""
+        self.ask(OpeningQuery(self.station_wish, self.chosen.target), self._opened)
+
+    def _opened(self, opening: Opening) -> None:
+        state = self.state
+        if opening.note:
+            self.say(opening.note, refresh=False)
+        before = state.choice
+        if before is None:
+            state.hours, told = outing_journal.load(state.now)
+            if told:
+                self.say(told, refresh=False)
+        start = before.start if before is not None else self.start_for(state.now)
+        mode = self.chosen.mode if self.chosen.mode in opening.modes else opening.mode
+        power = self.chosen.power_w or opening.power_w
+        sky, bench = (before.sky, before.bench + 1) if before is not None else (0, 0)
+        tried = None
+        if before is not None and before.station == opening.station.path and before.tried is not None:
+            tried = before.tried  # a trial goes on when a list changes, and ends with its station
+            if tried.power_before_w is not None:
+                tried, power = replace(tried, power_before_w=power), before.power_w
+        if state.cursor is None:
+            band = "20m" if "20m" in opening.bands else (opening.bands[0] if opening.bands else "")
+            state.cursor = Cursor(grid(state.now), band)
+        self.choose(Choice(opening.station.path, opening.target, start, mode, power, sky, bench, tried))
+        if before is None and self.chosen.fetch_on_start:
+            self.call_later(self.fetch)
+
+    def fetch(self) -> None:
+        """Get the space weather."""
+        raise NotImplementedError
+
+    def _tick(self) -> None:
+        now = self.clock()
+        if say.clock(now) == say.clock(self.state.now):
+            return
+        self.state.now = now
+        choice, cursor = self.state.choice, self.state.cursor
+        if choice is not None and cursor is not None and self.following:
+            start = self.start_for(now)
+            if start != choice.start and now >= choice.start + 2 * LOOK_BACK:
+                self.choose(replace(choice, start=start))
+            self.look_at(replace(cursor, time=grid(now)))
+        self.refresh_page()
+
+    @staticmethod
+    def start_for(now: np.datetime64) -> np.datetime64:
+        """The first moment of the lanes that show the present day."""
+        hour: np.datetime64 = now.astype("datetime64[h]").astype("datetime64[s]") - LOOK_BACK
+        return hour
+
+    def get_driver_class(self) -> type[Driver]:
+        """The driver of this terminal, which bears bytes that are no text."""
+        return forgiving(super().get_driver_class())
+
+    def panic(self, *renderables: RenderableType) -> None:
+        """End the screens after a fault outside the event loop, as in the terminal's driver."""
+        with self.console.capture() as capture:
+            self.console.print(*renderables)
+        self._end_with("terminal", capture.get())
+
+    def _fatal_error(self) -> None:
+        """End the screens after a fault in the event loop."""
+        error = sys.exc_info()[1]
+        kind = type(error).__name__ if error is not None else "unknown fault"
+        self._end_with(kind, traceback.format_exc())
+
+    def _end_with(self, kind: str, details: str) -> None:
+        """Leave, with one sentence for the operator and the details on file; the terminal is put back."""
+        where = fault_log.record("screens", details)
+        self.ended_by = (
+            f"The screens had to end because something in the program failed ({kind}); {where}. "
+            "What was saved is kept; open the program again."
+        )
+        self._return_code = 2
+        self._close_messages_no_wait()
+
+    # -- asking ---------------------------------------------------------------------------------
+
+    @property
+    def engine(self) -> Engine:
+        """The engine; there is one as soon as there is a choice."""
+        engine = self.jobs.engine
+        assert engine is not None, "no query has been put yet"
+        return engine
+
+    def ask(self, query: Query[A], then: Callable[[A], None] | None = None) -> None:
+        """Have a query answered, or a command done, in the background."""
+        self.jobs.ask(query, then)
+
+    def on_answered(self, message: Answered[Any]) -> None:
+        """Take an answer, unless a later query has overtaken it."""
+        if self.jobs.accept(message):
+            if message.then is not None:
+                message.then(message.answer)
+            choice = self.state.choice
+            if choice is None or not self.jobs.is_open(DayQuery(choice)):
+                self.want()  # the rest stands on the day, or on the antenna that it works out
+            self.refresh_page()
+
+    def on_failed(self, message: Failed) -> None:
+        """Say why there is no answer, unless a later query has overtaken it."""
+        if self.jobs.accept(message):
+            self.say(message.sentence, fault=message.query.group)
+
+    def _work_changed(self) -> None:
+        self.state.working = self.jobs.working
+        if self.is_running:
+            self.refresh_page()
+
+    def _mended(self, group: str) -> None:
+        """Work that failed before has now come to its end: its sentence goes."""
+        if self.state.fault == group:
+            self.say("", refresh=False)
+
+    def say(self, sentence: str, *, fault: str = "", refresh: bool = True) -> None:
+        """One sentence for the operator; `fault` names the work that failed.
+
+        A fault stays until that work comes to its end. Anything else is a note: it belongs to the page on
+        which it is said, and goes with the next key or after `NOTE_S`.
+        """
+        self.state.notice, self.state.fault = sentence, fault
+        if self._note_timer is not None:
+            self._note_timer.stop()
+            self._note_timer = None
+        if sentence and not fault and self.is_running:
+            self._note_timer = self.set_timer(NOTE_S, self.note_seen)
+        if refresh:
+            self.refresh_page()
+
+    def message(self, sentence: str) -> None:
+        """A message of the terminal itself, where it shows such (OSC 9, from memory); others pass it by."""
+        driver = self._driver
+        if driver is not None and not self.is_headless:
+            driver.write(f"\x1b]9;{shown(sentence)}\x07")
+
+    def note_seen(self) -> None:
+        """Put the note away; a fault stays."""
+        if self.state.notice and not self.state.fault:
+            self.say("")
+
+    async def on_event(self, event: events.Event) -> None:
+        """With a key, the note above the keys has been read."""
+        if isinstance(event, events.Key):
+            self.note_seen()
+        await super().on_event(event)
+
+    def remember(self, **changes: Any) -> None:
+        """Keep a choice in the settings for the next time."""
+        self.chosen = replace(self.chosen, **changes)
+        try:
+            settings.change(changes, self._settings_file)
+        except InputError as error:
+            self.say(error.message)
+
+    # -- the choice and the cursor --------------------------------------------------------------
+
+    def choose(self, choice: Choice) -> None:
+        """Take a choice; its day is worked out."""
+        if choice == self.state.choice:
+            return
+        self.state.choice = choice
+        day = DayQuery(choice)
+        self.jobs.want(day, self._day_came)
+        if not self.jobs.is_open(day):  # worked out before: nothing will come that asks for the rest
+            self.want()
+        self.refresh_page()
+
+    def _day_came(self, day: Day) -> None:
+        cursor, bands = self.state.cursor, day.view.bands
+        if cursor is None:
+            return
+        if not self._band_proposed:
+            hours = self.state.hours
+            view = replace(day.view, dead=hours.dead_bands) if hours is not None else day.view
+            best = best_band(words.alive(view), self.state.time_index)
+            if best is not None:
+                cursor = replace(cursor, band=bands[best])
+        self._band_proposed = True
+        if cursor.band not in bands and bands:
+            cursor = replace(cursor, band=bands[0])
+        self.state.cursor = cursor
+
+    def look_at(self, cursor: Cursor) -> None:
+        """Move the cursor."""
+        if cursor != self.state.cursor:
+            self.state.cursor = cursor
+            self.want(settle=True)
+            self.refresh_page()
+
+    def go_to_day(self, start: np.datetime64) -> None:
+        """Show another day, at the same time of day."""
+        choice, cursor = self.state.choice, self.state.cursor
+        if choice is None or cursor is None:
+            return
+        self.following = False
+        clock_time = cursor.time - cursor.time.astype("datetime64[D]").astype("datetime64[s]")
+        self.state.cursor = replace(cursor, time=start + clock_time)
+        self.choose(replace(choice, start=start))
+
+    def set_target(self, text: str) -> None:
+        """Aim at a target."""
+        if self.state.choice is not None:
+            self.remember(target=text)
+            self.choose(replace(self.state.choice, target=text))
+
+    def set_mode(self, mode: str) -> None:
+        """Work out the day for a mode."""
+        if self.state.choice is not None:
+            self.remember(mode=mode)
+            self.choose(replace(self.state.choice, mode=mode))
+
+    def set_power(self, power_w: float) -> None:
+        """Work out the day for a power at the rig [W]."""
+        if self.state.choice is not None:
+            self.remember(power_w=power_w)
+            choice, tried = self.state.choice, self.state.choice.tried
+            if tried is not None and tried.power_before_w is not None:  # a power chosen ends one tried
+                tried = replace(tried, power_before_w=None) if tried.antenna is not None else None
+            self.choose(replace(choice, power_w=power_w, tried=tried))
+
+    def try_out(self, trial: Trial, power_w: float | None = None) -> None:
+        """Work out everything with another antenna or another power [W], without saving it."""
+        if self.state.choice is None:
+            return
+        choice = self.state.choice.untried
+        if power_w is not None:
+            trial, choice = replace(trial, power_before_w=choice.power_w), replace(choice, power_w=power_w)
+        choice = replace(choice, tried=trial)
+        if self.engine.sites.leaves_lesson_out(choice):
+            choice = replace(choice, tried=replace(trial, unlearnt=True))
+        self.choose(choice)
+
+    def trial_kept(self, path: str) -> None:
+        """What was tried stands in a station's file now."""
+        choice = self.state.choice
+        if choice is None:
+            return
+        if choice.tried is not None and choice.tried.power_before_w is not None:
+            self.remember(power_w=0.0)  # the power is the file's from now on
+        self.state.choice = choice.untried
+        if path != choice.station:
+            self.station_wish = path
+            self.remember(station=path)
+        self.open_station()
+
+    def end_trial(self) -> None:
+        """Everything as it was before something was tried."""
+        if self.state.choice is not None:
+            self.choose(self.state.choice.untried)
+
+    def choose_band(self, band: str) -> None:
+        """Look at a band."""
+        if self.state.cursor is not None:
+            self.look_at(replace(self.state.cursor, band=band))
+
+    def use_station(self, path: str) -> None:
+        """Take a station into use."""
+        self.station_wish = path
+        self.remember(station=path, power_w=0.0, mode="")
+        self.open_station()
+
+    def plan_for(self, hours: HoursOnAir) -> None:
+        """Plan other hours on air, and keep them for as long as the outing lasts."""
+        self.state.hours = hours
+        try:
+            outing_journal.save(hours)
+        except InputError as error:
+            self.say(error.message, refresh=False)
+        self.want()
+        self.refresh_page()
+
+    def conditions_changed(self, sentence: str) -> None:
+        """The conditions changed: everything that depends on them is worked out again."""
+        self.say(sentence, refresh=False)
+        if self.state.choice is not None:
+            self.choose(replace(self.state.choice, sky=self.state.choice.sky + 1))
+        self.want()
+
+    def lists_changed(self, sentence: str) -> None:
+        """The stations or friends on file changed, or what is known of a station."""
+        self.say(sentence, refresh=False)
+        self.open_station()

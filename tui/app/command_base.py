@@ -1,0 +1,142 @@
+"""What the commands share: options, places, station, conditions, and the three forms of an answer."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from propagation.base.errors import InputError
+from propagation.base.input_file import is_file
+from tui.app import clock, paths
+from tui.kit.format import json_text
+
+if TYPE_CHECKING:
+    from propagation.geo.locator import Position
+    from propagation.space_weather.conditions import Conditions
+    from propagation.station.friends import Friend
+    from propagation.station.station import Station
+
+DEMO_NOTE = (
+    "No station is saved, so this is for the invented demo station; "
+    "'bandwhen station new' writes a file to make your own."
+)
+
+
+def add_output(parser: argparse.ArgumentParser) -> None:
+    """--json and --plain."""
+    form = parser.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="the answer as JSON, for programs")
+    form.add_argument(
+        "--plain",
+        action="store_true",
+        default=argparse.SUPPRESS,
+        help="the answer as plain lines, undecorated",
+    )
+
+
+def add_station(
+    parser: argparse.ArgumentParser, explanation: str = "a station file (TOML) instead of the saved one"
+) -> None:
+    """--station."""
+    parser.add_argument(
+        "--station",
+        metavar="FILE",
+        type=Path,
+        default=argparse.SUPPRESS,
+        help=explanation,
+    )
+
+
+def add_conditions(parser: argparse.ArgumentParser) -> None:
+    """--ssn, --flux and --kp: the state of the sun and the field, instead of the best stored one."""
+    sun = parser.add_mutually_exclusive_group()
+    sun.add_argument("--ssn", type=number, metavar="N", help="smoothed sunspot number, version 2")
+    sun.add_argument("--flux", type=number, metavar="N", help="10.7 cm solar flux in sfu")
+    parser.add_argument("--kp", type=number, metavar="N", help="planetary K index, 0 to 9")
+
+
+def number(text: str) -> float:
+    """An option's number; a sentence where it is none."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = float("nan")
+    if not np.isfinite(value):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number")
+    return value
+
+
+def place(text: str, hint: bool = True) -> tuple[Position, str]:
+    """A PLACE as its position and the name to show: a locator, `lat,lon`, or a name known to the program."""
+    from propagation.geo import places
+
+    name, position = places.named_place(text, hint)
+    return position, name
+
+
+def station_of(args: argparse.Namespace) -> Station:
+    """The station asked for, else the saved one, else the demo (which is said on standard error)."""
+    from propagation.station import station
+
+    file = getattr(args, "station", None)
+    if file is not None:
+        return station.load(file)
+    saved = paths.station_file()
+    if is_file(saved):
+        return station.load(saved)
+    note(DEMO_NOTE)
+    return station.load(paths.demo_station_file())
+
+
+def conditions_of(args: argparse.Namespace, times: Any) -> Conditions:
+    """The conditions typed in with the command, else the best that are stored."""
+    from propagation.base.store import Store
+    from propagation.ionosphere import conditions_today
+
+    return conditions_today.best(
+        Store(paths.conditions_dir()), times, clock.now(), ssn=args.ssn, flux_sfu=args.flux, kp=args.kp
+    )
+
+
+def conditions_words(state: Conditions, time: np.datetime64) -> str:
+    """The conditions in one line: flux, K, index, source and age."""
+    from propagation.wording import conditions
+
+    return conditions.conditions_words(state, time, clock.now())
+
+
+def answer(
+    args: argparse.Namespace, as_json: Any, text: str | Callable[[], str], plain: str | Callable[[], str]
+) -> None:
+    """Print the answer in the form asked for; a form that is a function is made only where it is wanted."""
+    json, bare = getattr(args, "json", False), getattr(args, "plain", False)
+    form = as_json if json else plain if bare else text
+    made = form() if callable(form) else form
+    print(json_text(made) if json else made)
+
+
+def note(sentence: str) -> None:
+    """Something to know beside the answer: a sentence on standard error."""
+    print(sentence, file=sys.stderr, flush=True)
+
+
+def required(value: str | None, option: str, example: str) -> str:
+    """The value of an option that must be given."""
+    if value is None:
+        raise InputError(f"Give {option}, as in {option} {example}.")
+    return value
+
+
+def saved_friends() -> tuple[Friend, ...]:
+    """The saved list, or the demo's where none is saved (empty where that is missing too)."""
+    from propagation.station import friends
+
+    for file in (paths.friends_file(), paths.demo_friends_file()):
+        if is_file(file):
+            return friends.load(file)
+    return ()

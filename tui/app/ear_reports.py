@@ -1,0 +1,69 @@
+"""Reports of what was heard, and how they move the index."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from propagation.base.store import Store
+from propagation.geo.locator import Position
+from propagation.geo.regions import Target
+from propagation.ionosphere import conditions_today
+from propagation.signal import hearing
+from propagation.space_weather import heard
+from propagation.space_weather.solar_index import LOWEST_INDEX
+from propagation.spectrum import bands
+from propagation.spectrum.beacons import load as load_beacons
+from propagation.station.station import Station
+from propagation.wording import quantities as say
+from tui.app import paths
+
+
+def keep_station_report(
+    station: Station, target: Target, band: str, was_heard: bool, now: np.datetime64
+) -> str:
+    """Keep a report on a target's stations; a sentence says how the index moved."""
+    frequency = station.centre_mhz(bands.by_name(band))
+    conditions = conditions_today.best(store(), now, now)
+    return _keep(hearing.station_report(station, target, band, frequency, now, conditions, was_heard), now)
+
+
+def beacons_now(now: np.datetime64, place: Position) -> tuple[tuple[str, str], ...]:
+    """The beacons on the air: (key, words), the key being band and name."""
+    return tuple(
+        (
+            f"{turn.band} {turn.beacon.name}",
+            f"{turn.frequency_mhz:.3f} MHz, bearing {say.bearing_figure(turn.bearing_deg)}",
+        )
+        for turn in load_beacons().turns(now, place)
+        if turn.beacon.active
+    )
+
+
+def keep_beacon_report(station: Station, key: str, was_heard: bool, now: np.datetime64) -> str:
+    """Keep a report on a beacon of the round, by the key that `beacons_now` gave."""
+    band, _, name = key.partition(" ")
+    schedule = load_beacons()
+    beacon = schedule.beacons[schedule.number_of(name)]
+    frequency = next(
+        f for f in schedule.frequencies_mhz if (b := bands.band_of(f)) is not None and b.name == band
+    )
+    conditions = conditions_today.best(store(), now, now)
+    return _keep(
+        hearing.beacon_report(station, schedule, beacon, band, frequency, now, conditions, was_heard), now
+    )
+
+
+def _keep(made: heard.Report, now: np.datetime64) -> str:
+    heard.add_report(store(), made)
+    moved = heard.believe(made.prior_index, heard.reports_of(store(), now), now).shift
+    verb = "heard" if made.heard else "not heard"
+    index = max(made.prior_index + moved, LOWEST_INDEX)
+    return (
+        f"{made.words[:1].upper()}{made.words[1:]}, {verb}: the index moves by {moved:+.0f} to {index:.0f}; "
+        "this is forgotten within hours."
+    )
+
+
+def store() -> Store:
+    """Where conditions lie."""
+    return Store(paths.conditions_dir())

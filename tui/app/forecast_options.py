@@ -1,0 +1,227 @@
+"""What `advise`, `why` and their like are asked: from options to a forecast."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from propagation.base.errors import InputError
+from propagation.base.input_file import is_file
+from propagation.station.far_ends import CONTACTS, MOST_CONTACTS
+from tui.app import clock, command_base, paths
+
+if TYPE_CHECKING:
+    from propagation.advice.sked import Party
+    from propagation.base.units import TimeArray
+    from propagation.geo.locator import Position
+    from propagation.geo.regions import Target
+    from propagation.signal.forecast import Forecast
+    from propagation.space_weather.conditions import Conditions
+    from propagation.station.friends import Friend
+    from propagation.station.station import Station
+    from propagation.station.terminals import Terminal
+
+LONGEST_HOURS = 72.0
+LEARNT = (
+    "What your log has taught about this station is in these numbers; 'bandwhen review --off' leaves it out."
+)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A question ready to be computed, both ends made. `learnt`: what a log has taught is in the near end."""
+
+    station: Station
+    target: Target
+    near: Terminal
+    far: Terminal
+    times: TimeArray
+    conditions: Conditions
+    mode: str | None
+    power_w: float | None
+    learnt: bool = False
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """--to, --from, --mode, --power, --station, and the state of the sun."""
+    parser.add_argument(
+        "--to",
+        required=True,
+        metavar="TARGET",
+        help="a place, a friend, a region, 'within 500 km' or 'anyone'",
+    )
+    parser.add_argument(
+        "--from", dest="start_place", metavar="PLACE", help="instead of the station's own place"
+    )
+    parser.add_argument("--mode", metavar="M", help="SSB, CW, FM or DIGITAL instead of the rig's")
+    parser.add_argument("--power", type=command_base.number, metavar="W", help="watts instead of the rig's")
+    add_contacts(parser)
+    command_base.add_station(parser)
+    command_base.add_conditions(parser)
+    command_base.add_output(parser)
+
+
+def add_contacts(parser: argparse.ArgumentParser) -> None:
+    """--contacts: what the chance with a region is of."""
+    parser.add_argument(
+        "--contacts",
+        type=command_base.number,
+        metavar="N",
+        help=f"the chance with a region is of so many contacts in an hour (usually {CONTACTS})",
+    )
+
+
+def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
+    """The question of the options at these times; InputError for whatever cannot be meant."""
+    from propagation.spectrum import modes
+    from propagation.station import friends
+    from propagation.station.terminals import far_terminal, own_terminal
+    from tui.app import learnt_store
+    from tui.app.command_base import saved_friends
+
+    if args.power is not None and not 0.001 <= args.power <= 5000.0:
+        raise InputError(f"--power {args.power:g} W is outside 0.001 to 5000 W.")
+    if args.mode is not None:
+        modes.by_name(args.mode)
+    contacts = _contacts(getattr(args, "contacts", None))
+    station = command_base.station_of(args)
+    if contacts is not None:
+        station = replace(station, people=replace(station.people, contacts=contacts))
+    file = getattr(args, "station", None)
+    if args.start_place is not None:
+        # a log's lesson holds where it was learnt, noise and all
+        position, _ = command_base.place(args.start_place)
+        station, learnt = moved(station, position), False
+        near = own_terminal(station)
+    else:
+        near = learnt_store.own_terminal(station, file)
+        learnt = learnt_store.in_force(station, file) is not None
+    people = saved_friends()
+    target = friends.resolve(args.to, people, station.site.position)
+    return Asked(
+        station=station,
+        target=target,
+        near=near,
+        far=far_of(args.to, people) or far_terminal(station.far_end),
+        times=times,
+        conditions=command_base.conditions_of(args, times),
+        mode=args.mode,
+        power_w=args.power,
+        learnt=learnt,
+    )
+
+
+def add_other_side(parser: argparse.ArgumentParser) -> None:
+    """--or-from and --or-station: a second side to set beside the first."""
+    parser.add_argument("--or-from", metavar="PLACE", help="beside it: the same station at another place")
+    parser.add_argument("--or-station", type=Path, metavar="FILE", help="beside it: another station file")
+
+
+def ask_other_side(args: argparse.Namespace, times: TimeArray) -> tuple[str, Asked] | None:
+    """The same question from the other side, with the name that is told by; None where none is asked for."""
+    if args.or_from is None and args.or_station is None:
+        return None
+    changed = vars(args).copy()
+    if args.or_station is not None:
+        changed["station"] = args.or_station
+    if args.or_from is not None:
+        changed["start_place"] = args.or_from
+    question = ask(argparse.Namespace(**changed), times)
+    return args.or_from or question.station.name or str(args.or_station), question
+
+
+def _contacts(asked_for: float | None) -> int | None:
+    """What --contacts asks for, a whole number."""
+    if asked_for is None:
+        return None
+    if asked_for != int(asked_for) or not 1 <= asked_for <= MOST_CONTACTS:
+        raise InputError(f"--contacts {asked_for:g} is not a whole number from 1 to {MOST_CONTACTS}.")
+    return int(asked_for)
+
+
+def moved(station: Station, position: Position) -> Station:
+    """The station somewhere else: skyline and height stay behind, region and licence go by the place."""
+    site = replace(station.site, position=position, itu_region=0, horizon=(), height_m=0.0)
+    country = station.limits.country
+    abroad = country is not None and country.region != site.region
+    limits = replace(station.limits, national="") if abroad else station.limits
+    return replace(station, site=site, limits=limits)
+
+
+def far_of(text: str, people: tuple[Friend, ...]) -> Terminal | None:
+    """A friend's own end, by file or plain words; None where the text names no friend."""
+    from propagation.geo.gazetteer import fold
+    from propagation.station.terminals import far_terminal, own_terminal
+
+    for friend in people:
+        if fold(friend.name) == fold(text):
+            folder = paths.friends_file().parent if is_file(paths.friends_file()) else paths.demo_dir()
+            station = friend.full_station(folder)
+            return own_terminal(station) if station is not None else far_terminal(friend.far_end())
+    return None
+
+
+def far_party(text: str, target: Target) -> Party:
+    """The other end's clock and waking hours: a friend's, or what is usual at that place."""
+    from zoneinfo import ZoneInfo
+
+    from propagation.advice.sked import Party, party_of_friend
+    from propagation.geo import places
+    from propagation.geo.gazetteer import fold
+    from tui.app.command_base import saved_friends
+
+    for friend in saved_friends():
+        if fold(friend.name) == fold(text):
+            return party_of_friend(friend)
+    return Party(target.name, target.centre, ZoneInfo(places.time_zone(target.centre)))
+
+
+def forecast_of(asked: Asked) -> Forecast:
+    """Compute it."""
+    from propagation.signal.forecast import forecast
+
+    return forecast(
+        asked.station,
+        asked.target,
+        asked.times,
+        asked.conditions,
+        mode=asked.mode,
+        power_w=asked.power_w,
+        near=asked.near,
+        far=asked.far,
+    )
+
+
+def span(args: argparse.Namespace) -> TimeArray:
+    """The times of --date, --start and --hours: a whole day unless said otherwise."""
+    from propagation.signal.forecast import day_times
+
+    start = beginning(args.date, args.start)
+    hours = 24.0 if args.hours is None else args.hours
+    if not 0.25 <= hours <= LONGEST_HOURS:
+        raise InputError(f"--hours {hours:g} is outside 0.25 to {LONGEST_HOURS:g} hours.")
+    return day_times(np.datetime64(start), hours)
+
+
+def beginning(date: str | None, start: str | None) -> np.datetime64:
+    """The moment that --date and --start name together, alike in every command.
+
+    date: a day, None for today. start: a time of that day, or a whole time, which must then be of the day
+    given; None for the beginning of the day.
+    """
+    day = clock.parse_date(date) if date is not None else None
+    if start is None:
+        begin: np.datetime64 = (clock.today() if day is None else day).astype("datetime64[s]")
+        return begin
+    if day is not None and re.fullmatch(r"\s*\d{1,2}:\d\d\s*[Zz]?\s*", start):
+        at: np.datetime64 = day.astype("datetime64[s]") + clock.parse_hour(start)
+        return at
+    moment = clock.parse_time(start)
+    if day is not None and date != "today" and moment.astype("datetime64[D]") != day:
+        raise InputError(f"--start {start!r} is not on --date {date!r}; give one of them, or --start 07:30.")
+    return moment

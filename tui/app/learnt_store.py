@@ -1,0 +1,90 @@
+"""What was learnt about each station: where it is kept, and how it joins the forecast.
+
+It stands beside the station file, under the same name with the ending `.learnt`; the demo's stands in the
+data folder. Reading it never stops a forecast: a file that cannot be used is told of and left out.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from propagation.base.errors import InputError
+from propagation.base.input_file import is_file
+from tui.app import paths
+
+if TYPE_CHECKING:
+    from propagation.logbook.learnt import Learnt
+    from propagation.station.station import Station
+    from propagation.station.terminals import Terminal
+
+ENDING: Final = ".learnt"
+
+
+def station_path(asked: Path | str | None = None) -> Path:
+    """The station file in use: the one asked for, else the saved one, else the demo's."""
+    if asked:
+        return Path(asked)
+    saved = paths.station_file()
+    return saved if is_file(saved) else paths.demo_station_file()
+
+
+def learnt_file(station: Path | str | None = None) -> Path:
+    """Where what was learnt about a station is kept; None or an empty path means the station in use."""
+    path = station_path(station)
+    if path.resolve() == paths.demo_station_file().resolve():
+        return paths.data_dir() / f"demo{ENDING}"
+    return path.with_suffix(ENDING)
+
+
+def learnt_of(station: Path | str | None = None) -> Learnt | None:
+    """What was learnt about a station; None where nothing is kept. InputError for a file that is not
+    usable.
+    """
+    from propagation.logbook import learnt
+
+    return learnt.load(learnt_file(station))
+
+
+def own_terminal(station: Station, path: Path | str | None = None) -> Terminal:
+    """The operator's end with what was learnt about it: called where an operator is meant.
+
+    station: as loaded, mode and power changed or not. path: the file it came from, None for the one in use.
+    """
+    from propagation.station import terminals
+
+    file = learnt_file(path)
+    if not is_file(file):
+        return terminals.own_terminal(station)
+    from propagation.logbook import learnt
+
+    try:
+        return learnt.taught_terminal(station, learnt.load(file))
+    except InputError as error:
+        print(f"What the log has taught is left out: {error.message}", file=sys.stderr)
+        return terminals.own_terminal(station)
+
+
+def remarks(station: Station, path: Path | str | None = None) -> list[str]:
+    """What the log says about the antenna against its model, in sentences; nothing where nothing sure is
+    kept.
+    """
+    from propagation.wording.learnt import remarks as words
+
+    try:
+        found = learnt_of(path)
+    except InputError:
+        return []
+    return words(found, station) if found is not None and found.fits(station) else []
+
+
+def in_force(station: Station, path: Path | str | None = None) -> Learnt | None:
+    """What was learnt, where the forecast makes use of it; None where it is off, unusable or of another
+    antenna.
+    """
+    try:
+        found = learnt_of(path)
+    except InputError:
+        return None
+    return found if found is not None and found.on and found.fits(station) and found.bands else None

@@ -1,0 +1,99 @@
+"""The journal of the outing: hours on air, with whom, and the bands found dead, so that a restart forgets
+nothing.
+
+One small file. What it holds is of one outing: hours that begin soon after the last ones end belong to the
+same outing and keep its dead bands; later ones begin another.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from propagation.base import strict_toml
+from propagation.base.errors import BandwhenError, InputError
+from propagation.spectrum import bands
+from tui.app import clock, paths
+from tui.app.choice import HoursOnAir, Mark
+from tui.kit.format import iso
+
+SAME_OUTING: Final = np.timedelta64(6 * 3600, "s")  # between hours on air of one outing (ours)
+LONGEST_H: Final = 24.0  # h on air
+KINDS: Final = ("in vain", "one way")  # of marks
+
+
+def load(now: np.datetime64, path: Path | None = None) -> tuple[HoursOnAir | None, str]:
+    """The outing under way, or None where none is; and a sentence where the journal cannot be used.
+
+    now: an outing whose hours ended longer than `SAME_OUTING` ago is over.
+    """
+    file = path or paths.outing_file()
+    if not file.exists():
+        return None, ""
+    try:
+        found = _read(strict_toml.parse(strict_toml.read_text(file), str(file)))
+    except (BandwhenError, KeyError, TypeError, ValueError, AttributeError) as error:
+        detail = error.message if isinstance(error, BandwhenError) else f"{type(error).__name__}: {error}"
+        return None, f"The journal of the outing, {file}, cannot be used and is left aside: {detail}"
+    return (found, "") if now <= found.end + SAME_OUTING else (None, "")
+
+
+def _read(table: dict[str, object]) -> HoursOnAir:
+    hours = float(str(table["hours"]))
+    if not 0.0 < hours <= LONGEST_H:
+        raise InputError(f"hours {hours:g} is outside 0 to {LONGEST_H:g}.")
+    rows = table.get("dead", [])
+    if not isinstance(rows, list):
+        raise InputError("dead is not a list of tables [[dead]].")
+    marks = table.get("mark", [])
+    if not isinstance(marks, list):
+        raise InputError("mark is not a list of tables [[mark]].")
+    return HoursOnAir(
+        clock.parse_time(str(table["start"])),
+        hours,
+        str(table.get("target", "")),
+        tuple((bands.by_name(row["band"]).name, clock.parse_time(str(row["found"]))) for row in rows),
+        tuple(
+            Mark(str(row["kind"]), bands.by_name(row["band"]).name, clock.parse_time(str(row["at"])))
+            for row in marks
+            if row["kind"] in KINDS
+        ),
+        str(table.get("log", "")),
+    )
+
+
+def save(hours: HoursOnAir, path: Path | None = None) -> None:
+    """Write the journal, whole or not at all. Raises InputError where it cannot be written."""
+    file = path or paths.outing_file()
+    lines = [
+        "# The outing under way, as planned in the screens of bandwhen.",
+        f"start = {strict_toml.written(iso(hours.start))}",
+        f"hours = {strict_toml.written(hours.hours)}",
+        f"target = {strict_toml.written(hours.target)}",
+    ]
+    if hours.log:
+        lines.append(f"log = {strict_toml.written(hours.log)}")
+    for mark in hours.marks:
+        lines += ["", "[[mark]]", f"kind = {strict_toml.written(mark.kind)}"]
+        lines.append(f"band = {strict_toml.written(mark.band)}")
+        lines.append(f"at = {strict_toml.written(iso(mark.when))}")
+    for band, found in hours.dead:
+        lines += ["", "[[dead]]", f"band = {strict_toml.written(band)}"]
+        lines.append(f"found = {strict_toml.written(iso(found))}")
+    try:
+        strict_toml.write_atomically(file, "\n".join(lines) + "\n")
+    except OSError as error:
+        raise InputError(
+            f"The journal of the outing cannot be written to {file}: {error.strerror or error}."
+        ) from None
+
+
+def carried_over(before: HoursOnAir | None, hours: HoursOnAir) -> HoursOnAir:
+    """The new hours with the dead bands of the outing they belong to."""
+    from dataclasses import replace
+
+    if before is None or hours.start > before.end + SAME_OUTING or hours.end < before.start - SAME_OUTING:
+        return hours
+    return replace(hours, dead=before.dead, marks=before.marks, log=before.log)

@@ -1,0 +1,130 @@
+"""Where files lie: the one module that knows.
+
+Everything the program keeps stands in the folders the platform sets aside for that (`platformdirs`), or all
+of it under one folder where the environment variable BANDWHEN_HOME names one (for tests, or for a memory
+stick in the field pack).
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Final
+
+from propagation.base import safe_write
+from propagation.base.errors import InputError
+
+APPLICATION: Final = "bandwhen"
+HOME_VARIABLE: Final = "BANDWHEN_HOME"
+
+
+def _folder(kind: str) -> Path:
+    home = os.environ.get(HOME_VARIABLE)
+    if home:
+        try:
+            return Path(home).expanduser() / kind
+        except RuntimeError:
+            raise InputError(
+                f"{HOME_VARIABLE}={home!r} names the home of a user not known here; write the folder out."
+            ) from None
+    import platformdirs
+
+    place = {
+        "config": platformdirs.user_config_path,
+        "data": platformdirs.user_data_path,
+        "state": platformdirs.user_state_path,
+    }[kind]
+    return place(APPLICATION, appauthor=False)
+
+
+def config_dir() -> Path:
+    """What the operator wrote or chose: station, friends, settings."""
+    return _folder("config")
+
+
+def data_dir() -> Path:
+    """What was fetched or learnt: conditions, heard stations."""
+    return _folder("data")
+
+
+def state_dir() -> Path:
+    """What the program notes for itself: the record of faults, the outing under way."""
+    return _folder("state")
+
+
+def station_file() -> Path:
+    """The saved station."""
+    return config_dir() / "station.toml"
+
+
+def stations_dir() -> Path:
+    """Further stations, one file each."""
+    return config_dir() / "stations"
+
+
+def friends_file() -> Path:
+    """The operator's friends."""
+    return config_dir() / "friends.toml"
+
+
+def settings_file() -> Path:
+    """Choices made in the screens: target, theme, glyphs."""
+    return config_dir() / "settings.toml"
+
+
+def conditions_dir() -> Path:
+    """Stored conditions of the sun and the field, each with its time of issue."""
+    return data_dir() / "conditions"
+
+
+def antennas_file() -> Path:
+    """Antennas already worked out, kept to save time."""
+    return data_dir() / "antennas.npz"
+
+
+def fault_file() -> Path:
+    """Where the details of an unexpected fault are written."""
+    return state_dir() / "faults.log"
+
+
+def sweep() -> None:
+    """Remove what a crash left half written in the program's own folders."""
+    for folder in (config_dir(), stations_dir(), data_dir(), conditions_dir()):
+        safe_write.sweep(folder)
+
+
+def outing_file() -> Path:
+    """The journal of the outing under way: hours on air, with whom, dead bands."""
+    return state_dir() / "outing.toml"
+
+
+def outings_dir() -> Path:
+    """The logs of outings, written contact by contact."""
+    return data_dir() / "outings"
+
+
+def demo_dir() -> Path:
+    """The demo's files: in the package `tui` of an installed copy, in `fixtures/demo` in a clone."""
+    here = Path(__file__).resolve().parent.parent
+    for folder in (here / "demo", here.parent / "fixtures" / "demo"):
+        if folder.is_dir():
+            return folder
+    return here / "demo"
+
+
+def demo_station_file() -> Path:
+    """The demo's station: invented, on a ridge in South Africa."""
+    return demo_dir() / "station.toml"
+
+
+def demo_friends_file() -> Path:
+    """The demo's friends and targets: invented."""
+    return demo_dir() / "friends.toml"
+
+
+def expanded(path: str) -> Path:
+    """The path with a leading ~ written out; InputError where that is the home of nobody known."""
+    try:
+        return Path(path).expanduser()
+    except RuntimeError:
+        raise InputError(f"{path!r} names the home of a user not known here; write it out.") from None

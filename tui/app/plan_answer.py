@@ -1,0 +1,90 @@
+"""The plan: the forecast of the hours on air, the switching plan made from it, and the run sheet to print."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from propagation.advice.cells import Terminals
+from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day, times_on_air
+from propagation.advice.setup_notes import BandSetup, setup_notes
+from propagation.signal import forecast
+from propagation.signal.forecast import Forecast
+from propagation.station.terminals import Terminal
+from propagation.wording import quantities as say
+from propagation.wording.plan import gain_sentence
+from propagation.wording.run_sheet import RunSheet, make_run_sheet, sheet_text, step_lines, step_sentence
+from propagation.wording.setup import card_words
+from tui.app.choice import Choice, HoursOnAir
+from tui.app.day_forecast import conditions_for
+from tui.app.sites import Sites
+from tui.kit.plan_view import PlanStep, PlanView
+from tui.kit.words import on_screen
+
+
+def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64) -> PlanView:
+    """The plan of a wish."""
+    aimed = replace(choice, target=wish.target or choice.target)
+    start = wish.start.astype("datetime64[s]")
+    end = start + np.timedelta64(round(wish.hours * 3600), "s")
+    times = times_on_air(start, end)
+    near, far = sites.near(choice), sites.far(aimed)
+    result = forecast.forecast(
+        sites.chosen(choice),
+        sites.target(aimed),
+        times,
+        conditions_for(times, now),
+        mode=choice.mode,
+        power_w=choice.power_w,
+        near=near,
+        far=far,
+    )
+    setups = setup_notes(result, near)
+    current = wish.dead[-1][0] if wish.dead else None
+    plan = plan_day(
+        [result], Terminals(near, far), TimeOnAir(start, end, dead=wish.dead, current=current), setups
+    )
+    return view_of(plan, result, near, setups, now)
+
+
+def view_of(
+    plan: DayPlan,
+    result: Forecast,
+    near: Terminal,
+    setups: dict[str, BandSetup],
+    now: np.datetime64,
+    gain: str = "",
+) -> PlanView:
+    """A plan as it is shown. gain: what is said of it in place of what switching is worth."""
+    sheet = make_run_sheet(plan, [result], near.antenna, setups, now)
+    return PlanView(
+        start=plan.wish.start,
+        end=plan.wish.end,
+        steps=tuple(_step(step, plan) for step in plan.steps),
+        gain=gain or gain_sentence(plan),
+        target=result.target.name,
+        conditions=sheet.conditions,
+        cautions=sheet.cautions,
+        cards=tuple(f"{say.band_title(card.band)}: {card_words(card)}" for card in sheet.cards),
+        paper=_paper(sheet),
+        wanted=plan.wanted,
+    )
+
+
+def _paper(sheet: RunSheet) -> str:
+    text = sheet_text(sheet)
+    return text if text.endswith("\n") else text + "\n"
+
+
+def _step(step: Step, plan: DayPlan) -> PlanStep:
+    setup, *details = (on_screen(line) for line in step_lines(step, plan.wanted))
+    return PlanStep(
+        start=step.stay.start,
+        end=step.stay.end,
+        band=step.stay.band,
+        chance=step.chance,
+        setup=setup,
+        details=tuple(details),
+        says=on_screen(step_sentence(step, plan.wanted)),
+    )

@@ -1,0 +1,118 @@
+"""Prompts for the choice: whom to reach, the date, the mode, the power, the look of the screens."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from propagation.wording import quantities as say
+from tui.app import clock
+from tui.app.app_base import LOOK_BACK, AppBase
+from tui.kit import words
+from tui.kit.input_parsing import fault
+from tui.kit.input_parsing import power as power_of
+from tui.kit.theme import THEME_NAMES, THEME_SAYS
+
+
+def target(app: AppBase, taken: Callable[[], None] | None = None) -> None:
+    """Ask whom to reach. taken: called before a target is taken."""
+    from tui.kit.overlays import Ask
+
+    choice = app.state.choice
+    if choice is None:
+        return
+
+    def take(text: str | None) -> None:
+        if text:
+            if taken is not None:
+                taken()
+            app.set_target(text)
+
+    question = "Whom to reach: a friend, a locator, a town, a country, a continent, within 500 km, anyone"
+    app.push_screen(
+        Ask(question, choice.target, app.engine.check_target, app.engine.suggest, app.engine.meanings),
+        take,
+    )
+
+
+def date(app: AppBase) -> None:
+    """Ask for a date."""
+    from tui.kit.overlays import Ask
+
+    choice = app.state.choice
+    if choice is None:
+        return
+
+    def check(text: str) -> str:
+        return fault(lambda: clock.parse_date(text))
+
+    def take(text: str | None) -> None:
+        if text:
+            app.go_to_day(clock.parse_date(text).astype("datetime64[s]"))
+
+    app.push_screen(
+        Ask("Date, as 2026-03-20, today or tomorrow (UTC)", say.date(choice.start + LOOK_BACK), check),
+        take,
+    )
+
+
+def days(app: AppBase, take: Callable[[np.datetime64, int | None], None]) -> None:
+    """Ask for a day to begin with, or for days together."""
+    from tui.kit.overlays import Ask
+
+    choice = app.state.choice
+    if choice is None:
+        return
+
+    def check(text: str) -> str:
+        return fault(lambda: clock.parse_days(text))
+
+    question = "From which day on, or on which days: this weekend, saturday..sunday, 27 June to 3 July (UTC)"
+    app.push_screen(
+        Ask(question, say.date(choice.start + LOOK_BACK), check),
+        lambda text: take(*clock.parse_days(text)) if text else None,
+    )
+
+
+def mode(app: AppBase) -> None:
+    """Pick a mode."""
+    from tui.kit.overlays import Pick
+
+    opening, choice = app.state.opening, app.state.choice
+    if opening is None or choice is None:
+        return
+    options = [(name, words.MODE_SAYS.get(name, "")) for name in opening.modes]
+    app.push_screen(Pick("Mode", options, choice.mode), lambda name: app.set_mode(name) if name else None)
+
+
+def power(app: AppBase) -> None:
+    """Ask for the power."""
+    from tui.kit.overlays import Ask
+
+    choice = app.state.choice
+    if choice is None:
+        return
+
+    def check(text: str) -> str:
+        return fault(lambda: power_of(text))
+
+    def take(text: str | None) -> None:
+        if text:
+            app.set_power(power_of(text))
+
+    app.push_screen(Ask("Power at the rig, in watts", f"{choice.power_w:g}", check), take)
+
+
+def look(app: AppBase) -> None:
+    """Pick a look."""
+    from tui.kit.overlays import Pick
+
+    options = [(name, THEME_SAYS[name]) for name in THEME_NAMES]
+    app.push_screen(Pick("Look", options, app.theme), lambda name: set_look(app, name) if name else None)
+
+
+def set_look(app: AppBase, name: str) -> None:
+    """Take a look into use."""
+    app.theme = name
+    app.remember(theme=name)

@@ -1,0 +1,115 @@
+"""Side panels, and the layout that places them: used where a screen is large, imported only there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any, ClassVar, Protocol, cast
+
+from textual.containers import Vertical
+from textual.geometry import Offset, Size
+from textual.layout import ArrangeResult, WidgetPlacement
+from textual.layouts.vertical import VerticalLayout
+from textual.widget import Widget
+
+from tui.app.queries import Query
+from tui.app.spread import DIVIDER, FOOT, Spread
+from tui.app.state import State
+from tui.kit.canvas import Canvas
+from tui.kit.drawn import Drawn
+from tui.kit.theme import RULE
+
+
+class SidePanel(Vertical):
+    """A view that belongs to pages: what it asks, what it draws, and how many rows it would like.
+
+    It takes part in the page's upkeep: its queries go to the same runner after the page's, and it is filled
+    whenever the page is.
+    """
+
+    of_day: ClassVar[bool] = True  # shows what the day of the choice gives
+
+    def queries(self, state: State) -> Iterable[Query[Any]]:
+        """What it needs to know beyond what the page asks."""
+        return ()
+
+    def fill(self, state: State) -> None:
+        """Hand the latest results to its widgets."""
+        raise NotImplementedError
+
+    def sentences(self, state: State) -> list[str]:
+        """What it shows in words, where the page's own words do not say it."""
+        return []
+
+    def rows(self, state: State, width: int) -> tuple[int, int]:
+        """The fewest rows in which it is whole, and the most it can use."""
+        return (8, 1000)
+
+    def best_rows(self, state: State, width: int, room: int) -> int:
+        """Of so many rows those that it can fill; the page has the rest."""
+        return min(self.rows(state, width)[1], room)
+
+
+class Divider(Drawn):
+    """The upright line between a page and the column beside it."""
+
+    DEFAULT_CSS = "Divider { width: 1; height: 1fr; }"
+    fades = False
+
+    def paint(self, canvas: Canvas) -> None:
+        """A line from top to bottom."""
+        for y in range(canvas.height):
+            canvas.mark(0, y, "│", RULE)
+
+
+class Spreading(Protocol):
+    """What the layout needs to know of a page."""
+
+    spread: Spread | None
+
+    def rows_below(self, room: int) -> int:
+        """Rows of the view under the page, of so many."""
+
+
+class SpreadLayout(VerticalLayout):
+    """The page and what stands beside and below it, over the lines of keys."""
+
+    name = "spread"
+
+    def arrange(
+        self, parent: Widget, children: list[Widget], size: Size, greedy: bool = True
+    ) -> ArrangeResult:
+        """Share the screen out."""
+        page = cast(Spreading, parent)
+        spread = page.spread
+        if spread is None:
+            return super().arrange(parent, children, size, greedy)
+        foot = [one for one in children if one.id in (*spread.across, *FOOT)]
+        right = sorted(
+            (one for one in children if one.id in spread.right),
+            key=lambda one: spread.right.index(str(one.id)),
+        )
+        below = [one for one in children if one.id == spread.below]
+        line = [one for one in children if one.id == DIVIDER]
+        apart = {*foot, *right, *below, *line}
+        main = [one for one in children if one not in apart]
+
+        width = size.width
+        keys = super().arrange(parent, foot, size, greedy) if foot else []
+        room = size.height - max((place.region.bottom for place in keys), default=0)
+        under = page.rows_below(room) if spread.below else 0
+        upper, columns = room - under, spread.main_columns(width)
+        out = [*self._stack(parent, main, Size(columns, upper), Offset(0, 0), greedy)]
+        if spread.right:
+            beside = Offset(columns + 1, 0)
+            out += self._stack(parent, right, Size(width - columns - 1, upper), beside, greedy)
+            out += self._stack(parent, line, Size(1, upper), Offset(columns, 0), greedy)
+        out += self._stack(parent, below, Size(width, under), Offset(0, upper), greedy)
+        return [*out, *WidgetPlacement.translate(list(keys), Offset(0, room))]
+
+    def _stack(
+        self, parent: Widget, children: Sequence[Widget], size: Size, at: Offset, greedy: bool
+    ) -> list[WidgetPlacement]:
+        """Widgets from top to bottom in a part of the screen."""
+        if not children:
+            return []
+        return WidgetPlacement.translate(list(super().arrange(parent, list(children), size, greedy)), at)

@@ -1,0 +1,249 @@
+"""Stations, friends and targets on file, and the two ends of a circuit made from them once and kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from propagation.base.errors import BandwhenError, InputError
+from propagation.base.input_file import is_file
+from propagation.base.safe_write import locked
+from propagation.geo.gazetteer import fold
+from propagation.geo.locator import Position, locator_of
+from propagation.geo.places import AmbiguousPlaceError
+from propagation.geo.regions import Target
+from propagation.spectrum import bands, modes
+from propagation.station import friends, station
+from propagation.station.friends import Friend
+from propagation.station.hours import AWAKE, awake_minutes
+from propagation.station.station import Station
+from propagation.station.terminals import Terminal, far_terminal, own_terminal
+from tui.app import learnt_store, paths
+from tui.app.choice import Choice, FriendCard, Opening, StationCard
+
+OFFERED = ("anyone", "Europe", "North America", "South America", "Africa", "Asia", "Oceania", "within 500 km")
+KEPT = 8  # ends of circuits kept at a time
+SUGGESTED = 8  # names proposed at a time
+
+
+@dataclass
+class Sites:
+    """What is on file; ends of circuits are kept, because an antenna takes a second to work out."""
+
+    _near: dict[object, Terminal] = field(default_factory=dict)
+    _far: dict[object, Terminal] = field(default_factory=dict)
+    _in_use: str = ""  # path of the station in use; the demo's friends are the demo's alone
+
+    # -- reading --------------------------------------------------------------------------------
+
+    def open(self, wish: str, target: str) -> Opening:
+        """The station wished for, else the saved one, else the demo; with all that can be chosen."""
+        note = ""
+        path = wish or (str(paths.station_file()) if paths.station_file().is_file() else "")
+        try:
+            found = self.station(path)
+        except BandwhenError as error:
+            note = f"{error.message} The demo is shown instead."
+            path, found = "", self.station("")
+        try:
+            known = self.friends(path)
+        except BandwhenError as error:
+            note = note or error.message
+            known = ()
+        aim = target
+        if aim:
+            try:
+                friends.resolve(aim, known, found.site.position)
+            except BandwhenError:
+                aim = ""
+        if not aim:
+            aim = known[0].name if known else "anyone"
+        self._in_use = path
+        usable = tuple(band.name for band in bands.BANDS if found.usable(band))
+        return Opening(
+            station=_card(path, found),
+            stations=self._stations(path, found),
+            friends=tuple(
+                FriendCard(f.name, f.place, f.time_zone, f.words or f.station or f.note, f.awake, f.free)
+                for f in known
+            ),
+            target=aim,
+            targets=OFFERED,
+            modes=tuple(modes.MODE_NAMES),
+            bands=usable,
+            mode=found.rig.mode,
+            power_w=found.power_w,
+            note=note,
+        )
+
+    def station(self, path: str) -> Station:
+        """A station by its path; the empty path is the demo."""
+        return station.load(path or paths.demo_station_file())
+
+    def friends(self, path: str) -> tuple[Friend, ...]:
+        """The friends on file; the demo brings its own where there are none."""
+        file = paths.friends_file()
+        if file.is_file():
+            return friends.load(file)
+        return (
+            friends.load(paths.demo_friends_file())
+            if not path and paths.demo_friends_file().is_file()
+            else ()
+        )
+
+    def _friends_folder(self) -> Path:
+        file = paths.friends_file()
+        return file.parent if file.is_file() else paths.demo_dir()
+
+    def _stations(self, path: str, found: Station) -> tuple[StationCard, ...]:
+        cards = {path: _card(path, found)}
+        folder = paths.stations_dir()
+        files = [paths.station_file(), *(sorted(folder.glob("*.toml")) if folder.is_dir() else [])]
+        for file in files:
+            if file.is_file() and str(file) not in cards:
+                try:
+                    cards[str(file)] = _card(str(file), station.load(file))
+                except BandwhenError as error:
+                    cards[str(file)] = StationCard(str(file), file.stem, f"cannot be read: {error.message}")
+        if "" not in cards:
+            cards[""] = _card("", self.station(""))
+        return tuple(cards.values())
+
+    def suggest(self, prefix: str) -> list[str]:
+        """Names a target could become."""
+        return friends.suggest(prefix, self._known(), SUGGESTED)
+
+    def check_target(self, text: str) -> str:
+        """A sentence where a target is not understood; empty where it is."""
+        try:
+            friends.resolve(text, self._known(), Position(0.0, 0.0))
+        except BandwhenError as error:
+            return error.message
+        return ""
+
+    def meanings(self, text: str) -> tuple[str, ...]:
+        """The full names of the places that bear a name, where several do; empty otherwise."""
+        try:
+            friends.resolve(text, self._known(), Position(0.0, 0.0))
+        except AmbiguousPlaceError as error:
+            return error.choices
+        except BandwhenError:
+            pass
+        return ()
+
+    def _known(self) -> Sequence[Friend]:
+        try:
+            return self.friends(self._in_use)
+        except BandwhenError:
+            return ()
+
+    # -- what a forecast needs ------------------------------------------------------------------
+
+    def target(self, choice: Choice) -> Target:
+        """The target of a choice."""
+        site = self.station(choice.station).site.position
+        return friends.resolve(choice.target, self.friends(choice.station), site)
+
+    def friend(self, choice: Choice) -> Friend | None:
+        """The friend that is aimed at, if it is one."""
+        return next((f for f in self.friends(choice.station) if fold(f.name) == fold(choice.target)), None)
+
+    def chosen(self, choice: Choice) -> Station:
+        """The station with the mode and power in use, and what is tried in place of its antenna."""
+        found = self.station(choice.station)
+        if choice.tried is not None and choice.tried.antenna is not None:
+            line = choice.tried.feedline or found.feedline
+            found = replace(found, antenna=choice.tried.antenna, feedline=line)
+        mode = modes.by_name(choice.mode).name
+        return replace(found, rig=replace(found.rig, power_w=choice.power_w, mode=mode))
+
+    def leaves_lesson_out(self, choice: Choice) -> bool:
+        """Whether what is tried does without what the log has taught, which is in force without it."""
+        file = choice.station or str(paths.demo_station_file())
+        untried = learnt_store.in_force(self.station(choice.station), file)
+        return untried is not None and learnt_store.in_force(self.chosen(choice), file) is None
+
+    def near(self, choice: Choice) -> Terminal:
+        """The operator's end, with what the log has taught about it."""
+        chosen, file = self.chosen(choice), choice.station or str(paths.demo_station_file())
+        learnt = learnt_store.in_force(chosen, file)
+        return _kept(self._near, (chosen, learnt), lambda: learnt_store.own_terminal(chosen, file))
+
+    def far(self, choice: Choice) -> Terminal:
+        """The other end: the friend's file, the friend's words, or the station's usual far end."""
+        friend = self.friend(choice)
+        if friend is not None:
+            file = friend.full_station(self._friends_folder())
+            if file is not None:
+                return _kept(self._far, file, lambda: own_terminal(file))
+            words = friend.far_end()
+            return _kept(self._far, words, lambda: far_terminal(words))
+        usual = self.station(choice.station).far_end
+        return _kept(self._far, usual, lambda: far_terminal(usual))
+
+    def far_station(self, choice: Choice) -> Station | None:
+        """The other station's file, where a friend has one."""
+        friend = self.friend(choice)
+        return friend.full_station(self._friends_folder()) if friend is not None else None
+
+    def check_hours(self, text: str, what: str) -> str:
+        """A sentence where hours of the day are not understood; empty where they are."""
+        try:
+            if text:
+                awake_minutes(text, what)
+        except BandwhenError as error:
+            return error.message
+        return ""
+
+    # -- writing --------------------------------------------------------------------------------
+
+    def save_friend(self, card: FriendCard, path: str) -> str:
+        """Add a friend, or put it in place of one of the same name."""
+        file = paths.friends_file()
+        with locked(file):
+            known = friends.load(file) if is_file(file) else ()
+            made, rest = _taken_in(card, known)
+            friends.save(friends.add(rest, made), file)
+        return f"{made.name} is on the list, at {made.place_name}."
+
+    def forget_friend(self, name: str) -> str:
+        """Take a friend off the list."""
+        if not paths.friends_file().is_file():
+            raise InputError("The demo's friends come with the program and stay.")
+        friends.change(paths.friends_file(), lambda known: friends.remove(known, name))
+        return f"{name} is off the list."
+
+
+def _taken_in(card: FriendCard, known: Sequence[Friend]) -> tuple[Friend, tuple[Friend, ...]]:
+    """The friend a card stands for, and the others of the list."""
+    same = next((f for f in known if fold(f.name) == fold(card.name)), None)
+    given = {"place": card.place, "time_zone": card.zone, "station": "", "words": ""}
+    given |= {"awake": card.awake or AWAKE, "free": card.free}
+    if same is not None:
+        given |= {"note": same.note}
+    if card.note.endswith(".toml"):
+        given["station"] = card.note
+    elif same is None or card.note != same.note:
+        given["words"] = card.note
+    return Friend(card.name, **given), tuple(f for f in known if f is not same)
+
+
+def _card(path: str, found: Station) -> StationCard:
+    demo = not path or Path(path) == paths.demo_station_file()
+    return StationCard(
+        path, found.name or (Path(path).stem if path else "demo"), place_of(found.site.position), demo
+    )
+
+
+def place_of(position: Position) -> str:
+    """A position as a locator."""
+    return locator_of(position.lat_deg, position.lon_deg)
+
+
+def _kept(shelf: dict[object, Terminal], key: object, make: Callable[[], Terminal]) -> Terminal:
+    if key not in shelf:
+        while len(shelf) >= KEPT:
+            shelf.pop(next(iter(shelf)))
+        shelf[key] = make()
+    return shelf[key]

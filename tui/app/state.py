@@ -1,0 +1,71 @@
+"""What the pages see of the program: the choice, the cursor, the clock, the latest answers, the notice."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tui.app.choice import Choice, Cursor, HoursOnAir, Opening
+from tui.app.jobs import Answers
+from tui.app.shared_queries import Day, DayQuery, HopQuery, OpeningQuery
+
+if TYPE_CHECKING:
+    from tui.kit.day_view import DayView
+    from tui.kit.hop_view import HopView
+
+
+@dataclass(slots=True)
+class State:
+    """The latest of everything; only the app writes here."""
+
+    now: np.datetime64  # [s]
+    answers: Answers
+    choice: Choice | None = None
+    cursor: Cursor | None = None
+    hours: HoursOnAir | None = None  # once a plan has been asked for
+    notice: str = ""  # one sentence for the operator: a note, or a fault
+    fault: str = ""  # the group of the work that failed, while the notice speaks of it
+    working: str = field(default="")  # what is being worked out, in words
+
+    @property
+    def opening(self) -> Opening | None:
+        """Who, where, and what can be chosen."""
+        return self.answers.get(OpeningQuery)
+
+    @property
+    def forecast(self) -> Day | None:
+        """The day last worked out; of an earlier choice while the present one is being worked out."""
+        return self.answers.get(DayQuery)
+
+    @property
+    def day(self) -> DayView | None:
+        """What is drawn of the day."""
+        found = self.forecast
+        return found.view if found is not None else None
+
+    @property
+    def hop(self) -> HopView | None:
+        """The cross-section at the cursor."""
+        return self.answers.get(HopQuery)
+
+    @property
+    def hop_query(self) -> HopQuery | None:
+        """The cross-section as pages ask for it."""
+        day, cursor = self.forecast, self.cursor
+        return HopQuery(day.choice, cursor, day) if day is not None and cursor is not None else None
+
+    @property
+    def time_index(self) -> int:
+        """The cursor's column in the day."""
+        day = self.day
+        return day.index_of(self.cursor.time) if day is not None and self.cursor is not None else 0
+
+    @property
+    def band_index(self) -> int:
+        """The cursor's band in the day."""
+        day = self.day
+        if day is None or self.cursor is None or self.cursor.band not in day.bands:
+            return 0
+        return day.bands.index(self.cursor.band)

@@ -1,0 +1,274 @@
+"""The station's form: the keys of the station file that matter in the field, each with its unit and its
+words.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from propagation.antennas import readings
+from propagation.base import strict_toml
+from propagation.base.errors import BandwhenError, InputError
+from propagation.base.input_file import is_file
+from propagation.base.safe_write import locked
+from propagation.geo import places
+from propagation.geo.locator import locator_of
+from propagation.spectrum import bands
+from propagation.station import station
+from tui.app import paths
+from tui.app.station_lines import (
+    CHOICES,
+    LINES,
+    MORE,
+    TABLES,
+    WELCOME,
+    WHOLE,
+    WORDS,
+    Line,
+    fitting,
+)
+from tui.kit.form import FormField
+from tui.kit.input_parsing import figure
+
+LONGEST_NAME = 60  # signs of a file named after a station
+
+
+def form(path: str) -> list[FormField]:
+    """The lines of a station's form; an empty path gives the few of a new one."""
+    if path:
+        return _fields(LINES, path)
+    usual = _usual()
+    return [
+        _field(line, "" if line.key == "site.time_zone" else _shown(line.key, {}, usual, False))
+        for line in LINES
+        if line.key in WELCOME
+    ]
+
+
+def second_form(path: str, kind: str) -> list[FormField]:
+    """The lines of the second step, for a kind of antenna: all else that a station file knows."""
+    return _fields(fitting(kind), path)
+
+
+def lines_of(found: station.Station, beginning: tuple[str, ...]) -> list[FormField]:
+    """The lines of a station whose keys begin so, with its own values."""
+    lines = [line for line in LINES if line.key.startswith(beginning)]
+    lines += [line for line in fitting(found.antenna.kind) if line.key.startswith(beginning)]
+    return [_field(line, _shown(line.key, {}, found, True)) for line in lines]
+
+
+def guesses(entries: Mapping[str, str]) -> dict[str, str]:
+    """What empty entries will be taken as: the time zone of the nearest town."""
+    if entries.get("site.time_zone", "given") or not entries.get("site.locator"):
+        return {}
+    return zone_guess("site.time_zone", entries["site.locator"])
+
+
+def zone_guess(key: str, place: str) -> dict[str, str]:
+    """The time zone of the town nearest to a place, under a key; nothing where the place is not known."""
+    try:
+        return {key: places.time_zone(places.place(place))}
+    except BandwhenError:
+        return {}
+
+
+def _fields(lines: Sequence[Line], path: str) -> list[FormField]:
+    table = strict_toml.parse(strict_toml.read_text(path), path) if path else {}
+    found = station.load(path) if path else _usual()
+    return [_field(line, _shown(line.key, table, found, bool(path))) for line in lines]
+
+
+def _field(line: Line, value: str) -> FormField:
+    place = line.key == "site.locator"
+    return FormField(line.key, line.label, value, line.unit, CHOICES.get(line.key, ()), line.hint, place)
+
+
+def _usual() -> station.Station:
+    return station.loads('[site]\nlocator = "JJ00"\n')
+
+
+def _shown(key: str, table: Mapping[str, Any], found: station.Station, given: bool) -> str:
+    if key == "site.locator":
+        position = found.site.position
+        return locator_of(position.lat_deg, position.lon_deg, 8) if given else ""
+    section, _, name = key.rpartition(".")
+    if key in TABLES:
+        pairs = getattr(getattr(found, section), "horizon" if name == "horizon_deg" else name)
+        return ", ".join(f"{at:g} = {value:g}" for at, value in pairs)
+    if key == "limits.bands":
+        return ", ".join(found.limits.bands)
+    if key == "feedline.choke":
+        return "yes" if found.feedline.choke else "no"
+    written = (table.get(section) or {}).get(name) if section else table.get(name)
+    if written is None:
+        holder = getattr(found, section) if section else found
+        written = getattr(holder, name)
+    return "" if written is None else f"{written:g}" if isinstance(written, float) else str(written)
+
+
+def toml_of(entries: Mapping[str, str], path: str) -> str:
+    """The station file the form stands for; keys the form does not show are kept from the old file."""
+    old: dict[str, Any] = {}
+    if path and Path(path).is_file():
+        old = strict_toml.parse(strict_toml.read_text(path), path)
+    for key, text in entries.items():
+        section, _, name = key.rpartition(".")
+        table = old.setdefault(section, {}) if section else old
+        if key == "site.locator":
+            for other in ("lat", "lon"):
+                table.pop(other, None)
+            table["locator"] = _locator(text)
+        elif not text:
+            table.pop(name, None)
+        else:
+            table[name] = _value(key, text)
+    lines = [f"{name} = {_toml(value)}" for name, value in old.items() if not isinstance(value, dict)]
+    for section, table in old.items():
+        if isinstance(table, dict) and table:
+            lines += ["", f"[{section}]"]
+            lines += [f"{name} = {_toml(value)}" for name, value in table.items()]
+    return "\n".join(lines).lstrip("\n") + "\n"
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, dict):
+        return (
+            "{"
+            + ", ".join(f"{strict_toml.written(key)} = {_toml(item)}" for key, item in value.items())
+            + "}"
+        )
+    if isinstance(value, list):
+        return "[" + ", ".join(_toml(item) for item in value) + "]"
+    return strict_toml.written(value)
+
+
+def _locator(text: str) -> str:
+    if not text:
+        raise InputError("Say where you are: a locator such as KG40rs, a town, or latitude,longitude.")
+    position = places.place(text)
+    return locator_of(position.lat_deg, position.lon_deg, 8)
+
+
+def _value(key: str, text: str) -> Any:
+    """What was typed, as the station file holds it."""
+    if key == "feedline.choke":
+        if text.lower() not in ("yes", "no"):
+            raise InputError(f"{_line(key).label}: {text!r} is neither yes nor no.")
+        return text.lower() == "yes"
+    if key in WORDS:
+        return text
+    if key == "limits.bands":
+        return [bands.by_name(part).name for part in text.replace(",", " ").replace(";", " ").split()]
+    if key in TABLES:
+        return _pairs(key, text)
+    return _number(key, text)
+
+
+def _pairs(key: str, text: str) -> dict[str, float]:
+    """`5 = 3.1, 40 = 26` as a table of numbers."""
+    found: dict[str, float] = {}
+    for part in text.split(","):
+        at, _, value = part.partition("=")
+        if math.isnan(figure(at)) or math.isnan(figure(value)):
+            line = _line(key)
+            raise InputError(f"{line.label}: {part.strip()!r} is not understood; write {line.hint}.")
+        found[f"{figure(at):g}"] = figure(value)
+    return found
+
+
+def _line(key: str) -> Line:
+    return next(line for line in (*LINES, *MORE) if line.key == key)
+
+
+def _number(key: str, text: str) -> float | int:
+    line = _line(key)
+    value = figure(text, line.unit)
+    if math.isnan(value):
+        raise InputError(f"{line.label}: {text!r} is not a number{f' of {line.unit}' if line.unit else ''}.")
+    if key in WHOLE:
+        if value != int(value):
+            raise InputError(f"{line.label}: {text!r} is not a whole number.")
+        return int(value)
+    return value
+
+
+def check(entries: Mapping[str, str]) -> str:
+    """A sentence where the form is not yet right."""
+    try:
+        station.loads(toml_of(entries, ""), "the form")
+    except BandwhenError as error:
+        return in_labels(error.message.removeprefix("the form: "))
+    return ""
+
+
+def in_labels(sentence: str) -> str:
+    """An error about the station file in the words of the form: its labels in place of tables and keys."""
+    names = [(*line.key.rpartition("."), line.label) for line in (*LINES, *MORE)]
+    for section, _, name, label in names:
+        sentence = re.sub(rf"\[{section}\]:? {name}\b", label, sentence) if section else sentence
+    for _, _, name, label in names:
+        sentence = re.sub(rf"(?<![\w.]){name}(?![\w.])", label, sentence) if "_" in name else sentence
+    return re.sub(r"^\[\w+\]:? ", "", sentence)
+
+
+def suggest(prefix: str, limit: int = 8) -> list[str]:
+    """Names of single places that begin so: towns and islands, not continents, nor friends."""
+    found = []
+    for name in places.suggest(prefix, 3 * limit):
+        with suppress(BandwhenError):
+            places.place(name)
+            found.append(name)
+    return found[:limit]
+
+
+def meanings(text: str) -> tuple[str, ...]:
+    """The full names of the places that bear a name, where several do; empty otherwise."""
+    try:
+        places.named_place(text, hint=False)
+    except places.AmbiguousPlaceError as error:
+        return error.choices
+    except BandwhenError:
+        pass
+    return ()
+
+
+def save(entries: Mapping[str, str], path: str) -> str:
+    """Write the station, whole or not at all; returns where it stands."""
+    own, entries = own_file(path), {**entries, **guesses(entries)}
+    while True:
+        file = Path(own) if own else new_file(entries.get("name", ""))
+        with locked(file):
+            if own or not is_file(file):  # else another program was quicker: a further name
+                made = station.loads(toml_of(entries, own), "the form")
+                if own and is_file(file):  # readings stay with the antenna they were taken with
+                    before = readings.stamped(station.load(own).antenna)
+                    made = replace(made, antenna=replace(made.antenna, measured=before.measured))
+                station.save(made, file)
+                return str(file)
+
+
+def own_file(path: str) -> str:
+    """The file that a station is written to; empty for the demo, which stays as it is."""
+    return path if path and Path(path) != paths.demo_station_file() else ""
+
+
+def new_file(name: str) -> Path:
+    """The saved station where there is none yet, else a file of its own named after the station."""
+    if not is_file(paths.station_file()):
+        return paths.station_file()
+    plain = (
+        "".join(sign if sign.isalnum() else "-" for sign in name.lower())[:LONGEST_NAME].strip("-")
+        or "station"
+    )
+    file = paths.stations_dir() / f"{plain}.toml"
+    number = 2
+    while is_file(file):
+        file = paths.stations_dir() / f"{plain}-{number}.toml"
+        number += 1
+    return file

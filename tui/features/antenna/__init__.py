@@ -1,0 +1,1 @@
+"""The antenna: `antenna`, and the page where antennas are measured and tried."""

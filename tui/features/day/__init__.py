@@ -1,0 +1,1 @@
+"""The day on every band: `advise`, and the opening page."""

@@ -1,0 +1,289 @@
+"""`bandwhen advise`: every band through the day towards a target, and the windows, ranked."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import textwrap
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from propagation.wording import quantities as say
+from tui.app import clock, command_base, forecast_options
+from tui.kit import format as fmt
+
+if TYPE_CHECKING:
+    from propagation.advice.cells import Terminals
+    from propagation.advice.events import Event
+    from propagation.advice.windows import Window, Windows
+    from propagation.signal.forecast import Forecast
+
+NOTHING: Final = 3
+FILLS: Final = " ▁▂▃▄▅▆▇█"
+LANE_HOURS: Final = 24  # a lane of the text has a sign for every half hour of a day
+WIDTH: Final = 100  # columns of the text
+MOST_WINDOWS: Final = 12  # told in text; JSON has them all
+
+
+def add_parser(subparsers: Any) -> None:
+    """Describe the command's options."""
+    parser = subparsers.add_parser(
+        "advise",
+        help="which band, when, to reach a target",
+        description="Every band through the day towards a target, and the windows, ranked. Chance is the "
+        "share of days of the month on which the contact can be made, both ways.",
+    )
+    forecast_options.add_arguments(parser)
+    parser.add_argument("--date", default="today", metavar="D", help="as 2026-03-20 (default: today), UTC")
+    parser.add_argument("--start", metavar="T", help="from this time on, as 06:00 (default: the whole day)")
+    parser.add_argument(
+        "--hours", type=command_base.number, metavar="N", help="for so many hours (default: 24)"
+    )
+    forecast_options.add_other_side(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Compute and print; 3 where no band has a window, from the other side neither."""
+    from propagation.advice.cells import Terminals, at_power
+    from propagation.advice.events import events, foremost
+    from propagation.advice.nothing_now import narrower_forecast, nothing_between
+    from propagation.advice.setup_notes import setup_notes
+    from propagation.advice.windows import find_windows
+    from propagation.wording.setup import setup_words
+    from propagation.wording.windows import nothing_sentence
+    from tui.features.day import comparison
+
+    times = forecast_options.span(args)
+    question, other = forecast_options.ask(args, times), forecast_options.ask_other_side(args, times)
+    result = forecast_options.forecast_of(question)
+    setup = {band: setup_words(note) for band, note in setup_notes(result, question.near).items()}
+    terminals = Terminals(question.near, question.far)
+    event = foremost(events(result, at_power(terminals, result)))
+    found = find_windows(result, terminals)
+    both = None if other is None else comparison.beside(*other, result, question.learnt)
+    lesson = [forecast_options.LEARNT] if question.learnt else []
+
+    def data() -> dict[str, Any]:
+        beside = {} if both is None else {"beside": comparison.data(both)}
+        return _data(result, found, setup, terminals, event) | {"learnt": question.learnt} | beside
+
+    def text() -> str:
+        beside = [] if both is None else comparison.text(both, lambda told: textwrap.wrap(told, WIDTH))
+        return "\n".join([_text(result, found, setup, event), *beside, *lesson])
+
+    def plain() -> str:
+        beside = [] if both is None else comparison.plain(both)
+        return "\n".join([_plain(result, found, setup, event), *beside, *lesson])
+
+    command_base.answer(args, data, text, plain)
+    nothing = nothing_between(
+        result,
+        0,
+        len(result.times),
+        lambda: narrower_forecast(result, terminals) if result.usable.any() else None,
+    )
+    if nothing is None or (both is not None and nothing_between(both.results[1], 0, len(times)) is None):
+        return 0
+    print(nothing_sentence(result, nothing), file=sys.stderr)
+    return NOTHING
+
+
+def _data(
+    result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals, event: Event | None = None
+) -> dict[str, Any]:
+    from propagation.advice.best_cells import best_margin_db
+    from propagation.advice.outlook import outlook
+    from propagation.signal.causes import CAUSES
+    from propagation.wording.windows import RULE, left_out_words
+    from tui.kit.event_data import event_data
+
+    margin = best_margin_db(result, terminals)
+    elevation = result.at(result.elevation_deg)
+    times = [fmt.iso(time) for time in result.times]
+    site, target = result.station.site, result.target
+    return {
+        "site": {
+            "name": result.station.name,
+            "lat_deg": site.position.lat_deg,
+            "lon_deg": site.position.lon_deg,
+            "mode": result.mode.name,
+            "power_w": result.power_w,
+        },
+        "target": {
+            "name": target.name,
+            "kind": target.kind,
+            "points": target.size,
+            "note": target.note,
+            "distance_km": float(result.distance_km[target.heaviest, 0]),
+            "bearing_deg": float(result.bearing_deg[target.heaviest, 0]),
+        },
+        "event": None if event is None else event_data(event, result.wanted),
+        "conditions": result.conditions.as_dict(result.times[len(result.times) // 2], clock.now()),
+        "bands": [
+            {
+                "band": band.name,
+                "frequency_mhz": float(result.frequency_mhz[i]),
+                "usable": bool(result.usable[i]),
+                "times": times,
+                "chance": np.where(result.usable[i], result.region_chance[:, i], 0.0),
+                **_contacts(result, i),
+                "limit": [CAUSES[code] for code in outlook(result).limit[:, i]],
+                "margin_db": margin[:, i],
+                "elevation_deg": elevation[:, i],
+            }
+            for i, band in enumerate(result.bands)
+        ],
+        "windows": [_window_data(window, setup.get(window.band, "")) for window in found.windows],
+        "contacts": result.station.people.contacts,
+        "rule": RULE,
+        "left_out": [
+            {"band": row.band, "limit": row.cause, "reason": left_out_words(row)} for row in found.left_out
+        ],
+    }
+
+
+def _contacts(result: Forecast, band: int) -> dict[str, Any]:
+    """What a region promises on a band: the chance of a few contacts in an hour, and stations in reach."""
+    from propagation.advice.outlook import chance, outlook
+
+    people = outlook(result).people
+    if people is None:
+        return {}
+    return {
+        "contacts_chance": chance(result)[:, band],
+        "stations": people.stations[:, band],
+        "contacts_per_hour": people.rate[:, band],
+    }
+
+
+def _window_data(window: Window, setup: str) -> dict[str, Any]:
+    from propagation.wording.windows import reason
+
+    return {
+        "rank": window.rank,
+        "band": window.band,
+        "start": window.start,
+        "end": window.end,
+        "peak": window.peak_time,
+        "chance": window.share,
+        "outlook": window.chance,
+        "mean_outlook": window.mean,
+        "route": window.route,
+        "elevation_deg": window.elevation_deg,
+        "way": window.mode,
+        "place": window.place,
+        "reason": reason(window),
+        "setup": setup,
+    }
+
+
+def _heading(result: Forecast) -> str:
+    target = result.target
+    start, end = result.times[0], result.times[-1]
+    where = ""
+    if not target.is_region:
+        where = (
+            f", {say.kilometres(float(result.distance_km[0, 0]))} at "
+            f"{say.bearing(float(result.bearing_deg[0, 0]))}"
+        )
+    note = f" ({target.note})" if target.note and not target.note.endswith(".") else ""
+    return (
+        f"{result.station.name or 'Here'} to {target.name}{note}{where}; {result.mode.name}, "
+        f"{say.watts(result.power_w)}; {say.day_month(start)}, {say.clock(start)} to {say.end_clock(end)} UTC"
+    )
+
+
+def _note(result: Forecast) -> list[str]:
+    """What a name could also have meant."""
+    note = result.target.note
+    return [note] if note.endswith(".") else []
+
+
+def _conditions(result: Forecast) -> str:
+    middle = result.times[len(result.times) // 2]
+    return f"Conditions: {command_base.conditions_words(result.conditions, middle)}"
+
+
+def _event(event: Event | None, wanted: int) -> list[str]:
+    """The flare or proton event that comes over the path, before all else."""
+    from propagation.wording.events import event_sentence
+
+    return [] if event is None else [event_sentence(event, wanted)]
+
+
+def _text(result: Forecast, found: Windows, setup: dict[str, str], event: Event | None) -> str:
+    from propagation.advice.windows import best_hope
+    from propagation.wording.windows import left_out_words, no_window_sentence, reason, window_sentence
+
+    wanted = result.wanted
+    head = (_heading(result), *_event(event, wanted), _conditions(result))
+    lines = [line for text in head for line in textwrap.wrap(text, WIDTH)]
+    lines += [*_note(result), "", *_lanes(result), ""]
+    if found.windows:
+        lines.append("Windows:")
+    else:
+        lines += textwrap.wrap(no_window_sentence(result, best_hope(result)), WIDTH)
+    for window in found.windows[:MOST_WINDOWS]:
+        told = f"{window.rank}. {window_sentence(window, wanted)} {reason(window)}"
+        lines += textwrap.wrap(told, WIDTH, subsequent_indent="     ")
+        if setup.get(window.band):
+            lines += _wrapped(f"Antenna: {setup[window.band]}.")
+    if len(found.windows) > MOST_WINDOWS:
+        lines.append(f"and {len(found.windows) - MOST_WINDOWS} more.")
+    lines += [f"Left out: {say.band_title(row.band)}, {left_out_words(row)}." for row in found.left_out]
+    return "\n".join(lines)
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent="     ", subsequent_indent="     ")
+
+
+def _lanes(result: Forecast) -> list[str]:
+    """Every band as a row of eighths, and at its end the cause that limits it longest."""
+    from propagation.advice.band_now import commonest_limit
+    from propagation.advice.outlook import chance as chances
+    from propagation.advice.outlook import outlook
+    from propagation.wording.causes import short
+
+    hours = (result.times - result.times[0]) / np.timedelta64(3600, "s")
+    steps = np.minimum(np.arange(0.0, min(float(hours[-1]), LANE_HOURS) + 1e-9, 0.5), hours[-1])
+    index = np.searchsorted(hours, steps - 1e-9)
+    first = result.times[0]
+    axis = "".join(
+        f"{str((first + np.timedelta64(int(h * 3600), 's')).astype('datetime64[m]'))[11:13]:<4}"
+        for h in steps[::4]
+    )
+    lines = [f"UTC   {axis.rstrip()}"]
+    promised = chances(result)
+    for i, band in enumerate(result.bands):
+        chance = promised[index, i]
+        fill = "".join(FILLS[round(value * 8)] if value >= 0.01 else "·" for value in chance)
+        limit = commonest_limit(outlook(result).limit[:, i])
+        cause = short(limit) if limit is not None else ""
+        lines.append(f"{band.name:>4}  {fill}  {cause}".rstrip())
+    return lines
+
+
+def _plain(result: Forecast, found: Windows, setup: dict[str, str], event: Event | None) -> str:
+    from propagation.advice.windows import best_hope
+    from propagation.wording.windows import (
+        closed_sentence,
+        left_out_words,
+        no_window_sentence,
+        reason,
+        window_sentence,
+    )
+
+    wanted = result.wanted
+    lines = [f"{_heading(result)}.", *_event(event, wanted), f"{_conditions(result)}."]
+    lines += _note(result)
+    for window in found.windows:
+        lines.append(f"{window.rank}. {window_sentence(window, wanted)} {reason(window)}")
+        if setup.get(window.band):
+            lines.append(f"   Antenna: {setup[window.band]}.")
+    if not found.windows:
+        lines.append(no_window_sentence(result, best_hope(result)))
+    lines += [closed_sentence(row, wanted) for row in found.closed]
+    lines += [f"{say.band_title(row.band)}: left out, {left_out_words(row)}." for row in found.left_out]
+    return "\n".join(lines)

@@ -1,0 +1,84 @@
+"""The opening screen: the answer in words, and the day of every band."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.widget import Widget
+
+from tui.app.page import BAND_KEYS, CHOICE_KEYS, HOUR_KEYS, LEAP_KEYS, Page
+from tui.app.queries import Query
+from tui.app.spread import Spread
+from tui.app.state import State
+from tui.features.day.answer import AnswerBoard
+from tui.kit import words
+from tui.kit.hop import HopPicture
+from tui.kit.lanes import Lanes
+from tui.kit.notes import Notes
+from tui.kit.theme import SOFT, TEXT
+
+if TYPE_CHECKING:
+    from tui.kit.day_view import DayView
+
+
+class DayPage(Page):
+    """Which band now, until when, what next."""
+
+    place = "day"
+    about = "The answer for the time under the cursor, and the whole day on every band you can use."
+
+    spreads = (Spread(120, 36, right=("with-why",), across=("antenna-line", "sky-line")),)
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *HOUR_KEYS,
+        *BAND_KEYS,
+        *CHOICE_KEYS,
+        *LEAP_KEYS,
+        Binding("enter", "app.go('why')", "why", show=False, tooltip="why this band is as it is"),
+    ]
+
+    def queries(self, state: State) -> Iterable[Query[Any]]:
+        """The picture of the path; the day itself is worked out with every choice."""
+        if state.hop_query is not None:
+            yield state.hop_query
+
+    def body(self) -> Iterable[Widget]:
+        """Answer, lanes, antenna and sky; the hop picture where there is room."""
+        yield AnswerBoard(id="answer")
+        yield Lanes(id="lanes")
+        yield HopPicture(id="day-hop")
+        yield Notes(id="antenna-line", ink=TEXT, margin=1, single=True)
+        yield Notes(id="sky-line", ink=SOFT, margin=1, single=True)
+
+    def fill(self, state: State) -> None:
+        """The day at the cursor."""
+        day, index, band = planned(state), state.time_index, state.band_index
+        self.query_one(AnswerBoard).show(day, index)
+        self.query_one(Lanes).show(day, index, band, state.now)
+        self.query_one(HopPicture).show(state.hop)
+        if day is None:
+            return
+        self.query_one("#antenna-line", Notes).show([words.antenna_line(day, band)])
+        self.query_one("#sky-line", Notes).show([day.sky_line], aside=words.DEMO_SHORT if day.demo else "")
+
+    def sentences(self, state: State) -> list[str]:
+        """The day in words."""
+        day = planned(state)
+        return words.day_sentences(day, state.time_index) if day is not None else [words.WORKING]
+
+
+def planned(state: State) -> DayView | None:
+    """The day with the bands found dead, and with the stays of the plan where one of this choice is there."""
+    if state.day is None or state.choice is None or state.hours is None:
+        return state.day
+    day = replace(state.day, dead=state.hours.dead_bands)
+    from tui.app.shared_queries import PlanQuery
+    from tui.kit.day_view import Stay
+
+    plan = state.answers.get(PlanQuery)
+    if plan is None or state.answers.query(PlanQuery) != PlanQuery(state.choice, state.hours):
+        return day
+    return replace(day, plan=tuple(Stay(step.band, step.start, step.end) for step in plan.steps))

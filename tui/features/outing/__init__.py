@@ -1,0 +1,1 @@
+"""The page that stays open during an outing."""

@@ -1,0 +1,191 @@
+"""What an outing teaches while it is under way: the estimate, and the plan made again where it matters."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from threading import Lock
+from typing import Final, cast
+
+import numpy as np
+
+from propagation.advice.cells import Terminals
+from propagation.advice.learning_now import FIRST_MIN, Event, Ground, Kind, Learning, learnt
+from propagation.advice.learnt_plan import (
+    STEP,
+    Again,
+    busy_of,
+    expected,
+    expected_chance,
+    ground_of,
+    plan_again,
+    rewards_from,
+    today,
+)
+from propagation.advice.plan_day import CHANGE_WORTH, TimeOnAir, day_plan, times_on_air
+from propagation.advice.setup_notes import BandSetup, cost_matrix, setup_notes
+from propagation.advice.switching import Plan, Rewards, Stay
+from propagation.base.units import FloatArray
+from propagation.logbook.events import events_of, moments
+from propagation.logbook.journal import Made
+from propagation.signal import forecast
+from propagation.signal.forecast import Forecast
+from propagation.space_weather.conditions import Conditions
+from propagation.spectrum.modes import by_name as mode_by_name
+from propagation.station.terminals import Terminal
+from propagation.wording.learning_now import better_words, estimate_words, stands_words, why_words
+from tui.app.choice import Choice, HoursOnAir, Mark
+from tui.app.day_forecast import conditions_for
+from tui.app.plan_answer import view_of
+from tui.app.sites import Sites
+from tui.features.outing.view import LearntView
+from tui.kit.plan_view import PlanStep, PlanView
+
+
+@dataclass(frozen=True, eq=False)
+class Outing:
+    """What every event of an outing is held against; worked out once."""
+
+    key: tuple[object, ...]
+    result: Forecast
+    ground: Ground
+    near: Terminal
+    far: Terminal
+    setups: dict[str, BandSetup]
+
+    def costs(self, bands: Sequence[str]) -> FloatArray:
+        """Minutes between bands."""
+        return cost_matrix(self.setups, bands)
+
+
+class _Latest:
+    """The outing last worked out; only one is under way at a time."""
+
+    def __init__(self) -> None:
+        self.lock, self.outing = Lock(), cast("Outing | None", None)
+
+
+_LATEST: Final = _Latest()
+
+
+def learnt_view(
+    sites: Sites, choice: Choice, hours: HoursOnAir, contacts: Sequence[Made], marks: Sequence[Mark],
+    at_hand: PlanView, now: np.datetime64,
+) -> LearntView:  # fmt: skip
+    """What contacts and marks teach, and the plan to follow from now on; nothing where a place is aimed at.
+
+    What was heard at the moments of the events is left out of the conditions: it counts here.
+    """
+    aimed = replace(choice, target=hours.target or choice.target)
+    if not sites.target(aimed).is_region:
+        return LearntView()
+    need_db = mode_by_name(choice.mode).required_snr_2500_db
+    events = events_of(contacts, [(cast(Kind, mark.kind), mark.band, mark.when) for mark in marks], need_db)
+    outing = _outing(sites, choice, aimed, hours, events, now)
+    if not events:
+        return LearntView()
+    first = events[0].time
+    begun = hours.start if hours.start <= first else first - np.timedelta64(round(60 * FIRST_MIN), "s")
+    learning = learnt(outing.ground, events, begun)
+    found = today(learning, outing.result, events[-1].time)
+    if not learning.events:
+        return LearntView(at_hand)
+    band = _band_at(at_hand.steps, now) or events[-1].band
+    site = outing.result.station.site.position
+    why = why_words(found, learning.events, site, band, busy_of(learning, band))
+    again = _again(outing, learning, hours, at_hand, now)
+    if not again.better or again.plan is None:
+        return LearntView(at_hand, False, stands_words(why), estimate_words(found))
+    sentence = better_words(again.plan.stays[0].band, band, why, again.best - again.kept)
+    plan = _plan_view(outing, learning, hours, again.plan, sentence, now)
+    return LearntView(plan, True, sentence, estimate_words(found))
+
+
+def _outing(
+    sites: Sites,
+    choice: Choice,
+    aimed: Choice,
+    hours: HoursOnAir,
+    events: Sequence[Event],
+    now: np.datetime64,
+) -> Outing:
+    """The outing of these hours, kept as long as nothing it depends on changes."""
+    first = min([hours.start, *(event.time for event in events[:1])])
+    start = first.astype("datetime64[s]")
+    start = start - np.timedelta64(int(start.astype(np.int64)) % int(STEP / np.timedelta64(1, "s")), "s")
+    times = times_on_air(start, hours.end)
+    conditions = conditions_for(times, now, moments(events))
+    near, far = sites.near(choice), sites.far(aimed)
+    key = (aimed.station, aimed.target, aimed.mode, aimed.power_w, start, hours.end, _mark(conditions))
+    with _LATEST.lock:
+        kept = _LATEST.outing
+        if kept is not None and kept.key == key and kept.near is near and kept.far is far:
+            return kept
+        result = forecast.forecast(
+            sites.chosen(choice), sites.target(aimed), times, conditions,
+            mode=choice.mode, power_w=choice.power_w, near=near, far=far,
+        )  # fmt: skip
+        ground = ground_of(result, near, far, start, hours.end)
+        _LATEST.outing = Outing(key, result, ground, near, far, setup_notes(result, near))
+        return _LATEST.outing
+
+
+def _mark(conditions: Conditions) -> tuple[object, ...]:
+    """What tells conditions apart."""
+    sky = conditions.sky_now
+    measured = () if sky is None else sky.times
+    records = (
+        conditions.index, conditions.heard, conditions.kp, conditions.hp30, conditions.xray_w_m2,
+        conditions.protons_pfu,
+    )  # fmt: skip
+    return (*measured, *(part.tobytes() for record in records for part in (record.times, record.values)))
+
+
+def _again(
+    outing: Outing, learning: Learning, hours: HoursOnAir, at_hand: PlanView, now: np.datetime64
+) -> Again:
+    most = outing.ground.habits.most_per_hour
+    rewards = rewards_from(outing.ground, expected(learning) / most, hours.start, hours.end)
+    rewards = rewards.of(outing.setups)
+    stays = _stays(at_hand, outing)
+    return plan_again(
+        rewards, outing.costs(rewards.bands), stays, max(now, hours.start),
+        most_per_hour=most, current=_band_at(at_hand.steps, now), dead=_dead(hours),
+        change_worth=CHANGE_WORTH,
+    )  # fmt: skip
+
+
+def _dead(hours: HoursOnAir) -> dict[str, np.datetime64]:
+    until = hours.end + np.timedelta64(3600, "s")
+    return dict.fromkeys(hours.dead_bands, until)
+
+
+def _stays(plan: PlanView, outing: Outing) -> list[Stay]:
+    """The steps of a plan on the screen, with the minutes that each change costs."""
+    found, before = [], ""
+    for step in plan.steps:
+        if step.band in outing.setups:
+            lost = 0.0 if not before else float(outing.costs((before, step.band))[0, 1])
+            found.append(Stay(step.band, step.start, step.end, lost, 0.0))
+            before = step.band
+    return found
+
+
+def _band_at(steps: Sequence[PlanStep], now: np.datetime64) -> str | None:
+    begun = [step.band for step in steps if step.start <= now]
+    return begun[-1] if begun else None
+
+
+def _plan_view(
+    outing: Outing, learning: Learning, hours: HoursOnAir, plan: Plan, sentence: str, now: np.datetime64
+) -> PlanView:
+    """A plan that was found, told with the chances as they are after what was learnt."""
+    result = outing.result
+    chances = expected_chance(learning, result.wanted)
+    rewards: Rewards = rewards_from(outing.ground, chances, hours.start, hours.end).of(outing.setups)
+    wish = TimeOnAir(hours.start, hours.end, dead=hours.dead, current=None)
+    made = day_plan(
+        [result], Terminals(outing.near, outing.far), wish, outing.setups, rewards,
+        outing.costs(rewards.bands), plan,
+    )  # fmt: skip
+    return view_of(made, result, outing.near, outing.setups, now, sentence)

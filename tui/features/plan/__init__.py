@@ -1,0 +1,1 @@
+"""The switching plan of the hours on air: `plan`, and its page."""

@@ -1,0 +1,224 @@
+"""`bandwhen plan`: which band when for the time on the air, as a run sheet."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import textwrap
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from propagation.base.errors import InputError
+from tui.app import clock, command_base, forecast_options
+from tui.app.choice import USUAL_HOURS
+
+if TYPE_CHECKING:
+    from propagation.advice.plan_day import Step
+    from propagation.signal.forecast import Forecast
+    from propagation.wording.run_sheet import RunSheet
+
+NOTHING: Final = 3
+WIDTH: Final = 100  # columns of the text
+LONGEST_HOURS: Final = 24.0
+
+
+def add_parser(subparsers: Any) -> None:
+    """Describe the command's options."""
+    parser = subparsers.add_parser(
+        "plan",
+        help="when to switch bands in the time on the air: a run sheet",
+        description="The sequence of bands that reaches most in the time on the air, the minutes of every "
+        "change counted, with settings, cautions and conditions; and what switching gains over staying.",
+    )
+    parser.add_argument(
+        "--to", action="append", metavar="TARGET", help="whom to reach (default: anyone); may be repeated"
+    )
+    parser.add_argument(
+        "--from", dest="start_place", metavar="PLACE", help="instead of the station's own place"
+    )
+    parser.add_argument("--date", metavar="D", help="as 2026-03-20 (default: today), UTC; with --start HH:MM")
+    parser.add_argument("--start", metavar="T", help="06:00 or 2026-03-20T06:00Z, UTC (default: now)")
+    parser.add_argument(
+        "--hours",
+        type=command_base.number,
+        default=USUAL_HOURS,
+        metavar="N",
+        help=f"time on air (default: {USUAL_HOURS:g})",
+    )
+    parser.add_argument("--on", metavar="BAND", help="the band the station is set up for at the start")
+    parser.add_argument(
+        "--used", action="append", default=[], metavar="BAND", help="a band worked already: counts for half"
+    )
+    parser.add_argument(
+        "--dead",
+        action="append",
+        default=[],
+        metavar="BAND",
+        help="bands found dead, as 40m or 40m,20m: left alone for all this time",
+    )
+    parser.add_argument(
+        "--change", type=command_base.number, default=0.0, metavar="MIN",
+        help="minutes lost with every change beside the work at the antenna",
+    )  # fmt: skip
+    parser.add_argument(
+        "--stay",
+        type=command_base.number,
+        default=20.0,
+        metavar="MIN",
+        help="least minutes on a band (default: 20)",
+    )
+    parser.add_argument("--mode", metavar="M", help="SSB, CW, FM or DIGITAL instead of the rig's")
+    parser.add_argument("--power", type=command_base.number, metavar="W", help="watts instead of the rig's")
+    forecast_options.add_contacts(parser)
+    command_base.add_station(parser)
+    command_base.add_conditions(parser)
+    command_base.add_output(parser)
+    parser.add_argument("--markdown", action="store_true", help="the run sheet as Markdown")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Plan and print; 3 where no band is worth the try."""
+    from dataclasses import replace
+
+    from propagation.advice.cells import Terminals
+    from propagation.advice.plan_day import TimeOnAir, plan_day, times_on_air, worth_planning
+    from propagation.advice.setup_notes import setup_notes
+    from propagation.spectrum import bands
+    from propagation.station import friends
+    from propagation.wording.run_sheet import make_run_sheet
+    from tui.app.command_base import saved_friends
+
+    start = forecast_options.beginning(args.date, args.start or ("now" if args.date is None else None))
+    _check(args)
+    names = {key: bands.by_name(text).name for key, text in (("on", args.on),) if text}
+    used = tuple(bands.by_name(text).name for text in args.used)
+    dead = tuple(bands.by_name(text).name for given in args.dead for text in given.split(",") if text.strip())
+    end = start + np.timedelta64(round(args.hours * 3600.0), "s")
+    wanted = args.to or ["anyone"]
+
+    first = argparse.Namespace(**{**vars(args), "to": wanted[0]})
+    times = times_on_air(start, end)
+    question = forecast_options.ask(first, times)
+    people = saved_friends()
+    results = [forecast_options.forecast_of(question)]
+    for text in wanted[1:]:
+        target = friends.resolve(text, people, question.station.site.position)
+        other = replace(question, target=target, far=forecast_options.far_of(text, people) or question.far)
+        results.append(forecast_options.forecast_of(other))
+
+    wish = TimeOnAir(
+        start=start, end=end, used=used, dead=tuple((band, start) for band in dead),
+        current=names.get("on", dead[-1] if dead else None), extra_min=args.change, shortest_min=args.stay,
+    )  # fmt: skip
+    weights = [1.0] * len(results)
+    if not worth_planning(results):
+        return _nothing(args, results, start, end)
+    near = replace(question.near, power_w=results[0].power_w)
+    setups = setup_notes(results[0], near)
+    terminals = Terminals(near, question.far)
+    plan = plan_day(results, terminals, wish, setups, weights)
+    sheet = make_run_sheet(plan, results, near.antenna, setups, clock.now())
+    _print(args, sheet, results)
+    return 0
+
+
+def _check(args: argparse.Namespace) -> None:
+    if not 0.5 <= args.hours <= LONGEST_HOURS:
+        raise InputError(f"--hours {args.hours:g} is outside 0.5 to {LONGEST_HOURS:g} hours.")
+    for option, value in (("--change", args.change), ("--stay", args.stay)):
+        if not 0.0 <= value <= 240.0:
+            raise InputError(f"{option} {value:g} is outside 0 to 240 minutes.")
+
+
+def _print(args: argparse.Namespace, sheet: RunSheet, results: list[Forecast]) -> None:
+    from propagation.wording.run_sheet import sheet_markdown, sheet_sentences, sheet_text
+
+    if args.markdown and not args.json:
+        print(sheet_markdown(sheet), end="")
+        return
+    text = "\n".join(part for line in sheet_text(sheet).splitlines() for part in _wrapped(line))
+    command_base.answer(args, _data(sheet, results), text, "\n".join(sheet_sentences(sheet)))
+
+
+def _wrapped(line: str) -> list[str]:
+    indent = " " * (len(line) - len(line.lstrip()))
+    return textwrap.wrap(line, WIDTH, initial_indent="", subsequent_indent=indent + "  ") or [""]
+
+
+def _head(results: list[Forecast], start: np.datetime64, end: np.datetime64) -> dict[str, Any]:
+    first = results[0]
+    return {
+        "start": start,
+        "end": end,
+        "site": {
+            "name": first.station.name,
+            "lat_deg": first.station.site.position.lat_deg,
+            "lon_deg": first.station.site.position.lon_deg,
+        },
+        "targets": [result.target.name for result in results],
+        "mode": first.mode.name,
+        "power_w": first.power_w,
+        "conditions": first.conditions.as_dict(start, clock.now()),
+    }
+
+
+def _nothing(
+    args: argparse.Namespace, results: list[Forecast], start: np.datetime64, end: np.datetime64
+) -> int:
+    from propagation.advice.nothing_now import nothing_between
+    from propagation.wording.windows import nothing_sentence
+
+    found = nothing_between(results[0], 0, len(results[0].times))
+    assert found is not None
+    print(nothing_sentence(results[0], found, "plan"), file=sys.stderr)
+    if args.json:
+        command_base.answer(args, {**_head(results, start, end), "steps": []}, "", "")
+    return NOTHING
+
+
+def _data(sheet: RunSheet, results: list[Forecast]) -> dict[str, Any]:
+    from propagation.wording.plan import gain_sentence
+    from propagation.wording.setup import setup_words
+    from propagation.wording.windows import left_out_words
+
+    plan = sheet.plan
+    return {
+        **_head(results, plan.wish.start, plan.wish.end),
+        "steps": [_step_data(step) for step in sheet.steps],
+        "reward_minutes": plan.plan.reward,
+        "single": {"band": plan.plan.single_band, "reward_minutes": plan.plan.single_reward},
+        "gain_minutes": plan.plan.gain,
+        "gain": gain_sentence(plan),
+        "settings": [
+            {"band": card.band, "setup": setup_words(card), "tuning": card.tuning} for card in sheet.cards
+        ],
+        "cautions": sheet.cautions,
+        "left_out": [
+            {"band": row.band, "limit": row.cause, "reason": left_out_words(row)} for row in sheet.left_out
+        ],
+    }
+
+
+def _step_data(step: Step) -> dict[str, Any]:
+    from propagation.wording.plan import expect_words, leave_words
+    from propagation.wording.setup import setup_words, work_words
+
+    return {
+        "start": step.stay.start,
+        "end": step.stay.end,
+        "band": step.stay.band,
+        "frequency_mhz": step.frequency_mhz,
+        "chance": step.chance,
+        "share": [one.share for one in step.expect],
+        "expect": expect_words(step.expect),
+        "elevation_deg": step.elevation_deg,
+        "route": step.route,
+        "way": step.mode,
+        "lost_minutes": step.stay.lost_min,
+        "reward_minutes": step.stay.reward,
+        "setup": setup_words(step.setup),
+        "change": work_words(step.work) if step.work is not None else "",
+        "leave": leave_words(step.leave),
+        "backup": step.backup,
+    }

@@ -1,0 +1,155 @@
+"""The plan: the run sheet along the time on air, replanning when a band is dead, export."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.widget import Widget
+
+from tui.app import export_prompts, hours_form, prompts
+from tui.app.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, PAGES_STYLE, Page
+from tui.app.queries import Query
+from tui.app.shared_queries import PlanQuery
+from tui.app.spread import Spread
+from tui.app.state import State
+from tui.features.plan.run_sheet import RunSheet
+from tui.kit import words
+from tui.kit.entry_rows import EntryPointed
+from tui.kit.notes import Notes
+from tui.kit.plan_view import plan_sentences
+from tui.kit.theme import SOFT
+
+if TYPE_CHECKING:
+    from tui.kit.plan_view import PlanView
+
+
+FOOT_ROWS = 6  # of the closing lines, where the screen is tall
+
+
+class PlanPage(Page):
+    """When to change bands."""
+
+    place = "plan"
+    of_choice = False  # a plan of another choice is not shown at all
+    CSS_PATH = PAGES_STYLE
+    spreads = (Spread(112, 36, right=("with-settings",), share=0.36, below="with-lanes"),)
+    about = (
+        "The sequence of bands for your time on air that promises most, counting the minutes each "
+        "change costs."
+    )
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("up", "step(-1)", "step", tooltip="the step before"),
+        Binding("down", "step(1)", "step", tooltip="the step after"),
+        Binding("h", "plan_hours", "hours on air", tooltip="from when, for how long, for whom"),
+        Binding("x", "dead", "band is dead", tooltip="replan from now without the band of this step"),
+        Binding("u", "lift", "not dead", show=False, tooltip="take a dead mark back, plan again"),
+        Binding("e", "export", "export", tooltip="write the run sheet to a file"),
+        Binding("t", "plan_target", "target", tooltip="whom to reach, here and on the other screens"),
+        Binding("d", "plan_date", "date", tooltip="the same hours on another date"),
+        *CHOICE_KEYS[2:],
+        *LEAP_KEYS,
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.step = 0
+
+    def queries(self, state: State) -> Iterable[Query[Any]]:
+        """The plan of the hours on air; those proposed first stay until others are typed in."""
+        if state.choice is not None:
+            state.hours = state.hours or hours_form.proposed(state)
+            yield PlanQuery(state.choice, state.hours)
+
+    @property
+    def plan(self) -> PlanView | None:
+        """The plan, once it is worked out."""
+        return self.state.answers.get(PlanQuery)
+
+    def action_plan_hours(self) -> None:
+        """Ask for the hours on air."""
+        hours_form.ask(self.own_app)
+
+    def action_dead(self) -> None:
+        """The band of the chosen step is dead: plan again from now without it."""
+        if self.chosen_band:
+            hours_form.without(self.own_app, self.chosen_band)
+            self.step = 0
+
+    def action_lift(self) -> None:
+        """Take the mark of a dead band back."""
+        hours_form.lift(self.own_app)
+
+    def action_plan_target(self) -> None:
+        """Ask whom to reach; the plan is then for them too."""
+        prompts.target(self.own_app, lambda: hours_form.same_target(self.own_app))
+
+    def action_plan_date(self) -> None:
+        """Ask for a date, and plan its hours."""
+        hours_form.ask_date(self.own_app)
+
+    def action_leap(self, to: int) -> None:
+        """The first or the last step."""
+        self.action_step(to * len(self.plan.steps) if self.plan is not None else 0)
+
+    def leaf_on(self, by: int) -> None:
+        """A page of steps."""
+        self.action_step(by * LEAF_ROWS)
+
+    def action_export(self) -> None:
+        """Write the run sheet to a file."""
+        export_prompts.export(self.own_app, self.plan)
+
+    def body(self) -> Iterable[Widget]:
+        """Sheet and closing lines."""
+        yield RunSheet(id="sheet")
+        yield Notes(id="plan-foot", ink=SOFT, margin=2)
+
+    def action_step(self, by: int) -> None:
+        """Choose a step."""
+        plan = self.plan
+        if plan is not None and plan.steps:
+            self.step = min(max(self.step + by, 0), len(plan.steps) - 1)
+            self.fill(self.state)
+
+    def on_entry_pointed(self, message: EntryPointed) -> None:
+        """A step was clicked, or the wheel turned."""
+        self.action_step(message.number - self.step)
+
+    @property
+    def chosen_band(self) -> str:
+        """The band of the chosen step."""
+        plan = self.plan
+        return plan.steps[min(self.step, len(plan.steps) - 1)].band if plan is not None and plan.steps else ""
+
+    def whom(self, state: State) -> str:
+        """The plan has people of its own."""
+        chosen = super().whom(state)
+        return (state.hours.target or chosen) if state.hours is not None else chosen
+
+    def fill(self, state: State) -> None:
+        """The plan."""
+        plan = self.plan
+        self.query_one(RunSheet).show(plan, self.step, state.now)
+        told = (plan.gain, plan.conditions, *plan.cautions) if plan is not None else ()
+        foot = [line for line in (hours_form.dead_line(state.hours), *told) if line]
+        notes = self.query_one("#plan-foot", Notes)
+        notes.show(foot)
+        notes.fit(self.main_width, FOOT_ROWS if self.size.height >= 36 else 3)
+
+    def main_rows(self, state: State) -> int | None:
+        """Sheet and closing lines."""
+        if self.plan is None:
+            return None
+        width = self.main_width
+        foot = self.query_one("#plan-foot", Notes).rows_in(width)
+        return self.query_one(RunSheet).rows_in(width) + min(foot, FOOT_ROWS)
+
+    def sentences(self, state: State) -> list[str]:
+        """The run sheet in words."""
+        plan = self.plan
+        dead = hours_form.dead_line(state.hours)
+        told = plan_sentences(plan) if plan is not None else [words.WORKING]
+        return [*told, dead] if dead else told

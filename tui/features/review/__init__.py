@@ -1,0 +1,1 @@
+"""Logs against the forecast: `review` and its page; `circuits`, a forecast for every row of a file."""

@@ -1,0 +1,175 @@
+"""The review screen: a log read, held against the forecast of its day, and laid out along the time axis."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from propagation.base.errors import InputError
+from propagation.base.store import Store
+from propagation.ionosphere import conditions_today
+from propagation.logbook import files, learnt
+from propagation.logbook.day_conditions import measured_days
+from propagation.logbook.learnt import Learnt
+from propagation.logbook.review import VERDICTS, Review, review
+from propagation.station import station
+from propagation.wording import quantities as say
+from propagation.wording import review as story
+from propagation.wording.learnt import learnt_words, refusal
+from propagation.wording.quantities import sentence
+from tui.app import learnt_store, paths
+from tui.app.queries import Abandoned, Cancelled
+from tui.features.review.result import ContactRow, ReviewView
+from tui.kit.day_view import Stay
+
+MOST_SUGGESTED = 8
+ENDINGS = (".adi", ".adx", ".csv")
+DEMO_LOG = "ridge_day.adi"
+MOST_ROWS = 2000  # contacts of one outing on the screen
+
+
+def demo_log() -> str:
+    """The demo's log, where it comes with the program."""
+    file = paths.demo_dir() / DEMO_LOG
+    return str(file) if file.is_file() else ""
+
+
+def check(text: str) -> str:
+    """A sentence where a log cannot be opened; empty where it can."""
+    try:
+        path = Path(text).expanduser()
+        if not text.strip():
+            return "Type the name of a log (ADIF) or of a list of reception reports (CSV)."
+        if not path.exists():
+            return f"There is no file {text!r}."
+        return f"{text!r} is a folder; go on typing." if path.is_dir() else ""
+    except (OSError, RuntimeError, ValueError) as error:
+        return f"{text!r} cannot be used: {error}."
+
+
+def suggest(prefix: str, limit: int = MOST_SUGGESTED) -> list[str]:
+    """Logs and folders that a name could become."""
+    try:
+        typed = Path(prefix).expanduser()
+        folder, start = (
+            (typed, "") if prefix.endswith(("/", "\\")) or not prefix else (typed.parent, typed.name)
+        )
+        found = [
+            entry
+            for entry in sorted(folder.iterdir())
+            if entry.name.startswith(start)
+            and not entry.name.startswith(".")
+            and (entry.is_dir() or entry.suffix.lower() in ENDINGS)
+        ]
+    except (OSError, RuntimeError, ValueError):
+        return []
+    return [f"{entry}/" if entry.is_dir() else str(entry) for entry in found[:limit]]
+
+
+def work_out(path: str, station_file: str, now: np.datetime64, cancelled: Cancelled) -> ReviewView:
+    """Read a log and review its last outing with a station; raises InputError for what cannot be used."""
+
+    def go_on(done: int, whole: int) -> None:
+        if cancelled():
+            raise Abandoned
+
+    file = paths.expanded(path)
+    log = files.load(file)
+    own = station.load(learnt_store.station_path(station_file))
+    store = Store(paths.conditions_dir())
+    found = review(
+        [log],
+        own,
+        lambda times: conditions_today.best(store, times, now),
+        str(now.astype("datetime64[D]")),
+        measured=measured_days(store, now),
+        progress=go_on,
+    )
+    return view_of(found, file.name, station_file)
+
+
+def view_of(found: Review, name: str, station_file: str) -> ReviewView:
+    """The review as the screen draws it."""
+    outing = found.outing
+    if outing is None:
+        raise InputError(f"{name}: {' '.join(story.summary(found))}")
+    span = outing.span
+    title = f"{name}, {say.day_title(span.start)}, {outing.mode} {say.watts(outing.power_w)}"
+    rows = tuple(_row(found, i) for i in range(span.first, min(span.stop, span.first + MOST_ROWS)))
+    plan = outing.plan.plan.stays if outing.plan is not None else ()
+    return ReviewView(
+        title=title,
+        times=outing.times,
+        bands=outing.bands,
+        chance=np.ascontiguousarray(outing.chance.T),
+        usable=outing.forecast.usable,
+        target=outing.target,
+        on=tuple(Stay(one.band, one.start, one.end) for one in outing.on),
+        silent=tuple(Stay(one.band, one.start, one.end) for one in outing.silences),
+        plan=tuple(Stay(one.band, one.start, one.end) for one in plan),
+        contacts=rows,
+        sentences=tuple(story.summary(found)),
+        taught=tuple(sentence(line) for line in learnt_words(found.learnt, found)),
+        learnt_words=kept_words(station_file),
+        problems=tuple(
+            f"Line {one.line}: {one.reason}{' (this record is lost)' if one.lost else ''}."
+            for one in found.problems
+        ),
+        learnt=found.learnt,
+    )
+
+
+def _row(found: Review, i: int) -> ContactRow:
+    entries, expected = found.entries, found.expected
+    placed = bool(entries.placed[i])
+    return ContactRow(
+        time=entries.time[i],
+        call=entries.call[i],
+        band=entries.band[i],
+        distance=say.kilometres(float(expected.distance_km[i])),
+        chance=say.percent(float(expected.chance[i])),
+        margin=say.level(float(expected.margin_db[i]), 0),
+        mode=(f"{expected.path_mode_name(i)}{' lp' if expected.route[i] else ''}") if placed else "-",
+        verdict=VERDICTS[int(found.verdict[i])],
+        comment=entries.comment[i],
+    )
+
+
+# -- what is kept -------------------------------------------------------------------------------------------
+
+
+def kept_words(station_file: str) -> str:
+    """What is kept about the station, in one sentence; empty where nothing is."""
+    stored = learnt_store.learnt_of(station_file)
+    if stored is None:
+        return ""
+    use = "in use" if stored.on else "not in use"
+    bands = ", ".join(f"{say.band_title(one.band)} {say.level(one.offset_db)}" for one in stored.bands)
+    return f"Kept, {use}: {bands}."
+
+
+def keep(taught: Learnt, station_file: str) -> str:
+    """Keep what the log teaches; a sentence says so, or why there is nothing to keep."""
+    if refused := refusal(taught):
+        return refused
+    learnt.save(taught, learnt_store.learnt_file(station_file))
+    return "Kept; every forecast uses it from now on."
+
+
+def switch(station_file: str) -> str:
+    """Put what is kept into use, or out of it; a sentence says so."""
+    kept = learnt.switch(learnt_store.learnt_file(station_file))
+    if kept is None:
+        return "Nothing is kept about this station yet."
+    return "The forecast uses what was learnt." if kept.on else "The forecast leaves out what was learnt."
+
+
+def forget(station_file: str) -> str:
+    """Forget what was learnt; a sentence says so."""
+    there = learnt.forget(learnt_store.learnt_file(station_file))
+    return (
+        "What was learnt about this station is forgotten."
+        if there
+        else "Nothing was kept about this station."
+    )

@@ -1,0 +1,300 @@
+"""`bandwhen circuits FILE.csv`: a forecast for every row of a file, written as CSV."""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import io
+import math
+import re
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, Final, TextIO
+
+import numpy as np
+
+from propagation.base.errors import InputError
+from propagation.base.input_file import open_binary
+from propagation.base.plain_text import text_cell
+from tui.app import clock, command_base
+
+if TYPE_CHECKING:
+    from propagation.base.units import TimeArray
+    from propagation.signal.many_circuits import Answers, Rows
+
+COLUMNS: Final = ("time", "tx", "rx", "frequency_mhz", "power_dbm")
+ADDED: Final = ("snr_db", "chance", "muf_mhz", "limit")
+LOWEST_MHZ, HIGHEST_MHZ = 1.0, 300.0  # MHz, where the engine has something to say
+WEAKEST_DBM, STRONGEST_DBM = -60.0, 70.0  # dBm, a nanowatt to ten kilowatts
+MOST_REPORTS: Final = 1000  # bad rows told one by one; the rest are counted
+MOST_HINTS: Final = 50  # bad rows in which the nearest names to an unknown place are looked for
+MOST_ROWS: Final = 250_000  # rows of one file (ours: memory)
+LONGEST_LINE: Final = 1_000_000  # characters
+
+_USUAL_TIME = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d)?Z?")
+
+
+def add_parser(subparsers: Any) -> None:
+    """Describe the command's options."""
+    parser = subparsers.add_parser(
+        "circuits",
+        help="a forecast for every row of a CSV file",
+        description=f"Reads the columns {', '.join(COLUMNS)} (tx and rx are places) and writes the same rows "
+        f"with {', '.join(ADDED)}. One way, both ends a plain 0 dBi antenna; with --station tx has the "
+        "station's antenna and rx is its far end. A bad row is reported by its number and left out.",
+    )
+    parser.add_argument("file", metavar="FILE.csv", help="the file to read; - for standard input")
+    parser.add_argument(
+        "--snr",
+        type=command_base.number,
+        default=-26.0,
+        metavar="DB",
+        help="signal-to-noise ratio in 2500 Hz that counts as there (default: -26)",
+    )
+    command_base.add_station(parser)
+    command_base.add_conditions(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Read, compute, write; 2 where a row was bad."""
+    from propagation.geo.ground import GROUNDS
+    from propagation.signal.many_circuits import ONE_WATT, many_circuits
+    from propagation.station import station
+    from propagation.station.terminals import far_terminal, own_terminal
+
+    if not -100.0 <= args.snr <= 100.0:
+        raise InputError(f"--snr {args.snr:g} dB is outside -100 to 100 dB.")
+    sender = receiver = ONE_WATT
+    ground = GROUNDS["average"]
+    if getattr(args, "station", None) is not None:
+        described = station.load(args.station)
+        sender, receiver = own_terminal(described), far_terminal(described.far_end)
+        ground = described.site.earth
+    with _opened(args.file) as file:
+        table = read(file, "standard input" if args.file == "-" else args.file)
+    reports = table.reports
+    for report in reports:
+        print(report, file=sys.stderr)
+    if table.untold:
+        print(f"And {table.untold} more bad rows.", file=sys.stderr)
+    rows = table.rows()
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    own_columns = [i for i, name in enumerate(table.header) if name.strip().lower() not in ADDED]
+    writer.writerow([text_cell(table.header[i]) for i in own_columns] + list(ADDED))
+    if len(rows):
+        state = command_base.conditions_of(args, rows.times)
+        answers = many_circuits(rows, state, args.snr, sender=sender, receiver=receiver, ground=ground)
+        writer.writerows(_written(table.cells, own_columns, answers))
+    return 2 if reports else 0
+
+
+def _written(cells: list[list[str]], own_columns: list[int], answers: Answers) -> Iterator[list[str]]:
+    from propagation.signal.causes import CAUSES
+
+    columns = zip(
+        cells,
+        answers.snr_db.tolist(),
+        answers.chance.tolist(),
+        answers.muf_mhz.tolist(),
+        answers.limit.tolist(),
+        strict=True,
+    )
+    for row, snr, chance, muf, limit in columns:
+        yield [
+            *(text_cell(row[i]) for i in own_columns),
+            f"{snr:.1f}",
+            f"{chance:.4f}",
+            f"{muf:.2f}" if math.isfinite(muf) else "",
+            CAUSES[limit],
+        ]
+
+
+@contextmanager
+def _opened(name: str) -> Iterator[TextIO]:
+    if name == "-":
+        yield sys.stdin
+        return
+    with open_binary(name) as file, io.TextIOWrapper(file, encoding="utf-8-sig", newline="") as text:
+        yield text
+
+
+def _lines(file: TextIO, where: str) -> Iterator[str]:
+    """The lines of a file; InputError for one so long that the file can be no table."""
+    number = 0
+    while line := file.readline(LONGEST_LINE + 1):
+        number += 1
+        if len(line) > LONGEST_LINE:
+            raise InputError(f"{where}: line {number} is longer than 1 MB; this is no table of circuits.")
+        yield line
+
+
+@dataclass
+class Table:
+    """The good rows of a file, and a sentence for each bad one. `places`: row number and line of each row."""
+
+    header: list[str]
+    cells: list[list[str]] = field(default_factory=list)
+    places: list[tuple[int, int]] = field(default_factory=list)
+    time_texts: list[str] = field(default_factory=list)
+    ends: list[tuple[float, float, float, float]] = field(default_factory=list)
+    numbers: list[tuple[float, float]] = field(default_factory=list)
+    bad: list[tuple[int, int, str]] = field(default_factory=list)
+    untold: int = 0  # bad rows beyond MOST_REPORTS
+    times: TimeArray = field(default_factory=lambda: np.zeros(0, dtype="datetime64[s]"))
+
+    @property
+    def reports(self) -> list[str]:
+        """A sentence for each bad row, in order."""
+        return [f"Row {number} (line {line}): {sentence}" for number, line, sentence in sorted(self.bad)]
+
+    def refuse(self, where: tuple[int, int], sentence: str) -> None:
+        """A row that cannot be used; those beyond MOST_REPORTS are only counted."""
+        if len(self.bad) < MOST_REPORTS:
+            self.bad.append((*where, sentence))
+        else:
+            self.untold += 1
+
+    def read_times(self) -> None:
+        """All times at once; row by row only where one of them is not in the calendar or out of range."""
+        try:
+            times = np.array([text.removesuffix("Z") for text in self.time_texts], dtype="datetime64[s]")
+            years = times.astype("datetime64[Y]").astype(np.int64) + 1970
+            if not np.any((years < clock.FIRST_YEAR) | (years >= clock.LAST_YEAR)):
+                self.times = times
+                return
+        except ValueError:
+            pass
+        readable, found = [], []
+        for row, text in enumerate(self.time_texts):
+            try:
+                found.append(clock.parse_time(text))
+                readable.append(row)
+            except InputError as error:
+                self.refuse(self.places[row], error.message)
+        self.cells = [self.cells[row] for row in readable]
+        self.places = [self.places[row] for row in readable]
+        self.ends = [self.ends[row] for row in readable]
+        self.numbers = [self.numbers[row] for row in readable]
+        self.times = np.array(found, dtype="datetime64[s]")
+
+    def rows(self) -> Rows:
+        """The good rows as arrays."""
+        from propagation.signal.many_circuits import Rows
+
+        ends = np.array(self.ends, dtype=np.float64).reshape(-1, 4)
+        numbers = np.array(self.numbers, dtype=np.float64).reshape(-1, 2)
+        return Rows(
+            tx_lat_deg=ends[:, 0],
+            tx_lon_deg=ends[:, 1],
+            rx_lat_deg=ends[:, 2],
+            rx_lon_deg=ends[:, 3],
+            times=self.times,
+            frequency_mhz=numbers[:, 0],
+            power_dbm=numbers[:, 1],
+        )
+
+
+def read(file: TextIO, where: str) -> Table:
+    """Read a file's rows; InputError where it is no such table at all."""
+    reader = csv.reader(_lines(file, where))
+    try:
+        header = next(reader, None)
+        if header is None or not any(cell.strip() for cell in header):
+            raise InputError(f"{where} is empty; its first line must name the columns {', '.join(COLUMNS)}.")
+        places = _columns(header, where)
+        table = Table(header)
+        number = 0
+        while True:
+            try:
+                row = next(reader, None)
+            except csv.Error as error:
+                number += 1
+                table.refuse((number, reader.line_num), f"{error}.")
+                continue
+            if row is None:
+                table.read_times()
+                return table
+            if not row:
+                continue
+            number += 1
+            if number > MOST_ROWS:
+                raise InputError(f"{where} has more than {MOST_ROWS:,} rows; cut it into several files.")
+            _take(table, row, places, (number, reader.line_num))
+    except UnicodeDecodeError:
+        raise InputError(f"{where} is not UTF-8 text; save it as UTF-8.") from None
+    except csv.Error as error:
+        raise InputError(f"{where} cannot be read as CSV: {error}.") from None
+
+
+def _columns(header: list[str], where: str) -> list[int]:
+    names = [cell.strip().lower() for cell in header]
+    missing = [column for column in COLUMNS if column not in names]
+    if missing:
+        raise InputError(
+            f"{where} has no column {', '.join(missing)}; its first line must name {', '.join(COLUMNS)}."
+        )
+    twice = [column for column in COLUMNS if names.count(column) > 1]
+    if twice:
+        raise InputError(f"{where} has the column {', '.join(twice)} twice.")
+    return [names.index(column) for column in COLUMNS]
+
+
+def _take(table: Table, row: list[str], places: list[int], where: tuple[int, int]) -> None:
+    if len(row) != len(table.header):
+        table.refuse(where, f"{len(row)} fields instead of {len(table.header)}.")
+        return
+    time, tx, rx, frequency, power = (row[place].strip() for place in places)
+    try:
+        _check_time(time)
+        hint = len(table.bad) < MOST_HINTS
+        ends = (*_place(tx, "tx", hint), *_place(rx, "rx", hint))
+        numbers = (
+            _number(frequency, "frequency_mhz", LOWEST_MHZ, HIGHEST_MHZ, "MHz"),
+            _number(power, "power_dbm", WEAKEST_DBM, STRONGEST_DBM, "dBm"),
+        )
+    except InputError as error:
+        table.refuse(where, error.message)
+        return
+    table.cells.append(row)
+    table.places.append(where)
+    table.time_texts.append(time)
+    table.ends.append(ends)
+    table.numbers.append(numbers)
+
+
+def _check_time(text: str) -> None:
+    if not _USUAL_TIME.fullmatch(text):
+        raise InputError(f"{text!r} is not a time; write it in UTC as 2026-03-20T12:00Z.")
+
+
+@lru_cache(maxsize=50_000)
+def _located(text: str, hint: bool) -> tuple[float, float] | str:
+    """Position of a place, or what is wrong with it; the nearest names only where a `hint` is wanted."""
+    try:
+        position, _ = command_base.place(text, hint)
+    except InputError as error:
+        return error.message
+    return position.lat_deg, position.lon_deg
+
+
+def _place(text: str, column: str, hint: bool) -> tuple[float, float]:
+    found = _located(text, hint)
+    if isinstance(found, str):
+        raise InputError(f"{column}: {found}")
+    return found
+
+
+@lru_cache(maxsize=50_000)
+def _number(text: str, column: str, low: float, high: float, unit: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise InputError(f"{column} {text!r} is not a number of {unit}.")
+    if not low <= value <= high:
+        raise InputError(f"{column} {value:g} is outside {low:g} to {high:g} {unit}.")
+    return value

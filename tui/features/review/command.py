@@ -1,0 +1,358 @@
+"""`bandwhen review FILE`: the log of an outing against the forecast, and what it teaches about the station.
+
+FILE is a log (ADIF, `.adi` or `.adx`) or a list of reception reports (CSV); several are taken together.
+Without a file the command tells what has been learnt so far. `--json` gives one object:
+
+- `summary`: the review in sentences. `station`, `target`, `files`.
+- `records`: `{used, lost, problems: [{offset, reason, lost, line}]}`; `offset` is the byte
+  in the file, `line` its line.
+- `days`: `[{date, flux_sfu, kp_most, flux, kp, known}]`; `flux` and `kp` say how each is known: "measured",
+  "typed in", "month only", "not known".
+- `counts`: `{expected, fair, against, no_place}`.
+- `contacts`: `[{time, band, mode, call, country, direction: "both"|"out"|"back", distance_km, bearing_deg,
+  chance, chance_low, chance_high, margin_db, snr_out_db, snr_back_db, way, route: "short"|"long",
+  elevation_deg, muf_mhz, limit, verdict, sent, received, comment}]`; null where it is not known where the
+  other station was.
+- `surprises`: `[{kind: "contact"|"silence", chance, band, start, end, text, contacts: [number in
+  `contacts`]}]`.
+- `outings`: `[{start, end, contacts}]`; `outing`, the one looked at, or null: `{start, end, mode, power_w,
+  times, bands: [{band, usable, share: [..]}], on: [{band, start, end, contacts}], silences: [{band, start,
+  end, told, share, best, best_time, place, due, chance, causes: [{cause, weight}], other_band,
+  other_share}], own_share, plan: null or {share, stays: [{band, start, end}], text}}`. Shares are of the
+  target's amateurs.
+- `learnt`: what the log teaches, `{bands: [{band, offset_db, sd_db, count}], elsewhere_db, elsewhere_sd_db,
+  entries, used, days, first, last, date, on}`; `no_lesson`: why that is too little to be kept, or null;
+  `kept`: the same of what is stored for the station, or null; `learnt_file`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from propagation.base.errors import InputError
+from tui.app import clock, command_base, learnt_store, output_filter, paths
+from tui.features.review import text as review_text
+from tui.kit import format as fmt
+
+if TYPE_CHECKING:
+    from propagation.logbook.learnt import Learnt
+    from propagation.logbook.outing import Outing
+    from propagation.logbook.review import Review
+    from propagation.station.station import Station
+
+BAD_INPUT: Final = 2
+SLOW_ROWS: Final = 3000  # entries from which progress is told on a terminal
+
+
+def add_parser(subparsers: Any) -> None:
+    """Describe the command's options."""
+    parser = subparsers.add_parser(
+        "review",
+        help="a log against the forecast, and what it teaches about the station",
+        description="A log (ADIF) or reception reports (CSV) against the forecast of their days: what was to "
+        "be expected, what surprised, where it was silent and why, and how the station does.",
+    )
+    parser.add_argument("files", nargs="*", type=Path, metavar="FILE", help="a log or a list of reports")
+    parser.add_argument(
+        "--date", metavar="D", help="the outing to look at, as 2026-03-20 (default: the last)"
+    )
+    parser.add_argument("--to", metavar="TARGET", help="whom the lanes look at (default: anyone)")
+    parser.add_argument(
+        "--call", default="", metavar="CALL", help="your call, to find your own reception reports"
+    )
+    keep = parser.add_mutually_exclusive_group()
+    keep.add_argument(
+        "--learn", action="store_true", help="keep what the log teaches, for every later forecast"
+    )
+    keep.add_argument("--forget", action="store_true", help="forget what was learnt about the station")
+    keep.add_argument("--on", action="store_true", help="let the forecast use what was learnt")
+    keep.add_argument("--off", action="store_true", help="leave what was learnt out of the forecast")
+    command_base.add_station(parser)
+    command_base.add_conditions(parser)
+    command_base.add_output(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do what was asked."""
+    station = command_base.station_of(args)
+    file = learnt_store.learnt_file(getattr(args, "station", None))
+    said = _switch(args, file)
+    if not args.files:
+        if args.learn:
+            raise InputError("Give the log to learn from, as in bandwhen review FILE --learn.")
+        return _kept(args, station, file, said)
+    found = _review(args, station)
+    if args.learn:
+        said = _learn(found, file)
+    from propagation.logbook import learnt
+
+    stored = learnt.load(file)
+    if args.json:
+        fmt.write_json(_data(args, found, stored, file), sys.stdout)
+    else:
+        print((review_text.plain if args.plain else review_text.text)(found, said))
+    if found.entries.size:
+        return 0
+    print("No contact or report in the file can be used.", file=sys.stderr)
+    return BAD_INPUT
+
+
+# -- what is kept -------------------------------------------------------------------------------------------
+
+
+def _switch(args: argparse.Namespace, file: Path) -> str:
+    """Forget, switch on or off; says what was done."""
+    from propagation.logbook import learnt
+
+    if args.forget:
+        there = learnt.forget(file)
+        return (
+            "What was learnt about this station is forgotten."
+            if there
+            else "Nothing was kept about this station."
+        )
+    if not (args.on or args.off):
+        return ""
+    if learnt.switch(file, bool(args.on)) is None:
+        raise InputError(
+            "Nothing has been learnt about this station yet; 'bandwhen review FILE --learn' does it."
+        )
+    return f"The forecast {'uses' if args.on else 'leaves out'} what was learnt."
+
+
+def _kept(args: argparse.Namespace, station: Station, file: Path, said: str) -> int:
+    """Tell what is kept about the station."""
+    from propagation.logbook import learnt
+
+    stored = learnt.load(file)
+    lines = [said] if said else []
+    if stored is None and not said:
+        lines.append(
+            "Nothing has been learnt about this station yet; 'bandwhen review FILE --learn' does it."
+        )
+    elif stored is not None:
+        lines += _stored_lines(stored, station, file)
+    text = "\n".join(lines)
+    data = {"kept": _learnt_data(stored), "learnt_file": str(file), "summary": lines}
+    command_base.answer(args, data, text, text)
+    return 0
+
+
+def _stored_lines(stored: Learnt, station: Station, file: Path) -> list[str]:
+    from propagation.wording.learnt import remarks
+
+    when = f"of {stored.first}" if stored.first == stored.last else f"from {stored.first} to {stored.last}"
+    lines = [
+        f"Learnt on {stored.date} from {stored.used} of {stored.entries} entries, {when}, "
+        f"{'in use' if stored.on else 'switched off'} ({file}):"
+    ]
+    lines += review_text.band_rows(stored)
+    if not stored.fits(station):
+        lines.append("It was learnt with another antenna, ground or noise and is not applied to this one.")
+    return [*lines, *remarks(stored, station)]
+
+
+def _learn(found: Review, file: Path) -> str:
+    """Keep what the log teaches."""
+    from propagation.logbook import learnt
+    from propagation.wording.learnt import refusal
+
+    if refused := refusal(found.learnt):
+        return refused
+    learnt.save(found.learnt, file)
+    return f"Kept in {file}; the forecast uses it from now on ('bandwhen review --off' leaves it out)."
+
+
+# -- the review ---------------------------------------------------------------------------------------------
+
+
+def _review(args: argparse.Namespace, station: Station) -> Review:
+    from propagation.base.store import Store
+    from propagation.ionosphere import conditions_today
+    from propagation.logbook import files
+    from propagation.logbook.day_conditions import measured_days
+    from propagation.logbook.review import review
+    from propagation.station import friends
+    from tui.app.command_base import saved_friends
+
+    logs = [files.load(file) for file in args.files]
+    target = friends.resolve(args.to, saved_friends(), station.site.position) if args.to else None
+    day = clock.parse_date(args.date) if args.date else None
+    store = Store(paths.conditions_dir())
+    return review(
+        logs,
+        station,
+        lambda times: conditions_today.best(
+            store, times, clock.now(), ssn=args.ssn, flux_sfu=args.flux, kp=args.kp
+        ),
+        str(clock.now().astype("datetime64[D]")),
+        target=target,
+        day=day,
+        own_call=args.call,
+        measured=measured_days(store, clock.now()),
+        typed_kp=args.kp is not None,
+        progress=_progress(),
+    )
+
+
+def _progress() -> Any:
+    """Tells on a terminal how far a long log is."""
+    if not sys.stderr.isatty():
+        return None
+
+    def tell(done: int, whole: int) -> None:
+        if whole >= SLOW_ROWS:
+            end = "\n" if done >= whole else ""
+            output_filter.progress(f"{done * 100 // whole:3d} % of {whole:,} entries", end)
+
+    return tell
+
+
+# -- answers ------------------------------------------------------------------------------------------------
+
+
+def _learnt_data(stored: Learnt | None) -> dict[str, Any] | None:
+    if stored is None:
+        return None
+    data: dict[str, Any] = fmt.plain_value(stored)
+    data.pop("setup")
+    return data
+
+
+def _data(args: argparse.Namespace, found: Review, stored: Learnt | None, file: Path) -> dict[str, Any]:
+    """The answer; what is long in it, one by one."""
+    from propagation.logbook.learnt import no_lesson
+    from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE
+    from propagation.wording import review as story
+
+    return {
+        "summary": story.summary(found),
+        "station": found.station.name,
+        "target": found.outing.target if found.outing is not None else None,
+        "files": [str(name) for name in args.files],
+        "records": {"used": found.entries.size, "lost": found.lost, "problems": found.problems},
+        "days": [
+            {
+                "date": str(day.date),
+                "flux_sfu": round(day.flux_sfu, 1),
+                "kp_most": round(day.kp_most, 2),
+                "flux": day.flux,
+                "kp": day.kp,
+                "known": day.known,
+            }
+            for day in found.days
+        ],
+        "counts": {
+            "expected": found.count(EXPECTED),
+            "fair": found.count(FAIR),
+            "against": found.count(AGAINST),
+            "no_place": found.count(NO_PLACE),
+        },
+        "contacts": _rows(found),
+        "surprises": (
+            {
+                "kind": one.kind,
+                "chance": one.chance,
+                "band": one.band,
+                "start": one.start,
+                "end": one.end,
+                "text": story.surprise_words(found, one),
+                "contacts": list(one.rows),
+            }
+            for one in found.surprises
+        ),
+        "outings": [
+            {"start": span.start, "end": span.end, "contacts": span.stop - span.first}
+            for span in found.outings
+        ],
+        "outing": None if found.outing is None else _outing(found.outing),
+        "learnt": _learnt_data(found.learnt),
+        "no_lesson": no_lesson(found.learnt),
+        "kept": _learnt_data(stored),
+        "learnt_file": str(file),
+    }
+
+
+def _rows(found: Review) -> Iterator[dict[str, Any]]:
+    from propagation.logbook.entries import DIRECTIONS
+    from propagation.logbook.review import VERDICTS
+    from propagation.signal.causes import CAUSES
+    from propagation.signal.forecast import ROUTES
+
+    entries, expected = found.entries, found.expected
+    times = [f"{text}Z" for text in np.datetime_as_string(entries.time, unit="s").tolist()]
+    figures = {
+        name: np.round(getattr(expected, name), digits).tolist()
+        for name, digits in (
+            ("distance_km", 1), ("bearing_deg", 1), ("chance", 5), ("chance_low", 5), ("chance_high", 5),
+            ("margin_db", 2), ("snr_out_db", 2), ("snr_back_db", 2), ("elevation_deg", 1), ("muf_mhz", 2),
+        )
+    }  # fmt: skip
+    placed = entries.placed.tolist()
+    for i in range(entries.size):
+        row: dict[str, Any] = {
+            "time": times[i],
+            "band": entries.band[i],
+            "mode": entries.mode[i],
+            "call": entries.call[i],
+            "country": entries.country[i] or None,
+            "direction": DIRECTIONS[int(entries.direction[i])],
+        }
+        row |= {name: value[i] for name, value in figures.items()}
+        row |= {
+            "way": expected.path_mode_name(i) if placed[i] else None,
+            "route": ROUTES[int(expected.route[i])] if placed[i] else None,
+            "limit": CAUSES[int(expected.limit[i])] if placed[i] else None,
+            "verdict": VERDICTS[int(found.verdict[i])],
+            "sent": entries.sent[i],
+            "received": entries.received[i],
+            "comment": entries.comment[i],
+        }
+        yield row
+
+
+def _outing(outing: Outing) -> dict[str, Any]:
+    from propagation.wording.people import whom_words
+    from propagation.wording.quantities import sentence
+    from propagation.wording.review import hindsight_words
+
+    plan = outing.plan
+    return {
+        "start": outing.span.start,
+        "end": outing.span.end,
+        "mode": outing.mode,
+        "power_w": outing.power_w,
+        "times": outing.times,
+        "bands": [
+            {
+                "band": band,
+                "usable": bool(outing.forecast.usable[i]),
+                "share": np.round(outing.share[:, i], 6),
+                "chance": np.round(outing.chance[:, i], 6),
+            }
+            for i, band in enumerate(outing.bands)
+        ],
+        "on": outing.on,
+        "silences": [
+            {
+                **{key: value for key, value in vars(one).items() if key != "expected"},
+                "place": whom_words(one.expected.parts) if one.expected is not None else "hardly anybody",
+                "causes": [{"cause": cause, "weight": weight} for cause, weight in one.causes],
+            }
+            for one in outing.silences
+        ],
+        "own_chance": outing.own_chance,
+        "plan": None
+        if plan is None
+        else {
+            "chance": outing.plan_chance,
+            "stays": [{"band": s.band, "start": s.start, "end": s.end} for s in plan.plan.stays],
+            "text": " ".join(sentence(line) for line in hindsight_words(outing)),
+        },
+    }

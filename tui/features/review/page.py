@@ -1,0 +1,296 @@
+"""The review: a log of the outing held against the forecast of its day, and what it teaches about the
+station.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, ClassVar, NamedTuple
+
+import numpy as np
+from textual.binding import Binding, BindingType
+from textual.widget import Widget
+
+from propagation.base.input_file import is_file
+from tui.app import paths
+from tui.app.page import LEAF_ROWS, LEAP_KEYS, Page
+from tui.app.queries import Cancelled, Command, Engine, Query
+from tui.app.spread import Spread
+from tui.app.state import State
+from tui.features.review.hindsight import ContactList, OutingLanes
+from tui.features.review.result import ReviewView
+from tui.kit.entry_rows import EntryPointed
+from tui.kit.notes import Notes
+from tui.kit.theme import SOFT
+
+PROBLEM_ROWS = 6  # where all panes are shown; PgDn has the rest
+INVITATION_ROWS = 16  # with a blank row between the sentences
+NO_PROBLEMS = "Every record of the file could be read."
+INVITATION = (
+    "After the outing: press o and open its log (ADIF), or a list of reception reports (CSV). Nothing in the "
+    "file is changed.",
+    "Each band's day is then drawn as the forecast has it, with your own track beneath: a disc for a contact "
+    "that was to be expected, a ring for fair luck, a star for one against the odds, dots for calls in vain.",
+    "Below it stand the best plan as one knows it afterwards, every surprise and silence with its reason, "
+    "and what the log teaches about the station; l lets every later forecast use that.",
+)
+OF_THE_DEMO = "The demo has a log of its own, as invented as the station: o, then Enter."
+
+
+@dataclass(frozen=True)
+class ReviewQuery(Query[ReviewView]):
+    """A log held against the forecast of its days."""
+
+    path: str
+    station: str  # path of the station's file
+    opened: int  # counts the logs opened: one that is opened again is read again
+    now: np.datetime64 = field(compare=False)
+
+    group = "review"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> ReviewView:
+        """Read the log, and work out the forecast."""
+        from tui.features.review import answer as review
+
+        return review.work_out(self.path, self.station, self.now, cancelled)
+
+
+class Lesson(NamedTuple):
+    """What became of a change of what is kept."""
+
+    sentence: str
+    learnt_words: str  # what is now kept about the station, in words
+
+
+@dataclass(frozen=True)
+class ChangeLesson(Command[Lesson]):
+    """Keep, use or forget what the log teaches about the station."""
+
+    station: str
+    change: str  # "keep", "use", "forget"
+    learnt: Any = None
+
+    group = "stations"
+    says = "list of stations"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> Lesson:
+        """Change what is on file."""
+        from tui.features.review import answer as review
+
+        if self.change == "keep":
+            sentence = review.keep(self.learnt, self.station)
+        elif self.change == "use":
+            sentence = review.switch(self.station)
+        else:
+            sentence = review.forget(self.station)
+        return Lesson(sentence, review.kept_words(self.station))
+
+
+class ReviewPage(Page):
+    """The log against the forecast."""
+
+    place = "review"
+    of_choice = False
+    panes = ("outing", "contacts", "lesson", "problems")
+    pane_names = ("outing", "contacts", "what it teaches", "problems")
+    roomy = (100, 40)
+    spreads = (Spread(112, 36, right=("lesson", "problems")),)
+    spreads_empty = (Spread(112, 36, right=("with-chart",), below="with-lanes"),)
+    about = (
+        "The log of an outing against the forecast of its day: each band as it was in reach, the bands as "
+        "they were used, every contact with what the forecast gave it, the best plan as one knows it "
+        "afterwards, and what the log teaches about the station."
+    )
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("o", "open", "open a log", tooltip="a log (ADIF) or reception reports (CSV)"),
+        Binding("up", "row(-1)", "contact", tooltip="the contact before"),
+        Binding("down", "row(1)", "contact", tooltip="the contact after"),
+        Binding("tab", "next_pane", "next view", priority=True),
+        *LEAP_KEYS,
+        Binding("l", "keep", "keep lesson", tooltip="let every forecast use what the log teaches"),
+        Binding("u", "use", "lesson in or out", tooltip="put what was learnt into use, or out of it"),
+        Binding("f", "forget", "forget lesson", tooltip="forget what was learnt about the station"),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.row = 0
+        self.learnt_words = ""  # what is kept about the station, in words
+        self.asked: ReviewQuery | None = None
+        self._opened = 0
+        self._log_bytes = 0  # of the outing's own log when it was opened
+
+    @property
+    def view(self) -> ReviewView | None:
+        """The review last worked out."""
+        return self.state.answers.get(ReviewQuery)
+
+    @property
+    def waiting(self) -> bool:
+        """Whether a log is being reviewed."""
+        return self.asked is not None and self.own_app.jobs.is_open(self.asked)
+
+    def body(self) -> Iterable[Widget]:
+        """Lanes, contacts, lesson."""
+        yield OutingLanes(id="outing")
+        yield ContactList(id="contacts")
+        yield Notes(id="lesson", ink=SOFT)
+        yield Notes("problems in the file", id="problems", ink=SOFT)
+
+    def spreads_now(self) -> tuple[Spread, ...]:
+        """While no log is open, the day that one could be held against stands below."""
+        return self.spreads if self.view is not None else self.spreads_empty
+
+    def main_rows(self, state: State) -> int | None:
+        """The invitation."""
+        return INVITATION_ROWS
+
+    def lay_out(self, width: int | None = None, height: int | None = None) -> None:
+        """Where all is shown, the lanes get the rows they need, the rest is shared."""
+        super().lay_out(width, height)
+        outing = self.query_one(OutingLanes)
+        most = max(((height or self.size.height) - 3) // 2, 8)
+        one = self.has_class("-one")
+        outing.styles.height = "1fr" if one else min(outing.rows_wanted(), most)
+        problems = self.query_one("#problems", Notes)
+        problems.styles.height = "1fr" if one else PROBLEM_ROWS
+        if not one and self.view is None:
+            outing.styles.height = INVITATION_ROWS
+        problems.display = problems.display and (one or bool(self.view and self.view.problems))
+
+    def action_open(self) -> None:
+        """Ask for a log."""
+        from tui.features.review import answer as review
+        from tui.kit.overlays import Ask
+
+        start = self.asked.path if self.asked is not None else (review.demo_log() if self._demo else "")
+        start = self._own_log or start
+        question = "A log (ADIF) or a list of reception reports (CSV)"
+        self.app.push_screen(Ask(question, start, review.check, review.suggest), self._chosen)
+
+    def _chosen(self, text: str | None) -> None:
+        if text:
+            self.open_log(text)
+
+    @property
+    def _demo(self) -> bool:
+        choice = self.state.choice
+        return choice is None or not choice.station
+
+    @property
+    def _station(self) -> str:
+        """The station file in use: on the screens an empty path is the demo's."""
+        choice = self.state.choice
+        return (choice.station if choice is not None else "") or str(paths.demo_station_file())
+
+    @property
+    def _own_log(self) -> str:
+        """The log of the outing under way, where one is being written."""
+        hours = self.state.hours
+        return hours.log if hours is not None and is_file(Path(hours.log or ".")) else ""
+
+    def on_screen_resume(self) -> None:
+        """The outing written down on the air is opened by itself, again when it has grown."""
+        super().on_screen_resume()
+        log = self._own_log
+        if log and self.state.choice is not None and not self.waiting:
+            size = Path(log).stat().st_size
+            if self.view is None or (
+                self.asked is not None and self.asked.path == log and size != self._log_bytes
+            ):
+                self._log_bytes = size
+                self.open_log(log)
+
+    def open_log(self, path: str) -> None:
+        """Have a log reviewed in the background; a later wish overtakes an earlier one."""
+        self._opened += 1
+        self.asked = ReviewQuery(path, self._station, self._opened, self.state.now)
+        self.own_app.ask(self.asked, self._reviewed)
+        self.fill(self.state)
+
+    def _reviewed(self, view: ReviewView) -> None:
+        self.row, self.learnt_words = 0, view.learnt_words
+        self.own_app.say("", refresh=False)
+
+    def action_row(self, by: int) -> None:
+        """Choose a contact; where words alone are shown, scroll them."""
+        words_alone = ("lesson", "problems")
+        if self.has_class("-one") and self.panes[self.pane] in words_alone:
+            self.query_one(f"#{self.panes[self.pane]}", Notes).move(by)
+        elif self.view is not None and self.view.contacts:
+            self.row = min(max(self.row + by, 0), len(self.view.contacts) - 1)
+            self.fill(self.state)
+
+    def on_entry_pointed(self, message: EntryPointed) -> None:
+        """A contact was clicked, or the wheel turned."""
+        self.action_row(message.number - self.row)
+
+    def action_leap(self, to: int) -> None:
+        """The first or the last contact."""
+        self.action_row(to * len(self.view.contacts) if self.view is not None else 0)
+
+    def leaf_on(self, by: int) -> None:
+        """A page of contacts."""
+        self.action_row(by * LEAF_ROWS)
+
+    def action_keep(self) -> None:
+        """Keep what the log teaches."""
+        if self.view is not None and self.view.learnt is not None:
+            self._change(ChangeLesson(self._station, "keep", self.view.learnt))
+
+    def action_use(self) -> None:
+        """Use what was learnt, or leave it out."""
+        self._change(ChangeLesson(self._station, "use"))
+
+    def action_forget(self) -> None:
+        """Forget what was learnt."""
+        self._change(ChangeLesson(self._station, "forget"))
+
+    def _change(self, command: ChangeLesson) -> None:
+        """Change what is kept about the station in the background; the forecasts are worked out anew."""
+        self.own_app.ask(command, self._changed)
+
+    def _changed(self, lesson: Lesson) -> None:
+        self.learnt_words = lesson.learnt_words
+        self.own_app.lists_changed(lesson.sentence)
+
+    # -- what is shown
+    # ----------------------------------------------------------------------------------------------
+
+    def fill(self, state: State) -> None:
+        """The review, or the invitation."""
+        waiting = (
+            ("Reading the log, and working out the forecast of its days ...",)
+            if self.waiting
+            else self._invitation()
+        )
+        view = None if self.waiting else self.view
+        self.query_one(OutingLanes).show(view, self.row, waiting)
+        self.lay_out()
+        self.query_one(ContactList).show(view, self.row)
+        self.query_one("#lesson", Notes).show(
+            self._lesson(view), "what the log teaches, and the day in words"
+        )
+
+        problems = view.problems if view is not None else ()
+        self.query_one("#problems", Notes).show(problems or ([NO_PROBLEMS] if view is not None else []))
+
+    def _invitation(self) -> tuple[str, ...]:
+        """What this screen is for, while no log is open."""
+        return (*INVITATION, OF_THE_DEMO) if self._demo else INVITATION
+
+    def _lesson(self, view: ReviewView | None) -> list[str]:
+        """What it teaches first, then the rest of the words."""
+        if view is None:
+            return []
+        rest = [line for line in view.sentences if line not in view.taught]
+        return [line for line in (*view.taught, self.learnt_words, *rest) if line]
+
+    def sentences(self, state: State) -> list[str]:
+        """The review in words."""
+        if self.view is None:
+            return list(self._invitation())
+        return [line for line in (*self.view.sentences, self.learnt_words, *self.view.problems) if line]

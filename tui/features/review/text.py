@@ -1,0 +1,210 @@
+"""The review of a log as text: the summary, the outing along the time axis, the contacts, what the log
+teaches.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from propagation.wording import quantities as say
+from tui.kit import format as fmt
+
+if TYPE_CHECKING:
+    from propagation.logbook.learnt import Learnt
+    from propagation.logbook.outing import Outing
+    from propagation.logbook.review import Review
+
+WIDTH: Final = 100  # columns of the text
+FILLS: Final = " ▁▂▃▄▅▆▇█"
+MOST_ROWS: Final = 60  # contacts listed in text; JSON has them all
+MOST_PROBLEMS: Final = 12
+_SIDE: Final = ("", " (heard you)", " (heard)")  # by direction: contacts, reports of being heard, of hearing
+
+
+def band_rows(learnt: Learnt) -> list[str]:
+    """One line a band of what was learnt."""
+    rows = [
+        [one.band, say.level(one.offset_db), f"give or take {one.sd_db:.1f} dB", f"{one.count} entries"]
+        for one in learnt.bands
+    ]
+    if learnt.bands:
+        rows.append(
+            [
+                "other",
+                say.level(learnt.elsewhere_db),
+                f"give or take {learnt.elsewhere_sd_db:.1f} dB",
+                "below 30 MHz",
+            ]
+        )
+    return fmt.table(rows).splitlines() if rows else []
+
+
+def text(found: Review, said: str) -> str:
+    """The whole review as text; `said` is what was done beside it."""
+    from propagation.wording import review as story
+
+    lines: list[str] = []
+    for sentence in story.summary(found):
+        lines += textwrap.wrap(sentence, WIDTH, subsequent_indent="  ")
+    if found.outing is not None:
+        lines += ["", *lanes(found)]
+    if found.entries.size:
+        lines += ["", *_table(found)]
+    if found.learnt.used:
+        lines += ["", "What the log says against the model, by band:", *band_rows(found.learnt)]
+    lines += _problem_lines(found)
+    if said:
+        lines += ["", *textwrap.wrap(said, WIDTH, break_long_words=False, break_on_hyphens=False)]
+    return "\n".join(lines)
+
+
+def _problem_lines(found: Review) -> list[str]:
+    if not found.problems:
+        return []
+    shown = [f"  line {one.line}: {one.reason}{' (lost)' if one.lost else ''}" for one in found.problems]
+    more = len(shown) - MOST_PROBLEMS
+    rest = [f"  and {more} more; --json has them all"] if more > 0 else []
+    return ["", "In the file:", *shown[:MOST_PROBLEMS], *rest]
+
+
+def _table(found: Review) -> list[str]:
+    from propagation.logbook.review import VERDICTS
+
+    entries, expected, outing = found.entries, found.expected, found.outing
+    first, stop = (outing.span.first, outing.span.stop) if outing is not None else (0, entries.size)
+    rows = []
+    for i in range(first, min(stop, first + MOST_ROWS)):
+        wide = expected.chance_high[i] - expected.chance_low[i] > 0.1
+        span = f"{say.percent(expected.chance_low[i])} to {say.percent(expected.chance_high[i])}"
+        placed = bool(entries.placed[i])
+        rows.append(
+            [
+                say.clock(entries.time[i]),
+                f"{entries.call[i]}{_SIDE[int(entries.direction[i])]}",
+                entries.band[i],
+                entries.mode[i],
+                say.kilometres(expected.distance_km[i]),
+                span if wide else say.percent(expected.chance[i]),
+                say.level(expected.margin_db[i], 0),
+                f"{expected.path_mode_name(i)}{' long way' if expected.route[i] else ''}" if placed else "-",
+                VERDICTS[int(found.verdict[i])],
+            ]
+        )
+    lines = fmt.table(
+        rows, ["UTC", "call", "band", "mode", "distance", "chance", "margin", "way", ""]
+    ).splitlines()
+    if stop - first > MOST_ROWS:
+        lines.append(f"and {stop - first - MOST_ROWS:,} more; --json has them all.")
+    return lines
+
+
+def lanes(found: Review) -> list[str]:
+    """The outing along the time axis: each band's chance, where it was in use with its contacts,
+    the plan.
+    """
+    outing = found.outing
+    assert outing is not None
+    times = outing.times
+    start, end = times[0], times[-1]
+    minutes = float((end - start) / np.timedelta64(60, "s"))
+    each = next(step for step in (5.0, 7.5, 10.0, 15.0, 30.0) if minutes / step <= WIDTH - 12)
+    count = round(minutes / each)
+    middle = start + ((np.arange(count) + 0.5) * each * 60.0).astype("timedelta64[s]")
+    top = float(np.max(outing.chance[:, outing.forecast.usable], initial=0.0))
+    axis = [" "] * (count + 4)
+    for hour in np.arange(
+        start.astype("datetime64[h]"), end + np.timedelta64(1, "s"), np.timedelta64(1, "h")
+    ):
+        column = int((hour.astype("datetime64[s]") - start) / np.timedelta64(60, "s") / each)
+        if 0 <= column < count:
+            axis[column : column + 2] = list(str(hour)[11:13])
+    lines = [f"UTC   {''.join(axis).rstrip()}"]
+    for band in _bands_shown(outing):
+        i = outing.bands.index(band)
+        share = np.interp(middle.astype(np.float64), times.astype(np.float64), outing.chance[:, i])
+        usable = bool(outing.forecast.usable[i])
+        fill = "".join(
+            FILLS[round(value / top * 8)] if usable and top > 0.0 else " " for value in share.tolist()
+        )
+        lines.append(f"{band:>4}  {fill}".rstrip())
+        marks = _marks(found, band, start, each, count)
+        if marks.strip():
+            lines.append(f"      {marks}".rstrip())
+    if outing.plan is not None:
+        row = [" "] * count
+        for stay in outing.plan.plan.stays:
+            a, b = (int((t - start) / np.timedelta64(60, "s") / each) for t in (stay.start, stay.end))
+            label = f"|{stay.band}".ljust(max(b - a, 1), "·")[: max(b - a, 1)]
+            row[a : a + len(label)] = list(label)
+        lines.append(f"best  {''.join(row[:count])}".rstrip())
+    full = say.reached(top, outing.forecast.wanted)
+    lines += textwrap.wrap(
+        f"The fuller, the better the chance (full: {full}); below a band - where you "
+        f"were on it, and the number of contacts; last the best plan in hindsight.",
+        WIDTH,
+    )
+    return lines
+
+
+def _bands_shown(outing: Outing) -> list[str]:
+    """The bands used, planned, and others that reached at least a tenth of what the best did."""
+    top = float(np.max(outing.chance, initial=0.0))
+    used = {one.band for one in outing.on}
+    planned = {stay.band for stay in outing.plan.plan.stays} if outing.plan is not None else set()
+    good = {
+        band
+        for i, band in enumerate(outing.bands)
+        if outing.forecast.usable[i] and float(np.max(outing.chance[:, i])) >= 0.1 * top > 0.0
+    }
+    return [band for band in outing.bands if band in used | planned | good]
+
+
+def _marks(found: Review, band: str, start: np.datetime64, each: float, count: int) -> str:
+    """Where a band was in use ("-"), and how many contacts fell into each sign."""
+    outing, entries = found.outing, found.entries
+    assert outing is not None
+    row = [" "] * count
+    for one in outing.on:
+        if one.band == band:
+            a, b = ((t - start) / np.timedelta64(60, "s") / each for t in (one.start, one.end))
+            for x in range(max(int(a), 0), min(int(np.ceil(b)), count)):
+                row[x] = "-"
+    inside = range(outing.span.first, outing.span.stop)
+    at = [
+        int((entries.time[i] - start) / np.timedelta64(60, "s") / each)
+        for i in inside
+        if entries.band[i] == band
+    ]
+    for x, number in zip(*np.unique(np.array(at, dtype=np.int64), return_counts=True), strict=True):
+        if 0 <= x < count:
+            row[x] = str(number) if number < 10 else "+"
+    return "".join(row)
+
+
+def plain(found: Review, said: str) -> str:
+    """The whole review as plain sentences."""
+    from propagation.logbook.review import VERDICTS
+    from propagation.wording import review as story
+
+    lines = story.summary(found)
+    entries, expected, outing = found.entries, found.expected, found.outing
+    first, stop = (outing.span.first, outing.span.stop) if outing is not None else (0, 0)
+    for i in range(first, stop):
+        if entries.placed[i]:
+            route = "long" if expected.route[i] else "short"
+            lines.append(
+                f"{say.clock(entries.time[i])}, {entries.call[i]} on {entries.band[i]}, "
+                f"{say.kilometres(expected.distance_km[i])}: {VERDICTS[int(found.verdict[i])]}, "
+                f"{say.days(expected.chance[i])}, margin {say.level(expected.margin_db[i], 0)}, "
+                f"the {route} way by {expected.path_mode_name(i)}."
+            )
+        else:
+            lines.append(
+                f"{say.clock(entries.time[i])}, {entries.call[i]} on {entries.band[i]}: it is not "
+                f"known where the other station was."
+            )
+    lines += [f"In the file, line {one.line}: {one.reason}." for one in found.problems]
+    return "\n".join([*lines, said] if said else lines)

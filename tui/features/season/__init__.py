@@ -1,0 +1,1 @@
+"""The months ahead: `season`, and its page."""

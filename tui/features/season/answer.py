@@ -1,0 +1,131 @@
+"""The season ahead, for the screens: computed for the choice as it stands, alone or with another side."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from propagation.advice.calendar import calendar_text
+from propagation.advice.season import MIDDLE, Season, StoppedError, hours_of, months_ahead, season
+from propagation.advice.sked import Party, party_of_friend, party_of_station
+from propagation.geo import places
+from propagation.station.terminals import own_terminal
+from propagation.wording.season import (
+    beside_sentence,
+    contact_sentence,
+    cycle_words,
+    events,
+    month_short,
+    month_title,
+    none_words,
+    slot_words,
+)
+from tui.app.choice import Choice
+from tui.app.day_forecast import conditions_for
+from tui.app.forecast_options import moved
+from tui.app.queries import Abandoned
+from tui.app.sites import Sites
+from tui.features.season.view import SeasonSlotView, SeasonView
+from tui.kit.words import on_screen
+
+
+def season_view(
+    sites: Sites,
+    choice: Choice,
+    beside: str | None,
+    elsewhere: str | None,
+    now: np.datetime64,
+    progress: Callable[[int, int], None],
+    stop: Callable[[], bool],
+) -> SeasonView:
+    """Twelve months from that of the choice; `beside`: path of another station's file, `elsewhere`: another
+    place for the same station, or None."""
+    sides: list[tuple[Choice, str | None]] = [(choice, None)]
+    if beside is not None:
+        sides.append((replace(choice.untried, station=beside), None))
+    elif elsewhere is not None:
+        sides.append((choice, elsewhere))
+    done = [0]
+
+    def told(_: int, parts: int) -> None:
+        done[0] += 1
+        progress(done[0], parts * len(sides))
+
+    try:
+        found = [_season(sites, side, place, now, told, stop) for side, place in sides]
+    except StoppedError:
+        raise Abandoned from None
+    return _view(found[0], found[1] if len(found) > 1 else None, now)
+
+
+def _season(
+    sites: Sites,
+    choice: Choice,
+    elsewhere: str | None,
+    now: np.datetime64,
+    progress: Callable[[int, int], None],
+    stop: Callable[[], bool],
+) -> Season:
+    station, target, near = sites.chosen(choice), sites.target(choice), sites.near(choice)
+    if elsewhere is not None:  # a log's lesson holds where it was learnt
+        name, position = places.named_place(elsewhere)
+        station = replace(moved(station, position), name=name)
+        near = own_terminal(station)
+    months = months_ahead(choice.start)
+    friend = sites.friend(choice)
+    other = None
+    if friend is not None:
+        other = party_of_friend(friend)
+    elif not target.is_region:
+        other = Party(target.name, target.centre, ZoneInfo(places.time_zone(target.centre)))
+    return season(
+        station,
+        target,
+        near,
+        sites.far(choice),
+        party_of_station(station),
+        other,
+        conditions_for(hours_of(months).ravel(), now),
+        months,
+        mode=choice.mode,
+        power_w=choice.power_w,
+        progress=progress,
+        stop=stop,
+    )
+
+
+def _view(found: Season, other: Season | None, now: np.datetime64) -> SeasonView:
+    slots = found.slots()
+    says = [contact_sentence(found)] if found.bands else []
+    says.append(cycle_words(found))
+    if not slots:
+        says.insert(0, none_words(found))
+    name = ""
+    if other is not None:
+        name = other.station.name or "the other"
+        says.append(beside_sentence(found, other, found.station.name or "Here", name))
+    told = [slot_words(slot, found) for slot in slots]
+    months = list(found.months)
+    return SeasonView(
+        target=found.target.name,
+        months=tuple(month_short(month) for month in months),
+        titles=tuple(month_title(month) for month in months),
+        bands=tuple(band.name for band in found.bands),
+        chance=found.chance,
+        best_band=found.best_band if found.bands else np.zeros(found.suits.shape, dtype=np.int64),
+        suits=found.suits,
+        slots=tuple(
+            SeasonSlotView(months.index(slot.month), slot.start % 24, slot.band, on_screen(words))
+            for slot, words in zip(slots, told, strict=True)
+        ),
+        says=tuple(on_screen(words) for words in says),
+        calendar=calendar_text(events(found), now, f"Season to {found.target.name}") if slots else "",
+        paper="\n".join([*told, *says]) + "\n",
+        wanted=found.wanted,
+        contact_hours=found.hours_of_contact()[MIDDLE],
+        beside=other.hours_of_contact()[MIDDLE] if other is not None else np.zeros(0),
+        beside_name=name,
+    )

@@ -1,0 +1,253 @@
+"""The season ahead: every hour of the coming months, and the best slots of them all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.widget import Widget
+
+from propagation.geo.places import named_place
+from propagation.wording import quantities as say
+from propagation.wording.season import hour_span
+from tui.app import export_prompts
+from tui.app.choice import Choice
+from tui.app.page import CHOICE_KEYS, LEAP_KEYS, PAGES_STYLE, Page
+from tui.app.queries import Cancelled, Engine, Query
+from tui.app.state import State
+from tui.features.season.months import MIDDLE, Months
+from tui.kit import words
+from tui.kit.input_parsing import fault
+from tui.kit.notes import Notes
+
+if TYPE_CHECKING:
+    from tui.features.season.view import SeasonView
+
+POLL_S = 0.5  # s between looks at how far the work is
+LEAF_MONTHS = 3
+ELSEWHERE = "this station somewhere else"
+ALONE = "nothing beside it"
+
+
+@dataclass
+class Done:
+    """How far the work is; written by the one who works, read by the page."""
+
+    parts: int = 0
+    of: int = 0
+
+    def tell(self, parts: int, of: int) -> None:
+        """So many of so many."""
+        self.parts, self.of = parts, of
+
+
+@dataclass(frozen=True)
+class SeasonQuery(Query["SeasonView"]):
+    """The months ahead, for the choice as it stands. beside: path of another station, elsewhere: another
+    place for the same; `None` for none."""
+
+    choice: Choice
+    beside: str | None = None
+    elsewhere: str | None = None
+    done: Done = field(default_factory=Done, compare=False)
+
+    group = "season"
+    says = "season ahead"
+
+    @property
+    def basis(self) -> object:
+        """Another target's season is not shown."""
+        return self.choice.target
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> SeasonView:
+        """Month by month."""
+        from tui.features.season import answer as season
+
+        return season.season_view(
+            engine.sites, self.choice, self.beside, self.elsewhere, engine.now(), self.done.tell, cancelled
+        )
+
+
+class SeasonPage(Page):
+    """Months down, hours across."""
+
+    place = "season"
+    CSS_PATH = PAGES_STYLE
+    about = (
+        "The months ahead towards the target: which band is best at which hour, how likely it is, and the "
+        "best hours of the year. The sun is predicted; what low and high activity would change is told."
+    )
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("left", "hour(-1)", "hour", tooltip="an hour back"),
+        Binding("right", "hour(1)", "hour", tooltip="an hour on"),
+        Binding("up", "month(-1)", "month", tooltip="the month before"),
+        Binding("down", "month(1)", "month", tooltip="the month after"),
+        Binding("enter", "open", "bands", tooltip="open the month: its bands, or close it again"),
+        Binding("b", "beside", "beside", tooltip="set another station or another place beside it"),
+        Binding("e", "export", "export", tooltip="write the best slots to a calendar file"),
+        *CHOICE_KEYS,
+        *LEAP_KEYS,
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.month, self.hour, self.opened = 0, 12, False
+        self.beside: str | None = None
+        self.elsewhere: str | None = None
+
+    def on_mount(self) -> None:
+        """Look now and then how far the work is."""
+        super().on_mount()
+        self.set_interval(POLL_S, self._poll)
+
+    def _poll(self) -> None:
+        if self.is_current and "season" in self.own_app.jobs.busy:
+            self.fill(self.state)
+
+    # -- asking ---------------------------------------------------------------------------------
+
+    def queries(self, state: State) -> Iterable[Query[Any]]:
+        """The season of the choice."""
+        if state.choice is not None:
+            yield self._query(state.choice)
+
+    def _query(self, choice: Choice) -> SeasonQuery:
+        month = choice.start.astype("datetime64[M]").astype("datetime64[s]")  # the day makes no difference
+        return SeasonQuery(replace(choice, start=month), self.beside, self.elsewhere)
+
+    def stale(self, state: State) -> bool:
+        """Another mode's or power's season is dimmed until the new one is here."""
+        answered = state.answers.query(SeasonQuery)
+        return answered is not None and state.choice is not None and answered != self._query(state.choice)
+
+    # -- keys -----------------------------------------------------------------------------------
+
+    def action_hour(self, by: int) -> None:
+        """Another hour, round the day."""
+        self.hour = (self.hour + by) % 24
+        self.fill(self.state)
+
+    def action_month(self, by: int) -> None:
+        """Another month."""
+        view = self.state.answers.get(SeasonQuery)
+        if view is not None:
+            self.month = min(max(self.month + by, 0), len(view.months) - 1)
+            self.fill(self.state)
+
+    def action_leap(self, to: int) -> None:
+        """The first or the last month."""
+        self.action_month(to * 100)
+
+    def leaf_on(self, by: int) -> None:
+        """A quarter of a year."""
+        self.action_month(by * LEAF_MONTHS)
+
+    def action_open(self) -> None:
+        """The bands of the month, or the months again."""
+        self.opened = not self.opened
+        self.fill(self.state)
+
+    def action_beside(self) -> None:
+        """Ask which other station on file, or which other place, to set beside it."""
+        from tui.kit.overlays import Pick
+
+        state = self.state
+        if state.opening is None or state.choice is None:
+            return
+        others = [card for card in state.opening.stations if card.path != state.choice.station]
+
+        def chosen(answer: str | None) -> None:
+            if answer == ELSEWHERE:
+                self._ask_elsewhere()
+            elif answer is not None:
+                self._set_beside(None if answer == ALONE else answer, None)
+
+        rows = [(card.path, f"{card.name}, {card.place}") for card in others]
+        current = self.beside or (ELSEWHERE if self.elsewhere is not None else ALONE)
+        options = [*rows, (ELSEWHERE, self.elsewhere or "a town, a locator"), (ALONE, "")]
+        self.own_app.push_screen(Pick("Beside it", options, current), chosen)
+
+    def _ask_elsewhere(self) -> None:
+        from tui.kit.overlays import Ask
+
+        def check(text: str) -> str:
+            return fault(lambda: named_place(text))
+
+        engine = self.own_app.engine
+        question = "Where else: a town, a locator, or latitude,longitude"
+        self.own_app.push_screen(
+            Ask(question, self.elsewhere or "", check, engine.suggest, engine.meanings),
+            lambda text: self._set_beside(None, text) if text else None,
+        )
+
+    def _set_beside(self, station: str | None, place: str | None) -> None:
+        self.beside, self.elsewhere = station, place
+        self.own_app.want()
+        self.own_app.refresh_page()
+
+    def action_export(self) -> None:
+        """Write the best slots to a calendar file."""
+        export_prompts.export(self.own_app, self.state.answers.get(SeasonQuery))
+
+    def on_months_pointed(self, message: Months.Pointed) -> None:
+        """A cell was clicked."""
+        self.hour = message.hour
+        if not self.opened:
+            self.action_month(message.row - self.month)
+        self.fill(self.state)
+
+    # -- parts ----------------------------------------------------------------------------------
+
+    def body(self) -> Iterable[Widget]:
+        """The sheet, the cell chosen, and the slots."""
+        yield Months(id="months")
+        yield Notes(id="season-cell")
+        yield Notes("The best of them", id="season-slots")
+
+    def fill(self, state: State) -> None:
+        """The latest season."""
+        view = state.answers.get(SeasonQuery)
+        if view is not None:
+            self.month = min(self.month, len(view.months) - 1)
+        self.query_one(Months).show(view, self.month, self.hour, self.opened, self._how_far(state))
+        self.query_one("#season-cell", Notes).show([self._cell(view)] if view is not None else [])
+        slots = [f"{i}. {slot.says}" for i, slot in enumerate(view.slots, 1)] if view is not None else []
+        says = [*view.says] if view is not None else []
+        self.query_one("#season-slots", Notes).show([*says, *slots])
+
+    def _how_far(self, state: State) -> str:
+        asked = self.own_app.jobs.open_query("season")
+        if isinstance(asked, SeasonQuery) and asked.done.of:
+            return f"{words.WORKING} {asked.done.parts} of {asked.done.of} parts; Esc stops it."
+        return words.WORKING
+
+    def _cell(self, view: SeasonView) -> str:
+        """The cell chosen, in words."""
+        when = f"{view.titles[self.month]}, {hour_span(self.hour, self.hour + 1)} UTC"
+        if not view.bands:
+            return when
+        band = int(view.best_band[self.month, self.hour])
+        low, middle, high = (float(view.chance[p, self.month, self.hour, band]) for p in range(3))
+        asleep = "" if view.suits[self.month, self.hour] else "; one of the two is asleep"
+        spread = f" ({say.percent(low)} to {say.percent(high)} as the sun runs)" if high - low > 0.02 else ""
+        name = say.band_title(view.bands[band])
+        return f"{when}: {name}, {say.reached(middle, view.wanted)}{spread}{asleep}."
+
+    def sentences(self, state: State) -> list[str]:
+        """The season in words."""
+        view = state.answers.get(SeasonQuery)
+        if view is None:
+            return [self._how_far(state)]
+        out = [self._cell(view)]
+        for row, title in enumerate(view.titles):
+            if not view.bands:
+                break
+            best = view.chance[MIDDLE, row].max(axis=1) * view.suits[row]
+            hour = int(best.argmax())
+            band = view.bands[int(view.best_band[row, hour])]
+            told = say.reached(float(best[hour]), view.wanted)
+            out.append(f"{title}: best about {hour:02d}:00 UTC on {say.band_title(band)}, {told}.")
+        return [*out, *view.says, *(f"{i}. {slot.says}" for i, slot in enumerate(view.slots, 1))]

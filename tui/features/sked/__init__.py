@@ -1,0 +1,1 @@
+"""The appointment of two stations: `sked`, and its page."""

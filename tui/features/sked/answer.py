@@ -1,0 +1,136 @@
+"""The appointment: both clocks over the first day, the chance of the best band, and the proposed hours."""
+
+from __future__ import annotations
+
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from propagation.advice.calendar import calendar_text
+from propagation.advice.sked import (
+    DAYS,
+    Party,
+    Slot,
+    party_of_friend,
+    party_of_station,
+    sked,
+)
+from propagation.advice.sked import Sked as Found
+from propagation.base.units import as_float
+from propagation.geo import places
+from propagation.station.hours import AWAKE
+from propagation.wording.sked import (
+    days_words,
+    events,
+    fallback_short,
+    local_short,
+    none_sentence,
+    one_place_sentence,
+    slot_sentence,
+)
+from tui.app.choice import Choice
+from tui.app.day_forecast import conditions_for, sun_day, times_from
+from tui.app.sites import Sites
+from tui.features.sked.view import SkedView, SunsView
+from tui.features.sked.view import Slot as SlotView
+from tui.kit.words import on_screen
+
+DAY, SUN_STEP = np.timedelta64(86400, "s"), np.timedelta64(600, "s")
+
+
+def sked_view(sites: Sites, choice: Choice, now: np.datetime64, days: int = DAYS) -> SkedView:
+    """Appointments with the target, from the chosen day on, over so many days in UTC.
+
+    With a region there are none, and the view says so: they are made with one station.
+    """
+    station = sites.chosen(choice)
+    if sites.target(choice).is_region:
+        return _with_nobody(party_of_station(station), sites.target(choice).name, choice.start)
+    friend = sites.friend(choice)
+    home = party_of_station(station)
+    far = party_of_friend(friend) if friend is not None else _party_of_place(sites, choice)
+    start = max(now, choice.start).astype("datetime64[s]")
+    until = choice.start.astype("datetime64[D]").astype("datetime64[s]") + np.timedelta64(86400 * days, "s")
+    until = until if days < DAYS else start + np.timedelta64(86400 * days, "s")
+    span = np.concatenate([times_from(start), [until]])
+    found = sked(
+        station,
+        home,
+        sites.near(choice),
+        far,
+        sites.far(choice),
+        conditions_for(span, now),
+        start,
+        far_station=sites.far_station(choice),
+        mode=choice.mode,
+        until=until,
+    )
+    return _view(found, now)
+
+
+def _with_nobody(home: Party, region: str, start: np.datetime64) -> SkedView:
+    """The view where a region stands in place of somebody to meet."""
+    times = times_from(start)
+    nobody, nothing = np.zeros(times.size, dtype=np.bool_), np.zeros(times.size)
+    note = f"{one_place_sentence(region)} Key t chooses a friend, a town or a locator."
+    hours = as_float(home.local_minutes(times)) / 60.0
+    return SkedView(
+        home=home.name, far=region, home_zone=home.zone.key, far_zone="", day=times[0], times=times,
+        home_hour=hours, far_hour=hours, home_free=nobody, far_free=nobody, best_chance=nothing, slots=(),
+        note=note, calendar="", paper=f"{note}\n", days="",
+    )  # fmt: skip
+
+
+def suns_view(sites: Sites, choice: Choice, day: np.datetime64) -> SunsView:
+    """The sun over both ends on a day in UTC."""
+    times = day.astype("datetime64[D]").astype("datetime64[s]") + SUN_STEP * np.arange(DAY // SUN_STEP)
+    return SunsView(
+        times,
+        sun_day("here", sites.chosen(choice).site.position, times),
+        sun_day("there", sites.target(choice).centre, times),
+    )
+
+
+def _party_of_place(sites: Sites, choice: Choice) -> Party:
+    target = sites.target(choice)
+    position = target.centre
+    return Party(target.name, position, ZoneInfo(places.time_zone(position)), AWAKE)
+
+
+def _view(found: Found, now: np.datetime64) -> SkedView:
+    times, chance = found.times, found.chance
+    best = np.max(np.nan_to_num(chance), axis=1) if chance.shape[1] else np.zeros(times.size)
+    text = [slot_sentence(slot, found) for slot in found.slots] or [none_sentence(found)]
+    return SkedView(
+        home=found.home.name,
+        far=found.far.name,
+        home_zone=found.home.zone.key,
+        far_zone=found.far.zone.key,
+        day=times[0],
+        times=times,
+        home_hour=as_float(found.home.local_minutes(times)) / 60.0,
+        far_hour=as_float(found.far.local_minutes(times)) / 60.0,
+        home_free=found.home_suits,
+        far_free=found.far_suits,
+        best_chance=best,
+        slots=tuple(_slot(slot, found, now) for slot in found.slots),
+        note="" if found.slots else none_sentence(found),
+        calendar=calendar_text(events(found), now, f"Skeds with {found.far.name}") if found.slots else "",
+        paper="\n".join([f"{days_words(found)}.", *text]) + "\n",
+        days=days_words(found),
+    )
+
+
+def _slot(slot: Slot, found: Found, now: np.datetime64) -> SlotView:
+    return SlotView(
+        slot.start,
+        slot.end,
+        slot.band,
+        f"{slot.frequency_mhz:.3f}",
+        slot.chance,
+        local_short(found.home, slot.start),
+        local_short(found.far, slot.start),
+        fallback_short(slot),
+        on_screen(slot_sentence(slot, found)),
+        calendar_text(events(found, [slot]), now, f"Sked with {found.far.name}"),
+    )

@@ -1,0 +1,158 @@
+"""The sked: two stations, two clocks, and the hours that suit both."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, ClassVar
+
+import numpy as np
+from textual.binding import Binding, BindingType
+from textual.widget import Widget
+
+from tui.app import export_prompts, prompts
+from tui.app.choice import Choice
+from tui.app.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, PAGES_STYLE, Page
+from tui.app.queries import Cancelled, Engine, Query
+from tui.app.spread import Spread
+from tui.app.state import State
+from tui.features.sked.clocks import CLOCK_ROWS, Clocks
+from tui.features.sked.view import sked_sentences
+from tui.kit import words
+from tui.kit.entry_rows import EntryPointed
+
+if TYPE_CHECKING:
+    from tui.features.sked.view import SkedView, Slot
+
+
+DAYS = 7  # looked at while none are named, as in the command
+
+
+@dataclass(frozen=True)
+class SkedQuery(Query["SkedView"]):
+    """Appointments with the target."""
+
+    choice: Choice
+    days: int = DAYS
+
+    group = "sked"
+    says = "appointment"
+
+    @property
+    def basis(self) -> object:
+        """An appointment with somebody else is not shown."""
+        return self.choice.target
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> SkedView:
+        """Find the hours that suit both ends."""
+        from tui.features.sked import answer as sked
+
+        return sked.sked_view(engine.sites, self.choice, engine.now(), self.days)
+
+
+class SkedPage(Page):
+    """An appointment with the target."""
+
+    place = "sked"
+    CSS_PATH = PAGES_STYLE
+    spreads = (Spread(112, 36, right=("with-suns",), below="with-lanes"),)
+    about = (
+        "Hours in the coming days at which both ends are awake and a band is open between them, best first."
+    )
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("up", "slot(-1)", "slot", tooltip="the slot before"),
+        Binding("down", "slot(1)", "slot", tooltip="the slot after"),
+        Binding("t", "app.target", "with whom", tooltip="the other station"),
+        Binding("d", "days", "which days", tooltip="from which day on, or on which days: this weekend"),
+        Binding("e", "export", "export", tooltip="write the slot chosen to a calendar file"),
+        Binding("E", "export_all", "export all", show=False, tooltip="write all slots to a calendar file"),
+        *CHOICE_KEYS[2:],
+        *LEAP_KEYS,
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.slot = 0
+        self.days = DAYS  # looked at, from the first day of the choice on
+
+    def queries(self, state: State) -> Iterable[Query[Any]]:
+        """The coming days of the choice."""
+        if state.choice is not None:
+            yield self._query(state.choice)
+
+    def _query(self, choice: Choice) -> SkedQuery:
+        return SkedQuery(choice, self.days)
+
+    def stale(self, state: State) -> bool:
+        """Slots of another day, mode or power are dimmed until the new ones are here."""
+        answered = state.answers.query(SkedQuery)
+        return answered is not None and state.choice is not None and answered != self._query(state.choice)
+
+    def action_days(self) -> None:
+        """Ask on which days to look."""
+        prompts.days(self.own_app, self.look_on)
+
+    def look_on(self, first: np.datetime64, count: int | None) -> None:
+        """Look on so many days from a first one; None: on as many as usual."""
+        self.slot, self.days = 0, DAYS if count is None else count
+        self.own_app.go_to_day(first.astype("datetime64[s]"))
+        self.own_app.want()
+        self.own_app.refresh_page()
+
+    @property
+    def chosen_slot(self) -> Slot | None:
+        """The slot chosen."""
+        sked = self.state.answers.get(SkedQuery)
+        return sked.slots[min(self.slot, len(sked.slots) - 1)] if sked is not None and sked.slots else None
+
+    def main_rows(self, state: State) -> int | None:
+        """The clocks and two rows a slot."""
+        sked = state.answers.get(SkedQuery)
+        return CLOCK_ROWS + 2 * len(sked.slots) if sked is not None else None
+
+    def leaf_on(self, by: int) -> None:
+        """A page of slots."""
+        self.action_slot(by * LEAF_ROWS)
+
+    def action_export(self) -> None:
+        """Write the slot chosen to a calendar file."""
+        sked = self.state.answers.get(SkedQuery)
+        if sked is not None and sked.slots:
+            slot = sked.slots[min(self.slot, len(sked.slots) - 1)]
+            sked = replace(sked, slots=(slot,), calendar=slot.calendar, paper=f"{slot.says}\n")
+        export_prompts.export(self.own_app, sked)
+
+    def action_export_all(self) -> None:
+        """Write all slots to a calendar file."""
+        export_prompts.export(self.own_app, self.state.answers.get(SkedQuery))
+
+    def body(self) -> Iterable[Widget]:
+        """The clocks."""
+        yield Clocks(id="clocks")
+
+    def action_slot(self, by: int) -> None:
+        """Choose a slot."""
+        sked = self.state.answers.get(SkedQuery)
+        if sked is not None and sked.slots:
+            self.slot = min(max(self.slot + by, 0), len(sked.slots) - 1)
+            self.fill(self.state)
+            self.fill_panels()
+
+    def on_entry_pointed(self, message: EntryPointed) -> None:
+        """A slot was clicked, or the wheel turned."""
+        self.action_slot(message.number - self.slot)
+
+    def action_leap(self, to: int) -> None:
+        """The first or the last slot."""
+        sked = self.state.answers.get(SkedQuery)
+        self.action_slot(to * len(sked.slots) if sked is not None else 0)
+
+    def fill(self, state: State) -> None:
+        """The appointment."""
+        self.query_one(Clocks).show(state.answers.get(SkedQuery), self.slot)
+
+    def sentences(self, state: State) -> list[str]:
+        """The slots in words."""
+        sked = state.answers.get(SkedQuery)
+        return sked_sentences(sked) if sked is not None else [words.WORKING]

@@ -1,0 +1,1 @@
+"""The ionosphere and the sun: `sky`, `conditions`, and their page."""

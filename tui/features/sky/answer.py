@@ -1,0 +1,275 @@
+"""The sky screen: stored records as histories, where they come from, and what they do to the bands."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Mapping
+
+import numpy as np
+
+from propagation.advice.measured_sky import MeasuredFigures, departure_now, measured_figures
+from propagation.advice.sky_effects import sky_effects
+from propagation.base.errors import InputError
+from propagation.base.units import TimeArray, as_float
+from propagation.geo.locator import Position
+from propagation.ionosphere import conditions_today
+from propagation.space_weather import departure, feeds, hand_entry, potsdam
+from propagation.space_weather import measured as measured_maps
+from propagation.space_weather.conditions import Conditions
+from propagation.space_weather.disturbance import xray_class
+from propagation.space_weather.hand_entry import HandEntry
+from propagation.spectrum.beacons import load as load_beacons
+from propagation.wording import quantities as say
+from propagation.wording.sky import measured_sentences, sky_sentences
+from tui.app import settings
+from tui.app.day_forecast import times_from
+from tui.app.ear_reports import store
+from tui.app.queries import Cancelled
+from tui.features.sky.conditions_command import MIRROR_VARIABLE
+from tui.features.sky.view import History, MeasuredView, SkyView
+from tui.kit.form import FormField
+from tui.kit.world_map import plain_chart
+
+FLUX_DAYS, K_DAYS, XRAY_HOURS = 54, 7, 24
+OLD = np.timedelta64(2 * 86400, "s")  # a fact older than this is called old
+
+
+def sky_view(now: np.datetime64, start: np.datetime64, place: Position) -> SkyView:
+    """The conditions in use."""
+    conditions = conditions_today.best(store(), times_from(start), now)
+    age = conditions.age_text(now) if conditions.issued is not None else "no network needed"
+    measured = measured_figures(conditions, place, now)
+    stale = conditions.issued is not None and now - conditions.issued > OLD
+    return SkyView(
+        histories=_histories(conditions, now),
+        source=conditions.source,
+        age=age,
+        index_line="",
+        effects=tuple(
+            line.replace("°", " deg")
+            for line in (
+                *measured_sentences(measured, now),
+                *sky_sentences(sky_effects(conditions, place, now)),
+                *conditions.notes,
+            )
+        ),
+        outlook=_outlook(conditions, now),
+        heard=tuple(
+            f"{fact.what}: {fact.value} ({_when(fact.issued)})."
+            for fact in conditions.facts
+            if fact.origin == "your ears"
+        ),
+        beacon=_beacon(now, place),
+        stale=bool(stale),
+        measured=_measured(conditions, measured, place, now),
+    )
+
+
+ABSORBED_MHZ = 8.0  # the absorption map is drawn where this loses 1 dB and more: over an ordinary day's 5
+AURORA_SHARE = 0.5  # of the greatest value: where the oval is drawn
+
+
+def _measured(
+    conditions: Conditions, figures: MeasuredFigures, place: Position, now: np.datetime64
+) -> MeasuredView | None:
+    """The world as measured; None where nothing measured speaks of this time."""
+    sky = conditions.sky_now
+    parts = {"layer": figures.layer, "absorption": figures.absorbed, "oval": figures.oval}
+    if sky is None or all(part is None for part in parts.values()):
+        return None
+    percent = np.full((departure.LATITUDES_DEG.size, departure.LONGITUDES_DEG.size), np.nan)
+    aurora = absorbed = None
+    ages = []
+    if figures.layer is not None and sky.layer is not None:
+        percent = 100.0 * departure_now(sky.layer, now)
+        ages.append(f"layer {say.ago_words(now - figures.layer.measured)}")
+    if figures.oval is not None and sky.oval is not None and sky.oval.value is not None:
+        greatest = float(np.nanmax(sky.oval.value))
+        aurora = np.nan_to_num(sky.oval.value) >= max(AURORA_SHARE * greatest, 1.0)
+        ages.append(f"aurora {say.ago_words(now - figures.oval[0])}")
+    if figures.absorbed is not None and sky.absorption is not None:
+        absorbed = np.nan_to_num(sky.absorption.highest_mhz) >= ABSORBED_MHZ
+        ages.append(f"absorption {say.ago_words(now - figures.absorbed[0])}")
+    return MeasuredView(
+        plain_chart(now, place),
+        as_float(percent),
+        departure.LATITUDES_DEG,
+        departure.LONGITUDES_DEG,
+        aurora,
+        absorbed,
+        ABSORBED_MHZ,
+        _together(ages),
+    )
+
+
+def _together(ages: list[str]) -> str:
+    """`layer 25 min ago, aurora 5 min ago`; `measured 25 min ago` where all are of one age."""
+    when = {age.partition(" ")[2] for age in ages}
+    return f"measured {when.pop()}" if len(when) == 1 else ", ".join(ages)
+
+
+def _when(moment: np.datetime64 | None) -> str:
+    return f"{say.date(moment)} {say.clock(moment)} UTC" if moment is not None else "no date"
+
+
+def _histories(conditions: Conditions, now: np.datetime64) -> tuple[History, ...]:
+    out = []
+    days = _past(now, FLUX_DAYS, 86400)
+    flux = conditions.flux_at(days)
+    if np.isfinite(flux).any():
+        latest = f"{float(conditions.flux_at(now)):.0f} sfu"
+        out.append(
+            History("10.7 cm flux", "sfu", days, flux, 60.0, max(250.0, float(np.nanmax(flux))), latest)
+        )
+    intervals = _past(now, K_DAYS * 8, 10800)
+    known = conditions.kp_known(intervals)
+    kp = np.where(known, conditions.kp_at(intervals), np.nan)
+    if known.any():
+        out.append(
+            History("Planetary K", "", intervals, kp, 0.0, 9.0, f"K {float(conditions.kp_at(now)):.0f}")
+        )
+    minutes = _past(now, XRAY_HOURS * 12, 300)
+    xray = conditions.xray_at(minutes)
+    if (xray > 0).any():
+        shown = np.where(xray > 0, xray, np.nan)
+        latest = xray_class(float(conditions.xray_at(now))) if float(conditions.xray_at(now)) > 0 else "-"
+        out.append(
+            History("X-rays, 1 to 8 angstrom", "W/m2", minutes, shown, 1e-8, 1e-3, latest, logarithmic=True)
+        )
+    return tuple(out)
+
+
+def _past(now: np.datetime64, count: int, step_s: int) -> TimeArray:
+    steps: TimeArray = now.astype("datetime64[s]") - (np.arange(count - 1, -1, -1) * step_s).astype(
+        "timedelta64[s]"
+    )
+    return steps
+
+
+def _outlook(conditions: Conditions, now: np.datetime64) -> tuple[tuple[np.datetime64, float, float], ...]:
+    noon = now.astype("datetime64[D]").astype("datetime64[s]") + np.timedelta64(43200, "s")
+    days = [noon + np.timedelta64(86400 * day, "s") for day in range(1, 6)]
+    known = [day for day in days if bool(conditions.kp_known(day))]
+    return tuple((day, float(conditions.flux_at(day)), float(conditions.kp_at(day))) for day in known)
+
+
+def _beacon(now: np.datetime64, place: Position) -> str:
+    turns = load_beacons().turns(now, place)
+    heard_now = [turn for turn in turns if turn.beacon.active]
+    if not heard_now:
+        return ""
+    parts = ", ".join(
+        f"{turn.frequency_mhz:.3f} {turn.beacon.name} (bearing {say.bearing_figure(turn.bearing_deg)})"
+        for turn in heard_now[:5]
+    )
+    return f"Beacons on the air at {say.clock(now)}: {parts}."
+
+
+def _source() -> tuple[str, str]:
+    """The address to fetch from, and the proxy (empty for none); InputError where either cannot be used."""
+    address = feeds.checked_base(os.environ.get(MIRROR_VARIABLE) or feeds.BASE_ADDRESS)
+    return address, feeds.checked_proxy(settings.load()[0].proxy)
+
+
+def source_words() -> str:
+    """Where is fetched from, as it is told before anything is sent."""
+    address, proxy = _source()
+    if address == feeds.BASE_ADDRESS:
+        address = f"{address} (planetary K, should it fail there, from {potsdam.SECOND_ADDRESS})"
+    return f"{address} through {proxy}" if proxy else address
+
+
+def fetch(now: np.datetime64, cancelled: Cancelled) -> str:
+    """Get every product; one sentence on what came of it."""
+    address, proxy = _source()
+    outcomes = feeds.fetch_all(store(), now, time.monotonic, address, cancelled=cancelled, proxy=proxy)
+    second = potsdam.second_address(address, outcomes) if potsdam.second_needed(outcomes) else None
+    if second is not None and not cancelled():
+        outcomes += potsdam.fetch_second(
+            store(), now, time.monotonic, second, proxy=proxy, cancelled=cancelled
+        )
+    good = [outcome for outcome in outcomes if outcome.status != "failed"]
+    bad = [outcome for outcome in outcomes if outcome.status == "failed"]
+    if not good:
+        first = bad[0].message if bad else "nothing to fetch"
+        return f"Nothing could be fetched ({first}); what is stored stays in use."
+    tail = f"; {len(bad)} could not be had, the stored ones stay" if bad else ""
+    return f"Fetched {len(good)} of {len(outcomes)} products{tail}."
+
+
+def measured_words() -> str:
+    """Where the measured maps come from and how much they are, as it is told before anything is sent."""
+    address, proxy = _source()
+    return f"{address}{f' through {proxy}' if proxy else ''}: {measured_maps.size_words()}"
+
+
+def fetch_measured(now: np.datetime64, cancelled: Cancelled) -> str:
+    """Get the measured maps; one sentence on what came of it."""
+    address, proxy = _source()
+    outcomes = measured_maps.fetch_measured(
+        store(), now, time.monotonic, address, cancelled=cancelled, proxy=proxy
+    )
+    good = [outcome for outcome in outcomes if outcome.status != "failed"]
+    bad = [outcome for outcome in outcomes if outcome.status == "failed"]
+    if not good:
+        return f"No measured map could be fetched ({bad[0].message}); what is stored stays in use."
+    tail = f"; not had: {bad[0].message}" if bad else ""
+    return f"Fetched {'; '.join(outcome.message for outcome in good)}{tail}."
+
+
+def fields(now: np.datetime64) -> tuple[FormField, ...]:
+    """What can be typed in."""
+    entries = hand_entry.entries_of(store())
+    last = entries[-1] if entries else None
+
+    def shown(value: float | None) -> str:
+        return "" if value is None else f"{value:g}"
+
+    return (
+        FormField(
+            "flux_sfu",
+            "10.7 cm flux",
+            shown(last.flux_sfu if last else None),
+            "sfu",
+            hint="as broadcast, 60 to 400",
+        ),
+        FormField(
+            "ssn",
+            "or sunspot number",
+            shown(last.ssn if last else None),
+            "",
+            hint="smoothed, as published today; flux or this",
+        ),
+        FormField("kp", "K index", shown(last.kp if last else None), "", hint="planetary K, 0 to 9"),
+        FormField("a_index", "A index", shown(last.a_index if last else None), "", hint="planetary A"),
+    )
+
+
+def type_in(entries: Mapping[str, str], now: np.datetime64) -> str:
+    """Keep what was typed in; nothing at all forgets what was typed before."""
+    given = {key: float(text.replace(",", ".")) for key, text in entries.items() if text}
+    if not given:
+        gone = hand_entry.forget_entries(store())
+        return "What was typed in is forgotten." if gone else "Nothing was typed in."
+    entry = HandEntry(now, **given)
+    hand_entry.add_entry(store(), entry)
+    return f"Typed in: {entry.words()}."
+
+
+def check(entries: Mapping[str, str], now: np.datetime64) -> str:
+    """A sentence where what is typed in cannot be used."""
+    given: dict[str, float] = {}
+    for key, text in entries.items():
+        if text:
+            try:
+                given[key] = float(text.replace(",", "."))
+            except ValueError:
+                return f"{text!r} is not a number."
+    if not given:
+        return ""
+    try:
+        hand_entry.checked(HandEntry(now, **given))
+    except InputError as error:
+        return error.message
+    return ""

@@ -1,0 +1,428 @@
+"""`bandwhen conditions`: the sun and the field as they are used, where they come from, and how to set them.
+
+Without a further word it shows them. `fetch` gets the space weather service's products, `set` takes what was
+heard on the air or is remembered, `heard` takes what the operator hears or does not hear, `beacons` shows
+which of the international beacons is on.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import time as seconds
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from propagation.base.errors import InputError
+from propagation.base.input_file import is_file
+from propagation.wording import quantities as say
+from tui.app import clock, command_base, paths
+from tui.features.sky.measured_maps import fetch_maps, measured_shown
+from tui.kit import format as fmt
+
+if TYPE_CHECKING:
+    from propagation.base.store import Store
+    from propagation.geo.locator import Position
+    from propagation.space_weather.conditions import Conditions
+    from propagation.spectrum.beacons import Schedule, Turn
+
+MIRROR_VARIABLE: Final = "BANDWHEN_MIRROR"
+OUTLOOK_DAYS: Final = 7
+
+
+def add_parser(subparsers: Any) -> None:
+    """Describe the command's options."""
+    parser = subparsers.add_parser(
+        "conditions",
+        help="the sun and the field: what is used, where it comes from, how old it is",
+        description="Show the sun and the field as they are used; or fetch, set or correct them.",
+    )
+    parser.add_argument("--time", default="now", metavar="T", help="UTC, as 2026-03-20T12:00Z (default: now)")
+    command_base.add_station(parser)
+    command_base.add_conditions(parser)
+    command_base.add_output(parser)
+    actions = parser.add_subparsers(dest="action", metavar="ACTION", title="actions")
+
+    fetch = actions.add_parser("fetch", help="get the space weather service's products over the network")
+    fetch.add_argument(
+        "--mirror", metavar="ADDRESS", help=f"another address to fetch from (or set {MIRROR_VARIABLE})"
+    )
+    fetch.add_argument("--only", nargs="+", metavar="PRODUCT", help="only these products")
+    fetch.add_argument(
+        "--measured",
+        action="store_true",
+        help="the measured maps of density, absorption and aurora instead (some 3 MB)",
+    )
+    _output(fetch)
+
+    typed = actions.add_parser("set", help="type in what was heard on the air or is remembered")
+    sun = typed.add_mutually_exclusive_group()
+    sun.add_argument("--flux", type=command_base.number, metavar="N", help="10.7 cm solar flux in sfu")
+    sun.add_argument(
+        "--ssn", type=command_base.number, metavar="N", help="smoothed sunspot number, version 2"
+    )
+    typed.add_argument(
+        "--a", type=command_base.number, metavar="N", help="planetary A index of the day before"
+    )
+    typed.add_argument(
+        "--k", "--kp", type=command_base.number, metavar="N", dest="k", help="planetary K index, 0 to 9"
+    )
+    typed.add_argument("--flare", metavar="CLASS", help="a flare in progress, as M2.3")
+    typed.add_argument("--protons", type=command_base.number, metavar="PFU", help="protons above 10 MeV")
+    typed.add_argument(
+        "--time",
+        "--at",
+        dest="at",
+        default="now",
+        metavar="T",
+        help="when that was so, UTC (default: now)",
+    )
+    typed.add_argument("--forget", action="store_true", help="forget everything typed in")
+    _output(typed)
+
+    heard = actions.add_parser("heard", help="say what you hear, or do not hear, and let the forecast follow")
+    source = heard.add_mutually_exclusive_group()
+    source.add_argument("--from", dest="place", metavar="TARGET", help="where the stations are")
+    source.add_argument("--beacon", metavar="NAME", help="one of the international beacons")
+    heard.add_argument("--band", metavar="BAND", help="as 20m")
+    heard.add_argument("--nothing", action="store_true", help="nothing heard, though listened for")
+    heard.add_argument("--mode", metavar="M", help="mode of the stations (default: the station's)")
+    heard.add_argument(
+        "--time",
+        "--at",
+        dest="at",
+        default="now",
+        metavar="T",
+        help="when, UTC (default: now)",
+    )
+    heard.add_argument("--forget", action="store_true", help="forget everything heard")
+    command_base.add_station(heard)
+    _output(heard)
+
+    beacons = actions.add_parser("beacons", help="which of the international beacons is on the air now")
+    command_base.add_station(beacons)
+    _output(beacons)
+
+
+def _output(parser: argparse.ArgumentParser) -> None:
+    """--json and --plain after the action too, without undoing the same before it."""
+    form = parser.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="the answer as JSON")
+    form.add_argument("--plain", action="store_true", default=argparse.SUPPRESS, help="undecorated lines")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Carry out the action."""
+    action = {"fetch": _fetch, "set": _set, "heard": _heard, "beacons": _beacons, None: _show}[args.action]
+    action(args)
+    return 0
+
+
+def store() -> Store:
+    """Where the stored conditions lie."""
+    from propagation.base.store import Store
+
+    return Store(paths.conditions_dir())
+
+
+def _show(args: argparse.Namespace) -> None:
+    from propagation.advice.measured_sky import measured_figures
+    from propagation.advice.sky_effects import sky_effects
+    from propagation.wording.sky import measured_sentences, sky_sentences
+
+    time = clock.parse_time(args.time)
+    state = command_base.conditions_of(args, time)
+    site = command_base.station_of(args).site.position
+    effects = sky_effects(state, site, time)
+    said = measured_sentences(measured_figures(state, site, time), clock.now()) + sky_sentences(effects)
+    result: dict[str, Any] = {
+        "time": time,
+        **state.as_dict(time, clock.now()),
+        "sunspot_index": round(effects.spots_index, 1),
+        "effects": {
+            "muf_change": round(effects.muf_change, 4),
+            "storm_factor": round(effects.storm_factor, 4),
+            "flare_mhz": round(effects.flare_mhz, 2),
+            "flare_db": round(effects.flare_db, 2),
+            "oval_edge_deg": round(effects.oval_edge_deg, 1),
+            "geomagnetic_latitude_deg": round(effects.geomagnetic_latitude_deg, 1),
+            "polar_cap_db": round(effects.polar_cap_db, 2),
+        },
+        "sentences": said,
+        "facts": [
+            {"what": f.what, "value": f.value, "issued": f.issued, "origin": f.origin} for f in state.facts
+        ],
+        "outlook": _outlook(state, time),
+    }
+    measured, lines = measured_shown(store(), clock.now())
+    result["measured"] = measured
+    text, plain = _show_text(state, time, result), _show_plain(state, time, result)
+    if lines:
+        text += "\n".join(["", "", "Measured maps", *(f"  {line}" for line in lines)])
+        plain += "\n".join(["", *(f"{line}." for line in lines)])
+    command_base.answer(args, result, text, plain)
+
+
+def _outlook(state: Conditions, time: np.datetime64) -> list[dict[str, Any]]:
+    """Flux and highest K of the days to come; None where K is not known."""
+    days = []
+    for number in range(1, OUTLOOK_DAYS + 1):
+        day = time.astype("datetime64[D]") + np.timedelta64(number, "D")
+        hours = day.astype("datetime64[s]") + np.arange(8) * np.timedelta64(3, "h")
+        known = bool(np.all(state.kp_known(hours)))
+        days.append(
+            {
+                "date": str(day),
+                "flux_sfu": round(float(state.flux_at(hours[6])), 1),
+                "index": round(float(state.index_at(hours[4])), 1),
+                "kp": round(float(np.max(state.kp_at(hours))), 2) if known else None,
+            }
+        )
+    return days
+
+
+def _figures(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> list[list[str]]:
+    kp = f"{result['kp']:.1f}" if result["kp_known"] else f"not known, {result['kp']:.0f} assumed"
+    rows = [
+        ["Ionospheric index behind the F2 maps", f"{result['index']:.0f}"],
+        ["Where it comes from", result["index_source"]],
+        ["Smoothed sunspot number, version 2", f"{result['ssn']:.0f}"],
+        ["Index that usually goes with it", f"{result['sunspot_index']:.0f}"],
+        ["10.7 cm flux", f"{result['flux_sfu']:.0f} sfu"],
+        ["Planetary K", kp],
+        ["Source", state.source],
+    ]
+    if state.issued is not None:
+        rows.append(["Newest fact", f"{fmt.iso(state.issued)}, {state.age_text(clock.now())}"])
+    return rows
+
+
+def _show_text(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> str:
+    from propagation.space_weather.conditions import age_words
+
+    rows = _figures(state, time, result)
+    width = max(len(row[0]) for row in rows)
+    lines = [f"The sun and the field, {say.day_month(time)}, {say.clock(time)} UTC", ""]
+    lines += [f"{name:<{width}}  {value}" for name, value in rows]
+    lines += ["", "What they do", *(f"  {sentence}" for sentence in result["sentences"])]
+    if state.facts:
+        lines += ["", "Where they come from"]
+        for fact in state.facts:
+            age = "no date" if fact.issued is None else age_words(clock.now() - fact.issued)
+            lines.append(f"  {fact.what}: {f'{fact.value}, ' if fact.value else ''}{age}")
+    lines += ["", "Days ahead"]
+    days = [
+        [
+            d["date"],
+            f"{d['flux_sfu']:.0f} sfu",
+            f"index {d['index']:.0f}",
+            "K -" if d["kp"] is None else f"K {d['kp']:.0f}",
+        ]
+        for d in result["outlook"]
+    ]
+    lines.append(fmt.table(days))
+    if state.notes:
+        lines += ["", "To note", *(f"  {note}" for note in state.notes)]
+    return "\n".join(lines)
+
+
+def _show_plain(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> str:
+    lines = [f"The sun and the field on {say.day_month(time)} at {say.clock(time)} UTC."]
+    lines += [f"{name}: {value}." for name, value in _figures(state, time, result)]
+    lines += result["sentences"]
+    for day in result["outlook"]:
+        field = "K not known" if day["kp"] is None else f"K up to {day['kp']:.0f}"
+        lines.append(f"{day['date']}: flux {day['flux_sfu']:.0f}, {field}.")
+    return "\n".join([*lines, *state.notes])
+
+
+def _fetch(args: argparse.Namespace) -> None:
+    if args.measured:
+        if args.only:
+            raise InputError("--only chooses among the products, --measured gets the maps: give one of them.")
+        fetch_maps(args, store(), args.mirror or os.environ.get(MIRROR_VARIABLE))
+        return
+    from propagation.space_weather import feeds, potsdam
+    from propagation.space_weather.products import PRODUCTS
+
+    address = args.mirror or os.environ.get(MIRROR_VARIABLE) or feeds.BASE_ADDRESS
+    names = args.only or list(PRODUCTS)
+    unknown = [name for name in names if name not in PRODUCTS]
+    if unknown:
+        raise InputError(f"{unknown[0]!r} is no product; there are {', '.join(PRODUCTS)}.")
+    from tui.app import settings
+
+    proxy = settings.load()[0].proxy
+    way = f" through the proxy {proxy}" if proxy else ""
+    command_base.note(f"Fetching {len(names)} products from {feeds.checked_base(address)}{way}.")
+    outcomes = feeds.fetch_all(store(), clock.now(), seconds.monotonic, address, names, proxy=proxy)
+    second = potsdam.second_address(address, outcomes) if potsdam.second_needed(outcomes) else None
+    if second is not None:
+        command_base.note(f"Planetary K could not be had there; asking {second}{way}.")
+        outcomes += potsdam.fetch_second(store(), clock.now(), seconds.monotonic, second, proxy=proxy)
+    got = [outcome for outcome in outcomes if outcome.status != "failed"]
+    state = _best(clock.now())
+    used = f"In use: {state.source}, {state.age_text(clock.now())}."
+    if not got:
+        raise InputError(f"Nothing could be fetched: {outcomes[0].reason}. {used}")
+    result = {
+        "address": address,
+        "products": [
+            {"product": o.product, "status": o.status, "message": o.message, "problems": list(o.problems)}
+            for o in outcomes
+        ],
+        "conditions": state.as_dict(clock.now(), clock.now()),
+    }
+    count = f"{len(got)} of {len(outcomes)} products are up to date."
+    text = "\n".join([*(outcome.message for outcome in outcomes), "", count, used])
+    command_base.answer(args, result, text, text.replace("\n\n", "\n"))
+
+
+def _best(time: np.datetime64) -> Conditions:
+    from propagation.ionosphere.conditions_today import best
+
+    return best(store(), time, clock.now())
+
+
+def _set(args: argparse.Namespace) -> None:
+    from propagation.space_weather.disturbance import xray_of_class
+    from propagation.space_weather.hand_entry import HandEntry, add_entry, checked, forget_entries
+
+    if args.forget:
+        words = "Everything typed in is forgotten." if forget_entries(store()) else "Nothing was typed in."
+    else:
+        xray = xray_of_class(args.flare) if args.flare is not None else None
+        if args.flare is not None and xray is None:
+            raise InputError(f"{args.flare!r} is no class of flare; write it as M2.3.")
+        entry = HandEntry(
+            clock.parse_time(args.at), ssn=args.ssn, flux_sfu=args.flux, a_index=args.a, kp=args.k,
+            xray_w_m2=xray, protons_pfu=args.protons,
+        )  # fmt: skip
+        checked(entry)
+        if entry.at > clock.now() + np.timedelta64(1, "D"):
+            raise InputError(f"{fmt.iso(entry.at)} lies ahead: give a time up to now.")
+        _keep(add_entry, entry)
+        words = f"Typed in for {fmt.iso(entry.at)}: {entry.words()}."
+    _tell_change(args, words)
+
+
+def _keep(write: Any, what: Any) -> None:
+    from propagation.base.store import StoreError
+
+    try:
+        write(store(), what)
+    except StoreError as error:
+        raise InputError(error.message) from None
+
+
+def _tell_change(args: argparse.Namespace, words: str, more: dict[str, Any] | None = None) -> None:
+    """What was taken, and the conditions that follow from it."""
+    now = clock.now()
+    state = _best(now)
+    result = {"message": words, **(more or {}), "conditions": state.as_dict(now, now)}
+    text = f"{words}\nConditions now: {command_base.conditions_words(state, now)}."
+    command_base.answer(args, result, text, text)
+
+
+def _heard(args: argparse.Namespace) -> None:
+    from propagation.base.store import StoreError
+    from propagation.signal.hearing import beacon_report, station_report
+    from propagation.space_weather.heard import add_report, believe, forget_reports, reports_of
+    from propagation.spectrum import bands
+    from propagation.spectrum.beacons import load
+    from propagation.station import friends
+    from tui.app.command_base import saved_friends
+
+    if args.forget:
+        forgotten = forget_reports(store())
+        _tell_change(
+            args, "Everything heard is forgotten." if forgotten else "Nothing was reported as heard."
+        )
+        return
+    if args.place is None and args.beacon is None:
+        raise InputError("Say who is heard: --from TARGET, or --beacon NAME.")
+    band = bands.by_name(command_base.required(args.band, "--band", "20m"))
+    time, heard = clock.parse_time(args.at), not args.nothing
+    station = command_base.station_of(args)
+    state = _best(time)
+    if args.beacon is not None:
+        schedule = load(_schedule_file())
+        beacon = schedule.beacons[schedule.number_of(args.beacon)]
+        low, high = band.widest_mhz
+        on_band = [f for f in schedule.frequencies_mhz if low <= f <= high]
+        if not on_band:
+            raise InputError(f"The beacons are not on {band.name}; they use {_bands_of(schedule)}.")
+        new = beacon_report(station, schedule, beacon, band.name, on_band[0], time, state, heard)
+    else:
+        target = friends.resolve(args.place, saved_friends(), station.site.position)
+        low, high = band.edges(station.site.region)
+        frequency = station.centre_mhz(band) if station.usable(band) else 0.5 * (low + high)
+        new = station_report(station, target, band.name, frequency, time, state, heard, args.mode)
+    _keep(add_report, new)
+    try:
+        reports = reports_of(store(), time)
+    except StoreError as error:
+        raise InputError(error.message) from None
+    belief = believe(new.prior_index, reports, time)
+    verb = "heard" if heard else "not heard"
+    words = (
+        f"Taken: {new.words} {verb}. The index moves by {belief.shift:+.0f} to "
+        f"{new.prior_index + belief.shift:.0f} (give or take {belief.spread:.0f}); "
+        "it fades back within some hours."
+    )
+    more = {
+        "shift": round(belief.shift, 2),
+        "spread": round(belief.spread, 2),
+        "reports": [{"at": r.at, "what": r.words, "heard": r.heard} for r in reports],
+    }
+    _tell_change(args, words, more)
+
+
+def _schedule_file() -> Any:
+    """The operator's own schedule of beacons if there is one, else None for the one that comes along."""
+    own = paths.config_dir() / "beacons.toml"
+    return own if is_file(own) else None
+
+
+def _bands_of(schedule: Schedule) -> str:
+    from propagation.spectrum.bands import band_of
+
+    found = [band_of(frequency) for frequency in schedule.frequencies_mhz]
+    return ", ".join(band.name for band in found if band is not None)
+
+
+def _beacons(args: argparse.Namespace) -> None:
+    from propagation.spectrum.beacons import NOTE, load
+
+    now = clock.now()
+    site: Position = command_base.station_of(args).site.position
+    turns = load(_schedule_file()).turns(now, site)
+    result = {"time": now, "beacons": [_turn_row(turn) for turn in turns], "note": NOTE}
+    rows = [
+        [
+            f"{turn.frequency_mhz:.3f} MHz",
+            turn.beacon.name + ("" if turn.beacon.active else " (silent)"),
+            say.bearing(turn.bearing_deg),
+            say.kilometres(turn.distance_km),
+            f"until {str(turn.end)[11:]}",
+        ]
+        for turn in turns
+    ]
+    heading = f"On the air at {str(now)[11:]} UTC ({NOTE})"
+    plain = [f"{heading}."] + [", ".join(row) + "." for row in rows]
+    command_base.answer(args, result, "\n".join([heading, fmt.table(rows)]), "\n".join(plain))
+
+
+def _turn_row(turn: Turn) -> dict[str, Any]:
+    return {
+        "band": turn.band,
+        "frequency_mhz": turn.frequency_mhz,
+        "beacon": turn.beacon.name,
+        "locator": turn.beacon.locator,
+        "active": turn.beacon.active,
+        "start": turn.start,
+        "end": turn.end,
+        "distance_km": round(turn.distance_km),
+        "bearing_deg": round(turn.bearing_deg, 1),
+    }

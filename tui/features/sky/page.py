@@ -1,0 +1,191 @@
+"""The sky: the sun and the field, their age and source, what they do; fetching, typing in, what was heard."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar
+
+import numpy as np
+from textual.binding import Binding, BindingType
+from textual.widget import Widget
+
+from tui.app.page import LEAF_KEYS, PAGES_STYLE, Page
+from tui.app.queries import Cancelled, Engine, Query
+from tui.app.spread import Spread
+from tui.app.state import State
+from tui.features.sky.histories import Histories
+from tui.features.sky.measured_picture import MeasuredChart
+from tui.features.sky.view import outlook_sentences, sky_sentences, source_line
+from tui.kit import words
+from tui.kit.notes import Notes
+from tui.kit.theme import SOFT
+from tui.kit.world import natural_rows
+
+if TYPE_CHECKING:
+    from tui.features.sky.view import SkyView
+
+
+NO_MAPS = (
+    "No map of today's layer, of absorption or of the aurora is young enough to count. F gets them over the "
+    "network, some 3 MB."
+)
+HISTORY_ROWS = 19  # of three charts beside the sentences, with the source above them
+
+
+@dataclass(frozen=True)
+class SkyQuery(Query["SkyView"]):
+    """The conditions in use, and what they do."""
+
+    sky: int  # as counted by the choice
+    start: np.datetime64
+    station: str
+    now: np.datetime64 = field(compare=False)
+
+    group = "sky"
+    says = "state of the sky"
+
+    @property
+    def basis(self) -> object:
+        """Conditions that are no longer in use are not shown."""
+        return self.sky
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> SkyView:
+        """Read what is on file."""
+        from tui.features.sky import answer as sky
+
+        site = engine.sites.station(self.station).site.position
+        return sky.sky_view(self.now, self.start, site)
+
+
+class SkyPage(Page):
+    """Conditions."""
+
+    place = "sky"
+    of_choice = False
+    panes = ("histories", "measured")
+    pane_names = ("histories", "measured")
+    CSS_PATH = PAGES_STYLE
+    spreads = (
+        Spread(112, 36, right=("effects",), share=0.46, below="with-lanes"),
+        Spread(150, 46, right=("effects", "with-chart"), share=0.46, below="with-lanes"),
+    )
+    about = (
+        "The sun and the field as the program knows them, how old that is, and what it does to your "
+        "bands today."
+    )
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("f", "fetch", "fetch", tooltip="get the space weather now"),
+        Binding("F", "fetch_maps", "maps", tooltip="get the measured maps now, some 3 MB"),
+        Binding("tab", "next_pane", "next view", priority=True),
+        Binding("k", "type_in", "type in", tooltip="type in flux and K as heard or remembered"),
+        Binding("h", "heard", "heard on the air", tooltip="say what you hear, or do not hear"),
+        Binding("b", "beacon", "beacons", tooltip="say which beacon on the air now you hear, or do not"),
+        Binding("d", "app.date", "date", tooltip="another date"),
+        *LEAF_KEYS,
+        Binding("up", "scroll_words(-1)", "scroll", show=False),
+        Binding("down", "scroll_words(1)", "scroll", show=False),
+    ]
+
+    def queries(self, state: State) -> Iterable[Query[Any]]:
+        """The conditions of the day chosen."""
+        choice = state.choice
+        if choice is not None:
+            yield SkyQuery(choice.sky, choice.start, choice.station, state.now)
+
+    def action_fetch(self) -> None:
+        """Get the space weather."""
+        from tui.features.sky import conditions_form
+
+        conditions_form.fetch(self.own_app)
+
+    def action_fetch_maps(self) -> None:
+        """Get the measured maps."""
+        from tui.features.sky import conditions_form
+
+        conditions_form.fetch_measured(self.own_app)
+
+    def action_type_in(self) -> None:
+        """Type in flux and K."""
+        from tui.features.sky import conditions_form
+
+        conditions_form.type_in(self.own_app)
+
+    def action_heard(self) -> None:
+        """Say what is heard, or not."""
+        from tui.features.sky import conditions_form
+
+        conditions_form.heard(self.own_app)
+
+    def action_beacon(self) -> None:
+        """Say which beacon on the air now is heard, or is not."""
+        from tui.features.sky import conditions_form
+
+        conditions_form.beacon(self.own_app)
+
+    def body(self) -> Iterable[Widget]:
+        """Source, histories, effects."""
+        yield Notes(id="source", margin=1, ink=SOFT, single=True)
+        yield Histories(id="histories")
+        yield MeasuredChart(id="measured")
+        yield Notes("What it does to your bands", id="effects")
+
+    def main_rows(self, state: State) -> int | None:
+        """The sentences with the chart, or the histories, whichever are taller."""
+        if self.spread is None or state.answers.get(SkyQuery) is None:
+            return None
+        width = self.spread.right_columns(self.size.width)
+        told = self.query_one("#effects", Notes).rows_in(width) + 2
+        chart = natural_rows(width) if "with-chart" in self.spread.right else 0
+        own = natural_rows(self.spread.main_columns(self.size.width)) if self._has_maps(state) else 0
+        return max(told + chart, HISTORY_ROWS + own)
+
+    @staticmethod
+    def _has_maps(state: State) -> bool:
+        sky = state.answers.get(SkyQuery)
+        return sky is not None and sky.measured is not None
+
+    def lay_out(self, width: int | None = None, height: int | None = None) -> None:
+        """Where all views have room, the chart takes its share only when there is something on it."""
+        super().lay_out(width, height)
+        if not self.compact:
+            self.query_one("#measured").display = self._has_maps(self.state)
+
+    def action_scroll_words(self, rows: int) -> None:
+        """Scroll the sentences."""
+        self.query_one("#effects", Notes).move(rows)
+
+    def leaf_on(self, by: int) -> None:
+        """Words are all that is leafed through here."""
+
+    def fill(self, state: State) -> None:
+        """The conditions in use."""
+        sky = state.answers.get(SkyQuery)
+        if sky is None:
+            self.query_one(Histories).show((), words.WORKING)
+            self.query_one(MeasuredChart).show(None, words.WORKING)
+            return
+        self.query_one("#source", Notes).show([source_line(sky)])
+        self.query_one(Histories).show(sky.histories)
+        self.query_one(MeasuredChart).show(sky.measured, NO_MAPS)
+        if not self.compact:
+            self.query_one("#measured").display = self._has_maps(state)
+        self.query_one("#effects", Notes).show(
+            [
+                line
+                for line in (
+                    sky.index_line,
+                    *sky.effects,
+                    *outlook_sentences(sky),
+                    *sky.heard,
+                    sky.beacon,
+                )
+                if line
+            ]
+        )
+
+    def sentences(self, state: State) -> list[str]:
+        """The sky in words."""
+        sky = state.answers.get(SkyQuery)
+        return sky_sentences(sky) if sky is not None else [words.WORKING]

@@ -1,0 +1,1 @@
+"""Stations and friends on file: `station`, `friends`, and their page."""

@@ -1,0 +1,92 @@
+"""The stations and friends on file in words, and the chart on which they stand."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+
+from propagation.base.errors import BandwhenError
+from propagation.base.units import FloatArray
+from propagation.geo import great_circle, places, sun
+from propagation.geo.locator import Position
+from propagation.station.friends import Friend
+from propagation.station.station import Station
+from propagation.wording import quantities as say
+from tui.app.choice import FriendCard, Opening
+from tui.app.sites import Sites
+from tui.features.stations.view import EntriesView
+from tui.kit.station_words import describe
+from tui.kit.words import on_screen
+from tui.kit.world_map import MapView, chart_axes
+
+ROUTE_POINTS = 80
+
+
+def entries_view(sites: Sites, opening: Opening, when: np.datetime64) -> EntriesView:
+    """Every entry of the page of stations and friends."""
+    used = sites.station(opening.station.path)
+    site = used.site.position
+    says: dict[str, tuple[str, ...]] = {}
+    for card in opening.stations:
+        try:
+            found = sites.station(card.path)
+        except BandwhenError as error:
+            says[f"station:{card.path}"] = (error.message,)
+        else:
+            says[f"station:{card.path}"] = _station(found)
+    spots: list[tuple[str, float, float]] = []
+    for friend in opening.friends:
+        where = places.place(friend.place)
+        says[f"friend:{friend.name}"] = _friend(friend, site, where, when)
+        spots.append((friend.name, where.lat_deg, where.lon_deg))
+    lat, lon, sea = chart_axes()
+    return EntriesView(
+        says,
+        MapView(
+            time=when,
+            band="",
+            lat_deg=lat,
+            lon_deg=lon,
+            sea=sea,
+            sun_elevation_deg=90.0 - sun.zenith_deg(lat[:, None], lon[None, :], when),
+            share=None,
+            routes=tuple(_route(site, *spot) for spot in spots),
+            site=(site.lat_deg, site.lon_deg),
+            targets=tuple(spots),
+        ),
+    )
+
+
+def _route(site: Position, name: str, lat_deg: float, lon_deg: float) -> tuple[str, FloatArray, FloatArray]:
+    """The short way to a place."""
+    route = great_circle.route(site, (lat_deg, lon_deg))
+    lat, lon = route.at_km(np.linspace(0.0, float(route.distance_km), ROUTE_POINTS))
+    return name, lat, lon
+
+
+def _station(station: Station) -> tuple[str, ...]:
+    return tuple(on_screen(f"{heading.capitalize()}: {line}.") for heading, line in describe(station))
+
+
+def _friend(friend: FriendCard, site: Position, where: Position, when: np.datetime64) -> tuple[str, ...]:
+    """How far, in which bearing, what the clock says there, where the sun stands."""
+    zone = Friend(friend.name, friend.place, time_zone=friend.zone).zone
+    moment: dt.datetime = when.astype("datetime64[s]").item()
+    local = moment.replace(tzinfo=dt.UTC).astimezone(zone)
+    route = great_circle.route(site, where)
+    there, back = float(route.bearing_deg), float(route.far_bearing_deg)
+    height = 90.0 - float(sun.zenith_deg(where.lat_deg, where.lon_deg, when))
+    light = "daylight" if height > 0 else "twilight" if height > -12.0 else "night"
+    events = sun.sun_events(where, when.astype("datetime64[D]"))
+    lines = [
+        f"{friend.name}, {friend.place}.",
+        f"{say.kilometres(float(route.distance_km))} by the short way, at {say.bearing(there)}; from there "
+        f"to you at {say.bearing(back)}.",
+        f"The clock there says {local:%H:%M} ({zone.key}); it is {light}.",
+    ]
+    if events.sunrise is not None and events.sunset is not None:
+        lines.append(f"Sun there: up {say.clock(events.sunrise)}, down {say.clock(events.sunset)} UTC.")
+    if friend.note:
+        lines.append(f"On file: {friend.note.rstrip('.')}.")
+    return tuple(on_screen(line) for line in lines)

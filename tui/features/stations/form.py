@@ -1,0 +1,192 @@
+"""Stations and friends on file: made, changed, forgotten."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from propagation.base.errors import BandwhenError
+from tui.app.app_base import AppBase
+from tui.app.choice import FriendCard
+from tui.app.queries import Cancelled, Command, Engine
+
+
+@dataclass(frozen=True)
+class SaveStation(Command[str]):
+    """Save a station; the answer is the path it stands under."""
+
+    entries: Mapping[str, str]
+    path: str  # "" for a new one
+
+    group = "stations"
+    says = "list of stations"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+        """Write it whole or not at all."""
+        from tui.app import station_form
+
+        return station_form.save(self.entries, self.path)
+
+
+@dataclass(frozen=True)
+class SaveFriend(Command[str]):
+    """Add or change a friend; a sentence says so."""
+
+    friend: FriendCard
+
+    group = "stations"
+    says = "list of stations"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+        """Write the list."""
+        return engine.sites.save_friend(self.friend, "")
+
+
+@dataclass(frozen=True)
+class ForgetFriend(Command[str]):
+    """Take a friend off the list; a sentence says so."""
+
+    name: str
+
+    group = "stations"
+    says = "list of stations"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+        """Write the list without it."""
+        return engine.sites.forget_friend(self.name)
+
+
+def new_station(app: AppBase) -> None:
+    """Make a station of one's own: a few entries, the rest has defaults."""
+    _station_form(
+        app,
+        "",
+        "Your station: only the place must be filled in",
+        "Enter goes on, and saves at the end: the forecast is then yours. Antenna, coax, ground and the "
+        "rest have usual values; on the station screen (8) e changes every one.",
+    )
+
+
+def edit_station(app: AppBase, path: str) -> None:
+    """Open a station's form."""
+    _station_form(app, path, "Station" if path else "The demo station; saving makes it your own")
+
+
+def _station_form(app: AppBase, path: str, title: str, note: str = "") -> None:
+    from tui.app import station_form
+    from tui.kit.form import MORE_WANTED, FirstStep, Form
+
+    try:
+        fields = station_form.form(path)
+    except BandwhenError as error:
+        app.say(error.message, fault="form")
+        return
+
+    def saved(where: str) -> None:
+        app.say(f"Saved in {where}.", refresh=False)
+        opening = app.state.opening
+        if where != path or opening is None or opening.station.path != path:
+            app.use_station(where)
+            return
+        # the station in use was edited: what was chosen beside it stays, unless the form changed it
+        changed = {key for key, value in given.items() if before.get(key, value) != value}
+        if "rig.mode" in changed:
+            app.remember(mode="")
+        if "rig.power_w" in changed:
+            app.remember(power_w=0.0)
+        app.open_station()
+
+    before = {field.key: field.value for field in fields}
+    given: dict[str, str] = {}
+
+    def take(entries: dict[str, str] | None) -> None:
+        if entries is None:
+            return
+        onward = entries.pop(MORE_WANTED, None) is not None
+        given.update(entries)
+        if onward:
+            second()
+        else:
+            app.ask(SaveStation(dict(given), path), saved)
+
+    def second() -> None:
+        kind = given["antenna.kind"]
+        first = dict(given)
+
+        def check(entries: Mapping[str, str]) -> str:
+            return station_form.check({**first, **entries})
+
+        told = "Second step: what is saved is both steps together; Esc leaves both."
+        lines = station_form.second_form(path, kind)
+        app.push_screen(Form(f"All else about the station, for the {kind}", lines, check, note=told), take)
+
+    suggest = station_form.suggest  # names for where a station is; looked up in the background
+    sheet = FirstStep(
+        title, fields, station_form.check, note=note, suggest=suggest, guess=station_form.guesses,
+        meant=station_form.meanings,
+    )  # fmt: skip
+    app.push_screen(sheet, take)
+
+
+def new_friend(app: AppBase) -> None:
+    """Add a friend."""
+    _friend_form(app, FriendCard("", ""))
+
+
+def edit_friend(app: AppBase, name: str) -> None:
+    """Open a friend's form."""
+    opening = app.state.opening
+    friends = opening.friends if opening is not None else ()
+    _friend_form(app, next((friend for friend in friends if friend.name == name), FriendCard(name, "")))
+
+
+def _friend_form(app: AppBase, friend: FriendCard) -> None:
+    from tui.kit.form import Form, FormField
+
+    if app.state.choice is None:
+        return
+    engine = app.engine
+    fields = [
+        FormField("name", "Name", friend.name),
+        FormField("place", "Place", friend.place, place=True),
+        FormField(
+            "zone",
+            "Time zone",
+            friend.zone,
+            hint="such as America/Montevideo; empty: the one guessed from the place",
+        ),
+        FormField(
+            "awake", "When awake", friend.awake, "local time", hint="as 07:00-23:00; several with commas"
+        ),
+        FormField(
+            "free", "When free", friend.free, "local time", hint="as 18:00-22:00; empty: whenever awake"
+        ),
+        FormField("note", "Station", friend.note, hint="a station file, or words of your own"),
+    ]
+
+    def check(entries: Mapping[str, str]) -> str:
+        if not entries["name"]:
+            return "A friend needs a name."
+        return (
+            engine.check_target(entries["place"])
+            or engine.sites.check_hours(entries["awake"], "When awake:")
+            or engine.sites.check_hours(entries["free"], "When free:")
+        )
+
+    def guess(entries: Mapping[str, str]) -> dict[str, str]:
+        from tui.app.station_form import zone_guess
+
+        return {} if entries["zone"] else zone_guess("zone", entries["place"])
+
+    def take(entries: dict[str, str] | None) -> None:
+        if entries is not None:
+            card = FriendCard(**entries)
+            app.ask(SaveFriend(card), app.lists_changed)
+
+    sheet = Form("Friend", fields, check, suggest=engine.suggest, guess=guess, meant=engine.meanings)
+    app.push_screen(sheet, take)
+
+
+def forget_friend(app: AppBase, name: str) -> None:
+    """Take a friend off the list."""
+    app.ask(ForgetFriend(name), app.lists_changed)

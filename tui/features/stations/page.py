@@ -1,0 +1,156 @@
+"""Stations and friends: who you are, who you talk to; each edited in a form."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.widget import Widget
+
+from tui.app.page import LEAF_ROWS, LEAP_KEYS, PAGES_STYLE, Page
+from tui.app.spread import Spread
+from tui.app.state import State
+from tui.features.stations import form as lists
+from tui.kit import words
+from tui.kit.cards import Card, Cards
+from tui.kit.notes import Notes
+from tui.kit.theme import SOFT
+
+ENTRY_ROWS = 18  # for the words of the chosen entry, beside the list
+
+
+class StationPage(Page):
+    """Your stations, your friends."""
+
+    place = "station"
+    of_choice = False
+    CSS_PATH = PAGES_STYLE
+    spreads = (Spread(112, 36, right=("with-entry",), share=0.5, below="with-places"),)
+    about = (
+        "Your stations and friends. Enter takes one into use, e opens its form; everything is saved "
+        "whole or not at all."
+    )
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("up", "pick(-1)", "choose", tooltip="the entry above"),
+        Binding("down", "pick(1)", "choose", tooltip="the entry below"),
+        Binding("enter", "use", "use", tooltip="take the station, or aim at the friend"),
+        Binding("e", "edit", "edit", tooltip="open the form"),
+        Binding("f", "new_friend", "new friend"),
+        *LEAP_KEYS,
+        Binding("delete,x", "forget", "forget friend", show=False),
+    ]
+
+    def body(self) -> Iterable[Widget]:
+        """The list."""
+        yield Cards(id="cards")
+        yield Notes(id="station-foot", ink=SOFT, margin=1)
+
+    def on_cards_moved(self) -> None:
+        """Another entry is chosen."""
+        self.fill_panels()
+
+    def main_rows(self, state: State) -> int | None:
+        """The list, and the line below it."""
+        return max(len(self.query_one(Cards).cards) + 3, ENTRY_ROWS)
+
+    def action_pick(self, by: int) -> None:
+        """Choose an entry."""
+        self.query_one(Cards).move(by)
+
+    def action_leap(self, to: int) -> None:
+        """The first or the last entry."""
+        cards = self.query_one(Cards)
+        for _ in cards.cards:
+            cards.move(to)
+
+    def leaf_on(self, by: int) -> None:
+        """A page of entries."""
+        for _ in range(LEAF_ROWS):
+            self.query_one(Cards).move(by)
+
+    def _chosen(self) -> tuple[str, str]:
+        card = self.query_one(Cards).chosen
+        kind, _, key = card.key.partition(":") if card is not None else ("", "", "")
+        return kind, key
+
+    def action_use(self) -> None:
+        """Take the station into use, or aim at the friend."""
+        kind, key = self._chosen()
+        if kind == "station":
+            self.own_app.use_station(key)
+        elif kind == "friend":
+            self.own_app.set_target(key)
+
+    def action_edit(self) -> None:
+        """Open the form of the entry."""
+        kind, key = self._chosen()
+        if kind == "station":
+            lists.edit_station(self.own_app, key)
+        elif kind == "friend":
+            lists.edit_friend(self.own_app, key)
+
+    def action_new_friend(self) -> None:
+        """Add a friend."""
+        lists.new_friend(self.own_app)
+
+    def action_forget(self) -> None:
+        """Take a friend off the list."""
+        kind, key = self._chosen()
+        if kind == "friend":
+            lists.forget_friend(self.own_app, key)
+
+    def fill(self, state: State) -> None:
+        """The lists."""
+        opening = state.opening
+        if opening is None:
+            return
+        cards = [Card("", "Stations")]
+        for card in opening.stations:
+            note = "the demo, invented" if card.demo else card.path
+            cards.append(
+                Card(
+                    f"station:{card.path}",
+                    card.name,
+                    f"{card.place}  {note}",
+                    card.path == opening.station.path,
+                )
+            )
+        cards.append(Card("", "Friends"))
+        aimed = state.choice.target if state.choice is not None else ""
+        cards += [
+            Card(
+                f"friend:{friend.name}",
+                friend.name,
+                f"{friend.place}  {friend.zone}  {friend.note}".strip(),
+                friend.name == aimed,
+            )
+            for friend in opening.friends
+        ]
+        if not opening.friends:
+            cards.append(Card("none:", "nobody yet", "f adds a friend"))
+        self.query_one(Cards).show(cards)
+        foot = words.DEMO_LONG if opening.station.demo else opening.note
+        notes = self.query_one("#station-foot", Notes)
+        notes.show([foot] if foot else [])
+        if self.spread is not None:
+            notes.fit(self.main_width, 4)
+
+    def sentences(self, state: State) -> list[str]:
+        """The lists in words."""
+        opening = state.opening
+        if opening is None:
+            return [words.WORKING]
+        out = [f"In use: {opening.station.name}, {opening.station.place}."]
+        if opening.station.demo:
+            out.append(words.DEMO_LONG)
+        out += [
+            f"Station on file: {card.name}, {card.place}{', ' + card.path if card.path else ''}."
+            for card in opening.stations
+        ]
+        out += [
+            f"Friend: {friend.name}, {friend.place} {friend.zone}".rstrip() + "."
+            for friend in opening.friends
+        ]
+        return out

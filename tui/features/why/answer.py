@@ -1,0 +1,53 @@
+"""The why screen: ledger, causes and changes of one cell, as the advice gives them."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from propagation.advice.cells import Terminals
+from propagation.advice.why import Why, why
+from propagation.wording.ledger import direction, lines, note, term_short
+from propagation.wording.quantities import sentence
+from propagation.wording.why import change_words, near_far_words, why_sentences
+from tui.app.choice import Cursor
+from tui.app.day_forecast import DayForecast
+from tui.features.why.view import CausesView, LedgerView, Term, WhyView
+from tui.kit.hop_view import HopView
+from tui.kit.words import on_screen
+
+BASE: Final = ("power", "free space", "noise", "need")  # what empty space alone would give
+
+
+def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
+    """Everything about the cell under the cursor."""
+    result = kept.result
+    band = result.band_index(cursor.band)
+    time = result.time_index(cursor.time)
+    found = why(result, Terminals(kept.near, kept.far), band, time, other_way=cursor.long)
+    return WhyView(
+        band=found.band,
+        time=found.time,
+        hop=hop,
+        ledger=_ledger(found),
+        causes=CausesView(
+            found.chance,
+            tuple((cause.cause, cause.weight) for cause in found.causes if cause.cause != "open"),
+            tuple((change_words(change), change.chance) for change in found.helpful),
+        ),
+        near_and_far=_near_and_far(found),
+        says=tuple(on_screen(line) for line in (*why_sentences(found), *lines(found.ledger))),
+    )
+
+
+def _near_and_far(found: Why) -> str:
+    """Near and far beside each other, without the band and hour that stand above it."""
+    return on_screen(sentence(near_far_words(found.near_far))) if found.near_far is not None else ""
+
+
+def _ledger(found: Why) -> LedgerView:
+    account = found.ledger
+    terms = tuple(
+        Term(term_short(term.name, term.end), term.db, on_screen(note(account, term)), term.name in BASE)
+        for term in account.terms
+    )
+    return LedgerView(terms, "margin", f"{account.mode}, {direction(account)}")

@@ -1,0 +1,195 @@
+"""`bandwhen why`: why a band is open or quiet at an hour: the ledger, the causes, what would change it."""
+
+from __future__ import annotations
+
+import argparse
+import textwrap
+from typing import TYPE_CHECKING, Any, Final
+
+from propagation.wording import quantities as say
+from tui.app import clock, command_base, forecast_options
+
+if TYPE_CHECKING:
+    from propagation.advice.ledger import Term
+    from propagation.advice.reasons import Weighted
+    from propagation.advice.why import Why
+    from propagation.signal.forecast import Forecast
+
+WIDTH: Final = 100  # columns of the text
+BAR: Final = 20  # signs of a cause's bar at full weight
+LEAST_WEIGHT: Final = 0.005  # a cause of less weight has no line
+
+
+def add_parser(subparsers: Any) -> None:
+    """Describe the command's options."""
+    parser = subparsers.add_parser(
+        "why",
+        help="why a band is open or quiet at an hour",
+        description="The gains and losses from the rig's power to what the mode needs, the causes by weight, "
+        "and what would change it. Each cause is measured by taking it away.",
+    )
+    forecast_options.add_arguments(parser)
+    parser.add_argument("--band", required=True, metavar="BAND", help="as 20m")
+    parser.add_argument(
+        "--time",
+        "--at",
+        dest="at",
+        default="now",
+        metavar="T",
+        help="UTC, as 2026-03-20T12:00Z (default: now)",
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Compute and print."""
+    from dataclasses import replace
+
+    from propagation.advice.cells import Terminals
+    from propagation.advice.why import why
+    from propagation.signal.forecast import day_times
+    from propagation.spectrum import bands
+
+    band = bands.by_name(args.band)
+    time = clock.parse_time(args.at)
+    question = forecast_options.ask(args, day_times(time, 24.0))
+    result = forecast_options.forecast_of(question)
+    terminals = Terminals(replace(question.near, power_w=result.power_w), question.far)
+    found = why(result, terminals, result.band_index(band.name), 0)
+    lesson = [forecast_options.LEARNT] if question.learnt else []
+    data = _data(result, found) | {"learnt": question.learnt}
+    text = "\n".join([_text(result, found), *lesson])
+    command_base.answer(args, data, text, "\n".join([_plain(result, found), *lesson]))
+    return 0
+
+
+def _data(result: Forecast, found: Why) -> dict[str, Any]:
+    from propagation.wording import ledger as lines
+    from propagation.wording.why import change_words, near_far_sentence
+    from tui.kit.event_data import event_data
+
+    account, distances = found.ledger, found.near_far
+    return {
+        "band": found.band,
+        "frequency_mhz": float(result.frequency_mhz[result.band_index(found.band)]),
+        "time": found.time,
+        "target": found.target,
+        "place": found.place,
+        "mode": result.mode.name,
+        "power_w": result.power_w,
+        "chance": found.chance,
+        "limit": found.limit,
+        "event": None if found.event is None else event_data(found.event),
+        "route": found.route,
+        "way": account.mode,
+        "elevation_deg": account.elevation_deg,
+        "direction": lines.direction(account),
+        "margin_db": account.margin_db,
+        "ledger": [
+            {
+                "term": lines.term_words(term.name, term.end),
+                "db": term.db,
+                "note": lines.note(account, term),
+                "cause": term.cause,
+            }
+            for term in account.terms
+        ],
+        "causes": [
+            {"cause": row.cause, "weight": row.weight, "chance_without": row.alone} for row in found.causes
+        ],
+        "changes": [
+            {
+                "change": change_words(row),
+                "chance": row.chance,
+                "kind": row.kind,
+                "time": row.time,
+                "band": row.band,
+            }
+            for row in found.changes
+        ],
+        "by_distance": None
+        if distances is None
+        else {
+            "text": near_far_sentence(distances),
+            "gap_km": distances.gap_km,
+            "near_to_km": distances.near_to_km,
+            "far_to_km": distances.far_to_km,
+        },
+        "conditions": result.conditions.as_dict(found.time, clock.now()),
+    }
+
+
+def _heading(result: Forecast, found: Why) -> str:
+    return (
+        f"{say.band_title(found.band)} to {found.target}, {say.day_month(found.time)}, "
+        f"{say.clock(found.time)} UTC; {result.mode.name}, {say.watts(result.power_w)}"
+    )
+
+
+def _conditions(result: Forecast, found: Why) -> str:
+    return f"Conditions: {command_base.conditions_words(result.conditions, found.time)}"
+
+
+def _terms(found: Why) -> list[Term]:
+    from propagation.wording.ledger import LEAST_DB
+
+    return [term for term in found.ledger.terms if abs(term.db) >= LEAST_DB]
+
+
+def _causes(found: Why) -> list[Weighted]:
+    return [row for row in found.causes if row.weight >= LEAST_WEIGHT]
+
+
+def _text(result: Forecast, found: Why) -> str:
+    from propagation.wording import ledger as lines_of
+    from propagation.wording.causes import short
+    from propagation.wording.events import event_sentence
+    from propagation.wording.quantities import sentence
+    from propagation.wording.why import (
+        causes_sentence,
+        change_words,
+        margin_sentence,
+        near_far_sentence,
+        verdict,
+    )
+
+    account = found.ledger
+    event = [event_sentence(found.event, found.wanted)] if found.event is not None else []
+    head = (_heading(result, found), *event, sentence(verdict(found)), _conditions(result, found))
+    lines = [*(line for text in head for line in _wrap(text)), "", *_wrap(margin_sentence(found))]
+    rows = [
+        [
+            f"  {lines_of.term_words(term.name, term.end)}",
+            say.level_figure(term.db),
+            lines_of.note(account, term),
+        ]
+        for term in _terms(found)
+    ]
+    rows.append(["  margin", say.level_figure(account.margin_db), "dB"])
+    wide = max(len(row[0]) for row in rows)
+    lines += [f"{name:<{wide}}  {db:>7}  {note}".rstrip() for name, db, note in rows]
+    lines += ["", "Causes by weight, and the chance if that one were harmless:"]
+    for cause in _causes(found):
+        bar, share = "█" * round(cause.weight * BAR), say.percent(cause.weight)
+        lines.append(f"  {short(cause.cause):<16} {share:>5}  {bar:<{BAR}}  {say.days(cause.alone)}")
+    lines += ["", "What would change it:"]
+    lines += [f"  {change_words(row)}: {say.reached(row.chance, found.wanted)}" for row in found.helpful]
+    if not found.helpful:
+        lines.append("  nothing that was looked at")
+    lines += ["", *_wrap(causes_sentence(found)), ""]
+    lines += _wrap(near_far_sentence(found.near_far)) if found.near_far is not None else []
+    return "\n".join(lines).rstrip()
+
+
+def _plain(result: Forecast, found: Why) -> str:
+    from propagation.wording import ledger as lines_of
+    from propagation.wording.why import cause_line, why_sentences
+
+    lines = [f"{_heading(result, found)}."]
+    lines += lines_of.lines(found.ledger)
+    lines += [cause_line(row) for row in _causes(found)]
+    lines += why_sentences(found)
+    return "\n".join([*lines, f"{_conditions(result, found)}."])
+
+
+def _wrap(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH)

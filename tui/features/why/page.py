@@ -1,0 +1,128 @@
+"""Why: the hop picture, the ledger, the causes by weight, and what would change it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal
+from textual.widget import Widget
+
+from tui.app.choice import Choice, Cursor
+from tui.app.page import BAND_KEYS, CHOICE_KEYS, HOUR_KEYS, LEAP_KEYS, PAGES_STYLE, Page
+from tui.app.queries import Cancelled, Engine, Query
+from tui.app.shared_queries import Day
+from tui.app.spread import Spread
+from tui.app.state import State
+from tui.features.why.ledger import LedgerBars
+from tui.features.why.view import why_sentences
+from tui.features.why.weights import Weights
+from tui.kit import words
+from tui.kit.hop import HopPicture
+from tui.kit.hop_view import hop_sentences
+from tui.kit.notes import Notes
+from tui.kit.theme import SOFT
+
+if TYPE_CHECKING:
+    from tui.features.why.view import WhyView
+
+
+@dataclass(frozen=True)
+class WhyQuery(Query["WhyView"]):
+    """Ledger, causes, and what would change it, of a band at an hour."""
+
+    choice: Choice
+    cursor: Cursor
+    day: Day = field(compare=False, repr=False)
+
+    group = "why"
+    says = "explanation"
+
+    @property
+    def basis(self) -> object:
+        """The ledger is of this hour and band alone."""
+        return self
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> WhyView:
+        """Go through what the forecast kept."""
+        from tui.app import hop_section
+        from tui.features.why import answer as why
+
+        return why.why_view(
+            self.day.forecast, self.cursor, hop_section.hop_view(self.day.forecast, self.cursor)
+        )
+
+
+def why_queries(state: State) -> Iterable[Query[Any]]:
+    """The picture at once, the explanation when the cursor rests."""
+    if state.hop_query is not None:
+        yield state.hop_query
+    if state.forecast is not None and state.cursor is not None:
+        yield WhyQuery(state.forecast.choice, state.cursor, state.forecast)
+
+
+class WhyPage(Page):
+    """Why a band is as it is at an hour."""
+
+    place = "why"
+    CSS_PATH = PAGES_STYLE
+    panes = ("why-hop", "ledger", "weights")
+    pane_names = ("picture", "ledger", "causes")
+    spreads = (Spread(112, 40, below="with-lanes"),)
+    about = (
+        "The chosen band at the chosen hour: how the signal gets there, what it loses, what stands in "
+        "the way."
+    )
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *HOUR_KEYS,
+        *BAND_KEYS,
+        Binding("r", "app.route", "way", tooltip="the short or the long way round"),
+        Binding("tab", "next_pane", "next view", priority=True),
+        *CHOICE_KEYS,
+        *LEAP_KEYS,
+    ]
+
+    def queries(self, state: State) -> Iterable[Query[Any]]:
+        """Picture and explanation."""
+        return why_queries(state)
+
+    def body(self) -> Iterable[Widget]:
+        """State in a line, picture, ledger and causes."""
+        yield Notes(id="why-line", margin=1)
+        yield HopPicture(id="why-hop")
+        with_ledger = Horizontal(LedgerBars(id="ledger"), Weights(id="weights"), id="why-below")
+        yield with_ledger
+        yield Notes(id="near-and-far", ink=SOFT, margin=1)
+
+    def lay_out(self, width: int | None = None, height: int | None = None) -> None:
+        """The lower row goes when neither of its panes is shown."""
+        super().lay_out(width, height)
+        self.query_one("#why-below").display = not self.has_class("-one") or self.pane > 0
+
+    def fill(self, state: State) -> None:
+        """The band at the cursor."""
+        if state.day is not None:
+            line = self.query_one("#why-line", Notes)
+            line.show([words.band_state(state.day, state.band_index, state.time_index)])
+            line.fit(self.size.width, 4)  # whole: half of it can say the opposite
+        self.query_one(HopPicture).show(state.hop, titled=self.has_class("-tiny"))
+        why = state.answers.get(WhyQuery)
+        self.query_one(LedgerBars).show(why.ledger if why is not None else None)
+        self.query_one(Weights).show(why.causes if why is not None else None)
+        aside = self.query_one("#near-and-far", Notes)
+        aside.show([why.near_and_far] if why is not None and why.near_and_far else [])
+        aside.display = bool(aside.sentences) and not self.has_class("-tiny")
+        aside.fit(self.size.width, 4)
+
+    def sentences(self, state: State) -> list[str]:
+        """Everything in words."""
+        if state.day is None:
+            return [words.WORKING]
+        first = [words.band_state(state.day, state.band_index, state.time_index)]
+        why = state.answers.get(WhyQuery)
+        if why is not None:
+            return why_sentences(why)
+        return first + (hop_sentences(state.hop) if state.hop is not None else [])

@@ -1,0 +1,96 @@
+"""The day on every band, as it is drawn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
+
+
+@dataclass(frozen=True)
+class SunDay:
+    """The sun over one end of the path through the day."""
+
+    place: str
+    elevation_deg: FloatArray  # (T,) height of the sun's centre [deg]
+    rise: np.datetime64 | None
+    set: np.datetime64 | None
+    polar: str | None = None  # "day" or "night" where the sun neither rises nor sets
+
+
+@dataclass(frozen=True)
+class Stay:
+    """One span of the plan, as marked on the lanes."""
+
+    band: str
+    start: np.datetime64
+    end: np.datetime64
+
+
+@dataclass(frozen=True)
+class Window:
+    """A span in which a band is worth the try, ranked by the engine: the same as `bandwhen advise` tells."""
+
+    rank: int
+    band: str
+    start: np.datetime64
+    peak: np.datetime64  # when it is best
+    end: np.datetime64
+    chance: float  # at the peak
+    route: str  # "short" or "long"
+    elevation_deg: float | None = None
+    opens: bool = True  # False where it was open before the first time shown
+    closes: bool = True  # False where it is open beyond the last
+    says: str = ""  # the window in one sentence
+
+
+@dataclass(frozen=True)
+class DayView:
+    """The day on every band: what the opening screen shows."""
+
+    site: str
+    target: str
+    distance_km: float
+    bearing_deg: float
+    mode: str
+    power_w: float
+    times: TimeArray  # (T,)
+    bands: tuple[str, ...]
+    frequency_mhz: FloatArray  # (B,)
+    chance: FloatArray  # (B, T) share of days, or of a few contacts in an hour with a region [0..1]
+    hope: FloatArray  # (B, T) chance of a contact with the best-equipped [0..1]
+    cause: IntArray  # (B, T) codes of propagation.signal.causes.CAUSES
+    elevation_deg: FloatArray  # (B, T) take-off angle of the leading mode [deg], NaN where none
+    route: IntArray  # (B, T) 0 short, 1 long
+    home: SunDay
+    far: SunDay
+    windows: tuple[Window, ...] = ()
+    plan: tuple[Stay, ...] = ()
+    dead: tuple[str, ...] = ()  # bands the operator found dead on this outing
+    licensed: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))  # (B,)
+    setup: tuple[str, ...] = ()  # (B,) how to set the antenna, in a few words
+    radiated_share: FloatArray = field(default_factory=lambda: np.zeros(0))  # (B,) [0..1]
+    left_out: tuple[tuple[str, str], ...] = ()  # (band, reason)
+    sky_line: str = ""
+    demo: bool = False
+    wanted: int = 0  # contacts in an hour that the chance is of, where the target is an area; 0 for a place
+    rate: FloatArray = field(default_factory=lambda: np.zeros(0))  # (B, T) contacts an hour with a region
+    whom: tuple[tuple[str, ...], ...] = ()  # (B, T) whom to expect of a region, in words
+    measured: tuple[np.datetime64, np.datetime64] | None = None  # when the layer was, and until when it helps
+    events: tuple[tuple[str, str], ...] = ()  # (T,) a flare or proton event, short and as a sentence
+    instead: tuple[str, ...] = ()  # (T,) what a narrower mode would do where there is nothing, in words
+    ground_wave: BoolArray = field(default_factory=lambda: np.zeros((0, 0), dtype=np.bool_))  # (B, T) or none
+
+    def event(self, index: int) -> tuple[str, str]:
+        """The flare or proton event over the path at a time, short and in a sentence; empty where none is."""
+        return self.events[index] if self.events else ("", "")
+
+    def by_ground(self, band: int, index: int) -> bool:
+        """Whether the leading mode of a band and time is the ground wave."""
+        return bool(self.ground_wave.size and self.ground_wave[band, index])
+
+    def index_of(self, when: np.datetime64) -> int:
+        """The column whose time is nearest to `when`."""
+        return int(np.abs(self.times - when).argmin())

@@ -1,0 +1,75 @@
+"""Plans, appointments and words as files in the folder one stands in: text to print, calendars to take in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final, Protocol
+
+import numpy as np
+
+from propagation.advice.calendar import CALENDAR_MARK
+from propagation.base import safe_write
+from propagation.base.plain_text import shown
+from propagation.wording import quantities as say
+from tui.kit import words
+
+FIRST_WORDS: Final = "Written by bandwhen on"  # of a text, by which one of this program is known
+MARKS: Final = (FIRST_WORDS.encode(), CALENDAR_MARK)
+
+
+@dataclass(frozen=True)
+class Paper:
+    """What a view is as files."""
+
+    name: str  # of the files, without an ending
+    text: str  # to print
+    calendar: str = ""
+
+
+class Exportable(Protocol):
+    """A finished view that can be written to files."""
+
+    def exported(self, now: np.datetime64) -> Paper:
+        """The view as files; InputError where there is nothing to write."""
+
+
+def write(view: Exportable, now: np.datetime64, force: bool = False, tried: str = "") -> str:
+    """Write a finished view; a sentence names the files. tried: what was tried meanwhile.
+
+    TakenError where another program's file has the name, unless `force`; InputError where there is nothing.
+    """
+    paper = view.exported(now)
+    mark, told = ("-tried", f"{words.tried(tried)}\n\n") if tried else ("", "")
+    stem = f"{paper.name}{mark}"
+    return write_texts({f"{stem}.ics": paper.calendar, f"{stem}.txt": told + paper.text}, now, force)
+
+
+def write_words(place: str, text: str, now: np.datetime64, force: bool = False) -> str:
+    """Write the words of a page; a sentence names the file. TakenError as above."""
+    return write_texts({f"bandwhen-{place}-{stamp(now)}.txt": text}, now, force)
+
+
+def write_texts(files: Mapping[str, str], now: np.datetime64, force: bool = False) -> str:
+    """Write texts under their names; a sentence names those that were not empty. TakenError as above."""
+    written = []
+    for name, text in files.items():
+        if not text:
+            continue
+        file = Path.cwd() / name
+        if name.endswith(".txt"):
+            text = f"{FIRST_WORDS} {say.date(now)} at {say.clock(now)} UTC\n\n{shown(text)}"
+        safe_write.export(file, text.encode("utf-8", "replace"), MARKS, force=force)
+        written.append(str(file))
+    return f"Written: {', '.join(written)}." if written else "There is nothing to write."
+
+
+def stamp(now: np.datetime64) -> str:
+    """A time as part of the name of a file."""
+    return f"{say.date(now)}-{say.clock(now).replace(':', '')}"
+
+
+def in_a_name(text: str) -> str:
+    """A text as part of the name of a file: letters and figures, hyphens between them."""
+    return "-".join("".join(sign if sign.isalnum() else " " for sign in text).split())[:40] or "somebody"

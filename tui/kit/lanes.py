@@ -1,0 +1,264 @@
+"""The day on every band: one lane a band along one time axis, the sun of both ends above.
+
+How full a lane is shows the share of days on which the contact can be made, in eighths of its height and in
+the lightness of one hue. Where it is empty the lane carries the quiet pattern of what stands in the way.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from textual import events
+from textual.message import Message
+
+from propagation.base.units import FloatArray, IntArray
+from propagation.signal.causes import CAUSES, CODE
+from propagation.wording import quantities as say
+from propagation.wording.causes import short
+from tui.kit import text_flow, words
+from tui.kit.canvas import Canvas
+from tui.kit.drawn import Drawn
+from tui.kit.glyphs import EIGHTHS, FILLS, NOW, SIGN_OF, texture
+from tui.kit.input_parsing import grid
+from tui.kit.marks import column_at, columns_of, put_hours, put_lane
+from tui.kit.theme import CHOSEN, CURSOR, KEY, NOWLINE, SKY_STEPS, SKYLIGHT, SOFT, STRONG, TEXT, TITLE, WARN
+
+if TYPE_CHECKING:
+    from tui.kit.day_view import DayView, SunDay
+
+LABEL = 7  # columns left of the lanes
+RIGHT = 22  # columns right of the lanes, for the chance in figures and the cause in words
+AXIS_ROWS = 3
+MEASURED, BRACKET = "╎", "├─┤"  # where a measurement of the layer ends, and its span
+DEAD = "x"  # sign of a band the operator found dead
+
+
+class Lanes(Drawn):
+    """All lanes of the day, with axis, sun and legend."""
+
+    about = (
+        "Each lane is a band's day. The fuller and lighter it is, the more days out of ten the contact can"
+        " be made; where it is empty, the quiet pattern says what stands in the way, and the line below "
+        "names the patterns. Above the lanes the sun of both ends is drawn as it climbs and falls; dotted "
+        "is twilight. Where the layer was measured a while ago, a dashed line marks how far ahead that helps."
+    )
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self.view: DayView | None = None
+        self.time_index = 0
+        self.band_index = 0
+        self.now: np.datetime64 | None = None
+        self._places: tuple[int, int, int, int, int] | None = None  # columns, top, rows a lane, first, shown
+
+    def show(self, view: DayView | None, time_index: int, band_index: int, now: np.datetime64 | None) -> None:
+        """Take a day and the place of both cursors."""
+        self.view, self.time_index, self.band_index, self.now = view, time_index, band_index, now
+        self.redraw()
+
+    class Pointed(Message):
+        """An hour or a lane was clicked."""
+
+        def __init__(self, when: np.datetime64, band: str) -> None:
+            super().__init__()
+            self.when, self.band = when, band
+
+    def on_click(self, event: events.Click) -> None:
+        """Look at the hour and the band under the pointer; beside the lanes, only at one of them."""
+        view = self.view
+        if view is None or self._places is None:
+            return
+        width, top, each, first, shown = self._places
+        column, row = event.x - LABEL, (event.y - top) // each
+        time = view.times[self.time_index]
+        if 0 <= column < width:
+            time = view.times[int(np.rint(columns_of(view.times, width)[column]))]
+        band = view.bands[first + row] if 0 <= row < shown else view.bands[self.band_index]
+        self.post_message(self.Pointed(time, band))
+
+    def _turn(self, by: int) -> None:
+        view = self.view
+        if view is not None and view.bands:
+            at = min(max(self.band_index + by, 0), len(view.bands) - 1)
+            self.post_message(self.Pointed(view.times[self.time_index], view.bands[at]))
+
+    def on_mouse_scroll_down(self) -> None:
+        """The wheel takes the next band."""
+        self._turn(1)
+
+    def on_mouse_scroll_up(self) -> None:
+        """The wheel takes the band before."""
+        self._turn(-1)
+
+    def paint(self, canvas: Canvas) -> None:
+        """Axis, suns, lanes, legend."""
+        view = self.view
+        if view is None:
+            canvas.put(2, canvas.height // 2, words.WORKING, SOFT)
+            return
+        right = RIGHT if canvas.width >= 64 else 5
+        width = canvas.width - LABEL - right
+        if width < 8 or canvas.height < 3:
+            told = words.band_state(view, self.band_index, self.time_index)
+            for row, line in enumerate(text_flow.wrap(told, canvas.width)):
+                canvas.put(0, row, line, TEXT)
+            return
+        if width >= 48:
+            width -= width % 12
+        at = columns_of(view.times, width)
+        pick = np.rint(at).astype(np.int64)
+        cursor = column_at(view.times, view.times[self.time_index], width) or 0
+        count = max(len(view.bands), 1)
+        each = max(1, min(4, (canvas.height - AXIS_ROWS - 1) // count))
+        spare = 1 if canvas.height > count * each + AXIS_ROWS + 1 else 0  # a breath above the axis
+        top = self._axis(canvas, view, width, pick, cursor, spare)
+        rows_left = canvas.height - top - 1
+        shown = max(1, rows_left // each)
+        first = min(max(self.band_index - shown + 1, 0), max(len(view.bands) - shown, 0))
+        for slot, band in enumerate(range(first, min(first + shown, len(view.bands)))):
+            self._lane(canvas, view, band, top + slot * each, each, width, at, pick)
+        self._places = (width, top, each, first, min(shown, len(view.bands) - first))
+        bottom = top + min(shown, len(view.bands)) * each
+        if first > 0:
+            canvas.mark(1, top, "↑", KEY)
+        if first + shown < len(view.bands):
+            canvas.mark(1, bottom - 1, "↓", KEY)
+        self._uprights(canvas, view, width, cursor, top, bottom)
+        self._plan(canvas, view)
+        self._legend(canvas, view, bottom)
+        if view.left_out and bottom + 1 < canvas.height:
+            canvas.put(LABEL, bottom + 1, words.left_out_line(view), SOFT, room=canvas.width - LABEL - 1)
+
+    # -- parts ----------------------------------------------------------------------------------
+
+    def _axis(self, canvas: Canvas, view: DayView, width: int, pick: IntArray, cursor: int, y: int) -> int:
+        when = say.clock(view.times[self.time_index])
+        x = min(max(LABEL + cursor - 3, LABEL), LABEL + width - 7)
+        put_hours(canvas, LABEL, y, width, view.times, clear=(x - LABEL, x - LABEL + 7))
+        canvas.put(1, y, "UTC", SOFT)
+        canvas.put(x, y, f" {when} ", STRONG, CURSOR)
+        if canvas.height < 3 + AXIS_ROWS:
+            return 1
+        for row, sun in enumerate((view.home, view.far), start=y + 1):
+            self._sun(canvas, sun, row, width, pick)
+        return y + AXIS_ROWS
+
+    def _sun(self, canvas: Canvas, sun: SunDay, row: int, width: int, pick: IntArray) -> None:
+        canvas.put(1, row, sun.place, SOFT, room=LABEL - 2)
+        height = sun.elevation_deg[pick]
+        up = np.clip(height / 75.0, 0.0, 1.0)
+        signs = FILLS[np.clip(np.ceil(up * 8).astype(np.int64), 0, 8)]
+        signs = np.where((height <= 0) & (height > -12.0), "·", signs)
+        x = slice(LABEL, LABEL + width)
+        canvas.signs[row, x] = signs
+        inks = SKYLIGHT + np.clip((up * SKY_STEPS).astype(np.int64), 0, SKY_STEPS - 1)
+        canvas.inks[row, x] = np.where(height > 0, np.maximum(inks, SKYLIGHT + 1), SKYLIGHT)
+        canvas.put(LABEL + width + 1, row, words.sun_short(sun, canvas.width - LABEL - width - 2), SOFT)
+
+    def _lane(
+        self,
+        canvas: Canvas,
+        view: DayView,
+        band: int,
+        y: int,
+        each: int,
+        width: int,
+        at: FloatArray,
+        pick: IntArray,
+    ) -> None:
+        chosen = band == self.band_index
+        index = np.arange(view.times.shape[0], dtype=np.float64)
+        chance = np.interp(at, index, view.chance[band])
+        cause = view.cause[band, pick]
+        middle = y + each // 2
+        if chosen:
+            canvas.paint_ground(0, y, canvas.width, y + each, CHOSEN)
+        canvas.put_right(LABEL - 1, middle, say.band_title(view.bands[band]), STRONG if chosen else TEXT)
+        if chosen:
+            canvas.put(0, middle, "▸", KEY)
+        quiet = np.stack([texture(cause, y + row, LABEL) for row in range(each)])
+        put_lane(canvas, LABEL, y, each, chance, quiet)
+        if canvas.width - LABEL - width > 12:
+            self._figures(canvas, view, band, middle, LABEL + width + 1, chosen)
+        elif canvas.width - LABEL - width >= 5:
+            canvas.put(LABEL + width + 1, middle, say.tenths(view.chance[band, self.time_index]), TEXT)
+
+    def _figures(self, canvas: Canvas, view: DayView, band: int, y: int, x: int, chosen: bool) -> None:
+        chance = float(view.chance[band, self.time_index])
+        cause = CAUSES[int(view.cause[band, self.time_index])]
+        figure = say.percent_figure(chance)
+        canvas.put(x + max(3 - len(figure), 0), y, figure, STRONG if chosen else TEXT)
+        if view.bands[band] in view.dead:
+            canvas.put(x + 4, y, f"{DEAD} found dead", WARN, room=canvas.width - x - 4)
+        elif cause != "open":
+            canvas.put(x + 4, y, SIGN_OF[cause], SOFT)
+            canvas.put(x + 6, y, short(cause), TEXT if chosen else SOFT, room=canvas.width - x - 6)
+        else:
+            canvas.put(
+                x + 6,
+                y,
+                words.angle_short(
+                    float(view.elevation_deg[band, self.time_index]), view.by_ground(band, self.time_index)
+                ),
+                TEXT if chosen else SOFT,
+            )
+
+    def _uprights(
+        self, canvas: Canvas, view: DayView, width: int, cursor: int, top: int, bottom: int
+    ) -> None:
+        if self.now is not None:
+            column = column_at(view.times, grid(self.now), width)  # as the cursor that follows the clock
+            if column is not None and column != cursor:
+                for y in range(top - 2, bottom):
+                    if canvas.signs[y, LABEL + column] not in EIGHTHS[1:]:
+                        canvas.mark(LABEL + column, y, NOW, NOWLINE)
+        if view.measured is not None:
+            self._measured(canvas, view, width, top, bottom)
+        canvas.paint_ground(LABEL + cursor, max(top - 2, 1), LABEL + cursor + 1, bottom, CURSOR)
+
+    @staticmethod
+    def _measured(canvas: Canvas, view: DayView, width: int, top: int, bottom: int) -> None:
+        """Where the lanes follow a measurement of the layer: from it to the mark at which that ends."""
+        assert view.measured is not None
+        begin, end = (column_at(view.times, grid(when), width) for when in view.measured)
+        if end is None:
+            return
+        for y in range(top, bottom):
+            if canvas.signs[y, LABEL + end] not in EIGHTHS[1:]:
+                canvas.mark(LABEL + end, y, MEASURED, NOWLINE)
+        row = top - AXIS_ROWS - 1  # the breath above the axis, where there is one
+        if row >= 0:
+            start = min(begin or 0, end)
+            canvas.put(LABEL + start, row, BRACKET[0] + BRACKET[1] * (end - start - 1) + BRACKET[2], NOWLINE)
+            canvas.put(
+                LABEL + end + 2, row, "the measured layer helps until here", SOFT, room=width - end - 2
+            )
+
+    def _plan(self, canvas: Canvas, view: DayView) -> None:
+        """The stays of the plan on the lanes in sight."""
+        assert self._places is not None
+        width, top, each, first, shown = self._places
+        for stay in view.plan:
+            row = view.bands.index(stay.band) - first if stay.band in view.bands else -1
+            begin, end = column_at(view.times, stay.start, width), column_at(view.times, stay.end, width)
+            if 0 <= row < shown and begin is not None:
+                canvas.mark(LABEL + begin, top + row * each, "├", TITLE)
+                if end is not None and end > begin:
+                    canvas.mark(LABEL + end, top + row * each, "┤", TITLE)
+
+    def _legend(self, canvas: Canvas, view: DayView, y: int) -> None:
+        if y >= canvas.height:
+            return
+        empty = view.chance < 0.5
+        present = np.bincount(view.cause[empty].ravel(), minlength=len(CAUSES))
+        present[CODE["open"]] = 0
+        x = LABEL
+        for code in np.argsort(present)[::-1]:
+            if not present[code]:
+                break
+            sign, says = SIGN_OF[CAUSES[code]], short(CAUSES[code])
+            if x + len(says) + 2 > canvas.width - 1:
+                break
+            canvas.put(x, y, sign, TEXT)
+            x = canvas.put(x + 2, y, says, SOFT) + 3

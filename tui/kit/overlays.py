@@ -1,0 +1,319 @@
+"""What opens over a screen: the words, the help, a question with one entry, a list to pick from."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import ClassVar, Final
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Input
+from textual.worker import WorkType
+
+from propagation.base.errors import BandwhenError
+from propagation.base.plain_text import shown
+from propagation.base.safe_write import TakenError
+from tui.kit.cards import Card, Cards
+from tui.kit.entry import Entry
+from tui.kit.key_line import KeyLine, in_order
+from tui.kit.notes import Notes
+from tui.kit.theme import PANEL, WARN
+from tui.kit.worker_threads import in_thread
+
+SEVERAL = "Several places bear this name; the arrow keys choose, Enter takes the marked one."
+KEEP, REPLACE = "keep it", "write over it"
+SHEETS_STYLE: Final = Path(__file__).with_name("sheets.tcss")
+SHEET_WIDTH = 84  # columns, as in bandwhen.tcss
+
+
+class Overlay(ModalScreen[str | None]):
+    """A sheet over the screen; Esc puts it away."""
+
+    about: ClassVar[str] = ""
+    CSS_PATH = SHEETS_STYLE
+
+    def show_keys(self) -> None:
+        """The keys that work here."""
+        shown = [
+            binding
+            for kind in type(self).__mro__
+            for binding in kind.__dict__.get("BINDINGS", ())
+            if isinstance(binding, Binding) and kind.__module__ == __name__
+        ]
+        self.query_one("#sheet-keys", KeyLine).show(in_order(shown))
+
+    def on_resize(self) -> None:
+        """The question takes the rows it needs."""
+        self._ask()
+
+    def _ask(self) -> None:
+        """Show the question, where the sheet has one."""
+        question = getattr(self, "question", "")
+        for notes in self.query("#question").results(Notes):
+            notes.show([question])
+            notes.fit(min(self.size.width, SHEET_WIDTH) - 2, 3)
+
+    def action_close(self) -> None:
+        """Put the sheet away without an answer."""
+        self.dismiss(None)
+
+
+class WordsSheet(Overlay):
+    """A screen's content as plain sentences."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,w", "close", "close"),
+        Binding("y", "copy", "copy"),
+        Binding("e", "export", "write to a file"),
+        Binding("up", "scroll_words(-1)", "scroll"),
+        Binding("down", "scroll_words(1)", "scroll"),
+        Binding("pageup", "scroll_words(-10)", "a page", show=False),
+        Binding("pagedown", "scroll_words(10)", "a page", show=False),
+    ]
+
+    def __init__(self, title: str, sentences: Sequence[str], export: Callable[[str, bool], str]) -> None:
+        """export: writes the text and tells so, over a file of somebody else (TakenError) only where told."""
+        super().__init__()
+        self.heading, self.sentences, self.export = title, tuple(sentences), export
+
+    def compose(self) -> ComposeResult:
+        """Sentences and keys."""
+        with Vertical(classes="sheet -full"):
+            yield Notes(self.heading, id="sheet-words", ground=PANEL)
+            yield Notes(id="sheet-said", ink=WARN, ground=PANEL)
+            yield KeyLine(id="sheet-keys")
+
+    def on_mount(self) -> None:
+        """Show the sentences."""
+        self.query_one("#sheet-words", Notes).show(self.sentences)
+        self.show_keys()
+
+    def _say(self, text: str) -> None:
+        self.query_one("#sheet-said", Notes).show([text])
+
+    def action_copy(self) -> None:
+        """Hand the text to the terminal's clipboard."""
+        self.app.copy_to_clipboard(shown("\n".join(self.sentences) + "\n"))
+        self._say("Handed to the terminal's clipboard; where the terminal does not take it, e writes a file.")
+
+    def action_export(self, force: bool = False) -> None:
+        """Write the text to a file."""
+        try:
+            self._say(self.export("\n".join(self.sentences) + "\n", force))
+        except TakenError as error:
+            self.app.push_screen(replacing(error.path), self._replace)
+        except BandwhenError as error:
+            self._say(error.message)
+
+    def _replace(self, answer: str | None) -> None:
+        if answer == REPLACE:
+            self.action_export(force=True)
+        else:
+            self._say("Nothing was written.")
+
+    def action_scroll_words(self, rows: int) -> None:
+        """Scroll."""
+        self.query_one("#sheet-words", Notes).move(rows)
+
+
+class HelpSheet(WordsSheet):
+    """What one sees here and which keys work, made from the screen's own bindings and pictures."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("question_mark", "close", "close", show=False)]
+
+
+class Ask(Overlay):
+    """One question with one entry, checked as one types, with names to choose from."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "accept", "take it", priority=True),
+        Binding("escape", "close", "leave it"),
+        Binding("up", "pick(-1)", "choose", priority=True),
+        Binding("down", "pick(1)", "choose", priority=True),
+    ]
+
+    def __init__(
+        self,
+        question: str,
+        value: str = "",
+        check: Callable[[str], str] | None = None,
+        suggest: Callable[[str], list[str]] | None = None,
+        meant: Callable[[str], Sequence[str]] | None = None,
+    ) -> None:
+        super().__init__()
+        self.question, self.value = question, value
+        self.check, self.suggest = check, suggest
+        self.meant = meant  # of an entry with several meanings, their full names
+        self.picked = False
+        self._sought = ""  # the entry whose names are looked up
+        self._listed: str | None = None  # the entry whose names stand in the list
+        self._offered = ""  # the entry whose several meanings stand in the list
+
+    def compose(self) -> ComposeResult:
+        """Question, entry, verdict, names."""
+        with Vertical(classes="sheet" if self.suggest is None else "sheet -list"):
+            yield Notes(id="question", ground=PANEL, margin=1)
+            yield Entry(self.value, id="entry", compact=True, select_on_focus=True)
+            yield Notes(id="verdict", ink=WARN, ground=PANEL, margin=1)
+            if self.suggest is not None:
+                cards = Cards(id="names")
+                cards.ground = PANEL
+                yield cards
+            yield KeyLine(id="sheet-keys")
+
+    def on_mount(self) -> None:
+        """Put the cursor into the entry."""
+        self._ask()
+        self.show_keys()
+        self.query_one(Input).focus()
+        if self.suggest is not None:
+            self._look_up("")
+
+    @on(Input.Changed)
+    def _typed(self, event: Input.Changed) -> None:
+        self.picked, self._offered = False, ""
+        self.query_one("#verdict", Notes).show([])
+        if self.suggest is not None and event.value != self.value:
+            self._look_up(event.value)
+        if self.check is not None and event.value.strip() and self.suggest is None:
+            self._tell(self.check(event.value))
+
+    def _tell(self, sentence: str) -> None:
+        self.query_one("#verdict", Notes).show([sentence] if sentence else [])
+
+    def _look_up(self, text: str) -> None:
+        suggest = self.suggest
+        assert suggest is not None
+        self._sought = text
+
+        async def look() -> None:
+            names = await in_thread(lambda: suggest(text))
+            if not self._offered and self._listed != text:
+                self._list(text, names)
+
+        work: WorkType[None] = look  # the function: one called off before it begins leaves nothing behind
+        self.run_worker(work, group="names", exclusive=True)
+
+    def _list(self, text: str, names: Sequence[str]) -> None:
+        """Show the names for an entry."""
+        self._listed = text
+        self.query_one("#names", Cards).show([Card(name, name) for name in names])
+
+    async def action_pick(self, by: int) -> None:
+        """Choose a name from the list: that for what is typed, however fast one types."""
+        if self.suggest is None:
+            return
+        entry = self.query_one(Entry)
+        await entry.taken()
+        if not self.picked and entry.value != self._sought and entry.value != self.value:
+            self._sought = entry.value  # the list has not heard of it yet
+        if self._listed != self._sought and not self._offered:
+            self._list(self._sought, self.suggest(self._sought))
+        cards = self.query_one("#names", Cards)
+        if self.picked:
+            cards.move(by)
+        self.picked = True
+        if cards.chosen is not None:
+            with self.prevent(Input.Changed):
+                entry.value = cards.chosen.key
+                entry.cursor_position = len(entry.value)
+            self._tell("")
+
+    async def action_accept(self) -> None:
+        """Hand the entry back if it is right."""
+        entry = self.query_one(Entry)
+        await entry.taken()
+        text = entry.value.strip()
+        if not text:
+            self._tell("Nothing is entered yet; Esc leaves things as they are.")
+            return
+        fault = self.check(text) if self.check is not None else ""
+        if not fault:
+            self.dismiss(text)
+        elif not self._take_marked(text):
+            self._tell(fault)
+
+    def _take_marked(self, text: str) -> bool:
+        """What is typed is not the whole of a name: offer its several meanings, or take the marked row."""
+        if self.suggest is None:
+            return False
+        cards = self.query_one("#names", Cards)
+        if self._offered == text and cards.chosen is not None:
+            self.dismiss(cards.chosen.key)
+            return True
+        meanings = list(self.meant(text)) if self.meant is not None else []
+        if meanings:
+            self._offered, self._listed = text, None
+            cards.at = 0
+            cards.show([Card(name, name) for name in meanings])
+            self._tell(SEVERAL)
+            return True
+        names = self.suggest(text)  # the list may still show what an earlier entry could become
+        if names and self.check is not None and not self.check(names[0]):
+            self.dismiss(names[0])
+            return True
+        return False
+
+
+class Pick(Overlay):
+    """One of a few words."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "accept", "take it"),
+        Binding("escape", "close", "leave it"),
+        Binding("up", "pick(-1)", "choose"),
+        Binding("down", "pick(1)", "choose"),
+    ]
+
+    def __init__(
+        self, question: str, options: Sequence[tuple[str, str]], current: str, sentences: Sequence[str] = ()
+    ) -> None:
+        super().__init__()
+        self.question, self.options, self.current = question, tuple(options), current
+        self.sentences = tuple(sentences)
+
+    def compose(self) -> ComposeResult:
+        """Question and options."""
+        with Vertical(classes="sheet -list"):
+            yield Notes(id="question", ground=PANEL, margin=1)
+            if self.sentences:
+                yield Notes(id="told", ground=PANEL, margin=1)
+            cards = Cards(id="names")
+            cards.ground = PANEL
+            yield cards
+            yield KeyLine(id="sheet-keys")
+
+    def on_mount(self) -> None:
+        """Choose the present one."""
+        if self.sentences:
+            self.query_one("#told", Notes).show(self.sentences)
+        self._ask()
+        cards = self.query_one(Cards)
+        cards.at = next((n for n, (key, _) in enumerate(self.options) if key == self.current), 0)
+        cards.show([Card(key, key, detail, key == self.current) for key, detail in self.options])
+        self.show_keys()
+
+    def action_pick(self, by: int) -> None:
+        """Choose."""
+        self.query_one(Cards).move(by)
+
+    def action_accept(self) -> None:
+        """Take the chosen one."""
+        chosen = self.query_one(Cards).chosen
+        self.dismiss(chosen.key if chosen is not None else None)
+
+
+def replacing(path: str) -> Pick:
+    """The question before a file of somebody else is replaced; the answer is KEEP, REPLACE or None."""
+    question = f"There is a file {path!r} already, which this program did not write. Write over it?"
+    options = ((KEEP, "nothing is written"), (REPLACE, "what stands in it is lost"))
+    return Pick(question, options, KEEP)
+
+
+def which_of(meanings: Sequence[str]) -> Pick:
+    """The question which of the places that bear a name is meant; the answer is its full name, or None."""
+    return Pick(SEVERAL, [(name, "") for name in meanings], "")

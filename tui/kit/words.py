@@ -1,0 +1,296 @@
+"""What the opening screen says: the answer, the next changes, the lanes, composed from the words of
+`propagation.wording`; the screen's fixed texts stand here too.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from propagation.advice.band_now import (
+    LIKELY,
+    best_band,
+    commonest_limit,
+    moves,
+    window_at,
+)
+from propagation.signal.causes import CAUSES, EVENTS
+from propagation.wording import quantities as say
+from propagation.wording.causes import clause
+from propagation.wording.quantities import (
+    band_title,
+    bearing_figure,
+    clock,
+    day_title,
+    end_clock,
+    kilometres,
+    megahertz,
+    reached,
+    take_off,
+    watts,
+)
+from propagation.wording.windows import left_out_line as left_out
+from propagation.wording.windows import route_and_mode
+from tui.kit import text_flow
+
+if TYPE_CHECKING:
+    from propagation.advice.band_now import Move
+    from tui.kit.day_view import DayView, SunDay, Window
+
+ONE_STEP: Final = np.timedelta64(900, "s")  # a step of the forecast, and half of one
+WORKING: Final = "Working out the day ..."
+RATE_BELOW: Final = 0.1  # chance of a few contacts in an hour under which the time to one is told (ours)
+
+
+# -- small pieces ------------------------------------------------------------------------------
+
+
+def angle_short(deg: float, by_ground: bool = False) -> str:
+    """The take-off angle, short; the ground wave alone goes along the ground."""
+    if by_ground:
+        return "along the ground"
+    return on_screen(take_off(deg)) if np.isfinite(deg) else "open"
+
+
+def tried(name: str) -> str:
+    """What stands before everything that is said while something is tried."""
+    return f"Tried and not saved: {name}."
+
+
+def on_screen(text: str) -> str:
+    """The text without the degree sign, which some terminals draw two cells wide."""
+    return text.replace("°", " deg")
+
+
+def sun_short(sun: SunDay, room: int = 40) -> str:
+    """Rise and set in a few signs."""
+    if sun.polar == "day":
+        return "sun all day"
+    if sun.polar == "night":
+        return "no sun today"
+    up = clock(sun.rise) if sun.rise is not None else "--:--"
+    down = clock(sun.set) if sun.set is not None else "--:--"
+    long = f"up {up} down {down}"
+    return long if len(long) <= room else f"{up} {down}"
+
+
+# -- the day -----------------------------------------------------------------------------------
+
+
+def window_span(window: Window) -> str:
+    """From when until when a window is open, as far as the times shown tell."""
+    if window.opens and window.closes:
+        return f"open {clock(window.start)}-{end_clock(window.end)}"
+    if window.closes:
+        return f"open till {end_clock(window.end)}"
+    return f"open from {clock(window.start)}" if window.opens else "open all day"
+
+
+def _span_beside(window: Window, following: Move | None) -> str:
+    """The window's span beside "until ...", without its end where the two are within a step of each other."""
+    beside = following is not None and window.closes and abs(following.when - window.end) <= ONE_STEP
+    if not beside:
+        return f"{window_span(window)}, "
+    return f"open since {clock(window.start)}, " if window.opens else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The answer at a time: the one big word, and the lines beside it."""
+
+    band: str | None
+    lines: tuple[str, ...]
+
+
+def alive(view: DayView) -> DayView:
+    """The day as it is where the bands found dead give nothing: what may be named is chosen from it."""
+    gone = np.isin(view.bands, view.dead)
+    if not gone.any():
+        return view
+    return replace(
+        view,
+        chance=np.where(gone[:, None], 0.0, view.chance),
+        hope=np.where(gone[:, None], 0.0, view.hope),
+        windows=tuple(one for one in view.windows if one.band not in view.dead),
+    )
+
+
+def _but_dead(view: DayView, index: int) -> str:
+    """The band that would be named, had it not been found dead."""
+    best = best_band(view, index)
+    return f" but {band_title(view.bands[best])}, found dead," if best is not None else ""
+
+
+def answer(view: DayView, index: int) -> Answer:
+    """Which band, until when, what next, how to set the antenna; from the finished day alone.
+
+    A flare or a proton event that comes over the path is named before all else.
+    """
+    found = _answer(view, index)
+    event = view.event(index)[0]
+    return replace(found, lines=(event, *found.lines)) if event else found
+
+
+def _answer(view: DayView, index: int) -> Answer:
+    left = alive(view)
+    plan = moves(left, index)
+    first = plan[0]
+    following = plan[1] if len(plan) > 1 else None
+    if first.band is None:
+        strongest = int(np.nan_to_num(left.hope[:, index]).argmax())
+        cause = CAUSES[int(view.cause[strongest, index])]
+        opens = (
+            f"First hope: {band_title(following.band)} at {clock(following.when)}."
+            if following and following.band
+            else "No band opens later in this day."
+        )
+        when, name = clock(view.times[index]), band_title(view.bands[strongest])
+        even = ", not even the best-equipped" if view.wanted else ""
+        nothing = f"Nothing{_but_dead(view, index)} to {view.target} at {when}{even}."
+        instead = view.instead[index] if view.instead else ""
+        if instead:
+            opens = f"{opens} {text_flow.sentence(instead)}"
+        return Answer(None, (nothing, opens, f"{name}: {clause(cause)}."))
+    band = view.bands.index(first.band)
+    chance = float(view.chance[band, index])
+    until = f"until {clock(following.when)}" if following else "all day"
+    if following is None:
+        then = ""
+    elif following.band is None:
+        then = ", then nothing"
+    else:
+        then = f", then {band_title(following.band)}"
+    elevation = float(view.elevation_deg[band, index])
+    if view.by_ground(band, index):
+        how = route_and_mode("ground wave", "short", None)
+    else:
+        how = on_screen(route_and_mode("", "long" if int(view.route[band, index]) else "short", elevation))
+    doubt = "" if chance >= LIKELY else "only "
+    what = f"{doubt}{reached(chance, view.wanted)}"
+    if view.wanted and chance < RATE_BELOW:
+        what = say.every_so_often(float(view.rate[band, index]))
+    whom = view.whom[band][index] if view.whom else ""
+    told = (what, f"{whom}; {how}") if whom else (f"{what}, {how}",)
+    setup = view.setup[band] if band < len(view.setup) else ""
+    window = window_at(view, band, index)
+    span = f"; {_span_beside(window, following)}best {clock(window.peak)}" if window else ""
+    return Answer(
+        first.band,
+        (
+            f"{until}{then}{span}",
+            *told,
+            setup or f"{megahertz(float(view.frequency_mhz[band]))}, {view.mode}, {watts(view.power_w)}",
+        ),
+    )
+
+
+def next_changes(view: DayView, index: int, count: int = 3) -> list[str]:
+    """The next changes of band, one sentence each."""
+    out = []
+    for move in moves(alive(view), index)[1 : count + 1]:
+        if move.band is None:
+            out.append(f"{clock(move.when)}  nothing worth the try")
+        else:
+            band = view.bands.index(move.band)
+            at = min(int(np.searchsorted(view.times, move.when)), view.times.shape[0] - 1)
+            window = window_at(view, band, at)
+            later = window is not None and window.peak > move.when
+            tail = f", best {clock(window.peak)}" if window is not None and later else ""
+            best = window.chance if window is not None and later else move.chance
+            out.append(f"{clock(move.when)}  to {band_title(move.band)}, {reached(best, view.wanted)}{tail}")
+    return out
+
+
+def changes_in_a_line(view: DayView, index: int, count: int = 4) -> str:
+    """The next changes on one line."""
+    found = moves(alive(view), index)[1 : count + 1]
+    if not found:
+        return "No further change in this day."
+    return "Then " + ",  ".join(
+        f"{clock(move.when)} {band_title(move.band) if move.band else 'nothing'}" for move in found
+    )
+
+
+def left_out_line(view: DayView) -> str:
+    """The bands that are not shown, with the reason, on one line."""
+    return f"not shown: {left_out(list(view.left_out))}"
+
+
+def antenna_line(view: DayView, band: int) -> str:
+    """What the antenna does on a band, in one line."""
+    if not view.radiated_share.size or not np.isfinite(view.radiated_share[band]):
+        return ""
+    share = float(view.radiated_share[band])
+    leaves = f"{share * 100:.0f}" if share >= 0.1 else f"{share * 100:.1f}"
+    setup = view.setup[band] if band < len(view.setup) else ""
+    return f"Antenna on {band_title(view.bands[band])}: {leaves} of 100 W reach the sky" + (
+        f"; {setup}" if setup else ""
+    )
+
+
+def band_state(view: DayView, band: int, index: int) -> str:
+    """One band at one time, as a sentence."""
+    chance = float(view.chance[band, index])
+    cause = CAUSES[int(view.cause[band, index])]
+    if cause in EVENTS:  # told first: it is not what the band is like
+        at, told = clock(view.times[index]), reached(chance, view.wanted)
+        return f"{band_title(view.bands[band])} at {at}: {clause(cause)}; {told} meanwhile."
+    why = "" if cause == "open" else f"; {clause(cause)}"
+    return (
+        f"{band_title(view.bands[band])} at {clock(view.times[index])}: {reached(chance, view.wanted)}{why}."
+    )
+
+
+def day_sentences(view: DayView, index: int) -> list[str]:
+    """The whole opening screen as plain sentences."""
+    found = answer(view, index)
+    far = (
+        "" if view.wanted else f", {kilometres(view.distance_km)}, bearing {bearing_figure(view.bearing_deg)}"
+    )
+    day = day_title(view.times[index])
+    out = [f"{view.site} to {view.target}{far}; {day}, {view.mode}, {watts(view.power_w)}."]
+    if view.demo:
+        out.append("This is the demo station; make your own with: bandwhen station new")
+    short, says = view.event(index)
+    lines = list(found.lines[1:] if short else found.lines)
+    if found.band:
+        lines[0] = f"{band_title(found.band)} {lines[0]}"
+    out += [says] if says else []
+    out.append(f"At {clock(view.times[index])} UTC: " + " ".join(text_flow.sentence(line) for line in lines))
+    if view.dead:
+        out.append(f"Found dead on this outing: {say.listed([band_title(band) for band in view.dead])}.")
+    for line in next_changes(view, index):
+        when, _, what = line.partition("  ")
+        out.append(f"At {when} {what}.")
+    out.extend(f"Sun {sun.place}: {sun_short(sun)} UTC." for sun in (view.home, view.far))
+    for band, name in enumerate(view.bands):
+        told = [one.says for one in sorted(view.windows, key=lambda one: one.start) if one.band == name]
+        if told:
+            out += told
+        else:
+            best = reached(float(np.nan_to_num(view.chance[band]).max()), view.wanted)
+            limit = commonest_limit(view.cause[band])
+            why = f"; mostly {clause(limit)}" if limit is not None else ""
+            out.append(f"{band_title(name)}: no window; at best {best}{why}.")
+    out.extend(f"{band_title(name)}: left out, {reason}." for name, reason in view.left_out)
+    if view.sky_line:
+        out.append(view.sky_line + ".")
+    return out
+
+
+# -- the demo, modes, work --------
+
+DEMO_SHORT: Final = "DEMO station. Your own: key s, or: bandwhen station new"
+DEMO_LONG: Final = (
+    "This is the demo: an invented station on a ridge in KwaZulu-Natal. Make your own with s here, or with"
+    " the command: bandwhen station new"
+)
+
+MODE_SAYS: Final[dict[str, str]] = {
+    "SSB": "voice",
+    "CW": "Morse by ear",
+    "FM": "frequency-modulated voice",
+    "DIGITAL": "narrow digital, for weak signals",
+}

@@ -1,1 +1,0 @@
-"""The screens of the terminal program, one file each."""

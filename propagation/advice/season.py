@@ -99,12 +99,16 @@ class Season:
 
     @property
     def best_band(self) -> IntArray:
-        """The best band of each cell (M, 24), by the middle prediction."""
+        """The best band of each cell (M, 24), by the middle prediction; 0 where there is no band at all."""
+        if not self.bands:
+            return np.zeros(self.chance.shape[1:3], dtype=np.int64)
         return np.asarray(np.argmax(self.chance[MIDDLE], axis=-1), dtype=np.int64)
 
     @property
     def best(self) -> FloatArray:
-        """The best band's chance (3, M, 24), of the band that is best by the middle prediction."""
+        """The best band's chance (3, M, 24), of the band that is best by the middle prediction; 0 without."""
+        if not self.bands:
+            return np.zeros(self.chance.shape[:3])
         which = np.broadcast_to(self.best_band[None, ..., None], (3, *self.best_band.shape, 1))
         return as_float(np.take_along_axis(self.chance, which, axis=-1)[..., 0])
 

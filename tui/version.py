@@ -7,7 +7,7 @@ from importlib.metadata import PackageNotFoundError, version
 
 def version_words() -> str:
     """A line for the program, and a line for each table that ages."""
-    from propagation.space_weather.solar_history import DAY, solar_history
+    from propagation.space_weather.indices.solar_history import DAY, solar_history
 
     try:
         program = version("bandwhen")

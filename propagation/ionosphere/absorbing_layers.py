@@ -31,7 +31,7 @@ from typing import Final
 import numpy as np
 
 from propagation.base.units import FloatArray, FloatLike, IntArray, TimeArray, TimeLike, as_float, cosd
-from propagation.space_weather.solar_index import flux_from_index
+from propagation.space_weather.indices.solar_index import flux_from_index
 
 TABLE: Final = Path(__file__).parent.parent / "data" / "absorption.npz"
 _SOLAR_SLOPE: Final = 0.0037  # per unit of R12, growth of absorption (CCIR Report 252, from memory)

@@ -15,7 +15,7 @@ from propagation.geo import sun
 from propagation.ionosphere import absorption
 from propagation.ionosphere.absorbing_layers import absorbing_layers, table, vertical_closed_form_db
 from propagation.ionosphere.layers import ionosphere
-from propagation.space_weather.solar_index import index_from_flux
+from propagation.space_weather.indices.solar_index import index_from_flux
 
 JUNE, JANUARY = np.datetime64("2023-06-16"), np.datetime64("2023-01-15")
 MIDDLE = float(index_from_flux(130.0))  # the index that goes with a flux of 130 sfu

@@ -9,8 +9,6 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
-from propagation.advice.cells import Terminals
-from propagation.advice.outlook import outlook
 from propagation.advice.plan_day import (
     DayPlan,
     Leave,
@@ -19,6 +17,8 @@ from propagation.advice.plan_day import (
     plan_day,
     rewards_of,
 )
+from propagation.advice.recompute import Terminals
+from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import (
     BandSetup,
     cost_matrix,
@@ -26,14 +26,14 @@ from propagation.advice.setup_notes import (
     setup_notes,
     work_between,
 )
-from propagation.antennas.build import build
+from propagation.antennas.factory import build
 from propagation.antennas.setup_card import Wish, setup_card
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.units import db
 from propagation.geo.gazetteer import gazetteer
 from propagation.geo.ground import ground_of
-from propagation.signal.forecast import Forecast
-from propagation.space_weather import conditions
+from propagation.signal.chances.forecast import Forecast
+from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from propagation.antennas.build import build
+from propagation.antennas.factory import build
 from propagation.antennas.spec import KINDS, AntennaSpec, FeedlineSpec
 from propagation.base.errors import InputError
 from propagation.geo.ground import GROUNDS, PERFECT

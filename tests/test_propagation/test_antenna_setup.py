@@ -5,13 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from propagation.antennas.build import build
 from propagation.antennas.exposure import (
     compliance_distance_m,
     exposure,
     reference_level_w_per_m2,
     safety,
 )
+from propagation.antennas.factory import build
 from propagation.antennas.improvements import Outlook, candidates, improvements
 from propagation.antennas.limits import coil_heat_w, coil_voltage_v, power_limit_w
 from propagation.antennas.setup_card import Wish, setup_card

@@ -20,7 +20,7 @@ from cases import computed
 from propagation.base.units import FloatArray
 from propagation.geo.great_circle import Route
 from propagation.ionosphere import variability
-from propagation.signal.circuit import Circuit
+from propagation.signal.losses.circuit import Circuit
 from propagation.station.terminals import plain_terminal
 
 MHZ = np.array([1.84, 3.6, 7.1, 14.2, 21.2, 28.4])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from propagation.signal.causes import CODE
+from propagation.signal.rays.causes import CODE
 from propagation.wording.quantities import band_title, clock, days
 from tui.features.antenna.view import BenchBand, BenchView
 from tui.features.reach.view import ReachView, SkipView

@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from propagation.logbook import learnt
-from propagation.signal.causes import CAUSES
+from propagation.logbook import kept_offset
+from propagation.signal.rays.causes import CAUSES
 from propagation.spectrum.bands import BAND_NAMES
 from propagation.station.station import load
 from tui.app import forecast_options, learnt_store, paths
@@ -266,11 +266,11 @@ def test_without_a_screen_the_opening_answer_comes_in_sentences(bandwhen: Run) -
 
 def test_what_a_log_has_taught_is_used_and_said(bandwhen: Run, station: str) -> None:
     """An offset of -10 dB lowers every chance; the answer says that it is in use, and elsewhere it is not."""
-    mark = learnt.setup_mark(load(station))
-    lesson = learnt.Learnt(bands=(learnt.LearntBand("15m", -10.0, 1.0),), setup=mark)
+    mark = kept_offset.setup_mark(load(station))
+    lesson = kept_offset.Learnt(bands=(kept_offset.LearntBand("15m", -10.0, 1.0),), setup=mark)
     options = ("advise", "--station", station, *FAR)
     before = bandwhen(*options, "--json").json
-    learnt.save(lesson, learnt_store.learnt_file(station))
+    kept_offset.save(lesson, learnt_store.learnt_file(station))
     after = bandwhen(*options, "--json").json
     assert (before["learnt"], after["learnt"]) == (False, True)
     lane = next(i for i, row in enumerate(before["bands"]) if row["band"] == "15m")

@@ -12,8 +12,8 @@ import pytest
 from screen_text import PLACES, rows_of, settle
 
 from propagation.advice.best_cells import best_margin_db
-from propagation.advice.cells import Terminals
-from propagation.antennas import readings
+from propagation.advice.recompute import Terminals
+from propagation.antennas import measurements
 from propagation.base.errors import InputError
 from propagation.station import station as stations
 from propagation.wording import quantities as say
@@ -242,9 +242,9 @@ def test_a_station_is_made_edited_and_measured(demo: Demo) -> None:
     demo.ask(KeepReading(mine, "20m", given))
     assert len(stations.load(path).antenna.measured) == 1
     demo.ask(SaveStation({**again, "antenna.radials": "8", "antenna.radiator_m": "5.6"}, path))
-    assert readings.in_use(stations.load(path).antenna, 14.2) is None
+    assert measurements.in_use(stations.load(path).antenna, 14.2) is None
     assert "is back" in demo.ask(ChangeReading(mine, "20m", "bring back"))
-    assert readings.in_use(stations.load(path).antenna, 14.2) is not None
+    assert measurements.in_use(stations.load(path).antenna, 14.2) is not None
     assert "No reading of 20 m is set aside" in demo.ask(ChangeReading(mine, "20m", "bring back"))
     assert "is forgotten" in demo.ask(ChangeReading(mine, "20m", "forget"))
     assert stations.load(path).antenna.measured == ()

@@ -16,7 +16,7 @@ import pytest
 from screen_text import golden, settle, text_of
 
 from propagation.advice.band_now import HARDLY, best_band, moves, window_at
-from propagation.advice.cells import Terminals
+from propagation.advice.recompute import Terminals
 from propagation.advice.windows import find_windows
 from propagation.wording import quantities as say
 from propagation.wording.windows import window_sentence

@@ -18,11 +18,11 @@ from screen_text import go, run, settle, text_of
 from textual.pilot import Pilot
 
 from propagation.logbook import adif
-from propagation.wording import on_air as say_on_air
+from propagation.wording import outing as say_on_air
 from tui.app import outing_journal
 from tui.app.app import BandwhenApp
 from tui.app.shared_queries import PlanQuery
-from tui.features.outing import log as on_air
+from tui.features.outing import log
 from tui.features.outing.learning_query import LearnQuery
 from tui.features.outing.page import Answered, OnAirPage
 from tui.features.outing.view import LearntView
@@ -320,6 +320,6 @@ def test_the_log_keeps_its_name_when_the_plan_is_made_again() -> None:
         hours = app.state.hours
         assert hours is not None
         moved = replace(hours, start=hours.start + 30 * MINUTE)
-        assert on_air.log_file(outing_journal.carried_over(hours, moved)) == Path(hours.log)
+        assert log.log_file(outing_journal.carried_over(hours, moved)) == Path(hours.log)
 
     run(scenario, engine=engine_with())

@@ -9,20 +9,20 @@ import numpy as np
 import pytest
 
 from propagation.advice import band_now
-from propagation.advice.cells import Terminals
 from propagation.advice.nothing_now import anything_at, nothing_between
-from propagation.advice.outlook import chance, outlook
 from propagation.advice.people import whom
 from propagation.advice.plan_day import DayPlan, TimeOnAir, plan_day, worth_planning
+from propagation.advice.recompute import Terminals
+from propagation.advice.region_chance import chance, outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.advice.why import why
 from propagation.advice.windows import find_windows
 from propagation.geo.locator import Position
 from propagation.geo.places import resolve
-from propagation.signal.forecast import Forecast, forecast
-from propagation.signal.forecast_detail import detail
-from propagation.signal.limiting import OPEN
-from propagation.space_weather import conditions
+from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.chances.forecast_detail import detail
+from propagation.signal.chances.limiting import OPEN
+from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal

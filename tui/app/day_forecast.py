@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from propagation.advice.cells import Terminals
 from propagation.advice.events import events
 from propagation.advice.nothing_now import anything_at, narrower_forecast, soonest
-from propagation.advice.outlook import outlook
 from propagation.advice.people import People, crowd
+from propagation.advice.recompute import Terminals
+from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.advice.windows import find_windows
 from propagation.base.store import Store
@@ -19,13 +19,13 @@ from propagation.base.units import FloatArray, TimeArray, as_float
 from propagation.geo import sun
 from propagation.geo.locator import Position
 from propagation.ionosphere import conditions_today
-from propagation.signal import forecast
-from propagation.signal.causes import CAUSES
-from propagation.signal.forecast import Forecast
-from propagation.signal.forecast_detail import Detail
-from propagation.signal.forecast_detail import detail as detail_of
-from propagation.signal.path_modes import GROUND_WAVE_MODE
-from propagation.space_weather.conditions import Conditions
+from propagation.signal.chances import forecast
+from propagation.signal.chances.forecast import Forecast
+from propagation.signal.chances.forecast_detail import Detail
+from propagation.signal.chances.forecast_detail import detail as detail_of
+from propagation.signal.rays.causes import CAUSES
+from propagation.signal.rays.ray_path_names import GROUND_WAVE_MODE
+from propagation.space_weather.state.conditions import Conditions
 from propagation.station.terminals import Terminal
 from propagation.wording.causes import clause
 from propagation.wording.conditions import conditions_sentence

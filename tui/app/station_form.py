@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from propagation.antennas import readings
+from propagation.antennas import measurements
 from propagation.base import strict_toml
 from propagation.base.errors import BandwhenError, InputError
 from propagation.base.input_file import is_file
@@ -247,7 +247,7 @@ def save(entries: Mapping[str, str], path: str) -> str:
             if own or not is_file(file):  # else another program was quicker: a further name
                 made = station.loads(toml_of(entries, own), "the form")
                 if own and is_file(file):  # readings stay with the antenna they were taken with
-                    before = readings.stamped(station.load(own).antenna)
+                    before = measurements.stamped(station.load(own).antenna)
                     made = replace(made, antenna=replace(made.antenna, measured=before.measured))
                 station.save(made, file)
                 return str(file)

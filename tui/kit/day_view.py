@@ -61,7 +61,7 @@ class DayView:
     frequency_mhz: FloatArray  # (B,)
     chance: FloatArray  # (B, T) share of days, or of a few contacts in an hour with a region [0..1]
     hope: FloatArray  # (B, T) chance of a contact with the best-equipped [0..1]
-    cause: IntArray  # (B, T) codes of propagation.signal.causes.CAUSES
+    cause: IntArray  # (B, T) codes of propagation.signal.rays.causes.CAUSES
     elevation_deg: FloatArray  # (B, T) take-off angle of the leading mode [deg], NaN where none
     route: IntArray  # (B, T) 0 short, 1 long
     home: SunDay

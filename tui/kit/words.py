@@ -16,7 +16,7 @@ from propagation.advice.band_now import (
     moves,
     window_at,
 )
-from propagation.signal.causes import CAUSES, EVENTS
+from propagation.signal.rays.causes import CAUSES, EVENTS
 from propagation.wording import quantities as say
 from propagation.wording.causes import clause
 from propagation.wording.quantities import (

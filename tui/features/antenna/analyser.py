@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from propagation.antennas import readings
+from propagation.antennas import measurements
 from propagation.antennas.analyser import Reading, Verdict, analyse, from_sweep
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.touchstone import read
@@ -139,7 +139,7 @@ def keep(
     made = verdict.best.measured(seen.frequency_mhz, say.date(now), "analyser")
     with locked(path):
         now_there = stations.load(path)  # another program may have changed it
-        stations.save(replace(now_there, antenna=readings.kept(now_there.antenna, made)), path)
+        stations.save(replace(now_there, antenna=measurements.kept(now_there.antenna, made)), path)
     return (
         f"Kept for {say.band_title(band)}: {made.total_resistance_ohm:.1f} ohm in series; every "
         "forecast now goes by it."
@@ -156,7 +156,7 @@ def _own_file(path: str) -> None:
 def forget(station: Station, band: str, path: str) -> str:
     """Forget the readings of a band, in use or set aside; a sentence says so."""
     _own_file(path)
-    rest = readings.forgotten(station.antenna, station.centre_mhz(by_name(band)))
+    rest = measurements.forgotten(station.antenna, station.centre_mhz(by_name(band)))
     if rest == station.antenna:
         return f"No reading of {say.band_title(band)} is kept."
     stations.save(replace(station, antenna=rest), path)
@@ -167,9 +167,9 @@ def bring_back(station: Station, band: str, path: str) -> str:
     """Take a reading that is set aside to be of the antenna as described now; a sentence says so."""
     _own_file(path)
     frequency = station.centre_mhz(by_name(band))
-    if not readings.set_aside(station.antenna, frequency):
+    if not measurements.set_aside(station.antenna, frequency):
         return f"No reading of {say.band_title(band)} is set aside."
-    stations.save(replace(station, antenna=readings.brought_back(station.antenna, frequency)), path)
+    stations.save(replace(station, antenna=measurements.brought_back(station.antenna, frequency)), path)
     return (
         f"The reading of {say.band_title(band)} is back, as one of the antenna as it is described now; every "
         "forecast goes by it."

@@ -7,10 +7,10 @@ from dataclasses import replace
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.exposure import safety
 from propagation.antennas.improvements import improvements
-from propagation.antennas.readings import set_aside
+from propagation.antennas.measurements import set_aside
 from propagation.antennas.spec import VERTICALS
 from propagation.base.units import as_float, undb
-from propagation.signal.forecast import TUNED_FROM
+from propagation.signal.chances.forecast import TUNED_FROM
 from propagation.spectrum.bands import BANDS, Band, segment_mhz
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal

@@ -66,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
 
 def antenna_of(station: Station) -> Antenna:
     """The station's own antenna over its own ground."""
-    from propagation.antennas.build import build
+    from propagation.antennas.factory import build
 
     return build(station.antenna, station.site.earth, station.feedline, station.power_w, station.rig.emission)
 
@@ -268,7 +268,7 @@ def _gains(
     judge = None
     if args.to is not None:
         from propagation.advice.antenna_worth import worth_of
-        from propagation.advice.cells import Terminals
+        from propagation.advice.recompute import Terminals
         from propagation.wording.windows import best_window
         from tui.app import forecast_options
 

@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from propagation.antennas.improvements import candidates
-from propagation.antennas.readings import stamped
+from propagation.antennas.measurements import stamped
 from propagation.base.errors import InputError
 from propagation.base.safe_write import locked
 from propagation.station import station

@@ -14,10 +14,10 @@ from tui.app import clock, command_base, forecast_options
 from tui.kit import format as fmt
 
 if TYPE_CHECKING:
-    from propagation.advice.cells import Terminals
     from propagation.advice.events import Event
+    from propagation.advice.recompute import Terminals
     from propagation.advice.windows import Window, Windows
-    from propagation.signal.forecast import Forecast
+    from propagation.signal.chances.forecast import Forecast
 
 NOTHING: Final = 3
 FILLS: Final = " ▁▂▃▄▅▆▇█"
@@ -45,9 +45,9 @@ def add_parser(subparsers: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute and print; 3 where no band has a window, from the other side neither."""
-    from propagation.advice.cells import Terminals, at_power
     from propagation.advice.events import events, foremost
     from propagation.advice.nothing_now import narrower_forecast, nothing_between
+    from propagation.advice.recompute import Terminals, at_power
     from propagation.advice.setup_notes import setup_notes
     from propagation.advice.windows import find_windows
     from propagation.wording.setup import setup_words
@@ -93,8 +93,8 @@ def _data(
     result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals, event: Event | None = None
 ) -> dict[str, Any]:
     from propagation.advice.best_cells import best_margin_db
-    from propagation.advice.outlook import outlook
-    from propagation.signal.causes import CAUSES
+    from propagation.advice.region_chance import outlook
+    from propagation.signal.rays.causes import CAUSES
     from propagation.wording.windows import RULE, left_out_words
     from tui.kit.event_data import event_data
 
@@ -145,7 +145,7 @@ def _data(
 
 def _contacts(result: Forecast, band: int) -> dict[str, Any]:
     """What a region promises on a band: the chance of a few contacts in an hour, and stations in reach."""
-    from propagation.advice.outlook import chance, outlook
+    from propagation.advice.region_chance import chance, outlook
 
     people = outlook(result).people
     if people is None:
@@ -242,8 +242,8 @@ def _wrapped(text: str) -> list[str]:
 def _lanes(result: Forecast) -> list[str]:
     """Every band as a row of eighths, and at its end the cause that limits it longest."""
     from propagation.advice.band_now import commonest_limit
-    from propagation.advice.outlook import chance as chances
-    from propagation.advice.outlook import outlook
+    from propagation.advice.region_chance import chance as chances
+    from propagation.advice.region_chance import outlook
     from propagation.wording.causes import short
 
     hours = (result.times - result.times[0]) / np.timedelta64(3600, "s")

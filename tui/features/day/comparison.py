@@ -13,7 +13,7 @@ from tui.kit import format as fmt
 if TYPE_CHECKING:
     from propagation.advice.two_antennas import Worth
     from propagation.base.units import FloatArray, IntArray
-    from propagation.signal.forecast import Forecast
+    from propagation.signal.chances.forecast import Forecast
 
 MOST_HOURS = 24  # rows of the table
 ONE_SIDED = "What your log has taught is in the numbers of {name} alone."
@@ -52,7 +52,7 @@ def _full_hours(result: Forecast) -> IntArray:
 
 
 def _pair(found: Beside) -> tuple[FloatArray, FloatArray]:
-    from propagation.advice.outlook import chance
+    from propagation.advice.region_chance import chance
 
     rows = np.ix_(_full_hours(found.results[0]), np.array(found.bands, dtype=np.int64))
     one, other = (chance(result)[rows] for result in found.results)
@@ -89,7 +89,7 @@ def plain(found: Beside) -> list[str]:
 
 def data(found: Beside) -> dict[str, Any]:
     """For JSON: the other side's chances at the times of the first, and what each day is worth."""
-    from propagation.advice.outlook import chance
+    from propagation.advice.region_chance import chance
     from propagation.wording.two_places import place_sentences
 
     other = found.results[1]

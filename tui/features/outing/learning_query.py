@@ -45,8 +45,8 @@ class LearnQuery(Query["LearntView"]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> LearntView:
         """Take the events in their order, and weigh the plan again."""
-        from tui.features.outing import answer as learning
+        from tui.features.outing import answer
 
-        return learning.learnt_view(
+        return answer.learnt_view(
             engine.sites, self.choice, self.hours, self.contacts, self.marks, self.at_hand, self.now
         )

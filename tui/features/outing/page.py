@@ -15,7 +15,7 @@ from propagation.logbook import journal
 from propagation.logbook.journal import Made, Worked
 from propagation.spectrum import bands as band_plan
 from propagation.spectrum.modes import by_name
-from propagation.wording import on_air as say_on_air
+from propagation.wording import outing as say_on_air
 from propagation.wording import quantities as say
 from tui.app import hours_form
 from tui.app.choice import HoursOnAir
@@ -24,7 +24,7 @@ from tui.app.queries import Cancelled, Command, Engine, Query
 from tui.app.shared_queries import Heard, PlanQuery
 from tui.app.spread import Spread
 from tui.app.state import State
-from tui.features.outing import log as on_air
+from tui.features.outing import log
 from tui.features.outing.learning_query import LearnQuery, basis_of
 from tui.features.outing.now_next import OnAir, OnAirView
 from tui.features.outing.view import LearntView
@@ -116,7 +116,7 @@ class OnAirPage(Page):
 
     def _made_until_now(self, state: State) -> tuple[Made, ...]:
         if self._made is None:
-            self._made = on_air.made(state.hours)
+            self._made = log.made(state.hours)
         return self._made
 
     @property
@@ -175,7 +175,7 @@ class OnAirPage(Page):
         now = self.own_app.clock()
         worked = Worked(call, sent, received, now, band, frequency, mode, choice.power_w)
         try:
-            hours, told = on_air.write_contact(self.hours, worked)
+            hours, told = log.write_contact(self.hours, worked)
         except InputError as error:
             self.own_app.say(error.message, fault="form")
             return
@@ -190,11 +190,11 @@ class OnAirPage(Page):
         if not band:
             return
         now = self.own_app.clock()
-        self.own_app.plan_for(on_air.marked(self.hours, kind, band, now))
+        self.own_app.plan_for(log.marked(self.hours, kind, band, now))
         told = "called, nobody answered" if kind == "in vain" else "heard them, they did not hear me"
         count = sum(mark.kind == kind and mark.band == band for mark in self.hours.marks)
         # a band on which somebody has answered is not dead for two calls in vain
-        silent = kind == "in vain" and not any(on == band for _, on, _ in on_air.contacts(self.hours))
+        silent = kind == "in vain" and not any(on == band for _, on, _ in log.contacts(self.hours))
         more = " A second time: x takes the band as dead." if silent and count == 2 else ""
         self.own_app.say(f"{say.band_title(band)} at {say.clock(now)}: {told}; noted.{more}")
         if kind == "one way":
@@ -216,7 +216,7 @@ class OnAirPage(Page):
             self.own_app.say("There is no mark to take back; a contact stays in its log.")
             return
         last = self.hours.marks[-1]
-        self.own_app.plan_for(on_air.without_last(self.hours))
+        self.own_app.plan_for(log.without_last(self.hours))
         self.own_app.say(f"{say.band_title(last.band)} at {say.clock(last.when)}: taken back.")
 
     def action_dead(self) -> None:
@@ -260,7 +260,7 @@ class OnAirPage(Page):
             return None
         at = self.step_at(plan, now)
         if self._worked is None:
-            self._worked = on_air.contacts(state.hours)
+            self._worked = log.contacts(state.hours)
         marks = self.hours.marks
         tally = say_on_air.tally(
             self._worked,

@@ -15,7 +15,7 @@ from tui.app.choice import USUAL_HOURS
 
 if TYPE_CHECKING:
     from propagation.advice.plan_day import Step
-    from propagation.signal.forecast import Forecast
+    from propagation.signal.chances.forecast import Forecast
     from propagation.wording.run_sheet import RunSheet
 
 NOTHING: Final = 3
@@ -81,8 +81,8 @@ def run(args: argparse.Namespace) -> int:
     """Plan and print; 3 where no band is worth the try."""
     from dataclasses import replace
 
-    from propagation.advice.cells import Terminals
     from propagation.advice.plan_day import TimeOnAir, plan_day, times_on_air, worth_planning
+    from propagation.advice.recompute import Terminals
     from propagation.advice.setup_notes import setup_notes
     from propagation.spectrum import bands
     from propagation.station import friends

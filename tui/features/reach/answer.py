@@ -8,8 +8,8 @@ import numpy as np
 
 from propagation.base.units import FloatArray
 from propagation.geo import great_circle, regions, sun
-from propagation.signal import forecast
-from propagation.signal.skip import skip_of_forecast_km
+from propagation.signal.chances import forecast
+from propagation.signal.chances.skip import skip_of_forecast_km
 from propagation.spectrum.bands import by_name
 from tui.app.choice import Cursor
 from tui.app.day_forecast import DayForecast

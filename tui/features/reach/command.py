@@ -12,8 +12,8 @@ from tui.kit import format as fmt
 
 if TYPE_CHECKING:
     from propagation.geo.locator import Position
-    from propagation.signal.path import Path
-    from propagation.space_weather.conditions import Conditions
+    from propagation.signal.chances.path import Path
+    from propagation.space_weather.state.conditions import Conditions
 
 
 def add_parser(subparsers: Any) -> None:
@@ -46,9 +46,9 @@ def run(args: argparse.Namespace) -> int:
     """Compute and print."""
     import numpy as np
 
-    from propagation.signal.path import single_path
-    from propagation.space_weather.disturbance import Effects
-    from propagation.space_weather.disturbed import disturber_of
+    from propagation.signal.chances.path import single_path
+    from propagation.space_weather.state.event_absorption import Effects
+    from propagation.space_weather.state.storm_corrections import disturber_of
     from propagation.spectrum import bands
 
     if args.frequency is not None and not 1.0 <= args.frequency <= 60.0:
@@ -94,7 +94,7 @@ def _lowest(
     """The lowest usable frequency [MHz], and for whom it is."""
     from propagation.base.units import as_float
     from propagation.geo.ground import GROUNDS
-    from propagation.signal.lowest_usable import lowest_usable_mhz
+    from propagation.signal.chances.lowest_usable import lowest_usable_mhz
     from propagation.spectrum import modes
     from propagation.spectrum.bands import BANDS
     from propagation.station import station

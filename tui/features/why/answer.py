@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from propagation.advice.cells import Terminals
+from propagation.advice.recompute import Terminals
 from propagation.advice.why import Why, why
 from propagation.wording.ledger import direction, lines, note, term_short
 from propagation.wording.quantities import sentence

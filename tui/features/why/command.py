@@ -10,10 +10,10 @@ from propagation.wording import quantities as say
 from tui.app import clock, command_base, forecast_options
 
 if TYPE_CHECKING:
+    from propagation.advice.cause_weights import Weighted
     from propagation.advice.ledger import Term
-    from propagation.advice.reasons import Weighted
     from propagation.advice.why import Why
-    from propagation.signal.forecast import Forecast
+    from propagation.signal.chances.forecast import Forecast
 
 WIDTH: Final = 100  # columns of the text
 BAR: Final = 20  # signs of a cause's bar at full weight
@@ -44,9 +44,9 @@ def run(args: argparse.Namespace) -> int:
     """Compute and print."""
     from dataclasses import replace
 
-    from propagation.advice.cells import Terminals
+    from propagation.advice.recompute import Terminals
     from propagation.advice.why import why
-    from propagation.signal.forecast import day_times
+    from propagation.signal.chances.forecast import day_times
     from propagation.spectrum import bands
 
     band = bands.by_name(args.band)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from propagation.signal.causes import Cause
+from propagation.signal.rays.causes import Cause
 from tui.kit.hop_view import HopView, hop_sentences
 
 

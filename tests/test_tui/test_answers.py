@@ -340,6 +340,7 @@ def test_no_appointment_is_made_with_a_region(demo: Demo) -> None:
     assert page_words.sked_sentences(view) == [view.note]
 
 
+@pytest.mark.slow
 def test_the_app_on_the_engine_shows_the_demo(home: Path) -> None:
     """From nothing to an answer on every screen."""
     import asyncio

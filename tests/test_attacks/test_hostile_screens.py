@@ -50,6 +50,7 @@ def log(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return hostile_home(tmp_path)
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("short_season")
 def test_every_page_and_sheet_with_hostile_names(log: Path) -> None:
     """Nothing of a user's or a file's is taken for markup, and nothing steers the terminal."""
@@ -65,6 +66,7 @@ def test_every_page_and_sheet_with_hostile_names(log: Path) -> None:
     assert not paths.fault_file().exists()
 
 
+@pytest.mark.slow
 def test_random_keys_clicks_and_sizes(log: Path) -> None:
     found = Spree()
 

@@ -220,6 +220,7 @@ def random_states(count: int) -> list[tuple[tuple[float, float, float, float], f
     return found  # type: ignore[return-value]
 
 
+@pytest.mark.slow
 def test_the_factors_against_the_direct_integral_at_random_states() -> None:
     """100 states with the loss under 60 dB, against the integral along the model's own profile.
 

@@ -108,6 +108,7 @@ def test_the_antenna_stays_as_it_stands(setups: dict[str, BandSetup], own: stati
             assert "radial" not in work_words(work_between(setups[name], other))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ground", ["dry", "average", "wet"])
 @pytest.mark.parametrize("height_m", [0.0, 0.9])
 def test_taking_two_of_four_radials_away_gains_nothing(ground: str, height_m: float) -> None:
@@ -122,6 +123,7 @@ def test_taking_two_of_four_radials_away_gains_nothing(ground: str, height_m: fl
         assert level_db(2) < level_db(4) + 0.2
 
 
+@pytest.mark.slow
 def test_the_setup_card_for_home_still_asks_for_the_fewest_that_do(own: station.Station) -> None:
     wish = Wish(by_name("20m"), 14.0, 14.07)
     card = setup_card(replace(own.antenna, radials=4), own.site.earth, own.feedline, [wish])[0]

@@ -177,6 +177,7 @@ def recovered() -> tuple[FloatArray, FloatArray]:
     return table[..., 0], table[..., 1]
 
 
+@pytest.mark.slow
 def test_known_offsets_come_back_without_bias() -> None:
     """Under 1 dB on every band, over forty logs."""
     found, _ = recovered()

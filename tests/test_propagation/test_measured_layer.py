@@ -162,6 +162,7 @@ def test_smoothing_keeps_what_is_the_same_everywhere() -> None:
     assert np.all((left >= weight.min() - 1e-12) & (left <= weight.max() + 1e-12))
 
 
+@pytest.mark.slow
 def test_without_maps_every_figure_is_bit_for_bit_the_same(
     own: station.Station, terminals: Terminals
 ) -> None:

@@ -52,6 +52,7 @@ def cells() -> list[tuple[Forecast, int, int, Why]]:
     return found
 
 
+@pytest.mark.slow
 def test_the_lane_and_the_heaviest_cause_agree_or_the_page_says_why_both_have_a_point() -> None:
     closed = [row for row in cells() if row[3].limit != "open"]
     alike = 0

@@ -136,6 +136,7 @@ def test_fewer_contacts_are_likelier_and_told_so(advice: Run) -> None:
     assert np.max(chances[0] - chances[2]) > 0.1
 
 
+@pytest.mark.slow
 def test_a_region_of_large_stations_is_the_easier_one(advice: Run, tmp_path: Path) -> None:
     """The mixture of the station file is the one that counts."""
     totals = []

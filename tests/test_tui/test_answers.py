@@ -345,6 +345,7 @@ def test_no_appointment_is_made_with_a_region(demo: Demo) -> None:
     assert sked_sentences(view) == [view.note]
 
 
+@pytest.mark.slow
 def test_the_app_on_the_engine_shows_the_demo(home: Path) -> None:
     """From nothing to an answer on every screen."""
     import asyncio

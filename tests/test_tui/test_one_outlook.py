@@ -38,6 +38,8 @@ from tui.kit import words
 from tui.kit.day_view import DayView
 from tui.kit.words import on_screen
 
+pytestmark = pytest.mark.slow  # all of them share 200 days with their plans
+
 SAMPLES = 200
 STEPS = 5  # half hours
 HALF_HOUR = np.timedelta64(1800, "s")

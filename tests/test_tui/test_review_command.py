@@ -101,6 +101,7 @@ def test_a_log_does_no_harm_to_the_terminal(bandwhen: Bandwhen, tmp_path: Path) 
         assert "\\u001b" not in answer.out
 
 
+@pytest.mark.slow
 def test_what_was_learnt_is_kept_used_switched_and_forgotten(
     bandwhen: Bandwhen, taught: str, saved: Path
 ) -> None:

@@ -20,6 +20,7 @@ from propagation.antennas.improvements import candidates
 from propagation.antennas.spec import VERTICALS
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.limiting import FAIR_POWER_W
+from propagation.signal.chances.request import Request
 from propagation.spectrum.modes import ModeName
 from propagation.station.terminals import Terminal, own_terminal
 
@@ -87,15 +88,17 @@ def _again(
     if not result.station.usable(result.bands[band], mode or result.mode):
         return 0.0
     again = forecast(
-        result.station,
-        result.target,
-        result.times[time : time + 1],
-        result.conditions,
-        mode=mode or result.mode.name,
-        bands=[result.bands[band]],
-        effects=result.effects,
-        near=near,
-        far=far,
+        Request(
+            result.station,
+            result.target,
+            result.times[time : time + 1],
+            result.conditions,
+            mode=mode or result.mode.name,
+            bands=[result.bands[band]],
+            effects=result.effects,
+            near=near,
+            far=far,
+        )
     )
     return float(chances(again)[0, 0])
 

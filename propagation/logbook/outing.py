@@ -26,6 +26,7 @@ from propagation.geo.regions import Target
 from propagation.logbook.entries import BOTH, Entries
 from propagation.logbook.unanswered import UnansweredCalls
 from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import Cause
 from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.modes import MODE_NAMES
@@ -250,7 +251,16 @@ def outing_of(
     start, end = _grid(first - 2 * STEP, False), _grid(last + 2 * STEP, True)
     times = np.arange(start, end + STEP, STEP)
     result = forecast(
-        station, target, times, conditions, mode=mode, power_w=power, near=terminals.near, far=terminals.far
+        Request(
+            station,
+            target,
+            times,
+            conditions,
+            mode=mode,
+            power_w=power,
+            near=terminals.near,
+            far=terminals.far,
+        )
     )
     contacts = inside.direction == BOTH
     when = inside.time[contacts]

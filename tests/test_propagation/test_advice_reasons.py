@@ -19,6 +19,7 @@ from propagation.advice.what_if import changes
 from propagation.advice.why import HELPS, Why, why
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.chances.request import Request
 from propagation.signal.losses.counterfactual import Counterfactual
 from propagation.signal.rays.causes import CAUSES, LOSSES
 from propagation.space_weather.state import conditions
@@ -203,10 +204,10 @@ def test_a_storm_is_blamed_and_without_it_the_quiet_chance_returns(
     result = look(own, terminals, "GF25", start, state, mode="CW", power_w=100.0)
     index = band(result, "12m")
     rows = {c.cause: c for c in reasons(result, at_power(terminals, result), index, 4).causes}
-    calm = forecast(
+    calm = forecast(Request(
         own, result.target, result.times[4:5], state, mode="CW", power_w=100.0, bands=[result.bands[index]],
         effects=Effects(storm=False), near=terminals.near, far=terminals.far,
-    )  # fmt: skip
+    ))  # fmt: skip
     assert calm.region_chance[0, 0] > result.region_chance[4, index] + 0.05
     assert rows["storm"].weight > 0.05
     np.testing.assert_allclose(rows["storm"].alone, calm.region_chance[0, 0], atol=1e-6)

@@ -16,6 +16,7 @@ from propagation.advice.region_chance import outlook
 from propagation.geo.places import resolve
 from propagation.signal.chances import forecast as engine
 from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.chances.request import Request
 from propagation.signal.chances.time_interpolation import STEP_S, between_times, on_times
 from propagation.space_weather.state.conditions import typed_in
 from propagation.station.terminals import far_terminal, own_terminal
@@ -32,7 +33,7 @@ def ends() -> Terminals:
 
 def run(times: np.ndarray) -> Forecast:  # type: ignore[type-arg]
     target = resolve("Japan", demo().site.position)
-    return forecast(demo(), target, times, SUN, near=ends().near, far=ends().far)
+    return forecast(Request(demo(), target, times, SUN, near=ends().near, far=ends().far))
 
 
 @cache

@@ -22,6 +22,7 @@ from propagation.geo.places import resolve
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.forecast_detail import detail
 from propagation.signal.chances.limiting import OPEN
+from propagation.signal.chances.request import Request
 from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import station
@@ -75,11 +76,11 @@ class Sample:
         near = replace(ends[which].near, power_w=power_w)
         self.ends = Terminals(near, ends[which].far)
         self.now = day
-        self.result: Forecast = forecast(
+        self.result: Forecast = forecast(Request(
             own, resolve(str(draw.choice(TARGETS)), place), day + np.arange(STEPS) * HALF_HOUR,
             conditions.typed_in(ssn=float(draw.uniform(0.0, 160.0)), kp=2), mode=self.mode, power_w=power_w,
             bands=BANDS, near=near, far=self.ends.far,
-        )  # fmt: skip
+        ))  # fmt: skip
         self.at = int(draw.integers(STEPS))
         self.band = int(draw.integers(len(BANDS)))
         point = self.result.target.heaviest

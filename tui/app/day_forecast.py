@@ -23,6 +23,7 @@ from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.chances.forecast_detail import Detail
 from propagation.signal.chances.forecast_detail import detail as detail_of
+from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import CAUSES
 from propagation.signal.rays.ray_path_names import GROUND_WAVE_MODE
 from propagation.space_weather.state.conditions import Conditions
@@ -72,14 +73,16 @@ def work_out(
     conditions = chosen_conditions or conditions_for(times, now)
     near, far = sites.near(choice), sites.far(choice)
     result = forecast.forecast(
-        sites.chosen(choice),
-        sites.target(choice),
-        times,
-        conditions,
-        mode=choice.mode,
-        power_w=choice.power_w,
-        near=near,
-        far=far,
+        Request(
+            sites.chosen(choice),
+            sites.target(choice),
+            times,
+            conditions,
+            mode=choice.mode,
+            power_w=choice.power_w,
+            near=near,
+            far=far,
+        )
     )
     point = result.target.heaviest
     detail = detail_of(result, point=point, near=near, far=far)

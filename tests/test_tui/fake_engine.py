@@ -12,13 +12,23 @@ from typing import Any
 import synthetic
 
 from tui.app.choice import FriendCard, Opening, StationCard
-from tui.app.export_prompts import Export, Written
-from tui.app.queries import A, Cancelled, Engine, Query
-from tui.app.shared_queries import Day, DayQuery, Heard, HopQuery, OpeningQuery, PlanQuery
+from tui.app.prompts import Export, Written
+from tui.app.queries import (
+    A,
+    Cancelled,
+    Day,
+    DayQuery,
+    Engine,
+    Heard,
+    HopQuery,
+    OpeningQuery,
+    PlanQuery,
+    Query,
+)
 from tui.features.antenna.analyser_form import KeepReading
 from tui.features.antenna.page import BenchQuery, HelpsQuery
 from tui.features.antenna.view import BenchView
-from tui.features.outing.learning_query import LearnQuery
+from tui.features.outing.page import LearnQuery
 from tui.features.outing.view import LearntView
 from tui.features.reach.page import FootprintQuery, RulersQuery
 from tui.features.season.page import SeasonQuery

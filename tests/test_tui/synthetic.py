@@ -13,9 +13,9 @@ from tui.features.sked.view import SkedView, Slot
 from tui.features.sky.view import History, SkyView
 from tui.features.why.view import CausesView, LedgerView, Term, WhyView
 from tui.kit.day_view import DayView, Stay, SunDay, Window
-from tui.kit.hop_view import HopView, Ray
+from tui.kit.hop import HopView, Ray
 from tui.kit.plan_view import PlanStep, PlanView
-from tui.kit.world_map import MapView
+from tui.kit.world import MapView
 
 DAY = np.datetime64("2026-03-14T00:00:00", "s")
 NOW = np.datetime64("2026-03-14T12:20:00", "s")

@@ -21,10 +21,20 @@ from tui.app import clock, paths, station_form
 from tui.app.app import BandwhenApp
 from tui.app.choice import Choice, Cursor, FriendCard, HoursOnAir
 from tui.app.ear_reports import beacons_now
-from tui.app.export_prompts import Export
-from tui.app.queries import A, Abandoned, Engine, Query
+from tui.app.prompts import Export
+from tui.app.queries import (
+    A,
+    Abandoned,
+    Day,
+    DayQuery,
+    Engine,
+    Heard,
+    HopQuery,
+    OpeningQuery,
+    PlanQuery,
+    Query,
+)
 from tui.app.settings import Settings
-from tui.app.shared_queries import Day, DayQuery, Heard, HopQuery, OpeningQuery, PlanQuery
 from tui.features.antenna import analyser
 from tui.features.antenna.analyser_form import ChangeReading, KeepReading
 from tui.features.antenna.page import HelpsQuery, bench_query

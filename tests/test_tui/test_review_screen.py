@@ -23,9 +23,8 @@ from propagation.logbook.learnt import Learnt, LearntBand
 from tui.app import learnt_store
 from tui.app.app import BandwhenApp
 from tui.features.review import answer as presenting
-from tui.features.review.hindsight import SIGN_OF
 from tui.features.review.page import INVITATION, OF_THE_DEMO, ReviewPage, ReviewQuery
-from tui.features.review.result import ContactRow, ReviewView
+from tui.features.review.view import SIGN_OF, ContactRow, ReviewView
 from tui.kit.day_view import Stay
 from tui.kit.worker_threads import under_way
 

@@ -20,7 +20,7 @@ from textual.widgets import Input
 from tui.app import hours_form, paths, prompts
 from tui.app.app import BandwhenApp
 from tui.app.page import Page
-from tui.app.shared_queries import PlanQuery
+from tui.app.queries import PlanQuery
 from tui.features.antenna import analyser_form
 from tui.features.sky import conditions_form
 from tui.features.sky.conditions_form import TypeIn

@@ -23,11 +23,11 @@ from propagation.wording.two_antennas import carry_sentences
 from tui.app import learnt_store, paths
 from tui.app.app import BandwhenApp
 from tui.app.choice import Choice, Trial
-from tui.app.shared_queries import DayQuery
+from tui.app.queries import DayQuery
 from tui.app.sites import Sites
-from tui.features.antenna import side_by_side, trials
+from tui.features.antenna import side_by_side_answer, trials
 from tui.features.antenna.page import BenchQuery, HelpsQuery
-from tui.features.antenna.side_by_side_sheet import BesideSheet
+from tui.features.antenna.side_by_side import BesideSheet
 from tui.features.antenna.trials_form import BesideQuery
 from tui.features.antenna.view import BesideBand, BesideView
 from tui.kit import export, text_flow
@@ -204,11 +204,13 @@ def test_the_day_decides_which_to_carry() -> None:
 def test_two_antennas_are_run_for_the_target_of_the_day() -> None:
     whip = station.load(paths.demo_station_file())
     stunted = Trial("stump", replace(whip.antenna, radiator_m=0.5), whip.feedline)
-    view = side_by_side.beside_view(Sites(), _choice(target="London", mode="CW"), stunted, DAY, lambda: False)
-    assert view.says[0] == f"Carry this one today, for London, England: {side_by_side.IN_USE}."
+    view = side_by_side_answer.beside_view(
+        Sites(), _choice(target="London", mode="CW"), stunted, DAY, lambda: False
+    )
+    assert view.says[0] == f"Carry this one today, for London, England: {side_by_side_answer.IN_USE}."
     low = next(band for band in view.bands if band.band == "40m")
     assert low.share[1] < 0.5 * low.share[0]  # a fifth of the length radiates far less on 40 m
-    again = side_by_side.beside_view(
+    again = side_by_side_answer.beside_view(
         Sites(), _choice(target="London", mode="CW", tried=stunted), Trial("the whip", whip.antenna), DAY,
         lambda: False,
     )  # fmt: skip

@@ -29,8 +29,7 @@ from tui.app.choice import Choice, Cursor, HoursOnAir, Opening, Trial
 from tui.app.driver import forgiving
 from tui.app.feature_list import PAGES, PageEntry
 from tui.app.jobs import Answered, Failed, Jobs
-from tui.app.queries import Engine, Query
-from tui.app.shared_queries import Day, DayQuery, OpeningQuery
+from tui.app.queries import Day, DayQuery, Engine, OpeningQuery, Query
 from tui.app.state import State
 from tui.kit import words
 from tui.kit.input_parsing import grid

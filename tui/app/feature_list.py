@@ -86,14 +86,14 @@ PAGES: tuple[PageEntry, ...] = (  # in the order of their keys
 )
 
 SIDE_PANELS: Final[dict[str, str]] = {  # by the id that spreads use
-    "with-why": "tui.features.why.panel:Why",
-    "with-lanes": "tui.features.day.panel:DayLanes",
-    "with-chart": "tui.features.reach.panel:Chart",
-    "with-gains": "tui.features.antenna.panel:GainLanes",
-    "with-suns": "tui.features.sked.panel:BothSuns",
-    "with-settings": "tui.features.plan.panel:PlanSettings",
-    "with-entry": "tui.features.stations.panel:ChosenEntry",
-    "with-places": "tui.features.stations.panel:EntriesChart",
+    "with-why": "tui.features.why.page:Why",
+    "with-lanes": "tui.features.day.page:DayLanes",
+    "with-chart": "tui.features.reach.page:Chart",
+    "with-gains": "tui.features.antenna.page:GainLanes",
+    "with-suns": "tui.features.sked.page:BothSuns",
+    "with-settings": "tui.features.plan.page:PlanSettings",
+    "with-entry": "tui.features.stations.page:ChosenEntry",
+    "with-places": "tui.features.stations.page:EntriesChart",
 }
 
 NEW_STATION: Final = "tui.features.stations.form:new_station"

@@ -18,9 +18,8 @@ from textual.widget import Widget
 
 from propagation.wording import quantities as say
 from tui.app.app_base import AppBase
-from tui.app.queries import Query
-from tui.app.shared_queries import DayQuery
-from tui.app.spread import DIVIDER, Spread, fitting
+from tui.app.queries import DayQuery, Query
+from tui.app.side_panels import DIVIDER, Spread, fitting
 from tui.app.state import State
 from tui.kit.drawn import Drawn
 from tui.kit.heading import Heading
@@ -30,7 +29,7 @@ from tui.kit.theme import PANEL, WARN
 
 if TYPE_CHECKING:
     from tui.app.side_panels import SidePanel
-    from tui.kit.band_rows import BandPointed
+    from tui.kit.drawn import BandPointed
     from tui.kit.lanes import Lanes
 
 PAGES_STYLE: Final = Path(__file__).with_name("pages.tcss")

@@ -16,10 +16,18 @@ from tui.app.app_base import AppBase
 from tui.app.choice import Choice, Trial
 from tui.app.page import BAND_KEYS, LEAF_KEYS, PAGES_STYLE, Page
 from tui.app.queries import Cancelled, Engine, Query
-from tui.app.spread import Spread
+from tui.app.side_panels import SidePanel, Spread
 from tui.app.state import State
-from tui.features.antenna.power_shares import TALLEST, PowerShares
-from tui.features.antenna.view import bench_sentences, card_sentences, help_sentences, no_card
+from tui.features.antenna.view import (
+    TALLEST,
+    TALLEST_BAR,
+    Gains,
+    PowerShares,
+    bench_sentences,
+    card_sentences,
+    help_sentences,
+    no_card,
+)
 from tui.kit import words
 from tui.kit.notes import Notes
 from tui.kit.theme import SOFT
@@ -246,10 +254,39 @@ class BenchPage(Page):
         if bench is None or not bench.bands:
             return None
         count = len(bench.bands)
-        sizes = (AROUND_BARS + each * count for each in range(TALLEST, 0, -1))
+        sizes = (AROUND_BARS + each * count for each in range(TALLEST_BAR, 0, -1))
         return next((rows for rows in sizes if rows + count + 2 <= self._room), AROUND_BARS + 2 * count)
 
     def sentences(self, state: State) -> list[str]:
         """The bench in words."""
         bench = shown(state)
         return bench_sentences(bench) if bench is not None else [words.WORKING]
+
+
+AROUND = 2  # rows of title and angles
+
+
+class GainLanes(SidePanel):
+    """One lane a band; the page's own queries are all it needs."""
+
+    of_day = False
+
+    def compose(self) -> Iterable[Widget]:
+        """The lanes."""
+        yield Gains()
+
+    def fill(self, state: State) -> None:
+        """The bench."""
+        self.query_one(Gains).show(shown(state), state.cursor.band if state.cursor is not None else "")
+
+    def rows(self, state: State, width: int) -> tuple[int, int]:
+        """One row a band, up to four."""
+        bench = shown(state)
+        count = len(bench.bands) if bench is not None else 10
+        return AROUND + count, AROUND + TALLEST * count
+
+    def best_rows(self, state: State, width: int, room: int) -> int:
+        """Lanes of equal height."""
+        bench = shown(state)
+        count = max(len(bench.bands), 1) if bench is not None else 10
+        return AROUND + min(max((room - AROUND) // count, 1), TALLEST) * count

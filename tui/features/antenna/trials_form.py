@@ -49,9 +49,9 @@ class BesideQuery(Query["BesideView"]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> BesideView:
         """Run the day with each of them."""
-        from tui.features.antenna import side_by_side
+        from tui.features.antenna import side_by_side_answer
 
-        return side_by_side.beside_view(engine.sites, self.choice, self.other, engine.now(), cancelled)
+        return side_by_side_answer.beside_view(engine.sites, self.choice, self.other, engine.now(), cancelled)
 
 
 def ask(app: AppBase, bench: BenchView | None) -> None:
@@ -188,7 +188,7 @@ def ask_beside(app: AppBase) -> None:
 
 def _compare(app: AppBase, choice: Choice, other: Trial) -> None:
     def came(view: BesideView) -> None:
-        from tui.features.antenna.side_by_side_sheet import TRY, BesideSheet
+        from tui.features.antenna.side_by_side import TRY, BesideSheet
 
         app.push_screen(BesideSheet(view), lambda wish: app.try_out(other) if wish == TRY else None)
 

@@ -20,7 +20,7 @@ from propagation.wording.learnt import learnt_words, refusal
 from propagation.wording.quantities import sentence
 from tui.app import learnt_store, paths
 from tui.app.queries import Abandoned, Cancelled
-from tui.features.review.result import ContactRow, ReviewView
+from tui.features.review.view import ContactRow, ReviewView
 from tui.kit.day_view import Stay
 
 MOST_SUGGESTED = 8

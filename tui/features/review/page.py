@@ -17,11 +17,10 @@ from propagation.base.input_file import is_file
 from tui.app import paths
 from tui.app.page import LEAF_ROWS, LEAP_KEYS, Page
 from tui.app.queries import Cancelled, Command, Engine, Query
-from tui.app.spread import Spread
+from tui.app.side_panels import Spread
 from tui.app.state import State
-from tui.features.review.hindsight import ContactList, OutingLanes
-from tui.features.review.result import ReviewView
-from tui.kit.entry_rows import EntryPointed
+from tui.features.review.view import ContactList, OutingLanes, ReviewView
+from tui.kit.drawn import EntryPointed
 from tui.kit.notes import Notes
 from tui.kit.theme import SOFT
 

@@ -12,12 +12,12 @@ from textual.widget import Widget
 from propagation.geo.places import named_place
 from propagation.wording import quantities as say
 from propagation.wording.season import hour_span
-from tui.app import export_prompts
 from tui.app.choice import Choice
 from tui.app.page import CHOICE_KEYS, LEAP_KEYS, PAGES_STYLE, Page
+from tui.app.prompts import export
 from tui.app.queries import Cancelled, Engine, Query
 from tui.app.state import State
-from tui.features.season.months import MIDDLE, Months
+from tui.features.season.view import MIDDLE, Months
 from tui.kit import words
 from tui.kit.input_parsing import fault
 from tui.kit.notes import Notes
@@ -190,7 +190,7 @@ class SeasonPage(Page):
 
     def action_export(self) -> None:
         """Write the best slots to a calendar file."""
-        export_prompts.export(self.own_app, self.state.answers.get(SeasonQuery))
+        export(self.own_app, self.state.answers.get(SeasonQuery))
 
     def on_months_pointed(self, message: Months.Pointed) -> None:
         """A cell was clicked."""

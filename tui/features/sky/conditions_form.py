@@ -10,8 +10,7 @@ import numpy as np
 from propagation.base.errors import BandwhenError
 from tui.app.app_base import AppBase
 from tui.app.choice import Choice
-from tui.app.queries import Cancelled, Engine
-from tui.app.shared_queries import ChangeOfConditions, Heard
+from tui.app.queries import Cancelled, ChangeOfConditions, Engine, Heard
 
 
 @dataclass(frozen=True)

@@ -12,11 +12,9 @@ from textual.widget import Widget
 
 from tui.app.page import LEAF_KEYS, PAGES_STYLE, Page
 from tui.app.queries import Cancelled, Engine, Query
-from tui.app.spread import Spread
+from tui.app.side_panels import Spread
 from tui.app.state import State
-from tui.features.sky.histories import Histories
-from tui.features.sky.measured_picture import MeasuredChart
-from tui.features.sky.view import outlook_sentences, sky_sentences, source_line
+from tui.features.sky.view import Histories, MeasuredChart, outlook_sentences, sky_sentences, source_line
 from tui.kit import words
 from tui.kit.notes import Notes
 from tui.kit.theme import SOFT

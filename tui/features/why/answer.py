@@ -12,7 +12,7 @@ from propagation.wording.why import change_words, near_far_words, why_sentences
 from tui.app.choice import Cursor
 from tui.app.day_forecast import DayForecast
 from tui.features.why.view import CausesView, LedgerView, Term, WhyView
-from tui.kit.hop_view import HopView
+from tui.kit.hop import HopView
 from tui.kit.words import on_screen
 
 BASE: Final = ("power", "free space", "noise", "need")  # what empty space alone would give

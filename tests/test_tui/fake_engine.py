@@ -25,7 +25,7 @@ from tui.app.queries import (
     PlanQuery,
     Query,
 )
-from tui.features.antenna.analyser_form import KeepReading
+from tui.features.antenna.form import KeepReading
 from tui.features.antenna.page import BenchQuery, HelpsQuery
 from tui.features.antenna.view import BenchView
 from tui.features.outing.page import LearnQuery
@@ -33,8 +33,7 @@ from tui.features.outing.view import LearntView
 from tui.features.reach.page import FootprintQuery, RulersQuery
 from tui.features.season.page import SeasonQuery
 from tui.features.sked.page import SkedQuery
-from tui.features.sky.conditions_form import Fetch, HeardBeacon, TypeIn
-from tui.features.sky.page import SkyQuery
+from tui.features.sky.page import Fetch, HeardBeacon, SkyQuery, TypeIn
 from tui.features.stations.form import SaveFriend
 from tui.features.why.page import WhyQuery
 

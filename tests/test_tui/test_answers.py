@@ -35,16 +35,15 @@ from tui.app.queries import (
     Query,
 )
 from tui.app.settings import Settings
-from tui.features.antenna import analyser
-from tui.features.antenna.analyser_form import ChangeReading, KeepReading
+from tui.features.antenna.answer import typed_reading
+from tui.features.antenna.form import ChangeReading, KeepReading
 from tui.features.antenna.page import HelpsQuery, bench_query
 from tui.features.antenna.view import ReadingView
 from tui.features.reach.page import FootprintQuery, RulersQuery
 from tui.features.sked.page import SkedQuery
 from tui.features.sked.view import sked_sentences
 from tui.features.sky import answer as sky
-from tui.features.sky.conditions_form import Fetch, HeardBeacon, TypeIn
-from tui.features.sky.page import SkyQuery
+from tui.features.sky.page import Fetch, HeardBeacon, SkyQuery, TypeIn
 from tui.features.stations.form import ForgetFriend, SaveFriend, SaveStation
 from tui.features.why.page import WhyQuery
 from tui.features.why.view import why_sentences
@@ -213,7 +212,7 @@ def test_analyser_entries_become_a_verdict_or_a_sentence(demo: Demo) -> None:
     sites, choice = demo.engine.sites, demo.choice
 
     def measure(entries: dict[str, str]) -> ReadingView:
-        return analyser.reading(sites.near(choice), sites.chosen(choice), "20m", entries)
+        return typed_reading(sites.near(choice), sites.chosen(choice), "20m", entries)
 
     with pytest.raises(InputError, match="Type the frequency"):
         measure(ENTRIES)

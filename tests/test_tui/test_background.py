@@ -12,7 +12,7 @@ from textual.pilot import Pilot
 
 from tui.app.app import BandwhenApp
 from tui.app.queries import DayQuery
-from tui.features.sky.conditions_form import Fetch
+from tui.features.sky.page import Fetch
 from tui.kit.worker_threads import under_way
 
 

@@ -97,7 +97,7 @@ SIDE_PANELS: Final[dict[str, str]] = {  # by the id that spreads use
 }
 
 NEW_STATION: Final = "tui.features.stations.form:new_station"
-FETCH: Final = "tui.features.sky.conditions_form:fetch"
+FETCH: Final = "tui.features.sky.page:fetch"
 
 # What the command finder offers under its own name: label, what it does, and an action of the app or a
 # function of the app, "module:name"
@@ -111,7 +111,7 @@ FOUND_BY_NAME: Final[tuple[tuple[str, str, str], ...]] = (
     (
         "Touchstone file ...",
         "from the analyser, for the chosen band",
-        "tui.features.antenna.analyser_form:touchstone",
+        "tui.features.antenna.form:touchstone",
     ),
     ("Now", "back to the present time", "to_now"),
     ("Words", "this screen in plain sentences", "words"),
@@ -126,13 +126,13 @@ FOUND_BY_NAME: Final[tuple[tuple[str, str, str], ...]] = (
     ("New station ...", "make your own", NEW_STATION),
     ("New friend ...", "someone to talk to", "tui.features.stations.form:new_friend"),
     ("Fetch the space weather", "needs a network", FETCH),
-    ("Type in flux and K ...", "as heard or remembered", "tui.features.sky.conditions_form:type_in"),
-    ("Heard on the air ...", "correct the forecast by ear", "tui.features.sky.conditions_form:heard"),
-    ("Beacons ...", "heard or silent", "tui.features.sky.conditions_form:beacon"),
+    ("Type in flux and K ...", "as heard or remembered", "tui.features.sky.page:type_in"),
+    ("Heard on the air ...", "correct the forecast by ear", "tui.features.sky.page:heard"),
+    ("Beacons ...", "heard or silent", "tui.features.sky.page:beacon"),
     ("Try ...", "a change, another antenna or a power, unsaved", "tui.features.antenna.page:ask_what_to_try"),
-    ("Two antennas ...", "which to carry today", "tui.features.antenna.trials_form:ask_beside"),
-    ("Keep what is tried", "save it with the station", "tui.features.antenna.trials_form:keep"),
-    ("Drop what is tried", "everything as before", "tui.features.antenna.trials_form:end"),
-    ("Analyser readings ...", "for the chosen band", "tui.features.antenna.analyser_form:analyser"),
+    ("Two antennas ...", "which to carry today", "tui.features.antenna.form:ask_beside"),
+    ("Keep what is tried", "save it with the station", "tui.features.antenna.form:keep_trial"),
+    ("Drop what is tried", "everything as before", "tui.features.antenna.form:end_trial"),
+    ("Analyser readings ...", "for the chosen band", "tui.features.antenna.form:analyser"),
     ("Leave the program", "nothing is lost", "quit"),
 )

@@ -118,9 +118,9 @@ def next_helps(state: State, query: BenchQuery, bench: BenchView) -> HelpsQuery 
 
 def ask_what_to_try(app: AppBase) -> None:
     """Ask what to try; what would help is offered where it has been worked out."""
-    from tui.features.antenna import trials_form
+    from tui.features.antenna import form
 
-    trials_form.ask(app, shown(app.state))
+    form.ask_trial(app, shown(app.state))
 
 
 class BenchPage(Page):
@@ -172,27 +172,27 @@ class BenchPage(Page):
 
     def action_analyser(self) -> None:
         """Type in what the analyser showed."""
-        from tui.features.antenna import analyser_form
+        from tui.features.antenna.form import analyser
 
-        analyser_form.analyser(self.own_app)
+        analyser(self.own_app)
 
     def action_touchstone(self) -> None:
         """Open a Touchstone file."""
-        from tui.features.antenna import analyser_form
+        from tui.features.antenna.form import touchstone
 
-        analyser_form.touchstone(self.own_app)
+        touchstone(self.own_app)
 
     def action_forget(self) -> None:
         """Forget the band's reading."""
-        from tui.features.antenna import analyser_form
+        from tui.features.antenna.form import change_reading
 
-        analyser_form.change(self.own_app, "forget")
+        change_reading(self.own_app, "forget")
 
     def action_bring_back(self) -> None:
         """Use a reading that was set aside."""
-        from tui.features.antenna import analyser_form
+        from tui.features.antenna.form import change_reading
 
-        analyser_form.change(self.own_app, "bring back")
+        change_reading(self.own_app, "bring back")
 
     def action_try_out(self) -> None:
         """Try a change, another antenna or another power, without saving it."""
@@ -200,21 +200,21 @@ class BenchPage(Page):
 
     def action_keep_trial(self) -> None:
         """Write what is tried into the station's file."""
-        from tui.features.antenna import trials_form
+        from tui.features.antenna import form
 
-        trials_form.keep(self.own_app)
+        form.keep_trial(self.own_app)
 
     def action_end_trial(self) -> None:
         """Everything as it was before."""
-        from tui.features.antenna import trials_form
+        from tui.features.antenna import form
 
-        trials_form.end(self.own_app)
+        form.end_trial(self.own_app)
 
     def action_beside(self) -> None:
         """Another antenna beside the one in use."""
-        from tui.features.antenna import trials_form
+        from tui.features.antenna import form
 
-        trials_form.ask_beside(self.own_app)
+        form.ask_beside(self.own_app)
 
     def key_entries(self) -> list[tuple[str, str]]:
         """While something is tried, the keys that keep and drop it come first."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any, ClassVar, Protocol, cast
+from typing import Any, Protocol, cast
 
 from textual.containers import Vertical
 from textual.geometry import Offset, Size
@@ -25,8 +25,6 @@ class SidePanel(Vertical):
     It takes part in the page's upkeep: its queries go to the same runner after the page's, and it is filled
     whenever the page is.
     """
-
-    of_day: ClassVar[bool] = True  # shows what the day of the choice gives
 
     def queries(self, state: State) -> Iterable[Query[Any]]:
         """What it needs to know beyond what the page asks."""

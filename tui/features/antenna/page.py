@@ -269,8 +269,6 @@ AROUND = 2  # rows of title and angles
 class GainLanes(SidePanel):
     """One lane a band; the page's own queries are all it needs."""
 
-    of_day = False
-
     def compose(self) -> Iterable[Widget]:
         """The lanes."""
         yield Gains()

@@ -76,12 +76,11 @@ def planned(state: State) -> DayView | None:
         return state.day
     day = replace(state.day, dead=state.hours.dead_bands)
     from tui.app.queries import PlanQuery
-    from tui.kit.day_view import Stay
 
     plan = state.answers.get(PlanQuery)
     if plan is None or state.answers.query(PlanQuery) != PlanQuery(state.choice, state.hours):
         return day
-    return replace(day, plan=tuple(Stay(step.band, step.start, step.end) for step in plan.steps))
+    return replace(day, plan=plan.steps)
 
 
 AROUND = AXIS_ROWS + 2  # rows of axis, suns, legend, and the line of bands left out

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -20,6 +20,12 @@ from tui.kit.day_view import Stay
 from tui.kit.drawn import Drawn, EntryRows
 from tui.kit.marks import column_at, columns_of, put_hours, put_lane
 from tui.kit.theme import CHOSEN, GAIN, KEY, LOSS, MARK, SOFT, STRONG, TEXT, TITLE
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from propagation.logbook.learnt import Learnt
+
 
 LABEL: Final = 7  # columns left of the lanes
 AROUND: Final = 4  # rows of title, hours, plan and legend
@@ -273,15 +279,15 @@ class ReviewView:
     chance: FloatArray  # (B, T) as the forecast of the day had it, 0..1
     usable: BoolArray  # (B,)
     target: str
-    on: tuple[Stay, ...]  # bands as they were in use
-    silent: tuple[Stay, ...]  # stretches without a contact among them
-    plan: tuple[Stay, ...]  # the best plan in hindsight
+    on: Sequence[Stay]  # bands as they were in use
+    silent: Sequence[Stay]  # stretches without a contact among them
+    plan: Sequence[Stay]  # the best plan in hindsight
     contacts: tuple[ContactRow, ...]
     sentences: tuple[str, ...]
     taught: tuple[str, ...]  # what the log says of the station, in words
     learnt_words: str  # what is kept about the station, and whether it is in use
     problems: tuple[str, ...] = ()  # what was wrong in the file, by line
-    learnt: Any = None  # the engine's own record, handed back to be kept
+    learnt: Learnt | None = None  # the engine's own record, handed back to be kept
 
     @property
     def top(self) -> float:

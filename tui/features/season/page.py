@@ -214,7 +214,7 @@ class SeasonPage(Page):
             self.month = min(self.month, len(view.months) - 1)
         self.query_one(Months).show(view, self.month, self.hour, self.opened, self._how_far(state))
         self.query_one("#season-cell", Notes).show([self._cell(view)] if view is not None else [])
-        slots = [f"{i}. {slot.says}" for i, slot in enumerate(view.slots, 1)] if view is not None else []
+        slots = [f"{i}. {slot}" for i, slot in enumerate(view.slots, 1)] if view is not None else []
         says = [*view.says] if view is not None else []
         self.query_one("#season-slots", Notes).show([*says, *slots])
 
@@ -250,4 +250,4 @@ class SeasonPage(Page):
             band = view.bands[int(view.best_band[row, hour])]
             told = say.reached(float(best[hour]), view.wanted)
             out.append(f"{title}: best about {hour:02d}:00 UTC on {say.band_title(band)}, {told}.")
-        return [*out, *view.says, *(f"{i}. {slot.says}" for i, slot in enumerate(view.slots, 1))]
+        return [*out, *view.says, *(f"{i}. {slot}" for i, slot in enumerate(view.slots, 1))]

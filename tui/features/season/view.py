@@ -23,16 +23,6 @@ if TYPE_CHECKING:
     from tui.kit.export import Paper
 
 
-@dataclass(frozen=True)
-class SeasonSlotView:
-    """One of the best slots of a season."""
-
-    month: int  # its place among the months
-    start: int  # hour UTC
-    band: str
-    says: str
-
-
 @dataclass(frozen=True, eq=False)
 class SeasonView:
     """The months ahead, hour by hour."""
@@ -44,7 +34,7 @@ class SeasonView:
     chance: FloatArray  # (3, M, 24, B) under the low, the middle and the high prediction
     best_band: IntArray  # (M, 24)
     suits: BoolArray  # (M, 24) both ends awake
-    slots: tuple[SeasonSlotView, ...]
+    slots: tuple[str, ...]  # the best of all, a sentence each
     says: tuple[str, ...]  # how much contact, what the cycle leaves open, the other side
     calendar: str
     paper: str

@@ -19,7 +19,6 @@ from tui.app.side_panels import SidePanel, Spread
 from tui.app.state import State
 from tui.features.sked.view import CLOCK_ROWS, Clocks, Suns, SunsView, sked_sentences, suns_sentences
 from tui.kit import words
-from tui.kit.day_view import Stay
 from tui.kit.drawn import EntryPointed
 
 if TYPE_CHECKING:
@@ -191,9 +190,8 @@ class BothSuns(SidePanel):
         """The picture."""
         yield Suns()
 
-    def _slot(self) -> Stay | None:
-        slot = cast(SkedPage, self.screen).chosen_slot
-        return Stay(slot.band, slot.start, slot.end) if slot is not None else None
+    def _slot(self) -> Slot | None:
+        return cast(SkedPage, self.screen).chosen_slot
 
     def queries(self, state: State) -> Iterable[Query[Any]]:
         """The day of the slot, else of the choice."""

@@ -195,8 +195,6 @@ def entries_queries(state: State) -> Iterable[Query[Any]]:
 class ChosenEntry(SidePanel):
     """The chosen station or friend in words."""
 
-    of_day = False
-
     def compose(self) -> Iterable[Widget]:
         """The words."""
         yield Notes("The entry chosen")
@@ -223,8 +221,6 @@ class ChosenEntry(SidePanel):
 
 class EntriesChart(SidePanel):
     """Where you and your friends are, with day and night."""
-
-    of_day = False
 
     def compose(self) -> Iterable[Widget]:
         """The chart."""

@@ -107,7 +107,7 @@ class WhyPage(Page):
         self.query_one(HopPicture).show(state.hop, titled=self.has_class("-tiny"))
         why = state.answers.get(WhyQuery)
         self.query_one(LedgerBars).show(why.ledger if why is not None else None)
-        self.query_one(Weights).show(why.causes if why is not None else None)
+        self.query_one(Weights).show(why)
         aside = self.query_one("#near-and-far", Notes)
         aside.show([why.near_and_far] if why is not None and why.near_and_far else [])
         aside.display = bool(aside.sentences) and not self.has_class("-tiny")
@@ -146,11 +146,11 @@ class Why(SidePanel):
         ledger, weights = self.query_one(LedgerBars), self.query_one(Weights)
         self.query_one(HopPicture).show(state.hop, titled=True)
         ledger.show(why.ledger if why is not None else None)
-        weights.show(why.causes if why is not None else None)
+        weights.show(why)
         if why is None:
             return
         terms = why.ledger.terms
-        causes = len(why.causes.causes) + max(len(why.causes.changes), 1) + 4
+        causes = len(why.causes) + max(len(why.changes), 1) + 4
         whole, short = len(terms) + 3, sum(not term.base for term in terms) + 3
         ledger.styles.height = whole if self.size.height - causes - whole >= PICTURE_ROWS else short
         weights.styles.height = causes

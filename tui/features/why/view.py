@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from propagation.signal.causes import Cause
 from propagation.wording import quantities as say
 from propagation.wording.causes import short
 from tui.kit import words
@@ -17,9 +17,12 @@ from tui.kit.hop import HopView, hop_sentences
 from tui.kit.marks import put_bar, ramp_ink
 from tui.kit.theme import GAIN, LOSS, RAMP, RULE, SOFT, STRONG, TEXT, TITLE
 
+if TYPE_CHECKING:
+    from propagation.advice.reasons import Weighted
+
 
 @dataclass(frozen=True)
-class Term:
+class LedgerLine:
     """One line of the ledger."""
 
     name: str
@@ -34,7 +37,7 @@ class Term:
 class LedgerView:
     """Every gain and loss; the terms sum to the margin."""
 
-    terms: tuple[Term, ...]
+    terms: tuple[LedgerLine, ...]
     total_name: str = "margin"
     mode: str = ""  # the mode and direction it speaks of
 
@@ -45,15 +48,6 @@ class LedgerView:
 
 
 @dataclass(frozen=True)
-class CausesView:
-    """Why the chance is not higher, by weight, and what would change it."""
-
-    chance: float
-    causes: tuple[tuple[Cause, float], ...]  # (cause, weight 0..1), largest first
-    changes: tuple[tuple[str, float], ...] = ()  # (what would be different, chance then)
-
-
-@dataclass(frozen=True)
 class WhyView:
     """All the why screen needs besides the day."""
 
@@ -61,7 +55,9 @@ class WhyView:
     time: np.datetime64
     hop: HopView | None
     ledger: LedgerView
-    causes: CausesView
+    chance: float
+    causes: tuple[Weighted, ...]  # largest first, "open" left out
+    changes: tuple[tuple[str, float], ...] = ()  # (what would be different, chance then)
     near_and_far: str = ""  # why far ones are heard and near ones are not
     says: tuple[str, ...] = ()  # the answer and the ledger in sentences
 
@@ -113,14 +109,14 @@ class LedgerBars(Drawn):
                 canvas.put(NAME + FIGURE + 2, y, term.note, SOFT)
                 y += 1
         if base:
-            steps.insert(0, Term("in empty space", sum(term.db for term in base), "nothing lost yet"))
+            steps.insert(0, LedgerLine("in empty space", sum(term.db for term in base), "nothing lost yet"))
         self._stairs(canvas, steps, y)
         row = min(y + len(steps), canvas.height - 1)
         canvas.put(1, row, view.total_name, TITLE, room=NAME - 1)
         canvas.put_right(NAME + FIGURE, row, say.level_figure(view.total_db), TITLE)
 
     @staticmethod
-    def _stairs(canvas: Canvas, steps: list[Term], y: int) -> None:
+    def _stairs(canvas: Canvas, steps: list[LedgerLine], y: int) -> None:
         left = NAME + FIGURE + 2
         note_room = max((len(term.note) for term in steps), default=0) + 2
         bars = canvas.width - left - 1
@@ -167,9 +163,9 @@ class Weights(Drawn):
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id, classes=classes)
-        self.view: CausesView | None = None
+        self.view: WhyView | None = None
 
-    def show(self, view: CausesView | None) -> None:
+    def show(self, view: WhyView | None) -> None:
         """Take causes and changes."""
         self.view = view
         self.redraw()
@@ -188,11 +184,11 @@ class Weights(Drawn):
         canvas.put_right(canvas.width - 1, 0, f"now {say.percent(view.chance)}", STRONG)
         y = 1
         causes = view.causes[: max(canvas.height // 2 - 1, 1)]
-        for cause, weight in causes:
-            canvas.put(1, y, say.percent_figure(weight).rjust(3), STRONG)
-            canvas.put(5, y, short(cause), TEXT, room=names - 6)
-            count = max(1, round(weight * bars))
-            canvas.put(names, y, SIGN_OF.get(cause, "#") * count, TEXT, room=canvas.width - names)
+        for cause in causes:
+            canvas.put(1, y, say.percent_figure(cause.weight).rjust(3), STRONG)
+            canvas.put(5, y, short(cause.cause), TEXT, room=names - 6)
+            count = max(1, round(cause.weight * bars))
+            canvas.put(names, y, SIGN_OF.get(cause.cause, "#") * count, TEXT, room=canvas.width - names)
             y += 1
         if not causes:
             canvas.put(1, y, "nothing worth naming", SOFT)

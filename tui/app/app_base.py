@@ -194,7 +194,7 @@ class AppBase(App[None]):
         """Have a query answered, or a command done, in the background."""
         self.jobs.ask(query, then)
 
-    def on_answered(self, message: Answered[Any]) -> None:
+    def on_answered(self, message: Answered[object]) -> None:
         """Take an answer, unless a later query has overtaken it."""
         if self.jobs.accept(message):
             if message.then is not None:

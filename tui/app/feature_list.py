@@ -6,9 +6,8 @@ The app imports nothing of a feature but by this list, and only when it is neede
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from importlib import import_module
-from typing import TYPE_CHECKING, Any, Final, cast
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 if TYPE_CHECKING:
     from textual.screen import Screen
@@ -56,8 +55,7 @@ def load(place: str) -> Any:
     return getattr(import_module(module), name)
 
 
-@dataclass(frozen=True)
-class PageEntry:
+class PageEntry(NamedTuple):
     """One page: the key that opens it, its name on the key line, and where its screen stands."""
 
     key: str
@@ -65,9 +63,10 @@ class PageEntry:
     place: str  # name among the pages
     screen: str  # "module:class"
 
-    def make(self) -> Screen[Any]:
+    def make(self) -> Screen[None]:
         """Its screen; imported when it is first shown."""
-        return cast("Screen[Any]", load(self.screen)())
+        screen: Screen[None] = load(self.screen)()
+        return screen
 
 
 PAGES: tuple[PageEntry, ...] = (  # in the order of their keys

@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar, Final, cast
+from typing import TYPE_CHECKING, ClassVar, Final, cast
 
 from textual import events
 from textual.app import ComposeResult
@@ -117,13 +117,13 @@ class Page(Screen[None]):
 
     # -- asking ---------------------------------------------------------------------------------
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """What this page needs to know of the choice and the cursor; what goes on from an answer is asked
         once that answer is there. Called whenever something changed: equal queries are put once.
         """
         return ()
 
-    def all_queries(self, state: State) -> Iterable[Query[Any]]:
+    def all_queries(self, state: State) -> Iterable[Query[object]]:
         """The queries of the page, then those of the side panels now shown."""
         yield from self.queries(state)
         for panel in self.panels():

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from tui.kit.plan_view import PlanView
 
 A = TypeVar("A")
+A_co = TypeVar("A_co", covariant=True)
 Cancelled = Callable[[], bool]
 
 
@@ -32,7 +33,7 @@ class Abandoned(Exception):  # noqa: N818 - it is a wish, not an error
     """Raised inside a piece of work that finds its result is no longer wanted."""
 
 
-class Query(ABC, Generic[A]):
+class Query(ABC, Generic[A_co]):
     """Something to be worked out in the background.
 
     Fields that the answer does not depend on, or that follow from the others, are left out of the comparison
@@ -51,11 +52,11 @@ class Query(ABC, Generic[A]):
         return None
 
     @abstractmethod
-    def answer(self, engine: Engine, cancelled: Cancelled) -> A:
+    def answer(self, engine: Engine, cancelled: Cancelled) -> A_co:
         """Work it out; `cancelled()` is true once nobody waits any more."""
 
 
-class Command(Query[A]):
+class Command(Query[A_co]):
     """A query that changes something on file or fetches it: carried out once, its answer is not kept."""
 
 

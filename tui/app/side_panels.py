@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol, cast
+from typing import Protocol, cast
 
 from textual.containers import Vertical
 from textual.geometry import Offset, Size
@@ -26,7 +26,7 @@ class SidePanel(Vertical):
     whenever the page is.
     """
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """What it needs to know beyond what the page asks."""
         return ()
 

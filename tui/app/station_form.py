@@ -127,7 +127,7 @@ def toml_of(entries: Mapping[str, str], path: str) -> str:
     return "\n".join(lines).lstrip("\n") + "\n"
 
 
-def _toml(value: Any) -> str:
+def _toml(value: object) -> str:
     if isinstance(value, dict):
         return (
             "{"
@@ -146,7 +146,7 @@ def _locator(text: str) -> str:
     return locator_of(position.lat_deg, position.lon_deg, 8)
 
 
-def _value(key: str, text: str) -> Any:
+def _value(key: str, text: str) -> str | float | list[str] | dict[str, float]:
     """What was typed, as the station file holds it."""
     if key == "feedline.choke":
         if text.lower() not in ("yes", "no"):

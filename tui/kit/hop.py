@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -33,6 +34,10 @@ from tui.kit.theme import (
     TEXT,
 )
 from tui.kit.words import on_screen
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
 
 LEFT = 8  # columns for the heights
 RIGHT = 9  # columns for the layers' frequencies
@@ -203,7 +208,9 @@ class HopPicture(Drawn):
             self._landings(canvas, view.rays[0], start + 1, left + width - len(end_name) - 1, row + 2, column)
 
     @staticmethod
-    def _landings(canvas: Canvas, ray: Ray, first: int, last: int, row: int, column) -> None:  # type: ignore[no-untyped-def]
+    def _landings(
+        canvas: Canvas, ray: Ray, first: int, last: int, row: int, column: Callable[[float], int]
+    ) -> None:
         for km in ray.landing_km[:-1]:
             text = say.kilometres(float(km))
             x = column(float(km)) - len(text) // 2

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
@@ -158,7 +158,7 @@ class BenchPage(Page):
         *LEAF_KEYS,
     ]
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The bench, then what would help."""
         if state.choice is None:
             return

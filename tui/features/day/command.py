@@ -6,7 +6,7 @@ import argparse
 import sys
 import textwrap
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -15,11 +15,14 @@ from tui.app import clock, command_base, forecast_options
 from tui.kit import format as fmt
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from propagation.advice.cells import Terminals
     from propagation.advice.two_antennas import Worth
     from propagation.advice.windows import Window, Windows
     from propagation.base.units import FloatArray, IntArray
     from propagation.signal.forecast import Forecast
+    from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
 FILLS: Final = " ▁▂▃▄▅▆▇█"
@@ -28,7 +31,7 @@ WIDTH: Final = 100  # columns of the text
 MOST_WINDOWS: Final = 12  # told in text; JSON has them all
 
 
-def add_parser(subparsers: Any) -> None:
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "advise",
@@ -63,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
     both = None if other is None else beside(*other, result, question.learnt)
     lesson = [forecast_options.LEARNT] if question.learnt else []
 
-    def data() -> dict[str, Any]:
+    def data() -> dict[str, object]:
         beside = {} if both is None else {"beside": _compared_data(both)}
         return _data(result, found, setup, terminals) | {"learnt": question.learnt} | beside
 
@@ -88,7 +91,7 @@ def run(args: argparse.Namespace) -> int:
     return NOTHING
 
 
-def _data(result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals) -> dict[str, Any]:
+def _data(result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals) -> dict[str, object]:
     from propagation.advice.best_cells import best_margin_db
     from propagation.advice.outlook import outlook
     from propagation.signal.causes import CAUSES
@@ -138,7 +141,7 @@ def _data(result: Forecast, found: Windows, setup: dict[str, str], terminals: Te
     }
 
 
-def _contacts(result: Forecast, band: int) -> dict[str, Any]:
+def _contacts(result: Forecast, band: int) -> dict[str, object]:
     """What a region promises on a band: the chance of a few contacts in an hour, and stations in reach."""
     from propagation.advice.outlook import chance, outlook
 
@@ -152,7 +155,7 @@ def _contacts(result: Forecast, band: int) -> dict[str, Any]:
     }
 
 
-def _window_data(window: Window, setup: str) -> dict[str, Any]:
+def _window_data(window: Window, setup: str) -> dict[str, object]:
     from propagation.wording.windows import reason
 
     return {
@@ -336,7 +339,7 @@ def _told(found: Beside, *, plain: bool) -> tuple[list[str], list[str]]:
     return hours, says
 
 
-def _compared_text(found: Beside, wrapped: Any) -> list[str]:
+def _compared_text(found: Beside, wrapped: Callable[[str], list[str]]) -> list[str]:
     """Table and sentences. wrapped: breaks a sentence into lines."""
     hours, says = _told(found, plain=False)
     return ["", *hours, "", *(line for sentence in says for line in wrapped(sentence))]
@@ -348,7 +351,7 @@ def _compared_plain(found: Beside) -> list[str]:
     return [*hours, *says]
 
 
-def _compared_data(found: Beside) -> dict[str, Any]:
+def _compared_data(found: Beside) -> dict[str, object]:
     """For JSON: the other side's chances at the times of the first, and what each day is worth."""
     from propagation.advice.outlook import chance
     from propagation.wording.two_places import place_sentences

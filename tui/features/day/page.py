@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
@@ -40,7 +40,7 @@ class DayPage(Page):
         Binding("enter", "app.go('why')", "why", show=False, tooltip="why this band is as it is"),
     ]
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The picture of the path; the day itself is worked out with every choice."""
         if state.hop_query is not None:
             yield state.hop_query

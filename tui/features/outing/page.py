@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import numpy as np
 from textual.binding import Binding, BindingType
@@ -89,7 +89,7 @@ class OnAirPage(Page):
 
     # -- asking ---------------------------------------------------------------------------------
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The plan of the hours on air."""
         if state.choice is not None:
             state.hours = state.hours or hours_form.proposed(state)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
@@ -59,7 +59,7 @@ class PlanPage(Page):
         super().__init__()
         self.step = 0
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The plan of the hours on air; those proposed first stay until others are typed in."""
         if state.choice is not None:
             state.hours = state.hours or hours_form.proposed(state)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 from textual.binding import Binding, BindingType
@@ -77,7 +77,7 @@ def shown(state: State) -> ReachView | None:
     return replace(reach, map=chart) if filled.basis == state.answers.query(RulersQuery) else reach
 
 
-def reach_queries(state: State) -> Iterable[Query[Any]]:
+def reach_queries(state: State) -> Iterable[Query[object]]:
     """The rulers of the hour, then the footprint of the band."""
     day, cursor = state.forecast, state.cursor
     if day is None or cursor is None:
@@ -111,7 +111,7 @@ class ReachPage(Page):
         *LEAP_KEYS,
     ]
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The rulers of the hour, then the footprint of the band."""
         return reach_queries(state)
 
@@ -155,7 +155,7 @@ class Chart(SidePanel):
         """The chart."""
         yield World()
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The hour, then the footprint of the band."""
         return reach_queries(state)
 

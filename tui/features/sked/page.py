@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, ClassVar, cast
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 from textual.binding import Binding, BindingType
@@ -76,7 +76,7 @@ class SkedPage(Page):
         self.slot = 0
         self.days = DAYS  # looked at, from the first day of the choice on
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The coming days of the choice."""
         if state.choice is not None:
             yield self._query(state.choice)
@@ -191,9 +191,10 @@ class BothSuns(SidePanel):
         yield Suns()
 
     def _slot(self) -> Slot | None:
-        return cast(SkedPage, self.screen).chosen_slot
+        page = self.screen
+        return page.chosen_slot if isinstance(page, SkedPage) else None
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The day of the slot, else of the choice."""
         choice, slot = state.choice, self._slot()
         if choice is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import numpy as np
 from textual.binding import Binding, BindingType
@@ -186,7 +186,7 @@ class EntriesQuery(Query[EntriesView]):
         return entries.entries_view(engine.sites, self.opening, self.when)
 
 
-def entries_queries(state: State) -> Iterable[Query[Any]]:
+def entries_queries(state: State) -> Iterable[Query[object]]:
     """What is on file at this time."""
     if state.opening is not None and state.choice is not None:
         yield EntriesQuery(state.opening, state.choice.bench, grid(state.now))
@@ -199,7 +199,7 @@ class ChosenEntry(SidePanel):
         """The words."""
         yield Notes("The entry chosen")
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """What is on file."""
         return entries_queries(state)
 
@@ -226,7 +226,7 @@ class EntriesChart(SidePanel):
         """The chart."""
         yield World()
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """Where they are."""
         return entries_queries(state)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
@@ -51,7 +51,7 @@ class WhyQuery(Query["WhyView"]):
         )
 
 
-def why_queries(state: State) -> Iterable[Query[Any]]:
+def why_queries(state: State) -> Iterable[Query[object]]:
     """The picture at once, the explanation when the cursor rests."""
     if state.hop_query is not None:
         yield state.hop_query
@@ -81,7 +81,7 @@ class WhyPage(Page):
         *LEAP_KEYS,
     ]
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """Picture and explanation."""
         return why_queries(state)
 
@@ -136,7 +136,7 @@ class Why(SidePanel):
         yield LedgerBars()
         yield Weights()
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The picture at once, the explanation when the cursor rests."""
         return why_queries(state)
 

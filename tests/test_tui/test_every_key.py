@@ -21,8 +21,7 @@ from tui.app.app import BandwhenApp
 from tui.app.choice import Cursor, HoursOnAir, Trial
 from tui.app.feature_list import PAGES
 from tui.app.page import Page
-from tui.features.antenna.analyser_form import ChangeReading
-from tui.features.antenna.trials_form import KeepTrial
+from tui.features.antenna.form import ChangeReading, KeepTrial
 from tui.features.review.page import ChangeLesson, Lesson, ReviewQuery
 from tui.features.sked.page import SkedQuery
 from tui.features.sked.view import SkedView

@@ -86,7 +86,7 @@ def test_the_screen_tells_the_windows_of_the_advice(first_look: tuple[str, Bandw
     assert app.state.forecast is not None
     _, day, kept = app.state.forecast
     found = find_windows(kept.result, Terminals(kept.near, kept.far), explained=False)
-    told = [(w.rank, w.band, w.start, w.peak, w.end, w.route) for w in day.windows]
+    told = [(w.rank, w.band, w.start, w.peak_time, w.end, w.route) for w in day.windows]
     assert told == [(w.rank, w.band, w.start, w.peak_time, w.end, w.route) for w in found.windows]
     assert told
     for index in range(0, day.times.size, 5):

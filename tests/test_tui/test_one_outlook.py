@@ -163,7 +163,7 @@ def test_windows_are_the_same_on_the_day_and_in_the_command(samples: list[Sample
     for one in samples:
         found = find_windows(one.result, one.ends, explained=False)
         told = advise._data(one.result, found, {}, one.ends)
-        shown = [(w.band, w.start, w.peak, w.end, w.chance) for w in one.view.windows]
+        shown = [(w.band, w.start, w.peak_time, w.end, w.chance) for w in one.view.windows]
         assert shown == [(w["band"], w["start"], w["peak"], w["end"], w["outlook"]) for w in told["windows"]]
         for i, band in enumerate(told["bands"]):
             promised = band["contacts_chance"] if one.view.wanted else band["chance"]

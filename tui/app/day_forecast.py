@@ -13,7 +13,7 @@ from propagation.advice.people import People, crowd
 from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
-from propagation.advice.windows import find_windows
+from propagation.advice.windows import Window, find_windows
 from propagation.base.store import Store
 from propagation.base.units import FloatArray, TimeArray, as_float
 from propagation.geo import sun
@@ -33,11 +33,11 @@ from propagation.wording.conditions import conditions_sentence
 from propagation.wording.events import event_sentence, event_short
 from propagation.wording.people import whom_words
 from propagation.wording.setup import setup_words
-from propagation.wording.windows import instead_words, window_sentence
+from propagation.wording.windows import instead_words
 from tui.app import paths
 from tui.app.choice import Choice
 from tui.app.sites import Sites
-from tui.kit.day_view import DayView, SunDay, Window
+from tui.kit.day_view import DayView, SunDay
 
 COUNT = round(np.timedelta64(1, "D") / forecast.TIME_STEP)  # times of a day
 
@@ -127,7 +127,6 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         home=sun_day("here", site, result.times),
         far=sun_day("there", place, result.times),
         windows=windows_of(kept),
-        licensed=result.usable[shown],
         setup=tuple(setup_words(notes[row]) for row in shown),
         radiated_share=share,
         left_out=left_out,
@@ -180,23 +179,7 @@ def _instead(kept: DayForecast) -> tuple[str, ...]:
 
 def windows_of(kept: DayForecast) -> tuple[Window, ...]:
     """The windows of the day by the rule of the advice, ranked."""
-    found = find_windows(kept.result, Terminals(kept.near, kept.far), explained=False)
-    return tuple(
-        Window(
-            one.rank,
-            one.band,
-            one.start,
-            one.peak_time,
-            one.end,
-            one.chance,
-            one.route,
-            one.elevation_deg,
-            one.opens,
-            one.closes,
-            window_sentence(one, kept.result.target.is_region),
-        )
-        for one in found.windows
-    )
+    return find_windows(kept.result, Terminals(kept.near, kept.far), explained=False).windows
 
 
 def sun_day(name: str, place: Position, times: TimeArray) -> SunDay:

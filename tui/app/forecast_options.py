@@ -88,11 +88,11 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
         raise InputError(f"--power {args.power:g} W is outside 0.001 to 5000 W.")
     if args.mode is not None:
         modes.by_name(args.mode)
-    contacts = _contacts(getattr(args, "contacts", None))
+    contacts = _contacts(vars(args).get("contacts"))
     station = command_base.station_of(args)
     if contacts is not None:
         station = replace(station, people=replace(station.people, contacts=contacts))
-    file = getattr(args, "station", None)
+    file = command_base.station_path(args)
     if args.start_place is not None:
         # a log's lesson holds where it was learnt, noise and all
         position, _ = command_base.place(args.start_place)

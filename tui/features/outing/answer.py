@@ -63,7 +63,8 @@ class _Latest:
     """The outing last worked out; only one is under way at a time."""
 
     def __init__(self) -> None:
-        self.lock, self.outing = Lock(), cast("Outing | None", None)
+        self.lock = Lock()
+        self.outing: Outing | None = None
 
 
 _LATEST: Final = _Latest()

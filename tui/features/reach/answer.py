@@ -16,7 +16,7 @@ from tui.app.choice import Cursor
 from tui.app.day_forecast import DayForecast
 from tui.app.queries import Abandoned, Cancelled
 from tui.features.reach.view import ReachView, SkipView
-from tui.kit.world_map import MapView, chart_axes
+from tui.kit.world import MapView, chart_axes
 
 RULER_POINTS = 97
 SHORTEST_RULER_KM, LONGEST_RULER_KM = 4000.0, 19500.0

@@ -8,12 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from propagation.advice.recompute import Terminals
 from propagation.geo.places import resolve
 from propagation.signal.chances.forecast import Forecast, day_times, forecast
 from propagation.signal.chances.request import Request
 from propagation.space_weather.state.conditions import Conditions
 from propagation.station import station
+from propagation.station.terminals import Terminals
 
 ROOT = Path(__file__).resolve().parents[1]
 DEMO = ROOT / "fixtures" / "demo" / "station.toml"

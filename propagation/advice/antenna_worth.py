@@ -12,7 +12,6 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import chance
 from propagation.advice.windows import Window, find_windows
 from propagation.antennas.improvements import Evaluate, Outlook
@@ -20,7 +19,7 @@ from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.request import Request
-from propagation.station.terminals import own_terminal
+from propagation.station.terminals import Terminals, own_terminal
 
 MOST_TIMES: Final = 25  # times that will do for the sum of a day: hourly
 

@@ -12,7 +12,6 @@ import numpy as np
 
 from propagation.advice.cause_weights import narrower
 from propagation.advice.curve import chance_curve
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import chance as chances
 from propagation.advice.region_chance import outlook
 from propagation.advice.windows import openings, to_grid
@@ -22,7 +21,7 @@ from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.limiting import FAIR_POWER_W
 from propagation.signal.chances.request import Request
 from propagation.spectrum.modes import ModeName
-from propagation.station.terminals import Terminal, own_terminal
+from propagation.station.terminals import Terminal, Terminals, own_terminal
 
 ChangeKind = Literal["hour", "band", "radials", "power", "mode"]
 

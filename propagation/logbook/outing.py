@@ -18,7 +18,6 @@ import numpy as np
 
 from propagation.advice.cause_weights import reasons
 from propagation.advice.plan_day import DayPlan, Expected, TimeOnAir, expected_of, plan_day
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.base.units import FloatArray, TimeArray
@@ -31,6 +30,7 @@ from propagation.signal.rays.causes import Cause
 from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.modes import MODE_NAMES
 from propagation.station.station import Station
+from propagation.station.terminals import Terminals
 
 MINUTE: Final = np.timedelta64(60, "s")
 PARTED: Final = np.timedelta64(4 * 3600, "s")  # a longer gap between contacts parts two outings (ours)

@@ -14,7 +14,7 @@ from worlds import forecast_of
 
 from propagation.advice.cause_weights import reasons, shapley
 from propagation.advice.near_far import HEARD, near_and_far, zones
-from propagation.advice.recompute import Cells, Terminals, compute
+from propagation.advice.recompute import Cells, compute
 from propagation.advice.what_if import changes
 from propagation.advice.why import HELPS, Why, why
 from propagation.base.units import FloatArray
@@ -26,6 +26,7 @@ from propagation.space_weather.state import conditions
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.station import station
+from propagation.station.terminals import Terminals
 from propagation.wording.why import change_words, near_far_sentence, why_sentences
 
 NOON = np.datetime64("2026-03-20T10:00:00", "s")  # 12 local on the test hill

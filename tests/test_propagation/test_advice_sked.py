@@ -19,7 +19,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from propagation.advice.calendar import Event, calendar_text
-from propagation.advice.recompute import Terminals
 from propagation.advice.sked import (
     LEAST_CHANCE,
     Party,
@@ -40,7 +39,7 @@ from propagation.spectrum.bands import BANDS, segment_mhz
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
 from propagation.station.friends import Friend
-from propagation.station.terminals import Terminal
+from propagation.station.terminals import Terminal, Terminals
 from propagation.wording.sked import events, local_clock, none_sentence, slot_sentence
 
 QUARTER = np.timedelta64(900, "s")

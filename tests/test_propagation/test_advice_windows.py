@@ -12,7 +12,7 @@ from worlds import forecast_of
 
 from propagation.advice.curve import chance_curve, mean_over
 from propagation.advice.nothing_now import narrower_forecast, nothing_between
-from propagation.advice.recompute import Cells, Terminals, compute
+from propagation.advice.recompute import Cells, compute
 from propagation.advice.windows import (
     ENOUGH,
     FLOOR,
@@ -31,6 +31,7 @@ from propagation.signal.losses.counterfactual import Counterfactual
 from propagation.signal.rays.causes import LOSSES
 from propagation.space_weather.state import conditions
 from propagation.station import station
+from propagation.station.terminals import Terminals
 from propagation.wording.causes import clause
 from propagation.wording.windows import (
     RULE,

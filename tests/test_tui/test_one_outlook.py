@@ -12,7 +12,6 @@ from propagation.advice import band_now
 from propagation.advice.nothing_now import anything_at, nothing_between
 from propagation.advice.people import whom
 from propagation.advice.plan_day import DayPlan, TimeOnAir, plan_day, worth_planning
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import chance, outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.advice.why import why
@@ -26,7 +25,7 @@ from propagation.signal.chances.request import Request
 from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
+from propagation.station.terminals import Terminals, far_terminal, own_terminal
 from propagation.wording.people import whom_words
 from propagation.wording.quantities import band_title, reached
 from propagation.wording.run_sheet import expectation, make_run_sheet, sheet_sentences, sheet_text

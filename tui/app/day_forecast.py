@@ -10,7 +10,6 @@ import numpy as np
 from propagation.advice.events import events
 from propagation.advice.nothing_now import anything_at, narrower_forecast, soonest
 from propagation.advice.people import People, crowd
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.advice.windows import Window, find_windows
@@ -27,7 +26,7 @@ from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import CAUSES
 from propagation.signal.rays.ray_path_names import GROUND_WAVE_MODE
 from propagation.space_weather.state.conditions import Conditions
-from propagation.station.terminals import Terminal
+from propagation.station.terminals import Terminal, Terminals
 from propagation.wording.causes import clause
 from propagation.wording.conditions import conditions_sentence
 from propagation.wording.events import event_sentence, event_short

@@ -17,7 +17,7 @@ from propagation.spectrum.modes import Mode
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station.far_ends import FarEnds
 from propagation.station.station import Station
-from propagation.station.terminals import Terminal, far_terminal, own_terminal
+from propagation.station.terminals import Terminal, Terminals, far_terminal, own_terminal
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,3 +57,8 @@ class Request:
     def other_end(self) -> Terminal:
         """The other station's end."""
         return self.far or far_terminal(self.station.far_end)
+
+    @property
+    def terminals(self) -> Terminals:
+        """Both ends, at the power of the request."""
+        return Terminals(self.own_end, self.other_end)

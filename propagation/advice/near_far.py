@@ -6,17 +6,17 @@ distances at which it succeeds there is a dead zone, and its cause is measured l
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from propagation.advice.cause_weights import Weighted, reasons
+from propagation.advice.recompute import request_of
 from propagation.base.units import FloatArray
 from propagation.geo.great_circle import bearing_deg, destination
 from propagation.geo.regions import Target, make_target
 from propagation.signal.chances.forecast import Forecast, forecast
-from propagation.signal.chances.request import Request
 from propagation.station.terminals import Terminals
 
 NEAREST_KM: Final = 30.0  # km, from here on distances are tried
@@ -76,16 +76,11 @@ def near_and_far(result: Forecast, terminals: Terminals, band: int, time: int) -
 def _forecast(result: Forecast, terminals: Terminals, target: Target, band: int, time: int) -> Forecast:
     """The forecast's one band and time again, towards another target."""
     return forecast(
-        Request(
-            result.station,
-            target,
-            result.times[time : time + 1],
-            result.conditions,
-            mode=result.mode.name,
+        replace(
+            request_of(result, terminals),
+            target=target,
+            times=result.times[time : time + 1],
             bands=[result.bands[band]],
-            effects=result.effects,
-            near=terminals.near,
-            far=terminals.far,
             people=False,
         )
     )

@@ -12,6 +12,7 @@ import numpy as np
 
 from propagation.advice.cause_weights import narrower
 from propagation.advice.curve import chance_curve
+from propagation.advice.recompute import request_of
 from propagation.advice.region_chance import chance as chances
 from propagation.advice.region_chance import outlook
 from propagation.advice.windows import openings, to_grid
@@ -19,9 +20,8 @@ from propagation.antennas.improvements import candidates
 from propagation.antennas.spec import VERTICALS
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.limiting import FAIR_POWER_W
-from propagation.signal.chances.request import Request
 from propagation.spectrum.modes import ModeName
-from propagation.station.terminals import Terminal, Terminals, own_terminal
+from propagation.station.terminals import Terminals, own_terminal
 
 ChangeKind = Literal["hour", "band", "radials", "power", "mode"]
 
@@ -80,23 +80,17 @@ def _other_band(result: Forecast, band: int, time: int) -> Change | None:
     return Change("band", float(row[best]), band=name)
 
 
-def _again(
-    result: Forecast, band: int, time: int, near: Terminal, far: Terminal, mode: str | None = None
-) -> float:
+def _again(result: Forecast, band: int, time: int, terminals: Terminals, mode: str | None = None) -> float:
     """Chance of the cell with other terminals or another mode; nothing where the licence forbids."""
     if not result.station.usable(result.bands[band], mode or result.mode):
         return 0.0
     again = forecast(
-        Request(
-            result.station,
-            result.target,
-            result.times[time : time + 1],
-            result.conditions,
+        replace(
+            request_of(result, terminals),
             mode=mode or result.mode.name,
+            power_w=None,
+            times=result.times[time : time + 1],
             bands=[result.bands[band]],
-            effects=result.effects,
-            near=near,
-            far=far,
         )
     )
     return float(chances(again)[0, 0])
@@ -109,9 +103,8 @@ def _more_radials(result: Forecast, terminals: Terminals, band: int, time: int) 
     _, better, _ = candidates(spec, result.station.feedline)[0]
     own = replace(own_terminal(replace(result.station, antenna=better)), power_w=terminals.near.power_w)
     own = replace(own, offset_db=terminals.near.offset_db)
-    return Change(
-        "radials", _again(result, band, time, own, terminals.far), radials=(better.radials, spec.radials)
-    )
+    chance = _again(result, band, time, Terminals(own, terminals.far))
+    return Change("radials", chance, radials=(better.radials, spec.radials))
 
 
 def _more_power(result: Forecast, terminals: Terminals, band: int, time: int) -> Change | None:
@@ -119,7 +112,7 @@ def _more_power(result: Forecast, terminals: Terminals, band: int, time: int) ->
     if terminals.near.power_w >= most:
         return None
     own = replace(terminals.near, power_w=most)
-    chance = _again(result, band, time, own, terminals.far)
+    chance = _again(result, band, time, Terminals(own, terminals.far))
     return Change("power", chance, power_w=(most, terminals.near.power_w))
 
 
@@ -127,5 +120,5 @@ def _narrower_mode(result: Forecast, terminals: Terminals, band: int, time: int)
     mode = narrower(result.mode)
     if mode is None:
         return None
-    chance = _again(result, band, time, terminals.near, terminals.far, mode.name)
+    chance = _again(result, band, time, terminals, mode.name)
     return Change("mode", chance, mode=(mode.name, result.mode.name))

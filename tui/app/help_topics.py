@@ -30,16 +30,16 @@ TOPICS: Final[dict[str, str]] = {
 
 
 def topic_lines(name: str) -> list[str]:
-    """The lines of a topic or of a command's own help; KeyError where there is no such topic."""
+    """The lines of a topic or of a command's own help, both where they share a name; KeyError where neither is."""
     if name == "keys":
         return keys_lines()
     if name == "commands":
         return commands_lines()
-    if name in COMMANDS:
-        return command_help(name)
-    if name not in WRITTEN:
+    if name not in WRITTEN and name not in COMMANDS:
         raise KeyError(name)
-    return (FOLDER / f"{name}.txt").read_text(encoding="utf-8").splitlines()
+    text = (FOLDER / f"{name}.txt").read_text(encoding="utf-8").splitlines() if name in WRITTEN else []
+    own = command_help(name) if name in COMMANDS else []
+    return [*text, *([""] if text and own else []), *own]
 
 
 def key_sentence(binding: Binding) -> str:

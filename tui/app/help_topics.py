@@ -30,7 +30,7 @@ TOPICS: Final[dict[str, str]] = {
 
 
 def topic_lines(name: str) -> list[str]:
-    """The lines of a topic or of a command's own help, both where they share a name; KeyError where neither is."""
+    """The lines of a topic, of a command's own help, or both where they share a name; else KeyError."""
     if name == "keys":
         return keys_lines()
     if name == "commands":

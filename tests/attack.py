@@ -47,8 +47,8 @@ from propagation.base.errors import BandwhenError  # noqa: E402
 from propagation.base.plain_text import one_line  # noqa: E402
 from propagation.base.safe_write import sweep  # noqa: E402
 from propagation.base.store import Store  # noqa: E402
-from propagation.space_weather import hand_entry  # noqa: E402
-from propagation.space_weather.feeds import fetch_all  # noqa: E402
+from propagation.space_weather.sources.feeds import fetch_all  # noqa: E402
+from propagation.space_weather.state import hand_entry  # noqa: E402
 from propagation.station import friends, station  # noqa: E402
 from tui import cli  # noqa: E402
 from tui.app import clock, paths  # noqa: E402
@@ -223,11 +223,11 @@ def writing_commands(folder: Path) -> dict[str, Callable[[int], tuple[str, ...]]
 def whole(folder: Path) -> list[str]:
     """Every kept file that cannot be read."""
     bad = []
-    from propagation.logbook import learnt
+    from propagation.logbook import kept_offset
 
     for file, read in (
         (paths.friends_file(), friends.load), (paths.station_file(), station.load),
-        (folder / "own.toml", station.load), (folder / "own.learnt", learnt.load),
+        (folder / "own.toml", station.load), (folder / "own.learnt", kept_offset.load),
     ):  # fmt: skip
         if file.exists():
             try:

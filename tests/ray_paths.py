@@ -17,8 +17,10 @@ from oracles import ray_plasma, ray_tracer
 from propagation.base.units import BoolArray, FloatArray, IntArray
 from propagation.geo.great_circle import Route
 from propagation.ionosphere import layers
-from propagation.signal import mode_chains, path_loss, path_samples, skip
-from propagation.signal.path_samples import PathSamples
+from propagation.signal.chances import skip
+from propagation.signal.losses import path_loss
+from propagation.signal.rays import path_samples, ray_paths
+from propagation.signal.rays.path_samples import PathSamples
 
 YEAR: Final = 2020.0  # of the times and of the magnetic field
 HOP_KM: Final = (600.0, 3500.0)  # km, lengths of the hops drawn
@@ -113,8 +115,8 @@ class Compared:
 def compare(paths: Paths, seed: int = 1) -> Compared:
     """Trace fans of rays over all paths and ask the engine for the same."""
     n = paths.hops.size
-    chains = mode_chains.chains(paths.distance_km)
-    only_f2 = np.flatnonzero(mode_chains.HAS_HIGH & ~mode_chains.HAS_LOW)
+    chains = ray_paths.chains(paths.distance_km)
+    only_f2 = np.flatnonzero(ray_paths.HAS_HIGH & ~ray_paths.HAS_LOW)
     slot = only_f2[np.argmax(chains.high_hops[:, only_f2] == paths.hops[:, None], axis=1)]
     rows = np.arange(n)
     assert np.array_equal(chains.high_hops[rows, slot], paths.hops)

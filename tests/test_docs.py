@@ -140,5 +140,12 @@ def test_every_fixture_has_its_provenance() -> None:
 def test_the_two_commands_of_the_readme_are_first_and_whole() -> None:
     run, test = re.findall(r"^```\n(.+)\n```", README, re.MULTILINE)[:2]
     assert run.endswith("&& .venv/bin/bandwhen")
-    assert test.endswith("&& .venv/bin/python -m pytest -n auto")
+    assert test.endswith('&& .venv/bin/python -m pytest -n auto -m "not slow"')
     assert README.index("## Run") < README.index("## Test")
+
+
+def test_what_the_readmes_test_command_leaves_out_runs_before_a_change_is_kept() -> None:
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    assert re.search(r"^\.venv/bin/python -m pytest -n auto -m slow$", script, re.MULTILINE)
+    options = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["pytest"]
+    assert "-m" not in options["ini_options"]["addopts"].split()

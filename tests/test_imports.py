@@ -105,7 +105,7 @@ def test_the_engine_knows_no_screen_clock_home_or_network() -> None:
     for name in ENGINE:  # without the data, whose builders run on their own
         tops = {other.partition(".")[0] for other in imports(name)}
         barred = SCREENS_AND_HOME | set(HEAVY)
-        if name != "propagation.space_weather.exchange":
+        if name != "propagation.space_weather.sources.exchange":
             barred |= NETWORK
         if name != "propagation.geo.sun":
             barred |= {"astral"}
@@ -120,7 +120,7 @@ def test_the_engine_knows_no_screen_clock_home_or_network() -> None:
 
 def test_the_network_is_loaded_only_to_ask_it() -> None:
     code = (
-        "import sys; import propagation.space_weather.feeds; "
+        "import sys; import propagation.space_weather.sources.feeds; "
         "print(sorted({'requests', 'urllib3', 'socket', 'ssl'} & set(sys.modules)))"
     )
     result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

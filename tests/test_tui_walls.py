@@ -10,7 +10,7 @@ from typing import NamedTuple
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
-TOP = {"tui", "tui.cli", "tui.completion", "tui.__main__", "tui.version"}  # the way in, above everything
+TOP = {"tui", "tui.cli", "tui.completion", "tui.__main__"}  # the way in, above everything
 
 
 class Import(NamedTuple):
@@ -107,7 +107,7 @@ PLAIN = ("base", "geo", "spectrum", "wording")  # wings of the engine that compu
 RECORDS = (  # of the other wings: tables, records, and the choice among finished results
     "propagation.advice.band_now",
     "propagation.advice.calendar",
-    "propagation.signal.causes",
+    "propagation.signal.rays.causes",
 )
 
 

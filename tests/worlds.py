@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from propagation.advice.cells import Terminals
+from propagation.advice.recompute import Terminals
 from propagation.geo.places import resolve
-from propagation.signal.forecast import Forecast, day_times, forecast
-from propagation.space_weather.conditions import Conditions
+from propagation.signal.chances.forecast import Forecast, day_times, forecast
+from propagation.space_weather.state.conditions import Conditions
 from propagation.station import station
 
 ROOT = Path(__file__).resolve().parents[1]

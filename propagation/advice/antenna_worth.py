@@ -12,13 +12,13 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Terminals
-from propagation.advice.outlook import chance
+from propagation.advice.recompute import Terminals
+from propagation.advice.region_chance import chance
 from propagation.advice.windows import Window, find_windows
 from propagation.antennas.improvements import Evaluate, Outlook
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.units import FloatArray
-from propagation.signal.forecast import Forecast, forecast
+from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.station.terminals import own_terminal
 
 MOST_TIMES: Final = 25  # times that will do for the sum of a day: hourly

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from propagation.advice.cells import Cells, Terminals, at_power, compute
+from propagation.advice.recompute import Cells, Terminals, at_power, compute
 from propagation.base.units import FloatArray, as_float
-from propagation.signal.forecast import Forecast
+from propagation.signal.chances.forecast import Forecast
 
 
 def best_margin_db(result: Forecast, terminals: Terminals) -> FloatArray:

@@ -15,16 +15,16 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation.advice import on_air
-from propagation.advice.cells import Cells, Computed, Terminals, compute
+from propagation.advice import activity
+from propagation.advice.recompute import Cells, Computed, Terminals, compute
 from propagation.advice.switched import Switched
 from propagation.base.units import TimeArray
 from propagation.geo import sun
-from propagation.signal.causes import EVENTS, LOSSES, Cause
-from propagation.signal.counterfactual import Counterfactual
-from propagation.signal.forecast import Forecast
-from propagation.signal.mode_chains import IS_ES, SLOTS
-from propagation.space_weather.disturbed import disturber_of, events_at
+from propagation.signal.chances.forecast import Forecast
+from propagation.signal.losses.counterfactual import Counterfactual
+from propagation.signal.rays.causes import EVENTS, LOSSES, Cause
+from propagation.signal.rays.ray_paths import IS_ES, SLOTS
+from propagation.space_weather.state.storm_corrections import disturber_of, events_at
 
 ASIDE: Final = np.timedelta64(45 * 60, "s")  # how far either side of an edge one looks (ours)
 LEAST_DB: Final = 0.7  # dB, a change smaller than this is no reason (ours)
@@ -132,7 +132,7 @@ def _reason(
     noise = (found.here if here_decides else found.there).noise_dbw[row, :, 0]
     amounts["noise"] = float(noise[0] - noise[1])
     if result.target.is_region:
-        awake = on_air.awake(float(result.target.lon_deg[edge.point]), times)
+        awake = activity.awake(float(result.target.lon_deg[edge.point]), times)
         amounts["few on the air"] = PEOPLE_AS_MARGIN * 10.0 * float(np.log10(awake[1] / awake[0]))
     cause: Cause = max(amounts, key=lambda name: amounts[name])
     change = amounts[cause]

@@ -11,18 +11,23 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation.advice.cells import Terminals
-from propagation.advice.outlook import chance, outlook
+from propagation.advice.recompute import Terminals
+from propagation.advice.region_chance import chance, outlook
 from propagation.base.units import BoolArray, FloatArray, IntArray, as_float
-from propagation.signal.case import circuit_case
-from propagation.signal.causes import CODE, EVENTS
-from propagation.signal.circuit import circuit
-from propagation.signal.event_loss import proton_share
-from propagation.signal.forecast import Forecast
-from propagation.signal.limiting import EVENT_DB, OPEN
-from propagation.signal.routes import both_routes
-from propagation.space_weather.disturbance import FLARE_W_M2, SCALE_FROM_PFU, proton_scale, xray_class
-from propagation.space_weather.disturbed import events_at
+from propagation.signal.chances.forecast import Forecast
+from propagation.signal.chances.limiting import EVENT_DB, OPEN
+from propagation.signal.chances.routes import both_routes
+from propagation.signal.losses.circuit import circuit
+from propagation.signal.losses.circuit_inputs import circuit_case
+from propagation.signal.losses.event_loss import proton_share
+from propagation.signal.rays.causes import CODE, EVENTS
+from propagation.space_weather.state.event_absorption import (
+    FLARE_W_M2,
+    SCALE_FROM_PFU,
+    proton_scale,
+    xray_class,
+)
+from propagation.space_weather.state.storm_corrections import events_at
 
 Kind = Literal["flare", "polar cap"]
 BARELY: Final = 0.1  # chance, under which a band is next to no use in spite of an event (ours)

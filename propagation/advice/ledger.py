@@ -12,16 +12,21 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation.advice.cells import Computed, Terminals, compute, one_cell
+from propagation.advice.recompute import Computed, Terminals, compute, one_cell
 from propagation.base.units import FloatArray, db
-from propagation.signal import long_path
-from propagation.signal.causes import Cause
-from propagation.signal.event_loss import proton_share
-from propagation.signal.forecast import Forecast
-from propagation.signal.mode_chains import HAS_HIGH, HAS_LOW, IS_ES, SLOTS
-from propagation.signal.path_loss import LOSS_TERMS, above_muf_loss_db, low_angle_loss_db
-from propagation.signal.path_modes import GROUND_WAVE_MODE, LONG_PATH_MODE, SCATTER_MODE, path_mode_name
-from propagation.signal.terminal_gains import LOW_RAYS_DEG
+from propagation.signal.chances.forecast import Forecast
+from propagation.signal.losses import long_path
+from propagation.signal.losses.event_loss import proton_share
+from propagation.signal.losses.path_loss import LOSS_TERMS, above_muf_loss_db, low_angle_loss_db
+from propagation.signal.losses.terminal_gains import LOW_RAYS_DEG
+from propagation.signal.rays.causes import Cause
+from propagation.signal.rays.ray_path_names import (
+    GROUND_WAVE_MODE,
+    LONG_PATH_MODE,
+    SCATTER_MODE,
+    path_mode_name,
+)
+from propagation.signal.rays.ray_paths import HAS_HIGH, HAS_LOW, IS_ES, SLOTS
 from propagation.station.terminals import Terminal
 
 TermName = Literal[

@@ -10,9 +10,9 @@ import numpy as np
 from propagation.base.units import FloatArray, as_float, cosd, wrap_longitude_deg
 from propagation.geo.gazetteer import gazetteer
 from propagation.geo.locator import Position
-from propagation.space_weather.conditions import Conditions
-from propagation.space_weather.departure import LATITUDES_DEG, LONGITUDES_DEG, Departure
-from propagation.space_weather.disturbance import auroral_boundary_deg
+from propagation.space_weather.state.conditions import Conditions
+from propagation.space_weather.state.event_absorption import auroral_boundary_deg
+from propagation.space_weather.state.fof2_anomaly import LATITUDES_DEG, LONGITUDES_DEG, Departure
 
 KNOWN_FROM: Final = 0.02  # share of the days' variance from which a place counts as measured (ours)
 LIVED_IN_DEG: Final = 5.0  # deg, a town no farther than this gives a place its country's name (ours)

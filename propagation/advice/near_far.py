@@ -11,12 +11,12 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Terminals
-from propagation.advice.reasons import Weighted, reasons
+from propagation.advice.cause_weights import Weighted, reasons
+from propagation.advice.recompute import Terminals
 from propagation.base.units import FloatArray
 from propagation.geo.great_circle import bearing_deg, destination
 from propagation.geo.regions import Target, make_target
-from propagation.signal.forecast import Forecast, forecast
+from propagation.signal.chances.forecast import Forecast, forecast
 
 NEAREST_KM: Final = 30.0  # km, from here on distances are tried
 FARTHEST_KM: Final = 12_000.0  # km

@@ -13,11 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from propagation.advice.band_now import HARDLY
-from propagation.advice.cells import Terminals, at_power
-from propagation.advice.reasons import narrower
+from propagation.advice.cause_weights import narrower
+from propagation.advice.recompute import Terminals, at_power
 from propagation.base.units import BoolArray, FloatArray, as_float
-from propagation.signal.causes import CAUSES, Cause
-from propagation.signal.forecast import Forecast, forecast
+from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.rays.causes import CAUSES, Cause
 from propagation.spectrum.modes import ModeName
 
 

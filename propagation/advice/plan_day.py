@@ -13,12 +13,12 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Terminals
 from propagation.advice.curve import chance_curve
 from propagation.advice.edges import ASIDE, Edge, EdgeReason, explain
 from propagation.advice.nothing_now import anything_at
-from propagation.advice.outlook import named_point, outlook
 from propagation.advice.people import Part, whom
+from propagation.advice.recompute import Terminals
+from propagation.advice.region_chance import named_point, outlook
 from propagation.advice.setup_notes import BandSetup, Work, cost_matrix, work_between
 from propagation.advice.switching import (
     MINUTE,
@@ -30,7 +30,7 @@ from propagation.advice.switching import (
     replan,
 )
 from propagation.base.units import FloatArray, TimeArray
-from propagation.signal.forecast import ROUTES, Forecast
+from propagation.signal.chances.forecast import ROUTES, Forecast
 
 FORECAST_STEP: Final = np.timedelta64(600, "s")  # between the times of the forecast under a plan (ours)
 GRID_MIN: Final = 5.0  # minutes between the times at which a plan may change bands

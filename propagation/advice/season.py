@@ -17,15 +17,15 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.outlook import chance as outlook_chance
+from propagation.advice.region_chance import chance as outlook_chance
 from propagation.advice.sked import Party
 from propagation.base.errors import InputError
 from propagation.base.record import EMPTY, Record
 from propagation.base.units import BoolArray, FloatArray, FloatLike, IntArray, TimeArray, as_float
 from propagation.geo.regions import Target
-from propagation.signal.forecast import TUNED_FROM, forecast
-from propagation.space_weather.conditions import Conditions
-from propagation.space_weather.cycle_ahead import spread_about
+from propagation.signal.chances.forecast import TUNED_FROM, forecast
+from propagation.space_weather.indices.cycle_uncertainty import spread_about
+from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.bands import BANDS, Band
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station.station import Station

@@ -9,16 +9,16 @@ import numpy as np
 from propagation.base.record import as_times, shifted
 from propagation.geo.locator import Position
 from propagation.ionosphere.layers import ionosphere
-from propagation.space_weather.conditions import Conditions
-from propagation.space_weather.disturbance import (
+from propagation.space_weather.indices.solar_index import index_from_ssn
+from propagation.space_weather.indices.storm import storm_factor, weighted_ap
+from propagation.space_weather.state.conditions import Conditions
+from propagation.space_weather.state.event_absorption import (
     ORDINARY_XRAY_W_M2,
     auroral_boundary_deg,
     flare_absorption_db,
     highest_affected_mhz,
     polar_cap_absorption_db,
 )
-from propagation.space_weather.solar_index import index_from_ssn
-from propagation.space_weather.storm import storm_factor, weighted_ap
 
 
 @dataclass(frozen=True)

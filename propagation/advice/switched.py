@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
-from propagation.signal.causes import Cause
-from propagation.space_weather.disturbed import Disturbed
+from propagation.signal.rays.causes import Cause
+from propagation.space_weather.state.storm_corrections import Disturbed
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.antennas import readings
+from propagation.antennas import measurements
 from propagation.antennas.feedline import line_loss_db, swr_of
 from propagation.antennas.limits import power_limit_w
 from propagation.antennas.solution import BandResult, Pattern, Solution
@@ -58,7 +58,7 @@ class Antenna:
 
     def measurement(self, frequency_mhz: float) -> Measured | None:
         """The measurement of this antenna that speaks for a frequency [MHz]; None where there is none."""
-        return readings.in_use(self.spec, frequency_mhz)
+        return measurements.in_use(self.spec, frequency_mhz)
 
     def gain_dbi(
         self, frequency_mhz: FloatLike, elevation_deg: FloatLike, azimuth_deg: FloatLike | None = None
@@ -105,8 +105,8 @@ class Antenna:
         }
         slope_ohm = None if solution.slope is None else solution.slope()
         notes = list(solution.notes)
-        aside = readings.set_aside(self.spec, frequency_mhz)
-        notes.extend(readings.set_aside_words(one, self.spec) for one in aside)
+        aside = measurements.set_aside(self.spec, frequency_mhz)
+        notes.extend(measurements.set_aside_words(one, self.spec) for one in aside)
         notes.extend(_assumed(self.spec, solution))
         if self.spec.kind in VERTICALS:
             from propagation.antennas.radials import cautions  # brings the moment method along
@@ -214,7 +214,7 @@ def _as_measured(solution: Solution, measured: Measured) -> Solution:
     when = f" on {measured.date}" if measured.date else ""
     note = f"Measured{when}: {measured.total_resistance_ohm:.1f} ohm in series"
     if unexplained > 1e-9:
-        note += f", of which {unexplained * found:.1f} ohm are {readings.UNEXPLAINED}"
+        note += f", of which {unexplained * found:.1f} ohm are {measurements.UNEXPLAINED}"
     return replace(
         solution,
         pattern=Pattern(solution.pattern.gain * (total / found)),
@@ -227,5 +227,5 @@ def _as_measured(solution: Solution, measured: Measured) -> Solution:
         other_share=solution.other_share * left,
         unexplained_share=unexplained,
         basis="measured",
-        notes=(*solution.notes, f"{note}.", *readings.diagnosis(measured.total_resistance_ohm / total)),
+        notes=(*solution.notes, f"{note}.", *measurements.diagnosis(measured.total_resistance_ohm / total)),
     )

@@ -8,7 +8,7 @@ from typing import Final, TypeAlias
 
 import numpy as np
 
-from propagation.antennas.build import build
+from propagation.antennas.factory import build
 from propagation.antennas.feedline import line_loss_db
 from propagation.antennas.radials import SAID_TO_LIE_M
 from propagation.antennas.spec import MOUNT_HEIGHT_M, VERTICALS, AntennaSpec, FeedlineSpec

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from propagation.antennas.build import build
 from propagation.antennas.coil import Slider
 from propagation.antennas.dipole import HALF_WAVE
+from propagation.antennas.factory import build
 from propagation.antennas.loaded_vertical import resonant_length_m
 from propagation.antennas.radials import radial_length_m
 from propagation.antennas.spec import MOUNT_HEIGHT_M, VERTICALS, AntennaSpec, FeedlineSpec

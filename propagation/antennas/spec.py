@@ -1,6 +1,6 @@
 """What a person can say about an antenna and its feed line in the field: the descriptions, checked.
 
-A description is data; `propagation.antennas.build` makes an antenna of it.
+A description is data; `propagation.antennas.factory` makes an antenna of it.
 """
 
 from __future__ import annotations

@@ -31,7 +31,7 @@ from typing import Final
 import numpy as np
 
 from propagation.base.units import FloatArray, FloatLike, IntArray, TimeArray, TimeLike, as_float
-from propagation.space_weather.solar_index import flux_from_index
+from propagation.space_weather.indices.solar_index import flux_from_index
 
 TABLE: Final = Path(__file__).parent.parent / "data" / "absorption.npz"
 # Reference state: overhead sun, no spots, the year's mean of the tropics, where alone the sun is overhead

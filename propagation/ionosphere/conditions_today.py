@@ -12,10 +12,20 @@ from propagation.base.store import Store
 from propagation.base.units import TimeLike
 from propagation.geo.geomagnetic import middle_year
 from propagation.ionosphere.measured_layer import departure_of
-from propagation.space_weather import stored_conditions
-from propagation.space_weather.conditions import Conditions
-from propagation.space_weather.measured import FUTURE, kept_absorption_map, kept_aurora_map, kept_frames
-from propagation.space_weather.sky_now import MeasuredAbsorption, MeasuredOval, SkyNow, oval_kp
+from propagation.space_weather.state import stored_conditions
+from propagation.space_weather.state.conditions import Conditions
+from propagation.space_weather.state.measured_conditions import (
+    MeasuredAbsorption,
+    MeasuredOval,
+    SkyNow,
+    oval_kp,
+)
+from propagation.space_weather.state.measured_maps import (
+    FUTURE,
+    kept_absorption_map,
+    kept_aurora_map,
+    kept_frames,
+)
 
 NEWER: Final = np.timedelta64(600, "s")  # X-rays measured this much after the absorption map replace it
 

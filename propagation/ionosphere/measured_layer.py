@@ -15,10 +15,10 @@ import numpy as np
 
 from propagation.base.units import FloatArray, IntArray, as_float, cosd
 from propagation.ionosphere.layers import ionosphere
-from propagation.space_weather import storm
-from propagation.space_weather.conditions import Conditions
-from propagation.space_weather.density_map import MOST_OBSERVATIONS, DensityFrame
-from propagation.space_weather.departure import DAY_SPREAD, LATITUDES_DEG, LONGITUDES_DEG, Departure
+from propagation.space_weather.indices import storm
+from propagation.space_weather.sources.density_map import MOST_OBSERVATIONS, DensityFrame
+from propagation.space_weather.state.conditions import Conditions
+from propagation.space_weather.state.fof2_anomaly import DAY_SPREAD, LATITUDES_DEG, LONGITUDES_DEG, Departure
 
 # Error of ln foF2 in a cell with all the observations there can be; with fewer it grows as their root (ours)
 BEST_ERROR: Final = 0.08

@@ -21,14 +21,14 @@ from propagation.ionosphere import variability
 from propagation.ionosphere.sporadic_e import DECILE_Z
 from propagation.logbook.columns import Columns
 from propagation.logbook.entries import BACK, BOTH, OUT, Entries
-from propagation.signal.case import circuit_case
-from propagation.signal.causes import CODE
-from propagation.signal.circuit import Circuit, circuit
-from propagation.signal.limiting import limits_of
-from propagation.signal.link_budget import OneWay, both_ways, distinct_days, one_way
-from propagation.signal.path_modes import path_mode_name
-from propagation.space_weather.conditions import Conditions
-from propagation.space_weather.disturbance import Effects
+from propagation.signal.chances.limiting import limits_of
+from propagation.signal.chances.link_budget import OneWay, both_ways, distinct_days, one_way
+from propagation.signal.losses.circuit import Circuit, circuit
+from propagation.signal.losses.circuit_inputs import circuit_case
+from propagation.signal.rays.causes import CODE
+from propagation.signal.rays.ray_path_names import path_mode_name
+from propagation.space_weather.state.conditions import Conditions
+from propagation.space_weather.state.event_absorption import Effects
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
 

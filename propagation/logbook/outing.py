@@ -16,18 +16,18 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Terminals
-from propagation.advice.outlook import outlook
+from propagation.advice.cause_weights import reasons
 from propagation.advice.plan_day import DayPlan, Expected, TimeOnAir, expected_of, plan_day
-from propagation.advice.reasons import reasons
+from propagation.advice.recompute import Terminals
+from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.base.units import FloatArray, TimeArray
 from propagation.geo.regions import Target
 from propagation.logbook.entries import BOTH, Entries
 from propagation.logbook.unanswered import UnansweredCalls
-from propagation.signal.causes import Cause
-from propagation.signal.forecast import Forecast, forecast
-from propagation.space_weather.conditions import Conditions
+from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.rays.causes import Cause
+from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.modes import MODE_NAMES
 from propagation.station.station import Station
 

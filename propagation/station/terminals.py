@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from propagation.antennas.antenna import Antenna
-from propagation.antennas.build import build
+from propagation.antennas.factory import build
 from propagation.antennas.feedline import line_loss_db
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.units import FloatArray, FloatLike, as_float, undb

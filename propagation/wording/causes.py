@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, assert_never
 
-from propagation.signal.causes import Cause
+from propagation.signal.rays.causes import Cause
 
 
 @dataclass(frozen=True)

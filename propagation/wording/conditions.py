@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from propagation.logbook.day_conditions import DayConditions, Known
-    from propagation.space_weather.conditions import Conditions
+    from propagation.space_weather.state.conditions import Conditions
 
 
 def conditions_words(state: Conditions, time: np.datetime64, now: np.datetime64) -> str:

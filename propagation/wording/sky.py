@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from propagation.space_weather.disturbance import ORDINARY_KP, ORDINARY_XRAY_W_M2, xray_class
+from propagation.space_weather.state.event_absorption import ORDINARY_KP, ORDINARY_XRAY_W_M2, xray_class
 from propagation.wording.quantities import ago_words, clock, percent
 
 if TYPE_CHECKING:

@@ -23,9 +23,9 @@ from propagation.wording.quantities import (
 from propagation.wording.windows import route_and_mode
 
 if TYPE_CHECKING:
-    from propagation.advice.changes import Change
+    from propagation.advice.cause_weights import Weighted
     from propagation.advice.near_far import NearFar
-    from propagation.advice.reasons import Weighted
+    from propagation.advice.what_if import Change
     from propagation.advice.why import Why
 
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from propagation.advice.edges import EdgeReason, SunEvent
     from propagation.advice.nothing_now import Instead, Nothing
     from propagation.advice.windows import Closed, Hope, LeftOut, Window
-    from propagation.signal.forecast import Forecast
+    from propagation.signal.chances.forecast import Forecast
 
 RULE: Final = (
     "Ranked by the mean chance over the best hour of each window, longer windows first where that is alike."

@@ -19,15 +19,15 @@ from typing import Any
 import numpy as np
 from reference_unit import PLACES, grid, least_seconds, report, unit_p_seconds
 
-from propagation.advice.outlook import outlook
+from propagation.advice.region_chance import outlook
 from propagation.base.units import FloatArray
 from propagation.geo.places import resolve
 from propagation.geo.regions import Target, make_target
-from propagation.signal import forecast as engine
-from propagation.signal.between_times import on_times
-from propagation.signal.forecast import day_times, forecast
-from propagation.signal.many_circuits import Rows, many_circuits
-from propagation.space_weather.conditions import built_in, typed_in
+from propagation.signal.chances import forecast as engine
+from propagation.signal.chances.forecast import day_times, forecast
+from propagation.signal.chances.many_circuits import Rows, many_circuits
+from propagation.signal.chances.time_interpolation import on_times
+from propagation.space_weather.state.conditions import built_in, typed_in
 from propagation.station import station as stations
 from propagation.station.terminals import far_terminal, own_terminal
 

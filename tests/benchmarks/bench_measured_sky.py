@@ -24,10 +24,10 @@ from worlds import demo  # noqa: E402
 from propagation.base.store import Store  # noqa: E402
 from propagation.geo.places import resolve  # noqa: E402
 from propagation.ionosphere import conditions_today  # noqa: E402
-from propagation.signal.forecast import day_times, forecast  # noqa: E402
-from propagation.space_weather.conditions import Conditions  # noqa: E402
-from propagation.space_weather.departure import alike  # noqa: E402
-from propagation.space_weather.measured import day_copy  # noqa: E402
+from propagation.signal.chances.forecast import day_times, forecast  # noqa: E402
+from propagation.space_weather.state.conditions import Conditions  # noqa: E402
+from propagation.space_weather.state.fof2_anomaly import alike  # noqa: E402
+from propagation.space_weather.state.measured_maps import day_copy  # noqa: E402
 
 
 def main() -> None:

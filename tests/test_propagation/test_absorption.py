@@ -16,7 +16,7 @@ from propagation.geo import sun
 from propagation.ionosphere import absorption
 from propagation.ionosphere.absorbing_layers import D_FACTOR, absorbing_layers, table
 from propagation.ionosphere.layers import ionosphere
-from propagation.space_weather.solar_index import index_from_flux
+from propagation.space_weather.indices.solar_index import index_from_flux
 
 JUNE, JANUARY = np.datetime64("2023-06-16"), np.datetime64("2023-01-15")
 MIDDLE = float(index_from_flux(130.0))  # the index that goes with a flux of 130 sfu
@@ -269,6 +269,7 @@ def parts_at(
     return float(x), float(d_part) / calibration() / growth(sky, when), float(e_part)
 
 
+@pytest.mark.slow
 def test_the_factors_against_the_direct_integral_at_random_states() -> None:
     """100 states with the loss under 60 dB, against the integral along the model's own profile.
 

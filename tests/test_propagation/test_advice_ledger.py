@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
-from propagation.advice.cells import Terminals, compute, one_cell
 from propagation.advice.ledger import Ledger, ledger
-from propagation.signal.forecast import Forecast
-from propagation.space_weather import conditions
+from propagation.advice.recompute import Terminals, compute, one_cell
+from propagation.signal.chances.forecast import Forecast
+from propagation.space_weather.state import conditions
 from propagation.station import station
 
 DAY = np.datetime64("2026-06-20T00:00:00", "s")

@@ -12,18 +12,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from worlds import forecast_of
 
-from propagation.advice.cells import Cells, Terminals, compute
-from propagation.advice.changes import changes
+from propagation.advice.cause_weights import reasons, shapley
 from propagation.advice.near_far import HEARD, near_and_far, zones
-from propagation.advice.reasons import reasons, shapley
+from propagation.advice.recompute import Cells, Terminals, compute
+from propagation.advice.what_if import changes
 from propagation.advice.why import HELPS, Why, why
 from propagation.base.units import FloatArray
-from propagation.signal.causes import CAUSES, LOSSES
-from propagation.signal.counterfactual import Counterfactual
-from propagation.signal.forecast import Forecast, forecast
-from propagation.space_weather import conditions
-from propagation.space_weather.conditions import Conditions
-from propagation.space_weather.disturbance import Effects
+from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.losses.counterfactual import Counterfactual
+from propagation.signal.rays.causes import CAUSES, LOSSES
+from propagation.space_weather.state import conditions
+from propagation.space_weather.state.conditions import Conditions
+from propagation.space_weather.state.event_absorption import Effects
 from propagation.station import station
 from propagation.wording.why import change_words, near_far_sentence, why_sentences
 

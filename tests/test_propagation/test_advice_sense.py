@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
-from propagation.advice.cells import Terminals
+from propagation.advice.cause_weights import reasons
 from propagation.advice.near_far import near_and_far
-from propagation.advice.reasons import reasons
+from propagation.advice.recompute import Terminals
 from propagation.advice.windows import Windows, find_windows
 from propagation.base.units import FloatArray
-from propagation.signal.forecast import Forecast
-from propagation.space_weather import conditions
+from propagation.signal.chances.forecast import Forecast
+from propagation.space_weather.state import conditions
 from propagation.station import station
 
 SEASONS = [

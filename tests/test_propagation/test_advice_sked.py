@@ -19,7 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from propagation.advice.calendar import Event, calendar_text
-from propagation.advice.cells import Terminals
+from propagation.advice.recompute import Terminals
 from propagation.advice.sked import (
     LEAST_CHANCE,
     Party,
@@ -33,8 +33,8 @@ from propagation.base.errors import InputError
 from propagation.base.units import TimeArray
 from propagation.geo.locator import Position
 from propagation.geo.regions import point
-from propagation.signal.forecast import forecast
-from propagation.space_weather import conditions
+from propagation.signal.chances.forecast import forecast
+from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import BANDS, segment_mhz
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station

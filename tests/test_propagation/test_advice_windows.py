@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
-from propagation.advice.cells import Cells, Terminals, compute
 from propagation.advice.curve import chance_curve, mean_over
 from propagation.advice.nothing_now import narrower_forecast, nothing_between
+from propagation.advice.recompute import Cells, Terminals, compute
 from propagation.advice.windows import (
     ENOUGH,
     FLOOR,
@@ -25,10 +25,10 @@ from propagation.advice.windows import (
 )
 from propagation.base.units import FloatArray, TimeArray
 from propagation.geo.places import resolve
-from propagation.signal.causes import LOSSES
-from propagation.signal.counterfactual import Counterfactual
-from propagation.signal.forecast import ROUTES, Forecast, day_times, forecast
-from propagation.space_weather import conditions
+from propagation.signal.chances.forecast import ROUTES, Forecast, day_times, forecast
+from propagation.signal.losses.counterfactual import Counterfactual
+from propagation.signal.rays.causes import LOSSES
+from propagation.space_weather.state import conditions
 from propagation.station import station
 from propagation.wording.causes import clause
 from propagation.wording.windows import (

@@ -9,7 +9,7 @@ import pytest
 
 from propagation.antennas import analyser
 from propagation.antennas.analyser import Reading, analyse, at_antenna_swr, from_sweep, normalised_reactance
-from propagation.antennas.build import build
+from propagation.antennas.factory import build
 from propagation.antennas.loaded_vertical import wires
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.antennas.touchstone import Sweep

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from propagation.antennas.build import build
+from propagation.antennas.factory import build
 from propagation.antennas.spec import AntennaSpec, Measured
 from propagation.base.errors import InputError
 from propagation.geo.ground import PERFECT

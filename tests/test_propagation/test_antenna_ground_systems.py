@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from propagation.antennas.build import build
+from propagation.antennas.factory import build
 from propagation.antennas.radials import LYING_HEIGHT_M
 from propagation.antennas.spec import AntennaSpec
 from propagation.antennas.thin_wire import Structure, Wire

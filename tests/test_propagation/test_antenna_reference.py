@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from propagation.antennas.build import build
+from propagation.antennas.factory import build
 from propagation.antennas.spec import AntennaSpec
 from propagation.geo.ground import GROUNDS, PERFECT, Ground
 

@@ -10,14 +10,14 @@ import pytest
 from worlds import demo
 
 from propagation.advice.best_cells import best_margin_db
-from propagation.advice.cells import Terminals
 from propagation.advice.ledger import ledger
-from propagation.advice.outlook import outlook
+from propagation.advice.recompute import Terminals
+from propagation.advice.region_chance import outlook
 from propagation.geo.places import resolve
-from propagation.signal import forecast as engine
-from propagation.signal.between_times import STEP_S, between_times, on_times
-from propagation.signal.forecast import Forecast, forecast
-from propagation.space_weather.conditions import typed_in
+from propagation.signal.chances import forecast as engine
+from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.chances.time_interpolation import STEP_S, between_times, on_times
+from propagation.space_weather.state.conditions import typed_in
 from propagation.station.terminals import far_terminal, own_terminal
 
 START = np.datetime64("2026-03-20T05:00", "s")

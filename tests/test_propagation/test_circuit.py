@@ -15,13 +15,13 @@ from propagation.base.units import FloatArray
 from propagation.geo import great_circle
 from propagation.geo.great_circle import EARTH_TURN_KM, Route
 from propagation.ionosphere import variability
-from propagation.signal import path_loss
-from propagation.signal.circuit import Circuit
-from propagation.signal.mode_chains import SLOTS
-from propagation.signal.path_modes import GROUND_WAVE_MODE, LONG_PATH_MODE, SCATTER_MODE
-from propagation.space_weather.conditions import typed_in
-from propagation.space_weather.disturbance import Effects
-from propagation.space_weather.disturbed import Disturbed
+from propagation.signal.losses import path_loss
+from propagation.signal.losses.circuit import Circuit
+from propagation.signal.rays.ray_path_names import GROUND_WAVE_MODE, LONG_PATH_MODE, SCATTER_MODE
+from propagation.signal.rays.ray_paths import SLOTS
+from propagation.space_weather.state.conditions import typed_in
+from propagation.space_weather.state.event_absorption import Effects
+from propagation.space_weather.state.storm_corrections import Disturbed
 from propagation.station.terminals import plain_terminal
 
 MHZ = np.array([1.84, 3.6, 7.1, 10.12, 14.2, 21.2, 28.4, 50.1, 144.2])

@@ -8,10 +8,10 @@ from cases import computed
 from propagation.base.units import FloatArray
 from propagation.geo.great_circle import Route
 from propagation.ionosphere import variability
-from propagation.signal import by_long_path, by_modes, by_scatter, nearby
-from propagation.signal.circuit import Circuit
-from propagation.signal.contribution import Contribution, Joined
-from propagation.signal.counterfactual import NOTHING_SPARED
+from propagation.signal.losses import by_long_path, by_ray_paths, by_scatter, nearby
+from propagation.signal.losses.circuit import Circuit
+from propagation.signal.losses.contribution import Contribution, Joined
+from propagation.signal.losses.counterfactual import NOTHING_SPARED
 from propagation.station.terminals import plain_terminal
 
 END = plain_terminal(100.0)
@@ -25,7 +25,7 @@ def run(distance_km: list[float]) -> tuple[Circuit, list[Contribution | None]]:
     path = computed(route, DAY, MHZ, 80.0, END, END)
     case, samples = path.case, path.samples
     return path, [
-        by_modes.contribution(case, samples, NOTHING_SPARED, every_mode=True)[0],
+        by_ray_paths.contribution(case, samples, NOTHING_SPARED, every_mode=True)[0],
         by_long_path.contribution(case, samples, NOTHING_SPARED)[0],
         by_scatter.contribution(case, samples, NOTHING_SPARED, every_mode=True),
         nearby.contribution(case, samples, every_mode=True),

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from propagation.base.units import FloatArray
 from propagation.geo.sun import zenith_deg
-from propagation.space_weather.disturbance import (
+from propagation.space_weather.state.event_absorption import (
     auroral_boundary_deg,
     fading_xray_w_m2,
     flare_absorption_db,

@@ -9,10 +9,10 @@ import numpy as np
 from cases import computed
 
 from propagation.geo import great_circle
-from propagation.signal.circuit import Circuit
-from propagation.space_weather.conditions import Conditions, typed_in
-from propagation.space_weather.disturbance import NO_EFFECTS, Effects
-from propagation.space_weather.disturbed import Disturbed, disturber_of, events_at, flare_about
+from propagation.signal.losses.circuit import Circuit
+from propagation.space_weather.state.conditions import Conditions, typed_in
+from propagation.space_weather.state.event_absorption import NO_EFFECTS, Effects
+from propagation.space_weather.state.storm_corrections import Disturbed, disturber_of, events_at, flare_about
 from propagation.station.terminals import plain_terminal
 
 MHZ = np.array([7.1, 14.2, 21.2, 28.4])

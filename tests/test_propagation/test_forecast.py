@@ -12,15 +12,15 @@ from worlds import demo
 
 from propagation.geo.great_circle import EARTH_TURN_KM
 from propagation.geo.regions import Target, make_target
-from propagation.signal import blocks
-from propagation.signal import forecast as engine
-from propagation.signal.causes import CODE
-from propagation.signal.forecast import Forecast, day_times, forecast
-from propagation.signal.forecast_detail import detail
-from propagation.signal.link_budget import both_ways, one_way
-from propagation.signal.routes import both_routes
-from propagation.space_weather.conditions import typed_in
-from propagation.space_weather.disturbance import Effects
+from propagation.signal.chances import chunking
+from propagation.signal.chances import forecast as engine
+from propagation.signal.chances.forecast import Forecast, day_times, forecast
+from propagation.signal.chances.forecast_detail import detail
+from propagation.signal.chances.link_budget import both_ways, one_way
+from propagation.signal.chances.routes import both_routes
+from propagation.signal.rays.causes import CODE
+from propagation.space_weather.state.conditions import typed_in
+from propagation.space_weather.state.event_absorption import Effects
 from propagation.spectrum.bands import BANDS
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
 
@@ -90,8 +90,8 @@ def test_the_detail_agrees_with_the_forecast() -> None:
 
 @pytest.mark.parametrize(("cells", "workers"), [(100, 1), (100, 2), (1_000_000, 2)])
 def test_blocks_make_no_difference(monkeypatch: pytest.MonkeyPatch, cells: int, workers: int) -> None:
-    monkeypatch.setattr(blocks, "BLOCK_CELLS", cells)
-    monkeypatch.setattr(blocks, "WORKERS", workers)
+    monkeypatch.setattr(chunking, "BLOCK_CELLS", cells)
+    monkeypatch.setattr(chunking, "WORKERS", workers)
     cut = run()
     for name in ("chance", "snr_out_db", "margin_db", "muf_mhz"):
         np.testing.assert_allclose(getattr(cut, name), getattr(whole(), name), atol=1e-9, err_msg=name)
@@ -103,9 +103,9 @@ def test_blocks_make_no_difference(monkeypatch: pytest.MonkeyPatch, cells: int, 
 )
 def test_blocks_hold_every_cell_once(n: int, t: int, b: int) -> None:
     seen = np.zeros((n, t), dtype=int)
-    for rows, part in blocks.blocks_of(np.linspace(40_000.0, 0.0, n), t, b):
+    for rows, part in chunking.blocks_of(np.linspace(40_000.0, 0.0, n), t, b):
         seen[rows, part] += 1
-        assert len(rows) * (part.stop - part.start) * b <= max(2 * blocks.BLOCK_CELLS, b)
+        assert len(rows) * (part.stop - part.start) * b <= max(2 * chunking.BLOCK_CELLS, b)
     assert np.all(seen == 1)
 
 

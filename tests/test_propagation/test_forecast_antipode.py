@@ -9,9 +9,9 @@ import pytest
 from propagation.geo import great_circle
 from propagation.geo.locator import Position
 from propagation.geo.regions import point
-from propagation.signal import forecast, routes
-from propagation.signal.forecast_detail import detail
-from propagation.space_weather import conditions
+from propagation.signal.chances import forecast, routes
+from propagation.signal.chances.forecast_detail import detail
+from propagation.space_weather.state import conditions
 from propagation.station.station import FarEnd, Site, Station
 
 RIDGE = Station(site=Site(position=Position(-29.5, 29.5)), far_end=FarEnd(antenna="isotropic"))

@@ -10,11 +10,11 @@ import pytest
 
 from propagation.advice.sky_effects import sky_effects
 from propagation.geo import places
-from propagation.signal.forecast import forecast
-from propagation.signal.hearing import beacon_report, chance_of_hearing, station_report
-from propagation.space_weather.conditions import built_in, typed_in
-from propagation.space_weather.disturbance import NO_EFFECTS, Effects
-from propagation.space_weather.heard import GRID_INDEX, believe
+from propagation.signal.chances.forecast import forecast
+from propagation.signal.chances.report_likelihood import beacon_report, chance_of_hearing, station_report
+from propagation.space_weather.state.conditions import built_in, typed_in
+from propagation.space_weather.state.ear_reports import GRID_INDEX, believe
+from propagation.space_weather.state.event_absorption import NO_EFFECTS, Effects
 from propagation.spectrum import beacons
 from propagation.station import station
 from propagation.station.terminals import far_terminal

@@ -10,10 +10,10 @@ import pytest
 from cases import computed
 
 from propagation.geo.great_circle import Route
-from propagation.signal.causes import CODE
-from propagation.signal.circuit import Circuit
-from propagation.signal.limiting import limits_of
-from propagation.signal.link_budget import one_way
+from propagation.signal.chances.limiting import limits_of
+from propagation.signal.chances.link_budget import one_way
+from propagation.signal.losses.circuit import Circuit
+from propagation.signal.rays.causes import CODE
 from propagation.station.terminals import Terminal, plain_terminal
 
 MHZ = 14.2

@@ -15,9 +15,10 @@ from uniform_sky import uniform_sky
 from propagation.geo import great_circle
 from propagation.geo.great_circle import Route
 from propagation.ionosphere import hops, muf
-from propagation.signal import long_path, path_samples
-from propagation.signal.long_path import LongPath, combined
-from propagation.signal.path_loss import above_muf_loss_db
+from propagation.signal.losses import long_path
+from propagation.signal.losses.long_path import LongPath, combined
+from propagation.signal.losses.path_loss import above_muf_loss_db
+from propagation.signal.rays import path_samples
 
 DAY = np.datetime64("2026-03-20", "s") + np.arange(0, 24, 2) * np.timedelta64(3600, "s")
 

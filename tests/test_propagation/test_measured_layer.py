@@ -16,34 +16,39 @@ import sky_days
 from cases import computed
 from worlds import forecast_of
 
-from propagation.advice.cells import Terminals
-from propagation.advice.reasons import reasons
+from propagation.advice.cause_weights import reasons
+from propagation.advice.recompute import Terminals
 from propagation.base.store import Store, Stored
 from propagation.base.units import FloatArray, TimeArray
 from propagation.geo import great_circle
 from propagation.ionosphere import conditions_today
 from propagation.ionosphere.measured_layer import BEST_ERROR, departure_of, smoothed
-from propagation.signal.link_budget import both_ways, one_way
-from propagation.space_weather import stored_conditions
-from propagation.space_weather.aurora_map import AuroraMap
-from propagation.space_weather.conditions import Conditions, typed_in
-from propagation.space_weather.density_map import DensityFrame, kept_density
-from propagation.space_weather.departure import (
+from propagation.signal.chances.link_budget import both_ways, one_way
+from propagation.space_weather.sources.aurora_map import AuroraMap
+from propagation.space_weather.sources.density_map import DensityFrame, kept_density
+from propagation.space_weather.state import stored_conditions
+from propagation.space_weather.state.conditions import Conditions, typed_in
+from propagation.space_weather.state.event_absorption import (
+    NO_EFFECTS,
+    Effects,
+    auroral_boundary_deg,
+    flare_absorption_db,
+)
+from propagation.space_weather.state.fof2_anomaly import (
     DAY_SPREAD,
     LATITUDES_DEG,
     LONGITUDES_DEG,
     Departure,
     alike,
 )
-from propagation.space_weather.disturbance import (
-    NO_EFFECTS,
-    Effects,
-    auroral_boundary_deg,
-    flare_absorption_db,
+from propagation.space_weather.state.measured_conditions import (
+    MeasuredAbsorption,
+    MeasuredOval,
+    SkyNow,
+    oval_kp,
 )
-from propagation.space_weather.disturbed import Disturbed, disturber_of
-from propagation.space_weather.measured import day_copy, kept_frames
-from propagation.space_weather.sky_now import MeasuredAbsorption, MeasuredOval, SkyNow, oval_kp
+from propagation.space_weather.state.measured_maps import day_copy, kept_frames
+from propagation.space_weather.state.storm_corrections import Disturbed, disturber_of
 from propagation.station import station
 from propagation.station.terminals import plain_terminal
 
@@ -157,6 +162,7 @@ def test_smoothing_keeps_what_is_the_same_everywhere() -> None:
     assert np.all((left >= weight.min() - 1e-12) & (left <= weight.max() + 1e-12))
 
 
+@pytest.mark.slow
 def test_without_maps_every_figure_is_bit_for_bit_the_same(
     own: station.Station, terminals: Terminals
 ) -> None:

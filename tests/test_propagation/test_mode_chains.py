@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from propagation.ionosphere import hops
-from propagation.signal.mode_chains import (
+from propagation.signal.rays.ray_paths import (
     HAS_HIGH,
     HAS_LOW,
     IS_ES,

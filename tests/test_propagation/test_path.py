@@ -15,7 +15,7 @@ from propagation.geo import great_circle
 from propagation.geo.locator import Position, position_of
 from propagation.ionosphere import hops, muf
 from propagation.ionosphere.layers import ionosphere
-from propagation.signal.path import single_path
+from propagation.signal.chances.path import single_path
 from propagation.spectrum.bands import BANDS, centre_mhz
 
 NOON = np.datetime64("2026-03-20T12:00", "s")

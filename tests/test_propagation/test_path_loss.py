@@ -14,10 +14,10 @@ from uniform_sky import uniform_sky
 
 from propagation.ionosphere import absorption, hops, mirror_height, muf, sporadic_e
 from propagation.ionosphere.absorbing_layers import absorbing_layers
-from propagation.signal import path_loss
-from propagation.signal.hop_layers import hop_layers
-from propagation.signal.mode_chains import HAS_HIGH, HAS_LOW, IS_ES, SLOTS, chains
-from propagation.signal.path_loss import LOSS_TERMS, ModeLosses, mode_losses
+from propagation.signal.losses import path_loss
+from propagation.signal.losses.path_loss import LOSS_TERMS, ModeLosses, mode_losses
+from propagation.signal.rays.hop_layers import hop_layers
+from propagation.signal.rays.ray_paths import HAS_HIGH, HAS_LOW, IS_ES, SLOTS, chains
 
 MHZ = np.array([3.6, 7.1, 14.2, 21.2])
 DISTANCES = np.array([50.0, 600.0, 1500.0, 2600.0, 3800.0, 5500.0, 8000.0])

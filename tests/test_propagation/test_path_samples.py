@@ -8,8 +8,8 @@ import pytest
 from propagation.geo import great_circle, land, sun
 from propagation.geo.great_circle import Route
 from propagation.ionosphere import layers
-from propagation.signal import path_samples
-from propagation.signal.path_samples import POINTS, Reader, along
+from propagation.signal.rays import path_samples
+from propagation.signal.rays.path_samples import POINTS, Reader, along
 
 TIMES = np.datetime64("2026-06-20", "s") + np.arange(0, 24, 3) * np.timedelta64(3600, "s")
 

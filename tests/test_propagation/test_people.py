@@ -7,18 +7,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from propagation.advice import on_air, people
+from propagation.advice import activity, people
 from propagation.advice.band_now import HARDLY
 from propagation.advice.nothing_now import anything_at, best_equipped_chance, nothing_between
-from propagation.antennas.build import build
+from propagation.antennas.factory import build
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.errors import InputError
 from propagation.geo.ground import GROUNDS
 from propagation.geo.places import resolve
 from propagation.geo.regions import Target, make_target, point
-from propagation.signal.forecast import Forecast, forecast
-from propagation.signal.mixed_ends import day_weights
-from propagation.space_weather import conditions
+from propagation.signal.chances.far_end_mixture import day_weights
+from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import far_ends, station
 from propagation.station.far_ends import ALIKE, USUAL, FarEnds, FarKind
@@ -38,7 +38,7 @@ BANDS = [by_name(name) for name in ("40m", "20m", "10m")]
 TIMES = np.datetime64("2026-06-13T00:00", "s") + np.arange(0, 24, 3) * np.timedelta64(3600, "s")
 OWN = station.loads(HERE)
 # one amateur who is always there and always answers
-ALWAYS = on_air.Habits(
+ALWAYS = activity.Habits(
     active=1.0,
     hours_a_week=168.0,
     weekend=1.0,
@@ -133,7 +133,7 @@ def test_one_station_that_is_always_there_is_a_friend(ends: tuple[Terminal, Term
     region = look(ends, one, kinds=ALIKE)
     friend = look(ends, point("one", madrid.centre))
     found = people.people_of(region, 1, ALWAYS)
-    awake = on_air.awake(one.lon_deg[:, None], TIMES[None, :], 1.0)[0]
+    awake = activity.awake(one.lon_deg[:, None], TIMES[None, :], 1.0)[0]
     # stations in reach over stations there: the share of days of the friend (single precision: 1e-5)
     np.testing.assert_allclose(found.stations / awake[:, None], friend.region_chance, atol=1e-5)
     np.testing.assert_allclose(region.best_equipped[:, 0], friend.chance[:, 0], atol=1e-5)

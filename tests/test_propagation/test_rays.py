@@ -93,6 +93,7 @@ def flat() -> tuple[ray_paths.Paths, ray_paths.Compared]:
     return paths, ray_paths.compare(paths)
 
 
+@pytest.mark.slow
 def test_the_muf_of_one_and_two_hops_is_that_of_the_rays(
     flat: tuple[ray_paths.Paths, ray_paths.Compared],
 ) -> None:

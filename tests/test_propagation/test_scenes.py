@@ -14,9 +14,9 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
-from propagation.advice.cells import Terminals
-from propagation.signal.forecast import Forecast
-from propagation.space_weather import conditions
+from propagation.advice.recompute import Terminals
+from propagation.signal.chances.forecast import Forecast
+from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal

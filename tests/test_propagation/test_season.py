@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from propagation.advice.outlook import chance as outlook_chance
+from propagation.advice.region_chance import chance as outlook_chance
 from propagation.advice.season import (
     HIGH,
     LOW,
@@ -26,9 +26,9 @@ from propagation.advice.sked import Party, party_of_station
 from propagation.base.errors import InputError
 from propagation.geo.places import resolve
 from propagation.geo.regions import Target
-from propagation.signal.forecast import forecast
-from propagation.space_weather.conditions import Conditions, built_in, typed_in
-from propagation.space_weather.cycle_ahead import index_spread
+from propagation.signal.chances.forecast import forecast
+from propagation.space_weather.indices.cycle_uncertainty import index_spread
+from propagation.space_weather.state.conditions import Conditions, built_in, typed_in
 from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal
 from propagation.wording import season as say

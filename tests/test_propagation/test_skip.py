@@ -9,12 +9,12 @@ from propagation.geo import great_circle
 from propagation.geo.locator import Position
 from propagation.geo.regions import point
 from propagation.ionosphere import muf
-from propagation.signal.forecast import forecast
-from propagation.signal.path import single_path
-from propagation.signal.skip import MIDDLES_KM, skip_along_km, skip_of_forecast_km
-from propagation.space_weather.conditions import typed_in
-from propagation.space_weather.disturbance import Effects
-from propagation.space_weather.disturbed import disturber_of
+from propagation.signal.chances.forecast import forecast
+from propagation.signal.chances.path import single_path
+from propagation.signal.chances.skip import MIDDLES_KM, skip_along_km, skip_of_forecast_km
+from propagation.space_weather.state.conditions import typed_in
+from propagation.space_weather.state.event_absorption import Effects
+from propagation.space_weather.state.storm_corrections import disturber_of
 from propagation.station.station import FarEnd, Site, Station
 from propagation.station.terminals import plain_terminal
 

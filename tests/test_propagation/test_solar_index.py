@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from propagation.base.record import as_times
 from propagation.base.units import FloatArray
-from propagation.space_weather.solar_history import solar_history
-from propagation.space_weather.solar_index import (
+from propagation.space_weather.indices.solar_history import solar_history
+from propagation.space_weather.indices.solar_index import (
     LOWEST_INDEX,
     flux_from_index,
     following,

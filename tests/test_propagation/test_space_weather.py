@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from propagation.base.record import Record
 from propagation.base.values import as_number, as_time
-from propagation.space_weather.products import PRODUCTS, decoded, read_product
-from propagation.space_weather.reading import (
+from propagation.space_weather.sources.products import PRODUCTS, decoded, read_product
+from propagation.space_weather.sources.reading import (
     Reading,
 )
 

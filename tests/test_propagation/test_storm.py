@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.space_weather.kp_index import AP_OF_KP_THIRDS, ap_from_kp, interval_start, kp_from_ap
-from propagation.space_weather.storm import (
+from propagation.space_weather.indices.kp_index import AP_OF_KP_THIRDS, ap_from_kp, interval_start, kp_from_ap
+from propagation.space_weather.indices.storm import (
     COEFFICIENTS,
     HOUR_WEIGHTS,
     SET_OF,

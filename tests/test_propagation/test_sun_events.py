@@ -8,16 +8,16 @@ import numpy as np
 import pytest
 import worlds
 
-from propagation.advice.cells import Terminals, at_power
 from propagation.advice.events import Event, event_at, events, foremost
-from propagation.advice.outlook import outlook
+from propagation.advice.recompute import Terminals, at_power
+from propagation.advice.region_chance import outlook
 from propagation.advice.windows import find_windows
 from propagation.base.record import Record
-from propagation.signal.between_times import between_times
-from propagation.signal.causes import CAUSES, EVENTS
-from propagation.signal.forecast import Forecast
-from propagation.space_weather.conditions import Conditions, typed_in
-from propagation.space_weather.disturbance import fading_xray_w_m2
+from propagation.signal.chances.forecast import Forecast
+from propagation.signal.chances.time_interpolation import between_times
+from propagation.signal.rays.causes import CAUSES, EVENTS
+from propagation.space_weather.state.conditions import Conditions, typed_in
+from propagation.space_weather.state.event_absorption import fading_xray_w_m2
 from propagation.station.station import Station
 from propagation.wording.events import event_clause, event_sentence, event_short
 

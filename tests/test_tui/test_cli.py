@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from propagation.base.errors import NothingToAdvise
-from propagation.space_weather.solar_history import solar_history
+from propagation.space_weather.indices.solar_history import solar_history
 from tui.app import command_base, paths
 from tui.app.feature_list import COMMANDS
 from tui.features.sky import command as sky

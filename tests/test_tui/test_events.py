@@ -155,7 +155,7 @@ def test_the_headline_begins_with_the_event() -> None:
 
 
 def test_the_cell_at_the_cursor_names_the_event_before_its_chance() -> None:
-    from propagation.signal.causes import CODE
+    from propagation.signal.rays.causes import CODE
 
     day = synthetic.day_view()
     cause = day.cause.copy()

@@ -16,7 +16,7 @@ import pytest
 from screen_text import golden, settle, text_of
 
 from propagation.advice.band_now import HARDLY, best_band, moves, window_at
-from propagation.advice.cells import Terminals
+from propagation.advice.recompute import Terminals
 from propagation.advice.windows import find_windows
 from propagation.wording import quantities as say
 from propagation.wording.windows import window_sentence
@@ -86,7 +86,7 @@ def test_the_screen_tells_the_windows_of_the_advice(first_look: tuple[str, Bandw
     assert app.state.forecast is not None
     _, day, kept = app.state.forecast
     found = find_windows(kept.result, Terminals(kept.near, kept.far), explained=False)
-    told = [(w.rank, w.band, w.start, w.peak, w.end, w.route) for w in day.windows]
+    told = [(w.rank, w.band, w.start, w.peak_time, w.end, w.route) for w in day.windows]
     assert told == [(w.rank, w.band, w.start, w.peak_time, w.end, w.route) for w in found.windows]
     assert told
     for index in range(0, day.times.size, 5):

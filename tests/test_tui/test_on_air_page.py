@@ -18,13 +18,12 @@ from screen_text import go, run, settle, text_of
 from textual.pilot import Pilot
 
 from propagation.logbook import adif
-from propagation.wording import on_air as say_on_air
+from propagation.wording import outing as say_on_air
 from tui.app import outing_journal
 from tui.app.app import BandwhenApp
-from tui.app.shared_queries import PlanQuery
+from tui.app.queries import PlanQuery
 from tui.features.outing import log as on_air
-from tui.features.outing.learning_query import LearnQuery
-from tui.features.outing.page import Answered, OnAirPage
+from tui.features.outing.page import Answered, LearnQuery, OnAirPage
 from tui.features.outing.view import LearntView
 from tui.features.review.page import ReviewQuery
 

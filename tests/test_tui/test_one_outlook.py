@@ -9,20 +9,20 @@ import numpy as np
 import pytest
 
 from propagation.advice import band_now
-from propagation.advice.cells import Terminals
 from propagation.advice.nothing_now import anything_at, nothing_between
-from propagation.advice.outlook import chance, outlook
 from propagation.advice.people import whom
 from propagation.advice.plan_day import DayPlan, TimeOnAir, plan_day, worth_planning
+from propagation.advice.recompute import Terminals
+from propagation.advice.region_chance import chance, outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.advice.why import why
 from propagation.advice.windows import find_windows
 from propagation.geo.locator import Position
 from propagation.geo.places import resolve
-from propagation.signal.forecast import Forecast, forecast
-from propagation.signal.forecast_detail import detail
-from propagation.signal.limiting import OPEN
-from propagation.space_weather import conditions
+from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.chances.forecast_detail import detail
+from propagation.signal.chances.limiting import OPEN
+from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal
@@ -37,6 +37,8 @@ from tui.features.day import command as advise
 from tui.kit import words
 from tui.kit.day_view import DayView
 from tui.kit.words import on_screen
+
+pytestmark = pytest.mark.slow  # all of them share 200 days with their plans
 
 SAMPLES = 200
 STEPS = 5  # half hours
@@ -160,7 +162,7 @@ def test_windows_are_the_same_on_the_day_and_in_the_command(samples: list[Sample
     for one in samples:
         found = find_windows(one.result, one.ends, explained=False)
         told = advise._data(one.result, found, {}, one.ends)
-        shown = [(w.band, w.start, w.peak, w.end, w.chance) for w in one.view.windows]
+        shown = [(w.band, w.start, w.peak_time, w.end, w.chance) for w in one.view.windows]
         assert shown == [(w["band"], w["start"], w["peak"], w["end"], w["outlook"]) for w in told["windows"]]
         for i, band in enumerate(told["bands"]):
             promised = band["contacts_chance"] if one.view.wanted else band["chance"]

@@ -18,15 +18,14 @@ from rich.cells import cell_len
 from screen_text import golden, make_app, rows_of, settle, text_of
 from textual.pilot import Pilot
 
+from propagation.advice.switching import Stay
 from propagation.base.errors import InputError
-from propagation.logbook.learnt import Learnt, LearntBand
+from propagation.logbook.kept_offset import Learnt, LearntBand
 from tui.app import learnt_store
 from tui.app.app import BandwhenApp
 from tui.features.review import answer as presenting
-from tui.features.review.hindsight import SIGN_OF
 from tui.features.review.page import INVITATION, OF_THE_DEMO, ReviewPage, ReviewQuery
-from tui.features.review.result import ContactRow, ReviewView
-from tui.kit.day_view import Stay
+from tui.features.review.view import SIGN_OF, ContactRow, ReviewView
 from tui.kit.worker_threads import under_way
 
 BANDS = ("40m", "30m", "20m", "17m", "15m", "10m")
@@ -54,8 +53,9 @@ def made_up() -> ReviewView:
     return ReviewView(
         title="my [/] log.adi, Sat 14 Mar 2026, CW 50 W", times=times, bands=BANDS, chance=share,
         usable=np.array([True] * 5 + [False]), target="anyone",
-        on=(Stay("20m", at("09:05"), at("10:30")), Stay("15m", at("11:30"), at("12:00"))),
-        silent=(Stay("20m", at("09:25"), at("10:30")),), plan=(Stay("17m", at("09:00"), at("12:00")),),
+        on=(Stay("20m", at("09:05"), at("10:30"), 0.0, 0.0), Stay("15m", at("11:30"), at("12:00"), 0.0, 0.0)),
+        silent=(Stay("20m", at("09:25"), at("10:30"), 0.0, 0.0),),
+        plan=(Stay("17m", at("09:00"), at("12:00"), 0.0, 0.0),),
         contacts=tuple(rows), sentences=("4 contacts on 20 m and 15 m.", "Against the odds: G4[/]TEST."),
         taught=("Your log says 6 dB worse on 40 m than the model (give or take 2): look at the radials.",),
         learnt_words="",
@@ -242,7 +242,7 @@ def test_the_engine_s_review_of_the_demo_log_reaches_the_page() -> None:
 
 def test_the_screens_forecast_uses_what_was_learnt() -> None:
     """The end the screens compute with carries the offset, and loses it with the switch."""
-    from propagation.logbook import learnt
+    from propagation.logbook import kept_offset
     from tui.app import paths
     from tui.app.choice import Choice
     from tui.app.sites import Sites
@@ -252,9 +252,9 @@ def test_the_screens_forecast_uses_what_was_learnt() -> None:
     assert sites.near(choice).offset_db is None
     file = learnt_store.learnt_file(paths.demo_station_file())
     kept = Learnt(bands=(LearntBand("20m", -3.0, 1.5, 4),), entries=4, used=4, days=1)
-    learnt.save(kept, file)
+    kept_offset.save(kept, file)
     offset = sites.near(choice).offset_db
     assert offset is not None
     np.testing.assert_allclose(offset(np.array([14.1])), -3.0)
-    learnt.save(replace(kept, on=False), file)
+    kept_offset.save(replace(kept, on=False), file)
     assert sites.near(choice).offset_db is None

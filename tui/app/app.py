@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import numpy as np
 from textual import events
@@ -37,7 +38,7 @@ class BandwhenApp(AppBase):
     CSS_PATH = "bandwhen.tcss"
     TITLE = "bandwhen"
     ENABLE_COMMAND_PALETTE = True
-    COMMANDS: ClassVar[set[Any]] = {_entries}
+    COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = {_entries}
     DEFAULT_MODE = PAGES[0].place
 
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -7,36 +7,36 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from propagation.advice.cells import Terminals
 from propagation.advice.events import events
 from propagation.advice.nothing_now import anything_at, narrower_forecast, soonest
-from propagation.advice.outlook import outlook
 from propagation.advice.people import People, crowd
+from propagation.advice.recompute import Terminals
+from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
-from propagation.advice.windows import find_windows
+from propagation.advice.windows import Window, find_windows
 from propagation.base.store import Store
 from propagation.base.units import FloatArray, TimeArray, as_float
 from propagation.geo import sun
 from propagation.geo.locator import Position
 from propagation.ionosphere import conditions_today
-from propagation.signal import forecast
-from propagation.signal.causes import CAUSES
-from propagation.signal.forecast import Forecast
-from propagation.signal.forecast_detail import Detail
-from propagation.signal.forecast_detail import detail as detail_of
-from propagation.signal.path_modes import GROUND_WAVE_MODE
-from propagation.space_weather.conditions import Conditions
+from propagation.signal.chances import forecast
+from propagation.signal.chances.forecast import Forecast
+from propagation.signal.chances.forecast_detail import Detail
+from propagation.signal.chances.forecast_detail import detail as detail_of
+from propagation.signal.rays.causes import CAUSES
+from propagation.signal.rays.ray_path_names import GROUND_WAVE_MODE
+from propagation.space_weather.state.conditions import Conditions
 from propagation.station.terminals import Terminal
 from propagation.wording.causes import clause
 from propagation.wording.conditions import conditions_sentence
 from propagation.wording.events import event_sentence, event_short
 from propagation.wording.people import whom_words
 from propagation.wording.setup import setup_words
-from propagation.wording.windows import instead_words, window_sentence
+from propagation.wording.windows import instead_words
 from tui.app import paths
 from tui.app.choice import Choice
 from tui.app.sites import Sites
-from tui.kit.day_view import DayView, SunDay, Window
+from tui.kit.day_view import DayView, SunDay
 
 COUNT = round(np.timedelta64(1, "D") / forecast.TIME_STEP)  # times of a day
 
@@ -124,7 +124,6 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         home=sun_day("here", site, result.times),
         far=sun_day("there", place, result.times),
         windows=windows_of(kept),
-        licensed=result.usable[shown],
         setup=tuple(setup_words(notes[row]) for row in shown),
         radiated_share=share,
         left_out=left_out,
@@ -177,23 +176,7 @@ def _instead(kept: DayForecast) -> tuple[str, ...]:
 
 def windows_of(kept: DayForecast) -> tuple[Window, ...]:
     """The windows of the day by the rule of the advice, ranked."""
-    found = find_windows(kept.result, Terminals(kept.near, kept.far), explained=False)
-    return tuple(
-        Window(
-            one.rank,
-            one.band,
-            one.start,
-            one.peak_time,
-            one.end,
-            one.chance,
-            one.route,
-            one.elevation_deg,
-            one.opens,
-            one.closes,
-            window_sentence(one, kept.result.target.is_region),
-        )
-        for one in found.windows
-    )
+    return find_windows(kept.result, Terminals(kept.near, kept.far), explained=False).windows
 
 
 def sun_day(name: str, place: Position, times: TimeArray) -> SunDay:

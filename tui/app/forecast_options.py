@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from propagation.base.units import TimeArray
     from propagation.geo.locator import Position
     from propagation.geo.regions import Target
-    from propagation.signal.forecast import Forecast
-    from propagation.space_weather.conditions import Conditions
+    from propagation.signal.chances.forecast import Forecast
+    from propagation.space_weather.state.conditions import Conditions
     from propagation.station.friends import Friend
     from propagation.station.station import Station
     from propagation.station.terminals import Terminal
@@ -88,11 +88,11 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
         raise InputError(f"--power {args.power:g} W is outside 0.001 to 5000 W.")
     if args.mode is not None:
         modes.by_name(args.mode)
-    contacts = _contacts(getattr(args, "contacts", None))
+    contacts = _contacts(vars(args).get("contacts"))
     station = command_base.station_of(args)
     if contacts is not None:
         station = replace(station, people=replace(station.people, contacts=contacts))
-    file = getattr(args, "station", None)
+    file = command_base.station_path(args)
     if args.start_place is not None:
         # a log's lesson holds where it was learnt, noise and all
         position, _ = command_base.place(args.start_place)
@@ -183,7 +183,7 @@ def far_party(text: str, target: Target) -> Party:
 
 def forecast_of(asked: Asked) -> Forecast:
     """Compute it."""
-    from propagation.signal.forecast import forecast
+    from propagation.signal.chances.forecast import forecast
 
     return forecast(
         asked.station,
@@ -199,7 +199,7 @@ def forecast_of(asked: Asked) -> Forecast:
 
 def span(args: argparse.Namespace) -> TimeArray:
     """The times of --date, --start and --hours: a whole day unless said otherwise."""
-    from propagation.signal.forecast import day_times
+    from propagation.signal.chances.forecast import day_times
 
     start = beginning(args.date, args.start)
     hours = 24.0 if args.hours is None else args.hours

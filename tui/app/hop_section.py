@@ -8,18 +8,18 @@ from propagation.advice.why import better_route
 from propagation.base.constants import E_LAYER_HEIGHT_KM, EARTH_RADIUS_KM
 from propagation.base.units import FloatArray, as_float
 from propagation.ionosphere import layers
-from propagation.signal.forecast import ROUTES
-from propagation.signal.forecast_detail import Detail
-from propagation.signal.forecast_detail import detail as detail_of
-from propagation.signal.mode_chains import SLOTS, mode_name
-from propagation.signal.path_modes import LONG_PATH_MODE, path_mode_name
-from propagation.signal.path_samples import SEA_POINTS
-from propagation.signal.skip import skip_of_forecast_km
-from propagation.space_weather.solar_index import r12_from_index
+from propagation.signal.chances.forecast import ROUTES
+from propagation.signal.chances.forecast_detail import Detail
+from propagation.signal.chances.forecast_detail import detail as detail_of
+from propagation.signal.chances.skip import skip_of_forecast_km
+from propagation.signal.rays.path_samples import SEA_POINTS
+from propagation.signal.rays.ray_path_names import LONG_PATH_MODE, path_mode_name
+from propagation.signal.rays.ray_paths import SLOTS, mode_name
+from propagation.space_weather.indices.solar_index import r12_from_index
 from propagation.wording.windows import without_a_ray
 from tui.app.choice import Cursor
 from tui.app.day_forecast import DayForecast
-from tui.kit.hop_view import HopView, Ray
+from tui.kit.hop import HopView, Ray
 
 SAMPLES = 129  # along the path
 RAYS = 3

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from propagation.advice.cells import Terminals
 from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day, times_on_air
+from propagation.advice.recompute import Terminals
 from propagation.advice.setup_notes import BandSetup, setup_notes
-from propagation.signal import forecast
-from propagation.signal.forecast import Forecast
+from propagation.signal.chances import forecast
+from propagation.signal.chances.forecast import Forecast
 from propagation.station.terminals import Terminal
 from propagation.wording import quantities as say
 from propagation.wording.plan import gain_sentence

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 from rich.cells import cell_len
 
-from propagation.signal.causes import LIMITS
+from propagation.signal.rays.causes import LIMITS
 
 GlyphArray = npt.NDArray[np.str_]
 

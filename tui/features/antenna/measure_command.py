@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from dataclasses import asdict, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from propagation.base.errors import InputError
 from propagation.base.input_file import is_file, read_whole
@@ -16,11 +16,12 @@ if TYPE_CHECKING:
     from propagation.antennas.analyser import Reading, Verdict
     from propagation.antennas.antenna import Antenna
     from propagation.station.station import Station
+    from tui.app.command_base import Subparsers
 
 LARGEST_SWEEP = 5_000_000  # bytes
 
 
-def add_parser(actions: Any) -> None:
+def add_parser(actions: Subparsers) -> None:
     """Describe the action's options."""
     measure = actions.add_parser(
         "measure",
@@ -61,7 +62,7 @@ def add_parser(actions: Any) -> None:
 
 
 def _antenna_of(station: Station) -> Antenna:
-    from propagation.antennas.build import build
+    from propagation.antennas.factory import build
 
     return build(station.antenna, station.site.earth, station.feedline, station.power_w, station.rig.emission)
 
@@ -115,7 +116,7 @@ def _change_reading(args: argparse.Namespace) -> int:
 
 def _changed(args: argparse.Namespace, station: Station, target: Path) -> int:
     """The same, with the file under lock."""
-    from propagation.antennas import readings
+    from propagation.antennas import measurements
     from propagation.spectrum.bands import by_name
     from propagation.station import station as stations
     from propagation.wording.quantities import band_title
@@ -123,14 +124,14 @@ def _changed(args: argparse.Namespace, station: Station, target: Path) -> int:
     band = by_name(args.forget or args.bring_back)
     frequency, spec = station.centre_mhz(band), station.antenna
     if args.forget:
-        antenna = readings.forgotten(spec, frequency)
+        antenna = measurements.forgotten(spec, frequency)
         said = f"The reading of {band_title(band.name)} is forgotten; the forecast goes by the description."
         if antenna == spec:
             raise InputError(f"No reading of {band_title(band.name)} is kept in {target}.")
     else:
-        if not readings.set_aside(spec, frequency):
+        if not measurements.set_aside(spec, frequency):
             raise InputError(f"No reading of {band_title(band.name)} is set aside in {target}.")
-        antenna = readings.brought_back(spec, frequency)
+        antenna = measurements.brought_back(spec, frequency)
         said = (
             f"The reading of {band_title(band.name)} is back, as one of the antenna as it is described now; "
             f"every forecast goes by it."
@@ -143,7 +144,7 @@ def _changed(args: argparse.Namespace, station: Station, target: Path) -> int:
 
 def _file_of(args: argparse.Namespace) -> Path:
     """The station file that readings are kept in; InputError where there is none."""
-    target = getattr(args, "station", None) or paths.station_file()
+    target = command_base.station_path(args) or paths.station_file()
     if not is_file(target):
         raise InputError("No station is saved to keep readings in; 'bandwhen station new' writes one.")
     return Path(target)
@@ -180,13 +181,13 @@ def _keep(args: argparse.Namespace, station: Station, verdict: Verdict) -> Path:
 
 def _put_in(target: Path, station: Station, verdict: Verdict) -> Path:
     """The measurement in the file as it is now."""
-    from propagation.antennas import readings
+    from propagation.antennas import measurements
     from propagation.base.strict_toml import read_text, write_atomically, written
     from propagation.station import station as stations
 
     date = str(clock.now().astype("datetime64[D]"))
     measured = replace(
-        verdict.best.measured(verdict.frequency_mhz, date), setup=readings.setup_text(station.antenna)
+        verdict.best.measured(verdict.frequency_mhz, date), setup=measurements.setup_text(station.antenna)
     )
     text = read_text(target)
     entry = (

@@ -9,9 +9,8 @@ from typing import Final, cast
 
 import numpy as np
 
-from propagation.advice.cells import Terminals
-from propagation.advice.learning_now import FIRST_MIN, Event, Ground, Kind, Learning, learnt
-from propagation.advice.learnt_plan import (
+from propagation.advice.outing_estimate import FIRST_MIN, Event, Ground, Kind, Learning, learnt
+from propagation.advice.outing_replan import (
     STEP,
     Again,
     busy_of,
@@ -23,17 +22,18 @@ from propagation.advice.learnt_plan import (
     today,
 )
 from propagation.advice.plan_day import CHANGE_WORTH, TimeOnAir, day_plan, times_on_air
+from propagation.advice.recompute import Terminals
 from propagation.advice.setup_notes import BandSetup, cost_matrix, setup_notes
 from propagation.advice.switching import Plan, Rewards, Stay
 from propagation.base.units import FloatArray
 from propagation.logbook.events import events_of, moments
 from propagation.logbook.journal import Made
-from propagation.signal import forecast
-from propagation.signal.forecast import Forecast
-from propagation.space_weather.conditions import Conditions
+from propagation.signal.chances import forecast
+from propagation.signal.chances.forecast import Forecast
+from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station.terminals import Terminal
-from propagation.wording.learning_now import better_words, estimate_words, stands_words, why_words
+from propagation.wording.outing_estimate import better_words, estimate_words, stands_words, why_words
 from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.day_forecast import conditions_for
 from tui.app.plan_answer import view_of
@@ -62,7 +62,8 @@ class _Latest:
     """The outing last worked out; only one is under way at a time."""
 
     def __init__(self) -> None:
-        self.lock, self.outing = Lock(), cast("Outing | None", None)
+        self.lock = Lock()
+        self.outing: Outing | None = None
 
 
 _LATEST: Final = _Latest()

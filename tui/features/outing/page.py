@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Any, ClassVar
+from dataclasses import dataclass, field
+from typing import ClassVar
 
 import numpy as np
 from textual.binding import Binding, BindingType
@@ -15,19 +15,16 @@ from propagation.logbook import journal
 from propagation.logbook.journal import Made, Worked
 from propagation.spectrum import bands as band_plan
 from propagation.spectrum.modes import by_name
-from propagation.wording import on_air as say_on_air
+from propagation.wording import outing as say_on_air
 from propagation.wording import quantities as say
 from tui.app import hours_form
-from tui.app.choice import HoursOnAir
+from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.page import CHOICE_KEYS, LEAF_KEYS, PAGES_STYLE, Page
-from tui.app.queries import Cancelled, Command, Engine, Query
-from tui.app.shared_queries import Heard, PlanQuery
-from tui.app.spread import Spread
+from tui.app.queries import Cancelled, Command, Engine, Heard, PlanQuery, Query
+from tui.app.side_panels import Spread
 from tui.app.state import State
 from tui.features.outing import log as on_air
-from tui.features.outing.learning_query import LearnQuery, basis_of
-from tui.features.outing.now_next import OnAir, OnAirView
-from tui.features.outing.view import LearntView
+from tui.features.outing.view import LearntView, OnAir, OnAirView
 from tui.kit import words
 from tui.kit.day_view import DayView
 from tui.kit.glyphs import one_cell
@@ -92,7 +89,7 @@ class OnAirPage(Page):
 
     # -- asking ---------------------------------------------------------------------------------
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The plan of the hours on air."""
         if state.choice is not None:
             state.hours = state.hours or hours_form.proposed(state)
@@ -348,3 +345,39 @@ def _half(day: DayView, band: str, now: np.datetime64) -> str:
             band, say.reached(mine, day.wanted), day.bands[best], say.reached(most, day.wanted)
         )
     )
+
+
+def basis_of(choice: Choice, hours: HoursOnAir) -> tuple[object, ...]:
+    """What must stay as it is for a plan to be followed further."""
+    return (choice.station, choice.target, choice.mode, choice.power_w, choice.tried, hours)
+
+
+@dataclass(frozen=True)
+class LearnQuery(Query["LearntView"]):
+    """What contacts and marks teach. Before any of them the forecast is made ready, so that the first is
+    answered at once.
+
+    at_hand: the plan followed until now; it follows from the events before.
+    """
+
+    choice: Choice
+    hours: HoursOnAir
+    contacts: tuple[Made, ...]
+    marks: tuple[Mark, ...]
+    at_hand: PlanView = field(compare=False, repr=False)
+    now: np.datetime64 = field(compare=False)
+
+    group = "learning"
+
+    @property
+    def basis(self) -> object:
+        """A plan of other hours, other people or another station is not followed."""
+        return basis_of(self.choice, self.hours)
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> LearntView:
+        """Take the events in their order, and weigh the plan again."""
+        from tui.features.outing import answer as learning
+
+        return learning.learnt_view(
+            engine.sites, self.choice, self.hours, self.contacts, self.marks, self.at_hand, self.now
+        )

@@ -8,14 +8,14 @@ import numpy as np
 
 from propagation.base.units import FloatArray
 from propagation.geo import great_circle, regions, sun
-from propagation.signal import forecast
-from propagation.signal.skip import skip_of_forecast_km
+from propagation.signal.chances import forecast
+from propagation.signal.chances.skip import skip_of_forecast_km
 from propagation.spectrum.bands import by_name
 from tui.app.choice import Cursor
 from tui.app.day_forecast import DayForecast
 from tui.app.queries import Abandoned, Cancelled
 from tui.features.reach.view import ReachView, SkipView
-from tui.kit.world_map import MapView, chart_axes
+from tui.kit.world import MapView, chart_axes
 
 RULER_POINTS = 97
 SHORTEST_RULER_KM, LONGEST_RULER_KM = 4000.0, 19500.0

@@ -31,7 +31,7 @@ import argparse
 import sys
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -41,16 +41,19 @@ from tui.features.review import text as review_text
 from tui.kit import format as fmt
 
 if TYPE_CHECKING:
-    from propagation.logbook.learnt import Learnt
+    from collections.abc import Callable
+
+    from propagation.logbook.kept_offset import Learnt
     from propagation.logbook.outing import Outing
     from propagation.logbook.review import Review
     from propagation.station.station import Station
+    from tui.app.command_base import Subparsers
 
 BAD_INPUT: Final = 2
 SLOW_ROWS: Final = 3000  # entries from which progress is told on a terminal
 
 
-def add_parser(subparsers: Any) -> None:
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "review",
@@ -81,7 +84,7 @@ def add_parser(subparsers: Any) -> None:
 def run(args: argparse.Namespace) -> int:
     """Do what was asked."""
     station = command_base.station_of(args)
-    file = learnt_store.learnt_file(getattr(args, "station", None))
+    file = learnt_store.learnt_file(command_base.station_path(args))
     said = _switch(args, file)
     if not args.files:
         if args.learn:
@@ -90,9 +93,9 @@ def run(args: argparse.Namespace) -> int:
     found = _review(args, station)
     if args.learn:
         said = _learn(found, file)
-    from propagation.logbook import learnt
+    from propagation.logbook import kept_offset
 
-    stored = learnt.load(file)
+    stored = kept_offset.load(file)
     if args.json:
         fmt.write_json(_data(args, found, stored, file), sys.stdout)
     else:
@@ -108,10 +111,10 @@ def run(args: argparse.Namespace) -> int:
 
 def _switch(args: argparse.Namespace, file: Path) -> str:
     """Forget, switch on or off; says what was done."""
-    from propagation.logbook import learnt
+    from propagation.logbook import kept_offset
 
     if args.forget:
-        there = learnt.forget(file)
+        there = kept_offset.forget(file)
         return (
             "What was learnt about this station is forgotten."
             if there
@@ -119,7 +122,7 @@ def _switch(args: argparse.Namespace, file: Path) -> str:
         )
     if not (args.on or args.off):
         return ""
-    if learnt.switch(file, bool(args.on)) is None:
+    if kept_offset.switch(file, bool(args.on)) is None:
         raise InputError(
             "Nothing has been learnt about this station yet; 'bandwhen review FILE --learn' does it."
         )
@@ -128,9 +131,9 @@ def _switch(args: argparse.Namespace, file: Path) -> str:
 
 def _kept(args: argparse.Namespace, station: Station, file: Path, said: str) -> int:
     """Tell what is kept about the station."""
-    from propagation.logbook import learnt
+    from propagation.logbook import kept_offset
 
-    stored = learnt.load(file)
+    stored = kept_offset.load(file)
     lines = [said] if said else []
     if stored is None and not said:
         lines.append(
@@ -145,7 +148,7 @@ def _kept(args: argparse.Namespace, station: Station, file: Path, said: str) -> 
 
 
 def _stored_lines(stored: Learnt, station: Station, file: Path) -> list[str]:
-    from propagation.wording.learnt import remarks
+    from propagation.wording.station_offset import remarks
 
     when = f"of {stored.first}" if stored.first == stored.last else f"from {stored.first} to {stored.last}"
     lines = [
@@ -160,12 +163,12 @@ def _stored_lines(stored: Learnt, station: Station, file: Path) -> list[str]:
 
 def _learn(found: Review, file: Path) -> str:
     """Keep what the log teaches."""
-    from propagation.logbook import learnt
-    from propagation.wording.learnt import refusal
+    from propagation.logbook import kept_offset
+    from propagation.wording.station_offset import refusal
 
     if refused := refusal(found.learnt):
         return refused
-    learnt.save(found.learnt, file)
+    kept_offset.save(found.learnt, file)
     return f"Kept in {file}; the forecast uses it from now on ('bandwhen review --off' leaves it out)."
 
 
@@ -201,7 +204,7 @@ def _review(args: argparse.Namespace, station: Station) -> Review:
     )
 
 
-def _progress() -> Any:
+def _progress() -> Callable[[int, int], None] | None:
     """Tells on a terminal how far a long log is."""
     if not sys.stderr.isatty():
         return None
@@ -217,17 +220,17 @@ def _progress() -> Any:
 # -- answers ------------------------------------------------------------------------------------------------
 
 
-def _learnt_data(stored: Learnt | None) -> dict[str, Any] | None:
+def _learnt_data(stored: Learnt | None) -> dict[str, object] | None:
     if stored is None:
         return None
-    data: dict[str, Any] = fmt.plain_value(stored)
+    data: dict[str, object] = fmt.plain_value(stored)
     data.pop("setup")
     return data
 
 
-def _data(args: argparse.Namespace, found: Review, stored: Learnt | None, file: Path) -> dict[str, Any]:
+def _data(args: argparse.Namespace, found: Review, stored: Learnt | None, file: Path) -> dict[str, object]:
     """The answer; what is long in it, one by one."""
-    from propagation.logbook.learnt import no_lesson
+    from propagation.logbook.kept_offset import no_lesson
     from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE
     from propagation.wording import review as story
 
@@ -279,11 +282,11 @@ def _data(args: argparse.Namespace, found: Review, stored: Learnt | None, file: 
     }
 
 
-def _rows(found: Review) -> Iterator[dict[str, Any]]:
+def _rows(found: Review) -> Iterator[dict[str, object]]:
     from propagation.logbook.entries import DIRECTIONS
     from propagation.logbook.review import VERDICTS
-    from propagation.signal.causes import CAUSES
-    from propagation.signal.forecast import ROUTES
+    from propagation.signal.chances.forecast import ROUTES
+    from propagation.signal.rays.causes import CAUSES
 
     entries, expected = found.entries, found.expected
     times = [f"{text}Z" for text in np.datetime_as_string(entries.time, unit="s").tolist()]
@@ -296,7 +299,7 @@ def _rows(found: Review) -> Iterator[dict[str, Any]]:
     }  # fmt: skip
     placed = entries.placed.tolist()
     for i in range(entries.size):
-        row: dict[str, Any] = {
+        row: dict[str, object] = {
             "time": times[i],
             "band": entries.band[i],
             "mode": entries.mode[i],
@@ -317,7 +320,7 @@ def _rows(found: Review) -> Iterator[dict[str, Any]]:
         yield row
 
 
-def _outing(outing: Outing) -> dict[str, Any]:
+def _outing(outing: Outing) -> dict[str, object]:
     from propagation.wording.people import whom_words
     from propagation.wording.quantities import sentence
     from propagation.wording.review import hindsight_words

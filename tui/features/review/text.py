@@ -13,7 +13,7 @@ from propagation.wording import quantities as say
 from tui.kit import format as fmt
 
 if TYPE_CHECKING:
-    from propagation.logbook.learnt import Learnt
+    from propagation.logbook.kept_offset import Learnt
     from propagation.logbook.outing import Outing
     from propagation.logbook.review import Review
 

@@ -14,11 +14,11 @@ from propagation.base.errors import InputError
 from propagation.base.units import TimeArray, as_float
 from propagation.geo.locator import Position
 from propagation.ionosphere import conditions_today
-from propagation.space_weather import departure, feeds, hand_entry, potsdam
-from propagation.space_weather import measured as measured_maps
-from propagation.space_weather.conditions import Conditions
-from propagation.space_weather.disturbance import xray_class
-from propagation.space_weather.hand_entry import HandEntry
+from propagation.space_weather.sources import feeds, potsdam
+from propagation.space_weather.state import fof2_anomaly, hand_entry, measured_maps
+from propagation.space_weather.state.conditions import Conditions
+from propagation.space_weather.state.event_absorption import xray_class
+from propagation.space_weather.state.hand_entry import HandEntry
 from propagation.spectrum.beacons import load as load_beacons
 from propagation.wording import quantities as say
 from propagation.wording.sky import measured_sentences, sky_sentences
@@ -29,7 +29,7 @@ from tui.app.queries import Cancelled
 from tui.features.sky.conditions_command import MIRROR_VARIABLE
 from tui.features.sky.view import History, MeasuredView, SkyView
 from tui.kit.form import FormField
-from tui.kit.world_map import plain_chart
+from tui.kit.world import plain_chart
 
 FLUX_DAYS, K_DAYS, XRAY_HOURS = 54, 7, 24
 OLD = np.timedelta64(2 * 86400, "s")  # a fact older than this is called old
@@ -78,7 +78,7 @@ def _measured(
     parts = {"layer": figures.layer, "absorption": figures.absorbed, "oval": figures.oval}
     if sky is None or all(part is None for part in parts.values()):
         return None
-    percent = np.full((departure.LATITUDES_DEG.size, departure.LONGITUDES_DEG.size), np.nan)
+    percent = np.full((fof2_anomaly.LATITUDES_DEG.size, fof2_anomaly.LONGITUDES_DEG.size), np.nan)
     aurora = absorbed = None
     ages = []
     if figures.layer is not None and sky.layer is not None:
@@ -94,8 +94,8 @@ def _measured(
     return MeasuredView(
         plain_chart(now, place),
         as_float(percent),
-        departure.LATITUDES_DEG,
-        departure.LONGITUDES_DEG,
+        fof2_anomaly.LATITUDES_DEG,
+        fof2_anomaly.LONGITUDES_DEG,
         aurora,
         absorbed,
         ABSORBED_MHZ,

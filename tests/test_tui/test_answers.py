@@ -12,10 +12,10 @@ import pytest
 from screen_text import PLACES, rows_of, settle
 
 from propagation.advice.best_cells import best_margin_db
-from propagation.advice.recompute import Terminals
 from propagation.antennas import measurements
 from propagation.base.errors import InputError
 from propagation.station import station as stations
+from propagation.station.terminals import Terminals
 from propagation.wording import quantities as say
 from tui.app import clock, paths, station_form
 from tui.app.app import BandwhenApp

@@ -16,8 +16,8 @@ import pytest
 from screen_text import golden, settle, text_of
 
 from propagation.advice.band_now import HARDLY, best_band, moves, window_at
-from propagation.advice.recompute import Terminals
 from propagation.advice.windows import find_windows
+from propagation.station.terminals import Terminals
 from propagation.wording import quantities as say
 from propagation.wording.windows import window_sentence
 from tui.app.app import BandwhenApp

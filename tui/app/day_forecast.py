@@ -10,7 +10,6 @@ import numpy as np
 from propagation.advice.events import events
 from propagation.advice.nothing_now import anything_at, narrower_forecast, soonest
 from propagation.advice.people import People, crowd
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.advice.windows import Window, find_windows
@@ -23,10 +22,11 @@ from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.chances.forecast_detail import Detail
 from propagation.signal.chances.forecast_detail import detail as detail_of
+from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import CAUSES
 from propagation.signal.rays.ray_path_names import GROUND_WAVE_MODE
 from propagation.space_weather.state.conditions import Conditions
-from propagation.station.terminals import Terminal
+from propagation.station.terminals import Terminal, Terminals
 from propagation.wording.causes import clause
 from propagation.wording.conditions import conditions_sentence
 from propagation.wording.events import event_sentence, event_short
@@ -72,14 +72,16 @@ def work_out(
     conditions = chosen_conditions or conditions_for(times, now)
     near, far = sites.near(choice), sites.far(choice)
     result = forecast.forecast(
-        sites.chosen(choice),
-        sites.target(choice),
-        times,
-        conditions,
-        mode=choice.mode,
-        power_w=choice.power_w,
-        near=near,
-        far=far,
+        Request(
+            sites.chosen(choice),
+            sites.target(choice),
+            times,
+            conditions,
+            mode=choice.mode,
+            power_w=choice.power_w,
+            near=near,
+            far=far,
+        )
     )
     point = result.target.heaviest
     detail = detail_of(result, point=point, near=near, far=far)

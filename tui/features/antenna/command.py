@@ -269,7 +269,7 @@ def _gains(
     judge = None
     if args.to is not None:
         from propagation.advice.antenna_worth import worth_of
-        from propagation.advice.recompute import Terminals
+        from propagation.station.terminals import Terminals
         from propagation.wording.windows import best_window
         from tui.app import forecast_options
 

@@ -83,10 +83,10 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from propagation.advice.plan_day import TimeOnAir, plan_day, times_on_air, worth_planning
-    from propagation.advice.recompute import Terminals
     from propagation.advice.setup_notes import setup_notes
     from propagation.spectrum import bands
     from propagation.station import friends
+    from propagation.station.terminals import Terminals
     from propagation.wording.run_sheet import make_run_sheet
     from tui.app.command_base import saved_friends
 

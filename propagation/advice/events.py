@@ -126,7 +126,7 @@ def _costs(result: Forecast, terminals: Terminals, when: IntArray) -> tuple[Floa
         terminals.near, terminals.far, result.conditions, result.effects, result.station.site.earth,
         result.year,
     )  # fmt: skip
-    path = circuit(case, keep_modes=False)
+    path = circuit(case, keep_ray_paths=False)
     cost = np.zeros((len(result.times), len(result.bands)))
     cost[when] = path.event_db[0]
     by_protons = np.zeros(len(result.times), dtype=bool)

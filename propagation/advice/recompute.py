@@ -97,7 +97,7 @@ def compute(
     cells: Cells,
     *,
     counterfactual: Counterfactual | None = None,
-    keep_modes: bool = False,
+    keep_ray_paths: bool = False,
     effects: Effects | None = None,
     disturber: Disturber | None = None,
 ) -> Computed:
@@ -113,7 +113,7 @@ def compute(
         routes.rows(row), cells.times, frequency, terminals.near, terminals.far, result.conditions,
         effects or result.effects, result.station.site.earth, result.year, disturber=disturber,
     )  # fmt: skip
-    path = circuit(case, counterfactual, keep_modes=keep_modes)
+    path = circuit(case, counterfactual, keep_ray_paths=keep_ray_paths)
     return Computed(
         path=path,
         there=one_way(path, terminals.near, terminals.far, towards_far_end=True),

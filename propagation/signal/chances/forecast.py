@@ -2,9 +2,9 @@
 
 Every point of the target is computed by both routes, short and long, in both directions. What is kept here
 are the figures a screen or a command shows; `forecast_detail` computes one point again with everything kept
-(modes, every loss term), which takes milliseconds. A region with its people is computed at the half hours of
-the clock and laid smoothly through them (`between_times`), a place at every time asked for. Shapes: P points,
-R = 2 routes (short, long), T times, B bands.
+(ray paths, every loss term), which takes milliseconds. A region with its people is computed at the half hours
+of the clock and laid smoothly through them (`between_times`), a place at every time asked for. Shapes: P
+points, R = 2 routes (short, long), T times, B bands.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from propagation.signal.chances.time_interpolation import BetweenTimes, between_
 from propagation.signal.losses.circuit import circuit
 from propagation.signal.losses.circuit_inputs import circuit_case
 from propagation.signal.rays.causes import CODE
-from propagation.signal.rays.ray_path_names import path_mode_name
+from propagation.signal.rays.ray_path_names import ray_path_name
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.space_weather.state.storm_corrections import flare_about
@@ -54,16 +54,15 @@ class Forecast:
 
     chance: share of days on which a contact is made, both directions. snr_out_db, snr_back_db: median SNR in
     2500 Hz at the far end and at home. margin_db: the smaller of both over what the mode needs.
-    elevation_deg: take-off angle of the strongest mode. path_mode: its number (`path_mode_name`). low_hops,
-    high_hops: of that mode. muf_mhz (P, R, T). region_chance (T, B): share of the target reached, best route
-    of each point, weighted. route (T, B): 0 short, 1 long, whichever serves the target better. limit (T, B):
-    code of `causes.CAUSES`. best_point (T, B). usable (B,): the licence and the antenna allow it. far_ends:
-    who is at the other end where that is anybody; for them mixed (P, R, M, B, U, V): the share of stations in
-    reach on each kind of day (`mixed_ends`) at the half hours of `between`, on which the times hang, and
-    best_equipped: the chance with the best kind of them. Empty, and far_ends None, where people were not
-    asked for, as for a place, where the far end is one station.
-    levels: gives the two medians; for a region it computes the circuits again, so that whoever wants chances
-    alone does not wait for them.
+    elevation_deg: take-off angle of the strongest ray path. ray_path: its number (`ray_path_name`). low_hops,
+    high_hops: of that ray path. muf_mhz (P, R, T). region_chance (T, B): share of the target reached, best
+    route of each point, weighted. route (T, B): 0 short, 1 long, whichever serves the target better. limit
+    (T, B): code of `causes.CAUSES`. best_point (T, B). usable (B,): the licence and the antenna allow it.
+    far_ends: who is at the other end where that is anybody; for them mixed (P, R, M, B, U, V): the share of
+    stations in reach on each kind of day (`mixed_ends`) at the half hours of `between`, on which the times
+    hang, and best_equipped: the chance with the best kind of them. Empty, and far_ends None, where people
+    were not asked for, as for a place, where the far end is one station. levels: gives the two medians; for a
+    region it computes the circuits again, so that whoever wants chances alone does not wait for them.
     """
 
     station: Station
@@ -81,7 +80,7 @@ class Forecast:
     bearing_deg: FloatArray
     chance: FloatArray
     elevation_deg: FloatArray
-    path_mode: IntArray
+    ray_path: IntArray
     low_hops: IntArray
     high_hops: IntArray
     muf_mhz: FloatArray
@@ -139,10 +138,10 @@ class Forecast:
         """The magnetic field's year for the whole run."""
         return middle_year(self.times)
 
-    def path_mode_name(self, point: int, route: int, time: int, band: int) -> str:
-        """The strongest mode in shorthand or words: "2F2", "1E+1F2", "scatter", "ground wave"."""
+    def ray_path_name(self, point: int, route: int, time: int, band: int) -> str:
+        """The strongest ray path in shorthand or words: "2F2", "1E+1F2", "scatter", "ground wave"."""
         cell = (point, route, time, band)
-        return path_mode_name(int(self.path_mode[cell]), int(self.low_hops[cell]), int(self.high_hops[cell]))
+        return ray_path_name(int(self.ray_path[cell]), int(self.low_hops[cell]), int(self.high_hops[cell]))
 
 
 def day_times(date: np.datetime64, hours: float = 24.0, step: np.timedelta64 = TIME_STEP) -> TimeArray:
@@ -180,7 +179,7 @@ class _Run:
                 route.rows(rows), nodes[part], self.frequency_mhz, self.near, self.far, self.conditions,
                 self.effects, self.ground, self.year,
             )  # fmt: skip
-            path = circuit(case, keep_modes=False)
+            path = circuit(case, keep_ray_paths=False)
             found = figures_of(path, self.near, self.far, self.need_db, self.people, medians)
             for name, values in vars(found).items():
                 getattr(whole, name)[rows, part] = values

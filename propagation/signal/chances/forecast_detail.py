@@ -1,4 +1,5 @@
-"""One point of a forecast computed again with everything kept: modes, every loss term, both directions."""
+"""One point of a forecast computed again with everything kept: ray paths, every loss term, both
+directions."""
 
 from __future__ import annotations
 
@@ -50,7 +51,7 @@ def detail(
     conditions: Conditions | None = None,
     effects: Effects | None = None,
 ) -> Detail:
-    """Compute one point of a forecast's target again, keeping all modes and terms; takes milliseconds.
+    """Compute one point of a forecast's target again, keeping all ray paths and terms; takes milliseconds.
 
     `near`, `far`, `conditions` and `effects` may stand instead of the forecast's own: "what if".
     """

@@ -54,7 +54,7 @@ def lowest_usable_mhz(
         great_circle.route(tx, rx, long), when, frequency, sender, receiver, conditions, effects, ground,
         middle_year(when),
     )  # fmt: skip
-    path = circuit(case, keep_modes=False)
+    path = circuit(case, keep_ray_paths=False)
     signal = one_way(path, sender, receiver, towards_far_end=True)
     margin = signal.median_snr_db[0, 0] - mode.required_snr_2500_db
     enough = np.flatnonzero(margin >= 0.0)

@@ -117,8 +117,8 @@ def many_circuits(
 def like_rows(times: TimeArray, distance_km: FloatArray, most: int) -> list[IntArray]:
     """Rows (N,) in blocks of at most so many, those of one year, like months and like lengths together.
 
-    So tables are shared, blocks lie wholly beyond the reach of modes, and all rows of a block have one year
-    of the magnetic field, whatever other rows are asked for.
+    So tables are shared, blocks lie wholly beyond the reach of ray paths, and all rows of a block have one
+    year of the magnetic field, whatever other rows are asked for.
     """
     year = times.astype("datetime64[Y]").astype(np.int64)
     order = np.lexsort((distance_km, times.astype("datetime64[M]").astype(np.int64)))
@@ -160,7 +160,7 @@ def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:
         great_circle.route(tx, rx, long), times, rows.frequency_mhz[index][:, None, None], asked.transmitter,
         asked.receiver, asked.conditions, asked.effects, asked.ground, middle_year(times),
     )  # fmt: skip
-    path = circuit(case, keep_modes=False)
+    path = circuit(case, keep_ray_paths=False)
     signal = one_way(
         path, asked.transmitter, asked.receiver, towards_far_end=True, station_spread_db=asked.unknown_db
     )

@@ -60,7 +60,7 @@ def chance_of_hearing(
                 great_circle.route(home, place, long=is_long), times, np.array([frequency_mhz]), own, sender,
                 conditions, effects, station.site.earth, middle_year(times), index=index[None, :],
             )  # fmt: skip
-            path = circuit(case, keep_modes=False)
+            path = circuit(case, keep_ray_paths=False)
             heard = one_way(path, sender, own, towards_far_end=False).chance(required_db)
             best = np.maximum(best, heard[..., 0].max(axis=0))
         return best

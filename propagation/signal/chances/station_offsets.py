@@ -91,7 +91,7 @@ def shifted(
                 routes.rows(points + way * p), times[part], frequency, near, far, result.conditions,
                 result.effects, ground, result.year,
             )  # fmt: skip
-            path = circuit(case, keep_modes=False)
+            path = circuit(case, keep_ray_paths=False)
             found = _shares(
                 one_way(path, near, far, towards_far_end=True),
                 one_way(path, far, near, towards_far_end=False),

@@ -109,10 +109,16 @@ def compute(
     routes = both_routes(result.station, result.target, result.bearing_deg)
     row = cells.point + cells.route * result.target.size
     frequency = result.frequency_mhz[cells.band][:, None, None]
+    common = replace(result.circumstances, effects=effects or result.effects)
     case = circuit_case(
-        routes.rows(row), cells.times, frequency, terminals.near, terminals.far, result.conditions,
-        effects or result.effects, result.station.site.earth, result.year, disturber=disturber,
-    )  # fmt: skip
+        common,
+        terminals.near,
+        terminals.far,
+        routes.rows(row),
+        cells.times,
+        frequency,
+        disturber=disturber,
+    )
     path = circuit(case, counterfactual, keep_ray_paths=keep_ray_paths)
     return Computed(
         path=path,

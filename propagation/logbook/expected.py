@@ -24,7 +24,7 @@ from propagation.logbook.entries import BACK, BOTH, OUT, Entries
 from propagation.signal.chances.limiting import limits_of
 from propagation.signal.chances.link_budget import OneWay, both_ways, distinct_days, one_way
 from propagation.signal.losses.circuit import Circuit, circuit
-from propagation.signal.losses.circuit_inputs import circuit_case
+from propagation.signal.losses.circuit_inputs import Circumstances, circuit_case
 from propagation.signal.rays.causes import CODE
 from propagation.signal.rays.ray_path_names import ray_path_name
 from propagation.space_weather.state.conditions import Conditions
@@ -238,10 +238,8 @@ def _by_route(
     power = entries.power_w[row]
     near = replace(asked.own, power_w=float(np.median(power)))
     route = great_circle.route(home, (lat, lon), long=is_long)
-    case = circuit_case(
-        route, times, entries.frequency_mhz[row[:1]], near, other, asked.conditions, asked.effects,
-        asked.station.site.earth, middle_year(times),
-    )  # fmt: skip
+    common = Circumstances(asked.conditions, asked.effects, asked.station.site.earth, middle_year(times))
+    case = circuit_case(common, near, other, route, times, entries.frequency_mhz[row[:1]])
     path = circuit(case, keep_ray_paths=False)
     far_power = entries.far_power_w[row]
     louder = 10.0 * np.log10(power / near.power_w)

@@ -20,7 +20,6 @@ from numpy.typing import NDArray
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float
 from propagation.geo.geomagnetic import middle_year
 from propagation.geo.great_circle import Route
-from propagation.geo.ground import Ground
 from propagation.geo.regions import Target
 from propagation.signal.chances.chunking import Block, blocks_of, in_blocks
 from propagation.signal.chances.forecast_arrays import MEDIANS, Figures, figures_of
@@ -28,7 +27,7 @@ from propagation.signal.chances.limiting import OPEN
 from propagation.signal.chances.routes import both_routes, turned_at_antipode
 from propagation.signal.chances.time_interpolation import BetweenTimes, between_times, on_times
 from propagation.signal.losses.circuit import circuit
-from propagation.signal.losses.circuit_inputs import circuit_case
+from propagation.signal.losses.circuit_inputs import Circumstances, circuit_case
 from propagation.signal.rays.causes import CODE
 from propagation.signal.rays.ray_path_names import ray_path_name
 from propagation.space_weather.state.conditions import Conditions
@@ -134,9 +133,9 @@ class Forecast:
         return self.station.people.contacts if self.target.is_region else 0
 
     @property
-    def year(self) -> float:
-        """The magnetic field's year for the whole run."""
-        return middle_year(self.times)
+    def circumstances(self) -> Circumstances:
+        """What all circuits of the forecast have in common."""
+        return Circumstances(self.conditions, self.effects, self.station.site.earth, middle_year(self.times))
 
     def ray_path_name(self, point: int, route: int, time: int, band: int) -> str:
         """The strongest ray path in shorthand or words: "2F2", "1E+1F2", "scatter", "ground wave"."""
@@ -155,14 +154,11 @@ def day_times(date: np.datetime64, hours: float = 24.0, step: np.timedelta64 = T
 class _Run:
     """All that the circuits of a forecast depend on; `between` has the times, `people` the mixture."""
 
+    common: Circumstances
     near: Terminal
     far: Terminal
     between: BetweenTimes
     frequency_mhz: FloatArray
-    conditions: Conditions
-    effects: Effects
-    ground: Ground
-    year: float
     need_db: float
     people: FarEnds | None
 
@@ -176,9 +172,8 @@ class _Run:
         def work(block: Block, route: Route = route) -> None:
             rows, part = block
             case = circuit_case(
-                route.rows(rows), nodes[part], self.frequency_mhz, self.near, self.far, self.conditions,
-                self.effects, self.ground, self.year,
-            )  # fmt: skip
+                self.common, self.near, self.far, route.rows(rows), nodes[part], self.frequency_mhz
+            )
             path = circuit(case, keep_ray_paths=False)
             found = figures_of(path, self.near, self.far, self.need_db, self.people, medians)
             for name, values in vars(found).items():
@@ -218,12 +213,16 @@ def forecast(
     frequency = np.array([computed_mhz(station, band, emission) for band in bands])
     usable, why_not = _usable(station, bands, emission, own, frequency)
     mixture = (far_ends or station.people.far_ends) if target.is_region and people else None
+    sudden = flare_about(conditions, effects, times)
     run = _Run(
-        own, far or far_terminal(station.far_end),
-        on_times(times) if mixture is None else between_times(times, flare_about(conditions, effects, times)),
-        frequency, conditions, effects, station.site.earth, middle_year(times), emission.required_snr_2500_db,
-        mixture,
-    )  # fmt: skip
+        common=Circumstances(conditions, effects, station.site.earth, middle_year(times)),
+        near=own,
+        far=far or far_terminal(station.far_end),
+        between=on_times(times) if mixture is None else between_times(times, sudden),
+        frequency_mhz=frequency,
+        need_db=emission.required_snr_2500_db,
+        people=mixture,
+    )
 
     def split(values: AnyArray) -> AnyArray:
         return np.moveaxis(values.reshape(2, target.size, *values.shape[1:]), 0, 1)

@@ -62,10 +62,12 @@ def detail(
     other = far or far_terminal(result.station.far_end)
     routes = both_routes(result.station, result.target, result.bearing_deg)
     row = np.array([p + route * result.target.size])
-    case = circuit_case(
-        routes.rows(row), when, result.frequency_mhz[chosen], own, other, conditions or result.conditions,
-        effects or result.effects, result.station.site.earth, result.year,
-    )  # fmt: skip
+    common = replace(
+        result.circumstances,
+        conditions=conditions or result.conditions,
+        effects=effects or result.effects,
+    )
+    case = circuit_case(common, own, other, routes.rows(row), when, result.frequency_mhz[chosen])
     path = circuit(case)
     return Detail(
         path=path,

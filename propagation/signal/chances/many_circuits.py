@@ -26,7 +26,7 @@ from propagation.signal.chances.link_budget import (
     unknown_receiver_db,
 )
 from propagation.signal.losses.circuit import circuit
-from propagation.signal.losses.circuit_inputs import circuit_case
+from propagation.signal.losses.circuit_inputs import Circumstances, circuit_case
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.station.terminals import Terminal, plain_terminal
@@ -157,9 +157,13 @@ def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:
     tx = (rows.tx_lat_deg[index], rows.tx_lon_deg[index])
     rx = (rows.rx_lat_deg[index], rows.rx_lon_deg[index])
     case = circuit_case(
-        great_circle.route(tx, rx, long), times, rows.frequency_mhz[index][:, None, None], asked.transmitter,
-        asked.receiver, asked.conditions, asked.effects, asked.ground, middle_year(times),
-    )  # fmt: skip
+        Circumstances(asked.conditions, asked.effects, asked.ground, middle_year(times)),
+        asked.transmitter,
+        asked.receiver,
+        great_circle.route(tx, rx, long),
+        times,
+        rows.frequency_mhz[index][:, None, None],
+    )
     path = circuit(case, keep_ray_paths=False)
     signal = one_way(
         path, asked.transmitter, asked.receiver, towards_far_end=True, station_spread_db=asked.unknown_db

@@ -108,7 +108,7 @@ def world() -> World:
         when = times[r][:, None]
         path = computed(
             great_circle.route(home, there), when, rows.frequency_mhz[r[:1]], state.index_at(when), near, far,
-            disturber_of(state, Effects(), when), ground=demo().site.earth, year=2024.5, keep_modes=False,
+            disturber_of(state, Effects(), when), ground=demo().site.earth, year=2024.5, keep_ray_paths=False,
         )  # fmt: skip
         ways = one_way(path, near, far, towards_far_end=True), one_way(path, far, near, towards_far_end=False)
         out[r], back[r] = (way.snr_db[:, 0, 0] for way in ways)

@@ -238,7 +238,7 @@ def promised_and_kept() -> tuple[FloatArray, FloatArray, FloatArray]:
 
     def chance(disturber: object, times: TimeArray) -> FloatArray:
         index = SUN.index.linear_at(times)[None, :]
-        path = computed(route, times, mhz, index, end, end, disturber, year=2031.2, keep_modes=False)
+        path = computed(route, times, mhz, index, end, end, disturber, year=2031.2, keep_ray_paths=False)
         out, back = (one_way(path, end, end, towards_far_end=far) for far in (True, False))
         return both_ways(out, back, 5.0, 5.0)
 

@@ -24,7 +24,7 @@ from propagation.signal.chances.forecast_detail import Detail
 from propagation.signal.chances.forecast_detail import detail as detail_of
 from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import CAUSES
-from propagation.signal.rays.ray_path_names import GROUND_WAVE_MODE
+from propagation.signal.rays.ray_path_names import GROUND_WAVE
 from propagation.space_weather.state.conditions import Conditions
 from propagation.station.terminals import Terminal, Terminals
 from propagation.wording.causes import clause
@@ -121,7 +121,7 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         hope=seen.best_equipped.T[shown],
         cause=seen.limit.T[shown],
         elevation_deg=elevation,
-        ground_wave=(result.at(as_float(result.path_mode)) == GROUND_WAVE_MODE).T[shown],
+        ground_wave=(result.at(as_float(result.ray_path)) == GROUND_WAVE).T[shown],
         route=result.route.T[shown],
         home=sun_day("here", site, result.times),
         far=sun_day("there", place, result.times),

@@ -13,10 +13,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from propagation.base.units import FloatArray, IntArray, TimeArray
-from propagation.ionosphere.measured_layer import usual_fof2_mhz
+from propagation.ionosphere.conditions_today import usual_fof2_mhz
 from propagation.space_weather.sources.density_map import HZ2_M3, MOST_OBSERVATIONS, DensityFrame
 from propagation.space_weather.state.conditions import Conditions
-from propagation.space_weather.state.fof2_anomaly import LATITUDES_DEG, LONGITUDES_DEG, Departure, alike
+from propagation.space_weather.state.measured_conditions import (
+    LATITUDES_DEG,
+    LONGITUDES_DEG,
+    Departure,
+    alike,
+)
 
 SPREAD = 0.14
 FRAME_ERROR = 0.08  # of ln foF2, where a frame has all its observations

@@ -12,7 +12,7 @@ from propagation.geo.gazetteer import gazetteer
 from propagation.geo.locator import Position
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import auroral_boundary_deg
-from propagation.space_weather.state.fof2_anomaly import LATITUDES_DEG, LONGITUDES_DEG, Departure
+from propagation.space_weather.state.measured_conditions import LATITUDES_DEG, LONGITUDES_DEG, Departure
 
 KNOWN_FROM: Final = 0.02  # share of the days' variance from which a place counts as measured (ours)
 LIVED_IN_DEG: Final = 5.0  # deg, a town no farther than this gives a place its country's name (ours)

@@ -22,7 +22,7 @@ from propagation.base.store import Store, Stored
 from propagation.base.units import FloatArray, TimeArray
 from propagation.geo import great_circle
 from propagation.ionosphere import conditions_today
-from propagation.ionosphere.measured_layer import BEST_ERROR, departure_of, smoothed
+from propagation.ionosphere.conditions_today import BEST_ERROR, departure_of, smoothed
 from propagation.signal.chances.link_budget import both_ways, one_way
 from propagation.space_weather.sources.aurora_map import AuroraMap
 from propagation.space_weather.sources.density_map import DensityFrame, kept_density
@@ -34,17 +34,15 @@ from propagation.space_weather.state.event_absorption import (
     auroral_boundary_deg,
     flare_absorption_db,
 )
-from propagation.space_weather.state.fof2_anomaly import (
+from propagation.space_weather.state.measured_conditions import (
     DAY_SPREAD,
     LATITUDES_DEG,
     LONGITUDES_DEG,
     Departure,
-    alike,
-)
-from propagation.space_weather.state.measured_conditions import (
     MeasuredAbsorption,
     MeasuredOval,
     SkyNow,
+    alike,
     oval_kp,
 )
 from propagation.space_weather.state.measured_maps import day_copy, kept_frames
@@ -351,7 +349,7 @@ def keep(store: Store, frame: DensityFrame, name: str) -> None:
 
 def lower_frame(time: np.datetime64, factor: float = 0.8) -> DensityFrame:
     """A frame whose foF2 is everywhere the usual times a factor."""
-    from propagation.ionosphere.measured_layer import usual_fof2_mhz
+    from propagation.ionosphere.conditions_today import usual_fof2_mhz
 
     usual = usual_fof2_mhz(stored_conditions.best(None, time, time), [time])[0] * factor
     density = np.kron((usual * 1e6) ** 2 / 80.6163, np.ones((2, 2)))

@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 
 from propagation.base.record import Record
 from propagation.base.values import as_number, as_time
-from propagation.space_weather.sources.products import PRODUCTS, decoded, read_product
-from propagation.space_weather.sources.reading import (
+from propagation.space_weather.sources.product_data import (
     Reading,
 )
+from propagation.space_weather.sources.products import PRODUCTS, decoded, read_product
 
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "space_weather"
 FILES = {

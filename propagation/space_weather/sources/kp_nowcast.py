@@ -16,8 +16,8 @@ import numpy as np
 
 from propagation.base.record import EMPTY, Record, later
 from propagation.base.values import as_number, as_time, counted, within
-from propagation.space_weather.indices.kp_index import ap_from_kp
-from propagation.space_weather.sources.reading import KP_RANGE, WEB_PAGE, Reading, record_of
+from propagation.space_weather.indices.geomagnetic_activity import ap_from_kp
+from propagation.space_weather.sources.product_data import KP_RANGE, WEB_PAGE, Reading, record_of
 
 FIRST_DAY: Final = np.datetime64("1932-01-01", "s")  # from which the files count days
 DAYS_ROUNDED: Final = 1.5e-5  # d; days are printed with five digits

@@ -6,22 +6,20 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
 
-from propagation.space_weather.sources.json_products import (
+from propagation.space_weather.sources.kp_nowcast import read_hp30_nowcast, read_kp_nowcast
+from propagation.space_weather.sources.product_data import Reading
+from propagation.space_weather.sources.service_products import (
+    read_alert,
+    read_daily_indices,
     read_flux,
     read_observed_cycle,
+    read_outlook,
     read_planetary_k,
     read_planetary_k_forecast,
     read_predicted_cycle,
     read_scales,
-    read_xrays,
-)
-from propagation.space_weather.sources.kp_nowcast import read_hp30_nowcast, read_kp_nowcast
-from propagation.space_weather.sources.reading import Reading
-from propagation.space_weather.sources.text_products import (
-    read_alert,
-    read_daily_indices,
-    read_outlook,
     read_three_days,
+    read_xrays,
 )
 
 

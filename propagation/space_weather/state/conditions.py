@@ -25,7 +25,7 @@ import numpy as np
 from propagation.base.errors import InputError
 from propagation.base.record import EMPTY, Record, as_times, later, shifted
 from propagation.base.units import BoolArray, FloatArray, TimeLike, as_float
-from propagation.space_weather.indices.kp_index import THREE_HOURS, ap_from_kp, interval_start
+from propagation.space_weather.indices.geomagnetic_activity import THREE_HOURS, ap_from_kp, interval_start
 from propagation.space_weather.indices.smoothed_index import (
     FADE_DAYS,
     FLUX_HOUR,

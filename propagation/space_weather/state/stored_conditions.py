@@ -16,7 +16,7 @@ import numpy as np
 from propagation.base.record import EMPTY, Record, later, shifted
 from propagation.base.store import Store, StoreError
 from propagation.base.units import IntArray, TimeArray, TimeLike
-from propagation.space_weather.indices.kp_index import THREE_HOURS, interval_start, kp_from_ap
+from propagation.space_weather.indices.geomagnetic_activity import THREE_HOURS, interval_start, kp_from_ap
 from propagation.space_weather.indices.smoothed_index import (
     FADE_DAYS,
     FLUX_HOUR,
@@ -25,8 +25,8 @@ from propagation.space_weather.indices.smoothed_index import (
 )
 from propagation.space_weather.indices.solar_history import SolarHistory, solar_history
 from propagation.space_weather.indices.solar_index import flux_from_index, index_from_ssn
+from propagation.space_weather.sources.product_data import Reading
 from propagation.space_weather.sources.products import ALL_PRODUCTS, read_product
-from propagation.space_weather.sources.reading import Reading
 from propagation.space_weather.state.conditions import (
     QUIET_KP,
     Conditions,

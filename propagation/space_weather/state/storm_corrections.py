@@ -12,12 +12,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float
-from propagation.space_weather.indices import storm
+from propagation.space_weather.indices import geomagnetic_activity
 from propagation.space_weather.state import event_absorption
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
-from propagation.space_weather.state.fof2_anomaly import Departure
-from propagation.space_weather.state.measured_conditions import CAP_FROM_DEG
+from propagation.space_weather.state.measured_conditions import CAP_FROM_DEG, Departure
 
 
 @dataclass(frozen=True)
@@ -31,8 +30,8 @@ class Disturbed:
         """Factor on foF2 from the history of ap; exactly 1 in a quiet field."""
         if not self.effects.storm:
             return np.ones(1)
-        rap = storm.weighted_ap(self.conditions.ap_history(times), times)
-        return storm.storm_factor(geomagnetic_latitude_deg, times, rap)
+        rap = geomagnetic_activity.weighted_ap(self.conditions.ap_history(times), times)
+        return geomagnetic_activity.storm_factor(geomagnetic_latitude_deg, times, rap)
 
     def layer_today(
         self, lat_deg: FloatArray, lon_deg: FloatArray, times: TimeArray

@@ -19,7 +19,7 @@ from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.measured_conditions import (
     LATITUDES_DEG,
     LONGITUDES_DEG,
-    Departure,
+    Fof2Anomaly,
     alike,
 )
 
@@ -80,11 +80,11 @@ class Truth:
     def fof2_factor(
         self, lat_deg: FloatArray, lon_deg: FloatArray, latitude_deg: FloatArray, times: TimeArray
     ) -> FloatArray:
-        # the field at each of the day's times, read by the program's own reader of grids (a Departure's
+        # the field at each of the day's times, read by the program's own reader of grids (a Fof2Anomaly's
         # weights with one frame there and no fading read as the field itself)
         values = [
             np.log(
-                Departure(one[None], grid[..., None], np.zeros((36, 36, 1, 1))).at(lat_deg, lon_deg, one)[0]
+                Fof2Anomaly(one[None], grid[..., None], np.zeros((36, 36, 1, 1))).at(lat_deg, lon_deg, one)[0]
             )
             for one, grid in zip(self.day.times, self.day.truth, strict=True)
         ]

@@ -27,10 +27,10 @@ from propagation.space_weather.state.measured_conditions import (
     DAY_SPREAD,
     LATITUDES_DEG,
     LONGITUDES_DEG,
-    Departure,
+    Fof2Anomaly,
     MeasuredAbsorption,
+    MeasuredConditions,
     MeasuredOval,
-    SkyNow,
     oval_kp,
 )
 from propagation.space_weather.state.measured_maps import (
@@ -64,7 +64,7 @@ def usual_fof2_mhz(conditions: Conditions, times: Sequence[np.datetime64]) -> Fl
     return as_float(sky.fof2_mhz * geomagnetic_activity.storm_factor(sky.geomagnetic_latitude_deg, when, rap))
 
 
-def departure_of(frames: Sequence[DensityFrame], conditions: Conditions) -> Departure | None:
+def fof2_anomaly_of(frames: Sequence[DensityFrame], conditions: Conditions) -> Fof2Anomaly | None:
     """What the frames, newest first, say of the layer; None without any frame that knows its time."""
     dated = [(frame.time, frame) for frame in frames if frame.time is not None and not frame.empty]
     dated = [pair for pair in dated if _same_hour(pair[0], dated[0][0])][:MOST_FRAMES]
@@ -83,7 +83,7 @@ def departure_of(frames: Sequence[DensityFrame], conditions: Conditions) -> Depa
     smooth, certain = smoothed(log_ratio, weight * (DAY_SPREAD / BEST_ERROR) ** 2)
     with np.errstate(divide="ignore"):
         error = np.where(certain > 0.0, 1.0 / certain, np.inf)
-    return Departure.of(np.array([time for time, _ in dated], dtype="datetime64[s]"), smooth, error)
+    return Fof2Anomaly.of(np.array([time for time, _ in dated], dtype="datetime64[s]"), smooth, error)
 
 
 def _same_hour(time: np.datetime64, newest: np.datetime64) -> bool:
@@ -154,14 +154,16 @@ def best(
     conditions = stored_conditions.best(store, times, now, ssn, flux_sfu, kp, besides=besides)
     if store is None or not (ssn is None and flux_sfu is None and kp is None):
         return conditions
-    sky = sky_now(store, conditions, now)
-    return conditions if sky is None or not sky.speaks(times) else replace(conditions, sky_now=sky)
+    sky = measured_conditions_of(store, conditions, now)
+    return conditions if sky is None or not sky.speaks(times) else replace(conditions, measured=sky)
 
 
-def sky_now(store: Store, conditions: Conditions, now: np.datetime64) -> SkyNow | None:
+def measured_conditions_of(
+    store: Store, conditions: Conditions, now: np.datetime64
+) -> MeasuredConditions | None:
     """What the stored maps measured, None without any; damaged ones and those of the future are left out."""
     latest = now + FUTURE
-    layer = departure_of([frame for frame in kept_frames(store) if _by(frame.time, latest)], conditions)
+    layer = fof2_anomaly_of([frame for frame in kept_frames(store) if _by(frame.time, latest)], conditions)
     absorbed, aurora = kept_absorption_map(store), kept_aurora_map(store)
     absorption = oval = None
     if absorbed is not None and absorbed.valid_at is not None and _by(absorbed.valid_at, latest):
@@ -171,8 +173,8 @@ def sky_now(store: Store, conditions: Conditions, now: np.datetime64) -> SkyNow 
     if aurora is not None and aurora.valid_at is not None and _by(aurora.observed, latest):
         kp = oval_kp(aurora, middle_year(aurora.valid_at))
         oval = None if kp is None else MeasuredOval(aurora.valid_at, kp, aurora.observed, aurora.value)
-    found = SkyNow(layer, absorption, oval)
-    return None if found == SkyNow() else found
+    found = MeasuredConditions(layer, absorption, oval)
+    return None if found == MeasuredConditions() else found
 
 
 def _by(time: np.datetime64 | None, latest: np.datetime64) -> bool:

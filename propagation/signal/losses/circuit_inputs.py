@@ -17,7 +17,7 @@ from propagation.geo.ground import Ground
 from propagation.signal.rays.path_samples import Disturber
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
-from propagation.space_weather.state.storm_corrections import disturber_of
+from propagation.space_weather.state.storm_corrections import corrections_of
 
 
 class TerminalGain(Protocol):
@@ -90,7 +90,7 @@ def circuit_case(
         times=when,
         frequency_mhz=frequency[None, None, :] if frequency.ndim == 1 else frequency,
         index=conditions.index_at(when) if index is None else as_float(index),
-        disturber=disturber_of(conditions, effects or Effects(), when) if disturber is None else disturber,
+        disturber=corrections_of(conditions, effects or Effects(), when) if disturber is None else disturber,
         ground=ground,
         year=year,
         near=near,

@@ -26,7 +26,7 @@ WEB_PAGE: Final = "a web page came instead of the product"
 
 
 @dataclass(frozen=True, eq=False)
-class Reading:
+class ProductData:
     """What one product says. Records not spoken of are empty; times are UTC.
 
     flux_sfu by day (00 UT), flux_forecast_sfu likewise; kp and kp_forecast by start of the three-hour

@@ -23,7 +23,7 @@ from propagation.space_weather.sources.product_data import (
     SSN_RANGE,
     WEB_PAGE,
     XRAY_RANGE_W_M2,
-    Reading,
+    ProductData,
     record_of,
 )
 
@@ -100,18 +100,18 @@ def _day(time: np.datetime64) -> np.datetime64:
     return later(time.astype("datetime64[D]"), np.timedelta64(0, "s"))
 
 
-def _finished(reading: Reading, problems: list[str]) -> Reading:
+def _finished(reading: ProductData, problems: list[str]) -> ProductData:
     return replace(reading, problems=tuple(problems))
 
 
-def read_planetary_k(text: str) -> Reading:
+def read_planetary_k(text: str) -> ProductData:
     """Observed planetary K: the last week, three-hourly."""
     rows = _json_rows(text)
     kp = record_of(rows.pairs("kp", *KP_RANGE))
-    return _finished(Reading(issued=_newest(kp), kp=kp), rows.problems)
+    return _finished(ProductData(issued=_newest(kp), kp=kp), rows.problems)
 
 
-def read_planetary_k_forecast(text: str) -> Reading:
+def read_planetary_k_forecast(text: str) -> ProductData:
     """Planetary K, a week of observed values followed by estimates for today and three days of forecast."""
     rows = _json_rows(text)
     pairs = rows.pairs("kp", *KP_RANGE)
@@ -120,19 +120,21 @@ def read_planetary_k_forecast(text: str) -> Reading:
     past = [p for p in pairs if str(p[2].get("observed", "")).strip().lower() == "observed"]
     future = [p for p in pairs if p not in past]
     kp = record_of(past)
-    return _finished(Reading(issued=_newest(kp), kp=kp, kp_forecast=record_of(future)), rows.problems)
+    return _finished(ProductData(issued=_newest(kp), kp=kp, kp_forecast=record_of(future)), rows.problems)
 
 
-def read_flux(text: str) -> Reading:
+def read_flux(text: str) -> ProductData:
     """10.7 cm flux, up to three reports a day in any order; a day's value is its noon report or its last."""
     rows = _json_rows(text)
     pairs = rows.pairs("flux", *FLUX_RANGE_SFU)
     pairs.sort(key=lambda p: (str(p[2].get("reporting_schedule", "")).strip().lower() == "noon", p[0]))
     flux = record_of((_day(time), value, row) for time, value, row in pairs)
-    return _finished(Reading(issued=max((p[0] for p in pairs), default=None), flux_sfu=flux), rows.problems)
+    return _finished(
+        ProductData(issued=max((p[0] for p in pairs), default=None), flux_sfu=flux), rows.problems
+    )
 
 
-def read_xrays(text: str) -> Reading:
+def read_xrays(text: str) -> ProductData:
     """X-ray flux by minute: the long band only."""
     rows = _json_rows(text)
     if rows.rows and any("energy" in row for row in rows.rows):
@@ -143,18 +145,20 @@ def read_xrays(text: str) -> Reading:
         rows.missing("energy")
         rows.rows = []
     xray = record_of(rows.pairs("flux", *XRAY_RANGE_W_M2))
-    return _finished(Reading(issued=_newest(xray), xray_w_m2=xray), rows.problems)
+    return _finished(ProductData(issued=_newest(xray), xray_w_m2=xray), rows.problems)
 
 
-def read_observed_cycle(text: str) -> Reading:
+def read_observed_cycle(text: str) -> ProductData:
     """Monthly indices since 1749: the smoothed sunspot number (version 2) and the smoothed flux."""
     rows = _json_rows(text)
     ssn = record_of(rows.pairs("smoothed_ssn", *SSN_RANGE, missing_value=-1.0))
     flux = record_of(rows.pairs("smoothed_f10.7", *FLUX_RANGE_SFU, missing_value=-1.0))
-    return _finished(Reading(issued=_newest(ssn), smoothed_ssn=ssn, smoothed_flux_sfu=flux), rows.problems)
+    return _finished(
+        ProductData(issued=_newest(ssn), smoothed_ssn=ssn, smoothed_flux_sfu=flux), rows.problems
+    )
 
 
-def read_predicted_cycle(text: str) -> Reading:
+def read_predicted_cycle(text: str) -> ProductData:
     """Predicted smoothed sunspot numbers (version 2) and flux, a row a month whatever its day."""
     rows = _json_rows(text)
 
@@ -166,20 +170,20 @@ def read_predicted_cycle(text: str) -> Reading:
     ssn = by_month(rows.pairs("predicted_ssn", *SSN_RANGE, missing_value=-1.0))
     flux = by_month(rows.pairs("predicted_f10.7", *FLUX_RANGE_SFU, missing_value=-1.0))
     issued = ssn.times[0] if len(ssn) else None
-    return _finished(Reading(issued=issued, smoothed_ssn=ssn, smoothed_flux_sfu=flux), rows.problems)
+    return _finished(ProductData(issued=issued, smoothed_ssn=ssn, smoothed_flux_sfu=flux), rows.problems)
 
 
-def read_scales(text: str) -> Reading:
+def read_scales(text: str) -> ProductData:
     """The R, S and G scales of now: the S scale in force, and sentences for what is not zero."""
     if text.lstrip()[:1] == "<":
-        return Reading(problems=(WEB_PAGE,))
+        return ProductData(problems=(WEB_PAGE,))
     try:
         value = json.loads(text)
     except (ValueError, RecursionError):
-        return Reading(problems=(f"not whole JSON ({len(text)} characters)",))
+        return ProductData(problems=(f"not whole JSON ({len(text)} characters)",))
     now = value.get("0") if isinstance(value, dict) else None
     if not isinstance(now, dict):
-        return Reading(problems=("no entry '0' for the present",))
+        return ProductData(problems=("no entry '0' for the present",))
     issued = as_time(f"{now.get('DateStamp')}T{now.get('TimeStamp')}")
     notes, problems, protons = (
         [],
@@ -197,7 +201,9 @@ def read_scales(text: str) -> Reading:
             notes.append(f"{letter}{scale:.0f}: {name}")
         if letter == "S":
             protons = int(scale)
-    return Reading(issued=issued, proton_scale=protons, storm_notes=tuple(notes), problems=tuple(problems))
+    return ProductData(
+        issued=issued, proton_scale=protons, storm_notes=tuple(notes), problems=tuple(problems)
+    )
 
 
 _MONTHS: Final = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
@@ -236,7 +242,7 @@ def _issued(lines: list[str], problems: list[str]) -> np.datetime64 | None:
     return None
 
 
-def read_outlook(text: str) -> Reading:
+def read_outlook(text: str) -> ProductData:
     """27-day outlook: flux, A index and largest K for each day; K by the hour from the day's A."""
     lines, problems = _lines(text)
     issued = _issued(lines, problems)
@@ -256,10 +262,10 @@ def read_outlook(text: str) -> Reading:
     if len(days) < 27:
         problems.append(f"{len(days)} of 27 days found")
     if not days:
-        return Reading(issued=issued, problems=tuple(problems))
+        return ProductData(issued=issued, problems=tuple(problems))
     hourly = shifted(np.array(days)[:, None], np.arange(8) * np.timedelta64(3, "h"))
     kp = np.repeat(kp_from_ap(np.array(a_index)), 8)
-    return Reading(
+    return ProductData(
         issued=issued,
         flux_forecast_sfu=Record.of(days, flux),
         daily_kp_forecast=Record.of(hourly.ravel(), kp),
@@ -268,7 +274,7 @@ def read_outlook(text: str) -> Reading:
     )
 
 
-def read_three_days(text: str) -> Reading:
+def read_three_days(text: str) -> ProductData:
     """3-day forecast: K for every three hours of three days."""
     lines, problems = _lines(text)
     issued = _issued(lines, problems)
@@ -295,10 +301,10 @@ def read_three_days(text: str) -> Reading:
                     pairs.append((later(date, np.timedelta64(int(row[1]), "h")), value, None))
     if len(pairs) < 24:
         problems.append(f"{len(pairs)} of 24 K values found")
-    return Reading(issued=issued, kp_forecast=record_of(pairs), problems=tuple(problems))
+    return ProductData(issued=issued, kp_forecast=record_of(pairs), problems=tuple(problems))
 
 
-def read_daily_indices(text: str) -> Reading:
+def read_daily_indices(text: str) -> ProductData:
     """Daily flux of the last thirty days."""
     lines, problems = _lines(text)
     issued = _issued(lines, problems)
@@ -311,10 +317,12 @@ def read_daily_indices(text: str) -> Reading:
             flux.append(float(found[4]))
     if len(days) < 30:
         problems.append(f"{len(days)} of 30 days with a flux found")
-    return Reading(issued=issued, flux_sfu=Record.of(days, flux) if days else EMPTY, problems=tuple(problems))
+    return ProductData(
+        issued=issued, flux_sfu=Record.of(days, flux) if days else EMPTY, problems=tuple(problems)
+    )
 
 
-def read_alert(text: str) -> Reading:
+def read_alert(text: str) -> ProductData:
     """The geophysical alert message as it is read out on the air: flux, A and K."""
     lines, problems = _lines(text)
     issued = _issued(lines, problems)
@@ -350,4 +358,4 @@ def read_alert(text: str) -> Reading:
         kp = Record.of([later(end, -np.timedelta64(3, "h"))], [float(of_hour[5])])  # the interval just ended
     else:
         problems.append("no readable 'planetary K-index'")
-    return Reading(issued=issued, flux_sfu=flux, kp=kp, a_index=a_index, problems=tuple(problems))
+    return ProductData(issued=issued, flux_sfu=flux, kp=kp, a_index=a_index, problems=tuple(problems))

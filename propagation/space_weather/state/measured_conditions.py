@@ -53,7 +53,7 @@ def _alike_within(hours: FloatArray) -> FloatArray:
 
 
 @dataclass(frozen=True, eq=False)
-class Departure:
+class Fof2Anomaly:
     """Frames turned into weights. times: of the frames (F,), newest first. weights (36, 36, F) and certainty
     (36, 36, F, F), of grid cells: ln foF2's departure at lags k is weights . k, and the share of its variance
     that is known k . certainty . k, k being `alike` of the lags.
@@ -65,7 +65,7 @@ class Departure:
     _last: list[Any] = field(default_factory=list, repr=False)
 
     @classmethod
-    def of(cls, times: TimeArray, log_ratio: FloatArray, error_variance: FloatArray) -> Departure:
+    def of(cls, times: TimeArray, log_ratio: FloatArray, error_variance: FloatArray) -> Fof2Anomaly:
         """From ln ratios (F, 36, 36) and the variance of their errors over DAY_SPREAD squared, infinite where
         nothing was measured."""
         hours = (times - times[0]) / np.timedelta64(3600, "s")
@@ -263,10 +263,10 @@ def oval_kp(found: aurora_map.AuroraMap, year: float) -> float | None:
 
 
 @dataclass(frozen=True, eq=False)
-class SkyNow:
+class MeasuredConditions:
     """What is measured and in force; None where nothing is."""
 
-    layer: Departure | None = None
+    layer: Fof2Anomaly | None = None
     absorption: MeasuredAbsorption | None = None
     oval: MeasuredOval | None = None
 
@@ -283,7 +283,7 @@ class SkyNow:
         """What speaks of a time and when it was measured, fit for JSON."""
         parts = {"layer": self.layer, "absorption": self.absorption, "oval": self.oval}
         return {
-            name: f"{one.newest if isinstance(one, Departure) else one.time}Z"
+            name: f"{one.newest if isinstance(one, Fof2Anomaly) else one.time}Z"
             for name, one in parts.items()
             if one is not None and bool(one.speaks(time))
         }

@@ -74,7 +74,7 @@ def _measured(
     conditions: Conditions, figures: MeasuredFigures, place: Position, now: np.datetime64
 ) -> MeasuredView | None:
     """The world as measured; None where nothing measured speaks of this time."""
-    sky = conditions.sky_now
+    sky = conditions.measured
     parts = {"layer": figures.layer, "absorption": figures.absorbed, "oval": figures.oval}
     if sky is None or all(part is None for part in parts.values()):
         return None

@@ -34,7 +34,7 @@ from propagation.signal.chances.link_budget import one_way
 from propagation.signal.chances.request import Request
 from propagation.space_weather.state import conditions
 from propagation.space_weather.state.event_absorption import Effects
-from propagation.space_weather.state.storm_corrections import disturber_of
+from propagation.space_weather.state.storm_corrections import corrections_of
 from propagation.spectrum import modes
 from propagation.station.terminals import far_terminal, own_terminal
 from propagation.wording.station_offset import remarks
@@ -108,7 +108,7 @@ def world() -> World:
         when = times[r][:, None]
         path = computed(
             great_circle.route(home, there), when, rows.frequency_mhz[r[:1]], state.index_at(when), near, far,
-            disturber_of(state, Effects(), when), ground=demo().site.earth, year=2024.5, keep_ray_paths=False,
+            corrections_of(state, Effects(), when), ground=demo().site.earth, year=2024.5, keep_ray_paths=False,
         )  # fmt: skip
         ways = one_way(path, near, far, towards_far_end=True), one_way(path, far, near, towards_far_end=False)
         out[r], back[r] = (way.snr_db[:, 0, 0] for way in ways)

@@ -133,7 +133,7 @@ def _outing(
 
 def _mark(conditions: Conditions) -> tuple[object, ...]:
     """What tells conditions apart."""
-    sky = conditions.sky_now
+    sky = conditions.measured
     measured = () if sky is None else sky.times
     records = (
         conditions.index, conditions.heard, conditions.kp, conditions.hp30, conditions.xray_w_m2,

@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
 
     from propagation.signal.chances.path import single_path
     from propagation.space_weather.state.event_absorption import Effects
-    from propagation.space_weather.state.storm_corrections import disturber_of
+    from propagation.space_weather.state.storm_corrections import corrections_of
     from propagation.spectrum import bands
 
     if args.frequency is not None and not 1.0 <= args.frequency <= 60.0:
@@ -70,7 +70,7 @@ def run(args: argparse.Namespace) -> int:
         long=args.long,
         frequency_mhz=args.frequency,
         bands_mhz=centres,
-        disturber=disturber_of(state, Effects(), np.asarray([time])),
+        disturber=corrections_of(state, Effects(), np.asarray([time])),
     )
     lowest, meant = _lowest(args, tx, rx, time, state)
     result = {

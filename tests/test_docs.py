@@ -21,7 +21,7 @@ from tui.app.app import BandwhenApp
 from tui.app.feature_list import PAGES
 from tui.app.page import Page
 from tui.features.stations.command import template
-from tui.kit.key_line import key_sign
+from tui.kit.page_lines import key_sign
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")

@@ -20,9 +20,9 @@ from tui.app.feature_list import FETCH, NEW_STATION, PAGES, load
 from tui.app.page import Page
 from tui.app.queries import Engine
 from tui.kit import words
-from tui.kit.drawn import Drawn
+from tui.kit.canvas import Drawn
 from tui.kit.input_parsing import grid
-from tui.kit.key_line import key_sign
+from tui.kit.page_lines import key_sign
 
 
 def _entries() -> type[Provider]:

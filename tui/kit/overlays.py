@@ -19,9 +19,8 @@ from textual.worker import WorkType
 from propagation.base.errors import BandwhenError
 from propagation.base.plain_text import one_line, shown
 from propagation.base.safe_write import TakenError
-from tui.kit.cards import Card, Cards
-from tui.kit.key_line import KeyLine, in_order
-from tui.kit.notes import Notes
+from tui.kit.lists import Card, Cards, Notes
+from tui.kit.page_lines import KeyLine, in_order
 from tui.kit.theme import PANEL, WARN
 from tui.kit.worker_threads import in_thread
 

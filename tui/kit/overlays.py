@@ -34,6 +34,7 @@ class Overlay(ModalScreen[str | None]):
     """A sheet over the screen; Esc puts it away."""
 
     about: ClassVar[str] = ""
+    question: str = ""  # of a sheet that asks one
     CSS_PATH = SHEETS_STYLE
 
     def show_keys(self) -> None:
@@ -52,9 +53,8 @@ class Overlay(ModalScreen[str | None]):
 
     def _ask(self) -> None:
         """Show the question, where the sheet has one."""
-        question = getattr(self, "question", "")
         for notes in self.query("#question").results(Notes):
-            notes.show([question])
+            notes.show([self.question])
             notes.fit(min(self.size.width, SHEET_WIDTH) - 2, 3)
 
     def action_close(self) -> None:

@@ -321,7 +321,7 @@ def beside(name: str, question: forecast_options.Asked, first: Forecast, taught:
     names = (first.station.name or "Here", name)
     return Beside(
         names, (first, other), worths, better(*worths), tuple(usable.tolist()), (taught, question.learnt)
-    )  # fmt: skip
+    )
 
 
 def _full_hours(result: Forecast) -> IntArray:

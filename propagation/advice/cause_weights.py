@@ -25,7 +25,7 @@ from propagation.signal.chances.link_budget import REFERENCE_BANDWIDTH_HZ, OneWa
 from propagation.signal.losses.counterfactual import Counterfactual
 from propagation.signal.rays.causes import CODE, EVENTS, Cause, Loss
 from propagation.signal.rays.path_samples import Disturber
-from propagation.space_weather.state.storm_corrections import Disturbed, disturber_of
+from propagation.space_weather.state.storm_corrections import StormCorrections, corrections_of
 from propagation.spectrum import modes, noise
 from propagation.spectrum.modes import Mode
 from propagation.station.terminals import Terminals
@@ -200,8 +200,8 @@ def _without(on: dict[Cause, BoolArray]) -> Counterfactual:
     return Counterfactual({losses[name]: rows for name, rows in on.items() if name in losses})
 
 
-def _disturbed(result: Forecast, times: TimeArray) -> Disturbed | None:
-    return disturber_of(result.conditions, result.effects, times)
+def _disturbed(result: Forecast, times: TimeArray) -> StormCorrections | None:
+    return corrections_of(result.conditions, result.effects, times)
 
 
 def _disturber(result: Forecast, times: TimeArray, on: dict[Cause, BoolArray]) -> Disturber | None:

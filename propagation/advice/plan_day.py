@@ -232,7 +232,7 @@ def _steps(
                 expect=expected_of(results, at, stay.band),
                 elevation_deg=elevation if np.isfinite(elevation) else None,
                 route=ROUTES[route],
-                mode=first.path_mode_name(point, route, at, band),
+                mode=first.ray_path_name(point, route, at, band),
                 setup=setup,
                 work=work_between(old, setup) if old is not None and before != stay.band else None,
                 leave=leaves[i] if i < len(leaves) else None,

@@ -102,7 +102,7 @@ def compute(
     cells: Cells,
     *,
     counterfactual: Counterfactual | None = None,
-    keep_modes: bool = False,
+    keep_ray_paths: bool = False,
     effects: Effects | None = None,
     disturber: Disturber | None = None,
 ) -> Computed:
@@ -114,11 +114,17 @@ def compute(
     routes = both_routes(result.station, result.target, result.bearing_deg)
     row = cells.point + cells.route * result.target.size
     frequency = result.frequency_mhz[cells.band][:, None, None]
+    common = replace(result.circumstances, effects=effects or result.effects)
     case = circuit_case(
-        routes.rows(row), cells.times, frequency, terminals.near, terminals.far, result.conditions,
-        effects or result.effects, result.station.site.earth, result.year, disturber=disturber,
-    )  # fmt: skip
-    path = circuit(case, counterfactual, keep_modes=keep_modes)
+        common,
+        terminals.near,
+        terminals.far,
+        routes.rows(row),
+        cells.times,
+        frequency,
+        disturber=disturber,
+    )
+    path = circuit(case, counterfactual, keep_ray_paths=keep_ray_paths)
     return Computed(
         path=path,
         there=one_way(path, terminals.near, terminals.far, towards_far_end=True),

@@ -25,7 +25,7 @@ from propagation.base.units import BoolArray, FloatArray, FloatLike, IntArray, T
 from propagation.geo.regions import Target
 from propagation.signal.chances.forecast import TUNED_FROM, forecast
 from propagation.signal.chances.request import Request
-from propagation.space_weather.indices.cycle_uncertainty import spread_about
+from propagation.space_weather.indices.solar_history import spread_about
 from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.bands import BANDS, Band
 from propagation.station.station import Station

@@ -199,7 +199,7 @@ def _window(result: Forecast, band: int, route: int, curve: ChanceCurve, span: S
         best_hour=_best_hour(curve, span),
         mean=mean_over(curve, span.start, span.end),
         elevation_deg=elevation if np.isfinite(elevation) else None,
-        mode=result.path_mode_name(point, route, at, band),
+        mode=result.ray_path_name(point, route, at, band),
         place=result.target.labels[point],
         share=reached if result.target.is_region else span.peak,
     )

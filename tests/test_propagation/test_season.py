@@ -28,7 +28,7 @@ from propagation.geo.places import resolve
 from propagation.geo.regions import Target
 from propagation.signal.chances.forecast import forecast
 from propagation.signal.chances.request import Request
-from propagation.space_weather.indices.cycle_uncertainty import index_spread
+from propagation.space_weather.indices.solar_history import index_spread
 from propagation.space_weather.state.conditions import Conditions, built_in, typed_in
 from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal

@@ -83,7 +83,7 @@ def test_the_mode_accounted_for_is_the_mode_of_the_forecast() -> None:
         point = int(result.best_point[time, band])
         route = better_route(result, point, band, time)
         assert found.route == ROUTES[route]
-        assert found.ledger.mode == result.path_mode_name(point, route, time, band)
+        assert found.ledger.mode == result.ray_path_name(point, route, time, band)
 
 
 @pytest.mark.parametrize("elevation_deg", [0.0, 0.3])

@@ -87,7 +87,7 @@ def _frequencies(args: argparse.Namespace, station: Station) -> list[float]:
 
 def _show(args: argparse.Namespace, station: Station) -> int:
     from propagation.antennas.exposure import exposure, safety
-    from tui.kit.station_words import describe
+    from tui.kit.words import describe
 
     antenna = antenna_of(station)
     answers = [antenna.on(frequency) for frequency in _frequencies(args, station)]

@@ -322,7 +322,7 @@ def beside(name: str, question: Request, first: Forecast, taught: bool) -> Besid
     names = (first.station.name or "Here", name)
     return Beside(
         names, (first, other), worths, better(*worths), tuple(usable.tolist()), (taught, question.learnt)
-    )  # fmt: skip
+    )
 
 
 def _full_hours(result: Forecast) -> IntArray:

@@ -59,9 +59,12 @@ def add_parser(subparsers: Subparsers) -> None:
         help="bands found dead, as 40m or 40m,20m: left alone for all this time",
     )
     parser.add_argument(
-        "--change", type=command_base.number, default=0.0, metavar="MIN",
+        "--change",
+        type=command_base.number,
+        default=0.0,
+        metavar="MIN",
         help="minutes lost with every change beside the work at the antenna",
-    )  # fmt: skip
+    )
     parser.add_argument(
         "--stay",
         type=command_base.number,
@@ -109,9 +112,14 @@ def run(args: argparse.Namespace) -> int:
         results.append(forecast(other))
 
     wish = TimeOnAir(
-        start=start, end=end, used=used, dead=tuple((band, start) for band in dead),
-        current=names.get("on", dead[-1] if dead else None), extra_min=args.change, shortest_min=args.stay,
-    )  # fmt: skip
+        start=start,
+        end=end,
+        used=used,
+        dead=tuple((band, start) for band in dead),
+        current=names.get("on", dead[-1] if dead else None),
+        extra_min=args.change,
+        shortest_min=args.stay,
+    )
     weights = [1.0] * len(results)
     if not worth_planning(results):
         return _nothing(args, results, start, end)

@@ -25,20 +25,18 @@ MONTHS = np.arange("2023-01-15", "2024-01-01", 30, dtype="datetime64[D]")
 
 def one_hop(
     zenith: Any, lat: Any, when: Any, r12: Any, foe: Any
-) -> absorption.Crossed:  # a hop under one sky
+) -> absorption.Crossing:  # a hop under one sky
     sky = absorbing_layers(zenith, lat, when, r12)
-    square = np.asarray(foe, dtype=float) ** 2
-    return absorption.Crossed(
-        hops=np.ones(()), d_strength=sky.d_strength, foe_square=square,
-        e_strength=square * sky.e_db_per_mhz2, zenith_foe_square=np.asarray(zenith) * square,
-    )  # fmt: skip
+    return absorption.Crossing(
+        sky.d_strength, sky.e_db_per_mhz2, np.asarray(foe, dtype=float), np.asarray(zenith, dtype=float)
+    )
 
 
 def loss_db(
-    f: Any, elevation: Any, gyro: Any, hop: absorption.Crossed, turned: Any = absorption.THROUGH
+    f: Any, elevation: Any, gyro: Any, hop: absorption.Crossing, turned: Any = absorption.THROUGH
 ) -> Any:
     rays = absorption.Rays.of(np.cos(np.radians(elevation)))
-    return absorption.ray_absorption_db(f, rays, gyro, hop, turned)
+    return absorption.hop_absorption_db(f, rays, gyro, hop, turned)
 
 
 # --- the closed form ----------------------------------------------------------------------------------
@@ -168,7 +166,7 @@ def test_oblique_rays_through_the_model() -> None:
     when = np.datetime64("2023-06-16")
     foe = absorption_integral.foe_mhz(167.0, 45.0, 45.0, 130.0)
     hop = one_hop(45.0, 45.0, when, MIDDLE, foe)
-    raw = absorption.Crossed(**{**vars(hop), "d_strength": hop.d_strength / calibration()})
+    raw = absorption.Crossing(**{**vars(hop), "d_strength": hop.d_strength / calibration()})
     turned = [loss_db(7.0, e, 1.1, raw, absorption.TURNED_X) for e in (3.0, 10.0)]
     through = [loss_db(7.0, e, 1.1, raw) for e in (30.0, 45.0)]
     np.testing.assert_allclose([*turned, *through], [11.7, 11.2, 10.8, 6.8], rtol=0.12)
@@ -245,7 +243,7 @@ def test_the_factors_against_the_direct_integral_at_random_states() -> None:
         sec = [1.0 / np.sqrt(1.0 - (6371.0 / (6371.0 + h) * np.cos(np.radians(elevation))) ** 2)
                for h in (78.0, 110.0)]  # fmt: skip
         ours = absorption.d_noon_db(f, gyro) * hop.d_strength * sec[0] * share_d
-        ours = ours + hop.e_strength / (f + gyro) ** 2 * sec[1] * share_e
+        ours = ours + hop.foe_mhz**2 * hop.e_db_per_mhz2 / (f + gyro) ** 2 * sec[1] * share_e
         (passing if x > 1.15 else turned).append((float(ours), direct))
     ours, direct = np.array(passing).T
     assert ours.size >= 50

@@ -16,7 +16,7 @@ from typing import Final, Literal
 import numpy as np
 
 from propagation.advice import activity
-from propagation.advice.recompute import Cells, Computed, Terminals, compute
+from propagation.advice.recompute import Cells, Computed, compute
 from propagation.advice.switched import Switched
 from propagation.base.units import TimeArray
 from propagation.geo import sun
@@ -24,7 +24,8 @@ from propagation.signal.chances.forecast import Forecast
 from propagation.signal.losses.counterfactual import Counterfactual
 from propagation.signal.rays.causes import EVENTS, LOSSES, Cause
 from propagation.signal.rays.ray_paths import IS_ES, TEMPLATES
-from propagation.space_weather.state.storm_corrections import disturber_of, events_at
+from propagation.space_weather.state.storm_corrections import corrections_of, events_at
+from propagation.station.terminals import Terminals
 
 ASIDE: Final = np.timedelta64(45 * 60, "s")  # how far either side of an edge one looks (ours)
 LEAST_DB: Final = 0.7  # dB, a change smaller than this is no reason (ours)
@@ -99,7 +100,7 @@ def explain(result: Forecast, terminals: Terminals, edges: Sequence[Edge]) -> li
         np.array([edge.band for edge in edges]),
         times,
     )
-    disturbed = disturber_of(result.conditions, result.effects, times)
+    disturbed = corrections_of(result.conditions, result.effects, times)
     eventful = disturbed is not None and events_at(result.conditions, result.effects, times).any()
     asked: tuple[Cause, ...] = (*LOSSES, *(EVENTS if eventful else ()))
     copies = 1 + len(asked)

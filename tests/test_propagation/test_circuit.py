@@ -21,7 +21,7 @@ from propagation.signal.rays.ray_path_names import GROUND_WAVE, LONG_PATH, SCATT
 from propagation.signal.rays.ray_paths import TEMPLATES
 from propagation.space_weather.state.conditions import typed_in
 from propagation.space_weather.state.event_absorption import Effects
-from propagation.space_weather.state.storm_corrections import Disturbed
+from propagation.space_weather.state.storm_corrections import StormCorrections
 from propagation.station.terminals import plain_terminal
 
 MHZ = np.array([1.84, 3.6, 7.1, 10.12, 14.2, 21.2, 28.4, 50.1, 144.2])
@@ -142,7 +142,7 @@ def test_poles_antipode_date_line_and_no_distance(
 ) -> None:
     route = great_circle.route(tuple(np.array([v]) for v in tx), tuple(np.array([v]) for v in rx), long=long)
     times = np.datetime64(date, "s") + np.arange(0, 24, 2) * np.timedelta64(3600, "s")
-    storm = Disturbed(typed_in(ssn=50.0, kp=8.0, xray_w_m2=1e-4, proton_pfu=1000.0), Effects())
+    storm = StormCorrections(typed_in(ssn=50.0, kp=8.0, xray_w_m2=1e-4, proton_pfu=1000.0), Effects())
     for disturber in (None, storm):
         check_numbers(computed(route, times, MHZ, 80.0, PLAIN, PLAIN, disturber))
 

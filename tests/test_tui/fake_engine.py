@@ -12,26 +12,35 @@ from typing import Any
 import synthetic
 
 from tui.app.choice import FriendCard, Opening, StationCard
-from tui.app.export_prompts import Export, Written
-from tui.app.queries import A, Cancelled, Engine, Query
-from tui.app.shared_queries import Day, DayQuery, Heard, HopQuery, OpeningQuery, PlanQuery
-from tui.features.antenna.analyser_form import KeepReading
-from tui.features.antenna.page import BenchQuery, HelpsQuery
-from tui.features.antenna.view import BenchView
-from tui.features.outing.learning_query import LearnQuery
+from tui.app.prompts import Export, Written
+from tui.app.queries import (
+    A,
+    Cancelled,
+    Day,
+    DayQuery,
+    Engine,
+    Heard,
+    HopQuery,
+    OpeningQuery,
+    PlanQuery,
+    Query,
+)
+from tui.features.antenna.form import KeepReading
+from tui.features.antenna.page import AntennaQuery, HelpsQuery
+from tui.features.antenna.view import AntennaView
+from tui.features.outing.page import LearnQuery
 from tui.features.outing.view import LearntView
 from tui.features.reach.page import FootprintQuery, RulersQuery
 from tui.features.season.page import SeasonQuery
 from tui.features.sked.page import SkedQuery
-from tui.features.sky.conditions_form import Fetch, HeardBeacon, TypeIn
-from tui.features.sky.page import SkyQuery
+from tui.features.sky.page import Fetch, HeardBeacon, SkyQuery, TypeIn
 from tui.features.stations.form import SaveFriend
 from tui.features.why.page import WhyQuery
 
 PATIENCE_S = 30.0  # s, after which a test that forgot to open the gate fails rather than hangs
 
 
-def helped(view: BenchView) -> BenchView:
+def helped(view: AntennaView) -> AntennaView:
     """The bench with nothing left to be worked out."""
     return replace(view, helped=tuple(row.band for row in view.bands))
 
@@ -63,7 +72,7 @@ class FakeEngine(Engine):
             WhyQuery: lambda q: synthetic.why_view(q.cursor.band, q.cursor.time),
             RulersQuery: self._rulers,
             FootprintQuery: lambda q: synthetic.reach_view(q.rulers.time, q.band).map,
-            BenchQuery: lambda q: helped(synthetic.bench_view()),
+            AntennaQuery: lambda q: helped(synthetic.bench_view()),
             HelpsQuery: lambda q: replace(q.view, helped=(*q.view.helped, q.band)),
             SkyQuery: lambda q: synthetic.sky_view(),
             PlanQuery: lambda q: synthetic.plan_view(),

@@ -8,7 +8,7 @@ from screen_text import go, run, settle, text_of
 from textual.pilot import Pilot
 
 from tui.app.app import BandwhenApp
-from tui.app.shared_queries import Heard
+from tui.app.queries import Heard
 from tui.app.sites import Sites
 from tui.app.station_form import check, meanings
 from tui.features.stations.form import SaveFriend, SaveStation

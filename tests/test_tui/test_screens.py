@@ -17,16 +17,16 @@ from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.widgets import Input
 
-from tui.app import hours_form, paths, prompts
+from tui.app import paths, prompts
 from tui.app.app import BandwhenApp
 from tui.app.page import Page
-from tui.app.shared_queries import PlanQuery
-from tui.features.antenna import analyser_form
-from tui.features.sky import conditions_form
-from tui.features.sky.conditions_form import TypeIn
+from tui.app.prompts import ask_hours
+from tui.app.queries import PlanQuery
+from tui.features.antenna.form import analyser
+from tui.features.sky.page import TypeIn, heard
 from tui.features.stations.form import SaveStation
 from tui.features.why.page import WhyQuery
-from tui.kit.drawn import Drawn
+from tui.kit.canvas import Drawn
 from tui.kit.form import Form
 from tui.kit.overlays import Ask, HelpSheet, Pick, WordsSheet
 
@@ -96,9 +96,9 @@ def test_sheets_fit_and_come_back_after_shrinking() -> None:
             app.action_mode,
             app.action_look,
             app.action_new_station,
-            partial(conditions_form.heard, app),
-            partial(hours_form.ask, app),
-            partial(analyser_form.analyser, app),
+            partial(heard, app),
+            partial(ask_hours, app),
+            partial(analyser, app),
         )
         for opener in openers:
             opener()

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import ClassVar, Final
 
@@ -15,12 +17,10 @@ from textual.widgets import Input
 from textual.worker import WorkType
 
 from propagation.base.errors import BandwhenError
-from propagation.base.plain_text import shown
+from propagation.base.plain_text import one_line, shown
 from propagation.base.safe_write import TakenError
-from tui.kit.cards import Card, Cards
-from tui.kit.entry import Entry
-from tui.kit.key_line import KeyLine, in_order
-from tui.kit.notes import Notes
+from tui.kit.lists import Card, Cards, Notes
+from tui.kit.page_lines import KeyLine, in_order
 from tui.kit.theme import PANEL, WARN
 from tui.kit.worker_threads import in_thread
 
@@ -34,6 +34,7 @@ class Overlay(ModalScreen[str | None]):
     """A sheet over the screen; Esc puts it away."""
 
     about: ClassVar[str] = ""
+    question: str = ""  # of a sheet that asks one
     CSS_PATH = SHEETS_STYLE
 
     def show_keys(self) -> None:
@@ -52,9 +53,8 @@ class Overlay(ModalScreen[str | None]):
 
     def _ask(self) -> None:
         """Show the question, where the sheet has one."""
-        question = getattr(self, "question", "")
         for notes in self.query("#question").results(Notes):
-            notes.show([question])
+            notes.show([self.question])
             notes.fit(min(self.size.width, SHEET_WIDTH) - 2, 3)
 
     def action_close(self) -> None:
@@ -317,3 +317,26 @@ def replacing(path: str) -> Pick:
 def which_of(meanings: Sequence[str]) -> Pick:
     """The question which of the places that bear a name is meant; the answer is its full name, or None."""
     return Pick(SEVERAL, [(name, "") for name in meanings], "")
+
+
+MOST_SIGNS = 1000  # of an entry; no name, place or file is longer
+PATIENCE_S = 2.0  # s, after which an entry that does not answer is not waited for
+
+
+class Entry(Input):
+    """A line of text without control characters."""
+
+    async def taken(self) -> None:
+        """Wait until all that was typed before now stands in the entry.
+
+        Keys on their way to it wait in its queue, while a key of the screen is carried out at once: over a
+        slow line, where keys come in one piece, Enter would overtake the word before it.
+        """
+        done = asyncio.Event()
+        if self.call_later(done.set):
+            with suppress(TimeoutError):
+                await asyncio.wait_for(done.wait(), PATIENCE_S)
+
+    def validate_value(self, value: str) -> str:
+        """The value as it may be shown."""
+        return one_line(value)[:MOST_SIGNS]

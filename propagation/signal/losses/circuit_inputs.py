@@ -17,7 +17,7 @@ from propagation.geo.ground import Ground
 from propagation.signal.rays.path_samples import Disturber
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
-from propagation.space_weather.state.storm_corrections import disturber_of
+from propagation.space_weather.state.storm_corrections import corrections_of
 
 
 class TerminalGain(Protocol):
@@ -100,7 +100,7 @@ def circuit_case(
         times=when,
         frequency_mhz=frequency[None, None, :] if frequency.ndim == 1 else frequency,
         index=common.conditions.index_at(when) if index is None else as_float(index),
-        disturber=disturber_of(common.conditions, common.effects or Effects(), when)
+        disturber=corrections_of(common.conditions, common.effects or Effects(), when)
         if disturber is None
         else disturber,
         ground=common.ground,

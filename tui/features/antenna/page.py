@@ -1,10 +1,10 @@
-"""The antenna bench: where the power goes, the setup card, the analyser, what would help."""
+"""The antenna on every band: where the power goes, the setup card, the analyser, what would help."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
@@ -16,16 +16,24 @@ from tui.app.app_base import AppBase
 from tui.app.choice import Choice, Trial
 from tui.app.page import BAND_KEYS, LEAF_KEYS, PAGES_STYLE, Page
 from tui.app.queries import Cancelled, Engine, Query
-from tui.app.spread import Spread
+from tui.app.side_panels import SidePanel, Spread
 from tui.app.state import State
-from tui.features.antenna.power_shares import TALLEST, PowerShares
-from tui.features.antenna.view import bench_sentences, card_sentences, help_sentences, no_card
+from tui.features.antenna.view import (
+    TALLEST,
+    TALLEST_BAR,
+    Gains,
+    PowerShares,
+    antenna_sentences,
+    card_sentences,
+    help_sentences,
+    no_card,
+)
 from tui.kit import words
-from tui.kit.notes import Notes
+from tui.kit.lists import Notes
 from tui.kit.theme import SOFT
 
 if TYPE_CHECKING:
-    from tui.features.antenna.view import BenchView
+    from tui.features.antenna.view import AntennaView
 
 
 AROUND_BARS = 2 + 1 + 12  # rows of the description, the signs, and the card below the bars
@@ -33,7 +41,7 @@ LESSON_LEFT_OUT = "What your log has taught holds for the antenna on file; the o
 
 
 @dataclass(frozen=True)
-class BenchQuery(Query["BenchView"]):
+class AntennaQuery(Query["AntennaView"]):
     """The antenna on every band, and what the log says of it."""
 
     station: str
@@ -51,13 +59,13 @@ class BenchQuery(Query["BenchView"]):
         """The bench is of this antenna, mode and power alone."""
         return self
 
-    def answer(self, engine: Engine, cancelled: Cancelled) -> BenchView:
+    def answer(self, engine: Engine, cancelled: Cancelled) -> AntennaView:
         """Work out every band."""
         from tui.app import learnt_store
         from tui.features.antenna import answer as bench
 
         own = engine.sites.chosen(self.choice)
-        view = bench.bench_view(engine.sites.near(self.choice), own, self.mode)
+        view = bench.antenna_view(engine.sites.near(self.choice), own, self.mode)
         file = self.station or paths.demo_station_file()
         said = learnt_store.remarks(own, file)
         saved = engine.sites.chosen(self.choice.untried)
@@ -67,39 +75,39 @@ class BenchQuery(Query["BenchView"]):
 
 
 @dataclass(frozen=True)
-class HelpsQuery(Query["BenchView"]):
+class HelpsQuery(Query["AntennaView"]):
     """The bench with what single changes would bring on one more band; takes half a second."""
 
-    of: BenchQuery
-    view: BenchView = field(repr=False)
+    of: AntennaQuery
+    view: AntennaView = field(repr=False)
     band: str
 
     group = "helps"
     says = "list of improvements"
 
-    def answer(self, engine: Engine, cancelled: Cancelled) -> BenchView:
+    def answer(self, engine: Engine, cancelled: Cancelled) -> AntennaView:
         """Try every change on the band."""
         from tui.features.antenna import answer as bench
 
         return bench.with_helps(self.view, engine.sites.chosen(self.of.choice), self.band)
 
 
-def bench_query(choice: Choice) -> BenchQuery:
+def antenna_query(choice: Choice) -> AntennaQuery:
     """The bench of a choice."""
-    return BenchQuery(choice.station, choice.bench, choice.mode, choice.power_w, choice.tried, choice)
+    return AntennaQuery(choice.station, choice.bench, choice.mode, choice.power_w, choice.tried, choice)
 
 
-def shown(state: State) -> BenchView | None:
+def shown(state: State) -> AntennaView | None:
     """The bench as far as it is worked out."""
-    query, bench = state.answers.query(BenchQuery), state.answers.get(BenchQuery)
-    if not isinstance(query, BenchQuery) or bench is None:
+    query, bench = state.answers.query(AntennaQuery), state.answers.get(AntennaQuery)
+    if not isinstance(query, AntennaQuery) or bench is None:
         return bench
     helped = state.answers.query(HelpsQuery)
     known = isinstance(helped, HelpsQuery) and helped.of == query
     return state.answers.get(HelpsQuery) if known else bench
 
 
-def next_helps(state: State, query: BenchQuery, bench: BenchView) -> HelpsQuery | None:
+def next_helps(state: State, query: AntennaQuery, bench: AntennaView) -> HelpsQuery | None:
     """What would help on the next band of which that is not known: first of the band at the cursor."""
     missing = [row.band for row in bench.bands if row.band not in bench.helped]
     if not missing:
@@ -110,12 +118,12 @@ def next_helps(state: State, query: BenchQuery, bench: BenchView) -> HelpsQuery 
 
 def ask_what_to_try(app: AppBase) -> None:
     """Ask what to try; what would help is offered where it has been worked out."""
-    from tui.features.antenna import trials_form
+    from tui.features.antenna import form
 
-    trials_form.ask(app, shown(app.state))
+    form.ask_trial(app, shown(app.state))
 
 
-class BenchPage(Page):
+class AntennaPage(Page):
     """The antenna, band by band."""
 
     place = "bench"
@@ -150,41 +158,41 @@ class BenchPage(Page):
         *LEAF_KEYS,
     ]
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The bench, then what would help."""
         if state.choice is None:
             return
-        query = bench_query(state.choice)
+        query = antenna_query(state.choice)
         yield query
         bench = shown(state)
-        if bench is not None and state.answers.query(BenchQuery) == query:
+        if bench is not None and state.answers.query(AntennaQuery) == query:
             helps = next_helps(state, query, bench)
             if helps is not None:
                 yield helps
 
     def action_analyser(self) -> None:
         """Type in what the analyser showed."""
-        from tui.features.antenna import analyser_form
+        from tui.features.antenna.form import analyser
 
-        analyser_form.analyser(self.own_app)
+        analyser(self.own_app)
 
     def action_touchstone(self) -> None:
         """Open a Touchstone file."""
-        from tui.features.antenna import analyser_form
+        from tui.features.antenna.form import touchstone
 
-        analyser_form.touchstone(self.own_app)
+        touchstone(self.own_app)
 
     def action_forget(self) -> None:
         """Forget the band's reading."""
-        from tui.features.antenna import analyser_form
+        from tui.features.antenna.form import change_reading
 
-        analyser_form.change(self.own_app, "forget")
+        change_reading(self.own_app, "forget")
 
     def action_bring_back(self) -> None:
         """Use a reading that was set aside."""
-        from tui.features.antenna import analyser_form
+        from tui.features.antenna.form import change_reading
 
-        analyser_form.change(self.own_app, "bring back")
+        change_reading(self.own_app, "bring back")
 
     def action_try_out(self) -> None:
         """Try a change, another antenna or another power, without saving it."""
@@ -192,21 +200,21 @@ class BenchPage(Page):
 
     def action_keep_trial(self) -> None:
         """Write what is tried into the station's file."""
-        from tui.features.antenna import trials_form
+        from tui.features.antenna import form
 
-        trials_form.keep(self.own_app)
+        form.keep_trial(self.own_app)
 
     def action_end_trial(self) -> None:
         """Everything as it was before."""
-        from tui.features.antenna import trials_form
+        from tui.features.antenna import form
 
-        trials_form.end(self.own_app)
+        form.end_trial(self.own_app)
 
     def action_beside(self) -> None:
         """Another antenna beside the one in use."""
-        from tui.features.antenna import trials_form
+        from tui.features.antenna import form
 
-        trials_form.ask_beside(self.own_app)
+        form.ask_beside(self.own_app)
 
     def key_entries(self) -> list[tuple[str, str]]:
         """While something is tried, the keys that keep and drop it come first."""
@@ -246,10 +254,37 @@ class BenchPage(Page):
         if bench is None or not bench.bands:
             return None
         count = len(bench.bands)
-        sizes = (AROUND_BARS + each * count for each in range(TALLEST, 0, -1))
+        sizes = (AROUND_BARS + each * count for each in range(TALLEST_BAR, 0, -1))
         return next((rows for rows in sizes if rows + count + 2 <= self._room), AROUND_BARS + 2 * count)
 
     def sentences(self, state: State) -> list[str]:
         """The bench in words."""
         bench = shown(state)
-        return bench_sentences(bench) if bench is not None else [words.WORKING]
+        return antenna_sentences(bench) if bench is not None else [words.WORKING]
+
+
+AROUND = 2  # rows of title and angles
+
+
+class GainLanes(SidePanel):
+    """One lane a band; the page's own queries are all it needs."""
+
+    def compose(self) -> Iterable[Widget]:
+        """The lanes."""
+        yield Gains()
+
+    def fill(self, state: State) -> None:
+        """The bench."""
+        self.query_one(Gains).show(shown(state), state.cursor.band if state.cursor is not None else "")
+
+    def rows(self, state: State, width: int) -> tuple[int, int]:
+        """One row a band, up to four."""
+        bench = shown(state)
+        count = len(bench.bands) if bench is not None else 10
+        return AROUND + count, AROUND + TALLEST * count
+
+    def best_rows(self, state: State, width: int, room: int) -> int:
+        """Lanes of equal height."""
+        bench = shown(state)
+        count = max(len(bench.bands), 1) if bench is not None else 10
+        return AROUND + min(max((room - AROUND) // count, 1), TALLEST) * count

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 import textwrap
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -17,13 +17,14 @@ if TYPE_CHECKING:
     from propagation.advice.plan_day import Step
     from propagation.signal.chances.forecast import Forecast
     from propagation.wording.run_sheet import RunSheet
+    from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
 WIDTH: Final = 100  # columns of the text
 LONGEST_HOURS: Final = 24.0
 
 
-def add_parser(subparsers: Any) -> None:
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "plan",
@@ -58,9 +59,12 @@ def add_parser(subparsers: Any) -> None:
         help="bands found dead, as 40m or 40m,20m: left alone for all this time",
     )
     parser.add_argument(
-        "--change", type=command_base.number, default=0.0, metavar="MIN",
+        "--change",
+        type=command_base.number,
+        default=0.0,
+        metavar="MIN",
         help="minutes lost with every change beside the work at the antenna",
-    )  # fmt: skip
+    )
     parser.add_argument(
         "--stay",
         type=command_base.number,
@@ -82,10 +86,10 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from propagation.advice.plan_day import TimeOnAir, plan_day, times_on_air, worth_planning
-    from propagation.advice.recompute import Terminals
     from propagation.advice.setup_notes import setup_notes
     from propagation.spectrum import bands
     from propagation.station import friends
+    from propagation.station.terminals import Terminals
     from propagation.wording.run_sheet import make_run_sheet
     from tui.app.command_base import saved_friends
 
@@ -108,9 +112,14 @@ def run(args: argparse.Namespace) -> int:
         results.append(forecast_options.forecast_of(other))
 
     wish = TimeOnAir(
-        start=start, end=end, used=used, dead=tuple((band, start) for band in dead),
-        current=names.get("on", dead[-1] if dead else None), extra_min=args.change, shortest_min=args.stay,
-    )  # fmt: skip
+        start=start,
+        end=end,
+        used=used,
+        dead=tuple((band, start) for band in dead),
+        current=names.get("on", dead[-1] if dead else None),
+        extra_min=args.change,
+        shortest_min=args.stay,
+    )
     weights = [1.0] * len(results)
     if not worth_planning(results):
         return _nothing(args, results, start, end)
@@ -146,7 +155,7 @@ def _wrapped(line: str) -> list[str]:
     return textwrap.wrap(line, WIDTH, initial_indent="", subsequent_indent=indent + "  ") or [""]
 
 
-def _head(results: list[Forecast], start: np.datetime64, end: np.datetime64) -> dict[str, Any]:
+def _head(results: list[Forecast], start: np.datetime64, end: np.datetime64) -> dict[str, object]:
     first = results[0]
     return {
         "start": start,
@@ -177,7 +186,7 @@ def _nothing(
     return NOTHING
 
 
-def _data(sheet: RunSheet, results: list[Forecast]) -> dict[str, Any]:
+def _data(sheet: RunSheet, results: list[Forecast]) -> dict[str, object]:
     from propagation.wording.plan import gain_sentence
     from propagation.wording.setup import setup_words
     from propagation.wording.windows import left_out_words
@@ -200,7 +209,7 @@ def _data(sheet: RunSheet, results: list[Forecast]) -> dict[str, Any]:
     }
 
 
-def _step_data(step: Step) -> dict[str, Any]:
+def _step_data(step: Step) -> dict[str, object]:
     from propagation.wording.plan import expect_words, leave_words
     from propagation.wording.setup import setup_words, work_words
 

@@ -3,25 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from tui.app import export_prompts, hours_form, prompts
+from propagation.wording.quantities import clock, date, end_clock, watts
+from tui.app import prompts
 from tui.app.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, PAGES_STYLE, Page
-from tui.app.queries import Query
-from tui.app.shared_queries import PlanQuery
-from tui.app.spread import Spread
+from tui.app.prompts import (
+    ask_date_of_plan,
+    ask_hours,
+    dead_bands_line,
+    export,
+    hours_proposed,
+    lift_dead_mark,
+    plan_for_chosen_target,
+    plan_without,
+)
+from tui.app.queries import PlanQuery, Query
+from tui.app.side_panels import SidePanel, Spread
 from tui.app.state import State
-from tui.features.plan.run_sheet import RunSheet
+from tui.features.plan.view import RunSheet
 from tui.kit import words
-from tui.kit.entry_rows import EntryPointed
-from tui.kit.notes import Notes
+from tui.kit.canvas import EntryPointed
+from tui.kit.lists import Notes
 from tui.kit.plan_view import plan_sentences
 from tui.kit.theme import SOFT
 
 if TYPE_CHECKING:
+    from tui.app.choice import Choice, HoursOnAir
     from tui.kit.plan_view import PlanView
 
 
@@ -57,10 +68,10 @@ class PlanPage(Page):
         super().__init__()
         self.step = 0
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The plan of the hours on air; those proposed first stay until others are typed in."""
         if state.choice is not None:
-            state.hours = state.hours or hours_form.proposed(state)
+            state.hours = state.hours or hours_proposed(state)
             yield PlanQuery(state.choice, state.hours)
 
     @property
@@ -70,25 +81,25 @@ class PlanPage(Page):
 
     def action_plan_hours(self) -> None:
         """Ask for the hours on air."""
-        hours_form.ask(self.own_app)
+        ask_hours(self.own_app)
 
     def action_dead(self) -> None:
         """The band of the chosen step is dead: plan again from now without it."""
         if self.chosen_band:
-            hours_form.without(self.own_app, self.chosen_band)
+            plan_without(self.own_app, self.chosen_band)
             self.step = 0
 
     def action_lift(self) -> None:
         """Take the mark of a dead band back."""
-        hours_form.lift(self.own_app)
+        lift_dead_mark(self.own_app)
 
     def action_plan_target(self) -> None:
         """Ask whom to reach; the plan is then for them too."""
-        prompts.target(self.own_app, lambda: hours_form.same_target(self.own_app))
+        prompts.target(self.own_app, lambda: plan_for_chosen_target(self.own_app))
 
     def action_plan_date(self) -> None:
         """Ask for a date, and plan its hours."""
-        hours_form.ask_date(self.own_app)
+        ask_date_of_plan(self.own_app)
 
     def action_leap(self, to: int) -> None:
         """The first or the last step."""
@@ -100,7 +111,7 @@ class PlanPage(Page):
 
     def action_export(self) -> None:
         """Write the run sheet to a file."""
-        export_prompts.export(self.own_app, self.plan)
+        export(self.own_app, self.plan)
 
     def body(self) -> Iterable[Widget]:
         """Sheet and closing lines."""
@@ -134,7 +145,7 @@ class PlanPage(Page):
         plan = self.plan
         self.query_one(RunSheet).show(plan, self.step, state.now)
         told = (plan.gain, plan.conditions, *plan.cautions) if plan is not None else ()
-        foot = [line for line in (hours_form.dead_line(state.hours), *told) if line]
+        foot = [line for line in (dead_bands_line(state.hours), *told) if line]
         notes = self.query_one("#plan-foot", Notes)
         notes.show(foot)
         notes.fit(self.main_width, FOOT_ROWS if self.size.height >= 36 else 3)
@@ -150,6 +161,40 @@ class PlanPage(Page):
     def sentences(self, state: State) -> list[str]:
         """The run sheet in words."""
         plan = self.plan
-        dead = hours_form.dead_line(state.hours)
+        dead = dead_bands_line(state.hours)
         told = plan_sentences(plan) if plan is not None else [words.WORKING]
         return [*told, dead] if dead else told
+
+
+class PlanSettings(SidePanel):
+    """Hours, people, mode and power; the antenna band by band."""
+
+    def compose(self) -> Iterable[Widget]:
+        """Two lists."""
+        yield Notes("Made for", id="made-for")
+        yield Notes("The antenna, band by band", id="plan-cards", ink=SOFT)
+
+    def fill(self, state: State) -> None:
+        """The settings, and the cards of the plan's bands."""
+        made = self.query_one("#made-for", Notes)
+        if state.choice is not None and state.hours is not None:
+            made.show(settings_sentences(state.choice, state.hours))
+        made.styles.height = len(made.sentences) + 2
+        plan = state.answers.get(PlanQuery)
+        self.query_one("#plan-cards", Notes).show(plan.cards if plan is not None else ())
+
+    def sentences(self, state: State) -> list[str]:
+        """The antenna, band by band."""
+        plan = state.answers.get(PlanQuery)
+        return list(plan.cards) if plan is not None else []
+
+
+def settings_sentences(choice: Choice, hours: HoursOnAir) -> list[str]:
+    """What a plan is made for, a line each, with the key that changes it."""
+    whom = hours.target or choice.target
+    return [
+        f"h  On air: {date(hours.start)} {clock(hours.start)} to {end_clock(hours.end)} UTC.",
+        f"t  To reach: {whom}.",
+        f"m  Mode: {choice.mode}.",
+        f"p  Power at the rig: {watts(choice.power_w)}.",
+    ]

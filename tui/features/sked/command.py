@@ -6,7 +6,7 @@ import argparse
 import sys
 import textwrap
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from propagation.advice.sked import Party, Sked
     from propagation.station.friends import Friend
     from propagation.station.station import Station
+    from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
 DAYS: Final = 7  # days looked at when none are named
@@ -27,7 +28,7 @@ MOST_WHOLE: Final = 1_000_000  # of days or proposals; what is sensible is check
 WIDTH: Final = 100  # columns of the text
 
 
-def add_parser(subparsers: Any) -> None:
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "sked",
@@ -95,9 +96,19 @@ def run(args: argparse.Namespace) -> int:
     if args.most < 1:
         raise InputError(f"--most {args.most} is no number of proposals; give 1 or more.")
     found = sked(
-        question.station, home, near, far, question.far, question.conditions, start, far_station=far_station,
-        until=until, minutes=args.minutes, mode=args.mode, most=args.most,
-    )  # fmt: skip
+        question.station,
+        home,
+        near,
+        far,
+        question.far,
+        question.conditions,
+        start,
+        far_station=far_station,
+        until=until,
+        minutes=args.minutes,
+        mode=args.mode,
+        most=args.most,
+    )
     if args.calendar is not None and found.slots:
         _write_calendar(args.calendar, found, args.force)
     command_base.answer(args, _data(found), _text(found, question), _plain(found))
@@ -173,7 +184,7 @@ def _write_calendar(file: Path, found: Sked, force: bool) -> None:
     safe_write.export(file, text.encode(), (CALENDAR_MARK,), force=force, remedy=remedy)
 
 
-def _data(found: Sked) -> dict[str, Any]:
+def _data(found: Sked) -> dict[str, object]:
     from propagation.wording.sked import left_out
 
     return {
@@ -210,7 +221,7 @@ def _data(found: Sked) -> dict[str, Any]:
     }
 
 
-def _party(party: Party) -> dict[str, Any]:
+def _party(party: Party) -> dict[str, object]:
     return {
         "name": party.name,
         "lat_deg": party.position.lat_deg,

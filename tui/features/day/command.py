@@ -17,8 +17,8 @@ from tui.kit import format as fmt
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from propagation.advice.antenna_worth import Worth
     from propagation.advice.events import Event
-    from propagation.advice.two_antennas import Worth
     from propagation.advice.windows import Window, Windows
     from propagation.base.units import FloatArray, IntArray
     from propagation.signal.chances.forecast import Forecast
@@ -98,7 +98,7 @@ def run(args: argparse.Namespace) -> int:
 def _data(
     result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals, event: Event | None
 ) -> dict[str, object]:
-    from propagation.advice.best_cells import best_margin_db
+    from propagation.advice.recompute import best_margin_db
     from propagation.advice.region_chance import outlook
     from propagation.signal.rays.causes import CAUSES
     from propagation.wording.windows import RULE, left_out_words
@@ -313,7 +313,7 @@ class Beside:
 
 def beside(name: str, question: Request, first: Forecast, taught: bool) -> Beside:
     """Run the day of the other side, and compare."""
-    from propagation.advice.two_antennas import better, worth
+    from propagation.advice.antenna_worth import better, worth
     from propagation.signal.chances.forecast import forecast
 
     other = forecast(question)

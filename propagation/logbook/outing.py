@@ -21,8 +21,8 @@ from propagation.advice.plan_day import DayPlan, Expected, TimeOnAir, expected_o
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.base.units import FloatArray, TimeArray
+from propagation.logbook.contacts import UnansweredCalls
 from propagation.logbook.entries import BOTH, Entries
-from propagation.logbook.unanswered import UnansweredCalls
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import Cause

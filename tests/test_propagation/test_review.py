@@ -14,13 +14,23 @@ from propagation.base.errors import InputError
 from propagation.geo import places
 from propagation.geo.regions import Target
 from propagation.logbook import adif, files
-from propagation.logbook.day_conditions import Measured, day_conditions
+from propagation.logbook.contacts import UnansweredCalls
 from propagation.logbook.entries import of_contacts
 from propagation.logbook.expected import expect
 from propagation.logbook.kept_offset import Learnt, LearntBand, no_lesson
 from propagation.logbook.outing import bands_used, silent_stretches, span_on, spans_of
-from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE, VERDICTS, Review, join_logs, review
-from propagation.logbook.unanswered import UnansweredCalls
+from propagation.logbook.review import (
+    AGAINST,
+    EXPECTED,
+    FAIR,
+    NO_PLACE,
+    VERDICTS,
+    Measured,
+    Review,
+    day_conditions,
+    join_logs,
+    review,
+)
 from propagation.space_weather.state import conditions
 from propagation.wording import review as story
 from propagation.wording.conditions import day_sentence

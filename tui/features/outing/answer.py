@@ -25,7 +25,7 @@ from propagation.advice.plan_day import CHANGE_WORTH, TimeOnAir, day_plan, times
 from propagation.advice.setup_notes import BandSetup, cost_matrix, setup_notes
 from propagation.advice.switching import Plan, Rewards, Stay
 from propagation.base.units import FloatArray
-from propagation.logbook.events import events_of, moments
+from propagation.logbook.evidence import events_of, moments
 from propagation.logbook.journal import Made
 from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast

@@ -11,9 +11,8 @@ from propagation.base.store import Store
 from propagation.geo import places
 from propagation.ionosphere import conditions_today
 from propagation.logbook import files, kept_offset
-from propagation.logbook.day_conditions import measured_days
 from propagation.logbook.kept_offset import Learnt
-from propagation.logbook.review import VERDICTS, Review, join_logs, review
+from propagation.logbook.review import VERDICTS, Review, join_logs, measured_days, review
 from propagation.signal.chances.request import Request
 from propagation.station import station
 from propagation.wording import quantities as say

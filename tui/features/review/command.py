@@ -180,8 +180,7 @@ def _review(args: argparse.Namespace, station: Station) -> Review:
     from propagation.geo import places
     from propagation.ionosphere import conditions_today
     from propagation.logbook import files
-    from propagation.logbook.day_conditions import measured_days
-    from propagation.logbook.review import join_logs, review
+    from propagation.logbook.review import join_logs, measured_days, review
     from propagation.signal.chances.request import Request
     from propagation.station import friends
     from tui.app.command_base import saved_friends

@@ -7,11 +7,16 @@ A value that has no meaning (None, NaN, infinite) is a dash, a chance "unknown".
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from propagation.spectrum.modes import ModeName
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from propagation.advice.people import Part
 
 NOTHING: Final = "-"  # what is told where a number has no meaning
 NO_DAY: Final = 0.0005  # chance up to which it is told as none (ours)
@@ -277,3 +282,10 @@ def sentence(text: str) -> str:
     """The text with a capital and a full stop."""
     plain = text.strip()
     return plain if not plain else plain[0].upper() + plain[1:] + ("" if plain[-1] in ".!?" else ".")
+
+
+def whom_words(parts: Sequence[Part]) -> str:
+    """`Spain and Italy, then Germany`; empty where nobody is in reach."""
+    first = listed([one.name for one in parts if one.first])
+    later = listed([one.name for one in parts if not one.first])
+    return f"{first}, then {later}" if later else first

@@ -13,7 +13,7 @@ from propagation.advice.sked import party_of_friend
 from propagation.base.errors import InputError
 from propagation.station import friends
 from propagation.station.friends import Friend
-from propagation.station.hours import AWAKE
+from propagation.station.station import AWAKE
 
 DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo"
 

@@ -16,8 +16,7 @@ from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import station
 from propagation.station.terminals import Terminals, far_terminal, own_terminal
-from propagation.wording.ledger import term_words
-from propagation.wording.why import both_point, why_sentences
+from propagation.wording.why import both_point, term_words, why_sentences
 
 BANDS = [by_name(name) for name in ("80m", "40m", "30m", "20m", "17m", "15m", "10m")]
 PLACES = ("JO22", "JN47", "EN80", "RE66", "IO75", "KI88", "PM95", "GF25", "KG40")

@@ -193,6 +193,7 @@ def test_known_offsets_come_back_without_bias() -> None:
     np.testing.assert_allclose(found.mean(axis=0), list(OFFSETS.values()), atol=1.0)
 
 
+@pytest.mark.slow
 def test_the_stated_deviations_cover() -> None:
     """At least 90 % inside the stated 90 % interval; and they are not empty modesty: the errors reach half
     of them.

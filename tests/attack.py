@@ -1,10 +1,12 @@
 """The long attack, run by hand: python tests/attack.py [readers N] [kills N] [writers N] [servers] [options]
-                                       [screens N]
+                                       [screens N] [properties N]
 
 Without words everything runs: 10,000 mutated inputs a reader, 1,000 kills, two writers 200 times, every
 hostile server at once, every absurd value of every option, 5,000 random keys on the screens, and fewer with
-each kept file corrupted. Seeds are fixed. A table says what came of it; the
-exit code is 1 where a promise is broken. Small samples of the same run with the tests (tests/test_attacks).
+each kept file corrupted; then all property tests 5 times. Seeds are fixed, but for the property tests, which
+take a new one each time and print it: what one finds is kept beside its test as an @example. A table says
+what came of it; the exit code is 1 where a promise is broken. Small samples of the same run with the tests
+(tests/test_attacks).
 
 Everything happens in a temporary folder. Where an administrator runs it, mutated inputs are read as the user
 "nobody".
@@ -21,6 +23,7 @@ import random
 import resource
 import shutil
 import signal
+import subprocess
 import sys
 import tempfile
 import threading
@@ -44,8 +47,8 @@ from propagation.base.errors import BandwhenError  # noqa: E402
 from propagation.base.plain_text import one_line  # noqa: E402
 from propagation.base.safe_write import sweep  # noqa: E402
 from propagation.base.store import Store  # noqa: E402
-from propagation.space_weather import hand_entry  # noqa: E402
-from propagation.space_weather.feeds import fetch_all  # noqa: E402
+from propagation.space_weather.sources.feeds import fetch_all  # noqa: E402
+from propagation.space_weather.state import hand_entry  # noqa: E402
 from propagation.station import friends, station  # noqa: E402
 from tui import cli  # noqa: E402
 from tui.app import clock, paths  # noqa: E402
@@ -220,11 +223,11 @@ def writing_commands(folder: Path) -> dict[str, Callable[[int], tuple[str, ...]]
 def whole(folder: Path) -> list[str]:
     """Every kept file that cannot be read."""
     bad = []
-    from propagation.logbook import learnt
+    from propagation.logbook import kept_offset
 
     for file, read in (
         (paths.friends_file(), friends.load), (paths.station_file(), station.load),
-        (folder / "own.toml", station.load), (folder / "own.learnt", learnt.load),
+        (folder / "own.toml", station.load), (folder / "own.learnt", kept_offset.load),
     ):  # fmt: skip
         if file.exists():
             try:
@@ -452,24 +455,25 @@ def attack_screens(count: int) -> None:
         )
 
 
+def attack_properties(rounds: int) -> None:
+    """All property tests, each time with examples that no run before has seen."""
+    for _ in range(rounds):
+        seed = random.SystemRandom().randrange(2**32)
+        options = ["--hypothesis-profile=fresh", f"--hypothesis-seed={seed}", "-n", "auto"]
+        command = [sys.executable, "-m", "pytest", "-m", "hypothesis", *options, "tests"]
+        result = subprocess.run(command, cwd=HERE.parent, capture_output=True, text=True, check=False)
+        promise(result.returncode == 0, f"properties, seed {seed}: {result.stdout[-10_000:]}")
+        print(f"properties, seed {seed}: {result.stdout.strip().splitlines()[-1:]}", flush=True)
+
+
 def main(words: list[str]) -> int:
     """Run what is asked for."""
     for encoding in ("utf-16-le", "utf-16-be", "utf-32-le", "utf-32-be"):  # which JSON may turn out to be in
         codecs.lookup(encoding)
     clock.set_now(clock.parse_time("2026-03-20T12:00Z"))
     os.environ["BANDWHEN_HOME"] = tempfile.mkdtemp()
-    parts = words or [
-        "readers",
-        "10000",
-        "kills",
-        "1000",
-        "writers",
-        "200",
-        "servers",
-        "options",
-        "screens",
-        "5000",
-    ]
+    everything = "readers 10000 kills 1000 writers 200 servers options screens 5000 properties 5"
+    parts = words or everything.split()
     numbers = dict(zip(parts, [*parts[1:], ""], strict=True))
     if "readers" in parts:
         attack_readers(int(numbers["readers"]))
@@ -483,6 +487,8 @@ def main(words: list[str]) -> int:
         attack_options()
     if "screens" in parts:
         attack_screens(int(numbers["screens"]))
+    if "properties" in parts:
+        attack_properties(int(numbers["properties"]))
     for line in broken[:50]:
         print(f"BROKEN  {line}")
     print(f"{len(broken)} promises broken")

@@ -17,8 +17,10 @@ from oracles import ray_plasma, ray_tracer
 from propagation.base.units import BoolArray, FloatArray, IntArray
 from propagation.geo.great_circle import Route
 from propagation.ionosphere import layers
-from propagation.signal import mode_chains, path_loss, path_samples, skip
-from propagation.signal.path_samples import PathSamples
+from propagation.signal.chances import skip
+from propagation.signal.losses import path_loss
+from propagation.signal.rays import path_samples, ray_paths
+from propagation.signal.rays.path_samples import PathSamples
 
 YEAR: Final = 2020.0  # of the times and of the magnetic field
 HOP_KM: Final = (600.0, 3500.0)  # km, lengths of the hops drawn
@@ -113,16 +115,16 @@ class Compared:
 def compare(paths: Paths, seed: int = 1) -> Compared:
     """Trace fans of rays over all paths and ask the engine for the same."""
     n = paths.hops.size
-    chains = mode_chains.chains(paths.distance_km)
-    only_f2 = np.flatnonzero(mode_chains.HAS_HIGH & ~mode_chains.HAS_LOW)
-    slot = only_f2[np.argmax(chains.high_hops[:, only_f2] == paths.hops[:, None], axis=1)]
+    chains = ray_paths.chains(paths.distance_km)
+    only_f2 = np.flatnonzero(ray_paths.HAS_HIGH & ~ray_paths.HAS_LOW)
+    template = only_f2[np.argmax(chains.high_hops[:, only_f2] == paths.hops[:, None], axis=1)]
     rows = np.arange(n)
-    assert np.array_equal(chains.high_hops[rows, slot], paths.hops)
-    muf = path_loss.mode_losses(paths.samples, chains, np.array([10.0])).f2_muf_mhz[rows, 0, slot]
+    assert np.array_equal(chains.high_hops[rows, template], paths.hops)
+    muf = path_loss.ray_path_losses(paths.samples, chains, np.array([10.0])).f2_muf_mhz[rows, 0, template]
     worked = np.random.default_rng(seed).uniform(*WORKED, n)
     frequency = np.stack([worked * muf, muf], axis=-1)
-    losses = path_loss.mode_losses(paths.samples, chains, frequency[:, None])
-    elevation = losses.elevation_deg[rows, 0, :, slot]
+    losses = path_loss.ray_path_losses(paths.samples, chains, frequency[:, None])
+    elevation = losses.elevation_deg[rows, 0, :, template]
 
     rays_muf = _rays_muf(paths, muf, elevation[:, 1])
     rays_elevation, at_engine, more = _rays_elevation(paths, frequency[:, 0], elevation[:, 0])
@@ -134,7 +136,7 @@ def compare(paths: Paths, seed: int = 1) -> Compared:
         elevation_deg=elevation[:, 0],
         rays_elevation_deg=rays_elevation,
         worked=worked,
-        open_to_f2=losses.screening_db[rows, 0, 0, slot] < E_FREE_DB,
+        open_to_f2=losses.screening_db[rows, 0, 0, template] < E_FREE_DB,
         rays_ground_km=at_engine,
         turns_more=more,
     )

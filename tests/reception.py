@@ -17,8 +17,8 @@ import numpy as np
 from propagation.base.units import FloatArray
 from propagation.geo import great_circle
 from propagation.geo.locator import position_of
-from propagation.signal.many_circuits import Rows, many_circuits
-from propagation.space_weather.conditions import Conditions
+from propagation.signal.chances.many_circuits import Rows, many_circuits
+from propagation.space_weather.state.conditions import Conditions
 from propagation.station.terminals import plain_terminal
 
 FOLDER: Final = Path(__file__).resolve().parents[1] / "fixtures" / "reception"

@@ -139,14 +139,14 @@ def _version_words() -> str:
     """A line for the program, and a line for each table that ages."""
     from importlib.metadata import PackageNotFoundError, version
 
-    from propagation.space_weather.solar_history import solar_history
+    from propagation.space_weather.indices.solar_history import DAY, solar_history
 
     try:
         program = version("bandwhen")
     except PackageNotFoundError:
         program = "run from its source, not installed"
     history = solar_history()
-    measured = history.forecast_from.astype("datetime64[D]") - 1
+    measured = history.forecast_from.astype("datetime64[D]") - DAY
     indexed, last = history.month_middles[[history.last_observed_month, -1]].astype("datetime64[M]")
     return (
         f"bandwhen {program}\n"

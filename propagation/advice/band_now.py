@@ -14,7 +14,7 @@ from typing import Final, Protocol, TypeVar
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
-from propagation.signal.causes import CAUSES, CODE, Cause
+from propagation.signal.rays.causes import CAUSES, CODE, Cause
 
 HARDLY: Final = 0.05  # chance with the best-equipped under which nobody is hoped for (ours)
 LIKELY: Final = 0.5  # share of days from which a band is called likely (ours)

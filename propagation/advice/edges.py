@@ -15,14 +15,17 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation.advice import on_air
-from propagation.advice.cells import Cells, Computed, Terminals, compute
-from propagation.base.units import FloatArray, TimeArray
+from propagation.advice import activity
+from propagation.advice.recompute import Cells, Computed, compute
+from propagation.advice.switched import Switched
+from propagation.base.units import TimeArray
 from propagation.geo import sun
-from propagation.signal.causes import LOSSES, Cause
-from propagation.signal.counterfactual import Counterfactual
-from propagation.signal.forecast import Forecast
-from propagation.signal.mode_chains import IS_ES, SLOTS
+from propagation.signal.chances.forecast import Forecast
+from propagation.signal.losses.counterfactual import Counterfactual
+from propagation.signal.rays.causes import EVENTS, LOSSES, Cause
+from propagation.signal.rays.ray_paths import IS_ES, TEMPLATES
+from propagation.space_weather.state.storm_corrections import corrections_of, events_at
+from propagation.station.terminals import Terminals
 
 ASIDE: Final = np.timedelta64(45 * 60, "s")  # how far either side of an edge one looks (ours)
 LEAST_DB: Final = 0.7  # dB, a change smaller than this is no reason (ours)
@@ -97,14 +100,22 @@ def explain(result: Forecast, terminals: Terminals, edges: Sequence[Edge]) -> li
         np.array([edge.band for edge in edges]),
         times,
     )
-    copies = 1 + len(LOSSES)
+    disturbed = corrections_of(result.conditions, result.effects, times)
+    eventful = disturbed is not None and events_at(result.conditions, result.effects, times).any()
+    asked: tuple[Cause, ...] = (*LOSSES, *(EVENTS if eventful else ()))
+    copies = 1 + len(asked)
     copy = np.arange(count * copies) // count
     spared = Counterfactual({loss: copy == i + 1 for i, loss in enumerate(LOSSES)})
-    found = compute(result, terminals, cells.repeated(copies), counterfactual=spared)
+    calm = {name: copy == asked.index(name) + 1 for name in EVENTS if name in asked}
+    disturber = Switched(disturbed, calm) if disturbed is not None and calm else None
+    found = compute(result, terminals, cells.repeated(copies), counterfactual=spared, disturber=disturber)
     margin = found.margin_db.reshape(copies, count, 2)
     cost = margin[1:] - margin[0]  # what each loss costs (losses, edges, outside and inside)
     better = cost[..., 0] - cost[..., 1]
-    return [_reason(result, found, edge, i, times[i], better[:, i]) for i, edge in enumerate(edges)]
+    return [
+        _reason(result, found, edge, i, times[i], dict(zip(asked, better[:, i].tolist(), strict=True)))
+        for i, edge in enumerate(edges)
+    ]
 
 
 def _outside_inside(edge: Edge) -> tuple[np.datetime64, np.datetime64]:
@@ -114,20 +125,20 @@ def _outside_inside(edge: Edge) -> tuple[np.datetime64, np.datetime64]:
 
 
 def _reason(
-    result: Forecast, found: Computed, edge: Edge, row: int, times: TimeArray, better: FloatArray
+    result: Forecast, found: Computed, edge: Edge, row: int, times: TimeArray, better: dict[Cause, float]
 ) -> EdgeReason:
-    amounts: dict[Cause, float] = dict(zip(LOSSES, better.tolist(), strict=True))
+    amounts = dict(better)
     # the direction that decides outside is the one whose noise matters
     here_decides = bool(found.here.median_snr_db[row, 0, 0] <= found.there.median_snr_db[row, 0, 0])
     noise = (found.here if here_decides else found.there).noise_dbw[row, :, 0]
     amounts["noise"] = float(noise[0] - noise[1])
     if result.target.is_region:
-        awake = on_air.awake(float(result.target.lon_deg[edge.point]), times)
+        awake = activity.awake(float(result.target.lon_deg[edge.point]), times)
         amounts["few on the air"] = PEOPLE_AS_MARGIN * 10.0 * float(np.log10(awake[1] / awake[0]))
     cause: Cause = max(amounts, key=lambda name: amounts[name])
     change = amounts[cause]
-    mode = int(found.path.path_mode[row, 1, 0])
-    if mode < len(SLOTS) and bool(IS_ES[mode]) and cause == "above the MUF":
+    mode = int(found.path.ray_path[row, 1, 0])
+    if mode < len(TEMPLATES) and bool(IS_ES[mode]) and cause == "above the MUF":
         cause = "sporadic E"
     if change < LEAST_DB:
         cause = "many things"

@@ -12,16 +12,22 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation.advice.cells import Computed, Terminals, compute, one_cell
+from propagation.advice.recompute import Computed, compute, one_cell
 from propagation.base.units import FloatArray, db
-from propagation.signal import long_path
-from propagation.signal.causes import Cause
-from propagation.signal.forecast import Forecast
-from propagation.signal.mode_chains import HAS_HIGH, HAS_LOW, IS_ES, SLOTS
-from propagation.signal.path_loss import LOSS_TERMS, above_muf_loss_db, low_angle_loss_db
-from propagation.signal.path_modes import GROUND_WAVE_MODE, LONG_PATH_MODE, SCATTER_MODE, path_mode_name
-from propagation.signal.terminal_gains import LOW_RAYS_DEG
-from propagation.station.terminals import Terminal
+from propagation.signal.chances.forecast import Forecast
+from propagation.signal.losses import long_path
+from propagation.signal.losses.event_loss import proton_share
+from propagation.signal.losses.path_loss import LOSS_TERMS, above_muf_loss_db, low_angle_loss_db
+from propagation.signal.losses.terminal_gains import LOW_RAYS_DEG
+from propagation.signal.rays.causes import Cause
+from propagation.signal.rays.ray_path_names import (
+    GROUND_WAVE,
+    LONG_PATH,
+    SCATTER,
+    ray_path_name,
+)
+from propagation.signal.rays.ray_paths import HAS_HIGH, HAS_LOW, IS_ES, TEMPLATES
+from propagation.station.terminals import Terminal, Terminals
 
 TermName = Literal[
     "power",  # of the sender, over 1 W
@@ -31,7 +37,8 @@ TermName = Literal[
     "skyline",
     "free space",
     "absorption",  # in the D and E layers
-    "extra absorption",  # by a flare or over the polar cap
+    "flare",  # its absorption
+    "polar cap",  # absorption by solar protons
     "E screening",
     "ground reflections",
     "auroral zone",
@@ -58,7 +65,8 @@ TermName = Literal[
 CAUSE_OF: Final[dict[TermName, Cause]] = {
     "absorption": "absorption",
     "absorption along the path": "absorption",
-    "extra absorption": "flare",
+    "flare": "flare",
+    "polar cap": "polar cap",
     "E screening": "E screening",
     "auroral zone": "auroral zone",
     "above the MUF": "above the MUF",
@@ -71,15 +79,14 @@ CAUSE_OF: Final[dict[TermName, Cause]] = {
 _NAMES: Final[dict[str, TermName]] = {
     "free_space_db": "free space",
     "absorption_db": "absorption",
-    "extra_absorption_db": "extra absorption",
     "screening_db": "E screening",
     "bounce_db": "ground reflections",
     "auroral_db": "auroral zone",
     "low_angle_db": "low ray",
     "stretch_db": "stretched hops",
-    "focusing_db": "focusing",
     "other_db": "other losses",
 }
+EVENT_TERM: Final = "extra_absorption_db"  # the modes' loss by flares and protons
 WORTH_NAMING_DB: Final = 1.0  # dB, a loss smaller than this is not worth naming (engine choice, no source)
 TermEnd = Literal["", "here", "far end"]
 SMALLEST_DB: Final = 0.0005  # dB, a term smaller than this is not listed: all together stay within 0.01 dB
@@ -139,7 +146,7 @@ def ledger(
     result: Forecast, terminals: Terminals, point: int, route: int, band: int, time: np.datetime64
 ) -> Ledger:
     """The ledger of one cell; `time` need not be one of the forecast's."""
-    found = compute(result, terminals, one_cell(point, route, band, [time]), keep_modes=True)
+    found = compute(result, terminals, one_cell(point, route, band, [time]), keep_ray_paths=True)
     return ledger_of(found)
 
 
@@ -150,9 +157,9 @@ def ledger_of(found: Computed) -> Ledger:
     here = float(found.here.median_snr_db[0, 0, 0])
     outward = there <= here
     sender, receiver = (near, far) if outward else (far, near)
-    mode = int(path.path_mode[0, 0, 0])
-    assert path.mode_gain_db is not None
-    mode_gain = float(path.mode_gain_db[0, 0, 0, mode])
+    mode = int(path.ray_path[0, 0, 0])
+    assert path.ray_path_gain_db is not None
+    mode_gain = float(path.ray_path_gain_db[0, 0, 0, mode])
     elevation = float(path.elevation_deg[0, 0, 0])
 
     antennas = _antennas(found, mode, elevation, outward)
@@ -163,8 +170,8 @@ def ledger_of(found: Computed) -> Ledger:
     noise = float(one.noise_dbw[0, 0, 0])
     snr = float(one.median_snr_db[0, 0, 0])
     power = float(db(sender.power_w))
-    fam = float(np.broadcast_to(one.noise.fam_db, path.path_mode.shape)[0, 0, 0])
-    between_methods = float(path.distance_km[0]) > long_path.START_KM and mode != LONG_PATH_MODE
+    fam = float(np.broadcast_to(one.noise.fam_db, path.ray_path.shape)[0, 0, 0])
+    between_methods = float(path.distance_km[0]) > long_path.START_KM and mode != LONG_PATH
     terms = [
         Term("power", power),
         *antennas,
@@ -177,7 +184,7 @@ def ledger_of(found: Computed) -> Ledger:
     return Ledger(
         terms=tuple(term for term in terms if abs(term.db) >= SMALLEST_DB or term.name in ("power", "noise")),
         towards_far_end=outward,
-        mode=path_mode_name(mode, int(path.low_hops[0, 0, 0]), int(path.high_hops[0, 0, 0])),
+        mode=ray_path_name(mode, int(path.low_hops[0, 0, 0]), int(path.high_hops[0, 0, 0])),
         elevation_deg=elevation,
         snr_db=snr,
         need_db=found.need_db,
@@ -203,9 +210,9 @@ def _antenna_terms(
 ) -> list[Term]:
     line = float(end.feedline_loss_db(f).item())
     hidden = 0.0
-    if mode == GROUND_WAVE_MODE:
+    if mode == GROUND_WAVE:
         total = float(end.ground_wave_gain_dbi(f[0], az[0]).item())
-    elif mode == LONG_PATH_MODE:
+    elif mode == LONG_PATH:
         rays = np.asarray(LOW_RAYS_DEG)
         hides = np.broadcast_to(low_angle_loss_db(rays + 3.0, end.horizon_deg(az)), (1, 1, 1, rays.size))
         gains = np.broadcast_to(end.gain_dbi(f, rays, az), (1, 1, 1, rays.size))
@@ -214,7 +221,7 @@ def _antenna_terms(
     else:
         angle = np.full((1, 1, 1, 1), np.clip(elevation, 0.5, 90.0))
         total = float(end.gain_dbi(f, angle, az).item())
-        if mode != SCATTER_MODE:
+        if mode != SCATTER:
             flat = np.full((1, 1, 1, 1), elevation)
             hidden = float((low_angle_loss_db(flat, end.horizon_deg(az)) - low_angle_loss_db(flat)).item())
     loss = 0.0
@@ -234,16 +241,16 @@ def _losses_between(found: Computed, mode: int, between_db: float) -> list[Term]
     """The losses of the dominant mode between the antennas; they sum to `between_db`."""
     path = found.path
     f = float(path.frequency_mhz.flat[0])
-    if mode < len(SLOTS) and path.losses is not None:
+    if mode < len(TEMPLATES) and path.losses is not None:
         terms = _mode_losses(found, mode)
-    elif mode == LONG_PATH_MODE and path.combined is not None:
-        terms = _combined_losses(path.combined, f)
-    elif mode == SCATTER_MODE:
+    elif mode == LONG_PATH and path.combined is not None:
+        terms = [*_combined_losses(path.combined, f), *_event_terms(found, float(path.extra_db[0, 0, 0]))]
+    elif mode == SCATTER:
         terms = [Term("scatter", between_db)]
     else:
         terms = [Term("ground wave", between_db)]
     rest = between_db - sum(term.db for term in terms)
-    by_es = mode < len(SLOTS) and bool(IS_ES[mode])
+    by_es = mode < len(TEMPLATES) and bool(IS_ES[mode])
     return [*terms, Term("sporadic E" if by_es else "not listed", rest)]
 
 
@@ -255,16 +262,27 @@ def _mode_losses(found: Computed, mode: int) -> list[Term]:
     def pick(values: FloatArray) -> float:
         return float(np.broadcast_to(values, shape)[0, 0, 0, mode])
 
-    terms = [Term(_NAMES[name], -pick(getattr(losses, name))) for name in LOSS_TERMS]
+    terms = []
+    for name in LOSS_TERMS:
+        taken = pick(getattr(losses, name))
+        terms += _event_terms(found, taken) if name == EVENT_TERM else [Term(_NAMES[name], -taken)]
     f = float(found.path.frequency_mhz.flat[0])
     if bool(HAS_HIGH[mode]):
-        over = f / max(float(losses.f2_operational_mhz[0, 0, mode]), 0.05)
-        terms.append(Term("above the MUF", -float(above_muf_loss_db(over, "F2"))))
+        over = f / max(float(losses.f2_muf_mhz[0, 0, mode]), 0.05)
+        edged = 1.0 + (over - 1.0) * float(losses.edge[0, 0, mode])
+        lost = above_muf_loss_db(edged, "F2", max(int(found.path.high_hops[0, 0, 0]), 1))
+        terms.append(Term("above the MUF", -float(lost)))
     e_muf = float(losses.e_muf_mhz[0, 0, mode])
     if bool(HAS_LOW[mode]) and not bool(IS_ES[mode]) and np.isfinite(e_muf):
         over = f / max(e_muf, 0.05)
         terms.append(Term("above the E layer's MUF", -float(above_muf_loss_db(over, "E"))))
     return terms
+
+
+def _event_terms(found: Computed, taken_db: float) -> list[Term]:
+    """What a flare takes, and what solar protons take, of a loss by both."""
+    by_protons = float(proton_share(found.path.samples)[0, 0]) * taken_db
+    return [Term("flare", by_protons - taken_db), Term("polar cap", -by_protons)]
 
 
 def _combined_losses(path: long_path.LongPath, f: float) -> list[Term]:

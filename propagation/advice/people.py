@@ -19,13 +19,13 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.on_air import USUAL, Habits, listening
+from propagation.advice.activity import USUAL, Habits, listening
 from propagation.base.errors import InputError
 from propagation.base.units import FloatArray, FloatLike, IntArray, as_float, cosd, wrap_longitude_deg
 from propagation.geo.gazetteer import gazetteer
 from propagation.geo.regions import Target
-from propagation.signal.forecast import Forecast
-from propagation.signal.mixed_ends import day_weights
+from propagation.signal.chances.far_end_mixture import day_weights
+from propagation.signal.chances.forecast import Forecast
 
 NAMED_FROM: Final = 0.1  # share of the stations in reach from which a country is named (ours)
 MOST_NAMED: Final = 4  # countries named at most (ours)

@@ -17,15 +17,16 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.outlook import chance as outlook_chance
+from propagation.advice.region_chance import chance as outlook_chance
 from propagation.advice.sked import Party
 from propagation.base.errors import InputError
 from propagation.base.record import EMPTY, Record
 from propagation.base.units import BoolArray, FloatArray, FloatLike, IntArray, TimeArray, as_float
 from propagation.geo.regions import Target
-from propagation.signal.forecast import TUNED_FROM, forecast
-from propagation.space_weather.conditions import Conditions
-from propagation.space_weather.cycle_ahead import spread_about
+from propagation.signal.chances.forecast import TUNED_FROM, forecast
+from propagation.signal.chances.request import Request
+from propagation.space_weather.indices.solar_history import spread_about
+from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.bands import BANDS, Band
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station.station import Station
@@ -34,7 +35,9 @@ from propagation.station.terminals import Terminal
 MONTHS: Final = 12  # months looked at when nothing else is said
 MOST_MONTHS: Final = 36
 HOURS: Final = 24
-MIDDLE_DAY: Final = 14  # days from the first of a month to its middle
+MONTH: Final = np.timedelta64(1, "M")
+DAY: Final = np.timedelta64(1, "D")
+MIDDLE_DAY: Final = 14 * DAY  # from the first of a month to its middle
 WORKERS: Final = 2  # months worked at a time
 LOW, MIDDLE, HIGH = range(3)  # predictions
 SPREAD_EVERY_H: Final = (2, 6)  # h, place and region: at which low and high are computed; drawn between
@@ -97,12 +100,16 @@ class Season:
 
     @property
     def best_band(self) -> IntArray:
-        """The best band of each cell (M, 24), by the middle prediction."""
+        """The best band of each cell (M, 24), by the middle prediction; 0 where there is no band at all."""
+        if not self.bands:
+            return np.zeros(self.chance.shape[1:3], dtype=np.int64)
         return np.asarray(np.argmax(self.chance[MIDDLE], axis=-1), dtype=np.int64)
 
     @property
     def best(self) -> FloatArray:
-        """The best band's chance (3, M, 24), of the band that is best by the middle prediction."""
+        """The best band's chance (3, M, 24), of the band that is best by the middle prediction; 0 without."""
+        if not self.bands:
+            return np.zeros(self.chance.shape[:3])
         which = np.broadcast_to(self.best_band[None, ..., None], (3, *self.best_band.shape, 1))
         return as_float(np.take_along_axis(self.chance, which, axis=-1)[..., 0])
 
@@ -114,7 +121,7 @@ class Season:
     def hours_of_contact(self) -> FloatArray:
         """Hours of each month (3, M) with a contact to be expected: waking hours times their chance."""
         starts = self.months.astype("datetime64[M]")
-        days = ((starts + 1).astype("datetime64[D]") - starts.astype("datetime64[D]")).astype(np.float64)
+        days = ((starts + MONTH).astype("datetime64[D]") - starts.astype("datetime64[D]")).astype(np.float64)
         return as_float(np.sum(np.where(self.suits, self.best, 0.0), axis=-1) * days)
 
     def slots(self, most: int = MOST_SLOTS) -> tuple[SeasonSlot, ...]:
@@ -130,7 +137,7 @@ def months_ahead(start: np.datetime64, count: int = MONTHS) -> TimeArray:
     """So many months [datetime64[M]] from that of `start` on. Raises InputError for counts out of range."""
     if not 1 <= count <= MOST_MONTHS:
         raise InputError(f"{count} months are not possible: give 1 to {MOST_MONTHS}.")
-    months: TimeArray = start.astype("datetime64[M]") + np.arange(count)
+    months: TimeArray = start.astype("datetime64[M]") + np.arange(count) * MONTH
     return months
 
 
@@ -139,7 +146,7 @@ def days_of(months: TimeArray) -> TimeArray:
     middle = months.astype("datetime64[D]") + MIDDLE_DAY
     # day 0 of the calendar of datetime64, 1970-01-01, was a Thursday; the nearest Wednesday is -3 to +3 away
     after_wednesday = (middle.astype(np.int64) + 1) % 7
-    return np.asarray(middle - ((after_wednesday + 3) % 7 - 3))
+    return np.asarray(middle - ((after_wednesday + 3) % 7 - 3) * DAY)
 
 
 def hours_of(months: TimeArray) -> TimeArray:
@@ -177,7 +184,9 @@ def season(
         times = hours[month, ::step]
         shift = float(index[prediction, month] - middle[month])
         sky = conditions if prediction == MIDDLE else _moved(conditions, times, shift)
-        found = forecast(station, target, times, sky, mode=emission.name, bands=bands, near=sender, far=far)
+        found = forecast(
+            Request(station, target, times, sky, mode=emission.name, bands=bands, near=sender, far=far)
+        )
         chance[prediction, month, ::step] = outlook_chance(found)
 
     predictions = (MIDDLE,) if steady else (MIDDLE, LOW, HIGH)

@@ -18,7 +18,7 @@ from propagation.antennas.setup_card import coil_mark, tuning_sentence, wire_len
 from propagation.antennas.solution import BandResult
 from propagation.antennas.spec import VERTICALS
 from propagation.base.units import FloatArray
-from propagation.signal.forecast import Forecast
+from propagation.signal.chances.forecast import Forecast
 from propagation.spectrum.bands import by_name, segment_mhz
 from propagation.spectrum.modes import Mode
 from propagation.station.station import Station

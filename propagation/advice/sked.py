@@ -16,14 +16,15 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from propagation.advice.outlook import outlook
+from propagation.advice.region_chance import outlook
 from propagation.base.errors import InputError
 from propagation.base.units import BoolArray, FloatArray, TimeArray, TimeLike
 from propagation.geo.locator import Position
 from propagation.geo.regions import point
-from propagation.signal.forecast import TUNED_FROM, forecast
-from propagation.space_weather.conditions import Conditions
-from propagation.space_weather.disturbance import Effects
+from propagation.signal.chances.forecast import TUNED_FROM, forecast
+from propagation.signal.chances.request import Request
+from propagation.space_weather.state.conditions import Conditions
+from propagation.space_weather.state.event_absorption import Effects
 from propagation.spectrum.bands import BANDS, Band, itu_region, segment_mhz
 from propagation.spectrum.modes import Mode
 from propagation.spectrum.modes import by_name as mode_by_name
@@ -238,10 +239,10 @@ def sked(
     months = times[both].astype("datetime64[M]")
     for month in np.unique(months) if candidates else ():  # a forecast keeps to the maps of one month
         rows_of_month = both[months == month]
-        result = forecast(
+        result = forecast(Request(
             station, target, times[rows_of_month], conditions, mode=emission.name,
             bands=[row.band for row in candidates], effects=effects, near=near, far=far_end,
-        )  # fmt: skip
+        ))  # fmt: skip
         chance[rows_of_month] = outlook(result).chance
     slots = _slots(times, chance, candidates, home, minutes, most)
     return Sked(

@@ -8,9 +8,9 @@ from typing import Final, Literal
 import numpy as np
 
 from propagation.advice.antenna_worth import contact_hours
-from propagation.advice.outlook import chance, outlook
+from propagation.advice.region_chance import chance, outlook
 from propagation.base.units import FloatArray
-from propagation.signal.forecast import Forecast
+from propagation.signal.chances.forecast import Forecast
 
 ALIKE_HOURS: Final = 0.25  # h of contact under which two antennas are told to be alike (ours)
 ALIKE_PART: Final = 0.05  # part of the better one's under which they are (ours)

@@ -7,15 +7,16 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.cells import Terminals
-from propagation.advice.changes import Change, changes
+from propagation.advice.cause_weights import Reasons, Weighted, reasons
+from propagation.advice.events import BARELY, Event, event_at
 from propagation.advice.ledger import Ledger, ledger
 from propagation.advice.near_far import NearFar, near_and_far
-from propagation.advice.outlook import chance as chances
-from propagation.advice.outlook import outlook
-from propagation.advice.reasons import Reasons, Weighted, reasons
-from propagation.signal.causes import CAUSES, Cause
-from propagation.signal.forecast import ROUTES, Forecast
+from propagation.advice.region_chance import chance as chances
+from propagation.advice.region_chance import outlook
+from propagation.advice.what_if import Change, changes
+from propagation.signal.chances.forecast import ROUTES, Forecast
+from propagation.signal.rays.causes import CAUSES, EVENTS, Cause
+from propagation.station.terminals import Terminals
 
 WORTH_SAYING: Final = 0.05  # weight from which a cause is named (ours)
 HELPS: Final = 0.03  # of chance, from which a change is said to help (ours)
@@ -26,7 +27,7 @@ class Why:
     """The answer for one band, time and target; `chance` is the target's, 0 where the licence forbids.
 
     wanted: contacts asked of a region, 0 for a place. limit: what the band's lane says, "open" from 5 days in
-    10: the largest single loss.
+    10: the largest single loss. event: the flare or proton event that takes the band or costs it something.
     """
 
     band: str
@@ -41,6 +42,7 @@ class Why:
     reasons: Reasons
     changes: tuple[Change, ...]
     near_far: NearFar | None
+    event: Event | None = None
 
     @property
     def causes(self) -> tuple[Weighted, ...]:
@@ -55,7 +57,7 @@ class Why:
     @property
     def heaviest(self) -> Cause:
         """The cause that weighs most, of those that can limit a lane; "open" where nothing is missing."""
-        return next((row.cause for row in self.causes if row.cause != "mode"), "open")
+        return _heaviest(self.reasons)
 
     @property
     def helpful(self) -> tuple[Change, ...]:
@@ -66,6 +68,16 @@ class Why:
     def useless(self) -> tuple[Change, ...]:
         """The changes that hardly help."""
         return tuple(one for one in self.changes if one.chance < self.chance + HELPS)
+
+
+def _blames_event(found: Reasons) -> bool:
+    """Whether an event weighs most of all that is missing, and the band would be of some use without it."""
+    first = next((row for row in found.causes if row.cause != "mode"), None)
+    return first is not None and first.cause in EVENTS and first.alone >= BARELY
+
+
+def _heaviest(found: Reasons) -> Cause:
+    return next((row.cause for row in found.causes if row.cause != "mode"), "open")
 
 
 def chance_of(result: Forecast, band: int, time: int) -> float:
@@ -110,4 +122,5 @@ def why(
         reasons=found,
         changes=changes(result, terminals, band, time) if what_if else (),
         near_far=near_and_far(result, terminals, band, time) if near_far else None,
+        event=event_at(result, terminals, band, time, blamed=_blames_event(found)),
     )

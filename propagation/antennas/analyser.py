@@ -21,7 +21,7 @@ import numpy as np
 
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.feedline import matched_loss_db_per_100m
-from propagation.antennas.readings import AGREEMENT, diagnosis
+from propagation.antennas.measurements import AGREEMENT, diagnosis
 from propagation.antennas.spec import FeedlineSpec, Measured
 from propagation.antennas.touchstone import Sweep
 from propagation.base.constants import SPEED_OF_LIGHT_M_PER_S

@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.antennas import readings
+from propagation.antennas import measurements
 from propagation.antennas.feedline import line_loss_db, swr_of
 from propagation.antennas.limits import power_limit_w
 from propagation.antennas.solution import BandResult, Pattern, Solution
@@ -58,7 +58,7 @@ class Antenna:
 
     def measurement(self, frequency_mhz: float) -> Measured | None:
         """The measurement of this antenna that speaks for a frequency [MHz]; None where there is none."""
-        return readings.in_use(self.spec, frequency_mhz)
+        return measurements.in_use(self.spec, frequency_mhz)
 
     def gain_dbi(
         self, frequency_mhz: FloatLike, elevation_deg: FloatLike, azimuth_deg: FloatLike | None = None
@@ -105,8 +105,9 @@ class Antenna:
         }
         slope_ohm = None if solution.slope is None else solution.slope()
         notes = list(solution.notes)
-        aside = readings.set_aside(self.spec, frequency_mhz)
-        notes.extend(readings.set_aside_words(one, self.spec) for one in aside)
+        aside = measurements.set_aside(self.spec, frequency_mhz)
+        notes.extend(measurements.set_aside_words(one, self.spec) for one in aside)
+        notes.extend(_assumed(self.spec, solution))
         if self.spec.kind in VERTICALS:
             from propagation.antennas.radials import cautions  # brings the moment method along
 
@@ -129,6 +130,7 @@ class Antenna:
             power_limit_w=power_limit_w(self.spec, solution, self.mode, loss_db),
             basis=solution.basis,
             feed_resistance_ohm=solution.tuned_resistance_ohm,
+            connection_ohm=None if solution.ground_loss_ohm is None else solution.connection_ohm,
             circuit_efficiency=_circuit_efficiency(solution),
             swr=float(swr_of(solution.load_ohm, self.feedline.impedance_ohm)),
             whip_m=solution.whip_m,
@@ -137,6 +139,7 @@ class Antenna:
                 "sky": solution.efficiency,
                 "coil": solution.coil_share,
                 "earth": _earth_share(solution),
+                "connections": solution.connection_share,
                 "other": solution.other_share,
                 "unexplained": solution.unexplained_share,
             },
@@ -144,8 +147,19 @@ class Antenna:
         )
 
 
+def _assumed(spec: AntennaSpec, solution: Solution) -> tuple[str, ...]:
+    """That the loss of the connections is assumed, where neither the owner nor an analyser has said it."""
+    if spec.kind not in VERTICALS or spec.connection_ohm is not None or solution.basis == "measured":
+        return ()
+    return (
+        f"Connections (plugs, slider, joints, clamps): {spec.connection_loss_ohm:g} ohm are assumed. An "
+        f"analyser's reading of a band replaces that; or set connection_ohm.",
+    )
+
+
 def _earth_share(solution: Solution) -> float:
-    elsewhere = solution.coil_share + solution.other_share + solution.unexplained_share
+    elsewhere = solution.coil_share + solution.connection_share
+    elsewhere += solution.other_share + solution.unexplained_share
     return max(0.0, 1.0 - solution.efficiency - elsewhere)
 
 
@@ -180,35 +194,38 @@ def width_khz(solution: Solution, slope_ohm: float | None, line_ohm: float, swr:
 def _as_measured(solution: Solution, measured: Measured) -> Solution:
     """The solution with the total series resistance an analyser found in place of the computed one.
 
-    What goes into the sky stays as computed; the rest of the measured resistance is loss. More than computed
-    is unexplained; less takes from coil and earth alike.
+    What goes into the sky stays as computed; the rest of the measured resistance is loss. Coil and earth come
+    first; what the reading shows beyond them is the connections' up to what was assumed for these, then
+    unexplained. Less than coil and earth takes from both alike.
     """
     total, sky = solution.tuned_resistance_ohm, solution.radiation_resistance_ohm
     if total is None or sky is None:
         return replace(solution, basis="measured")
     radiating = solution.efficiency * total
     found = max(measured.total_resistance_ohm, radiating)
-    scale = total / found
-    efficiency = solution.efficiency * scale
-    unexplained = 0.0
-    if found >= total:
-        coil_share, other = solution.coil_share * scale, solution.other_share * scale
-        unexplained = 1.0 - scale
-    else:
-        left = (1.0 - efficiency) / max(1.0 - solution.efficiency, 1e-9)
-        coil_share, other = solution.coil_share * left, solution.other_share * left
+    sure = total - solution.connection_ohm
+    beyond = max(found - sure, 0.0)
+    joints = min(solution.connection_ohm, beyond)
+    unexplained = (beyond - joints) / found
+    left = min(1.0, (found - radiating) / max(sure - radiating, 1e-9)) * total / found
+    ground_loss_ohm = solution.ground_loss_ohm
+    if ground_loss_ohm is not None:
+        ground_loss_ohm += joints - solution.connection_ohm
     when = f" on {measured.date}" if measured.date else ""
     note = f"Measured{when}: {measured.total_resistance_ohm:.1f} ohm in series"
-    if unexplained > 0.0:
-        note += f", of which {found - total:.1f} ohm are {readings.UNEXPLAINED}"
+    if unexplained > 1e-9:
+        note += f", of which {unexplained * found:.1f} ohm are {measurements.UNEXPLAINED}"
     return replace(
         solution,
-        pattern=Pattern(solution.pattern.gain * scale),
-        efficiency=efficiency,
+        pattern=Pattern(solution.pattern.gain * (total / found)),
+        efficiency=radiating / found,
+        ground_loss_ohm=ground_loss_ohm,
+        connection_ohm=joints,
         tuned_resistance_ohm=found,
-        coil_share=coil_share,
-        other_share=other,
+        coil_share=solution.coil_share * left,
+        connection_share=joints / found,
+        other_share=solution.other_share * left,
         unexplained_share=unexplained,
         basis="measured",
-        notes=(*solution.notes, f"{note}.", *readings.diagnosis(measured.total_resistance_ohm / total)),
+        notes=(*solution.notes, f"{note}.", *measurements.diagnosis(measured.total_resistance_ohm / total)),
     )

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.antennas.radials import LYING_HEIGHT_M
+from propagation.antennas.radials import CLEAR_HEIGHT_M
 from propagation.antennas.solution import Solution
 from propagation.antennas.spec import AntennaSpec
 from propagation.antennas.thin_wire import Point, Structure, Wire
@@ -47,7 +47,7 @@ def wires(spec: AntennaSpec, frequency_mhz: float) -> Build:
 
     def arms(middle: Point, direction: tuple[Point, Point]) -> Build:
         ends = [tuple(m + arm * d for m, d in zip(middle, way, strict=True)) for way in direction]
-        ends = [(end[0], end[1], max(end[2], LYING_HEIGHT_M)) for end in ends]
+        ends = [(end[0], end[1], max(end[2], CLEAR_HEIGHT_M)) for end in ends]
         structure = Structure(
             tuple(Wire(middle, (end[0], end[1], end[2]), radius, count) for end in ends),
         )
@@ -55,7 +55,7 @@ def wires(spec: AntennaSpec, frequency_mhz: float) -> Build:
 
     east, north = float(np.sin(azimuth)), float(np.cos(azimuth))
     if spec.kind == "half-wave vertical":
-        middle_m = max(height, arm + LYING_HEIGHT_M)
+        middle_m = max(height, arm + CLEAR_HEIGHT_M)
         return arms((0.0, 0.0, middle_m), ((0.0, 0.0, -1.0), (0.0, 0.0, 1.0)))
     if spec.kind == "sloping dipole":  # the high end looks away from the azimuth, the low end towards it
         if spec.end_height_m is None:

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from propagation.antennas.dipole import HALF_WAVE, LOWEST_END_M, USUAL_SLOPE_DEG, Build, solve_direct
-from propagation.antennas.radials import LYING_HEIGHT_M
+from propagation.antennas.radials import CLEAR_HEIGHT_M
 from propagation.antennas.solution import Pattern, Solution
 from propagation.antennas.spec import AntennaSpec
 from propagation.antennas.thin_wire import Structure, Wire
@@ -31,7 +31,7 @@ def wires(spec: AntennaSpec, frequency_mhz: float) -> Build:
         low = high - float(rise) * length
     else:
         low = spec.end_height_m
-    low = max(low, LYING_HEIGHT_M)
+    low = max(low, CLEAR_HEIGHT_M)
     rise = float(np.clip((high - low) / length, -0.999, 0.999))
     level = float(np.sqrt(1.0 - rise**2)) * length
     azimuth = np.deg2rad(spec.azimuth_deg)

@@ -76,7 +76,9 @@ def exposure(
     spec: AntennaSpec, solution: Solution, power_w: float, mode: Mode, line_loss_db: float
 ) -> Exposure:
     """The distance to keep for a power at the rig [W, peak envelope], a mode and a line loss [dB]."""
-    kept = 1.0 - solution.coil_share - solution.other_share
+    # what the connections are assumed to lose keeps nobody safe: it is taken as not lost
+    heat = (solution.coil_share + solution.other_share) / (1.0 - solution.connection_share)
+    kept = 1.0 - heat
     at_feed = power_w * mode.duty_cycle * float(undb(-line_loss_db))
     eirp = at_feed * kept * float(undb(_free_space_dbi(spec, solution)))
     reference = float(reference_level_w_per_m2(solution.frequency_mhz))

@@ -8,9 +8,9 @@ from typing import Final, TypeAlias
 
 import numpy as np
 
-from propagation.antennas.build import build
+from propagation.antennas.factory import build
 from propagation.antennas.feedline import line_loss_db
-from propagation.antennas.radials import LYING_HEIGHT_M
+from propagation.antennas.radials import SAID_TO_LIE_M
 from propagation.antennas.spec import MOUNT_HEIGHT_M, VERTICALS, AntennaSpec, FeedlineSpec
 from propagation.base.units import FloatArray, as_float
 from propagation.geo.ground import Ground
@@ -56,7 +56,7 @@ def candidates(spec: AntennaSpec, line: FeedlineSpec) -> list[tuple[str, Antenna
 
     if spec.kind in VERTICALS:
         height = spec.feed_height_m
-        lying = spec.radial_end_height_m <= LYING_HEIGHT_M
+        lying = spec.radial_end_height_m <= SAID_TO_LIE_M
         more = max(4, spec.radials + 4) if not lying else max(8, 2 * spec.radials)
         add(f"{more} radials instead of {spec.radials}", radials=more)
         if spec.radial_m is not None:

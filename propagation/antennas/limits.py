@@ -23,19 +23,26 @@ MOST_POWER_W: Final = 3000.0  # W; a limit beyond what amateurs may use is no li
 def coil_heat_w(solution: Solution, power_w: float, duty_cycle: float) -> float:
     """Mean heat in the coil [W] for a peak power at the feed [W] and a duty cycle (0..1).
 
-    Loss that a measurement found beyond coil and earth may sit in the coil, and is counted as if it did.
+    Loss that a measurement found beyond coil and earth may sit in the coil, and is counted as if it did. A
+    loss that is only assumed spares the coil nothing.
     """
-    unexplained = solution.unexplained_share
-    unexplained += solution.other_share if solution.basis == "measured" else 0.0
-    share = solution.coil_share + unexplained
-    return share * power_w * duty_cycle
+    if solution.basis == "measured":
+        beyond = solution.unexplained_share + solution.other_share + solution.connection_share
+        return (solution.coil_share + beyond) * power_w * duty_cycle
+    return solution.coil_share / (1.0 - solution.connection_share) * power_w * duty_cycle
 
 
 def coil_voltage_v(solution: Solution, power_w: float) -> float:
-    """Peak voltage along the coil [V] for a peak-envelope power at the feed [W]."""
-    if solution.tuned_resistance_ohm is None or solution.coil_reactance_ohm <= 0.0:
+    """Peak voltage along the coil [V] for a peak-envelope power at the feed [W].
+
+    Only a measured loss of the connections lowers it.
+    """
+    resistance = solution.tuned_resistance_ohm
+    if resistance is None or solution.coil_reactance_ohm <= 0.0:
         return 0.0
-    current = np.sqrt(2.0 * power_w / solution.tuned_resistance_ohm) * solution.coil_current_ratio
+    if solution.basis != "measured":
+        resistance -= solution.connection_ohm
+    current = np.sqrt(2.0 * power_w / resistance) * solution.coil_current_ratio
     return float(current * solution.coil_reactance_ohm)
 
 

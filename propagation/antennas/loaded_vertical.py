@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from propagation.antennas import coil
-from propagation.antennas.radials import LYING_HEIGHT_M, counterpoise
+from propagation.antennas.radials import CLEAR_HEIGHT_M, counterpoise, lying_height_m
 from propagation.antennas.solution import Solution
 from propagation.antennas.spec import AntennaSpec
 from propagation.antennas.thin_wire import Structure, Wire
@@ -43,7 +43,7 @@ class Build:
 def wires(spec: AntennaSpec, ground: Ground, frequency_mhz: float, whip_m: float) -> Build:
     """The vertical of a description as wires, with a radiator of a length [m]."""
     mirror = ground.perfect and (spec.radials == 0 or spec.feed_height_m == 0.0)
-    base = 0.0 if mirror else max(spec.feed_height_m, LYING_HEIGHT_M)
+    base = 0.0 if mirror else max(spec.feed_height_m, lying_height_m(spec))
     radius = spec.radius_mm / 1000.0
     gap = min(FEED_ABOVE_HUB_M, 0.05 * whip_m)
     split = spec.coil_height_m if spec.kind == "loaded vertical" else 0.0
@@ -66,7 +66,7 @@ def wires(spec: AntennaSpec, ground: Ground, frequency_mhz: float, whip_m: float
 
 def _top(spec: AntennaSpec, frequency_mhz: float, height_m: float) -> Wire:
     hang = np.deg2rad(spec.top_wire_angle_deg)
-    drop = min(spec.top_wire_m * float(np.sin(hang)), height_m - LYING_HEIGHT_M)
+    drop = min(spec.top_wire_m * float(np.sin(hang)), height_m - CLEAR_HEIGHT_M)
     reach = float(np.sqrt(max(spec.top_wire_m**2 - drop**2, 1e-6)))
     count = pieces(spec.top_wire_m, frequency_mhz, WIRE_PIECES_PER_WAVE, 4)
     end = (0.0, reach, height_m - drop)
@@ -112,7 +112,8 @@ def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
 
     A loaded vertical is tuned by its coil and then matched without loss; where it is too long for that a
     lossless series capacitor is assumed, and above 30 MHz the radiator is telescoped down to resonance. A
-    plain vertical is fed directly by its line, and cut to resonance where no length is given.
+    plain vertical is fed directly by its line, and cut to resonance where no length is given. The loss of
+    the connections is counted in series with the feed.
     """
     loaded = spec.kind == "loaded vertical"
     whip_m = spec.whip_m
@@ -135,7 +136,8 @@ def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
         most = most / (1.0 - omega * 1e-6 * spec.coil_self_capacitance_pf * most)
         tuning = coil.tuned(most, frequency_mhz, spec.coil_q, spec.coil_self_capacitance_pf)
     load = complex(tuning.resistance_ohm, tuning.reactance_ohm)
-    seen = _input(found, load)
+    joints = spec.connection_loss_ohm
+    seen = _input(found, load) + joints
     if found.impedance.shape[0] == 1:
         currents, in_coil = found.currents[:, 0], 1.0
     else:
@@ -145,10 +147,9 @@ def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
         in_coil = float(abs(ratio))
     radiated = pattern(built.structure, currents, seen.real, frequency_mhz, ground, built.ring)
     coil_share = tuning.resistance_ohm * in_coil**2 / seen.real
-    efficiency = min(radiated.efficiency(), 1.0 - coil_share)
-    if ground.perfect:
-        efficiency = 1.0 - coil_share
-    sky = efficiency / (1.0 - coil_share)
+    elsewhere = 1.0 - coil_share - joints / seen.real  # into the sky and the earth
+    efficiency = elsewhere if ground.perfect else min(radiated.efficiency(), elsewhere)
+    sky = efficiency / elsewhere
     notes = []
     if not in_range:
         notes.append(f"The coil's {spec.coil_uh_max:g} uH do not reach this band; a longer radiator would.")
@@ -159,7 +160,9 @@ def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
         pattern=radiated,
         efficiency=efficiency,
         radiation_resistance_ohm=bare.real * sky,
-        ground_loss_ohm=bare.real * (1.0 - sky),
+        ground_loss_ohm=bare.real * (1.0 - sky) + joints,
+        connection_ohm=joints,
+        connection_share=joints / seen.real,
         reactance_ohm=bare.imag,
         coil_loss_ohm=tuning.resistance_ohm,
         coil_uh=tuning.inductance_uh if loaded and wanted else None,

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from propagation.antennas.build import build
 from propagation.antennas.coil import Slider
 from propagation.antennas.dipole import HALF_WAVE
+from propagation.antennas.factory import build
 from propagation.antennas.loaded_vertical import resonant_length_m
 from propagation.antennas.radials import radial_length_m
 from propagation.antennas.spec import MOUNT_HEIGHT_M, VERTICALS, AntennaSpec, FeedlineSpec
@@ -85,10 +85,14 @@ def _setting(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, frequency_mh
 def _fewest(
     spec: AntennaSpec, counts: Sequence[int], ground: Ground, line: FeedlineSpec, frequency_mhz: float
 ) -> AntennaSpec:
-    """The antenna with the fewest radials that come within `WORTHWHILE_DB` of the most."""
+    """The antenna with the fewest radials that come within `WORTHWHILE_DB` of the most.
+
+    Judged with connections that lose nothing: such an antenna gains the most from its radials.
+    """
+    clean = replace(spec, connection_ohm=0.0)
 
     def efficiency(count: int) -> float:
-        return build(replace(spec, radials=count), ground, line).solution(frequency_mhz).efficiency
+        return build(replace(clean, radials=count), ground, line).solution(frequency_mhz).efficiency
 
     most = efficiency(counts[-1])
     for count in counts[:-1]:

@@ -42,12 +42,13 @@ class Solution:
     """What a kind of antenna works out on one frequency; resistances and reactances at the feed [ohm].
 
     radiation_resistance_ohm + ground_loss_ohm + j reactance_ohm: impedance without the coil; the first is the
-    part that goes into the sky. coil_loss_ohm: the coil's own series resistance; where the coil sits up the
-    radiator its current differs from the feed's by coil_current_ratio. tuned_resistance_ohm: what is left at
-    the feed when the coil has tuned it, all losses in. slope: gives f dX/df of the tuned circuit [ohm], which
-    sets the width of the match; mirror: gives the radiation resistance [ohm] of the same wires over perfect
-    ground. load_ohm: what the feed line sees after the matching that belongs to the
-    antenna; matched: that matching brings it to the line's impedance.
+    part that goes into the sky. connection_ohm: the part of ground_loss_ohm that is the connections' (plugs,
+    slider, joints of the whip, clamps), assumed until an analyser has measured the band. coil_loss_ohm: the
+    coil's own series resistance; where the coil sits up the radiator its current differs from the feed's by
+    coil_current_ratio. tuned_resistance_ohm: what is left at the feed when the coil has tuned it, all losses
+    in. slope: gives f dX/df of the tuned circuit [ohm], which sets the width of the match; mirror: gives the
+    radiation resistance [ohm] of the same wires over perfect ground. load_ohm: what the feed line sees after
+    the matching that belongs to the antenna; matched: that matching brings it to the line's impedance.
     """
 
     frequency_mhz: float
@@ -62,6 +63,8 @@ class Solution:
     coil_share: float = 0.0  # of the power in, lost in the coil
     coil_current_ratio: float = 1.0
     coil_reactance_ohm: float = 0.0
+    connection_ohm: float = 0.0
+    connection_share: float = 0.0  # of the power in, lost in the connections
     other_share: float = 0.0  # of the power in, lost in a transformer
     unexplained_share: float = 0.0  # of the power in, lost by a measurement and not by the description
     slope: Callable[[], float] | None = None
@@ -80,7 +83,9 @@ class BandResult:
 
     circuit_efficiency: what there would be over perfect ground with the same resistance in all, the part of
     the answer that coil, radials and joints decide. shares: where the power that reaches the antenna goes, as
-    fractions of it: "sky", "coil", "earth", "other", "unexplained".
+    fractions of it: "sky", "coil", "earth", "connections", "other", "unexplained". connection_ohm: the part
+    of ground_loss_ohm that is the connections', so that radiation_resistance_ohm + ground_loss_ohm is the
+    feed resistance without the coil; the share "earth" leaves it out.
     """
 
     band: str | None
@@ -100,6 +105,7 @@ class BandResult:
     power_limit_w: float | None
     basis: Basis
     feed_resistance_ohm: float | None = None
+    connection_ohm: float | None = None
     circuit_efficiency: float | None = None
     swr: float | None = None
     whip_m: float | None = None

@@ -14,8 +14,8 @@ from typing import Final, TypeAlias
 
 import numpy as np
 
-from propagation.antennas.earth_table import EarthTable
-from propagation.antennas.half_space import image_strengths
+from propagation.antennas.sommerfeld import image_strengths
+from propagation.antennas.sommerfeld_table import EarthTable
 from propagation.base.constants import FREE_SPACE_IMPEDANCE_OHM, SPEED_OF_LIGHT_M_PER_S
 from propagation.base.units import FloatArray, IntArray, as_float
 from propagation.geo.ground import ComplexArray, Ground

@@ -9,9 +9,10 @@ What is understood, in the order in which it is tried:
 3. a ring around the site: "within 500 km", "300 to 800 km", also in miles;
 4. "anyone"; a country, part of a country, continent, sub-region or usual group by name; "ITU zone 57";
    "country KG" or "field KG" where one wants to be explicit;
-5. a town, alone or with its country, division or locator square: "Durban", "Cambridge, Massachusetts", "La
-   Paz, FF89". Of several towns with one name the one that is far larger than the others is meant, and the
-   note names another; where none is, `AmbiguousPlaceError` lists them.
+5. a town, alone or with its country, division or locator of 4 to 8 characters: "Durban", "Cambridge,
+   Massachusetts", "La Paz, FF89". Of several towns with one name the one that is far larger than the others
+   is meant, and the note names another; where none is, `AmbiguousPlaceError` lists them.
+Every spelling that is offered, in a list, a note or a completion, means the one place it is offered for.
 Capitals, accents, punctuation and small words such as "de" do not matter.
 """
 
@@ -220,62 +221,108 @@ def _region(plain: str) -> Region | None:
 def _towns(plain: str) -> list[int]:
     """Rows of the towns a text may mean, likeliest first."""
     table = towns()
-    rows = table.rows_of(fold(plain))
-    if rows or "," not in plain:
-        return rows
-    name, *wheres = plain.split(",")
-    wanted = [fold(where) for where in wheres]
-    return [row for row in table.rows_of(fold(name)) if all(where in _wheres(row) for where in wanted)]
+    parts = plain.split(",")
+    for names in range(1, len(parts)):  # a name may have a comma of its own
+        wheres = [where for where in map(fold, parts[names:]) if where]
+        named = table.rows_of(fold(",".join(parts[:names])))
+        rows = [row for row in named if _lies_in(row, wheres)]
+        if rows:
+            return rows
+    return table.rows_of(fold(plain))
 
 
-def _wheres(row: int) -> frozenset[str]:
-    """Everything that may stand behind a town's name."""
+def _lies_in(row: int, wheres: list[str]) -> bool:
+    """True if all the folded words behind a town's name fit the town: names of its country or division, which
+    may have commas of their own, or its locator.
+    """
     table = towns()
-    iso, division = table.country(row), table.division(row)
-    return _names_of(iso) | _names_of(f"{iso}-{division}") | {fold(iso), fold(division), fold(_square(row))}
+    names = _names_around(table.country(row), table.division(row))
+    left = wheres
+    while left:
+        stops = (stop for stop in range(len(left), 0, -1) if " ".join(left[:stop]) in names)
+        stop = next(stops, 0)
+        if not stop and not (_LOCATOR_LIKE.fullmatch(left[0]) and _is_in_square(row, left[0])):
+            return False
+        left = left[stop or 1 :]
+    return True
 
 
-def _square(row: int) -> str:
+def _is_in_square(row: int, folded_locator: str) -> bool:
+    return _locator(row, len(folded_locator)).lower() == folded_locator
+
+
+@cache
+def _names_around(iso: str, division: str) -> frozenset[str]:
+    """The folded names and codes of a country and of its division."""
+    return _names_of(iso) | _names_of(f"{iso}-{division}") | {fold(iso), fold(division)}
+
+
+def _locator(row: int, length: int) -> str:
     table = towns()
-    return locator_of(float(table.lat_deg[row]), float(table.lon_deg[row]), 4)
+    return locator_of(float(table.lat_deg[row]), float(table.lon_deg[row]), length)
 
 
 def _country(row: int) -> str:
     return gazetteer().country_names.get(towns().country(row), towns().country(row))
 
 
+def _division(row: int) -> str:
+    """The name of the division of the country, empty where it is not known."""
+    table = towns()
+    return gazetteer().division_names.get(f"{table.country(row)}-{table.division(row)}", "")
+
+
 def town_name(row: int) -> str:
     """The town with its division (where a country's towns are named so) or country: "Portland, Oregon"."""
     table = towns()
-    iso = table.country(row)
-    division = gazetteer().division_names.get(f"{iso}-{table.division(row)}")
-    where = division if division and iso in WITH_DIVISION else _country(row)
+    division = _division(row)
+    where = division if division and table.country(row) in WITH_DIVISION else _country(row)
     return f"{table.name(row)}, {where}"
 
 
 def _full_name(row: int) -> str:
-    """The town with division and country."""
+    """The town with its country, and its division where a country's towns are named so."""
     name, country = town_name(row), _country(row)
     return name if name.endswith(f", {country}") else f"{name}, {country}"
 
 
-def _address(row: int) -> str:
-    """The shortest of the town's names that means this town and no other."""
-    name = town_name(row)
-    rows = _towns(name)
-    if rows and _meant(rows)[0] == row:
-        return name
-    return f"{name}, {_square(row)}"
+def address(row: int) -> str:
+    """The shortest spelling of a town of the table that `resolve` takes for that town: "Portland, Oregon"."""
+    return _first_that_means(row, town_name(row))
+
+
+def full_address(row: int) -> str:
+    """As `address`, always with the country: "Portland, Oregon, United States"."""
+    return _first_that_means(row, _full_name(row))
+
+
+def _first_that_means(row: int, short: str) -> str:
+    """`short`, or what has to be added to it until it means this town: division, locator of 4, 6, 8 signs."""
+    division = _division(row)
+    longer = (f"{towns().name(row)}, {division}, {_country(row)}",) if division else ()
+    spellings: tuple[str, ...] = (
+        short,
+        *longer,
+        *(f"{short}, {_locator(row, length)}" for length in (4, 6, 8)),
+    )
+    return next((text for text in spellings if _means(text, row)), spellings[-1])
+
+
+def _means(text: str, row: int) -> bool:
+    rows = _towns(text)
+    return bool(rows) and _meant(rows)[0] == row
 
 
 def _addresses(rows: IntArray, limit: int) -> list[str]:
-    return list(dict.fromkeys(_address(row) for row in rows[: 2 * max(limit, 0)].tolist()))[: max(limit, 0)]
+    return list(dict.fromkeys(address(row) for row in rows[: 2 * max(limit, 0)].tolist()))[: max(limit, 0)]
 
 
 def _meant(rows: list[int]) -> tuple[int, list[int]]:
     """The town that is meant and the others of its name; -1 where none is far larger than the rest."""
     table = towns()
     first = rows[0]
+    if len(rows) == 1:
+        return first, []
     away = distance_km(table.lat_deg[first], table.lon_deg[first], table.lat_deg[rows], table.lon_deg[rows])
     others = [row for row, km in zip(rows, away.tolist(), strict=True) if km > ONE_TOWN_KM]
     if others and table.people[first] < FAR_LARGER * max(int(table.people[row]) for row in others):
@@ -305,7 +352,7 @@ def _town(plain: str, rows: list[int]) -> Target:
     table = towns()
     first, others = _meant(rows)
     if first < 0:
-        choices = tuple(dict.fromkeys(_listed(row, rows) for row in rows))
+        choices = tuple(dict.fromkeys(full_address(row) for row in rows))
         shown = "; ".join(choices[:LISTED_AT_MOST])
         more = f"; and {len(choices) - LISTED_AT_MOST} more" if len(choices) > LISTED_AT_MOST else ""
         raise AmbiguousPlaceError(
@@ -313,15 +360,8 @@ def _town(plain: str, rows: list[int]) -> Target:
         )
     note = ""
     if others:
-        note = f"{town_name(first)} is meant; there is also {' and '.join(map(town_name, others[:2]))}."
+        note = f"{town_name(first)} is meant; there is also {' and '.join(map(address, others[:2]))}."
     return point(town_name(first), Position(float(table.lat_deg[first]), float(table.lon_deg[first])), note)
-
-
-def _listed(row: int, rows: list[int]) -> str:
-    """The full name, with the locator square where another town of the list has the same."""
-    name = _full_name(row)
-    twins = any(_full_name(other) == name for other in rows if other != row)
-    return f"{name}, {_square(row)}" if twins else name
 
 
 def _other_reading(plain: str, region: Region, rows: list[int]) -> str:
@@ -331,7 +371,7 @@ def _other_reading(plain: str, region: Region, rows: list[int]) -> str:
         kind = "part of a country" if others[0].kind == "division" else others[0].kind
         return f"The {region.kind} {region.name} is meant; there is also the {kind} of that name."
     if rows and _before_region(rows[0], region) and len(region.rows) > 1:
-        return f"All of {region.name} is meant; for the town write {_address(rows[0])}."
+        return f"All of {region.name} is meant; for the town write {address(rows[0])}."
     return ""
 
 
@@ -370,7 +410,7 @@ def _unknown(plain: str) -> InputError:
     shown = []
     for form in get_close_matches(wanted, names, n=3, cutoff=0.72):
         regions = table.regions_by_name.get(form)
-        shown.append(regions[0].name if regions else _address(towns().rows_of(form)[0]))
+        shown.append(regions[0].name if regions else address(towns().rows_of(form)[0]))
     shown = list(dict.fromkeys(shown + suggest(plain, 3)))[:3] if len(wanted) > 2 else []
     if shown:
         return InputError(f"{plain!r} is not a place known here; did you mean {' or '.join(shown)}?")

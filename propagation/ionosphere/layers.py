@@ -26,7 +26,7 @@ from propagation.base.units import (
 )
 from propagation.geo import geomagnetic, sun
 from propagation.ionosphere import numerical_map
-from propagation.space_weather.solar_index import flux_from_index, r12_from_index
+from propagation.space_weather.indices.solar_index import flux_from_index, r12_from_index
 
 LOWEST_FOF2_MHZ: Final = 0.5  # MHz, guard: never met at index 0, by one value in 5,000 at -15
 TWILIGHT_DEG: Final = 73.0  # deg, zenith angle from which P.1239 bends the cosine law of foE

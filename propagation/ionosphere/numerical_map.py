@@ -11,7 +11,7 @@ then the same with sin(m lon); X is the modified dip at 300 km. Form and order o
 The coefficients U of the twelve months are in `data/ionosphere_maps.npz` (see its provenance beside it).
 A map describes the *monthly median*, so a month is taken as a whole: nothing is interpolated between
 months. Between the two solar levels of a map the value runs straight with an index on the scale of the
-sunspot number R12, version 1 (see `propagation.space_weather.solar_index`):
+sunspot number R12, version 1 (see `propagation.space_weather.indices.solar_index`):
 
 - foF2 and M(3000)F2 by the ionospheric index: levels 0 and 100, continued straight to 150 (P.1239; the 150
   from memory) and down to -15, constant outside. The maps were made for 0 and above; going on below
@@ -36,7 +36,7 @@ import numpy as np
 import numpy.typing as npt
 
 from propagation.base.units import FloatArray, FloatLike, IntArray, as_float, cosd, sind
-from propagation.space_weather.solar_index import LOWEST_INDEX
+from propagation.space_weather.indices.solar_index import LOWEST_INDEX
 
 Quantity = Literal["foF2", "M3000F2", "foEs_upper", "foEs_median", "foEs_lower"]
 QUANTITIES: Final[tuple[Quantity, ...]] = get_args(Quantity)

@@ -22,7 +22,7 @@ from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
 from propagation.logbook.adif_marks import BARE_FIELDS, SPACE, Marks
-from propagation.logbook.blocks import UTF16_MARKS, Block
+from propagation.logbook.text_blocks import UTF16_MARKS, Block
 
 LONGEST_RECORD: Final = (
     20_000  # bytes; how far is looked for the rest of a record whose forerunner has no end

@@ -12,7 +12,7 @@ from typing import Final
 from xml.etree import ElementTree
 
 from propagation.logbook.adif import Log, Problem, Record
-from propagation.logbook.blocks import Block
+from propagation.logbook.text_blocks import Block
 
 RECORD_END: Final = re.compile(rb"</RECORD\s*>", re.IGNORECASE)
 _RECORD_TAG: Final = re.compile(rb"<RECORD(?:\s[^<>]*)?>|</RECORD\s*>", re.IGNORECASE)

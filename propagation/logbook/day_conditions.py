@@ -15,10 +15,10 @@ import numpy as np
 from propagation.base.record import shifted
 from propagation.base.store import Store, StoreError
 from propagation.base.units import TimeArray
-from propagation.space_weather.conditions import Conditions
-from propagation.space_weather.hand_entry import entries_of
-from propagation.space_weather.solar_history import DAY, solar_history
-from propagation.space_weather.stored_conditions import OBSERVED_ORDER, readings_of
+from propagation.space_weather.indices.solar_history import DAY, solar_history
+from propagation.space_weather.state.conditions import Conditions
+from propagation.space_weather.state.hand_entry import entries_of
+from propagation.space_weather.state.stored_conditions import OBSERVED_ORDER, readings_of
 
 Known = Literal["measured", "typed in", "month only", "not known"]
 _HOURS: Final = np.arange(0, 24, 3).astype("timedelta64[h]")

@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.learning_now import Event, Kind
+from propagation.advice.outing_estimate import Event, Kind
 from propagation.logbook.evidence import REPORT_SD_DB, STRENGTH_SD_DB, over_need_db, strength
 from propagation.logbook.journal import Made
 from propagation.logbook.prefixes import origin

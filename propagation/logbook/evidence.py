@@ -40,7 +40,7 @@ from propagation.ionosphere.variability import SIGNAL_LOWER_DB, SIGNAL_UPPER_DB,
 from propagation.logbook.columns import Columns
 from propagation.logbook.entries import BACK, OUT, Entries
 from propagation.logbook.expected import LEVELS_DB, Expected
-from propagation.signal.link_budget import UNKNOWN_STATION_DB
+from propagation.signal.chances.link_budget import UNKNOWN_STATION_DB
 
 OFFSETS_DB: Final[FloatArray] = np.arange(-42.0, 43.0)  # dB, offsets at which a likelihood is computed
 STATION_SD_DB: Final = UNKNOWN_STATION_DB / DECILE_Z  # dB, spread of other stations about the usual one

@@ -17,10 +17,10 @@ from propagation.base.errors import InputError
 from propagation.base.input_file import open_binary, reason_of
 from propagation.logbook import adif, adx, contacts, reports, unanswered
 from propagation.logbook.adif import Log, Problem
-from propagation.logbook.blocks import BLOCK_BYTES, Block, blocks_of, source_of
 from propagation.logbook.columns import shared
 from propagation.logbook.contacts import Contacts
 from propagation.logbook.reports import Reports
+from propagation.logbook.text_blocks import BLOCK_BYTES, Block, blocks_of, source_of
 from propagation.logbook.unanswered import UnansweredCalls
 
 Form = Literal["ADIF", "ADX", "CSV"]

@@ -22,10 +22,10 @@ from propagation.base.errors import InputError
 from propagation.base.units import FloatArray, IntArray, TimeArray
 from propagation.geo.locator import positions_of
 from propagation.logbook.adif import Problem
-from propagation.logbook.blocks import UTF16_MARKS, Block
 from propagation.logbook.columns import Columns
 from propagation.logbook.contacts import uncertainty_km, visible
 from propagation.logbook.prefixes import origin
+from propagation.logbook.text_blocks import UTF16_MARKS, Block
 from propagation.spectrum.bands import band_of, by_name
 
 ARCHIVE_ORDER: Final[tuple[str, ...]] = (

@@ -14,7 +14,6 @@ from typing import Final, Literal, get_args
 
 import numpy as np
 
-from propagation.advice.cells import Terminals
 from propagation.base.errors import InputError
 from propagation.base.units import IntArray, TimeArray
 from propagation.geo import places
@@ -24,13 +23,13 @@ from propagation.logbook.day_conditions import NOTHING_STORED, DayConditions, Me
 from propagation.logbook.entries import Entries, of_contacts, of_reports
 from propagation.logbook.expected import Expected, expect
 from propagation.logbook.files import LogFile
-from propagation.logbook.learning import learn, not_heard
-from propagation.logbook.learnt import Learnt
+from propagation.logbook.kept_offset import Learnt
 from propagation.logbook.outing import Outing, Silence, Span, outing_of, span_on, spans_of
+from propagation.logbook.station_offset import learn, not_heard
 from propagation.logbook.unanswered import UnansweredCalls
-from propagation.space_weather.conditions import Conditions
+from propagation.space_weather.state.conditions import Conditions
 from propagation.station.station import Station
-from propagation.station.terminals import Terminal, far_terminal, own_terminal
+from propagation.station.terminals import Terminal, Terminals, far_terminal, own_terminal
 
 Verdict = Literal["expected", "fair", "against the odds", "no place"]
 VERDICTS: Final[tuple[Verdict, ...]] = get_args(Verdict)

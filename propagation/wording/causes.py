@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, assert_never
 
-from propagation.signal.causes import Cause
+from propagation.signal.rays.causes import Cause
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,7 @@ _POWER: Final = CauseWords(
 _AURORAL_ZONE: Final = CauseWords(
     "auroral loss",
     "the auroral zone takes its share",
-    "no loss in the auroral zone or the polar cap",
+    "no loss in the auroral zone",
     "loss in the auroral zone falls by {amount}",
     "loss in the auroral zone rises by {amount}",
 )
@@ -106,10 +106,17 @@ _TODAYS_LAYER: Final = CauseWords(
 )
 _FLARE: Final = CauseWords(
     "flare",
-    "the flare deepens the absorption",
+    "a solar flare absorbs the signal",
     "no flare",
     "the flare dies down",
     "the flare deepens the absorption",
+)
+_POLAR_CAP: Final = CauseWords(
+    "protons",
+    "solar protons over the polar cap absorb the signal",
+    "no solar protons",
+    "the absorption over the polar cap dies down",
+    "solar protons deepen the absorption over the polar cap",
 )
 _LICENCE: Final = CauseWords(
     "not allowed",
@@ -196,6 +203,8 @@ def words_of(cause: Cause) -> CauseWords:
             return _TODAYS_LAYER
         case "flare":
             return _FLARE
+        case "polar cap":
+            return _POLAR_CAP
         case "licence":
             return _LICENCE
         case "antenna range":

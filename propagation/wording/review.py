@@ -25,10 +25,9 @@ from propagation.logbook.review import (
     Review,
     Surprise,
 )
-from propagation.signal.causes import CAUSES
+from propagation.signal.rays.causes import CAUSES
 from propagation.wording.causes import clause
 from propagation.wording.conditions import day_sentence
-from propagation.wording.learnt import learnt_words
 from propagation.wording.people import whom_words
 from propagation.wording.plan import gain_sentence
 from propagation.wording.quantities import (
@@ -46,6 +45,7 @@ from propagation.wording.quantities import (
     reached,
     sentence,
 )
+from propagation.wording.station_offset import learnt_words
 
 MOST_SURPRISES: Final = 5  # told in the summary
 MOST_SILENCES: Final = 6

@@ -14,7 +14,7 @@ from propagation.advice.windows import LeftOut, left_out
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.exposure import exposure, safety
 from propagation.antennas.solution import BandResult
-from propagation.signal.forecast import Forecast
+from propagation.signal.chances.forecast import Forecast
 from propagation.spectrum.bands import LICENCE_REMINDER
 from propagation.spectrum.modes import Mode
 from propagation.wording.conditions import conditions_sentence

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from propagation.space_weather.disturbance import ORDINARY_KP, ORDINARY_XRAY_W_M2, xray_class
+from propagation.space_weather.state.event_absorption import ORDINARY_KP, ORDINARY_XRAY_W_M2, xray_class
 from propagation.wording.quantities import ago_words, clock, percent
 
 if TYPE_CHECKING:
@@ -62,7 +62,10 @@ def _flare_sentence(effects: SkyEffects) -> str:
     name = xray_class(effects.xray_w_m2)
     if effects.flare_mhz <= 0.0:
         return f"A flare of class {name} is on; this place lies in the dark and is spared."
-    return f"A flare of class {name} absorbs up to {effects.flare_mhz:.0f} MHz by 1 dB and more on this side."
+    return (
+        f"A flare of class {name} takes about {effects.flare_db:.0f} dB from 14 MHz straight up and down "
+        "here, two to three times that on far paths, and more on lower bands; it fades within about an hour."
+    )
 
 
 def measured_sentences(found: MeasuredFigures, now: np.datetime64) -> list[str]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from propagation.wording import ledger
 from propagation.wording.causes import clause, short, without
+from propagation.wording.events import event_clause, event_sentence
 from propagation.wording.quantities import (
     MODE_WORDS,
     band_title,
@@ -22,15 +23,16 @@ from propagation.wording.quantities import (
 from propagation.wording.windows import route_and_mode
 
 if TYPE_CHECKING:
-    from propagation.advice.changes import Change
+    from propagation.advice.cause_weights import Weighted
     from propagation.advice.near_far import NearFar
-    from propagation.advice.reasons import Weighted
+    from propagation.advice.what_if import Change
     from propagation.advice.why import Why
 
 
 def why_sentences(found: Why) -> list[str]:
     """The answer in plain sentences, without the ledger's lines."""
-    lines = [f"{band_title(found.band)} to {found.target} at {clock(found.time)} UTC: {verdict(found)}."]
+    lines = [] if found.event is None else [event_sentence(found.event, found.wanted)]
+    lines.append(f"{band_title(found.band)} to {found.target} at {clock(found.time)} UTC: {verdict(found)}.")
     lines += [causes_sentence(found), margin_sentence(found), *change_sentences(found)]
     if found.near_far is not None:
         lines.append(near_far_sentence(found.near_far))
@@ -38,8 +40,14 @@ def why_sentences(found: Why) -> list[str]:
 
 
 def verdict(found: Why) -> str:
-    """The chance, and what limits it most."""
+    """The chance, and what limits it most; a flare or a proton event stands before the chance."""
     chance = reached(found.chance, found.wanted)
+    if found.event is not None:
+        what = event_clause(found.event, found.band)
+        if found.band in found.event.taken:
+            return f"{what}; {chance} meanwhile"
+        besides = "open in spite of it" if found.limit == "open" else clause(found.limit)
+        return f"{what}; {besides}, {chance}"
     return f"open, {chance}" if found.limit == "open" else f"{chance}; {clause(found.limit)}"
 
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from propagation.advice.edges import EdgeReason, SunEvent
     from propagation.advice.nothing_now import Instead, Nothing
     from propagation.advice.windows import Closed, Hope, LeftOut, Window
-    from propagation.signal.forecast import Forecast
+    from propagation.signal.chances.forecast import Forecast
 
 RULE: Final = (
     "Ranked by the mean chance over the best hour of each window, longer windows first where that is alike."
@@ -56,7 +56,7 @@ def without_a_ray(mode: str) -> str:
     """What is heard where no layer sends the signal straight on; empty for a mode that has a ray."""
     if mode == "scatter":
         return (
-            "What is heard here is scattered back from the ground beyond the skip, or by meteors: weak, and "
+            "What is heard here is scattered back from the ground beyond the skip zone: weak, and "
             "from no clear direction."
         )
     return "What is heard here runs along the ground." if mode == "ground wave" else ""

@@ -41,8 +41,8 @@ from pathlib import Path
 
 import numpy as np
 
-from propagation.advice.learning_now import BAND_SHAPE, Event, Ground, Learning
-from propagation.advice.learnt_plan import expected, ground_of, plan_again, rewards_from
+from propagation.advice.outing_estimate import BAND_SHAPE, Event, Ground, Learning
+from propagation.advice.outing_replan import expected, ground_of, plan_again, rewards_from
 from propagation.advice.people import rate_of
 from propagation.advice.plan_day import CHANGE_WORTH, rewards_of, times_on_air
 from propagation.advice.setup_notes import cost_matrix, setup_notes
@@ -50,9 +50,10 @@ from propagation.advice.switching import Rewards, Stay, replan
 from propagation.base.units import FloatArray
 from propagation.geo.places import resolve
 from propagation.ionosphere.variability import ES_WEIGHTS, LAYER_NODES
-from propagation.signal.forecast import forecast
-from propagation.signal.shifted_ends import NOISE_DB, STATION_DB
-from propagation.space_weather.conditions import built_in
+from propagation.signal.chances.forecast import forecast
+from propagation.signal.chances.request import Request
+from propagation.signal.chances.station_offsets import NOISE_DB, STATION_DB
+from propagation.space_weather.state.conditions import built_in
 from propagation.spectrum.bands import BANDS
 from propagation.station import station as stations
 from propagation.station.terminals import far_terminal, own_terminal
@@ -108,7 +109,9 @@ def outing_of(start: str, target: str) -> Outing:
     times = times_on_air(begin, end)
     near, far = own_terminal(station), far_terminal(station.far_end)
     shortwave = [band for band in BANDS if band.widest_mhz[0] < 30.0]
-    result = forecast(station, resolve(target), times, built_in(times), near=near, far=far, bands=shortwave)
+    result = forecast(
+        Request(station, resolve(target), times, built_in(times), near=near, far=far, bands=shortwave)
+    )
     setups = setup_notes(result, near)
     rewards = rewards_of([result], [1.0], begin, end).of(setups)
     return Outing(

@@ -17,7 +17,7 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 import reception  # noqa: E402
 
 from propagation.base.units import FloatArray  # noqa: E402
-from propagation.space_weather.conditions import built_in, typed_in  # noqa: E402
+from propagation.space_weather.state.conditions import built_in, typed_in  # noqa: E402
 
 GIVEN_SSN = 113.0  # smoothed sunspot number (version 2) of February 2023, as the record gave it then
 

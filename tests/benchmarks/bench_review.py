@@ -11,10 +11,10 @@ from pathlib import Path
 import numpy as np
 from reference_unit import least_seconds, report, unit_p_seconds
 
-from propagation.logbook import adif, entries, files, learning
+from propagation.logbook import adif, entries, files, station_offset
 from propagation.logbook.expected import expect
 from propagation.logbook.review import review
-from propagation.space_weather import conditions
+from propagation.space_weather.state import conditions
 from propagation.station import station
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -56,7 +56,7 @@ def main() -> None:
     state = conditions.built_in(rows.time)
     report("every contact's forecast, both ways", least_seconds(lambda: expect(rows, own, state), 1), unit)
     found = expect(rows, own, state)
-    report("what the log teaches", least_seconds(lambda: learning.learn(rows, found, own, ""), 1), unit)
+    report("what the log teaches", least_seconds(lambda: station_offset.learn(rows, found, own, ""), 1), unit)
     report("the whole review", least_seconds(lambda: review([opened], own, conditions.built_in, ""), 1), unit)
     print(f"peak memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000:.0f} MB")
 

@@ -19,7 +19,7 @@ from propagation.advice.sked import Party, party_of_station
 from propagation.base import safe_write
 from propagation.geo.places import resolve
 from propagation.logbook import journal
-from propagation.space_weather.conditions import built_in
+from propagation.space_weather.state.conditions import built_in
 from propagation.station import station as stations
 from propagation.station.terminals import far_terminal, own_terminal
 

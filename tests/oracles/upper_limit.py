@@ -21,7 +21,7 @@ def k_factor(
     """
     w, x, y = constants
     day = time.astype("datetime64[D]").astype("datetime64[s]")
-    times = day + np.arange(0, 86400, 600)
+    times = day + np.arange(0, 86400, 600) * np.timedelta64(1, "s")
     sky = layers.ionosphere(lat_deg, lon_deg, times, 60.0, year, with_es=False)
     gyro = field_map(year, 300.0).at(np.array(lat_deg), np.array(lon_deg)).gyrofrequency_mhz
     course = muf.f2_muf_mhz(3000.0, sky.fof2_mhz, sky.fof2_mhz / 3.0, sky.m3000f2, gyro)

@@ -17,9 +17,9 @@ import numpy as np
 from hostile import FIXTURES
 
 from propagation.base.store import Store, Stored
-from propagation.space_weather.absorption_map import MHZ_RANGE, absorption_of, read_absorption_map
-from propagation.space_weather.aurora_map import LARGEST, aurora_of, read_aurora_map
-from propagation.space_weather.density_map import (
+from propagation.space_weather.sources.absorption_map import MHZ_RANGE, absorption_of, read_absorption_map
+from propagation.space_weather.sources.aurora_map import LARGEST, aurora_of, read_aurora_map
+from propagation.space_weather.sources.density_map import (
     HMF2_RANGE_KM,
     MOST_OBSERVATIONS,
     NMF2_RANGE_M3,
@@ -27,7 +27,7 @@ from propagation.space_weather.density_map import (
     read_density_frame,
     read_density_index,
 )
-from propagation.space_weather.measured import MEASURED, measured_of, measured_words
+from propagation.space_weather.state.measured_maps import MEASURED, measured_of, measured_words
 
 NOW: Final = np.datetime64("2031-02-27T09:30:00", "s")
 TIME: Final = "2031-02-27T09:05:00Z"

@@ -13,11 +13,11 @@ from hostile import FIXTURES
 from map_readers import MAP_READERS, map_seeds
 
 from propagation.antennas import touchstone
-from propagation.antennas.solved import dump, restore
+from propagation.antennas.solution_cache import dump, restore
 from propagation.base.store import Store, Stored
-from propagation.logbook import files, learnt
-from propagation.space_weather.products import read_product
-from propagation.space_weather.stored_conditions import best
+from propagation.logbook import files, kept_offset
+from propagation.space_weather.sources.products import read_product
+from propagation.space_weather.state.stored_conditions import best
 from propagation.station import friends, station
 from tui.app import settings
 from tui.features.review import circuits_command
@@ -73,7 +73,7 @@ READERS: Final[dict[str, Reader]] = {
     "station": _toml(station.load),
     "friends": _toml(friends.load),
     "settings": _toml(settings.load),
-    "learnt": _toml(learnt.load),
+    "learnt": _toml(kept_offset.load),
     "circuits": _circuits,
     "ADIF": _log,
     "ADX": _log,

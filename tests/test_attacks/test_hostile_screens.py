@@ -18,7 +18,7 @@ from textual.widgets import Input
 from walks import Spree, hostile_app, hostile_home, on, settled, shown, spree, walk
 
 from propagation.base.errors import InputError
-from propagation.space_weather.exchange import THREAD
+from propagation.space_weather.sources.exchange import THREAD
 from tui.app import fault_log, paths, settings
 from tui.app.app import BandwhenApp
 from tui.app.command_finder import Entries

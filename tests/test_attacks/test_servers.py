@@ -15,7 +15,7 @@ from servers import BODY, OK, SERVERS, answers, drips, redirects, says, serving,
 
 from propagation.base.errors import InputError
 from propagation.base.store import Store, Stored
-from propagation.space_weather.feeds import Limits, checked_base, checked_proxy, fetch_all
+from propagation.space_weather.sources.feeds import Limits, checked_base, checked_proxy, fetch_all
 from tui.app import settings
 
 NOW = np.datetime64("2031-02-27T09:30", "s")

@@ -18,8 +18,8 @@ from hostile import ROOT
 from propagation.base.errors import InputError
 from propagation.base.safe_write import LockedError, create_file, export, locked, replace_file, sweep
 from propagation.base.store import Store
-from propagation.logbook import learnt
-from propagation.space_weather import hand_entry
+from propagation.logbook import kept_offset
+from propagation.space_weather.state import hand_entry
 from propagation.station import friends
 from tui.app import paths, settings, station_form
 
@@ -44,7 +44,7 @@ import sys
 from pathlib import Path
 import numpy as np
 from propagation.base.store import Store
-from propagation.space_weather.hand_entry import HandEntry, add_entry
+from propagation.space_weather.state.hand_entry import HandEntry, add_entry
 print("ready", flush=True)
 sys.stdin.readline()
 start = np.datetime64("2026-03-20", "s") + np.timedelta64(int(sys.argv[2]), "s")
@@ -56,14 +56,14 @@ for number in range(int(sys.argv[3])):
 CHOOSER = """
 import sys
 from pathlib import Path
-from propagation.logbook import learnt
+from propagation.logbook import kept_offset
 from tui.app import settings
 folder, key = Path(sys.argv[1]), sys.argv[2]
 print("ready", flush=True)
 sys.stdin.readline()
 for number in range(int(sys.argv[3])):
     settings.change({key: str(number)}, folder / "settings.toml")
-    learnt.switch(folder / "own.learnt")
+    kept_offset.switch(folder / "own.learnt")
 """
 
 
@@ -103,11 +103,12 @@ def test_two_programs_that_type_in_conditions_lose_none(tmp_path: Path) -> None:
 
 def test_two_programs_that_choose_and_learn_lose_none(tmp_path: Path) -> None:
     """Each changes settings of its own, again and again, and switches what was learnt."""
-    learnt.save(learnt.Learnt(bands=(learnt.LearntBand("20m", -3.0, 1.5, 4),)), tmp_path / "own.learnt")
+    lesson = kept_offset.Learnt(bands=(kept_offset.LearntBand("20m", -3.0, 1.5, 4),))
+    kept_offset.save(lesson, tmp_path / "own.learnt")
     together(*(started(CHOOSER, str(tmp_path), key, str(ROUNDS)) for key in ("target", "mode")))
     there, note = settings.load(tmp_path / "settings.toml")
     assert (there.target, there.mode, note) == (f"{ROUNDS - 1}", f"{ROUNDS - 1}", "")
-    kept = learnt.load(tmp_path / "own.learnt")
+    kept = kept_offset.load(tmp_path / "own.learnt")
     assert kept is not None
     assert kept.on, "switched an even number of times"
     assert sorted(os.listdir(tmp_path)) == ["own.learnt", "settings.toml"]

@@ -8,8 +8,8 @@ import numpy as np
 
 from propagation.geo.great_circle import Route
 from propagation.geo.ground import GROUNDS, Ground
-from propagation.signal.case import CircuitCase
-from propagation.signal.circuit import Circuit, circuit
+from propagation.signal.losses.circuit import Circuit, circuit
+from propagation.signal.losses.circuit_inputs import CircuitCase
 
 
 def computed(

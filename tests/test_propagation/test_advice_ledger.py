@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
-from propagation.advice.cells import Terminals, compute, one_cell
 from propagation.advice.ledger import Ledger, ledger
-from propagation.signal.forecast import Forecast
-from propagation.space_weather import conditions
+from propagation.advice.recompute import compute, one_cell
+from propagation.signal.chances.forecast import Forecast
+from propagation.space_weather.state import conditions
 from propagation.station import station
+from propagation.station.terminals import Terminals
 
 DAY = np.datetime64("2026-06-20T00:00:00", "s")
 HERE = """
@@ -48,7 +49,7 @@ def test_the_terms_sum_to_the_margin(results: list[Forecast], terminals: Termina
         promised = result.margin_db[point, route, time, band]
         if promised > NO_LEVEL_DB:
             np.testing.assert_allclose(account.margin_db, promised, atol=0.01)
-        assert account.mode == result.path_mode_name(point, route, time, band)
+        assert account.mode == result.ray_path_name(point, route, time, band)
         assert abs(account.group("not listed")) < 0.001
 
 
@@ -128,14 +129,14 @@ def test_free_space_is_that_of_the_slant_range(
 
 def test_losses_are_losses(accounts: list[tuple[Forecast, int, int, Ledger]], terminals: Terminals) -> None:
     names = (
-        "free space", "absorption", "extra absorption", "E screening", "ground reflections", "auroral zone",
+        "free space", "absorption", "flare", "polar cap", "E screening", "ground reflections", "auroral zone",
         "low ray", "above the MUF", "feed line", "antenna losses", "skyline", "scatter", "ground wave",
     )  # fmt: skip
     for *_, account in accounts:
         for term in account.terms:
             if term.name in names:
                 assert term.db <= 1e-9, term
-    flare = [account.group("extra absorption") for *_, account in accounts]
+    flare = [account.group("flare") for *_, account in accounts]
     assert min(flare) < -1.0  # a class M5 flare takes more than a decibel of some sunlit path
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from propagation.antennas import analyser
 from propagation.antennas.analyser import Reading, analyse, at_antenna_swr, from_sweep, normalised_reactance
-from propagation.antennas.build import build
+from propagation.antennas.factory import build
 from propagation.antennas.loaded_vertical import wires
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.antennas.touchstone import Sweep
@@ -34,6 +34,7 @@ def test_resistance_from_the_width_of_moment_method_antennas(row, swr, share):
         radials=int(row["radials"]),
         radial_m=float(row["radial_m"]),
         base_height_m=float(row["base_height_m"]),
+        connection_ohm=0.0,
     )
     antenna = build(spec, GROUNDS["average"], SHORT_LINE)
     middle, half = float(row["frequency_mhz"]), share * float(row["width_swr_2_khz"]) / 2000.0
@@ -194,9 +195,10 @@ def test_the_latest_measurement_of_a_band_speaks():
 
 def test_a_measurement_better_than_the_model():
     """Less resistance than computed takes from coil and earth alike; the shares still sum to one."""
-    plain = build(AntennaSpec()).on(14.2)
+    spec = AntennaSpec(connection_ohm=0.0)
+    plain = build(spec).on(14.2)
     side = analyser.Side(1.0, 5.0, 0.3, 0.5, 0.3, -5.0, 0.3)
-    better = build(AntennaSpec(measured=(side.measured(14.2, "2026-08-01"),))).on(14.2)
+    better = build(replace(spec, measured=(side.measured(14.2, "2026-08-01"),))).on(14.2)
     assert better.efficiency > plain.efficiency
     assert better.shares["coil"] < plain.shares["coil"]
     np.testing.assert_allclose(sum(better.shares.values()), 1.0)

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from propagation.antennas import readings
-from propagation.antennas.build import build
+from propagation.antennas import measurements
+from propagation.antennas.factory import build
 from propagation.antennas.spec import AntennaSpec, Measured
 
 WHIP = AntennaSpec(radiator_m=2.0, radials=4, radial_m=4.5, radial_height_m=0.9)
@@ -16,7 +16,7 @@ SEEN = Measured(14.2, 41.0, 0.3, "2026-08-01")
 
 
 def test_a_reading_of_a_short_whip_says_nothing_of_a_long_one() -> None:
-    short = readings.kept(WHIP, SEEN)
+    short = measurements.kept(WHIP, SEEN)
     long = replace(short, radiator_m=5.6)
     assert build(short).on(14.2).basis == "measured"
     answer = build(long).on(14.2)
@@ -38,9 +38,9 @@ def test_a_reading_of_a_short_whip_says_nothing_of_a_long_one() -> None:
     ],
 )  # fmt: skip
 def test_what_does_not_matter_leaves_the_reading_in_use(change: dict[str, float]) -> None:
-    spec = replace(readings.kept(WHIP, SEEN), **change)
-    assert readings.in_use(spec, 14.1) is not None
-    assert not readings.set_aside(spec, 14.1)
+    spec = replace(measurements.kept(WHIP, SEEN), **change)
+    assert measurements.in_use(spec, 14.1) is not None
+    assert not measurements.set_aside(spec, 14.1)
 
 
 @pytest.mark.parametrize(
@@ -56,40 +56,40 @@ def test_what_does_not_matter_leaves_the_reading_in_use(change: dict[str, float]
     ],
 )
 def test_what_matters_sets_the_reading_aside_and_is_named(change: dict[str, object], told: str) -> None:
-    spec = replace(readings.kept(WHIP, SEEN), **change)  # type: ignore[arg-type]
-    assert readings.in_use(spec, 14.1) is None
-    (aside,) = readings.set_aside(spec, 14.1)
-    assert told in readings.set_aside_words(aside, spec)
+    spec = replace(measurements.kept(WHIP, SEEN), **change)  # type: ignore[arg-type]
+    assert measurements.in_use(spec, 14.1) is None
+    (aside,) = measurements.set_aside(spec, 14.1)
+    assert told in measurements.set_aside_words(aside, spec)
 
 
 def test_a_reading_is_brought_back_and_forgotten() -> None:
-    spec = replace(readings.kept(WHIP, SEEN), radiator_m=2.4)
-    back = readings.brought_back(spec, 14.1)
-    assert readings.in_use(back, 14.1) is not None
+    spec = replace(measurements.kept(WHIP, SEEN), radiator_m=2.4)
+    back = measurements.brought_back(spec, 14.1)
+    assert measurements.in_use(back, 14.1) is not None
     assert len(back.measured) == 1
-    assert readings.forgotten(spec, 14.1).measured == ()
-    assert readings.forgotten(spec, 7.1) == spec
+    assert measurements.forgotten(spec, 14.1).measured == ()
+    assert measurements.forgotten(spec, 7.1) == spec
     with pytest.raises(ValueError, match="set aside"):
-        readings.brought_back(back, 14.1)
+        measurements.brought_back(back, 14.1)
 
 
 def test_a_new_reading_takes_the_place_of_the_old_one_of_the_same_antenna_alone() -> None:
-    longer = replace(readings.kept(WHIP, SEEN), radiator_m=2.4)
-    both = readings.kept(longer, replace(SEEN, total_resistance_ohm=30.0))
+    longer = replace(measurements.kept(WHIP, SEEN), radiator_m=2.4)
+    both = measurements.kept(longer, replace(SEEN, total_resistance_ohm=30.0))
     assert [one.total_resistance_ohm for one in both.measured] == [41.0, 30.0]
-    again = readings.kept(both, replace(SEEN, total_resistance_ohm=35.0))
+    again = measurements.kept(both, replace(SEEN, total_resistance_ohm=35.0))
     assert [one.total_resistance_ohm for one in again.measured] == [41.0, 35.0]
 
 
 def test_a_reading_without_a_description_belongs_to_the_antenna_until_that_is_edited() -> None:
     old = replace(WHIP, measured=(SEEN,))
-    assert readings.in_use(old, 14.1) == SEEN
-    edited = replace(readings.stamped(old), radiator_m=5.6)
-    assert readings.in_use(edited, 14.1) is None
+    assert measurements.in_use(old, 14.1) == SEEN
+    edited = replace(measurements.stamped(old), radiator_m=5.6)
+    assert measurements.in_use(edited, 14.1) is None
 
 
 def test_what_the_analyser_shows_beyond_the_description_is_unexplained_and_diagnosed() -> None:
-    plain, seen = build(WHIP).on(14.2), build(readings.kept(WHIP, SEEN)).on(14.2)
+    plain, seen = build(WHIP).on(14.2), build(measurements.kept(WHIP, SEEN)).on(14.2)
     assert plain.feed_resistance_ohm is not None
     np.testing.assert_allclose(seen.shares["unexplained"], 1.0 - plain.feed_resistance_ohm / 41.0)
     assert seen.shares["other"] == 0.0

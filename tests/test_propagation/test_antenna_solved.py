@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 import pytest
 
-from propagation.antennas import solved
-from propagation.antennas.build import build
+from propagation.antennas import solution_cache
+from propagation.antennas.factory import build
 from propagation.antennas.solution import Solution
 from propagation.antennas.spec import AntennaSpec, Measured
 from propagation.geo.ground import GROUNDS
@@ -18,9 +18,9 @@ WHIP = AntennaSpec(kind="loaded vertical", radiator_m=2.5)
 
 @pytest.fixture(autouse=True)
 def _empty() -> Iterator[None]:
-    solved.forget()
+    solution_cache.forget()
     yield
-    solved.forget()
+    solution_cache.forget()
 
 
 def test_the_same_antenna_is_worked_out_once() -> None:
@@ -28,15 +28,15 @@ def test_the_same_antenna_is_worked_out_once() -> None:
     again = build(WHIP).solution(14.2)
     assert first is again
     assert build(WHIP, GROUNDS["sea"]).solution(14.2) is not first
-    assert len(solved.keys()) == 2
+    assert len(solution_cache.keys()) == 2
 
 
 def test_kept_bytes_give_back_every_number() -> None:
     worked_out = build(WHIP).on(14.2)
     gain = build(WHIP).gain_dbi(14.2, np.arange(1.0, 90.0))
-    data = solved.dump()
-    solved.forget()
-    assert solved.restore(data) == 1
+    data = solution_cache.dump()
+    solution_cache.forget()
+    assert solution_cache.restore(data) == 1
     # patterns are kept in single precision: seven digits, far under 0.001 dB
     np.testing.assert_allclose(build(WHIP).gain_dbi(14.2, np.arange(1.0, 90.0)), gain, atol=1e-4)
     restored = build(WHIP).on(14.2)
@@ -49,17 +49,17 @@ def test_kept_bytes_give_back_every_number() -> None:
 
 def test_width_and_mirror_are_kept_once_they_are_known(monkeypatch: pytest.MonkeyPatch) -> None:
     build(WHIP).solution(14.2)
-    bare = solved.keys()
+    bare = solution_cache.keys()
     first = build(WHIP).on(14.2)  # asks for both
-    assert solved.keys() - bare, "what has become known is new, so that it is kept"
-    data = solved.dump()
-    solved.forget()
-    assert solved.restore(data) == 1
+    assert solution_cache.keys() - bare, "what has become known is new, so that it is kept"
+    data = solution_cache.dump()
+    solution_cache.forget()
+    assert solution_cache.restore(data) == 1
 
     def again(*_: object) -> Solution:
         raise AssertionError("worked out again")
 
-    monkeypatch.setattr(solved, "_anew", again)
+    monkeypatch.setattr(solution_cache, "_anew", again)
     restored = build(WHIP).on(14.2)
     assert restored.swr_1p5_khz == first.swr_1p5_khz
     assert restored.swr_2_khz == first.swr_2_khz
@@ -67,10 +67,10 @@ def test_width_and_mirror_are_kept_once_they_are_known(monkeypatch: pytest.Monke
 
 def test_what_was_not_asked_for_is_worked_out_after_it_was_kept() -> None:
     build(WHIP).solution(14.2)
-    data = solved.dump()
+    data = solution_cache.dump()
     worked_out = build(WHIP).on(14.2)
-    solved.forget()
-    assert solved.restore(data) == 1
+    solution_cache.forget()
+    assert solution_cache.restore(data) == 1
     assert build(WHIP).on(14.2).swr_2_khz == pytest.approx(worked_out.swr_2_khz, rel=1e-6)
 
 
@@ -78,28 +78,28 @@ def test_a_measurement_changes_the_answer_and_not_what_is_kept() -> None:
     bare = build(WHIP).solution(14.2)
     told = AntennaSpec(kind="loaded vertical", radiator_m=2.5, measured=(Measured(14.2, 41.0),))
     assert build(told).solution(14.2).efficiency < bare.efficiency
-    assert len(solved.keys()) == 1
+    assert len(solution_cache.keys()) == 1
 
 
 @pytest.mark.parametrize("cut", [0, 10, 200, -1])
 def test_damaged_bytes_give_nothing(cut: int) -> None:
     build(WHIP).solution(14.2)
-    data = solved.dump()
-    solved.forget()
-    assert solved.restore(data[:cut]) == 0
-    assert solved.keys() == frozenset()
+    data = solution_cache.dump()
+    solution_cache.forget()
+    assert solution_cache.restore(data[:cut]) == 0
+    assert solution_cache.keys() == frozenset()
 
 
 def test_bytes_of_another_solver_are_ignored(monkeypatch: pytest.MonkeyPatch) -> None:
     build(WHIP).solution(14.2)
-    data = solved.dump()
-    solved.forget()
-    monkeypatch.setattr(solved, "SOLVER_VERSION", solved.SOLVER_VERSION + 1)
-    assert solved.restore(data) == 0
+    data = solution_cache.dump()
+    solution_cache.forget()
+    monkeypatch.setattr(solution_cache, "SOLVER_VERSION", solution_cache.SOLVER_VERSION + 1)
+    assert solution_cache.restore(data) == 0
 
 
 def test_the_memory_is_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(solved, "MOST_KEPT", 3)
+    monkeypatch.setattr(solution_cache, "MOST_KEPT", 3)
     for frequency in (7.1, 10.1, 14.1, 18.1, 21.1):
         build(AntennaSpec(kind="isotropic")).solution(frequency)
-    assert len(solved.keys()) == 3
+    assert len(solution_cache.keys()) == 3

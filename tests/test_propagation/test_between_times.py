@@ -10,15 +10,15 @@ import pytest
 from worlds import demo
 
 from propagation.advice.best_cells import best_margin_db
-from propagation.advice.cells import Terminals
 from propagation.advice.ledger import ledger
-from propagation.advice.outlook import outlook
+from propagation.advice.region_chance import outlook
 from propagation.geo.places import resolve
-from propagation.signal import forecast as engine
-from propagation.signal.between_times import STEP_S, between_times, on_times
-from propagation.signal.forecast import Forecast, forecast
-from propagation.space_weather.conditions import typed_in
-from propagation.station.terminals import far_terminal, own_terminal
+from propagation.signal.chances import forecast as engine
+from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.chances.request import Request
+from propagation.signal.chances.time_interpolation import STEP_S, between_times, on_times
+from propagation.space_weather.state.conditions import typed_in
+from propagation.station.terminals import Terminals, far_terminal, own_terminal
 
 START = np.datetime64("2026-03-20T05:00", "s")
 TENS = START + np.arange(31) * np.timedelta64(600, "s")  # the dawn at the site, when most moves
@@ -32,7 +32,7 @@ def ends() -> Terminals:
 
 def run(times: np.ndarray) -> Forecast:  # type: ignore[type-arg]
     target = resolve("Japan", demo().site.position)
-    return forecast(demo(), target, times, SUN, near=ends().near, far=ends().far)
+    return forecast(Request(demo(), target, times, SUN, near=ends().near, far=ends().far))
 
 
 @cache
@@ -72,7 +72,7 @@ def test_a_moment_has_one_answer_from_whatever_span_it_is_asked() -> None:
 def test_it_is_close_to_the_computation_at_every_time(monkeypatch: pytest.MonkeyPatch) -> None:
     """A dawn, the worst part of a day: nine tenths of all cells within 0.02, none further off than the steps
     that the seven kinds of day make on a steep flank, 0.17 where it was measured over whole days."""
-    monkeypatch.setattr(engine, "between_times", on_times)
+    monkeypatch.setattr(engine, "between_times", lambda times, sudden: on_times(times))
     exact = run(TENS)
     off = np.abs(laid().chance - exact.chance)
     assert 0.0 < off.max() < 0.18

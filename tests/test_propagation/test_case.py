@@ -8,17 +8,23 @@ from typing import Any
 import numpy as np
 import pytest
 
-from propagation.advice import cells
+from propagation.advice import recompute
 from propagation.geo import great_circle
 from propagation.geo.ground import GROUNDS
 from propagation.geo.locator import Position
 from propagation.geo.regions import point
 from propagation.logbook import expected
-from propagation.signal import case as case_room
-from propagation.signal import forecast, forecast_detail, hearing, lowest_usable, many_circuits
-from propagation.signal.case import CircuitCase, circuit_case
-from propagation.signal.many_circuits import Rows, like_rows
-from propagation.space_weather.conditions import typed_in
+from propagation.signal.chances import (
+    forecast,
+    forecast_detail,
+    lowest_usable,
+    many_circuits,
+    report_likelihood,
+)
+from propagation.signal.chances.many_circuits import Rows, like_rows
+from propagation.signal.chances.request import Request
+from propagation.signal.losses.circuit_inputs import CircuitCase, Circumstances, circuit_case
+from propagation.space_weather.state.conditions import typed_in
 from propagation.spectrum.modes import by_name
 from propagation.station.station import FarEnd, Site, Station
 from propagation.station.terminals import plain_terminal
@@ -30,7 +36,7 @@ STATION = Station(
 )
 THERE = Position(50.0, 8.0)
 END = plain_terminal(100.0)
-ROOMS = (forecast, cells, expected, hearing, lowest_usable, many_circuits)
+ROOMS = (forecast, recompute, expected, report_likelihood, lowest_usable, many_circuits)
 
 
 @pytest.fixture
@@ -48,11 +54,13 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> list[CircuitCase]:
 
 
 def run_forecast() -> forecast.Forecast:
-    return forecast.forecast(STATION, point("there", THERE), np.array([NOON]), SUN, near=END, far=END)
+    return forecast.forecast(
+        Request(STATION, point("there", THERE), np.array([NOON]), SUN, near=END, far=END)
+    )
 
 
 def run_cells() -> None:
-    cells.compute(run_forecast(), cells.Terminals(END, END), cells.one_cell(0, 0, 3, [NOON]))
+    recompute.compute(run_forecast(), recompute.Terminals(END, END), recompute.one_cell(0, 0, 3, [NOON]))
 
 
 def run_log() -> None:
@@ -78,7 +86,7 @@ CALLERS = {
     "cells": run_cells,
     "log": run_log,
     "list": run_list,
-    "hearing": lambda: hearing.chance_of_hearing(
+    "hearing": lambda: report_likelihood.chance_of_hearing(
         STATION, point("there", THERE), 14.2, NOON, SUN, END, 0.0
     )(np.array([100.0])),
     "lowest usable": lambda: lowest_usable.lowest_usable_mhz(
@@ -109,16 +117,14 @@ def test_what_if() -> None:
     """An index and a disturber given stand instead of those of the conditions."""
     route = great_circle.route((np.array([0.0]), np.array([0.0])), (np.array([10.0]), np.array([10.0])))
     times = np.array([NOON])
-    plain = circuit_case(route, times, np.array([14.0]), END, END, SUN, None, GROUNDS["wet"], 2026.5)
-    other = circuit_case(
-        route, times, np.array([14.0]), END, END, typed_in(ssn=10.0, kp=1.0), None, GROUNDS["wet"], 2026.5,
-        index=plain.index, disturber=plain.disturber,
-    )  # fmt: skip
+    mhz = np.array([14.0])
+    disturbed = Circumstances(SUN, None, GROUNDS["wet"], 2026.5)
+    calm = Circumstances(typed_in(ssn=10.0, kp=1.0), None, GROUNDS["wet"], 2026.5)
+    plain = circuit_case(disturbed, END, END, route, times, mhz)
+    other = circuit_case(calm, END, END, route, times, mhz, index=plain.index, disturber=plain.disturber)
     assert other.index is plain.index
     assert other.disturber is plain.disturber
-    quiet = case_room.circuit_case(
-        route, times, np.array([14.0]), END, END, typed_in(ssn=10.0, kp=1.0), None, GROUNDS["wet"], 2026.5
-    )
+    quiet = circuit_case(calm, END, END, route, times, mhz)
     assert quiet.disturber is None
 
 

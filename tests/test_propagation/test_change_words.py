@@ -9,7 +9,7 @@ import pytest
 from worlds import demo
 
 from propagation.advice.setup_notes import RETUNE_MIN, BandSetup, _as_it_stands, minutes_between, work_between
-from propagation.antennas.build import build
+from propagation.antennas.factory import build
 from propagation.antennas.spec import AntennaSpec
 from propagation.spectrum.bands import by_name
 from propagation.wording.setup import work_words

@@ -10,22 +10,22 @@ import pytest
 from propagation.base.errors import InputError
 from propagation.base.record import EMPTY, Record, as_times, shifted
 from propagation.geo.sun import distance_au
-from propagation.space_weather.conditions import QUIET_KP, age_words, built_in, typed_in
-from propagation.space_weather.effective_index import (
+from propagation.space_weather.indices.smoothed_index import (
     FADE_DAYS,
     FLUX_HOUR,
     effective_index,
     history_days,
     without_bursts,
 )
-from propagation.space_weather.solar_history import solar_history
-from propagation.space_weather.solar_index import (
+from propagation.space_weather.indices.solar_history import solar_history
+from propagation.space_weather.indices.solar_index import (
     LOWEST_INDEX,
     flux_from_index,
     following,
     index_from_flux,
     index_from_ssn,
 )
+from propagation.space_weather.state.conditions import QUIET_KP, age_words, built_in, typed_in
 
 
 def t(text: str) -> np.datetime64:

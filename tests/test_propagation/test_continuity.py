@@ -20,7 +20,7 @@ from cases import computed
 from propagation.base.units import FloatArray
 from propagation.geo.great_circle import Route
 from propagation.ionosphere import variability
-from propagation.signal.circuit import Circuit
+from propagation.signal.losses.circuit import Circuit
 from propagation.station.terminals import plain_terminal
 
 MHZ = np.array([1.84, 3.6, 7.1, 14.2, 21.2, 28.4])
@@ -39,7 +39,7 @@ def run(
 ) -> Circuit:
     lat, lon, bearing = (np.full(distance.shape, v) for v in start)
     route = Route(lat, lon, bearing, distance)
-    return computed(route, times, mhz, r12, END, END, keep_modes=False)
+    return computed(route, times, mhz, r12, END, END, keep_ray_paths=False)
 
 
 def levels(found: Circuit) -> tuple[FloatArray, FloatArray]:
@@ -68,6 +68,7 @@ def no_jump(gains: Iterator[FloatArray] | tuple[FloatArray, ...], axis: int) -> 
 HOURS = np.datetime64("2026-06-20T01", "s") + np.arange(0, 24, 4) * np.timedelta64(3600, "s")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("start", STARTS)
 def test_over_distance(start: tuple[float, float, float]) -> None:
     """Steps of 5 km from 50 to 25 000 km: over 2000, 4000, 22 000, 24 000 km and every change of the
@@ -84,6 +85,7 @@ def test_over_frequency(start: tuple[float, float, float]) -> None:
     no_jump(levels(run(start, LENGTHS, HOURS[::2], mhz, 80.0)), axis=2)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("start", STARTS)
 @pytest.mark.parametrize("date", ["2026-03-20", "2026-12-10"])
 def test_over_time(start: tuple[float, float, float], date: str) -> None:
@@ -93,12 +95,13 @@ def test_over_time(start: tuple[float, float, float], date: str) -> None:
     no_jump(tuple(np.concatenate(part, axis=1) for part in zip(*parts, strict=True)), axis=1)
 
 
+@pytest.mark.slow
 def test_over_the_solar_index() -> None:
     """Steps of 1 in R12 from 0 to 220, past the value at which the maps are held; all starts in one go."""
     lat, lon, bearing = np.repeat(np.array(STARTS), LENGTHS.size, axis=0).T
     routes = Route(lat, lon, bearing, np.tile(LENGTHS, len(STARTS)))
     found = [
-        levels(computed(routes, HOURS[1::2], MHZ, float(r12), END, END, keep_modes=False))
+        levels(computed(routes, HOURS[1::2], MHZ, float(r12), END, END, keep_ray_paths=False))
         for r12 in range(221)
     ]
     gains = [np.stack(part) for part in zip(*found, strict=True)]

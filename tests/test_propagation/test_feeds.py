@@ -14,8 +14,8 @@ import pytest
 
 from propagation.base.errors import InputError
 from propagation.base.store import Store
-from propagation.space_weather.feeds import Limits, Outcome, checked_base, fetch_all
-from propagation.space_weather.products import PRODUCTS
+from propagation.space_weather.sources.feeds import Limits, Outcome, checked_base, fetch_all
+from propagation.space_weather.sources.products import PRODUCTS
 
 NOW = np.datetime64("2031-02-27T09:30", "s")
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "space_weather"

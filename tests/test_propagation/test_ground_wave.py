@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import special
 
-from propagation.signal import ground_wave
+from propagation.signal.losses import ground_wave
 
 AVERAGE, SEA = (13.0, 0.005), (75.0, 5.0)
 

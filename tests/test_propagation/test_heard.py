@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from propagation.base.errors import InputError
 from propagation.base.store import Store, Stored
 from propagation.base.units import FloatArray
-from propagation.space_weather.conditions import built_in
-from propagation.space_weather.heard import (
+from propagation.space_weather.state.conditions import built_in
+from propagation.space_weather.state.ear_reports import (
     COPY_NAME,
     FORGET_HOURS,
     GRID_INDEX,
@@ -27,7 +27,7 @@ from propagation.space_weather.heard import (
     reports_of,
     weight_of_age,
 )
-from propagation.space_weather.stored_conditions import from_store
+from propagation.space_weather.state.stored_conditions import from_store
 
 NOW = np.datetime64("2031-02-27T09:30", "s")
 HOUR = np.timedelta64(3600, "s")

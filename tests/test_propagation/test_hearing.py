@@ -10,11 +10,12 @@ import pytest
 
 from propagation.advice.sky_effects import sky_effects
 from propagation.geo import places
-from propagation.signal.forecast import forecast
-from propagation.signal.hearing import beacon_report, chance_of_hearing, station_report
-from propagation.space_weather.conditions import built_in, typed_in
-from propagation.space_weather.disturbance import NO_EFFECTS, Effects
-from propagation.space_weather.heard import GRID_INDEX, believe
+from propagation.signal.chances.forecast import forecast
+from propagation.signal.chances.report_likelihood import beacon_report, chance_of_hearing, station_report
+from propagation.signal.chances.request import Request
+from propagation.space_weather.state.conditions import built_in, typed_in
+from propagation.space_weather.state.ear_reports import GRID_INDEX, believe
+from propagation.space_weather.state.event_absorption import NO_EFFECTS, Effects
 from propagation.spectrum import beacons
 from propagation.station import station
 from propagation.station.terminals import far_terminal
@@ -75,6 +76,7 @@ def test_disturbed_sky(demo: station.Station) -> None:
     effects = sky_effects(state, demo.site.position, NOON)
     assert effects.storm_factor != 1.0
     assert 20.0 < effects.flare_mhz <= 25.0  # the sun stands high at the equinox
+    assert 7.0 < effects.flare_db < 10.0  # two passages of 1.7 dB, 30 / 14 to the power of 1.5, and less C1
     assert effects.oval_edge_deg == pytest.approx(53.0)
     assert effects.muf_change > 0.05  # 200 sfu against the sunspots of a falling cycle
     said = " ".join(sky_sentences(effects))
@@ -82,6 +84,7 @@ def test_disturbed_sky(demo: station.Station) -> None:
         assert word in said
     dark = sky_effects(state, demo.site.position, np.datetime64("2026-03-20T22:00", "s"))
     assert dark.flare_mhz == 0.0
+    assert dark.flare_db == 0.0
     assert "in the dark" in " ".join(sky_sentences(dark))
 
 
@@ -116,8 +119,8 @@ def test_a_quiet_sky_leaves_the_forecast_untouched_to_the_last_digit(
 ) -> None:
     target, times = places.resolve("Boston"), NOON + np.arange(0, 24, 6) * np.timedelta64(3600, "s")
     quiet = typed_in(flux_sfu=120.0, kp=kp, xray_w_m2=1e-6, proton_pfu=0.5)
-    with_effects = forecast(north, target, times, quiet, effects=effects)
-    without = forecast(north, target, times, quiet, effects=NO_EFFECTS)
+    with_effects = forecast(Request(north, target, times, quiet, effects=effects))
+    without = forecast(Request(north, target, times, quiet, effects=NO_EFFECTS))
     for name in ("chance", "snr_out_db", "snr_back_db", "muf_mhz", "elevation_deg"):
         np.testing.assert_array_equal(getattr(with_effects, name), getattr(without, name))
 
@@ -134,6 +137,6 @@ def test_a_quiet_sky_leaves_the_forecast_untouched_to_the_last_digit(
 def test_each_effect_has_its_switch(north: station.Station, numbers: dict[str, Any], switch: str) -> None:
     target, times = places.resolve("Boston"), NOON + np.arange(0, 24, 6) * np.timedelta64(3600, "s")
     state = typed_in(flux_sfu=120.0, **numbers)
-    median = forecast(north, target, times, state, effects=NO_EFFECTS)
-    bent = forecast(north, target, times, state, effects=replace(NO_EFFECTS, **{switch: True}))
+    median = forecast(Request(north, target, times, state, effects=NO_EFFECTS))
+    bent = forecast(Request(north, target, times, state, effects=replace(NO_EFFECTS, **{switch: True})))
     assert np.nanmax(np.abs(bent.snr_back_db - median.snr_back_db)) > 1.0  # dB, somewhere on some band

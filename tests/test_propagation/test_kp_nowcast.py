@@ -16,14 +16,19 @@ import numpy as np
 import pytest
 
 from propagation.base.store import Store, Stored
-from propagation.space_weather import feeds, potsdam
-from propagation.space_weather.feeds import Outcome
-from propagation.space_weather.hand_entry import HandEntry, add_entry
-from propagation.space_weather.kp_index import ap_from_kp
-from propagation.space_weather.kp_nowcast import read_hp30_nowcast, read_kp_nowcast
-from propagation.space_weather.potsdam import POTSDAM_HP30, fetch_second, second_address, second_needed
-from propagation.space_weather.products import SECOND_HOST, read_product
-from propagation.space_weather.stored_conditions import best, from_store
+from propagation.space_weather.indices.geomagnetic_activity import ap_from_kp
+from propagation.space_weather.sources import feeds, potsdam
+from propagation.space_weather.sources.feeds import Outcome
+from propagation.space_weather.sources.kp_nowcast import read_hp30_nowcast, read_kp_nowcast
+from propagation.space_weather.sources.potsdam import (
+    POTSDAM_HP30,
+    fetch_second,
+    second_address,
+    second_needed,
+)
+from propagation.space_weather.sources.products import SECOND_HOST, read_product
+from propagation.space_weather.state.hand_entry import HandEntry, add_entry
+from propagation.space_weather.state.stored_conditions import best, from_store
 
 NOW = np.datetime64("2031-02-27T09:30:00", "s")
 KPS = (2.0, 2.333, 5.667, -1.0)  # of 27 February from 00 UT on

@@ -23,7 +23,7 @@ from propagation.ionosphere.layers import (
     month_of,
     ut_hour_of,
 )
-from propagation.space_weather.solar_index import flux_from_index
+from propagation.space_weather.indices.solar_index import flux_from_index
 
 COEFFICIENTS = str(Path(PyIRI.__file__).parent / "coefficients")
 HOURS = np.arange(24.0)

@@ -26,17 +26,18 @@ from propagation.geo import great_circle, regions
 from propagation.geo.locator import Position
 from propagation.ionosphere import variability
 from propagation.logbook import entries as entry_rows
-from propagation.logbook import evidence, learning, learnt, reports
+from propagation.logbook import evidence, kept_offset, reports, station_offset
 from propagation.logbook.entries import Entries
 from propagation.logbook.expected import Expected, expect
-from propagation.signal import forecast
-from propagation.signal.link_budget import one_way
-from propagation.space_weather import conditions
-from propagation.space_weather.disturbance import Effects
-from propagation.space_weather.disturbed import disturber_of
+from propagation.signal.chances import forecast
+from propagation.signal.chances.link_budget import one_way
+from propagation.signal.chances.request import Request
+from propagation.space_weather.state import conditions
+from propagation.space_weather.state.event_absorption import Effects
+from propagation.space_weather.state.storm_corrections import corrections_of
 from propagation.spectrum import modes
 from propagation.station.terminals import far_terminal, own_terminal
-from propagation.wording.learnt import remarks
+from propagation.wording.station_offset import remarks
 
 BANDS = ("40m", "20m", "15m")
 POWER_W = 50.0
@@ -106,9 +107,17 @@ def world() -> World:
         home, there = (np.full(r.size, here.lat_deg), np.full(r.size, here.lon_deg)), (lat[r], lon[r])
         when = times[r][:, None]
         path = computed(
-            great_circle.route(home, there), when, rows.frequency_mhz[r[:1]], state.index_at(when), near, far,
-            disturber_of(state, Effects(), when), ground=demo().site.earth, year=2024.5, keep_modes=False,
-        )  # fmt: skip
+            great_circle.route(home, there),
+            when,
+            rows.frequency_mhz[r[:1]],
+            state.index_at(when),
+            near,
+            far,
+            corrections_of(state, Effects(), when),
+            ground=demo().site.earth,
+            year=2024.5,
+            keep_ray_paths=False,
+        )
         ways = one_way(path, near, far, towards_far_end=True), one_way(path, far, near, towards_far_end=False)
         out[r], back[r] = (way.snr_db[:, 0, 0] for way in ways)
         lower[r] = np.stack([way.lower_db[:, 0, 0] for way in ways], axis=1)
@@ -171,12 +180,13 @@ def recovered() -> tuple[FloatArray, FloatArray]:
     """Offsets found and their stated deviations for forty synthetic logs, (40, bands)."""
     found = []
     for seed in range(40):
-        made = learning.learn(*log_in_decibels(seed, OFFSETS, 120), demo(), "2024-05-01")
+        made = station_offset.learn(*log_in_decibels(seed, OFFSETS, 120), demo(), "2024-05-01")
         found.append([(one.offset_db, one.sd_db) for one in (made.of_band(band) for band in BANDS)])
     table = np.array(found)
     return table[..., 0], table[..., 1]
 
 
+@pytest.mark.slow
 def test_known_offsets_come_back_without_bias() -> None:
     """Under 1 dB on every band, over forty logs."""
     found, _ = recovered()
@@ -207,7 +217,7 @@ def test_selection_is_seen_through() -> None:
     for seed in range(40):
         made, expected = log_in_decibels(seed, offsets, 60, most_chance=0.3)
         naive.append(float(np.mean(made.out_db - expected.snr_out_db)))
-        taught = learning.learn(made, expected, demo(), "")
+        taught = station_offset.learn(made, expected, demo(), "")
         for one in taught.bands:  # a log may hold too little of a band to teach anything of it
             found[one.band].append(one.offset_db)
     assert np.mean(naive) > 8.0
@@ -236,7 +246,7 @@ def test_a_log_without_strengths_teaches_nothing() -> None:
     """Contacts with 599 both ways are no evidence at all: no band, and the end is the very same object."""
     rows = world().entries.take(np.arange(300))
     rows = replace(rows, sent=("599",) * 300, received=("5NN",) * 300)
-    found = learning.learn(rows, world().expected.take(np.arange(300)), demo(), "2024-05-01")
+    found = station_offset.learn(rows, world().expected.take(np.arange(300)), demo(), "2024-05-01")
     assert found.bands == ()
     assert (found.used, found.elsewhere_db) == (0, 0.0)
     assert found.elsewhere_sd_db == pytest.approx(6.02, abs=0.02)  # root of 4.5 and 4 squared
@@ -252,7 +262,7 @@ def test_one_report_moves_little_and_only_its_way() -> None:
     moved = []
     for shift in (-12.0, 12.0):
         loud = replace(one, out_db=np.array([max(middle + shift, NEED_DB)]), back_db=np.array([np.nan]))
-        moved.append(learning.learn(loud, forecast_of_it, demo(), "").of_band("20m"))
+        moved.append(station_offset.learn(loud, forecast_of_it, demo(), "").of_band("20m"))
     assert moved[0].offset_db < moved[1].offset_db
     assert all(abs(band.offset_db) < 3.5 and band.sd_db > 4.5 for band in moved)
 
@@ -268,27 +278,28 @@ def test_the_posterior_is_the_conjugate_one(centre: list[float], width: list[flo
     """
     m, s = np.array(centre), np.array(width[: len(centre)])
     grid = evidence.OFFSETS_DB
-    found = learning.posterior(-0.5 * ((grid - m[:, None]) / s[:, None]) ** 2)
-    prior = learning.COMMON_SD_DB**2 + learning.BAND_SD_DB**2 * np.eye(m.size)
+    found = station_offset.posterior(-0.5 * ((grid - m[:, None]) / s[:, None]) ** 2)
+    prior = station_offset.COMMON_SD_DB**2 + station_offset.BAND_SD_DB**2 * np.eye(m.size)
     gain = prior @ np.linalg.inv(prior + np.diag(s**2))
     variance = np.diag(prior - gain @ prior)
-    most = learning.MOST_MOVED * np.sqrt(learning.COMMON_SD_DB**2 + learning.BAND_SD_DB**2 - variance)
+    before = station_offset.COMMON_SD_DB**2 + station_offset.BAND_SD_DB**2
+    most = station_offset.MOST_MOVED * np.sqrt(before - variance)
     np.testing.assert_allclose(found.mean_db, np.clip(gain @ m, -most, most), atol=0.02)
     np.testing.assert_allclose(found.sd_db, np.sqrt(variance), atol=0.02)
 
 
 def test_no_likelihood_leaves_the_prior() -> None:
-    found = learning.posterior(np.zeros((0, evidence.OFFSETS_DB.size)))
+    found = station_offset.posterior(np.zeros((0, evidence.OFFSETS_DB.size)))
     assert found.mean_db.size == 0
-    flat = learning.posterior(np.zeros((2, evidence.OFFSETS_DB.size)))
+    flat = station_offset.posterior(np.zeros((2, evidence.OFFSETS_DB.size)))
     np.testing.assert_allclose(flat.mean_db, 0.0, atol=1e-9)
     np.testing.assert_allclose(flat.sd_db, np.hypot(4.5, 4.0), atol=0.02)
 
 
 def test_one_friend_a_hundred_times_is_not_a_hundred_friends() -> None:
     made, expected = log_in_decibels(3, OFFSETS, 100)
-    alone = learning.learn(replace(made, call=("T1TEST",) * made.size), expected, demo(), "")
-    many = learning.learn(made, expected, demo(), "")
+    alone = station_offset.learn(replace(made, call=("T1TEST",) * made.size), expected, demo(), "")
+    many = station_offset.learn(made, expected, demo(), "")
     for band in BANDS:
         assert alone.of_band(band).sd_db > 1.3 * many.of_band(band).sd_db
 
@@ -297,7 +308,7 @@ def test_a_single_day_never_makes_sure() -> None:
     """However many contacts: the day's own error of 3 dB stays."""
     made, expected = log_in_decibels(4, OFFSETS, 150)
     one_day = np.full(made.size, made.time[0])
-    assert learning.learn(replace(made, time=one_day), expected, demo(), "").of_band("20m").sd_db > 2.3
+    assert station_offset.learn(replace(made, time=one_day), expected, demo(), "").of_band("20m").sd_db > 2.3
 
 
 def test_reports_by_ear_teach_less_than_reports_in_decibels() -> None:
@@ -316,7 +327,7 @@ def test_reports_by_ear_teach_less_than_reports_in_decibels() -> None:
         out_db=blank(made.size),
         back_db=blank(made.size),
     )
-    ear, meter = (learning.learn(rows, expected, demo(), "") for rows in (by_ear, made))
+    ear, meter = (station_offset.learn(rows, expected, demo(), "") for rows in (by_ear, made))
     for band in BANDS:
         assert ear.of_band(band).sd_db > 1.4 * meter.of_band(band).sd_db
         assert abs(ear.of_band(band).offset_db - OFFSETS[band]) < 2.0 * ear.of_band(band).sd_db
@@ -368,22 +379,22 @@ def test_receivers_that_listened_in_vain_lower_the_offset() -> None:
     )
     state = conditions.built_in(np.array(["2024-04-02"], dtype="datetime64[s]"))
 
-    def taught(text: str) -> learnt.Learnt:
+    def taught(text: str) -> kept_offset.Learnt:
         found = _reports(text)
         own = entry_rows.of_reports(found, demo())
-        silent = learning.not_heard(found, demo())
+        silent = station_offset.not_heard(found, demo())
         forecast_of_silent = None if silent is None else expect(silent, demo(), state)
-        return learning.learn(own, expect(own, demo(), state), demo(), "", silent, forecast_of_silent)
+        return station_offset.learn(own, expect(own, demo(), state), demo(), "", silent, forecast_of_silent)
 
-    assert learning.not_heard(_reports(lines), demo()) is None
+    assert station_offset.not_heard(_reports(lines), demo()) is None
     assert taught(lines + deaf).of_band("20m").offset_db < taught(lines).of_band("20m").offset_db - 0.5
 
 
 # -- what is kept
 # ---------------------------------------------------------------------------------------------
 
-KEPT = learnt.Learnt(
-    bands=(learnt.LearntBand("40m", -6.0, 1.5, 40), learnt.LearntBand("20m", 2.5, 1.0, 60)),
+KEPT = kept_offset.Learnt(
+    bands=(kept_offset.LearntBand("40m", -6.0, 1.5, 40), kept_offset.LearntBand("20m", 2.5, 1.0, 60)),
     elsewhere_db=-1.0, elsewhere_sd_db=4.0, entries=120, used=100, days=7, first="2024-04-01",
     last="2024-04-12", date="2024-05-01",
 )  # fmt: skip
@@ -391,12 +402,12 @@ KEPT = learnt.Learnt(
 
 def test_what_is_kept_comes_back_and_is_forgotten(tmp_path: Path) -> None:
     file = tmp_path / "ridge.learnt"
-    assert learnt.load(file) is None
-    learnt.save(KEPT, file)
-    assert learnt.load(file) == KEPT
-    assert learnt.forget(file)
-    assert not learnt.forget(file)
-    assert learnt.load(file) is None
+    assert kept_offset.load(file) is None
+    kept_offset.save(KEPT, file)
+    assert kept_offset.load(file) == KEPT
+    assert kept_offset.forget(file)
+    assert not kept_offset.forget(file)
+    assert kept_offset.load(file) is None
 
 
 @pytest.mark.parametrize(
@@ -414,7 +425,7 @@ def test_a_damaged_file_is_told_in_one_sentence(text: str, told: str, tmp_path: 
     file = tmp_path / "x.learnt"
     file.write_text(text, encoding="utf-8")
     with pytest.raises(InputError) as error:
-        learnt.load(file)
+        kept_offset.load(file)
     assert told in error.value.message
     assert str(file) in error.value.message
 
@@ -430,8 +441,10 @@ def test_the_offset_moves_both_directions_by_itself_and_nothing_else() -> None:
     target = regions.point("Cape Town", Position(-33.9, 18.4))
     times = forecast.day_times(np.datetime64("2024-04-02T06:00"), 10.0, np.timedelta64(3600, "s"))
     state = conditions.built_in(times)
-    bare = forecast.forecast(demo(), target, times, state)
-    with_it = forecast.forecast(demo(), target, times, state, near=learnt.taught_terminal(demo(), KEPT))
+    bare = forecast.forecast(Request(demo(), target, times, state))
+    with_it = forecast.forecast(
+        Request(demo(), target, times, state, near=kept_offset.taught_terminal(demo(), KEPT))
+    )
     for name in ("snr_out_db", "snr_back_db"):
         moved = getattr(with_it, name) - getattr(bare, name)
         for band in ("40m", "20m", "17m"):
@@ -441,19 +454,18 @@ def test_the_offset_moves_both_directions_by_itself_and_nothing_else() -> None:
             )  # median of a mixture
         np.testing.assert_array_equal(moved[..., bare.band_index("2m")], 0.0)
     for kept in (replace(KEPT, on=False), replace(KEPT, setup="another"), None):
-        end = learnt.taught_terminal(demo(), kept)
+        end = kept_offset.taught_terminal(demo(), kept)
         assert end.offset_db is None
-    assert (
-        learnt.taught_terminal(demo(), replace(KEPT, setup=learnt.setup_mark(demo()))).offset_db is not None
-    )
+    kept = replace(KEPT, setup=kept_offset.setup_mark(demo()))
+    assert kept_offset.taught_terminal(demo(), kept).offset_db is not None
 
 
 def test_another_antenna_is_another_setup_and_another_place_is_not() -> None:
     one = demo()
     moved = replace(one, site=replace(one.site, position=Position(0.0, 0.0)))
     longer = replace(one, antenna=replace(one.antenna, radials=2))
-    assert learnt.setup_mark(moved) == learnt.setup_mark(one)
-    assert learnt.setup_mark(longer) != learnt.setup_mark(one)
+    assert kept_offset.setup_mark(moved) == kept_offset.setup_mark(one)
+    assert kept_offset.setup_mark(longer) != kept_offset.setup_mark(one)
 
 
 def test_remarks_speak_of_what_is_sure_only() -> None:
@@ -463,6 +475,6 @@ def test_remarks_speak_of_what_is_sure_only() -> None:
     assert "radials" in words[0]
     assert "2 dB better on 20 m" in words[1] or "3 dB better on 20 m" in words[1]
     unsure = replace(
-        KEPT, bands=(learnt.LearntBand("40m", -6.0, 5.0, 2), learnt.LearntBand("20m", 1.0, 0.4, 60))
+        KEPT, bands=(kept_offset.LearntBand("40m", -6.0, 5.0, 2), kept_offset.LearntBand("20m", 1.0, 0.4, 60))
     )
     assert remarks(unsure, demo()) == []

@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from propagation.advice import learning_now as of
-from propagation.advice.learning_now import Event, Ground, Learning, estimate, learnt, prior
-from propagation.advice.learnt_plan import expected, ground_of, plan_again
+from propagation.advice import outing_estimate as of
+from propagation.advice.outing_estimate import Event, Ground, Learning, estimate, learnt, prior
+from propagation.advice.outing_replan import expected, ground_of, plan_again
 from propagation.advice.people import people_of
 from propagation.advice.plan_day import times_on_air
 from propagation.advice.switching import Rewards, Stay
@@ -19,14 +19,15 @@ from propagation.geo.places import resolve
 from propagation.ionosphere.variability import ES_NODES, LAYER_NODES
 from propagation.logbook import journal
 from propagation.logbook.events import events_of
-from propagation.signal.forecast import forecast
-from propagation.signal.mixed_ends import day_weights
-from propagation.signal.shifted_ends import BACK_DB, NOISE_DB, OUT_DB, STATION_DB, Shifted
-from propagation.space_weather.conditions import built_in
+from propagation.signal.chances.far_end_mixture import day_weights
+from propagation.signal.chances.forecast import forecast
+from propagation.signal.chances.request import Request
+from propagation.signal.chances.station_offsets import BACK_DB, NOISE_DB, OUT_DB, STATION_DB, Shifted
+from propagation.space_weather.state.conditions import built_in
 from propagation.station import station as stations
 from propagation.station.far_ends import USUAL, FarEnds
 from propagation.station.terminals import far_terminal, own_terminal
-from propagation.wording import learning_now as say
+from propagation.wording import outing_estimate as say
 
 ROOT = Path(__file__).resolve().parents[2]
 NOON = np.datetime64("2026-03-20T12:00:00")
@@ -218,7 +219,7 @@ def test_the_stations_in_reach_are_those_of_a_forecast_with_other_ends() -> None
     target = resolve("South Africa")
     times = times_on_air(NOON, NOON + 40 * MINUTE)
     sky = built_in(times)
-    result = forecast(own, target, times, sky, near=near, far=far)
+    result = forecast(Request(own, target, times, sky, near=near, far=far))
     here = ground_of(result, near, far, NOON, NOON + 40 * MINUTE)
     weight = day_weights()
     zero, plus = STATION_DB.size // 2, STATION_DB.size // 2 + 1
@@ -232,7 +233,7 @@ def test_the_stations_in_reach_are_those_of_a_forecast_with_other_ends() -> None
     better = FarEnds(
         tuple(replace(kind, out_db=kind.out_db + 5.0, back_db=kind.back_db + 5.0) for kind in USUAL.kinds)
     )
-    lifted = people_of(forecast(own, target, times, sky, near=near, far=far, far_ends=better))
+    lifted = people_of(forecast(Request(own, target, times, sky, near=near, far=far, far_ends=better)))
     assert counted[:3, :, plus, plain] == pytest.approx(lifted.stations[np.ix_(rows, columns)], abs=2e-3)
     # one direction alone is never less than both
     assert np.all(

@@ -10,10 +10,10 @@ import pytest
 from cases import computed
 
 from propagation.geo.great_circle import Route
-from propagation.signal.causes import CODE
-from propagation.signal.circuit import Circuit
-from propagation.signal.limiting import limits_of
-from propagation.signal.link_budget import one_way
+from propagation.signal.chances.limiting import limits_of
+from propagation.signal.chances.link_budget import one_way
+from propagation.signal.losses.circuit import Circuit
+from propagation.signal.rays.causes import CODE
 from propagation.station.terminals import Terminal, plain_terminal
 
 MHZ = 14.2
@@ -24,7 +24,7 @@ def path_of(distance_km: float, fof2_mhz: float = 9.0, **figures: float) -> Circ
     """A circuit whose layer figures are set by hand: well under the MUF and without losses unless said."""
     route = Route(*(np.array([v]) for v in (20.0, 0.0, 90.0, distance_km)))
     end = plain_terminal(100.0, "quiet rural")
-    found = computed(route, NOON, [MHZ], 80.0, end, end, keep_modes=False)
+    found = computed(route, NOON, [MHZ], 80.0, end, end, keep_ray_paths=False)
     sky = found.samples
     samples = replace(
         sky, fof2_mhz=np.full_like(sky.fof2_mhz, fof2_mhz), m3000f2=np.full_like(sky.m3000f2, 3.0)
@@ -116,3 +116,34 @@ def test_a_band_near_its_muf_fails_on_the_days_of_a_weak_layer() -> None:
     """
     assert limit(path_of(3500.0, support=1.0), RIG) == CODE["above the MUF"]
     assert limit(path_of(3500.0, support=0.5), RIG) != CODE["above the MUF"]
+
+
+def struck(cost_db: float, proton_share: float, **figures: float) -> Circuit:
+    """A circuit on which flare and protons cost so much on the median day."""
+    path = path_of(2500.0, absorption_db=cost_db + 5.0, extra_db=cost_db, **figures)
+    extra = np.ones_like(path.samples.fof2_mhz)
+    samples = replace(path.samples, extra_absorption=extra, proton_absorption=proton_share * extra)
+    return replace(path, samples=samples, calm_db=path.median_gain_db + cost_db)
+
+
+@pytest.mark.parametrize(("share", "cause"), [(0.0, "flare"), (0.4, "flare"), (0.6, "polar cap")])
+def test_an_event_takes_what_would_suffice_without_it(share: float, cause: str) -> None:
+    """12 dB short with 15 dB of the event: named, though the watt's 20 dB and other losses are larger, and
+    though the MUF is exceeded; not where the median day would be short without it too."""
+    one_watt = replace(RIG, power_w=1.0)
+    assert limit(struck(15.0, share), one_watt, short_db=12.0) == CODE[cause]
+    assert limit(struck(15.0, share, screening_db=40.0), one_watt, short_db=12.0) == CODE[cause]
+    assert limit(struck(15.0, share, support=1.3), one_watt, short_db=12.0) == CODE[cause]
+    assert limit(struck(15.0, share), one_watt, short_db=16.0) == CODE["power"]
+    assert limit(struck(15.0, share), one_watt, chance=0.6, short_db=12.0) == CODE["open"]
+
+
+def test_an_event_is_the_largest_loss_of_a_band_nearly_of_use_and_of_no_dead_one() -> None:
+    """40 dB of a flare on a band 45 dB short: 5 dB without it, useful on its better days. 60 dB short it is
+    20 without it: the flare is not what stands in the way."""
+    assert limit(struck(40.0, 0.0), RIG, short_db=45.0) == CODE["flare"]
+    assert limit(struck(40.0, 0.0), RIG, short_db=60.0) != CODE["flare"]
+
+
+def test_a_loss_of_less_than_3_db_is_no_event() -> None:
+    assert limit(struck(2.0, 0.0), replace(RIG, power_w=1.0), short_db=1.0) == CODE["power"]

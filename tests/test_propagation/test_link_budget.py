@@ -15,8 +15,8 @@ from scipy import stats
 
 from propagation.geo import great_circle
 from propagation.ionosphere import variability
-from propagation.signal.circuit import Circuit
-from propagation.signal.link_budget import OneWay, both_ways, one_way
+from propagation.signal.chances.link_budget import OneWay, both_ways, one_way
+from propagation.signal.losses.circuit import Circuit
 from propagation.spectrum import noise
 from propagation.spectrum.noise import Noise
 from propagation.station.terminals import Terminal, plain_terminal

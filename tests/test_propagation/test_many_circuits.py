@@ -8,17 +8,17 @@ from cases import computed
 
 from propagation.geo import great_circle
 from propagation.geo.locator import Position, position_of
-from propagation.signal import many_circuits
-from propagation.signal.causes import CODE
-from propagation.signal.link_budget import (
+from propagation.signal.chances import many_circuits
+from propagation.signal.chances.link_budget import (
     UNKNOWN_STATION_DB,
     one_way,
     ordinary_shortfall_db,
     unknown_receiver_db,
 )
-from propagation.signal.lowest_usable import LOWEST_MHZ, lowest_usable_mhz
-from propagation.signal.many_circuits import Rows
-from propagation.space_weather import conditions
+from propagation.signal.chances.lowest_usable import LOWEST_MHZ, lowest_usable_mhz
+from propagation.signal.chances.many_circuits import Rows
+from propagation.signal.rays.causes import CODE
+from propagation.space_weather.state import conditions
 from propagation.spectrum.modes import MODES, by_name
 from propagation.station.terminals import plain_terminal
 

@@ -18,10 +18,14 @@ import numpy as np
 import pytest
 
 from propagation.base.store import Store
-from propagation.space_weather import absorption_map, aurora_map, density_map
-from propagation.space_weather.absorption_map import absorption_of, kept_absorption, read_absorption_map
-from propagation.space_weather.aurora_map import aurora_of, kept_aurora, read_aurora_map
-from propagation.space_weather.density_map import (
+from propagation.space_weather.sources import absorption_map, aurora_map, density_map
+from propagation.space_weather.sources.absorption_map import (
+    absorption_of,
+    kept_absorption,
+    read_absorption_map,
+)
+from propagation.space_weather.sources.aurora_map import aurora_of, kept_aurora, read_aurora_map
+from propagation.space_weather.sources.density_map import (
     CELLS,
     density_of,
     fof2_mhz,
@@ -29,7 +33,7 @@ from propagation.space_weather.density_map import (
     read_density_frame,
     read_density_index,
 )
-from propagation.space_weather.measured import MEASURED, fetch_measured, measured_of, size_words
+from propagation.space_weather.state.measured_maps import MEASURED, fetch_measured, measured_of, size_words
 
 NOW = np.datetime64("2031-02-27T09:30:00", "s")
 FRAME_TIME = np.datetime64("2031-02-27T09:05:00", "s")

@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.signal.meteor_scatter import meteor_loss_db, take_off_deg
+from propagation.signal.losses.meteor_scatter import meteor_loss_db, take_off_deg
 
 
 def test_straight_up_by_hand() -> None:

@@ -7,18 +7,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from propagation.advice import on_air, people
+from propagation.advice import activity, people
 from propagation.advice.band_now import HARDLY
 from propagation.advice.nothing_now import anything_at, best_equipped_chance, nothing_between
-from propagation.antennas.build import build
+from propagation.antennas.factory import build
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.errors import InputError
 from propagation.geo.ground import GROUNDS
 from propagation.geo.places import resolve
 from propagation.geo.regions import Target, make_target, point
-from propagation.signal.forecast import Forecast, forecast
-from propagation.signal.mixed_ends import day_weights
-from propagation.space_weather import conditions
+from propagation.signal.chances.far_end_mixture import day_weights
+from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.chances.request import Request
+from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import far_ends, station
 from propagation.station.far_ends import ALIKE, USUAL, FarEnds, FarKind
@@ -38,7 +39,7 @@ BANDS = [by_name(name) for name in ("40m", "20m", "10m")]
 TIMES = np.datetime64("2026-06-13T00:00", "s") + np.arange(0, 24, 3) * np.timedelta64(3600, "s")
 OWN = station.loads(HERE)
 # one amateur who is always there and always answers
-ALWAYS = on_air.Habits(
+ALWAYS = activity.Habits(
     active=1.0,
     hours_a_week=168.0,
     weekend=1.0,
@@ -56,10 +57,10 @@ def ends() -> tuple[Terminal, Terminal]:
 def look(
     ends: tuple[Terminal, Terminal], target: Target, power_w: float = 10.0, kinds: FarEnds | None = USUAL
 ) -> Forecast:
-    return forecast(
+    return forecast(Request(
         OWN, target, TIMES, conditions.typed_in(ssn=80, kp=2), power_w=power_w, bands=BANDS,
         near=ends[0], far=ends[1], far_ends=kinds,
-    )  # fmt: skip
+    ))  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -133,7 +134,7 @@ def test_one_station_that_is_always_there_is_a_friend(ends: tuple[Terminal, Term
     region = look(ends, one, kinds=ALIKE)
     friend = look(ends, point("one", madrid.centre))
     found = people.people_of(region, 1, ALWAYS)
-    awake = on_air.awake(one.lon_deg[:, None], TIMES[None, :], 1.0)[0]
+    awake = activity.awake(one.lon_deg[:, None], TIMES[None, :], 1.0)[0]
     # stations in reach over stations there: the share of days of the friend (single precision: 1e-5)
     np.testing.assert_allclose(found.stations / awake[:, None], friend.region_chance, atol=1e-5)
     np.testing.assert_allclose(region.best_equipped[:, 0], friend.chance[:, 0], atol=1e-5)
@@ -238,10 +239,10 @@ def test_nothing_says_which_mode_would_do_at_once(ends: tuple[Terminal, Terminal
     assert not anything_at(weak).any()
 
     def digital() -> Forecast:
-        return forecast(
+        return forecast(Request(
             OWN, weak.target, TIMES, weak.conditions, mode="DIGITAL", power_w=10.0, bands=BANDS,
             near=ends[0], far=ends[1],
-        )  # fmt: skip
+        ))  # fmt: skip
 
     said = nothing_between(weak, 6, 7, digital)
     assert said is not None

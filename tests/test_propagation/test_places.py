@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from propagation.base.errors import InputError
 from propagation.geo.gazetteer import fold, gazetteer
 from propagation.geo.great_circle import bearing_deg, distance_km
-from propagation.geo.locator import Position
+from propagation.geo.locator import Position, locator_of
 from propagation.geo.places import (
     AmbiguousPlaceError,
+    address,
+    full_address,
     named_place,
     place,
     resolve,
@@ -289,7 +293,8 @@ def test_any_ring_anywhere_is_valid(lat: float, lon: float, outer: float, share:
 
 
 @given(st.text(max_size=40))
-@settings(max_examples=200, deadline=None)
+@example("Dashi")  # several towns in one country, and two of them in one locator square
+@settings(max_examples=200)
 def test_any_text_gives_a_target_or_one_sentence(text: str) -> None:
     refusal = "."
     try:
@@ -312,7 +317,7 @@ def test_completions_fit_what_was_typed_and_are_understood(first: str, second: s
         folded = fold(name)
         rows = [*towns().names.beginning(typed), *towns().names.with_word(typed)]
         # a town may be found by another of its names
-        others = any(name.startswith(town_name(row)) for row in rows)
+        others = any(name.startswith(f"{towns().name(row)}, ") for row in rows)
         assert others or folded.startswith(typed) or f" {typed}" in folded, name
 
 
@@ -332,11 +337,97 @@ def test_every_town_can_be_reached_by_a_name_of_its_own() -> None:
     table = towns()
     unreached = []
     for row in range(0, len(table), 97):  # a percent of them, over all sizes
-        name = suggest(table.name(row), 40)
-        if not any(town_name(row) in shown for shown in name) and resolve(table.name(row)).kind == "place":
+        shown = suggest(table.name(row), 40)
+        if not {address(row), full_address(row)} & set(shown):
             unreached.append(town_name(row))
     # Towns that share a name with many larger ones need their country typed; there are few
     assert len(unreached) < 25, unreached
+
+
+def position_of(name: str) -> tuple[float, float]:
+    """Where a spelling leads, which must be one place."""
+    target = resolve(name)
+    assert (target.kind, target.size) == ("place", 1), name
+    return float(target.lat_deg[0]), float(target.lon_deg[0])
+
+
+def check_spellings(rows: Sequence[int]) -> None:
+    """Each spelling that is offered of these towns, in a line and in a list, leads to that town alone."""
+    table = towns()
+    for spell in (address, full_address):
+        names = [spell(row) for row in rows]
+        found = np.array([position_of(name) for name in names])
+        there = np.stack([table.lat_deg[rows], table.lon_deg[rows]], axis=-1)
+        wrong = np.flatnonzero(np.any(found != there, axis=-1))
+        assert [names[number] for number in wrong] == []
+        assert len(set(names)) == len(names)
+
+
+def shared_names() -> list[int]:
+    """Rows of the towns whose name with its country or division is another town's too, and of those that have
+    a comma of their own: the ones for which more has to be said.
+    """
+    names = np.array([fold(town_name(row)) for row in range(len(towns()))])
+    _, which, count = np.unique(names, return_inverse=True, return_counts=True)
+    commas = [row for row in range(len(towns())) if town_name(row).count(",") > 1]
+    return sorted({*np.flatnonzero(count[which] > 1).tolist(), *commas})
+
+
+def test_what_is_offered_for_a_shared_name_means_that_town() -> None:
+    rows = shared_names()
+    assert len(rows) > 4000  # of some 78,000
+    check_spellings(rows)
+
+
+@pytest.mark.slow
+def test_what_is_offered_for_any_town_means_that_town() -> None:
+    check_spellings(range(len(towns())))
+
+
+def test_towns_of_one_name_and_square_are_told_apart_by_division_or_a_finer_locator() -> None:
+    with pytest.raises(AmbiguousPlaceError) as caught:  # three towns of one country in one square of 4 signs
+        resolve("Dashi, China, OM30")
+    assert len({position_of(name) for name in caught.value.choices}) == len(caught.value.choices) > 1
+    assert all(name.startswith("Dashi, China, OM30") for name in caught.value.choices)
+    brazil = [name for name in suggest("Planaltina", 20) if "Brazil" in name]
+    assert len(brazil) == len({position_of(name) for name in brazil}) > 1
+    with pytest.raises(AmbiguousPlaceError) as caught:
+        resolve("Candeias")
+    assert caught.value.choices[:2] == ("Candeias, Bahia, Brazil", "Candeias, Minas Gerais, Brazil")
+
+
+def test_names_with_commas_of_their_own_are_understood() -> None:
+    square = locator_of(*position_of("Misato, Saitama"), 4)
+    assert position_of(f"Misato, Saitama, Japan, {square}") == position_of("Misato, Saitama")
+    assert resolve("Kralendijk, Bonaire, Sint Eustatius and Saba").centre == resolve("Kralendijk").centre
+    assert resolve("Durban, ,").centre == resolve("Durban").centre
+    with pytest.raises(InputError, match="not a place"):
+        resolve("Durban, South Africa, Saba")
+    with pytest.raises(InputError, match="not a place"):
+        resolve("Durban, KG4")
+
+
+def test_every_region_that_is_offered_means_that_region() -> None:
+    table = gazetteer()
+    for form in table.regions_by_name:
+        for name in suggest(form, 40):
+            check(resolve(name, site=RIDGE))
+    for region in table.regions:
+        if len(region.name) > 3:
+            assert any(resolve(name).name == region.name for name in suggest(region.name, 40)), region.name
+
+
+def test_what_stands_for_a_country_is_a_spelling_of_it() -> None:
+    """A country or division taken as a place is named by its largest town: that name leads to it again."""
+    for region in gazetteer().regions:
+        if region.kind in ("country", "division"):
+            try:
+                name, position = named_place(region.name)
+            except AmbiguousPlaceError:  # a large town bears the name, and others do
+                continue
+            there = place(name)
+            away = distance_km(position.lat_deg, position.lon_deg, there.lat_deg, there.lon_deg)
+            assert away < 30.0, (region.name, name)
 
 
 def test_time_zones() -> None:

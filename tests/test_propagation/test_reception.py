@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import reception
 
-from propagation.space_weather.conditions import built_in
+from propagation.space_weather.state.conditions import built_in
 
 # What is still wrong, as (band, from km, sign): hours on end where reports and promise differ by more than
 # one neper, one way. +1: more was heard than promised.

@@ -16,14 +16,14 @@ from propagation.logbook import adif, files
 from propagation.logbook.day_conditions import Measured, day_conditions
 from propagation.logbook.entries import of_contacts
 from propagation.logbook.expected import expect
-from propagation.logbook.learnt import Learnt, LearntBand, no_lesson
+from propagation.logbook.kept_offset import Learnt, LearntBand, no_lesson
 from propagation.logbook.outing import bands_used, silent_stretches, span_on, spans_of
 from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE, VERDICTS, Review, review
 from propagation.logbook.unanswered import UnansweredCalls
-from propagation.space_weather import conditions
+from propagation.space_weather.state import conditions
 from propagation.wording import review as story
 from propagation.wording.conditions import day_sentence
-from propagation.wording.learnt import learnt_words
+from propagation.wording.station_offset import learnt_words
 
 DEMO_LOG = ROOT / "fixtures" / "demo" / "ridge_day.adi"
 
@@ -291,7 +291,7 @@ def test_rows_do_not_depend_on_their_neighbours() -> None:
         np.testing.assert_allclose(
             getattr(alone, name)[0], getattr(found.expected, name)[3], rtol=1e-6, atol=1e-9
         )
-    assert alone.path_mode_name(0) == found.expected.path_mode_name(3)
+    assert alone.ray_path_name(0) == found.expected.ray_path_name(3)
 
 
 # -- outings and silences

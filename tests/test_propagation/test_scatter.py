@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from oracles.plane_triangle import triangle
 
 from propagation.ionosphere.muf import skip_km
-from propagation.signal import scatter
+from propagation.signal.losses import scatter
 
 
 def test_the_radar_equation_by_hand() -> None:

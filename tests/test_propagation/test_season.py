@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from propagation.advice.outlook import chance as outlook_chance
+from propagation.advice.region_chance import chance as outlook_chance
 from propagation.advice.season import (
     HIGH,
     LOW,
@@ -26,9 +26,10 @@ from propagation.advice.sked import Party, party_of_station
 from propagation.base.errors import InputError
 from propagation.geo.places import resolve
 from propagation.geo.regions import Target
-from propagation.signal.forecast import forecast
-from propagation.space_weather.conditions import Conditions, built_in, typed_in
-from propagation.space_weather.cycle_ahead import index_spread
+from propagation.signal.chances.forecast import forecast
+from propagation.signal.chances.request import Request
+from propagation.space_weather.indices.solar_history import index_spread
+from propagation.space_weather.state.conditions import Conditions, built_in, typed_in
 from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal
 from propagation.wording import season as say
@@ -65,7 +66,9 @@ def test_a_cell_is_what_any_other_answer_says_of_that_day(name: str) -> None:
     sky = built_in(hours_of(MONTHS))
     whole = look(target, sky)
     for m in (0, 2):
-        alone = forecast(HOME, target, hours_of(MONTHS)[m], sky, bands=whole.bands, near=NEAR, far=FAR)
+        alone = forecast(
+            Request(HOME, target, hours_of(MONTHS)[m], sky, bands=whole.bands, near=NEAR, far=FAR)
+        )
         np.testing.assert_allclose(whole.chance[MIDDLE, m], outlook_chance(alone), atol=1e-9)
 
 
@@ -73,13 +76,13 @@ def test_months_are_told_on_a_wednesday_of_their_middle() -> None:
     many = months_ahead(np.datetime64("2024-01-01"), 36)
     days = days_of(many)
     assert {int(day) for day in (days.astype(np.int64) + 3) % 7} == {2}  # Monday is 0
-    fifteenth = many.astype("datetime64[D]") + 14
+    fifteenth = many.astype("datetime64[D]") + np.timedelta64(14, "D")
     assert np.max(np.abs((days - fifteenth).astype(np.int64))) <= 3
     assert np.array_equal(days.astype("datetime64[M]"), many)
 
 
 def test_the_open_cycle_grows_with_the_months_and_closes_in_the_past() -> None:
-    ahead = index_spread(np.datetime64("2026-08", "M") + np.arange(0, 60, 6))
+    ahead = index_spread(np.datetime64("2026-08", "M") + np.arange(0, 60, 6) * np.timedelta64(1, "M"))
     assert np.all(np.diff(ahead[1]) > -2.0)  # deciles of some 600 months are good to a unit or two
     assert ahead[1, -1] > 3.0 * ahead[1, 0]
     assert np.all(ahead[0] < 0.0)

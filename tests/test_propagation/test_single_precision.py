@@ -8,9 +8,12 @@ from worlds import demo
 
 from propagation.base.units import as_real, single
 from propagation.geo.places import resolve
-from propagation.signal import hop_layers, link_budget, mode_chains, mode_sum, path_loss
-from propagation.signal.forecast import Forecast, forecast
-from propagation.space_weather.conditions import typed_in
+from propagation.signal.chances import link_budget
+from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.chances.request import Request
+from propagation.signal.losses import path_loss, ray_path_sum
+from propagation.signal.rays import hop_layers, ray_paths
+from propagation.space_weather.state.conditions import typed_in
 
 HOURS = np.datetime64("2026-06-10T00:00", "s") + np.arange(0, 24, 3) * np.timedelta64(3600, "s")
 HEARD_DB = -60.0  # dB, SNR under which nobody asks (as in the tests of the link budget)
@@ -19,7 +22,7 @@ HEARD_DB = -60.0  # dB, SNR under which nobody asks (as in the tests of the link
 def run(place: str) -> Forecast:
     """Near and far, by day and night, with a storm and a flare."""
     target = resolve(place, demo().site.position)
-    return forecast(demo(), target, HOURS, typed_in(ssn=120.0, kp=6.0, xray_w_m2=5e-5))
+    return forecast(Request(demo(), target, HOURS, typed_in(ssn=120.0, kp=6.0, xray_w_m2=5e-5)))
 
 
 @pytest.mark.parametrize("place", ["KG41", "Uruguay", "Japan", "Portugal"])
@@ -27,7 +30,7 @@ def test_it_costs_a_hundredth_of_a_decibel_at_most(place: str, monkeypatch: pyte
     """And nearly nothing nearly everywhere: tables are read to the nearest entry, which may be the next."""
     quick = run(place)
     levels = quick.snr_out_db, quick.snr_back_db
-    for module in (hop_layers, link_budget, mode_chains, mode_sum, path_loss):
+    for module in (hop_layers, link_budget, ray_paths, ray_path_sum, path_loss):
         monkeypatch.setattr(module, "single", lambda value: np.asarray(value, dtype=np.float64))
     exact = run(place)
     assert np.any(quick.chance != exact.chance)  # it was in single precision, and is not now

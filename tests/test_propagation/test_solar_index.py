@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from propagation.base.record import as_times
 from propagation.base.units import FloatArray
-from propagation.space_weather.solar_history import solar_history
-from propagation.space_weather.solar_index import (
+from propagation.space_weather.indices.solar_history import solar_history
+from propagation.space_weather.indices.solar_index import (
     LOWEST_INDEX,
     flux_from_index,
     following,
@@ -83,10 +83,13 @@ def test_both_ways(index: float) -> None:
 
 
 @given(st.floats(0.0, 600.0), st.floats(0.0, 20.0))
+@example(257.1875, 4.194538998248272e-14)  # where a last digit goes the other way
 def test_more_sun_never_means_less(value: float, more: float) -> None:
-    """Also far beyond the fitted span, where a parabola would turn down."""
+    """Also far beyond the fitted span, where a parabola would turn down; to 1e-9 index units, which is far
+    over the rounding of a float and far under any difference in the layer.
+    """
     for relation in (index_from_flux, index_from_ssn):
-        assert LOWEST_INDEX <= relation(value) <= relation(value + more)
+        assert LOWEST_INDEX <= relation(value) <= relation(value + more) + 1e-9
     if value > 70.0:
         assert index_from_flux(value + 1.0) > index_from_flux(value)
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from propagation.base.units import FloatArray
 from propagation.ionosphere.layers import ionosphere
-from propagation.space_weather.conditions import built_in
+from propagation.space_weather.state.conditions import built_in
 
 LAT, LON = 67.37, 26.63
 MEDIANS = {

@@ -11,11 +11,17 @@ import pytest
 from propagation.base.errors import InputError
 from propagation.base.record import as_times
 from propagation.base.store import Store, Stored
-from propagation.space_weather.conditions import QUIET_KP, Conditions, built_in
-from propagation.space_weather.hand_entry import COPY_NAME, HandEntry, add_entry, entries_of, forget_entries
-from propagation.space_weather.products import PRODUCTS
-from propagation.space_weather.solar_index import flux_from_index
-from propagation.space_weather.stored_conditions import best, from_store
+from propagation.space_weather.indices.solar_index import flux_from_index
+from propagation.space_weather.sources.products import PRODUCTS
+from propagation.space_weather.state.conditions import QUIET_KP, Conditions, built_in
+from propagation.space_weather.state.hand_entry import (
+    COPY_NAME,
+    HandEntry,
+    add_entry,
+    entries_of,
+    forget_entries,
+)
+from propagation.space_weather.state.stored_conditions import best, from_store
 
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "space_weather"
 NOW = np.datetime64("2031-02-27T09:30", "s")

@@ -115,7 +115,7 @@ def test_local_solar_hour() -> None:
 
 
 def test_shapes_and_units_of_time() -> None:
-    day = JUNE.astype("datetime64[h]") + np.arange(24)
+    day = JUNE.astype("datetime64[h]") + np.arange(24) * np.timedelta64(1, "h")
     lat = np.array([-90.0, 0.0, 90.0])[:, np.newaxis]
     whole = zenith_deg(lat, 0.0, day)
     assert whole.shape == (3, 24)

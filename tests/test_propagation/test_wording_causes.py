@@ -10,7 +10,7 @@ from typing import get_args
 import pytest
 
 from propagation.advice.ledger import CAUSE_OF, TermName
-from propagation.signal.causes import CAUSES, LOSSES
+from propagation.signal.rays.causes import CAUSES, LOSSES
 from propagation.wording.causes import short, words_of
 from propagation.wording.ledger import term_short, term_words
 

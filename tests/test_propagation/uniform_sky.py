@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from propagation.ionosphere.absorbing_layers import absorbing_layers
-from propagation.signal.path_samples import POINTS, SEA_POINTS, PathSamples
+from propagation.signal.rays.path_samples import POINTS, SEA_POINTS, PathSamples
 
 
 def uniform_sky(distance_km: Any, times: int = 1, **layers: float) -> PathSamples:
@@ -58,6 +58,7 @@ def uniform_sky(distance_km: Any, times: int = 1, **layers: float) -> PathSample
         oval_latitude_deg=everywhere("latitude_deg"),
         season=everywhere("season"),
         extra_absorption=None,
+        proton_absorption=None,
         spread_factor=None,
         sea_share=np.full((distance.size, SEA_POINTS), values["sea"]),
     )

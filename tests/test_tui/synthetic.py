@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from propagation.advice.reasons import Weighted
+from propagation.advice.cause_weights import Weighted
 from propagation.advice.switching import Stay
 from propagation.advice.windows import Window
-from propagation.signal.causes import CODE
+from propagation.signal.rays.causes import CODE
 from tui.features.antenna.view import AntennaBand, AntennaView
 from tui.features.reach.view import ReachView, SkipView
 from tui.features.season.view import SeasonView

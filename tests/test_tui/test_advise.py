@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from propagation.logbook import learnt
-from propagation.signal.causes import CAUSES
+from propagation.logbook import kept_offset
+from propagation.signal.rays.causes import CAUSES
 from propagation.spectrum.bands import BAND_NAMES
 from propagation.station.station import load
 from tui.app import forecast_options, learnt_store, paths
@@ -131,11 +131,13 @@ def test_fewer_contacts_are_likelier_and_told_so(advice: Run) -> None:
         found = advice(*asked, "--contacts", wanted)
         assert found["contacts"] == int(wanted)
         chances.append(np.array([band["contacts_chance"] for band in found["bands"]]))
-    assert np.all(chances[0] >= chances[1])
-    assert np.all(chances[1] >= chances[2])
+    rounding = 1e-12  # of 1 - (1 - p) where next to nobody is in reach
+    assert np.all(chances[0] >= chances[1] - rounding)
+    assert np.all(chances[1] >= chances[2] - rounding)
     assert np.max(chances[0] - chances[2]) > 0.1
 
 
+@pytest.mark.slow
 def test_a_region_of_large_stations_is_the_easier_one(advice: Run, tmp_path: Path) -> None:
     """The mixture of the station file is the one that counts."""
     totals = []
@@ -266,11 +268,11 @@ def test_without_a_screen_the_opening_answer_comes_in_sentences(bandwhen: Run) -
 
 def test_what_a_log_has_taught_is_used_and_said(bandwhen: Run, station: str) -> None:
     """An offset of -10 dB lowers every chance; the answer says that it is in use, and elsewhere it is not."""
-    mark = learnt.setup_mark(load(station))
-    lesson = learnt.Learnt(bands=(learnt.LearntBand("15m", -10.0, 1.0),), setup=mark)
+    mark = kept_offset.setup_mark(load(station))
+    lesson = kept_offset.Learnt(bands=(kept_offset.LearntBand("15m", -10.0, 1.0),), setup=mark)
     options = ("advise", "--station", station, *FAR)
     before = bandwhen(*options, "--json").json
-    learnt.save(lesson, learnt_store.learnt_file(station))
+    kept_offset.save(lesson, learnt_store.learnt_file(station))
     after = bandwhen(*options, "--json").json
     assert (before["learnt"], after["learnt"]) == (False, True)
     lane = next(i for i, row in enumerate(before["bands"]) if row["band"] == "15m")

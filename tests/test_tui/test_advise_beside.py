@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from test_advise import FAR, STATION
 
-from propagation.logbook import learnt
+from propagation.logbook import kept_offset
 from propagation.station.station import load
 from tui.app import learnt_store
 
@@ -79,6 +79,7 @@ def test_the_hours_of_both_places_are_told_side_by_side(bandwhen: Run, station: 
     assert any(line.startswith("12:00: ") and " against " in line for line in plain)
 
 
+@pytest.mark.slow
 def test_a_region_is_told_by_its_contacts_and_the_same_place_is_alike(bandwhen: Run, station: str) -> None:
     command = ("advise", "--station", station, "--to", "Europe", "--date", "2026-03-20", "--json")
     same = bandwhen(*command, "--or-from", "KG40").json["beside"]
@@ -92,12 +93,12 @@ def test_a_region_is_told_by_its_contacts_and_the_same_place_is_alike(bandwhen: 
 
 
 def test_what_a_log_taught_is_told_to_be_on_one_side_only(bandwhen: Run, station: str) -> None:
-    lesson = learnt.Learnt(
-        bands=(learnt.LearntBand("15m", -10.0, 1.0),), setup=learnt.setup_mark(load(station))
+    lesson = kept_offset.Learnt(
+        bands=(kept_offset.LearntBand("15m", -10.0, 1.0),), setup=kept_offset.setup_mark(load(station))
     )
     command = ("advise", "--station", station, *FAR, "--or-from", "London", "--plain")
     assert "has taught is in the numbers" not in bandwhen(*command).out
-    learnt.save(lesson, learnt_store.learnt_file(station))
+    kept_offset.save(lesson, learnt_store.learnt_file(station))
     assert "What your log has taught is in the numbers of Here alone." in bandwhen(*command).out
 
 

@@ -12,10 +12,10 @@ import pytest
 from screen_text import PLACES, rows_of, settle
 
 from propagation.advice.best_cells import best_margin_db
-from propagation.advice.cells import Terminals
-from propagation.antennas import readings
+from propagation.antennas import measurements
 from propagation.base.errors import InputError
 from propagation.station import station as stations
+from propagation.station.terminals import Terminals
 from propagation.wording import quantities as say
 from tui.app import clock, paths, station_form
 from tui.app.app import BandwhenApp
@@ -251,9 +251,9 @@ def test_a_station_is_made_edited_and_measured(demo: Demo) -> None:
     demo.ask(KeepReading(mine, "20m", given))
     assert len(stations.load(path).antenna.measured) == 1
     demo.ask(SaveStation({**again, "antenna.radials": "8", "antenna.radiator_m": "5.6"}, path))
-    assert readings.in_use(stations.load(path).antenna, 14.2) is None
+    assert measurements.in_use(stations.load(path).antenna, 14.2) is None
     assert "is back" in demo.ask(ChangeReading(mine, "20m", "bring back"))
-    assert readings.in_use(stations.load(path).antenna, 14.2) is not None
+    assert measurements.in_use(stations.load(path).antenna, 14.2) is not None
     assert "No reading of 20 m is set aside" in demo.ask(ChangeReading(mine, "20m", "bring back"))
     assert "is forgotten" in demo.ask(ChangeReading(mine, "20m", "forget"))
     assert stations.load(path).antenna.measured == ()
@@ -354,6 +354,7 @@ def test_no_appointment_is_made_with_a_region(demo: Demo) -> None:
     assert sked_sentences(view) == [view.note]
 
 
+@pytest.mark.slow
 def test_the_app_on_the_engine_shows_the_demo(home: Path) -> None:
     """From nothing to an answer on every screen."""
     import asyncio

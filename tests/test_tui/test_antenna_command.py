@@ -62,6 +62,8 @@ def test_all_bands_with_every_key(bandwhen: Run, station_file: Path) -> None:
 
 def test_one_frequency_against_the_moment_method(bandwhen: Run, station_file: Path) -> None:
     """nec2c for this station (fixtures/antenna): 5.173 - j 415 ohm, 4.657 uH, 22.1 %, -1.68 dBi at 20 deg."""
+    clean = station_file.read_text().replace("[antenna]", "[antenna]\nconnection_ohm = 0")
+    station_file.write_text(clean)  # that solver knows no plugs and joints
     entry = bandwhen("antenna", "--frequency", "14.2", "--station", str(station_file), "--json").json[
         "bands"
     ][0]
@@ -72,6 +74,34 @@ def test_one_frequency_against_the_moment_method(bandwhen: Run, station_file: Pa
     np.testing.assert_allclose(entry["efficiency"], 0.2209, rtol=0.05)
     np.testing.assert_allclose(entry["gain_dbi"]["20"], -1.68, atol=0.4)
     np.testing.assert_allclose(entry["swr_2_khz"], 130.4, rtol=0.05)
+
+
+def test_the_connections_are_listed_and_add_up(bandwhen: Run, station_file: Path) -> None:
+    """Default: 5 ohm in series, within the ground loss, so that the sum is the feed's without the coil."""
+    told = {}
+    for ohm in ("", "connection_ohm = 0", "connection_ohm = 3"):
+        station_file.with_name("own.toml").write_text(
+            station_file.read_text().replace("[antenna]", f"[antenna]\n{ohm}")
+        )
+        own = str(station_file.with_name("own.toml"))
+        told[ohm] = bandwhen("antenna", "--frequency", "14.2", "--station", own, "--json").json["bands"][0]
+    for ohm, series in (("", 5.0), ("connection_ohm = 0", 0.0), ("connection_ohm = 3", 3.0)):
+        entry = told[ohm]
+        assert entry["connection_ohm"] == series
+        bare = entry["radiation_resistance_ohm"] + entry["ground_loss_ohm"]
+        np.testing.assert_allclose(bare + entry["coil_loss_ohm"], entry["feed_resistance_ohm"])
+        np.testing.assert_allclose(entry["shares"]["connections"], series / entry["feed_resistance_ohm"])
+        np.testing.assert_allclose(
+            entry["feed_resistance_ohm"], told["connection_ohm = 0"]["feed_resistance_ohm"] + series
+        )
+
+
+def test_a_bad_connection_loss_is_one_sentence(bandwhen: Run, station_file: Path) -> None:
+    station_file.write_text(station_file.read_text().replace("[antenna]", "[antenna]\nconnection_ohm = -1"))
+    answer = bandwhen("antenna", "--station", str(station_file))
+    assert answer.code == 2
+    assert "connection_ohm" in answer.err
+    assert len(answer.err.strip().splitlines()) == 1
 
 
 def test_outside_the_bands_the_band_is_null(bandwhen: Run, station_file: Path) -> None:
@@ -85,7 +115,9 @@ def test_text_fits_a_terminal_and_plain_is_sentences(bandwhen: Run, station_file
     assert len(table) == len(BAND_NAMES)
     assert all(len(line) <= 100 for line in table)
     plain = bandwhen("antenna", "--station", str(station_file), "--plain").out
-    assert "20m, 14.231 MHz: 21.9 % of the power goes into the sky" in plain
+    assert "20m, 14.231 MHz: 12.9 % of the power goes into the sky" in plain
+    assert "into the connections" in plain
+    assert "5 ohm are assumed" in plain
     assert all(line.endswith(".") for line in plain.splitlines())
     for word in ("power line", "Thunder", "local rules"):
         assert word in text
@@ -233,6 +265,7 @@ def test_garbage_file_names_its_line(bandwhen: Run, tmp_path: Path) -> None:
     assert "line 3" in answer.err
 
 
+@pytest.mark.slow
 def test_improvements_by_the_days_windows(bandwhen: Run, station_file: Path) -> None:
     """Towards one place every change that brings decibels is judged by the hours of contact it brings."""
     asked = (

@@ -91,6 +91,7 @@ def form_after(name: str, *keys: str) -> tuple[RealNames, BandwhenApp]:
     return engine, run(scenario, engine=engine)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("down", [0, 2])
 def test_a_form_offers_the_meanings_of_a_place_and_goes_on_with_the_one_chosen(down: int) -> None:
     keys = (*["down"] * down, "enter")

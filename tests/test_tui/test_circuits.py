@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from propagation.signal.causes import CAUSES
+from propagation.signal.rays.causes import CAUSES
 
 HEAD = "time,tx,rx,frequency_mhz,power_dbm\n"
 GOOD = "2026-03-20T12:00Z,KG40,KH54,14.1,37\n"

@@ -11,10 +11,11 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from propagation.base.errors import NothingToAdvise
-from propagation.space_weather.solar_history import solar_history
+from propagation.space_weather.indices.solar_history import solar_history
 from tui.app import command_base, paths
 from tui.app.feature_list import COMMANDS
 from tui.features.sky import command as sky
@@ -100,7 +101,7 @@ def test_the_version_is_that_of_the_package_and_tells_how_old_its_data_are(bandw
     first, *data = bandwhen("--version").out.splitlines()
     assert first == f"bandwhen {expected}"
     history = solar_history()
-    last = history.forecast_from.astype("datetime64[D]") - 1
+    last = history.forecast_from.astype("datetime64[D]") - np.timedelta64(1, "D")
     assert data[0].startswith(f"sun and field: measured to {last}, predicted to 20")
     assert data[1].startswith("ionospheric index: measured to 20")
     assert data[2] == "magnetic field: IGRF-14, 1900 to 2030"

@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from propagation.space_weather.measured import MEASURED
-from propagation.space_weather.products import PRODUCTS, SECOND_HOST
+from propagation.space_weather.sources.products import PRODUCTS, SECOND_HOST
+from propagation.space_weather.state.measured_maps import MEASURED
 from tui.app import paths
 
 Run = Callable[..., Any]

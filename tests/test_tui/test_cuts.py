@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from screen_text import go, rows_of, run, settle
 from textual.pilot import Pilot
 
-from propagation.signal.causes import CAUSES
+from propagation.signal.rays.causes import CAUSES
 from propagation.wording.causes import clause
 from tui.app.app import BandwhenApp
 from tui.app.feature_list import PAGES

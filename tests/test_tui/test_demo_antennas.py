@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 import pytest
 
-from propagation.antennas import build, solved
+from propagation.antennas import factory, solution_cache
 from propagation.data.builders.demo_antennas import FILE, solve
 from tui.app import paths, solution_store
 from tui.app.choice import Choice
@@ -18,22 +18,22 @@ NOW = np.datetime64("2026-03-20T12:00:00", "s")
 
 @pytest.fixture(autouse=True)
 def _nothing_in_memory() -> Iterator[None]:
-    before = solved.dump()
-    solved.forget()
+    before = solution_cache.dump()
+    solution_cache.forget()
     yield
-    solved.forget()
-    solved.restore(before)
+    solution_cache.forget()
+    solution_cache.restore(before)
 
 
 def test_the_file_holds_what_the_solver_gives() -> None:
     """To the single precision in which patterns are kept; all else to the last digit but rounding."""
     fresh = solve()
-    new = dict(solved._MEMORY)
+    new = dict(solution_cache._MEMORY)
     assert fresh
-    solved.forget()
-    assert solved.restore(FILE.read_bytes()) == len(new)
+    solution_cache.forget()
+    assert solution_cache.restore(FILE.read_bytes()) == len(new)
     for key, one in new.items():
-        kept, made = solved._MEMORY[key].solution, one.solution
+        kept, made = solution_cache._MEMORY[key].solution, one.solution
         np.testing.assert_allclose(kept.pattern.gain, made.pattern.gain, rtol=1e-6, atol=1e-9)
         assert kept.efficiency == pytest.approx(made.efficiency, rel=1e-9)
         assert (kept.coil_uh is None) is (made.coil_uh is None)
@@ -48,7 +48,7 @@ def test_a_first_start_works_out_no_antenna(target: str, monkeypatch: pytest.Mon
     def refuse(*what: object) -> None:
         raise AssertionError(f"solved again: {what}")
 
-    monkeypatch.setattr(build, "_solve", refuse)
+    monkeypatch.setattr(factory, "_solve", refuse)
     with solution_store.remembering():
         engine = Engine(lambda: NOW)
         opening = engine.answer(OpeningQuery("", ""), lambda: False)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from propagation.advice.band_now import HARDLY, LIKELY, best_band, moves, window_at
-from propagation.signal.causes import CAUSES, LIMITS
+from propagation.signal.rays.causes import CAUSES, LIMITS
 from propagation.wording import quantities as say
 from propagation.wording.causes import clause
 from tui.kit import glyphs, text_flow, words

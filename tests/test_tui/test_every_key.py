@@ -358,6 +358,7 @@ async def back(app: BandwhenApp, pilot: Pilot[None], place: str, start: np.datet
     app.say("")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("place", [entry.place for entry in PAGES])
 def test_every_key_of_the_help_does_what_it_says(place: str) -> None:
     lesson = Lesson("Kept.", "20 m 3 dB worse.")

@@ -17,8 +17,8 @@ from screen_text import go, rows_of, settle
 
 from propagation.advice.measured_sky import LayerFigures, MeasuredFigures
 from propagation.base.store import Store, Stored
-from propagation.space_weather import stored_conditions
-from propagation.space_weather.density_map import kept_density
+from propagation.space_weather.sources.density_map import kept_density
+from propagation.space_weather.state import stored_conditions
 from propagation.wording.sky import measured_sentences
 from tui.app import paths
 from tui.app.app import BandwhenApp

@@ -18,7 +18,7 @@ from screen_text import go, run, settle, text_of
 from textual.pilot import Pilot
 
 from propagation.logbook import adif
-from propagation.wording import on_air as say_on_air
+from propagation.wording import outing as say_on_air
 from tui.app import outing_journal
 from tui.app.app import BandwhenApp
 from tui.app.queries import PlanQuery

@@ -20,7 +20,7 @@ from textual.pilot import Pilot
 
 from propagation.advice.switching import Stay
 from propagation.base.errors import InputError
-from propagation.logbook.learnt import Learnt, LearntBand
+from propagation.logbook.kept_offset import Learnt, LearntBand
 from tui.app import learnt_store
 from tui.app.app import BandwhenApp
 from tui.features.review import answer as presenting
@@ -242,7 +242,7 @@ def test_the_engine_s_review_of_the_demo_log_reaches_the_page() -> None:
 
 def test_the_screens_forecast_uses_what_was_learnt() -> None:
     """The end the screens compute with carries the offset, and loses it with the switch."""
-    from propagation.logbook import learnt
+    from propagation.logbook import kept_offset
     from tui.app import paths
     from tui.app.choice import Choice
     from tui.app.sites import Sites
@@ -252,9 +252,9 @@ def test_the_screens_forecast_uses_what_was_learnt() -> None:
     assert sites.near(choice).offset_db is None
     file = learnt_store.learnt_file(paths.demo_station_file())
     kept = Learnt(bands=(LearntBand("20m", -3.0, 1.5, 4),), entries=4, used=4, days=1)
-    learnt.save(kept, file)
+    kept_offset.save(kept, file)
     offset = sites.near(choice).offset_db
     assert offset is not None
     np.testing.assert_allclose(offset(np.array([14.1])), -3.0)
-    learnt.save(replace(kept, on=False), file)
+    kept_offset.save(replace(kept, on=False), file)
     assert sites.near(choice).offset_db is None

@@ -71,6 +71,7 @@ def outside(screen: Screen[object]) -> list[str]:
     return out
 
 
+@pytest.mark.slow
 def test_no_widget_sticks_out() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         for place in PLACES:
@@ -85,6 +86,7 @@ def test_no_widget_sticks_out() -> None:
     run(scenario)
 
 
+@pytest.mark.slow
 def test_sheets_fit_and_come_back_after_shrinking() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         openers = (
@@ -277,6 +279,7 @@ def test_forms_by_keyboard() -> None:
     run(scenario, engine=engine)
 
 
+@pytest.mark.slow
 def test_all_signs_take_one_cell() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         for place in PLACES:
@@ -288,6 +291,7 @@ def test_all_signs_take_one_cell() -> None:
         run(scenario, size)
 
 
+@pytest.mark.slow
 def test_plain_signs_are_ascii() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         for place in PLACES:

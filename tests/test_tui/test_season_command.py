@@ -111,6 +111,17 @@ def test_what_is_wrong_is_one_sentence(bandwhen: Run, more: tuple[str, ...], wor
     assert words in answer.err.strip().splitlines()[-1]
 
 
+def test_a_season_without_a_band_for_the_mode_says_so(bandwhen: Run, tmp_path: Path) -> None:
+    """30 m has no room for speech, so a station that may use 30 m alone has no band by voice."""
+    file = tmp_path / "voice.toml"
+    file.write_text(
+        '[site]\nlocator = "KG40"\n[rig]\nmode = "SSB"\n[limits]\nbands = ["30m"]\n', encoding="utf-8"
+    )
+    answer = bandwhen(*ASKED, "--months", "1", "--station", str(file))
+    assert answer.code == 3
+    assert answer.err.strip()
+
+
 def test_a_hopeless_season_says_so(bandwhen: Run, tmp_path: Path) -> None:
     file = tmp_path / "weak.toml"
     file.write_text(

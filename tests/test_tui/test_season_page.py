@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import synthetic
 from fake_engine import FakeEngine
 from screen_text import go, run, settle, text_of
@@ -30,7 +31,7 @@ def test_the_months_are_asked_once_and_walked_through() -> None:
         assert "February 2026" in text_of(app)
         await pilot.press("home", "left", "left", "left")
         assert "March 2026, 11:00 to 12:00 UTC" in text_of(app)
-        app.go_to_day(app.state.choice.start + 86400 * 2)  # type: ignore[union-attr]
+        app.go_to_day(app.state.choice.start + np.timedelta64(2, "D"))  # type: ignore[union-attr]
         await settle(app, pilot)
         assert engine.asked.count("season") == 1, "another day of the month changes nothing"
 

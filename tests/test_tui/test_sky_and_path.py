@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from propagation.ionosphere.layers import ionosphere
-from propagation.space_weather.solar_index import index_from_ssn
+from propagation.space_weather.indices.solar_index import index_from_ssn
 from propagation.spectrum.bands import BAND_NAMES
 
 Run = Callable[..., Any]

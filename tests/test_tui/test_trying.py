@@ -17,7 +17,7 @@ from textual.pilot import Pilot
 from propagation.advice.two_antennas import Worth, better
 from propagation.antennas.spec import AntennaSpec, Measured
 from propagation.base.errors import InputError
-from propagation.logbook import learnt
+from propagation.logbook import kept_offset
 from propagation.station import station
 from propagation.wording.two_antennas import carry_sentences
 from tui.app import learnt_store, paths
@@ -283,8 +283,9 @@ def test_the_heading_has_both_ends_of_a_tried_antennas_name() -> None:
 def test_an_antenna_is_tried_without_the_logs_lesson_and_says_so_where_there_is_one(on: bool) -> None:
     answers = engine()
     own = answers.sites.station("")
-    lesson = learnt.Learnt(bands=(learnt.LearntBand("20m", -3.2, 1.1),), setup=learnt.setup_mark(own), on=on)
-    learnt.save(lesson, learnt_store.learnt_file())
+    bands = (kept_offset.LearntBand("20m", -3.2, 1.1),)
+    lesson = kept_offset.Learnt(bands=bands, setup=kept_offset.setup_mark(own), on=on)
+    kept_offset.save(lesson, learnt_store.learnt_file())
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         app.try_out(Trial("a wire", WIRE))

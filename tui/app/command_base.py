@@ -18,7 +18,7 @@ from tui.kit.format import json_text
 if TYPE_CHECKING:
     from propagation.base.units import TimeArray
     from propagation.geo.locator import Position
-    from propagation.space_weather.conditions import Conditions
+    from propagation.space_weather.state.conditions import Conditions
     from propagation.station.friends import Friend
     from propagation.station.station import Station
 

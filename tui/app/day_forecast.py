@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from propagation.advice.cells import Terminals
+from propagation.advice.events import events
 from propagation.advice.nothing_now import anything_at, narrower_forecast, soonest
-from propagation.advice.outlook import outlook
 from propagation.advice.people import People, crowd
+from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.advice.windows import Window, find_windows
 from propagation.base.store import Store
@@ -18,16 +18,18 @@ from propagation.base.units import FloatArray, TimeArray, as_float
 from propagation.geo import sun
 from propagation.geo.locator import Position
 from propagation.ionosphere import conditions_today
-from propagation.signal import forecast
-from propagation.signal.causes import CAUSES
-from propagation.signal.forecast import Forecast
-from propagation.signal.forecast_detail import Detail
-from propagation.signal.forecast_detail import detail as detail_of
-from propagation.signal.path_modes import GROUND_WAVE_MODE
-from propagation.space_weather.conditions import Conditions
-from propagation.station.terminals import Terminal
+from propagation.signal.chances import forecast
+from propagation.signal.chances.forecast import Forecast
+from propagation.signal.chances.forecast_detail import Detail
+from propagation.signal.chances.forecast_detail import detail as detail_of
+from propagation.signal.chances.request import Request
+from propagation.signal.rays.causes import CAUSES
+from propagation.signal.rays.ray_path_names import GROUND_WAVE
+from propagation.space_weather.state.conditions import Conditions
+from propagation.station.terminals import Terminal, Terminals
 from propagation.wording.causes import clause
 from propagation.wording.conditions import conditions_sentence
+from propagation.wording.events import event_sentence, event_short
 from propagation.wording.people import whom_words
 from propagation.wording.setup import setup_words
 from propagation.wording.windows import instead_words
@@ -70,14 +72,16 @@ def work_out(
     conditions = chosen_conditions or conditions_for(times, now)
     near, far = sites.near(choice), sites.far(choice)
     result = forecast.forecast(
-        sites.chosen(choice),
-        sites.target(choice),
-        times,
-        conditions,
-        mode=choice.mode,
-        power_w=choice.power_w,
-        near=near,
-        far=far,
+        Request(
+            sites.chosen(choice),
+            sites.target(choice),
+            times,
+            conditions,
+            mode=choice.mode,
+            power_w=choice.power_w,
+            near=near,
+            far=far,
+        )
     )
     point = result.target.heaviest
     detail = detail_of(result, point=point, near=near, far=far)
@@ -117,7 +121,7 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         hope=seen.best_equipped.T[shown],
         cause=seen.limit.T[shown],
         elevation_deg=elevation,
-        ground_wave=(result.at(as_float(result.path_mode)) == GROUND_WAVE_MODE).T[shown],
+        ground_wave=(result.at(as_float(result.ray_path)) == GROUND_WAVE).T[shown],
         route=result.route.T[shown],
         home=sun_day("here", site, result.times),
         far=sun_day("there", place, result.times),
@@ -131,16 +135,26 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         rate=seen.people.rate.T[shown] if seen.people is not None else np.zeros(0),
         whom=_whom(result, seen.people, shown) if seen.people is not None else (),
         instead=_instead(kept),
+        events=_events(kept),
         measured=_measured(result.conditions, result.times),
     )
 
 
 def _measured(conditions: Conditions, times: TimeArray) -> tuple[np.datetime64, np.datetime64] | None:
     """When the layer was measured and until when that helps, where it speaks of these times."""
-    layer = conditions.sky_now.layer if conditions.sky_now is not None else None
+    layer = conditions.measured.layer if conditions.measured is not None else None
     if layer is None or not layer.speaks(times).any():
         return None
     return layer.newest, layer.helps_until
+
+
+def _events(kept: DayForecast) -> tuple[tuple[str, str], ...]:
+    """The flare or proton event at each time, short and in a sentence; nothing where none comes over."""
+    found = events(kept.result, Terminals(kept.near, kept.far))
+    wanted = kept.result.wanted
+    return tuple(
+        ("", "") if one is None else (event_short(one), event_sentence(one, wanted)) for one in found
+    )
 
 
 def _whom(result: Forecast, people: People, shown: list[int]) -> tuple[tuple[str, ...], ...]:

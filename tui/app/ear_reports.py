@@ -8,9 +8,9 @@ from propagation.base.store import Store
 from propagation.geo.locator import Position
 from propagation.geo.regions import Target
 from propagation.ionosphere import conditions_today
-from propagation.signal import hearing
-from propagation.space_weather import heard
-from propagation.space_weather.solar_index import LOWEST_INDEX
+from propagation.signal.chances import report_likelihood
+from propagation.space_weather.indices.solar_index import LOWEST_INDEX
+from propagation.space_weather.state import ear_reports
 from propagation.spectrum import bands
 from propagation.spectrum.beacons import load as load_beacons
 from propagation.station.station import Station
@@ -24,7 +24,8 @@ def keep_station_report(
     """Keep a report on a target's stations; a sentence says how the index moved."""
     frequency = station.centre_mhz(bands.by_name(band))
     conditions = conditions_today.best(store(), now, now)
-    return _keep(hearing.station_report(station, target, band, frequency, now, conditions, was_heard), now)
+    report = report_likelihood.station_report(station, target, band, frequency, now, conditions, was_heard)
+    return _keep(report, now)
 
 
 def beacons_now(now: np.datetime64, place: Position) -> tuple[tuple[str, str], ...]:
@@ -49,13 +50,16 @@ def keep_beacon_report(station: Station, key: str, was_heard: bool, now: np.date
     )
     conditions = conditions_today.best(store(), now, now)
     return _keep(
-        hearing.beacon_report(station, schedule, beacon, band, frequency, now, conditions, was_heard), now
+        report_likelihood.beacon_report(
+            station, schedule, beacon, band, frequency, now, conditions, was_heard
+        ),
+        now,
     )
 
 
-def _keep(made: heard.Report, now: np.datetime64) -> str:
-    heard.add_report(store(), made)
-    moved = heard.believe(made.prior_index, heard.reports_of(store(), now), now).shift
+def _keep(made: ear_reports.Report, now: np.datetime64) -> str:
+    ear_reports.add_report(store(), made)
+    moved = ear_reports.believe(made.prior_index, ear_reports.reports_of(store(), now), now).shift
     verb = "heard" if made.heard else "not heard"
     index = max(made.prior_index + moved, LOWEST_INDEX)
     return (

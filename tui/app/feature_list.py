@@ -46,6 +46,7 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
         "tui.features.stations.friends_command",
         "the people you want to meet on the air: list, add, remove",
     ),
+    "help": ("tui.features.help.command", "the topics of help, or one of them"),
 }
 
 

@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from propagation.base.units import TimeArray
     from propagation.geo.locator import Position
     from propagation.geo.regions import Target
-    from propagation.signal.forecast import Forecast
-    from propagation.space_weather.conditions import Conditions
+    from propagation.signal.chances.forecast import Forecast
+    from propagation.space_weather.state.conditions import Conditions
     from propagation.station.friends import Friend
     from propagation.station.station import Station
     from propagation.station.terminals import Terminal
@@ -183,23 +183,26 @@ def far_party(text: str, target: Target) -> Party:
 
 def forecast_of(asked: Asked) -> Forecast:
     """Compute it."""
-    from propagation.signal.forecast import forecast
+    from propagation.signal.chances.forecast import forecast
+    from propagation.signal.chances.request import Request
 
     return forecast(
-        asked.station,
-        asked.target,
-        asked.times,
-        asked.conditions,
-        mode=asked.mode,
-        power_w=asked.power_w,
-        near=asked.near,
-        far=asked.far,
+        Request(
+            asked.station,
+            asked.target,
+            asked.times,
+            asked.conditions,
+            mode=asked.mode,
+            power_w=asked.power_w,
+            near=asked.near,
+            far=asked.far,
+        )
     )
 
 
 def span(args: argparse.Namespace) -> TimeArray:
     """The times of --date, --start and --hours: a whole day unless said otherwise."""
-    from propagation.signal.forecast import day_times
+    from propagation.signal.chances.forecast import day_times
 
     start = beginning(args.date, args.start)
     hours = 24.0 if args.hours is None else args.hours

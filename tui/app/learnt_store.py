@@ -15,7 +15,7 @@ from propagation.base.input_file import is_file
 from tui.app import paths
 
 if TYPE_CHECKING:
-    from propagation.logbook.learnt import Learnt
+    from propagation.logbook.kept_offset import Learnt
     from propagation.station.station import Station
     from propagation.station.terminals import Terminal
 
@@ -42,9 +42,9 @@ def learnt_of(station: Path | str | None = None) -> Learnt | None:
     """What was learnt about a station; None where nothing is kept. InputError for a file that is not
     usable.
     """
-    from propagation.logbook import learnt
+    from propagation.logbook import kept_offset
 
-    return learnt.load(learnt_file(station))
+    return kept_offset.load(learnt_file(station))
 
 
 def own_terminal(station: Station, path: Path | str | None = None) -> Terminal:
@@ -57,10 +57,10 @@ def own_terminal(station: Station, path: Path | str | None = None) -> Terminal:
     file = learnt_file(path)
     if not is_file(file):
         return terminals.own_terminal(station)
-    from propagation.logbook import learnt
+    from propagation.logbook import kept_offset
 
     try:
-        return learnt.taught_terminal(station, learnt.load(file))
+        return kept_offset.taught_terminal(station, kept_offset.load(file))
     except InputError as error:
         print(f"What the log has taught is left out: {error.message}", file=sys.stderr)
         return terminals.own_terminal(station)
@@ -70,7 +70,7 @@ def remarks(station: Station, path: Path | str | None = None) -> list[str]:
     """What the log says about the antenna against its model, in sentences; nothing where nothing sure is
     kept.
     """
-    from propagation.wording.learnt import remarks as words
+    from propagation.wording.station_offset import remarks as words
 
     try:
         found = learnt_of(path)

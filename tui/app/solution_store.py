@@ -22,17 +22,17 @@ WAIT_S: Final = 1.0  # s, for another program that keeps its own
 @contextmanager
 def remembering() -> Iterator[None]:
     """Take the kept solutions into memory; at the end keep the new ones, if any antenna was worked out."""
-    from propagation.antennas import solved
+    from propagation.antennas import solution_cache
 
     _recall()
-    before = solved.keys()
+    before = solution_cache.keys()
     try:
         yield
     finally:
-        if solved.keys() - before:
+        if solution_cache.keys() - before:
             with suppress(OSError, InputError), locked(paths.antennas_file(), WAIT_S):
                 _recall()  # what another program has kept in the meantime
-                replace_file(paths.antennas_file(), solved.dump())
+                replace_file(paths.antennas_file(), solution_cache.dump())
 
 
 def needed_by(command: str) -> bool:
@@ -42,9 +42,9 @@ def needed_by(command: str) -> bool:
 
 def _recall() -> None:
     """Take what the file holds into memory, where it can be read; before there is one, the demo's."""
-    from propagation.antennas import solved
+    from propagation.antennas import solution_cache
 
     file = paths.antennas_file()
     with suppress(OSError, InputError):
         kept = file if is_file(file) else paths.demo_dir() / "antennas.npz"
-        solved.restore(read_whole(kept, MOST_BYTES, "nothing of this program"))
+        solution_cache.restore(read_whole(kept, MOST_BYTES, "nothing of this program"))

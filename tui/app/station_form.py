@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
-from propagation.antennas import readings
+from propagation.antennas import measurements
 from propagation.antennas.spec import KINDS, MOUNTS, VERTICALS
 from propagation.base import strict_toml
 from propagation.base.errors import BandwhenError, InputError
@@ -238,7 +238,7 @@ def save(entries: Mapping[str, str], path: str) -> str:
             if own or not is_file(file):  # else another program was quicker: a further name
                 made = station.loads(toml_of(entries, own), "the form")
                 if own and is_file(file):  # readings stay with the antenna they were taken with
-                    before = readings.stamped(station.load(own).antenna)
+                    before = measurements.stamped(station.load(own).antenna)
                     made = replace(made, antenna=replace(made.antenna, measured=before.measured))
                 station.save(made, file)
                 return str(file)
@@ -324,6 +324,13 @@ MORE: Final[tuple[Line, ...]] = (
         "antenna.coil_positions", "Coil, two settings", "", "mark = microhenries, as 5 = 3.1, 40 = 26", LOADED
     ),
     Line("antenna.coil_self_capacitance_pf", "Coil, own capacitance", "pF", "0: none to speak of", LOADED),
+    Line(
+        "antenna.connection_ohm",
+        "Plugs, slider, joints",
+        "ohm",
+        "their loss; empty: 5 assumed with a coil, 1 without",
+        VERTICALS,
+    ),
     Line("antenna.coil_heat_w", "Coil, heat it bears", "W", "mean, for a long time", LOADED),
     Line("antenna.top_wires", "Top wires", "", "how many; 0: none", VERTICALS),
     Line("antenna.top_wire_m", "Top wires, length", "m", "of each", VERTICALS),

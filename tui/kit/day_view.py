@@ -51,7 +51,7 @@ class DayView:
     frequency_mhz: FloatArray  # (B,)
     chance: FloatArray  # (B, T) share of days, or of a few contacts in an hour with a region [0..1]
     hope: FloatArray  # (B, T) chance of a contact with the best-equipped [0..1]
-    cause: IntArray  # (B, T) codes of propagation.signal.causes.CAUSES
+    cause: IntArray  # (B, T) codes of propagation.signal.rays.causes.CAUSES
     elevation_deg: FloatArray  # (B, T) take-off angle of the leading mode [deg], NaN where none
     route: IntArray  # (B, T) 0 short, 1 long
     home: SunDay
@@ -68,8 +68,13 @@ class DayView:
     rate: FloatArray = field(default_factory=lambda: np.zeros(0))  # (B, T) contacts an hour with a region
     whom: tuple[tuple[str, ...], ...] = ()  # (B, T) whom to expect of a region, in words
     measured: tuple[np.datetime64, np.datetime64] | None = None  # when the layer was, and until when it helps
+    events: tuple[tuple[str, str], ...] = ()  # (T,) a flare or proton event, short and as a sentence
     instead: tuple[str, ...] = ()  # (T,) what a narrower mode would do where there is nothing, in words
     ground_wave: BoolArray = field(default_factory=lambda: np.zeros((0, 0), dtype=np.bool_))  # (B, T) or none
+
+    def event(self, index: int) -> tuple[str, str]:
+        """The flare or proton event over the path at a time, short and in a sentence; empty where none is."""
+        return self.events[index] if self.events else ("", "")
 
     def by_ground(self, band: int, index: int) -> bool:
         """Whether the leading mode of a band and time is the ground wave."""

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 from rich.cells import cell_len
 
-from propagation.signal.causes import LIMITS
+from propagation.signal.rays.causes import LIMITS
 
 GlyphArray = npt.NDArray[np.str_]
 
@@ -45,6 +45,7 @@ PATTERN_OF: Final[dict[str, tuple[str, ...]]] = {
     "storm": ("↯   ", "  ↯ "),
     "today's layer": ("▽   ", "  ▽ "),
     "flare": ("*   ", "  * "),
+    "polar cap": ("%   ", "  % "),
     "licence": ("×   ", "  × "),
     "antenna range": ("o   ", "  o "),
     "horizon": ("^   ", "  ^ "),
@@ -62,6 +63,7 @@ SHARE_SIGN: Final[dict[str, str]] = {
     "radiated": "█",
     "coil": "o",
     "earth": "≡",
+    "connections": ":",
     "coax": "-",
     "transformer": "/",
     "unexplained": "!",

@@ -13,7 +13,7 @@ from textual import events
 from textual.message import Message
 
 from propagation.base.units import FloatArray, IntArray
-from propagation.signal.causes import CAUSES, CODE
+from propagation.signal.rays.causes import CAUSES, CODE
 from propagation.wording import quantities as say
 from propagation.wording.causes import short
 from tui.kit import text_flow, words

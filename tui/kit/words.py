@@ -17,7 +17,7 @@ from propagation.advice.band_now import (
     moves,
     window_at,
 )
-from propagation.signal.causes import CAUSES
+from propagation.signal.rays.causes import CAUSES, EVENTS
 from propagation.wording import quantities as say
 from propagation.wording.causes import clause
 from propagation.wording.quantities import (
@@ -129,7 +129,16 @@ def _but_dead(view: DayView, index: int) -> str:
 
 
 def answer(view: DayView, index: int) -> Answer:
-    """Which band, until when, what next, how to set the antenna; from the finished day alone."""
+    """Which band, until when, what next, how to set the antenna; from the finished day alone.
+
+    A flare or a proton event that comes over the path is named before all else.
+    """
+    found = _answer(view, index)
+    event = view.event(index)[0]
+    return replace(found, lines=(event, *found.lines)) if event else found
+
+
+def _answer(view: DayView, index: int) -> Answer:
     left = alive(view)
     plan = moves(left, index)
     first = plan[0]
@@ -230,6 +239,9 @@ def band_state(view: DayView, band: int, index: int) -> str:
     """One band at one time, as a sentence."""
     chance = float(view.chance[band, index])
     cause = CAUSES[int(view.cause[band, index])]
+    if cause in EVENTS:  # told first: it is not what the band is like
+        at, told = clock(view.times[index]), reached(chance, view.wanted)
+        return f"{band_title(view.bands[band])} at {at}: {clause(cause)}; {told} meanwhile."
     why = "" if cause == "open" else f"; {clause(cause)}"
     return (
         f"{band_title(view.bands[band])} at {clock(view.times[index])}: {reached(chance, view.wanted)}{why}."
@@ -246,9 +258,11 @@ def day_sentences(view: DayView, index: int) -> list[str]:
     out = [f"{view.site} to {view.target}{far}; {day}, {view.mode}, {watts(view.power_w)}."]
     if view.demo:
         out.append("This is the demo station; make your own with: bandwhen station new")
-    lines = list(found.lines)
+    short, says = view.event(index)
+    lines = list(found.lines[1:] if short else found.lines)
     if found.band:
         lines[0] = f"{band_title(found.band)} {lines[0]}"
+    out += [says] if says else []
     out.append(f"At {clock(view.times[index])} UTC: " + " ".join(text_flow.sentence(line) for line in lines))
     if view.dead:
         out.append(f"Found dead on this outing: {say.listed([band_title(band) for band in view.dead])}.")

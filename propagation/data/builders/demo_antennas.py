@@ -10,8 +10,8 @@ from pathlib import Path
 
 import numpy as np
 
-from propagation.antennas import solved
-from propagation.signal.forecast import computed_mhz
+from propagation.antennas import solution_cache
+from propagation.signal.chances.forecast import computed_mhz
 from propagation.spectrum.bands import BANDS
 from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal
@@ -22,13 +22,13 @@ FILE = DEMO / "antennas.npz"
 
 def solve() -> bytes:
     """All bands, on the frequencies of the demo's mode, as bytes to be kept."""
-    solved.forget()
+    solution_cache.forget()
     own = station.load(DEMO / "station.toml")
     frequency = np.array([computed_mhz(own, band, own.rig.emission) for band in BANDS])
     friend = own_terminal(station.load(DEMO / "friend.toml"))
     for end in (own_terminal(own), friend, far_terminal(own.far_end)):
         end.receive_efficiency(frequency)
-    return solved.dump()
+    return solution_cache.dump()
 
 
 if __name__ == "__main__":

@@ -73,7 +73,8 @@ def monthly_means(
     kept, means = [], []
     for month in months:
         inside = values[month_of == month]
-        length = int(((month + 1).astype("datetime64[D]") - month.astype("datetime64[D]")).astype(int))
+        first, after = np.array([month, month + np.timedelta64(1, "M")]).astype("datetime64[D]")
+        length = int((after - first) / np.timedelta64(1, "D"))
         if len(inside) < length or (whole_month_spread and np.ptp(inside) == 0 and inside[0] > 20):
             continue
         kept.append(month)

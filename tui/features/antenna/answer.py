@@ -9,19 +9,19 @@ from pathlib import Path
 import numpy as np
 
 from propagation.advice.two_antennas import better, worth
-from propagation.antennas import readings
+from propagation.antennas import measurements
 from propagation.antennas.analyser import Reading, Verdict, analyse, from_sweep
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.exposure import safety
 from propagation.antennas.improvements import candidates, improvements
-from propagation.antennas.readings import set_aside, stamped
+from propagation.antennas.measurements import set_aside, stamped
 from propagation.antennas.spec import VERTICALS
 from propagation.antennas.touchstone import read
 from propagation.base.errors import InputError
 from propagation.base.input_file import read_whole
 from propagation.base.safe_write import locked
 from propagation.base.units import as_float, undb
-from propagation.signal.forecast import TUNED_FROM
+from propagation.signal.chances.forecast import TUNED_FROM
 from propagation.spectrum.bands import BANDS, Band, by_name, segment_mhz
 from propagation.station import station
 from propagation.station import station as stations
@@ -111,6 +111,7 @@ def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> AntennaB
         "radiated": found.shares["sky"] * through,
         "coil": found.shares["coil"] * through,
         "earth": found.shares["earth"] * through,
+        "connections": found.shares["connections"] * through,
         "coax": 1.0 - through,
         "transformer": found.shares["other"] * through,
         "unexplained": found.shares["unexplained"] * through,
@@ -249,7 +250,7 @@ def keep_reading(
     made = verdict.best.measured(seen.frequency_mhz, say.date(now), "analyser")
     with locked(path):
         now_there = stations.load(path)  # another program may have changed it
-        stations.save(replace(now_there, antenna=readings.kept(now_there.antenna, made)), path)
+        stations.save(replace(now_there, antenna=measurements.kept(now_there.antenna, made)), path)
     return (
         f"Kept for {say.band_title(band)}: {made.total_resistance_ohm:.1f} ohm in series; every "
         "forecast now goes by it."
@@ -266,7 +267,7 @@ def _own_file(path: str) -> None:
 def forget_reading(station: Station, band: str, path: str) -> str:
     """Forget the readings of a band, in use or set aside; a sentence says so."""
     _own_file(path)
-    rest = readings.forgotten(station.antenna, station.centre_mhz(by_name(band)))
+    rest = measurements.forgotten(station.antenna, station.centre_mhz(by_name(band)))
     if rest == station.antenna:
         return f"No reading of {say.band_title(band)} is kept."
     stations.save(replace(station, antenna=rest), path)
@@ -277,9 +278,9 @@ def bring_reading_back(station: Station, band: str, path: str) -> str:
     """Take a reading that is set aside to be of the antenna as described now; a sentence says so."""
     _own_file(path)
     frequency = station.centre_mhz(by_name(band))
-    if not readings.set_aside(station.antenna, frequency):
+    if not measurements.set_aside(station.antenna, frequency):
         return f"No reading of {say.band_title(band)} is set aside."
-    stations.save(replace(station, antenna=readings.brought_back(station.antenna, frequency)), path)
+    stations.save(replace(station, antenna=measurements.brought_back(station.antenna, frequency)), path)
     return (
         f"The reading of {say.band_title(band)} is back, as one of the antenna as it is described now; every "
         "forecast goes by it."

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from propagation.station.station import Station
     from tui.app.command_base import Subparsers
 
+HEADS = {"connections": "joints"}  # column heads of shares whose name is too long for one
 LOWEST_MHZ, HIGHEST_MHZ = 0.5, 200.0  # MHz, what the antennas are computed for
 
 
@@ -66,7 +67,7 @@ def run(args: argparse.Namespace) -> int:
 
 def antenna_of(station: Station) -> Antenna:
     """The station's own antenna over its own ground."""
-    from propagation.antennas.build import build
+    from propagation.antennas.factory import build
 
     return build(station.antenna, station.site.earth, station.feedline, station.power_w, station.rig.emission)
 
@@ -141,9 +142,10 @@ def _show(args: argparse.Namespace, station: Station) -> int:
 
 
 def _table(answers: list[BandResult], keeps: list[Exposure]) -> list[str]:
-    more = [part for part in ("other", "unexplained") if any(a.shares[part] > 0.005 for a in answers)]
+    rarer = ("connections", "other", "unexplained")
+    more = [part for part in rarer if any(a.shares[part] > 0.005 for a in answers)]
     parts = ("sky", "coil", "earth", *more)
-    head = " ".join(part[:6].rjust(6) for part in parts)
+    head = " ".join(HEADS.get(part, part[:6]).rjust(6) for part in parts)
     rows = [f"band      MHz {head}  line  gain  coil uH    ohm  SWR1.5  limit  away  basis"]
     for answer, keep in zip(answers, keeps, strict=True):
         shares = " ".join(power_share(answer.shares[part]).rjust(6) for part in parts)
@@ -157,6 +159,8 @@ def _table(answers: list[BandResult], keeps: list[Exposure]) -> list[str]:
         "sky, coil, earth: where the power at the antenna goes; line: its loss in dB; gain: dBi at 20°;",
         "ohm: at the feed, tuned; SWR1.5: its width in kHz; limit: W at the rig; away: m to keep from people",
     ]
+    if "connections" in more:
+        rows.append("joints: lost in connections: plugs, the coil's slider, whip joints, clamps")
     if "unexplained" in more:
         rows.append("unexpl: unexplained loss that the analyser shows: joint, cable, ground")
     return rows
@@ -169,6 +173,8 @@ def _sentence(answer: BandResult, keep: Exposure) -> str:
         f"sky ({answer.radiated_w:.2f} W), {power_share(answer.shares['coil'])} into the coil, "
         f"{power_share(answer.shares['earth'])} into the earth"
     )
+    if answer.shares["connections"] > 0.005:
+        told += f", {power_share(answer.shares['connections'])} into the connections"
     if answer.shares["other"] > 0.005:
         told += f", {power_share(answer.shares['other'])} into the transformer"
     if answer.shares["unexplained"] > 0.005:
@@ -263,7 +269,7 @@ def _gains(
     judge = None
     if args.to is not None:
         from propagation.advice.antenna_worth import worth_of
-        from propagation.advice.cells import Terminals
+        from propagation.station.terminals import Terminals
         from propagation.wording.windows import best_window
         from tui.app import forecast_options
 

@@ -62,7 +62,7 @@ def add_parser(actions: Subparsers) -> None:
 
 
 def _antenna_of(station: Station) -> Antenna:
-    from propagation.antennas.build import build
+    from propagation.antennas.factory import build
 
     return build(station.antenna, station.site.earth, station.feedline, station.power_w, station.rig.emission)
 
@@ -116,7 +116,7 @@ def _change_reading(args: argparse.Namespace) -> int:
 
 def _changed(args: argparse.Namespace, station: Station, target: Path) -> int:
     """The same, with the file under lock."""
-    from propagation.antennas import readings
+    from propagation.antennas import measurements
     from propagation.spectrum.bands import by_name
     from propagation.station import station as stations
     from propagation.wording.quantities import band_title
@@ -124,14 +124,14 @@ def _changed(args: argparse.Namespace, station: Station, target: Path) -> int:
     band = by_name(args.forget or args.bring_back)
     frequency, spec = station.centre_mhz(band), station.antenna
     if args.forget:
-        antenna = readings.forgotten(spec, frequency)
+        antenna = measurements.forgotten(spec, frequency)
         said = f"The reading of {band_title(band.name)} is forgotten; the forecast goes by the description."
         if antenna == spec:
             raise InputError(f"No reading of {band_title(band.name)} is kept in {target}.")
     else:
-        if not readings.set_aside(spec, frequency):
+        if not measurements.set_aside(spec, frequency):
             raise InputError(f"No reading of {band_title(band.name)} is set aside in {target}.")
-        antenna = readings.brought_back(spec, frequency)
+        antenna = measurements.brought_back(spec, frequency)
         said = (
             f"The reading of {band_title(band.name)} is back, as one of the antenna as it is described now; "
             f"every forecast goes by it."
@@ -181,13 +181,13 @@ def _keep(args: argparse.Namespace, station: Station, verdict: Verdict) -> Path:
 
 def _put_in(target: Path, station: Station, verdict: Verdict) -> Path:
     """The measurement in the file as it is now."""
-    from propagation.antennas import readings
+    from propagation.antennas import measurements
     from propagation.base.strict_toml import read_text, write_atomically, written
     from propagation.station import station as stations
 
     date = str(clock.now().astype("datetime64[D]"))
     measured = replace(
-        verdict.best.measured(verdict.frequency_mhz, date), setup=readings.setup_text(station.antenna)
+        verdict.best.measured(verdict.frequency_mhz, date), setup=measurements.setup_text(station.antenna)
     )
     text = read_text(target)
     entry = (

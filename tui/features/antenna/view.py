@@ -22,7 +22,7 @@ class AntennaBand:
 
     band: str
     frequency_mhz: float
-    shares: tuple[tuple[str, float], ...]  # (radiated|coil|earth|coax|transformer|unexplained, 0..1)
+    shares: tuple[tuple[str, float], ...]  # (one of glyphs.SHARE_SIGN, 0..1)
     coil_uh: float | None
     radials: str
     swr_1p5_khz: float | None
@@ -82,6 +82,7 @@ SHARE_SAYS: Final[dict[str, str]] = {
     "radiated": "sky",
     "coil": "coil",
     "earth": "earth",
+    "connections": "joints",
     "coax": "coax",
     "transformer": "transformer",
     "unexplained": "unexplained",
@@ -238,6 +239,7 @@ SHARE_INK = {
     "radiated": RAMP + 7,
     "coil": RAMP + 2,
     "earth": LOSS,
+    "connections": QUIET,
     "coax": LAYER,
     "transformer": QUIET,
     "unexplained": LOSS,
@@ -249,7 +251,8 @@ class PowerShares(BandRows):
 
     about = (
         "Each bar is 100 W at the rig. Solid is what reaches the sky; the rest is drawn with the sign of "
-        "the place that keeps it: coil, earth, coax, transformer; or an exclamation mark, for a loss that "
+        "the place that keeps it: coil, earth, joints (plugs, slider and clamps: an assumption until an "
+        "analyser has measured the band), coax, transformer; or an exclamation mark, for a loss that "
         "the analyser shows and the description does not explain: joint, cable, ground."
     )
 

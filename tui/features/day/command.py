@@ -17,11 +17,12 @@ from tui.kit import format as fmt
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from propagation.advice.cells import Terminals
+    from propagation.advice.events import Event
     from propagation.advice.two_antennas import Worth
     from propagation.advice.windows import Window, Windows
     from propagation.base.units import FloatArray, IntArray
-    from propagation.signal.forecast import Forecast
+    from propagation.signal.chances.forecast import Forecast
+    from propagation.station.terminals import Terminals
     from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
@@ -50,10 +51,12 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute and print; 3 where no band has a window, from the other side neither."""
-    from propagation.advice.cells import Terminals
+    from propagation.advice.events import events, foremost
     from propagation.advice.nothing_now import narrower_forecast, nothing_between
+    from propagation.advice.recompute import at_power
     from propagation.advice.setup_notes import setup_notes
     from propagation.advice.windows import find_windows
+    from propagation.station.terminals import Terminals
     from propagation.wording.setup import setup_words
     from propagation.wording.windows import nothing_sentence
 
@@ -62,21 +65,22 @@ def run(args: argparse.Namespace) -> int:
     result = forecast_options.forecast_of(question)
     setup = {band: setup_words(note) for band, note in setup_notes(result, question.near).items()}
     terminals = Terminals(question.near, question.far)
+    event = foremost(events(result, at_power(terminals, result)))
     found = find_windows(result, terminals)
     both = None if other is None else beside(*other, result, question.learnt)
     lesson = [forecast_options.LEARNT] if question.learnt else []
 
     def data() -> dict[str, object]:
         beside = {} if both is None else {"beside": _compared_data(both)}
-        return _data(result, found, setup, terminals) | {"learnt": question.learnt} | beside
+        return _data(result, found, setup, terminals, event) | {"learnt": question.learnt} | beside
 
     def text() -> str:
         beside = [] if both is None else _compared_text(both, lambda told: textwrap.wrap(told, WIDTH))
-        return "\n".join([_text(result, found, setup), *beside, *lesson])
+        return "\n".join([_text(result, found, setup, event), *beside, *lesson])
 
     def plain() -> str:
         beside = [] if both is None else _compared_plain(both)
-        return "\n".join([_plain(result, found, setup), *beside, *lesson])
+        return "\n".join([_plain(result, found, setup, event), *beside, *lesson])
 
     command_base.answer(args, data, text, plain)
     nothing = nothing_between(
@@ -91,11 +95,14 @@ def run(args: argparse.Namespace) -> int:
     return NOTHING
 
 
-def _data(result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals) -> dict[str, object]:
+def _data(
+    result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals, event: Event | None
+) -> dict[str, object]:
     from propagation.advice.best_cells import best_margin_db
-    from propagation.advice.outlook import outlook
-    from propagation.signal.causes import CAUSES
+    from propagation.advice.region_chance import outlook
+    from propagation.signal.rays.causes import CAUSES
     from propagation.wording.windows import RULE, left_out_words
+    from tui.kit.event_data import event_data
 
     margin = best_margin_db(result, terminals)
     elevation = result.at(result.elevation_deg)
@@ -117,6 +124,7 @@ def _data(result: Forecast, found: Windows, setup: dict[str, str], terminals: Te
             "distance_km": float(result.distance_km[target.heaviest, 0]),
             "bearing_deg": float(result.bearing_deg[target.heaviest, 0]),
         },
+        "event": None if event is None else event_data(event, result.wanted),
         "conditions": result.conditions.as_dict(result.times[len(result.times) // 2], clock.now()),
         "bands": [
             {
@@ -143,7 +151,7 @@ def _data(result: Forecast, found: Windows, setup: dict[str, str], terminals: Te
 
 def _contacts(result: Forecast, band: int) -> dict[str, object]:
     """What a region promises on a band: the chance of a few contacts in an hour, and stations in reach."""
-    from propagation.advice.outlook import chance, outlook
+    from propagation.advice.region_chance import chance, outlook
 
     people = outlook(result).people
     if people is None:
@@ -203,12 +211,20 @@ def _conditions(result: Forecast) -> str:
     return f"Conditions: {command_base.conditions_words(result.conditions, middle)}"
 
 
-def _text(result: Forecast, found: Windows, setup: dict[str, str]) -> str:
+def _event(event: Event | None, wanted: int) -> list[str]:
+    """The flare or proton event that comes over the path, before all else."""
+    from propagation.wording.events import event_sentence
+
+    return [] if event is None else [event_sentence(event, wanted)]
+
+
+def _text(result: Forecast, found: Windows, setup: dict[str, str], event: Event | None) -> str:
     from propagation.advice.windows import best_hope
     from propagation.wording.windows import left_out_words, no_window_sentence, reason, window_sentence
 
     wanted = result.wanted
-    lines = [line for text in (_heading(result), _conditions(result)) for line in textwrap.wrap(text, WIDTH)]
+    head = (_heading(result), *_event(event, wanted), _conditions(result))
+    lines = [line for text in head for line in textwrap.wrap(text, WIDTH)]
     lines += [*_note(result), "", *_lanes(result), ""]
     if found.windows:
         lines.append("Windows:")
@@ -232,8 +248,8 @@ def _wrapped(text: str) -> list[str]:
 def _lanes(result: Forecast) -> list[str]:
     """Every band as a row of eighths, and at its end the cause that limits it longest."""
     from propagation.advice.band_now import commonest_limit
-    from propagation.advice.outlook import chance as chances
-    from propagation.advice.outlook import outlook
+    from propagation.advice.region_chance import chance as chances
+    from propagation.advice.region_chance import outlook
     from propagation.wording.causes import short
 
     hours = (result.times - result.times[0]) / np.timedelta64(3600, "s")
@@ -255,7 +271,7 @@ def _lanes(result: Forecast) -> list[str]:
     return lines
 
 
-def _plain(result: Forecast, found: Windows, setup: dict[str, str]) -> str:
+def _plain(result: Forecast, found: Windows, setup: dict[str, str], event: Event | None) -> str:
     from propagation.advice.windows import best_hope
     from propagation.wording.windows import (
         closed_sentence,
@@ -266,7 +282,7 @@ def _plain(result: Forecast, found: Windows, setup: dict[str, str]) -> str:
     )
 
     wanted = result.wanted
-    lines = [f"{_heading(result)}.", f"{_conditions(result)}."]
+    lines = [f"{_heading(result)}.", *_event(event, wanted), f"{_conditions(result)}."]
     lines += _note(result)
     for window in found.windows:
         lines.append(f"{window.rank}. {window_sentence(window, wanted)} {reason(window)}")
@@ -316,7 +332,7 @@ def _full_hours(result: Forecast) -> IntArray:
 
 
 def _pair(found: Beside) -> tuple[FloatArray, FloatArray]:
-    from propagation.advice.outlook import chance
+    from propagation.advice.region_chance import chance
 
     rows = np.ix_(_full_hours(found.results[0]), np.array(found.bands, dtype=np.int64))
     one, other = (chance(result)[rows] for result in found.results)
@@ -353,7 +369,7 @@ def _compared_plain(found: Beside) -> list[str]:
 
 def _compared_data(found: Beside) -> dict[str, object]:
     """For JSON: the other side's chances at the times of the first, and what each day is worth."""
-    from propagation.advice.outlook import chance
+    from propagation.advice.region_chance import chance
     from propagation.wording.two_places import place_sentences
 
     other = found.results[1]

@@ -9,9 +9,8 @@ from typing import Final, cast
 
 import numpy as np
 
-from propagation.advice.cells import Terminals
-from propagation.advice.learning_now import FIRST_MIN, Event, Ground, Kind, Learning, learnt
-from propagation.advice.learnt_plan import (
+from propagation.advice.outing_estimate import FIRST_MIN, Event, Ground, Kind, Learning, learnt
+from propagation.advice.outing_replan import (
     STEP,
     Again,
     busy_of,
@@ -28,12 +27,13 @@ from propagation.advice.switching import Plan, Rewards, Stay
 from propagation.base.units import FloatArray
 from propagation.logbook.events import events_of, moments
 from propagation.logbook.journal import Made
-from propagation.signal import forecast
-from propagation.signal.forecast import Forecast
-from propagation.space_weather.conditions import Conditions
+from propagation.signal.chances import forecast
+from propagation.signal.chances.forecast import Forecast
+from propagation.signal.chances.request import Request
+from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.modes import by_name as mode_by_name
-from propagation.station.terminals import Terminal
-from propagation.wording.learning_now import better_words, estimate_words, stands_words, why_words
+from propagation.station.terminals import Terminal, Terminals
+from propagation.wording.outing_estimate import better_words, estimate_words, stands_words, why_words
 from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.day_forecast import conditions_for
 from tui.app.plan_answer import view_of
@@ -127,16 +127,10 @@ def _outing(
         kept = _LATEST.outing
         if kept is not None and kept.key == key and kept.near is near and kept.far is far:
             return kept
-        result = forecast.forecast(
-            sites.chosen(choice),
-            sites.target(aimed),
-            times,
-            conditions,
-            mode=choice.mode,
-            power_w=choice.power_w,
-            near=near,
-            far=far,
-        )
+        result = forecast.forecast(Request(
+            sites.chosen(choice), sites.target(aimed), times, conditions,
+            mode=choice.mode, power_w=choice.power_w, near=near, far=far,
+        ))  # fmt: skip
         ground = ground_of(result, near, far, start, hours.end)
         _LATEST.outing = Outing(key, result, ground, near, far, setup_notes(result, near))
         return _LATEST.outing
@@ -144,7 +138,7 @@ def _outing(
 
 def _mark(conditions: Conditions) -> tuple[object, ...]:
     """What tells conditions apart."""
-    sky = conditions.sky_now
+    sky = conditions.measured
     measured = () if sky is None else sky.times
     records = (
         conditions.index,

@@ -15,7 +15,7 @@ from propagation.logbook import journal
 from propagation.logbook.journal import Made, Worked
 from propagation.spectrum import bands as band_plan
 from propagation.spectrum.modes import by_name
-from propagation.wording import on_air as say_on_air
+from propagation.wording import outing as say_on_air
 from propagation.wording import quantities as say
 from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.page import CHOICE_KEYS, LEAF_KEYS, PAGES_STYLE, Page

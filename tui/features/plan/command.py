@@ -15,7 +15,7 @@ from tui.app.choice import USUAL_HOURS
 
 if TYPE_CHECKING:
     from propagation.advice.plan_day import Step
-    from propagation.signal.forecast import Forecast
+    from propagation.signal.chances.forecast import Forecast
     from propagation.wording.run_sheet import RunSheet
     from tui.app.command_base import Subparsers
 
@@ -85,11 +85,11 @@ def run(args: argparse.Namespace) -> int:
     """Plan and print; 3 where no band is worth the try."""
     from dataclasses import replace
 
-    from propagation.advice.cells import Terminals
     from propagation.advice.plan_day import TimeOnAir, plan_day, times_on_air, worth_planning
     from propagation.advice.setup_notes import setup_notes
     from propagation.spectrum import bands
     from propagation.station import friends
+    from propagation.station.terminals import Terminals
     from propagation.wording.run_sheet import make_run_sheet
     from tui.app.command_base import saved_friends
 

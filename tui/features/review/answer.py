@@ -9,15 +9,15 @@ import numpy as np
 from propagation.base.errors import InputError
 from propagation.base.store import Store
 from propagation.ionosphere import conditions_today
-from propagation.logbook import files, learnt
+from propagation.logbook import files, kept_offset
 from propagation.logbook.day_conditions import measured_days
-from propagation.logbook.learnt import Learnt
+from propagation.logbook.kept_offset import Learnt
 from propagation.logbook.review import VERDICTS, Review, review
 from propagation.station import station
 from propagation.wording import quantities as say
 from propagation.wording import review as story
-from propagation.wording.learnt import learnt_words, refusal
 from propagation.wording.quantities import sentence
+from propagation.wording.station_offset import learnt_words, refusal
 from tui.app import learnt_store, paths
 from tui.app.queries import Abandoned, Cancelled
 from tui.features.review.view import ContactRow, ReviewView
@@ -129,7 +129,7 @@ def _row(found: Review, i: int) -> ContactRow:
         distance=say.kilometres(float(expected.distance_km[i])),
         chance=say.percent(float(expected.chance[i])),
         margin=say.level(float(expected.margin_db[i]), 0),
-        mode=(f"{expected.path_mode_name(i)}{' lp' if expected.route[i] else ''}") if placed else "-",
+        mode=(f"{expected.ray_path_name(i)}{' lp' if expected.route[i] else ''}") if placed else "-",
         verdict=VERDICTS[int(found.verdict[i])],
         comment=entries.comment[i],
     )
@@ -152,13 +152,13 @@ def keep(taught: Learnt, station_file: str) -> str:
     """Keep what the log teaches; a sentence says so, or why there is nothing to keep."""
     if refused := refusal(taught):
         return refused
-    learnt.save(taught, learnt_store.learnt_file(station_file))
+    kept_offset.save(taught, learnt_store.learnt_file(station_file))
     return "Kept; every forecast uses it from now on."
 
 
 def switch(station_file: str) -> str:
     """Put what is kept into use, or out of it; a sentence says so."""
-    kept = learnt.switch(learnt_store.learnt_file(station_file))
+    kept = kept_offset.switch(learnt_store.learnt_file(station_file))
     if kept is None:
         return "Nothing is kept about this station yet."
     return "The forecast uses what was learnt." if kept.on else "The forecast leaves out what was learnt."
@@ -166,7 +166,7 @@ def switch(station_file: str) -> str:
 
 def forget(station_file: str) -> str:
     """Forget what was learnt; a sentence says so."""
-    there = learnt.forget(learnt_store.learnt_file(station_file))
+    there = kept_offset.forget(learnt_store.learnt_file(station_file))
     return (
         "What was learnt about this station is forgotten."
         if there

@@ -23,7 +23,7 @@ from tui.app import clock, command_base
 
 if TYPE_CHECKING:
     from propagation.base.units import TimeArray
-    from propagation.signal.many_circuits import Answers, Rows
+    from propagation.signal.chances.many_circuits import Answers, Rows
     from tui.app.command_base import Subparsers
 
 COLUMNS: Final = ("time", "tx", "rx", "frequency_mhz", "power_dbm")
@@ -62,7 +62,7 @@ def add_parser(subparsers: Subparsers) -> None:
 def run(args: argparse.Namespace) -> int:
     """Read, compute, write; 2 where a row was bad."""
     from propagation.geo.ground import GROUNDS
-    from propagation.signal.many_circuits import ONE_WATT, many_circuits
+    from propagation.signal.chances.many_circuits import ONE_WATT, many_circuits
     from propagation.station import station
     from propagation.station.terminals import far_terminal, own_terminal
 
@@ -94,7 +94,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _written(cells: list[list[str]], own_columns: list[int], answers: Answers) -> Iterator[list[str]]:
-    from propagation.signal.causes import CAUSES
+    from propagation.signal.rays.causes import CAUSES
 
     columns = zip(
         cells,
@@ -184,7 +184,7 @@ class Table:
 
     def rows(self) -> Rows:
         """The good rows as arrays."""
-        from propagation.signal.many_circuits import Rows
+        from propagation.signal.chances.many_circuits import Rows
 
         ends = np.array(self.ends, dtype=np.float64).reshape(-1, 4)
         numbers = np.array(self.numbers, dtype=np.float64).reshape(-1, 2)

@@ -43,7 +43,7 @@ from tui.kit import format as fmt
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from propagation.logbook.learnt import Learnt
+    from propagation.logbook.kept_offset import Learnt
     from propagation.logbook.outing import Outing
     from propagation.logbook.review import Review
     from propagation.station.station import Station
@@ -93,9 +93,9 @@ def run(args: argparse.Namespace) -> int:
     found = _review(args, station)
     if args.learn:
         said = _learn(found, file)
-    from propagation.logbook import learnt
+    from propagation.logbook import kept_offset
 
-    stored = learnt.load(file)
+    stored = kept_offset.load(file)
     if args.json:
         fmt.write_json(_data(args, found, stored, file), sys.stdout)
     else:
@@ -111,10 +111,10 @@ def run(args: argparse.Namespace) -> int:
 
 def _switch(args: argparse.Namespace, file: Path) -> str:
     """Forget, switch on or off; says what was done."""
-    from propagation.logbook import learnt
+    from propagation.logbook import kept_offset
 
     if args.forget:
-        there = learnt.forget(file)
+        there = kept_offset.forget(file)
         return (
             "What was learnt about this station is forgotten."
             if there
@@ -122,7 +122,7 @@ def _switch(args: argparse.Namespace, file: Path) -> str:
         )
     if not (args.on or args.off):
         return ""
-    if learnt.switch(file, bool(args.on)) is None:
+    if kept_offset.switch(file, bool(args.on)) is None:
         raise InputError(
             "Nothing has been learnt about this station yet; 'bandwhen review FILE --learn' does it."
         )
@@ -131,9 +131,9 @@ def _switch(args: argparse.Namespace, file: Path) -> str:
 
 def _kept(args: argparse.Namespace, station: Station, file: Path, said: str) -> int:
     """Tell what is kept about the station."""
-    from propagation.logbook import learnt
+    from propagation.logbook import kept_offset
 
-    stored = learnt.load(file)
+    stored = kept_offset.load(file)
     lines = [said] if said else []
     if stored is None and not said:
         lines.append(
@@ -148,7 +148,7 @@ def _kept(args: argparse.Namespace, station: Station, file: Path, said: str) -> 
 
 
 def _stored_lines(stored: Learnt, station: Station, file: Path) -> list[str]:
-    from propagation.wording.learnt import remarks
+    from propagation.wording.station_offset import remarks
 
     when = f"of {stored.first}" if stored.first == stored.last else f"from {stored.first} to {stored.last}"
     lines = [
@@ -163,12 +163,12 @@ def _stored_lines(stored: Learnt, station: Station, file: Path) -> list[str]:
 
 def _learn(found: Review, file: Path) -> str:
     """Keep what the log teaches."""
-    from propagation.logbook import learnt
-    from propagation.wording.learnt import refusal
+    from propagation.logbook import kept_offset
+    from propagation.wording.station_offset import refusal
 
     if refused := refusal(found.learnt):
         return refused
-    learnt.save(found.learnt, file)
+    kept_offset.save(found.learnt, file)
     return f"Kept in {file}; the forecast uses it from now on ('bandwhen review --off' leaves it out)."
 
 
@@ -230,7 +230,7 @@ def _learnt_data(stored: Learnt | None) -> dict[str, object] | None:
 
 def _data(args: argparse.Namespace, found: Review, stored: Learnt | None, file: Path) -> dict[str, object]:
     """The answer; what is long in it, one by one."""
-    from propagation.logbook.learnt import no_lesson
+    from propagation.logbook.kept_offset import no_lesson
     from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE
     from propagation.wording import review as story
 
@@ -285,8 +285,8 @@ def _data(args: argparse.Namespace, found: Review, stored: Learnt | None, file: 
 def _rows(found: Review) -> Iterator[dict[str, object]]:
     from propagation.logbook.entries import DIRECTIONS
     from propagation.logbook.review import VERDICTS
-    from propagation.signal.causes import CAUSES
-    from propagation.signal.forecast import ROUTES
+    from propagation.signal.chances.forecast import ROUTES
+    from propagation.signal.rays.causes import CAUSES
 
     entries, expected = found.entries, found.expected
     times = [f"{text}Z" for text in np.datetime_as_string(entries.time, unit="s").tolist()]
@@ -309,7 +309,7 @@ def _rows(found: Review) -> Iterator[dict[str, object]]:
         }
         row |= {name: value[i] for name, value in figures.items()}
         row |= {
-            "way": expected.path_mode_name(i) if placed[i] else None,
+            "way": expected.ray_path_name(i) if placed[i] else None,
             "route": ROUTES[int(expected.route[i])] if placed[i] else None,
             "limit": CAUSES[int(expected.limit[i])] if placed[i] else None,
             "verdict": VERDICTS[int(found.verdict[i])],

@@ -25,7 +25,7 @@ from tui.kit.lists import Notes
 from tui.kit.theme import SOFT
 
 if TYPE_CHECKING:
-    from propagation.logbook.learnt import Learnt
+    from propagation.logbook.kept_offset import Learnt
 
 
 PROBLEM_ROWS = 6  # where all panes are shown; PgDn has the rest

@@ -23,7 +23,7 @@ from tui.kit.theme import CHOSEN, GAIN, KEY, LOSS, MARK, SOFT, STRONG, TEXT, TIT
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from propagation.logbook.learnt import Learnt
+    from propagation.logbook.kept_offset import Learnt
 
 
 LABEL: Final = 7  # columns left of the lanes

@@ -14,11 +14,11 @@ from propagation.base.errors import InputError
 from propagation.base.units import TimeArray, as_float
 from propagation.geo.locator import Position
 from propagation.ionosphere import conditions_today
-from propagation.space_weather import departure, feeds, hand_entry, potsdam
-from propagation.space_weather import measured as measured_maps
-from propagation.space_weather.conditions import Conditions
-from propagation.space_weather.disturbance import xray_class
-from propagation.space_weather.hand_entry import HandEntry
+from propagation.space_weather.sources import feeds, potsdam
+from propagation.space_weather.state import hand_entry, measured_conditions, measured_maps
+from propagation.space_weather.state.conditions import Conditions
+from propagation.space_weather.state.event_absorption import xray_class
+from propagation.space_weather.state.hand_entry import HandEntry
 from propagation.spectrum.beacons import load as load_beacons
 from propagation.wording import quantities as say
 from propagation.wording.sky import measured_sentences, sky_sentences
@@ -74,11 +74,13 @@ def _measured(
     conditions: Conditions, figures: MeasuredFigures, place: Position, now: np.datetime64
 ) -> MeasuredView | None:
     """The world as measured; None where nothing measured speaks of this time."""
-    sky = conditions.sky_now
+    sky = conditions.measured
     parts = {"layer": figures.layer, "absorption": figures.absorbed, "oval": figures.oval}
     if sky is None or all(part is None for part in parts.values()):
         return None
-    percent = np.full((departure.LATITUDES_DEG.size, departure.LONGITUDES_DEG.size), np.nan)
+    percent = np.full(
+        (measured_conditions.LATITUDES_DEG.size, measured_conditions.LONGITUDES_DEG.size), np.nan
+    )
     aurora = absorbed = None
     ages = []
     if figures.layer is not None and sky.layer is not None:
@@ -94,8 +96,8 @@ def _measured(
     return MeasuredView(
         plain_chart(now, place),
         as_float(percent),
-        departure.LATITUDES_DEG,
-        departure.LONGITUDES_DEG,
+        measured_conditions.LATITUDES_DEG,
+        measured_conditions.LONGITUDES_DEG,
         aurora,
         absorbed,
         ABSORBED_MHZ,

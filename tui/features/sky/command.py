@@ -12,7 +12,7 @@ from tui.kit import format as fmt
 if TYPE_CHECKING:
     import numpy as np
 
-    from propagation.space_weather.conditions import Conditions
+    from propagation.space_weather.state.conditions import Conditions
     from tui.app.command_base import Subparsers
 
 

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from propagation.base.store import Store
     from propagation.geo.locator import Position
-    from propagation.space_weather.conditions import Conditions
+    from propagation.space_weather.state.conditions import Conditions
     from propagation.spectrum.beacons import Schedule, Turn
     from tui.app.command_base import Subparsers
 
@@ -159,6 +159,7 @@ def _show(args: argparse.Namespace) -> None:
             "muf_change": round(effects.muf_change, 4),
             "storm_factor": round(effects.storm_factor, 4),
             "flare_mhz": round(effects.flare_mhz, 2),
+            "flare_db": round(effects.flare_db, 2),
             "oval_edge_deg": round(effects.oval_edge_deg, 1),
             "geomagnetic_latitude_deg": round(effects.geomagnetic_latitude_deg, 1),
             "polar_cap_db": round(effects.polar_cap_db, 2),
@@ -213,7 +214,7 @@ def _figures(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> 
 
 
 def _show_text(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> str:
-    from propagation.space_weather.conditions import age_words
+    from propagation.space_weather.state.conditions import age_words
 
     rows = _figures(state, time, result)
     width = max(len(row[0]) for row in rows)
@@ -257,8 +258,8 @@ def _fetch(args: argparse.Namespace) -> None:
             raise InputError("--only chooses among the products, --measured gets the maps: give one of them.")
         fetch_maps(args, store(), args.mirror or os.environ.get(MIRROR_VARIABLE))
         return
-    from propagation.space_weather import feeds, potsdam
-    from propagation.space_weather.products import PRODUCTS
+    from propagation.space_weather.sources import feeds, potsdam
+    from propagation.space_weather.sources.products import PRODUCTS
 
     address = args.mirror or os.environ.get(MIRROR_VARIABLE) or feeds.BASE_ADDRESS
     names = args.only or list(PRODUCTS)
@@ -300,8 +301,8 @@ def _best(time: np.datetime64) -> Conditions:
 
 
 def _set(args: argparse.Namespace) -> None:
-    from propagation.space_weather.disturbance import xray_of_class
-    from propagation.space_weather.hand_entry import HandEntry, add_entry, checked, forget_entries
+    from propagation.space_weather.state.event_absorption import xray_of_class
+    from propagation.space_weather.state.hand_entry import HandEntry, add_entry, checked, forget_entries
 
     if args.forget:
         words = "Everything typed in is forgotten." if forget_entries(store()) else "Nothing was typed in."
@@ -346,8 +347,8 @@ def _tell_change(args: argparse.Namespace, words: str, more: dict[str, object] |
 
 def _heard(args: argparse.Namespace) -> None:
     from propagation.base.store import StoreError
-    from propagation.signal.hearing import beacon_report, station_report
-    from propagation.space_weather.heard import add_report, believe, forget_reports, reports_of
+    from propagation.signal.chances.report_likelihood import beacon_report, station_report
+    from propagation.space_weather.state.ear_reports import add_report, believe, forget_reports, reports_of
     from propagation.spectrum import bands
     from propagation.spectrum.beacons import load
     from propagation.station import friends

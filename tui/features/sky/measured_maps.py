@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 def fetch_maps(args: argparse.Namespace, store: Store, mirror: str | None) -> None:
     """Say how much will come, fetch the maps, and answer with what became of each."""
-    from propagation.space_weather import feeds, potsdam
-    from propagation.space_weather.measured import MEASURED, fetch_measured, size_words
+    from propagation.space_weather.sources import feeds, potsdam
+    from propagation.space_weather.state.measured_maps import MEASURED, fetch_measured, size_words
     from tui.app import settings
 
     address = mirror or feeds.BASE_ADDRESS
@@ -53,7 +53,7 @@ def fetch_maps(args: argparse.Namespace, store: Store, mirror: str | None) -> No
 
 def measured_shown(store: Store, now: np.datetime64) -> tuple[list[dict[str, object]], list[str]]:
     """The maps that are kept as plain values, and a line on each and on every copy that is damaged."""
-    from propagation.space_weather.measured import measured_of, measured_words
+    from propagation.space_weather.state.measured_maps import measured_of, measured_words
 
     kept, notes = measured_of(store, now)
     rows = [

@@ -10,10 +10,10 @@ from propagation.wording import quantities as say
 from tui.app import clock, command_base, forecast_options
 
 if TYPE_CHECKING:
+    from propagation.advice.cause_weights import Weighted
     from propagation.advice.ledger import Term
-    from propagation.advice.reasons import Weighted
     from propagation.advice.why import Why
-    from propagation.signal.forecast import Forecast
+    from propagation.signal.chances.forecast import Forecast
     from tui.app.command_base import Subparsers
 
 WIDTH: Final = 100  # columns of the text
@@ -45,10 +45,10 @@ def run(args: argparse.Namespace) -> int:
     """Compute and print."""
     from dataclasses import replace
 
-    from propagation.advice.cells import Terminals
     from propagation.advice.why import why
-    from propagation.signal.forecast import day_times
+    from propagation.signal.chances.forecast import day_times
     from propagation.spectrum import bands
+    from propagation.station.terminals import Terminals
 
     band = bands.by_name(args.band)
     time = clock.parse_time(args.at)
@@ -66,6 +66,7 @@ def run(args: argparse.Namespace) -> int:
 def _data(result: Forecast, found: Why) -> dict[str, object]:
     from propagation.wording import ledger as lines
     from propagation.wording.why import change_words, near_far_sentence
+    from tui.kit.event_data import event_data
 
     account, distances = found.ledger, found.near_far
     return {
@@ -78,6 +79,7 @@ def _data(result: Forecast, found: Why) -> dict[str, object]:
         "power_w": result.power_w,
         "chance": found.chance,
         "limit": found.limit,
+        "event": None if found.event is None else event_data(found.event),
         "route": found.route,
         "way": account.mode,
         "elevation_deg": account.elevation_deg,
@@ -141,6 +143,7 @@ def _causes(found: Why) -> list[Weighted]:
 def _text(result: Forecast, found: Why) -> str:
     from propagation.wording import ledger as lines_of
     from propagation.wording.causes import short
+    from propagation.wording.events import event_sentence
     from propagation.wording.quantities import sentence
     from propagation.wording.why import (
         causes_sentence,
@@ -151,7 +154,8 @@ def _text(result: Forecast, found: Why) -> str:
     )
 
     account = found.ledger
-    head = (_heading(result, found), sentence(verdict(found)), _conditions(result, found))
+    event = [event_sentence(found.event, found.wanted)] if found.event is not None else []
+    head = (_heading(result, found), *event, sentence(verdict(found)), _conditions(result, found))
     lines = [*(line for text in head for line in _wrap(text)), "", *_wrap(margin_sentence(found))]
     rows = [
         [

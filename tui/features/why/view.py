@@ -17,7 +17,7 @@ from tui.kit.marks import put_bar, ramp_ink
 from tui.kit.theme import GAIN, LOSS, RAMP, RULE, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
-    from propagation.advice.reasons import Weighted
+    from propagation.advice.cause_weights import Weighted
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,295 @@
+"""Why a band is quiet: the causes by weight, measured by setting each to its harmless value.
+
+Every cause is a switch: off as things are, on with its harmless value. The chance is computed for every
+combination of switches, and a cause's weight is what switching it on regains, averaged over all
+orders in which the switches can be thrown (the Shapley value of the cause, L. S. Shapley 1953): alone, in
+pairs, and all together count alike. So the weights sum to what is missing exactly, and move smoothly with the
+input. Nothing here is a rule about bands or hours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import factorial
+from typing import Final
+
+import numpy as np
+
+from propagation.advice.recompute import Cells, Computed, compute
+from propagation.advice.switched import Switched
+from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float, db, undb
+from propagation.signal.chances.forecast import Forecast
+from propagation.signal.chances.limiting import FAIR_POWER_W, OPEN
+from propagation.signal.chances.link_budget import REFERENCE_BANDWIDTH_HZ, OneWay, both_ways
+from propagation.signal.losses.counterfactual import Counterfactual
+from propagation.signal.rays.causes import CODE, EVENTS, Cause, Loss
+from propagation.signal.rays.path_samples import Disturber
+from propagation.space_weather.state.storm_corrections import StormCorrections, corrections_of
+from propagation.spectrum import modes, noise
+from propagation.spectrum.modes import Mode
+from propagation.station.terminals import Terminals
+
+NOTHING_MISSING: Final = (
+    0.002  # of chance between as it is and everything harmless: then nothing is a cause (ours)
+)
+LOWER_FROM: Final = 0.995  # of the usual foF2, under which today's layer is asked about (ours)
+AURORA_FROM_DB: Final = 0.05  # dB, auroral loss below which it is not asked about (ours)
+POINTS_MOST: Final = 6  # points of a region that are asked about: those where most is missing (ours)
+NARROWER: Final[dict[str, str]] = {"SSB": "CW", "FM": "CW", "CW": "DIGITAL"}
+
+
+@dataclass(frozen=True)
+class Weighted:
+    """One cause: its weight (all sum to one), and the chance if it alone were harmless."""
+
+    cause: Cause
+    weight: float
+    alone: float
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two causes harmless together, and the chance then."""
+
+    first: Cause
+    second: Cause
+    chance: float
+
+
+@dataclass(frozen=True)
+class Reasons:
+    """The causes of what is missing in one cell, largest first.
+
+    chance: as it is (of the points asked about). perfect: with everything harmless. limit: the heaviest
+    cause that is not the mode, or "open" from 5 days in 10. pairs: the best three pairs. places: the points
+    of the target asked about.
+    """
+
+    chance: float
+    perfect: float
+    limit: Cause
+    causes: tuple[Weighted, ...]
+    pairs: tuple[Pair, ...]
+    places: tuple[str, ...]
+
+
+def reasons(result: Forecast, terminals: Terminals, band: int, time: int) -> Reasons:
+    """The causes for one band and one time (indices) of a forecast."""
+    points, routes, weight = _missing(result, band, time)
+    cells = Cells(
+        points,
+        routes,
+        np.full(points.size, band),
+        np.full((points.size, 1), result.times[time], dtype="datetime64[s]"),
+    )
+    names, value = _all_combinations(result, terminals, cells, band, weight)
+    return _weigh(names, value, tuple(result.target.labels[p] for p in points.tolist()))
+
+
+def _missing(result: Forecast, band: int, time: int) -> tuple[IntArray, IntArray, FloatArray]:
+    """The points where most of the target is missing, the better route of each, and their weights (sum 1)."""
+    by_route = result.chance[:, :, time, band]
+    route = np.argmax(by_route, axis=1)
+    lost = result.target.weight * (1.0 - by_route[np.arange(route.size), route])
+    points = np.argsort(-lost, kind="stable")[:POINTS_MOST]
+    weight = np.maximum(lost[points], 1e-12)
+    return points, route[points], weight / np.sum(weight)
+
+
+# --- every combination ---------------------------------------------------------------------------------
+
+
+def _all_combinations(
+    result: Forecast, terminals: Terminals, cells: Cells, band: int, weight: FloatArray
+) -> tuple[list[Cause], FloatArray]:
+    """Names of the switches, and the chance for every combination: entry s has switch i on where s has bit
+    i."""
+    on_path = _path_switches(result, compute(result, terminals, cells))
+    on_link = _link_switches(result, terminals, band)
+    cells = _by_both_routes(cells)  # with something taken away, the other route may be the better one
+    count = cells.point.size
+    table = np.empty((1 << len(on_path), 1 << len(on_link)))
+    flat_too = "horizon" in on_path
+    inner = [name for name in on_path if name != "horizon"]
+    for flat in (False, True)[: 2 if flat_too else 1]:
+        chosen = Terminals(replace(terminals.near, skyline=_level), terminals.far) if flat else terminals
+        copies = 1 << len(inner)
+        copy = np.arange(count * copies) // count
+        on: dict[Cause, BoolArray] = {name: (copy >> i & 1).astype(bool) for i, name in enumerate(inner)}
+        many = cells.repeated(copies)
+        disturber = _disturber(result, many.times, on)
+        found = compute(result, chosen, many, counterfactual=_without(on), disturber=disturber)
+        by_route = _over_links(result, found, on_link, band).reshape(copies, 2, count // 2, -1)
+        rows = np.max(by_route, axis=1)
+        # the horizon is the last of the path's switches, so its half of the table follows the first
+        start = copies if flat else 0
+        table[start : start + copies] = np.einsum("cpl,p->cl", rows, weight)
+    path_names = [*inner, *(["horizon"] if flat_too else [])]
+    names: list[Cause] = [*on_link, *path_names]  # type: ignore[list-item]
+    value = table.ravel()  # the link's switches are the low bits
+    if "antenna range" in names:  # a band that cannot be tuned is not used, whatever else is harmless
+        tuned = np.arange(value.size) >> names.index("antenna range") & 1
+        value = value * tuned
+    if not result.usable[band] and result.unusable_cause[band] == CODE["licence"]:
+        names.append("licence")
+        value = np.concatenate([np.zeros(value.size), value])
+    return names, value
+
+
+def _by_both_routes(cells: Cells) -> Cells:
+    """All rows by the short route, then all by the long one."""
+    twice = cells.repeated(2)
+    return replace(twice, route=np.repeat([0, 1], cells.point.size))
+
+
+def _level(azimuth_deg: FloatArray | float) -> FloatArray:
+    return np.zeros_like(as_float(azimuth_deg))
+
+
+def _path_switches(result: Forecast, base: Computed) -> list[Cause]:
+    path = base.path
+    f = path.frequency_mhz
+    middle = path.samples.fof2_mhz.shape[-1] // 2
+    reach = 1.2 * path.samples.m3000f2[..., middle, None] * path.samples.fof2_mhz[..., middle, None]
+    skipped = (f < reach) & (path.distance_km[:, None, None] < 3000.0)
+    names: list[Cause] = ["skip zone" if bool(np.mean(skipped) >= 0.5) else "above the MUF"]
+    names += ["absorption", "E screening"]
+    disturber = _disturbed(result, path.samples.times)
+    if bool(np.any(path.auroral_db > AURORA_FROM_DB)):
+        names.append("auroral zone")
+    if disturber is not None:
+        latitude, when = path.samples.geomagnetic_latitude_deg, path.samples.times[..., None]
+        if bool(np.any(np.abs(disturber.storm_factor(latitude, when) - 1.0) > 0.002)):
+            names.append("storm")
+        at_lat, at_lon = path.samples.lat_deg[:, None, :], path.samples.lon_deg[:, None, :]
+        today = disturber.layer_today(at_lat, at_lon, when)
+        if today is not None and bool(np.any(today[0] < LOWER_FROM)):
+            names.append("today's layer")
+        taken = disturber.extra_absorption(at_lat, at_lon, path.samples.zenith_deg, latitude, when)
+        names += [name for name, x in zip(EVENTS, taken, strict=True) if bool(np.any(x > 0.0))]
+    if result.station.site.horizon:
+        names.append("horizon")
+    return names
+
+
+def _link_switches(result: Forecast, terminals: Terminals, band: int) -> list[Cause]:
+    names: list[Cause] = ["noise"]
+    by_antenna = not result.usable[band] and result.unusable_cause[band] == CODE["antenna range"]
+    names.append("antenna range" if by_antenna else "antenna")
+    if min(terminals.near.power_w, terminals.far.power_w) < FAIR_POWER_W:
+        names.append("power")
+    if narrower(result.mode) is not None:
+        names.append("mode")
+    return names
+
+
+def narrower(mode: Mode) -> Mode | None:
+    """The next narrower mode, or None for the narrowest."""
+    return modes.by_name(NARROWER[mode.name]) if mode.name in NARROWER else None
+
+
+def _without(on: dict[Cause, BoolArray]) -> Counterfactual:
+    losses: dict[Cause, Loss] = {
+        "above the MUF": "above the MUF",
+        "skip zone": "above the MUF",
+        "absorption": "absorption",
+        "E screening": "E screening",
+        "auroral zone": "auroral zone",
+    }
+    return Counterfactual({losses[name]: rows for name, rows in on.items() if name in losses})
+
+
+def _disturbed(result: Forecast, times: TimeArray) -> StormCorrections | None:
+    return corrections_of(result.conditions, result.effects, times)
+
+
+def _disturber(result: Forecast, times: TimeArray, on: dict[Cause, BoolArray]) -> Disturber | None:
+    whole = _disturbed(result, times)
+    return None if whole is None else Switched(whole, on)
+
+
+def _over_links(result: Forecast, found: Computed, names: Sequence[Cause], band: int) -> FloatArray:
+    """Chance of each row (N,) for every combination of the link's switches: (N, 2^L)."""
+    near, far = found.terminals.near, found.terminals.far
+    f = found.path.frequency_mhz
+    own_loss = -db(near.receive_efficiency(f))
+    other = narrower(result.mode)
+    columns = []
+    for code in range(1 << len(names)):
+        on = {name for i, name in enumerate(names) if code >> i & 1}
+        lossless = bool(on & {"antenna", "antenna range"})
+        there = here = np.zeros(found.there.noise_dbw.shape)
+        if lossless:
+            there, here = there + own_loss, here + own_loss
+        if "power" in on:
+            there = there + max(10.0 * np.log10(FAIR_POWER_W / near.power_w), 0.0)
+            here = here + max(10.0 * np.log10(FAIR_POWER_W / far.power_w), 0.0)
+        there = there + found.there.noise_dbw - _noise(found, False, "noise" in on, False)
+        here = here + found.here.noise_dbw - _noise(found, True, "noise" in on, lossless)
+        need = found.need_db
+        if "mode" in on and other is not None:
+            need = other.required_snr_2500_db
+        chance = both_ways(_shifted(found.there, there), _shifted(found.here, here), need, need)
+        columns.append(chance[:, 0, 0])
+    return np.stack(columns, axis=-1)
+
+
+def _noise(found: Computed, at_home: bool, quiet: bool, lossless: bool) -> FloatArray:
+    """Noise power at one end [dBW in 2500 Hz], as it is or with the harmless values (N, T, 1)."""
+    end = found.terminals.near if at_home else found.terminals.far
+    one = found.here if at_home else found.there
+    f = found.path.frequency_mhz
+    fam = one.noise.fam_db
+    if quiet:
+        calm = db(undb(noise.man_made_fam_db("quiet rural", f)) + undb(noise.galactic_fam_db(f)))
+        fam = np.minimum(fam, calm)
+    efficiency = np.ones(f.shape) if lossless else end.receive_efficiency(f)
+    return noise.noise_power_dbw(fam, REFERENCE_BANDWIDTH_HZ, efficiency, end.noise_figure_db)
+
+
+def _shifted(one: OneWay, by_db: FloatArray) -> OneWay:
+    return replace(one, snr_db=one.snr_db + by_db[..., None, None])
+
+
+# --- weights -------------------------------------------------------------------------------------------
+
+
+def _weigh(names: Sequence[Cause], value: FloatArray, places: tuple[str, ...]) -> Reasons:
+    share = np.maximum(shapley(value), 0.0)
+    chance, perfect = float(value[0]), float(value[-1])
+    alone = [float(value[1 << i]) for i in range(len(names))]
+    total = float(np.sum(share))
+    if total < NOTHING_MISSING:
+        return Reasons(chance, perfect, "open", (Weighted("open", 1.0, chance),), (), places)
+    order = np.argsort(-share, kind="stable").tolist()
+    causes = tuple(Weighted(names[i], float(share[i] / total), alone[i]) for i in order if share[i] > 0.0)
+    limit: Cause = "open"
+    if chance < OPEN:
+        limit = next((w.cause for w in causes if w.cause != "mode"), "power")
+    pairs = [
+        Pair(names[i], names[j], float(value[1 << i | 1 << j]))
+        for i in range(len(names))
+        for j in range(i + 1, len(names))
+    ]
+    pairs.sort(key=lambda pair: -pair.chance)
+    return Reasons(chance, perfect, limit, causes, tuple(pairs[:3]), places)
+
+
+def shapley(value: FloatArray) -> FloatArray:
+    """Each player's mean contribution over all orders of joining.
+
+    value: shape (2^n,), entry s the worth of the players whose bits are set in s. Returns shape (n,), whose
+    sum is value[-1] - value[0].
+    """
+    count = int(value.size).bit_length() - 1
+    sets = np.arange(value.size)
+    size = np.zeros(value.size, dtype=np.int64)
+    for i in range(count):
+        size += sets >> i & 1
+    weights = np.array([factorial(k) * factorial(count - k - 1) / factorial(count) for k in range(count)])
+    result = np.empty(count)
+    for i in range(count):
+        without = sets[(sets >> i & 1) == 0]
+        result[i] = np.sum(weights[size[without]] * (value[without | 1 << i] - value[without]))
+    return result

@@ -1,0 +1,275 @@
+"""Learning from a log how a station really does: an offset in dB per band, with its uncertainty.
+
+Model. The offset of a band is what the station has in common on all bands below 30 MHz plus what is the
+band's own, each normal about zero; together 6 dB. The likelihood of a band's offset is that of its entries
+(`evidence`), given that they are in the log at all. Entries are not as many as they seem, and the model
+knows it:
+
+- entries with the same other station on a band share that station's antenna and noise: n of them count as
+  n / (1 + (n - 1) r), r the share of the variance that is the other station's;
+- entries of one day on a band share that day's ionosphere and the map's error for it: the day's likelihood is
+  smoothed by a normal error of 3 dB before days are multiplied;
+- all reports by ear share the unknown scale of ears: 3 dB more on all days together; reports in dB 1 dB.
+
+Everything is computed on a grid of whole decibels; what comes out is the mean and standard deviation of the
+posterior. Without evidence that is 0 and 6 dB: nothing moves. What is applied is the mean, which is drawn
+towards zero by just as much as the evidence is weak; and never more than 2.5 times the root of the variance
+that the evidence has taken away, which is what posterior means are spread by when prior and model are
+right.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from propagation.base.units import BoolArray, FloatArray, IntArray, as_float
+from propagation.logbook.entries import OUT, REPORT_NEED_DB, Entries, digital, frequencies_mhz, own_rows
+from propagation.logbook.evidence import (
+    OFFSETS_DB,
+    STATION_SD_DB,
+    Evidence,
+    LogLikelihood,
+    evidence_of,
+    silence_of,
+)
+from propagation.logbook.expected import Expected
+from propagation.logbook.kept_offset import VHF_MHZ, Learnt, LearntBand, setup_mark
+from propagation.logbook.reports import Reports
+from propagation.spectrum.bands import BANDS
+from propagation.station.station import Station
+
+COMMON_SD_DB: Final = 4.5  # dB, prior of what all bands have in common (ours)
+BAND_SD_DB: Final = 4.0  # dB, prior of a band's own part (ours); both together 6.0 dB
+DAY_SD_DB: Final = 3.0  # dB, error of one day's forecast on a band that all its entries share (ours)
+EAR_SCALE_SD_DB: Final = 3.0  # dB, unknown scale of reports by ear (ours)
+METER_SCALE_SD_DB: Final = 1.0  # dB, likewise of reports in dB (ours)
+ROW_SD_DB: Final = 8.0  # dB, spread of an entry beside the other station's (ours, about P.842's)
+SAME_STATION: Final = STATION_SD_DB**2 / (STATION_SD_DB**2 + ROW_SD_DB**2)
+MOST_MOVED: Final = 2.5  # times the root of the variance taken away, that an offset may be (ours)
+LISTENED: Final = np.timedelta64(3600, "s")  # a receiver that reported somebody within it was listening
+
+
+@dataclass(frozen=True, eq=False)
+class Posterior:
+    """Means and standard deviations [dB] of the bands' offsets (k,), and of a band without evidence."""
+
+    mean_db: FloatArray
+    sd_db: FloatArray
+    elsewhere_db: float
+    elsewhere_sd_db: float
+
+
+def learn(
+    entries: Entries,
+    expected: Expected,
+    station: Station,
+    date: str,
+    silent: Entries | None = None,
+    silent_expected: Expected | None = None,
+) -> Learnt:
+    """What the entries teach about the station.
+
+    expected: their forecast with the bare model (nothing learnt on it). silent, silent_expected: occasions
+    on which a listening receiver did not hear the station. date: today's, as text.
+    """
+    parts = [(entries, evidence_of(entries, expected))]
+    if silent is not None and silent_expected is not None and silent.size:
+        parts.append((silent, silence_of(silent, silent_expected)))
+    bands, curves, counts = band_likelihoods(parts)
+    low = np.array([_is_low(name) for name in bands], dtype=bool)
+    found = posterior(curves[low])
+    rows = {
+        name: (float(m), float(s))
+        for name, m, s in zip(_those(bands, low), found.mean_db, found.sd_db, strict=True)
+    }
+    for index in np.flatnonzero(~low).tolist():
+        alone = posterior(curves[index : index + 1])
+        rows[bands[index]] = (float(alone.mean_db[0]), float(alone.sd_db[0]))
+    used = np.unique(parts[0][1].row)
+    return Learnt(
+        bands=tuple(
+            LearntBand(name, round(rows[name][0], 2), round(rows[name][1], 2), counts[name]) for name in bands
+        ),
+        elsewhere_db=round(found.elsewhere_db, 2),
+        elsewhere_sd_db=round(found.elsewhere_sd_db, 2),
+        entries=entries.size,
+        used=int(used.size),
+        days=int(np.unique(entries.time[used].astype("datetime64[D]")).size),
+        first=_day(entries, 0),
+        last=_day(entries, -1),
+        date=date,
+        setup=setup_mark(station),
+    )
+
+
+def _those(names: tuple[str, ...], mask: BoolArray) -> list[str]:
+    return [name for name, wanted in zip(names, mask, strict=True) if wanted]
+
+
+def _is_low(name: str) -> bool:
+    return next(band.widest_mhz[0] for band in BANDS if band.name == name) < VHF_MHZ
+
+
+def _day(entries: Entries, row: int) -> str:
+    return str(entries.time[row].astype("datetime64[D]")) if entries.size else ""
+
+
+def band_likelihoods(
+    parts: list[tuple[Entries, Evidence]],
+) -> tuple[tuple[str, ...], FloatArray, dict[str, int]]:
+    """Bands with evidence in their usual order, their log-likelihoods over OFFSETS_DB (k, O), and their
+    counts.
+    """
+    order = {band.name: number for number, band in enumerate(BANDS)}
+    band = np.concatenate(
+        [
+            np.array([order[name] for name in entries.band], dtype=np.int64)[found.row]
+            for entries, found in parts
+        ]
+    )
+    call = np.unique(
+        np.concatenate([np.array(entries.call, dtype=object)[found.row] for entries, found in parts]).astype(
+            str
+        ),
+        return_inverse=True,
+    )[1]
+    day = np.concatenate(
+        [entries.time[found.row].astype("datetime64[D]").astype(np.int64) for entries, found in parts]
+    )
+    by_meter = np.concatenate([found.decibels for _, found in parts]).astype(np.int64)
+    each = np.concatenate([found.log_likelihood for _, found in parts])
+    each *= _weights(band, call)[:, None].astype(np.float32)
+    days, where = np.unique(np.stack([band, by_meter, day]), axis=1, return_inverse=True)
+    by_day = _sums(each, where.ravel(), days.shape[1])
+    by_day = _smoothed(by_day, DAY_SD_DB)
+    scales, where = np.unique(days[:2], axis=1, return_inverse=True)
+    by_scale = _sums(by_day, where.ravel(), scales.shape[1])
+    for kind, sd in ((0, EAR_SCALE_SD_DB), (1, METER_SCALE_SD_DB)):
+        rows = scales[1] == kind
+        by_scale[rows] = _smoothed(by_scale[rows], sd)
+    bands, where = np.unique(scales[0], return_inverse=True)
+    by_band = _sums(by_scale, where.ravel(), bands.size)
+    names = tuple(BANDS[number].name for number in bands.tolist())
+    entry = np.concatenate([found.row + 1_000_000_000 * part for part, (_, found) in enumerate(parts)])
+    counts = {BANDS[number].name: int(np.unique(entry[band == number]).size) for number in bands.tolist()}
+    return names, by_band, counts
+
+
+def _weights(band: IntArray, call: IntArray) -> FloatArray:
+    """Weight of each entry, less where the same station stands in the log on that band again and again."""
+    if not band.size:
+        return np.zeros(0)
+    _, where, count = np.unique(np.stack([band, call]), axis=1, return_inverse=True, return_counts=True)
+    return as_float(1.0 / (1.0 + (count[where.ravel()] - 1.0) * SAME_STATION))
+
+
+def _sums(values: FloatArray | LogLikelihood, group: IntArray, groups: int) -> FloatArray:
+    total = np.zeros((groups, OFFSETS_DB.size))
+    np.add.at(total, group, values)
+    return total
+
+
+def _smoothed(log_likelihood: FloatArray, sd_db: float) -> FloatArray:
+    """Log of the likelihood averaged over a normal error of the offset; the ends are taken to go on level."""
+    reach = int(np.ceil(4.0 * sd_db))
+    step = np.arange(-reach, reach + 1)
+    kernel = np.exp(-0.5 * (step / sd_db) ** 2)
+    kernel /= kernel.sum()
+    padded = np.pad(log_likelihood, ((0, 0), (reach, reach)), mode="edge")
+    top = np.max(padded, axis=1, keepdims=True, initial=-np.inf)
+    top = np.where(np.isfinite(top), top, 0.0)
+    window = np.lib.stride_tricks.sliding_window_view(np.exp(padded - top), kernel.size, axis=1)
+    return as_float(np.log(np.maximum(window @ kernel, 1e-300)) + top)
+
+
+def posterior(log_likelihood: FloatArray) -> Posterior:
+    """Posterior of k bands with a common part, from their log-likelihoods over OFFSETS_DB (k, O); k may be 0.
+
+    For every common part s: the band's evidence M(s) = sum over o of L(o) N(o; s, BAND_SD). The common part
+    is then weighted by its prior and the evidence of all bands, and each band's offset by L(o) N(o; s,
+    BAND_SD) / M(s).
+    """
+    grid = OFFSETS_DB
+    prior = np.exp(-0.5 * (grid / COMMON_SD_DB) ** 2)
+    own = np.exp(-0.5 * ((grid[None, :] - grid[:, None]) / BAND_SD_DB) ** 2)  # (s, o)
+    own /= np.sum(own, axis=1, keepdims=True)
+    top = np.max(log_likelihood, axis=1, keepdims=True) if log_likelihood.size else log_likelihood
+    likelihood = np.exp(log_likelihood - top)
+    by_common = np.maximum(likelihood @ own.T, 1e-300)  # M(s), (k, s)
+    log_common = np.log(np.maximum(prior, 1e-300)) + np.sum(np.log(by_common), axis=0)
+    common = np.exp(log_common - np.max(log_common))
+    common /= np.sum(common)
+    weight = (common / by_common) @ own * likelihood  # (k, o)
+    weight /= np.sum(weight, axis=1, keepdims=True)
+    mean = weight @ grid
+    sd = np.sqrt(np.maximum(weight @ grid**2 - mean**2, 0.0))
+    mean = _bounded(mean, sd)
+    elsewhere = common @ own
+    middle = float(elsewhere @ grid)
+    width = float(np.sqrt(max(float(elsewhere @ grid**2) - middle**2, 0.0)))
+    return Posterior(mean, sd, float(_bounded(np.array(middle), np.array(width))), width)
+
+
+def _bounded(mean_db: FloatArray, sd_db: FloatArray) -> FloatArray:
+    """The mean, no farther from zero than the evidence allows."""
+    taken = np.maximum(COMMON_SD_DB**2 + BAND_SD_DB**2 - sd_db**2, 0.0)
+    most = MOST_MOVED * np.sqrt(taken)
+    return np.asarray(np.clip(mean_db, -most, most))
+
+
+def not_heard(reports: Reports, station: Station, own_call: str = "") -> Entries | None:
+    """Occasions on which a receiver was listening and did not report the station, out of a list with
+    others' reports.
+
+    For each hour and band in which somebody reported the station, every receiver that reported somebody
+    else then and not the station. None where the list holds no others' reports.
+    """
+    heard, hearing = own_rows(reports, station, own_call)
+    hour = (reports.time.astype(np.int64) // int(LISTENED / np.timedelta64(1, "s"))).tolist()
+    keys = list(zip(hour, reports.band, strict=True))
+    on_air = {keys[row]: row for row in np.flatnonzero(heard).tolist()}
+    reached = {(keys[row], reports.reporter[row]) for row in np.flatnonzero(heard).tolist()}
+    missing: dict[tuple[tuple[int, str], str], int] = {}
+    for row in np.flatnonzero(~heard & ~hearing & np.isfinite(reports.reporter_lat_deg)).tolist():
+        key = (keys[row], reports.reporter[row])
+        if key[0] in on_air and key not in reached and reports.reporter[row]:
+            missing.setdefault(key, row)
+    if not missing:
+        return None
+    rows = np.array(sorted(missing.values()), dtype=np.int64)
+    own = np.array([on_air[keys[row]] for row in rows.tolist()], dtype=np.int64)
+    return _silences(reports, station, rows, own)
+
+
+def _silences(reports: Reports, station: Station, rows: IntArray, own: IntArray) -> Entries:
+    n = rows.size
+    here = station.site.position
+    band = tuple(reports.band[row] for row in rows.tolist())
+    watts = 10.0 ** ((reports.power_dbm[own] - 30.0) / 10.0)
+    nothing = np.full(n, np.nan)
+    return Entries(
+        time=reports.time[rows],
+        band=band,
+        frequency_mhz=frequencies_mhz(station, band, digital(n)),
+        mode=("not heard",) * n,
+        mode_class=digital(n),
+        call=tuple(reports.reporter[row] for row in rows.tolist()),
+        lat_deg=reports.reporter_lat_deg[rows],
+        lon_deg=reports.reporter_lon_deg[rows],
+        uncertainty_km=reports.reporter_uncertainty_km[rows],
+        own_lat_deg=np.full(n, here.lat_deg),
+        own_lon_deg=np.full(n, here.lon_deg),
+        power_w=np.where(np.isfinite(watts), watts, station.power_w),
+        far_power_w=nothing,
+        direction=np.full(n, OUT, dtype=np.int64),
+        need_db=np.full(n, REPORT_NEED_DB),
+        sent=("",) * n,
+        received=("",) * n,
+        out_db=nothing,
+        back_db=nothing,
+        country=("",) * n,
+        comment=("",) * n,
+    )

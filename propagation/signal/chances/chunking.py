@@ -1,0 +1,42 @@
+"""Long work cut into blocks that fit the processor's cache, two of them at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from typing import Final, TypeAlias
+
+import numpy as np
+
+from propagation.base.units import FloatArray, IntArray
+
+BLOCK_CELLS: Final = 8_000  # routes x times x bands in one block: some 100 MB of working memory (ours)
+WORKERS: Final = 2  # blocks worked at a time (ours)
+
+Block: TypeAlias = tuple[IntArray, slice]  # routes, and a stretch of times, computed together
+
+
+def blocks_of(distance_km: FloatArray, t: int, b: int) -> list[Block]:
+    """Routes (N,) and stretches of T times to be computed together: some `BLOCK_CELLS` cells each.
+
+    Routes of like length together, so that those of a block have the same ray paths. A block fits the
+    processor's cache: larger ones are slower, and take more memory.
+    """
+    order = np.argsort(distance_km, kind="stable")
+    rows = max(1, BLOCK_CELLS // (t * b))
+    stretch = -(-t // max(1, round(t * b * rows / BLOCK_CELLS))) if rows == 1 else t
+    return [
+        (order[i : i + rows], slice(j, min(j + stretch, t)))
+        for i in range(0, order.size, rows)
+        for j in range(0, t, stretch)
+    ]
+
+
+def in_blocks(work: Callable[[Block], None], blocks: Sequence[Block]) -> None:
+    """Do the work of every block, two at a time: numpy gives up the interpreter's lock."""
+    if len(blocks) == 1:
+        work(blocks[0])
+        return
+    with ThreadPoolExecutor(WORKERS) as pool:
+        for _ in pool.map(work, blocks):
+            pass

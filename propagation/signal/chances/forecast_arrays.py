@@ -1,0 +1,114 @@
+"""What a forecast keeps of its circuits, block by block.
+
+Shapes: N routes, T times, B bands, U and V kinds of day.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from propagation.base.units import FloatArray, IntArray
+from propagation.ionosphere import variability
+from propagation.signal.chances.far_end_mixture import mixed_by_day
+from propagation.signal.chances.limiting import limits_of
+from propagation.signal.chances.link_budget import both_by_day, one_way, over_days
+from propagation.signal.chances.time_interpolation import BetweenTimes
+from propagation.signal.losses.circuit import Circuit
+from propagation.station.far_ends import FarEnds
+from propagation.station.terminals import Terminal
+
+_WHOLE: Final = ("ray_path", "low_hops", "high_hops", "limits")
+MEDIANS: Final = ("snr_out_db", "snr_back_db")
+
+
+@dataclass(frozen=True, eq=False)
+class Figures:
+    """What is kept of a circuit; arrays (N, T, B), muf_mhz (N, T), mixed (N, T, B, U, V).
+
+    snr_out_db, snr_back_db: medians over all days; (N, T, 0) where they were not wanted.
+    """
+
+    chance: FloatArray
+    snr_out_db: FloatArray
+    snr_back_db: FloatArray
+    elevation_deg: FloatArray
+    ray_path: IntArray
+    low_hops: IntArray
+    high_hops: IntArray
+    muf_mhz: FloatArray
+    limits: IntArray
+    mixed: NDArray[np.float32]
+    best_equipped: FloatArray
+
+    @classmethod
+    def room_for(cls, n: int, t: int, b: int, people: bool, medians: bool) -> Figures:
+        """Room to be filled block by block; none for the figures of people where the target has none."""
+        shape = (n, t, b)
+        days = (len(variability.LAYER_NODES), len(variability.ES_NODES)) if people else (0, 0)
+        room: dict[str, Any] = {
+            name: np.empty(shape, dtype=np.int64 if name in _WHOLE else np.float64)
+            for name in cls.__dataclass_fields__
+        }
+        apart = {
+            "muf_mhz": np.empty((n, t)),
+            "mixed": np.empty((*shape, *days), dtype=np.float32),
+            "best_equipped": np.empty(shape if people else (n, t, 0)),
+        }
+        if not medians:
+            apart |= {name: np.empty((n, t, 0)) for name in MEDIANS}
+        return cls(**room | apart)
+
+    def at_times(self, between: BetweenTimes) -> Figures:
+        """The figures of half hours at the times that hang on them: chances and levels laid through, what has
+        a name (ray paths, limits) and the angle that goes with it as at the nearest; mixed stays as it is.
+        """
+        if between.exact:
+            return self
+        near = between.nearest
+
+        def at(name: str, values: Any) -> Any:
+            if name == "mixed":  # much the largest; people are counted before anything is laid through
+                return values
+            if name in ("chance", "best_equipped"):
+                return between.chance(values)
+            return between.level(values) if name in (*MEDIANS, "muf_mhz") else values[:, near]
+
+        return Figures(**{name: at(name, values) for name, values in vars(self).items()})
+
+
+def figures_of(
+    path: Circuit, own: Terminal, other: Terminal, need_db: float, far_ends: FarEnds | None, medians: bool
+) -> Figures:
+    """The figures of circuits between two ends; the medians cost as much time again and are left out where
+    nothing but the chance is wanted of most cells.
+    """
+    there = one_way(path, own, other, towards_far_end=True)
+    here = one_way(path, other, own, towards_far_end=False)
+    if far_ends is not None and not medians:
+        there, here = there.in_single(), here.in_single()
+    by_day = both_by_day(there, here, need_db, need_db)
+    chance = over_days(by_day)
+    none = np.empty((*chance.shape[:2], 0))
+    if far_ends is None:
+        mixed, best = np.empty((*chance.shape, 0, 0)), none
+    else:
+        mixed, best = mixed_by_day(there, here, need_db, far_ends, by_day)
+    levels = (there.median_snr_db, here.median_snr_db) if medians else None
+    about = levels or (there.median_day_snr_db, here.median_day_snr_db)
+    return Figures(
+        chance=chance,
+        snr_out_db=levels[0] if levels else none,
+        snr_back_db=levels[1] if levels else none,
+        elevation_deg=path.elevation_deg,
+        ray_path=path.ray_path,
+        low_hops=path.low_hops,
+        high_hops=path.high_hops,
+        muf_mhz=path.muf_mhz,
+        limits=limits_of(path, there, here, chance, need_db, own, other, about),
+        mixed=mixed.astype(np.float32),
+        best_equipped=best,
+    )

@@ -1,0 +1,184 @@
+"""Many one-way circuits at once, each with its own ends, time, frequency and power.
+
+For lists of reception reports and the like: what signal was to be expected, and on what share of days. Rows
+are taken in order of month and length, and in blocks, so that memory stays bounded; two blocks are worked at
+a time, since numpy gives up the interpreter's lock.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from propagation.base.units import FloatArray, IntArray, TimeArray
+from propagation.geo import great_circle
+from propagation.geo.geomagnetic import middle_year
+from propagation.geo.ground import GROUNDS, Ground
+from propagation.signal.chances.limiting import limits_of
+from propagation.signal.chances.link_budget import (
+    UNKNOWN_STATION_DB,
+    one_way,
+    ordinary_shortfall_db,
+    unknown_receiver_db,
+)
+from propagation.signal.losses.circuit import circuit
+from propagation.signal.losses.circuit_inputs import Circumstances, circuit_case
+from propagation.space_weather.state.conditions import Conditions
+from propagation.space_weather.state.event_absorption import Effects
+from propagation.station.terminals import Terminal, plain_terminal
+
+BLOCK_ROWS: Final = 4000  # rows computed at once; keeps the working memory at some 0.2 GB
+WORKERS: Final = 2  # blocks worked at a time
+# km by the short route from which the long one is computed too: below it that is over 30 000 km long and some
+# 30 dB weaker in the combined method (ours)
+LONG_ROUTE_FROM_KM: Final = 10_000.0
+DBM_OVER_DBW: Final = 30.0  # dB, 1 W over 1 mW
+ONE_WATT: Final = plain_terminal(1.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Rows:
+    """What is asked: arrays of one length. Positions [deg], times (datetime64, UTC), [MHz], [dBm]."""
+
+    tx_lat_deg: FloatArray
+    tx_lon_deg: FloatArray
+    rx_lat_deg: FloatArray
+    rx_lon_deg: FloatArray
+    times: TimeArray
+    frequency_mhz: FloatArray
+    power_dbm: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.times)
+
+
+@dataclass(frozen=True, eq=False)
+class Answers:
+    """What is answered, in the order of the rows.
+
+    snr_db: median in 2500 Hz. chance: share of days on which it reaches what was asked for; in it a terminal
+    that is plain stands for an ordinary station (`link_budget`: its spread, and what it sends less on 80 and
+    160 m). muf_mhz: basic MUF of the path. limit: code of `causes.CAUSES`.
+    """
+
+    snr_db: FloatArray
+    chance: FloatArray
+    muf_mhz: FloatArray
+    limit: IntArray
+
+
+def many_circuits(
+    rows: Rows,
+    conditions: Conditions,
+    required_snr_db: float,
+    *,
+    sender: Terminal = ONE_WATT,
+    receiver: Terminal = ONE_WATT,
+    effects: Effects | None = None,
+    ground: Ground = GROUNDS["average"],
+    progress: Callable[[int], None] | None = None,
+) -> Answers:
+    """Compute every row one way from tx to rx, by the short route or the long one, whichever is stronger.
+
+    required_snr_db: in 2500 Hz. sender, receiver: antennas, noise and feed lines of the two ends; plain 0 dBi
+    antennas unless given. The power comes from the rows. ground: of the operator's site, under the ground
+    wave. progress is told how many rows are done.
+    """
+    asked = _Asked(rows, conditions, required_snr_db, replace(sender, power_w=1.0), receiver, effects, ground)
+    count = len(rows)
+    result = Answers(np.empty(count), np.empty(count), np.empty(count), np.empty(count, dtype=np.int64))
+    distance = great_circle.distance_km(rows.tx_lat_deg, rows.tx_lon_deg, rows.rx_lat_deg, rows.rx_lon_deg)
+
+    def work(index: IntArray) -> int:
+        short = _one_route(asked, index, long=False)
+        for name, values in vars(short).items():
+            getattr(result, name)[index] = values
+        again = index[distance[index] > LONG_ROUTE_FROM_KM]
+        if again.size:
+            long = _one_route(asked, again, long=True)
+            better = long.snr_db > result.snr_db[again]
+            for name, values in vars(long).items():
+                getattr(result, name)[again[better]] = values[better]
+        return index.size
+
+    done = 0
+    with ThreadPoolExecutor(WORKERS) as pool:
+        for finished in pool.map(work, like_rows(rows.times, distance, BLOCK_ROWS)):
+            done += finished
+            if progress is not None:
+                progress(done)
+    return result
+
+
+def like_rows(times: TimeArray, distance_km: FloatArray, most: int) -> list[IntArray]:
+    """Rows (N,) in blocks of at most so many, those of one year, like months and like lengths together.
+
+    So tables are shared, blocks lie wholly beyond the reach of ray paths, and all rows of a block have one
+    year of the magnetic field, whatever other rows are asked for.
+    """
+    year = times.astype("datetime64[Y]").astype(np.int64)
+    order = np.lexsort((distance_km, times.astype("datetime64[M]").astype(np.int64)))
+    turns = np.flatnonzero(np.diff(year[order])) + 1
+    return [
+        group[start : start + most]
+        for group in np.split(order, turns)
+        for start in range(0, group.size, most)
+    ]
+
+
+@dataclass(frozen=True, eq=False)
+class _Asked:
+    """What is the same for all blocks."""
+
+    rows: Rows
+    conditions: Conditions
+    required_snr_db: float
+    transmitter: Terminal
+    receiver: Terminal
+    effects: Effects | None
+    ground: Ground
+
+    @property
+    def unknown_db(self) -> float:
+        """Decile [dB] of what is not known of terminals that are plain, one or both."""
+        sent = UNKNOWN_STATION_DB if self.transmitter.antenna is None else 0.0
+        heard = unknown_receiver_db(self.receiver.noise) if self.receiver.antenna is None else 0.0
+        return float(np.hypot(sent, heard))
+
+
+def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:
+    """Some of the rows by one of the two routes."""
+    rows = asked.rows
+    times = rows.times[index][:, None]
+    tx = (rows.tx_lat_deg[index], rows.tx_lon_deg[index])
+    rx = (rows.rx_lat_deg[index], rows.rx_lon_deg[index])
+    case = circuit_case(
+        Circumstances(asked.conditions, asked.effects, asked.ground, middle_year(times)),
+        asked.transmitter,
+        asked.receiver,
+        great_circle.route(tx, rx, long),
+        times,
+        rows.frequency_mhz[index][:, None, None],
+    )
+    path = circuit(case, keep_ray_paths=False)
+    signal = one_way(
+        path, asked.transmitter, asked.receiver, towards_far_end=True, station_spread_db=asked.unknown_db
+    )
+    level_db = (rows.power_dbm[index] - DBM_OVER_DBW)[:, None, None]
+    # the level is that of the plain antenna asked for; how likely it is, that of stations as they are
+    less_db = ordinary_shortfall_db(path.frequency_mhz) if asked.transmitter.antenna is None else 0.0
+    days = signal.chance(asked.required_snr_db - level_db + less_db)
+    level = signal.median_snr_db + level_db
+    limit = limits_of(
+        path, signal, signal, days, asked.required_snr_db, asked.transmitter, asked.receiver, (level, level)
+    )
+    return Answers(
+        snr_db=level[:, 0, 0],
+        chance=days[:, 0, 0],
+        muf_mhz=path.muf_mhz[:, 0],
+        limit=limit[:, 0, 0],
+    )

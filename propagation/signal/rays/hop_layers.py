@@ -1,0 +1,170 @@
+"""What the layers are at the hops of every ray path: MUFs, absorbing layers, the E layer beneath them.
+
+Everything here is free of the frequency worked: it is read from the samples along the routes once for an
+hour. Shapes: N routes, T times, K ray paths, M hops of all ray paths (see `ray_paths.Chains`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+
+from propagation.base.units import BoolArray, FloatArray, IntArray, single
+from propagation.ionosphere import muf
+from propagation.ionosphere.absorption import Crossed
+from propagation.signal.rays.path_samples import PathSamples, RouteInterpolator
+from propagation.signal.rays.ray_paths import IS_ES, Chains
+
+# km, hop beyond which the MUF does not grow: P.1240 lets it rise by another 10 % to 4000 km, with rays within
+# a few degrees of the ground. Measured fields of hops of 2000 to 4000 km fall off by night from 0.9 of that
+# MUF (calibrated, bank)
+LONGEST_HOP_KM: Final = 3000.0
+
+
+@dataclass(frozen=True)
+class HopLayers:
+    """Layer figures of every ray path; (N, T, K) unless said.
+
+    f2_muf_mhz, e_muf_mhz: basic MUF of the chain's F2 hops, which share the distance, and the lowest of its
+    E hops, inf where it has none.
+    fof2_mhz, m3000f2, foe_mhz: means over the middles of its F2 hops, 0 where it has none. through, turned:
+    the crossings of the D and E layers on its F2 hops, which pass through the E layer, and on its low hops,
+    which that layer or sporadic E turns; shaped (N, T, 1, K). extra: sum over all hops of what flares and the
+    polar cap add, the mean of both crossings, None on quiet days. screen_foe_mhz: largest foE at a crossing
+    of an F2 hop.
+    """
+
+    f2_muf_mhz: FloatArray
+    e_muf_mhz: FloatArray
+    fof2_mhz: FloatArray
+    m3000f2: FloatArray
+    foe_mhz: FloatArray
+    through: Crossed
+    turned: Crossed
+    extra: FloatArray | None
+    screen_foe_mhz: FloatArray
+
+    def in_single(self) -> HopLayers:
+        """The same in single precision, for the arrays over frequencies."""
+        changes: dict[str, Any] = {
+            name: Crossed(**{part: single(v) for part, v in vars(value).items()})
+            if isinstance(value, Crossed)
+            else single(value)
+            for name, value in vars(self).items()
+            if value is not None
+        }
+        return replace(self, **changes)
+
+
+def hop_layers(samples: PathSamples, chains: Chains) -> HopLayers:
+    """Read the samples at the middles and the crossings of every hop."""
+    f2_muf, means = _f2_hops(samples, chains)
+    through, turned, extra, screen = _crossings(samples, chains)
+    return HopLayers(
+        f2_muf_mhz=f2_muf,
+        e_muf_mhz=_e_hops(samples, chains),
+        fof2_mhz=means[0],
+        m3000f2=means[1],
+        foe_mhz=means[2],
+        through=through,
+        turned=turned,
+        extra=extra,
+        screen_foe_mhz=screen,
+    )
+
+
+def _f2_hops(samples: PathSamples, chains: Chains) -> tuple[FloatArray, FloatArray]:
+    """Lowest F2 MUF (N, T, K), and the means of foF2, M(3000)F2 and foE over the F2 hops (3, N, T, K)."""
+    n, t = samples.fof2_mhz.shape[:2]
+    owner, span = chains.hop_ray_path, chains.with_high
+    high = (chains.hop_used & ~chains.hop_low)[:, None]
+    some = np.flatnonzero(np.any(high[:, 0], axis=0))  # hops that are by F2 on any of the routes
+    at_middle = RouteInterpolator(chains.middle_km[:, some], chains.distance_km, t)
+    fof2, m3000, foe = (at_middle(v) for v in (samples.fof2_mhz, samples.m3000f2, samples.foe_mhz))
+    hop_km = np.minimum(chains.high_km[:, owner[some]][:, None], LONGEST_HOP_KM)
+    hop_muf = muf.f2_muf_mhz(hop_km, fof2, foe, m3000, at_middle(samples.gyro_300_mhz))
+    is_high = high[..., some]
+    starts = np.searchsorted(owner[some], np.arange(*span.indices(chains.templates.size)))
+    f2_muf = np.full((n, t, chains.templates.size), np.inf)
+    count = np.maximum(chains.high_count[:, None, span], 1.0)
+    f2_muf[..., span] = _shared(
+        np.where(is_high, hop_muf, np.inf), starts, chains.high_km[:, None, span], count
+    )
+    means = np.zeros((3, *f2_muf.shape))
+    for mean, values in zip(means, (fof2, m3000, foe), strict=True):
+        mean[..., span] = np.add.reduceat(np.where(is_high, values, 0.0), starts, axis=-1) / count
+    return f2_muf, means
+
+
+def _shared(hop_muf: FloatArray, starts: IntArray, hop_km: FloatArray, count: FloatArray) -> FloatArray:
+    """MUF of chains (N, T, K) whose hops share the distance as the layers need (`muf.sharing`).
+
+    `hop_muf` (N, T, M): of equal hops, inf where a chain has none; `starts` (K,): where a chain's hops begin.
+    """
+    lowest: FloatArray = np.minimum.reduceat(hop_muf, starts, axis=-1)
+    power, most = muf.sharing(hop_km, LONGEST_HOP_KM)
+    of_hop = np.zeros(hop_muf.shape[-1], dtype=np.intp)
+    of_hop[starts[1:]] = 1
+    of_hop = np.cumsum(of_hop)
+    known = np.where(np.isfinite(lowest), lowest, 1.0)
+    parts = (known[..., of_hop] / hop_muf) ** power[..., of_hop]  # 0 where there is no hop
+    mean = np.maximum(np.add.reduceat(parts, starts, axis=-1) / count, 1e-12)
+    return lowest * np.minimum(mean ** (-1.0 / power), most)
+
+
+def _e_hops(samples: PathSamples, chains: Chains) -> FloatArray:
+    """Lowest E MUF of every ray path (N, T, K), inf where it has no E hop."""
+    n, t = samples.fof2_mhz.shape[:2]
+    owner = chains.hop_ray_path
+    e_muf = np.full((n, t, chains.templates.size), np.inf)
+    turned = chains.hop_low[:, None] & ~IS_ES[chains.templates][owner]
+    some = np.flatnonzero(np.any(turned[:, 0], axis=0))
+    if some.size:
+        foe_low = RouteInterpolator(chains.middle_km[:, some], chains.distance_km, t)(samples.foe_mhz)
+        hop_e = muf.e_muf_mhz(chains.low_km[:, owner[some]][:, None], foe_low)
+        present, starts = np.unique(owner[some], return_index=True)
+        e_muf[..., present] = np.minimum.reduceat(np.where(turned[..., some], hop_e, np.inf), starts, axis=-1)
+    return e_muf
+
+
+def _crossings(
+    samples: PathSamples, chains: Chains
+) -> tuple[Crossed, Crossed, FloatArray | None, FloatArray]:
+    """What absorbs on F2 hops and on low hops, the extra absorption, and the E layer's screen (`HopLayers`).
+
+    Each hop crosses the D and E layers twice; the figures of both crossings are joined by their mean.
+    """
+    n, t = samples.fof2_mhz.shape[:2]
+    used, low = chains.hop_used[:, None], chains.hop_low[:, None]
+    high = used & ~low
+    at_crossing = RouteInterpolator(chains.crossing_km.reshape(n, -1), chains.distance_km, t)
+
+    def pair(values: FloatArray) -> tuple[FloatArray, FloatArray]:
+        crossed = at_crossing(values).reshape(n, t, -1, 2)
+        return crossed[..., 0], crossed[..., 1]
+
+    def over(hops: BoolArray, values: FloatArray) -> FloatArray:
+        return np.add.reduceat(np.where(hops, values, 0.0), chains.first_hop, axis=-1)
+
+    def joined(hops: BoolArray, count: FloatArray) -> Crossed:
+        sums = (over(hops, v)[:, :, None] for v in (strength, foe_square, e_strength, zenith_foe_square))
+        return Crossed(count[:, None, None], *sums)
+
+    first, second = pair(samples.foe_mhz)
+    first_square, second_square = first * first, second * second
+    foe_square = 0.5 * (first_square + second_square)
+
+    def weighted(values: FloatArray) -> FloatArray:
+        at_first, at_second = pair(values)
+        return 0.5 * (first_square * at_first + second_square * at_second)
+
+    e_strength, zenith_foe_square = weighted(samples.e_db_per_mhz2), weighted(samples.zenith_deg)
+    strength = 0.5 * np.add(*pair(samples.d_strength))
+    extra = None
+    if samples.extra_absorption is not None:
+        extra = over(used, 0.5 * np.add(*pair(samples.extra_absorption)))
+    largest = np.where(high, np.maximum(first, second), 0.0)
+    screen = np.maximum.reduceat(largest, chains.first_hop, axis=-1)
+    return joined(high, chains.high_count), joined(low, chains.low_count), extra, screen

@@ -1,0 +1,126 @@
+"""Data of a published product, and what all readers of products share: careful JSON, and packed maps.
+
+A map is kept in few bytes: a first line of JSON, then packed whole numbers. No damaged bytes raise an error:
+what cannot be read is None.
+"""
+
+from __future__ import annotations
+
+import json
+import zlib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from propagation.base.record import EMPTY, Record
+from propagation.base.values import as_time
+
+FLUX_RANGE_SFU: Final = (50.0, 500.0)  # outside: a burst, a fill value or a cut number
+KP_RANGE: Final = (0.0, 9.34)
+SSN_RANGE: Final = (0.0, 500.0)
+XRAY_RANGE_W_M2: Final = (1e-9, 0.1)
+WEB_PAGE: Final = "a web page came instead of the product"
+
+
+@dataclass(frozen=True, eq=False)
+class ProductData:
+    """What one product says. Records not spoken of are empty; times are UTC.
+
+    flux_sfu by day (00 UT), flux_forecast_sfu likewise; kp and kp_forecast by start of the three-hour
+    interval, hp30 by that of the half hour; daily_kp_forecast a coarser one from daily A indices; xray_w_m2
+    by minute; smoothed_ssn (version 2) and smoothed_flux_sfu by month (its first day); proton_scale: the S
+    scale in force; storm_notes: plain sentences.
+    """
+
+    issued: np.datetime64 | None = None
+    flux_sfu: Record = EMPTY
+    flux_forecast_sfu: Record = EMPTY
+    kp: Record = EMPTY
+    hp30: Record = EMPTY
+    kp_forecast: Record = EMPTY
+    daily_kp_forecast: Record = EMPTY
+    a_index: Record = EMPTY
+    xray_w_m2: Record = EMPTY
+    smoothed_ssn: Record = EMPTY
+    smoothed_flux_sfu: Record = EMPTY
+    proton_scale: int | None = None
+    storm_notes: tuple[str, ...] = ()
+    problems: tuple[str, ...] = ()
+
+    @property
+    def empty(self) -> bool:
+        """True if nothing usable was found."""
+        records = (
+            self.flux_sfu, self.flux_forecast_sfu, self.kp, self.kp_forecast, self.daily_kp_forecast,
+            self.hp30, self.xray_w_m2, self.smoothed_ssn, self.smoothed_flux_sfu,
+        )  # fmt: skip
+        return (
+            not any(len(record) for record in records) and self.proton_scale is None and not self.storm_notes
+        )
+
+
+def record_of(pairs: Iterable[tuple[np.datetime64, float, Any]]) -> Record:
+    """A record out of (time, value, anything)."""
+    listed = list(pairs)
+    return Record.of([pair[0] for pair in listed], [pair[1] for pair in listed]) if listed else EMPTY
+
+
+_LARGEST_UNPACKED: Final = 1_000_000  # bytes; the largest map takes 70 000
+_LARGEST_LINE: Final = 4096  # bytes of the first line
+
+
+def json_of(body: bytes) -> tuple[Any, str | None]:
+    """The value of a JSON product, or None and what is wrong with it."""
+    text = body.decode("utf-8-sig", errors="replace")
+    if text.lstrip()[:1] == "<":
+        return None, WEB_PAGE
+    if not text.strip():
+        return None, "it is empty"
+    try:
+        return json.loads(text), None
+    except (ValueError, RecursionError) as error:
+        at = getattr(error, "pos", None)
+        cut = not text.rstrip().endswith(("}", "]")) or (isinstance(at, int) and at >= len(text.rstrip()) - 1)
+        why = "it ends too early" if cut else f"character {at} makes no sense"
+        return None, f"not whole JSON: {why} ({len(text)} characters)"
+
+
+def pack(kind: str, times: dict[str, np.datetime64], numbers: NDArray[Any], notes: list[str]) -> bytes:
+    """A map as bytes. numbers: unsigned whole numbers of 8 or 16 bits, any shape."""
+    head = {
+        "map": kind,
+        "shape": list(numbers.shape),
+        "bits": numbers.dtype.itemsize * 8,
+        "notes": notes,
+        **{name: str(time.astype("datetime64[s]")) for name, time in times.items()},
+    }
+    little = numbers.astype(numbers.dtype.newbyteorder("<"))
+    return json.dumps(head).encode("ascii") + b"\n" + zlib.compress(little.tobytes(), 9)
+
+
+def unpack(
+    kind: str, body: bytes, names: tuple[str, ...], shape: tuple[int, ...], bits: int
+) -> tuple[dict[str, np.datetime64], NDArray[Any], tuple[str, ...]] | None:
+    """Times by name, the numbers (shape) and the notes; None unless the bytes are a whole map of the kind."""
+    line, _, packed = body.partition(b"\n")
+    if len(line) > _LARGEST_LINE:
+        return None
+    try:
+        head = json.loads(line)
+        engine = zlib.decompressobj()
+        raw = engine.decompress(packed, _LARGEST_UNPACKED)
+    except (ValueError, RecursionError, zlib.error):
+        return None
+    if not isinstance(head, dict) or head.get("map") != kind or not engine.eof:
+        return None
+    times = {name: as_time(head.get(name)) for name in names}
+    notes = head.get("notes")
+    fits = head.get("shape") == list(shape) and len(raw) == int(np.prod(shape)) * bits // 8
+    if not fits or not isinstance(notes, list) or any(time is None for time in times.values()):
+        return None
+    numbers = np.frombuffer(raw, f"<u{bits // 8}").reshape(shape)
+    known = {name: time for name, time in times.items() if time is not None}
+    return known, numbers, tuple(str(note) for note in notes)

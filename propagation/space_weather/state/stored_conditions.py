@@ -1,0 +1,343 @@
+"""The best conditions there are: typed in by hand, fetched, stored, and the built-in record under them all.
+
+Every fact has its own time, and where two speak of the same time the better one counts: typed in, then
+observed, then forecast for three days, then the 27-day outlook, then the built-in record. So an old copy does
+no harm: it tells of old days, and the days since then fall back on what lies beneath.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+import numpy as np
+
+from propagation.base.record import EMPTY, Record, later, shifted
+from propagation.base.store import Store, StoreError
+from propagation.base.units import IntArray, TimeArray, TimeLike
+from propagation.space_weather.indices.geomagnetic_activity import THREE_HOURS, interval_start, kp_from_ap
+from propagation.space_weather.indices.smoothed_index import (
+    FADE_DAYS,
+    FLUX_HOUR,
+    effective_index,
+    history_days,
+)
+from propagation.space_weather.indices.solar_history import SolarHistory, solar_history
+from propagation.space_weather.indices.solar_index import flux_from_index, index_from_ssn
+from propagation.space_weather.sources.product_data import ProductData
+from propagation.space_weather.sources.products import ALL_PRODUCTS, read_product
+from propagation.space_weather.state.conditions import (
+    QUIET_KP,
+    Conditions,
+    Fact,
+    built_in,
+    index_spans,
+    typed_in,
+)
+from propagation.space_weather.state.ear_reports import heard_offset
+from propagation.space_weather.state.event_absorption import ORDINARY_XRAY_W_M2, fading_xray_w_m2
+from propagation.space_weather.state.hand_entry import HandEntry, entries_of
+
+DAY: Final = np.timedelta64(86400, "s")
+K_HOLDS: Final = 2  # intervals: a typed-in K speaks for its own and the next
+K_FADES: Final = 8  # intervals over which it then fades to the quiet field, where nothing better is known
+FLARE_FADES: Final = np.timedelta64(4 * 3600, "s")  # how long the fading of a flare is followed
+# Ascending worth of what the products observe, where they speak of the same day
+OBSERVED_ORDER: Final = ("potsdam-k", "planetary-k-forecast", "planetary-k", "alert", "daily-indices", "flux")
+
+
+@dataclass
+class _Facts:
+    """What all stored copies and hand entries say together."""
+
+    flux: Record = EMPTY
+    flux_forecast: Record = EMPTY
+    kp: Record = EMPTY
+    kp_forecast: Record = EMPTY
+    typed_flux: Record = EMPTY
+    typed_kp: Record = EMPTY
+    typed_fade: Record = EMPTY
+    xray: Record = EMPTY
+    protons: Record = EMPTY
+    listed: list[Fact] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+
+def best(
+    store: Store | None,
+    times: TimeLike,
+    now: np.datetime64,
+    ssn: float | None = None,
+    flux_sfu: float | None = None,
+    kp: float | None = None,
+    besides: Sequence[np.datetime64] = (),
+) -> Conditions:
+    """The best conditions for a span of times: the numbers given with a command, over the best that are
+    stored.
+
+    store: where copies lie, or None. times, now: [datetime64, UTC]. ssn (version 2), flux_sfu, kp: as in
+    `typed_in`. besides: moments whose hearing does not count (`heard_offset`).
+    Never raises for damaged copies: they are named in `notes`.
+    """
+    stored = from_store(store, times, now, besides) if store is not None else built_in(times)
+    if ssn is None and flux_sfu is None and kp is None:
+        return stored
+    return typed_in(ssn=ssn, flux_sfu=flux_sfu, kp=kp, base=replace(stored, heard=EMPTY))
+
+
+def readings_of(store: Store, now: np.datetime64) -> tuple[dict[str, ProductData], list[Fact], list[str]]:
+    """What each stored product says, the age of each, and what was wrong with them."""
+    readings, facts, notes = {}, [], []
+    for name, product in ALL_PRODUCTS.items():
+        try:
+            stored = store.get(name)
+        except StoreError as damage:
+            notes.append(damage.message)
+            continue
+        if stored is None:
+            continue
+        reading = read_product(name, stored.body)
+        facts.append(Fact(product.what, "; ".join(reading.problems), reading.issued, stored.origin))
+        if reading.issued is not None and reading.issued > later(now, DAY):
+            notes.append(f"{product.what}: dated {reading.issued}Z, in the future; check the clock.")
+            reading = _until(reading, later(now, DAY))
+        readings[name] = reading
+    return readings, facts, notes
+
+
+def _until(reading: ProductData, latest: np.datetime64) -> ProductData:
+    """The reading without what it claims to have observed after a time."""
+
+    def cut(record: Record) -> Record:
+        return Record(record.times[record.times <= latest], record.values[record.times <= latest])
+
+    return replace(
+        reading,
+        flux_sfu=cut(reading.flux_sfu),
+        kp=cut(reading.kp),
+        hp30=cut(reading.hp30),
+        xray_w_m2=cut(reading.xray_w_m2),
+        issued=None,
+    )
+
+
+def from_store(
+    store: Store, times: TimeLike, now: np.datetime64, besides: Sequence[np.datetime64] = ()
+) -> Conditions:
+    """Conditions out of the stored copies and typed-in facts, over the built-in record.
+
+    times, now, besides: [datetime64, UTC], as in `best`. The result answers for any time; what is not known
+    there comes from the built-in record, and beyond the last known flux the index fades into the monthly
+    index.
+    """
+    base = built_in(times)
+    readings, listed, notes = readings_of(store, now)
+    try:
+        entries = [entry for entry in entries_of(store) if entry.at <= later(now, DAY)]
+    except StoreError as damage:
+        entries = []
+        notes.append(damage.message)
+    heard, heard_facts, damaged = heard_offset(store, now, besides)
+    if damaged:
+        notes.append(damaged)
+    if not readings and not entries and not len(heard):
+        return replace(base, notes=tuple(notes))
+
+    facts = _Facts(notes=notes)
+    _observed(facts, readings)
+    _forecast(facts, readings)
+    _typed(facts, entries)
+    _alarms(facts, readings, entries, now)
+
+    history = with_cycle(solar_history(), readings)
+    days = history_days(history)
+    flux = history.flux_of_days(days)
+    for record, counts in (
+        (facts.flux_forecast, np.isnan(flux) | (days >= history.forecast_from)),
+        (facts.typed_flux.over(facts.flux), np.ones(len(days), dtype=bool)),
+    ):
+        index = _days_from(days, record)
+        kept = counts[np.clip(index, 0, len(days) - 1)] & (index >= 0) & (index < len(days))
+        flux[index[kept]] = record.values[kept]
+    typed = np.isin(np.arange(len(days)), _days_from(days, facts.typed_flux))
+    effective, whole_flux = effective_index(days, flux, history, trusted=typed)
+    moments = shifted(days, FLUX_HOUR)
+
+    kp = facts.kp_forecast.over(facts.typed_fade.over(base.kp))
+    issued = [fact.issued for fact in listed if fact.issued is not None and fact.issued <= later(now, DAY)]
+    issued += [entry.at for entry in entries]
+    return Conditions(
+        index=Record(moments, effective),
+        flux_sfu=Record(moments, whole_flux),
+        ssn=_with_typed_ssn(Record(moments, history.ssn_at(moments)), entries),
+        kp=facts.typed_kp.over(facts.kp.over(kp)),
+        xray_w_m2=facts.xray,
+        protons_pfu=facts.protons,
+        heard=heard,
+        hp30=_half_hours(readings, facts.typed_kp),
+        source=_source(listed, entries, heard_facts, base),
+        basis="flux",
+        index_spans=index_spans(history, days[np.flatnonzero(~np.isnan(flux))[-1]]),
+        issued=max(issued, default=base.issued),
+        daily_from=base.daily_from,
+        flux_seen=_seen(facts.flux, FLUX_HOUR, base.flux_seen, [e.at for e in entries if e.sun], now),
+        kp_seen=_seen(facts.kp, THREE_HOURS, base.kp_seen, [e.at for e in entries if e.kp is not None], now),
+        xray_seen=_seen(
+            readings["xrays"].xray_w_m2 if "xrays" in readings else EMPTY,
+            np.timedelta64(0, "s"),
+            None,
+            [e.at for e in entries if e.xray_w_m2 is not None],
+            now,
+        ),
+        facts=(
+            *listed,
+            *(Fact("typed in", entry.words(), entry.at, "hand") for entry in entries),
+            *heard_facts,
+        ),
+        notes=tuple(facts.notes),
+    )
+
+
+def _with_typed_ssn(ssn: Record, entries: list[HandEntry]) -> Record:
+    """The smoothed sunspot numbers with the last one typed in, which fades as a flux does."""
+    typed = [entry for entry in entries if entry.ssn is not None]
+    if not typed:
+        return ssn
+    days = (ssn.times - later(typed[-1].at, -DAY)) / DAY
+    weight = np.where(days >= 0.0, np.clip(1.0 - (days - 1.0) / FADE_DAYS, 0.0, 1.0), 0.0)
+    return Record(ssn.times, ssn.values + weight * (float(typed[-1].ssn or 0.0) - ssn.values))
+
+
+def _seen(
+    record: Record,
+    after: np.timedelta64,
+    before: np.datetime64 | None,
+    typed: list[np.datetime64],
+    now: np.datetime64,
+) -> np.datetime64 | None:
+    """When a quantity was last seen: in the record (its times stand `after` earlier), typed in, or before."""
+    past = record.times[record.times <= now]
+    seen = [
+        *typed,
+        *([before] if before is not None else []),
+        *([later(past[-1], after)] if len(past) else []),
+    ]
+    return min(max(seen), now) if seen else None
+
+
+def _days_from(days: TimeArray, record: Record) -> IntArray:
+    """Places of a record's times among days without gaps; may lie outside."""
+    return np.asarray((record.times.astype("datetime64[D]") - days[0]).astype(np.int64))
+
+
+def _observed(facts: _Facts, readings: dict[str, ProductData]) -> None:
+    for name in OBSERVED_ORDER:
+        if name in readings:
+            facts.flux = readings[name].flux_sfu.over(facts.flux)
+            facts.kp = readings[name].kp.over(facts.kp)
+
+
+def _forecast(facts: _Facts, readings: dict[str, ProductData]) -> None:
+    if "outlook" in readings:
+        facts.flux_forecast = readings["outlook"].flux_forecast_sfu
+        facts.kp_forecast = readings["outlook"].daily_kp_forecast
+    three_days = [readings[name] for name in ("three-days", "planetary-k-forecast") if name in readings]
+    earliest = np.datetime64("1900-01-01", "s")
+    for reading in sorted(three_days, key=lambda reading: reading.issued or earliest):
+        facts.kp_forecast = reading.kp_forecast.over(facts.kp_forecast)
+
+
+def _half_hours(readings: dict[str, ProductData], typed_kp: Record) -> Record:
+    """K by half hours, but not where K was typed in: the operator's word stands."""
+    hp30 = readings["potsdam-hp30"].hp30 if "potsdam-hp30" in readings else EMPTY
+    free = np.isnan(typed_kp.held_at(hp30.times, THREE_HOURS))
+    return Record(hp30.times[free], hp30.values[free])
+
+
+def _typed(facts: _Facts, entries: list[HandEntry]) -> None:
+    """Typed-in flux counts for the last measurement (20 UT), K for its interval and the next, A for the day
+    before.
+
+    Where nothing better is known, K then fades to the quiet field.
+    """
+    for entry in entries:
+        day = later(entry.at, -FLUX_HOUR).astype("datetime64[D]")
+        flux = entry.flux_sfu
+        if entry.ssn is not None:
+            flux = float(flux_from_index(index_from_ssn(entry.ssn)))
+        if flux is not None:
+            facts.typed_flux = Record.of([day], [flux]).over(facts.typed_flux)
+        start = interval_start(entry.at)
+        if entry.a_index is not None:
+            before = shifted(start, np.arange(-8, 0) * THREE_HOURS)
+            facts.kp = facts.kp.over(Record.of(before, np.full(8, float(kp_from_ap(entry.a_index)))))
+        if entry.kp is not None:
+            held = shifted(start, np.arange(K_HOLDS) * THREE_HOURS)
+            facts.typed_kp = Record.of(held, np.full(K_HOLDS, entry.kp)).over(facts.typed_kp)
+            fading = shifted(start, np.arange(K_HOLDS, K_HOLDS + K_FADES) * THREE_HOURS)
+            levels = entry.kp + (QUIET_KP - entry.kp) * np.arange(1, K_FADES + 1) / (K_FADES + 1)
+            facts.typed_fade = Record.of(fading, levels).over(facts.typed_fade)
+
+
+def _alarms(
+    facts: _Facts, readings: dict[str, ProductData], entries: list[HandEntry], now: np.datetime64
+) -> None:
+    """X-rays with the fading of the last flare, and protons."""
+    if "xrays" in readings:
+        facts.xray = _with_fading(readings["xrays"].xray_w_m2)
+    for entry in entries:
+        if entry.xray_w_m2 is not None:
+            facts.xray = _with_fading(Record.of([entry.at], [entry.xray_w_m2])).over(facts.xray)
+        if entry.protons_pfu is not None:
+            facts.protons = Record.of([entry.at], [entry.protons_pfu]).over(facts.protons)
+    scales = readings.get("scales")
+    if scales is None or scales.issued is None:
+        return
+    if scales.proton_scale:
+        facts.protons = Record.of([scales.issued], [10.0**scales.proton_scale]).over(facts.protons)
+    if abs(now - scales.issued) < DAY:
+        facts.notes.extend(scales.storm_notes)
+
+
+def _with_fading(xray: Record) -> Record:
+    if not len(xray) or xray.values[-1] <= ORDINARY_XRAY_W_M2:
+        return xray
+    minutes = np.arange(5, int(FLARE_FADES / np.timedelta64(60, "s")), 5)
+    ahead = shifted(xray.times[-1], minutes * np.timedelta64(60, "s"))
+    return xray.over(Record.of(ahead, fading_xray_w_m2(float(xray.values[-1]), minutes.astype(np.float64))))
+
+
+def with_cycle(history: SolarHistory, readings: dict[str, ProductData]) -> SolarHistory:
+    """The built-in monthly table with fetched observed and predicted months in place of its own forecasts.
+
+    A month stands at its middle; between the last observed and the first predicted month the course is
+    straight.
+    """
+    observed, predicted = readings.get("observed-cycle"), readings.get("predicted-cycle")
+    if observed is None and predicted is None:
+        return history
+    months = history.month_middles.astype("datetime64[M]")
+    columns = []
+    for name, own in (
+        ("smoothed_ssn", history.smoothed_ssn),
+        ("smoothed_flux_sfu", history.smoothed_flux_sfu),
+    ):
+        fetched = EMPTY
+        for reading in (predicted, observed):
+            if reading is not None:
+                fetched = getattr(reading, name).over(fetched)
+        values = np.where(history.month_kind == 0, own, np.nan)
+        index = (fetched.times.astype("datetime64[M]") - months[0]).astype(np.int64)
+        inside = (index >= 0) & (index < len(months))
+        values[index[inside]] = fetched.values[inside]
+        last = int(index[inside].max(initial=0))
+        values[last + 1 :] = np.where(np.isnan(values[last + 1 :]), own[last + 1 :], values[last + 1 :])
+        known = ~np.isnan(values)
+        columns.append(np.interp(np.arange(len(values)), np.flatnonzero(known), values[known]))
+    return replace(history, smoothed_ssn=columns[0], smoothed_flux_sfu=columns[1])
+
+
+def _source(listed: list[Fact], entries: list[HandEntry], heard: tuple[Fact, ...], base: Conditions) -> str:
+    parts = ["heard on the air"] * bool(heard) + ["typed in"] * bool(entries) + ["fetched"] * bool(listed)
+    return ", ".join([*parts, base.source])

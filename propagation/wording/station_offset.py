@@ -1,0 +1,107 @@
+"""What a log has taught about a station, in sentences, and what to look at because of it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from propagation.logbook import kept_offset as of
+from propagation.wording.quantities import band_title, counted, listed, nearest
+
+if TYPE_CHECKING:
+    from propagation.logbook.kept_offset import Learnt, LearntBand
+    from propagation.logbook.review import Review
+    from propagation.station.station import Station
+
+
+def learnt_words(learnt: Learnt, found: Review | None = None) -> list[str]:
+    """What the log teaches, band by band; or that it teaches nothing, and why."""
+    refused = of.no_lesson(learnt)
+    if refused is not None:
+        return [no_lesson_words(learnt, refused)]
+    told = of.known(learnt)
+    lines = [f"By the log the station is {', and '.join(_against_the_model(told))}"]
+    if learnt.days == 1:
+        lines.append(
+            "That is one day, and whatever was odd about its ionosphere is in every report: the log of "
+            "another outing would make it surer."
+        )
+    if found is not None:
+        lines += remarks(learnt, found.station)
+    return lines
+
+
+def no_lesson_words(learnt: Learnt, why: of.NoLesson) -> str:
+    """Why a log teaches nothing about the station."""
+    if why == "no reports":
+        return (
+            "The log teaches nothing about the station: it has no strength reports under 9 and none in "
+            "decibels, and a contact by itself only tells that the path was open."
+        )
+    if why == "one report":
+        return (
+            "One usable report teaches nothing about the station: it tells as much of the other station's "
+            "antenna and noise as of yours."
+        )
+    return (
+        f"The log's {counted(learnt.used, 'entry', 'entries')} with a usable report are too few, or too far "
+        f"from the forecast, to tell how the station does."
+    )
+
+
+def refusal(learnt: Learnt) -> str:
+    """Why nothing is kept of a log; empty where there is a lesson."""
+    why = of.no_lesson(learnt)
+    return f"Nothing is kept. {no_lesson_words(learnt, why)}" if why is not None else ""
+
+
+def _against_the_model(told: tuple[LearntBand, ...]) -> list[str]:
+    clear = [one for one in told if of.stands_out(one)]
+    parts = []
+    for word, some in (
+        ("worse", [one for one in clear if one.offset_db < 0.0]),
+        ("better", [one for one in clear if one.offset_db > 0.0]),
+    ):
+        if some:
+            by = [f"{_offset(one)} on {band_title(one.band)} ({_doubt(one)})" for one in some]
+            parts.append(f"{word} than the model by {listed(by)}")
+    alike = [one for one in told if one not in clear]
+    if alike:
+        bands = listed([band_title(one.band) for one in alike])
+        doubt = nearest(max(one.sd_db for one in alike))
+        parts.append(f"on {bands} as good as the model, as far as this can tell (to {doubt:.0f} dB)")
+    return parts
+
+
+def _offset(one: LearntBand) -> str:
+    """An offset, to the decibel: no log tells it better."""
+    return f"{nearest(abs(one.offset_db)):.0f} dB"
+
+
+def _doubt(one: LearntBand) -> str:
+    return f"give or take {nearest(one.sd_db):.0f}"
+
+
+def remarks(learnt: Learnt, station: Station) -> list[str]:
+    """Sentences worth telling beside the antenna: where the log and the model differ for sure, and what to
+    look at.
+    """
+    lines = [_remark(one, station) for one in of.worth_telling(learnt)]
+    if of.all_worse(learnt):
+        lines.append(
+            "All bands are alike in this: look first at what they share, the feed line, its plugs, the noise "
+            "at the site, the power that really leaves the rig."
+        )
+    return lines
+
+
+def _remark(one: LearntBand, station: Station) -> str:
+    better = one.offset_db > 0.0
+    start = (
+        f"Your log says {_offset(one)} {'better' if better else 'worse'} on {band_title(one.band)}"
+        f" than the model ({_doubt(one)})"
+    )
+    if better:
+        return f"{start}: the ground, the site or the noise are kinder than the station file says."
+    if of.by_radials(one.band, station):
+        return f"{start}: look at the radials, and at the coil's joints."
+    return f"{start}: look at the feed line, the match, and the noise at the site."

@@ -16,7 +16,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.recompute import Cells, Computed, Terminals, compute
+from propagation.advice.recompute import Cells, Computed, compute
 from propagation.advice.switched import Switched
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float, db, undb
 from propagation.signal.chances.forecast import Forecast
@@ -25,9 +25,10 @@ from propagation.signal.chances.link_budget import REFERENCE_BANDWIDTH_HZ, OneWa
 from propagation.signal.losses.counterfactual import Counterfactual
 from propagation.signal.rays.causes import CODE, EVENTS, Cause, Loss
 from propagation.signal.rays.path_samples import Disturber
-from propagation.space_weather.state.storm_corrections import Disturbed, disturber_of
+from propagation.space_weather.state.storm_corrections import StormCorrections, corrections_of
 from propagation.spectrum import modes, noise
 from propagation.spectrum.modes import Mode
+from propagation.station.terminals import Terminals
 
 NOTHING_MISSING: Final = (
     0.002  # of chance between as it is and everything harmless: then nothing is a cause (ours)
@@ -199,8 +200,8 @@ def _without(on: dict[Cause, BoolArray]) -> Counterfactual:
     return Counterfactual({losses[name]: rows for name, rows in on.items() if name in losses})
 
 
-def _disturbed(result: Forecast, times: TimeArray) -> Disturbed | None:
-    return disturber_of(result.conditions, result.effects, times)
+def _disturbed(result: Forecast, times: TimeArray) -> StormCorrections | None:
+    return corrections_of(result.conditions, result.effects, times)
 
 
 def _disturber(result: Forecast, times: TimeArray, on: dict[Cause, BoolArray]) -> Disturber | None:

@@ -12,7 +12,7 @@ from propagation.geo.gazetteer import gazetteer
 from propagation.geo.locator import Position
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import auroral_boundary_deg
-from propagation.space_weather.state.fof2_anomaly import LATITUDES_DEG, LONGITUDES_DEG, Departure
+from propagation.space_weather.state.measured_conditions import LATITUDES_DEG, LONGITUDES_DEG, Fof2Anomaly
 
 KNOWN_FROM: Final = 0.02  # share of the days' variance from which a place counts as measured (ours)
 LIVED_IN_DEG: Final = 5.0  # deg, a town no farther than this gives a place its country's name (ours)
@@ -44,7 +44,7 @@ class MeasuredFigures:
     oval: tuple[np.datetime64, float, float] | None
 
 
-def departure_now(layer: Departure, time: np.datetime64) -> FloatArray:
+def departure_now(layer: Fof2Anomaly, time: np.datetime64) -> FloatArray:
     """foF2 over the usual less 1 on the cells of `departure` (36, 36), NaN where nothing was observed."""
     factor, share = layer.at(LATITUDES_DEG[:, None], LONGITUDES_DEG[None, :], np.asarray(time))
     return as_float(np.where(share >= KNOWN_FROM, factor - 1.0, np.nan))
@@ -52,7 +52,7 @@ def departure_now(layer: Departure, time: np.datetime64) -> FloatArray:
 
 def measured_figures(conditions: Conditions, place: Position, time: np.datetime64) -> MeasuredFigures:
     """The figures; all None where nothing measured speaks of the time."""
-    now = conditions.sky_now
+    now = conditions.measured
     layer = absorbed = oval = None
     if now is not None and now.layer is not None and bool(now.layer.speaks(time)):
         layer = _layer(now.layer, place, time)
@@ -65,7 +65,7 @@ def measured_figures(conditions: Conditions, place: Position, time: np.datetime6
     return MeasuredFigures(layer, absorbed, oval)
 
 
-def _layer(layer: Departure, place: Position, time: np.datetime64) -> LayerFigures:
+def _layer(layer: Fof2Anomaly, place: Position, time: np.datetime64) -> LayerFigures:
     factor, share = layer.at(as_float(place.lat_deg), as_float(place.lon_deg), np.asarray(time))
     cells = departure_now(layer, time)
     where = most = None

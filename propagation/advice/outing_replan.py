@@ -98,7 +98,7 @@ def today(learning: Learning, result: Forecast, when: np.datetime64) -> Estimate
     site, index = result.station.site.position, result.conditions.index.linear_at(when)
     lower, upper = muf_spread(
         sun.local_solar_hour(site.lon_deg, when),
-        geomagnetic_latitude_deg(site.lat_deg, site.lon_deg, result.year),
+        geomagnetic_latitude_deg(site.lat_deg, site.lon_deg, result.circumstances.year),
         r12_from_index(index),
     )
     return estimate(learning.posterior(), float(lower), float(upper))

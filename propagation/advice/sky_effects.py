@@ -9,8 +9,8 @@ import numpy as np
 from propagation.base.record import as_times, shifted
 from propagation.geo.locator import Position
 from propagation.ionosphere.layers import ionosphere
+from propagation.space_weather.indices.geomagnetic_activity import storm_factor, weighted_ap
 from propagation.space_weather.indices.solar_index import index_from_ssn
-from propagation.space_weather.indices.storm import storm_factor, weighted_ap
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import (
     ORDINARY_XRAY_W_M2,

@@ -8,7 +8,7 @@ import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
 from propagation.signal.rays.causes import Cause
-from propagation.space_weather.state.storm_corrections import Disturbed
+from propagation.space_weather.state.storm_corrections import StormCorrections
 
 
 @dataclass(frozen=True)
@@ -18,7 +18,7 @@ class Switched:
     on: by cause ("storm", "today's layer", "flare", "polar cap"), True for the rows (N,) that are spared it.
     """
 
-    whole: Disturbed
+    whole: StormCorrections
     on: dict[Cause, BoolArray]
 
     def _unless_off(self, name: Cause, value: FloatArray, harmless: FloatArray | float) -> FloatArray:

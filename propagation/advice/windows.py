@@ -15,12 +15,13 @@ import numpy as np
 
 from propagation.advice.curve import ChanceCurve, chance_curve, mean_over
 from propagation.advice.edges import Edge, EdgeReason, explain
-from propagation.advice.recompute import Terminals, at_power, terminals_of
+from propagation.advice.recompute import at_power, terminals_of
 from propagation.advice.region_chance import named_point, outlook
 from propagation.base.search import Span, spans
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import ROUTES, Forecast
 from propagation.signal.rays.causes import CAUSES, Cause
+from propagation.station.terminals import Terminals
 
 FLOOR: Final = 0.1  # chance below which nothing counts as a window (ours)
 ENOUGH: Final = 0.5  # chance that never needs to be exceeded for a window to last (ours)
@@ -198,7 +199,7 @@ def _window(result: Forecast, band: int, route: int, curve: ChanceCurve, span: S
         best_hour=_best_hour(curve, span),
         mean=mean_over(curve, span.start, span.end),
         elevation_deg=elevation if np.isfinite(elevation) else None,
-        mode=result.path_mode_name(point, route, at, band),
+        mode=result.ray_path_name(point, route, at, band),
         place=result.target.labels[point],
         share=reached if result.target.is_region else span.peak,
     )

@@ -24,9 +24,9 @@ from propagation.logbook.entries import BACK, BOTH, OUT, Entries
 from propagation.signal.chances.limiting import limits_of
 from propagation.signal.chances.link_budget import OneWay, both_ways, distinct_days, one_way
 from propagation.signal.losses.circuit import Circuit, circuit
-from propagation.signal.losses.circuit_inputs import circuit_case
+from propagation.signal.losses.circuit_inputs import Circumstances, circuit_case
 from propagation.signal.rays.causes import CODE
-from propagation.signal.rays.ray_path_names import path_mode_name
+from propagation.signal.rays.ray_path_names import ray_path_name
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.station.station import Station
@@ -52,7 +52,7 @@ class Expected(Columns):
     chance: share of days on which the entry was possible; chance_low, chance_high: over where the other
     station may have been. margin_db: median SNR of the weaker direction over the need. snr_out_db,
     snr_back_db: medians in 2500 Hz at the other station and at the operator's. distance_km, bearing_deg,
-    elevation_deg: of the better route. route: 0 short, 1 long. path_mode, low_hops, high_hops: the strongest
+    elevation_deg: of the better route. route: 0 short, 1 long. ray_path, low_hops, high_hops: the strongest
     mode and its hops, as in the forecast. muf_mhz. limit: code of `causes.CAUSES`. level (n, L): probability
     of the day's SNR out lying in each bin of LEVELS_DB, before the spread of signal and noise about the day.
     delta_db: SNR back less SNR out. out_noise_db, back_noise_db (n, 2): standard deviations of the SNR below
@@ -71,7 +71,7 @@ class Expected(Columns):
     elevation_deg: FloatArray
     muf_mhz: FloatArray
     route: IntArray
-    path_mode: IntArray
+    ray_path: IntArray
     low_hops: IntArray
     high_hops: IntArray
     limit: IntArray
@@ -81,9 +81,9 @@ class Expected(Columns):
     back_noise_db: FloatArray
     high_latitude: FloatArray
 
-    def path_mode_name(self, row: int) -> str:
+    def ray_path_name(self, row: int) -> str:
         """The strongest mode of a row: "2F2", "scatter", "ground wave"."""
-        return path_mode_name(int(self.path_mode[row]), int(self.low_hops[row]), int(self.high_hops[row]))
+        return ray_path_name(int(self.ray_path[row]), int(self.low_hops[row]), int(self.high_hops[row]))
 
 
 def expect(
@@ -144,7 +144,7 @@ def expect(
 
 
 def _blank(n: int) -> dict[str, Any]:
-    whole = {"route", "path_mode", "low_hops", "high_hops"}
+    whole = {"route", "ray_path", "low_hops", "high_hops"}
     names = [name for name in Expected.__dataclass_fields__ if name not in ("level", "limit")]
     out: dict[str, Any] = {
         name: np.zeros(n, dtype=np.int64) if name in whole else np.full(n, np.nan) for name in names
@@ -238,11 +238,9 @@ def _by_route(
     power = entries.power_w[row]
     near = replace(asked.own, power_w=float(np.median(power)))
     route = great_circle.route(home, (lat, lon), long=is_long)
-    case = circuit_case(
-        route, times, entries.frequency_mhz[row[:1]], near, other, asked.conditions, asked.effects,
-        asked.station.site.earth, middle_year(times),
-    )  # fmt: skip
-    path = circuit(case, keep_modes=False)
+    common = Circumstances(asked.conditions, asked.effects, asked.station.site.earth, middle_year(times))
+    case = circuit_case(common, near, other, route, times, entries.frequency_mhz[row[:1]])
+    path = circuit(case, keep_ray_paths=False)
     far_power = entries.far_power_w[row]
     louder = 10.0 * np.log10(power / near.power_w)
     far_louder = np.where(
@@ -298,7 +296,7 @@ def _figures(
         "chance": chance, "chance_low": chance.copy(), "chance_high": chance.copy(),
         "margin_db": weaker - need_db, "snr_out_db": out.copy(), "snr_back_db": back.copy(),
         "elevation_deg": path.elevation_deg[:, 0, 0].copy(), "muf_mhz": path.muf_mhz[:, 0].copy(),
-        "route": np.full(need_db.size, route), "path_mode": path.path_mode[:, 0, 0].copy(),
+        "route": np.full(need_db.size, route), "ray_path": path.ray_path[:, 0, 0].copy(),
         "low_hops": path.low_hops[:, 0, 0].copy(), "high_hops": path.high_hops[:, 0, 0].copy(),
         "limit": limits[:, 0, 0].copy(), "level": _histogram(there.snr_db[:, 0, 0]),
         "delta_db": here.snr_db[:, 0, 0, 0, 0] - there.snr_db[:, 0, 0, 0, 0],

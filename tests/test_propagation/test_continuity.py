@@ -39,7 +39,7 @@ def run(
 ) -> Circuit:
     lat, lon, bearing = (np.full(distance.shape, v) for v in start)
     route = Route(lat, lon, bearing, distance)
-    return computed(route, times, mhz, r12, END, END, keep_modes=False)
+    return computed(route, times, mhz, r12, END, END, keep_ray_paths=False)
 
 
 def levels(found: Circuit) -> tuple[FloatArray, FloatArray]:
@@ -101,7 +101,7 @@ def test_over_the_solar_index() -> None:
     lat, lon, bearing = np.repeat(np.array(STARTS), LENGTHS.size, axis=0).T
     routes = Route(lat, lon, bearing, np.tile(LENGTHS, len(STARTS)))
     found = [
-        levels(computed(routes, HOURS[1::2], MHZ, float(r12), END, END, keep_modes=False))
+        levels(computed(routes, HOURS[1::2], MHZ, float(r12), END, END, keep_ray_paths=False))
         for r12 in range(221)
     ]
     gains = [np.stack(part) for part in zip(*found, strict=True)]

@@ -25,10 +25,10 @@ def run(distance_km: list[float]) -> tuple[Circuit, list[Contribution | None]]:
     path = computed(route, DAY, MHZ, 80.0, END, END)
     case, samples = path.case, path.samples
     return path, [
-        by_ray_paths.contribution(case, samples, NOTHING_SPARED, every_mode=True)[0],
+        by_ray_paths.contribution(case, samples, NOTHING_SPARED, every_ray_path=True)[0],
         by_long_path.contribution(case, samples, NOTHING_SPARED)[0],
-        by_scatter.contribution(case, samples, NOTHING_SPARED, every_mode=True),
-        nearby.contribution(case, samples, every_mode=True),
+        by_scatter.contribution(case, samples, NOTHING_SPARED, every_ray_path=True),
+        nearby.contribution(case, samples, every_ray_path=True),
     ]
 
 
@@ -51,7 +51,9 @@ def test_to_7000_km_the_powers_add() -> None:
     heard = days > 1e-22
     np.testing.assert_allclose(path.gain_db[heard], decibels(days)[heard], atol=0.005)
     strongest = np.max([part.strongest.gain_db for part in (modes, scattered, near)], axis=0)
-    of_circuit = np.take_along_axis(np.asarray(path.mode_gain_db), path.path_mode[..., None], axis=-1)[..., 0]
+    of_circuit = np.take_along_axis(np.asarray(path.ray_path_gain_db), path.ray_path[..., None], axis=-1)[
+        ..., 0
+    ]
     np.testing.assert_allclose(of_circuit, strongest, atol=1e-12)
 
 
@@ -103,7 +105,7 @@ def test_meteors_are_in_the_median_field_and_in_no_day() -> None:
 
 
 def test_adding_nothing_changes_nothing() -> None:
-    whole = Joined(1, 1, 1, each_mode=False)
+    whole = Joined(1, 1, 1, each_ray_path=False)
     whole.add(None)
     assert np.all(whole.median_power == 0.0)
     assert whole.layer_power.shape == (1, 1, 1, len(variability.LAYER_NODES))

@@ -31,9 +31,10 @@ from propagation.logbook.entries import Entries
 from propagation.logbook.expected import Expected, expect
 from propagation.signal.chances import forecast
 from propagation.signal.chances.link_budget import one_way
+from propagation.signal.chances.request import Request
 from propagation.space_weather.state import conditions
 from propagation.space_weather.state.event_absorption import Effects
-from propagation.space_weather.state.storm_corrections import disturber_of
+from propagation.space_weather.state.storm_corrections import corrections_of
 from propagation.spectrum import modes
 from propagation.station.terminals import far_terminal, own_terminal
 from propagation.wording.station_offset import remarks
@@ -106,9 +107,17 @@ def world() -> World:
         home, there = (np.full(r.size, here.lat_deg), np.full(r.size, here.lon_deg)), (lat[r], lon[r])
         when = times[r][:, None]
         path = computed(
-            great_circle.route(home, there), when, rows.frequency_mhz[r[:1]], state.index_at(when), near, far,
-            disturber_of(state, Effects(), when), ground=demo().site.earth, year=2024.5, keep_modes=False,
-        )  # fmt: skip
+            great_circle.route(home, there),
+            when,
+            rows.frequency_mhz[r[:1]],
+            state.index_at(when),
+            near,
+            far,
+            corrections_of(state, Effects(), when),
+            ground=demo().site.earth,
+            year=2024.5,
+            keep_ray_paths=False,
+        )
         ways = one_way(path, near, far, towards_far_end=True), one_way(path, far, near, towards_far_end=False)
         out[r], back[r] = (way.snr_db[:, 0, 0] for way in ways)
         lower[r] = np.stack([way.lower_db[:, 0, 0] for way in ways], axis=1)
@@ -454,8 +463,10 @@ def test_the_offset_moves_both_directions_by_itself_and_nothing_else() -> None:
     target = regions.point("Cape Town", Position(-33.9, 18.4))
     times = forecast.day_times(np.datetime64("2024-04-02T06:00"), 10.0, np.timedelta64(3600, "s"))
     state = conditions.built_in(times)
-    bare = forecast.forecast(demo(), target, times, state)
-    with_it = forecast.forecast(demo(), target, times, state, near=kept_offset.taught_terminal(demo(), KEPT))
+    bare = forecast.forecast(Request(demo(), target, times, state))
+    with_it = forecast.forecast(
+        Request(demo(), target, times, state, near=kept_offset.taught_terminal(demo(), KEPT))
+    )
     for name in ("snr_out_db", "snr_back_db"):
         moved = getattr(with_it, name) - getattr(bare, name)
         for band in ("40m", "20m", "17m"):

@@ -291,7 +291,7 @@ def test_rows_do_not_depend_on_their_neighbours() -> None:
         np.testing.assert_allclose(
             getattr(alone, name)[0], getattr(found.expected, name)[3], rtol=1e-6, atol=1e-9
         )
-    assert alone.path_mode_name(0) == found.expected.path_mode_name(3)
+    assert alone.ray_path_name(0) == found.expected.ray_path_name(3)
 
 
 # -- outings and silences

@@ -9,14 +9,13 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
-from propagation.advice.recompute import Terminals
 from propagation.advice.why import Why, better_route, why
 from propagation.signal.chances.forecast import ROUTES, Forecast
 from propagation.signal.rays.causes import CAUSES
 from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
+from propagation.station.terminals import Terminals, far_terminal, own_terminal
 from propagation.wording.ledger import term_words
 from propagation.wording.why import both_point, why_sentences
 
@@ -84,7 +83,7 @@ def test_the_mode_accounted_for_is_the_mode_of_the_forecast() -> None:
         point = int(result.best_point[time, band])
         route = better_route(result, point, band, time)
         assert found.route == ROUTES[route]
-        assert found.ledger.mode == result.path_mode_name(point, route, time, band)
+        assert found.ledger.mode == result.ray_path_name(point, route, time, band)
 
 
 @pytest.mark.parametrize("elevation_deg", [0.0, 0.3])

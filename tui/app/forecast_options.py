@@ -184,16 +184,19 @@ def far_party(text: str, target: Target) -> Party:
 def forecast_of(asked: Asked) -> Forecast:
     """Compute it."""
     from propagation.signal.chances.forecast import forecast
+    from propagation.signal.chances.request import Request
 
     return forecast(
-        asked.station,
-        asked.target,
-        asked.times,
-        asked.conditions,
-        mode=asked.mode,
-        power_w=asked.power_w,
-        near=asked.near,
-        far=asked.far,
+        Request(
+            asked.station,
+            asked.target,
+            asked.times,
+            asked.conditions,
+            mode=asked.mode,
+            power_w=asked.power_w,
+            near=asked.near,
+            far=asked.far,
+        )
     )
 
 

@@ -26,7 +26,7 @@ from propagation.signal.chances.link_budget import (
     unknown_receiver_db,
 )
 from propagation.signal.losses.circuit import circuit
-from propagation.signal.losses.circuit_inputs import circuit_case
+from propagation.signal.losses.circuit_inputs import Circumstances, circuit_case
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.station.terminals import Terminal, plain_terminal
@@ -117,8 +117,8 @@ def many_circuits(
 def like_rows(times: TimeArray, distance_km: FloatArray, most: int) -> list[IntArray]:
     """Rows (N,) in blocks of at most so many, those of one year, like months and like lengths together.
 
-    So tables are shared, blocks lie wholly beyond the reach of modes, and all rows of a block have one year
-    of the magnetic field, whatever other rows are asked for.
+    So tables are shared, blocks lie wholly beyond the reach of ray paths, and all rows of a block have one
+    year of the magnetic field, whatever other rows are asked for.
     """
     year = times.astype("datetime64[Y]").astype(np.int64)
     order = np.lexsort((distance_km, times.astype("datetime64[M]").astype(np.int64)))
@@ -157,10 +157,14 @@ def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:
     tx = (rows.tx_lat_deg[index], rows.tx_lon_deg[index])
     rx = (rows.rx_lat_deg[index], rows.rx_lon_deg[index])
     case = circuit_case(
-        great_circle.route(tx, rx, long), times, rows.frequency_mhz[index][:, None, None], asked.transmitter,
-        asked.receiver, asked.conditions, asked.effects, asked.ground, middle_year(times),
-    )  # fmt: skip
-    path = circuit(case, keep_modes=False)
+        Circumstances(asked.conditions, asked.effects, asked.ground, middle_year(times)),
+        asked.transmitter,
+        asked.receiver,
+        great_circle.route(tx, rx, long),
+        times,
+        rows.frequency_mhz[index][:, None, None],
+    )
+    path = circuit(case, keep_ray_paths=False)
     signal = one_way(
         path, asked.transmitter, asked.receiver, towards_far_end=True, station_spread_db=asked.unknown_db
     )

@@ -25,7 +25,7 @@ from propagation.signal.losses.ray_path_sum import LEAST_POWER, power
 from propagation.signal.losses.terminal_gains import frequency_of
 from propagation.signal.rays import path_samples
 from propagation.signal.rays.path_samples import PathSamples
-from propagation.signal.rays.ray_path_names import SCATTER_MODE
+from propagation.signal.rays.ray_path_names import SCATTER
 
 NEAR_KM: Final = 7000.0  # km, beyond which scatter is lost by far (over 300 dB)
 SECTORS_DEG: Final = np.array(
@@ -35,11 +35,11 @@ SECTOR_KM: Final = 1200.0  # km from there to the layer that lights a sector: ha
 
 
 def contribution(
-    case: CircuitCase, samples: PathSamples, counterfactual: Counterfactual, *, every_mode: bool
+    case: CircuitCase, samples: PathSamples, counterfactual: Counterfactual, *, every_ray_path: bool
 ) -> Contribution | None:
     """Scatter of the routes near enough (M rows); None where none is.
 
-    every_mode False leaves out its level.
+    every_ray_path False leaves out its level.
     """
     rows = np.flatnonzero(samples.distance_km <= NEAR_KM)
     if not rows.size:
@@ -59,15 +59,15 @@ def contribution(
         median_power=median,
         strongest=Strongest(
             gain_db=gain,
-            path_mode=np.full(gain.shape, SCATTER_MODE),
+            ray_path=np.full(gain.shape, SCATTER),
             low_hops=none,
             high_hops=none,
             elevation_deg=angle,
             mirror_km=np.full(gain.shape, np.nan),
         ),
         limits=None,
-        modes_db=gain[..., None] if every_mode else None,
-        first_mode=SCATTER_MODE,
+        ray_paths_db=gain[..., None] if every_ray_path else None,
+        first_ray_path=SCATTER,
     )
 
 

@@ -1,7 +1,7 @@
-"""What the layers are at the hops of every mode: MUFs, absorbing layers, the E layer beneath them.
+"""What the layers are at the hops of every ray path: MUFs, absorbing layers, the E layer beneath them.
 
 Everything here is free of the frequency worked: it is read from the samples along the routes once for an
-hour. Shapes: N routes, T times, K modes, M hops of all modes (see `mode_chains.Chains`).
+hour. Shapes: N routes, T times, K ray paths, M hops of all ray paths (see `ray_paths.Chains`).
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 from propagation.base.units import BoolArray, FloatArray, IntArray, single
 from propagation.ionosphere import muf
 from propagation.ionosphere.absorption import Crossed
-from propagation.signal.rays.path_samples import PathSamples, Reader
+from propagation.signal.rays.path_samples import PathSamples, RouteInterpolator
 from propagation.signal.rays.ray_paths import IS_ES, Chains
 
 # km, hop beyond which the MUF does not grow: P.1240 lets it rise by another 10 % to 4000 km, with rays within
@@ -25,7 +25,7 @@ LONGEST_HOP_KM: Final = 3000.0
 
 @dataclass(frozen=True)
 class HopLayers:
-    """Layer figures of every mode; (N, T, K) unless said.
+    """Layer figures of every ray path; (N, T, K) unless said.
 
     f2_muf_mhz, e_muf_mhz: basic MUF of the chain's F2 hops, which share the distance, and the lowest of its
     E hops, inf where it has none.
@@ -78,16 +78,16 @@ def hop_layers(samples: PathSamples, chains: Chains) -> HopLayers:
 def _f2_hops(samples: PathSamples, chains: Chains) -> tuple[FloatArray, FloatArray]:
     """Lowest F2 MUF (N, T, K), and the means of foF2, M(3000)F2 and foE over the F2 hops (3, N, T, K)."""
     n, t = samples.fof2_mhz.shape[:2]
-    mode, span = chains.hop_mode, chains.with_high
+    owner, span = chains.hop_ray_path, chains.with_high
     high = (chains.hop_used & ~chains.hop_low)[:, None]
     some = np.flatnonzero(np.any(high[:, 0], axis=0))  # hops that are by F2 on any of the routes
-    at_middle = Reader(chains.middle_km[:, some], chains.distance_km, t)
+    at_middle = RouteInterpolator(chains.middle_km[:, some], chains.distance_km, t)
     fof2, m3000, foe = (at_middle(v) for v in (samples.fof2_mhz, samples.m3000f2, samples.foe_mhz))
-    hop_km = np.minimum(chains.high_km[:, mode[some]][:, None], LONGEST_HOP_KM)
+    hop_km = np.minimum(chains.high_km[:, owner[some]][:, None], LONGEST_HOP_KM)
     hop_muf = muf.f2_muf_mhz(hop_km, fof2, foe, m3000, at_middle(samples.gyro_300_mhz))
     is_high = high[..., some]
-    starts = np.searchsorted(mode[some], np.arange(*span.indices(chains.slots.size)))
-    f2_muf = np.full((n, t, chains.slots.size), np.inf)
+    starts = np.searchsorted(owner[some], np.arange(*span.indices(chains.templates.size)))
+    f2_muf = np.full((n, t, chains.templates.size), np.inf)
     count = np.maximum(chains.high_count[:, None, span], 1.0)
     f2_muf[..., span] = _shared(
         np.where(is_high, hop_muf, np.inf), starts, chains.high_km[:, None, span], count
@@ -115,16 +115,16 @@ def _shared(hop_muf: FloatArray, starts: IntArray, hop_km: FloatArray, count: Fl
 
 
 def _e_hops(samples: PathSamples, chains: Chains) -> FloatArray:
-    """Lowest E MUF of every mode (N, T, K), inf where it has no E hop."""
+    """Lowest E MUF of every ray path (N, T, K), inf where it has no E hop."""
     n, t = samples.fof2_mhz.shape[:2]
-    mode = chains.hop_mode
-    e_muf = np.full((n, t, chains.slots.size), np.inf)
-    turned = chains.hop_low[:, None] & ~IS_ES[chains.slots][mode]
+    owner = chains.hop_ray_path
+    e_muf = np.full((n, t, chains.templates.size), np.inf)
+    turned = chains.hop_low[:, None] & ~IS_ES[chains.templates][owner]
     some = np.flatnonzero(np.any(turned[:, 0], axis=0))
     if some.size:
-        foe_low = Reader(chains.middle_km[:, some], chains.distance_km, t)(samples.foe_mhz)
-        hop_e = muf.e_muf_mhz(chains.low_km[:, mode[some]][:, None], foe_low)
-        present, starts = np.unique(mode[some], return_index=True)
+        foe_low = RouteInterpolator(chains.middle_km[:, some], chains.distance_km, t)(samples.foe_mhz)
+        hop_e = muf.e_muf_mhz(chains.low_km[:, owner[some]][:, None], foe_low)
+        present, starts = np.unique(owner[some], return_index=True)
         e_muf[..., present] = np.minimum.reduceat(np.where(turned[..., some], hop_e, np.inf), starts, axis=-1)
     return e_muf
 
@@ -139,7 +139,7 @@ def _crossings(
     n, t = samples.fof2_mhz.shape[:2]
     used, low = chains.hop_used[:, None], chains.hop_low[:, None]
     high = used & ~low
-    at_crossing = Reader(chains.crossing_km.reshape(n, -1), chains.distance_km, t)
+    at_crossing = RouteInterpolator(chains.crossing_km.reshape(n, -1), chains.distance_km, t)
 
     def pair(values: FloatArray) -> tuple[FloatArray, FloatArray]:
         crossed = at_crossing(values).reshape(n, t, -1, 2)

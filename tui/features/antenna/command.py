@@ -87,7 +87,7 @@ def _frequencies(args: argparse.Namespace, station: Station) -> list[float]:
 
 def _show(args: argparse.Namespace, station: Station) -> int:
     from propagation.antennas.exposure import exposure, safety
-    from tui.kit.station_words import describe
+    from tui.kit.words import describe
 
     antenna = antenna_of(station)
     answers = [antenna.on(frequency) for frequency in _frequencies(args, station)]
@@ -269,7 +269,7 @@ def _gains(
     judge = None
     if args.to is not None:
         from propagation.advice.antenna_worth import worth_of
-        from propagation.advice.recompute import Terminals
+        from propagation.station.terminals import Terminals
         from propagation.wording.windows import best_window
         from tui.app import forecast_options
 

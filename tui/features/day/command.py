@@ -18,11 +18,11 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from propagation.advice.events import Event
-    from propagation.advice.recompute import Terminals
     from propagation.advice.two_antennas import Worth
     from propagation.advice.windows import Window, Windows
     from propagation.base.units import FloatArray, IntArray
     from propagation.signal.chances.forecast import Forecast
+    from propagation.station.terminals import Terminals
     from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
@@ -53,9 +53,10 @@ def run(args: argparse.Namespace) -> int:
     """Compute and print; 3 where no band has a window, from the other side neither."""
     from propagation.advice.events import events, foremost
     from propagation.advice.nothing_now import narrower_forecast, nothing_between
-    from propagation.advice.recompute import Terminals, at_power
+    from propagation.advice.recompute import at_power
     from propagation.advice.setup_notes import setup_notes
     from propagation.advice.windows import find_windows
+    from propagation.station.terminals import Terminals
     from propagation.wording.setup import setup_words
     from propagation.wording.windows import nothing_sentence
 
@@ -320,7 +321,7 @@ def beside(name: str, question: forecast_options.Asked, first: Forecast, taught:
     names = (first.station.name or "Here", name)
     return Beside(
         names, (first, other), worths, better(*worths), tuple(usable.tolist()), (taught, question.learnt)
-    )  # fmt: skip
+    )
 
 
 def _full_hours(result: Forecast) -> IntArray:

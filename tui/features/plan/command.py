@@ -59,9 +59,12 @@ def add_parser(subparsers: Subparsers) -> None:
         help="bands found dead, as 40m or 40m,20m: left alone for all this time",
     )
     parser.add_argument(
-        "--change", type=command_base.number, default=0.0, metavar="MIN",
+        "--change",
+        type=command_base.number,
+        default=0.0,
+        metavar="MIN",
         help="minutes lost with every change beside the work at the antenna",
-    )  # fmt: skip
+    )
     parser.add_argument(
         "--stay",
         type=command_base.number,
@@ -83,10 +86,10 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from propagation.advice.plan_day import TimeOnAir, plan_day, times_on_air, worth_planning
-    from propagation.advice.recompute import Terminals
     from propagation.advice.setup_notes import setup_notes
     from propagation.spectrum import bands
     from propagation.station import friends
+    from propagation.station.terminals import Terminals
     from propagation.wording.run_sheet import make_run_sheet
     from tui.app.command_base import saved_friends
 
@@ -109,9 +112,14 @@ def run(args: argparse.Namespace) -> int:
         results.append(forecast_options.forecast_of(other))
 
     wish = TimeOnAir(
-        start=start, end=end, used=used, dead=tuple((band, start) for band in dead),
-        current=names.get("on", dead[-1] if dead else None), extra_min=args.change, shortest_min=args.stay,
-    )  # fmt: skip
+        start=start,
+        end=end,
+        used=used,
+        dead=tuple((band, start) for band in dead),
+        current=names.get("on", dead[-1] if dead else None),
+        extra_min=args.change,
+        shortest_min=args.stay,
+    )
     weights = [1.0] * len(results)
     if not worth_planning(results):
         return _nothing(args, results, start, end)

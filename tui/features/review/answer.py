@@ -129,7 +129,7 @@ def _row(found: Review, i: int) -> ContactRow:
         distance=say.kilometres(float(expected.distance_km[i])),
         chance=say.percent(float(expected.chance[i])),
         margin=say.level(float(expected.margin_db[i]), 0),
-        mode=(f"{expected.path_mode_name(i)}{' lp' if expected.route[i] else ''}") if placed else "-",
+        mode=(f"{expected.ray_path_name(i)}{' lp' if expected.route[i] else ''}") if placed else "-",
         verdict=VERDICTS[int(found.verdict[i])],
         comment=entries.comment[i],
     )

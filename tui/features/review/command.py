@@ -309,7 +309,7 @@ def _rows(found: Review) -> Iterator[dict[str, object]]:
         }
         row |= {name: value[i] for name, value in figures.items()}
         row |= {
-            "way": expected.path_mode_name(i) if placed[i] else None,
+            "way": expected.ray_path_name(i) if placed[i] else None,
             "route": ROUTES[int(expected.route[i])] if placed[i] else None,
             "limit": CAUSES[int(expected.limit[i])] if placed[i] else None,
             "verdict": VERDICTS[int(found.verdict[i])],

@@ -92,10 +92,18 @@ def _season(args: argparse.Namespace, question: forecast_options.Asked, months: 
         output_filter.progress("working; Ctrl-C stops it")
     try:
         return season(
-            question.station, question.target, question.near, question.far,
-            party_of_station(question.station), other, question.conditions, months, mode=question.mode,
-            power_w=question.power_w, progress=_progress if seen else None,
-        )  # fmt: skip
+            question.station,
+            question.target,
+            question.near,
+            question.far,
+            party_of_station(question.station),
+            other,
+            question.conditions,
+            months,
+            mode=question.mode,
+            power_w=question.power_w,
+            progress=_progress if seen else None,
+        )
     except KeyboardInterrupt:
         if seen:
             print(file=sys.stderr)

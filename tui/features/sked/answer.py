@@ -75,10 +75,23 @@ def _with_nobody(home: Party, region: str, start: np.datetime64) -> SkedView:
     note = f"{one_place_sentence(region)} Key t chooses a friend, a town or a locator."
     hours = as_float(home.local_minutes(times)) / 60.0
     return SkedView(
-        home=home.name, far=region, home_zone=home.zone.key, far_zone="", day=times[0], times=times,
-        home_hour=hours, far_hour=hours, home_free=nobody, far_free=nobody, best_chance=nothing, slots=(),
-        note=note, calendar="", paper=f"{note}\n", days="",
-    )  # fmt: skip
+        home=home.name,
+        far=region,
+        home_zone=home.zone.key,
+        far_zone="",
+        day=times[0],
+        times=times,
+        home_hour=hours,
+        far_hour=hours,
+        home_free=nobody,
+        far_free=nobody,
+        best_chance=nothing,
+        slots=(),
+        note=note,
+        calendar="",
+        paper=f"{note}\n",
+        days="",
+    )
 
 
 def suns_view(sites: Sites, choice: Choice, day: np.datetime64) -> SunsView:

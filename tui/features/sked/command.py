@@ -96,9 +96,19 @@ def run(args: argparse.Namespace) -> int:
     if args.most < 1:
         raise InputError(f"--most {args.most} is no number of proposals; give 1 or more.")
     found = sked(
-        question.station, home, near, far, question.far, question.conditions, start, far_station=far_station,
-        until=until, minutes=args.minutes, mode=args.mode, most=args.most,
-    )  # fmt: skip
+        question.station,
+        home,
+        near,
+        far,
+        question.far,
+        question.conditions,
+        start,
+        far_station=far_station,
+        until=until,
+        minutes=args.minutes,
+        mode=args.mode,
+        most=args.most,
+    )
     if args.calendar is not None and found.slots:
         _write_calendar(args.calendar, found, args.force)
     command_base.answer(args, _data(found), _text(found, question), _plain(found))

@@ -303,9 +303,14 @@ def _set(args: argparse.Namespace) -> None:
         if args.flare is not None and xray is None:
             raise InputError(f"{args.flare!r} is no class of flare; write it as M2.3.")
         entry = HandEntry(
-            clock.parse_time(args.at), ssn=args.ssn, flux_sfu=args.flux, a_index=args.a, kp=args.k,
-            xray_w_m2=xray, protons_pfu=args.protons,
-        )  # fmt: skip
+            clock.parse_time(args.at),
+            ssn=args.ssn,
+            flux_sfu=args.flux,
+            a_index=args.a,
+            kp=args.k,
+            xray_w_m2=xray,
+            protons_pfu=args.protons,
+        )
         checked(entry)
         if entry.at > clock.now() + np.timedelta64(1, "D"):
             raise InputError(f"{fmt.iso(entry.at)} lies ahead: give a time up to now.")

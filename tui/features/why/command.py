@@ -45,10 +45,10 @@ def run(args: argparse.Namespace) -> int:
     """Compute and print."""
     from dataclasses import replace
 
-    from propagation.advice.recompute import Terminals
     from propagation.advice.why import why
     from propagation.signal.chances.forecast import day_times
     from propagation.spectrum import bands
+    from propagation.station.terminals import Terminals
 
     band = bands.by_name(args.band)
     time = clock.parse_time(args.at)

@@ -15,7 +15,7 @@ from propagation.base.units import FloatArray
 from propagation.geo import great_circle
 from propagation.geo.great_circle import EARTH_TURN_KM, Route
 from propagation.ionosphere import variability
-from propagation.signal.losses import by_scatter, path_loss
+from propagation.signal.losses import by_scatter, path_loss, terminal_gains
 from propagation.signal.losses.circuit import Circuit
 from propagation.signal.losses.counterfactual import NOTHING_SPARED
 from propagation.signal.rays.ray_path_names import GROUND_WAVE, LONG_PATH, SCATTER
@@ -274,6 +274,35 @@ def test_the_path_muf_is_that_of_its_easiest_mode() -> None:
     assert found.losses is not None
     f2 = np.max(np.where(np.isfinite(found.losses.f2_muf_mhz), found.losses.f2_muf_mhz, 0.0), axis=-1)
     np.testing.assert_allclose(found.muf_mhz, f2)
+
+
+# --- low rays --------------------------------------------------------------------------------------------
+
+
+@dataclass
+class EveryWay(Sloping):
+    """An end of 0 dBi at every angle, down to the horizon: one whose pattern has no low-angle loss in it."""
+
+    def gain_dbi(
+        self, frequency_mhz: FloatArray, elevation_deg: FloatArray, azimuth_deg: FloatArray
+    ) -> FloatArray:
+        return np.zeros(np.broadcast_shapes(np.shape(frequency_mhz), np.shape(elevation_deg)))
+
+    def horizon_deg(self, azimuth_deg: FloatArray) -> FloatArray:
+        return np.zeros(np.shape(azimuth_deg))
+
+
+def test_a_pattern_counts_as_it_is_down_to_half_a_degree_and_less_below() -> None:
+    """A ray under the horizon cannot leave: 2 dB a square degree at each end under half a degree, 9 at -1."""
+    route = route_of(51.0, 0.0, 60.0, 2000.0)
+    low = np.array([5.0, 3.0, 1.0, 0.5, 0.0, -1.0, -2.5]).reshape(1, 1, 1, -1)
+    found = {}
+    for name, end in (("pattern", EveryWay(10.0, 0.0)), ("plain", PLAIN)):
+        case = computed(route, DAY[:1], 14.2, 80.0, end, end).case
+        found[name] = terminal_gains.both_gains_db(case, np.array([0]), low)[0, 0, 0]
+    np.testing.assert_allclose(found["pattern"], [0.0, 0.0, 0.0, 0.0, -1.0, -9.0, -36.0])
+    np.testing.assert_allclose(found["plain"][:4], [0.0, -16.0, -64.0, -81.0])
+    assert np.all(np.diff(found["plain"]) < 0.0)
 
 
 # --- sanity of the trade (common practice, no source) ---------------------------------------------------

@@ -73,12 +73,9 @@ def test_a_single_f2_hop_by_hand() -> None:
     np.testing.assert_allclose(losses.mirror_km[0, 0, 0, one], mirror, rtol=1e-6)
     np.testing.assert_allclose(losses.elevation_deg[0, 0, 0, one], elevation, rtol=1e-5)
     sky = absorbing_layers(45.0, 0.0, np.datetime64("2026-03-20"), 50.0)
-    square = np.array(2.0**2)
-    crossed = absorption.Crossed(
-        np.array(1.0), sky.d_strength, square, square * sky.e_db_per_mhz2, square * 45.0
-    )
-    expected = absorption.ray_absorption_db(
-        14.2, absorption.Rays.of(np.cos(np.radians(elevation))), 1.1, crossed
+    crossing = absorption.Crossing(sky.d_strength, sky.e_db_per_mhz2, np.array(2.0), np.array(45.0))
+    expected = absorption.hop_absorption_db(
+        14.2, absorption.Rays.of(np.cos(np.radians(elevation))), 1.1, crossing
     )
     both = absorption.both_waves_db(expected, 14.2, 1.1)
     np.testing.assert_allclose(losses.absorption_db[0, 0, 0, one], both, rtol=1e-6)

@@ -16,7 +16,7 @@ import numpy as np
 
 from propagation.base.units import FloatArray, IntArray, cosd, db
 from propagation.geo import great_circle
-from propagation.ionosphere.absorption import Crossed, Rays, ray_absorption_db
+from propagation.ionosphere.absorption import Crossing, Rays, hop_absorption_db
 from propagation.signal.losses import event_loss, meteor_scatter, path_loss, scatter
 from propagation.signal.losses.circuit_inputs import CircuitCase
 from propagation.signal.losses.contribution import Contribution, Strongest
@@ -143,14 +143,8 @@ def _absorbed_db(
     """
     middle = samples.fof2_mhz.shape[-1] // 2
     nothing = np.zeros((1, 1, 1))
-    crossed = Crossed(
-        hops=np.full((1, 1, 1), hops),
-        d_strength=hops * samples.d_strength[..., middle, None],
-        foe_square=nothing,
-        e_strength=nothing,
-        zenith_foe_square=nothing,
-    )
+    crossing = Crossing(samples.d_strength[..., middle, None], nothing, nothing, nothing)
     gyro = np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)[..., middle, None]
-    absorbed = ray_absorption_db(f, Rays.of(cosd(angle_deg)), gyro, crossed)
+    absorbed = hops * hop_absorption_db(f, Rays.of(cosd(angle_deg)), gyro, crossing)
     extra = event_loss.at_middle_db(samples, f, angle_deg, hops)
     return counterfactual.of_absorption(absorbed, rows) + extra

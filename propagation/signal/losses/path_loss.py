@@ -19,7 +19,7 @@ import numpy as np
 from propagation.base.constants import E_LAYER_HEIGHT_KM
 from propagation.base.units import DEG, BoolArray, FloatArray, FloatLike, as_float, as_real, single
 from propagation.ionosphere import absorption, auroral, hops, mirror_height, variability
-from propagation.ionosphere.absorption import Crossed, Rays
+from propagation.ionosphere.absorption import Crossing, Rays
 from propagation.ionosphere.sporadic_e import (
     LOSS_MAX_DB,
     foes_quantile_mhz,
@@ -28,7 +28,7 @@ from propagation.ionosphere.sporadic_e import (
 )
 from propagation.signal.rays.hop_layers import HopLayers, hop_layers
 from propagation.signal.rays.path_samples import PathSamples, RouteInterpolator, daylight
-from propagation.signal.rays.ray_paths import HOPS_MAX, Chains
+from propagation.signal.rays.ray_paths import HOPS_MAX, IS_ES, Chains
 
 # dB, Lz: all that is not counted elsewhere, the same for every ray path. P.533 has 8.72 (from memory), with
 # the loss of the extraordinary wave in it, which `absorption` counts (1.1 dB on the mean). Calibrated on the
@@ -207,7 +207,7 @@ def ray_path_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatAr
     return RayPathLosses(
         free_space_db=32.45 + 20.0 * np.log10(f) + 20.0 * np.log10(np.maximum(slant, 1.0)),
         absorption_db=_absorption(samples, chains, layers, f, rays),
-        extra_absorption_db=_extra_absorption(layers, f, rays),
+        extra_absorption_db=_extra_absorption(chains, layers, f, rays),
         screening_db=_screening(chains, layers, f, rays),
         bounce_db=_bounces(samples, chains),
         auroral_db=_aurora(samples, chains),
@@ -257,41 +257,55 @@ def _geometry(
 def _absorption(
     samples: PathSamples, chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays
 ) -> FloatArray:
-    """Absorption [dB] in the D and E layers (N, T, B, K): of the hops that pass through the E layer, and of
-    those it turns, all kinds side by side in one look-up; both waves.
-    """
-    gyro = np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)
-    gyro = single(np.mean(gyro, axis=-1))[..., None, None]
-    kinds = (chains.with_high, chains.with_e, chains.with_es)
-    sizes = [kind.stop - kind.start for kind in kinds]
-    limits = (absorption.THROUGH, absorption.TURNED_X, ES_TURN_X)
-    column = np.concatenate([np.arange(kind.start, kind.stop) for kind in kinds])
-    through, turned = layers.through, layers.turned
-    crossed = Crossed(
-        *(
-            np.concatenate([getattr(side, name)[..., kind] for side, kind in
-                            zip((through, turned, turned), kinds, strict=True)], axis=-1)
-            for name in (field.name for field in fields(Crossed))
-        )
-    )  # fmt: skip
-    found = absorption.ray_absorption_db(
-        f,
-        Rays(*(values.take(column, axis=-1) for values in (rays.cos_elevation, rays.sec_d, rays.sec_e))),
-        gyro,
-        crossed,
-        single(np.repeat(limits, sizes)),
-    )
-    total = np.zeros(np.broadcast_shapes(rays.sec_e.shape, f.shape), dtype=f.dtype)
-    for kind, part in zip(kinds, np.split(found, np.cumsum(sizes)[:-1], axis=-1), strict=True):
-        total[..., kind] += part
+    """Absorption [dB] in the D and E layers (N, T, B, K), summed over the hops; both waves."""
+    gyro = mean_gyro_mhz(samples)
+    per_hop = ordinary_absorption_db(chains, layers, f, rays, gyro)
+    total: FloatArray = np.add.reduceat(per_hop, chains.first_hop, axis=-1)
     return absorption.both_waves_db(total, f, gyro)
 
 
-def _extra_absorption(layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:
+def mean_gyro_mhz(samples: PathSamples) -> FloatArray:
+    """Longitudinal gyrofrequency [MHz], the mean along the route (N, 1 or T, 1, 1)."""
+    gyro = np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)
+    return single(np.mean(gyro, axis=-1))[..., None, None]
+
+
+def ordinary_absorption_db(
+    chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays, gyro_mhz: FloatArray
+) -> FloatArray:
+    """Absorption [dB] of the ordinary wave on each hop (N, T, B, M), 0 where a route has no such hop.
+
+    Each crossing counts with its own layers: what a ray meets of them is not linear in foE and zenith angle.
+    """
+    owner = chains.hop_ray_path
+    turned = np.where(IS_ES[chains.templates][owner], ES_TURN_X, absorption.TURNED_X)
+    limit = single(np.where(chains.hop_low, turned, absorption.THROUGH))[:, None, None]
+    of_hop = Rays(*(values.take(owner, axis=-1) for values in (rays.cos_elevation, rays.sec_d, rays.sec_e)))
+    up, down = (
+        absorption.hop_absorption_db(
+            f,
+            of_hop,
+            gyro_mhz,
+            Crossing(
+                *(
+                    v[:, :, None]
+                    for v in (layer.d_strength, layer.e_db_per_mhz2, layer.foe_mhz, layer.zenith_deg)
+                )
+            ),
+            limit,
+        )
+        for layer in (layers.up, layers.down)
+    )
+    return np.where(chains.hop_used[:, None, None], 0.5 * (up + down), 0.0)
+
+
+def _extra_absorption(chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:
     """Absorption [dB] by flares and in the polar cap (N, T, B, K); (1, 1, 1, 1) when quiet."""
     if layers.extra is None:
         return np.zeros((1, 1, 1, 1), dtype=f.dtype)
-    return layers.extra[:, :, None] / f**1.5 * rays.sec_d
+    used = np.where(chains.hop_used[:, None], layers.extra, 0.0)
+    total = np.add.reduceat(used, chains.first_hop, axis=-1)[:, :, None]
+    return total / f**1.5 * rays.sec_d
 
 
 def _screening(chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:

@@ -319,7 +319,7 @@ def _number(text: str, column: str, low: float, high: float, unit: str) -> float
 
 @lru_cache(maxsize=1000)
 def _route(text: str) -> int:
-    from propagation.signal.many_circuits import ROUTE_CHOICES
+    from propagation.signal.chances.many_circuits import ROUTE_CHOICES
 
     if text.lower() not in ROUTE_CHOICES:
         raise InputError(f"route {text!r} is unknown; write short or long, or leave it empty.")

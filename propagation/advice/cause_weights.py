@@ -16,8 +16,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.recompute import Cells, Computed, compute
-from propagation.advice.switched import Switched
+from propagation.advice.recompute import Cells, Computed, Switched, compute
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float, db, undb
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.chances.limiting import FAIR_POWER_W, OPEN

@@ -13,11 +13,10 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.curve import chance_curve
 from propagation.advice.edges import ASIDE, Edge, EdgeReason, explain
 from propagation.advice.nothing_now import anything_at
 from propagation.advice.people import Part, whom
-from propagation.advice.region_chance import named_point, outlook
+from propagation.advice.region_chance import chance_curve, named_point, outlook
 from propagation.advice.setup_notes import BandSetup, Work, cost_matrix, work_between
 from propagation.advice.switching import (
     MINUTE,

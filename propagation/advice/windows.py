@@ -13,10 +13,9 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.curve import ChanceCurve, chance_curve, mean_over
 from propagation.advice.edges import Edge, EdgeReason, explain
 from propagation.advice.recompute import at_power, terminals_of
-from propagation.advice.region_chance import named_point, outlook
+from propagation.advice.region_chance import ChanceCurve, chance_curve, mean_over, named_point, outlook
 from propagation.base.search import Span, spans
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import ROUTES, Forecast

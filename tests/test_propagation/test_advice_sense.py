@@ -12,7 +12,7 @@ import pytest
 from worlds import forecast_of
 
 from propagation.advice.cause_weights import reasons
-from propagation.advice.near_far import near_and_far
+from propagation.advice.why import near_and_far
 from propagation.advice.windows import Windows, find_windows
 from propagation.base.units import FloatArray
 from propagation.geo import sun

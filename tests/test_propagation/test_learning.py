@@ -18,7 +18,7 @@ import pytest
 from cases import computed
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from worlds import demo
+from worlds import demo, request_for
 
 from propagation.base.errors import InputError
 from propagation.base.units import FloatArray
@@ -125,7 +125,7 @@ def world() -> World:
         latitude = path.samples.geomagnetic_latitude_deg
         deciles = variability.signal_deciles_db(latitude[..., latitude.shape[-1] // 2])
         signal[r] = np.stack([np.broadcast_to(side, (r.size, 1))[:, 0] for side in deciles], axis=1)
-    return World(rows, expect(rows, demo(), state), out, back, lower, upper, signal)
+    return World(rows, expect(rows, request_for(rows.time, state)), out, back, lower, upper, signal)
 
 
 def split(z: FloatArray, lower: FloatArray, upper: FloatArray) -> FloatArray:
@@ -406,8 +406,10 @@ def test_receivers_that_listened_in_vain_lower_the_offset() -> None:
         found = _reports(text)
         own = entry_rows.of_reports(found, demo())
         silent = station_offset.not_heard(found, demo())
-        forecast_of_silent = None if silent is None else expect(silent, demo(), state)
-        return station_offset.learn(own, expect(own, demo(), state), demo(), "", silent, forecast_of_silent)
+        forecast_of_silent = None if silent is None else expect(silent, request_for(silent.time, state))
+        return station_offset.learn(
+            own, expect(own, request_for(own.time, state)), demo(), "", silent, forecast_of_silent
+        )
 
     assert station_offset.not_heard(_reports(lines), demo()) is None
     assert taught(lines + deaf).of_band("20m").offset_db < taught(lines).of_band("20m").offset_db - 0.5

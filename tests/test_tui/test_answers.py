@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from screen_text import PLACES, rows_of, settle
 
-from propagation.advice.best_cells import best_margin_db
+from propagation.advice.recompute import best_margin_db
 from propagation.antennas import measurements
 from propagation.base.errors import InputError
 from propagation.station import station as stations

@@ -14,7 +14,7 @@ from numpy.testing import assert_allclose
 from screen_text import PLACES, go, rows_of, run, settle
 from textual.pilot import Pilot
 
-from propagation.advice.two_antennas import Worth, better
+from propagation.advice.antenna_worth import Worth, better
 from propagation.antennas.spec import AntennaSpec, Measured
 from propagation.base.errors import InputError
 from propagation.logbook import kept_offset

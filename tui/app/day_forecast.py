@@ -22,7 +22,6 @@ from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.chances.forecast_detail import Detail
 from propagation.signal.chances.forecast_detail import detail as detail_of
-from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import CAUSES
 from propagation.signal.rays.ray_path_names import GROUND_WAVE
 from propagation.space_weather.state.conditions import Conditions
@@ -71,18 +70,7 @@ def work_out(
     times = times_from(choice.start)
     conditions = chosen_conditions or conditions_for(times, now)
     near, far = sites.near(choice), sites.far(choice)
-    result = forecast.forecast(
-        Request(
-            sites.chosen(choice),
-            sites.target(choice),
-            times,
-            conditions,
-            mode=choice.mode,
-            power_w=choice.power_w,
-            near=near,
-            far=far,
-        )
-    )
+    result = forecast.forecast(sites.request(choice, times, conditions))
     point = result.target.heaviest
     detail = detail_of(result, point=point, near=near, far=far)
     return DayForecast(choice, result, near, far, point, detail)

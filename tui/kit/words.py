@@ -10,13 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from propagation.advice.band_now import (
-    LIKELY,
-    best_band,
-    commonest_limit,
-    moves,
-    window_at,
-)
+from propagation.advice.band_now import LIKELY, best_band, commonest_limit, moves, window_at
 from propagation.signal.rays.causes import CAUSES, EVENTS
 from propagation.wording import quantities as say
 from propagation.wording.causes import clause

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from propagation.advice.two_antennas import better, worth
+from propagation.advice.antenna_worth import better, worth
 from propagation.antennas import measurements
 from propagation.antennas.analyser import Reading, Verdict, analyse, from_sweep
 from propagation.antennas.antenna import Antenna

@@ -25,11 +25,10 @@ from propagation.advice.plan_day import CHANGE_WORTH, TimeOnAir, day_plan, times
 from propagation.advice.setup_notes import BandSetup, cost_matrix, setup_notes
 from propagation.advice.switching import Plan, Rewards, Stay
 from propagation.base.units import FloatArray
-from propagation.logbook.events import events_of, moments
+from propagation.logbook.evidence import events_of, moments
 from propagation.logbook.journal import Made
 from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast
-from propagation.signal.chances.request import Request
 from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station.terminals import Terminal, Terminals
@@ -127,10 +126,7 @@ def _outing(
         kept = _LATEST.outing
         if kept is not None and kept.key == key and kept.near is near and kept.far is far:
             return kept
-        result = forecast.forecast(Request(
-            sites.chosen(choice), sites.target(aimed), times, conditions,
-            mode=choice.mode, power_w=choice.power_w, near=near, far=far,
-        ))  # fmt: skip
+        result = forecast.forecast(sites.request(aimed, times, conditions))  # fmt: skip
         ground = ground_of(result, near, far, start, hours.end)
         _LATEST.outing = Outing(key, result, ground, near, far, setup_notes(result, near))
         return _LATEST.outing

@@ -142,8 +142,7 @@ def store() -> Store:
 
 
 def _show(args: argparse.Namespace) -> None:
-    from propagation.advice.measured_sky import measured_figures
-    from propagation.advice.sky_effects import sky_effects
+    from propagation.advice.sky import measured_figures, sky_effects
     from propagation.wording.sky import measured_sentences, sky_sentences
 
     time = clock.parse_time(args.time)

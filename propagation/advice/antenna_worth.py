@@ -15,7 +15,7 @@ import numpy as np
 from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import chance
 from propagation.advice.windows import Window, find_windows
-from propagation.antennas.improvements import Evaluate, Outlook
+from propagation.antennas.improvements import DayWorth, Evaluate
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import Forecast, forecast
@@ -40,7 +40,7 @@ def worth_of(result: Forecast, terminals: Terminals, say: Callable[[Window | Non
     """
     times = result.times[:: max(1, len(result.times) // (MOST_TIMES - 1))]
 
-    def evaluate(spec: AntennaSpec, line: FeedlineSpec) -> Outlook:
+    def evaluate(spec: AntennaSpec, line: FeedlineSpec) -> DayWorth:
         station = replace(result.station, antenna=spec, feedline=line)
         own = replace(
             own_terminal(station), power_w=terminals.near.power_w, offset_db=terminals.near.offset_db
@@ -57,6 +57,6 @@ def worth_of(result: Forecast, terminals: Terminals, say: Callable[[Window | Non
             far=terminals.far,
         )
         windows = find_windows(again, Terminals(own, terminals.far), explained=False).windows
-        return Outlook(contact_hours(again), say(windows[0] if windows else None))
+        return DayWorth(contact_hours(again), say(windows[0] if windows else None))
 
     return evaluate

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from propagation.base.record import as_times, shifted
+from propagation.base.time_series import as_times, shifted
 from propagation.geo.locator import Position
 from propagation.ionosphere.layers import ionosphere
 from propagation.space_weather.indices.solar_index import index_from_ssn

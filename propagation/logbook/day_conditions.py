@@ -12,8 +12,8 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation.base.record import shifted
 from propagation.base.store import Store, StoreError
+from propagation.base.time_series import shifted
 from propagation.base.units import TimeArray
 from propagation.space_weather.indices.solar_history import DAY, solar_history
 from propagation.space_weather.state.conditions import Conditions

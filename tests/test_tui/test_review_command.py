@@ -241,7 +241,9 @@ def test_the_bench_tells_what_the_log_says(bandwhen: Bandwhen, saved: Path) -> N
     own = station.load(saved)
     kept = kept_offset.Learnt(
         bands=(kept_offset.LearntBand("40m", -6.0, 1.5, 40),),
-        setup=kept_offset.setup_mark(own), entries=40, used=40
+        setup=kept_offset.setup_mark(own),
+        entries=40,
+        used=40,
     )
     kept_offset.save(kept, learnt_store.learnt_file())
     choice = Choice(str(saved), "anyone", np.datetime64("2026-03-20T00:00", "s"), "CW", 50.0)

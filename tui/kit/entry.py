@@ -7,7 +7,7 @@ from contextlib import suppress
 
 from textual.widgets import Input
 
-from propagation.base.plain_text import one_line
+from propagation.base.text import one_line
 
 MOST_SIGNS = 1000  # of an entry; no name, place or file is longer
 

@@ -15,7 +15,7 @@ from textual.screen import ModalScreen
 from textual.suggester import Suggester, SuggestFromList
 from textual.widgets import Input
 
-from propagation.base.plain_text import one_line
+from propagation.base.text import one_line
 from tui.kit.entry import Entry
 from tui.kit.key_line import KeyLine, in_order
 from tui.kit.notes import Notes

@@ -15,8 +15,8 @@ from textual.widgets import Input
 from textual.worker import WorkType
 
 from propagation.base.errors import BandwhenError
-from propagation.base.plain_text import shown
-from propagation.base.safe_write import TakenError
+from propagation.base.files import TakenError
+from propagation.base.text import shown
 from tui.kit.cards import Card, Cards
 from tui.kit.entry import Entry
 from tui.kit.key_line import KeyLine, in_order

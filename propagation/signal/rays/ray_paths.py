@@ -35,9 +35,7 @@ STRETCH_LOSS_DB: Final = 90.0  # dB at the last length: the mode is lost in the 
 REACH_KM: Final = 10_000.0
 ENTRY_KM: Final = 600.0  # km of path over which the chain with most hops of its kind comes in (ours)
 ENTRY_DB: Final = 60.0  # dB, its loss where it begins (ours)
-HOPS_MAX: Final = (
-    8  # of a chain; three hops of 4400 km span the reach, and five more (P.533, from memory)
-)
+HOPS_MAX: Final = 8  # of a chain; three hops of 4400 km span the reach, and five more (P.533, from memory)
 ES_HOPS_MAX: Final = 4.0
 LOW_SHARE_KM: Final = 1500.0  # km of path for each low hop of a mixed chain; shorter is too steep (ours)
 

@@ -1,6 +1,6 @@
 """The built-in record of the sun and the field: monthly since 1958 with a forecast, daily since 1995.
 
-The tables are made by `data/builders/solar_history.py` and `data/builders/ionospheric_index.py`; makers and
+The tables are made by `data/builders/solar_indices.py`; makers and
 terms stand in `data/solar_history.provenance.md` and `data/ionospheric_index.provenance.md`. Flux is the
 10.7 cm flux as observed at the Earth (not adjusted to 1 AU): it is what the ionosphere meets and what is read
 out on the air. Sunspot numbers are version 2.

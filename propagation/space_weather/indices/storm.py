@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.record import as_times
+from propagation.base.time_series import as_times
 from propagation.base.units import FloatArray, FloatLike, IntArray, TimeLike, as_float
 
 QUIET_RAP: Final = 200.0  # weighted ap up to which nothing changes (source above)

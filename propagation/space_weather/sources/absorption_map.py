@@ -14,8 +14,8 @@ from typing import Final
 
 import numpy as np
 
+from propagation.base.text import as_number, as_time, counted
 from propagation.base.units import FloatArray, as_float
-from propagation.base.values import as_number, as_time, counted
 from propagation.space_weather.sources.packed_map import pack, unpack
 from propagation.space_weather.sources.reading import WEB_PAGE
 

@@ -13,8 +13,8 @@ from typing import Any, Final
 
 import numpy as np
 
-from propagation.base.record import Record, later
-from propagation.base.values import as_number, as_time, counted
+from propagation.base.text import as_number, as_time, counted
+from propagation.base.time_series import TimeSeries, later
 from propagation.space_weather.sources.reading import (
     FLUX_RANGE_SFU,
     KP_RANGE,
@@ -89,7 +89,7 @@ def _tidy(name: Any) -> str:
     return str(name).strip().lower().replace("-", "_")
 
 
-def _newest(*records: Record) -> np.datetime64 | None:
+def _newest(*records: TimeSeries) -> np.datetime64 | None:
     times = [record.times[-1] for record in records if len(record)]
     return max(times) if times else None
 
@@ -156,7 +156,7 @@ def read_predicted_cycle(text: str) -> Reading:
     """Predicted smoothed sunspot numbers (version 2) and flux, a row a month whatever its day."""
     rows = _json_rows(text)
 
-    def by_month(pairs: list[tuple[np.datetime64, float, dict[str, Any]]]) -> Record:
+    def by_month(pairs: list[tuple[np.datetime64, float, dict[str, Any]]]) -> TimeSeries:
         return record_of(
             (time.astype("datetime64[M]").astype("datetime64[s]"), value, row) for time, value, row in pairs
         )

@@ -13,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from propagation.base.values import as_time
+from propagation.base.text import as_time
 from propagation.space_weather.sources.reading import WEB_PAGE
 
 _LARGEST_UNPACKED: Final = 1_000_000  # bytes; the largest map takes 70 000

@@ -11,8 +11,8 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.record import EMPTY, Record, later, shifted
-from propagation.base.values import as_number, as_time, counted, within
+from propagation.base.text import as_number, as_time, counted, within
+from propagation.base.time_series import EMPTY, TimeSeries, later, shifted
 from propagation.space_weather.indices.kp_index import kp_from_ap
 from propagation.space_weather.sources.reading import (
     FLUX_RANGE_SFU,
@@ -83,9 +83,9 @@ def read_outlook(text: str) -> Reading:
     kp = np.repeat(kp_from_ap(np.array(a_index)), 8)
     return Reading(
         issued=issued,
-        flux_forecast_sfu=Record.of(days, flux),
-        daily_kp_forecast=Record.of(hourly.ravel(), kp),
-        a_index=Record.of(days, a_index),
+        flux_forecast_sfu=TimeSeries.of(days, flux),
+        daily_kp_forecast=TimeSeries.of(hourly.ravel(), kp),
+        a_index=TimeSeries.of(days, a_index),
         problems=tuple(problems),
     )
 
@@ -133,7 +133,9 @@ def read_daily_indices(text: str) -> Reading:
             flux.append(float(found[4]))
     if len(days) < 30:
         problems.append(f"{len(days)} of 30 days with a flux found")
-    return Reading(issued=issued, flux_sfu=Record.of(days, flux) if days else EMPTY, problems=tuple(problems))
+    return Reading(
+        issued=issued, flux_sfu=TimeSeries.of(days, flux) if days else EMPTY, problems=tuple(problems)
+    )
 
 
 def read_alert(text: str) -> Reading:
@@ -162,14 +164,16 @@ def read_alert(text: str) -> Reading:
     )
     date = date_near_issue(*of_day.groups()) if of_day else None
     if numbers and date is not None and within(float(numbers[1]), FLUX_RANGE_SFU):
-        flux = Record.of([date], [float(numbers[1])])
-        a_index = Record.of([date], [float(numbers[2])])
+        flux = TimeSeries.of([date], [float(numbers[1])])
+        a_index = TimeSeries.of([date], [float(numbers[2])])
     else:
         problems.append("no readable 'Solar flux' and 'A-index'")
     date = date_near_issue(of_hour[3], of_hour[4]) if of_hour else None
     if of_hour and date is not None and within(float(of_hour[5]), KP_RANGE):
         end = later(date, np.timedelta64(int(of_hour[1]) * 60 + int(of_hour[2]), "m"))
-        kp = Record.of([later(end, -np.timedelta64(3, "h"))], [float(of_hour[5])])  # the interval just ended
+        kp = TimeSeries.of(
+            [later(end, -np.timedelta64(3, "h"))], [float(of_hour[5])]
+        )  # the interval just ended
     else:
         problems.append("no readable 'planetary K-index'")
     return Reading(issued=issued, flux_sfu=flux, kp=kp, a_index=a_index, problems=tuple(problems))

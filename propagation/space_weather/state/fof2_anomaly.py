@@ -14,7 +14,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from propagation.base.record import as_times, later
+from propagation.base.time_series import as_times, later
 from propagation.base.units import BoolArray, FloatArray, FloatLike, TimeArray, TimeLike, as_float
 
 LATITUDES_DEG: Final = as_float(np.arange(36) * 5.0 - 87.5)

@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.record import as_times
+from propagation.base.time_series import as_times
 from propagation.base.units import BoolArray, FloatArray, TimeArray, TimeLike, as_float
 from propagation.geo.geomagnetic import geomagnetic_latitude_deg
 from propagation.space_weather.sources import absorption_map, aurora_map

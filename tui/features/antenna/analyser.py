@@ -9,12 +9,11 @@ from pathlib import Path
 import numpy as np
 
 from propagation.antennas import measurements
-from propagation.antennas.analyser import Reading, Verdict, analyse, from_sweep
+from propagation.antennas.analyser import AnalyserReading, Verdict, analyse, from_sweep
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.touchstone import read
 from propagation.base.errors import InputError
-from propagation.base.input_file import read_whole
-from propagation.base.safe_write import locked
+from propagation.base.files import locked, read_whole
 from propagation.spectrum.bands import by_name
 from propagation.station import station as stations
 from propagation.station.station import Station
@@ -61,7 +60,7 @@ def _number(text: str, what: str) -> float:
         raise InputError(f"{what}: {text!r} is not a number.") from None
 
 
-def _reading(entries: Mapping[str, str]) -> Reading:
+def _reading(entries: Mapping[str, str]) -> AnalyserReading:
     if not entries["dip"] or not entries["swr"]:
         raise InputError(
             "Type the frequency of the dip and the SWR there, then the frequencies of SWR 1.5 or 2."
@@ -78,7 +77,7 @@ def _reading(entries: Mapping[str, str]) -> Reading:
             )
     if entries["where"] not in ("rig", "antenna"):
         raise InputError("Read at: rig or antenna.")
-    return Reading(
+    return AnalyserReading(
         _number(entries["dip"], "Dip at"),
         _number(entries["swr"], "SWR there"),
         tuple(edges),
@@ -102,7 +101,7 @@ def from_file(near: Terminal, station: Station, band: str, file: str) -> Reading
     return _view(band, analyse(_from_file(file, near), _antenna(near)))
 
 
-def _from_file(file: str, near: Terminal) -> Reading:
+def _from_file(file: str, near: Terminal) -> AnalyserReading:
     path = paths.expanded(file)
     data = read_whole(path, LARGEST_FILE, "it is no sweep of an antenna")
     return from_sweep(read(data, path.name), _antenna(near).feedline)

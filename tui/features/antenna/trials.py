@@ -11,7 +11,7 @@ from pathlib import Path
 from propagation.antennas.improvements import candidates
 from propagation.antennas.measurements import stamped
 from propagation.base.errors import InputError
-from propagation.base.safe_write import locked
+from propagation.base.files import locked
 from propagation.station import station
 from propagation.station.station import Station
 from tui.app import station_form

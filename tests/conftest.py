@@ -16,8 +16,8 @@ from tui import cli
 from tui.app import clock
 
 if TYPE_CHECKING:  # the fixtures import the engine themselves: a test of one room should not load them all
-    from propagation.advice.recompute import Terminals
     from propagation.station.station import Station
+    from propagation.station.terminals import Terminals
 
 # No test depends on how fast the machine is (no deadline), nor on luck: the same examples at every run. With
 # --hypothesis-profile=fresh, as in the long attack (tests/attack.py), they are new ones each time.
@@ -124,7 +124,6 @@ def own(request: pytest.FixtureRequest) -> Station:
 @pytest.fixture(scope="module")
 def terminals(own: Station) -> Terminals:
     """Both terminals of that station's contacts; made once a module, since solving antennas takes longest."""
-    from propagation.advice.recompute import Terminals
-    from propagation.station.terminals import far_terminal, own_terminal
+    from propagation.station.terminals import Terminals, far_terminal, own_terminal
 
     return Terminals(own_terminal(own), far_terminal(own.far_end))

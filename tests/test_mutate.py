@@ -81,6 +81,7 @@ def test_whole_numbers_stay_whole_and_move() -> None:
     assert [constants(f"N = {n}")[0].moved(0.8) for n in (2, 3, 16)] == [1, 2, 13]
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
 def test_the_unnoticed_number_is_found_and_no_file_changes(hall: Path) -> None:
     before = {file: file.read_bytes() for file in hall.rglob("*.py")}

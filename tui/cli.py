@@ -17,11 +17,15 @@ from collections.abc import Sequence
 from contextlib import nullcontext
 from importlib import import_module
 from pathlib import Path
-from typing import Any, Final, NoReturn
+from typing import TYPE_CHECKING, Final, NoReturn
 
 from propagation.base.errors import BandwhenError, InputError, NothingToAdvise
 from tui.app import output_filter
 from tui.app.feature_list import COMMANDS
+
+if TYPE_CHECKING:
+    from _typeshed import SupportsWrite
+
 
 DONE: Final = 0
 BAD_INPUT: Final = 2
@@ -38,7 +42,7 @@ _NO_VALUE: Final = re.compile(r"(--?[A-Za-z][\w-]*)=--")
 class Parser(argparse.ArgumentParser):
     """An argument parser whose errors are one sentence, told like every other."""
 
-    def _print_message(self, message: str, file: Any = None) -> None:
+    def _print_message(self, message: str, file: SupportsWrite[str] | None = None) -> None:
         """Print help; a stream that cannot be written to is told of like for any answer."""
         (file or sys.stderr).write(message)
 
@@ -118,9 +122,7 @@ def run(arguments: Sequence[str]) -> int:
 
         clock.set_now(clock.parse_time(args.now))
     if args.version:
-        from tui.version import version_words
-
-        print(version_words())
+        print(_version_words())
         return DONE
     from tui.app import paths, solution_store
 
@@ -131,6 +133,27 @@ def run(arguments: Sequence[str]) -> int:
     with output_filter.opened(), kept:
         code: int = import_module(COMMANDS[args.command][0]).run(args)
     return code
+
+
+def _version_words() -> str:
+    """A line for the program, and a line for each table that ages."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    from propagation.space_weather.indices.solar_history import DAY, solar_history
+
+    try:
+        program = version("bandwhen")
+    except PackageNotFoundError:
+        program = "run from its source, not installed"
+    history = solar_history()
+    measured = history.forecast_from.astype("datetime64[D]") - DAY
+    indexed, last = history.month_middles[[history.last_observed_month, -1]].astype("datetime64[M]")
+    return (
+        f"bandwhen {program}\n"
+        f"sun and field: measured to {measured}, predicted to {last}\n"
+        f"ionospheric index: measured to {indexed}\n"
+        "magnetic field: IGRF-14, 1900 to 2030"
+    )
 
 
 def _unknown_sentence(parser: argparse.ArgumentParser, command: str | None, unknown: Sequence[str]) -> str:

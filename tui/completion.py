@@ -7,13 +7,17 @@ is printed, and its first lines say where it goes.
 from __future__ import annotations
 
 import argparse
-from typing import Any, Final
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from tui.app.command_base import Subparsers
+
 
 SHELLS: Final = ("bash", "zsh", "fish")
 FILES: Final = ("--station", "--calendar", "--file")  # options after which a file is meant
 
 
-def add_parser(subparsers: Any) -> None:
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "completion",

@@ -12,14 +12,14 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import chance
 from propagation.advice.windows import Window, find_windows
 from propagation.antennas.improvements import DayWorth, Evaluate
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import Forecast, forecast
-from propagation.station.terminals import own_terminal
+from propagation.signal.chances.request import Request
+from propagation.station.terminals import Terminals, own_terminal
 
 MOST_TIMES: Final = 25  # times that will do for the sum of a day: hourly
 
@@ -46,15 +46,17 @@ def worth_of(result: Forecast, terminals: Terminals, say: Callable[[Window | Non
             own_terminal(station), power_w=terminals.near.power_w, offset_db=terminals.near.offset_db
         )
         again = forecast(
-            station,
-            result.target,
-            times,
-            result.conditions,
-            mode=result.mode.name,
-            bands=result.bands,
-            effects=result.effects,
-            near=own,
-            far=terminals.far,
+            Request(
+                station,
+                result.target,
+                times,
+                result.conditions,
+                mode=result.mode.name,
+                bands=result.bands,
+                effects=result.effects,
+                near=own,
+                far=terminals.far,
+            )
         )
         windows = find_windows(again, Terminals(own, terminals.far), explained=False).windows
         return DayWorth(contact_hours(again), say(windows[0] if windows else None))

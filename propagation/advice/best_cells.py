@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from propagation.advice.recompute import Cells, Terminals, at_power, compute
+from propagation.advice.recompute import Cells, at_power, compute
 from propagation.base.units import FloatArray, as_float
 from propagation.signal.chances.forecast import Forecast
+from propagation.station.terminals import Terminals
 
 
 def best_margin_db(result: Forecast, terminals: Terminals) -> FloatArray:

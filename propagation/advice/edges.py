@@ -16,7 +16,7 @@ from typing import Final, Literal
 import numpy as np
 
 from propagation.advice import activity
-from propagation.advice.recompute import Cells, Computed, Terminals, compute
+from propagation.advice.recompute import Cells, Computed, compute
 from propagation.advice.switched import Switched
 from propagation.base.units import TimeArray
 from propagation.geo import sun
@@ -25,6 +25,7 @@ from propagation.signal.losses.counterfactual import Counterfactual
 from propagation.signal.rays.causes import EVENTS, LOSSES, Cause
 from propagation.signal.rays.ray_paths import IS_ES, SLOTS
 from propagation.space_weather.state.storm_corrections import disturber_of, events_at
+from propagation.station.terminals import Terminals
 
 ASIDE: Final = np.timedelta64(45 * 60, "s")  # how far either side of an edge one looks (ours)
 LEAST_DB: Final = 0.7  # dB, a change smaller than this is no reason (ours)

@@ -11,7 +11,6 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import chance, outlook
 from propagation.base.units import BoolArray, FloatArray, IntArray, as_float
 from propagation.signal.chances.forecast import Forecast
@@ -28,6 +27,7 @@ from propagation.space_weather.state.event_absorption import (
     xray_class,
 )
 from propagation.space_weather.state.storm_corrections import events_at
+from propagation.station.terminals import Terminals
 
 Kind = Literal["flare", "polar cap"]
 BARELY: Final = 0.1  # chance, under which a band is next to no use in spite of an event (ours)

@@ -12,7 +12,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation.advice.recompute import Computed, Terminals, compute, one_cell
+from propagation.advice.recompute import Computed, compute, one_cell
 from propagation.base.units import FloatArray, db
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.losses import long_path
@@ -27,7 +27,7 @@ from propagation.signal.rays.ray_path_names import (
     path_mode_name,
 )
 from propagation.signal.rays.ray_paths import HAS_HIGH, HAS_LOW, IS_ES, SLOTS
-from propagation.station.terminals import Terminal
+from propagation.station.terminals import Terminal, Terminals
 
 TermName = Literal[
     "power",  # of the sender, over 1 W

@@ -12,11 +12,12 @@ from typing import Final
 import numpy as np
 
 from propagation.advice.cause_weights import Weighted, reasons
-from propagation.advice.recompute import Terminals
 from propagation.base.units import FloatArray
 from propagation.geo.great_circle import bearing_deg, destination
 from propagation.geo.regions import Target, make_target
 from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.chances.request import Request
+from propagation.station.terminals import Terminals
 
 NEAREST_KM: Final = 30.0  # km, from here on distances are tried
 FARTHEST_KM: Final = 12_000.0  # km
@@ -75,16 +76,18 @@ def near_and_far(result: Forecast, terminals: Terminals, band: int, time: int) -
 def _forecast(result: Forecast, terminals: Terminals, target: Target, band: int, time: int) -> Forecast:
     """The forecast's one band and time again, towards another target."""
     return forecast(
-        result.station,
-        target,
-        result.times[time : time + 1],
-        result.conditions,
-        mode=result.mode.name,
-        bands=[result.bands[band]],
-        effects=result.effects,
-        near=terminals.near,
-        far=terminals.far,
-        people=False,
+        Request(
+            result.station,
+            target,
+            result.times[time : time + 1],
+            result.conditions,
+            mode=result.mode.name,
+            bands=[result.bands[band]],
+            effects=result.effects,
+            near=terminals.near,
+            far=terminals.far,
+            people=False,
+        )
     )
 
 

@@ -17,7 +17,6 @@ from propagation.advice.curve import chance_curve
 from propagation.advice.edges import ASIDE, Edge, EdgeReason, explain
 from propagation.advice.nothing_now import anything_at
 from propagation.advice.people import Part, whom
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import named_point, outlook
 from propagation.advice.setup_notes import BandSetup, Work, cost_matrix, work_between
 from propagation.advice.switching import (
@@ -31,6 +30,7 @@ from propagation.advice.switching import (
 )
 from propagation.base.units import FloatArray, TimeArray
 from propagation.signal.chances.forecast import ROUTES, Forecast
+from propagation.station.terminals import Terminals
 
 FORECAST_STEP: Final = np.timedelta64(600, "s")  # between the times of the forecast under a plan (ours)
 GRID_MIN: Final = 5.0  # minutes between the times at which a plan may change bands

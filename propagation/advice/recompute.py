@@ -14,21 +14,14 @@ import numpy as np
 from propagation.base.units import FloatArray, IntArray, TimeArray
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.chances.link_budget import OneWay, both_ways, one_way
+from propagation.signal.chances.request import Request
 from propagation.signal.chances.routes import both_routes
 from propagation.signal.losses.circuit import Circuit, circuit
 from propagation.signal.losses.circuit_inputs import circuit_case
 from propagation.signal.losses.counterfactual import Counterfactual
 from propagation.signal.rays.path_samples import Disturber
 from propagation.space_weather.state.event_absorption import Effects
-from propagation.station.terminals import Terminal, far_terminal, own_terminal
-
-
-@dataclass(frozen=True, eq=False)
-class Terminals:
-    """Both terminals of the contacts of a forecast; made once, since solving antennas takes longest."""
-
-    near: Terminal
-    far: Terminal
+from propagation.station.terminals import Terminals, far_terminal, own_terminal
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,6 +75,18 @@ def terminals_of(result: Forecast) -> Terminals:
 def at_power(terminals: Terminals, result: Forecast) -> Terminals:
     """The terminals with the power the forecast was made for."""
     return Terminals(replace(terminals.near, power_w=result.power_w), terminals.far)
+
+
+def request_of(result: Forecast, terminals: Terminals) -> Request:
+    """Request that a forecast was made for; `dataclasses.replace` changes a part of it for another forecast.
+
+    terminals: those the forecast was made with. The people of a region are left out if the forecast has none.
+    """
+    return Request(
+        result.station, result.target, result.times, result.conditions, result.mode.name, result.power_w,
+        result.bands, result.effects, terminals.near, terminals.far, result.far_ends,
+        people=result.far_ends is not None,
+    )  # fmt: skip
 
 
 def one_cell(point: int, route: int, band: int, times: Sequence[np.datetime64] | TimeArray) -> Cells:

@@ -24,6 +24,7 @@ from propagation.base.time_series import EMPTY, TimeSeries
 from propagation.base.units import BoolArray, FloatArray, FloatLike, IntArray, TimeArray, as_float
 from propagation.geo.regions import Target
 from propagation.signal.chances.forecast import TUNED_FROM, forecast
+from propagation.signal.chances.request import Request
 from propagation.space_weather.indices.cycle_uncertainty import spread_about
 from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.bands import BANDS, Band
@@ -183,7 +184,9 @@ def season(
         times = hours[month, ::step]
         shift = float(index[prediction, month] - middle[month])
         sky = conditions if prediction == MIDDLE else _moved(conditions, times, shift)
-        found = forecast(station, target, times, sky, mode=emission.name, bands=bands, near=sender, far=far)
+        found = forecast(
+            Request(station, target, times, sky, mode=emission.name, bands=bands, near=sender, far=far)
+        )
         chance[prediction, month, ::step] = outlook_chance(found)
 
     predictions = (MIDDLE,) if steady else (MIDDLE, LOW, HIGH)

@@ -22,6 +22,7 @@ from propagation.base.units import BoolArray, FloatArray, TimeArray, TimeLike
 from propagation.geo.locator import Position
 from propagation.geo.regions import point
 from propagation.signal.chances.forecast import TUNED_FROM, forecast
+from propagation.signal.chances.request import Request
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.spectrum.bands import BANDS, Band, itu_region, segment_mhz
@@ -238,10 +239,10 @@ def sked(
     months = times[both].astype("datetime64[M]")
     for month in np.unique(months) if candidates else ():  # a forecast keeps to the maps of one month
         rows_of_month = both[months == month]
-        result = forecast(
+        result = forecast(Request(
             station, target, times[rows_of_month], conditions, mode=emission.name,
             bands=[row.band for row in candidates], effects=effects, near=near, far=far_end,
-        )  # fmt: skip
+        ))  # fmt: skip
         chance[rows_of_month] = outlook(result).chance
     slots = _slots(times, chance, candidates, home, minutes, most)
     return Sked(

@@ -12,7 +12,6 @@ import numpy as np
 
 from propagation.advice.cause_weights import narrower
 from propagation.advice.curve import chance_curve
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import chance as chances
 from propagation.advice.region_chance import outlook
 from propagation.advice.windows import openings, to_grid
@@ -20,8 +19,9 @@ from propagation.antennas.improvements import candidates
 from propagation.antennas.spec import VERTICALS
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.limiting import FAIR_POWER_W
+from propagation.signal.chances.request import Request
 from propagation.spectrum.modes import ModeName
-from propagation.station.terminals import Terminal, own_terminal
+from propagation.station.terminals import Terminal, Terminals, own_terminal
 
 ChangeKind = Literal["hour", "band", "radials", "power", "mode"]
 
@@ -87,15 +87,17 @@ def _again(
     if not result.station.usable(result.bands[band], mode or result.mode):
         return 0.0
     again = forecast(
-        result.station,
-        result.target,
-        result.times[time : time + 1],
-        result.conditions,
-        mode=mode or result.mode.name,
-        bands=[result.bands[band]],
-        effects=result.effects,
-        near=near,
-        far=far,
+        Request(
+            result.station,
+            result.target,
+            result.times[time : time + 1],
+            result.conditions,
+            mode=mode or result.mode.name,
+            bands=[result.bands[band]],
+            effects=result.effects,
+            near=near,
+            far=far,
+        )
     )
     return float(chances(again)[0, 0])
 

@@ -11,12 +11,12 @@ from propagation.advice.cause_weights import Reasons, Weighted, reasons
 from propagation.advice.events import BARELY, Event, event_at
 from propagation.advice.ledger import Ledger, ledger
 from propagation.advice.near_far import NearFar, near_and_far
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import chance as chances
 from propagation.advice.region_chance import outlook
 from propagation.advice.what_if import Change, changes
 from propagation.signal.chances.forecast import ROUTES, Forecast
 from propagation.signal.rays.causes import CAUSES, EVENTS, Cause
+from propagation.station.terminals import Terminals
 
 WORTH_SAYING: Final = 0.05  # weight from which a cause is named (ours)
 HELPS: Final = 0.03  # of chance, from which a change is said to help (ours)

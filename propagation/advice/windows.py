@@ -15,12 +15,13 @@ import numpy as np
 
 from propagation.advice.curve import ChanceCurve, chance_curve, mean_over
 from propagation.advice.edges import Edge, EdgeReason, explain
-from propagation.advice.recompute import Terminals, at_power, terminals_of
+from propagation.advice.recompute import at_power, terminals_of
 from propagation.advice.region_chance import named_point, outlook
 from propagation.base.search import OpenPeriod, spans
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import ROUTES, Forecast
 from propagation.signal.rays.causes import CAUSES, Cause
+from propagation.station.terminals import Terminals
 
 FLOOR: Final = 0.1  # chance below which nothing counts as a window (ours)
 ENOUGH: Final = 0.5  # chance that never needs to be exceeded for a window to last (ours)

@@ -1,8 +1,8 @@
 """Non-auroral absorption of rays in the D and E layers.
 
-The CCIR closed form is right near the vertical and much too strong at low angles: it charges every ray the
-whole layer times the secant, though a low ray of low frequency turns back low in the E layer and never meets
-the rest. Here the absorption along the ray,
+The CCIR closed form is somewhat too strong near the vertical and far too strong at low angles: it charges
+every ray the whole layer times the secant, though a low ray of low frequency turns back low in the E layer
+and never meets the rest. Here the absorption along the ray,
 
     A = C integral N nu / ((omega + omega_L)^2 + nu^2) ds,   C = 8.686 e^2 / (2 eps0 m c) dB m^2,
 

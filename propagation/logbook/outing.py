@@ -18,7 +18,6 @@ import numpy as np
 
 from propagation.advice.cause_weights import reasons
 from propagation.advice.plan_day import DayPlan, Expected, TimeOnAir, expected_of, plan_day
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.base.units import FloatArray, TimeArray
@@ -26,10 +25,12 @@ from propagation.geo.regions import Target
 from propagation.logbook.entries import BOTH, Entries
 from propagation.logbook.unanswered import UnansweredCalls
 from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import Cause
 from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.modes import MODE_NAMES
 from propagation.station.station import Station
+from propagation.station.terminals import Terminals
 
 MINUTE: Final = np.timedelta64(60, "s")
 PARTED: Final = np.timedelta64(4 * 3600, "s")  # a longer gap between contacts parts two outings (ours)
@@ -250,7 +251,16 @@ def outing_of(
     start, end = _grid(first - 2 * STEP, False), _grid(last + 2 * STEP, True)
     times = np.arange(start, end + STEP, STEP)
     result = forecast(
-        station, target, times, conditions, mode=mode, power_w=power, near=terminals.near, far=terminals.far
+        Request(
+            station,
+            target,
+            times,
+            conditions,
+            mode=mode,
+            power_w=power,
+            near=terminals.near,
+            far=terminals.far,
+        )
     )
     contacts = inside.direction == BOTH
     when = inside.time[contacts]

@@ -14,7 +14,6 @@ from typing import Final, Literal, get_args
 
 import numpy as np
 
-from propagation.advice.recompute import Terminals
 from propagation.base.errors import InputError
 from propagation.base.units import IntArray, TimeArray
 from propagation.geo import places
@@ -30,7 +29,7 @@ from propagation.logbook.station_offset import learn, not_heard
 from propagation.logbook.unanswered import UnansweredCalls
 from propagation.space_weather.state.conditions import Conditions
 from propagation.station.station import Station
-from propagation.station.terminals import Terminal, far_terminal, own_terminal
+from propagation.station.terminals import Terminal, Terminals, far_terminal, own_terminal
 
 Verdict = Literal["expected", "fair", "against the odds", "no place"]
 VERDICTS: Final[tuple[Verdict, ...]] = get_args(Verdict)

@@ -19,13 +19,13 @@ from walks import Spree, hostile_app, hostile_home, on, settled, shown, spree, w
 
 from propagation.base.errors import InputError
 from propagation.space_weather.sources.exchange import THREAD
-from tui.app import export_prompts, fault_log, paths, settings
+from tui.app import fault_log, paths, settings
 from tui.app.app import BandwhenApp
 from tui.app.command_finder import Entries
-from tui.app.queries import A, Cancelled, Engine, Query
-from tui.app.shared_queries import OpeningQuery
+from tui.app.prompts import Export, export
+from tui.app.queries import A, Cancelled, Engine, OpeningQuery, Query
 from tui.features.sky.conditions_command import MIRROR_VARIABLE
-from tui.features.sky.conditions_form import Fetch
+from tui.features.sky.page import Fetch
 from tui.kit.glyphs import one_cell
 from tui.kit.overlays import KEEP, REPLACE, Pick
 from tui.kit.plan_view import PlanView
@@ -37,7 +37,7 @@ class Refusing(Engine):
     """Opens the station, and refuses everything else in a hostile sentence."""
 
     def answer(self, query: Query[A], cancelled: Cancelled) -> A:
-        if isinstance(query, (OpeningQuery, Fetch, export_prompts.Export)):
+        if isinstance(query, (OpeningQuery, Fetch, Export)):
             return super().answer(query, cancelled)
         raise InputError(f"{NAMES[0]} {NAMES[1]} {NAMES[-1]} {NAMES[-2]} cannot be.")
 
@@ -191,7 +191,7 @@ async def _plan(app: BandwhenApp, pilot: Pilot[None]) -> None:
     view = PlanView.__new__(PlanView)
     object.__setattr__(view, "paper", f"Run sheet {NAMES[0]}\n")
     object.__setattr__(view, "steps", ("a step",))
-    export_prompts.export(app, view)
+    export(app, view)
 
 
 @pytest.mark.parametrize("way", [_words, _plan])

@@ -195,6 +195,7 @@ def test_absurd_values_of_any_option_are_one_sentence(bandwhen: Run) -> None:
         assert clean(answer.out + answer.err)
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="users are of Unix")
 def test_a_home_that_may_not_be_looked_into_is_one_sentence(tmp_path: Path) -> None:
     home = tmp_path / "closed"

@@ -62,6 +62,7 @@ print("done")
 """
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="limits of processor time are of Unix")
 def test_no_shape_of_some_hundred_kilobytes_takes_minutes() -> None:
     """A guard against hanging, not a measurement: linear readers need a tenth of the limit."""

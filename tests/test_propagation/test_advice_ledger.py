@@ -9,10 +9,11 @@ import pytest
 from worlds import forecast_of
 
 from propagation.advice.ledger import Ledger, ledger
-from propagation.advice.recompute import Terminals, compute, one_cell
+from propagation.advice.recompute import compute, one_cell
 from propagation.signal.chances.forecast import Forecast
 from propagation.space_weather.state import conditions
 from propagation.station import station
+from propagation.station.terminals import Terminals
 
 DAY = np.datetime64("2026-06-20T00:00:00", "s")
 HERE = """

@@ -17,7 +17,6 @@ from propagation.advice.plan_day import (
     plan_day,
     rewards_of,
 )
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import (
     BandSetup,
@@ -37,7 +36,7 @@ from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
+from propagation.station.terminals import Terminals, far_terminal, own_terminal
 from propagation.wording.plan import expect_words, gain_sentence, leave_words
 from propagation.wording.run_sheet import (
     RunSheet,
@@ -108,6 +107,7 @@ def test_the_antenna_stays_as_it_stands(setups: dict[str, BandSetup], own: stati
             assert "radial" not in work_words(work_between(setups[name], other))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ground", ["dry", "average", "wet"])
 @pytest.mark.parametrize("height_m", [0.0, 0.9])
 def test_taking_two_of_four_radials_away_gains_nothing(ground: str, height_m: float) -> None:
@@ -122,6 +122,7 @@ def test_taking_two_of_four_radials_away_gains_nothing(ground: str, height_m: fl
         assert level_db(2) < level_db(4) + 0.2
 
 
+@pytest.mark.slow
 def test_the_setup_card_for_home_still_asks_for_the_fewest_that_do(own: station.Station) -> None:
     wish = Wish(by_name("20m"), 14.0, 14.07)
     card = setup_card(replace(own.antenna, radials=4), own.site.earth, own.feedline, [wish])[0]

@@ -12,12 +12,12 @@ from worlds import forecast_of
 
 from propagation.advice.cause_weights import reasons
 from propagation.advice.near_far import near_and_far
-from propagation.advice.recompute import Terminals
 from propagation.advice.windows import Windows, find_windows
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import Forecast
 from propagation.space_weather.state import conditions
 from propagation.station import station
+from propagation.station.terminals import Terminals
 
 SEASONS = [
     ("2026-03-20", 20.0), ("2026-03-20", 150.0), ("2026-06-21", 20.0), ("2026-06-21", 150.0),

@@ -19,7 +19,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from propagation.advice.calendar import Event, calendar_text
-from propagation.advice.recompute import Terminals
 from propagation.advice.sked import (
     LEAST_CHANCE,
     Party,
@@ -34,12 +33,13 @@ from propagation.base.units import TimeArray
 from propagation.geo.locator import Position
 from propagation.geo.regions import point
 from propagation.signal.chances.forecast import forecast
+from propagation.signal.chances.request import Request
 from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import BANDS, segment_mhz
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
 from propagation.station.friends import Friend
-from propagation.station.terminals import Terminal
+from propagation.station.terminals import Terminal, Terminals
 from propagation.wording.sked import events, local_clock, none_sentence, slot_sentence
 
 QUARTER = np.timedelta64(900, "s")
@@ -217,14 +217,16 @@ def test_slots_are_ranked_by_the_chance_the_forecast_gives(
         band = next(row.band for row in found.candidates if row.band.name == slot.band)
         times = slot.start + np.arange(3) * QUARTER
         again = forecast(
-            own,
-            point("x", london().position),
-            times,
-            STATE,
-            mode="CW",
-            bands=[band],
-            near=near,
-            far=their_end,
+            Request(
+                own,
+                point("x", london().position),
+                times,
+                STATE,
+                mode="CW",
+                bands=[band],
+                near=near,
+                far=their_end,
+            )
         )
         row = again.region_chance[:, 0]
         np.testing.assert_allclose(slot.chance, np.mean(0.5 * (row[1:] + row[:-1])), atol=1e-6)

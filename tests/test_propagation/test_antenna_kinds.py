@@ -257,6 +257,7 @@ def test_descriptions_can_be_compared_and_varied():
     assert hash(replace(spec, radials=8)) != hash(spec)
 
 
+@pytest.mark.slow
 def test_extreme_descriptions_still_give_numbers():
     """Corners of what may be entered: no NaN, no negative power."""
     for spec in (

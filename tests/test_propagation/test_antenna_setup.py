@@ -149,6 +149,7 @@ def wishes(*names):
     return [Wish(by_name(name), *by_name(name).edges(1)) for name in names]
 
 
+@pytest.mark.slow
 def test_setup_card_of_a_portable_vertical():
     """On 40 m nearly all of a 30 uH coil, little of it on 15 m; 6 m by length alone (common practice)."""
     spec = AntennaSpec(coil_positions=((0.0, 0.2), (30.0, 29.0)))
@@ -215,6 +216,7 @@ def test_improvements_by_the_days_windows():
     assert found[0].after == DayWorth(4.0, "4 wires")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["dipole", "inverted v", "yagi", "vertical", "sloping end-fed"])
 def test_other_kinds_have_something_to_gain(kind):
     spec = AntennaSpec(kind=kind, height_m=6.0)

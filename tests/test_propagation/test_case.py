@@ -22,6 +22,7 @@ from propagation.signal.chances import (
     report_likelihood,
 )
 from propagation.signal.chances.many_circuits import Rows, like_rows
+from propagation.signal.chances.request import Request
 from propagation.signal.losses import circuit_inputs as case_room
 from propagation.signal.losses.circuit_inputs import CircuitCase, circuit_case
 from propagation.space_weather.state.conditions import typed_in
@@ -54,7 +55,9 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> list[CircuitCase]:
 
 
 def run_forecast() -> forecast.Forecast:
-    return forecast.forecast(STATION, point("there", THERE), np.array([NOON]), SUN, near=END, far=END)
+    return forecast.forecast(
+        Request(STATION, point("there", THERE), np.array([NOON]), SUN, near=END, far=END)
+    )
 
 
 def run_cells() -> None:

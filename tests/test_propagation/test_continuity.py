@@ -68,6 +68,7 @@ def no_jump(gains: Iterator[FloatArray] | tuple[FloatArray, ...], axis: int) -> 
 HOURS = np.datetime64("2026-06-20T01", "s") + np.arange(0, 24, 4) * np.timedelta64(3600, "s")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("start", STARTS)
 def test_over_distance(start: tuple[float, float, float]) -> None:
     """Steps of 5 km from 50 to 25 000 km: over 2000, 4000, 22 000, 24 000 km and every change of the
@@ -84,6 +85,7 @@ def test_over_frequency(start: tuple[float, float, float]) -> None:
     no_jump(levels(run(start, LENGTHS, HOURS[::2], mhz, 80.0)), axis=2)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("start", STARTS)
 @pytest.mark.parametrize("date", ["2026-03-20", "2026-12-10"])
 def test_over_time(start: tuple[float, float, float], date: str) -> None:
@@ -93,6 +95,7 @@ def test_over_time(start: tuple[float, float, float], date: str) -> None:
     no_jump(tuple(np.concatenate(part, axis=1) for part in zip(*parts, strict=True)), axis=1)
 
 
+@pytest.mark.slow
 def test_over_the_solar_index() -> None:
     """Steps of 1 in R12 from 0 to 220, past the value at which the maps are held; all starts in one go."""
     lat, lon, bearing = np.repeat(np.array(STARTS), LENGTHS.size, axis=0).T

@@ -17,6 +17,7 @@ from propagation.signal.chances import forecast as engine
 from propagation.signal.chances.forecast import Forecast, day_times, forecast
 from propagation.signal.chances.forecast_detail import detail
 from propagation.signal.chances.link_budget import both_ways, one_way
+from propagation.signal.chances.request import Request
 from propagation.signal.chances.routes import both_routes
 from propagation.signal.rays.causes import CODE
 from propagation.space_weather.state.conditions import typed_in
@@ -43,7 +44,7 @@ def target() -> Target:
 def run(**more: object) -> Forecast:
     near, far = ends()
     arguments = {"near": near, "far": far, **more}
-    return forecast(demo(), target(), TIMES, SUN, **arguments)  # type: ignore[arg-type]
+    return forecast(Request(demo(), target(), TIMES, SUN, **arguments))  # type: ignore[arg-type]
 
 
 @cache

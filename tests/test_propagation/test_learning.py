@@ -31,6 +31,7 @@ from propagation.logbook.entries import Entries
 from propagation.logbook.expected import Expected, expect
 from propagation.signal.chances import forecast
 from propagation.signal.chances.link_budget import one_way
+from propagation.signal.chances.request import Request
 from propagation.space_weather.state import conditions
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.space_weather.state.storm_corrections import disturber_of
@@ -177,6 +178,7 @@ def recovered() -> tuple[FloatArray, FloatArray]:
     return table[..., 0], table[..., 1]
 
 
+@pytest.mark.slow
 def test_known_offsets_come_back_without_bias() -> None:
     """Under 1 dB on every band, over forty logs."""
     found, _ = recovered()
@@ -431,8 +433,10 @@ def test_the_offset_moves_both_directions_by_itself_and_nothing_else() -> None:
     target = regions.point("Cape Town", Position(-33.9, 18.4))
     times = forecast.day_times(np.datetime64("2024-04-02T06:00"), 10.0, np.timedelta64(3600, "s"))
     state = conditions.built_in(times)
-    bare = forecast.forecast(demo(), target, times, state)
-    with_it = forecast.forecast(demo(), target, times, state, near=kept_offset.taught_terminal(demo(), KEPT))
+    bare = forecast.forecast(Request(demo(), target, times, state))
+    with_it = forecast.forecast(
+        Request(demo(), target, times, state, near=kept_offset.taught_terminal(demo(), KEPT))
+    )
     for name in ("snr_out_db", "snr_back_db"):
         moved = getattr(with_it, name) - getattr(bare, name)
         for band in ("40m", "20m", "17m"):

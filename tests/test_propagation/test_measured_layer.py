@@ -17,7 +17,6 @@ from cases import computed
 from worlds import forecast_of
 
 from propagation.advice.cause_weights import reasons
-from propagation.advice.recompute import Terminals
 from propagation.base.store import Store, Stored
 from propagation.base.units import FloatArray, TimeArray
 from propagation.geo import great_circle
@@ -50,7 +49,7 @@ from propagation.space_weather.state.measured_conditions import (
 from propagation.space_weather.state.measured_maps import day_copy, kept_frames
 from propagation.space_weather.state.storm_corrections import Disturbed, disturber_of
 from propagation.station import station
-from propagation.station.terminals import plain_terminal
+from propagation.station.terminals import Terminals, plain_terminal
 
 SUN = typed_in(ssn=90.0, kp=1.0)
 TIME = np.datetime64("2031-03-18T10:00", "s")
@@ -162,6 +161,7 @@ def test_smoothing_keeps_what_is_the_same_everywhere() -> None:
     assert np.all((left >= weight.min() - 1e-12) & (left <= weight.max() + 1e-12))
 
 
+@pytest.mark.slow
 def test_without_maps_every_figure_is_bit_for_bit_the_same(
     own: station.Station, terminals: Terminals
 ) -> None:

@@ -27,6 +27,7 @@ from propagation.base.errors import InputError
 from propagation.geo.places import resolve
 from propagation.geo.regions import Target
 from propagation.signal.chances.forecast import forecast
+from propagation.signal.chances.request import Request
 from propagation.space_weather.indices.cycle_uncertainty import index_spread
 from propagation.space_weather.state.conditions import Conditions, built_in, typed_in
 from propagation.station import station
@@ -65,7 +66,9 @@ def test_a_cell_is_what_any_other_answer_says_of_that_day(name: str) -> None:
     sky = built_in(hours_of(MONTHS))
     whole = look(target, sky)
     for m in (0, 2):
-        alone = forecast(HOME, target, hours_of(MONTHS)[m], sky, bands=whole.bands, near=NEAR, far=FAR)
+        alone = forecast(
+            Request(HOME, target, hours_of(MONTHS)[m], sky, bands=whole.bands, near=NEAR, far=FAR)
+        )
         np.testing.assert_allclose(whole.chance[MIDDLE, m], outlook_chance(alone), atol=1e-9)
 
 

@@ -9,7 +9,7 @@ import pytest
 import worlds
 
 from propagation.advice.events import Event, event_at, events, foremost
-from propagation.advice.recompute import Terminals, at_power
+from propagation.advice.recompute import at_power
 from propagation.advice.region_chance import outlook
 from propagation.advice.windows import find_windows
 from propagation.base.time_series import TimeSeries
@@ -19,6 +19,7 @@ from propagation.signal.rays.causes import CAUSES, EVENTS
 from propagation.space_weather.state.conditions import Conditions, typed_in
 from propagation.space_weather.state.event_absorption import fading_xray_w_m2
 from propagation.station.station import Station
+from propagation.station.terminals import Terminals
 from propagation.wording.events import event_clause, event_sentence, event_short
 
 START = np.datetime64("2026-03-20T10:00", "s")

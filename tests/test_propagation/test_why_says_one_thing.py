@@ -9,14 +9,13 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
-from propagation.advice.recompute import Terminals
 from propagation.advice.why import Why, better_route, why
 from propagation.signal.chances.forecast import ROUTES, Forecast
 from propagation.signal.rays.causes import CAUSES
 from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
+from propagation.station.terminals import Terminals, far_terminal, own_terminal
 from propagation.wording.ledger import term_words
 from propagation.wording.why import both_point, why_sentences
 
@@ -52,6 +51,7 @@ def cells() -> list[tuple[Forecast, int, int, Why]]:
     return found
 
 
+@pytest.mark.slow
 def test_the_lane_and_the_heaviest_cause_agree_or_the_page_says_why_both_have_a_point() -> None:
     closed = [row for row in cells() if row[3].limit != "open"]
     alike = 0

@@ -12,19 +12,28 @@ from typing import Any
 import synthetic
 
 from tui.app.choice import FriendCard, Opening, StationCard
-from tui.app.export_prompts import Export, Written
-from tui.app.queries import A, Cancelled, Engine, Query
-from tui.app.shared_queries import Day, DayQuery, Heard, HopQuery, OpeningQuery, PlanQuery
-from tui.features.antenna.analyser_form import KeepReading
+from tui.app.prompts import Export, Written
+from tui.app.queries import (
+    A,
+    Cancelled,
+    Day,
+    DayQuery,
+    Engine,
+    Heard,
+    HopQuery,
+    OpeningQuery,
+    PlanQuery,
+    Query,
+)
+from tui.features.antenna.form import KeepReading
 from tui.features.antenna.page import BenchQuery, HelpsQuery
 from tui.features.antenna.view import BenchView
-from tui.features.outing.learning_query import LearnQuery
+from tui.features.outing.page import LearnQuery
 from tui.features.outing.view import LearntView
 from tui.features.reach.page import FootprintQuery, RulersQuery
 from tui.features.season.page import SeasonQuery
 from tui.features.sked.page import SkedQuery
-from tui.features.sky.conditions_form import Fetch, HeardBeacon, TypeIn
-from tui.features.sky.page import SkyQuery
+from tui.features.sky.page import Fetch, HeardBeacon, SkyQuery, TypeIn
 from tui.features.stations.form import SaveFriend
 from tui.features.why.page import WhyQuery
 

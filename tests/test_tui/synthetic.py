@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import numpy as np
 
+from propagation.advice.cause_weights import Weighted
+from propagation.advice.switching import Stay
+from propagation.advice.windows import Window
 from propagation.signal.rays.causes import CODE
-from propagation.wording.quantities import band_title, clock, days
 from tui.features.antenna.view import BenchBand, BenchView
 from tui.features.reach.view import ReachView, SkipView
-from tui.features.season.view import SeasonSlotView, SeasonView
+from tui.features.season.view import SeasonView
 from tui.features.sked.view import SkedView, Slot
 from tui.features.sky.view import History, SkyView
-from tui.features.why.view import CausesView, LedgerView, Term, WhyView
-from tui.kit.day_view import DayView, Stay, SunDay, Window
-from tui.kit.hop_view import HopView, Ray
+from tui.features.why.view import LedgerLine, LedgerView, WhyView
+from tui.kit.day_view import DayView, SunDay
+from tui.kit.hop import HopView, Ray
 from tui.kit.plan_view import PlanStep, PlanView
-from tui.kit.world_map import MapView
+from tui.kit.world import MapView
 
 DAY = np.datetime64("2026-03-14T00:00:00", "s")
 NOW = np.datetime64("2026-03-14T12:20:00", "s")
@@ -49,7 +51,24 @@ def windows(bands: tuple[str, ...], t: np.ndarray, chance: np.ndarray) -> tuple[
             found.append((float(chance[row, peak]), band, t[good[0]], t[peak], end))
     ranked = sorted(found, key=lambda one: -one[0])
     return tuple(
-        Window(n, b, start, peak, end, c, "short", 9.0, says=f"{band_title(b)}, {clock(start)}, {days(c)}.")
+        Window(
+            n,
+            b,
+            float(MHZ[BANDS.index(b)] if b in BANDS else 14.0),
+            "short",
+            start,
+            peak,
+            end,
+            True,
+            True,
+            c,
+            c,
+            c,
+            9.0,
+            "2F2",
+            "",
+            c,
+        )
         for n, (c, b, start, peak, end) in enumerate(ranked, 1)
     )
 
@@ -85,8 +104,9 @@ def day_view(target: str = "Uruguay", bands: tuple[str, ...] = BANDS) -> DayView
         route=np.zeros(chance.shape, dtype=np.int64),
         home=sun_day("here", 4.0, 16.5),
         far=sun_day("there", 9.5, 22.0),
-        plan=(Stay("20m", DAY + np.timedelta64(8 * 3600, "s"), DAY + np.timedelta64(10 * 3600, "s")),),
-        licensed=np.ones(len(bands), dtype=np.bool_),
+        plan=(
+            Stay("20m", DAY + np.timedelta64(8 * 3600, "s"), DAY + np.timedelta64(10 * 3600, "s"), 0.0, 0.0),
+        ),
         setup=tuple(f"coil {6.0 - i * 0.5:.1f} uH, two radials raised" for i in range(len(bands))),
         radiated_share=np.linspace(0.01, 0.3, len(bands)),
         windows=windows(bands, t, chance),
@@ -140,27 +160,29 @@ def why_view(band: str = "20m", when: np.datetime64 = NOW) -> WhyView:
         hop=hop_view(band, when),
         ledger=LedgerView(
             (
-                Term("power", 13.0, "20 W", base=True),
-                Term("my antenna", -7.5, "at 9 degrees"),
-                Term("their antenna", 4.2),
-                Term("spreading", -134.0, "8,400 km of slant path", base=True),
-                Term("D layer", -11.3, "two of six crossings sunlit"),
-                Term("ground", -4.0, "two reflections, sea"),
-                Term("focusing", 2.1),
-                Term("noise", 146.8, "residential, 14.23 MHz, 2500 Hz", base=True),
-                Term("SSB needs", -4.0, base=True),
+                LedgerLine("power", 13.0, "20 W", base=True),
+                LedgerLine("my antenna", -7.5, "at 9 degrees"),
+                LedgerLine("their antenna", 4.2),
+                LedgerLine("spreading", -134.0, "8,400 km of slant path", base=True),
+                LedgerLine("D layer", -11.3, "two of six crossings sunlit"),
+                LedgerLine("ground", -4.0, "two reflections, sea"),
+                LedgerLine("focusing", 2.1),
+                LedgerLine("noise", 146.8, "residential, 14.23 MHz, 2500 Hz", base=True),
+                LedgerLine("SSB needs", -4.0, base=True),
             )
         ),
-        causes=CausesView(
-            0.62,
-            (("absorption", 0.48), ("antenna", 0.31), ("noise", 0.21)),
-            (
-                ("16:40 instead", 0.91),
-                ("four radials more", 0.68),
-                ("CW", 0.93),
-                ("100 W", 0.84),
-                ("17 m now", 0.71),
-            ),
+        chance=0.62,
+        causes=(
+            Weighted("absorption", 0.48, 0.9),
+            Weighted("antenna", 0.31, 0.8),
+            Weighted("noise", 0.21, 0.7),
+        ),
+        changes=(
+            ("16:40 instead", 0.91),
+            ("four radials more", 0.68),
+            ("CW", 0.93),
+            ("100 W", 0.84),
+            ("17 m now", 0.71),
         ),
         near_and_far="Stations nearer than 1,450 km lie inside the skip: the layer throws this frequency "
         "over their heads.",
@@ -344,13 +366,8 @@ def season_view() -> SeasonView:
         best_band=np.argmax(middle, axis=-1),
         suits=suits,
         slots=tuple(
-            SeasonSlotView(
-                month,
-                12,
-                "20m",
-                f"{titles[month]} 2026, 20 m, 12:00 to 14:00 UTC (14:00 to 16:00 here, 09:00 to 11:00 there)"
-                ": 8 days in 10.",
-            )
+            f"{titles[month]} 2026, 20 m, 12:00 to 14:00 UTC (14:00 to 16:00 here, 09:00 to 11:00 there)"
+            ": 8 days in 10."
             for month in range(10)
         ),
         says=("Some 900 hours of contact.", "Predicted index 80 (60 to 100)."),

@@ -131,11 +131,13 @@ def test_fewer_contacts_are_likelier_and_told_so(advice: Run) -> None:
         found = advice(*asked, "--contacts", wanted)
         assert found["contacts"] == int(wanted)
         chances.append(np.array([band["contacts_chance"] for band in found["bands"]]))
-    assert np.all(chances[0] >= chances[1])
-    assert np.all(chances[1] >= chances[2])
+    rounding = 1e-12  # of 1 - (1 - p) where next to nobody is in reach
+    assert np.all(chances[0] >= chances[1] - rounding)
+    assert np.all(chances[1] >= chances[2] - rounding)
     assert np.max(chances[0] - chances[2]) > 0.1
 
 
+@pytest.mark.slow
 def test_a_region_of_large_stations_is_the_easier_one(advice: Run, tmp_path: Path) -> None:
     """The mixture of the station file is the one that counts."""
     totals = []

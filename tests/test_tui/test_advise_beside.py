@@ -79,6 +79,7 @@ def test_the_hours_of_both_places_are_told_side_by_side(bandwhen: Run, station: 
     assert any(line.startswith("12:00: ") and " against " in line for line in plain)
 
 
+@pytest.mark.slow
 def test_a_region_is_told_by_its_contacts_and_the_same_place_is_alike(bandwhen: Run, station: str) -> None:
     command = ("advise", "--station", station, "--to", "Europe", "--date", "2026-03-20", "--json")
     same = bandwhen(*command, "--or-from", "KG40").json["beside"]

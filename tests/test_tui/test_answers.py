@@ -12,29 +12,38 @@ import pytest
 from screen_text import PLACES, rows_of, settle
 
 from propagation.advice.best_cells import best_margin_db
-from propagation.advice.recompute import Terminals
 from propagation.antennas import measurements
 from propagation.base.errors import InputError
 from propagation.station import station as stations
+from propagation.station.terminals import Terminals
 from propagation.wording import quantities as say
 from tui.app import clock, paths, station_form
 from tui.app.app import BandwhenApp
 from tui.app.choice import Choice, Cursor, FriendCard, HoursOnAir
 from tui.app.ear_reports import beacons_now
-from tui.app.export_prompts import Export
-from tui.app.queries import A, Abandoned, Engine, Query
+from tui.app.prompts import Export
+from tui.app.queries import (
+    A,
+    Abandoned,
+    Day,
+    DayQuery,
+    Engine,
+    Heard,
+    HopQuery,
+    OpeningQuery,
+    PlanQuery,
+    Query,
+)
 from tui.app.settings import Settings
-from tui.app.shared_queries import Day, DayQuery, Heard, HopQuery, OpeningQuery, PlanQuery
-from tui.features.antenna import analyser
-from tui.features.antenna.analyser_form import ChangeReading, KeepReading
+from tui.features.antenna.answer import typed_reading
+from tui.features.antenna.form import ChangeReading, KeepReading
 from tui.features.antenna.page import HelpsQuery, bench_query
 from tui.features.antenna.view import ReadingView
 from tui.features.reach.page import FootprintQuery, RulersQuery
 from tui.features.sked.page import SkedQuery
 from tui.features.sked.view import sked_sentences
 from tui.features.sky import answer as sky
-from tui.features.sky.conditions_form import Fetch, HeardBeacon, TypeIn
-from tui.features.sky.page import SkyQuery
+from tui.features.sky.page import Fetch, HeardBeacon, SkyQuery, TypeIn
 from tui.features.stations.form import ForgetFriend, SaveFriend, SaveStation
 from tui.features.why.page import WhyQuery
 from tui.features.why.view import why_sentences
@@ -148,8 +157,8 @@ def test_the_ledger_sums_to_the_margin_and_causes_to_one(demo: Demo) -> None:
     kept = demo.day.forecast
     margin = best_margin_db(kept.result, Terminals(kept.near, kept.far))[at, kept.result.band_index(band)]
     assert why.ledger.total_db == pytest.approx(float(margin), abs=0.02)
-    assert why.causes.chance == pytest.approx(float(view.chance[row, at]), abs=1e-9)
-    assert sum(weight for _, weight in why.causes.causes) == pytest.approx(1.0, abs=0.01)
+    assert why.chance == pytest.approx(float(view.chance[row, at]), abs=1e-9)
+    assert sum(cause.weight for cause in why.causes) == pytest.approx(1.0, abs=0.01)
     assert any(term.base for term in why.ledger.terms)
     assert "°" not in "".join(why_sentences(why))
     assert why.says[-1] == f"Margin: {say.level(why.ledger.total_db)}."
@@ -203,7 +212,7 @@ def test_analyser_entries_become_a_verdict_or_a_sentence(demo: Demo) -> None:
     sites, choice = demo.engine.sites, demo.choice
 
     def measure(entries: dict[str, str]) -> ReadingView:
-        return analyser.reading(sites.near(choice), sites.chosen(choice), "20m", entries)
+        return typed_reading(sites.near(choice), sites.chosen(choice), "20m", entries)
 
     with pytest.raises(InputError, match="Type the frequency"):
         measure(ENTRIES)
@@ -345,6 +354,7 @@ def test_no_appointment_is_made_with_a_region(demo: Demo) -> None:
     assert sked_sentences(view) == [view.note]
 
 
+@pytest.mark.slow
 def test_the_app_on_the_engine_shows_the_demo(home: Path) -> None:
     """From nothing to an answer on every screen."""
     import asyncio

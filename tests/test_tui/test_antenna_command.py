@@ -265,6 +265,7 @@ def test_garbage_file_names_its_line(bandwhen: Run, tmp_path: Path) -> None:
     assert "line 3" in answer.err
 
 
+@pytest.mark.slow
 def test_improvements_by_the_days_windows(bandwhen: Run, station_file: Path) -> None:
     """Towards one place every change that brings decibels is judged by the hours of contact it brings."""
     asked = (

@@ -18,9 +18,10 @@ from numpy.testing import assert_allclose
 from propagation.base.errors import InputError
 from propagation.geo import places
 from tui import cli
-from tui.app import clock, forecast_options, station_form, station_lines
+from tui.app import clock, forecast_options, station_form
 from tui.app.sites import Sites
-from tui.features.sked.clocks import Clocks
+from tui.app.station_form import LINES, MORE
+from tui.features.sked.view import Clocks
 from tui.kit import export, input_parsing, words
 from tui.kit.canvas import Canvas
 
@@ -83,7 +84,7 @@ def test_a_position_with_its_hemispheres(text: str) -> None:
 
 
 def test_errors_of_the_station_form_quote_its_labels() -> None:
-    for key, label, *_ in (*station_lines.LINES, *station_lines.MORE):
+    for key, label, *_ in (*LINES, *MORE):
         name = key.rpartition(".")[2]
         if "_" in name:
             told = station_form.check({"site.locator": "KG30", key: "-987654"})

@@ -8,7 +8,7 @@ from screen_text import go, run, settle, text_of
 from textual.pilot import Pilot
 
 from tui.app.app import BandwhenApp
-from tui.app.shared_queries import Heard
+from tui.app.queries import Heard
 from tui.app.sites import Sites
 from tui.app.station_form import check, meanings
 from tui.features.stations.form import SaveFriend, SaveStation
@@ -91,6 +91,7 @@ def form_after(name: str, *keys: str) -> tuple[RealNames, BandwhenApp]:
     return engine, run(scenario, engine=engine)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("down", [0, 2])
 def test_a_form_offers_the_meanings_of_a_place_and_goes_on_with_the_one_chosen(down: int) -> None:
     keys = (*["down"] * down, "enter")

@@ -11,8 +11,8 @@ from screen_text import go, make_app, run, settle, text_of
 from textual.pilot import Pilot
 
 from tui.app.app import BandwhenApp
-from tui.app.shared_queries import DayQuery
-from tui.features.sky.conditions_form import Fetch
+from tui.app.queries import DayQuery
+from tui.features.sky.page import Fetch
 from tui.kit.worker_threads import under_way
 
 

@@ -11,7 +11,7 @@ from textual.pilot import Pilot
 
 from tui.app.app import BandwhenApp
 from tui.app.choice import HoursOnAir
-from tui.features.day.answer import AnswerBoard
+from tui.features.day.view import AnswerBoard
 from tui.kit import words
 
 

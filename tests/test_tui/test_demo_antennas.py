@@ -11,8 +11,7 @@ from propagation.antennas import factory, solution_cache
 from propagation.data.builders.demo_antennas import FILE, solve
 from tui.app import paths, solution_store
 from tui.app.choice import Choice
-from tui.app.queries import Engine
-from tui.app.shared_queries import DayQuery, OpeningQuery
+from tui.app.queries import DayQuery, Engine, OpeningQuery
 
 NOW = np.datetime64("2026-03-20T12:00:00", "s")
 

@@ -21,8 +21,7 @@ from tui.app.app import BandwhenApp
 from tui.app.choice import Cursor, HoursOnAir, Trial
 from tui.app.feature_list import PAGES
 from tui.app.page import Page
-from tui.features.antenna.analyser_form import ChangeReading
-from tui.features.antenna.trials_form import KeepTrial
+from tui.features.antenna.form import ChangeReading, KeepTrial
 from tui.features.review.page import ChangeLesson, Lesson, ReviewQuery
 from tui.features.sked.page import SkedQuery
 from tui.features.sked.view import SkedView
@@ -360,6 +359,7 @@ async def back(app: BandwhenApp, pilot: Pilot[None], place: str, start: np.datet
     app.say("")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("place", [entry.place for entry in PAGES])
 def test_every_key_of_the_help_does_what_it_says(place: str) -> None:
     lesson = Lesson("Kept.", "20 m 3 dB worse.")

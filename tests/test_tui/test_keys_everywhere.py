@@ -11,7 +11,7 @@ from textual.screen import Screen
 from propagation.logbook import files
 from tui.app.app import BandwhenApp
 from tui.app.feature_list import PAGES
-from tui.app.shared_queries import PlanQuery
+from tui.app.queries import PlanQuery
 from tui.kit.notes import Notes
 from tui.kit.overlays import Ask, Pick
 

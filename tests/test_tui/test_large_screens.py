@@ -115,12 +115,14 @@ def test_an_empty_corner_is_seen() -> None:
     assert largest_rectangle(empty) == 9 * 26
 
 
+@pytest.mark.slow
 def test_pages_fill_a_large_screen_with_made_up_results() -> None:
     found = measured(make_app(FakeEngine()))
     assert len(found) == len(PAGES) * len(SIZES)
     assert told(found) == []
 
 
+@pytest.mark.slow
 def test_pages_fill_a_large_screen_with_the_demo(tmp_path: Path) -> None:
     now = np.datetime64("2026-03-20T12:20:00", "s")
     app = BandwhenApp(

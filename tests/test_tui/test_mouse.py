@@ -9,10 +9,10 @@ from textual.pilot import Pilot
 from textual.widget import Widget
 
 from tui.app.app import BandwhenApp
-from tui.features.antenna.power_shares import PowerShares
-from tui.features.reach.rulers import Rulers
-from tui.kit.band_rows import BandRows
+from tui.features.antenna.view import PowerShares
+from tui.features.reach.view import Rulers
 from tui.kit.cards import Cards
+from tui.kit.drawn import BandRows
 from tui.kit.key_line import KeyLine
 from tui.kit.lanes import LABEL, Lanes
 

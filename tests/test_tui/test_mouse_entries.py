@@ -10,12 +10,12 @@ from textual.pilot import Pilot
 
 from tui.app.app import BandwhenApp
 from tui.features.plan.page import PlanPage
-from tui.features.plan.run_sheet import RunSheet
-from tui.features.review.hindsight import ContactList
+from tui.features.plan.view import RunSheet
 from tui.features.review.page import ReviewPage, ReviewQuery
-from tui.features.sked.clocks import Clocks
+from tui.features.review.view import ContactList
 from tui.features.sked.page import SkedPage
-from tui.kit.entry_rows import EntryRows
+from tui.features.sked.view import Clocks
+from tui.kit.drawn import EntryRows
 
 SIZES = [(80, 24), (160, 48)]
 

@@ -21,10 +21,9 @@ from propagation.logbook import adif
 from propagation.wording import outing as say_on_air
 from tui.app import outing_journal
 from tui.app.app import BandwhenApp
-from tui.app.shared_queries import PlanQuery
-from tui.features.outing import log
-from tui.features.outing.learning_query import LearnQuery
-from tui.features.outing.page import Answered, OnAirPage
+from tui.app.queries import PlanQuery
+from tui.features.outing import log as on_air
+from tui.features.outing.page import Answered, LearnQuery, OnAirPage
 from tui.features.outing.view import LearntView
 from tui.features.review.page import ReviewQuery
 
@@ -320,6 +319,6 @@ def test_the_log_keeps_its_name_when_the_plan_is_made_again() -> None:
         hours = app.state.hours
         assert hours is not None
         moved = replace(hours, start=hours.start + 30 * MINUTE)
-        assert log.log_file(outing_journal.carried_over(hours, moved)) == Path(hours.log)
+        assert on_air.log_file(outing_journal.carried_over(hours, moved)) == Path(hours.log)
 
     run(scenario, engine=engine_with())

@@ -16,7 +16,7 @@ from textual.pilot import Pilot
 from tui.app import hours_form, outing_journal, paths
 from tui.app.app import BandwhenApp
 from tui.app.choice import HoursOnAir
-from tui.app.shared_queries import PlanQuery
+from tui.app.queries import PlanQuery
 from tui.kit.form import Form
 
 HOUR = np.timedelta64(3600, "s")

@@ -101,6 +101,7 @@ def test_a_log_does_no_harm_to_the_terminal(bandwhen: Bandwhen, tmp_path: Path) 
         assert "\\u001b" not in answer.out
 
 
+@pytest.mark.slow
 def test_what_was_learnt_is_kept_used_switched_and_forgotten(
     bandwhen: Bandwhen, taught: str, saved: Path
 ) -> None:
@@ -118,14 +119,15 @@ def test_what_was_learnt_is_kept_used_switched_and_forgotten(
         from propagation.geo import regions
         from propagation.geo.locator import Position
         from propagation.signal.chances import forecast
+        from propagation.signal.chances.request import Request
         from propagation.space_weather.state import conditions
 
         own = station.load(saved)
         time = np.array(["2024-04-02T09:00"], dtype="datetime64[s]")
-        found = forecast.forecast(
+        found = forecast.forecast(Request(
             own, regions.point("Cape Town", Position(-33.9, 18.4)), time, conditions.built_in(time),
             near=learnt_store.own_terminal(own),
-        )  # fmt: skip
+        ))  # fmt: skip
         return float(found.snr_out_db[0, 0, 0, found.band_index("20m")])
 
     with_it = snr()

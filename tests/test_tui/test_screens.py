@@ -20,10 +20,9 @@ from textual.widgets import Input
 from tui.app import hours_form, paths, prompts
 from tui.app.app import BandwhenApp
 from tui.app.page import Page
-from tui.app.shared_queries import PlanQuery
-from tui.features.antenna import analyser_form
-from tui.features.sky import conditions_form
-from tui.features.sky.conditions_form import TypeIn
+from tui.app.queries import PlanQuery
+from tui.features.antenna.form import analyser
+from tui.features.sky.page import TypeIn, heard
 from tui.features.stations.form import SaveStation
 from tui.features.why.page import WhyQuery
 from tui.kit.drawn import Drawn
@@ -71,6 +70,7 @@ def outside(screen: Screen[object]) -> list[str]:
     return out
 
 
+@pytest.mark.slow
 def test_no_widget_sticks_out() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         for place in PLACES:
@@ -85,6 +85,7 @@ def test_no_widget_sticks_out() -> None:
     run(scenario)
 
 
+@pytest.mark.slow
 def test_sheets_fit_and_come_back_after_shrinking() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         openers = (
@@ -94,9 +95,9 @@ def test_sheets_fit_and_come_back_after_shrinking() -> None:
             app.action_mode,
             app.action_look,
             app.action_new_station,
-            partial(conditions_form.heard, app),
+            partial(heard, app),
             partial(hours_form.ask, app),
-            partial(analyser_form.analyser, app),
+            partial(analyser, app),
         )
         for opener in openers:
             opener()
@@ -277,6 +278,7 @@ def test_forms_by_keyboard() -> None:
     run(scenario, engine=engine)
 
 
+@pytest.mark.slow
 def test_all_signs_take_one_cell() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         for place in PLACES:
@@ -288,6 +290,7 @@ def test_all_signs_take_one_cell() -> None:
         run(scenario, size)
 
 
+@pytest.mark.slow
 def test_plain_signs_are_ascii() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         for place in PLACES:

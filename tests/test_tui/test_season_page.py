@@ -11,9 +11,9 @@ from screen_text import go, run, settle, text_of
 from textual.pilot import Pilot
 
 from tui.app.app import BandwhenApp
-from tui.app.export_prompts import Export
-from tui.features.season.months import Months
+from tui.app.prompts import Export
 from tui.features.season.page import SeasonQuery
+from tui.features.season.view import Months
 from tui.kit.overlays import Ask, Pick
 
 

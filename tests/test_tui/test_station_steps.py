@@ -24,7 +24,7 @@ from tui.app import paths, station_form
 from tui.app.app import BandwhenApp
 from tui.app.choice import FriendCard
 from tui.app.sites import Sites
-from tui.app.station_lines import LINES, MORE, fitting
+from tui.app.station_form import LINES, MORE, fitting
 from tui.features.stations import form as lists
 from tui.features.stations.form import SaveFriend
 from tui.kit.form import FirstStep, Form

@@ -23,12 +23,12 @@ from propagation.wording.two_antennas import carry_sentences
 from tui.app import learnt_store, paths
 from tui.app.app import BandwhenApp
 from tui.app.choice import Choice, Trial
-from tui.app.shared_queries import DayQuery
+from tui.app.queries import DayQuery
 from tui.app.sites import Sites
-from tui.features.antenna import side_by_side, trials
+from tui.features.antenna.answer import IN_USE, antenna_fields, beside_view, keep_trial, try_described
+from tui.features.antenna.form import BesideQuery
 from tui.features.antenna.page import BenchQuery, HelpsQuery
-from tui.features.antenna.side_by_side_sheet import BesideSheet
-from tui.features.antenna.trials_form import BesideQuery
+from tui.features.antenna.side_by_side import BesideSheet
 from tui.features.antenna.view import BesideBand, BesideView
 from tui.kit import export, text_flow
 
@@ -155,25 +155,25 @@ def test_readings_stay_when_a_tried_antenna_is_kept(tmp_path: Path) -> None:
     reading = Measurement(14.2, 40.0)
     station.save(replace(own, antenna=replace(own.antenna, measured=(reading,))), file)
     sites, choice = Sites(), _choice(station=str(file), tried=Trial("a wire", WIRE))
-    assert trials.keep(sites, choice) == str(file)
+    assert keep_trial(sites, choice) == str(file)
     kept = station.load(file).antenna
     assert kept.kind == "sloping end-fed"
     assert [one.frequency_mhz for one in kept.measured] == [14.2]
     assert kept.measured[0].setup  # tied to the antenna it was taken with
     with pytest.raises(InputError, match="Nothing is tried"):
-        trials.keep(sites, _choice())
+        keep_trial(sites, _choice())
 
 
 def test_an_antenna_described_in_the_form() -> None:
     own = station.load(paths.demo_station_file())
-    fields = {field.key: field.value for field in trials.fields(own)}
-    assert trials.described({**fields, "name": "same"}).antenna == replace(own.antenna, measured=())
-    wire = trials.described({**fields, "antenna.kind": "dipole", "antenna.height_m": "9 m", "name": ""})
+    fields = {field.key: field.value for field in antenna_fields(own)}
+    assert try_described({**fields, "name": "same"}).antenna == replace(own.antenna, measured=())
+    wire = try_described({**fields, "antenna.kind": "dipole", "antenna.height_m": "9 m", "name": ""})
     assert wire.name == "dipole"
     assert wire.antenna is not None
     assert wire.antenna.height_m == 9.0
     with pytest.raises(InputError, match="Wires, height"):
-        trials.described({**fields, "antenna.height_m": "nine"})
+        try_described({**fields, "antenna.height_m": "nine"})
 
 
 def test_the_log_and_exports_say_what_was_tried(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -204,11 +204,11 @@ def test_the_day_decides_which_to_carry() -> None:
 def test_two_antennas_are_run_for_the_target_of_the_day() -> None:
     whip = station.load(paths.demo_station_file())
     stunted = Trial("stump", replace(whip.antenna, radiator_m=0.5), whip.feedline)
-    view = side_by_side.beside_view(Sites(), _choice(target="London", mode="CW"), stunted, DAY, lambda: False)
-    assert view.says[0] == f"Carry this one today, for London, England: {side_by_side.IN_USE}."
+    view = beside_view(Sites(), _choice(target="London", mode="CW"), stunted, DAY, lambda: False)
+    assert view.says[0] == f"Carry this one today, for London, England: {IN_USE}."
     low = next(band for band in view.bands if band.band == "40m")
     assert low.share[1] < 0.5 * low.share[0]  # a fifth of the length radiates far less on 40 m
-    again = side_by_side.beside_view(
+    again = beside_view(
         Sites(), _choice(target="London", mode="CW", tried=stunted), Trial("the whip", whip.antenna), DAY,
         lambda: False,
     )  # fmt: skip
@@ -230,7 +230,7 @@ def test_two_antennas_side_by_side_and_the_other_one_tried(size: tuple[int, int]
     answers.made_up[BesideQuery] = lambda q: view
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        from tui.features.antenna import trials_form as forms
+        from tui.features.antenna import form as forms
 
         assert app.state.choice is not None
         forms._compare(app, app.state.choice, Trial("antenna of garden", WIRE))

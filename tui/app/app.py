@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import numpy as np
 from textual import events
@@ -16,6 +17,7 @@ from propagation.base.text import one_line, shown
 from tui.app import prompts, settings
 from tui.app.app_base import DAY, SETTLE_S, AppBase
 from tui.app.feature_list import FETCH, NEW_STATION, PAGES, load
+from tui.app.help_topics import TOPICS, key_sentence, topic_lines
 from tui.app.page import Page
 from tui.app.queries import Engine
 from tui.kit import words
@@ -37,7 +39,7 @@ class BandwhenApp(AppBase):
     CSS_PATH = "bandwhen.tcss"
     TITLE = "bandwhen"
     ENABLE_COMMAND_PALETTE = True
-    COMMANDS: ClassVar[set[Any]] = {_entries}
+    COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = {_entries}
     DEFAULT_MODE = PAGES[0].place
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -217,21 +219,18 @@ class BandwhenApp(AppBase):
         out = [page.about]
         out += [f"{widget.about}" for widget in page.drawn()]
         out.append("")
-        out += [_told(binding) for binding in page.BINDINGS if isinstance(binding, Binding)]
+        out += [key_sentence(binding) for binding in page.BINDINGS if isinstance(binding, Binding)]
         out += [f"{key_sign(entry.key)}: {entry.label}" for entry in self.pages]
         own = {
             key for binding in page.BINDINGS if isinstance(binding, Binding) for key in binding.key.split(",")
         }
         general = [binding for binding in self.BINDINGS if isinstance(binding, Binding)]
-        out += [_told(binding) for binding in general if not own & set(binding.key.split(","))]
+        out += [key_sentence(binding) for binding in general if not own & set(binding.key.split(","))]
         out.append(f"{key_sign('ctrl+p')}: find any command, target, band or screen by its name")
+        for topic, summary in TOPICS.items():
+            if topic != "keys":
+                out += ["", f"{topic.upper()}: {summary}", *topic_lines(topic)]
         return out
-
-
-def _told(binding: Binding) -> str:
-    """A key and what it does."""
-    keys = " or ".join(key_sign(key) for key in binding.key.split(","))
-    return f"{keys}: {binding.tooltip or binding.description}"
 
 
 def run_app(station: Path | None = None) -> int:

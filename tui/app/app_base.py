@@ -29,8 +29,7 @@ from tui.app.choice import Choice, Cursor, HoursOnAir, Opening, Trial
 from tui.app.driver import forgiving
 from tui.app.feature_list import PAGES, PageEntry
 from tui.app.jobs import Answered, Failed, Jobs
-from tui.app.queries import Engine, Query
-from tui.app.shared_queries import Day, DayQuery, OpeningQuery
+from tui.app.queries import Day, DayQuery, Engine, OpeningQuery, Query
 from tui.app.state import State
 from tui.kit import words
 from tui.kit.input_parsing import grid
@@ -195,7 +194,7 @@ class AppBase(App[None]):
         """Have a query answered, or a command done, in the background."""
         self.jobs.ask(query, then)
 
-    def on_answered(self, message: Answered[Any]) -> None:
+    def on_answered(self, message: Answered[object]) -> None:
         """Take an answer, unless a later query has overtaken it."""
         if self.jobs.accept(message):
             if message.then is not None:

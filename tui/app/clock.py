@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import re
 from datetime import UTC, date, datetime
-from typing import Final, cast
+from typing import Final
 
 import numpy as np
 
@@ -39,10 +39,16 @@ MONTHS = (
 _HOUR = re.compile(r"(\d{1,2}):(\d\d)")
 
 
+def _seconds(time: np.datetime64) -> np.datetime64:
+    """A time in whole seconds."""
+    found: np.datetime64 = time.astype("datetime64[s]")
+    return found
+
+
 def set_now(time: np.datetime64 | None) -> None:
     """Hold the clock at a time; None lets it run."""
     global _fixed
-    _fixed = None if time is None else cast(np.datetime64, time.astype("datetime64[s]"))
+    _fixed = None if time is None else _seconds(time)
 
 
 def now() -> np.datetime64:
@@ -57,7 +63,8 @@ def now() -> np.datetime64:
 
 def today() -> np.datetime64:
     """The present date, UTC (`datetime64[D]`)."""
-    return cast(np.datetime64, now().astype("datetime64[D]"))
+    day: np.datetime64 = now().astype("datetime64[D]")
+    return day
 
 
 def parse_time(text: str) -> np.datetime64:
@@ -75,7 +82,7 @@ def parse_time(text: str) -> np.datetime64:
         return np.datetime64(naive.astimezone(UTC).replace(tzinfo=None), "s")
     day_words, _, hour_words = wanted.rpartition(" ")
     if day_words and _HOUR.fullmatch(hour_words.rstrip("Zz")) and not _ISO_DAY.fullmatch(day_words):
-        return cast(np.datetime64, parse_date(day_words).astype("datetime64[s]") + parse_hour(hour_words))
+        return _seconds(parse_date(day_words)) + parse_hour(hour_words)
     offset = _OFFSET.search(wanted)
     if offset is not None and "T" in wanted.upper() and int(offset[2]) <= 14 and int(offset[3] or 0) <= 59:
         span = np.timedelta64(int(offset[2]) * 3600 + int(offset[3] or 0) * 60, "s")
@@ -83,7 +90,7 @@ def parse_time(text: str) -> np.datetime64:
         return local - span if offset[1] == "+" else local + span
     hour = _HOUR.fullmatch(wanted.rstrip("Zz"))
     if hour:
-        return cast(np.datetime64, today().astype("datetime64[s]") + parse_hour(wanted))
+        return _seconds(today()) + parse_hour(wanted)
     match = _TIME.fullmatch(wanted)
     if not match:
         raise InputError(f"{text!r} is not a time; write it in UTC as 2026-03-20T12:00Z.")

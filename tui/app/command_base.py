@@ -6,7 +6,7 @@ import argparse
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
@@ -16,10 +16,13 @@ from tui.app import clock, paths
 from tui.kit.format import json_text
 
 if TYPE_CHECKING:
+    from propagation.base.units import TimeArray
     from propagation.geo.locator import Position
     from propagation.space_weather.state.conditions import Conditions
     from propagation.station.friends import Friend
     from propagation.station.station import Station
+
+    Subparsers: TypeAlias = argparse._SubParsersAction[argparse.ArgumentParser]
 
 DEMO_NOTE = (
     "No station is saved, so this is for the invented demo station; "
@@ -79,11 +82,17 @@ def place(text: str, hint: bool = True) -> tuple[Position, str]:
     return position, name
 
 
+def station_path(args: argparse.Namespace) -> Path | None:
+    """The station file named on the command line, if one is."""
+    path: Path | None = vars(args).get("station")
+    return path
+
+
 def station_of(args: argparse.Namespace) -> Station:
     """The station asked for, else the saved one, else the demo (which is said on standard error)."""
     from propagation.station import station
 
-    file = getattr(args, "station", None)
+    file = station_path(args)
     if file is not None:
         return station.load(file)
     saved = paths.station_file()
@@ -93,7 +102,7 @@ def station_of(args: argparse.Namespace) -> Station:
     return station.load(paths.demo_station_file())
 
 
-def conditions_of(args: argparse.Namespace, times: Any) -> Conditions:
+def conditions_of(args: argparse.Namespace, times: TimeArray | np.datetime64) -> Conditions:
     """The conditions typed in with the command, else the best that are stored."""
     from propagation.base.store import Store
     from propagation.ionosphere import conditions_today
@@ -111,10 +120,10 @@ def conditions_words(state: Conditions, time: np.datetime64) -> str:
 
 
 def answer(
-    args: argparse.Namespace, as_json: Any, text: str | Callable[[], str], plain: str | Callable[[], str]
+    args: argparse.Namespace, as_json: object, text: str | Callable[[], str], plain: str | Callable[[], str]
 ) -> None:
     """Print the answer in the form asked for; a form that is a function is made only where it is wanted."""
-    json, bare = getattr(args, "json", False), getattr(args, "plain", False)
+    json, bare = vars(args).get("json", False), vars(args).get("plain", False)
     form = as_json if json else plain if bare else text
     made = form() if callable(form) else form
     print(json_text(made) if json else made)

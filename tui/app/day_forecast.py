@@ -10,10 +10,9 @@ import numpy as np
 from propagation.advice.events import events
 from propagation.advice.nothing_now import anything_at, narrower_forecast, soonest
 from propagation.advice.people import People, crowd
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
-from propagation.advice.windows import find_windows
+from propagation.advice.windows import Window, find_windows
 from propagation.base.store import Store
 from propagation.base.units import FloatArray, TimeArray, as_float
 from propagation.geo import sun
@@ -23,20 +22,21 @@ from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.chances.forecast_detail import Detail
 from propagation.signal.chances.forecast_detail import detail as detail_of
+from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import CAUSES
 from propagation.signal.rays.ray_path_names import GROUND_WAVE_MODE
 from propagation.space_weather.state.conditions import Conditions
-from propagation.station.terminals import Terminal
+from propagation.station.terminals import Terminal, Terminals
 from propagation.wording.causes import clause
 from propagation.wording.conditions import conditions_sentence
 from propagation.wording.events import event_sentence, event_short
 from propagation.wording.people import whom_words
 from propagation.wording.setup import setup_words
-from propagation.wording.windows import instead_words, window_sentence
+from propagation.wording.windows import instead_words
 from tui.app import paths
 from tui.app.choice import Choice
 from tui.app.sites import Sites
-from tui.kit.day_view import DayView, SunDay, Window
+from tui.kit.day_view import DayView, SunDay
 
 COUNT = round(np.timedelta64(1, "D") / forecast.TIME_STEP)  # times of a day
 
@@ -72,14 +72,16 @@ def work_out(
     conditions = chosen_conditions or conditions_for(times, now)
     near, far = sites.near(choice), sites.far(choice)
     result = forecast.forecast(
-        sites.chosen(choice),
-        sites.target(choice),
-        times,
-        conditions,
-        mode=choice.mode,
-        power_w=choice.power_w,
-        near=near,
-        far=far,
+        Request(
+            sites.chosen(choice),
+            sites.target(choice),
+            times,
+            conditions,
+            mode=choice.mode,
+            power_w=choice.power_w,
+            near=near,
+            far=far,
+        )
     )
     point = result.target.heaviest
     detail = detail_of(result, point=point, near=near, far=far)
@@ -124,7 +126,6 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         home=sun_day("here", site, result.times),
         far=sun_day("there", place, result.times),
         windows=windows_of(kept),
-        licensed=result.usable[shown],
         setup=tuple(setup_words(notes[row]) for row in shown),
         radiated_share=share,
         left_out=left_out,
@@ -177,23 +178,7 @@ def _instead(kept: DayForecast) -> tuple[str, ...]:
 
 def windows_of(kept: DayForecast) -> tuple[Window, ...]:
     """The windows of the day by the rule of the advice, ranked."""
-    found = find_windows(kept.result, Terminals(kept.near, kept.far), explained=False)
-    return tuple(
-        Window(
-            one.rank,
-            one.band,
-            one.start,
-            one.peak_time,
-            one.end,
-            one.chance,
-            one.route,
-            one.elevation_deg,
-            one.opens,
-            one.closes,
-            window_sentence(one, kept.result.target.is_region),
-        )
-        for one in found.windows
-    )
+    return find_windows(kept.result, Terminals(kept.near, kept.far), explained=False).windows
 
 
 def sun_day(name: str, place: Position, times: TimeArray) -> SunDay:

@@ -6,9 +6,8 @@ The app imports nothing of a feature but by this list, and only when it is neede
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from importlib import import_module
-from typing import TYPE_CHECKING, Any, Final, cast
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 if TYPE_CHECKING:
     from textual.screen import Screen
@@ -47,6 +46,7 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
         "tui.features.stations.friends_command",
         "the people you want to meet on the air: list, add, remove",
     ),
+    "help": ("tui.features.help.command", "the topics of help, or one of them"),
 }
 
 
@@ -56,8 +56,7 @@ def load(place: str) -> Any:
     return getattr(import_module(module), name)
 
 
-@dataclass(frozen=True)
-class PageEntry:
+class PageEntry(NamedTuple):
     """One page: the key that opens it, its name on the key line, and where its screen stands."""
 
     key: str
@@ -65,9 +64,10 @@ class PageEntry:
     place: str  # name among the pages
     screen: str  # "module:class"
 
-    def make(self) -> Screen[Any]:
+    def make(self) -> Screen[None]:
         """Its screen; imported when it is first shown."""
-        return cast("Screen[Any]", load(self.screen)())
+        screen: Screen[None] = load(self.screen)()
+        return screen
 
 
 PAGES: tuple[PageEntry, ...] = (  # in the order of their keys
@@ -86,18 +86,18 @@ PAGES: tuple[PageEntry, ...] = (  # in the order of their keys
 )
 
 SIDE_PANELS: Final[dict[str, str]] = {  # by the id that spreads use
-    "with-why": "tui.features.why.panel:Why",
-    "with-lanes": "tui.features.day.panel:DayLanes",
-    "with-chart": "tui.features.reach.panel:Chart",
-    "with-gains": "tui.features.antenna.panel:GainLanes",
-    "with-suns": "tui.features.sked.panel:BothSuns",
-    "with-settings": "tui.features.plan.panel:PlanSettings",
-    "with-entry": "tui.features.stations.panel:ChosenEntry",
-    "with-places": "tui.features.stations.panel:EntriesChart",
+    "with-why": "tui.features.why.page:Why",
+    "with-lanes": "tui.features.day.page:DayLanes",
+    "with-chart": "tui.features.reach.page:Chart",
+    "with-gains": "tui.features.antenna.page:GainLanes",
+    "with-suns": "tui.features.sked.page:BothSuns",
+    "with-settings": "tui.features.plan.page:PlanSettings",
+    "with-entry": "tui.features.stations.page:ChosenEntry",
+    "with-places": "tui.features.stations.page:EntriesChart",
 }
 
 NEW_STATION: Final = "tui.features.stations.form:new_station"
-FETCH: Final = "tui.features.sky.conditions_form:fetch"
+FETCH: Final = "tui.features.sky.page:fetch"
 
 # What the command finder offers under its own name: label, what it does, and an action of the app or a
 # function of the app, "module:name"
@@ -111,7 +111,7 @@ FOUND_BY_NAME: Final[tuple[tuple[str, str, str], ...]] = (
     (
         "Touchstone file ...",
         "from the analyser, for the chosen band",
-        "tui.features.antenna.analyser_form:touchstone",
+        "tui.features.antenna.form:touchstone",
     ),
     ("Now", "back to the present time", "to_now"),
     ("Words", "this screen in plain sentences", "words"),
@@ -126,13 +126,13 @@ FOUND_BY_NAME: Final[tuple[tuple[str, str, str], ...]] = (
     ("New station ...", "make your own", NEW_STATION),
     ("New friend ...", "someone to talk to", "tui.features.stations.form:new_friend"),
     ("Fetch the space weather", "needs a network", FETCH),
-    ("Type in flux and K ...", "as heard or remembered", "tui.features.sky.conditions_form:type_in"),
-    ("Heard on the air ...", "correct the forecast by ear", "tui.features.sky.conditions_form:heard"),
-    ("Beacons ...", "heard or silent", "tui.features.sky.conditions_form:beacon"),
+    ("Type in flux and K ...", "as heard or remembered", "tui.features.sky.page:type_in"),
+    ("Heard on the air ...", "correct the forecast by ear", "tui.features.sky.page:heard"),
+    ("Beacons ...", "heard or silent", "tui.features.sky.page:beacon"),
     ("Try ...", "a change, another antenna or a power, unsaved", "tui.features.antenna.page:ask_what_to_try"),
-    ("Two antennas ...", "which to carry today", "tui.features.antenna.trials_form:ask_beside"),
-    ("Keep what is tried", "save it with the station", "tui.features.antenna.trials_form:keep"),
-    ("Drop what is tried", "everything as before", "tui.features.antenna.trials_form:end"),
-    ("Analyser readings ...", "for the chosen band", "tui.features.antenna.analyser_form:analyser"),
+    ("Two antennas ...", "which to carry today", "tui.features.antenna.form:ask_beside"),
+    ("Keep what is tried", "save it with the station", "tui.features.antenna.form:keep_trial"),
+    ("Drop what is tried", "everything as before", "tui.features.antenna.form:end_trial"),
+    ("Analyser readings ...", "for the chosen band", "tui.features.antenna.form:analyser"),
     ("Leave the program", "nothing is lost", "quit"),
 )

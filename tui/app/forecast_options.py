@@ -88,11 +88,11 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
         raise InputError(f"--power {args.power:g} W is outside 0.001 to 5000 W.")
     if args.mode is not None:
         modes.by_name(args.mode)
-    contacts = _contacts(getattr(args, "contacts", None))
+    contacts = _contacts(vars(args).get("contacts"))
     station = command_base.station_of(args)
     if contacts is not None:
         station = replace(station, people=replace(station.people, contacts=contacts))
-    file = getattr(args, "station", None)
+    file = command_base.station_path(args)
     if args.start_place is not None:
         # a log's lesson holds where it was learnt, noise and all
         position, _ = command_base.place(args.start_place)
@@ -184,16 +184,19 @@ def far_party(text: str, target: Target) -> Party:
 def forecast_of(asked: Asked) -> Forecast:
     """Compute it."""
     from propagation.signal.chances.forecast import forecast
+    from propagation.signal.chances.request import Request
 
     return forecast(
-        asked.station,
-        asked.target,
-        asked.times,
-        asked.conditions,
-        mode=asked.mode,
-        power_w=asked.power_w,
-        near=asked.near,
-        far=asked.far,
+        Request(
+            asked.station,
+            asked.target,
+            asked.times,
+            asked.conditions,
+            mode=asked.mode,
+            power_w=asked.power_w,
+            near=asked.near,
+            far=asked.far,
+        )
     )
 
 

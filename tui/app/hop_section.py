@@ -19,7 +19,7 @@ from propagation.space_weather.indices.solar_index import r12_from_index
 from propagation.wording.windows import without_a_ray
 from tui.app.choice import Cursor
 from tui.app.day_forecast import DayForecast
-from tui.kit.hop_view import HopView, Ray
+from tui.kit.hop import HopView, Ray
 
 SAMPLES = 129  # along the path
 RAYS = 3

@@ -37,7 +37,7 @@ class Answered(Message, Generic[A]):
 class Failed(Message):
     """A query has no answer: one sentence says why."""
 
-    def __init__(self, query: Query[Any], number: int, sentence: str) -> None:
+    def __init__(self, query: Query[object], number: int, sentence: str) -> None:
         super().__init__()
         self.query, self.number, self.sentence = query, number, sentence
 
@@ -46,7 +46,7 @@ class Answers:
     """The latest answer to each kind of query, with the query it answers."""
 
     def __init__(self) -> None:
-        self._latest: dict[type[Query[Any]], tuple[Query[Any], Any]] = {}
+        self._latest: dict[type[Query[object]], tuple[Query[Any], Any]] = {}
 
     def get(self, kind: type[Query[A]]) -> A | None:
         """The latest answer of a kind, if there is one."""
@@ -62,11 +62,11 @@ class Answers:
         """Take an answer."""
         self._latest[type(query)] = (query, answer)
 
-    def drop(self, kind: type[Query[Any]]) -> None:
+    def drop(self, kind: type[Query[object]]) -> None:
         """Forget the answer of a kind."""
         self._latest.pop(kind, None)
 
-    def drop_worthless(self, query: Query[Any]) -> None:
+    def drop_worthless(self, query: Query[object]) -> None:
         """Forget the older answer where it is worth nothing beside the query as it is now."""
         older = self.query(type(query))
         if older is not None and older.basis != query.basis:
@@ -83,7 +83,7 @@ class Jobs:
 
     def __init__(
         self,
-        app: App[Any],
+        app: App[None],
         engine: Callable[[], Engine],
         changed: Callable[[], None],
         mended: Callable[[str], None],
@@ -95,8 +95,8 @@ class Jobs:
         self._numbers: Counter[str] = Counter()
         self._running: Counter[str] = Counter()
         self._says: dict[str, str] = {}
-        self._open: dict[str, Query[Any]] = {}  # by group, not answered yet
-        self._failed: dict[str, Query[Any]] = {}  # by group; not asked again until another was
+        self._open: dict[str, Query[object]] = {}  # by group, not answered yet
+        self._failed: dict[str, Query[object]] = {}  # by group; not asked again until another was
         self.busy: frozenset[str] = frozenset()  # groups under way
 
     @property
@@ -109,11 +109,11 @@ class Jobs:
         """What is being worked out, in words."""
         return next((says for group in sorted(self.busy) if (says := self._says[group])), "")
 
-    def is_open(self, query: Query[Any]) -> bool:
+    def is_open(self, query: Query[object]) -> bool:
         """Whether exactly this query waits for its answer."""
         return self._open.get(query.group) == query
 
-    def open_query(self, group: str) -> Query[Any] | None:
+    def open_query(self, group: str) -> Query[object] | None:
         """The query of a group that waits for its answer, if one does."""
         return self._open.get(group)
 
@@ -201,7 +201,7 @@ class Jobs:
 
     # -- answers --------------------------------------------------------------------------------
 
-    def accept(self, message: Answered[Any] | Failed) -> bool:
+    def accept(self, message: Answered[object] | Failed) -> bool:
         """Take an answer or a failure, unless a later query has overtaken it."""
         query = message.query
         if message.number != self._numbers[query.group]:

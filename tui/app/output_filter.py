@@ -11,7 +11,7 @@ import contextlib
 import os
 import sys
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any, Final, TextIO, cast
 
 from propagation.base.text import one_line, shown
@@ -49,7 +49,7 @@ class Door:
         self.stream.write(shown(text))
         return len(text)
 
-    def writelines(self, lines: Any) -> None:
+    def writelines(self, lines: Iterable[str]) -> None:
         """Write several texts."""
         for line in lines:
             self.write(line)

@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar, Final, cast
+from typing import TYPE_CHECKING, ClassVar, Final, cast
 
 from textual import events
 from textual.app import ComposeResult
@@ -18,9 +18,8 @@ from textual.widget import Widget
 
 from propagation.wording import quantities as say
 from tui.app.app_base import AppBase
-from tui.app.queries import Query
-from tui.app.shared_queries import DayQuery
-from tui.app.spread import DIVIDER, Spread, fitting
+from tui.app.queries import DayQuery, Query
+from tui.app.side_panels import DIVIDER, Spread, fitting
 from tui.app.state import State
 from tui.kit.drawn import Drawn
 from tui.kit.heading import Heading
@@ -30,7 +29,7 @@ from tui.kit.theme import PANEL, WARN
 
 if TYPE_CHECKING:
     from tui.app.side_panels import SidePanel
-    from tui.kit.band_rows import BandPointed
+    from tui.kit.drawn import BandPointed
     from tui.kit.lanes import Lanes
 
 PAGES_STYLE: Final = Path(__file__).with_name("pages.tcss")
@@ -118,13 +117,13 @@ class Page(Screen[None]):
 
     # -- asking ---------------------------------------------------------------------------------
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """What this page needs to know of the choice and the cursor; what goes on from an answer is asked
         once that answer is there. Called whenever something changed: equal queries are put once.
         """
         return ()
 
-    def all_queries(self, state: State) -> Iterable[Query[Any]]:
+    def all_queries(self, state: State) -> Iterable[Query[object]]:
         """The queries of the page, then those of the side panels now shown."""
         yield from self.queries(state)
         for panel in self.panels():

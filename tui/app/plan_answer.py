@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 
 from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day, times_on_air
-from propagation.advice.recompute import Terminals
 from propagation.advice.setup_notes import BandSetup, setup_notes
 from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast
-from propagation.station.terminals import Terminal
+from propagation.signal.chances.request import Request
+from propagation.station.terminals import Terminal, Terminals
 from propagation.wording import quantities as say
 from propagation.wording.plan import gain_sentence
 from propagation.wording.run_sheet import RunSheet, make_run_sheet, sheet_text, step_lines, step_sentence
@@ -31,14 +31,16 @@ def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64
     times = times_on_air(start, end)
     near, far = sites.near(choice), sites.far(aimed)
     result = forecast.forecast(
-        sites.chosen(choice),
-        sites.target(aimed),
-        times,
-        conditions_for(times, now),
-        mode=choice.mode,
-        power_w=choice.power_w,
-        near=near,
-        far=far,
+        Request(
+            sites.chosen(choice),
+            sites.target(aimed),
+            times,
+            conditions_for(times, now),
+            mode=choice.mode,
+            power_w=choice.power_w,
+            near=near,
+            far=far,
+        )
     )
     setups = setup_notes(result, near)
     current = wish.dead[-1][0] if wish.dead else None

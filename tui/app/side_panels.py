@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any, ClassVar, Protocol, cast
+from dataclasses import dataclass
+from typing import Protocol, cast
 
 from textual.containers import Vertical
 from textual.geometry import Offset, Size
@@ -12,7 +13,6 @@ from textual.layouts.vertical import VerticalLayout
 from textual.widget import Widget
 
 from tui.app.queries import Query
-from tui.app.spread import DIVIDER, FOOT, Spread
 from tui.app.state import State
 from tui.kit.canvas import Canvas
 from tui.kit.drawn import Drawn
@@ -26,9 +26,7 @@ class SidePanel(Vertical):
     whenever the page is.
     """
 
-    of_day: ClassVar[bool] = True  # shows what the day of the choice gives
-
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """What it needs to know beyond what the page asks."""
         return ()
 
@@ -113,3 +111,39 @@ class SpreadLayout(VerticalLayout):
         if not children:
             return []
         return WidgetPlacement.translate(list(super().arrange(parent, list(children), size, greedy)), at)
+
+
+FOOT = ("notice", "keys", "places")  # ids of the lines under everything
+DIVIDER = "divider"  # id of the upright line before the column at the right
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """What stands where from a size of the screen on."""
+
+    columns: int  # of the screen, from which this holds
+    rows: int
+    right: tuple[str, ...] = ()  # ids of the views in a column at the right, from top to bottom
+    share: float = 0.4  # of the screen's columns for that column
+    below: str = ""  # id of the side panel under the page
+    across: tuple[str, ...] = ()  # ids of the page's lines that stay over the whole width, above the keys
+
+    @property
+    def views(self) -> tuple[str, ...]:
+        """All ids, the page's own among them."""
+        return (*self.right, self.below) if self.below else self.right
+
+    def right_columns(self, width: int) -> int:
+        """Columns of the column at the right, without the line before it."""
+        return round(self.share * width) if self.right else 0
+
+    def main_columns(self, width: int) -> int:
+        """Columns that are left to the page."""
+        right = self.right_columns(width)
+        return width - right - 1 if right else width
+
+
+def fitting(spreads: Iterable[Spread], width: int, height: int) -> Spread | None:
+    """The last spread the screen is large enough for."""
+    found = [one for one in spreads if width >= one.columns and height >= one.rows]
+    return found[-1] if found else None

@@ -9,11 +9,11 @@ import numpy as np
 
 from tui.app.choice import Choice, Cursor, HoursOnAir, Opening
 from tui.app.jobs import Answers
-from tui.app.shared_queries import Day, DayQuery, HopQuery, OpeningQuery
+from tui.app.queries import Day, DayQuery, HopQuery, OpeningQuery
 
 if TYPE_CHECKING:
     from tui.kit.day_view import DayView
-    from tui.kit.hop_view import HopView
+    from tui.kit.hop import HopView
 
 
 @dataclass(slots=True)

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
+
+if TYPE_CHECKING:
+    from propagation.advice.windows import Window
 
 
 @dataclass(frozen=True)
@@ -20,30 +25,15 @@ class SunDay:
     polar: str | None = None  # "day" or "night" where the sun neither rises nor sets
 
 
-@dataclass(frozen=True)
-class Stay:
-    """One span of the plan, as marked on the lanes."""
+class Stay(Protocol):
+    """A span of time on a band: of a plan, a log, or an appointment."""
 
-    band: str
-    start: np.datetime64
-    end: np.datetime64
-
-
-@dataclass(frozen=True)
-class Window:
-    """A span in which a band is worth the try, ranked by the engine: the same as `bandwhen advise` tells."""
-
-    rank: int
-    band: str
-    start: np.datetime64
-    peak: np.datetime64  # when it is best
-    end: np.datetime64
-    chance: float  # at the peak
-    route: str  # "short" or "long"
-    elevation_deg: float | None = None
-    opens: bool = True  # False where it was open before the first time shown
-    closes: bool = True  # False where it is open beyond the last
-    says: str = ""  # the window in one sentence
+    @property
+    def band(self) -> str: ...
+    @property
+    def start(self) -> np.datetime64: ...
+    @property
+    def end(self) -> np.datetime64: ...
 
 
 @dataclass(frozen=True)
@@ -67,9 +57,8 @@ class DayView:
     home: SunDay
     far: SunDay
     windows: tuple[Window, ...] = ()
-    plan: tuple[Stay, ...] = ()
+    plan: Sequence[Stay] = ()
     dead: tuple[str, ...] = ()  # bands the operator found dead on this outing
-    licensed: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))  # (B,)
     setup: tuple[str, ...] = ()  # (B,) how to set the antenna, in a few words
     radiated_share: FloatArray = field(default_factory=lambda: np.zeros(0))  # (B,) [0..1]
     left_out: tuple[tuple[str, str], ...] = ()  # (band, reason)

@@ -29,7 +29,7 @@ def iso(time: np.datetime64) -> str:
     return f"{time.astype('datetime64[s]')}Z"
 
 
-def plain_value(value: Any) -> Any:
+def plain_value(value: object) -> Any:
     """A value as JSON can hold it: numpy to Python, dataclass to object, time to ISO text, NaN to null."""
     if value is None or isinstance(value, (str, bool)):
         return value
@@ -63,7 +63,7 @@ def rounded(value: Any, digits: int = 4) -> Any:
     return value
 
 
-def json_text(value: Any) -> str:
+def json_text(value: object) -> str:
     """The JSON answer of a command: one object, indented, never NaN."""
     return in_json(
         json.dumps(plain_value(value), indent=2, allow_nan=False, ensure_ascii=not _utf(sys.stdout))
@@ -75,7 +75,7 @@ def _utf(stream: TextIO) -> bool:
     return (getattr(stream, "encoding", None) or "utf-8").lower().startswith(("utf", "cp65001"))
 
 
-def write_json(value: Mapping[str, Any], out: TextIO) -> None:
+def write_json(value: Mapping[str, object], out: TextIO) -> None:
     """The same answer as `json_text`, to a file; an iterator among its values (one at least) is
     written as it comes."""
     out.write("{")

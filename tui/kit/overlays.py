@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import ClassVar, Final
 
@@ -16,9 +18,8 @@ from textual.worker import WorkType
 
 from propagation.base.errors import BandwhenError
 from propagation.base.files import TakenError
-from propagation.base.text import shown
+from propagation.base.text import one_line, shown
 from tui.kit.cards import Card, Cards
-from tui.kit.entry import Entry
 from tui.kit.key_line import KeyLine, in_order
 from tui.kit.notes import Notes
 from tui.kit.theme import PANEL, WARN
@@ -317,3 +318,26 @@ def replacing(path: str) -> Pick:
 def which_of(meanings: Sequence[str]) -> Pick:
     """The question which of the places that bear a name is meant; the answer is its full name, or None."""
     return Pick(SEVERAL, [(name, "") for name in meanings], "")
+
+
+MOST_SIGNS = 1000  # of an entry; no name, place or file is longer
+PATIENCE_S = 2.0  # s, after which an entry that does not answer is not waited for
+
+
+class Entry(Input):
+    """A line of text without control characters."""
+
+    async def taken(self) -> None:
+        """Wait until all that was typed before now stands in the entry.
+
+        Keys on their way to it wait in its queue, while a key of the screen is carried out at once: over a
+        slow line, where keys come in one piece, Enter would overtake the word before it.
+        """
+        done = asyncio.Event()
+        if self.call_later(done.set):
+            with suppress(TimeoutError):
+                await asyncio.wait_for(done.wait(), PATIENCE_S)
+
+    def validate_value(self, value: str) -> str:
+        """The value as it may be shown."""
+        return one_line(value)[:MOST_SIGNS]

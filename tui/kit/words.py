@@ -32,12 +32,13 @@ from propagation.wording.quantities import (
     watts,
 )
 from propagation.wording.windows import left_out_line as left_out
-from propagation.wording.windows import route_and_mode
+from propagation.wording.windows import route_and_mode, window_sentence
 from tui.kit import text_flow
 
 if TYPE_CHECKING:
     from propagation.advice.band_now import Move
-    from tui.kit.day_view import DayView, SunDay, Window
+    from propagation.advice.windows import Window
+    from tui.kit.day_view import DayView, SunDay
 
 ONE_STEP: Final = np.timedelta64(900, "s")  # a step of the forecast, and half of one
 WORKING: Final = "Working out the day ..."
@@ -175,7 +176,7 @@ def _answer(view: DayView, index: int) -> Answer:
     told = (what, f"{whom}; {how}") if whom else (f"{what}, {how}",)
     setup = view.setup[band] if band < len(view.setup) else ""
     window = window_at(view, band, index)
-    span = f"; {_span_beside(window, following)}best {clock(window.peak)}" if window else ""
+    span = f"; {_span_beside(window, following)}best {clock(window.peak_time)}" if window else ""
     return Answer(
         first.band,
         (
@@ -196,8 +197,8 @@ def next_changes(view: DayView, index: int, count: int = 3) -> list[str]:
             band = view.bands.index(move.band)
             at = min(int(np.searchsorted(view.times, move.when)), view.times.shape[0] - 1)
             window = window_at(view, band, at)
-            later = window is not None and window.peak > move.when
-            tail = f", best {clock(window.peak)}" if window is not None and later else ""
+            later = window is not None and window.peak_time > move.when
+            tail = f", best {clock(window.peak_time)}" if window is not None and later else ""
             best = window.chance if window is not None and later else move.chance
             out.append(f"{clock(move.when)}  to {band_title(move.band)}, {reached(best, view.wanted)}{tail}")
     return out
@@ -266,7 +267,11 @@ def day_sentences(view: DayView, index: int) -> list[str]:
         out.append(f"At {when} {what}.")
     out.extend(f"Sun {sun.place}: {sun_short(sun)} UTC." for sun in (view.home, view.far))
     for band, name in enumerate(view.bands):
-        told = [one.says for one in sorted(view.windows, key=lambda one: one.start) if one.band == name]
+        told = [
+            window_sentence(one, bool(view.wanted))
+            for one in sorted(view.windows, key=lambda one: one.start)
+            if one.band == name
+        ]
         if told:
             out += told
         else:

@@ -10,7 +10,7 @@ R = 2 routes (short, long), T times, B bands.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Final, TypeVar
 
@@ -25,6 +25,7 @@ from propagation.geo.regions import Target
 from propagation.signal.chances.chunking import Block, blocks_of, in_blocks
 from propagation.signal.chances.forecast_arrays import MEDIANS, Figures, figures_of
 from propagation.signal.chances.limiting import OPEN
+from propagation.signal.chances.request import Request
 from propagation.signal.chances.routes import both_routes, turned_at_antipode
 from propagation.signal.chances.time_interpolation import BetweenTimes, between_times, on_times
 from propagation.signal.losses.circuit import circuit
@@ -34,12 +35,11 @@ from propagation.signal.rays.ray_path_names import path_mode_name
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.space_weather.state.storm_corrections import flare_about
-from propagation.spectrum.bands import BANDS, Band
+from propagation.spectrum.bands import Band
 from propagation.spectrum.modes import Mode
-from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station.far_ends import FarEnds
 from propagation.station.station import Station
-from propagation.station.terminals import Terminal, far_terminal, own_terminal
+from propagation.station.terminals import Terminal
 
 AnyArray = TypeVar("AnyArray", FloatArray, IntArray, NDArray[np.float32])
 ROUTES: Final = ("short", "long")
@@ -190,37 +190,19 @@ class _Run:
         return whole.at_times(self.between), turned
 
 
-def forecast(
-    station: Station,
-    target: Target,
-    times: TimeArray,
-    conditions: Conditions,
-    *,
-    mode: str | None = None,
-    power_w: float | None = None,
-    bands: Sequence[Band] = BANDS,
-    effects: Effects | None = None,
-    near: Terminal | None = None,
-    far: Terminal | None = None,
-    far_ends: FarEnds | None = None,
-    people: bool = True,
-) -> Forecast:
-    """Forecast every band over `times` (T,) for contacts between the station and the target's points.
+def forecast(request: Request) -> Forecast:
+    """Forecast every band and time of a request.
 
-    `mode` and `power_w` stand instead of the station's own; `near` and `far` instead of the ends made from
-    the station file (a friend's file, a changed antenna). `far_ends` stands instead of the kinds of station
-    that, by the station file, a region's people have. `people` false leaves them out, which saves time. Bands
-    the licence or antenna cannot use are computed all the same and marked in `usable`.
+    Bands the licence or antenna cannot use are computed all the same and marked in `usable`.
     """
-    emission = mode_by_name(mode) if mode else station.rig.emission
-    own = near or own_terminal(station)
-    own = own if power_w is None else replace(own, power_w=power_w)
-    effects = effects or Effects()
+    station, target, times, conditions = request.station, request.target, request.times, request.conditions
+    emission, own, bands = request.emission, request.own_end, request.bands
+    effects = request.effects or Effects()
     frequency = np.array([computed_mhz(station, band, emission) for band in bands])
     usable, why_not = _usable(station, bands, emission, own, frequency)
-    mixture = (far_ends or station.people.far_ends) if target.is_region and people else None
+    mixture = (request.far_ends or station.people.far_ends) if target.is_region and request.people else None
     run = _Run(
-        own, far or far_terminal(station.far_end),
+        own, request.other_end,
         on_times(times) if mixture is None else between_times(times, flare_about(conditions, effects, times)),
         frequency, conditions, effects, station.site.earth, middle_year(times), emission.required_snr_2500_db,
         mixture,

@@ -30,7 +30,7 @@ HOP_MAX_KM: Final = 4000.0  # km, longest hop of the method (P.533, from memory)
 _SHAPE_STEP_H: Final = 2.0  # h, between the hours at which the day's course is taken (ours)
 MIDDLE_R12: Final = 60.0  # activity at which the daily range's shape is taken (ours)
 DUSK: Final = 0.05  # of cos chi, 3 degrees, over which daylight comes and goes at a crossing (ours)
-# of P.533's fL, by day and by night (calibrated, bank: its absorption is too strong)
+# of P.533's fL + fH by day, and of its fL by night (calibrated, bank: its absorption is too strong)
 LOWEST_SHARE: Final = 0.8
 AFTER_SUNSET_H: Final = (1.0, 2.0, 3.0)  # h, for which fL outlives the sun (P.533, from memory)
 DECAY_PER_H: Final = 0.46  # nepers an hour, of fL squared: fL falls as exp(-0.23 t) (P.533, from memory)

@@ -48,9 +48,8 @@ _TABLE_STEPS_PER_UNIT: Final = 20_000  # of f/MUF, in the table of what passes a
 _TABLE_STEPS: Final = 80_000  # up to f/MUF = 4
 FOE_SPREAD: Final = 0.06  # relative spread of foE from day to day and place to place, as in the table of
 # absorption (ours; deciles of 0.95 and 1.05 from day to day alone: P.533, from memory)
-# of foE sec i, where half of the days screen an F2 mode (calibrated, bank; P.533:
+# of foE sec i, where half of the days screen an F2 mode (calibrated, bank; P.533: 1.05, from memory)
 SCREENING_SHARE: Final = 0.9
-# 1.05, from memory)
 SCREENING_MOST_DB: Final = 50.0  # dB, the mode is lost in the others by then (ours)
 _SCREENING_STEPS_PER_UNIT: Final = 10_000  # of f over foE sec i, in the table of what passes the E layer
 _SCREENING_STEPS: Final = 14_000  # up to 1.4, where all passes

@@ -104,7 +104,7 @@ def _shared(hop_muf: FloatArray, starts: IntArray, hop_km: FloatArray, count: Fl
     `hop_muf` (N, T, M): of equal hops, inf where a chain has none; `starts` (K,): where a chain's hops begin.
     """
     lowest: FloatArray = np.minimum.reduceat(hop_muf, starts, axis=-1)
-    power, most = muf.sharing(hop_km)
+    power, most = muf.sharing(hop_km, LONGEST_HOP_KM)
     of_hop = np.zeros(hop_muf.shape[-1], dtype=np.intp)
     of_hop[starts[1:]] = 1
     of_hop = np.cumsum(of_hop)

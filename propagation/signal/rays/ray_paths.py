@@ -211,10 +211,11 @@ def chains(distance_km: FloatArray, *, every_mode: bool = True) -> Chains:
 
 
 def _entry_db(d: FloatArray, low: FloatArray, high: FloatArray, slots: IntArray) -> FloatArray:
-    """Loss [dB] of the chain with most hops of its kind where their number changes, pure E chains apart.
+    """Loss [dB] of chains where they begin: of the one with most hops of its kind, where their number changes
+    (pure E chains apart), and of every mixed one, from the shortest path that has room for it.
 
-    Such a chain may be as strong as any with fewer hops, so it must not come out of nothing: it comes in over
-    ENTRY_KM of distance. Ours.
+    Such a chain may be as strong as any other, so it must not come out of nothing: it comes in over ENTRY_KM
+    of distance. Ours.
     """
     by_high = HAS_HIGH[slots]
     fewest = np.where(by_high, high, low) - _EXTRA[slots]
@@ -222,7 +223,16 @@ def _entry_db(d: FloatArray, low: FloatArray, high: FloatArray, slots: IntArray)
     before = np.where(by_high, low * _LOW_STRETCH_KM[slots], 0.0)
     since = (d - before - longest * (fewest - 1.0)) / ENTRY_KM
     enters = _MOST[slots] & (by_high | IS_ES[slots]) & (fewest > 1.0)
-    return np.where(enters, ENTRY_DB * np.maximum(1.0 - since, 0.0) ** 2, 0.0)
+    since = np.where(enters, since, 1.0)
+    mixed = HAS_LOW[slots] & by_high & (low > 0.0)
+    room = (d - _room_km(low, slots)) / ENTRY_KM
+    since = np.minimum(since, np.where(mixed, room, 1.0))
+    return ENTRY_DB * np.maximum(1.0 - since, 0.0) ** 2
+
+
+def _room_km(low: FloatArray, slots: IntArray) -> FloatArray:
+    """Length [km] of the shortest path on which a mixed chain with `low` (.., K) low hops is flat enough."""
+    return LOW_SHARE_KM * (low + np.where(IS_ES, _EXTRA, 0.0)[slots])
 
 
 def _counts(d: FloatArray) -> tuple[FloatArray, FloatArray, BoolArray]:
@@ -234,7 +244,7 @@ def _counts(d: FloatArray) -> tuple[FloatArray, FloatArray, BoolArray]:
     high = np.where(HAS_HIGH, np.maximum(np.ceil(rest / _HIGH_STRETCH_KM - 1e-9), 1.0) + _EXTRA, 0.0)
     valid = (low + high <= HOPS_MAX) & (d <= REACH_KM)
     mixed = HAS_LOW & HAS_HIGH
-    valid &= ~mixed | (d >= LOW_SHARE_KM * (low + np.where(IS_ES, _EXTRA, 0.0)))
+    valid &= ~mixed | (d >= _room_km(low, np.arange(len(SLOTS))))
     valid &= ~IS_ES | (low <= ES_HOPS_MAX)
     low = np.where(valid, low, np.where(HAS_HIGH, 0.0, 1.0))
     high = np.where(valid, high, np.where(HAS_HIGH, 1.0, 0.0))

@@ -1,20 +1,40 @@
-"""The antenna bench: what each band's solution says, as shares of a hundred watts and as a setup card."""
+"""The antenna on every band, two antennas for one day, analyser readings, and what can be tried."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
+from pathlib import Path
 
+import numpy as np
+
+from propagation.advice.two_antennas import better, worth
+from propagation.antennas import measurements
+from propagation.antennas.analyser import AnalyserReading, Verdict, analyse, from_sweep
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.exposure import safety
-from propagation.antennas.improvements import improvements
-from propagation.antennas.measurements import set_aside
+from propagation.antennas.improvements import candidates, improvements
+from propagation.antennas.measurements import set_aside, stamped
 from propagation.antennas.spec import VERTICALS
+from propagation.antennas.touchstone import read
+from propagation.base.errors import InputError
+from propagation.base.files import locked, read_whole
 from propagation.base.units import as_float, undb
 from propagation.signal.chances.forecast import TUNED_FROM
-from propagation.spectrum.bands import BANDS, Band, segment_mhz
+from propagation.spectrum.bands import BANDS, Band, by_name, segment_mhz
+from propagation.station import station
+from propagation.station import station as stations
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
-from tui.features.antenna.view import BenchBand, BenchView
+from propagation.wording import quantities as say
+from propagation.wording.two_antennas import carry_sentences
+from tui.app import day_forecast, paths, station_form
+from tui.app.choice import Choice, Trial
+from tui.app.queries import Abandoned, Cancelled
+from tui.app.sites import Sites
+from tui.features.antenna.view import BenchBand, BenchView, BesideBand, BesideView, ReadingView, share_figure
+from tui.kit.form import FormField
+from tui.kit.words import on_screen
 
 SMALLEST_SHARE = 0.0005
 MOST_HELPS, WORTH_DB = 5, 0.3  # changes shown for a band, and the least that is worth naming
@@ -104,4 +124,259 @@ def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> BenchBan
         basis=found.basis,
         note="\n".join(found.notes),
         set_aside=bool(set_aside(antenna.spec, frequency)),
+    )
+
+
+EDGES = ((1.5, "low_1p5", "high_1p5"), (2.0, "low_2", "high_2"))
+LARGEST_FILE = 4_000_000  # bytes; a sweep of an analyser is far smaller
+
+
+def reading_fields(station: Station, band: str) -> tuple[FormField, ...]:
+    """What to ask for at the analyser."""
+    centre = station.centre_mhz(by_name(band))
+    return (
+        FormField("dip", "Dip at", f"{centre:.3f}", "MHz", hint="the frequency of the lowest SWR"),
+        FormField("swr", "SWR there", "", "", hint="1.0 to 9.9"),
+        FormField(
+            "low_1p5",
+            "SWR 1.5 below the dip at",
+            "",
+            "MHz",
+            hint="leave these two empty where it is never under 1.5",
+        ),
+        FormField("high_1p5", "SWR 1.5 above the dip at", "", "MHz"),
+        FormField("low_2", "SWR 2 below the dip at", "", "MHz"),
+        FormField("high_2", "SWR 2 above the dip at", "", "MHz"),
+        FormField(
+            "where",
+            "Read at",
+            "rig",
+            choices=("rig", "antenna"),
+            hint="with the cable between, or at the antenna itself",
+        ),
+    )
+
+
+def _number(text: str, what: str) -> float:
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise InputError(f"{what}: {text!r} is not a number.") from None
+
+
+def _reading_of(entries: Mapping[str, str]) -> AnalyserReading:
+    if not entries["dip"] or not entries["swr"]:
+        raise InputError(
+            "Type the frequency of the dip and the SWR there, then the frequencies of SWR 1.5 or 2."
+        )
+    edges = []
+    for swr, low, high in EDGES:
+        if entries[low] and entries[high]:
+            edges.append(
+                (
+                    swr,
+                    _number(entries[low], f"SWR {swr:g} below"),
+                    _number(entries[high], f"SWR {swr:g} above"),
+                )
+            )
+    if entries["where"] not in ("rig", "antenna"):
+        raise InputError("Read at: rig or antenna.")
+    return AnalyserReading(
+        _number(entries["dip"], "Dip at"),
+        _number(entries["swr"], "SWR there"),
+        tuple(edges),
+        entries["where"] == "antenna",
+    )
+
+
+def _antenna_of(near: Terminal) -> Antenna:
+    if near.antenna is None:
+        raise InputError("The station file names no antenna to measure.")
+    return near.antenna
+
+
+def typed_reading(near: Terminal, station: Station, band: str, entries: Mapping[str, str]) -> ReadingView:
+    """What the typed readings say."""
+    return _reading_view(band, analyse(_reading_of(entries), _antenna_of(near)))
+
+
+def file_reading(near: Terminal, station: Station, band: str, file: str) -> ReadingView:
+    """What a Touchstone file says."""
+    return _reading_view(band, analyse(_from_file(file, near), _antenna_of(near)))
+
+
+def _from_file(file: str, near: Terminal) -> AnalyserReading:
+    path = paths.expanded(file)
+    data = read_whole(path, LARGEST_FILE, "it is no sweep of an antenna")
+    return from_sweep(read(data, path.name), _antenna_of(near).feedline)
+
+
+def _reading_view(band: str, verdict: Verdict) -> ReadingView:
+    best = verdict.best
+    out = [
+        f"Of 100 W at the feed {share_figure(best.efficiency)} W reach the sky "
+        f"({say.level_figure(best.efficiency_db)} dB, give or take {best.error_db:.1f} dB); "
+        f"{best.total_resistance_ohm:.1f} ohm in series.",
+        f"The description promises {share_figure(verdict.computed_efficiency)} W "
+        f"({verdict.computed_resistance_ohm:.1f} ohm).",
+    ]
+    if len(verdict.sides) == 2:
+        other = verdict.sides[1]
+        out.append(
+            f"Or, on the other side of the match, {share_figure(other.efficiency)} W "
+            f"({other.total_resistance_ohm:.1f} ohm)."
+        )
+    out.extend(verdict.said)
+    low, high = min(side.efficiency for side in verdict.sides), max(side.efficiency for side in verdict.sides)
+    return ReadingView(band, tuple(out), best.efficiency, low, high)
+
+
+def keep_reading(
+    near: Terminal, station: Station, band: str, entries: Mapping[str, str], path: str, now: np.datetime64
+) -> str:
+    """Store the reading with the station; the same band's earlier reading gives way."""
+    _own_file(path)
+    file_name = entries.get("file", "")
+    seen = _from_file(file_name, near) if file_name else _reading_of(entries)
+    verdict = analyse(seen, _antenna_of(near))
+    made = verdict.best.measured(seen.frequency_mhz, say.date(now), "analyser")
+    with locked(path):
+        now_there = stations.load(path)  # another program may have changed it
+        stations.save(replace(now_there, antenna=measurements.kept(now_there.antenna, made)), path)
+    return (
+        f"Kept for {say.band_title(band)}: {made.total_resistance_ohm:.1f} ohm in series; every "
+        "forecast now goes by it."
+    )
+
+
+def _own_file(path: str) -> None:
+    if not path or Path(path) == paths.demo_station_file():
+        raise InputError(
+            "The demo's antenna is invented and takes no readings: make your own station first (key 8)."
+        )
+
+
+def forget_reading(station: Station, band: str, path: str) -> str:
+    """Forget the readings of a band, in use or set aside; a sentence says so."""
+    _own_file(path)
+    rest = measurements.forgotten(station.antenna, station.centre_mhz(by_name(band)))
+    if rest == station.antenna:
+        return f"No reading of {say.band_title(band)} is kept."
+    stations.save(replace(station, antenna=rest), path)
+    return f"The reading of {say.band_title(band)} is forgotten; the forecast goes by the description."
+
+
+def bring_reading_back(station: Station, band: str, path: str) -> str:
+    """Take a reading that is set aside to be of the antenna as described now; a sentence says so."""
+    _own_file(path)
+    frequency = station.centre_mhz(by_name(band))
+    if not measurements.set_aside(station.antenna, frequency):
+        return f"No reading of {say.band_title(band)} is set aside."
+    stations.save(replace(station, antenna=measurements.brought_back(station.antenna, frequency)), path)
+    return (
+        f"The reading of {say.band_title(band)} is back, as one of the antenna as it is described now; every "
+        "forecast goes by it."
+    )
+
+
+LINES = ("antenna.", "feedline.")  # lines of the station's form that describe an antenna
+
+
+def short(try_change: str) -> str:
+    """A change without what it stands instead of, for the heading."""
+    return try_change.partition(" instead of ")[0].removeprefix("a ").removeprefix("the ")
+
+
+def try_change(own: Station, words: str) -> Trial:
+    """One change of the list of what would help, as something to try."""
+    plain = replace(own.antenna, measured=())
+    for name, spec, line in candidates(plain, own.feedline):
+        if name == words:
+            # a reading counts for the changed antenna only where it speaks of nothing that was changed
+            return Trial(short(name), replace(spec, measured=stamped(own.antenna).measured), line)
+    raise InputError(f"The change {words!r} is not one of this antenna any more; look at the bench again.")
+
+
+def try_antenna_of(sites: Sites, path: str) -> Trial:
+    """The antenna and line of another station on file."""
+    found = sites.station(path)
+    return Trial(f"antenna of {found.name or Path(path).stem}", found.antenna, found.feedline)
+
+
+def antenna_fields(own: Station) -> list[FormField]:
+    """The form of an antenna, filled with the present one."""
+    return [FormField("name", "Name", "", hint="short, for the heading"), *station_form.lines_of(own, LINES)]
+
+
+def try_described(entries: Mapping[str, str]) -> Trial:
+    """An antenna and line as typed into a form. Raises InputError with the form's labels."""
+    only = {key: text for key, text in entries.items() if key.startswith(LINES)}
+    try:
+        found = station.loads(station_form.toml_of({"site.locator": "JJ00", **only}, ""), "the form")
+    except InputError as error:
+        raise InputError(station_form.in_labels(error.message.removeprefix("the form: "))) from None
+    name = entries.get("name", "").strip() or f"{found.antenna.kind}"
+    return Trial(name, found.antenna, found.feedline)
+
+
+def keep_trial(sites: Sites, choice: Choice) -> str:
+    """Write what is tried into the station's file, whole or not at all; returns where it stands.
+
+    The demo's file stays: a station of one's own is made of it.
+    """
+    trial = choice.tried
+    if trial is None:
+        raise InputError("Nothing is tried, so there is nothing to keep.")
+    own = station_form.own_file(choice.station)
+    while True:
+        file = Path(own) if own else station_form.new_file(sites.station(choice.station).name)
+        with locked(file):
+            if own or not file.exists():
+                station.save(_station_with(sites.station(choice.station), trial, choice.power_w), file)
+                return str(file)
+
+
+def _station_with(own: Station, trial: Trial, power_w: float) -> Station:
+    if trial.antenna is not None:
+        # readings stay with the antenna they were taken with, and are there again when it is
+        both = dict.fromkeys((*stamped(own.antenna).measured, *stamped(trial.antenna).measured))
+        antenna = replace(trial.antenna, measured=tuple(both))
+        own = replace(own, antenna=antenna, feedline=trial.feedline or own.feedline)
+    if trial.power_before_w is not None:
+        own = replace(own, rig=replace(own.rig, power_w=power_w))
+    return own
+
+
+IN_USE = "the one in use"
+
+
+def beside_view(
+    sites: Sites, choice: Choice, other: Trial, now: np.datetime64, cancelled: Cancelled
+) -> BesideView:
+    """What the antenna in use and another do for the target on the day of the choice."""
+    names = (choice.tried.name if choice.tried is not None else IN_USE, other.name)
+    pair = []
+    for one in (choice, replace(choice, tried=other)):
+        pair.append(day_forecast.work_out(sites, one, now))
+        if cancelled():
+            raise Abandoned
+    results = pair[0].result, pair[1].result
+    worths = worth(results[0]), worth(results[1])
+    shares = [kept.near.receive_efficiency(as_float(kept.result.frequency_mhz)) for kept in pair]
+    rows = [row for row in range(len(results[0].bands)) if results[0].usable[row] or results[1].usable[row]]
+    bands = [band.name for band in results[0].bands]
+    return BesideView(
+        names,
+        tuple(
+            BesideBand(
+                bands[row],
+                (float(shares[0][row]), float(shares[1][row])),
+                (float(worths[0].best[row]), float(worths[1].best[row])),
+            )
+            for row in rows
+        ),
+        tuple(
+            on_screen(line)
+            for line in carry_sentences(names, bands, worths, better(*worths), results[0].target.name)
+        ),
     )

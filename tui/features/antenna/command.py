@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from propagation.base.errors import InputError
 from propagation.wording.quantities import level, power_share, watts
@@ -20,12 +20,13 @@ if TYPE_CHECKING:
     from propagation.antennas.solution import BandResult
     from propagation.spectrum.bands import Band
     from propagation.station.station import Station
+    from tui.app.command_base import Subparsers
 
 HEADS = {"connections": "joints"}  # column heads of shares whose name is too long for one
 LOWEST_MHZ, HIGHEST_MHZ = 0.5, 200.0  # MHz, what the antennas are computed for
 
 
-def add_parser(subparsers: Any) -> None:
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "antenna",
@@ -108,7 +109,7 @@ def _show(args: argparse.Namespace, station: Station) -> int:
     safe = [*safety(station.antenna), *dict.fromkeys(line for keep in keeps for line in keep.said)]
     words = dict(describe(station))
     head = f"{words['antenna']}; {antenna.ground.name} ground; {watts(station.power_w)} {station.rig.mode}"
-    as_json: dict[str, Any] = {
+    as_json: dict[str, object] = {
         "antenna": words["antenna"],
         "ground": antenna.ground,
         "power_w": station.power_w,
@@ -124,7 +125,7 @@ def _show(args: argparse.Namespace, station: Station) -> int:
     if args.improve:
         told = ("change", "mean_db", "gain_db", "before", "after")
         as_json["improvements"] = [{name: getattr(gain, name) for name in told} for gain in gains]
-    said = learnt_store.remarks(station, getattr(args, "station", None))
+    said = learnt_store.remarks(station, command_base.station_path(args))
     as_json["from_the_log"] = said
     notes = [*said, *dict.fromkeys(note for answer in answers for note in answer.notes)]
     table = [head, "", *_table(answers, keeps), "", *notes, *safe]
@@ -268,7 +269,7 @@ def _gains(
     judge = None
     if args.to is not None:
         from propagation.advice.antenna_worth import worth_of
-        from propagation.advice.recompute import Terminals
+        from propagation.station.terminals import Terminals
         from propagation.wording.windows import best_window
         from tui.app import forecast_options
 

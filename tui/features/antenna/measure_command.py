@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from dataclasses import asdict, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from propagation.base.errors import InputError
 from propagation.base.files import is_file, read_whole
@@ -16,11 +16,12 @@ if TYPE_CHECKING:
     from propagation.antennas.analyser import AnalyserReading, Verdict
     from propagation.antennas.antenna import Antenna
     from propagation.station.station import Station
+    from tui.app.command_base import Subparsers
 
 LARGEST_SWEEP = 5_000_000  # bytes
 
 
-def add_parser(actions: Any) -> None:
+def add_parser(actions: Subparsers) -> None:
     """Describe the action's options."""
     measure = actions.add_parser(
         "measure",
@@ -143,7 +144,7 @@ def _changed(args: argparse.Namespace, station: Station, target: Path) -> int:
 
 def _file_of(args: argparse.Namespace) -> Path:
     """The station file that readings are kept in; InputError where there is none."""
-    target = getattr(args, "station", None) or paths.station_file()
+    target = command_base.station_path(args) or paths.station_file()
     if not is_file(target):
         raise InputError("No station is saved to keep readings in; 'bandwhen station new' writes one.")
     return Path(target)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
@@ -16,10 +16,18 @@ from tui.app.app_base import AppBase
 from tui.app.choice import Choice, Trial
 from tui.app.page import BAND_KEYS, LEAF_KEYS, PAGES_STYLE, Page
 from tui.app.queries import Cancelled, Engine, Query
-from tui.app.spread import Spread
+from tui.app.side_panels import SidePanel, Spread
 from tui.app.state import State
-from tui.features.antenna.power_shares import TALLEST, PowerShares
-from tui.features.antenna.view import bench_sentences, card_sentences, help_sentences, no_card
+from tui.features.antenna.view import (
+    TALLEST,
+    TALLEST_BAR,
+    Gains,
+    PowerShares,
+    bench_sentences,
+    card_sentences,
+    help_sentences,
+    no_card,
+)
 from tui.kit import words
 from tui.kit.notes import Notes
 from tui.kit.theme import SOFT
@@ -110,9 +118,9 @@ def next_helps(state: State, query: BenchQuery, bench: BenchView) -> HelpsQuery 
 
 def ask_what_to_try(app: AppBase) -> None:
     """Ask what to try; what would help is offered where it has been worked out."""
-    from tui.features.antenna import trials_form
+    from tui.features.antenna import form
 
-    trials_form.ask(app, shown(app.state))
+    form.ask_trial(app, shown(app.state))
 
 
 class BenchPage(Page):
@@ -150,7 +158,7 @@ class BenchPage(Page):
         *LEAF_KEYS,
     ]
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The bench, then what would help."""
         if state.choice is None:
             return
@@ -164,27 +172,27 @@ class BenchPage(Page):
 
     def action_analyser(self) -> None:
         """Type in what the analyser showed."""
-        from tui.features.antenna import analyser_form
+        from tui.features.antenna.form import analyser
 
-        analyser_form.analyser(self.own_app)
+        analyser(self.own_app)
 
     def action_touchstone(self) -> None:
         """Open a Touchstone file."""
-        from tui.features.antenna import analyser_form
+        from tui.features.antenna.form import touchstone
 
-        analyser_form.touchstone(self.own_app)
+        touchstone(self.own_app)
 
     def action_forget(self) -> None:
         """Forget the band's reading."""
-        from tui.features.antenna import analyser_form
+        from tui.features.antenna.form import change_reading
 
-        analyser_form.change(self.own_app, "forget")
+        change_reading(self.own_app, "forget")
 
     def action_bring_back(self) -> None:
         """Use a reading that was set aside."""
-        from tui.features.antenna import analyser_form
+        from tui.features.antenna.form import change_reading
 
-        analyser_form.change(self.own_app, "bring back")
+        change_reading(self.own_app, "bring back")
 
     def action_try_out(self) -> None:
         """Try a change, another antenna or another power, without saving it."""
@@ -192,21 +200,21 @@ class BenchPage(Page):
 
     def action_keep_trial(self) -> None:
         """Write what is tried into the station's file."""
-        from tui.features.antenna import trials_form
+        from tui.features.antenna import form
 
-        trials_form.keep(self.own_app)
+        form.keep_trial(self.own_app)
 
     def action_end_trial(self) -> None:
         """Everything as it was before."""
-        from tui.features.antenna import trials_form
+        from tui.features.antenna import form
 
-        trials_form.end(self.own_app)
+        form.end_trial(self.own_app)
 
     def action_beside(self) -> None:
         """Another antenna beside the one in use."""
-        from tui.features.antenna import trials_form
+        from tui.features.antenna import form
 
-        trials_form.ask_beside(self.own_app)
+        form.ask_beside(self.own_app)
 
     def key_entries(self) -> list[tuple[str, str]]:
         """While something is tried, the keys that keep and drop it come first."""
@@ -246,10 +254,37 @@ class BenchPage(Page):
         if bench is None or not bench.bands:
             return None
         count = len(bench.bands)
-        sizes = (AROUND_BARS + each * count for each in range(TALLEST, 0, -1))
+        sizes = (AROUND_BARS + each * count for each in range(TALLEST_BAR, 0, -1))
         return next((rows for rows in sizes if rows + count + 2 <= self._room), AROUND_BARS + 2 * count)
 
     def sentences(self, state: State) -> list[str]:
         """The bench in words."""
         bench = shown(state)
         return bench_sentences(bench) if bench is not None else [words.WORKING]
+
+
+AROUND = 2  # rows of title and angles
+
+
+class GainLanes(SidePanel):
+    """One lane a band; the page's own queries are all it needs."""
+
+    def compose(self) -> Iterable[Widget]:
+        """The lanes."""
+        yield Gains()
+
+    def fill(self, state: State) -> None:
+        """The bench."""
+        self.query_one(Gains).show(shown(state), state.cursor.band if state.cursor is not None else "")
+
+    def rows(self, state: State, width: int) -> tuple[int, int]:
+        """One row a band, up to four."""
+        bench = shown(state)
+        count = len(bench.bands) if bench is not None else 10
+        return AROUND + count, AROUND + TALLEST * count
+
+    def best_rows(self, state: State, width: int, room: int) -> int:
+        """Lanes of equal height."""
+        bench = shown(state)
+        count = max(len(bench.bands), 1) if bench is not None else 10
+        return AROUND + min(max((room - AROUND) // count, 1), TALLEST) * count

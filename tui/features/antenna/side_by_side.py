@@ -1,51 +1,103 @@
-"""Two antennas side by side: the day run with each of them."""
+"""The sheet of two antennas side by side: which to carry today."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from typing import TYPE_CHECKING, ClassVar
 
-import numpy as np
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
 
-from propagation.advice.two_antennas import better, worth
-from propagation.base.units import as_float
-from propagation.wording.two_antennas import carry_sentences
-from tui.app import day_forecast
-from tui.app.choice import Choice, Trial
-from tui.app.queries import Abandoned, Cancelled
-from tui.app.sites import Sites
-from tui.features.antenna.view import BesideBand, BesideView
-from tui.kit.words import on_screen
+from propagation.wording import quantities as say
+from tui.features.antenna.view import share_figure
+from tui.kit import text_flow
+from tui.kit.canvas import Canvas
+from tui.kit.drawn import Drawn
+from tui.kit.glyphs import SHARE_SIGN
+from tui.kit.key_line import KeyLine, in_order
+from tui.kit.overlays import Overlay
+from tui.kit.theme import LAYER, PANEL, RAMP, SOFT, STRONG, TEXT, TITLE
 
-IN_USE = "the one in use"
+if TYPE_CHECKING:
+    from tui.features.antenna.view import BesideView
+
+TRY = "try"
 
 
-def beside_view(
-    sites: Sites, choice: Choice, other: Trial, now: np.datetime64, cancelled: Cancelled
-) -> BesideView:
-    """What the antenna in use and another do for the target on the day of the choice."""
-    names = (choice.tried.name if choice.tried is not None else IN_USE, other.name)
-    pair = []
-    for one in (choice, replace(choice, tried=other)):
-        pair.append(day_forecast.work_out(sites, one, now))
-        if cancelled():
-            raise Abandoned
-    results = pair[0].result, pair[1].result
-    worths = worth(results[0]), worth(results[1])
-    shares = [kept.near.receive_efficiency(as_float(kept.result.frequency_mhz)) for kept in pair]
-    rows = [row for row in range(len(results[0].bands)) if results[0].usable[row] or results[1].usable[row]]
-    bands = [band.name for band in results[0].bands]
-    return BesideView(
-        names,
-        tuple(
-            BesideBand(
-                bands[row],
-                (float(shares[0][row]), float(shares[1][row])),
-                (float(worths[0].best[row]), float(worths[1].best[row])),
-            )
-            for row in rows
-        ),
-        tuple(
-            on_screen(line)
-            for line in carry_sentences(names, bands, worths, better(*worths), results[0].target.name)
-        ),
+class BesideSheet(Overlay):
+    """Two antennas; t tries the other one on all pages."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("t", "try_other", "try the other on all pages"),
+        Binding("escape", "close", "close"),
+    ]
+
+    def __init__(self, view: BesideView) -> None:
+        super().__init__()
+        self.view = view
+
+    def compose(self) -> ComposeResult:
+        """The picture and the keys."""
+        with Vertical(classes="sheet -full"):
+            yield Beside(self.view, id="beside")
+            yield KeyLine(id="sheet-keys")
+
+    def on_mount(self) -> None:
+        """The keys that work here."""
+        shown = [binding for binding in self.BINDINGS if isinstance(binding, Binding)]
+        self.query_one("#sheet-keys", KeyLine).show(in_order(shown))
+
+    def action_try_other(self) -> None:
+        """Try the other antenna."""
+        self.dismiss(TRY)
+
+
+LABEL, FIGURES = 7, 13  # columns before a bar, and behind it
+INKS = (RAMP + 7, LAYER)
+SIGNS = (SHARE_SIGN["radiated"], SHARE_SIGN["earth"])
+
+
+class Beside(Drawn):
+    """A bar for each antenna, band by band, and the words below."""
+
+    ground = PANEL
+    fades = False
+    about = (
+        "Two antennas on every band: the bars show how much of a hundred watts leaves each, the figures "
+        "behind them the watts and the best chance of the day with the target."
     )
+
+    def __init__(self, view: BesideView, *, id: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id)
+        self.view = view
+
+    def paint(self, canvas: Canvas) -> None:
+        """Which to carry, the signs, the bars."""
+        view = self.view
+        row = 0
+        for number, line in enumerate(view.says):
+            for piece in text_flow.wrap(line, canvas.width - 2):
+                canvas.put(1, row, piece, STRONG if number == 0 else TEXT)
+                row += 1
+        row += 1
+        half = (canvas.width - LABEL) // 2
+        width = min(half - FIGURES, 100)
+        each = 1
+        if width < 8:  # no room for two beside each other: one above the other
+            half, width, each = 0, max(canvas.width - LABEL - FIGURES, 1), 2
+        for side, name in enumerate(view.names):
+            x = LABEL + (side * half if each == 1 else 0)
+            y = row + (side if each == 2 else 0)
+            canvas.put(x, y, SIGNS[side] * 2, INKS[side])
+            canvas.put(x + 3, y, name, TITLE, room=max(width + FIGURES - 4, 4))
+        row += each
+        for band in view.bands:
+            canvas.put_right(LABEL - 1, row, say.band_title(band.band), TEXT)
+            for side in (0, 1):
+                x = LABEL + (side * half if each == 1 else 0)
+                y = row + (side if each == 2 else 0)
+                for column in range(round(min(band.share[side], 1.0) * width)):
+                    canvas.mark(x + column, y, SIGNS[side], INKS[side])
+                canvas.put_right(x + width + 6, y, f"{share_figure(band.share[side])} W", TEXT)
+                canvas.put(x + width + 7, y, say.percent(band.best[side]), SOFT)
+            row += each

@@ -5,7 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+
+from propagation.wording import quantities as say
 from propagation.wording.quantities import band_title, level, level_figure, megahertz, watts
+from tui.kit import text_flow, words
+from tui.kit.canvas import Canvas
+from tui.kit.drawn import BandRows
+from tui.kit.glyphs import SHARE_SIGN
+from tui.kit.marks import put_lane
+from tui.kit.theme import CHOSEN, KEY, LAYER, LOSS, QUIET, RAMP, SOFT, STRONG, TEXT, TITLE
 
 
 @dataclass(frozen=True)
@@ -165,3 +174,159 @@ def help_sentences(view: BenchView, band: str) -> list[str]:
     here = [f"{level(db)}  {change}" for change, where, db in view.help if where == band]
     awaited = any(row.band == band for row in view.bands) and band not in view.helped
     return [*(here or [HELPS_AWAITED if awaited else "No small change would help here."]), *view.cautions]
+
+
+LABEL, RIGHT = 7, 26  # columns beside the lanes
+LOWEST_DBI, HIGHEST_DBI = -30.0, 6.0  # of the scale: an empty lane, a full one (ours)
+TALLEST = 4  # rows of a lane
+
+
+class Gains(BandRows):
+    """One lane a band, from the horizon up."""
+
+    about = (
+        "The gain by take-off angle, one lane a band, coil and earth losses taken off: from -30 dBi, empty, "
+        "to +6 dBi, full. Low angles reach far, high angles come down near. Between the angles worked out "
+        "the lane is drawn straight."
+    )
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self.view: BenchView | None = None
+
+    def show(self, view: BenchView | None, band: str = "") -> None:
+        """Take the bench and the chosen band."""
+        self.view, self.band = view, band
+        self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """Angles, lanes, the best angle of each band."""
+        canvas.put(1, 0, "Gain by take-off angle, -30 to +6 dBi", TITLE)
+        view = self.view
+        rows = [band for band in view.bands if len(band.gain_dbi) > 1] if view is not None else []
+        width = canvas.width - LABEL - RIGHT
+        if not rows or width < 24 or canvas.height < 3:
+            canvas.put(1, 1, words.WORKING if view is None else "no angles were worked out", SOFT)
+            return
+        angles = np.array([angle for angle, _ in rows[0].gain_dbi])
+        at = np.linspace(angles[0], angles[-1], width)
+        for angle in angles:
+            column = round((angle - angles[0]) / (angles[-1] - angles[0]) * (width - 1))
+            canvas.put_centred(LABEL + column, 1, f"{angle:.0f} deg", SOFT)
+        each = min(max((canvas.height - 2) // len(rows), 1), TALLEST)
+        shown = max((canvas.height - 2) // each, 1)
+        chosen = next((number for number, row in enumerate(rows) if row.band == self.band), 0)
+        first = min(max(chosen - shown + 1, 0), max(len(rows) - shown, 0))
+        self.stand([row.band for row in rows], 2, each, first, shown)
+        for slot, row in enumerate(rows[first : first + shown]):
+            y, here = 2 + slot * each, row.band == self.band
+            middle = y + each // 2
+            if here:
+                canvas.paint_ground(0, y, canvas.width, y + each, CHOSEN)
+                canvas.put(0, middle, "▸", KEY)
+            gain = np.interp(at, [angle for angle, _ in row.gain_dbi], [dbi for _, dbi in row.gain_dbi])
+            share = np.clip((gain - LOWEST_DBI) / (HIGHEST_DBI - LOWEST_DBI), 0.0, 1.0)
+            canvas.put_right(LABEL - 1, middle, say.band_title(row.band), STRONG if here else TEXT)
+            put_lane(canvas, LABEL, y, each, share)
+            best, dbi = max(row.gain_dbi, key=lambda pair: pair[1])
+            says = f"most {say.level_figure(dbi)} dBi at {best:.0f} deg"
+            canvas.put(LABEL + width + 1, middle, says, TEXT if here else SOFT)
+
+
+BAR_LABEL = 7
+WIDE = 150  # columns of a bar where there are more than enough; else one a watt at most
+TALLEST_BAR = 4  # rows of a bar, with the blank one below it
+SHARE_INK = {
+    "radiated": RAMP + 7,
+    "coil": RAMP + 2,
+    "earth": LOSS,
+    "connections": QUIET,
+    "coax": LAYER,
+    "transformer": QUIET,
+    "unexplained": LOSS,
+}
+
+
+class PowerShares(BandRows):
+    """One bar of a hundred watts a band."""
+
+    about = (
+        "Each bar is 100 W at the rig. Solid is what reaches the sky; the rest is drawn with the sign of "
+        "the place that keeps it: coil, earth, joints (plugs, slider and clamps: an assumption until an "
+        "analyser has measured the band), coax, transformer; or an exclamation mark, for a loss that "
+        "the analyser shows and the description does not explain: joint, cable, ground."
+    )
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self.view: BenchView | None = None
+
+    def show(self, view: BenchView | None, band: str = "") -> None:
+        """Take the bench and the chosen band."""
+        self.view, self.band = view, band
+        self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """Heading, bars, legend."""
+        view = self.view
+        if view is None:
+            canvas.put(2, 0, words.WORKING, SOFT)
+            return
+        setup = max((len(setup_line(band)) for band in view.bands), default=0)
+        side = 9 + (setup + 2 if canvas.width - BAR_LABEL - 9 - setup >= 30 else 0)
+        width = canvas.width - BAR_LABEL - side
+        width = WIDE if width >= WIDE else min(width, 100)
+        if width < 10 or canvas.height < 3:
+            canvas.put(0, 0, view.antenna, TEXT)
+            return
+        canvas.put(1, 0, "of 100 W", SOFT)
+        canvas.put(BAR_LABEL + width + 1, 0, "sky", SOFT)
+        if side > 9:
+            canvas.put(BAR_LABEL + width + 10, 0, "set up like this", SOFT)
+        x = max(BAR_LABEL + 4, 11)
+        present = {name for band in view.bands for name, _ in band.shares}
+        for name, sign in SHARE_SIGN.items():
+            if name in present and x + 12 < BAR_LABEL + width:
+                canvas.put(x, 0, sign * 2, SHARE_INK[name])
+                x = canvas.put(x + 3, 0, SHARE_SAYS[name], SOFT) + 2
+        each = min(max((canvas.height - 1) // max(len(view.bands), 1), 1), TALLEST_BAR)
+        below = each >= 2 and side == 9
+        shown = max(1, (canvas.height - 1) // each)
+        names = [band.band for band in view.bands]
+        chosen = names.index(self.band) if self.band in names else 0
+        first = min(max(chosen - shown + 1, 0), max(len(names) - shown, 0))
+        self.stand(names, 1, each, first, shown)
+        for slot, band in enumerate(view.bands[first : first + shown]):
+            top = 1 + slot * each
+            thick = max(each - 1, 1)
+            y = top + (thick - 1) // 2  # of the words
+            here = band.band == self.band
+            if here:
+                canvas.paint_ground(0, top, canvas.width, top + (each if below else thick), CHOSEN)
+                canvas.put(0, y, "▸", KEY)
+            canvas.put_right(BAR_LABEL - 1, y, say.band_title(band.band), STRONG if here else TEXT)
+            x, done = BAR_LABEL, 0.0
+            for name, share in band.shares:
+                done += share
+                end = BAR_LABEL + round(min(done, 1.0) * width)
+                for across in range(top, top + thick):
+                    for column in range(x, end):
+                        canvas.mark(column, across, SHARE_SIGN.get(name, "?"), SHARE_INK.get(name, LOSS))
+                x = end
+            out = dict(band.shares).get("radiated", 0.0)
+            canvas.put_right(BAR_LABEL + width + 7, y, f"{share_figure(out)} W", STRONG if here else TEXT)
+            if band.basis == "measured":
+                canvas.put(BAR_LABEL + width + 7, y, "*", KEY)
+            if below:
+                canvas.put(BAR_LABEL, top + thick, setup_line(band), TEXT if here else SOFT)
+            if side > 9:
+                canvas.put(BAR_LABEL + width + 10, y, setup_line(band), TEXT if here else SOFT)
+        foot = 2 + min(shown, len(view.bands)) * each
+        row = next((band for band in view.bands if band.band == self.band), None)
+        if side == 9 and not below and row is not None:
+            card = [
+                f"{say.band_title(row.band)}: {setup_line(row)}",
+                *card_sentences(row)[-3:],
+            ]
+            for number, line in enumerate(text_flow.wrap_all(card, canvas.width - 2)[: canvas.height - foot]):
+                canvas.put(1, foot + number, line, TEXT if number == 0 else SOFT)

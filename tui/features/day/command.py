@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 import sys
 import textwrap
-from typing import TYPE_CHECKING, Any, Final
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -14,10 +15,15 @@ from tui.app import clock, command_base, forecast_options
 from tui.kit import format as fmt
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from propagation.advice.events import Event
-    from propagation.advice.recompute import Terminals
+    from propagation.advice.two_antennas import Worth
     from propagation.advice.windows import Window, Windows
+    from propagation.base.units import FloatArray, IntArray
     from propagation.signal.chances.forecast import Forecast
+    from propagation.station.terminals import Terminals
+    from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
 FILLS: Final = " ▁▂▃▄▅▆▇█"
@@ -26,7 +32,7 @@ WIDTH: Final = 100  # columns of the text
 MOST_WINDOWS: Final = 12  # told in text; JSON has them all
 
 
-def add_parser(subparsers: Any) -> None:
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "advise",
@@ -47,12 +53,12 @@ def run(args: argparse.Namespace) -> int:
     """Compute and print; 3 where no band has a window, from the other side neither."""
     from propagation.advice.events import events, foremost
     from propagation.advice.nothing_now import narrower_forecast, nothing_between
-    from propagation.advice.recompute import Terminals, at_power
+    from propagation.advice.recompute import at_power
     from propagation.advice.setup_notes import setup_notes
     from propagation.advice.windows import find_windows
+    from propagation.station.terminals import Terminals
     from propagation.wording.setup import setup_words
     from propagation.wording.windows import nothing_sentence
-    from tui.features.day import comparison
 
     times = forecast_options.span(args)
     question, other = forecast_options.ask(args, times), forecast_options.ask_other_side(args, times)
@@ -61,19 +67,19 @@ def run(args: argparse.Namespace) -> int:
     terminals = Terminals(question.near, question.far)
     event = foremost(events(result, at_power(terminals, result)))
     found = find_windows(result, terminals)
-    both = None if other is None else comparison.beside(*other, result, question.learnt)
+    both = None if other is None else beside(*other, result, question.learnt)
     lesson = [forecast_options.LEARNT] if question.learnt else []
 
-    def data() -> dict[str, Any]:
-        beside = {} if both is None else {"beside": comparison.data(both)}
+    def data() -> dict[str, object]:
+        beside = {} if both is None else {"beside": _compared_data(both)}
         return _data(result, found, setup, terminals, event) | {"learnt": question.learnt} | beside
 
     def text() -> str:
-        beside = [] if both is None else comparison.text(both, lambda told: textwrap.wrap(told, WIDTH))
+        beside = [] if both is None else _compared_text(both, lambda told: textwrap.wrap(told, WIDTH))
         return "\n".join([_text(result, found, setup, event), *beside, *lesson])
 
     def plain() -> str:
-        beside = [] if both is None else comparison.plain(both)
+        beside = [] if both is None else _compared_plain(both)
         return "\n".join([_plain(result, found, setup, event), *beside, *lesson])
 
     command_base.answer(args, data, text, plain)
@@ -90,8 +96,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _data(
-    result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals, event: Event | None = None
-) -> dict[str, Any]:
+    result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals, event: Event | None
+) -> dict[str, object]:
     from propagation.advice.best_cells import best_margin_db
     from propagation.advice.region_chance import outlook
     from propagation.signal.rays.causes import CAUSES
@@ -143,7 +149,7 @@ def _data(
     }
 
 
-def _contacts(result: Forecast, band: int) -> dict[str, Any]:
+def _contacts(result: Forecast, band: int) -> dict[str, object]:
     """What a region promises on a band: the chance of a few contacts in an hour, and stations in reach."""
     from propagation.advice.region_chance import chance, outlook
 
@@ -157,7 +163,7 @@ def _contacts(result: Forecast, band: int) -> dict[str, Any]:
     }
 
 
-def _window_data(window: Window, setup: str) -> dict[str, Any]:
+def _window_data(window: Window, setup: str) -> dict[str, object]:
     from propagation.wording.windows import reason
 
     return {
@@ -287,3 +293,105 @@ def _plain(result: Forecast, found: Windows, setup: dict[str, str], event: Event
     lines += [closed_sentence(row, wanted) for row in found.closed]
     lines += [f"{say.band_title(row.band)}: left out, {left_out_words(row)}." for row in found.left_out]
     return "\n".join(lines)
+
+
+MOST_HOURS = 24  # rows of the table
+ONE_SIDED = "What your log has taught is in the numbers of {name} alone."
+
+
+@dataclass(frozen=True, eq=False)
+class Beside:
+    """Both sides. bands: rows of those usable on either; better: 0, 1, or None where they are alike."""
+
+    names: tuple[str, str]
+    results: tuple[Forecast, Forecast]
+    worths: tuple[Worth, Worth]
+    better: int | None
+    bands: tuple[int, ...]
+    taught: tuple[bool, bool]
+
+
+def beside(name: str, question: forecast_options.Asked, first: Forecast, taught: bool) -> Beside:
+    """Run the day of the other side, and compare."""
+    from propagation.advice.two_antennas import better, worth
+
+    other = forecast_options.forecast_of(question)
+    worths = worth(first), worth(other)
+    usable = np.flatnonzero(first.usable | other.usable)
+    names = (first.station.name or "Here", name)
+    return Beside(
+        names, (first, other), worths, better(*worths), tuple(usable.tolist()), (taught, question.learnt)
+    )  # fmt: skip
+
+
+def _full_hours(result: Forecast) -> IntArray:
+    """Rows of the times at whole hours from the first on."""
+    hours = (result.times - result.times[0]) / np.timedelta64(3600, "s")
+    steps = np.arange(0.0, min(float(hours[-1]), MOST_HOURS - 1) + 1e-9)
+    return np.asarray(np.searchsorted(hours, steps - 1e-9), dtype=np.int64)
+
+
+def _pair(found: Beside) -> tuple[FloatArray, FloatArray]:
+    from propagation.advice.region_chance import chance
+
+    rows = np.ix_(_full_hours(found.results[0]), np.array(found.bands, dtype=np.int64))
+    one, other = (chance(result)[rows] for result in found.results)
+    return one, other
+
+
+def _told(found: Beside, *, plain: bool) -> tuple[list[str], list[str]]:
+    """The hours, as a table or in sentences, and what follows from them."""
+    from propagation.wording.two_places import hour_sentences, hours_table, place_sentences
+
+    first = found.results[0]
+    bands = [band.name for band in first.bands]
+    shown = [bands[row] for row in found.bands]
+    hours = (hour_sentences if plain else hours_table)(
+        found.names, shown, first.times[_full_hours(first)], _pair(found)
+    )
+    says = place_sentences(found.names, bands, found.worths, found.better, first.target.name)
+    if found.taught[0] != found.taught[1]:
+        says.append(ONE_SIDED.format(name=found.names[0 if found.taught[0] else 1]))
+    return hours, says
+
+
+def _compared_text(found: Beside, wrapped: Callable[[str], list[str]]) -> list[str]:
+    """Table and sentences. wrapped: breaks a sentence into lines."""
+    hours, says = _told(found, plain=False)
+    return ["", *hours, "", *(line for sentence in says for line in wrapped(sentence))]
+
+
+def _compared_plain(found: Beside) -> list[str]:
+    """Whole sentences."""
+    hours, says = _told(found, plain=True)
+    return [*hours, *says]
+
+
+def _compared_data(found: Beside) -> dict[str, object]:
+    """For JSON: the other side's chances at the times of the first, and what each day is worth."""
+    from propagation.advice.region_chance import chance
+    from propagation.wording.two_places import place_sentences
+
+    other = found.results[1]
+    promised, position = chance(other), other.station.site.position
+    keys = ("here", "beside")
+    return {
+        "name": found.names[1],
+        "lat_deg": position.lat_deg,
+        "lon_deg": position.lon_deg,
+        "bands": [
+            {
+                "band": band.name,
+                "usable": bool(other.usable[row]),
+                "times": [fmt.iso(time) for time in other.times],
+                "outlook": promised[:, row],
+            }
+            for row, band in enumerate(other.bands)
+        ],
+        "contact_hours": {key: worth.hours for key, worth in zip(keys, found.worths, strict=True)},
+        "expected_contacts": {key: worth.contacts for key, worth in zip(keys, found.worths, strict=True)},
+        "better": None if found.better is None else keys[found.better],
+        "words": place_sentences(
+            found.names, [band.name for band in other.bands], found.worths, found.better, other.target.name
+        ),
+    }

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
 from tui.app.page import BAND_KEYS, CHOICE_KEYS, HOUR_KEYS, LEAP_KEYS, Page
 from tui.app.queries import Query
-from tui.app.spread import Spread
+from tui.app.side_panels import SidePanel, Spread
 from tui.app.state import State
-from tui.features.day.answer import AnswerBoard
+from tui.features.day.view import AnswerBoard
 from tui.kit import words
 from tui.kit.hop import HopPicture
-from tui.kit.lanes import Lanes
+from tui.kit.lanes import AXIS_ROWS, Lanes
 from tui.kit.notes import Notes
 from tui.kit.theme import SOFT, TEXT
 
@@ -40,7 +40,7 @@ class DayPage(Page):
         Binding("enter", "app.go('why')", "why", show=False, tooltip="why this band is as it is"),
     ]
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The picture of the path; the day itself is worked out with every choice."""
         if state.hop_query is not None:
             yield state.hop_query
@@ -75,10 +75,41 @@ def planned(state: State) -> DayView | None:
     if state.day is None or state.choice is None or state.hours is None:
         return state.day
     day = replace(state.day, dead=state.hours.dead_bands)
-    from tui.app.shared_queries import PlanQuery
-    from tui.kit.day_view import Stay
+    from tui.app.queries import PlanQuery
 
     plan = state.answers.get(PlanQuery)
     if plan is None or state.answers.query(PlanQuery) != PlanQuery(state.choice, state.hours):
         return day
-    return replace(day, plan=tuple(Stay(step.band, step.start, step.end) for step in plan.steps))
+    return replace(day, plan=plan.steps)
+
+
+AROUND = AXIS_ROWS + 2  # rows of axis, suns, legend, and the line of bands left out
+FEWEST = 6  # bands in sight
+TALLEST = 4  # rows of a lane
+
+
+class DayLanes(SidePanel):
+    """All lanes of the day."""
+
+    def compose(self) -> Iterable[Widget]:
+        """The lanes."""
+        yield Lanes()
+
+    def fill(self, state: State) -> None:
+        """The day at the cursor; of another choice only where the page says that it is."""
+        day = planned(state)
+        answered = state.forecast
+        known = answered is not None and answered.choice == state.choice
+        shown = day if known or self.screen.has_class("-stale") else None
+        self.query_one(Lanes).show(shown, state.time_index, state.band_index, state.now)
+
+    def rows(self, state: State, width: int) -> tuple[int, int]:
+        """One row a band, up to four; of many bands some may be out of sight."""
+        count = len(state.day.bands) if state.day is not None else 10
+        return AROUND + min(count, FEWEST), AROUND + TALLEST * count + 1
+
+    def best_rows(self, state: State, width: int, room: int) -> int:
+        """Lanes of equal height, with a blank row above the axis where there is one."""
+        count = len(state.day.bands) if state.day is not None else 10
+        each = min(max((room - AROUND) // count, 1), TALLEST)
+        return min(AROUND + each * count + 1, room)

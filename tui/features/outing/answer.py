@@ -22,7 +22,6 @@ from propagation.advice.outing_replan import (
     today,
 )
 from propagation.advice.plan_day import CHANGE_WORTH, TimeOnAir, day_plan, times_on_air
-from propagation.advice.recompute import Terminals
 from propagation.advice.setup_notes import BandSetup, cost_matrix, setup_notes
 from propagation.advice.switching import Plan, Rewards, Stay
 from propagation.base.units import FloatArray
@@ -30,9 +29,10 @@ from propagation.logbook.events import events_of, moments
 from propagation.logbook.journal import Made
 from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast
+from propagation.signal.chances.request import Request
 from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.modes import by_name as mode_by_name
-from propagation.station.terminals import Terminal
+from propagation.station.terminals import Terminal, Terminals
 from propagation.wording.outing_estimate import better_words, estimate_words, stands_words, why_words
 from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.day_forecast import conditions_for
@@ -62,7 +62,8 @@ class _Latest:
     """The outing last worked out; only one is under way at a time."""
 
     def __init__(self) -> None:
-        self.lock, self.outing = Lock(), cast("Outing | None", None)
+        self.lock = Lock()
+        self.outing: Outing | None = None
 
 
 _LATEST: Final = _Latest()
@@ -121,10 +122,10 @@ def _outing(
         kept = _LATEST.outing
         if kept is not None and kept.key == key and kept.near is near and kept.far is far:
             return kept
-        result = forecast.forecast(
+        result = forecast.forecast(Request(
             sites.chosen(choice), sites.target(aimed), times, conditions,
             mode=choice.mode, power_w=choice.power_w, near=near, far=far,
-        )  # fmt: skip
+        ))  # fmt: skip
         ground = ground_of(result, near, far, start, hours.end)
         _LATEST.outing = Outing(key, result, ground, near, far, setup_notes(result, near))
         return _LATEST.outing

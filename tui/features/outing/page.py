@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Any, ClassVar
+from dataclasses import dataclass, field
+from typing import ClassVar
 
 import numpy as np
 from textual.binding import Binding, BindingType
@@ -18,16 +18,13 @@ from propagation.spectrum.modes import by_name
 from propagation.wording import outing as say_on_air
 from propagation.wording import quantities as say
 from tui.app import hours_form
-from tui.app.choice import HoursOnAir
+from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.page import CHOICE_KEYS, LEAF_KEYS, PAGES_STYLE, Page
-from tui.app.queries import Cancelled, Command, Engine, Query
-from tui.app.shared_queries import Heard, PlanQuery
-from tui.app.spread import Spread
+from tui.app.queries import Cancelled, Command, Engine, Heard, PlanQuery, Query
+from tui.app.side_panels import Spread
 from tui.app.state import State
-from tui.features.outing import log
-from tui.features.outing.learning_query import LearnQuery, basis_of
-from tui.features.outing.now_next import OnAir, OnAirView
-from tui.features.outing.view import LearntView
+from tui.features.outing import log as on_air
+from tui.features.outing.view import LearntView, OnAir, OnAirView
 from tui.kit import words
 from tui.kit.day_view import DayView
 from tui.kit.glyphs import one_cell
@@ -92,7 +89,7 @@ class OnAirPage(Page):
 
     # -- asking ---------------------------------------------------------------------------------
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The plan of the hours on air."""
         if state.choice is not None:
             state.hours = state.hours or hours_form.proposed(state)
@@ -116,7 +113,7 @@ class OnAirPage(Page):
 
     def _made_until_now(self, state: State) -> tuple[Made, ...]:
         if self._made is None:
-            self._made = log.made(state.hours)
+            self._made = on_air.made(state.hours)
         return self._made
 
     @property
@@ -175,7 +172,7 @@ class OnAirPage(Page):
         now = self.own_app.clock()
         worked = Worked(call, sent, received, now, band, frequency, mode, choice.power_w)
         try:
-            hours, told = log.write_contact(self.hours, worked)
+            hours, told = on_air.write_contact(self.hours, worked)
         except InputError as error:
             self.own_app.say(error.message, fault="form")
             return
@@ -190,11 +187,11 @@ class OnAirPage(Page):
         if not band:
             return
         now = self.own_app.clock()
-        self.own_app.plan_for(log.marked(self.hours, kind, band, now))
+        self.own_app.plan_for(on_air.marked(self.hours, kind, band, now))
         told = "called, nobody answered" if kind == "in vain" else "heard them, they did not hear me"
         count = sum(mark.kind == kind and mark.band == band for mark in self.hours.marks)
         # a band on which somebody has answered is not dead for two calls in vain
-        silent = kind == "in vain" and not any(on == band for _, on, _ in log.contacts(self.hours))
+        silent = kind == "in vain" and not any(on == band for _, on, _ in on_air.contacts(self.hours))
         more = " A second time: x takes the band as dead." if silent and count == 2 else ""
         self.own_app.say(f"{say.band_title(band)} at {say.clock(now)}: {told}; noted.{more}")
         if kind == "one way":
@@ -216,7 +213,7 @@ class OnAirPage(Page):
             self.own_app.say("There is no mark to take back; a contact stays in its log.")
             return
         last = self.hours.marks[-1]
-        self.own_app.plan_for(log.without_last(self.hours))
+        self.own_app.plan_for(on_air.without_last(self.hours))
         self.own_app.say(f"{say.band_title(last.band)} at {say.clock(last.when)}: taken back.")
 
     def action_dead(self) -> None:
@@ -260,7 +257,7 @@ class OnAirPage(Page):
             return None
         at = self.step_at(plan, now)
         if self._worked is None:
-            self._worked = log.contacts(state.hours)
+            self._worked = on_air.contacts(state.hours)
         marks = self.hours.marks
         tally = say_on_air.tally(
             self._worked,
@@ -348,3 +345,39 @@ def _half(day: DayView, band: str, now: np.datetime64) -> str:
             band, say.reached(mine, day.wanted), day.bands[best], say.reached(most, day.wanted)
         )
     )
+
+
+def basis_of(choice: Choice, hours: HoursOnAir) -> tuple[object, ...]:
+    """What must stay as it is for a plan to be followed further."""
+    return (choice.station, choice.target, choice.mode, choice.power_w, choice.tried, hours)
+
+
+@dataclass(frozen=True)
+class LearnQuery(Query["LearntView"]):
+    """What contacts and marks teach. Before any of them the forecast is made ready, so that the first is
+    answered at once.
+
+    at_hand: the plan followed until now; it follows from the events before.
+    """
+
+    choice: Choice
+    hours: HoursOnAir
+    contacts: tuple[Made, ...]
+    marks: tuple[Mark, ...]
+    at_hand: PlanView = field(compare=False, repr=False)
+    now: np.datetime64 = field(compare=False)
+
+    group = "learning"
+
+    @property
+    def basis(self) -> object:
+        """A plan of other hours, other people or another station is not followed."""
+        return basis_of(self.choice, self.hours)
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> LearntView:
+        """Take the events in their order, and weigh the plan again."""
+        from tui.features.outing import answer as learning
+
+        return learning.learnt_view(
+            engine.sites, self.choice, self.hours, self.contacts, self.marks, self.at_hand, self.now
+        )

@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from tui.kit import text_flow, words
+from tui.kit.canvas import Canvas
+from tui.kit.drawn import Drawn
+from tui.kit.marks import BIG_ROWS, big_width, put_bar, put_big
 from tui.kit.plan_view import PlanView
+from tui.kit.theme import KEY, QUIET, SOFT, STRONG, TEXT, TITLE
 
 
 @dataclass(frozen=True)
@@ -15,3 +20,74 @@ class LearntView:
     better: bool = False  # whether it is a new one
     sentence: str = ""  # what moved, and why; empty while nothing was learnt
     estimate: str = ""  # layer, station and noise with their uncertainty
+
+
+@dataclass(frozen=True)
+class OnAirView:
+    """What stands on the page."""
+
+    band: str  # in use; empty: none
+    lines: tuple[str, ...]  # beside the big word
+    left: float  # share of the stay that is left
+    change: str  # the next change, in words; empty: none
+    then: tuple[str, ...]  # the changes after it
+    tally: str
+    sky: str
+    alert: str = ""
+    learnt: tuple[str, ...] = ()  # what moved and why; the estimate
+
+
+class OnAir(Drawn):
+    """The outing at this moment."""
+
+    about = (
+        "The large word is the band to be on. Under it a bar runs down to the next change, with what to do "
+        "at the antenna; then the changes after it, what was learnt on the air, what has been written down, "
+        "and the sky in one line."
+    )
+
+    def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id)
+        self.view: OnAirView | None = None
+
+    def show(self, view: OnAirView | None) -> None:
+        """Take the moment; nothing is drawn where nothing changed."""
+        if view != self.view or view is None:
+            self.view = view
+            self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """From the top: now, next, then."""
+        view = self.view
+        if view is None:
+            canvas.put(2, min(1, canvas.height - 1), words.WORKING, SOFT)
+            return
+        y = 1 if canvas.height > 12 else 0
+        x = 2
+        big = view.band or "--"
+        if canvas.height >= 9 and set(big) <= set("0123456789m-"):
+            put_big(canvas, x, y, big, TITLE if view.band else QUIET)
+            x += max(big_width(big), 14) + 3
+        else:
+            x = canvas.put(x, y, big, TITLE) + 2
+        beside = text_flow.wrap_all(view.lines, max(canvas.width - x - 1, 10))
+        for row, line in enumerate(beside):
+            canvas.put(x, y + row, line, STRONG if row == 0 else TEXT)
+        y += max(BIG_ROWS, len(beside)) + (1 if canvas.height > 12 else 0)
+        if view.change:
+            put_bar(canvas, 2, y, canvas.width - 4, view.left, KEY)
+            y = self._lines(canvas, y + 1, view.change, STRONG)
+        for line in view.then:
+            y = self._lines(canvas, y, line, TEXT)
+        y += 1 if canvas.height > 12 else 0
+        for row, line in enumerate(view.learnt[: 2 if canvas.height > 12 else 1]):
+            y = self._lines(canvas, y, line, STRONG if row == 0 else SOFT)
+        y = self._lines(canvas, y, view.tally, TEXT)
+        self._lines(canvas, y, view.sky, SOFT)
+
+    @staticmethod
+    def _lines(canvas: Canvas, y: int, text: str, ink: int) -> int:
+        for line in text_flow.wrap(text, max(canvas.width - 4, 10)):
+            canvas.put(2, y, line, ink)
+            y += 1
+        return y

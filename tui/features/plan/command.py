@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 import textwrap
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -17,13 +17,14 @@ if TYPE_CHECKING:
     from propagation.advice.plan_day import Step
     from propagation.signal.chances.forecast import Forecast
     from propagation.wording.run_sheet import RunSheet
+    from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
 WIDTH: Final = 100  # columns of the text
 LONGEST_HOURS: Final = 24.0
 
 
-def add_parser(subparsers: Any) -> None:
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "plan",
@@ -82,10 +83,10 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from propagation.advice.plan_day import TimeOnAir, plan_day, times_on_air, worth_planning
-    from propagation.advice.recompute import Terminals
     from propagation.advice.setup_notes import setup_notes
     from propagation.spectrum import bands
     from propagation.station import friends
+    from propagation.station.terminals import Terminals
     from propagation.wording.run_sheet import make_run_sheet
     from tui.app.command_base import saved_friends
 
@@ -146,7 +147,7 @@ def _wrapped(line: str) -> list[str]:
     return textwrap.wrap(line, WIDTH, initial_indent="", subsequent_indent=indent + "  ") or [""]
 
 
-def _head(results: list[Forecast], start: np.datetime64, end: np.datetime64) -> dict[str, Any]:
+def _head(results: list[Forecast], start: np.datetime64, end: np.datetime64) -> dict[str, object]:
     first = results[0]
     return {
         "start": start,
@@ -177,7 +178,7 @@ def _nothing(
     return NOTHING
 
 
-def _data(sheet: RunSheet, results: list[Forecast]) -> dict[str, Any]:
+def _data(sheet: RunSheet, results: list[Forecast]) -> dict[str, object]:
     from propagation.wording.plan import gain_sentence
     from propagation.wording.setup import setup_words
     from propagation.wording.windows import left_out_words
@@ -200,7 +201,7 @@ def _data(sheet: RunSheet, results: list[Forecast]) -> dict[str, Any]:
     }
 
 
-def _step_data(step: Step) -> dict[str, Any]:
+def _step_data(step: Step) -> dict[str, object]:
     from propagation.wording.plan import expect_words, leave_words
     from propagation.wording.setup import setup_words, work_words
 

@@ -3,25 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from tui.app import export_prompts, hours_form, prompts
+from propagation.wording.quantities import clock, date, end_clock, watts
+from tui.app import hours_form, prompts
 from tui.app.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, PAGES_STYLE, Page
-from tui.app.queries import Query
-from tui.app.shared_queries import PlanQuery
-from tui.app.spread import Spread
+from tui.app.prompts import export
+from tui.app.queries import PlanQuery, Query
+from tui.app.side_panels import SidePanel, Spread
 from tui.app.state import State
-from tui.features.plan.run_sheet import RunSheet
+from tui.features.plan.view import RunSheet
 from tui.kit import words
-from tui.kit.entry_rows import EntryPointed
+from tui.kit.drawn import EntryPointed
 from tui.kit.notes import Notes
 from tui.kit.plan_view import plan_sentences
 from tui.kit.theme import SOFT
 
 if TYPE_CHECKING:
+    from tui.app.choice import Choice, HoursOnAir
     from tui.kit.plan_view import PlanView
 
 
@@ -57,7 +59,7 @@ class PlanPage(Page):
         super().__init__()
         self.step = 0
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The plan of the hours on air; those proposed first stay until others are typed in."""
         if state.choice is not None:
             state.hours = state.hours or hours_form.proposed(state)
@@ -100,7 +102,7 @@ class PlanPage(Page):
 
     def action_export(self) -> None:
         """Write the run sheet to a file."""
-        export_prompts.export(self.own_app, self.plan)
+        export(self.own_app, self.plan)
 
     def body(self) -> Iterable[Widget]:
         """Sheet and closing lines."""
@@ -153,3 +155,37 @@ class PlanPage(Page):
         dead = hours_form.dead_line(state.hours)
         told = plan_sentences(plan) if plan is not None else [words.WORKING]
         return [*told, dead] if dead else told
+
+
+class PlanSettings(SidePanel):
+    """Hours, people, mode and power; the antenna band by band."""
+
+    def compose(self) -> Iterable[Widget]:
+        """Two lists."""
+        yield Notes("Made for", id="made-for")
+        yield Notes("The antenna, band by band", id="plan-cards", ink=SOFT)
+
+    def fill(self, state: State) -> None:
+        """The settings, and the cards of the plan's bands."""
+        made = self.query_one("#made-for", Notes)
+        if state.choice is not None and state.hours is not None:
+            made.show(settings_sentences(state.choice, state.hours))
+        made.styles.height = len(made.sentences) + 2
+        plan = state.answers.get(PlanQuery)
+        self.query_one("#plan-cards", Notes).show(plan.cards if plan is not None else ())
+
+    def sentences(self, state: State) -> list[str]:
+        """The antenna, band by band."""
+        plan = state.answers.get(PlanQuery)
+        return list(plan.cards) if plan is not None else []
+
+
+def settings_sentences(choice: Choice, hours: HoursOnAir) -> list[str]:
+    """What a plan is made for, a line each, with the key that changes it."""
+    whom = hours.target or choice.target
+    return [
+        f"h  On air: {date(hours.start)} {clock(hours.start)} to {end_clock(hours.end)} UTC.",
+        f"t  To reach: {whom}.",
+        f"m  Mode: {choice.mode}.",
+        f"p  Power at the rig: {watts(choice.power_w)}.",
+    ]

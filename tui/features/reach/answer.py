@@ -9,13 +9,14 @@ import numpy as np
 from propagation.base.units import FloatArray
 from propagation.geo import great_circle, regions, sun
 from propagation.signal.chances import forecast
+from propagation.signal.chances.request import Request
 from propagation.signal.chances.skip import skip_of_forecast_km
 from propagation.spectrum.bands import by_name
 from tui.app.choice import Cursor
 from tui.app.day_forecast import DayForecast
 from tui.app.queries import Abandoned, Cancelled
 from tui.features.reach.view import ReachView, SkipView
-from tui.kit.world_map import MapView, chart_axes
+from tui.kit.world import MapView, chart_axes
 
 RULER_POINTS = 97
 SHORTEST_RULER_KM, LONGEST_RULER_KM = 4000.0, 19500.0
@@ -37,16 +38,18 @@ def rulers(kept: DayForecast, cursor: Cursor) -> ReachView:
     shown = [row for row in range(len(result.bands)) if result.usable[row]] or list(range(len(result.bands)))
     lat, lon = great_circle.destination(site.lat_deg, site.lon_deg, bearing, km)
     far = forecast.forecast(
-        result.station,
-        _points(lat, lon),
-        np.array([time]),
-        result.conditions,
-        mode=result.mode.name,
-        power_w=result.power_w,
-        bands=[result.bands[row] for row in shown],
-        near=kept.near,
-        far=kept.far,
-        people=False,
+        Request(
+            result.station,
+            _points(lat, lon),
+            np.array([time]),
+            result.conditions,
+            mode=result.mode.name,
+            power_w=result.power_w,
+            bands=[result.bands[row] for row in shown],
+            near=kept.near,
+            far=kept.far,
+            people=False,
+        )
     )
     share = far.chance[:, 0, 0, :].T
     hops = (far.low_hops + far.high_hops)[:, 0, 0, :].T
@@ -107,16 +110,18 @@ def footprint(kept: DayForecast, view: MapView, cursor: Cursor, cancelled: Cance
             raise Abandoned
         rows = slice(first, first + 6)
         part = forecast.forecast(
-            result.station,
-            _points(grid_lat[rows], grid_lon[rows]),
-            np.array([view.time]),
-            result.conditions,
-            mode=result.mode.name,
-            power_w=result.power_w,
-            bands=[by_name(cursor.band)],
-            near=kept.near,
-            far=kept.far,
-            people=False,
+            Request(
+                result.station,
+                _points(grid_lat[rows], grid_lon[rows]),
+                np.array([view.time]),
+                result.conditions,
+                mode=result.mode.name,
+                power_w=result.power_w,
+                bands=[by_name(cursor.band)],
+                near=kept.near,
+                far=kept.far,
+                people=False,
+            )
         )
         best = np.max(part.chance[:, :, 0, 0], axis=1)
         share[rows] = best.reshape(grid_lat[rows].shape)

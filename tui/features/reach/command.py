@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from propagation.base.errors import InputError
 from propagation.wording import quantities as say
@@ -11,12 +11,15 @@ from tui.app import clock, command_base
 from tui.kit import format as fmt
 
 if TYPE_CHECKING:
+    import numpy as np
+
     from propagation.geo.locator import Position
     from propagation.signal.chances.path import Path
     from propagation.space_weather.state.conditions import Conditions
+    from tui.app.command_base import Subparsers
 
 
-def add_parser(subparsers: Any) -> None:
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "path",
@@ -89,7 +92,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _lowest(
-    args: argparse.Namespace, tx: Position, rx: Position, time: Any, state: Conditions
+    args: argparse.Namespace, tx: Position, rx: Position, time: np.datetime64, state: Conditions
 ) -> tuple[float | None, str]:
     """The lowest usable frequency [MHz], and for whom it is."""
     from propagation.base.units import as_float
@@ -100,7 +103,7 @@ def _lowest(
     from propagation.station import station
     from propagation.station.terminals import far_terminal, own_terminal, plain_terminal
 
-    file = getattr(args, "station", None)
+    file = command_base.station_path(args)
     frequency, ground = None, GROUNDS["average"]
     if file is None:
         mode, sender, receiver = (
@@ -123,14 +126,14 @@ def _lowest(
     return lowest, meant
 
 
-def _lowest_text(result: dict[str, Any]) -> str:
+def _lowest_text(result: dict[str, object]) -> str:
     lowest = result["lowest_usable_mhz"]
     if lowest is None:
         return f"No frequency is usable for {result['lowest_usable_for']}"
     return f"Lowest usable frequency {lowest:.1f} MHz for {result['lowest_usable_for']}"
 
 
-def _heading(result: dict[str, Any], time: Any) -> str:
+def _heading(result: dict[str, object], time: np.datetime64) -> str:
     route = ", the long way" if result["route"] == "long" else ""
     return f"{result['from']} to {result['to']}{route}, {say.day_month(time)}, {say.clock(time)} UTC"
 
@@ -141,7 +144,7 @@ def _skip_text(km: float | None) -> str:
     return "returned from overhead" if km < 1.0 else say.kilometres(km)
 
 
-def _text(result: dict[str, Any], found: Path, state: Any, time: Any) -> str:
+def _text(result: dict[str, object], found: Path, state: Conditions, time: np.datetime64) -> str:
     modes = [
         [
             f"{mode.hops} x {mode.layer}",
@@ -168,7 +171,7 @@ def _text(result: dict[str, Any], found: Path, state: Any, time: Any) -> str:
     )
 
 
-def _plain(result: dict[str, Any], found: Path, state: Any, time: Any) -> str:
+def _plain(result: dict[str, object], found: Path, state: Conditions, time: np.datetime64) -> str:
     lines = [
         f"{_heading(result, time)}.",
         f"The distance is {say.kilometres(found.distance_km)} and the bearing "

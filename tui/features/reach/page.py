@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 from textual.binding import Binding, BindingType
@@ -12,17 +12,16 @@ from textual.widget import Widget
 
 from tui.app.choice import Choice, Cursor
 from tui.app.page import BAND_KEYS, CHOICE_KEYS, HOUR_KEYS, LEAP_KEYS, PAGES_STYLE, Page
-from tui.app.queries import Cancelled, Engine, Query
-from tui.app.shared_queries import Day
+from tui.app.queries import Cancelled, Day, Engine, Query
+from tui.app.side_panels import SidePanel
 from tui.app.state import State
-from tui.features.reach.rulers import Rulers
-from tui.features.reach.view import reach_sentences
+from tui.features.reach.view import Rulers, reach_sentences
 from tui.kit import words
-from tui.kit.world import World, natural_rows
+from tui.kit.world import World, map_sentences, natural_rows
 
 if TYPE_CHECKING:
     from tui.features.reach.view import ReachView
-    from tui.kit.world_map import MapView
+    from tui.kit.world import MapView
 
 
 @dataclass(frozen=True)
@@ -78,7 +77,7 @@ def shown(state: State) -> ReachView | None:
     return replace(reach, map=chart) if filled.basis == state.answers.query(RulersQuery) else reach
 
 
-def reach_queries(state: State) -> Iterable[Query[Any]]:
+def reach_queries(state: State) -> Iterable[Query[object]]:
     """The rulers of the hour, then the footprint of the band."""
     day, cursor = state.forecast, state.cursor
     if day is None or cursor is None:
@@ -112,7 +111,7 @@ class ReachPage(Page):
         *LEAP_KEYS,
     ]
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The rulers of the hour, then the footprint of the band."""
         return reach_queries(state)
 
@@ -147,3 +146,29 @@ class ReachPage(Page):
         """Rulers and chart in words."""
         reach = shown(state)
         return reach_sentences(reach) if reach is not None else [words.WORKING]
+
+
+class Chart(SidePanel):
+    """Where the band at the cursor comes down."""
+
+    def compose(self) -> Iterable[Widget]:
+        """The chart."""
+        yield World()
+
+    def queries(self, state: State) -> Iterable[Query[object]]:
+        """The hour, then the footprint of the band."""
+        return reach_queries(state)
+
+    def fill(self, state: State) -> None:
+        """The hour at the cursor."""
+        reach = shown(state)
+        self.query_one(World).show(reach.map if reach is not None else None)
+
+    def rows(self, state: State, width: int) -> tuple[int, int]:
+        """As many as keep the world in proportion."""
+        return 8, natural_rows(width)
+
+    def sentences(self, state: State) -> list[str]:
+        """The chart in words."""
+        reach = shown(state)
+        return map_sentences(reach.map) if reach is not None else []

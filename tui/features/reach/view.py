@@ -9,12 +9,19 @@ import numpy as np
 
 from propagation.advice.band_now import LIKELY
 from propagation.base.units import FloatArray, IntArray
+from propagation.wording import quantities as say
 from propagation.wording.quantities import band_title, bearing, clock, days, kilometres
+from tui.kit import text_flow, words
+from tui.kit.canvas import Canvas
+from tui.kit.drawn import BandRows
+from tui.kit.glyphs import TARGET
+from tui.kit.marks import put_lane
+from tui.kit.theme import CHOSEN, KEY, MARK, SKYLIGHT, SOFT, STRONG, TEXT
 from tui.kit.words import on_screen
-from tui.kit.world_map import map_sentences
+from tui.kit.world import map_sentences
 
 if TYPE_CHECKING:
-    from tui.kit.world_map import MapView
+    from tui.kit.world import MapView
 
 
 @dataclass(frozen=True)
@@ -109,3 +116,115 @@ def skip_sentences(view: SkipView) -> list[str]:
 def reach_sentences(view: ReachView) -> list[str]:
     """The whole reach screen."""
     return skip_sentences(view.skip) + map_sentences(view.map)
+
+
+LABEL = 7
+RIGHT = 15
+
+
+class Rulers(BandRows):
+    """One ruler a band: blank where nothing comes down, filled where it does."""
+
+    about = (
+        "Each ruler is the ground distance from your site in the bearing of the target. It is filled where"
+        " the band comes down, by the share of days: first the ground wave, then the gap nobody hears, then"
+        " the hops. The small mark, and the figure at the right, is the skip distance of the median day: "
+        "nearer than that the layer returns the band only on better days, or weakly. The upright line is "
+        "the target."
+    )
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self.view: SkipView | None = None
+
+    def show(self, view: SkipView | None, band: str = "") -> None:
+        """Take the rulers and the chosen band."""
+        self.view, self.band = view, band
+        self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """Axis, rulers, target line."""
+        view = self.view
+        if view is None:
+            canvas.put(2, 0, words.WORKING, SOFT)
+            return
+        right = RIGHT if canvas.width >= 60 else 0
+        width = canvas.width - LABEL - right - 1
+        if width < 12 or canvas.height < 3 or not view.bands:
+            canvas.put(0, 0, skip_sentences(view)[0], TEXT)
+            return
+        reach = float(view.distance_km[-1]) or 1.0
+        target = (
+            None
+            if view.target_km is None or view.target_km > reach
+            else int(view.target_km / reach * (width - 1))
+        )
+        self._axis(canvas, view, width, reach, target)
+        if right:
+            canvas.put(canvas.width - right + 1, 0, "skip distance", SOFT, room=right - 1)
+        each = max(1, min(4, (canvas.height - 1) // len(view.bands)))
+        shown = max(1, (canvas.height - 1) // each)
+        chosen = view.bands.index(self.band) if self.band in view.bands else 0
+        first = min(max(chosen - shown + 1, 0), max(len(view.bands) - shown, 0))
+        self.stand(view.bands, 1, each, first, shown)
+        at = np.linspace(0.0, reach, width)
+        bottom = 1
+        for slot, band in enumerate(range(first, min(first + shown, len(view.bands)))):
+            y = 1 + slot * each
+            bottom = y + each
+            here = view.bands[band] == self.band
+            if here:
+                canvas.paint_ground(0, y, canvas.width, bottom, CHOSEN)
+                canvas.put(0, y + each // 2, "▸", KEY)
+            canvas.put_right(
+                LABEL - 1, y + each // 2, say.band_title(view.bands[band]), STRONG if here else TEXT
+            )
+            put_lane(canvas, LABEL, y, each, np.interp(at, view.distance_km, view.share[band]))
+            skip = float(view.skip_km[band])
+            if np.isfinite(skip) and 0.0 < skip <= reach:
+                column = LABEL + int(skip / reach * (width - 1))
+                for row in range(y, y + each):
+                    canvas.mark(column, row, "│", SKYLIGHT + 4)
+            if right:
+                canvas.put(
+                    canvas.width - right + 1,
+                    y + each // 2,
+                    skip_short(skip),
+                    TEXT if here else SOFT,
+                    room=right - 1,
+                )
+        if target is not None:
+            for y in range(1, bottom):
+                canvas.mark(LABEL + target, y, "┊", MARK)
+        self._told(canvas, view, bottom + 1)
+
+    @staticmethod
+    def _axis(canvas: Canvas, view: SkipView, width: int, reach: float, target: int | None) -> None:
+        """Distances, and the target's name at its place, clear of what stands beside the rulers."""
+        canvas.put(1, 0, "km", SOFT)
+        step = next((s for s in (250, 500, 1000, 2000, 5000) if s / reach * width >= 9), 5000)
+        taken = (-9, -9)
+        if target is not None:
+            name = view.target[: max(width - 4, 1)]
+            right = LABEL + width  # the name stands right of the mark, or left of it where that is too far
+            x = LABEL + target
+            if x + len(name) + 2 <= right:
+                canvas.put(x, 0, f"{TARGET} {name}", MARK)
+                taken = (target, target + len(name) + 3)
+            else:
+                x = max(x - len(name) - 1, LABEL)
+                canvas.put(x, 0, f"{name} {TARGET}", MARK)
+                taken = (x - LABEL, x - LABEL + len(name) + 3)
+        for km in range(0, int(reach) + 1, step):
+            x, text = int(km / reach * (width - 1)), f"{km:,}"
+            if x + len(text) <= width and not taken[0] - len(text) - 1 < x < taken[1]:
+                canvas.put(LABEL + x, 0, text, SOFT)
+
+    def _told(self, canvas: Canvas, view: SkipView, top: int) -> None:
+        """The chosen band in words, where there is room below the rulers."""
+        room = canvas.height - top
+        if room < 2:
+            return
+        lines = text_flow.wrap_all(ruler_sentences(view, self.band), max(canvas.width - 2, 1))
+        for row, line in enumerate(lines[:room]):
+            canvas.put(1, top + row, line, TEXT if row == 0 else SOFT)

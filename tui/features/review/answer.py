@@ -20,8 +20,7 @@ from propagation.wording.quantities import sentence
 from propagation.wording.station_offset import learnt_words, refusal
 from tui.app import learnt_store, paths
 from tui.app.queries import Abandoned, Cancelled
-from tui.features.review.result import ContactRow, ReviewView
-from tui.kit.day_view import Stay
+from tui.features.review.view import ContactRow, ReviewView
 
 MOST_SUGGESTED = 8
 ENDINGS = (".adi", ".adx", ".csv")
@@ -105,9 +104,9 @@ def view_of(found: Review, name: str, station_file: str) -> ReviewView:
         chance=np.ascontiguousarray(outing.chance.T),
         usable=outing.forecast.usable,
         target=outing.target,
-        on=tuple(Stay(one.band, one.start, one.end) for one in outing.on),
-        silent=tuple(Stay(one.band, one.start, one.end) for one in outing.silences),
-        plan=tuple(Stay(one.band, one.start, one.end) for one in plan),
+        on=outing.on,
+        silent=outing.silences,
+        plan=plan,
         contacts=rows,
         sentences=tuple(story.summary(found)),
         taught=tuple(sentence(line) for line in learnt_words(found.learnt, found)),

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any, Final, TextIO
+from typing import TYPE_CHECKING, Final, TextIO
 
 import numpy as np
 
@@ -24,6 +24,7 @@ from tui.app import clock, command_base
 if TYPE_CHECKING:
     from propagation.base.units import TimeArray
     from propagation.signal.chances.many_circuits import Answers, Rows
+    from tui.app.command_base import Subparsers
 
 COLUMNS: Final = ("time", "tx", "rx", "frequency_mhz", "power_dbm")
 ADDED: Final = ("snr_db", "chance", "muf_mhz", "limit")
@@ -37,7 +38,7 @@ LONGEST_LINE: Final = 1_000_000  # characters
 _USUAL_TIME = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d)?Z?")
 
 
-def add_parser(subparsers: Any) -> None:
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "circuits",
@@ -69,8 +70,9 @@ def run(args: argparse.Namespace) -> int:
         raise InputError(f"--snr {args.snr:g} dB is outside -100 to 100 dB.")
     sender = receiver = ONE_WATT
     ground = GROUNDS["average"]
-    if getattr(args, "station", None) is not None:
-        described = station.load(args.station)
+    own = command_base.station_path(args)
+    if own is not None:
+        described = station.load(own)
         sender, receiver = own_terminal(described), far_terminal(described.far_end)
         ground = described.site.earth
     with _opened(args.file) as file:

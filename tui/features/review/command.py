@@ -31,7 +31,7 @@ import argparse
 import sys
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -41,16 +41,19 @@ from tui.features.review import text as review_text
 from tui.kit import format as fmt
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from propagation.logbook.kept_offset import Learnt
     from propagation.logbook.outing import Outing
     from propagation.logbook.review import Review
     from propagation.station.station import Station
+    from tui.app.command_base import Subparsers
 
 BAD_INPUT: Final = 2
 SLOW_ROWS: Final = 3000  # entries from which progress is told on a terminal
 
 
-def add_parser(subparsers: Any) -> None:
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "review",
@@ -81,7 +84,7 @@ def add_parser(subparsers: Any) -> None:
 def run(args: argparse.Namespace) -> int:
     """Do what was asked."""
     station = command_base.station_of(args)
-    file = learnt_store.learnt_file(getattr(args, "station", None))
+    file = learnt_store.learnt_file(command_base.station_path(args))
     said = _switch(args, file)
     if not args.files:
         if args.learn:
@@ -201,7 +204,7 @@ def _review(args: argparse.Namespace, station: Station) -> Review:
     )
 
 
-def _progress() -> Any:
+def _progress() -> Callable[[int, int], None] | None:
     """Tells on a terminal how far a long log is."""
     if not sys.stderr.isatty():
         return None
@@ -217,15 +220,15 @@ def _progress() -> Any:
 # -- answers ------------------------------------------------------------------------------------------------
 
 
-def _learnt_data(stored: Learnt | None) -> dict[str, Any] | None:
+def _learnt_data(stored: Learnt | None) -> dict[str, object] | None:
     if stored is None:
         return None
-    data: dict[str, Any] = fmt.plain_value(stored)
+    data: dict[str, object] = fmt.plain_value(stored)
     data.pop("setup")
     return data
 
 
-def _data(args: argparse.Namespace, found: Review, stored: Learnt | None, file: Path) -> dict[str, Any]:
+def _data(args: argparse.Namespace, found: Review, stored: Learnt | None, file: Path) -> dict[str, object]:
     """The answer; what is long in it, one by one."""
     from propagation.logbook.kept_offset import no_lesson
     from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE
@@ -279,7 +282,7 @@ def _data(args: argparse.Namespace, found: Review, stored: Learnt | None, file: 
     }
 
 
-def _rows(found: Review) -> Iterator[dict[str, Any]]:
+def _rows(found: Review) -> Iterator[dict[str, object]]:
     from propagation.logbook.entries import DIRECTIONS
     from propagation.logbook.review import VERDICTS
     from propagation.signal.chances.forecast import ROUTES
@@ -296,7 +299,7 @@ def _rows(found: Review) -> Iterator[dict[str, Any]]:
     }  # fmt: skip
     placed = entries.placed.tolist()
     for i in range(entries.size):
-        row: dict[str, Any] = {
+        row: dict[str, object] = {
             "time": times[i],
             "band": entries.band[i],
             "mode": entries.mode[i],
@@ -317,7 +320,7 @@ def _rows(found: Review) -> Iterator[dict[str, Any]]:
         yield row
 
 
-def _outing(outing: Outing) -> dict[str, Any]:
+def _outing(outing: Outing) -> dict[str, object]:
     from propagation.wording.people import whom_words
     from propagation.wording.quantities import sentence
     from propagation.wording.review import hindsight_words

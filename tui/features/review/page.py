@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
 import numpy as np
 from textual.binding import Binding, BindingType
@@ -17,13 +17,16 @@ from propagation.base.files import is_file
 from tui.app import paths
 from tui.app.page import LEAF_ROWS, LEAP_KEYS, Page
 from tui.app.queries import Cancelled, Command, Engine, Query
-from tui.app.spread import Spread
+from tui.app.side_panels import Spread
 from tui.app.state import State
-from tui.features.review.hindsight import ContactList, OutingLanes
-from tui.features.review.result import ReviewView
-from tui.kit.entry_rows import EntryPointed
+from tui.features.review.view import ContactList, OutingLanes, ReviewView
+from tui.kit.drawn import EntryPointed
 from tui.kit.notes import Notes
 from tui.kit.theme import SOFT
+
+if TYPE_CHECKING:
+    from propagation.logbook.kept_offset import Learnt
+
 
 PROBLEM_ROWS = 6  # where all panes are shown; PgDn has the rest
 INVITATION_ROWS = 16  # with a blank row between the sentences
@@ -70,7 +73,7 @@ class ChangeLesson(Command[Lesson]):
 
     station: str
     change: str  # "keep", "use", "forget"
-    learnt: Any = None
+    learnt: Learnt | None = None
 
     group = "stations"
     says = "list of stations"
@@ -80,6 +83,7 @@ class ChangeLesson(Command[Lesson]):
         from tui.features.review import answer as review
 
         if self.change == "keep":
+            assert self.learnt is not None, "nothing to keep"
             sentence = review.keep(self.learnt, self.station)
         elif self.change == "use":
             sentence = review.switch(self.station)

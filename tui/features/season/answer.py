@@ -28,7 +28,7 @@ from tui.app.day_forecast import conditions_for
 from tui.app.forecast_options import moved
 from tui.app.queries import Abandoned
 from tui.app.sites import Sites
-from tui.features.season.view import SeasonSlotView, SeasonView
+from tui.features.season.view import SeasonView
 from tui.kit.words import on_screen
 
 
@@ -117,10 +117,7 @@ def _view(found: Season, other: Season | None, now: np.datetime64) -> SeasonView
         chance=found.chance,
         best_band=found.best_band if found.bands else np.zeros(found.suits.shape, dtype=np.int64),
         suits=found.suits,
-        slots=tuple(
-            SeasonSlotView(months.index(slot.month), slot.start % 24, slot.band, on_screen(words))
-            for slot, words in zip(slots, told, strict=True)
-        ),
+        slots=tuple(on_screen(words) for words in told),
         says=tuple(on_screen(words) for words in says),
         calendar=calendar_text(events(found), now, f"Season to {found.target.name}") if slots else "",
         paper="\n".join([*told, *says]) + "\n",

@@ -6,7 +6,7 @@ import argparse
 import sys
 import textwrap
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from tui.app import clock, command_base, forecast_options, output_filter
 if TYPE_CHECKING:
     from propagation.advice.season import Season
     from propagation.base.units import TimeArray
+    from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
 FILLS: Final = " ▁▂▃▄▅▆▇█"
@@ -23,7 +24,7 @@ WIDTH: Final = 100  # columns of the text
 TOP_BAND: Final = "TB"  # 160 m, which two figures cannot tell
 
 
-def add_parser(subparsers: Any) -> None:
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     from propagation.advice.season import MONTHS
 
@@ -122,14 +123,14 @@ def _write_calendar(file: Path, found: Season, force: bool) -> None:
     files.export(file, text.encode(), (CALENDAR_MARK,), force=force, remedy=remedy)
 
 
-def _data(found: Season, beside: tuple[str, Season] | None) -> dict[str, Any]:
+def _data(found: Season, beside: tuple[str, Season] | None) -> dict[str, object]:
     data = _one(found)
     if beside is not None:
         data["beside"] = {"name": beside[0], **_one(beside[1])}
     return data
 
 
-def _one(found: Season) -> dict[str, Any]:
+def _one(found: Season) -> dict[str, object]:
     from propagation.wording.season import slot_words
 
     best, bands, hours = found.best, found.best_band, found.hours_of_contact()

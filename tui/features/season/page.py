@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
@@ -12,12 +12,12 @@ from textual.widget import Widget
 from propagation.geo.places import named_place
 from propagation.wording import quantities as say
 from propagation.wording.season import hour_span
-from tui.app import export_prompts
 from tui.app.choice import Choice
 from tui.app.page import CHOICE_KEYS, LEAP_KEYS, PAGES_STYLE, Page
+from tui.app.prompts import export
 from tui.app.queries import Cancelled, Engine, Query
 from tui.app.state import State
-from tui.features.season.months import MIDDLE, Months
+from tui.features.season.view import MIDDLE, Months
 from tui.kit import words
 from tui.kit.input_parsing import fault
 from tui.kit.notes import Notes
@@ -109,7 +109,7 @@ class SeasonPage(Page):
 
     # -- asking ---------------------------------------------------------------------------------
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The season of the choice."""
         if state.choice is not None:
             yield self._query(state.choice)
@@ -190,7 +190,7 @@ class SeasonPage(Page):
 
     def action_export(self) -> None:
         """Write the best slots to a calendar file."""
-        export_prompts.export(self.own_app, self.state.answers.get(SeasonQuery))
+        export(self.own_app, self.state.answers.get(SeasonQuery))
 
     def on_months_pointed(self, message: Months.Pointed) -> None:
         """A cell was clicked."""
@@ -214,7 +214,7 @@ class SeasonPage(Page):
             self.month = min(self.month, len(view.months) - 1)
         self.query_one(Months).show(view, self.month, self.hour, self.opened, self._how_far(state))
         self.query_one("#season-cell", Notes).show([self._cell(view)] if view is not None else [])
-        slots = [f"{i}. {slot.says}" for i, slot in enumerate(view.slots, 1)] if view is not None else []
+        slots = [f"{i}. {slot}" for i, slot in enumerate(view.slots, 1)] if view is not None else []
         says = [*view.says] if view is not None else []
         self.query_one("#season-slots", Notes).show([*says, *slots])
 
@@ -250,4 +250,4 @@ class SeasonPage(Page):
             band = view.bands[int(view.best_band[row, hour])]
             told = say.reached(float(best[hour]), view.wanted)
             out.append(f"{title}: best about {hour:02d}:00 UTC on {say.band_title(band)}, {told}.")
-        return [*out, *view.says, *(f"{i}. {slot.says}" for i, slot in enumerate(view.slots, 1))]
+        return [*out, *view.says, *(f"{i}. {slot}" for i, slot in enumerate(view.slots, 1))]

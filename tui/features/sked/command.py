@@ -6,7 +6,7 @@ import argparse
 import sys
 import textwrap
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from propagation.advice.sked import Party, Sked
     from propagation.station.friends import Friend
     from propagation.station.station import Station
+    from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
 DAYS: Final = 7  # days looked at when none are named
@@ -27,7 +28,7 @@ MOST_WHOLE: Final = 1_000_000  # of days or proposals; what is sensible is check
 WIDTH: Final = 100  # columns of the text
 
 
-def add_parser(subparsers: Any) -> None:
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "sked",
@@ -173,7 +174,7 @@ def _write_calendar(file: Path, found: Sked, force: bool) -> None:
     files.export(file, text.encode(), (CALENDAR_MARK,), force=force, remedy=remedy)
 
 
-def _data(found: Sked) -> dict[str, Any]:
+def _data(found: Sked) -> dict[str, object]:
     from propagation.wording.sked import left_out
 
     return {
@@ -210,7 +211,7 @@ def _data(found: Sked) -> dict[str, Any]:
     }
 
 
-def _party(party: Party) -> dict[str, Any]:
+def _party(party: Party) -> dict[str, object]:
     return {
         "name": party.name,
         "lat_deg": party.position.lat_deg,

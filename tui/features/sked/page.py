@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, ClassVar
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from tui.app import export_prompts, prompts
+from tui.app import prompts
 from tui.app.choice import Choice
 from tui.app.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, PAGES_STYLE, Page
+from tui.app.prompts import export
 from tui.app.queries import Cancelled, Engine, Query
-from tui.app.spread import Spread
+from tui.app.side_panels import SidePanel, Spread
 from tui.app.state import State
-from tui.features.sked.clocks import CLOCK_ROWS, Clocks
-from tui.features.sked.view import sked_sentences
+from tui.features.sked.view import CLOCK_ROWS, Clocks, Suns, SunsView, sked_sentences, suns_sentences
 from tui.kit import words
-from tui.kit.entry_rows import EntryPointed
+from tui.kit.drawn import EntryPointed
 
 if TYPE_CHECKING:
     from tui.features.sked.view import SkedView, Slot
@@ -76,7 +76,7 @@ class SkedPage(Page):
         self.slot = 0
         self.days = DAYS  # looked at, from the first day of the choice on
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """The coming days of the choice."""
         if state.choice is not None:
             yield self._query(state.choice)
@@ -121,11 +121,11 @@ class SkedPage(Page):
         if sked is not None and sked.slots:
             slot = sked.slots[min(self.slot, len(sked.slots) - 1)]
             sked = replace(sked, slots=(slot,), calendar=slot.calendar, paper=f"{slot.says}\n")
-        export_prompts.export(self.own_app, sked)
+        export(self.own_app, sked)
 
     def action_export_all(self) -> None:
         """Write all slots to a calendar file."""
-        export_prompts.export(self.own_app, self.state.answers.get(SkedQuery))
+        export(self.own_app, self.state.answers.get(SkedQuery))
 
     def body(self) -> Iterable[Widget]:
         """The clocks."""
@@ -156,3 +156,56 @@ class SkedPage(Page):
         """The slots in words."""
         sked = state.answers.get(SkedQuery)
         return sked_sentences(sked) if sked is not None else [words.WORKING]
+
+
+@dataclass(frozen=True)
+class SunsQuery(Query[SunsView]):
+    """The sun over both ends on one day; quick."""
+
+    station: str
+    bench: int  # as counted by the choice: the site may have moved
+    target: str
+    day: np.datetime64
+    choice: Choice = field(compare=False)
+
+    group = "suns"
+    says = "sun at both ends"
+
+    @property
+    def basis(self) -> object:
+        """The sun over another place is not shown."""
+        return self.station, self.bench, self.target
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> SunsView:
+        """Work out the heights of the sun."""
+        from tui.features.sked import answer as sked
+
+        return sked.suns_view(engine.sites, self.choice, self.day)
+
+
+class BothSuns(SidePanel):
+    """The suns of the day of the chosen slot."""
+
+    def compose(self) -> Iterable[Widget]:
+        """The picture."""
+        yield Suns()
+
+    def _slot(self) -> Slot | None:
+        page = self.screen
+        return page.chosen_slot if isinstance(page, SkedPage) else None
+
+    def queries(self, state: State) -> Iterable[Query[object]]:
+        """The day of the slot, else of the choice."""
+        choice, slot = state.choice, self._slot()
+        if choice is not None:
+            day = (slot.start if slot is not None else choice.start).astype("datetime64[D]")
+            yield SunsQuery(choice.station, choice.bench, choice.target, day, choice)
+
+    def fill(self, state: State) -> None:
+        """The suns, with the slot marked."""
+        self.query_one(Suns).show(state.answers.get(SunsQuery), self._slot())
+
+    def sentences(self, state: State) -> list[str]:
+        """Day and night at both ends."""
+        suns = state.answers.get(SunsQuery)
+        return suns_sentences(suns) if suns is not None else []

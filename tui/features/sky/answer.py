@@ -29,7 +29,7 @@ from tui.app.queries import Cancelled
 from tui.features.sky.conditions_command import MIRROR_VARIABLE
 from tui.features.sky.view import History, MeasuredView, SkyView
 from tui.kit.form import FormField
-from tui.kit.world_map import plain_chart
+from tui.kit.world import plain_chart
 
 FLUX_DAYS, K_DAYS, XRAY_HOURS = 54, 7, 24
 OLD = np.timedelta64(2 * 86400, "s")  # a fact older than this is called old

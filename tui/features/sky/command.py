@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import argparse
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from propagation.wording import quantities as say
 from tui.app import clock, command_base
 from tui.kit import format as fmt
 
+if TYPE_CHECKING:
+    import numpy as np
 
-def add_parser(subparsers: Any) -> None:
+    from propagation.space_weather.state.conditions import Conditions
+    from tui.app.command_base import Subparsers
+
+
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "sky",
@@ -58,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _text(sky: dict[str, Any], state: Any, time: Any) -> str:
+def _text(sky: dict[str, Any], state: Conditions, time: np.datetime64) -> str:
     es = sky["foes_mhz"]
     rows = [
         ["F2 critical frequency foF2", f"{sky['fof2_mhz']:.2f} MHz"],
@@ -84,7 +90,7 @@ def _text(sky: dict[str, Any], state: Any, time: Any) -> str:
     )
 
 
-def _plain(sky: dict[str, Any], state: Any, time: Any) -> str:
+def _plain(sky: dict[str, Any], state: Conditions, time: np.datetime64) -> str:
     es = sky["foes_mhz"]
     return "\n".join(
         [

@@ -10,7 +10,8 @@ from __future__ import annotations
 import argparse
 import os
 import time as seconds
-from typing import TYPE_CHECKING, Any, Final
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import numpy as np
 
@@ -22,16 +23,22 @@ from tui.features.sky.measured_maps import fetch_maps, measured_shown
 from tui.kit import format as fmt
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from propagation.base.store import Store
     from propagation.geo.locator import Position
     from propagation.space_weather.state.conditions import Conditions
     from propagation.spectrum.beacons import Schedule, Turn
+    from tui.app.command_base import Subparsers
 
 MIRROR_VARIABLE: Final = "BANDWHEN_MIRROR"
 OUTLOOK_DAYS: Final = 7
 
 
-def add_parser(subparsers: Any) -> None:
+T = TypeVar("T")
+
+
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "conditions",
@@ -164,7 +171,7 @@ def _show(args: argparse.Namespace) -> None:
     command_base.answer(args, result, text, plain)
 
 
-def _outlook(state: Conditions, time: np.datetime64) -> list[dict[str, Any]]:
+def _outlook(state: Conditions, time: np.datetime64) -> list[dict[str, object]]:
     """Flux and highest K of the days to come; None where K is not known."""
     days = []
     for number in range(1, OUTLOOK_DAYS + 1):
@@ -307,7 +314,7 @@ def _set(args: argparse.Namespace) -> None:
     _tell_change(args, words)
 
 
-def _keep(write: Any, what: Any) -> None:
+def _keep(write: Callable[[Store, T], object], what: T) -> None:
     from propagation.base.store import StoreError
 
     try:
@@ -316,7 +323,7 @@ def _keep(write: Any, what: Any) -> None:
         raise InputError(error.message) from None
 
 
-def _tell_change(args: argparse.Namespace, words: str, more: dict[str, Any] | None = None) -> None:
+def _tell_change(args: argparse.Namespace, words: str, more: dict[str, object] | None = None) -> None:
     """What was taken, and the conditions that follow from it."""
     now = clock.now()
     state = _best(now)
@@ -379,7 +386,7 @@ def _heard(args: argparse.Namespace) -> None:
     _tell_change(args, words, more)
 
 
-def _schedule_file() -> Any:
+def _schedule_file() -> Path | None:
     """The operator's own schedule of beacons if there is one, else None for the one that comes along."""
     own = paths.config_dir() / "beacons.toml"
     return own if is_file(own) else None
@@ -414,7 +421,7 @@ def _beacons(args: argparse.Namespace) -> None:
     command_base.answer(args, result, "\n".join([heading, fmt.table(rows)]), "\n".join(plain))
 
 
-def _turn_row(turn: Turn) -> dict[str, Any]:
+def _turn_row(turn: Turn) -> dict[str, object]:
     return {
         "band": turn.band,
         "frequency_mhz": turn.frequency_mhz,

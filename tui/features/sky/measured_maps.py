@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import time as seconds
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -51,7 +51,7 @@ def fetch_maps(args: argparse.Namespace, store: Store, mirror: str | None) -> No
     command_base.answer(args, result, text, text.replace("\n\n", "\n"))
 
 
-def measured_shown(store: Store, now: np.datetime64) -> tuple[list[dict[str, Any]], list[str]]:
+def measured_shown(store: Store, now: np.datetime64) -> tuple[list[dict[str, object]], list[str]]:
     """The maps that are kept as plain values, and a line on each and on every copy that is damaged."""
     from propagation.space_weather.state.measured_maps import measured_of, measured_words
 

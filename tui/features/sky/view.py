@@ -7,11 +7,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from propagation.base.units import BoolArray, FloatArray, TimeArray
+from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
+from propagation.wording import quantities as say
 from propagation.wording.quantities import date
+from tui.kit import text_flow, words
+from tui.kit.canvas import Canvas
+from tui.kit.drawn import Drawn
+from tui.kit.glyphs import FILLS, SIGN_OF, SITE
+from tui.kit.theme import GAIN, LOSS, MARK, QUIET, SKYLIGHT, SOFT, STRONG, TEXT, WARN
+from tui.kit.world import NORTH, SOUTH, WIDEST, World
 
 if TYPE_CHECKING:
-    from tui.kit.world_map import MapView
+    from tui.kit.world import MapView
 
 
 @dataclass(frozen=True)
@@ -81,3 +88,182 @@ def outlook_sentences(view: SkyView) -> list[str]:
         return []
     days = ", ".join(f"{date(day)[5:]} flux {flux:.0f} K {k:.0f}" for day, flux, k in view.outlook[:5])
     return [f"Outlook: {days}."]
+
+
+LEFT = 8
+
+
+class Histories(Drawn):
+    """Flux, K and X-rays, one above the other, or side by side where it is wide."""
+
+    about = (
+        "The last days of the sun's radio flux, the last days of the field's K, and the last hours of "
+        "X-rays, each with its scale. A high flux lifts the bands; a high K is a storm; an X-ray spike is "
+        "a flare."
+    )
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self.histories: tuple[History, ...] = ()
+        self.waiting = words.WORKING
+
+    def show(
+        self,
+        histories: tuple[History, ...],
+        waiting: str = "No measurements stored; fetch them, or type them in.",
+    ) -> None:
+        """Take the histories."""
+        self.histories, self.waiting = histories, waiting
+        self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """Share the room among them."""
+        if not self.histories:
+            canvas.put(2, 0, self.waiting, SOFT)
+            return
+        count = len(self.histories)
+        if canvas.width >= 120 and canvas.height < 5 * count:
+            width = canvas.width // count
+            for number, history in enumerate(self.histories):
+                _chart(canvas, history, number * width, 0, width - 1, canvas.height)
+            return
+        each = canvas.height // count
+        for number, history in enumerate(self.histories):
+            _chart(canvas, history, 0, number * each, canvas.width, each)
+
+
+def _chart(canvas: Canvas, history: History, x: int, y: int, width: int, height: int) -> None:
+    canvas.put(x + 1, y, history.name, TEXT)
+    rows, left = height - 2, x + LEFT
+    columns = width - LEFT - 1
+    canvas.put_right(x + width - 1, y, history.latest, STRONG)
+    if rows < 1 or columns < 8 or history.values.size == 0:
+        return
+    values, low, high = history.values, history.low, history.high
+    if history.logarithmic:
+        values = np.log10(np.maximum(values, 1e-12))
+        low, high = float(np.log10(low)), float(np.log10(high))
+    share = np.clip((values - low) / (high - low), 0.0, 1.0)
+    at = (np.arange(columns) * share.size // columns).astype(np.int64)
+    level = share[at]
+    for row in range(rows):
+        floor = (rows - 1 - row) / rows
+        steps = np.clip(np.rint((level - floor) * rows * 8), 1 if row == rows - 1 else 0, 8).astype(np.int64)
+        steps = np.where(np.isfinite(level), steps, 0)
+        canvas.signs[y + 1 + row, left : left + columns] = FILLS[steps]
+        canvas.inks[y + 1 + row, left : left + columns] = SKYLIGHT + 3
+    for text, row in ((_scale(history, history.high), y + 1), (_scale(history, history.low), y + rows)):
+        canvas.put_right(left - 1, row, text, SOFT)
+    foot = y + rows + 1
+    if foot < y + height:
+        first, last = history.times[0], history.times[-1]
+        long = (last - first) > np.timedelta64(2 * 86400, "s")
+        show = say.date if long else say.clock
+        canvas.put(left, foot, show(first), QUIET)
+        canvas.put_right(left + columns, foot, show(last), QUIET)
+
+
+def _scale(history: History, value: float) -> str:
+    if history.logarithmic:
+        return f"1e{round(float(np.log10(value)))}"
+    return f"{value:.0f}"
+
+
+FIGURE_COLUMNS, FIGURE_ROWS = 6, 2  # one figure in so many cells
+AURORA, ABSORBED = SIGN_OF["auroral zone"], SIGN_OF["absorption"]
+
+
+class MeasuredChart(Drawn):
+    """A chart of the world with the measured departure as soundings."""
+
+    about = (
+        "The sky as it was measured a short while ago. The figures say by how many percent the F2 layer "
+        "stands over or under the usual; where there is none, nothing was observed. Waves mark the "
+        "aurora, dots where the day absorbs more than it usually does."
+    )
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self.view: MeasuredView | None = None
+        self.waiting = words.WORKING
+
+    def show(self, view: MeasuredView | None, waiting: str) -> None:
+        """Take the chart, or the sentence that stands in its place."""
+        self.view, self.waiting = view, waiting
+        self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """Ground, coast, aurora, absorption, figures."""
+        view = self.view
+        if view is None or canvas.width < 20 or canvas.height < 6:
+            told = self.waiting if view is None else f"Measured: {view.ages}."
+            for row, line in enumerate(text_flow.wrap(told, max(canvas.width - 2, 1))[: canvas.height]):
+                canvas.put(1, row, line, SOFT)
+            return
+        height = canvas.height - 1
+        width = min(canvas.width, round(height * WIDEST))
+        chart = Canvas(width, height)
+        World.ground_and_coast(chart, view.map)
+        lat, lon = _cells(width, height)
+        if view.absorbed is not None:
+            hit = view.absorbed[np.ix_(_row(lat, -89.0, 2.0, 90), _column(lon, -178.0, 4.0, 90))]
+            _sow(chart, hit, ABSORBED, WARN)
+        if view.aurora is not None:
+            hit = view.aurora[np.ix_(_row(lat, -90.0, 1.0, 181), _column(lon, 0.0, 1.0, 360))]
+            _sow(chart, hit, AURORA, GAIN)
+        _figures(chart, view, lat, lon)
+        x = int((view.map.site[1] + 180.0) % 360.0 / 360.0 * width)
+        y = int((NORTH - view.map.site[0]) / (NORTH - SOUTH) * height)
+        chart.mark(min(x, width - 1), min(max(y, 0), height - 1), SITE, MARK)
+        canvas.blit(chart, (canvas.width - width) // 2, 0)
+        self._legend(canvas, view, height)
+
+    @staticmethod
+    def _legend(canvas: Canvas, view: MeasuredView, y: int) -> None:
+        x = canvas.put(1, y, "Layer, % off the usual", STRONG) + 2
+        for drawn, sign, says in (
+            (view.aurora, AURORA, "aurora"),
+            (view.absorbed, ABSORBED, f"{view.absorbed_mhz:.0f} MHz loses 1 dB"),
+        ):
+            if drawn is not None and drawn.any() and x + len(says) + 2 < canvas.width:
+                canvas.put(x, y, sign, TEXT)
+                x = canvas.put(x + 2, y, says, SOFT) + 2
+        canvas.put(x, y, view.ages, SOFT, room=canvas.width - x - 1)
+
+
+def _cells(width: int, height: int) -> tuple[FloatArray, FloatArray]:
+    """Latitudes and longitudes of the chart's rows and columns."""
+    return (
+        np.linspace(NORTH, SOUTH, height * 2 + 1)[1::2],
+        np.linspace(-180.0, 180.0, width * 2 + 1)[1::2],
+    )
+
+
+def _row(lat: FloatArray, first: float, step: float, count: int) -> IntArray:
+    rows: IntArray = np.clip(np.rint((lat - first) / step), 0, count - 1).astype(np.int64)
+    return rows
+
+
+def _column(lon: FloatArray, first: float, step: float, count: int) -> IntArray:
+    columns: IntArray = np.rint((lon - first) / step).astype(np.int64) % count
+    return columns
+
+
+def _sow(chart: Canvas, hit: BoolArray, sign: str, ink: int) -> None:
+    """The sign in every other cell of an area."""
+    y, x = np.indices(hit.shape)
+    sown = hit & ((x + 2 * y) % 4 == 0)
+    chart.signs[: hit.shape[0]] = np.where(sown, sign, chart.signs[: hit.shape[0]])
+    chart.inks[: hit.shape[0]] = np.where(sown, ink, chart.inks[: hit.shape[0]])
+
+
+def _figures(chart: Canvas, view: MeasuredView, lat: FloatArray, lon: FloatArray) -> None:
+    """The departure in whole percent, in every few cells."""
+    for y in range(0, lat.size, FIGURE_ROWS):
+        first = FIGURE_COLUMNS // 2 * (y // FIGURE_ROWS % 2)
+        for x in range(first, lon.size - 3, FIGURE_COLUMNS):
+            row = _row(lat[y : y + 1], float(view.lat_deg[0]), 5.0, view.lat_deg.size)[0]
+            column = _column(lon[x + 1 : x + 2], float(view.lon_deg[0]), 10.0, view.lon_deg.size)[0]
+            value = float(view.percent[row, column])
+            if np.isfinite(value):
+                chart.put(x, y, f"{value:+.0f}" if abs(value) >= 0.5 else "0", GAIN if value >= 0.0 else LOSS)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,10 +16,9 @@ from propagation.station.station import Station
 from propagation.wording import quantities as say
 from tui.app.choice import FriendCard, Opening
 from tui.app.sites import Sites
-from tui.features.stations.view import EntriesView
 from tui.kit.station_words import describe
 from tui.kit.words import on_screen
-from tui.kit.world_map import MapView, chart_axes
+from tui.kit.world import MapView, chart_axes
 
 ROUTE_POINTS = 80
 
@@ -90,3 +90,11 @@ def _friend(friend: FriendCard, site: Position, where: Position, when: np.dateti
     if friend.note:
         lines.append(f"On file: {friend.note.rstrip('.')}.")
     return tuple(on_screen(line) for line in lines)
+
+
+@dataclass(frozen=True)
+class EntriesView:
+    """The stations and friends on file: each in sentences, and where they are."""
+
+    says: dict[str, tuple[str, ...]]  # by the key of the entry
+    chart: MapView

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from propagation.base import files
 from tui.app import command_base, paths
 from tui.kit.station_words import describe
 
 if TYPE_CHECKING:
-    pass
+    from tui.app.command_base import Subparsers
 
 TEMPLATE = Path(__file__).with_name("station_template.toml")
 EXAMPLE_LOCATOR = "KG40rs"  # the demo's ridge
 
 
-def add_parser(subparsers: Any) -> None:
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "station",

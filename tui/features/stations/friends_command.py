@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from propagation.base.errors import InputError
 from propagation.base.files import is_file
@@ -15,11 +15,12 @@ from tui.app.command_base import saved_friends
 
 if TYPE_CHECKING:
     from propagation.station.friends import Friend
+    from tui.app.command_base import Subparsers
 
 DEMO_NOTE = "No friends are saved, so this is the invented demo list; 'bandwhen friends add' begins your own."
 
 
-def add_parser(subparsers: Any) -> None:
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "friends",
@@ -128,7 +129,7 @@ def _kit(friend: Friend) -> str:
     return friend.words or "usual far end"
 
 
-def _as_data(friend: Friend) -> dict[str, Any]:
+def _as_data(friend: Friend) -> dict[str, object]:
     return {
         "name": friend.name,
         "place": friend.place,

@@ -3,19 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import ClassVar
 
+import numpy as np
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
+from tui.app.choice import Opening
 from tui.app.page import LEAF_ROWS, LEAP_KEYS, PAGES_STYLE, Page
-from tui.app.spread import Spread
+from tui.app.queries import Cancelled, Engine, Query
+from tui.app.side_panels import SidePanel, Spread
 from tui.app.state import State
 from tui.features.stations import form as lists
+from tui.features.stations.answer import EntriesView
 from tui.kit import words
 from tui.kit.cards import Card, Cards
+from tui.kit.input_parsing import grid
 from tui.kit.notes import Notes
 from tui.kit.theme import SOFT
+from tui.kit.world import World, natural_rows
 
 ENTRY_ROWS = 18  # for the words of the chosen entry, beside the list
 
@@ -154,3 +161,80 @@ class StationPage(Page):
             for friend in opening.friends
         ]
         return out
+
+
+@dataclass(frozen=True)
+class EntriesQuery(Query[EntriesView]):
+    """Everything on file in words, and where it stands."""
+
+    opening: Opening
+    bench: int  # as counted by the choice: files may have changed
+    when: np.datetime64
+
+    group = "entries"
+    says = "stations and friends"
+
+    @property
+    def basis(self) -> object:
+        """Entries that are no longer on file are not shown; those of ten minutes ago are."""
+        return self.opening, self.bench
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> EntriesView:
+        """Read the files."""
+        from tui.features.stations import answer as entries
+
+        return entries.entries_view(engine.sites, self.opening, self.when)
+
+
+def entries_queries(state: State) -> Iterable[Query[object]]:
+    """What is on file at this time."""
+    if state.opening is not None and state.choice is not None:
+        yield EntriesQuery(state.opening, state.choice.bench, grid(state.now))
+
+
+class ChosenEntry(SidePanel):
+    """The chosen station or friend in words."""
+
+    def compose(self) -> Iterable[Widget]:
+        """The words."""
+        yield Notes("The entry chosen")
+
+    def queries(self, state: State) -> Iterable[Query[object]]:
+        """What is on file."""
+        return entries_queries(state)
+
+    def fill(self, state: State) -> None:
+        """The words of the chosen entry."""
+        found = state.answers.get(EntriesQuery)
+        card = self.screen.query_one(Cards).chosen
+        notes = self.query_one(Notes)
+        if found is None or card is None:
+            notes.show([words.WORKING] if found is None else [])
+        else:
+            notes.show(found.says.get(card.key, ()), card.name)
+
+    def sentences(self, state: State) -> list[str]:
+        """Every entry in words."""
+        found = state.answers.get(EntriesQuery)
+        return [line for says in found.says.values() for line in says] if found is not None else []
+
+
+class EntriesChart(SidePanel):
+    """Where you and your friends are, with day and night."""
+
+    def compose(self) -> Iterable[Widget]:
+        """The chart."""
+        yield World()
+
+    def queries(self, state: State) -> Iterable[Query[object]]:
+        """Where they are."""
+        return entries_queries(state)
+
+    def fill(self, state: State) -> None:
+        """All of them."""
+        found = state.answers.get(EntriesQuery)
+        self.query_one(World).show(found.chart if found is not None else None)
+
+    def rows(self, state: State, width: int) -> tuple[int, int]:
+        """As many as keep the world in proportion."""
+        return 8, natural_rows(width)

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import Final
 
-from propagation.advice.recompute import Terminals
 from propagation.advice.why import Why, why
+from propagation.station.terminals import Terminals
 from propagation.wording.ledger import direction, lines, note, term_short
 from propagation.wording.quantities import sentence
 from propagation.wording.why import change_words, near_far_words, why_sentences
 from tui.app.choice import Cursor
 from tui.app.day_forecast import DayForecast
-from tui.features.why.view import CausesView, LedgerView, Term, WhyView
-from tui.kit.hop_view import HopView
+from tui.features.why.view import LedgerLine, LedgerView, WhyView
+from tui.kit.hop import HopView
 from tui.kit.words import on_screen
 
 BASE: Final = ("power", "free space", "noise", "need")  # what empty space alone would give
@@ -29,11 +29,9 @@ def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
         time=found.time,
         hop=hop,
         ledger=_ledger(found),
-        causes=CausesView(
-            found.chance,
-            tuple((cause.cause, cause.weight) for cause in found.causes if cause.cause != "open"),
-            tuple((change_words(change), change.chance) for change in found.helpful),
-        ),
+        chance=found.chance,
+        causes=tuple(cause for cause in found.causes if cause.cause != "open"),
+        changes=tuple((change_words(change), change.chance) for change in found.helpful),
         near_and_far=_near_and_far(found),
         says=tuple(on_screen(line) for line in (*why_sentences(found), *lines(found.ledger))),
     )
@@ -47,7 +45,9 @@ def _near_and_far(found: Why) -> str:
 def _ledger(found: Why) -> LedgerView:
     account = found.ledger
     terms = tuple(
-        Term(term_short(term.name, term.end), term.db, on_screen(note(account, term)), term.name in BASE)
+        LedgerLine(
+            term_short(term.name, term.end), term.db, on_screen(note(account, term)), term.name in BASE
+        )
         for term in account.terms
     )
     return LedgerView(terms, "margin", f"{account.mode}, {direction(account)}")

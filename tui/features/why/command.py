@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import textwrap
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from propagation.wording import quantities as say
 from tui.app import clock, command_base, forecast_options
@@ -14,13 +14,14 @@ if TYPE_CHECKING:
     from propagation.advice.ledger import Term
     from propagation.advice.why import Why
     from propagation.signal.chances.forecast import Forecast
+    from tui.app.command_base import Subparsers
 
 WIDTH: Final = 100  # columns of the text
 BAR: Final = 20  # signs of a cause's bar at full weight
 LEAST_WEIGHT: Final = 0.005  # a cause of less weight has no line
 
 
-def add_parser(subparsers: Any) -> None:
+def add_parser(subparsers: Subparsers) -> None:
     """Describe the command's options."""
     parser = subparsers.add_parser(
         "why",
@@ -44,10 +45,10 @@ def run(args: argparse.Namespace) -> int:
     """Compute and print."""
     from dataclasses import replace
 
-    from propagation.advice.recompute import Terminals
     from propagation.advice.why import why
     from propagation.signal.chances.forecast import day_times
     from propagation.spectrum import bands
+    from propagation.station.terminals import Terminals
 
     band = bands.by_name(args.band)
     time = clock.parse_time(args.at)
@@ -62,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _data(result: Forecast, found: Why) -> dict[str, Any]:
+def _data(result: Forecast, found: Why) -> dict[str, object]:
     from propagation.wording import ledger as lines
     from propagation.wording.why import change_words, near_far_sentence
     from tui.kit.event_data import event_data

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
@@ -12,16 +12,12 @@ from textual.widget import Widget
 
 from tui.app.choice import Choice, Cursor
 from tui.app.page import BAND_KEYS, CHOICE_KEYS, HOUR_KEYS, LEAP_KEYS, PAGES_STYLE, Page
-from tui.app.queries import Cancelled, Engine, Query
-from tui.app.shared_queries import Day
-from tui.app.spread import Spread
+from tui.app.queries import Cancelled, Day, Engine, Query
+from tui.app.side_panels import SidePanel, Spread
 from tui.app.state import State
-from tui.features.why.ledger import LedgerBars
-from tui.features.why.view import why_sentences
-from tui.features.why.weights import Weights
+from tui.features.why.view import LedgerBars, Weights, why_sentences
 from tui.kit import words
-from tui.kit.hop import HopPicture
-from tui.kit.hop_view import hop_sentences
+from tui.kit.hop import HopPicture, hop_sentences
 from tui.kit.notes import Notes
 from tui.kit.theme import SOFT
 
@@ -55,7 +51,7 @@ class WhyQuery(Query["WhyView"]):
         )
 
 
-def why_queries(state: State) -> Iterable[Query[Any]]:
+def why_queries(state: State) -> Iterable[Query[object]]:
     """The picture at once, the explanation when the cursor rests."""
     if state.hop_query is not None:
         yield state.hop_query
@@ -85,7 +81,7 @@ class WhyPage(Page):
         *LEAP_KEYS,
     ]
 
-    def queries(self, state: State) -> Iterable[Query[Any]]:
+    def queries(self, state: State) -> Iterable[Query[object]]:
         """Picture and explanation."""
         return why_queries(state)
 
@@ -111,7 +107,7 @@ class WhyPage(Page):
         self.query_one(HopPicture).show(state.hop, titled=self.has_class("-tiny"))
         why = state.answers.get(WhyQuery)
         self.query_one(LedgerBars).show(why.ledger if why is not None else None)
-        self.query_one(Weights).show(why.causes if why is not None else None)
+        self.query_one(Weights).show(why)
         aside = self.query_one("#near-and-far", Notes)
         aside.show([why.near_and_far] if why is not None and why.near_and_far else [])
         aside.display = bool(aside.sentences) and not self.has_class("-tiny")
@@ -126,3 +122,40 @@ class WhyPage(Page):
         if why is not None:
             return why_sentences(why)
         return first + (hop_sentences(state.hop) if state.hop is not None else [])
+
+
+PICTURE_ROWS = 12  # fewest of the picture; before it gives way, the ledger leaves out what empty space gives
+
+
+class Why(SidePanel):
+    """Picture, ledger and causes, one over the other."""
+
+    def compose(self) -> Iterable[Widget]:
+        """From the picture down."""
+        yield HopPicture()
+        yield LedgerBars()
+        yield Weights()
+
+    def queries(self, state: State) -> Iterable[Query[object]]:
+        """The picture at once, the explanation when the cursor rests."""
+        return why_queries(state)
+
+    def fill(self, state: State) -> None:
+        """The band at the cursor."""
+        why = state.answers.get(WhyQuery)
+        ledger, weights = self.query_one(LedgerBars), self.query_one(Weights)
+        self.query_one(HopPicture).show(state.hop, titled=True)
+        ledger.show(why.ledger if why is not None else None)
+        weights.show(why)
+        if why is None:
+            return
+        terms = why.ledger.terms
+        causes = len(why.causes) + max(len(why.changes), 1) + 4
+        whole, short = len(terms) + 3, sum(not term.base for term in terms) + 3
+        ledger.styles.height = whole if self.size.height - causes - whole >= PICTURE_ROWS else short
+        weights.styles.height = causes
+
+    def sentences(self, state: State) -> list[str]:
+        """The band at the cursor in words."""
+        why = state.answers.get(WhyQuery)
+        return why_sentences(why) if why is not None else []

@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from propagation.signal.rays.causes import Cause
-from tui.kit.hop_view import HopView, hop_sentences
+from propagation.wording import quantities as say
+from propagation.wording.causes import short
+from tui.kit import words
+from tui.kit.canvas import Canvas
+from tui.kit.drawn import Drawn
+from tui.kit.glyphs import SIGN_OF
+from tui.kit.hop import HopView, hop_sentences
+from tui.kit.marks import put_bar, ramp_ink
+from tui.kit.theme import GAIN, LOSS, RAMP, RULE, SOFT, STRONG, TEXT, TITLE
+
+if TYPE_CHECKING:
+    from propagation.advice.cause_weights import Weighted
 
 
 @dataclass(frozen=True)
-class Term:
+class LedgerLine:
     """One line of the ledger."""
 
     name: str
@@ -26,7 +37,7 @@ class Term:
 class LedgerView:
     """Every gain and loss; the terms sum to the margin."""
 
-    terms: tuple[Term, ...]
+    terms: tuple[LedgerLine, ...]
     total_name: str = "margin"
     mode: str = ""  # the mode and direction it speaks of
 
@@ -37,15 +48,6 @@ class LedgerView:
 
 
 @dataclass(frozen=True)
-class CausesView:
-    """Why the chance is not higher, by weight, and what would change it."""
-
-    chance: float
-    causes: tuple[tuple[Cause, float], ...]  # (cause, weight 0..1), largest first
-    changes: tuple[tuple[str, float], ...] = ()  # (what would be different, chance then)
-
-
-@dataclass(frozen=True)
 class WhyView:
     """All the why screen needs besides the day."""
 
@@ -53,7 +55,9 @@ class WhyView:
     time: np.datetime64
     hop: HopView | None
     ledger: LedgerView
-    causes: CausesView
+    chance: float
+    causes: tuple[Weighted, ...]  # largest first, "open" left out
+    changes: tuple[tuple[str, float], ...] = ()  # (what would be different, chance then)
     near_and_far: str = ""  # why far ones are heard and near ones are not
     says: tuple[str, ...] = ()  # the answer and the ledger in sentences
 
@@ -62,3 +66,144 @@ def why_sentences(view: WhyView) -> list[str]:
     """The whole why screen."""
     out = hop_sentences(view.hop) if view.hop is not None else []
     return [*out, *view.says]
+
+
+NAME = 17
+FIGURE = 8
+
+
+class LedgerBars(Drawn):
+    """Signed terms that sum."""
+
+    about = (
+        "Every gain and loss between the rig and the far receiver in decibels. Each bar begins where the "
+        "one before ended: solid to the right is gain, shaded to the left is loss. It begins with what "
+        "empty space alone would give at this power, distance and noise; the last line is what is left "
+        "over what the mode needs."
+    )
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self.view: LedgerView | None = None
+
+    def show(self, view: LedgerView | None) -> None:
+        """Take a ledger."""
+        self.view = view
+        self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """What empty space alone would give, then one row a term, then the sum."""
+        x = canvas.put(1, 0, "Ledger, dB", TITLE) + 2
+        view = self.view
+        if view is None:
+            canvas.put(1, 1, words.WORKING, SOFT)
+            return
+        canvas.put(x, 0, view.mode, SOFT)
+        base = [term for term in view.terms if term.base]
+        steps = [term for term in view.terms if not term.base]
+        y = 1
+        if canvas.height >= len(view.terms) + (3 if base else 2):
+            for term in base:
+                canvas.put(2, y, term.name, SOFT, room=NAME - 1)
+                canvas.put_right(NAME + FIGURE, y, say.level_figure(term.db), SOFT)
+                canvas.put(NAME + FIGURE + 2, y, term.note, SOFT)
+                y += 1
+        if base:
+            steps.insert(0, LedgerLine("in empty space", sum(term.db for term in base), "nothing lost yet"))
+        self._stairs(canvas, steps, y)
+        row = min(y + len(steps), canvas.height - 1)
+        canvas.put(1, row, view.total_name, TITLE, room=NAME - 1)
+        canvas.put_right(NAME + FIGURE, row, say.level_figure(view.total_db), TITLE)
+
+    @staticmethod
+    def _stairs(canvas: Canvas, steps: list[LedgerLine], y: int) -> None:
+        left = NAME + FIGURE + 2
+        note_room = max((len(term.note) for term in steps), default=0) + 2
+        bars = canvas.width - left - 1
+        notes = bars - note_room >= 24
+        if notes:
+            bars -= note_room
+        levels = [0.0]
+        for term in steps:
+            levels.append(levels[-1] + term.db)
+        low, high = min(levels), max(levels)
+        scale = (bars - 1) / max(high - low, 1e-9)
+
+        def column(level: float) -> int:
+            return left + round((level - low) * scale)
+
+        for number, term in enumerate(steps):
+            row = y + number
+            if row >= canvas.height - 1:
+                break
+            canvas.put(1, row, term.name, TEXT, room=NAME)
+            canvas.put_right(NAME + FIGURE, row, say.level_figure(term.db), STRONG)
+            if notes:
+                canvas.put(left + bars + 1, row, term.note, SOFT)
+            if bars < 8:
+                continue
+            canvas.mark(column(0.0), row, "│", RULE)
+            a, b = column(levels[number]), column(levels[number + 1])
+            gain = term.db >= 0
+            for x in range(min(a, b), max(a, b, min(a, b) + 1)):
+                canvas.mark(x, row, "█" if gain else "▒", GAIN if gain else LOSS)
+        last = min(y + len(steps), canvas.height - 1)
+        if bars >= 8:
+            canvas.mark(column(0.0), last, "╵", RULE)
+            canvas.mark(column(levels[-1]), last, "▲", TITLE)
+
+
+class Weights(Drawn):
+    """Causes as bars of their own sign; changes as chances."""
+
+    about = (
+        "What is missing to a sure contact, shared out over its causes: each row is drawn with the sign "
+        "the lanes use for it. Below, what the chance would become if one thing were different."
+    )
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self.view: WhyView | None = None
+
+    def show(self, view: WhyView | None) -> None:
+        """Take causes and changes."""
+        self.view = view
+        self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """Causes first, then changes."""
+        view = self.view
+        if view is None:
+            canvas.put(1, 0, "What stands in the way", TITLE)
+            canvas.put(1, 1, words.WORKING, SOFT)
+            return
+        longest = max((len(change) for change, _ in view.changes), default=0)
+        names = min(max(25, longest + 7), max(canvas.width - 14, 25))
+        bars = max(min(canvas.width - names - 2, 50), 4)
+        canvas.put(1, 0, "What stands in the way", TITLE)
+        canvas.put_right(canvas.width - 1, 0, f"now {say.percent(view.chance)}", STRONG)
+        y = 1
+        causes = view.causes[: max(canvas.height // 2 - 1, 1)]
+        for cause in causes:
+            canvas.put(1, y, say.percent_figure(cause.weight).rjust(3), STRONG)
+            canvas.put(5, y, short(cause.cause), TEXT, room=names - 6)
+            count = max(1, round(cause.weight * bars))
+            canvas.put(names, y, SIGN_OF.get(cause.cause, "#") * count, TEXT, room=canvas.width - names)
+            y += 1
+        if not causes:
+            canvas.put(1, y, "nothing worth naming", SOFT)
+            y += 1
+        y += 1
+        if y >= canvas.height - 1:
+            return
+        canvas.put(1, y, "What would change it", TITLE)
+        for row, (change, chance) in enumerate(view.changes[: canvas.height - y - 1], start=y + 1):
+            canvas.put(1, row, say.percent_figure(chance).rjust(3), STRONG)
+            canvas.put(5, row, change, TEXT, room=names - 6)
+            put_bar(canvas, names, row, bars, chance, ramp_ink(chance))
+            mark = names + min(int(view.chance * bars), bars - 1)
+            canvas.mark(
+                mark, row, "┊" if chance < view.chance else "│", RAMP + 8 if chance < view.chance else SOFT
+            )
+        if not view.changes:
+            canvas.put(1, y + 1, "nothing within reach", SOFT)

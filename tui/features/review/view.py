@@ -7,19 +7,25 @@ came, with a sign for every contact. The last line is the best plan, known only 
 from __future__ import annotations
 
 from collections import Counter
-from typing import Final
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from propagation.base.units import BoolArray, FloatArray, TimeArray
 from propagation.wording import quantities as say
-from tui.features.review.result import ContactRow, ReviewView
 from tui.kit import text_flow
 from tui.kit.canvas import Canvas
 from tui.kit.day_view import Stay
-from tui.kit.drawn import Drawn
-from tui.kit.entry_rows import EntryRows
+from tui.kit.drawn import Drawn, EntryRows
 from tui.kit.marks import column_at, columns_of, put_hours, put_lane
 from tui.kit.theme import CHOSEN, GAIN, KEY, LOSS, MARK, SOFT, STRONG, TEXT, TITLE
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from propagation.logbook.kept_offset import Learnt
+
 
 LABEL: Final = 7  # columns left of the lanes
 AROUND: Final = 4  # rows of title, hours, plan and legend
@@ -246,3 +252,44 @@ def _cells(row: ContactRow) -> tuple[str, ...]:
         row.margin.replace("-", "−"),
         row.mode,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class ContactRow:
+    """One contact or report of the outing."""
+
+    time: np.datetime64
+    call: str
+    band: str
+    distance: str
+    chance: str
+    margin: str
+    mode: str  # of the path, as 2F2; with lp by the long route
+    verdict: str  # "expected", "fair", "against the odds", "no place"
+    comment: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewView:
+    """An outing against its forecast, and what the log teaches."""
+
+    title: str  # the log's name and the day, in a few words
+    times: TimeArray  # (T,)
+    bands: tuple[str, ...]
+    chance: FloatArray  # (B, T) as the forecast of the day had it, 0..1
+    usable: BoolArray  # (B,)
+    target: str
+    on: Sequence[Stay]  # bands as they were in use
+    silent: Sequence[Stay]  # stretches without a contact among them
+    plan: Sequence[Stay]  # the best plan in hindsight
+    contacts: tuple[ContactRow, ...]
+    sentences: tuple[str, ...]
+    taught: tuple[str, ...]  # what the log says of the station, in words
+    learnt_words: str  # what is kept about the station, and whether it is in use
+    problems: tuple[str, ...] = ()  # what was wrong in the file, by line
+    learnt: Learnt | None = None  # the engine's own record, handed back to be kept
+
+    @property
+    def top(self) -> float:
+        """The greatest chance of any band that can be used."""
+        return float(np.max(self.chance[self.usable], initial=0.0))

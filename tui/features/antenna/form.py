@@ -1,0 +1,329 @@
+"""Forms of the antenna: trials picked, described, kept or dropped; analyser readings typed in or read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING, Literal
+
+from propagation.base.errors import BandwhenError
+from propagation.wording import quantities as say
+from tui.app.app_base import AppBase
+from tui.app.choice import Choice, Trial
+from tui.app.queries import Cancelled, Command, Engine, Query
+from tui.kit.input_parsing import fault, files
+from tui.kit.input_parsing import power as power_of
+
+if TYPE_CHECKING:
+    from tui.features.antenna.view import BenchView, BesideView, ReadingView
+
+POWER, ANTENNA = "another power", "another antenna"
+
+
+@dataclass(frozen=True)
+class KeepTrial(Command[str]):
+    """Write what is tried into the station's file; the answer is the path it stands under."""
+
+    choice: Choice
+
+    group = "stations"
+    says = "list of stations"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+        """Write it whole or not at all."""
+        from tui.features.antenna.answer import keep_trial
+
+        return keep_trial(engine.sites, self.choice)
+
+
+@dataclass(frozen=True)
+class BesideQuery(Query["BesideView"]):
+    """What this antenna and another do for today's target."""
+
+    choice: Choice
+    other: Trial
+
+    group = "beside"
+    says = "two antennas"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> BesideView:
+        """Run the day with each of them."""
+        from tui.features.antenna.answer import beside_view
+
+        return beside_view(engine.sites, self.choice, self.other, engine.now(), cancelled)
+
+
+def ask_trial(app: AppBase, bench: BenchView | None) -> None:
+    """Ask what to try: what would help on the chosen band, a power, another station's antenna, or one that is
+    described.
+    """
+    from tui.kit.overlays import Pick
+
+    choice, cursor = app.state.choice, app.state.cursor
+    if choice is None or cursor is None:
+        return
+    helps = bench.help if bench is not None and choice.tried is None else ()
+    changes = {change: say.level(db) for change, band, db in helps if band == cursor.band}
+    antennas = _antennas(app, choice, lambda trial: app.try_out(trial))
+    told = () if choice.tried is None else (f"Tried now: {choice.tried.name}. A new trial takes its place.",)
+
+    def picked(name: str | None) -> None:
+        if name == POWER:
+            _ask_power(app, choice)
+        elif name in changes:
+            _careful(app, lambda: app.try_out(_change(app, choice, name or "")))
+        elif name is not None:
+            _careful(app, antennas[name])
+
+    options = [*changes.items(), (POWER, "watts at the rig"), *((name, "") for name in antennas)]
+    app.push_screen(Pick("Try on all pages, without saving it", options, options[0][0], told), picked)
+
+
+def _change(app: AppBase, choice: Choice, name: str) -> Trial:
+    from tui.features.antenna.answer import try_change
+
+    return try_change(app.engine.sites.chosen(choice), name)
+
+
+def _ask_power(app: AppBase, choice: Choice) -> None:
+    from tui.kit.overlays import Ask
+
+    def check(text: str) -> str:
+        return fault(lambda: power_of(text))
+
+    def typed(text: str | None) -> None:
+        if text:
+            app.try_out(Trial(say.watts(power_of(text))), power_of(text))
+
+    app.push_screen(Ask("Power to try, in watts", f"{choice.power_w:g}", check), typed)
+
+
+def _antennas(app: AppBase, choice: Choice, use: Callable[[Trial], None]) -> dict[str, Callable[[], None]]:
+    """What can stand in place of the antenna: those of the other stations on file, and one described."""
+    from tui.features.antenna.answer import try_antenna_of
+
+    def of_station(path: str) -> None:
+        use(try_antenna_of(app.engine.sites, path))
+
+    opening = app.state.opening
+    cards = opening.stations if opening is not None else ()
+    found: dict[str, Callable[[], None]] = {}
+    for card in cards:
+        if card.path != choice.station:
+            name = f"antenna of {card.name}"
+            name = name if name not in found else f"{name} ({card.path})"
+            found[name] = partial(of_station, card.path)
+    found[ANTENNA] = partial(_describe, app, choice, use)
+    return found
+
+
+def _describe(app: AppBase, choice: Choice, use: Callable[[Trial], None]) -> None:
+    """Have an antenna described in a form, beginning with the present one."""
+    from tui.features.antenna.answer import antenna_fields, try_described
+    from tui.kit.form import Form
+
+    fields = antenna_fields(app.engine.sites.chosen(choice))
+
+    def check(entries: Mapping[str, str]) -> str:
+        return fault(lambda: try_described(entries))
+
+    def take(entries: dict[str, str] | None) -> None:
+        if entries is not None:
+            use(try_described(entries))
+
+    note = "Nothing of this is saved; it begins with the antenna in use."
+    app.push_screen(Form("Another antenna", fields, check, note=note), take)
+
+
+def _careful(app: AppBase, act: Callable[[], None]) -> None:
+    """Do it; where a file has gone or changed since, say so."""
+    try:
+        act()
+    except BandwhenError as error:
+        app.say(error.message)
+
+
+def end_trial(app: AppBase) -> None:
+    """Everything as it was before something was tried."""
+    choice = app.state.choice
+    if choice is None or choice.tried is None:
+        app.say("Nothing is tried; h tries something.")
+        return
+    app.end_trial()
+    app.say(f"As before: {choice.tried.name} is dropped.")
+
+
+def keep_trial(app: AppBase) -> None:
+    """Write what is tried into the station's file."""
+    choice = app.state.choice
+    if choice is None or choice.tried is None:
+        app.say("Nothing is tried; h tries something.")
+        return
+    name = choice.tried.name
+
+    def kept(path: str) -> None:
+        app.trial_kept(path)
+        app.say(f"Kept: {name}. Saved in {path}.", refresh=False)
+
+    app.ask(KeepTrial(choice), kept)
+
+
+def ask_beside(app: AppBase) -> None:
+    """Ask which antenna to put beside the one in use."""
+    from tui.kit.overlays import Pick
+
+    choice = app.state.choice
+    if choice is None:
+        return
+    antennas = _antennas(app, choice, lambda trial: _compare(app, choice, trial))
+
+    def picked(name: str | None) -> None:
+        if name is not None:
+            _careful(app, antennas[name])
+
+    options = [(name, "") for name in antennas]
+    app.push_screen(Pick(f"Which antenna beside this one, for {choice.target}", options, ""), picked)
+
+
+def _compare(app: AppBase, choice: Choice, other: Trial) -> None:
+    def came(view: BesideView) -> None:
+        from tui.features.antenna.side_by_side import TRY, BesideSheet
+
+        app.push_screen(BesideSheet(view), lambda wish: app.try_out(other) if wish == TRY else None)
+
+    app.ask(BesideQuery(choice, other), came)
+
+
+@dataclass(frozen=True)
+class ReadFile(Command["ReadingView"]):
+    """What a Touchstone file says of a band."""
+
+    choice: Choice
+    band: str
+    file: str
+
+    group = "reading"
+    says = "analyser file"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> ReadingView:
+        """Read it."""
+        from tui.features.antenna.answer import file_reading
+
+        near, own = engine.sites.near(self.choice), engine.sites.chosen(self.choice)
+        return file_reading(near, own, self.band, self.file)
+
+
+@dataclass(frozen=True)
+class KeepReading(Command[str]):
+    """Store readings with the station; a sentence says so."""
+
+    choice: Choice
+    band: str
+    entries: Mapping[str, str]
+
+    group = "stations"
+    says = "list of stations"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+        """Write them into the station's file."""
+        from tui.features.antenna.answer import keep_reading
+
+        near, own = engine.sites.near(self.choice), engine.sites.station(self.choice.station)
+        return keep_reading(near, own, self.band, self.entries, self.choice.station, engine.now())
+
+
+@dataclass(frozen=True)
+class ChangeReading(Command[str]):
+    """Forget the readings of a band, or bring one back that is set aside; a sentence says so."""
+
+    choice: Choice
+    band: str
+    change: Literal["forget", "bring back"]
+
+    group = "stations"
+    says = "list of stations"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+        """Change the station's file."""
+        from tui.features.antenna.answer import bring_reading_back, forget_reading
+
+        own = engine.sites.station(self.choice.station)
+        act = forget_reading if self.change == "forget" else bring_reading_back
+        return act(own, self.band, self.choice.station)
+
+
+def _refused_while_tried(app: AppBase) -> bool:
+    """Whether an antenna is tried: a reading belongs to the one on file, and none is taken meanwhile."""
+    choice = app.state.choice
+    tried = choice is not None and choice.tried is not None and choice.tried.antenna is not None
+    if tried:
+        app.say("Another antenna is tried: readings belong to the one on file. Key k keeps it, u drops it.")
+    return tried
+
+
+def change_reading(app: AppBase, what: Literal["forget", "bring back"]) -> None:
+    """Forget or bring back the reading of the chosen band."""
+    choice, cursor = app.state.choice, app.state.cursor
+    if choice is not None and cursor is not None and not _refused_while_tried(app):
+        app.ask(ChangeReading(choice, cursor.band, what), app.lists_changed)
+
+
+def analyser(app: AppBase) -> None:
+    """Type in what the analyser showed on the chosen band; the result follows the typing."""
+    from tui.features.antenna.answer import reading_fields, typed_reading
+    from tui.kit.form import Form
+
+    choice, cursor = app.state.choice, app.state.cursor
+    if choice is None or cursor is None or _refused_while_tried(app):
+        return
+    band, sites = cursor.band, app.engine.sites
+
+    def check(entries: Mapping[str, str]) -> list[str]:
+        try:
+            return list(typed_reading(sites.near(choice), sites.chosen(choice), band, entries).sentences)
+        except BandwhenError as error:
+            return [error.message]
+
+    def take(entries: dict[str, str] | None) -> None:
+        if entries is not None:
+            app.ask(KeepReading(choice, band, entries), app.lists_changed)
+
+    title = f"Analyser on {say.band_title(band)}: the result follows the typing"
+    try:
+        fields = reading_fields(sites.chosen(choice), band)
+    except BandwhenError as error:  # the station's file has gone or changed since
+        app.say(error.message, fault="form")
+        return
+    app.push_screen(Form(title, fields, check, judge_only=True), take)
+
+
+def touchstone(app: AppBase) -> None:
+    """Open a Touchstone file for the chosen band."""
+    from tui.kit.overlays import Ask
+
+    choice, cursor = app.state.choice, app.state.cursor
+    if choice is None or cursor is None or _refused_while_tried(app):
+        return
+    band = cursor.band
+
+    def take(file: str | None) -> None:
+        if file:
+            app.ask(ReadFile(choice, band, file), lambda reading: _offer(app, choice, file, reading))
+
+    question = f"Touchstone one-port file (.s1p) for {say.band_title(band)}"
+    app.push_screen(Ask(question, "", None, files), take)
+
+
+def _offer(app: AppBase, choice: Choice, file: str, reading: ReadingView) -> None:
+    """Show what a file says, and offer to store it."""
+    from tui.kit.overlays import Pick
+
+    options = [("keep", "store it with the station"), ("leave", "only look")]
+
+    def take(answer: str | None) -> None:
+        if answer == "keep":
+            app.ask(KeepReading(choice, reading.band, {"file": file}), app.lists_changed)
+
+    title = f"{say.band_title(reading.band)}, from the file"
+    app.push_screen(Pick(title, options, "keep", reading.sentences), take)

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-# Before numpy is loaded: a thread for each core in each worker would only wait for the others. With one thread,
-# tests of antennas and forecasts take 30 % less processor time. A number that is given already stays.
+# Before numpy is loaded: a thread for each core in each worker would only wait for the others. With one
+# thread, tests of antennas and forecasts take 30 % less processor time. A number that is given already stays.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np

@@ -20,7 +20,7 @@ from typing import Final
 import numpy as np
 
 from propagation.advice import experience
-from propagation.base.record import shifted
+from propagation.base.time_series import shifted
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
 from propagation.geo import great_circle
 from propagation.geo.geomagnetic import middle_year
@@ -139,7 +139,7 @@ def _predict_rows(bank: Bank, rows: IntArray, found: Predicted) -> None:
         near=ONE_WATT,
         far=ONE_WATT,
     )
-    path = circuit(case, keep_modes=False)
+    path = circuit(case, keep_ray_paths=False)
     level = FIELD_AT_NO_LOSS_DB + 20.0 * np.log10(bank.frequency_mhz[rows])[:, None]
     samples, middle = path.samples, path.samples.lat_deg.shape[-1] // 2
     found.field_db[rows] = level + path.median_gain_db[..., 0]

@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, Final, TextIO
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import open_binary
-from propagation.base.plain_text import text_cell
+from propagation.base.files import open_binary
+from propagation.base.text import text_cell
 from tui.app import clock, command_base
 
 if TYPE_CHECKING:

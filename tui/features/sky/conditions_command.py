@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file
+from propagation.base.files import is_file
 from propagation.wording import quantities as say
 from tui.app import clock, command_base, paths
 from tui.features.sky.measured_maps import fetch_maps, measured_shown

@@ -15,7 +15,7 @@ import numpy as np
 from propagation.advice.recompute import request_of
 from propagation.advice.region_chance import chance, outlook
 from propagation.advice.windows import Window, find_windows
-from propagation.antennas.improvements import Evaluate, Outlook
+from propagation.antennas.improvements import DayWorth, Evaluate
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import Forecast, forecast
@@ -40,7 +40,7 @@ def worth_of(result: Forecast, terminals: Terminals, say: Callable[[Window | Non
     """
     times = result.times[:: max(1, len(result.times) // (MOST_TIMES - 1))]
 
-    def evaluate(spec: AntennaSpec, line: FeedlineSpec) -> Outlook:
+    def evaluate(spec: AntennaSpec, line: FeedlineSpec) -> DayWorth:
         station = replace(result.station, antenna=spec, feedline=line)
         own = replace(
             own_terminal(station), power_w=terminals.near.power_w, offset_db=terminals.near.offset_db
@@ -49,7 +49,7 @@ def worth_of(result: Forecast, terminals: Terminals, say: Callable[[Window | Non
             replace(request_of(result, Terminals(own, terminals.far)), station=station, times=times)
         )
         windows = find_windows(again, Terminals(own, terminals.far), explained=False).windows
-        return Outlook(contact_hours(again), say(windows[0] if windows else None))
+        return DayWorth(contact_hours(again), say(windows[0] if windows else None))
 
     return evaluate
 

@@ -20,7 +20,7 @@ import numpy as np
 from propagation.advice.region_chance import chance as outlook_chance
 from propagation.advice.sked import Party
 from propagation.base.errors import InputError
-from propagation.base.record import EMPTY, Record
+from propagation.base.time_series import EMPTY, TimeSeries
 from propagation.base.units import BoolArray, FloatArray, FloatLike, IntArray, TimeArray, as_float
 from propagation.geo.regions import Target
 from propagation.signal.chances.forecast import TUNED_FROM, forecast
@@ -222,7 +222,7 @@ def _of_use(station: Station, mode: str, near: Terminal) -> list[Band]:
 
 def _moved(conditions: Conditions, times: TimeArray, shift: float) -> Conditions:
     """The same sun with the index moved by `shift` at some times; sunspots go with it."""
-    index = Record(times, conditions.index_at(times) + shift)
+    index = TimeSeries(times, conditions.index_at(times) + shift)
     return replace(conditions, index=index, ssn=EMPTY, heard=EMPTY)
 
 

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.record import as_times, shifted
+from propagation.base.time_series import as_times, shifted
 from propagation.base.units import FloatArray, as_float, cosd, wrap_longitude_deg
 from propagation.geo.gazetteer import gazetteer
 from propagation.geo.locator import Position

@@ -75,10 +75,7 @@ _noise_weights = _noise_weights / _noise_weights.sum()
 
 @dataclass(frozen=True, eq=False)
 class Readings(Columns):
-    """Reports of one direction, (n,): kind (WORKERS: Final = 2  # blocks worked at a time
-    LogLikelihood = npt.NDArray[np.float32]
-
-    NOTHING, DECIBELS, STRENGTH or UNDER_NINE) and decibels or digit."""
+    """Reports of one direction, (n,): kind (NOTHING, DECIBELS, STRENGTH or UNDER_NINE), decibels or digit."""
 
     kind: IntArray
     value: FloatArray

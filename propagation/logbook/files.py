@@ -14,7 +14,7 @@ from typing import Any, BinaryIO, Final, Literal
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import open_binary, reason_of
+from propagation.base.files import open_binary, reason_of
 from propagation.logbook import adif, adx, contacts, reports
 from propagation.logbook.adif import Log, Problem
 from propagation.logbook.columns import shared

@@ -15,8 +15,8 @@ from typing import Final, Literal, get_args
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.record import shifted
 from propagation.base.store import Store, StoreError
+from propagation.base.time_series import shifted
 from propagation.base.units import IntArray, TimeArray
 from propagation.logbook.adif import Problem
 from propagation.logbook.contacts import UnansweredCalls

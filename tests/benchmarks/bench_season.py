@@ -16,7 +16,7 @@ from reference_unit import report, unit_p_seconds
 
 from propagation.advice.season import hours_of, months_ahead, season
 from propagation.advice.sked import Party, party_of_station
-from propagation.base import safe_write
+from propagation.base import files
 from propagation.geo.places import resolve
 from propagation.logbook import journal
 from propagation.signal.chances.request import Request
@@ -59,7 +59,7 @@ def main() -> None:
         one = journal.Worked("ZS1TEST", "59", "59", START.astype("datetime64[s]"), "20m", 14.2, "SSB", 5.0)
         file = Path(folder) / "outing.adi"
         times = [
-            both_clocks(lambda: safe_write.append(file, journal.record(one), journal.header()))[0]
+            both_clocks(lambda: files.append(file, journal.record(one), journal.header()))[0]
             for _ in range(CONTACTS)
         ]
     print(f"a contact to the disk: median {np.median(times) * 1e3:.1f} ms, slowest {max(times) * 1e3:.1f} ms")

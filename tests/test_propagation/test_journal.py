@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from propagation.base import safe_write
+from propagation.base import files
 from propagation.base.errors import InputError
 from propagation.logbook import adif, contacts, journal
 from propagation.logbook.journal import Worked
@@ -43,7 +43,7 @@ def test_one_line_is_a_contact_or_is_refused(text: str, mode: str, found: tuple[
 def test_the_file_is_a_log_at_any_moment(tmp_path: Path) -> None:
     file = tmp_path / "deep" / "outing.adi"
     for count in range(1, 4):
-        safe_write.append(file, journal.record(ONE), journal.header())
+        files.append(file, journal.record(ONE), journal.header())
         log = adif.read(file.read_bytes())
         assert len(log.records) == count
         assert log.problems == ()
@@ -68,7 +68,7 @@ def test_a_file_cut_off_anywhere_takes_the_next_contact_whole(tmp_path: Path) ->
     file = tmp_path / "outing.adi"
     for end in range(len(journal.header()), len(whole), 9):
         file.write_bytes(whole[:end])
-        safe_write.append(file, journal.record(ONE), journal.header(), journal.MEND)
+        files.append(file, journal.record(ONE), journal.header(), journal.MEND)
         calls = journal.calls_worked(file.read_bytes())
         assert calls[-1] == ("ZS1TEST", "20m", "12:34"), end
 

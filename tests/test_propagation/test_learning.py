@@ -186,13 +186,36 @@ def recovered() -> tuple[FloatArray, FloatArray]:
     return table[..., 0], table[..., 1]
 
 
+def drawn_towards_zero(offsets: FloatArray, sd_db: FloatArray) -> FloatArray:
+    """Posterior means of known offsets (k,) [dB] that go with posterior deviations (k,), by the prior.
+
+    Two normals about zero, 4.5 dB in common and 4 dB a band's own: C. Evidence of variance s on each band
+    leaves the covariance (C^-1 + 1/s)^-1, and of the offsets C (C + s)^-1.
+    """
+    prior = 4.5**2 * np.ones((offsets.size, offsets.size)) + 4.0**2 * np.eye(offsets.size)
+    unit = np.eye(offsets.size)
+    grid = np.linspace(0.5, 20.0, 2000)
+    left = [np.mean(np.diag(np.linalg.inv(np.linalg.inv(prior) + unit / s))) for s in grid]
+    s = grid[int(np.argmin(np.abs(np.array(left) - np.mean(sd_db**2))))]
+    return np.asarray(prior @ np.linalg.inv(prior + s * unit) @ offsets)
+
+
 @pytest.mark.slow
 def test_known_offsets_come_back_without_bias() -> None:
-    """Under 1 dB on every band, over forty logs."""
-    found, _ = recovered()
-    np.testing.assert_allclose(found.mean(axis=0), list(OFFSETS.values()), atol=1.0)
+    """To half a dB, beyond what a posterior mean of the stated deviation is drawn towards zero by.
+
+    The drawing is meant: 0.7 dB on 15 m, whose offset is not that of the others. The mean of forty logs is
+    good to 0.18 dB. Half a dB is a third of the stated deviation: contacts of one day share its layer, which
+    each contact's likelihood does not know.
+    """
+    found, sd = recovered()
+    known = np.array(list(OFFSETS.values()))
+    due = drawn_towards_zero(known, np.mean(sd, axis=0))
+    assert np.all(np.abs(known - due) < 1.0)
+    np.testing.assert_allclose(found.mean(axis=0), due, atol=0.5)
 
 
+@pytest.mark.slow
 def test_the_stated_deviations_cover() -> None:
     """At least 90 % inside the stated 90 % interval; and they are not empty modesty: the errors reach half
     of them.

@@ -228,7 +228,7 @@ def test_a_fresh_frame_takes_what_can_be_taken_off_the_error() -> None:
 def promised_and_kept() -> tuple[FloatArray, FloatArray, FloatArray]:
     """Chances (days, N, T, B) as usual, as measured, and what the drawn day's own layer gave."""
     random = np.random.default_rng(7)
-    end = plain_terminal(50.0)
+    end = plain_terminal(500.0)  # W: enough that every step of the chance is met often
     lat, lon = random.uniform(35.0, 58.0, ROUTES), random.uniform(-180.0, 180.0, ROUTES)
     there = (
         np.clip(lat + random.uniform(-15.0, 15.0, ROUTES), 30.0, 60.0),

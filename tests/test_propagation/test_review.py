@@ -100,7 +100,7 @@ def test_the_demo_log_goes_with_the_forecast_but_for_a_surprise_or_two_each_way(
     # 12 m first; 10 m, whose chance of going unanswered lies at the limit of a surprise, may follow
     assert [band for kind, band in by_kind if kind == "silence"] in (["12m"], ["12m", "10m"])
     assert found.outing is not None
-    # few amateurs are on 12 m: in the 45 minutes without an answer one or two contacts were due
+    # few amateurs are on 12 m: in the hour without an answer one or two contacts were due
     silent = {one.band: one for one in found.outing.silences}["12m"]
     assert silent.due is not None
     assert 0.3 < silent.due < 3.0

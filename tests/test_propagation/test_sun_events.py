@@ -12,7 +12,7 @@ from propagation.advice.events import Event, event_at, events, foremost
 from propagation.advice.recompute import at_power
 from propagation.advice.region_chance import outlook
 from propagation.advice.windows import find_windows
-from propagation.base.record import Record
+from propagation.base.time_series import TimeSeries
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.chances.time_interpolation import between_times
 from propagation.signal.rays.causes import CAUSES, EVENTS
@@ -33,7 +33,7 @@ def flare_at(peak: np.datetime64, xray_w_m2: float = 2e-4) -> Conditions:
     minutes = np.arange(0.0, 240.0, 5.0)
     times = peak + (60.0 * minutes).astype("timedelta64[s]")
     return replace(
-        typed_in(flux_sfu=150.0, kp=1.0), xray_w_m2=Record.of(times, fading_xray_w_m2(xray_w_m2, minutes))
+        typed_in(flux_sfu=150.0, kp=1.0), xray_w_m2=TimeSeries.of(times, fading_xray_w_m2(xray_w_m2, minutes))
     )
 
 

@@ -18,6 +18,8 @@ from propagation.station import station
 from propagation.station.terminals import Terminals, far_terminal, own_terminal
 from propagation.wording.why import both_point, term_words, why_sentences
 
+pytestmark = pytest.mark.slow  # all of them share the accounts of some 140 cells
+
 BANDS = [by_name(name) for name in ("80m", "40m", "30m", "20m", "17m", "15m", "10m")]
 PLACES = ("JO22", "JN47", "EN80", "RE66", "IO75", "KI88", "PM95", "GF25", "KG40")
 MODES = ("SSB", "CW", "DIGITAL")
@@ -50,7 +52,6 @@ def cells() -> list[tuple[Forecast, int, int, Why]]:
     return found
 
 
-@pytest.mark.slow
 def test_the_lane_and_the_heaviest_cause_agree_or_the_page_says_why_both_have_a_point() -> None:
     closed = [row for row in cells() if row[3].limit != "open"]
     alike = 0

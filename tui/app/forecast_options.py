@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file
+from propagation.base.files import is_file
 from propagation.station.far_ends import CONTACTS, MOST_CONTACTS
 from tui.app import clock, command_base, paths
 

@@ -7,8 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from propagation.base.errors import BandwhenError, InputError
-from propagation.base.input_file import is_file
-from propagation.base.safe_write import locked
+from propagation.base.files import is_file, locked
 from propagation.base.units import TimeArray
 from propagation.geo.gazetteer import fold
 from propagation.geo.locator import Position, locator_of

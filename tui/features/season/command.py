@@ -113,12 +113,12 @@ def _beside(args: argparse.Namespace, months: TimeArray) -> tuple[str, Season] |
 
 def _write_calendar(file: Path, found: Season, force: bool) -> None:
     from propagation.advice.calendar import CALENDAR_MARK, calendar_text
-    from propagation.base import safe_write
+    from propagation.base import files
     from propagation.wording.season import events
 
     text = calendar_text(events(found), clock.now(), f"Season to {found.target.name}")
     remedy = "give --force to write over it, or another name"
-    safe_write.export(file, text.encode(), (CALENDAR_MARK,), force=force, remedy=remedy)
+    files.export(file, text.encode(), (CALENDAR_MARK,), force=force, remedy=remedy)
 
 
 def _data(found: Season, beside: tuple[str, Season] | None) -> dict[str, object]:

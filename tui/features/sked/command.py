@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from propagation.base import safe_write
+from propagation.base import files
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file
+from propagation.base.files import is_file
 from propagation.wording import quantities as say
 from tui.app import clock, command_base, forecast_options
 
@@ -161,7 +161,7 @@ def _write_calendar(file: Path, found: Sked, force: bool) -> None:
 
     text = calendar_text(events(found), clock.now(), f"{found.home.name} and {found.far.name}")
     remedy = "give --force to write over it, or another name"
-    safe_write.export(file, text.encode(), (CALENDAR_MARK,), force=force, remedy=remedy)
+    files.export(file, text.encode(), (CALENDAR_MARK,), force=force, remedy=remedy)
 
 
 def _data(found: Sked) -> dict[str, object]:

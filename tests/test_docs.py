@@ -100,7 +100,11 @@ def test_the_station_template_is_valid_and_explains_the_usual_keys() -> None:
     text = template("KG40rs")
     read = station.loads(text, "template")
     assert read.site.position == station.position_of("KG40rs")
-    for table, record in (("rig", station.Rig), ("limits", station.Limits), ("people", station.WhoAnswers)):
+    for table, record in (
+        ("rig", station.Rig),
+        ("limits", station.LicenceLimits),
+        ("people", station.WhoAnswers),
+    ):
         for key in keys_of(record):
             assert re.search(rf"^#? ?{key} =", text, re.MULTILINE), f"[{table}] {key}"
     for key in ("ground", "noise", "itu_region", "time_zone", "height_m", "horizon_deg", "permittivity"):

@@ -21,7 +21,7 @@ from propagation.spectrum.modes import MODE_NAMES
 from propagation.spectrum.noise import ENVIRONMENTS
 from propagation.station import station
 from propagation.station.far_ends import WhoAnswers
-from propagation.station.station import FarEnd, Limits, Rig, Site, Station
+from propagation.station.station import FarEnd, LicenceLimits, Rig, Site, Station
 
 DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo"
 PLACE = '[site]\nlocator = "KG30"\n'
@@ -270,10 +270,10 @@ STATIONS = st.builds(
         FarEnd, power_w=_numbers(FarEnd, "power_w"), antenna=st.sampled_from(["dipole", "yagi"])
     ),
     limits=st.builds(
-        Limits,
+        LicenceLimits,
         national=st.sampled_from(["", "UK", "South Africa"]),
         bands=st.sampled_from([(), ("20m", "40m")]),
-        power_w=st.none() | _numbers(Limits, "power_w"),
+        power_w=st.none() | _numbers(LicenceLimits, "power_w"),
     ),
     people=st.builds(
         WhoAnswers,

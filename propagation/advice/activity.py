@@ -99,8 +99,6 @@ def listening(
     mean = target.amateurs * target.weight * habits.active * habits.hours_a_week / HOURS_A_WEEK
     now = awake(target.lon_deg[:, None], np.asarray(times)[None, :], habits.weekend)
     if unknown := [name for name in bands if name not in habits.by_band]:
-        raise InputError(
-            f"The habits give no share of the people for {', '.join(unknown)}: add it to by_band."
-        )
+        raise InputError(f"The habits give no share of the people for {unknown[0]}: add it to by_band.")
     on_band = as_float([habits.by_band[name] for name in bands]) * habits.by_mode.get(mode, 0.0)
     return as_float((mean[:, None] * now)[..., None] * on_band)

@@ -29,23 +29,23 @@ class CauseWords:
 
 _OPEN: Final = CauseWords(
     "open",
-    "nothing stands in the way",
+    "nothing limits it",
     "as things are",
-    "nothing is missing any more",
-    "something begins to be missing",
+    "no limit remains",
+    "a limit appears",
 )
 _ABOVE_THE_MUF: Final = CauseWords(
     "above the MUF",
-    "the frequency lies above what the layers return",
+    "the frequency is above the MUF",
     "the layers return every frequency",
     "the layers begin to return {frequency}",
     "the layers cease to return {frequency}",
 )
 _SKIP_ZONE: Final = CauseWords(
     "skipped over",
-    "the layers return the signal only farther away",
+    "the target is inside the skip zone",
     "the layers return every frequency at every angle",
-    "the skip zone draws in",
+    "the skip zone shrinks",
     "the skip zone grows beyond the target",
 )
 _ABSORPTION: Final = CauseWords(
@@ -56,71 +56,71 @@ _ABSORPTION: Final = CauseWords(
     "absorption rises by {amount}",
 )
 _E_SCREENING: Final = CauseWords(
-    "E layer in front",
-    "the E layer hides the F2 layer",
-    "the E layer lets the F2 layer be seen",
-    "the E layer lets the F2 layer be seen",
-    "the E layer hides the F2 layer",
+    "E screening",
+    "the E layer screens the F2 layer",
+    "no screening by the E layer",
+    "the E layer stops screening the F2 layer",
+    "the E layer screens the F2 layer",
 )
 _NOISE: Final = CauseWords(
     "under the noise",
-    "the signal arrives under the noise",
+    "the signal is below the noise",
     "the noise of a quiet rural place at both ends, without static",
     "the noise {where} falls by {amount}",
     "the noise {where} rises by {amount}",
 )
 _ANTENNA: Final = CauseWords(
     "lost in antenna",
-    "your antenna loses what would have been enough",
+    "the losses in your antenna are too high",
     "your antenna without losses in coil, earth and feed line",
-    "the antenna begins to suffice",
-    "the antenna no longer suffices",
+    "the antenna becomes sufficient",
+    "the antenna is no longer sufficient",
 )
 _POWER: Final = CauseWords(
     "too few watts",
-    "the power is small",
+    "the power is too low",
     "100 W at both ends",
-    "the power begins to suffice",
-    "the power no longer suffices",
+    "the power becomes sufficient",
+    "the power is no longer sufficient",
 )
 _AURORAL_ZONE: Final = CauseWords(
     "auroral loss",
-    "the auroral zone takes its share",
+    "the auroral zone absorbs the signal",
     "no loss in the auroral zone",
     "loss in the auroral zone falls by {amount}",
     "loss in the auroral zone rises by {amount}",
 )
 _STORM: Final = CauseWords(
     "storm",
-    "the storm has thinned the layer",
+    "the storm lowers the MUF",
     "the ionosphere of a quiet day",
-    "the storm dies down",
-    "the storm thins the layer",
+    "the storm subsides",
+    "the storm lowers the MUF",
 )
 _TODAYS_LAYER: Final = CauseWords(
     "low layer today",
     "the layer was measured lower than usual today",
     "the layer as it usually is",
-    "the layer comes back to what is usual",
-    "the layer sinks below what is usual",
+    "the layer returns to its usual level",
+    "the layer falls below its usual level",
 )
 _FLARE: Final = CauseWords(
     "flare",
     "a solar flare absorbs the signal",
     "no flare",
-    "the flare dies down",
-    "the flare deepens the absorption",
+    "the flare fades",
+    "the flare increases the absorption",
 )
 _POLAR_CAP: Final = CauseWords(
     "protons",
     "solar protons over the polar cap absorb the signal",
     "no solar protons",
-    "the absorption over the polar cap dies down",
-    "solar protons deepen the absorption over the polar cap",
+    "the absorption over the polar cap fades",
+    "solar protons increase the absorption over the polar cap",
 )
 _LICENCE: Final = CauseWords(
     "not allowed",
-    "the licence, the region or your own list leaves no place there",
+    "the licence, the region or your own list does not allow it",
     "a licence for it",
     "the licence begins",
     "the licence ends",
@@ -130,26 +130,26 @@ _ANTENNA_RANGE: Final = CauseWords(
     "your antenna does not tune there",
     "your antenna tuned and without losses",
     "your antenna begins to tune there",
-    "your antenna tunes there no longer",
+    "your antenna no longer tunes there",
 )
 _HORIZON: Final = CauseWords(
     "behind the hill",
-    "your skyline is in the way",
+    "your skyline blocks the path",
     "a flat horizon",
     "the ray clears the skyline",
-    "the ray sinks below the skyline",
+    "the ray falls below the skyline",
 )
 _FEW_ON_THE_AIR: Final = CauseWords(
     "few on the air",
     "the stations are in reach, but few of them are on the air",
     "everybody is on the air",
     "more people come on the air",
-    "people go to bed",
+    "fewer people are on the air",
 )
 _DISTANCE: Final = CauseWords(
     "too far away",
-    "it is beyond the ground wave, and no layer helps",
-    "the target near by",
+    "it is beyond the ground wave, and no layer returns the signal",
+    "the target within reach of the ground wave",
     "the ground wave begins to reach",
     "the ground wave no longer reaches",
 )
@@ -157,22 +157,22 @@ _MODE: Final = CauseWords(
     "mode needs more",
     "the mode needs a strong signal",
     "the next narrower mode: Morse for voice, weak-signal digital for Morse",
-    "the mode begins to suffice",
-    "the mode no longer suffices",
+    "the mode becomes sufficient",
+    "the mode is no longer sufficient",
 )
 _SPORADIC_E: Final = CauseWords(
     "sporadic E",
     "sporadic E is too weak",
     "sporadic E on every day",
     "sporadic E builds up",
-    "sporadic E dies away",
+    "sporadic E fades",
 )
 _MANY_THINGS: Final = CauseWords(
     "many things",
     "several small things add up",
     "none of several small things",
     "several small changes add up",
-    "several small changes take their toll",
+    "several small losses add up",
 )
 
 

@@ -32,7 +32,7 @@ def figure(worth: Worth) -> str:
         return (
             f"some {worth.contacts:.0f} contacts if on the air all day"
             if worth.contacts >= 1.5
-            else "hardly a contact"
+            else "at most 1 contact if on the air all day"
         )
     return f"{worth.hours:.1f} hours of contact"
 
@@ -43,7 +43,7 @@ def carry_sentences(
     """Which to carry today for the target, what each is good for, and where the other is the better one."""
     first, second = (f"{name}: {figure(worth)}" for name, worth in zip(names, worths, strict=True))
     if choice is None:
-        out = [f"Today it hardly matters which you carry, for {target}."]
+        out = [f"Today both are about equal for {target}."]
     else:
         out = [f"Carry this one today, for {target}: {names[choice]}."]
     out.append(f"{sentence(first)} {sentence(second)}")
@@ -59,7 +59,7 @@ def leads(names: tuple[str, str], bands: Sequence[str], worths: tuple[Worth, Wor
         best = [(band_title(bands[row]), percent(float(worths[own].best[row]))) for row in leads]
         if best:
             told = ", ".join(f"{band} ({chance} at best)" for band, chance in best)
-            out.append(sentence(f"{names[own]} is the better one on {told}"))
+            out.append(sentence(f"{names[own]} is better on {told}"))
     return out
 
 
@@ -78,12 +78,12 @@ def gain_words(worths: tuple[Worth, Worth], choice: int) -> str:
 def place_sentences(
     names: tuple[str, str], bands: Sequence[str], worths: tuple[Worth, Worth], choice: int | None, target: str
 ) -> list[str]:
-    """Which of two is the better that day and by how much, what each brings, and where the other leads."""
+    """Which of two is better that day and by how much, what each brings, and where the other leads."""
     if choice is None:
-        out = [f"For {target} it hardly matters which of the two it is that day."]
+        out = [f"For {target} both are about equal that day."]
     else:
         more = gain_words(worths, choice)
-        out = [f"For {target} {names[choice]} is the better that day: {more} more than {names[1 - choice]}."]
+        out = [f"For {target} {names[choice]} is better that day: {more} more than {names[1 - choice]}."]
     out.append(" ".join(sentence(f"{n}: {figure(worth)}") for n, worth in zip(names, worths, strict=True)))
     return out + leads(names, bands, worths)
 

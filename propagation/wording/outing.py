@@ -38,7 +38,7 @@ def tally(
         parts.append(f"{counted(len(contacts), 'contact')}, the last {call} on {band_title(band)} at {time}")
     else:
         parts.append("no contact yet")
-    for told, marks in (("called in vain on", in_vain), ("heard one way on", one_way)):
+    for told, marks in (("no answer on", in_vain), ("heard one way on", one_way)):
         if marks:
             parts.append(
                 f"{told} " + listed([f"{band_title(band)} at {clock(at)}" for band, at in marks[-2:]])
@@ -64,13 +64,13 @@ def better_words(band: str, now_on: str, why: str, more: float) -> str:
     """
     gain = f"{_count(max(round(more), 1), 'contact')} more to be expected"
     if band == now_on:
-        return f"{band_title(band)} goes on, with other changes after it, {gain}: {why}."
+        return f"{band_title(band)} continues, with other changes after it, {gain}: {why}."
     return f"Better to {band_title(band)} now, {gain}: {why}."
 
 
 def stands_words(why: str) -> str:
-    """That the plan stands."""
-    return f"The plan stands: {why}."
+    """That the plan is kept."""
+    return f"Keep the plan: {why}."
 
 
 def why_words(found: Estimate, events: Sequence[OutingEvent], site: Position, band: str, busy: float) -> str:
@@ -91,13 +91,13 @@ def why_words(found: Estimate, events: Sequence[OutingEvent], site: Position, ba
         told = "better than expected" if busy > 1.0 else "quieter than expected"
         return f"{evidence} {'say' if many else 'says'} {band_title(band)} is {told}"
     evidence, _ = _evidence(events, events[-1].kind == "contact", site)
-    return f"{evidence} cannot tell the layer from the station or from who happens to be on the air"
+    return f"{evidence} cannot separate the layer from the station or from how many are on the air"
 
 
 def estimate_words(found: Estimate) -> str:
     """The three estimates with their uncertainty, in one line."""
     return (
-        f"As it seems now: the layer {_signed(found.layer.mean)} % against the usual (within "
+        f"Estimate: the layer {_signed(found.layer.mean)} % against the usual (within "
         f"{found.layer.sd:.0f}), the station {_signed(found.station.mean)} dB against its description "
         f"(within {found.station.sd:.0f}), the noise {_signed(found.noise.mean)} dB "
         f"(within {found.noise.sd:.0f})."
@@ -114,9 +114,9 @@ def _told(name: str, moved: EstimateShift) -> str:
     if name == "layer":
         return f"the layer is {'up' if up else 'down'} (about {size} % {'over' if up else 'under'} the usual)"
     if name == "sporadic E":
-        return "sporadic E is about" if up else "there is little sporadic E"
+        return "sporadic E is present" if up else "there is little sporadic E"
     if name == "station":
-        return f"the station does about {size} dB {'better' if up else 'worse'} than described"
+        return f"the station is about {size} dB {'better' if up else 'worse'} than described"
     return f"the noise is about {size} dB {'over' if up else 'under'} what is assumed"
 
 

@@ -37,18 +37,16 @@ from propagation.wording.sky import conditions_sentence
 from propagation.wording.windows import edge_words, left_out_words, route_and_mode
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from propagation.advice.plan_day import Expectation, Leave
 
-    from propagation.advice.plan_day import DayPlan, Expectation, Leave, Step
-
-NO_BAND = "No band is worth the try in these hours."
+NO_BAND = "No band is likely enough in these hours."
 LITTLE = 0.1  # share of gain under which switching is said to be worth little (ours)
 
 
 def expect_words(expect: Sequence[Expectation]) -> str:
     """Whom to expect, of every target."""
     return "; ".join(
-        (whom_words(one.parts) or f"hardly anybody of {one.target}")
+        (whom_words(one.parts) or f"nobody of {one.target} in reach")
         if one.wanted
         else f"{one.target}, {reached(one.chance, 0)}"
         for one in expect
@@ -65,11 +63,11 @@ def leave_words(leave: Leave | None) -> str:
     if before == after:
         still = f"about {after}" if after[:1].isdigit() else after
         if leave.reason is None:
-            return f"{name} is the better one from then on, by little: both {still}"
+            return f"{name} is better from then on, by little: both {still}"
         turn = "rises" if leave.after > leave.before else "falls"
         return f"{name} {turn} a little, still {still}: {edge_words(leave.reason)}"
     if leave.reason is None:
-        return f"{name} is the better one from then on, {after} against {before}"
+        return f"{name} is better from then on, {after} against {before}"
     turn = "rises" if leave.after > leave.before else "falls"
     return f"{name} {turn} from {before} to {after}: {edge_words(leave.reason)}"
 
@@ -86,14 +84,14 @@ def gain_sentence(plan: DayPlan) -> str:
         return NO_BAND
     single = band_title(found.single_band)
     if len(plan.steps) < 2:
-        return f"Staying on {single} throughout is best: no change of band pays for the minutes it costs."
+        return f"Staying on {single} throughout is best: no change of band is worth the minutes it costs."
     if found.single_reward <= 0.0:
-        return f"No single band carries the time; switching costs {plan.lost_min:.0f} minutes in all."
+        return f"No single band covers the whole period; switching costs {plan.lost_min:.0f} minutes in all."
     more = found.gain / found.single_reward
     return (
-        f"Switching is worth {percent(more)} more than staying on {single} throughout, the "
-        f"{plan.lost_min:.0f} minutes it costs counted"
-        f"{'' if more >= LITTLE else ': little, staying is nearly as good'}."
+        f"Switching gives {percent(more)} more than staying on {single} throughout, less the "
+        f"{plan.lost_min:.0f} minutes it costs"
+        f"{'' if more >= LITTLE else ': a small gain'}."
     )
 
 
@@ -168,7 +166,7 @@ def cautions(
         ]
         if limits:
             least, band = min(limits)
-            told.append(f"On {band} the antenna bears {watts(least)} of {mode.name} at most.")
+            told.append(f"On {band} the antenna withstands {watts(least)} of {mode.name} at most.")
         exposures = [
             exposure(
                 antenna.spec,
@@ -208,7 +206,7 @@ def step_sentence(step: Step, wanted: int) -> str:
     if step.hopeful or wanted:
         lines.append(sentence(f"Expect {expectation(step)}"))
     else:
-        lines.append(sentence(f"Do not hope for much: {reached(step.chance, wanted)}; a time to eat or rest"))
+        lines.append(sentence(f"Low chance: {reached(step.chance, wanted)}; a time to eat or rest"))
     if step.leave is not None:
         lines.append(sentence(f"Leave at {end_clock(stay.end)} because {leave_words(step.leave)}"))
     else:
@@ -263,7 +261,7 @@ def step_lines(step: Step, wanted: int) -> list[str]:
     if step.hopeful or wanted:
         lines.append(f"expect {expectation(step)}")
     else:
-        lines.append("do not hope for much: a time to eat or rest")
+        lines.append("low chance: a time to eat or rest")
     if step.leave is not None:
         lines.append(f"leave because {leave_words(step.leave)}")
     if step.backup is not None:

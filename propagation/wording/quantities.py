@@ -127,15 +127,15 @@ def power_share(part: float | None) -> str:
 
 
 def in_ten(chance: float | None) -> str:
-    """A chance in few words: `7 in 10`, `1 in 30`, `almost sure`, `hardly a chance`."""
+    """A chance in few words: `7 in 10`, `1 in 30`, `over 9 in 10`, `under 1 in 100`."""
     if chance is None or not _known(chance):
         return "unknown"
     if chance >= ALWAYS:
-        return "almost sure"
+        return "over 9 in 10"
     if chance >= _TENTHS_FROM:
         return f"{nearest(chance * 10.0):.0f} in 10"
     if chance < 0.0095:
-        return "hardly a chance"
+        return "under 1 in 100"
     return f"1 in {_nearest_odds(chance)}"
 
 
@@ -145,15 +145,13 @@ def _nearest_odds(chance: float) -> int:
 
 def contacts_in_an_hour(chance: float | None, wanted: int) -> str:
     """The chance of the few contacts that are asked for: `7 in 10 for 4 contacts in an hour`."""
-    told = in_ten(chance)
-    of = "for" if told[:1].isdigit() or told == "unknown" else "of"
-    return f"{told} {of} {counted(wanted, 'contact')} in an hour"
+    return f"{in_ten(chance)} for {counted(wanted, 'contact')} in an hour"
 
 
 def every_so_often(rate: float) -> str:
     """Contacts an hour where they are few: `a contact in some 2 hours`, `some 3 contacts an hour`."""
     if rate < 0.05:
-        return "a contact would be a rare event"
+        return "under 1 contact in 20 hours"
     if rate < 0.75:
         return f"a contact in some {nearest(1.0 / rate):.0f} hours"
     return f"some {counted(int(nearest(rate)), 'contact')} an hour"

@@ -122,12 +122,12 @@ def conditions_words(found: Review) -> str:
         return f"The sun and the field of all {len(found.days)} days are on record."
     if len(unknown) == len(found.days):
         return (
-            "The sun and the field of none of these days are known here: the forecast stands on the month "
+            "The sun and the field of none of these days are known here: the forecast uses monthly means "
             "and a quiet field."
         )
     return (
         f"Of {len(unknown)} of the {len(found.days)} days the sun and the field are not known here; for "
-        f"those the forecast stands on the month and a quiet field."
+        f"those the forecast uses monthly means and a quiet field."
     )
 
 
@@ -136,11 +136,11 @@ def verdict_words(found: Review) -> str:
     counts = {verdict: found.count(verdict) for verdict in (EXPECTED, FAIR, AGAINST, NO_PLACE)}
     parts = []
     if counts[EXPECTED]:
-        parts.append(f"{counts[EXPECTED]:,} {_were(counts[EXPECTED])} to be expected (5 days in 10 or more)")
+        parts.append(f"{counts[EXPECTED]:,} {_were(counts[EXPECTED])} likely (5 days in 10 or more)")
     if counts[FAIR]:
-        parts.append(f"{counts[FAIR]:,} {_were(counts[FAIR])} fair luck (1 to 5 days in 10)")
+        parts.append(f"{counts[FAIR]:,} {_were(counts[FAIR])} possible (1 to 5 days in 10)")
     if counts[AGAINST]:
-        parts.append(f"{counts[AGAINST]:,} came against the odds (less than 1 day in 10)")
+        parts.append(f"{counts[AGAINST]:,} {_were(counts[AGAINST])} unlikely (less than 1 day in 10)")
     if counts[NO_PLACE]:
         parts.append(f"of {counts[NO_PLACE]:,} it is not known where the other station was")
     return listed(parts)
@@ -153,12 +153,12 @@ def _were(count: int) -> str:
 def surprise_words(found: Review, one: Surprise) -> str:
     """One surprise in words."""
     if one.silence is not None:
-        due = f"{one.silence.due:.0f}" if one.silence.due is not None else "some"
+        due = f"some {one.silence.due:.0f}" if one.silence.due is not None else "some"
         unless = "" if one.silence.told else "; the log does not say that you were listening there"
         return (
-            f"Silent against the odds: {band_title(one.band)} from {clock(one.start)} to "
-            f"{end_clock(one.end)}, where some {due} contacts were due at the pace of the rest of the outing "
-            f"({odds(one.chance)} that none came){unless}"
+            f"No contacts although some were likely: {band_title(one.band)} from {clock(one.start)} to "
+            f"{end_clock(one.end)}, where {due} contacts were expected at the pace of the rest of the outing "
+            f"({odds(one.chance)} of none){unless}"
         )
     rows = list(one.rows)
     expected = found.expected
@@ -168,20 +168,18 @@ def surprise_words(found: Review, one: Surprise) -> str:
     on = f"on {band_title(one.band)}"
     day = f", {date(one.start)}" if len(found.outings) > 1 else ""
     if len(rows) == 1:
-        head = f"Against the odds: {_who(found, best)} {on}{day} at {clock(one.start)}"
+        head = f"Unlikely contact: {_who(found, best)} {on}{day} at {clock(one.start)}"
     else:
         names = _countries(found, rows)
         span = f" from {clock(one.start)} to {end_clock(one.end)}"
-        head = f"Against the odds: {len(rows)} contacts {on}{day}{span}{f', {names}' if names else ''}"
+        head = f"Unlikely: {len(rows)} contacts {on}{day}{span}{f', {names}' if names else ''}"
     beyond = (
-        "; so far under it that the path, not the station, was other than the forecast's"
-        if margin < BEYOND_STATION_DB
-        else ""
+        "; so far below that propagation differed from the forecast" if margin < BEYOND_STATION_DB else ""
     )
     what = (
-        f"{decibels(margin)} too little on the median day"
+        f"{decibels(margin)} below the required SNR on the median day"
         if margin < 0.0
-        else "enough on the median day, too seldom on others"
+        else "enough on the median day, but on too few others"
     )
     best_of = "the best of them " if len(rows) > 1 else "it "
     return f"{head}: the forecast gave {best_of}{days(one.chance)}, {what}; {clause(limit)}{beyond}"
@@ -202,16 +200,16 @@ def silence_words(one: Silence, outing: ReviewedOuting) -> str:
     better.
     """
     how = "calls unanswered" if one.told else "no contact"
-    head = f"{band_title(one.band)}, {clock(one.start)} to {end_clock(one.end)}, {how}: the forecast had "
+    head = f"{band_title(one.band)}, {clock(one.start)} to {end_clock(one.end)}, {how}: the forecast gave "
     wanted = outing.forecast.wanted
     text = f"{head}{reached(one.best_chance, wanted)} at best"
     if one.expected is not None and one.expected.parts:
         text += f", with {whom_words(one.expected.parts)}"
     if one.causes:
         causes = [f"{clause(cause)} ({percent(weight)})" for cause, weight in one.causes]
-        text += f". What stood in the way of the rest: {listed(causes)}"
+        text += f". Limiting factors: {listed(causes)}"
     if one.other_band is not None and one.other_chance >= max(1.5 * one.mean_chance, 1e-4):
-        there = f"{band_title(one.other_band)} would have had {reached(one.other_chance, wanted)}"
+        there = f"{band_title(one.other_band)} would have offered {reached(one.other_chance, wanted)}"
         text += f". On average {there}"
     return text
 
@@ -220,7 +218,7 @@ def hindsight_words(outing: ReviewedOuting) -> list[str]:
     """The best plan in hindsight against what was done."""
     plan = outing.plan
     if plan is None:
-        return ["In hindsight no band was worth the try that day, as the forecast sees it."]
+        return ["In hindsight the forecast favours no band that day."]
     stays = listed(
         [
             f"{band_title(stay.band)} from {clock(stay.start)} to {end_clock(stay.end)}"
@@ -231,11 +229,11 @@ def hindsight_words(outing: ReviewedOuting) -> list[str]:
     own, best = outing.own_chance, outing.plan_chance
     told = reached(best, outing.forecast.wanted)
     if own <= 0.0:
-        worth = f"would have had {told}"
+        worth = f"would have offered {told}"
     elif best >= 1.1 * own:
-        worth = f"would have had {told} on average, {best / own:.1f} times what you had"
+        worth = f"would have offered {told} on average, {best / own:.1f} times what you had"
     else:
-        worth = "would have had hardly more than you had"
+        worth = "would have given about what you had"
     return [f"In hindsight the forecast's best plan, {stays}, {worth}", gain_sentence(plan)]
 
 

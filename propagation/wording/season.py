@@ -50,7 +50,7 @@ def slot_words(slot: SeasonSlot, found: Season) -> str:
         f"{_clocks(slot, found)}: {reached(slot.chance, found.wanted)}"
     )
     if slot.high - slot.low >= FAR_APART:
-        text += f" ({percent(slot.low)} if the sun runs low, {percent(slot.high)} if it runs high)"
+        text += f" ({percent(slot.low)} if solar activity is low, {percent(slot.high)} if it is high)"
     changes = clock_changes(slot.month, found)
     return f"{text}{f'; {changes}' if changes else ''}."
 
@@ -114,12 +114,12 @@ def cycle_words(found: Season) -> str:
     """What is predicted of the sun, and how open it is."""
     low, middle, high = found.index[:, -1]
     if low == high:
-        return f"The sun is held at an index of {middle:.0f}, as it was given."
+        return f"The index is fixed at {middle:.0f}, as given."
     first = found.index[:, 0]
     return (
         f"Predicted index {first[MIDDLE]:.0f} ({first[LOW]:.0f} to {first[HIGH]:.0f}) in "
         f"{month_title(found.months[0])}, {middle:.0f} ({low:.0f} to {high:.0f}) in "
-        f"{month_title(found.months[-1])}; in four years of five it ends up inside."
+        f"{month_title(found.months[-1])}; 4 years in 5 end inside these ranges."
     )
 
 
@@ -145,7 +145,9 @@ def beside_sentence(one: Season, other: Season, one_name: str, other_name: str) 
     if abs(mine - theirs) <= ALIKE * max(mine, theirs, 1.0):
         apart, most = counted(int(nearest(abs(mine - theirs))), "hour"), int(nearest(max(mine, theirs)))
         span = "a year" if one.months.size == 12 else f"in {counted(one.months.size, 'month')}"
-        return f"{one_name} and {other_name} do alike: {apart} of contact {span} apart, of {most:,}."
+        return (
+            f"{one_name} and {other_name} give the same result: {apart} of contact {span} apart, of {most:,}."
+        )
     better, worse = (one_name, other_name) if mine > theirs else (other_name, one_name)
     more, less = max(mine, theirs), min(mine, theirs)
     return (

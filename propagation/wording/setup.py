@@ -63,4 +63,4 @@ def work_words(work: Work) -> str:
         parts.append(f"radials to {to.radial_m:.1f} m")
     if work.wire and to.wire_m is not None:
         parts.append(f"wire to {to.wire_m:.1f} m")
-    return ", ".join(parts) or "only tune again, the antenna stays as it is"
+    return ", ".join(parts) or "retune only, the antenna is unchanged"

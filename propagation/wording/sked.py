@@ -62,13 +62,13 @@ def refusal_words(refusal: Refusal, emission: str) -> str:
     """Why a band cannot be used between the two."""
     match refusal:
         case "licence of both":
-            return f"no place for {emission} in the licence of either end"
+            return f"neither licence allows {emission} there"
         case "own licence":
-            return f"no place for {emission} in the licence of your end"
+            return f"your licence does not allow {emission} there"
         case "their licence":
-            return f"no place for {emission} in the licence of theirs"
+            return f"their licence does not allow {emission} there"
         case "no common part":
-            return f"your part for {emission} and theirs do not meet"
+            return f"your segment for {emission} and theirs do not overlap"
         case "own antenna":
             return "your antenna does not tune there"
         case "their antenna":

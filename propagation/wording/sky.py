@@ -53,7 +53,7 @@ def conditions_sentence(state: Conditions, time: np.datetime64, now: np.datetime
 _FLUX: Final[dict[Known, str]] = {
     "measured": "",
     "typed in": " as typed in",
-    "month only": " (the month's mean; the day's is not known here)",
+    "month only": " (the monthly mean; the day's is not known here)",
     "not known": " (assumed; the day's is not known here)",
 }
 _UP_TO: Final[dict[Known, str]] = {"measured": "up to ", "typed in": "", "month only": "", "not known": ""}
@@ -84,14 +84,14 @@ def sky_sentences(effects: SkyEffects) -> list[str]:
         said.append("K is not known for this time: an ordinary, quiet field is assumed.")
     if effects.storm_factor < 0.995:
         said.append(
-            f"An ionospheric storm holds the F2 layer {percent(1.0 - effects.storm_factor)} down here."
+            f"An ionospheric storm lowers the F2 layer by {percent(1.0 - effects.storm_factor)} here."
         )
     elif effects.storm_factor > 1.005:
         said.append(
-            f"The storm's first phase lifts the F2 layer by {percent(effects.storm_factor - 1.0)} here."
+            f"The storm's first phase raises the F2 layer by {percent(effects.storm_factor - 1.0)} here."
         )
     elif effects.k_known:
-        said.append("No ionospheric storm: the F2 layer stands at its median.")
+        said.append("No ionospheric storm: the F2 layer is at its median.")
     if effects.kp > ORDINARY_KP:
         near = abs(effects.geomagnetic_latitude_deg) >= effects.oval_edge_deg - 5.0
         where = "close to here" if near else "well away from here"
@@ -113,10 +113,10 @@ def _index_sentence(effects: SkyEffects) -> str:
     change = effects.muf_change
     usual = f"Sunspots {effects.ssn:.0f} usually go with an index of {effects.spots_index:.0f}"
     if abs(change) < 0.005:
-        return f"{usual}; the F2 maps run on {effects.index:.0f}, as good as the same."
+        return f"{usual}; the F2 maps use {effects.index:.0f}: MUF essentially unchanged."
     side = "higher" if change > 0 else "lower"
     return (
-        f"{usual}; the F2 maps run on {effects.index:.0f} ({effects.index_words}): "
+        f"{usual}; the F2 maps use {effects.index:.0f} ({effects.index_words}): "
         f"MUF here {percent(abs(change))} {side}."
     )
 
@@ -124,10 +124,12 @@ def _index_sentence(effects: SkyEffects) -> str:
 def _flare_sentence(effects: SkyEffects) -> str:
     name = xray_class(effects.xray_w_m2)
     if effects.flare_mhz <= 0.0:
-        return f"A flare of class {name} is on; this place lies in the dark and is spared."
+        return (
+            f"A flare of class {name} is in progress; this place is on the night side: no flare absorption."
+        )
     return (
-        f"A flare of class {name} takes about {effects.flare_db:.0f} dB from 14 MHz straight up and down "
-        "here, two to three times that on far paths, and more on lower bands; it fades within about an hour."
+        f"A flare of class {name} costs about {effects.flare_db:.0f} dB at 14 MHz straight up and down "
+        "here, two to three times that on long paths, and more on lower bands; it fades within about an hour."
     )
 
 
@@ -154,11 +156,11 @@ def _layer_sentence(layer: LayerFigures, now: np.datetime64) -> str:
     most = ""
     if layer.where is not None and layer.most is not None:
         most = f", most over {layer.where} ({_departs(layer.most)})"
-    until = f"; this counts until {clock(layer.until)} UTC"
+    until = f"; valid until {clock(layer.until)} UTC"
     if layer.here is None:
-        other = f"; over {layer.where} it stands {_departs(layer.most)}" if most and layer.most else ""
+        other = f"; over {layer.where} it is {_departs(layer.most)}" if most and layer.most else ""
         return f"{when}, but nothing was observed near here: here the usual layer is assumed{other}{until}."
-    return f"{when}: here it stands {_departs(layer.here)} now{most}{until}."
+    return f"{when}: here it is {_departs(layer.here)} now{most}{until}."
 
 
 def _departs(share: float) -> str:
@@ -167,7 +169,7 @@ def _departs(share: float) -> str:
     return f"{percent(abs(share))} {'over' if share > 0.0 else 'under'} the usual"
 
 
-WHOLE_DB: Final = 40.0  # dB, from which a signal is as good as gone (ours)
+WHOLE_DB: Final = 40.0  # dB, from which all of a signal is said to be lost (ours)
 
 
 def bands_words(names: tuple[str, ...]) -> str:
@@ -197,7 +199,7 @@ def event_clause(one: AbsorptionEvent, band: str) -> str:
     """The event as what stands in the way on a band, and until when."""
     cost = one.costs(band)
     what = f"{decibels(cost)} of the signal" if 0.0 < cost < WHOLE_DB else "all of the signal"
-    return f"{event_name(one)} {_verb(one, 'take')} {what} {_how_long(one)}"
+    return f"{event_name(one)} {_verb(one, 'absorb')} {what} {_how_long(one)}"
 
 
 def event_sentence(one: AbsorptionEvent, wanted: int = 0) -> str:
@@ -207,7 +209,7 @@ def event_sentence(one: AbsorptionEvent, wanted: int = 0) -> str:
 
 
 def event_short(one: AbsorptionEvent) -> str:
-    """The same for a headline: `Flare X1.0 takes 80 to 20 m until about 13:10`."""
+    """The same for a headline: `Flare X1.0 blocks 80 to 20 m until about 13:10`."""
     head = "Solar protons" if one.kind == "polar cap" else "Flare"
     name = f"{head} {one.name}" if one.name else head
     return f"{name} {_taken(one, 'every band' if one.lead is None else _span(one.taken))} {_how_long(one)}"
@@ -219,7 +221,7 @@ def _verb(one: AbsorptionEvent, verb: str) -> str:
 
 def _taken(one: AbsorptionEvent, bands: str) -> str:
     """What the event takes, and what it costs a band that is left."""
-    parts = [f"{_verb(one, 'take')} {bands}"] if one.taken else []
+    parts = [f"{_verb(one, 'block')} {bands}"] if one.taken else []
     if one.dented is not None:
         parts.append(f"{_verb(one, 'cost')} {band_title(one.dented)} {decibels(one.costs(one.dented))}")
     return " and ".join(parts)
@@ -233,7 +235,11 @@ def _how_long(one: AbsorptionEvent) -> str:
 
 def _advice(one: AbsorptionEvent, wanted: int) -> str:
     protons = one.kind == "polar cap"
-    spared = "paths away from the poles are spared" if protons else "paths in the dark are spared"
+    spared = (
+        "paths away from the poles are not affected"
+        if protons
+        else "paths on the night side are not affected"
+    )
     wait = "they last for hours to days" if protons else f"wait {_how_long(one).removeprefix('for ')}"
     if one.taken and one.lead is not None and one.lead_serves:
         verb = "stay on" if one.lead == one.dented else "use"

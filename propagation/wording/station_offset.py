@@ -22,8 +22,8 @@ def learnt_words(learnt: Learnt, found: Review | None = None) -> list[str]:
     lines = [f"By the log the station is {', and '.join(_against_the_model(told))}"]
     if learnt.days == 1:
         lines.append(
-            "That is one day, and whatever was odd about its ionosphere is in every report: the log of "
-            "another outing would make it surer."
+            "This is one day, and the state of its ionosphere is part of every report: the log of "
+            "another outing would reduce the uncertainty."
         )
     if found is not None:
         lines += remarks(learnt, found.station)
@@ -35,16 +35,16 @@ def no_lesson_words(learnt: Learnt, why: of.NoLesson) -> str:
     if why == "no reports":
         return (
             "The log teaches nothing about the station: it has no strength reports under 9 and none in "
-            "decibels, and a contact by itself only tells that the path was open."
+            "decibels, and a contact by itself only shows that the path was open."
         )
     if why == "one report":
         return (
-            "One usable report teaches nothing about the station: it tells as much of the other station's "
-            "antenna and noise as of yours."
+            "One usable report teaches nothing about the station: it depends as much on the other station's "
+            "antenna and noise as on yours."
         )
     return (
         f"The log's {counted(learnt.used, 'entry', 'entries')} with a usable report are too few, or too far "
-        f"from the forecast, to tell how the station does."
+        f"from the forecast, to assess the station."
     )
 
 
@@ -68,7 +68,7 @@ def _against_the_model(told: tuple[LearntBand, ...]) -> list[str]:
     if alike:
         bands = listed([band_title(one.band) for one in alike])
         doubt = nearest(max(one.sd_db for one in alike))
-        parts.append(f"on {bands} as good as the model, as far as this can tell (to {doubt:.0f} dB)")
+        parts.append(f"on {bands} equal to the model within {doubt:.0f} dB")
     return parts
 
 
@@ -78,7 +78,7 @@ def _offset(one: LearntBand) -> str:
 
 
 def _doubt(one: LearntBand) -> str:
-    return f"give or take {nearest(one.sd_db):.0f}"
+    return f"± {nearest(one.sd_db):.0f}"
 
 
 def remarks(learnt: Learnt, station: Station) -> list[str]:
@@ -88,7 +88,7 @@ def remarks(learnt: Learnt, station: Station) -> list[str]:
     lines = [_remark(one, station) for one in of.worth_telling(learnt)]
     if of.all_worse(learnt):
         lines.append(
-            "All bands are alike in this: look first at what they share, the feed line, its plugs, the noise "
+            "All bands show this: look first at what they share, the feed line, its plugs, the noise "
             "at the site, the power that really leaves the rig."
         )
     return lines
@@ -101,7 +101,7 @@ def _remark(one: LearntBand, station: Station) -> str:
         f" than the model ({_doubt(one)})"
     )
     if better:
-        return f"{start}: the ground, the site or the noise are kinder than the station file says."
+        return f"{start}: the ground, the site or the noise are better than the station file says."
     if of.by_radials(one.band, station):
         return f"{start}: look at the radials, and at the coil's joints."
     return f"{start}: look at the feed line, the match, and the noise at the site."

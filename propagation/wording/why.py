@@ -40,20 +40,20 @@ _PATH: Final[dict[str, tuple[str, str]]] = {
     "absorption": ("absorption in the D and E layers", "D and E layers"),
     "flare": ("absorption by the solar flare", "solar flare"),
     "polar cap": ("solar protons over the polar cap", "solar protons"),
-    "E screening": ("E layer before the F2 layer", "E before F2"),
-    "ground reflections": ("reflections at the ground", "ground bounces"),
+    "E screening": ("screening by the E layer", "E screening"),
+    "ground reflections": ("ground reflections", "reflections"),
     "auroral zone": ("auroral zone", "auroral zone"),
     "low ray": ("ray close to the horizon", "low ray"),
-    "stretched hops": ("hops stretched to their limit", "stretched hops"),
+    "stretched hops": ("hops near their longest", "stretched hops"),
     "focusing": ("focusing near the antipode", "focusing"),
-    "other losses": ("polarisation and all else", "all else"),
+    "other losses": ("polarisation and other losses", "all else"),
     "above the MUF": ("above the MUF", "above the MUF"),
     "above the E layer's MUF": ("above the E layer's MUF", "above E's MUF"),
     "absorption along the path": ("absorption along the path", "absorption"),
-    "highest frequency": ("towards the highest frequency", "near the MUF"),
+    "highest frequency": ("near the highest frequency", "near the MUF"),
     "long-path losses": ("other losses of long paths", "all else"),
-    "scatter": ("scatter back into the skip zone", "scatter"),
-    "ground wave": ("along the ground", "along the ground"),
+    "scatter": ("backscatter into the skip zone", "scatter"),
+    "ground wave": ("ground wave", "ground wave"),
     "sporadic E": ("sporadic E, on the median day", "sporadic E"),
     "not listed": ("not listed", "not listed"),
     "other modes": ("other propagation modes", "other modes"),
@@ -61,9 +61,9 @@ _PATH: Final[dict[str, tuple[str, str]]] = {
         "other propagation modes, and the method for long paths",
         "long-path method",
     ),
-    "other days": ("days unlike the median day", "other days"),
+    "other days": ("spread of the days about the median", "other days"),
     "noise": ("noise", "noise"),
-    "need": ("what the mode needs", "the mode needs"),
+    "need": ("required SNR", "required SNR"),
 }
 
 
@@ -129,9 +129,9 @@ def direction(account: Ledger) -> str:
 
 
 def margin_words(margin_db: float) -> str:
-    """A margin: `12 dB over what the mode needs`."""
-    over = "over" if margin_db >= 0.0 else "under"
-    return f"{decibels(margin_db)} {over} what the mode needs"
+    """A margin: `12 dB above the required SNR`."""
+    side = "above" if margin_db >= 0.0 else "below"
+    return f"{decibels(margin_db)} {side} the required SNR"
 
 
 def could_be_less(account: Ledger) -> str:
@@ -158,7 +158,7 @@ def verdict(found: Explanation) -> str:
         what = event_clause(found.event, found.band)
         if found.band in found.event.taken:
             return f"{what}; {chance} meanwhile"
-        besides = "open in spite of it" if found.limit == "open" else clause(found.limit)
+        besides = "open despite it" if found.limit == "open" else clause(found.limit)
         return f"{what}; {besides}, {chance}"
     return f"open, {chance}" if found.limit == "open" else f"{chance}; {clause(found.limit)}"
 
@@ -170,9 +170,9 @@ def margin_sentence(found: Explanation) -> str:
     by = route_and_mode(account.mode, found.route, account.elevation_deg)
     place = f" ({found.place})" if found.wanted else ""
     return (
-        f"The weaker direction, {direction(account)}, {by}{place}, ends "
+        f"The weaker direction, {direction(account)}, {by}{place}, is "
         f"{margin_words(account.margin_db)} on the median day"
-        + (f"; the largest losses that could be less: {losses}." if losses else ".")
+        + (f"; the largest losses that could be reduced: {losses}." if losses else ".")
     )
 
 
@@ -180,16 +180,16 @@ def causes_sentence(found: Explanation) -> str:
     """What is missing, by weight, and the chance with the heaviest cause taken away."""
     named = found.named[:4]
     if not named:
-        return "Nothing is missing."
+        return "No limiting factor."
     first = named[0]
-    where = ", where most is missing," if found.wanted else ""
-    alone = f"With only the first taken away ({without(first.cause)}){where} it would be {days(first.alone)}."
+    where = ", at the worst-served places," if found.wanted else ""
+    alone = f"Without the first alone ({without(first.cause)}){where} it would be {days(first.alone)}."
     if found.limit == "open":  # nothing stands in the way: of the few days that fail
         text = "; ".join(f"{percent(row.weight)}, {short(row.cause)}" for row in named)
-        return f"What keeps it from being surer, by weight: {text}. {alone}"
+        return f"What limits it on the other days, by weight: {text}. {alone}"
     text = "; ".join(f"{percent(row.weight)}, {clause(row.cause)}" for row in named)
     return " ".join(
-        part for part in (f"What is missing, by weight: {text}.", both_point(found), alone) if part
+        part for part in (f"What limits it, by weight: {text}.", both_point(found), alone) if part
     )
 
 
@@ -200,14 +200,14 @@ def both_point(found: Explanation) -> str:
     if lane in ("open", heaviest) or heaviest == "open" or (lane in layers and heaviest in layers):
         return ""
     return (
-        f"The lane says {short(lane)}, the largest loss of its own; {short(heaviest)} weighs more because "
-        f"taking it away brings back more days."
+        f"The lane shows {short(lane)}, the largest single loss; {short(heaviest)} weighs more because "
+        f"its absence would open more days."
     )
 
 
 def cause_line(row: Weighted) -> str:
     """One cause with its weight, and the chance were it harmless."""
-    return f"Cause: {clause(row.cause)}, {percent(row.weight)}; were it harmless, {days(row.alone)}."
+    return f"Cause: {clause(row.cause)}, {percent(row.weight)}; without it, {days(row.alone)}."
 
 
 # --- changes -------------------------------------------------------------------------------------------
@@ -217,7 +217,7 @@ def change_words(one: Change) -> str:
     """A change in a few words: `20 m at the same hour`."""
     if one.kind == "hour" and one.time is not None:
         at_best = f", best at {clock(one.best)}" if one.best != one.time else ""
-        return f"a wait until {clock(one.time)}{at_best} UTC"
+        return f"waiting until {clock(one.time)}{at_best} UTC"
     if one.kind == "band" and one.band is not None:
         return f"{band_title(one.band)} at the same hour"
     if one.radials is not None:
@@ -233,10 +233,10 @@ def change_sentences(found: Explanation) -> list[str]:
     lines = []
     if found.helpful:
         parts = [f"{change_words(one)}: {reached(one.chance, found.wanted)}" for one in found.helpful]
-        lines.append(f"What would change it: {'; '.join(parts)}.")
+        lines.append(f"Changes that help: {'; '.join(parts)}.")
     if found.useless:
         useless = listed([change_words(one) for one in found.useless])
-        lines.append(f"What would hardly change it: {useless}.")
+        lines.append(f"Changes with little effect: {useless}.")
     return lines
 
 
@@ -252,7 +252,7 @@ def near_far_heading(found: NearFar) -> str:
 def near_far_words(found: NearFar) -> str:
     """Which distances are heard and which are not, and why."""
     if found.near_to_km is None and found.far_to_km is None:
-        return f"neither near nor far ones are heard: at best {days(found.best)} at any distance."
+        return f"no distance is heard: at best {days(found.best)}."
     if found.gap_km is None:
         return f"there is no dead zone: stations are heard from here out to {kilometres(found.near_to_km)}."
     near = "stations"
@@ -261,7 +261,7 @@ def near_far_words(found: NearFar) -> str:
     why = f" In the dead zone {clause(found.cause.cause)}." if found.cause is not None else ""
     first, last = (kilometres(km) for km in found.gap_km)
     return (
-        f"{near} between {first} and {last} are not, and farther ones are again, the farthest at about "
+        f"{near} between {first} and {last} are not; farther ones are heard again, out to about "
         f"{kilometres(found.far_to_km)}.{why}"
     )
 

@@ -56,10 +56,10 @@ def without_a_ray(mode: str) -> str:
     """What is heard where no layer sends the signal straight on; empty for a mode that has a ray."""
     if mode == "scatter":
         return (
-            "What is heard here is scattered back from the ground beyond the skip zone: weak, and "
-            "from no clear direction."
+            "The signal here is scattered back from the ground beyond the skip zone: weak, without a "
+            "clear direction."
         )
-    return "What is heard here runs along the ground." if mode == "ground wave" else ""
+    return "The signal here is the ground wave." if mode == "ground wave" else ""
 
 
 # --- why it opens and closes ---------------------------------------------------------------------------
@@ -101,8 +101,8 @@ def edge_words(edge: EdgeReason) -> str:
 
 def reason(window: Window) -> str:
     """Why a window opens and why it closes, in one sentence."""
-    began = f"Opens as {edge_words(window.began)}" if window.began else "Open when the time begins"
-    ended = f"closes as {edge_words(window.ended)}" if window.ended else "still open when it ends"
+    began = f"Opens as {edge_words(window.began)}" if window.began else "Open at the start of the period"
+    ended = f"closes as {edge_words(window.ended)}" if window.ended else "still open at its end"
     return f"{began}; {ended}."
 
 
@@ -172,7 +172,7 @@ def nothing_sentence(result: Forecast, found: Nothing, to_what: str = "advise") 
     head = f"Nothing to {to_what} for {_wish(result)}"
     if found.band is None or found.limit is None:
         return f"{head}: licence and antenna leave no band{_instead(found)}."
-    who = "even the best-equipped are out of reach" if result.target.is_region else "no band does"
+    who = "even large stations are out of reach" if result.target.is_region else "no band is open"
     best = f"at most {days(found.chance)}, on {band_title(found.band)} at {clock(found.time)} UTC"
     return f"{head}: {who}, {best}: {clause(found.limit)}{_instead(found)}."
 
@@ -180,8 +180,8 @@ def nothing_sentence(result: Forecast, found: Nothing, to_what: str = "advise") 
 def _instead(found: Nothing) -> str:
     told = [instead_words(one) for one in (found.later, found.narrower) if one is not None]
     either = found.tried is not None and found.narrower is None
-    no_better = f"; with {MODE_WORDS[found.tried]} no band does either" if either and found.tried else ""
-    return (f"; {listed(told, 'or')} would do" if told else "") + no_better
+    no_better = f"; with {MODE_WORDS[found.tried]} no band is open either" if either and found.tried else ""
+    return (f"; {listed(told, 'or')} would work" if told else "") + no_better
 
 
 def instead_words(one: Instead) -> str:

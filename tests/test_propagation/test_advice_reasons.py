@@ -349,9 +349,9 @@ def contradictions(answer: Explanation) -> list[str]:
     text = " ".join(lines)
     wrong = []
     margin = answer.ledger.margin_db
-    over = re.search(r"ends ([\d.]+) dB (over|under)", text)
+    over = re.search(r"is ([\d.]+) dB (above|below) the required SNR", text)
     assert over is not None
-    if (over[2] == "over") != (margin >= 0.0) or abs(float(over[1]) - abs(margin)) > 0.55:
+    if (over[2] == "above") != (margin >= 0.0) or abs(float(over[1]) - abs(margin)) > 0.55:
         wrong.append(over[0])
     named = [float(part) for part in re.findall(r"(?:weight: |; )(\d+) %, ", text)]
     weights = [cause.weight * 100.0 for cause in answer.causes if cause.weight >= 0.05][: len(named)]
@@ -360,9 +360,9 @@ def contradictions(answer: Explanation) -> list[str]:
     for change in answer.changes:
         line = next(line for line in lines if change_words(change) in line)
         helps = change.chance >= answer.chance + HELPS
-        if helps == line.startswith("What would hardly"):
+        if helps == line.startswith("Changes with little effect"):
             wrong.append(change_words(change))
-    if "Nothing is missing" in text and answer.chance < 0.9:
+    if "No limiting factor" in text and answer.chance < 0.9:
         wrong.append("nothing missing")
     return wrong
 

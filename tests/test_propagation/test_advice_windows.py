@@ -229,12 +229,14 @@ def test_nothing_to_advise_says_the_best_there_is(own: station.Station, terminal
     nothing = nothing_between(result, 0, len(times), lambda: narrower_forecast(result, terminals))
     assert nothing is not None
     text = nothing_sentence(result, nothing)
-    assert text.endswith("; with Morse (CW) no band does either.")
+    assert text.endswith("; with Morse (CW) no band is open either.")
     better = narrower_forecast(replace(result, power_w=100.0), terminals)
     assert better is not None
     found = nothing_between(result, 0, len(times), lambda: better)
     assert found is not None
-    assert re.search(r"; with .* \d+ m at (once|\d\d:\d\d UTC) would do\.$", nothing_sentence(result, found))
+    assert re.search(
+        r"; with .* \d+ m at (once|\d\d:\d\d UTC) would work\.$", nothing_sentence(result, found)
+    )
     best = max(windows.closed, key=lambda closed: closed.chance)
     assert best.band.removesuffix("m") in text
     assert clause(best.limit) in text
@@ -314,5 +316,5 @@ def test_sentences_hold_the_windows_own_numbers(found: Windows) -> None:
         text = window_sentence(window)
         assert str(window.start)[11:16] in text
         assert window.mode in text
-        assert reason(window).startswith("Opens as" if window.began else "Open when")
+        assert reason(window).startswith("Opens as" if window.began else "Open at")
         assert ("closes as" in reason(window)) == (window.ended is not None)

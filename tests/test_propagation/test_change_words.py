@@ -14,7 +14,7 @@ from propagation.antennas.spec import AntennaSpec
 from propagation.spectrum.bands import by_name
 from propagation.wording.setup import work_words
 
-STAYS = "stays as it is"
+STAYS = "antenna is unchanged"
 KINDS = (
     demo().antenna,
     replace(demo().antenna, radial_m=None),

@@ -315,7 +315,7 @@ def test_the_sentence_says_what_moved_and_what_says_so() -> None:
     )
     nothing = moved()
     told = say.why_words(nothing, [mark("in vain", LOW, 5.0)], here, LOW, 0.9)
-    assert told.startswith("one call in vain on 40 m cannot tell the layer from the station")
+    assert told.startswith("one call in vain on 40 m cannot separate the layer from the station")
     quiet = say.why_words(nothing, [mark("in vain", LOW, 5.0), mark("in vain", LOW, 10.0)], here, LOW, 0.6)
     assert quiet == "two calls in vain on 40 m say 40 m is quieter than expected"
     both = [mark("in vain", LOW, 5.0), mark("one way", LOW, 10.0)]

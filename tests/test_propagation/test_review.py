@@ -119,11 +119,10 @@ def test_what_the_demo_log_teaches_is_said_with_its_doubt() -> None:
         entries=60, used=52, days=1,
     )  # fmt: skip
     assert learnt_words(learnt)[0] == (
-        "By the log the station is worse than the model by 4 dB on 40 m (give or take 4), and better than "
-        "the model by 6 dB on 15 m (give or take 2), and on 20 m as good as the model, as far as this can "
-        "tell (to 4 dB)"
+        "By the log the station is worse than the model by 4 dB on 40 m (± 4), and better than "
+        "the model by 6 dB on 15 m (± 2), and on 20 m equal to the model within 4 dB"
     )
-    assert "another outing would make it surer" in learnt_words(learnt)[1]
+    assert "another outing would reduce the uncertainty" in learnt_words(learnt)[1]
     assert len(learnt_words(replace(learnt, days=2))) == 1
     few = replace(learnt, bands=(LearntBand("40m", -1.0, 5.8, 1),), used=1)
     assert "One usable report teaches nothing" in learnt_words(few)[0]
@@ -358,7 +357,7 @@ def test_a_silence_where_much_was_due_is_a_surprise() -> None:
     assert silences[0].silence.due is not None
     assert silences[0].silence.due > 2.0
     np.testing.assert_allclose(silences[0].chance, np.exp(-silences[0].silence.due), rtol=1e-9)
-    assert "Silent against the odds: 20 m from 09:36 to 11:40" in " ".join(story.summary(found))
+    assert "No contacts although some were likely: 20 m from 09:36 to 11:40" in " ".join(story.summary(found))
 
 
 def test_another_day_of_a_long_log() -> None:

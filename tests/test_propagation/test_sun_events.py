@@ -152,26 +152,26 @@ def an_event(**changes: Any) -> AbsorptionEvent:
 def test_the_words_of_a_flare() -> None:
     one = an_event()
     assert event_sentence(one) == (
-        "A solar flare (class X1.0) takes 80, 40 and 20 m and costs 15 m 9.0 dB at 12:00 UTC: wait until "
-        "about 13:10, or stay on 15 m, 7 days in 10; paths in the dark are spared."
+        "A solar flare (class X1.0) blocks 80, 40 and 20 m and costs 15 m 9.0 dB at 12:00 UTC: wait until "
+        "about 13:10, or stay on 15 m, 7 days in 10; paths on the night side are not affected."
     )
-    assert event_short(one) == "Flare X1.0 takes 80 to 20 m and costs 15 m 9.0 dB until about 13:10"
+    assert event_short(one) == "Flare X1.0 blocks 80 to 20 m and costs 15 m 9.0 dB until about 13:10"
     assert (
         event_clause(one, "20m") == "a solar flare (class X1.0) takes 16 dB of the signal until about 13:10"
     )
-    assert event_clause(one, "80m").endswith("takes all of the signal until about 13:10")
+    assert event_clause(one, "80m").endswith("absorbs all of the signal until about 13:10")
     everything = an_event(lead=None, lead_chance=0.0, dented=None, until=None)
-    assert event_short(everything) == "Flare X1.0 takes every band for about an hour"
+    assert event_short(everything) == "Flare X1.0 blocks every band for about an hour"
     assert "wait about an hour; the higher the band the less it loses" in event_sentence(everything)
 
 
 def test_the_words_of_protons() -> None:
     one = an_event(kind="polar cap", name="S3", dented=None, lead="10m", lead_chance=0.6, until=None)
     assert event_sentence(one) == (
-        "Solar protons (S3) over the polar cap take 80, 40 and 20 m at 12:00 UTC: they last for hours to "
-        "days, so use 10 m, 6 days in 10; paths away from the poles are spared."
+        "Solar protons (S3) over the polar cap block 80, 40 and 20 m at 12:00 UTC: they last for hours to "
+        "days, so use 10 m, 6 days in 10; paths away from the poles are not affected."
     )
-    assert event_short(one) == "Solar protons S3 take 80 to 20 m for hours to days"
+    assert event_short(one) == "Solar protons S3 block 80 to 20 m for hours to days"
     assert event_clause(one, "20m") == (
         "solar protons (S3) over the polar cap take 16 dB of the signal for hours to days"
     )

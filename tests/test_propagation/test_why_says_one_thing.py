@@ -73,9 +73,9 @@ def test_a_good_chance_is_never_told_as_something_in_the_way() -> None:
     for _, _, _, found in good:
         text = " ".join(why_sentences(found))
         assert found.limit == "open"
-        assert "arrives under the noise" not in text
-        assert "under what the mode needs" not in text
-        assert "What is missing" not in text
+        assert "below the noise" not in text
+        assert "below the required SNR" not in text
+        assert "What limits it, by weight" not in text
 
 
 def test_the_mode_accounted_for_is_the_mode_of_the_forecast() -> None:

@@ -61,7 +61,7 @@ def test_why_names_the_flare_before_the_chance(flare: Run) -> None:
     assert "nearly every day" not in verdict
     said = next(line for line in text.splitlines() if line.startswith("A solar flare (class X1.0) takes"))
     assert "wait until about 1" in said
-    assert "paths in the dark are spared" in said
+    assert "paths on the night side are not affected" in said
     assert text.index(said) < text.index(verdict)
     assert "absorption by the solar flare: -" in text
 
@@ -90,7 +90,7 @@ def test_a_band_that_stays_open_is_told_its_cost(flare: Run) -> None:
     why = flare("why", *SUNLIT, "--mode", "DIGITAL", "--band", "17m", "--at", AT, "--plain").out
     verdict = next(line for line in why.splitlines() if line.startswith("17 m to 48.0,20.0 at"))
     assert "dB of the signal until about" in verdict
-    assert "open in spite of it" in verdict
+    assert "open despite it" in verdict
 
 
 def test_protons_take_the_polar_path(protons: Run) -> None:
@@ -104,7 +104,7 @@ def test_protons_take_the_polar_path(protons: Run) -> None:
     text = protons("advise", *POLAR, "--start", "12:00", "--hours", "12").out.replace("\n", " ")
     assert "Solar protons (S3) over the polar cap take" in text
     assert "they last for hours to days" in text
-    assert "paths away from the poles are spared" in text
+    assert "paths away from the poles are not affected" in text
 
 
 def test_why_names_the_protons(protons: Run) -> None:
@@ -115,7 +115,7 @@ def test_why_names_the_protons(protons: Run) -> None:
     assert why["limit"] == "polar cap"
     assert why["causes"][0]["cause"] == "polar cap"
     text = protons(*asked, "--plain").out
-    assert "solar protons (S3) over the polar cap take all of the signal for hours to days" in text
+    assert "solar protons (S3) over the polar cap absorb all of the signal for hours to days" in text
     assert "no solar protons" in text
 
 
@@ -142,7 +142,7 @@ def test_the_headline_begins_with_the_event() -> None:
     """The page's three lines: the event, then the band; without one, the band as ever."""
     day = synthetic.day_view()
     plain = words.answer(day, 10)
-    short = "Flare X1.0 takes 80 to 20 m until about 13:10"
+    short = "Flare X1.0 blocks 80 to 20 m until about 13:10"
     on = replace(day, events=((short, f"{short}."),) * day.times.size)
     found = words.answer(on, 10)
     assert found.lines == (short, *plain.lines)

@@ -38,7 +38,7 @@ def test_calls_in_vain_and_contacts_are_told_and_the_forecast_is_made_once(at_ho
     found = answer.learnt_view(SITES, CHOICE, HOURS, made, (), at_home, START + 15 * MINUTE)
     assert answer._LATEST.outing is ready, "worked out before the first event"
     assert "four answers" in found.sentence
-    assert found.estimate.startswith("As it seems now: the layer ")
+    assert found.estimate.startswith("Estimate: the layer ")
     calls = tuple(Mark("in vain", band, START + 5 * n * MINUTE) for n in range(1, 7))
     poor = answer.learnt_view(SITES, CHOICE, HOURS, (), calls, at_home, START + 31 * MINUTE)
     assert "six calls in vain" in poor.sentence

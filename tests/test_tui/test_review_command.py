@@ -249,7 +249,7 @@ def test_the_bench_tells_what_the_log_says(bandwhen: Bandwhen, saved: Path) -> N
     )
     kept_offset.save(kept, learnt_store.learnt_file())
     choice = Choice(str(saved), "anyone", np.datetime64("2026-03-20T00:00", "s"), "CW", 50.0)
-    said = "Your log says 6 dB worse on 40 m than the model (give or take 2): look at the radials"
+    said = "Your log says 6 dB worse on 40 m than the model (± 2): look at the radials"
     assert said in bandwhen("antenna", "--frequency", "7.1").out
     assert bandwhen("antenna", "--frequency", "7.1", "--json").json["from_the_log"][0].startswith(said)
     bench = Engine().answer(antenna_query(choice), lambda: False)

@@ -196,8 +196,8 @@ def test_the_day_decides_which_to_carry() -> None:
     told = carry_sentences(("the whip", "the wire"), ("40m", "20m"), (whip, wire), 1, "Uruguay")
     assert told[0] == "Carry this one today, for Uruguay: the wire."
     assert "The whip: 5.0 hours" in told[1]
-    assert "The whip is the better one on 20 m (75 % at best)." in told
-    assert "The wire is the better one on 40 m (88 % at best)." in told
+    assert "The whip is better on 20 m (75 % at best)." in told
+    assert "The wire is better on 40 m (88 % at best)." in told
 
 
 def test_two_antennas_are_run_for_the_target_of_the_day() -> None:

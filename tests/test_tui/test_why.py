@@ -82,7 +82,7 @@ def test_the_words_agree_with_the_numbers(answered: Run, asked: tuple[str, ...])
                 continue
             assert row["change"] in form
     for sentence in plain.splitlines():
-        if sentence.startswith(("The weaker direction", "What is missing", "Nothing is missing")):
+        if sentence.startswith(("The weaker direction", "What limits it, by weight", "No limiting factor")):
             assert sentence in flat
 
 

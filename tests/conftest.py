@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-# Before numpy is loaded: a thread for each core in each worker would only wait for the others. With one thread,
+# Before numpy is loaded: a thread for each core in each worker would only wait for the others. With one, the
 # tests of antennas and forecasts take 30 % less processor time. A number that is given already stays.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 

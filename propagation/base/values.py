@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from typing import Any
 
@@ -21,7 +22,7 @@ def as_number(value: Any) -> float | None:
         number = float(value)
     except (ValueError, OverflowError):
         return None
-    return number if np.isfinite(number) else None
+    return number if math.isfinite(number) else None
 
 
 def as_time(value: Any) -> np.datetime64 | None:

@@ -162,7 +162,10 @@ def _value(key: str, text: str) -> str | float | list[str] | dict[str, float]:
     if key in TABLES:
         return _pairs(key, text)
     if key in READINGS:
-        return asdict(reading_of(text))
+        try:
+            return asdict(reading_of(text))
+        except InputError as error:
+            raise InputError(f"{_line(key).label}: {error.message}") from None
     return _number(key, text)
 
 

@@ -13,10 +13,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from propagation.base.units import FloatArray, IntArray, TimeArray
-from propagation.ionosphere.measured_layer import usual_fof2_mhz
+from propagation.ionosphere.conditions_today import usual_fof2_mhz
 from propagation.space_weather.sources.density_map import HZ2_M3, MOST_OBSERVATIONS, DensityFrame
 from propagation.space_weather.state.conditions import Conditions
-from propagation.space_weather.state.fof2_anomaly import LATITUDES_DEG, LONGITUDES_DEG, Departure, alike
+from propagation.space_weather.state.measured_conditions import (
+    LATITUDES_DEG,
+    LONGITUDES_DEG,
+    Fof2Anomaly,
+    alike,
+)
 
 SPREAD = 0.14
 FRAME_ERROR = 0.08  # of ln foF2, where a frame has all its observations
@@ -75,11 +80,11 @@ class Truth:
     def fof2_factor(
         self, lat_deg: FloatArray, lon_deg: FloatArray, latitude_deg: FloatArray, times: TimeArray
     ) -> FloatArray:
-        # the field at each of the day's times, read by the program's own reader of grids (a Departure's
+        # the field at each of the day's times, read by the program's own reader of grids (a Fof2Anomaly's
         # weights with one frame there and no fading read as the field itself)
         values = [
             np.log(
-                Departure(one[None], grid[..., None], np.zeros((36, 36, 1, 1))).at(lat_deg, lon_deg, one)[0]
+                Fof2Anomaly(one[None], grid[..., None], np.zeros((36, 36, 1, 1))).at(lat_deg, lon_deg, one)[0]
             )
             for one, grid in zip(self.day.times, self.day.truth, strict=True)
         ]

@@ -17,7 +17,7 @@ from tui import cli
 from tui.app import clock, help_topics, paths, settings
 from tui.app.feature_list import PAGES, load
 from tui.features.stations.command import template
-from tui.kit.key_line import key_sign
+from tui.kit.page_lines import key_sign
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")

@@ -16,8 +16,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.recompute import Cells, Computed, compute
-from propagation.advice.switched import Switched
+from propagation.advice.recompute import Cells, Computed, Switched, compute
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float, db, undb
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.chances.limiting import FAIR_POWER_W, OPEN
@@ -25,7 +24,7 @@ from propagation.signal.chances.link_budget import REFERENCE_BANDWIDTH_HZ, OneWa
 from propagation.signal.losses.counterfactual import Counterfactual
 from propagation.signal.rays.causes import CODE, EVENTS, Cause, Loss
 from propagation.signal.rays.path_samples import Disturber
-from propagation.space_weather.state.storm_corrections import Disturbed, disturber_of
+from propagation.space_weather.state.storm_corrections import StormCorrections, corrections_of
 from propagation.spectrum import modes, noise
 from propagation.spectrum.modes import Mode
 from propagation.station.terminals import Terminals
@@ -200,8 +199,8 @@ def _without(on: dict[Cause, BoolArray]) -> Counterfactual:
     return Counterfactual({losses[name]: rows for name, rows in on.items() if name in losses})
 
 
-def _disturbed(result: Forecast, times: TimeArray) -> Disturbed | None:
-    return disturber_of(result.conditions, result.effects, times)
+def _disturbed(result: Forecast, times: TimeArray) -> StormCorrections | None:
+    return corrections_of(result.conditions, result.effects, times)
 
 
 def _disturber(result: Forecast, times: TimeArray, on: dict[Cause, BoolArray]) -> Disturber | None:

@@ -16,15 +16,14 @@ from typing import Final, Literal
 import numpy as np
 
 from propagation.advice import activity
-from propagation.advice.recompute import Cells, Computed, compute
-from propagation.advice.switched import Switched
+from propagation.advice.recompute import Cells, Computed, Switched, compute
 from propagation.base.units import TimeArray
 from propagation.geo import sun
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.losses.counterfactual import Counterfactual
 from propagation.signal.rays.causes import EVENTS, LOSSES, Cause
-from propagation.signal.rays.ray_paths import IS_ES, SLOTS
-from propagation.space_weather.state.storm_corrections import disturber_of, events_at
+from propagation.signal.rays.ray_paths import IS_ES, TEMPLATES
+from propagation.space_weather.state.storm_corrections import corrections_of, events_at
 from propagation.station.terminals import Terminals
 
 ASIDE: Final = np.timedelta64(45 * 60, "s")  # how far either side of an edge one looks (ours)
@@ -100,7 +99,7 @@ def explain(result: Forecast, terminals: Terminals, edges: Sequence[Edge]) -> li
         np.array([edge.band for edge in edges]),
         times,
     )
-    disturbed = disturber_of(result.conditions, result.effects, times)
+    disturbed = corrections_of(result.conditions, result.effects, times)
     eventful = disturbed is not None and events_at(result.conditions, result.effects, times).any()
     asked: tuple[Cause, ...] = (*LOSSES, *(EVENTS if eventful else ()))
     copies = 1 + len(asked)
@@ -137,8 +136,8 @@ def _reason(
         amounts["few on the air"] = PEOPLE_AS_MARGIN * 10.0 * float(np.log10(awake[1] / awake[0]))
     cause: Cause = max(amounts, key=lambda name: amounts[name])
     change = amounts[cause]
-    mode = int(found.path.path_mode[row, 1, 0])
-    if mode < len(SLOTS) and bool(IS_ES[mode]) and cause == "above the MUF":
+    mode = int(found.path.ray_path[row, 1, 0])
+    if mode < len(TEMPLATES) and bool(IS_ES[mode]) and cause == "above the MUF":
         cause = "sporadic E"
     if change < LEAST_DB:
         cause = "many things"

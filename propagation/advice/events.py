@@ -121,12 +121,16 @@ def _costs(result: Forecast, terminals: Terminals, when: IntArray) -> tuple[Floa
     """What the events cost on the short way to the heaviest point (T, B) [dB], and whether protons do most of
     it (T,)."""
     route = both_routes(result.station, result.target, result.bearing_deg)
+    heaviest = route.rows(np.array([result.target.heaviest]))
     case = circuit_case(
-        route.rows(np.array([result.target.heaviest])), result.times[when], result.frequency_mhz,
-        terminals.near, terminals.far, result.conditions, result.effects, result.station.site.earth,
-        result.year,
-    )  # fmt: skip
-    path = circuit(case, keep_modes=False)
+        result.circumstances,
+        terminals.near,
+        terminals.far,
+        heaviest,
+        result.times[when],
+        result.frequency_mhz,
+    )
+    path = circuit(case, keep_ray_paths=False)
     cost = np.zeros((len(result.times), len(result.bands)))
     cost[when] = path.event_db[0]
     by_protons = np.zeros(len(result.times), dtype=bool)

@@ -13,10 +13,9 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.curve import ChanceCurve, chance_curve, mean_over
 from propagation.advice.edges import Edge, EdgeReason, explain
 from propagation.advice.recompute import at_power, terminals_of
-from propagation.advice.region_chance import named_point, outlook
+from propagation.advice.region_chance import ChanceCurve, chance_curve, mean_over, named_point, outlook
 from propagation.base.search import OpenPeriod, spans
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import ROUTES, Forecast
@@ -203,7 +202,7 @@ def _window(
         best_hour=_best_hour(curve, span),
         mean=mean_over(curve, span.start, span.end),
         elevation_deg=elevation if np.isfinite(elevation) else None,
-        mode=result.path_mode_name(point, route, at, band),
+        mode=result.ray_path_name(point, route, at, band),
         place=result.target.labels[point],
         share=reached if result.target.is_region else span.peak,
     )

@@ -29,6 +29,7 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from propagation.base.units import FloatArray, FloatLike, IntArray, TimeArray, TimeLike, as_float
 from propagation.space_weather.indices.solar_index import flux_from_index
@@ -49,8 +50,9 @@ class AbsorptionTable:
 
     day_of_year (12,), flux_sfu (3,), zenith_deg (Z,); d_strength, e_db_per_mhz2 (12 days, 3 fluxes, 9
     latitudes from -60, Z zenith angles): see `AbsorbingLayers`. log_effective, log_d_noon_db: over ln(f + fL)
-    the logarithm of the loss [dB] straight up in a D part of strength 1. log_x_first: first ln x of d_share,
-    e_share (zenith angles by the degree, X steps of ln x), see `absorption.shares`.
+    the logarithm of the loss [dB] straight up in a D part of strength 1. log_x_first: first ln x of shares
+    (zenith angles by the degree, X steps of ln x): the share of the D part + j that of the E part, read
+    together (`absorption.shares`).
     """
 
     day_of_year: FloatArray
@@ -61,8 +63,7 @@ class AbsorptionTable:
     log_effective: FloatArray
     log_d_noon_db: FloatArray
     log_x_first: float
-    d_share: FloatArray
-    e_share: FloatArray
+    shares: NDArray[np.complex64]
 
 
 @lru_cache(maxsize=1)
@@ -89,8 +90,7 @@ def table() -> AbsorptionTable:
             log_effective=log_effective,
             log_d_noon_db=over_frequency + np.log(D_FACTOR * overhead),
             log_x_first=float(fine[0]),
-            d_share=d_share.astype(np.float32),
-            e_share=e_share.astype(np.float32),
+            shares=(d_share + 1j * e_share).astype(np.complex64),
         )
 
 

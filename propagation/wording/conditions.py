@@ -9,7 +9,7 @@ from propagation.wording.quantities import ago_words, date, nearest, sentence
 if TYPE_CHECKING:
     import numpy as np
 
-    from propagation.logbook.day_conditions import DayConditions, Known
+    from propagation.logbook.review import DayConditions, Known
     from propagation.space_weather.state.conditions import Conditions
 
 
@@ -19,7 +19,7 @@ def conditions_words(state: Conditions, time: np.datetime64, now: np.datetime64)
     known = "" if bool(state.kp_known(time)) else " (not known, taken as quiet)"
     asked = (state.flux_at, state.kp_at, state.ssn_at, state.index_at)
     flux, kp, ssn, index = (nearest(float(at(time))) for at in asked)
-    layer = state.sky_now.layer if state.sky_now is not None else None
+    layer = state.measured.layer if state.measured is not None else None
     measured = (
         f"layer measured {ago_words(now - layer.newest)}; "
         if layer is not None and bool(layer.speaks(time))

@@ -7,13 +7,15 @@ A value that has no meaning (None, NaN, infinite) is a dash, a chance "unknown".
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from propagation.spectrum.bands import band_of
 from propagation.spectrum.modes import ModeName
-from propagation.spectrum.noise import NoiseLevel
+
+if TYPE_CHECKING:
+    from propagation.spectrum.noise import NoiseLevel
 
 NOTHING: Final = "-"  # what is told where a number has no meaning
 NO_DAY: Final = 0.0005  # chance up to which it is told as none (ours)

@@ -27,7 +27,7 @@ from propagation.ionosphere import conditions_today  # noqa: E402
 from propagation.signal.chances.forecast import day_times, forecast  # noqa: E402
 from propagation.signal.chances.request import Request  # noqa: E402
 from propagation.space_weather.state.conditions import Conditions  # noqa: E402
-from propagation.space_weather.state.fof2_anomaly import alike  # noqa: E402
+from propagation.space_weather.state.measured_conditions import alike  # noqa: E402
 from propagation.space_weather.state.measured_maps import day_copy  # noqa: E402
 
 

@@ -19,6 +19,7 @@ from propagation.advice.sked import Party, party_of_station
 from propagation.base import files
 from propagation.geo.places import resolve
 from propagation.logbook import journal
+from propagation.signal.chances.request import Request
 from propagation.space_weather.state.conditions import built_in
 from propagation.station import station as stations
 from propagation.station.terminals import far_terminal, own_terminal
@@ -39,7 +40,8 @@ def main() -> None:
     own = stations.load(DEMO)
     near, far = own_terminal(own), far_terminal(own.far_end)
     months = months_ahead(START)
-    sky = built_in(hours_of(months))
+    hours = hours_of(months).ravel()
+    sky = built_in(hours)
     home = party_of_station(own)
     unit = unit_p_seconds(1)
     near.receive_efficiency(np.array([14.2]))  # the antenna is worked out once and kept
@@ -48,7 +50,7 @@ def main() -> None:
         other = None if target.is_region else Party(name, target.centre, home.zone)
 
         def year(target: object = target, other: Party | None = other) -> None:
-            season(own, target, near, far, home, other, sky, months)  # type: ignore[arg-type]
+            season(Request(own, target, hours, sky, near=near, far=far), home, other)  # type: ignore[arg-type]
 
         wall, cpu = both_clocks(year)
         report(f"a year to {name}, three predictions", wall, unit)

@@ -26,20 +26,18 @@ MONTHS = np.arange("2023-01-15", "2024-01-01", 30, dtype="datetime64[D]")
 
 def one_hop(
     zenith: Any, lat: Any, when: Any, r12: Any, foe: Any
-) -> absorption.Crossed:  # a hop under one sky
+) -> absorption.Crossing:  # a hop under one sky
     sky = absorbing_layers(zenith, lat, when, r12)
-    square = np.asarray(foe, dtype=float) ** 2
-    return absorption.Crossed(
-        hops=np.ones(()), d_strength=sky.d_strength, foe_square=square,
-        e_strength=square * sky.e_db_per_mhz2, zenith_foe_square=np.asarray(zenith) * square,
-    )  # fmt: skip
+    return absorption.Crossing(
+        sky.d_strength, sky.e_db_per_mhz2, np.asarray(foe, dtype=float), np.asarray(zenith, dtype=float)
+    )
 
 
 def loss_db(
-    f: Any, elevation: Any, gyro: Any, hop: absorption.Crossed, turned: Any = absorption.THROUGH
+    f: Any, elevation: Any, gyro: Any, hop: absorption.Crossing, turned: Any = absorption.THROUGH
 ) -> Any:
     rays = absorption.Rays.of(np.cos(np.radians(elevation)))
-    return absorption.ray_absorption_db(f, rays, gyro, hop, turned)
+    return absorption.hop_absorption_db(f, rays, gyro, hop, turned)
 
 
 def vertical_closed_form_db(frequency: Any, zenith: Any, r12: Any, gyro: Any) -> Any:
@@ -64,12 +62,12 @@ def test_the_closed_form_by_hand() -> None:
     np.testing.assert_allclose(ratio, [1.186, 0.1], atol=0.002)
 
 
-def by_rockets(hop: absorption.Crossed) -> absorption.Crossed:
+def by_rockets(hop: absorption.Crossing) -> absorption.Crossing:
     """The same hop with the D part as FIRI-2018 has it, without the factor of the bank."""
     return replace(hop, d_strength=hop.d_strength / D_FACTOR)
 
 
-def noon_of_the_tropics() -> absorption.Crossed:
+def noon_of_the_tropics() -> absorption.Crossing:
     """Hops under an overhead sun without spots, over the year on the equator and at 15 degrees."""
     return one_hop(np.zeros((3, MONTHS.size)), np.array([-15.0, 0.0, 15.0])[:, None], MONTHS, 0.0, 3.43)
 
@@ -265,7 +263,7 @@ def parts_at(
     x = f / sec_e / foe
     share_d, share_e = absorption.shares(x, zenith)
     d_part = absorption.d_noon_db(f, gyro) * hop.d_strength * sec_d * share_d
-    e_part = hop.e_strength / (f + gyro) ** 2 * sec_e * share_e
+    e_part = hop.foe_mhz**2 * hop.e_db_per_mhz2 / (f + gyro) ** 2 * sec_e * share_e
     return float(x), float(d_part) / calibration() / growth(sky, when), float(e_part)
 
 

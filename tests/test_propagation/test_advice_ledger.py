@@ -49,7 +49,7 @@ def test_the_terms_sum_to_the_margin(results: list[Forecast], terminals: Termina
         promised = result.margin_db[point, route, time, band]
         if promised > NO_LEVEL_DB:
             np.testing.assert_allclose(account.margin_db, promised, atol=0.01)
-        assert account.mode == result.path_mode_name(point, route, time, band)
+        assert account.mode == result.ray_path_name(point, route, time, band)
         assert abs(account.group("not listed")) < 0.001
 
 

@@ -13,10 +13,8 @@ from hypothesis import strategies as st
 from worlds import forecast_of
 
 from propagation.advice.cause_weights import reasons, shapley
-from propagation.advice.near_far import HEARD, near_and_far, zones
 from propagation.advice.recompute import Cells, compute
-from propagation.advice.what_if import changes
-from propagation.advice.why import HELPS, Why, why
+from propagation.advice.why import HEARD, HELPS, Why, changes, near_and_far, why, zones
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.request import Request

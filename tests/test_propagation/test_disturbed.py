@@ -12,7 +12,12 @@ from propagation.geo import great_circle
 from propagation.signal.losses.circuit import Circuit
 from propagation.space_weather.state.conditions import Conditions, typed_in
 from propagation.space_weather.state.event_absorption import NO_EFFECTS, Effects
-from propagation.space_weather.state.storm_corrections import Disturbed, disturber_of, events_at, flare_about
+from propagation.space_weather.state.storm_corrections import (
+    StormCorrections,
+    corrections_of,
+    events_at,
+    flare_about,
+)
 from propagation.station.terminals import plain_terminal
 
 MHZ = np.array([7.1, 14.2, 21.2, 28.4])
@@ -27,7 +32,7 @@ def run(conditions: Conditions | None, effects: Effects | None = None, tx: Any =
         (np.array([48.0, 40.0, 64.0, -33.0]), np.array([11.0, -74.0, -22.0, 18.0])),
     )
     route = great_circle.route(here, there)
-    disturber = None if conditions is None else Disturbed(conditions, effects or Effects())
+    disturber = None if conditions is None else StormCorrections(conditions, effects or Effects())
     return computed(route, DAY, MHZ, 70.0, END, END, disturber)
 
 
@@ -40,21 +45,21 @@ def test_quiet_leaves_the_circuit_untouched_to_the_last_digit() -> None:
     for name in (
         "gain_db",
         "median_gain_db",
-        "path_mode",
+        "ray_path",
         "muf_mhz",
         "support",
         "absorption_db",
         "auroral_db",
     ):
         assert np.array_equal(getattr(plain, name), getattr(quiet, name)), name
-    assert disturber_of(QUIET, Effects(), DAY) is None
+    assert corrections_of(QUIET, Effects(), DAY) is None
 
 
 def test_switched_off_it_is_quiet_too() -> None:
     wild = typed_in(ssn=100.0, kp=8.0, xray_w_m2=2e-4, proton_pfu=3000.0)
-    assert disturber_of(wild, NO_EFFECTS, DAY) is None
+    assert corrections_of(wild, NO_EFFECTS, DAY) is None
     assert np.array_equal(run(None).gain_db, run(wild, NO_EFFECTS).gain_db)
-    assert disturber_of(wild, Effects(), DAY) is not None
+    assert corrections_of(wild, Effects(), DAY) is not None
 
 
 def test_a_storm_lowers_the_mufs_of_middle_latitudes_in_summer() -> None:
@@ -70,8 +75,8 @@ def test_a_flare_absorbs_by_day_only_and_the_low_bands_most() -> None:
     calm, flare = run(None), run(typed_in(ssn=100.0, kp=2.0, xray_w_m2=1e-4), only(flare=True))
     extra = flare.absorption_db - calm.absorption_db
     zenith = calm.samples.zenith_deg
-    short = calm.path_mode < 20  # the modes
-    night = np.all(zenith > 95.0, axis=-1)[..., None] & short & (calm.path_mode == flare.path_mode)
+    short = calm.ray_path < 20  # the modes
+    night = np.all(zenith > 95.0, axis=-1)[..., None] & short & (calm.ray_path == flare.ray_path)
     noon = np.all(zenith < 60.0, axis=-1)
     assert np.any(night)
     np.testing.assert_allclose(np.where(night, extra, 0.0), 0.0, atol=1e-12)
@@ -84,7 +89,7 @@ def test_a_flare_absorbs_by_day_only_and_the_low_bands_most() -> None:
 def test_an_x1_flare_by_its_two_passages() -> None:
     """1.7 dB for each at 30 MHz straight under the sun, less the ordinary sun's own, a tenth (C1)."""
     times = np.array([["2026-03-20T12:07"]], dtype="datetime64[s]")
-    flare = Disturbed(typed_in(ssn=100.0, xray_w_m2=1e-4), only(flare=True))
+    flare = StormCorrections(typed_in(ssn=100.0, xray_w_m2=1e-4), only(flare=True))
     extra = flare.extra_absorption(*np.zeros((4, 1, 1, 1)), times[..., None])[0]
     # the sun stands within half a degree of overhead
     np.testing.assert_allclose(extra / 30.0**1.5, 2.0 * 1.7 * 0.9, rtol=1e-4)
@@ -99,7 +104,15 @@ def test_an_x1_flare_takes_20_m_over_1500_km_in_daylight() -> None:
 
     def lost(xray_w_m2: float) -> Any:
         calm, flare = (
-            computed(route, noon, MHZ, 80.0, END, END, Disturbed(typed_in(ssn=100.0, kp=2.0, xray_w_m2=flux)))
+            computed(
+                route,
+                noon,
+                MHZ,
+                80.0,
+                END,
+                END,
+                StormCorrections(typed_in(ssn=100.0, kp=2.0, xray_w_m2=flux)),
+            )
             for flux in (1e-6, xray_w_m2)
         )
         return (calm.median_gain_db - flare.median_gain_db)[0, 0], flare
@@ -116,7 +129,7 @@ def test_long_paths_and_scatter_lose_by_a_flare_too() -> None:
     """Once the long way round, by the combined method, and inside the dead zone, by scattered signals."""
     here = np.array([48.0]), np.array([11.0])
     noon = np.array(["2026-03-20T12:00"], dtype="datetime64[s]")
-    flare = Disturbed(typed_in(ssn=100.0, kp=2.0, xray_w_m2=1e-4))
+    flare = StormCorrections(typed_in(ssn=100.0, kp=2.0, xray_w_m2=1e-4))
     far, near = (np.array([35.0]), np.array([139.0])), (np.array([50.0]), np.array([13.0]))
     for there, long in ((far, True), (near, False)):
         route = great_circle.route(here, there, long=long)
@@ -127,15 +140,15 @@ def test_long_paths_and_scatter_lose_by_a_flare_too() -> None:
 def test_what_flares_and_protons_take_is_told_apart() -> None:
     both = typed_in(ssn=100.0, kp=2.0, xray_w_m2=1e-4, proton_pfu=1000.0)
     where = np.full((1, 1, 1), 75.0), np.zeros((1, 1, 1)), np.full((1, 1, 1), 60.0), np.full((1, 1, 1), 75.0)
-    flare, protons = Disturbed(both).extra_absorption(*where, DAY[:1, None, None])
+    flare, protons = StormCorrections(both).extra_absorption(*where, DAY[:1, None, None])
     assert float(flare[0, 0, 0]) > 0.0
     assert float(protons[0, 0, 0]) > 0.0
     for which, kept in (("flare", 0), ("polar_cap", 1)):
-        parts = Disturbed(both, only(**{which: True})).extra_absorption(*where, DAY[:1, None, None])
+        parts = StormCorrections(both, only(**{which: True})).extra_absorption(*where, DAY[:1, None, None])
         assert parts[kept] == (flare, protons)[kept]
         assert parts[1 - kept] == 0.0
     low = (np.full((1, 1, 1), 30.0), *where[1:3], np.full((1, 1, 1), 30.0))
-    assert Disturbed(both).extra_absorption(*low, DAY[:1, None, None])[1] == 0.0
+    assert StormCorrections(both).extra_absorption(*low, DAY[:1, None, None])[1] == 0.0
 
 
 def test_events_are_known_by_their_times() -> None:

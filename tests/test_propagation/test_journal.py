@@ -9,7 +9,7 @@ import pytest
 
 from propagation.base import files
 from propagation.base.errors import InputError
-from propagation.logbook import adif, contacts, journal, unanswered
+from propagation.logbook import adif, contacts, journal
 from propagation.logbook.journal import Worked
 
 AT = np.datetime64("2026-03-20T12:34:56", "s")
@@ -57,7 +57,7 @@ def test_the_file_is_a_log_at_any_moment(tmp_path: Path) -> None:
 def test_calls_in_vain_stand_in_the_next_contact() -> None:
     vain = [("40m", AT - np.timedelta64(900, "s")), ("30m", AT - np.timedelta64(300, "s"))]
     log = adif.read(journal.header() + journal.record(ONE, vain))
-    found, problems = unanswered.of_log(log)
+    found, problems = contacts.unanswered_calls(log)
     assert problems == ()
     assert [(one.band, str(one.start)[11:16]) for one in found] == [("40m", "12:19"), ("30m", "12:29")]
 

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from propagation.base.store import Store, Stored
-from propagation.space_weather.indices.kp_index import ap_from_kp
+from propagation.space_weather.indices.geomagnetic_activity import ap_from_kp
 from propagation.space_weather.sources import feeds, potsdam
 from propagation.space_weather.sources.feeds import Outcome
 from propagation.space_weather.sources.kp_nowcast import read_hp30_nowcast, read_kp_nowcast

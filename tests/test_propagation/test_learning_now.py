@@ -18,7 +18,7 @@ from propagation.geo.locator import Position
 from propagation.geo.places import resolve
 from propagation.ionosphere.variability import ES_NODES, LAYER_NODES
 from propagation.logbook import journal
-from propagation.logbook.events import events_of
+from propagation.logbook.evidence import events_of
 from propagation.signal.chances.far_end_mixture import day_weights
 from propagation.signal.chances.forecast import forecast
 from propagation.signal.chances.request import Request

@@ -118,7 +118,7 @@ def at_hour(sky: PathSamples, hour: float) -> PathSamples:
 
 
 def equinox(hour: float, distance_km: float = 10_000.0) -> PathSamples:
-    """A path along the equator from 0 degrees east under the true sun of March 20: no spots, no magnetic field.
+    """A path along the equator from 0 degrees east under the sun of March 20: no spots, no magnetic field.
 
     The sun is overhead at 0 degrees at 12:07 and sets there at 18:07.
     """

@@ -21,7 +21,7 @@ from propagation.base.store import Store, Stored
 from propagation.base.units import FloatArray, TimeArray
 from propagation.geo import great_circle
 from propagation.ionosphere import conditions_today
-from propagation.ionosphere.measured_layer import BEST_ERROR, departure_of, smoothed
+from propagation.ionosphere.conditions_today import BEST_ERROR, fof2_anomaly_of, smoothed
 from propagation.signal.chances.link_budget import both_ways, one_way
 from propagation.space_weather.sources.aurora_map import AuroraMap
 from propagation.space_weather.sources.density_map import DensityFrame, kept_density
@@ -33,21 +33,19 @@ from propagation.space_weather.state.event_absorption import (
     auroral_boundary_deg,
     flare_absorption_db,
 )
-from propagation.space_weather.state.fof2_anomaly import (
+from propagation.space_weather.state.measured_conditions import (
     DAY_SPREAD,
     LATITUDES_DEG,
     LONGITUDES_DEG,
-    Departure,
-    alike,
-)
-from propagation.space_weather.state.measured_conditions import (
+    Fof2Anomaly,
     MeasuredAbsorption,
+    MeasuredConditions,
     MeasuredOval,
-    SkyNow,
+    alike,
     oval_kp,
 )
 from propagation.space_weather.state.measured_maps import day_copy, kept_frames
-from propagation.space_weather.state.storm_corrections import Disturbed, disturber_of
+from propagation.space_weather.state.storm_corrections import StormCorrections, corrections_of
 from propagation.station import station
 from propagation.station.terminals import Terminals, plain_terminal
 
@@ -62,10 +60,10 @@ def after(*hours: float) -> TimeArray:
     return TIME + np.round(np.array(hours) * 3600.0).astype("timedelta64[s]")
 
 
-def flat(ln_ratio: float, error: float = 0.0, time: np.datetime64 = TIME) -> Departure:
+def flat(ln_ratio: float, error: float = 0.0, time: np.datetime64 = TIME) -> Fof2Anomaly:
     """The same departure everywhere, measured with an error variance relative to the days'."""
     grid = np.full((1, 36, 36), ln_ratio)
-    return Departure.of(np.array([time]), grid, np.full((1, 36, 36), error if error else 1e-9))
+    return Fof2Anomaly.of(np.array([time]), grid, np.full((1, 36, 36), error if error else 1e-9))
 
 
 def test_a_day_resembles_itself_as_published() -> None:
@@ -84,7 +82,7 @@ def test_the_estimate_is_that_of_the_plain_formula() -> None:
     ratio = 0.1 * random.standard_normal((3, 36, 36))
     error = random.uniform(0.2, 3.0, (3, 36, 36))
     error[1, 5, 7] = np.inf
-    found = Departure.of(times, ratio, error)
+    found = Fof2Anomaly.of(times, ratio, error)
     hours = np.array([0.0, -3.0, -24.0])
     lags = alike(1.0 - hours)
     factor, share = found.at(LATITUDES_DEG[:, None], LONGITUDES_DEG[None, :], np.array(after(1.0)[0]))
@@ -108,7 +106,7 @@ def test_it_lasts_for_hours_and_then_nothing_is_said() -> None:
 
 def test_over_the_date_line_and_the_poles_it_is_whole() -> None:
     ratio = np.broadcast_to(0.1 * np.cos(np.deg2rad(LONGITUDES_DEG)), (1, 36, 36))
-    found = Departure.of(np.array([TIME]), ratio, np.full((1, 36, 36), 1e-9))
+    found = Fof2Anomaly.of(np.array([TIME]), ratio, np.full((1, 36, 36), 1e-9))
     lon = np.linspace(-360.0, 360.0, 721)
     factor, _ = found.at(np.array(12.0), lon, np.array(TIME))
     assert np.abs(np.log(factor) - 0.1 * np.cos(np.deg2rad(lon))).max() < 0.001  # straight between the cells
@@ -122,7 +120,7 @@ def test_where_nothing_was_observed_nothing_is_said() -> None:
     seen[50:60, 30:40] = 5
     blank = np.full((72, 72), np.nan)
     frame = DensityFrame(TIME, np.full((72, 72), 1e12), blank, blank, blank, seen)
-    found = departure_of([frame], SUN)
+    found = fof2_anomaly_of([frame], SUN)
     assert found is not None
     inside, outside = ((48.75, 0.0), (-30.0, 120.0))
     factor, share = found.at(*np.array([inside, outside]).T, np.array(TIME))
@@ -138,8 +136,8 @@ def test_where_nothing_was_observed_nothing_is_said() -> None:
 def test_a_frame_that_counts_no_observation_anywhere_still_speaks() -> None:
     """Its flag does not count then: somewhere over the world there always are some. It weighs little."""
     frame = lower_frame(TIME)
-    whole = departure_of([frame], SUN)
-    silent = departure_of([replace(frame, observations=np.zeros((72, 72), np.int64))], SUN)
+    whole = fof2_anomaly_of([frame], SUN)
+    silent = fof2_anomaly_of([replace(frame, observations=np.zeros((72, 72), np.int64))], SUN)
     assert whole is not None
     assert silent is not None
     place = np.array(40.0), np.array(10.0), np.array(TIME)
@@ -167,19 +165,22 @@ def test_without_maps_every_figure_is_bit_for_bit_the_same(
 ) -> None:
     """No map, a map half a day away, or all effects off: the forecast's arrays are identical."""
     plain = forecast_of(own, terminals, "europe", SUN, TIME, mode=None, power_w=None)
-    old = replace(SUN, sky_now=SkyNow(layer=flat(-0.3, time=TIME - 40 * HOUR)))
+    old = replace(SUN, measured=MeasuredConditions(layer=flat(-0.3, time=TIME - 40 * HOUR)))
     again = forecast_of(own, terminals, "europe", old, TIME, mode=None, power_w=None)
     for name in ("chance", "mixed", "muf_mhz", "snr_out_db", "limits"):
         np.testing.assert_array_equal(getattr(plain, name), getattr(again, name))
-    assert disturber_of(replace(SUN, sky_now=SkyNow(layer=flat(-0.3))), NO_EFFECTS, after(0.0)) is None
+    assert (
+        corrections_of(replace(SUN, measured=MeasuredConditions(layer=flat(-0.3))), NO_EFFECTS, after(0.0))
+        is None
+    )
 
 
 def test_ears_work_on_top_of_what_was_measured() -> None:
     """The index of ears moves the maps; the measured factor stays what it was."""
-    state = replace(SUN, sky_now=SkyNow(layer=flat(-0.1)))
+    state = replace(SUN, measured=MeasuredConditions(layer=flat(-0.1)))
     moved = state.with_index(140.0)
     for one in (state, moved):
-        today = Disturbed(one).layer_today(np.array(40.0), np.array(10.0), after(0.0))
+        today = StormCorrections(one).layer_today(np.array(40.0), np.array(10.0), after(0.0))
         assert today is not None
         assert float(np.log(today[0][0])) == pytest.approx(-0.1, abs=1e-6)
 
@@ -196,7 +197,7 @@ def belt_errors() -> tuple[FloatArray, FloatArray]:
     usual, measured = [], []
     for _ in range(30):
         day = sky_days.drawn_day(SUN, TIME, lags, random)
-        found = departure_of([day.frame], SUN)
+        found = fof2_anomaly_of([day.frame], SUN)
         assert found is not None
         factor, _ = found.at(
             LATITUDES_DEG[None, :, None], LONGITUDES_DEG[None, None, :], day.times[:, None, None]
@@ -227,7 +228,7 @@ def test_a_fresh_frame_takes_what_can_be_taken_off_the_error() -> None:
 def promised_and_kept() -> tuple[FloatArray, FloatArray, FloatArray]:
     """Chances (days, N, T, B) as usual, as measured, and what the drawn day's own layer gave."""
     random = np.random.default_rng(7)
-    end = plain_terminal(50.0)
+    end = plain_terminal(500.0)  # W: enough that every step of the chance is met often
     lat, lon = random.uniform(35.0, 58.0, ROUTES), random.uniform(-180.0, 180.0, ROUTES)
     there = (
         np.clip(lat + random.uniform(-15.0, 15.0, ROUTES), 30.0, 60.0),
@@ -238,7 +239,7 @@ def promised_and_kept() -> tuple[FloatArray, FloatArray, FloatArray]:
 
     def chance(disturber: object, times: TimeArray) -> FloatArray:
         index = SUN.index.linear_at(times)[None, :]
-        path = computed(route, times, mhz, index, end, end, disturber, year=2031.2, keep_modes=False)
+        path = computed(route, times, mhz, index, end, end, disturber, year=2031.2, keep_ray_paths=False)
         out, back = (one_way(path, end, end, towards_far_end=far) for far in (True, False))
         return both_ways(out, back, 5.0, 5.0)
 
@@ -246,9 +247,9 @@ def promised_and_kept() -> tuple[FloatArray, FloatArray, FloatArray]:
     for _ in range(24):
         time = TIME + int(random.integers(-10, 14)) * HOUR
         day = sky_days.drawn_day(SUN, time, np.array([1.0, 2.0, 3.0]), random)
-        sky = SkyNow(layer=departure_of([day.frame], SUN))
+        sky = MeasuredConditions(layer=fof2_anomaly_of([day.frame], SUN))
         usual.append(chance(None, day.times))
-        measured.append(chance(Disturbed(replace(SUN, sky_now=sky)), day.times))
+        measured.append(chance(StormCorrections(replace(SUN, measured=sky)), day.times))
         kept.append(chance(sky_days.Truth(day), day.times))
     return np.array(usual), np.array(measured), np.array(kept)
 
@@ -275,11 +276,15 @@ def test_chances_are_nearer_to_the_day_than_usual() -> None:
 # --- absorption and the oval -----------------------------------------------------------------------------
 
 
-def absorbed(sky: SkyNow | None, lat: float, gm_lat: float, hours: float, zenith: float = 40.0) -> float:
+def absorbed(
+    sky: MeasuredConditions | None, lat: float, gm_lat: float, hours: float, zenith: float = 40.0
+) -> float:
     """X of the extra absorption at a place and time."""
-    state = replace(SUN, sky_now=sky)
+    state = replace(SUN, measured=sky)
     place = np.full((1, 1, 1), lat), np.zeros((1, 1, 1)), np.full((1, 1, 1), zenith)
-    found = Disturbed(state).extra_absorption(*place, np.full((1, 1, 1), gm_lat), after(hours)[None, :, None])
+    found = StormCorrections(state).extra_absorption(
+        *place, np.full((1, 1, 1), gm_lat), after(hours)[None, :, None]
+    )
     return float(found[0][0, 0, 0] + found[1][0, 0, 0])
 
 
@@ -287,7 +292,7 @@ def test_the_absorption_map_stands_for_the_estimates_while_it_is_fresh() -> None
     """A map of 12 MHz everywhere on a day of which no flare is known. At a sun of 40 deg that is a flare of
     class M1 under it, 14.7 MHz, and counts as such; in the polar cap it is 1 dB at 12 MHz, less the ordinary
     sun's own. After an hour nothing of it is left but in the cap, after two nothing at all."""
-    sky = SkyNow(absorption=MeasuredAbsorption(TIME, np.full((90, 90), 12.0)))
+    sky = MeasuredConditions(absorption=MeasuredAbsorption(TIME, np.full((90, 90), 12.0)))
     ordinary = (5.0 * np.cos(np.deg2rad(40.0)) ** 0.75) ** 1.5
     flux = 10.0 ** (0.1 * (12.0 / np.cos(np.deg2rad(40.0)) ** 0.75 - 65.0))
     assert absorbed(sky, 20.0, 20.0, 0.0) == pytest.approx(float(flare_absorption_db(1.0, 40.0, flux)))
@@ -300,13 +305,13 @@ def test_the_absorption_map_stands_for_the_estimates_while_it_is_fresh() -> None
 
 
 def test_newer_x_rays_replace_the_map_but_not_in_the_polar_cap() -> None:
-    sky = SkyNow(absorption=MeasuredAbsorption(TIME, np.full((90, 90), 12.0), flare_counts=False))
+    sky = MeasuredConditions(absorption=MeasuredAbsorption(TIME, np.full((90, 90), 12.0), flare_counts=False))
     assert absorbed(sky, 20.0, 20.0, 0.0) == 0.0
     assert absorbed(sky, 75.0, 75.0, 0.0) > 10.0
 
 
 def test_a_gap_in_the_map_leaves_the_estimate() -> None:
-    sky = SkyNow(absorption=MeasuredAbsorption(TIME, np.full((90, 90), np.nan)))
+    sky = MeasuredConditions(absorption=MeasuredAbsorption(TIME, np.full((90, 90), np.nan)))
     assert absorbed(sky, 20.0, 20.0, 0.0) == 0.0
 
 
@@ -334,9 +339,11 @@ def test_a_sky_without_aurora_says_nothing_of_the_oval() -> None:
 
 
 def test_the_measured_oval_places_the_auroral_loss_and_fades() -> None:
-    state = replace(SUN, sky_now=SkyNow(oval=MeasuredOval(TIME, 6.0)))
+    state = replace(SUN, measured=MeasuredConditions(oval=MeasuredOval(TIME, 6.0)))
     latitude = np.array(50.0)
-    fresh, gone = (float(Disturbed(state).oval_latitude_deg(latitude, after(h)[0])) for h in (0.5, 2.1))
+    fresh, gone = (
+        float(StormCorrections(state).oval_latitude_deg(latitude, after(h)[0])) for h in (0.5, 2.1)
+    )
     assert fresh == pytest.approx(58.0)  # 2 degrees for each K over 2
     assert gone == 50.0
 
@@ -350,7 +357,7 @@ def keep(store: Store, frame: DensityFrame, name: str) -> None:
 
 def lower_frame(time: np.datetime64, factor: float = 0.8) -> DensityFrame:
     """A frame whose foF2 is everywhere the usual times a factor."""
-    from propagation.ionosphere.measured_layer import usual_fof2_mhz
+    from propagation.ionosphere.conditions_today import usual_fof2_mhz
 
     usual = usual_fof2_mhz(stored_conditions.best(None, time, time), [time])[0] * factor
     density = np.kron((usual * 1e6) ** 2 / 80.6163, np.ones((2, 2)))
@@ -360,25 +367,25 @@ def lower_frame(time: np.datetime64, factor: float = 0.8) -> DensityFrame:
 
 def test_a_kept_frame_is_in_the_conditions_and_typed_numbers_leave_it_out(tmp_path: Path) -> None:
     store, now = Store(tmp_path), TIME + HOUR
-    assert conditions_today.best(store, after(1.0), now).sky_now is None
+    assert conditions_today.best(store, after(1.0), now).measured is None
     keep(store, lower_frame(TIME), "measured-density")
     found = conditions_today.best(store, after(1.0), now)
-    assert found.sky_now is not None
-    assert found.sky_now.layer is not None
-    factor, _ = found.sky_now.layer.at(np.array(-29.5), np.array(29.5), after(0.0))
+    assert found.measured is not None
+    assert found.measured.layer is not None
+    factor, _ = found.measured.layer.at(np.array(-29.5), np.array(29.5), after(0.0))
     # shrunk by the frame's error: 0.75 of ln 0.8
     gain = 1.0 / (1.0 + (BEST_ERROR / DAY_SPREAD) ** 2)
     assert float(factor[0]) == pytest.approx(0.8**gain, abs=0.005)
-    assert conditions_today.best(store, after(1.0), now, kp=2.0).sky_now is None
-    assert conditions_today.best(store, after(30.0), now).sky_now is None
-    assert conditions_today.best(store, after(-3.0), TIME - HOUR).sky_now is None  # not measured yet then
+    assert conditions_today.best(store, after(1.0), now, kp=2.0).measured is None
+    assert conditions_today.best(store, after(30.0), now).measured is None
+    assert conditions_today.best(store, after(-3.0), TIME - HOUR).measured is None  # not measured yet then
 
 
 def test_damaged_copies_are_left_out(tmp_path: Path) -> None:
     store = Store(tmp_path)
     store.put(Stored("measured-density", b"nothing of use", "a test", TIME, TIME))
     store.put(Stored("measured-aurora", b"", "a test", TIME, TIME))
-    assert conditions_today.best(store, after(0.0), TIME).sky_now is None
+    assert conditions_today.best(store, after(0.0), TIME).measured is None
 
 
 def test_a_frame_of_each_day_of_a_week_stays(tmp_path: Path) -> None:
@@ -395,11 +402,11 @@ def test_days_alike_correct_the_map_itself() -> None:
     frames = [lower_frame(TIME - day * 24 * HOUR) for day in range(4)]
     place = np.array(-29.5), np.array(29.5), after(3.0)
     state = stored_conditions.best(None, TIME, TIME)
-    one, many = departure_of(frames[:1], state), departure_of(frames, state)
+    one, many = fof2_anomaly_of(frames[:1], state), fof2_anomaly_of(frames, state)
     assert one is not None
     assert many is not None
     assert float(many.at(*place)[0][0]) < float(one.at(*place)[0][0]) - 0.003
-    other_hour = departure_of([frames[0], lower_frame(TIME - 18 * HOUR)], state)
+    other_hour = fof2_anomaly_of([frames[0], lower_frame(TIME - 18 * HOUR)], state)
     assert other_hour is not None
     assert other_hour.times.size == 1
 
@@ -411,8 +418,12 @@ def test_a_layer_measured_low_is_a_cause_of_its_own(own: station.Station, termin
     """Europe from the ridge on 21 MHz, the layer 25 % down: "today's layer" is blamed; unmeasured it is not;
     a layer measured high is none."""
     found = {}
-    for name, sky in (("low", SkyNow(flat(-0.3))), ("none", None), ("high", SkyNow(flat(0.2)))):
-        state = replace(SUN, sky_now=sky)
+    for name, sky in (
+        ("low", MeasuredConditions(flat(-0.3))),
+        ("none", None),
+        ("high", MeasuredConditions(flat(0.2))),
+    ):
+        state = replace(SUN, measured=sky)
         result = forecast_of(own, terminals, "europe", state, TIME, mode=None, power_w=None)
         band = result.band_index("12m")
         told = reasons(result, terminals, band, result.time_index(TIME))
@@ -423,7 +434,7 @@ def test_a_layer_measured_low_is_a_cause_of_its_own(own: station.Station, termin
 
 
 def test_switching_the_layer_off_gives_the_usual_figures() -> None:
-    state = replace(SUN, sky_now=SkyNow(flat(-0.3)))
-    off = Disturbed(state, replace(Effects(), layer=False))
+    state = replace(SUN, measured=MeasuredConditions(flat(-0.3)))
+    off = StormCorrections(state, replace(Effects(), layer=False))
     assert off.layer_today(np.array(0.0), np.array(0.0), after(0.0)) is None
     assert off.spread_factor(np.array(0.0), np.array(0.0), after(0.0)) is None

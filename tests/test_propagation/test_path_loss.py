@@ -15,22 +15,24 @@ from uniform_sky import uniform_sky
 from propagation.ionosphere import absorption, hops, mirror_height, muf, sporadic_e
 from propagation.ionosphere.absorbing_layers import absorbing_layers
 from propagation.signal.losses import path_loss
-from propagation.signal.losses.path_loss import LOSS_TERMS, ModeLosses, mode_losses
+from propagation.signal.losses.path_loss import LOSS_TERMS, RayPathLosses, ray_path_losses
 from propagation.signal.rays.hop_layers import hop_layers
-from propagation.signal.rays.ray_paths import HAS_HIGH, HAS_LOW, HOPS_MAX, IS_ES, SLOTS, chains
+from propagation.signal.rays.ray_paths import HAS_HIGH, HAS_LOW, HOPS_MAX, IS_ES, TEMPLATES, chains
 
 MHZ = np.array([3.6, 7.1, 14.2, 21.2])
 DISTANCES = np.array([50.0, 600.0, 1500.0, 2600.0, 3800.0, 5500.0, 8000.0])
 
 
-def found(distance: Any = DISTANCES, mhz: Any = MHZ, **layers: float) -> ModeLosses:
+def found(distance: Any = DISTANCES, mhz: Any = MHZ, **layers: float) -> RayPathLosses:
     sky = uniform_sky(distance, **layers)
-    return mode_losses(sky, chains(sky.distance_km), np.asarray(mhz))
+    return ray_path_losses(sky, chains(sky.distance_km), np.asarray(mhz))
 
 
 def slot_of(layer: str | None, low: int, extra: int, high: bool) -> int:
     return next(
-        i for i, s in enumerate(SLOTS) if (s.low_layer, s.low, s.extra, s.high) == (layer, low, extra, high)
+        i
+        for i, s in enumerate(TEMPLATES)
+        if (s.low_layer, s.low, s.extra, s.high) == (layer, low, extra, high)
     )
 
 
@@ -71,12 +73,9 @@ def test_a_single_f2_hop_by_hand() -> None:
     np.testing.assert_allclose(losses.mirror_km[0, 0, 0, one], mirror, rtol=1e-6)
     np.testing.assert_allclose(losses.elevation_deg[0, 0, 0, one], elevation, rtol=1e-5)
     sky = absorbing_layers(45.0, 0.0, np.datetime64("2026-03-20"), 50.0)
-    square = np.array(2.0**2)
-    crossed = absorption.Crossed(
-        np.array(1.0), sky.d_strength, square, square * sky.e_db_per_mhz2, square * 45.0
-    )
-    expected = absorption.ray_absorption_db(
-        14.2, absorption.Rays.of(np.cos(np.radians(elevation))), 1.1, crossed
+    crossing = absorption.Crossing(sky.d_strength, sky.e_db_per_mhz2, np.array(2.0), np.array(45.0))
+    expected = absorption.hop_absorption_db(
+        14.2, absorption.Rays.of(np.cos(np.radians(elevation))), 1.1, crossing
     )
     both = absorption.both_waves_db(expected, 14.2, 1.1)
     np.testing.assert_allclose(losses.absorption_db[0, 0, 0, one], both, rtol=1e-6)
@@ -106,8 +105,12 @@ def test_bounces_over_land_and_sea() -> None:
     land, sea = found(8000.0, 14.2), found(8000.0, 14.2, sea=1.0)
     laid = chains(np.array([8000.0]))
     count = (laid.low_count + laid.high_count)[0] - 1.0
-    np.testing.assert_allclose(np.broadcast_to(land.bounce_db, (1, 1, 1, len(SLOTS)))[0, 0, 0], 2.5 * count)
-    np.testing.assert_allclose(np.broadcast_to(sea.bounce_db, (1, 1, 1, len(SLOTS)))[0, 0, 0], 0.8 * count)
+    np.testing.assert_allclose(
+        np.broadcast_to(land.bounce_db, (1, 1, 1, len(TEMPLATES)))[0, 0, 0], 2.5 * count
+    )
+    np.testing.assert_allclose(
+        np.broadcast_to(sea.bounce_db, (1, 1, 1, len(TEMPLATES)))[0, 0, 0], 0.8 * count
+    )
 
 
 def test_sporadic_e_hops_have_the_loss_of_the_formula() -> None:
@@ -116,7 +119,7 @@ def test_sporadic_e_hops_have_the_loss_of_the_formula() -> None:
     losses = found(3000.0, 28.4, foes_mhz=9.0)
     laid = chains(np.array([3000.0]))
     pure = slot_of("Es", 0, 0, False)
-    place = int(np.flatnonzero(np.arange(len(SLOTS))[laid.with_es] == pure)[0])
+    place = int(np.flatnonzero(np.arange(len(TEMPLATES))[laid.with_es] == pure)[0])
     hop = sporadic_e.reflection_loss_db(1500.0, 28.4, 9.0 - sporadic_e.OVERREAD_MHZ)
     np.testing.assert_allclose(losses.es_loss_db[0, 0, 0, place], 2.0 * hop, rtol=1e-6)
 
@@ -134,7 +137,7 @@ def test_sporadic_e_behind_the_e_layer_is_hidden() -> None:
     day, night = (found(1500.0, 3.6, foes_mhz=3.0, foe_mhz=foe) for foe in (2.0, 0.3))
     laid = chains(np.array([1500.0]))
     pure = slot_of("Es", 0, 0, False)
-    place = int(np.flatnonzero(np.arange(len(SLOTS))[laid.with_es] == pure)[0])
+    place = int(np.flatnonzero(np.arange(len(TEMPLATES))[laid.with_es] == pure)[0])
     sec = hops.sec_incidence(day.elevation_deg[0, 0, 0, pure], 110.0)
     hidden = sporadic_e.hidden_loss_db(3.6, sec, 2.0)
     assert hidden > 20.0
@@ -222,10 +225,10 @@ def test_the_sun_over_the_path_sharpens_the_edge() -> None:
 def test_other_losses() -> None:
     """Lz of P.533-9 on, 8.72 dB (from memory), less 1.1 dB counted with the absorption.
 
-    Sporadic E loses it as every mode does: without, measured fields of nights under 4000 km are 4 to 8 dB
+    Sporadic E loses it as every ray path does: without, measured fields of nights under 4000 km are 4 to 8 dB
     under the computed ones.
     """
-    other = np.broadcast_to(found(3000.0).other_db, (1, 1, 4, len(SLOTS)))[0, 0]
+    other = np.broadcast_to(found(3000.0).other_db, (1, 1, 4, len(TEMPLATES)))[0, 0]
     assert np.any(IS_ES & ~HAS_HIGH)
     np.testing.assert_allclose(other, 8.72 - 1.1, atol=0.03)
 
@@ -302,7 +305,8 @@ def test_auroral_loss_in_a_path() -> None:
     # once for the whole path, as P.533 has it: the mean along it, whatever its length
     sky = uniform_sky(8000.0, latitude_deg=67.5, solar_hour=8.5)
     north = np.where(np.arange(sky.oval_latitude_deg.shape[-1]) < 8, sky.oval_latitude_deg, 0.0)
-    crossing = mode_losses(replace(sky, oval_latitude_deg=north), chains(sky.distance_km), np.array([14.2]))
+    half = replace(sky, oval_latitude_deg=north)
+    crossing = ray_path_losses(half, chains(sky.distance_km), np.array([14.2]))
     np.testing.assert_allclose(crossing.auroral_db, 0.7 * 21.4 * 8.0 / 17.0)
     longest = found(10_000.0, 14.2, latitude_deg=67.5, solar_hour=8.5)
     np.testing.assert_allclose(longest.auroral_db, far.auroral_db)
@@ -311,7 +315,7 @@ def test_auroral_loss_in_a_path() -> None:
 def test_flare_term() -> None:
     """X / f^1.5 at both crossings' mean, times the secant: one hop straight up is X / f^1.5."""
     sky = replace(uniform_sky(1.0), extra_absorption=np.full((1, 1, 17), 100.0))
-    losses = mode_losses(sky, chains(sky.distance_km), np.array([10.0]))
+    losses = ray_path_losses(sky, chains(sky.distance_km), np.array([10.0]))
     one = slot_of(None, 0, 0, True)
     np.testing.assert_allclose(losses.extra_absorption_db[0, 0, 0, one], 100.0 / 10.0**1.5, rtol=1e-4)
 

@@ -15,7 +15,7 @@ from propagation.signal.chances.request import Request
 from propagation.signal.chances.skip import MIDDLES_KM, skip_along_km, skip_of_forecast_km
 from propagation.space_weather.state.conditions import typed_in
 from propagation.space_weather.state.event_absorption import Effects
-from propagation.space_weather.state.storm_corrections import disturber_of
+from propagation.space_weather.state.storm_corrections import corrections_of
 from propagation.station.station import FarEnd, Site, Station
 from propagation.station.terminals import plain_terminal
 
@@ -48,7 +48,7 @@ def test_a_path_and_a_forecast_tell_the_same_figure(kp: float) -> None:
     bearing = float(result.bearing_deg[0, 0])
     by_forecast = skip_of_forecast_km(result, bearing, time, result.frequency_mhz)
     bands = dict(zip(names, result.frequency_mhz.tolist(), strict=True))
-    disturber = disturber_of(sun, Effects(), np.asarray([time]))
+    disturber = corrections_of(sun, Effects(), np.asarray([time]))
     path = single_path(here, there, time, float(sun.index_at(time)), bands_mhz=bands, disturber=disturber)
     by_path = [np.nan if km is None else km for km in path.skip_km.values()]
     np.testing.assert_allclose(by_path, by_forecast, rtol=1e-12)

@@ -1,4 +1,4 @@
-"""Reading the space weather products: both generations of formats, cut, mangled and of the wrong kind."""
+"""ProductData the space weather products: both generations of formats, cut, mangled and of the wrong kind."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 
 from propagation.base.text import as_number, as_time
 from propagation.base.time_series import TimeSeries
-from propagation.space_weather.sources.products import PRODUCTS, decoded, read_product
-from propagation.space_weather.sources.reading import (
-    Reading,
+from propagation.space_weather.sources.product_data import (
+    ProductData,
 )
+from propagation.space_weather.sources.products import PRODUCTS, decoded, read_product
 
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "space_weather"
 FILES = {
@@ -44,7 +44,7 @@ def body(file: str) -> bytes:
     return (FOLDER / file).read_bytes()
 
 
-def read(file: str) -> Reading:
+def read(file: str) -> ProductData:
     return read_product(FILES[file], body(file))
 
 
@@ -216,7 +216,7 @@ def test_encodings() -> None:
 @given(st.binary(max_size=400))
 def test_any_bytes_at_all(junk: bytes) -> None:
     for name in PRODUCTS:
-        assert isinstance(read_product(name, junk), Reading)
+        assert isinstance(read_product(name, junk), ProductData)
 
 
 @given(st.sampled_from(sorted(FILES)), st.integers(0, 3000), st.binary(min_size=1, max_size=8))

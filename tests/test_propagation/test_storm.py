@@ -7,11 +7,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.space_weather.indices.kp_index import AP_OF_KP_THIRDS, ap_from_kp, interval_start, kp_from_ap
-from propagation.space_weather.indices.storm import (
+from propagation.space_weather.indices.geomagnetic_activity import (
+    AP_OF_KP_THIRDS,
     COEFFICIENTS,
     HOUR_WEIGHTS,
     SET_OF,
+    ap_from_kp,
+    interval_start,
+    kp_from_ap,
     polynomial,
     storm_factor,
     weighted_ap,

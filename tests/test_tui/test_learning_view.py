@@ -79,8 +79,8 @@ def test_maps_fetched_during_the_outing_are_taken_up(at_home: plan.PlanView) -> 
     answer.learnt_view(SITES, CHOICE, HOURS, (), (), at_home, START + MINUTE)
     after = answer._LATEST.outing
     assert after is not None
-    assert before.result.conditions.sky_now is None
-    assert after.result.conditions.sky_now is not None
+    assert before.result.conditions.measured is None
+    assert after.result.conditions.measured is not None
 
 
 def test_a_place_teaches_nothing(at_home: plan.PlanView) -> None:

@@ -238,7 +238,7 @@ def test_the_bench_tells_what_the_log_says(bandwhen: Bandwhen, saved: Path) -> N
     """Six decibels worse on 40 m: said by the command and on the screen, and not of another antenna."""
     from tui.app.choice import Choice
     from tui.app.queries import Engine
-    from tui.features.antenna.page import bench_query
+    from tui.features.antenna.page import antenna_query
 
     own = station.load(saved)
     kept = kept_offset.Learnt(
@@ -252,7 +252,7 @@ def test_the_bench_tells_what_the_log_says(bandwhen: Bandwhen, saved: Path) -> N
     said = "Your log says 6 dB worse on 40 m than the model (give or take 2): look at the radials"
     assert said in bandwhen("antenna", "--frequency", "7.1").out
     assert bandwhen("antenna", "--frequency", "7.1", "--json").json["from_the_log"][0].startswith(said)
-    bench = Engine().answer(bench_query(choice), lambda: False)
+    bench = Engine().answer(antenna_query(choice), lambda: False)
     assert bench.cautions[0].startswith(said)
     kept_offset.save(kept_offset.Learnt(bands=kept.bands, setup="another"), learnt_store.learnt_file())
     assert said not in bandwhen("antenna", "--frequency", "7.1").out

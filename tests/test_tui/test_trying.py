@@ -14,7 +14,7 @@ from numpy.testing import assert_allclose
 from screen_text import PLACES, go, rows_of, run, settle
 from textual.pilot import Pilot
 
-from propagation.advice.two_antennas import Worth, better
+from propagation.advice.antenna_worth import Worth, better
 from propagation.antennas.spec import AntennaSpec, Measurement
 from propagation.base.errors import InputError
 from propagation.logbook import kept_offset
@@ -26,9 +26,8 @@ from tui.app.choice import Choice, Trial
 from tui.app.queries import DayQuery
 from tui.app.sites import Sites
 from tui.features.antenna.answer import IN_USE, antenna_fields, beside_view, keep_trial, try_described
-from tui.features.antenna.form import BesideQuery
-from tui.features.antenna.page import BenchQuery, HelpsQuery
-from tui.features.antenna.side_by_side import BesideSheet
+from tui.features.antenna.form import BesideQuery, BesideSheet
+from tui.features.antenna.page import AntennaQuery, HelpsQuery
 from tui.features.antenna.view import BesideBand, BesideView
 from tui.kit import export, text_flow
 
@@ -42,7 +41,7 @@ def engine() -> FakeEngine:
     helps = tuple((CHANGE, band, 1.4) for band in synthetic.BANDS)
     return FakeEngine(
         made_up={
-            BenchQuery: lambda q: synthetic.bench_view(),
+            AntennaQuery: lambda q: synthetic.bench_view(),
             HelpsQuery: lambda q: replace(q.view, help=helps, helped=(*q.view.helped, q.band)),
         }
     )

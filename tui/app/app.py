@@ -21,9 +21,9 @@ from tui.app.help_topics import TOPICS, key_sentence, topic_lines
 from tui.app.page import Page
 from tui.app.queries import Engine
 from tui.kit import words
-from tui.kit.drawn import Drawn
+from tui.kit.canvas import Drawn
 from tui.kit.input_parsing import grid
-from tui.kit.key_line import key_sign
+from tui.kit.page_lines import key_sign
 
 
 def _entries() -> type[Provider]:

@@ -22,9 +22,8 @@ from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.chances.forecast_detail import Detail
 from propagation.signal.chances.forecast_detail import detail as detail_of
-from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import CAUSES
-from propagation.signal.rays.ray_path_names import GROUND_WAVE_MODE
+from propagation.signal.rays.ray_path_names import GROUND_WAVE
 from propagation.space_weather.state.conditions import Conditions
 from propagation.station.terminals import Terminal, Terminals
 from propagation.wording.causes import clause
@@ -71,18 +70,7 @@ def work_out(
     times = times_from(choice.start)
     conditions = chosen_conditions or conditions_for(times, now)
     near, far = sites.near(choice), sites.far(choice)
-    result = forecast.forecast(
-        Request(
-            sites.chosen(choice),
-            sites.target(choice),
-            times,
-            conditions,
-            mode=choice.mode,
-            power_w=choice.power_w,
-            near=near,
-            far=far,
-        )
-    )
+    result = forecast.forecast(sites.request(choice, times, conditions))
     point = result.target.heaviest
     detail = detail_of(result, point=point, near=near, far=far)
     return DayForecast(choice, result, near, far, point, detail)
@@ -121,7 +109,7 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         hope=seen.best_equipped.T[shown],
         cause=seen.limit.T[shown],
         elevation_deg=elevation,
-        ground_wave=(result.at(as_float(result.path_mode)) == GROUND_WAVE_MODE).T[shown],
+        ground_wave=(result.at(as_float(result.ray_path)) == GROUND_WAVE).T[shown],
         route=result.route.T[shown],
         home=sun_day("here", site, result.times),
         far=sun_day("there", place, result.times),
@@ -142,7 +130,7 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
 
 def _measured(conditions: Conditions, times: TimeArray) -> tuple[np.datetime64, np.datetime64] | None:
     """When the layer was measured and until when that helps, where it speaks of these times."""
-    layer = conditions.sky_now.layer if conditions.sky_now is not None else None
+    layer = conditions.measured.layer if conditions.measured is not None else None
     if layer is None or not layer.speaks(times).any():
         return None
     return layer.newest, layer.helps_until

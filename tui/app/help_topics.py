@@ -44,7 +44,7 @@ def topic_lines(name: str) -> list[str]:
 
 def key_sentence(binding: Binding) -> str:
     """A key and what it does."""
-    from tui.kit.key_line import key_sign
+    from tui.kit.page_lines import key_sign
 
     keys = " or ".join(key_sign(key) for key in binding.key.split(","))
     return f"{keys}: {binding.tooltip or binding.description}"
@@ -54,7 +54,7 @@ def keys_lines() -> list[str]:
     """The keys of the app and of every page, from their bindings."""
     from textual.binding import Binding
 
-    from tui.kit.key_line import key_sign
+    from tui.kit.page_lines import key_sign
 
     app = load("tui.app.app:BandwhenApp")
     lines = ["On every page"]

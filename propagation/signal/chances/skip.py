@@ -16,7 +16,7 @@ from propagation.geo.locator import Position
 from propagation.ionosphere import muf
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.rays.path_samples import Disturber, sky_on_day
-from propagation.space_weather.state.storm_corrections import disturber_of
+from propagation.space_weather.state.storm_corrections import corrections_of
 
 # km from the site: middles of first hops, in steps of 31 km, of which the first that serves is found (ours)
 MIDDLES_KM: Final = np.linspace(0.0, 0.5 * muf.F2_HOP_MAX_KM, 65)[1:]
@@ -50,7 +50,7 @@ def skip_of_forecast_km(
         frequency_mhz,
         time,
         float(result.conditions.index_at(time)),
-        disturber_of(result.conditions, result.effects, np.asarray([time])),
+        corrections_of(result.conditions, result.effects, np.asarray([time])),
     )
 
 

@@ -16,8 +16,7 @@ import numpy as np
 
 from propagation.base.text import as_number, as_time, counted
 from propagation.base.units import FloatArray, as_float
-from propagation.space_weather.sources.packed_map import pack, unpack
-from propagation.space_weather.sources.reading import WEB_PAGE
+from propagation.space_weather.sources.product_data import WEB_PAGE, pack, unpack
 
 LATITUDES_DEG: Final = as_float(np.arange(90) * 2.0 - 89.0)
 LONGITUDES_DEG: Final = as_float(np.arange(90) * 4.0 - 178.0)

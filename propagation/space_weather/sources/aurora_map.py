@@ -13,7 +13,7 @@ import numpy as np
 
 from propagation.base.text import as_number, as_time, counted
 from propagation.base.units import FloatArray, as_float
-from propagation.space_weather.sources.packed_map import json_of, pack, unpack
+from propagation.space_weather.sources.product_data import json_of, pack, unpack
 
 LATITUDES_DEG: Final = as_float(np.arange(181) - 90.0)
 LONGITUDES_DEG: Final = as_float(np.arange(360))

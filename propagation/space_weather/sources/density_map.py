@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from propagation.base.text import as_number, as_time, counted, within
 from propagation.base.units import FloatArray, IntArray, as_float
-from propagation.space_weather.sources.packed_map import json_of, pack, unpack
+from propagation.space_weather.sources.product_data import json_of, pack, unpack
 
 LATITUDES_DEG: Final = as_float(np.arange(72) * 2.5 - 88.75)
 LONGITUDES_DEG: Final = as_float(np.arange(72) * 5.0 - 177.5)

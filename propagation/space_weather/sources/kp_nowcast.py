@@ -16,8 +16,8 @@ import numpy as np
 
 from propagation.base.text import as_number, as_time, counted, within
 from propagation.base.time_series import EMPTY, TimeSeries, later
-from propagation.space_weather.indices.kp_index import ap_from_kp
-from propagation.space_weather.sources.reading import KP_RANGE, WEB_PAGE, Reading, record_of
+from propagation.space_weather.indices.geomagnetic_activity import ap_from_kp
+from propagation.space_weather.sources.product_data import KP_RANGE, WEB_PAGE, ProductData, record_of
 
 FIRST_DAY: Final = np.datetime64("1932-01-01", "s")  # from which the files count days
 DAYS_ROUNDED: Final = 1.5e-5  # d; days are printed with five digits
@@ -26,16 +26,16 @@ HALF_HOUR: Final = np.timedelta64(1800, "s")
 HP30_RANGE: Final = (0.0, 20.0)  # open above 9; the greatest of thirty years is under 13 (from memory)
 
 
-def read_kp_nowcast(text: str) -> Reading:
+def read_kp_nowcast(text: str) -> ProductData:
     """Planetary K by the start of its three hours; what is missing, cut or out of range is left out."""
     kp, problems = _rows(text, "Kp", KP_RANGE, 3.0)
-    return Reading(issued=kp.times[-1] if len(kp) else None, kp=kp, problems=problems)
+    return ProductData(issued=kp.times[-1] if len(kp) else None, kp=kp, problems=problems)
 
 
-def read_hp30_nowcast(text: str) -> Reading:
+def read_hp30_nowcast(text: str) -> ProductData:
     """Hp30 by the start of its half hour; what is missing, cut or out of range is left out."""
     hp30, problems = _rows(text, "Hp30", HP30_RANGE, 0.5)
-    return Reading(
+    return ProductData(
         issued=later(hp30.times[-1], HALF_HOUR) if len(hp30) else None, hp30=hp30, problems=problems
     )
 

@@ -6,22 +6,20 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
 
-from propagation.space_weather.sources.json_products import (
+from propagation.space_weather.sources.kp_nowcast import read_hp30_nowcast, read_kp_nowcast
+from propagation.space_weather.sources.product_data import ProductData
+from propagation.space_weather.sources.service_products import (
+    read_alert,
+    read_daily_indices,
     read_flux,
     read_observed_cycle,
+    read_outlook,
     read_planetary_k,
     read_planetary_k_forecast,
     read_predicted_cycle,
     read_scales,
-    read_xrays,
-)
-from propagation.space_weather.sources.kp_nowcast import read_hp30_nowcast, read_kp_nowcast
-from propagation.space_weather.sources.reading import Reading
-from propagation.space_weather.sources.text_products import (
-    read_alert,
-    read_daily_indices,
-    read_outlook,
     read_three_days,
+    read_xrays,
 )
 
 
@@ -30,7 +28,7 @@ class Product:
     """A product of the service: its place there, how to read it, what it is, how long it may grow [bytes]."""
 
     path: str
-    read: Callable[[str], Reading]
+    read: Callable[[str], ProductData]
     what: str
     largest_bytes: int = 1_000_000
 
@@ -75,7 +73,7 @@ SECOND_HOST: Final[dict[str, Product]] = {
 ALL_PRODUCTS: Final[dict[str, Product]] = PRODUCTS | SECOND_HOST
 
 
-def read_product(name: str, body: bytes) -> Reading:
+def read_product(name: str, body: bytes) -> ProductData:
     """Read one product by its name in ALL_PRODUCTS; the encoding is found out, never trusted."""
     text, problem = decoded(body)
     reading = ALL_PRODUCTS[name].read(text)

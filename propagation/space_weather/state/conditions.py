@@ -25,7 +25,7 @@ import numpy as np
 from propagation.base.errors import InputError
 from propagation.base.time_series import EMPTY, TimeSeries, as_times, later, shifted
 from propagation.base.units import BoolArray, FloatArray, TimeLike, as_float
-from propagation.space_weather.indices.kp_index import THREE_HOURS, ap_from_kp, interval_start
+from propagation.space_weather.indices.geomagnetic_activity import THREE_HOURS, ap_from_kp, interval_start
 from propagation.space_weather.indices.smoothed_index import (
     FADE_DAYS,
     FLUX_HOUR,
@@ -42,7 +42,7 @@ from propagation.space_weather.indices.solar_index import (
     ssn_from_index,
 )
 from propagation.space_weather.sources.kp_nowcast import HALF_HOUR
-from propagation.space_weather.state.measured_conditions import SkyNow
+from propagation.space_weather.state.measured_conditions import MeasuredConditions
 
 Basis = Literal["flux", "sunspots", "typed in"]
 
@@ -68,7 +68,7 @@ class Conditions:
     sunspot number, version 2; empty for the one that goes with the index. kp: three-hour values by the start
     of their interval. xray_w_m2: 1-8 Å flux. protons_pfu: protons above 10 MeV. heard: what the ears say of
     the index, as a difference, nothing outside its times. hp30: K by half hours, which in a storm stands for
-    kp. sky_now: what measured maps say of the hours near them. source: in words. basis: what `index` stands
+    kp. measured: what measured maps say of the hours near them. source: in words. basis: what `index` stands
     on. index_spans: from when on the index comes from where, in words, oldest first. issued: time of the
     newest fact used, or None. daily_from: first day with values of its own, or None. flux_seen, kp_seen,
     xray_seen: when each was last observed or typed in, or None. facts: each fact with its age and origin.
@@ -83,7 +83,7 @@ class Conditions:
     protons_pfu: TimeSeries = EMPTY
     heard: TimeSeries = EMPTY
     hp30: TimeSeries = EMPTY
-    sky_now: SkyNow | None = None
+    measured: MeasuredConditions | None = None
     source: str = "typed in"
     basis: Basis = "typed in"
     index_spans: tuple[tuple[np.datetime64, str], ...] = ()
@@ -182,7 +182,7 @@ class Conditions:
     def as_dict(self, time: np.datetime64, now: np.datetime64 | None = None) -> dict[str, Any]:
         """Plain values at one time, fit for JSON: unknown is None."""
         kp_known = bool(self.kp_known(time))
-        measured = {} if self.sky_now is None else {"measured_now": self.sky_now.as_dict(time)}
+        measured = {} if self.measured is None else {"measured_now": self.measured.as_dict(time)}
         xray, protons = float(self.xray_at(time)), float(self.protons_at(time))
         return {
             "index": round(float(self.index_at(time)), 1),

@@ -16,7 +16,7 @@ import numpy as np
 from propagation.base.store import Store, StoreError
 from propagation.base.time_series import EMPTY, TimeSeries, later, shifted
 from propagation.base.units import IntArray, TimeArray, TimeLike
-from propagation.space_weather.indices.kp_index import THREE_HOURS, interval_start, kp_from_ap
+from propagation.space_weather.indices.geomagnetic_activity import THREE_HOURS, interval_start, kp_from_ap
 from propagation.space_weather.indices.smoothed_index import (
     FADE_DAYS,
     FLUX_HOUR,
@@ -25,8 +25,8 @@ from propagation.space_weather.indices.smoothed_index import (
 )
 from propagation.space_weather.indices.solar_history import SolarHistory, solar_history
 from propagation.space_weather.indices.solar_index import flux_from_index, index_from_ssn
+from propagation.space_weather.sources.product_data import ProductData
 from propagation.space_weather.sources.products import ALL_PRODUCTS, read_product
-from propagation.space_weather.sources.reading import Reading
 from propagation.space_weather.state.conditions import (
     QUIET_KP,
     Conditions,
@@ -86,7 +86,7 @@ def best(
     return typed_in(ssn=ssn, flux_sfu=flux_sfu, kp=kp, base=replace(stored, heard=EMPTY))
 
 
-def readings_of(store: Store, now: np.datetime64) -> tuple[dict[str, Reading], list[Fact], list[str]]:
+def readings_of(store: Store, now: np.datetime64) -> tuple[dict[str, ProductData], list[Fact], list[str]]:
     """What each stored product says, the age of each, and what was wrong with them."""
     readings, facts, notes = {}, [], []
     for name, product in ALL_PRODUCTS.items():
@@ -106,7 +106,7 @@ def readings_of(store: Store, now: np.datetime64) -> tuple[dict[str, Reading], l
     return readings, facts, notes
 
 
-def _until(reading: Reading, latest: np.datetime64) -> Reading:
+def _until(reading: ProductData, latest: np.datetime64) -> ProductData:
     """The reading without what it claims to have observed after a time."""
 
     def cut(record: TimeSeries) -> TimeSeries:
@@ -231,14 +231,14 @@ def _days_from(days: TimeArray, record: TimeSeries) -> IntArray:
     return np.asarray((record.times.astype("datetime64[D]") - days[0]).astype(np.int64))
 
 
-def _observed(facts: _Facts, readings: dict[str, Reading]) -> None:
+def _observed(facts: _Facts, readings: dict[str, ProductData]) -> None:
     for name in OBSERVED_ORDER:
         if name in readings:
             facts.flux = readings[name].flux_sfu.over(facts.flux)
             facts.kp = readings[name].kp.over(facts.kp)
 
 
-def _forecast(facts: _Facts, readings: dict[str, Reading]) -> None:
+def _forecast(facts: _Facts, readings: dict[str, ProductData]) -> None:
     if "outlook" in readings:
         facts.flux_forecast = readings["outlook"].flux_forecast_sfu
         facts.kp_forecast = readings["outlook"].daily_kp_forecast
@@ -248,7 +248,7 @@ def _forecast(facts: _Facts, readings: dict[str, Reading]) -> None:
         facts.kp_forecast = reading.kp_forecast.over(facts.kp_forecast)
 
 
-def _half_hours(readings: dict[str, Reading], typed_kp: TimeSeries) -> TimeSeries:
+def _half_hours(readings: dict[str, ProductData], typed_kp: TimeSeries) -> TimeSeries:
     """K by half hours, but not where K was typed in: the operator's word stands."""
     hp30 = readings["potsdam-hp30"].hp30 if "potsdam-hp30" in readings else EMPTY
     free = np.isnan(typed_kp.held_at(hp30.times, THREE_HOURS))
@@ -281,7 +281,7 @@ def _typed(facts: _Facts, entries: list[HandEntry]) -> None:
 
 
 def _alarms(
-    facts: _Facts, readings: dict[str, Reading], entries: list[HandEntry], now: np.datetime64
+    facts: _Facts, readings: dict[str, ProductData], entries: list[HandEntry], now: np.datetime64
 ) -> None:
     """X-rays with the fading of the last flare, and protons."""
     if "xrays" in readings:
@@ -310,7 +310,7 @@ def _with_fading(xray: TimeSeries) -> TimeSeries:
     )
 
 
-def with_cycle(history: SolarHistory, readings: dict[str, Reading]) -> SolarHistory:
+def with_cycle(history: SolarHistory, readings: dict[str, ProductData]) -> SolarHistory:
     """The built-in monthly table with fetched observed and predicted months in place of its own forecasts.
 
     A month stands at its middle; between the last observed and the first predicted month the course is

@@ -1,7 +1,7 @@
 """Conditions as they bend a forecast: storm, flare, aurora, polar cap, today's layer, each with its switch.
 
 Joins `conditions` (what is known of sun and field) to `storm` and `disturbance` (what they do) and to what
-measured maps say of the hours near them (`sky_now`), in the form that `path_samples` asks for. A quiet field
+measured maps say of the hours near them (`measured`), in the form that `path_samples` asks for. A quiet field
 and sun give exactly the median ionosphere.
 """
 
@@ -12,16 +12,15 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float
-from propagation.space_weather.indices import storm
+from propagation.space_weather.indices import geomagnetic_activity
 from propagation.space_weather.state import event_absorption
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
-from propagation.space_weather.state.fof2_anomaly import Departure
-from propagation.space_weather.state.measured_conditions import CAP_FROM_DEG
+from propagation.space_weather.state.measured_conditions import CAP_FROM_DEG, Fof2Anomaly
 
 
 @dataclass(frozen=True)
-class Disturbed:
+class StormCorrections:
     """Implements `path_samples.Disturber` for known conditions, with the effects that are switched on."""
 
     conditions: Conditions
@@ -31,8 +30,8 @@ class Disturbed:
         """Factor on foF2 from the history of ap; exactly 1 in a quiet field."""
         if not self.effects.storm:
             return np.ones(1)
-        rap = storm.weighted_ap(self.conditions.ap_history(times), times)
-        return storm.storm_factor(geomagnetic_latitude_deg, times, rap)
+        rap = geomagnetic_activity.weighted_ap(self.conditions.ap_history(times), times)
+        return geomagnetic_activity.storm_factor(geomagnetic_latitude_deg, times, rap)
 
     def layer_today(
         self, lat_deg: FloatArray, lon_deg: FloatArray, times: TimeArray
@@ -43,8 +42,8 @@ class Disturbed:
         return None if layer is None or not np.any(layer.speaks(times)) else layer.at(lat_deg, lon_deg, times)
 
     @property
-    def _layer(self) -> Departure | None:
-        now = self.conditions.sky_now
+    def _layer(self) -> Fof2Anomaly | None:
+        now = self.conditions.measured
         return now.layer if now is not None and self.effects.layer else None
 
     def fof2_factor(
@@ -87,7 +86,7 @@ class Disturbed:
                 self.conditions.kp_at(times),
                 self.conditions.protons_at(times),
             )
-        now = self.conditions.sky_now
+        now = self.conditions.measured
         if now is None or now.absorption is None or not np.any(now.absorption.speaks(times)):
             return by_flare, by_protons
         found = now.absorption.highest_at(lat_deg, lon_deg)
@@ -107,12 +106,12 @@ class Disturbed:
         """Latitude at which to read the quiet auroral table."""
         if not self.effects.aurora:
             return geomagnetic_latitude_deg
-        kp, now = self.conditions.kp_at(times), self.conditions.sky_now
+        kp, now = self.conditions.kp_at(times), self.conditions.measured
         if now is not None and now.oval is not None:
             kp = now.oval.kp_at(times, kp)
         return event_absorption.widened_latitude_deg(geomagnetic_latitude_deg, kp)
 
-    def of_rows(self, rows: IntArray) -> Disturbed:
+    def of_rows(self, rows: IntArray) -> StormCorrections:
         """The same: what disturbs is the same for all routes."""
         return self
 
@@ -121,7 +120,7 @@ def events_at(conditions: Conditions, effects: Effects, times: TimeArray) -> Boo
     """Whether a flare or solar protons may absorb anything, anywhere, at times; same shape."""
     flare = conditions.xray_at(times) > event_absorption.ORDINARY_XRAY_W_M2
     protons = conditions.protons_at(times) >= event_absorption.PROTON_BACKGROUND_PFU
-    now = conditions.sky_now
+    now = conditions.measured
     mapped = np.zeros(np.shape(times), dtype=bool)
     if now is not None and now.absorption is not None:
         mapped = now.absorption.speaks(times)
@@ -138,13 +137,13 @@ def flare_about(conditions: Conditions, effects: Effects, times: TimeArray) -> B
     return np.asarray(np.any(strong, axis=-1) & effects.flare)
 
 
-def disturber_of(conditions: Conditions, effects: Effects, times: TimeArray) -> Disturbed | None:
+def corrections_of(conditions: Conditions, effects: Effects, times: TimeArray) -> StormCorrections | None:
     """The disturber for these times, or None when nothing known disturbs them (then nothing is computed)."""
     quiet = (
         bool(np.all(conditions.kp_at(times) <= event_absorption.ORDINARY_KP))
         and bool(np.all(conditions.ap_history(times) <= 7.0))  # ap of Kp 2
         and bool(np.all(conditions.xray_at(times) <= event_absorption.ORDINARY_XRAY_W_M2))
         and bool(np.all(conditions.protons_at(times) < event_absorption.PROTON_BACKGROUND_PFU))
-        and (conditions.sky_now is None or not conditions.sky_now.speaks(times))
+        and (conditions.measured is None or not conditions.measured.speaks(times))
     )
-    return None if quiet or effects == event_absorption.NO_EFFECTS else Disturbed(conditions, effects)
+    return None if quiet or effects == event_absorption.NO_EFFECTS else StormCorrections(conditions, effects)

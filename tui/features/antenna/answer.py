@@ -1,4 +1,4 @@
-"""The antenna on every band, two antennas for one day, analyser readings, and what can be tried."""
+"""The antenna on every band, two antennas for one day, analyser readings, and antennas to try."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from propagation.advice.two_antennas import better, worth
+from propagation.advice.antenna_worth import better, worth
 from propagation.antennas import measurements
 from propagation.antennas.analyser import AnalyserReading, Verdict, analyse, from_sweep
 from propagation.antennas.antenna import Antenna
@@ -32,7 +32,14 @@ from tui.app import day_forecast, paths, station_form
 from tui.app.choice import Choice, Trial
 from tui.app.queries import Abandoned, Cancelled
 from tui.app.sites import Sites
-from tui.features.antenna.view import BenchBand, BenchView, BesideBand, BesideView, ReadingView, share_figure
+from tui.features.antenna.view import (
+    AntennaBand,
+    AntennaView,
+    BesideBand,
+    BesideView,
+    ReadingView,
+    share_figure,
+)
 from tui.kit.form import FormField
 from tui.kit.words import on_screen
 
@@ -47,11 +54,11 @@ def radials_words(antenna: Antenna) -> str:
     return f"{spec.radials} radial{'s' if spec.radials != 1 else ''} {where}"
 
 
-def bench_view(near: Terminal, station: Station, mode: str) -> BenchView:
+def antenna_view(near: Terminal, station: Station, mode: str) -> AntennaView:
     """The whole bench."""
     antenna = near.antenna
     if antenna is None:
-        return BenchView("No antenna", "", ())
+        return AntennaView("No antenna", "", ())
     rows = tuple(
         _band(antenna, station, band, mode)
         for band in BANDS
@@ -63,7 +70,7 @@ def bench_view(near: Terminal, station: Station, mode: str) -> BenchView:
         f"{'a' if station.feedline.choke else 'no'} choke"
     )
     cautions = safety(antenna.spec)
-    return BenchView(
+    return AntennaView(
         _describe(antenna),
         f"{station.site.ground.capitalize()} earth; {line}",
         rows,
@@ -71,7 +78,7 @@ def bench_view(near: Terminal, station: Station, mode: str) -> BenchView:
     )
 
 
-def with_helps(view: BenchView, station: Station, band: str) -> BenchView:
+def with_helps(view: AntennaView, station: Station, band: str) -> AntennaView:
     """The bench with what single changes would bring on one more of its bands, the best first."""
     frequency = next(row.frequency_mhz for row in view.bands if row.band == band)
     changes = improvements(station.antenna, station.site.earth, station.feedline, [frequency])
@@ -95,7 +102,7 @@ def _describe(antenna: Antenna) -> str:
     return f"{spec.kind.capitalize()} at {spec.height_m:g} m"
 
 
-def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> BenchBand:
+def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> AntennaBand:
     frequency = station.centre_mhz(band, mode)
     found = antenna.on(frequency)
     through = float(undb(-found.feedline_loss_db))
@@ -109,7 +116,7 @@ def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> BenchBan
         "unexplained": found.shares["unexplained"] * through,
     }
     span = segment_mhz(band, station.site.region, mode, station.limits.country)
-    return BenchBand(
+    return AntennaBand(
         band=band.name,
         frequency_mhz=frequency,
         shares=tuple((name, share) for name, share in parts.items() if share > SMALLEST_SHARE),

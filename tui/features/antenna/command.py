@@ -87,7 +87,7 @@ def _frequencies(args: argparse.Namespace, station: Station) -> list[float]:
 
 def _show(args: argparse.Namespace, station: Station) -> int:
     from propagation.antennas.exposure import exposure, safety
-    from tui.kit.station_words import describe
+    from tui.kit.words import describe
 
     antenna = antenna_of(station)
     answers = [antenna.on(frequency) for frequency in _frequencies(args, station)]
@@ -269,14 +269,12 @@ def _gains(
     judge = None
     if args.to is not None:
         from propagation.advice.antenna_worth import worth_of
-        from propagation.station.terminals import Terminals
+        from propagation.signal.chances.forecast import forecast
         from propagation.wording.windows import best_window
         from tui.app import forecast_options
 
         question = forecast_options.ask(args, forecast_options.span(args))
-        judge = worth_of(
-            forecast_options.forecast_of(question), Terminals(question.near, question.far), best_window
-        )
+        judge = worth_of(forecast(question), question.terminals, best_window)
     frequencies = [answer.frequency_mhz for answer in answers]
     return improvements(station.antenna, antenna.ground, station.feedline, frequencies, judge)
 

@@ -20,8 +20,8 @@ from tui.app.queries import Cancelled, Command, Engine, Query
 from tui.app.side_panels import Spread
 from tui.app.state import State
 from tui.features.review.view import ContactList, OutingLanes, ReviewView
-from tui.kit.drawn import EntryPointed
-from tui.kit.notes import Notes
+from tui.kit.canvas import EntryPointed
+from tui.kit.lists import Notes
 from tui.kit.theme import SOFT
 
 if TYPE_CHECKING:

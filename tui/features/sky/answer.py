@@ -8,14 +8,13 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from propagation.advice.measured_sky import MeasuredFigures, departure_now, measured_figures
-from propagation.advice.sky_effects import sky_effects
+from propagation.advice.sky import MeasuredFigures, departure_now, measured_figures, sky_effects
 from propagation.base.errors import InputError
 from propagation.base.units import TimeArray, as_float
 from propagation.geo.locator import Position
 from propagation.ionosphere import conditions_today
 from propagation.space_weather.sources import feeds, potsdam
-from propagation.space_weather.state import fof2_anomaly, hand_entry, measured_maps
+from propagation.space_weather.state import hand_entry, measured_conditions, measured_maps
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import xray_class
 from propagation.space_weather.state.hand_entry import HandEntry
@@ -74,11 +73,13 @@ def _measured(
     conditions: Conditions, figures: MeasuredFigures, place: Position, now: np.datetime64
 ) -> MeasuredView | None:
     """The world as measured; None where nothing measured speaks of this time."""
-    sky = conditions.sky_now
+    sky = conditions.measured
     parts = {"layer": figures.layer, "absorption": figures.absorbed, "oval": figures.oval}
     if sky is None or all(part is None for part in parts.values()):
         return None
-    percent = np.full((fof2_anomaly.LATITUDES_DEG.size, fof2_anomaly.LONGITUDES_DEG.size), np.nan)
+    percent = np.full(
+        (measured_conditions.LATITUDES_DEG.size, measured_conditions.LONGITUDES_DEG.size), np.nan
+    )
     aurora = absorbed = None
     ages = []
     if figures.layer is not None and sky.layer is not None:
@@ -94,8 +95,8 @@ def _measured(
     return MeasuredView(
         plain_chart(now, place),
         as_float(percent),
-        fof2_anomaly.LATITUDES_DEG,
-        fof2_anomaly.LONGITUDES_DEG,
+        measured_conditions.LATITUDES_DEG,
+        measured_conditions.LONGITUDES_DEG,
         aurora,
         absorbed,
         ABSORBED_MHZ,

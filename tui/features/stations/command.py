@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from propagation.base import files
 from tui.app import command_base, paths
-from tui.kit.station_words import describe
+from tui.kit.words import describe
 
 if TYPE_CHECKING:
     from tui.app.command_base import Subparsers

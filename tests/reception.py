@@ -19,6 +19,7 @@ from propagation.geo import great_circle
 from propagation.geo.locator import position_of
 from propagation.signal.chances.many_circuits import Rows, many_circuits
 from propagation.space_weather.state.conditions import Conditions
+from propagation.spectrum.noise import NoiseLevel, PlaceKind
 from propagation.station.terminals import plain_terminal
 
 FOLDER: Final = Path(__file__).resolve().parents[1] / "fixtures" / "reception"
@@ -50,14 +51,14 @@ def _table(name: str) -> list[dict[str, str]]:
 
 
 def _chance(
-    tx: FloatArray, rx: FloatArray, times: Any, mhz: Any, dbm: float, conditions: Conditions, noise: str
+    tx: FloatArray, rx: FloatArray, times: Any, mhz: Any, dbm: float, conditions: Conditions, noise: PlaceKind
 ) -> tuple[FloatArray, FloatArray]:
     """Chance and median SNR [dB] of one-way circuits; tx, rx (N, 2) latitudes and longitudes [deg]."""
     count = len(tx)
     rows = Rows(
         tx[:, 0], tx[:, 1], rx[:, 0], rx[:, 1], times, np.broadcast_to(mhz, count), np.full(count, dbm)
     )  # fmt: skip
-    found = many_circuits(rows, conditions, REQUIRED_DB, receiver=plain_terminal(1.0, noise))
+    found = many_circuits(rows, conditions, REQUIRED_DB, receiver=plain_terminal(1.0, NoiseLevel(noise)))
     return found.chance, found.snr_db
 
 

@@ -27,6 +27,7 @@ from propagation.signal.rays.ray_path_names import (
     ray_path_name,
 )
 from propagation.signal.rays.ray_paths import HAS_HIGH, HAS_LOW, IS_ES, TEMPLATES
+from propagation.spectrum.noise import NoiseLevel
 from propagation.station.terminals import Terminal, Terminals
 
 TermName = Literal[
@@ -112,8 +113,8 @@ class Ledger:
 
     towards_far_end: whether the weaker direction is the one from home. mode: the dominant mode, "2F2".
     elevation_deg: its take-off angle, NaN where it means nothing. snr_db: median SNR in 2500 Hz of that
-    direction; need_db: what the emission needs in it. power_w: of the sender. noise_place: kind of place the
-    receiver stands in, fam_db: its external noise figure.
+    direction; need_db: what the emission needs in it. power_w: of the sender. noise_level: man-made
+    noise around the receiver, fam_db: its external noise figure.
     """
 
     terms: tuple[Term, ...]
@@ -123,7 +124,7 @@ class Ledger:
     snr_db: float
     need_db: float
     power_w: float
-    noise_place: str
+    noise_level: NoiseLevel
     fam_db: float
 
     @property
@@ -189,7 +190,7 @@ def ledger_of(found: Computed) -> Ledger:
         snr_db=snr,
         need_db=found.need_db,
         power_w=sender.power_w,
-        noise_place=receiver.noise,
+        noise_level=receiver.noise,
         fam_db=fam,
     )
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from propagation.wording.quantities import decibels, level, listed, take_off, watts
+from propagation.wording.quantities import decibels, level, listed, noise_level, take_off, watts
 
 if TYPE_CHECKING:
     from propagation.advice.ledger import Ledger, Term, TermEnd, TermName
@@ -85,7 +85,9 @@ def note(account: Ledger, term: Term) -> str:
             return "F2 layer"
         case "noise":
             where = "at the far end" if account.towards_far_end else "at home"
-            return f"{where}, {account.noise_place}; external noise figure {account.fam_db:.0f} dB"
+            return (
+                f"{where}, {noise_level(account.noise_level)}; external noise figure {account.fam_db:.0f} dB"
+            )
         case "need":
             return f"{level(account.need_db)} in 2500 Hz"
         case _:

@@ -26,8 +26,7 @@ from propagation.spectrum.bands import BANDS, Band, itu_region, segment_mhz
 from propagation.spectrum.modes import Mode
 from propagation.spectrum.national import National
 from propagation.station.friends import Friend
-from propagation.station.hours import AWAKE, awake_minutes
-from propagation.station.station import Station
+from propagation.station.station import AWAKE, Station, awake_minutes
 from propagation.station.terminals import Terminal
 
 STEP: Final = np.timedelta64(900, "s")  # grid of the search: appointments begin on quarter hours

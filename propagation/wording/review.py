@@ -27,8 +27,6 @@ from propagation.logbook.review import (
 )
 from propagation.signal.rays.causes import CAUSES
 from propagation.wording.causes import clause
-from propagation.wording.conditions import day_sentence
-from propagation.wording.people import whom_words
 from propagation.wording.plan import gain_sentence
 from propagation.wording.quantities import (
     band_title,
@@ -44,7 +42,9 @@ from propagation.wording.quantities import (
     percent,
     reached,
     sentence,
+    whom_words,
 )
+from propagation.wording.sky import day_sentence
 from propagation.wording.station_offset import learnt_words
 
 MOST_SURPRISES: Final = 5  # told in the summary

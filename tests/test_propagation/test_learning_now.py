@@ -27,7 +27,7 @@ from propagation.space_weather.state.conditions import built_in
 from propagation.station import station as stations
 from propagation.station.far_ends import USUAL, FarEnds
 from propagation.station.terminals import far_terminal, own_terminal
-from propagation.wording import outing_estimate as say
+from propagation.wording import outing as say
 
 ROOT = Path(__file__).resolve().parents[2]
 NOON = np.datetime64("2026-03-20T12:00:00")

@@ -33,7 +33,7 @@ from propagation.logbook.review import (
 )
 from propagation.space_weather.state import conditions
 from propagation.wording import review as story
-from propagation.wording.conditions import day_sentence
+from propagation.wording.sky import day_sentence
 from propagation.wording.station_offset import learnt_words
 
 DEMO_LOG = ROOT / "fixtures" / "demo" / "ridge_day.adi"

@@ -20,7 +20,7 @@ from propagation.space_weather.state.conditions import Conditions, typed_in
 from propagation.space_weather.state.event_absorption import fading_xray_w_m2
 from propagation.station.station import Station
 from propagation.station.terminals import Terminals
-from propagation.wording.events import event_clause, event_sentence, event_short
+from propagation.wording.sky import event_clause, event_sentence, event_short
 
 START = np.datetime64("2026-03-20T10:00", "s")
 PEAK = np.datetime64("2026-03-20T11:07", "s")  # between two half hours, and two tens

@@ -16,8 +16,7 @@ from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import station
 from propagation.station.terminals import Terminals, far_terminal, own_terminal
-from propagation.wording.ledger import term_words
-from propagation.wording.why import both_point, why_sentences
+from propagation.wording.why import both_point, term_words, why_sentences
 
 pytestmark = pytest.mark.slow  # all of them share the accounts of some 140 cells
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from propagation.wording.events import event_sentence
+from propagation.wording.sky import event_sentence
 
 if TYPE_CHECKING:
     from propagation.advice.events import Event

@@ -213,7 +213,7 @@ def _conditions(result: Forecast) -> str:
 
 def _event(event: Event | None, wanted: int) -> list[str]:
     """The flare or proton event that comes over the path, before all else."""
-    from propagation.wording.events import event_sentence
+    from propagation.wording.sky import event_sentence
 
     return [] if event is None else [event_sentence(event, wanted)]
 
@@ -342,7 +342,7 @@ def _pair(found: Beside) -> tuple[FloatArray, FloatArray]:
 
 def _told(found: Beside, *, plain: bool) -> tuple[list[str], list[str]]:
     """The hours, as a table or in sentences, and what follows from them."""
-    from propagation.wording.two_places import hour_sentences, hours_table, place_sentences
+    from propagation.wording.comparison import hour_sentences, hours_table, place_sentences
 
     first = found.results[0]
     bands = [band.name for band in first.bands]
@@ -371,7 +371,7 @@ def _compared_plain(found: Beside) -> list[str]:
 def _compared_data(found: Beside) -> dict[str, object]:
     """For JSON: the other side's chances at the times of the first, and what each day is worth."""
     from propagation.advice.region_chance import chance
-    from propagation.wording.two_places import place_sentences
+    from propagation.wording.comparison import place_sentences
 
     other = found.results[1]
     promised, position = chance(other), other.station.site.position

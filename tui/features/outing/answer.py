@@ -32,7 +32,7 @@ from propagation.signal.chances.forecast import Forecast
 from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station.terminals import Terminal, Terminals
-from propagation.wording.outing_estimate import better_words, estimate_words, stands_words, why_words
+from propagation.wording.outing import better_words, estimate_words, stands_words, why_words
 from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.day_forecast import conditions_for
 from tui.app.plan_answer import view_of

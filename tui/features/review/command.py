@@ -318,8 +318,7 @@ def _rows(found: Review) -> Iterator[dict[str, object]]:
 
 
 def _outing(outing: Outing) -> dict[str, object]:
-    from propagation.wording.people import whom_words
-    from propagation.wording.quantities import sentence
+    from propagation.wording.quantities import sentence, whom_words
     from propagation.wording.review import hindsight_words
 
     plan = outing.plan

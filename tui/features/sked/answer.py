@@ -18,7 +18,7 @@ from propagation.advice.sked import (
 from propagation.advice.sked import Sked as Found
 from propagation.base.units import as_float
 from propagation.geo import places
-from propagation.station.hours import AWAKE
+from propagation.station.station import AWAKE
 from propagation.wording.sked import (
     days_words,
     events,

@@ -6,9 +6,16 @@ from typing import Final
 
 from propagation.advice.why import Why, why
 from propagation.station.terminals import Terminals
-from propagation.wording.ledger import direction, lines, note, term_short
 from propagation.wording.quantities import sentence
-from propagation.wording.why import change_words, near_far_words, why_sentences
+from propagation.wording.why import (
+    change_words,
+    direction,
+    ledger_lines,
+    near_far_words,
+    note,
+    term_short,
+    why_sentences,
+)
 from tui.app.choice import Cursor
 from tui.app.day_forecast import DayForecast
 from tui.features.why.view import LedgerLine, LedgerView, WhyView
@@ -33,7 +40,7 @@ def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
         causes=tuple(cause for cause in found.causes if cause.cause != "open"),
         changes=tuple((change_words(change), change.chance) for change in found.helpful),
         near_and_far=_near_and_far(found),
-        says=tuple(on_screen(line) for line in (*why_sentences(found), *lines(found.ledger))),
+        says=tuple(on_screen(line) for line in (*why_sentences(found), *ledger_lines(found.ledger))),
     )
 
 

@@ -61,7 +61,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _data(result: Forecast, found: Why) -> dict[str, object]:
-    from propagation.wording import ledger as lines
+    from propagation.wording import why as say_why
     from propagation.wording.why import change_words, near_far_sentence
     from tui.kit.event_data import event_data
 
@@ -80,13 +80,13 @@ def _data(result: Forecast, found: Why) -> dict[str, object]:
         "route": found.route,
         "way": account.mode,
         "elevation_deg": account.elevation_deg,
-        "direction": lines.direction(account),
+        "direction": say_why.direction(account),
         "margin_db": account.margin_db,
         "ledger": [
             {
-                "term": lines.term_words(term.name, term.end),
+                "term": say_why.term_words(term.name, term.end),
                 "db": term.db,
-                "note": lines.note(account, term),
+                "note": say_why.note(account, term),
                 "cause": term.cause,
             }
             for term in account.terms
@@ -128,7 +128,7 @@ def _conditions(result: Forecast, found: Why) -> str:
 
 
 def _terms(found: Why) -> list[Term]:
-    from propagation.wording.ledger import LEAST_DB
+    from propagation.wording.why import LEAST_DB
 
     return [term for term in found.ledger.terms if abs(term.db) >= LEAST_DB]
 
@@ -138,10 +138,10 @@ def _causes(found: Why) -> list[Weighted]:
 
 
 def _text(result: Forecast, found: Why) -> str:
-    from propagation.wording import ledger as lines_of
+    from propagation.wording import why as say_why
     from propagation.wording.causes import short
-    from propagation.wording.events import event_sentence
     from propagation.wording.quantities import sentence
+    from propagation.wording.sky import event_sentence
     from propagation.wording.why import (
         causes_sentence,
         change_words,
@@ -156,9 +156,9 @@ def _text(result: Forecast, found: Why) -> str:
     lines = [*(line for text in head for line in _wrap(text)), "", *_wrap(margin_sentence(found))]
     rows = [
         [
-            f"  {lines_of.term_words(term.name, term.end)}",
+            f"  {say_why.term_words(term.name, term.end)}",
             say.level_figure(term.db),
-            lines_of.note(account, term),
+            say_why.note(account, term),
         ]
         for term in _terms(found)
     ]
@@ -179,11 +179,11 @@ def _text(result: Forecast, found: Why) -> str:
 
 
 def _plain(result: Forecast, found: Why) -> str:
-    from propagation.wording import ledger as lines_of
+    from propagation.wording import why as say_why
     from propagation.wording.why import cause_line, why_sentences
 
     lines = [f"{_heading(result, found)}."]
-    lines += lines_of.lines(found.ledger)
+    lines += say_why.ledger_lines(found.ledger)
     lines += [cause_line(row) for row in _causes(found)]
     lines += why_sentences(found)
     return "\n".join([*lines, f"{_conditions(result, found)}."])

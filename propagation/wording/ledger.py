@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from propagation.wording.experience import error_words
 from propagation.wording.quantities import decibels, level, listed, take_off, watts
 
 if TYPE_CHECKING:
@@ -100,7 +101,7 @@ def lines(account: Ledger) -> list[str]:
             beside = note(account, term)
             name = term_words(term.name, term.end)
             told.append(f"{name}: {level(term.db)}{f' ({beside})' if beside else ''}.")
-    return [*told, f"Margin: {level(account.margin_db)}."]
+    return [*told, f"Margin: {level(account.margin_db)}, {error_words(account.experience)}."]
 
 
 def direction(account: Ledger) -> str:

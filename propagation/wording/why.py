@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from propagation.wording.causes import clause, short, without
+from propagation.wording.experience import error_words, experience_sentence, whole_sentence
 from propagation.wording.quantities import (
     MODE_WORDS,
     band_title,
@@ -123,7 +124,7 @@ def ledger_lines(account: Ledger) -> list[str]:
             beside = note(account, term)
             name = term_words(term.name, term.end)
             told.append(f"{name}: {level(term.db)}{f' ({beside})' if beside else ''}.")
-    return [*told, f"Margin: {level(account.margin_db)}."]
+    return [*told, f"Margin: {level(account.margin_db)}, {error_words(account.experience)}."]
 
 
 def direction(account: Ledger) -> str:
@@ -148,7 +149,8 @@ def why_sentences(found: Why) -> list[str]:
     """The answer in plain sentences, without the ledger's lines."""
     lines = [] if found.event is None else [event_sentence(found.event, found.wanted)]
     lines.append(f"{band_title(found.band)} to {found.target} at {clock(found.time)} UTC: {verdict(found)}.")
-    lines += [causes_sentence(found), margin_sentence(found), *change_sentences(found)]
+    lines += [causes_sentence(found), margin_sentence(found)]
+    lines += [experience_sentence(found.ledger.experience), whole_sentence(), *change_sentences(found)]
     if found.near_far is not None:
         lines.append(near_far_sentence(found.near_far))
     return lines
@@ -174,7 +176,7 @@ def margin_sentence(found: Why) -> str:
     place = f" ({found.place})" if found.wanted else ""
     return (
         f"The weaker direction, {direction(account)}, {by}{place}, ends "
-        f"{margin_words(account.margin_db)} on the median day"
+        f"{margin_words(account.margin_db)} on the median day ({error_words(account.experience)})"
         + (f"; the largest losses that could be less: {losses}." if losses else ".")
     )
 

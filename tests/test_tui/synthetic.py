@@ -169,7 +169,8 @@ def why_view(band: str = "20m", when: np.datetime64 = NOW) -> WhyView:
                 LedgerLine("focusing", 2.1),
                 LedgerLine("noise", 146.8, "residential, 14.23 MHz, 2500 Hz", base=True),
                 LedgerLine("SSB needs", -4.0, base=True),
-            )
+            ),
+            "margin (+-9 dB)",
         ),
         chance=0.62,
         causes=(
@@ -186,6 +187,7 @@ def why_view(band: str = "20m", when: np.datetime64 = NOW) -> WhyView:
         ),
         near_and_far="Stations nearer than 1,450 km lie inside the skip: the layer throws this frequency "
         "over their heads.",
+        experience="Levels agree with 253 measured hours of such paths to +-9 dB.",
         says=("20 m to Uruguay at 12:00 UTC: 6 days in 10.", "Margin: +5.3 dB."),
     )
 

@@ -6,6 +6,7 @@ from typing import Final
 
 from propagation.advice.why import Why, why
 from propagation.station.terminals import Terminals
+from propagation.wording.experience import error_words, experience_short
 from propagation.wording.quantities import sentence
 from propagation.wording.why import (
     change_words,
@@ -40,6 +41,7 @@ def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
         causes=tuple(cause for cause in found.causes if cause.cause != "open"),
         changes=tuple((change_words(change), change.chance) for change in found.helpful),
         near_and_far=_near_and_far(found),
+        experience=experience_short(found.ledger.experience),
         says=tuple(on_screen(line) for line in (*why_sentences(found), *ledger_lines(found.ledger))),
     )
 
@@ -57,4 +59,5 @@ def _ledger(found: Why) -> LedgerView:
         )
         for term in account.terms
     )
-    return LedgerView(terms, "margin", f"{account.mode}, {direction(account)}")
+    total = f"margin ({error_words(account.experience)})"
+    return LedgerView(terms, total, f"{account.mode}, {direction(account)}")

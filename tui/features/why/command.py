@@ -11,6 +11,7 @@ from tui.app import clock, command_base, forecast_options
 
 if TYPE_CHECKING:
     from propagation.advice.cause_weights import Weighted
+    from propagation.advice.experience import Experience
     from propagation.advice.ledger import Term
     from propagation.advice.why import Why
     from propagation.signal.chances.forecast import Forecast
@@ -82,6 +83,7 @@ def _data(result: Forecast, found: Why) -> dict[str, object]:
         "elevation_deg": account.elevation_deg,
         "direction": say_why.direction(account),
         "margin_db": account.margin_db,
+        "experience": _experience_data(account.experience),
         "ledger": [
             {
                 "term": say_why.term_words(term.name, term.end),
@@ -116,6 +118,28 @@ def _data(result: Forecast, found: Why) -> dict[str, object]:
     }
 
 
+def _experience_data(found: Experience) -> dict[str, object]:
+    """The measured hours of paths like this one; what has no meaning is null."""
+    from propagation.advice.experience import classes
+    from propagation.wording.experience import experience_sentence
+
+    all_hours, all_error_db = classes().whole
+    return {
+        "text": experience_sentence(found),
+        "standing": found.standing,
+        "hours": found.hours,
+        "circuits": found.circuits,
+        "error_db": found.error_db,
+        "from_km": found.from_km,
+        "to_km": found.to_km,
+        "from_mhz": found.from_mhz,
+        "to_mhz": found.to_mhz,
+        "light": "day" if found.day else "night",
+        "all_hours": all_hours,
+        "all_error_db": all_error_db,
+    }
+
+
 def _heading(result: Forecast, found: Why) -> str:
     return (
         f"{say.band_title(found.band)} to {found.target}, {say.day_month(found.time)}, "
@@ -140,6 +164,7 @@ def _causes(found: Why) -> list[Weighted]:
 def _text(result: Forecast, found: Why) -> str:
     from propagation.wording import why as say_why
     from propagation.wording.causes import short
+    from propagation.wording.experience import error_words, experience_sentence, whole_sentence
     from propagation.wording.quantities import sentence
     from propagation.wording.sky import event_sentence
     from propagation.wording.why import (
@@ -162,9 +187,10 @@ def _text(result: Forecast, found: Why) -> str:
         ]
         for term in _terms(found)
     ]
-    rows.append(["  margin", say.level_figure(account.margin_db), "dB"])
+    rows.append(["  margin", say.level_figure(account.margin_db), f"dB, {error_words(account.experience)}"])
     wide = max(len(row[0]) for row in rows)
     lines += [f"{name:<{wide}}  {db:>7}  {note}".rstrip() for name, db, note in rows]
+    lines += ["", *_wrap(f"{experience_sentence(account.experience)} {whole_sentence()}")]
     lines += ["", "Causes by weight, and the chance if that one were harmless:"]
     for cause in _causes(found):
         bar, share = "█" * round(cause.weight * BAR), say.percent(cause.weight)

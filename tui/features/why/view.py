@@ -58,6 +58,7 @@ class WhyView:
     causes: tuple[Weighted, ...]  # largest first, "open" left out
     changes: tuple[tuple[str, float], ...] = ()  # (what would be different, chance then)
     near_and_far: str = ""  # why far ones are heard and near ones are not
+    experience: str = ""  # how many hours of paths like it were measured, and how well levels agree
     says: tuple[str, ...] = ()  # the answer and the ledger in sentences
 
 

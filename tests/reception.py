@@ -14,7 +14,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from propagation.base.units import FloatArray
+from propagation.base.units import FloatArray, as_float
 from propagation.geo import great_circle
 from propagation.geo.locator import position_of
 from propagation.signal.chances.many_circuits import Rows, many_circuits
@@ -178,7 +178,7 @@ def reliability(promised: FloatArray, table: BeaconMonth, bins: int = 10) -> Rel
     place = np.minimum((promised * bins).astype(np.int64), bins - 1).ravel()
 
     def per_bin(values: FloatArray) -> FloatArray:
-        return np.bincount(place, values.ravel(), minlength=bins)
+        return as_float(np.bincount(place, values.ravel(), minlength=bins))
 
     days = per_bin(active)
     known = np.where(days > 0.0, days, np.nan)
@@ -219,7 +219,7 @@ class WorldDay:
 
     def of(self, band: str) -> FloatArray:
         """Residuals of a band, distances x 24."""
-        return self.residual[self.bands.index(band)]
+        return as_float(self.residual[self.bands.index(band)])
 
     def mean_residual(self, bands: tuple[str, ...] = SCORED_BANDS) -> float:
         """Mean absolute residual [nepers] of some bands."""
@@ -298,7 +298,7 @@ def _world_chance(
     mhz = np.array([WORLD_BANDS_MHZ[band] for band in bands])[:, None, None, None, None]
     times = WORLD_DAY + seconds * np.timedelta64(1, "s")
     chance, _ = _chance(tx, rx, times, np.broadcast_to(mhz, shape).ravel(), WORLD_DBM, conditions, "rural")
-    return chance.reshape(shape).mean(axis=(2, 3))
+    return as_float(chance.reshape(shape).mean(axis=(2, 3)))
 
 
 # --- two far countries, a month ----------------------------------------------------------------------------

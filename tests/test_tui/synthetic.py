@@ -7,6 +7,7 @@ import numpy as np
 from propagation.advice.cause_weights import Weighted
 from propagation.advice.switching import Stay
 from propagation.advice.windows import Window
+from propagation.base.units import as_float
 from propagation.signal.rays.causes import CODE
 from tui.features.antenna.view import AntennaBand, AntennaView
 from tui.features.reach.view import ReachView, SkipView
@@ -128,7 +129,7 @@ def hop_view(band: str = "20m", when: np.datetime64 = NOW) -> HopView:
         phase = (x % hop) / hop
         landing = np.arange(1, hops + 1) * hop
         take_off = float(np.degrees(np.arctan2(height * 2, hop / 2)))
-        return Ray(name, x, height * (1 - np.abs(2 * phase - 1)), take_off, level, landing)
+        return Ray(name, x, height * (1 - np.abs(2 * phase - 1)), take_off, level, as_float(landing))
 
     return HopView(
         band=band,

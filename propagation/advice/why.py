@@ -14,7 +14,7 @@ from typing import Final, Literal
 import numpy as np
 
 from propagation.advice.cause_weights import Reasons, Weighted, narrower, reasons
-from propagation.advice.events import BARELY, Event, event_at
+from propagation.advice.events import BARELY, AbsorptionEvent, event_at
 from propagation.advice.ledger import Ledger, ledger
 from propagation.advice.recompute import request_of
 from propagation.advice.region_chance import chance as chances
@@ -236,7 +236,7 @@ HELPS: Final = 0.03  # of chance, from which a change is said to help (ours)
 
 
 @dataclass(frozen=True)
-class Why:
+class Explanation:
     """The answer for one band, time and target; `chance` is the target's, 0 where the licence forbids.
 
     wanted: contacts asked of a region, 0 for a place. limit: what the band's lane says, "open" from 5 days in
@@ -255,7 +255,7 @@ class Why:
     reasons: Reasons
     changes: tuple[Change, ...]
     near_far: NearFar | None
-    event: Event | None = None
+    event: AbsorptionEvent | None = None
 
     @property
     def causes(self) -> tuple[Weighted, ...]:
@@ -312,7 +312,7 @@ def why(
     near_far: bool = True,
     what_if: bool = True,
     other_way: bool = False,
-) -> Why:
+) -> Explanation:
     """Everything about one cell of a forecast (indices); the forecast's later times serve the next opening.
 
     The ledger is of the better way to the point spoken of, or of the other one where that is asked for.
@@ -322,7 +322,7 @@ def why(
     found = reasons(result, terminals, band, time)
     chance = chance_of(result, band, time)
     limit: Cause = CAUSES[int(outlook(result).limit[time, band])]
-    return Why(
+    return Explanation(
         band=result.bands[band].name,
         time=result.times[time],
         target=result.target.name,

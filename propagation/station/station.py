@@ -140,7 +140,7 @@ class Rig:
 
 
 @dataclass(frozen=True)
-class Limits:
+class LicenceLimits:
     """What the operator may use: a country's limits, a list of bands (empty: all), a power limit [W]."""
 
     national: str = ""
@@ -195,7 +195,7 @@ class Station:
     antenna: AntennaSpec = field(default_factory=AntennaSpec)
     feedline: FeedlineSpec = field(default_factory=FeedlineSpec)
     far_end: FarEnd = field(default_factory=FarEnd)
-    limits: Limits = field(default_factory=Limits)
+    limits: LicenceLimits = field(default_factory=LicenceLimits)
     people: WhoAnswers = field(default_factory=WhoAnswers)
 
     def usable(self, band: band_plan.Band, mode: Mode | str | None = None) -> bool:
@@ -220,7 +220,7 @@ _TABLES: Final = {
     "antenna": AntennaSpec,
     "feedline": FeedlineSpec,
     "far_end": FarEnd,
-    "limits": Limits,
+    "limits": LicenceLimits,
     "people": WhoAnswers,
 }
 _PLACE_KEYS: Final = ("locator", "lat", "lon")  # how the file gives the position

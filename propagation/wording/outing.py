@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.outing_estimate import Estimate, Event, Moved
+from propagation.advice.outing_estimate import Estimate, EstimateShift, OutingEvent
 from propagation.geo.great_circle import distance_km
 from propagation.geo.locator import Position
 from propagation.wording.quantities import band_title, clock, counted, listed
@@ -73,7 +73,7 @@ def stands_words(why: str) -> str:
     return f"The plan stands: {why}."
 
 
-def why_words(found: Estimate, events: Sequence[Event], site: Position, band: str, busy: float) -> str:
+def why_words(found: Estimate, events: Sequence[OutingEvent], site: Position, band: str, busy: float) -> str:
     """What moved most and what says so; that nothing can be told yet, where nothing moved.
 
     band: in use. busy: how many answered there against what is expected of all bands as it now seems.
@@ -108,7 +108,7 @@ def _signed(value: float) -> str:
     return "0" if abs(value) < AS_USUAL else f"{value:+.0f}".replace("-", "\N{MINUS SIGN}")
 
 
-def _told(name: str, moved: Moved) -> str:
+def _told(name: str, moved: EstimateShift) -> str:
     up, by = moved.by > 0.0, moved.mean - moved.before
     size = f"{abs(by):.0f}" if abs(by) >= 1.0 else "1"
     if name == "layer":
@@ -120,7 +120,7 @@ def _told(name: str, moved: Moved) -> str:
     return f"the noise is about {size} dB {'over' if up else 'under'} what is assumed"
 
 
-def _evidence(events: Sequence[Event], good: bool, site: Position) -> tuple[str, bool]:
+def _evidence(events: Sequence[OutingEvent], good: bool, site: Position) -> tuple[str, bool]:
     """The events that speak for better, or for worse, and whether they are several."""
     contacts = [event for event in events if event.kind == "contact"]
     if contacts and (good or len(contacts) == len(events)):

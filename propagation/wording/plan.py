@@ -39,13 +39,13 @@ from propagation.wording.windows import edge_words, left_out_words, route_and_mo
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from propagation.advice.plan_day import DayPlan, Expected, Leave, Step
+    from propagation.advice.plan_day import DayPlan, Expectation, Leave, Step
 
 NO_BAND = "No band is worth the try in these hours."
 LITTLE = 0.1  # share of gain under which switching is said to be worth little (ours)
 
 
-def expect_words(expect: Sequence[Expected]) -> str:
+def expect_words(expect: Sequence[Expectation]) -> str:
     """Whom to expect, of every target."""
     return "; ".join(
         (whom_words(one.parts) or f"hardly anybody of {one.target}")

@@ -21,7 +21,7 @@ from propagation.wording.quantities import (
 if TYPE_CHECKING:
     import numpy as np
 
-    from propagation.advice.events import Event
+    from propagation.advice.events import AbsorptionEvent
     from propagation.advice.sky import LayerFigures, MeasuredFigures, SkyEffects
     from propagation.logbook.review import DayConditions, Known
     from propagation.space_weather.state.conditions import Conditions
@@ -186,38 +186,38 @@ def _span(names: tuple[str, ...]) -> str:
     return f"{band_title(names[0]).removesuffix(' m')} to {band_title(names[-1])}"
 
 
-def event_name(one: Event) -> str:
+def event_name(one: AbsorptionEvent) -> str:
     """The event with its size: `a solar flare (class X1.0)`, `solar protons (S3) over the polar cap`."""
     if one.kind == "polar cap":
         return f"solar protons{f' ({one.name})' if one.name else ''} over the polar cap"
     return f"a solar flare{f' (class {one.name})' if one.name else ''}"
 
 
-def event_clause(one: Event, band: str) -> str:
+def event_clause(one: AbsorptionEvent, band: str) -> str:
     """The event as what stands in the way on a band, and until when."""
     cost = one.costs(band)
     what = f"{decibels(cost)} of the signal" if 0.0 < cost < WHOLE_DB else "all of the signal"
     return f"{event_name(one)} {_verb(one, 'take')} {what} {_how_long(one)}"
 
 
-def event_sentence(one: Event, wanted: int = 0) -> str:
+def event_sentence(one: AbsorptionEvent, wanted: int = 0) -> str:
     """The event, what it takes, and what to do: wait, use a higher band, or turn where it does not reach."""
     what = f"{event_name(one)} {_taken(one, bands_words(one.taken))} at {clock(one.time)} UTC"
     return sentence(f"{what}: {_advice(one, wanted)}")
 
 
-def event_short(one: Event) -> str:
+def event_short(one: AbsorptionEvent) -> str:
     """The same for a headline: `Flare X1.0 takes 80 to 20 m until about 13:10`."""
     head = "Solar protons" if one.kind == "polar cap" else "Flare"
     name = f"{head} {one.name}" if one.name else head
     return f"{name} {_taken(one, 'every band' if one.lead is None else _span(one.taken))} {_how_long(one)}"
 
 
-def _verb(one: Event, verb: str) -> str:
+def _verb(one: AbsorptionEvent, verb: str) -> str:
     return verb if one.kind == "polar cap" else f"{verb}s"  # the protons are many
 
 
-def _taken(one: Event, bands: str) -> str:
+def _taken(one: AbsorptionEvent, bands: str) -> str:
     """What the event takes, and what it costs a band that is left."""
     parts = [f"{_verb(one, 'take')} {bands}"] if one.taken else []
     if one.dented is not None:
@@ -225,13 +225,13 @@ def _taken(one: Event, bands: str) -> str:
     return " and ".join(parts)
 
 
-def _how_long(one: Event) -> str:
+def _how_long(one: AbsorptionEvent) -> str:
     if one.until is not None:
         return f"until about {clock(one.until)}"
     return "for hours to days" if one.kind == "polar cap" else "for about an hour"
 
 
-def _advice(one: Event, wanted: int) -> str:
+def _advice(one: AbsorptionEvent, wanted: int) -> str:
     protons = one.kind == "polar cap"
     spared = "paths away from the poles are spared" if protons else "paths in the dark are spared"
     wait = "they last for hours to days" if protons else f"wait {_how_long(one).removeprefix('for ')}"

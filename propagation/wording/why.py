@@ -31,7 +31,7 @@ from propagation.wording.windows import route_and_mode
 if TYPE_CHECKING:
     from propagation.advice.cause_weights import Weighted
     from propagation.advice.ledger import Ledger, Term, TermEnd, TermName
-    from propagation.advice.why import Change, NearFar, Why
+    from propagation.advice.why import Change, Explanation, NearFar
 
 LEAST_DB: Final = 0.05  # dB, a term that rounds to nothing has no line
 
@@ -145,7 +145,7 @@ def could_be_less(account: Ledger) -> str:
     )
 
 
-def why_sentences(found: Why) -> list[str]:
+def why_sentences(found: Explanation) -> list[str]:
     """The answer in plain sentences, without the ledger's lines."""
     lines = [] if found.event is None else [event_sentence(found.event, found.wanted)]
     lines.append(f"{band_title(found.band)} to {found.target} at {clock(found.time)} UTC: {verdict(found)}.")
@@ -156,7 +156,7 @@ def why_sentences(found: Why) -> list[str]:
     return lines
 
 
-def verdict(found: Why) -> str:
+def verdict(found: Explanation) -> str:
     """The chance, and what limits it most; a flare or a proton event stands before the chance."""
     chance = reached(found.chance, found.wanted)
     if found.event is not None:
@@ -168,7 +168,7 @@ def verdict(found: Why) -> str:
     return f"open, {chance}" if found.limit == "open" else f"{chance}; {clause(found.limit)}"
 
 
-def margin_sentence(found: Why) -> str:
+def margin_sentence(found: Explanation) -> str:
     """The strongest mode of the weaker direction, its margin, and the largest losses that could be less."""
     account = found.ledger
     losses = could_be_less(account)
@@ -181,7 +181,7 @@ def margin_sentence(found: Why) -> str:
     )
 
 
-def causes_sentence(found: Why) -> str:
+def causes_sentence(found: Explanation) -> str:
     """What is missing, by weight, and the chance with the heaviest cause taken away."""
     named = found.named[:4]
     if not named:
@@ -198,7 +198,7 @@ def causes_sentence(found: Why) -> str:
     )
 
 
-def both_point(found: Why) -> str:
+def both_point(found: Explanation) -> str:
     """Why the lane names another limit than the cause that weighs most; empty where they are one."""
     lane, heaviest = found.limit, found.heaviest
     layers = ("above the MUF", "skip zone")
@@ -233,7 +233,7 @@ def change_words(one: Change) -> str:
     return f"{MODE_WORDS[one.mode[0]]} instead of {MODE_WORDS[one.mode[1]]}"
 
 
-def change_sentences(found: Why) -> list[str]:
+def change_sentences(found: Explanation) -> list[str]:
     """What would change it, and what would hardly."""
     lines = []
     if found.helpful:

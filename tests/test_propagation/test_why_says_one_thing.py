@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
-from propagation.advice.why import Why, better_route, why
+from propagation.advice.why import Explanation, better_route, why
 from propagation.signal.chances.forecast import ROUTES, Forecast
 from propagation.signal.rays.causes import CAUSES
 from propagation.space_weather.state import conditions
@@ -28,7 +28,7 @@ CELLS_EACH = 8
 
 
 @cache
-def cells() -> list[tuple[Forecast, int, int, Why]]:
+def cells() -> list[tuple[Forecast, int, int, Explanation]]:
     """Some 140 cells: nine places, two antennas, three modes, 5 to 100 W, any month, three solar levels."""
     rng = np.random.default_rng(20)
     found = []

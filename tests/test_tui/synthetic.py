@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from propagation.advice.cause_weights import Weighted
-from propagation.advice.switching import Stay
+from propagation.advice.switching import BandStay
 from propagation.advice.windows import Window
 from propagation.base.units import as_float
 from propagation.signal.rays.causes import CODE
@@ -106,7 +106,9 @@ def day_view(target: str = "Uruguay", bands: tuple[str, ...] = BANDS) -> DayView
         home=sun_day("here", 4.0, 16.5),
         far=sun_day("there", 9.5, 22.0),
         plan=(
-            Stay("20m", DAY + np.timedelta64(8 * 3600, "s"), DAY + np.timedelta64(10 * 3600, "s"), 0.0, 0.0),
+            BandStay(
+                "20m", DAY + np.timedelta64(8 * 3600, "s"), DAY + np.timedelta64(10 * 3600, "s"), 0.0, 0.0
+            ),
         ),
         setup=tuple(f"coil {6.0 - i * 0.5:.1f} uH, two radials raised" for i in range(len(bands))),
         radiated_share=np.linspace(0.01, 0.3, len(bands)),

@@ -10,7 +10,7 @@ from propagation.advice.calendar import calendar_text
 from propagation.advice.sked import (
     DAYS,
     Party,
-    Slot,
+    SkedSlot,
     party_of_friend,
     party_of_station,
     sked,
@@ -124,7 +124,7 @@ def _view(found: Found, now: np.datetime64) -> SkedView:
     )
 
 
-def _slot(slot: Slot, found: Found, now: np.datetime64) -> SlotView:
+def _slot(slot: SkedSlot, found: Found, now: np.datetime64) -> SlotView:
     return SlotView(
         slot.start,
         slot.end,

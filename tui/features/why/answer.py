@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from propagation.advice.why import Why, why
+from propagation.advice.why import Explanation, why
 from propagation.station.terminals import Terminals
 from propagation.wording.experience import error_words, experience_short
 from propagation.wording.quantities import sentence
@@ -46,12 +46,12 @@ def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
     )
 
 
-def _near_and_far(found: Why) -> str:
+def _near_and_far(found: Explanation) -> str:
     """Near and far beside each other, without the band and hour that stand above it."""
     return on_screen(sentence(near_far_words(found.near_far))) if found.near_far is not None else ""
 
 
-def _ledger(found: Why) -> LedgerView:
+def _ledger(found: Explanation) -> LedgerView:
     account = found.ledger
     terms = tuple(
         LedgerLine(

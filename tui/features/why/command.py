@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from propagation.advice.cause_weights import Weighted
     from propagation.advice.experience import Experience
     from propagation.advice.ledger import Term
-    from propagation.advice.why import Why
+    from propagation.advice.why import Explanation
     from propagation.signal.chances.forecast import Forecast
     from tui.app.command_base import Subparsers
 
@@ -61,7 +61,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _data(result: Forecast, found: Why) -> dict[str, object]:
+def _data(result: Forecast, found: Explanation) -> dict[str, object]:
     from propagation.wording import why as say_why
     from propagation.wording.why import change_words, near_far_sentence
     from tui.kit.event_data import event_data
@@ -140,28 +140,28 @@ def _experience_data(found: Experience) -> dict[str, object]:
     }
 
 
-def _heading(result: Forecast, found: Why) -> str:
+def _heading(result: Forecast, found: Explanation) -> str:
     return (
         f"{say.band_title(found.band)} to {found.target}, {say.day_month(found.time)}, "
         f"{say.clock(found.time)} UTC; {result.mode.name}, {say.watts(result.power_w)}"
     )
 
 
-def _conditions(result: Forecast, found: Why) -> str:
+def _conditions(result: Forecast, found: Explanation) -> str:
     return f"Conditions: {command_base.conditions_words(result.conditions, found.time)}"
 
 
-def _terms(found: Why) -> list[Term]:
+def _terms(found: Explanation) -> list[Term]:
     from propagation.wording.why import LEAST_DB
 
     return [term for term in found.ledger.terms if abs(term.db) >= LEAST_DB]
 
 
-def _causes(found: Why) -> list[Weighted]:
+def _causes(found: Explanation) -> list[Weighted]:
     return [row for row in found.causes if row.weight >= LEAST_WEIGHT]
 
 
-def _text(result: Forecast, found: Why) -> str:
+def _text(result: Forecast, found: Explanation) -> str:
     from propagation.wording import why as say_why
     from propagation.wording.causes import short
     from propagation.wording.experience import error_words, experience_sentence, whole_sentence
@@ -204,7 +204,7 @@ def _text(result: Forecast, found: Why) -> str:
     return "\n".join(lines).rstrip()
 
 
-def _plain(result: Forecast, found: Why) -> str:
+def _plain(result: Forecast, found: Explanation) -> str:
     from propagation.wording import why as say_why
     from propagation.wording.why import cause_line, why_sentences
 

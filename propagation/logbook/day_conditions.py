@@ -16,9 +16,10 @@ from propagation.base.record import shifted
 from propagation.base.store import Store, StoreError
 from propagation.base.units import TimeArray
 from propagation.space_weather.indices.solar_history import DAY, solar_history
+from propagation.space_weather.sources.hosts import OBSERVING
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.hand_entry import entries_of
-from propagation.space_weather.state.stored_conditions import OBSERVED_ORDER, readings_of
+from propagation.space_weather.state.stored_conditions import readings_of
 
 Known = Literal["measured", "typed in", "month only", "not known"]
 _HOURS: Final = np.arange(0, 24, 3).astype("timedelta64[h]")
@@ -54,8 +55,8 @@ NOTHING_STORED: Final = Measured(np.array([], dtype="datetime64[D]"), np.array([
 def measured_days(store: Store, now: np.datetime64) -> Measured:
     """What the stored copies and typed-in facts tell of; damaged ones tell of nothing."""
     readings, _, _ = readings_of(store, now)
-    flux = [readings[name].flux_sfu.times for name in OBSERVED_ORDER if name in readings]
-    kp = [readings[name].kp.times for name in OBSERVED_ORDER if name in readings]
+    flux = [readings[name].flux_sfu.times for name in OBSERVING if name in readings]
+    kp = [readings[name].kp.times for name in OBSERVING if name in readings]
     try:
         typed = entries_of(store)
     except StoreError:

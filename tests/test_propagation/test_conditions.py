@@ -9,6 +9,7 @@ import pytest
 
 from propagation.base.errors import InputError
 from propagation.base.record import EMPTY, Record, as_times, shifted
+from propagation.base.values import age_words
 from propagation.geo.sun import distance_au
 from propagation.space_weather.indices.smoothed_index import (
     FADE_DAYS,
@@ -25,7 +26,7 @@ from propagation.space_weather.indices.solar_index import (
     index_from_flux,
     index_from_ssn,
 )
-from propagation.space_weather.state.conditions import QUIET_KP, age_words, built_in, typed_in
+from propagation.space_weather.state.conditions import QUIET_KP, built_in, typed_in
 
 
 def t(text: str) -> np.datetime64:

@@ -44,9 +44,9 @@ from servers import SERVERS, serving  # noqa: E402
 from test_output import ABSURD, _options  # noqa: E402
 
 from propagation.base.errors import BandwhenError  # noqa: E402
-from propagation.base.plain_text import one_line  # noqa: E402
-from propagation.base.safe_write import sweep  # noqa: E402
+from propagation.base.files import sweep  # noqa: E402
 from propagation.base.store import Store  # noqa: E402
+from propagation.base.text import one_line  # noqa: E402
 from propagation.space_weather.sources.refresh import RefreshRequest, refresh  # noqa: E402
 from propagation.space_weather.state import hand_entry  # noqa: E402
 from propagation.station import friends, station  # noqa: E402

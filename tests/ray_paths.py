@@ -117,14 +117,14 @@ def compare(paths: Paths, seed: int = 1) -> Compared:
     n = paths.hops.size
     chains = ray_paths.chains(paths.distance_km)
     only_f2 = np.flatnonzero(ray_paths.HAS_HIGH & ~ray_paths.HAS_LOW)
-    slot = only_f2[np.argmax(chains.high_hops[:, only_f2] == paths.hops[:, None], axis=1)]
+    template = only_f2[np.argmax(chains.high_hops[:, only_f2] == paths.hops[:, None], axis=1)]
     rows = np.arange(n)
-    assert np.array_equal(chains.high_hops[rows, slot], paths.hops)
-    muf = path_loss.mode_losses(paths.samples, chains, np.array([10.0])).f2_muf_mhz[rows, 0, slot]
+    assert np.array_equal(chains.high_hops[rows, template], paths.hops)
+    muf = path_loss.ray_path_losses(paths.samples, chains, np.array([10.0])).f2_muf_mhz[rows, 0, template]
     worked = np.random.default_rng(seed).uniform(*WORKED, n)
     frequency = np.stack([worked * muf, muf], axis=-1)
-    losses = path_loss.mode_losses(paths.samples, chains, frequency[:, None])
-    elevation = losses.elevation_deg[rows, 0, :, slot]
+    losses = path_loss.ray_path_losses(paths.samples, chains, frequency[:, None])
+    elevation = losses.elevation_deg[rows, 0, :, template]
 
     rays_muf = _rays_muf(paths, muf, elevation[:, 1])
     rays_elevation, at_engine, more = _rays_elevation(paths, frequency[:, 0], elevation[:, 0])
@@ -136,7 +136,7 @@ def compare(paths: Paths, seed: int = 1) -> Compared:
         elevation_deg=elevation[:, 0],
         rays_elevation_deg=rays_elevation,
         worked=worked,
-        open_to_f2=losses.screening_db[rows, 0, 0, slot] < E_FREE_DB,
+        open_to_f2=losses.screening_db[rows, 0, 0, template] < E_FREE_DB,
         rays_ground_km=at_engine,
         turns_more=more,
     )

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import importlib
-import pkgutil
 import re
 import tomllib
 from dataclasses import fields
@@ -15,13 +13,11 @@ from textual.binding import Binding
 
 from propagation.base.strict_toml import keys_of
 from propagation.station import station
-from tui import cli, features
-from tui.app import clock, paths, settings
-from tui.app.app import BandwhenApp
-from tui.app.feature_list import PAGES
-from tui.app.page import Page
+from tui import cli
+from tui.app import clock, help_topics, paths, settings
+from tui.app.feature_list import PAGES, load
 from tui.features.stations.command import template
-from tui.kit.key_line import key_sign
+from tui.kit.page_lines import key_sign
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -40,14 +36,23 @@ def _parsers(parser: argparse.ArgumentParser) -> dict[str, argparse.ArgumentPars
 
 
 PARSERS = _parsers(cli.build_parser())
+COMMANDS_TOPIC = help_topics.topic_lines("commands")
+STATION_TOPIC = "\n".join(help_topics.topic_lines("station"))
 
 
 @pytest.mark.parametrize("words", PARSERS)
-def test_every_command_and_action_stands_in_the_readme(words: str) -> None:
+def test_every_command_and_action_stands_in_the_help(words: str) -> None:
     command, _, action = words.partition(" ")
-    rows = [line for line in README.splitlines() if re.match(rf"\| `bandwhen {command}[ `]", line)]
-    assert rows, f"no row for {command}"
-    assert not action or any(re.search(rf"`[^`]*\b{action}\b[^`]*`", row) for row in rows), rows
+    assert any(line.split()[:1] == [command] for line in COMMANDS_TOPIC), f"no line for {command}"
+    assert not action or any(re.search(rf"\b{action}\b", line) for line in COMMANDS_TOPIC), words
+    own = help_topics.command_help(command)
+    assert own[0].startswith(f"usage: bandwhen {command}")
+    assert not action or any(line.startswith(f"usage: bandwhen {words}") for line in own), words
+
+
+def test_every_topic_has_text() -> None:
+    for topic in help_topics.TOPICS:
+        assert len(help_topics.topic_lines(topic)) > 5, topic
 
 
 @pytest.mark.parametrize("words", PARSERS)
@@ -57,39 +62,38 @@ def test_every_option_explains_itself(words: str) -> None:
             assert action.help, f"{words} {action.option_strings} has no help"
 
 
-def test_common_options_and_variables_stand_in_the_readme() -> None:
-    for word in (
-        "--json", "--plain", "--station", "--ssn", "--flux", "--kp", "--snr", "--now",
-        "--long", "--frequency", paths.HOME_VARIABLE, clock.NOW_VARIABLE,
-    ):  # fmt: skip
-        assert f"`{word}" in README, word
+def test_common_options_stand_in_the_help() -> None:
+    text = "\n".join(COMMANDS_TOPIC)
+    several = ("json", "plain", "station", "ssn", "flux", "kp", "snr", "now", "long", "frequency")
+    for word in (f"--{name}" for name in several):
+        assert word in text, word
 
 
-def test_every_setting_stands_in_the_readme() -> None:
-    for item in fields(settings.Settings):
-        assert f"`{item.name}`" in README, item.name
+def test_every_setting_and_variable_stands_in_the_help() -> None:
+    for word in (*(item.name for item in fields(settings.Settings)), paths.HOME_VARIABLE, clock.NOW_VARIABLE):
+        assert re.search(rf"\b{word}\b", STATION_TOPIC), word
 
 
-def test_every_key_of_the_screens_stands_in_the_readme() -> None:
-    section = README[README.index("| key | does |") : README.index("## Commands")]
-    told = set(re.findall(r"`([^`]+)`", section)) | set("123456789")
+def test_every_key_of_the_screens_stands_in_the_help() -> None:
+    told = {line.strip().partition(":")[0] for line in help_topics.topic_lines("keys")}
+    told |= {part for line in told for part in line.split(" or ")}
     for entry in PAGES:
         assert entry.key in told, f"{entry.key}: {entry.label}"
-    for module in pkgutil.walk_packages(features.__path__, "tui.features."):
-        if module.name.endswith(".page"):
-            importlib.import_module(module.name)
-    pages = Page.__subclasses__()
-    assert len(pages) >= 8
-    for page in [BandwhenApp, *pages]:
-        for binding in page.BINDINGS:
+        for binding in load(entry.screen).BINDINGS:
             assert isinstance(binding, Binding)
-            assert key_sign(binding.key) in told, f"{binding.key}: {binding.description}"
+            assert key_sign(binding.key.split(",")[0]) in told, f"{binding.key}: {binding.description}"
 
 
-def test_every_table_of_the_station_file_stands_in_the_readme() -> None:
+def test_every_table_of_the_station_file_stands_in_the_help() -> None:
     for item in fields(station.Station):
         if item.name != "name":
-            assert f"`[{item.name}]`" in README
+            assert f"[{item.name}]" in STATION_TOPIC
+
+
+def test_readme_and_developers_are_short() -> None:
+    """A reader sees all of either at once: 6,000 and 9,000 characters."""
+    assert len(README) <= 6000
+    assert len(DEVELOPERS) <= 9000
 
 
 def test_the_station_template_is_valid_and_explains_the_usual_keys() -> None:

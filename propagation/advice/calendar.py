@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.plain_text import shown
+from propagation.base.text import shown
 
 PRODUCT: Final = "-//bandwhen//plan//EN"
 CALENDAR_MARK: Final = f"PRODID:{PRODUCT}".encode()  # by which a calendar of this program is known

@@ -16,8 +16,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.recompute import Cells, Computed, Terminals, compute
-from propagation.advice.switched import Switched
+from propagation.advice.recompute import Cells, Computed, Switched, compute
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float, db, undb
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.chances.limiting import FAIR_POWER_W, OPEN
@@ -28,6 +27,7 @@ from propagation.signal.rays.path_samples import Disturber
 from propagation.space_weather.state.storm_corrections import StormCorrections, corrections_of
 from propagation.spectrum import modes, noise
 from propagation.spectrum.modes import Mode
+from propagation.station.terminals import Terminals
 
 NOTHING_MISSING: Final = (
     0.002  # of chance between as it is and everything harmless: then nothing is a cause (ours)

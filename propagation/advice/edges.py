@@ -16,15 +16,15 @@ from typing import Final, Literal
 import numpy as np
 
 from propagation.advice import activity
-from propagation.advice.recompute import Cells, Computed, Terminals, compute
-from propagation.advice.switched import Switched
+from propagation.advice.recompute import Cells, Computed, Switched, compute
 from propagation.base.units import TimeArray
 from propagation.geo import sun
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.losses.counterfactual import Counterfactual
 from propagation.signal.rays.causes import EVENTS, LOSSES, Cause
-from propagation.signal.rays.ray_paths import IS_ES, SLOTS
+from propagation.signal.rays.ray_paths import IS_ES, TEMPLATES
 from propagation.space_weather.state.storm_corrections import corrections_of, events_at
+from propagation.station.terminals import Terminals
 
 ASIDE: Final = np.timedelta64(45 * 60, "s")  # how far either side of an edge one looks (ours)
 LEAST_DB: Final = 0.7  # dB, a change smaller than this is no reason (ours)
@@ -136,8 +136,8 @@ def _reason(
         amounts["few on the air"] = PEOPLE_AS_MARGIN * 10.0 * float(np.log10(awake[1] / awake[0]))
     cause: Cause = max(amounts, key=lambda name: amounts[name])
     change = amounts[cause]
-    mode = int(found.path.path_mode[row, 1, 0])
-    if mode < len(SLOTS) and bool(IS_ES[mode]) and cause == "above the MUF":
+    mode = int(found.path.ray_path[row, 1, 0])
+    if mode < len(TEMPLATES) and bool(IS_ES[mode]) and cause == "above the MUF":
         cause = "sporadic E"
     if change < LEAST_DB:
         cause = "many things"

@@ -11,7 +11,6 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import chance, outlook
 from propagation.base.units import BoolArray, FloatArray, IntArray, as_float
 from propagation.signal.chances.forecast import Forecast
@@ -28,6 +27,7 @@ from propagation.space_weather.state.event_absorption import (
     xray_class,
 )
 from propagation.space_weather.state.storm_corrections import events_at
+from propagation.station.terminals import Terminals
 
 Kind = Literal["flare", "polar cap"]
 BARELY: Final = 0.1  # chance, under which a band is next to no use in spite of an event (ours)
@@ -121,12 +121,16 @@ def _costs(result: Forecast, terminals: Terminals, when: IntArray) -> tuple[Floa
     """What the events cost on the short way to the heaviest point (T, B) [dB], and whether protons do most of
     it (T,)."""
     route = both_routes(result.station, result.target, result.bearing_deg)
+    heaviest = route.rows(np.array([result.target.heaviest]))
     case = circuit_case(
-        route.rows(np.array([result.target.heaviest])), result.times[when], result.frequency_mhz,
-        terminals.near, terminals.far, result.conditions, result.effects, result.station.site.earth,
-        result.year,
-    )  # fmt: skip
-    path = circuit(case, keep_modes=False)
+        result.circumstances,
+        terminals.near,
+        terminals.far,
+        heaviest,
+        result.times[when],
+        result.frequency_mhz,
+    )
+    path = circuit(case, keep_ray_paths=False)
     cost = np.zeros((len(result.times), len(result.bands)))
     cost[when] = path.event_db[0]
     by_protons = np.zeros(len(result.times), dtype=bool)

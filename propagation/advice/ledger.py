@@ -12,7 +12,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation.advice.recompute import Computed, Terminals, compute, one_cell
+from propagation.advice.recompute import Computed, compute, one_cell
 from propagation.base.units import FloatArray, db
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.losses import long_path
@@ -21,13 +21,13 @@ from propagation.signal.losses.path_loss import LOSS_TERMS, above_muf_loss_db, l
 from propagation.signal.losses.terminal_gains import LOW_RAYS_DEG
 from propagation.signal.rays.causes import Cause
 from propagation.signal.rays.ray_path_names import (
-    GROUND_WAVE_MODE,
-    LONG_PATH_MODE,
-    SCATTER_MODE,
-    path_mode_name,
+    GROUND_WAVE,
+    LONG_PATH,
+    SCATTER,
+    ray_path_name,
 )
-from propagation.signal.rays.ray_paths import HAS_HIGH, HAS_LOW, IS_ES, SLOTS
-from propagation.station.terminals import Terminal
+from propagation.signal.rays.ray_paths import HAS_HIGH, HAS_LOW, IS_ES, TEMPLATES
+from propagation.station.terminals import Terminal, Terminals
 
 TermName = Literal[
     "power",  # of the sender, over 1 W
@@ -146,7 +146,7 @@ def ledger(
     result: Forecast, terminals: Terminals, point: int, route: int, band: int, time: np.datetime64
 ) -> Ledger:
     """The ledger of one cell; `time` need not be one of the forecast's."""
-    found = compute(result, terminals, one_cell(point, route, band, [time]), keep_modes=True)
+    found = compute(result, terminals, one_cell(point, route, band, [time]), keep_ray_paths=True)
     return ledger_of(found)
 
 
@@ -157,9 +157,9 @@ def ledger_of(found: Computed) -> Ledger:
     here = float(found.here.median_snr_db[0, 0, 0])
     outward = there <= here
     sender, receiver = (near, far) if outward else (far, near)
-    mode = int(path.path_mode[0, 0, 0])
-    assert path.mode_gain_db is not None
-    mode_gain = float(path.mode_gain_db[0, 0, 0, mode])
+    mode = int(path.ray_path[0, 0, 0])
+    assert path.ray_path_gain_db is not None
+    mode_gain = float(path.ray_path_gain_db[0, 0, 0, mode])
     elevation = float(path.elevation_deg[0, 0, 0])
 
     antennas = _antennas(found, mode, elevation, outward)
@@ -170,8 +170,8 @@ def ledger_of(found: Computed) -> Ledger:
     noise = float(one.noise_dbw[0, 0, 0])
     snr = float(one.median_snr_db[0, 0, 0])
     power = float(db(sender.power_w))
-    fam = float(np.broadcast_to(one.noise.fam_db, path.path_mode.shape)[0, 0, 0])
-    between_methods = float(path.distance_km[0]) > long_path.START_KM and mode != LONG_PATH_MODE
+    fam = float(np.broadcast_to(one.noise.fam_db, path.ray_path.shape)[0, 0, 0])
+    between_methods = float(path.distance_km[0]) > long_path.START_KM and mode != LONG_PATH
     terms = [
         Term("power", power),
         *antennas,
@@ -184,7 +184,7 @@ def ledger_of(found: Computed) -> Ledger:
     return Ledger(
         terms=tuple(term for term in terms if abs(term.db) >= SMALLEST_DB or term.name in ("power", "noise")),
         towards_far_end=outward,
-        mode=path_mode_name(mode, int(path.low_hops[0, 0, 0]), int(path.high_hops[0, 0, 0])),
+        mode=ray_path_name(mode, int(path.low_hops[0, 0, 0]), int(path.high_hops[0, 0, 0])),
         elevation_deg=elevation,
         snr_db=snr,
         need_db=found.need_db,
@@ -210,9 +210,9 @@ def _antenna_terms(
 ) -> list[Term]:
     line = float(end.feedline_loss_db(f).item())
     hidden = 0.0
-    if mode == GROUND_WAVE_MODE:
+    if mode == GROUND_WAVE:
         total = float(end.ground_wave_gain_dbi(f[0], az[0]).item())
-    elif mode == LONG_PATH_MODE:
+    elif mode == LONG_PATH:
         rays = np.asarray(LOW_RAYS_DEG)
         hides = np.broadcast_to(low_angle_loss_db(rays + 3.0, end.horizon_deg(az)), (1, 1, 1, rays.size))
         gains = np.broadcast_to(end.gain_dbi(f, rays, az), (1, 1, 1, rays.size))
@@ -221,7 +221,7 @@ def _antenna_terms(
     else:
         angle = np.full((1, 1, 1, 1), np.clip(elevation, 0.5, 90.0))
         total = float(end.gain_dbi(f, angle, az).item())
-        if mode != SCATTER_MODE:
+        if mode != SCATTER:
             flat = np.full((1, 1, 1, 1), elevation)
             hidden = float((low_angle_loss_db(flat, end.horizon_deg(az)) - low_angle_loss_db(flat)).item())
     loss = 0.0
@@ -241,16 +241,16 @@ def _losses_between(found: Computed, mode: int, between_db: float) -> list[Term]
     """The losses of the dominant mode between the antennas; they sum to `between_db`."""
     path = found.path
     f = float(path.frequency_mhz.flat[0])
-    if mode < len(SLOTS) and path.losses is not None:
+    if mode < len(TEMPLATES) and path.losses is not None:
         terms = _mode_losses(found, mode)
-    elif mode == LONG_PATH_MODE and path.combined is not None:
+    elif mode == LONG_PATH and path.combined is not None:
         terms = [*_combined_losses(path.combined, f), *_event_terms(found, float(path.extra_db[0, 0, 0]))]
-    elif mode == SCATTER_MODE:
+    elif mode == SCATTER:
         terms = [Term("scatter", between_db)]
     else:
         terms = [Term("ground wave", between_db)]
     rest = between_db - sum(term.db for term in terms)
-    by_es = mode < len(SLOTS) and bool(IS_ES[mode])
+    by_es = mode < len(TEMPLATES) and bool(IS_ES[mode])
     return [*terms, Term("sporadic E" if by_es else "not listed", rest)]
 
 

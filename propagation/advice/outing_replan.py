@@ -14,9 +14,9 @@ from typing import Final
 import numpy as np
 
 from propagation.advice.activity import USUAL, Habits, listening
-from propagation.advice.curve import chance_curve
 from propagation.advice.outing_estimate import Estimate, Ground, Learning, estimate
 from propagation.advice.people import at_least, groups_of
+from propagation.advice.region_chance import chance_curve
 from propagation.advice.switching import SHORTEST_STAY_MIN, Plan, Rewards, Stay, replan, worth_of
 from propagation.base.units import FloatArray, TimeArray, as_float
 from propagation.geo import sun
@@ -98,7 +98,7 @@ def today(learning: Learning, result: Forecast, when: np.datetime64) -> Estimate
     site, index = result.station.site.position, result.conditions.index.linear_at(when)
     lower, upper = muf_spread(
         sun.local_solar_hour(site.lon_deg, when),
-        geomagnetic_latitude_deg(site.lat_deg, site.lon_deg, result.year),
+        geomagnetic_latitude_deg(site.lat_deg, site.lon_deg, result.circumstances.year),
         r12_from_index(index),
     )
     return estimate(learning.posterior(), float(lower), float(upper))

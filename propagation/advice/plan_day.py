@@ -13,12 +13,10 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.curve import chance_curve
 from propagation.advice.edges import ASIDE, Edge, EdgeReason, explain
 from propagation.advice.nothing_now import anything_at
 from propagation.advice.people import Part, whom
-from propagation.advice.recompute import Terminals
-from propagation.advice.region_chance import named_point, outlook
+from propagation.advice.region_chance import chance_curve, named_point, outlook
 from propagation.advice.setup_notes import BandSetup, Work, cost_matrix, work_between
 from propagation.advice.switching import (
     MINUTE,
@@ -31,6 +29,7 @@ from propagation.advice.switching import (
 )
 from propagation.base.units import FloatArray, TimeArray
 from propagation.signal.chances.forecast import ROUTES, Forecast
+from propagation.station.terminals import Terminals
 
 FORECAST_STEP: Final = np.timedelta64(600, "s")  # between the times of the forecast under a plan (ours)
 GRID_MIN: Final = 5.0  # minutes between the times at which a plan may change bands
@@ -232,7 +231,7 @@ def _steps(
                 expect=expected_of(results, at, stay.band),
                 elevation_deg=elevation if np.isfinite(elevation) else None,
                 route=ROUTES[route],
-                mode=first.path_mode_name(point, route, at, band),
+                mode=first.ray_path_name(point, route, at, band),
                 setup=setup,
                 work=work_between(old, setup) if old is not None and before != stay.band else None,
                 leave=leaves[i] if i < len(leaves) else None,

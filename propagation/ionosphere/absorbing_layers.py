@@ -29,13 +29,12 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
-from propagation.base.units import FloatArray, FloatLike, IntArray, TimeArray, TimeLike, as_float, cosd
+from propagation.base.units import FloatArray, FloatLike, IntArray, TimeArray, TimeLike, as_float
 from propagation.space_weather.indices.solar_index import flux_from_index
 
 TABLE: Final = Path(__file__).parent.parent / "data" / "absorption.npz"
-_SOLAR_SLOPE: Final = 0.0037  # per unit of R12, growth of absorption (CCIR Report 252, from memory)
-_ZENITH_EXPONENT: Final = 1.3  # of cos(0.881 chi) (CCIR Report 252, from memory)
 # Reference state: overhead sun, no spots, the year's mean of the tropics, where alone the sun is overhead
 _TROPICS: Final = slice(3, 6)  # of the table's latitudes: -15, 0 and 15 degrees
 D_FACTOR: Final = 1.5  # on the D part of FIRI-2018 (calibrated, bank)
@@ -45,26 +44,15 @@ _YEAR_DAYS: Final = 365.25  # days
 LOG_X_STEP: Final = 0.004  # of ln x, at which the shares are kept; within 1 % (tested)
 
 
-def vertical_closed_form_db(
-    frequency_mhz: FloatLike, zenith_deg: FloatLike, r12: FloatLike, gyro_mhz: FloatLike
-) -> FloatArray:
-    """Absorption [dB] of one hop straight up by the CCIR closed form (Report 252-2, from memory).
-
-    677.2 I / ((f + fH)^1.98 + 10.2), I = (1 + 0.0037 R12) cos^1.3(0.881 chi), not under 0.1. A check.
-    """
-    sunlit = np.maximum(cosd(0.881 * np.minimum(as_float(zenith_deg), 102.0)), 0.0) ** _ZENITH_EXPONENT
-    index = (1.0 + _SOLAR_SLOPE * as_float(r12)) * sunlit
-    return 677.2 * np.maximum(index, 0.1) / ((as_float(frequency_mhz) + as_float(gyro_mhz)) ** 1.98 + 10.2)
-
-
 @dataclass(frozen=True, eq=False)
 class AbsorptionTable:
     """The table as it is used.
 
     day_of_year (12,), flux_sfu (3,), zenith_deg (Z,); d_strength, e_db_per_mhz2 (12 days, 3 fluxes, 9
     latitudes from -60, Z zenith angles): see `AbsorbingLayers`. log_effective, log_d_noon_db: over ln(f + fL)
-    the logarithm of the loss [dB] straight up in a D part of strength 1. log_x_first: first ln x of d_share,
-    e_share (zenith angles by the degree, X steps of ln x), see `absorption.shares`.
+    the logarithm of the loss [dB] straight up in a D part of strength 1. log_x_first: first ln x of shares
+    (zenith angles by the degree, X steps of ln x): the share of the D part + j that of the E part, read
+    together (`absorption.shares`).
     """
 
     day_of_year: FloatArray
@@ -75,8 +63,7 @@ class AbsorptionTable:
     log_effective: FloatArray
     log_d_noon_db: FloatArray
     log_x_first: float
-    d_share: FloatArray
-    e_share: FloatArray
+    shares: NDArray[np.complex64]
 
 
 @lru_cache(maxsize=1)
@@ -103,8 +90,7 @@ def table() -> AbsorptionTable:
             log_effective=log_effective,
             log_d_noon_db=over_frequency + np.log(D_FACTOR * overhead),
             log_x_first=float(fine[0]),
-            d_share=d_share.astype(np.float32),
-            e_share=e_share.astype(np.float32),
+            shares=(d_share + 1j * e_share).astype(np.complex64),
         )
 
 

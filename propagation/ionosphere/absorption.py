@@ -1,8 +1,8 @@
 """Non-auroral absorption of rays in the D and E layers.
 
-The CCIR closed form is right near the vertical and much too strong at low angles: it charges every ray the
-whole layer times the secant, though a low ray of low frequency turns back low in the E layer and never meets
-the rest. Here the absorption along the ray,
+The CCIR closed form is somewhat too strong near the vertical and far too strong at low angles: it charges
+every ray the whole layer times the secant, though a low ray of low frequency turns back low in the E layer
+and never meets the rest. Here the absorption along the ray,
 
     A = C integral N nu / ((omega + omega_L)^2 + nu^2) ds,   C = 8.686 e^2 / (2 eps0 m c) dB m^2,
 
@@ -16,8 +16,8 @@ Strength and dB per MHz^2 follow the sun, season, latitude and activity (`absorb
 what of each part the ray meets, by x = f cos i / foE and zenith angle: nearly nothing of the E part while the
 ray turns low, more than all of it where it lingers (x near 1), one far above. foE is the program's own.
 
-Against the integral itself along the model's own profile, with the loss under 60 dB: 99.8 % of the rays that
-pass (x over 1.15) and some 80 % of the others are within 5 % or 0.5 dB; 1 in 100 is off by more than 13 %.
+Against the integral itself along the model's own profile, with the loss under 60 dB: 99.5 % of the rays that
+pass (x over 1.15) and 73 % of the others are within 5 % or 0.5 dB; 1 in 100 is off by more than 13 %.
 The shares know one shape of the layers for each zenith angle; the model knows one for each state.
 
 All that is the ordinary wave, of which absorption was measured. A linear antenna puts half its power into the
@@ -63,43 +63,28 @@ def shares(x: FloatLike, zenith_deg: FloatLike) -> tuple[FloatArray, FloatArray]
     The nearest step of the table in x, 0.4 %, and linear in zenith angle.
     """
     data = table()
-    rows, steps = data.d_share.shape
+    rows, steps = data.shares.shape
     at_zenith = np.clip(as_float(zenith_deg), 0.0, rows - 1.0)
     below = np.minimum(np.floor(at_zenith), rows - 2.0)
     towards, left = at_zenith - below, below.astype(np.intp)
     place = (np.log(np.maximum(as_float(x), 1e-3)) - data.log_x_first) * (1.0 / LOG_X_STEP) + 0.5
     at = left * steps + np.clip(place, 0.0, steps - 1.0).astype(np.intp)
-    beyond = at + steps
-    d_share, e_share = data.d_share.take(at), data.e_share.take(at)
-    return (
-        d_share + (data.d_share.take(beyond) - d_share) * towards,
-        e_share + (data.e_share.take(beyond) - e_share) * towards,
-    )
+    both = data.shares.take(at)
+    both += (data.shares.take(at + steps) - both) * towards
+    return both.real, both.imag
 
 
 @dataclass(frozen=True, eq=False)
-class Crossed:
-    """The D and E layers where the rays of some paths cross them, hops of one kind together.
+class Crossing:
+    """State of the D and E layers where rays cross them; figures broadcast with the rays.
 
-    Figures broadcast with the rays; each hop counts with the mean of its two crossings. hops: number of hops,
-    0 where a path has none of the kind. Sums over the hops: d_strength of `absorbing_layers`; foe_square: foE
-    squared [MHz^2]; e_strength: foE squared x e_db_per_mhz2 [dB]; zenith_foe_square: zenith angle x foE
-    squared [deg MHz^2].
+    d_strength, e_db_per_mhz2 [dB MHz^-2]: of `absorbing_layers`. foe_mhz [MHz]. zenith_deg [deg].
     """
 
-    hops: FloatArray
     d_strength: FloatArray
-    foe_square: FloatArray
-    e_strength: FloatArray
-    zenith_foe_square: FloatArray
-
-    def foe_mhz(self) -> FloatArray:
-        """foE of a typical hop [MHz]: the root of the mean square."""
-        return np.maximum(np.sqrt(self.foe_square / np.maximum(self.hops, 1.0)), LEAST_FOE_MHZ)
-
-    def zenith_deg(self) -> FloatArray:
-        """Zenith angle [deg] of the crossings where most is absorbed: the mean weighted by foE squared."""
-        return self.zenith_foe_square / np.maximum(self.foe_square, LEAST_FOE_MHZ**2)
+    e_db_per_mhz2: FloatArray
+    foe_mhz: FloatArray
+    zenith_deg: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,28 +105,30 @@ class Rays:
         return cls(cosine, sec_d, hops.sec_incidence_of(cosine, E_LAYER_HEIGHT_KM))
 
 
-def ray_absorption_db(
+def hop_absorption_db(
     frequency_mhz: FloatLike,
     rays: Rays,
     longitudinal_gyro_mhz: FloatLike,
-    crossed: Crossed,
+    crossing: Crossing,
     turned_at: FloatLike = THROUGH,
 ) -> FloatArray:
-    """Absorption [dB] of rays over all their hops of one kind; everything broadcasts.
+    """Absorption [dB] of a hop that crosses the layers twice in the given state; one crossing has half of it.
 
-    `frequency_mhz` [MHz]; `longitudinal_gyro_mhz` = |fH sin I| at 100 km [MHz]. `turned_at` `THROUGH`: the
-    ray passes through the E layer. Else the greatest x = f cos i / foE at which the layer turns it (1 at its
-    peak, less where a patch lower down does): x is held on the ray's own side of the peak, as beyond it
-    another loss takes over (above the MUF, or screening).
+    Everything broadcasts. `frequency_mhz` [MHz]; `longitudinal_gyro_mhz` = |fH sin I| at 100 km [MHz].
+    `turned_at` `THROUGH`: the ray passes through the E layer. Else the greatest x = f cos i / foE at which
+    the layer turns it (1 at its peak, less where a patch lower down does): x is held on the ray's own side of
+    the peak, as beyond it another loss takes over (above the MUF, or screening).
     """
     f, turned_at = as_float(frequency_mhz), as_float(turned_at)
-    x = f / (rays.sec_e * crossed.foe_mhz())
-    x = np.clip(x, np.where(np.isinf(turned_at), THROUGH_X, 0.0), turned_at)
-    d_share, e_share = shares(x, crossed.zenith_deg())
+    foe = np.maximum(crossing.foe_mhz, LEAST_FOE_MHZ)
+    x = f / rays.sec_e / foe
+    x = np.clip(x, np.where(np.isinf(turned_at), THROUGH_X, 0.0).astype(x.dtype), turned_at)
+    d_share, e_share = shares(x, crossing.zenith_deg)
     effective = f + as_float(longitudinal_gyro_mhz)
     noon = d_noon_db(f, longitudinal_gyro_mhz).astype(effective.dtype)
-    d_part = noon * crossed.d_strength * rays.sec_d * d_share
-    return d_part + crossed.e_strength / effective**2 * rays.sec_e * e_share
+    d_part = noon * rays.sec_d * crossing.d_strength * d_share
+    e_part = rays.sec_e / effective**2 * (foe * foe * crossing.e_db_per_mhz2) * e_share
+    return d_part + e_part
 
 
 @lru_cache(maxsize=1)

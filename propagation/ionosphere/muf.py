@@ -69,22 +69,23 @@ def f2_muf_mhz(
     return np.maximum(muf, fof2 + half_gyro)
 
 
-def sharing(hop_km: FloatLike) -> tuple[FloatArray, FloatArray]:
+def sharing(hop_km: FloatLike, longest_km: float = F2_HOP_MAX_KM) -> tuple[FloatArray, FloatArray]:
     """How the F2 hops of a path share its distance, for equal hops of `hop_km` [km]: (exponent, most).
 
     Layers differ along a path, and the ray makes its hop longer where the layer is weak, shorter where it is
     strong: the MUFs of its hops become one, and the path's MUF is more than the lowest MUF of equal hops.
     About a hop's length the MUF rises as its power 1/q, so the lengths are as MUF^-q and the path's MUF is
-    the mean of power -q over the hops' (`shared_muf`); no hop grows over 4000 km, so no hop's MUF over
-    `most` times its own. Both from the course of P.1240's MUF with distance in a middling layer (M = 3,
-    foF2/foE = 3). Held against rays traced through tilted layers (tests/ray_paths.py). Ours.
+    the mean of power -q over the hops' (`hop_layers`); no hop's MUF grows with its length beyond
+    `longest_km`, so none is over `most` times its own. Both from the course of P.1240's MUF with distance in
+    a middling layer (M = 3, foF2/foE = 3). Held against rays traced through tilted layers
+    (tests/ray_paths.py). Ours.
     """
     distance = np.clip(as_float(hop_km), 300.0, F2_HOP_MAX_KM)
 
     def course(km: FloatLike) -> FloatArray:
         return f2_muf_mhz(km, 9.0, 3.0, 3.0, 0.0)
 
-    here, longest = course(distance), course(F2_HOP_MAX_KM)
+    here, longest = course(np.minimum(distance, longest_km)), course(longest_km)
     shorter = np.minimum(distance, F2_HOP_MAX_KM / SHARING_STEP)
     rise = np.log(course(SHARING_STEP * shorter) / course(shorter)) / np.log(SHARING_STEP)
     return 1.0 / np.maximum(rise, SHARING_LEAST), longest / here

@@ -23,14 +23,15 @@ from propagation.logbook.columns import Columns
 from propagation.logbook.entries import BACK, BOTH, OUT, Entries
 from propagation.signal.chances.limiting import limits_of
 from propagation.signal.chances.link_budget import OneWay, both_ways, distinct_days, one_way
+from propagation.signal.chances.request import Request
 from propagation.signal.losses.circuit import Circuit, circuit
-from propagation.signal.losses.circuit_inputs import circuit_case
+from propagation.signal.losses.circuit_inputs import Circumstances, circuit_case
 from propagation.signal.rays.causes import CODE
-from propagation.signal.rays.ray_path_names import path_mode_name
+from propagation.signal.rays.ray_path_names import ray_path_name
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.station.station import Station
-from propagation.station.terminals import Terminal, far_terminal, own_terminal
+from propagation.station.terminals import Terminal
 
 BLOCK_ROWS: Final = 1000  # rows in one block: about 100 MB of working memory
 WORKERS: Final = 2
@@ -52,7 +53,7 @@ class Expected(Columns):
     chance: share of days on which the entry was possible; chance_low, chance_high: over where the other
     station may have been. margin_db: median SNR of the weaker direction over the need. snr_out_db,
     snr_back_db: medians in 2500 Hz at the other station and at the operator's. distance_km, bearing_deg,
-    elevation_deg: of the better route. route: 0 short, 1 long. path_mode, low_hops, high_hops: the strongest
+    elevation_deg: of the better route. route: 0 short, 1 long. ray_path, low_hops, high_hops: the strongest
     mode and its hops, as in the forecast. muf_mhz. limit: code of `causes.CAUSES`. level (n, L): probability
     of the day's SNR out lying in each bin of LEVELS_DB, before the spread of signal and noise about the day.
     delta_db: SNR back less SNR out. out_noise_db, back_noise_db (n, 2): standard deviations of the SNR below
@@ -71,7 +72,7 @@ class Expected(Columns):
     elevation_deg: FloatArray
     muf_mhz: FloatArray
     route: IntArray
-    path_mode: IntArray
+    ray_path: IntArray
     low_hops: IntArray
     high_hops: IntArray
     limit: IntArray
@@ -81,30 +82,22 @@ class Expected(Columns):
     back_noise_db: FloatArray
     high_latitude: FloatArray
 
-    def path_mode_name(self, row: int) -> str:
+    def ray_path_name(self, row: int) -> str:
         """The strongest mode of a row: "2F2", "scatter", "ground wave"."""
-        return path_mode_name(int(self.path_mode[row]), int(self.low_hops[row]), int(self.high_hops[row]))
+        return ray_path_name(int(self.ray_path[row]), int(self.low_hops[row]), int(self.high_hops[row]))
 
 
 def expect(
-    entries: Entries,
-    station: Station,
-    conditions: Conditions,
-    *,
-    effects: Effects | None = None,
-    near: Terminal | None = None,
-    far: Terminal | None = None,
-    progress: Callable[[int, int], None] | None = None,
+    entries: Entries, request: Request, progress: Callable[[int, int], None] | None = None
 ) -> Expected:
-    """The forecast for every entry.
+    """Return the forecast for every entry, with the station, conditions and ends of the request.
 
-    near, far: instead of the ends made from the station file. progress is told rows done and rows in all;
-    what it raises ends the work.
+    progress is called with the rows done and the rows in all; what it raises ends the work.
     """
     n = entries.size
-    switches = effects or Effects()
-    own = near or own_terminal(station)
-    other = replace(far or far_terminal(station.far_end), offset_db=None)
+    station = request.station
+    own = request.own_end
+    other = replace(request.other_end, offset_db=None)
     out = _blank(n)
     rows, place_lat, place_lon, node = _spread_places(entries)
     here = station.site.position
@@ -121,7 +114,7 @@ def expect(
         row = rows[index]
         end = ends[bool(moved[row[0]])]
         found = _block(
-            _Asked(entries, end, other, station, conditions, switches),
+            _Circuits(entries, end, other, station, request.conditions, request.effects or Effects()),
             row,
             place_lat[index],
             place_lon[index],
@@ -144,7 +137,7 @@ def expect(
 
 
 def _blank(n: int) -> dict[str, Any]:
-    whole = {"route", "path_mode", "low_hops", "high_hops"}
+    whole = {"route", "ray_path", "low_hops", "high_hops"}
     names = [name for name in Expected.__dataclass_fields__ if name not in ("level", "limit")]
     out: dict[str, Any] = {
         name: np.zeros(n, dtype=np.int64) if name in whole else np.full(n, np.nan) for name in names
@@ -204,7 +197,7 @@ def _blocks(
 
 
 @dataclass(frozen=True, eq=False)
-class _Asked:
+class _Circuits:
     """What is the same for all rows of a block: the log, both ends, the station, the sun and the field."""
 
     entries: Entries
@@ -215,7 +208,7 @@ class _Asked:
     effects: Effects
 
 
-def _block(asked: _Asked, row: IntArray, lat: FloatArray, lon: FloatArray) -> dict[str, Any]:
+def _block(asked: _Circuits, row: IntArray, lat: FloatArray, lon: FloatArray) -> dict[str, Any]:
     """One block of one frequency: the better of both routes."""
     home = (asked.entries.own_lat_deg[row], asked.entries.own_lon_deg[row])
     short = great_circle.distance_km(*home, lat, lon)
@@ -230,7 +223,7 @@ def _block(asked: _Asked, row: IntArray, lat: FloatArray, lon: FloatArray) -> di
 
 
 def _by_route(
-    asked: _Asked, row: IntArray, lat: FloatArray, lon: FloatArray, *, is_long: bool
+    asked: _Circuits, row: IntArray, lat: FloatArray, lon: FloatArray, *, is_long: bool
 ) -> dict[str, Any]:
     entries, other = asked.entries, asked.other
     home = (entries.own_lat_deg[row], entries.own_lon_deg[row])
@@ -238,11 +231,9 @@ def _by_route(
     power = entries.power_w[row]
     near = replace(asked.own, power_w=float(np.median(power)))
     route = great_circle.route(home, (lat, lon), long=is_long)
-    case = circuit_case(
-        route, times, entries.frequency_mhz[row[:1]], near, other, asked.conditions, asked.effects,
-        asked.station.site.earth, middle_year(times),
-    )  # fmt: skip
-    path = circuit(case, keep_modes=False)
+    common = Circumstances(asked.conditions, asked.effects, asked.station.site.earth, middle_year(times))
+    case = circuit_case(common, near, other, route, times, entries.frequency_mhz[row[:1]])
+    path = circuit(case, keep_ray_paths=False)
     far_power = entries.far_power_w[row]
     louder = 10.0 * np.log10(power / near.power_w)
     far_louder = np.where(
@@ -298,7 +289,7 @@ def _figures(
         "chance": chance, "chance_low": chance.copy(), "chance_high": chance.copy(),
         "margin_db": weaker - need_db, "snr_out_db": out.copy(), "snr_back_db": back.copy(),
         "elevation_deg": path.elevation_deg[:, 0, 0].copy(), "muf_mhz": path.muf_mhz[:, 0].copy(),
-        "route": np.full(need_db.size, route), "path_mode": path.path_mode[:, 0, 0].copy(),
+        "route": np.full(need_db.size, route), "ray_path": path.ray_path[:, 0, 0].copy(),
         "low_hops": path.low_hops[:, 0, 0].copy(), "high_hops": path.high_hops[:, 0, 0].copy(),
         "limit": limits[:, 0, 0].copy(), "level": _histogram(there.snr_db[:, 0, 0]),
         "delta_db": here.snr_db[:, 0, 0, 0, 0] - there.snr_db[:, 0, 0, 0, 0],

@@ -16,8 +16,7 @@ from typing import Any, Final, Literal, cast
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file, reason_of
-from propagation.base.safe_write import locked
+from propagation.base.files import is_file, locked, reason_of
 from propagation.base.strict_toml import (
     between,
     build,

@@ -18,18 +18,16 @@ import numpy as np
 
 from propagation.advice.cause_weights import reasons
 from propagation.advice.plan_day import DayPlan, Expected, TimeOnAir, expected_of, plan_day
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.base.units import FloatArray, TimeArray
-from propagation.geo.regions import Target
+from propagation.logbook.contacts import UnansweredCalls
 from propagation.logbook.entries import BOTH, Entries
-from propagation.logbook.unanswered import UnansweredCalls
 from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import Cause
-from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.modes import MODE_NAMES
-from propagation.station.station import Station
+from propagation.station.terminals import Terminals
 
 MINUTE: Final = np.timedelta64(60, "s")
 PARTED: Final = np.timedelta64(4 * 3600, "s")  # a longer gap between contacts parts two outings (ours)
@@ -227,20 +225,13 @@ def bands_used(
 
 
 def outing_of(
-    entries: Entries,
-    chance: FloatArray,
-    span: Span,
-    calls: Sequence[UnansweredCalls],
-    station: Station,
-    conditions: Conditions,
-    target: Target,
-    terminals: Terminals,
+    entries: Entries, chance: FloatArray, span: Span, calls: Sequence[UnansweredCalls], request: Request
 ) -> Outing:
-    """One outing of the entries against the forecast towards a target.
+    """Compare one outing of the entries with the forecast towards the request's target.
 
-    chance (n,): of each entry. terminals: the bare model's. The mode is the one most used in the outing, the
-    power its median.
+    chance (n,): of each entry. The mode is the one most used in the outing, the power its median.
     """
+    terminals = request.terminals
     rows = np.arange(span.first, span.stop)
     inside = entries.take(rows)
     first = min([span.start, *(one.start for one in calls)])
@@ -249,9 +240,7 @@ def outing_of(
     power = float(np.median(inside.power_w))
     start, end = _grid(first - 2 * STEP, False), _grid(last + 2 * STEP, True)
     times = np.arange(start, end + STEP, STEP)
-    result = forecast(
-        station, target, times, conditions, mode=mode, power_w=power, near=terminals.near, far=terminals.far
-    )
+    result = forecast(replace(request, times=times, mode=mode, power_w=power))
     contacts = inside.direction == BOTH
     when = inside.time[contacts]
     bands = [band for band, is_contact in zip(inside.band, contacts, strict=True) if is_contact]
@@ -268,7 +257,7 @@ def outing_of(
     plan = _hindsight(result, terminals, on[0].start if on else first, on[-1].end if on else last)
     return Outing(
         span=replace(span, start=first, end=last),
-        target=target.name,
+        target=request.target.name,
         mode=mode,
         power_w=power,
         forecast=result,

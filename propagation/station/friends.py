@@ -26,9 +26,7 @@ from typing import Final
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file
-from propagation.base.plain_text import one_line
-from propagation.base.safe_write import locked
+from propagation.base.files import is_file, locked
 from propagation.base.strict_toml import (
     build,
     check_names,
@@ -40,6 +38,7 @@ from propagation.base.strict_toml import (
     write_atomically,
     written,
 )
+from propagation.base.text import one_line
 from propagation.geo import places, regions
 from propagation.geo.gazetteer import fold
 from propagation.geo.locator import Position

@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
 
-from propagation.antennas.spec import AntennaSpec, FeedlineSpec, Kind
+from propagation.antennas.spec import AntennaKind, AntennaSpec, FeedlineSpec
 from propagation.base.errors import InputError
 from propagation.base.strict_toml import (
     between,
@@ -143,7 +143,7 @@ class FarEnd:
     """Who is at the other end: power [W], a plain antenna at a height [m], ground, noise, receiver."""
 
     power_w: float = field(default=100.0, metadata=between(0.001, MOST_POWER_W))
-    antenna: Kind = "dipole"
+    antenna: AntennaKind = "dipole"
     height_m: float = field(default=10.0, metadata=between(0.0, 200.0))
     noise: Environment = "residential"
     ground: GroundName = "average"

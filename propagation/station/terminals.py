@@ -125,6 +125,14 @@ def plain_terminal(power_w: float, noise: str = "residential") -> Terminal:
     return Terminal(power_w=power_w, noise=noise)
 
 
+@dataclass(frozen=True, eq=False)
+class Terminals:
+    """Both terminals of a contact; made once, since solving antennas takes longest."""
+
+    near: Terminal
+    far: Terminal
+
+
 def own_terminal(station: Station) -> Terminal:
     """The operator's own end, as the station file describes it."""
     antenna = build(station.antenna, station.site.earth, station.feedline, station.power_w)

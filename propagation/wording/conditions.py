@@ -9,7 +9,7 @@ from propagation.wording.quantities import ago_words, date, nearest, sentence
 if TYPE_CHECKING:
     import numpy as np
 
-    from propagation.logbook.day_conditions import DayConditions, Known
+    from propagation.logbook.review import DayConditions, Known
     from propagation.space_weather.state.conditions import Conditions
 
 

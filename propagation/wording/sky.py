@@ -10,8 +10,7 @@ from propagation.wording.quantities import ago_words, clock, percent
 if TYPE_CHECKING:
     import numpy as np
 
-    from propagation.advice.measured_sky import LayerFigures, MeasuredFigures
-    from propagation.advice.sky_effects import SkyEffects
+    from propagation.advice.sky import LayerFigures, MeasuredFigures, SkyEffects
 
 
 def sky_sentences(effects: SkyEffects) -> list[str]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from propagation.wording.quantities import band_title, percent, sentence
 
 if TYPE_CHECKING:
-    from propagation.advice.two_antennas import Worth
+    from propagation.advice.antenna_worth import Worth
 
 MOST_BANDS = 2  # bands named for each antenna
 WORTH_A_WORD_H = 0.25  # h of contact by which one leads on a band, to be told (ours)

@@ -11,7 +11,7 @@ from propagation.wording.quantities import band_title, clock, counted, in_ten, n
 from propagation.wording.two_antennas import figure, leads
 
 if TYPE_CHECKING:
-    from propagation.advice.two_antennas import Worth
+    from propagation.advice.antenna_worth import Worth
     from propagation.base.units import FloatArray, TimeArray
 
 LEAST_TOLD: Final = 0.1  # of chance: an hour of a band is told where either side reaches it (ours)

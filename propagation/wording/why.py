@@ -24,9 +24,7 @@ from propagation.wording.windows import route_and_mode
 
 if TYPE_CHECKING:
     from propagation.advice.cause_weights import Weighted
-    from propagation.advice.near_far import NearFar
-    from propagation.advice.what_if import Change
-    from propagation.advice.why import Why
+    from propagation.advice.why import Change, NearFar, Why
 
 
 def why_sentences(found: Why) -> list[str]:

@@ -26,6 +26,7 @@ from propagation.geo.regions import Target, make_target
 from propagation.signal.chances import forecast as engine
 from propagation.signal.chances.forecast import day_times, forecast
 from propagation.signal.chances.many_circuits import Rows, many_circuits
+from propagation.signal.chances.request import Request
 from propagation.signal.chances.time_interpolation import on_times
 from propagation.space_weather.state.conditions import built_in, typed_in
 from propagation.station import station as stations
@@ -61,7 +62,7 @@ def main(words: list[str]) -> None:
     friend = target_of(np.array([-34.5]), np.array([-55.5]))
 
     def one(times: np.ndarray) -> Callable[[], object]:  # type: ignore[type-arg]
-        return lambda: forecast(station, friend, times, conditions, **ends)
+        return lambda: forecast(Request(station, friend, times, conditions, **ends))
 
     if everything or "one" in words:
         report("one target, 24 h x 12 bands, both routes and directions", least_seconds(one(hours)), unit)
@@ -71,7 +72,7 @@ def main(words: list[str]) -> None:
     if everything or "world" in words:
         lat, lon = grid()
         world = target_of(lat, lon)
-        seconds = least_seconds(lambda: forecast(station, world, hours, conditions, **ends), 1)
+        seconds = least_seconds(lambda: forecast(Request(station, world, hours, conditions, **ends)), 1)
         report(f"the world: {PLACES} places x 24 h x 12 bands, both routes", seconds, unit)
         print(f"  memory so far {peak_mb():.0f} MB")
     if everything or "between" in words:
@@ -80,7 +81,7 @@ def main(words: list[str]) -> None:
         lat, lon = grid()
         some = target_of(lat[::27], lon[::27])
         engine.in_blocks = _one_after_another  # type: ignore[assignment]
-        forecast(station, some, hours, conditions, **ends)
+        forecast(Request(station, some, hours, conditions, **ends))
         profile = cProfile.Profile()
         profile.runcall(forecast, station, some, hours, conditions, **ends)
         pstats.Stats(profile).sort_stats("tottime").print_stats(25)
@@ -103,7 +104,9 @@ def report_between(station: stations.Station) -> None:
             found = []
             for between in (laid, on_times):
                 engine.between_times = between
-                result = forecast(station, resolve(name, station.site.position), times, built_in(times))
+                result = forecast(
+                    Request(station, resolve(name, station.site.position), times, built_in(times))
+                )
                 found.append((result.chance[..., result.usable], outlook(result).chance[:, result.usable]))
             engine.between_times = laid
             usual.append(np.abs(found[0][0] - found[1][0]).ravel())

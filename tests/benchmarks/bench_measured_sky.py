@@ -25,6 +25,7 @@ from propagation.base.store import Store  # noqa: E402
 from propagation.geo.places import resolve  # noqa: E402
 from propagation.ionosphere import conditions_today  # noqa: E402
 from propagation.signal.chances.forecast import day_times, forecast  # noqa: E402
+from propagation.signal.chances.request import Request  # noqa: E402
 from propagation.space_weather.sources.hosts import day_copy  # noqa: E402
 from propagation.space_weather.state.conditions import Conditions  # noqa: E402
 from propagation.space_weather.state.measured_conditions import alike  # noqa: E402
@@ -79,8 +80,8 @@ def cost() -> None:
         plain, measured = states[0], states[-1]
         for target in ("Montevideo", "europe"):
             where = resolve(target, own.site.position)
-            without = _least(lambda where=where: forecast(own, where, times, plain))  # type: ignore[misc]
-            with_it = _least(lambda where=where: forecast(own, where, times, measured))  # type: ignore[misc]
+            without = _least(lambda where=where: forecast(Request(own, where, times, plain)))  # type: ignore[misc]
+            with_it = _least(lambda where=where: forecast(Request(own, where, times, measured)))  # type: ignore[misc]
             print(f"   {target}: {1000.0 * (with_it - without):+.0f} ms, ratio {with_it / without:.3f}")
 
 

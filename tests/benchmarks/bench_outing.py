@@ -51,6 +51,7 @@ from propagation.base.units import FloatArray
 from propagation.geo.places import resolve
 from propagation.ionosphere.variability import ES_WEIGHTS, LAYER_NODES
 from propagation.signal.chances.forecast import forecast
+from propagation.signal.chances.request import Request
 from propagation.signal.chances.station_offsets import NOISE_DB, STATION_DB
 from propagation.space_weather.state.conditions import built_in
 from propagation.spectrum.bands import BANDS
@@ -108,7 +109,9 @@ def outing_of(start: str, target: str) -> Outing:
     times = times_on_air(begin, end)
     near, far = own_terminal(station), far_terminal(station.far_end)
     shortwave = [band for band in BANDS if band.widest_mhz[0] < 30.0]
-    result = forecast(station, resolve(target), times, built_in(times), near=near, far=far, bands=shortwave)
+    result = forecast(
+        Request(station, resolve(target), times, built_in(times), near=near, far=far, bands=shortwave)
+    )
     setups = setup_notes(result, near)
     rewards = rewards_of([result], [1.0], begin, end).of(setups)
     return Outing(

@@ -36,7 +36,9 @@ def model() -> Any:
 def profile(day_of_year: float, zenith_deg: float, latitude_deg: float, flux_sfu: float) -> tuple[Any, Any]:
     """Heights [km] and the logarithm of the density [1/m3]; its nodes run from day 15 to 350."""
     found = model().get_profile(day_of_year, zenith_deg, latitude_deg, flux_sfu)
-    return np.asarray(found.alt.values, dtype=float), np.log(np.asarray(found.values, dtype=float).ravel())
+    km, log_density = np.asarray(found.alt.values, dtype=float), np.log(np.asarray(found.values).ravel())
+    known = np.isfinite(log_density)  # the model leaves out a kilometre or two at its top, at some states
+    return km[known], log_density[known]
 
 
 def foe_mhz(day_of_year: float, zenith_deg: float, latitude_deg: float, flux_sfu: float) -> float:

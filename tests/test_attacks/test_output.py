@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 from hostile import NAMES, ROOT, STEERING
 
-from propagation.base.plain_text import in_json, one_line, shown, text_cell
+from propagation.base.text import in_json, one_line, shown, text_cell
 from propagation.station import friends
 from tui import cli
 from tui.app import paths

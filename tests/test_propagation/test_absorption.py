@@ -1,8 +1,9 @@
 """Absorption against FIRI-2018 (Friedrich, Pock, Torkar 2018, JGR Space Physics, doi:10.1029/2018JA025437),
-by a direct integral through its profiles, and against the closed form it is tied to."""
+by a direct integral through its profiles, and against the CCIR closed form, an upper bound."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,7 @@ from oracles import absorption_integral
 
 from propagation.geo import sun
 from propagation.ionosphere import absorption
-from propagation.ionosphere.absorbing_layers import absorbing_layers, table, vertical_closed_form_db
+from propagation.ionosphere.absorbing_layers import D_FACTOR, absorbing_layers, table
 from propagation.ionosphere.layers import ionosphere
 from propagation.space_weather.indices.solar_index import index_from_flux
 
@@ -25,20 +26,27 @@ MONTHS = np.arange("2023-01-15", "2024-01-01", 30, dtype="datetime64[D]")
 
 def one_hop(
     zenith: Any, lat: Any, when: Any, r12: Any, foe: Any
-) -> absorption.Crossed:  # a hop under one sky
+) -> absorption.Crossing:  # a hop under one sky
     sky = absorbing_layers(zenith, lat, when, r12)
-    square = np.asarray(foe, dtype=float) ** 2
-    return absorption.Crossed(
-        hops=np.ones(()), d_strength=sky.d_strength, foe_square=square,
-        e_strength=square * sky.e_db_per_mhz2, zenith_foe_square=np.asarray(zenith) * square,
-    )  # fmt: skip
+    return absorption.Crossing(
+        sky.d_strength, sky.e_db_per_mhz2, np.asarray(foe, dtype=float), np.asarray(zenith, dtype=float)
+    )
 
 
 def loss_db(
-    f: Any, elevation: Any, gyro: Any, hop: absorption.Crossed, turned: Any = absorption.THROUGH
+    f: Any, elevation: Any, gyro: Any, hop: absorption.Crossing, turned: Any = absorption.THROUGH
 ) -> Any:
     rays = absorption.Rays.of(np.cos(np.radians(elevation)))
-    return absorption.ray_absorption_db(f, rays, gyro, hop, turned)
+    return absorption.hop_absorption_db(f, rays, gyro, hop, turned)
+
+
+def vertical_closed_form_db(frequency: Any, zenith: Any, r12: Any, gyro: Any) -> Any:
+    """Absorption [dB] of one hop straight up by the CCIR closed form (Report 252-2, from memory).
+
+    677.2 I / ((f + fH)^1.98 + 10.2), I = (1 + 0.0037 R12) cos^1.3(0.881 chi), not under 0.1.
+    """
+    sunlit = np.maximum(np.cos(np.radians(0.881 * np.minimum(zenith, 102.0))), 0.0) ** 1.3
+    return 677.2 * np.maximum((1.0 + 0.0037 * r12) * sunlit, 0.1) / ((frequency + gyro) ** 1.98 + 10.2)
 
 
 # --- the closed form ----------------------------------------------------------------------------------
@@ -54,23 +62,38 @@ def test_the_closed_form_by_hand() -> None:
     np.testing.assert_allclose(ratio, [1.186, 0.1], atol=0.002)
 
 
-def noon_of_the_tropics_db(frequency: float) -> float:
-    """Straight up under an overhead sun without spots, year's mean on the equator and at 15 degrees."""
-    lat = np.array([-15.0, 0.0, 15.0])[:, None]
-    hop = one_hop(np.zeros((3, MONTHS.size)), lat, MONTHS, 0.0, 3.43)
-    return float(np.mean(loss_db(frequency, 90.0, 1.1, hop)))
+def by_rockets(hop: absorption.Crossing) -> absorption.Crossing:
+    """The same hop with the D part as FIRI-2018 has it, without the factor of the bank."""
+    return replace(hop, d_strength=hop.d_strength / D_FACTOR)
 
 
-def test_at_7_mhz_and_noon_in_the_tropics_the_loss_is_the_closed_form() -> None:
-    """What the D part is calibrated by; 1 % for the table's steps."""
-    np.testing.assert_allclose(noon_of_the_tropics_db(7.0), 8.88, rtol=0.01)
+def noon_of_the_tropics() -> absorption.Crossing:
+    """Hops under an overhead sun without spots, over the year on the equator and at 15 degrees."""
+    return one_hop(np.zeros((3, MONTHS.size)), np.array([-15.0, 0.0, 15.0])[:, None], MONTHS, 0.0, 3.43)
 
 
 @pytest.mark.parametrize("frequency", [5.0, 7.0, 10.0, 14.0, 18.0, 21.0, 25.0, 30.0])
-def test_straight_up_the_two_agree_over_the_bands(frequency: float) -> None:
-    """The closed form and the integral fall alike with frequency: within a quarter."""
-    closed = vertical_closed_form_db(frequency, 0.0, 0.0, 1.3)
-    np.testing.assert_allclose(noon_of_the_tropics_db(frequency), closed, rtol=0.25)
+def test_straight_up_the_loss_is_between_the_rockets_and_the_closed_form(frequency: float) -> None:
+    """At noon in the tropics more than electron densities from rockets give, less than the closed form.
+
+    Both are measurements: FIRI-2018 by rockets, the closed form by ionosondes, straight up, where the
+    deviative loss near the reflection is in it and grows with every frequency close under foF2. The fields of
+    16,000 measured hours on paths (the ITU-R's bank) require a value between the two.
+    """
+    hop = noon_of_the_tropics()
+    ours, least = (float(np.mean(loss_db(frequency, 90.0, 1.1, h))) for h in (hop, by_rockets(hop)))
+    assert least < ours < float(vertical_closed_form_db(frequency, 0.0, 0.0, 1.3))
+
+
+@pytest.mark.parametrize("frequency", [5.0, 7.0, 10.0, 14.0, 18.0, 21.0, 25.0, 30.0])
+def test_straight_up_the_two_fall_alike_over_the_bands(frequency: float) -> None:
+    """The closed form and the integral fall alike with frequency: a quarter about their ratio at 7 MHz."""
+    hop = noon_of_the_tropics()
+    ratio = [
+        float(np.mean(loss_db(f, 90.0, 1.1, hop)) / vertical_closed_form_db(f, 0.0, 0.0, 1.3))
+        for f in (frequency, 7.0)
+    ]
+    np.testing.assert_allclose(ratio[0], ratio[1], rtol=0.25)
 
 
 # --- the model ----------------------------------------------------------------------------------------
@@ -142,22 +165,25 @@ WINTER_ANOMALY_AT_60 = np.array([1.30, 1.15, 1.03, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0,
 
 
 @pytest.mark.parametrize("lat", [40.0, 45.0, 50.0])
-def test_noon_in_middle_latitudes_is_the_closed_form_with_its_winter_anomaly(lat: float) -> None:
-    """7 MHz straight up at noon, no spots: what the closed form was measured as, month by month.
+def test_noon_in_middle_latitudes_has_the_course_of_the_closed_form_with_its_winter_anomaly(
+    lat: float,
+) -> None:
+    """7 MHz straight up at noon, no spots: month by month as the closed form was measured, at a lower level.
 
     The winter anomaly of P.533's combined method (from memory): a factor on the limiting frequency, whose
     square is one on absorption; at 60 degrees 1.3 in December and January, nothing at 30 degrees, linear
-    between. 20 % in each month, 7 % over the year.
+    between. 20 % in each month about the year's mean. The level, as in the tropics, is between that of
+    FIRI-2018 and that of the closed form, in every month.
     """
     times = MONTHS.astype("datetime64[s]") + np.timedelta64(12, "h")
     month = MONTHS.astype("datetime64[M]").astype(int) % 12
     zenith = sun.zenith_deg(lat, 0.0, times)
-    foe = ionosphere(lat, 0.0, times, 0.0).foe_mhz
-    ours = loss_db(7.0, 90.0, 1.1, one_hop(zenith, lat, times, 0.0, foe))
+    hop = one_hop(zenith, lat, times, 0.0, ionosphere(lat, 0.0, times, 0.0).foe_mhz)
+    ours, least = (loss_db(7.0, 90.0, 1.1, h) for h in (hop, by_rockets(hop)))
     anomaly = 1.0 + (WINTER_ANOMALY_AT_60[month] - 1.0) * (lat - 30.0) / 30.0
-    ratio = ours / (vertical_closed_form_db(7.0, zenith, 0.0, 1.3) * anomaly**2)
-    np.testing.assert_allclose(ratio, 1.0, atol=0.20)
-    assert abs(np.mean(ratio) - 1.0) < 0.07
+    closed = vertical_closed_form_db(7.0, zenith, 0.0, 1.3) * anomaly**2
+    np.testing.assert_allclose(ours / closed / np.mean(ours / closed), 1.0, atol=0.20)
+    assert np.all((least < ours) & (ours < closed))
 
 
 def test_oblique_rays_through_the_model() -> None:
@@ -168,7 +194,7 @@ def test_oblique_rays_through_the_model() -> None:
     when = np.datetime64("2023-06-16")
     foe = absorption_integral.foe_mhz(167.0, 45.0, 45.0, 130.0)
     hop = one_hop(45.0, 45.0, when, MIDDLE, foe)
-    raw = absorption.Crossed(**{**vars(hop), "d_strength": hop.d_strength / calibration()})
+    raw = replace(hop, d_strength=hop.d_strength / calibration())
     turned = [loss_db(7.0, e, 1.1, raw, absorption.TURNED_X) for e in (3.0, 10.0)]
     through = [loss_db(7.0, e, 1.1, raw) for e in (30.0, 45.0)]
     np.testing.assert_allclose([*turned, *through], [11.7, 11.2, 10.8, 6.8], rtol=0.12)
@@ -190,9 +216,13 @@ def calibration() -> float:
     return float(ours) / by_model
 
 
-def test_the_calibration_is_known() -> None:
-    """The D part counts 2.6 times what FIRI-2018 gives: more than a change of digits, so it stands here."""
-    np.testing.assert_allclose(calibration(), 2.6, atol=0.1)
+def test_the_d_part_is_one_and_a_half_times_that_of_the_rockets() -> None:
+    """What the bank of measured fields asks for over FIRI-2018, by the direct integral straight up.
+
+    4 % for the tropics' growth with activity, which holds everywhere (see the module), against the model's
+    own at 45 degrees; 3 % for the table's zenith angles.
+    """
+    np.testing.assert_allclose(calibration(), 1.5, rtol=0.05)
 
 
 def test_winter_has_twice_the_d_layer_of_summer() -> None:
@@ -220,40 +250,50 @@ def random_states(count: int) -> list[tuple[tuple[float, float, float, float], f
     return found  # type: ignore[return-value]
 
 
+def parts_at(
+    sky: tuple[float, float, float, float], f: float, gyro: float, elevation: float
+) -> tuple[float, float, float]:
+    """x = f cos i / foE, and loss [dB] in the D and E parts by the program's factors, D as by rockets."""
+    day, zenith, lat, flux = sky
+    when = np.datetime64("2023-01-01T00", "h") + np.timedelta64(round(day * 24.0), "h")
+    foe = absorption_integral.foe_mhz(*sky)
+    hop = one_hop(zenith, lat, when, float(index_from_flux(flux)), foe)
+    cosine = np.cos(np.radians(elevation))
+    sec_d, sec_e = (1.0 / np.sqrt(1.0 - (6371.0 / (6371.0 + h) * cosine) ** 2) for h in (78.0, 110.0))
+    x = f / sec_e / foe
+    share_d, share_e = absorption.shares(x, zenith)
+    d_part = absorption.d_noon_db(f, gyro) * hop.d_strength * sec_d * share_d
+    e_part = hop.foe_mhz**2 * hop.e_db_per_mhz2 / (f + gyro) ** 2 * sec_e * share_e
+    return float(x), float(d_part) / calibration() / growth(sky, when), float(e_part)
+
+
 @pytest.mark.slow
 def test_the_factors_against_the_direct_integral_at_random_states() -> None:
     """100 states with the loss under 60 dB, against the integral along the model's own profile.
 
-    The factors know one shape of the layers for each zenith angle, the model has one for each state. Rays
-    that pass (x over 1.15) are within 5 % or 0.5 dB; of those turned, or near the peak, where all hangs on
-    the gradient at the turning point, at least two in three are, and all are within 20 % or 2 dB. Growth with
-    activity is the program's on both sides.
+    Part by part, and the D part as by rockets: how well the factors stand for the integral is a question of
+    its own, whatever the bank makes of the D part. The factors know one shape of the layers for each zenith
+    angle, the model has one for each state. Rays that pass (x over 1.15) are within 5 % or 0.5 dB; of those
+    turned, or near the peak, where all hangs on the gradient at the turning point, four in five are in the D
+    part and half in the E part; all are within 20 % or 2 dB. Turned rays are within 1 dB in the sum of both,
+    root mean square.
     """
-    factor = calibration()
     passing, turned = [], []
     for sky, f, gyro, elevation in random_states(130):
-        below, above = absorption_integral.parts_db(sky, f, gyro, elevation)
-        day, zenith, lat, flux = sky
-        when = np.datetime64("2023-01-01T00", "h") + np.timedelta64(round(day * 24.0), "h")
-        direct = factor * growth(sky, when) * below + above
-        if direct > 60.0:
+        direct = absorption_integral.parts_db(sky, f, gyro, elevation)
+        if sum(direct) > 60.0:
             continue
-        foe = absorption_integral.foe_mhz(*sky)
-        hop = one_hop(zenith, lat, when, float(index_from_flux(flux)), foe)
-        x = f * np.sqrt(1.0 - (6371.0 / 6481.0 * np.cos(np.radians(elevation))) ** 2) / foe
-        share_d, share_e = absorption.shares(x, zenith)
-        sec = [1.0 / np.sqrt(1.0 - (6371.0 / (6371.0 + h) * np.cos(np.radians(elevation))) ** 2)
-               for h in (78.0, 110.0)]  # fmt: skip
-        ours = absorption.d_noon_db(f, gyro) * hop.d_strength * sec[0] * share_d
-        ours = ours + hop.e_strength / (f + gyro) ** 2 * sec[1] * share_e
-        (passing if x > 1.15 else turned).append((float(ours), direct))
-    ours, direct = np.array(passing).T
-    assert ours.size >= 50
+        x, *ours = parts_at(sky, f, gyro, elevation)
+        (passing if x > 1.15 else turned).append((ours, direct))
+    ours, direct = np.moveaxis(np.array(passing), 0, -1)
+    assert ours.shape[-1] >= 50
     np.testing.assert_array_less(np.abs(ours - direct), np.maximum(0.5, 0.05 * direct))
-    ours, direct = np.array(turned).T
-    off = np.abs(ours - direct)
-    assert np.mean(off <= np.maximum(0.5, 0.05 * direct)) > 2.0 / 3.0
-    np.testing.assert_array_less(off, np.maximum(2.0, 0.20 * direct))
+    ours, direct = np.moveaxis(np.array(turned), 0, -1)
+    close = np.mean(np.abs(ours - direct) <= np.maximum(0.5, 0.05 * direct), axis=-1)
+    assert close[0] > 4.0 / 5.0
+    assert close[1] > 1.0 / 2.0
+    np.testing.assert_array_less(np.abs(ours - direct), np.maximum(2.0, 0.20 * direct))
+    assert np.sqrt(np.mean(np.sum(ours - direct, axis=0) ** 2)) < 1.0
 
 
 # --- two waves ---------------------------------------------------------------------------------------
@@ -304,11 +344,15 @@ def test_passing_rays_lose_less_on_higher_frequencies(zenith: float) -> None:
 
 
 def test_a_low_ray_escapes_what_the_closed_form_charges() -> None:
-    """At 3 degrees by day on 7 MHz the E layer turns the ray low: well under the secant times the whole."""
-    low_ray = loss_db(7.0, 3.0, 1.1, one_hop(30.0, 45.0, JUNE, 50.0, 3.5), absorption.TURNED_X)
+    """At 3 degrees by day on 7 MHz the E layer turns the ray low: well under the secant times the whole.
+
+    As straight up, more than rockets give; traced through FIRI-2018 such a ray has a quarter of the charge.
+    """
+    hop = one_hop(30.0, 45.0, JUNE, 50.0, 3.5)
+    low_ray, least = (loss_db(7.0, 3.0, 1.1, h, absorption.TURNED_X) for h in (hop, by_rockets(hop)))
     secant = 1.0 / np.sqrt(1.0 - (6371.0 / 6471.0 * np.cos(np.radians(3.0))) ** 2)
     charged = vertical_closed_form_db(7.0, 30.0, 50.0, 1.3) * secant
-    assert 0.4 * charged < low_ray < 0.7 * charged
+    assert 0.2 * charged < least < low_ray < 0.5 * charged
 
 
 def test_no_step_over_zenith_angle_season_and_latitude() -> None:

@@ -9,10 +9,11 @@ import pytest
 from worlds import forecast_of
 
 from propagation.advice.ledger import Ledger, ledger
-from propagation.advice.recompute import Terminals, compute, one_cell
+from propagation.advice.recompute import compute, one_cell
 from propagation.signal.chances.forecast import Forecast
 from propagation.space_weather.state import conditions
 from propagation.station import station
+from propagation.station.terminals import Terminals
 
 DAY = np.datetime64("2026-06-20T00:00:00", "s")
 HERE = """
@@ -48,7 +49,7 @@ def test_the_terms_sum_to_the_margin(results: list[Forecast], terminals: Termina
         promised = result.margin_db[point, route, time, band]
         if promised > NO_LEVEL_DB:
             np.testing.assert_allclose(account.margin_db, promised, atol=0.01)
-        assert account.mode == result.path_mode_name(point, route, time, band)
+        assert account.mode == result.ray_path_name(point, route, time, band)
         assert abs(account.group("not listed")) < 0.001
 
 

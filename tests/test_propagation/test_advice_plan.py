@@ -17,7 +17,6 @@ from propagation.advice.plan_day import (
     plan_day,
     rewards_of,
 )
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import (
     BandSetup,
@@ -37,7 +36,7 @@ from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
+from propagation.station.terminals import Terminals, far_terminal, own_terminal
 from propagation.wording.plan import expect_words, gain_sentence, leave_words
 from propagation.wording.run_sheet import (
     RunSheet,

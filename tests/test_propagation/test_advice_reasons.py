@@ -13,18 +13,18 @@ from hypothesis import strategies as st
 from worlds import forecast_of
 
 from propagation.advice.cause_weights import reasons, shapley
-from propagation.advice.near_far import HEARD, near_and_far, zones
-from propagation.advice.recompute import Cells, Terminals, compute
-from propagation.advice.what_if import changes
-from propagation.advice.why import HELPS, Why, why
+from propagation.advice.recompute import Cells, compute
+from propagation.advice.why import HEARD, HELPS, Why, changes, near_and_far, why, zones
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.chances.request import Request
 from propagation.signal.losses.counterfactual import Counterfactual
 from propagation.signal.rays.causes import CAUSES, LOSSES
 from propagation.space_weather.state import conditions
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.station import station
+from propagation.station.terminals import Terminals
 from propagation.wording.why import change_words, near_far_sentence, why_sentences
 
 NOON = np.datetime64("2026-03-20T10:00:00", "s")  # 12 local on the test hill
@@ -203,10 +203,10 @@ def test_a_storm_is_blamed_and_without_it_the_quiet_chance_returns(
     result = look(own, terminals, "GF25", start, state, mode="CW", power_w=100.0)
     index = band(result, "12m")
     rows = {c.cause: c for c in reasons(result, at_power(terminals, result), index, 4).causes}
-    calm = forecast(
+    calm = forecast(Request(
         own, result.target, result.times[4:5], state, mode="CW", power_w=100.0, bands=[result.bands[index]],
         effects=Effects(storm=False), near=terminals.near, far=terminals.far,
-    )  # fmt: skip
+    ))  # fmt: skip
     assert calm.region_chance[0, 0] > result.region_chance[4, index] + 0.05
     assert rows["storm"].weight > 0.05
     np.testing.assert_allclose(rows["storm"].alone, calm.region_chance[0, 0], atol=1e-6)

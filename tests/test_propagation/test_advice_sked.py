@@ -19,7 +19,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from propagation.advice.calendar import Event, calendar_text
-from propagation.advice.recompute import Terminals
 from propagation.advice.sked import (
     LEAST_CHANCE,
     Party,
@@ -34,12 +33,13 @@ from propagation.base.units import TimeArray
 from propagation.geo.locator import Position
 from propagation.geo.regions import point
 from propagation.signal.chances.forecast import forecast
+from propagation.signal.chances.request import Request
 from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import BANDS, segment_mhz
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
 from propagation.station.friends import Friend
-from propagation.station.terminals import Terminal
+from propagation.station.terminals import Terminal, Terminals
 from propagation.wording.sked import events, local_clock, none_sentence, slot_sentence
 
 QUARTER = np.timedelta64(900, "s")
@@ -73,11 +73,17 @@ def london() -> Party:
     return Party("friend", Position(51.5, -0.1), ZoneInfo("Europe/London"))
 
 
+def asked(own: station.Station, far: Party, near: Terminal, their_end: Terminal, days: int = 7) -> Request:
+    """The request for some days from START on."""
+    times = np.array([START, START + np.timedelta64(days, "D")])
+    return Request(own, point(far.name, far.position), times, STATE, near=near, far=their_end)
+
+
 @pytest.fixture(scope="module")
 def found(own: station.Station, near: Terminal, their_end: Terminal) -> Sked:
     """A week across the change of clocks in Europe, none in South Africa."""
     home = party_of_station(own, "06:00-22:00", "17:00-21:00")
-    return sked(own, home, near, london(), their_end, STATE, START)
+    return sked(asked(own, london(), near, their_end), home, london())
 
 
 # --- clocks ----------------------------------------------------------------------------------------------
@@ -159,7 +165,7 @@ def test_the_date_line_gives_two_dates(own: station.Station, near: Terminal, the
     far = Party("down under", Position(-36.8, 174.8), ZoneInfo("Pacific/Auckland"), "00:00-24:00")
     home = Party("west", Position(21.3, -157.9), ZoneInfo("Pacific/Honolulu"), "00:00-24:00")
     moved = replace(own, site=replace(own.site, position=home.position))
-    found = sked(moved, home, near, far, their_end, STATE, START, days_ahead=2)
+    found = sked(asked(moved, far, near, their_end, 2), home, far)
     assert found.slots
     for slot in found.slots:
         here, there = home.local(slot.start), far.local(slot.start)
@@ -176,7 +182,7 @@ def test_people_who_are_never_awake_together_are_told_so(
 ) -> None:
     home = party_of_station(own, "08:00-12:00")
     far = Party("night owl", Position(51.5, -0.1), ZoneInfo("Europe/London"), "20:00-02:00")
-    found = sked(own, home, near, far, their_end, STATE, START, days_ahead=2)
+    found = sked(asked(own, far, near, their_end, 2), home, far)
     assert found.slots == ()
     assert "never awake" in none_sentence(found)
 
@@ -217,14 +223,16 @@ def test_slots_are_ranked_by_the_chance_the_forecast_gives(
         band = next(row.band for row in found.candidates if row.band.name == slot.band)
         times = slot.start + np.arange(3) * QUARTER
         again = forecast(
-            own,
-            point("x", london().position),
-            times,
-            STATE,
-            mode="CW",
-            bands=[band],
-            near=near,
-            far=their_end,
+            Request(
+                own,
+                point("x", london().position),
+                times,
+                STATE,
+                mode="CW",
+                bands=[band],
+                near=near,
+                far=their_end,
+            )
         )
         row = again.region_chance[:, 0]
         np.testing.assert_allclose(slot.chance, np.mean(0.5 * (row[1:] + row[:-1])), atol=1e-6)
@@ -269,17 +277,7 @@ def test_lengths_that_make_no_sense_are_refused(
     own: station.Station, near: Terminal, their_end: Terminal, minutes: int, days: int
 ) -> None:
     with pytest.raises(InputError):
-        sked(
-            own,
-            party_of_station(own),
-            near,
-            london(),
-            their_end,
-            STATE,
-            START,
-            minutes=minutes,
-            days_ahead=days,
-        )
+        sked(asked(own, london(), near, their_end, days), party_of_station(own), london(), minutes=minutes)
 
 
 # --- the calendar ----------------------------------------------------------------------------------------

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
-from propagation.advice.curve import chance_curve, mean_over
 from propagation.advice.nothing_now import narrower_forecast, nothing_between
-from propagation.advice.recompute import Cells, Terminals, compute
+from propagation.advice.recompute import Cells, compute
+from propagation.advice.region_chance import chance_curve, mean_over
 from propagation.advice.windows import (
     ENOUGH,
     FLOOR,
@@ -26,10 +26,12 @@ from propagation.advice.windows import (
 from propagation.base.units import FloatArray, TimeArray
 from propagation.geo.places import resolve
 from propagation.signal.chances.forecast import ROUTES, Forecast, day_times, forecast
+from propagation.signal.chances.request import Request
 from propagation.signal.losses.counterfactual import Counterfactual
 from propagation.signal.rays.causes import LOSSES
 from propagation.space_weather.state import conditions
 from propagation.station import station
+from propagation.station.terminals import Terminals
 from propagation.wording.causes import clause
 from propagation.wording.windows import (
     RULE,
@@ -144,7 +146,7 @@ def test_windows_agree_with_a_dense_scan(
     bands = [day.bands[day.band_index(name)] for name in dict.fromkeys(w.band for w in found.windows)]
     times = DAY + np.arange(577) * 150 * np.timedelta64(1, "s")
     fine = forecast(
-        own, day.target, times, day.conditions, near=terminals.near, far=terminals.far, bands=bands
+        Request(own, day.target, times, day.conditions, near=terminals.near, far=terminals.far, bands=bands)
     )
     slack = 450 * np.timedelta64(1, "s")
     assert len(found.windows) >= 4
@@ -211,7 +213,16 @@ def test_nothing_to_advise_says_the_best_there_is(own: station.Station, terminal
     times = day_times(DAY, 24.0, np.timedelta64(3600, "s"))
     state = conditions.typed_in(ssn=10, kp=2)
     result = forecast(
-        own, resolve("JO22"), times, state, mode="FM", power_w=0.01, near=terminals.near, far=terminals.far
+        Request(
+            own,
+            resolve("JO22"),
+            times,
+            state,
+            mode="FM",
+            power_w=0.01,
+            near=terminals.near,
+            far=terminals.far,
+        )
     )
     windows = find_windows(result, terminals)
     assert windows.windows == ()

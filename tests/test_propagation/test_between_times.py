@@ -9,16 +9,16 @@ import numpy as np
 import pytest
 from worlds import demo
 
-from propagation.advice.best_cells import best_margin_db
 from propagation.advice.ledger import ledger
-from propagation.advice.recompute import Terminals
+from propagation.advice.recompute import best_margin_db
 from propagation.advice.region_chance import outlook
 from propagation.geo.places import resolve
 from propagation.signal.chances import forecast as engine
 from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.chances.request import Request
 from propagation.signal.chances.time_interpolation import STEP_S, between_times, on_times
 from propagation.space_weather.state.conditions import typed_in
-from propagation.station.terminals import far_terminal, own_terminal
+from propagation.station.terminals import Terminals, far_terminal, own_terminal
 
 START = np.datetime64("2026-03-20T05:00", "s")
 TENS = START + np.arange(31) * np.timedelta64(600, "s")  # the dawn at the site, when most moves
@@ -32,7 +32,7 @@ def ends() -> Terminals:
 
 def run(times: np.ndarray) -> Forecast:  # type: ignore[type-arg]
     target = resolve("Japan", demo().site.position)
-    return forecast(demo(), target, times, SUN, near=ends().near, far=ends().far)
+    return forecast(Request(demo(), target, times, SUN, near=ends().near, far=ends().far))
 
 
 @cache

@@ -22,8 +22,8 @@ from propagation.signal.chances import (
     report_likelihood,
 )
 from propagation.signal.chances.many_circuits import Rows, like_rows
-from propagation.signal.losses import circuit_inputs as case_room
-from propagation.signal.losses.circuit_inputs import CircuitCase, circuit_case
+from propagation.signal.chances.request import Request
+from propagation.signal.losses.circuit_inputs import CircuitCase, Circumstances, circuit_case
 from propagation.space_weather.state.conditions import typed_in
 from propagation.spectrum.modes import by_name
 from propagation.station.station import FarEnd, Site, Station
@@ -54,7 +54,9 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> list[CircuitCase]:
 
 
 def run_forecast() -> forecast.Forecast:
-    return forecast.forecast(STATION, point("there", THERE), np.array([NOON]), SUN, near=END, far=END)
+    return forecast.forecast(
+        Request(STATION, point("there", THERE), np.array([NOON]), SUN, near=END, far=END)
+    )
 
 
 def run_cells() -> None:
@@ -115,16 +117,14 @@ def test_what_if() -> None:
     """An index and a disturber given stand instead of those of the conditions."""
     route = great_circle.route((np.array([0.0]), np.array([0.0])), (np.array([10.0]), np.array([10.0])))
     times = np.array([NOON])
-    plain = circuit_case(route, times, np.array([14.0]), END, END, SUN, None, GROUNDS["wet"], 2026.5)
-    other = circuit_case(
-        route, times, np.array([14.0]), END, END, typed_in(ssn=10.0, kp=1.0), None, GROUNDS["wet"], 2026.5,
-        index=plain.index, disturber=plain.disturber,
-    )  # fmt: skip
+    mhz = np.array([14.0])
+    disturbed = Circumstances(SUN, None, GROUNDS["wet"], 2026.5)
+    calm = Circumstances(typed_in(ssn=10.0, kp=1.0), None, GROUNDS["wet"], 2026.5)
+    plain = circuit_case(disturbed, END, END, route, times, mhz)
+    other = circuit_case(calm, END, END, route, times, mhz, index=plain.index, disturber=plain.disturber)
     assert other.index is plain.index
     assert other.disturber is plain.disturber
-    quiet = case_room.circuit_case(
-        route, times, np.array([14.0]), END, END, typed_in(ssn=10.0, kp=1.0), None, GROUNDS["wet"], 2026.5
-    )
+    quiet = circuit_case(calm, END, END, route, times, mhz)
     assert quiet.disturber is None
 
 
@@ -138,7 +138,7 @@ def test_a_row_of_a_list_does_not_know_the_years_of_the_others() -> None:
     together = many_circuits.many_circuits(rows, quiet, 0.0)
     for i in range(count):
         alone = many_circuits.many_circuits(
-            replace(rows, **{name: values[i : i + 1] for name, values in vars(rows).items()}), quiet, 0.0
+            replace(rows, **{k: v[i : i + 1] for k, v in vars(rows).items() if v is not None}), quiet, 0.0
         )
         np.testing.assert_allclose(alone.snr_db[0], together.snr_db[i], atol=1e-9)
     blocks = like_rows(times, one, 4)

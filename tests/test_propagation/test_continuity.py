@@ -39,7 +39,7 @@ def run(
 ) -> Circuit:
     lat, lon, bearing = (np.full(distance.shape, v) for v in start)
     route = Route(lat, lon, bearing, distance)
-    return computed(route, times, mhz, r12, END, END, keep_modes=False)
+    return computed(route, times, mhz, r12, END, END, keep_ray_paths=False)
 
 
 def levels(found: Circuit) -> tuple[FloatArray, FloatArray]:
@@ -71,8 +71,8 @@ HOURS = np.datetime64("2026-06-20T01", "s") + np.arange(0, 24, 4) * np.timedelta
 @pytest.mark.slow
 @pytest.mark.parametrize("start", STARTS)
 def test_over_distance(start: tuple[float, float, float]) -> None:
-    """Steps of 5 km from 50 to 25 000 km: over 2000, 4000, 22 000, 24 000 km and every change of the
-    number of hops."""
+    """Steps of 5 km from 50 to 25 000 km: over 2000, 4000, 7000, 10 000 km and every change of the number of
+    hops."""
     distance = np.arange(50.0, 25_000.0, 5.0)
     parts = [levels(run(start, some, HOURS[::2], MHZ, 80.0)) for some in np.array_split(distance, 20)]
     no_jump(tuple(np.concatenate(part) for part in zip(*parts, strict=True)), axis=0)
@@ -101,7 +101,7 @@ def test_over_the_solar_index() -> None:
     lat, lon, bearing = np.repeat(np.array(STARTS), LENGTHS.size, axis=0).T
     routes = Route(lat, lon, bearing, np.tile(LENGTHS, len(STARTS)))
     found = [
-        levels(computed(routes, HOURS[1::2], MHZ, float(r12), END, END, keep_modes=False))
+        levels(computed(routes, HOURS[1::2], MHZ, float(r12), END, END, keep_ray_paths=False))
         for r12 in range(221)
     ]
     gains = [np.stack(part) for part in zip(*found, strict=True)]

@@ -45,7 +45,7 @@ def test_quiet_leaves_the_circuit_untouched_to_the_last_digit() -> None:
     for name in (
         "gain_db",
         "median_gain_db",
-        "path_mode",
+        "ray_path",
         "muf_mhz",
         "support",
         "absorption_db",
@@ -75,8 +75,8 @@ def test_a_flare_absorbs_by_day_only_and_the_low_bands_most() -> None:
     calm, flare = run(None), run(typed_in(ssn=100.0, kp=2.0, xray_w_m2=1e-4), only(flare=True))
     extra = flare.absorption_db - calm.absorption_db
     zenith = calm.samples.zenith_deg
-    short = calm.path_mode < 20  # the modes
-    night = np.all(zenith > 95.0, axis=-1)[..., None] & short & (calm.path_mode == flare.path_mode)
+    short = calm.ray_path < 20  # the modes
+    night = np.all(zenith > 95.0, axis=-1)[..., None] & short & (calm.ray_path == flare.ray_path)
     noon = np.all(zenith < 60.0, axis=-1)
     assert np.any(night)
     np.testing.assert_allclose(np.where(night, extra, 0.0), 0.0, atol=1e-12)

@@ -17,6 +17,7 @@ from propagation.signal.chances import forecast as engine
 from propagation.signal.chances.forecast import Forecast, day_times, forecast
 from propagation.signal.chances.forecast_detail import detail
 from propagation.signal.chances.link_budget import both_ways, one_way
+from propagation.signal.chances.request import Request
 from propagation.signal.chances.routes import both_routes
 from propagation.signal.rays.causes import CODE
 from propagation.space_weather.state.conditions import typed_in
@@ -43,7 +44,7 @@ def target() -> Target:
 def run(**more: object) -> Forecast:
     near, far = ends()
     arguments = {"near": near, "far": far, **more}
-    return forecast(demo(), target(), TIMES, SUN, **arguments)  # type: ignore[arg-type]
+    return forecast(Request(demo(), target(), TIMES, SUN, **arguments))  # type: ignore[arg-type]
 
 
 @cache
@@ -54,7 +55,7 @@ def whole() -> Forecast:
 def test_shapes_and_bounds() -> None:
     found = whole()
     shape = (6, 2, TIMES.size, len(BANDS))
-    for name in ("chance", "snr_out_db", "snr_back_db", "margin_db", "elevation_deg", "path_mode", "limits"):
+    for name in ("chance", "snr_out_db", "snr_back_db", "margin_db", "elevation_deg", "ray_path", "limits"):
         values = getattr(found, name)
         assert values.shape == shape, name
         assert np.all(np.isfinite(values)), name
@@ -77,7 +78,7 @@ def test_a_cell_is_the_circuit_it_stands_for() -> None:
     np.testing.assert_allclose(found.snr_out_db[2, 0], there.median_snr_db[0], atol=1e-6)
     np.testing.assert_allclose(found.snr_back_db[2, 0], here.median_snr_db[0], atol=1e-6)
     np.testing.assert_allclose(found.chance[2, 0], both_ways(there, here, need, need)[0], atol=1e-6)
-    np.testing.assert_array_equal(found.path_mode[2, 0], path.path_mode[0])
+    np.testing.assert_array_equal(found.ray_path[2, 0], path.ray_path[0])
 
 
 def test_the_detail_agrees_with_the_forecast() -> None:
@@ -85,7 +86,7 @@ def test_the_detail_agrees_with_the_forecast() -> None:
     for point, route in ((0, 0), (2, 1), (3, 0)):
         one = detail(whole(), point=point, route=route, near=near, far=far)
         np.testing.assert_allclose(one.chance, whole().chance[point, route], atol=1e-6)
-        assert one.path.mode_gain_db is not None
+        assert one.path.ray_path_gain_db is not None
 
 
 @pytest.mark.parametrize(("cells", "workers"), [(100, 1), (100, 2), (1_000_000, 2)])
@@ -140,12 +141,13 @@ def test_the_best_route_serves_the_target() -> None:
 
 
 def test_names_of_ways() -> None:
+    """One hop to the neighbours, three to Uruguay, 7760 km: two would be of 3880 km, along the horizon."""
     found = whole()
     names = {
-        found.path_mode_name(p, r, t, b)
+        found.ray_path_name(p, r, t, b)
         for p in range(6) for r in range(2) for t in range(0, TIMES.size, 3) for b in range(len(BANDS))
     }  # fmt: skip
-    assert {"1F2", "2F2", "ground wave"} <= names
+    assert {"1F2", "3F2", "ground wave", "scatter"} <= names
     assert all(name[0].isdigit() or name in ("scatter", "ground wave") for name in names)
 
 

@@ -11,6 +11,7 @@ from propagation.geo.locator import Position
 from propagation.geo.regions import point
 from propagation.signal.chances import forecast, routes
 from propagation.signal.chances.forecast_detail import detail
+from propagation.signal.chances.request import Request
 from propagation.space_weather.state import conditions
 from propagation.station.station import FarEnd, Site, Station
 
@@ -20,7 +21,7 @@ SUN = conditions.typed_in(ssn=100.0, kp=2.0)
 
 
 def run(place: Position) -> forecast.Forecast:
-    return forecast.forecast(RIDGE, point("there", place), TIMES, SUN, mode="DIGITAL", power_w=100.0)
+    return forecast.forecast(Request(RIDGE, point("there", place), TIMES, SUN, mode="DIGITAL", power_w=100.0))
 
 
 def test_the_fan_serves_no_worse_than_the_great_circle_alone(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -8,10 +8,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from propagation.advice.sky_effects import sky_effects
+from propagation.advice.sky import sky_effects
 from propagation.geo import places
 from propagation.signal.chances.forecast import forecast
 from propagation.signal.chances.report_likelihood import beacon_report, chance_of_hearing, station_report
+from propagation.signal.chances.request import Request
 from propagation.space_weather.state.conditions import built_in, typed_in
 from propagation.space_weather.state.ear_reports import GRID_INDEX, believe
 from propagation.space_weather.state.event_absorption import NO_EFFECTS, Effects
@@ -118,8 +119,8 @@ def test_a_quiet_sky_leaves_the_forecast_untouched_to_the_last_digit(
 ) -> None:
     target, times = places.resolve("Boston"), NOON + np.arange(0, 24, 6) * np.timedelta64(3600, "s")
     quiet = typed_in(flux_sfu=120.0, kp=kp, xray_w_m2=1e-6, proton_pfu=0.5)
-    with_effects = forecast(north, target, times, quiet, effects=effects)
-    without = forecast(north, target, times, quiet, effects=NO_EFFECTS)
+    with_effects = forecast(Request(north, target, times, quiet, effects=effects))
+    without = forecast(Request(north, target, times, quiet, effects=NO_EFFECTS))
     for name in ("chance", "snr_out_db", "snr_back_db", "muf_mhz", "elevation_deg"):
         np.testing.assert_array_equal(getattr(with_effects, name), getattr(without, name))
 
@@ -136,6 +137,6 @@ def test_a_quiet_sky_leaves_the_forecast_untouched_to_the_last_digit(
 def test_each_effect_has_its_switch(north: station.Station, numbers: dict[str, Any], switch: str) -> None:
     target, times = places.resolve("Boston"), NOON + np.arange(0, 24, 6) * np.timedelta64(3600, "s")
     state = typed_in(flux_sfu=120.0, **numbers)
-    median = forecast(north, target, times, state, effects=NO_EFFECTS)
-    bent = forecast(north, target, times, state, effects=replace(NO_EFFECTS, **{switch: True}))
+    median = forecast(Request(north, target, times, state, effects=NO_EFFECTS))
+    bent = forecast(Request(north, target, times, state, effects=replace(NO_EFFECTS, **{switch: True})))
     assert np.nanmax(np.abs(bent.snr_back_db - median.snr_back_db)) > 1.0  # dB, somewhere on some band

@@ -18,7 +18,7 @@ import pytest
 from cases import computed
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from worlds import demo
+from worlds import demo, request_for
 
 from propagation.base.errors import InputError
 from propagation.base.units import FloatArray
@@ -31,6 +31,7 @@ from propagation.logbook.entries import Entries
 from propagation.logbook.expected import Expected, expect
 from propagation.signal.chances import forecast
 from propagation.signal.chances.link_budget import one_way
+from propagation.signal.chances.request import Request
 from propagation.space_weather.state import conditions
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.space_weather.state.storm_corrections import corrections_of
@@ -106,9 +107,17 @@ def world() -> World:
         home, there = (np.full(r.size, here.lat_deg), np.full(r.size, here.lon_deg)), (lat[r], lon[r])
         when = times[r][:, None]
         path = computed(
-            great_circle.route(home, there), when, rows.frequency_mhz[r[:1]], state.index_at(when), near, far,
-            corrections_of(state, Effects(), when), ground=demo().site.earth, year=2024.5, keep_modes=False,
-        )  # fmt: skip
+            great_circle.route(home, there),
+            when,
+            rows.frequency_mhz[r[:1]],
+            state.index_at(when),
+            near,
+            far,
+            corrections_of(state, Effects(), when),
+            ground=demo().site.earth,
+            year=2024.5,
+            keep_ray_paths=False,
+        )
         ways = one_way(path, near, far, towards_far_end=True), one_way(path, far, near, towards_far_end=False)
         out[r], back[r] = (way.snr_db[:, 0, 0] for way in ways)
         lower[r] = np.stack([way.lower_db[:, 0, 0] for way in ways], axis=1)
@@ -116,7 +125,7 @@ def world() -> World:
         latitude = path.samples.geomagnetic_latitude_deg
         deciles = variability.signal_deciles_db(latitude[..., latitude.shape[-1] // 2])
         signal[r] = np.stack([np.broadcast_to(side, (r.size, 1))[:, 0] for side in deciles], axis=1)
-    return World(rows, expect(rows, demo(), state), out, back, lower, upper, signal)
+    return World(rows, expect(rows, request_for(rows.time, state)), out, back, lower, upper, signal)
 
 
 def split(z: FloatArray, lower: FloatArray, upper: FloatArray) -> FloatArray:
@@ -177,13 +186,36 @@ def recovered() -> tuple[FloatArray, FloatArray]:
     return table[..., 0], table[..., 1]
 
 
+def drawn_towards_zero(offsets: FloatArray, sd_db: FloatArray) -> FloatArray:
+    """Posterior means of known offsets (k,) [dB] that go with posterior deviations (k,), by the prior.
+
+    Two normals about zero, 4.5 dB in common and 4 dB a band's own: C. Evidence of variance s on each band
+    leaves the covariance (C^-1 + 1/s)^-1, and of the offsets C (C + s)^-1.
+    """
+    prior = 4.5**2 * np.ones((offsets.size, offsets.size)) + 4.0**2 * np.eye(offsets.size)
+    unit = np.eye(offsets.size)
+    grid = np.linspace(0.5, 20.0, 2000)
+    left = [np.mean(np.diag(np.linalg.inv(np.linalg.inv(prior) + unit / s))) for s in grid]
+    s = grid[int(np.argmin(np.abs(np.array(left) - np.mean(sd_db**2))))]
+    return np.asarray(prior @ np.linalg.inv(prior + s * unit) @ offsets)
+
+
 @pytest.mark.slow
 def test_known_offsets_come_back_without_bias() -> None:
-    """Under 1 dB on every band, over forty logs."""
-    found, _ = recovered()
-    np.testing.assert_allclose(found.mean(axis=0), list(OFFSETS.values()), atol=1.0)
+    """To half a dB, beyond what a posterior mean of the stated deviation is drawn towards zero by.
+
+    The drawing is meant: 0.7 dB on 15 m, whose offset is not that of the others. The mean of forty logs is
+    good to 0.18 dB. Half a dB is a third of the stated deviation: contacts of one day share its layer, which
+    each contact's likelihood does not know.
+    """
+    found, sd = recovered()
+    known = np.array(list(OFFSETS.values()))
+    due = drawn_towards_zero(known, np.mean(sd, axis=0))
+    assert np.all(np.abs(known - due) < 1.0)
+    np.testing.assert_allclose(found.mean(axis=0), due, atol=0.5)
 
 
+@pytest.mark.slow
 def test_the_stated_deviations_cover() -> None:
     """At least 90 % inside the stated 90 % interval; and they are not empty modesty: the errors reach half
     of them.
@@ -374,8 +406,10 @@ def test_receivers_that_listened_in_vain_lower_the_offset() -> None:
         found = _reports(text)
         own = entry_rows.of_reports(found, demo())
         silent = station_offset.not_heard(found, demo())
-        forecast_of_silent = None if silent is None else expect(silent, demo(), state)
-        return station_offset.learn(own, expect(own, demo(), state), demo(), "", silent, forecast_of_silent)
+        forecast_of_silent = None if silent is None else expect(silent, request_for(silent.time, state))
+        return station_offset.learn(
+            own, expect(own, request_for(own.time, state)), demo(), "", silent, forecast_of_silent
+        )
 
     assert station_offset.not_heard(_reports(lines), demo()) is None
     assert taught(lines + deaf).of_band("20m").offset_db < taught(lines).of_band("20m").offset_db - 0.5
@@ -432,8 +466,10 @@ def test_the_offset_moves_both_directions_by_itself_and_nothing_else() -> None:
     target = regions.point("Cape Town", Position(-33.9, 18.4))
     times = forecast.day_times(np.datetime64("2024-04-02T06:00"), 10.0, np.timedelta64(3600, "s"))
     state = conditions.built_in(times)
-    bare = forecast.forecast(demo(), target, times, state)
-    with_it = forecast.forecast(demo(), target, times, state, near=kept_offset.taught_terminal(demo(), KEPT))
+    bare = forecast.forecast(Request(demo(), target, times, state))
+    with_it = forecast.forecast(
+        Request(demo(), target, times, state, near=kept_offset.taught_terminal(demo(), KEPT))
+    )
     for name in ("snr_out_db", "snr_back_db"):
         moved = getattr(with_it, name) - getattr(bare, name)
         for band in ("40m", "20m", "17m"):

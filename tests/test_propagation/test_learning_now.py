@@ -18,9 +18,10 @@ from propagation.geo.locator import Position
 from propagation.geo.places import resolve
 from propagation.ionosphere.variability import ES_NODES, LAYER_NODES
 from propagation.logbook import journal
-from propagation.logbook.events import events_of
+from propagation.logbook.evidence import events_of
 from propagation.signal.chances.far_end_mixture import day_weights
 from propagation.signal.chances.forecast import forecast
+from propagation.signal.chances.request import Request
 from propagation.signal.chances.station_offsets import BACK_DB, NOISE_DB, OUT_DB, STATION_DB, Shifted
 from propagation.space_weather.state.conditions import built_in
 from propagation.station import station as stations
@@ -218,7 +219,7 @@ def test_the_stations_in_reach_are_those_of_a_forecast_with_other_ends() -> None
     target = resolve("South Africa")
     times = times_on_air(NOON, NOON + 40 * MINUTE)
     sky = built_in(times)
-    result = forecast(own, target, times, sky, near=near, far=far)
+    result = forecast(Request(own, target, times, sky, near=near, far=far))
     here = ground_of(result, near, far, NOON, NOON + 40 * MINUTE)
     weight = day_weights()
     zero, plus = STATION_DB.size // 2, STATION_DB.size // 2 + 1
@@ -232,7 +233,7 @@ def test_the_stations_in_reach_are_those_of_a_forecast_with_other_ends() -> None
     better = FarEnds(
         tuple(replace(kind, out_db=kind.out_db + 5.0, back_db=kind.back_db + 5.0) for kind in USUAL.kinds)
     )
-    lifted = people_of(forecast(own, target, times, sky, near=near, far=far, far_ends=better))
+    lifted = people_of(forecast(Request(own, target, times, sky, near=near, far=far, far_ends=better)))
     assert counted[:3, :, plus, plain] == pytest.approx(lifted.stations[np.ix_(rows, columns)], abs=2e-3)
     # one direction alone is never less than both
     assert np.all(

@@ -24,7 +24,7 @@ def path_of(distance_km: float, fof2_mhz: float = 9.0, **figures: float) -> Circ
     """A circuit whose layer figures are set by hand: well under the MUF and without losses unless said."""
     route = Route(*(np.array([v]) for v in (20.0, 0.0, 90.0, distance_km)))
     end = plain_terminal(100.0, "quiet rural")
-    found = computed(route, NOON, [MHZ], 80.0, end, end, keep_modes=False)
+    found = computed(route, NOON, [MHZ], 80.0, end, end, keep_ray_paths=False)
     sky = found.samples
     samples = replace(
         sky, fof2_mhz=np.full_like(sky.fof2_mhz, fof2_mhz), m3000f2=np.full_like(sky.m3000f2, 3.0)

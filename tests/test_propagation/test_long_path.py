@@ -12,13 +12,13 @@ from hypothesis import strategies as st
 from oracles.upper_limit import EAST_WEST, NORTH_SOUTH, k_factor
 from uniform_sky import uniform_sky
 
-from propagation.geo import great_circle
+from propagation.geo import great_circle, sun
 from propagation.geo.great_circle import Route
 from propagation.ionosphere import hops, muf
 from propagation.signal.losses import long_path
 from propagation.signal.losses.long_path import LongPath, combined
-from propagation.signal.losses.path_loss import above_muf_loss_db
 from propagation.signal.rays import path_samples
+from propagation.signal.rays.path_samples import PathSamples
 
 DAY = np.datetime64("2026-03-20", "s") + np.arange(0, 24, 2) * np.timedelta64(3600, "s")
 
@@ -76,19 +76,6 @@ def test_a_better_day_lifts_the_upper_end() -> None:
     np.testing.assert_allclose(days[0, 0, 0], [poor[0, 0, 0], good[0, 0, 0]])
 
 
-def test_every_hop_must_be_carried() -> None:
-    """Where the middle of the path carries 12 MHz, 10 MHz are as before and 14 MHz are lost."""
-    free = figures(25.0, 5.0)
-    held = replace(free, middle_mhz=np.full((1, 1), 12.0))
-    mhz = np.array([[[10.0, 14.0]]])
-    lost = (free.field_db(mhz) - held.field_db(mhz))[0, 0]
-    assert lost[0] < 0.5
-    np.testing.assert_allclose(lost[1], above_muf_loss_db(14.0 / 12.0, "F2"))
-    # on a day a fifth above the median it carries 14.4 MHz, and little is lost
-    better = free.field_db(mhz, 1.2) - held.field_db(mhz, 1.2)
-    assert better[0, 0, 1] < 4.0
-
-
 def test_slant_and_hops_of_a_uniform_path() -> None:
     """10 000 km: three hops of 3333 km by a mirror at 300 km; 140 is the cap of the antipode's focusing
     only."""
@@ -111,21 +98,88 @@ def test_focusing_is_limited_at_the_antipode() -> None:
 def test_the_lowest_frequency_by_day(distance_km: float, count: float) -> None:
     """By hand, sun at 60 degrees over both crossings of every hop, once round the earth the most of them.
 
-    5.3 sqrt(1.45 x 2 n sqrt(0.5) / (cos i ln(9.5e6 / p'))) - fH; ten hops of 4000 km count as eleven.
+    0.8 x 5.3 sqrt(1.45 x 2 n sqrt(0.5) / (cos i ln(9.5e6 / p'))) - fH; ten hops of 4000 km count as eleven.
+    The 0.8 is no part of P.533 (the rest from memory): by day beyond 9000 km measured fields of the ITU-R's
+    bank are 9 dB over those computed without it.
     """
     sky = uniform_sky(distance_km, zenith_deg=60.0, r12=50.0, gyro_300_mhz=1.2)
     found = combined(sky, np.array([90.0]))
     elevation = hops.elevation_deg(distance_km / count, 300.0)
     slant = count * hops.slant_from_height_km(elevation, 300.0)
     cos_i = np.sqrt(1.0 - (6371.0 / 6461.0 * np.cos(np.radians(elevation))) ** 2)
-    by_hand = 5.3 * np.sqrt(1.45 * 2.0 * count * np.sqrt(0.5) / (cos_i * np.log(9.5e6 / slant))) - 1.2
+    by_hand = 0.8 * 5.3 * np.sqrt(1.45 * 2.0 * count * np.sqrt(0.5) / (cos_i * np.log(9.5e6 / slant))) - 1.2
     np.testing.assert_allclose(found.lower_mhz, by_hand, rtol=0.001)
 
 
+def at_hour(sky: PathSamples, hour: float) -> PathSamples:
+    """The sky of the helper with its clock set to an hour of March 20 [UTC]."""
+    time = np.datetime64("2026-03-20T00:00", "s") + np.timedelta64(round(3600.0 * hour), "s")
+    return replace(sky, times=np.full((1, 1), time))
+
+
+def equinox(hour: float, distance_km: float = 10_000.0) -> PathSamples:
+    """A path along the equator from 0 degrees east under the sun of March 20: no spots, no magnetic field.
+
+    The sun is overhead at 0 degrees at 12:07 and sets there at 18:07.
+    """
+    sky = at_hour(uniform_sky(distance_km, r12=0.0, gyro_300_mhz=0.0), hour)
+    return replace(
+        sky, zenith_deg=sun.zenith_deg(sky.lat_deg[:, None], sky.lon_deg[:, None], sky.times[..., None])
+    )
+
+
 def test_the_lowest_frequency_at_night() -> None:
-    """sqrt(D / 3000) (P.533, from memory)."""
-    found = combined(uniform_sky(12_000.0, zenith_deg=140.0), np.array([90.0]))
-    np.testing.assert_allclose(found.lower_mhz, 2.0, rtol=1e-9)
+    """0.8 sqrt(D / 3000) (P.533, from memory, times the bank's share), more than 3 hours after any sunset."""
+    sky = at_hour(uniform_sky(7500.0, zenith_deg=140.0), 21.7)  # 21:42 to 2:12 local time
+    found = combined(sky, np.array([90.0]))
+    np.testing.assert_allclose(found.lower_mhz, 0.8 * np.sqrt(2.5), rtol=1e-9)
+
+
+def meridian(hour: float) -> PathSamples:
+    """A path of 7500 km over the equator along 0 degrees east, under the true sun of the equinox."""
+    sky = at_hour(uniform_sky(7500.0, r12=0.0, gyro_300_mhz=0.0), hour)
+    along = np.linspace(-33.7, 33.7, sky.lat_deg.shape[1])[None, :]
+    sky = replace(sky, lat_deg=along, lon_deg=np.zeros_like(along))
+    return replace(sky, zenith_deg=sun.zenith_deg(along[:, None], 0.0, sky.times[..., None]))
+
+
+def test_after_sunset_the_lowest_frequency_falls_by_a_fifth_an_hour() -> None:
+    """exp(-0.23 t) for three hours (P.533, from memory), on a meridian where the sun sets at one time.
+
+    2 % for the steps of an hour in which the sun is looked back at.
+    """
+    lowest = [combined(meridian(hour), np.array([0.0])).lower_mhz.item() for hour in (17.1, 18.1, 19.1, 20.1)]
+    np.testing.assert_allclose(np.diff(np.log(lowest)), -0.23, atol=0.02)
+    late = combined(meridian(22.5), np.array([0.0])).lower_mhz.item()
+    np.testing.assert_allclose(late, 0.8 * np.sqrt(2.5), rtol=1e-9)
+
+
+def test_dusk_keeps_what_dawn_has_not() -> None:
+    """At one zenith angle, an hour after sunset and an hour before sunrise, fL is higher by dusk."""
+    dusk, dawn = (combined(meridian(hour), np.array([0.0])).lower_mhz.item() for hour in (19.12, 5.12))
+    assert dusk > 1.5 * dawn
+
+
+@pytest.mark.parametrize("hour", [10.0, 14.0, 16.5])
+def test_each_crossing_has_a_sunset_of_its_own(hour: float) -> None:
+    """By hand, crossing by crossing along the equator: three hops of 3333 km, 90 degrees of longitude.
+
+    Each counts the root of cos chi, rounded at the horizon, or what is left of it an hour, two or three
+    later, whichever is most; fL goes with the root of the sum.
+    """
+    found = combined(equinox(hour), np.array([90.0]))
+    elevation = hops.elevation_deg(10_000.0 / 3.0, 300.0)
+    reach = float(hops.crossing_km(elevation, 90.0))
+    total = 0.0
+    for first in np.arange(3.0) * 10_000.0 / 3.0:
+        for km in (first + reach, first + 10_000.0 / 3.0 - reach):
+            turned = np.radians(15.0 * (hour - 12.0 - 7.4 / 60.0)) + km / 6371.0
+            cosine = np.cos(turned - np.radians(15.0 * np.arange(4.0)))
+            total += np.max(np.exp(-0.46 * np.arange(4.0)) * np.sqrt(0.05 * np.logaddexp(0.0, cosine / 0.05)))
+    slant = 3.0 * hops.slant_from_height_km(elevation, 300.0)
+    cos_i = np.sqrt(1.0 - (6371.0 / 6461.0 * np.cos(np.radians(elevation))) ** 2)
+    by_hand = 0.8 * 5.3 * np.sqrt(total / (cos_i * np.log(9.5e6 / slant)))
+    np.testing.assert_allclose(found.lower_mhz, by_hand, rtol=0.01)  # 0.1 degrees of the sun's place
 
 
 @settings(max_examples=25, deadline=None)
@@ -210,8 +264,10 @@ def test_daylight_comes_and_goes_within_three_degrees() -> None:
     """At the horizon the rounded root of cos chi is sqrt(0.05 ln 2); by 6 degrees of night next to nothing
     (ours)."""
     noon, horizon = (
-        combined(uniform_sky(10_000.0, zenith_deg=angle, r12=0.0, gyro_300_mhz=0.0), np.array([90.0]))
-        for angle in (0.0, 90.0)
+        combined(
+            at_hour(uniform_sky(7500.0, zenith_deg=angle, r12=0.0, gyro_300_mhz=0.0), 21.7), np.array([90.0])
+        )
+        for angle in (0.0, 90.0)  # far from sunset by the clock: no daylight of the hours before
     )
     share = float((horizon.lower_mhz / noon.lower_mhz).item()) ** 4  # lower goes with the fourth root
     np.testing.assert_allclose(share, 0.05 * np.log(2.0), rtol=0.01)

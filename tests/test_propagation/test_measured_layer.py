@@ -17,7 +17,6 @@ from cases import computed
 from worlds import forecast_of
 
 from propagation.advice.cause_weights import reasons
-from propagation.advice.recompute import Terminals
 from propagation.base.store import Store, Stored
 from propagation.base.units import FloatArray, TimeArray
 from propagation.geo import great_circle
@@ -49,7 +48,7 @@ from propagation.space_weather.state.measured_conditions import (
 from propagation.space_weather.state.measured_maps import kept_frames
 from propagation.space_weather.state.storm_corrections import StormCorrections, corrections_of
 from propagation.station import station
-from propagation.station.terminals import plain_terminal
+from propagation.station.terminals import Terminals, plain_terminal
 
 SUN = typed_in(ssn=90.0, kp=1.0)
 TIME = np.datetime64("2031-03-18T10:00", "s")
@@ -230,7 +229,7 @@ def test_a_fresh_frame_takes_what_can_be_taken_off_the_error() -> None:
 def promised_and_kept() -> tuple[FloatArray, FloatArray, FloatArray]:
     """Chances (days, N, T, B) as usual, as measured, and what the drawn day's own layer gave."""
     random = np.random.default_rng(7)
-    end = plain_terminal(50.0)
+    end = plain_terminal(500.0)  # W: enough that every step of the chance is met often
     lat, lon = random.uniform(35.0, 58.0, ROUTES), random.uniform(-180.0, 180.0, ROUTES)
     there = (
         np.clip(lat + random.uniform(-15.0, 15.0, ROUTES), 30.0, 60.0),
@@ -241,7 +240,7 @@ def promised_and_kept() -> tuple[FloatArray, FloatArray, FloatArray]:
 
     def chance(disturber: object, times: TimeArray) -> FloatArray:
         index = SUN.index.linear_at(times)[None, :]
-        path = computed(route, times, mhz, index, end, end, disturber, year=2031.2, keep_modes=False)
+        path = computed(route, times, mhz, index, end, end, disturber, year=2031.2, keep_ray_paths=False)
         out, back = (one_way(path, end, end, towards_far_end=far) for far in (True, False))
         return both_ways(out, back, 5.0, 5.0)
 

@@ -32,7 +32,7 @@ def test_a_single_hop_has_the_muf_of_its_middle() -> None:
         route.distance_km, layer.fof2_mhz, layer.foe_mhz, layer.m3000f2, layer.gyro_300_mhz
     )
     np.testing.assert_allclose(path.muf_mhz, expected, rtol=1e-9)
-    best = path.modes[0]
+    best = path.ray_paths[0]
     assert (best.layer, best.hops) == ("F2", 1)
     np.testing.assert_allclose(best.hop_km, path.distance_km)
 
@@ -40,7 +40,7 @@ def test_a_single_hop_has_the_muf_of_its_middle() -> None:
 def test_two_hops_take_the_lower_of_the_two_ends() -> None:
     tx, rx = position_of("KG40"), position_of("GF25")
     path = single_path(tx, rx, np.datetime64("2026-03-20T18:00", "s"), 100.0)
-    two = next(mode for mode in path.modes if mode.hops == 2)
+    two = next(mode for mode in path.ray_paths if mode.hops == 2)
     lat, lon = great_circle.route(tx, rx).at_fraction(np.array([0.25, 0.75]))
     layer = ionosphere(lat, lon, np.datetime64("2026-03-20T18:00", "s"), 100.0)
     ends = muf.f2_muf_mhz(two.hop_km, layer.fof2_mhz, layer.foe_mhz, layer.m3000f2, layer.gyro_300_mhz)
@@ -53,7 +53,7 @@ def test_e_modes_stand_at_110_km_with_the_exact_angles() -> None:
     tx = Position(0.0, 20.0)
     lat, lon = great_circle.destination(0.0, 20.0, 90.0, 1000.0)
     path = single_path(tx, Position(float(lat), float(lon)), NOON, 50.0)
-    by_hops = {mode.hops: mode for mode in path.modes if mode.layer == "E"}
+    by_hops = {mode.hops: mode for mode in path.ray_paths if mode.layer == "E"}
     assert sorted(by_hops) == [1, 2, 3]
     np.testing.assert_allclose(by_hops[1].elevation_deg, 10.05, atol=0.01)
     np.testing.assert_allclose(by_hops[2].elevation_deg, 22.44, atol=0.01)  # two of 500 km
@@ -93,7 +93,8 @@ def test_a_given_frequency_moves_the_mirror_and_not_the_muf() -> None:
     low = single_path(tx, rx, night, 100.0, frequency_mhz=4.0)
     assert own.muf_mhz == low.muf_mhz
     heights = [
-        {mode.hops: mode.mirror_height_km for mode in path.modes if mode.layer == "F2"} for path in (own, low)
+        {mode.hops: mode.mirror_height_km for mode in path.ray_paths if mode.layer == "F2"}
+        for path in (own, low)
     ]
     assert heights[0].keys() == heights[1].keys()
     assert abs(heights[0][1] - heights[1][1]) > 10.0  # km
@@ -112,7 +113,7 @@ def test_a_given_frequency_moves_the_mirror_and_not_the_muf() -> None:
 @pytest.mark.parametrize("long", [False, True])
 def test_corners_of_the_globe(tx: tuple[float, float], rx: tuple[float, float], long: bool) -> None:
     path = single_path(Position(*tx), Position(*rx), NOON, 50.0, long=long, bands_mhz=CENTRES)
-    assert path.modes
+    assert path.ray_paths
     assert np.isfinite([path.muf_mhz, path.distance_km, path.bearing_deg]).all()
 
 
@@ -126,8 +127,8 @@ def test_every_path_has_modes_of_sound_geometry(
 ) -> None:
     time = np.datetime64("2026-01-01", "s") + np.timedelta64(hour, "h")
     path = single_path(Position(lat1, lon1), Position(lat2, lon2), time, r12, long=long, bands_mhz=CENTRES)
-    assert path.muf_mhz == max(mode.muf_mhz for mode in path.modes)
-    for mode in path.modes:
+    assert path.muf_mhz == max(mode.muf_mhz for mode in path.ray_paths)
+    for mode in path.ray_paths:
         np.testing.assert_allclose(mode.hops * mode.hop_km, path.distance_km, rtol=1e-9)
         assert mode.hop_km <= muf.F2_HOP_MAX_KM + 1e-6
         assert 0.0 <= mode.elevation_deg <= 90.0

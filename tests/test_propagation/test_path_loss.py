@@ -15,22 +15,24 @@ from uniform_sky import uniform_sky
 from propagation.ionosphere import absorption, hops, mirror_height, muf, sporadic_e
 from propagation.ionosphere.absorbing_layers import absorbing_layers
 from propagation.signal.losses import path_loss
-from propagation.signal.losses.path_loss import LOSS_TERMS, ModeLosses, mode_losses
+from propagation.signal.losses.path_loss import LOSS_TERMS, RayPathLosses, ray_path_losses
 from propagation.signal.rays.hop_layers import hop_layers
-from propagation.signal.rays.ray_paths import HAS_HIGH, HAS_LOW, IS_ES, SLOTS, chains
+from propagation.signal.rays.ray_paths import HAS_HIGH, HAS_LOW, HOPS_MAX, IS_ES, TEMPLATES, chains
 
 MHZ = np.array([3.6, 7.1, 14.2, 21.2])
 DISTANCES = np.array([50.0, 600.0, 1500.0, 2600.0, 3800.0, 5500.0, 8000.0])
 
 
-def found(distance: Any = DISTANCES, mhz: Any = MHZ, **layers: float) -> ModeLosses:
+def found(distance: Any = DISTANCES, mhz: Any = MHZ, **layers: float) -> RayPathLosses:
     sky = uniform_sky(distance, **layers)
-    return mode_losses(sky, chains(sky.distance_km), np.asarray(mhz))
+    return ray_path_losses(sky, chains(sky.distance_km), np.asarray(mhz))
 
 
 def slot_of(layer: str | None, low: int, extra: int, high: bool) -> int:
     return next(
-        i for i, s in enumerate(SLOTS) if (s.low_layer, s.low, s.extra, s.high) == (layer, low, extra, high)
+        i
+        for i, s in enumerate(TEMPLATES)
+        if (s.low_layer, s.low, s.extra, s.high) == (layer, low, extra, high)
     )
 
 
@@ -71,12 +73,9 @@ def test_a_single_f2_hop_by_hand() -> None:
     np.testing.assert_allclose(losses.mirror_km[0, 0, 0, one], mirror, rtol=1e-6)
     np.testing.assert_allclose(losses.elevation_deg[0, 0, 0, one], elevation, rtol=1e-5)
     sky = absorbing_layers(45.0, 0.0, np.datetime64("2026-03-20"), 50.0)
-    square = np.array(2.0**2)
-    crossed = absorption.Crossed(
-        np.array(1.0), sky.d_strength, square, square * sky.e_db_per_mhz2, square * 45.0
-    )
-    expected = absorption.ray_absorption_db(
-        14.2, absorption.Rays.of(np.cos(np.radians(elevation))), 1.1, crossed
+    crossing = absorption.Crossing(sky.d_strength, sky.e_db_per_mhz2, np.array(2.0), np.array(45.0))
+    expected = absorption.hop_absorption_db(
+        14.2, absorption.Rays.of(np.cos(np.radians(elevation))), 1.1, crossing
     )
     both = absorption.both_waves_db(expected, 14.2, 1.1)
     np.testing.assert_allclose(losses.absorption_db[0, 0, 0, one], both, rtol=1e-6)
@@ -89,12 +88,13 @@ def test_a_single_f2_hop_by_hand() -> None:
 def test_absorption_adds_up_over_hops() -> None:
     """Two hops by E over 3000 km: twice that of one over 1500 km at the same angle, each by the ordinary wave
     alone; the extraordinary one is lost on either path and costs 3 dB on both."""
-    two = found(3000.0, 7.1)
-    one = found(1500.0, 7.1)
+    two = found(3000.0, 5.3)
+    one = found(1500.0, 5.3)
     first, second = slot_of("E", 0, 0, False), slot_of("E", 0, 0, False)
     half = 10.0 * np.log10(2.0)
     ordinary = one.absorption_db[0, 0, 0, first] - half
-    assert ordinary > 15.0  # enough that nothing is left of the other wave
+    # the other wave meets f - fL, here 4.2 MHz for 6.4, and loses 2.3 times as much: 0.002 dB are left of it
+    assert ordinary * ((6.4 / 4.2) ** 2 - 1.0) > 33.0
     np.testing.assert_allclose(two.absorption_db[0, 0, 0, second] - half, 2.0 * ordinary, rtol=1e-3)
     np.testing.assert_allclose(one.bounce_db[0, 0, 0, first], 0.0)
     np.testing.assert_allclose(two.bounce_db[0, 0, 0, second], path_loss.LAND_BOUNCE_DB)
@@ -105,8 +105,12 @@ def test_bounces_over_land_and_sea() -> None:
     land, sea = found(8000.0, 14.2), found(8000.0, 14.2, sea=1.0)
     laid = chains(np.array([8000.0]))
     count = (laid.low_count + laid.high_count)[0] - 1.0
-    np.testing.assert_allclose(np.broadcast_to(land.bounce_db, (1, 1, 1, len(SLOTS)))[0, 0, 0], 2.5 * count)
-    np.testing.assert_allclose(np.broadcast_to(sea.bounce_db, (1, 1, 1, len(SLOTS)))[0, 0, 0], 0.8 * count)
+    np.testing.assert_allclose(
+        np.broadcast_to(land.bounce_db, (1, 1, 1, len(TEMPLATES)))[0, 0, 0], 2.5 * count
+    )
+    np.testing.assert_allclose(
+        np.broadcast_to(sea.bounce_db, (1, 1, 1, len(TEMPLATES)))[0, 0, 0], 0.8 * count
+    )
 
 
 def test_sporadic_e_hops_have_the_loss_of_the_formula() -> None:
@@ -115,7 +119,7 @@ def test_sporadic_e_hops_have_the_loss_of_the_formula() -> None:
     losses = found(3000.0, 28.4, foes_mhz=9.0)
     laid = chains(np.array([3000.0]))
     pure = slot_of("Es", 0, 0, False)
-    place = int(np.flatnonzero(np.arange(len(SLOTS))[laid.with_es] == pure)[0])
+    place = int(np.flatnonzero(np.arange(len(TEMPLATES))[laid.with_es] == pure)[0])
     hop = sporadic_e.reflection_loss_db(1500.0, 28.4, 9.0 - sporadic_e.OVERREAD_MHZ)
     np.testing.assert_allclose(losses.es_loss_db[0, 0, 0, place], 2.0 * hop, rtol=1e-6)
 
@@ -133,7 +137,7 @@ def test_sporadic_e_behind_the_e_layer_is_hidden() -> None:
     day, night = (found(1500.0, 3.6, foes_mhz=3.0, foe_mhz=foe) for foe in (2.0, 0.3))
     laid = chains(np.array([1500.0]))
     pure = slot_of("Es", 0, 0, False)
-    place = int(np.flatnonzero(np.arange(len(SLOTS))[laid.with_es] == pure)[0])
+    place = int(np.flatnonzero(np.arange(len(TEMPLATES))[laid.with_es] == pure)[0])
     sec = hops.sec_incidence(day.elevation_deg[0, 0, 0, pure], 110.0)
     hidden = sporadic_e.hidden_loss_db(3.6, sec, 2.0)
     assert hidden > 20.0
@@ -143,16 +147,15 @@ def test_sporadic_e_behind_the_e_layer_is_hidden() -> None:
 
 @pytest.mark.parametrize(("layer", "slope", "cap"), [("F2", 36.0, 60.0), ("E", 46.0, 58.0)])
 def test_above_the_muf_beside_p533(layer: str, slope: float, cap: float) -> None:
-    """36 sqrt(f/fb - 1) + 5 and 46 sqrt(..) + 5 (P.533 section 5.2.2.4, from memory), plus the 400 y^2 of
-    ours.
+    """36 sqrt(f/fb - 1) + 5 and 46 sqrt(..) + 5 (P.533 section 5.2.2.4, from memory), plus 100 y^2 of ours.
 
-    The rounding over 2 % of the MUF is worth 0.6 dB at 1.05 and less above; P.533 caps the loss, this does
-    not.
+    The rounding over 2 % of the MUF is worth 0.6 dB at 1.05 and less above. P.533 caps the loss, this does
+    not. In the ITU-R's bank of measured fields, the hours between the MUF and 1.4 times it agree.
     """
     ratio = np.array([1.05, 1.1, 1.2, 1.3, 1.5])
     y = ratio - 1.0
     p533 = slope * np.sqrt(y) + 5.0
-    np.testing.assert_allclose(path_loss.above_muf_loss_db(ratio, layer), p533 + 400.0 * y**2, atol=0.9)
+    np.testing.assert_allclose(path_loss.above_muf_loss_db(ratio, layer), p533 + 100.0 * y**2, atol=0.9)
     assert path_loss.above_muf_loss_db(1.7, layer) > cap
     below = path_loss.above_muf_loss_db(np.array([0.5, 0.8, 0.9, 0.94]), layer)
     assert np.all(below < 2.0)
@@ -160,30 +163,92 @@ def test_above_the_muf_beside_p533(layer: str, slope: float, cap: float) -> None
 
 
 def test_at_the_muf_half_of_the_step_is_taken() -> None:
-    """At f = fb the rounded excess is 0.02 ln 2, and 5 dB are half there: 6.81 dB by F2, 7.99 dB by E; 200 at
+    """At f = fb the rounded excess is 0.02 ln 2, and 5 dB are half there: 6.76 dB by F2, 7.94 dB by E; 200 at
     most."""
     excess = 0.02 * np.log(2.0)
     for layer, slope in (("F2", 36.0), ("E", 46.0)):
-        expected = slope * np.sqrt(excess) + 400.0 * excess**2 + 2.5
+        expected = slope * np.sqrt(excess) + 100.0 * excess**2 + 2.5
         np.testing.assert_allclose(path_loss.above_muf_loss_db(1.0, layer), expected, rtol=1e-9)
-        np.testing.assert_allclose(path_loss.above_muf_loss_db(2.0, layer), 200.0)
+        np.testing.assert_allclose(path_loss.above_muf_loss_db(3.0, layer), 200.0)
+
+
+def test_chains_of_more_hops_lose_less_above_the_muf_and_never_less_than_p533_says() -> None:
+    """One hop ends at the edge of the skip zone; several find unequal hops and tilted layers. Under the MUF
+    their number makes no difference."""
+    over = np.array([1.1, 1.3, 1.6])
+    count = np.arange(1.0, 9.0)[:, None]
+    loss = path_loss.above_muf_loss_db(over, "F2", count)
+    assert np.all(np.diff(loss, axis=0) < 0.0)
+    p533 = 36.0 * np.sqrt(over - 1.0) + 5.0
+    # the rounding of the step over 2 % of the MUF takes off 0.04 dB at 1.1, less above
+    np.testing.assert_allclose(loss - p533, 100.0 * ((over - 1.0) / count) ** 2, atol=0.05)
+    np.testing.assert_allclose(np.ptp(path_loss.above_muf_loss_db(0.9, "F2", count)), 0.0, atol=1e-3)
+
+
+def test_the_edge_of_the_layer_is_sharp_overhead_by_day_alone() -> None:
+    """2.5 straight up by day; 1 from 800 km on, where tilts help, and by night, when the layer is rough.
+
+    3 % of the excess are left at 800 km. By day it falls with the hop, and with the sun at any length.
+    """
+    hop_km = np.array([0.0, 100.0, 300.0, 600.0, 800.0, 3000.0])
+    day, dusk, night = (path_loss.edge_sharpness(hop_km, share) for share in (1.0, 0.5, 0.0))
+    np.testing.assert_allclose(day[0], 2.5)
+    np.testing.assert_allclose(day[-2:], 1.0, atol=0.03)
+    np.testing.assert_array_equal(night, 1.0)
+    np.testing.assert_allclose(dusk, 0.5 * (day + night))
+    assert np.all(np.diff(day) <= 0.0)
+
+
+def test_near_overhead_by_day_nothing_is_left_a_sixth_above_the_extraordinary_wave() -> None:
+    """40 m over 100 km at 17 % above the MUF: by day under every station's reach, by night scattered on.
+
+    Straight up a layer turns no wave above the critical frequency of the extraordinary one (textbook); by day
+    more than 40 dB are lost, a contact's whole margin. By night, when measured circuits of 5 and 6 MHz go on,
+    half of that.
+    """
+    edge = path_loss.edge_sharpness(100.0, np.array([1.0, 0.0]))
+    day, night = path_loss.above_muf_loss_db(1.0 + 0.17 * edge, "F2")
+    assert day > 40.0
+    assert 15.0 < night < 0.6 * day
+
+
+def test_the_sun_over_the_path_sharpens_the_edge() -> None:
+    """In a path: straight up by day 2.5, by night 1; one hop of 2600 km about 1 at any time."""
+    one = slot_of(None, 0, 0, True)
+    steep_day, steep_night, flat = (
+        float(found(km, 7.1, zenith_deg=zenith).edge[0, 0, one])
+        for km, zenith in ((50.0, 30.0), (50.0, 130.0), (2600.0, 30.0))
+    )
+    np.testing.assert_allclose([steep_day, steep_night, flat], [2.5, 1.0, 1.0], atol=0.05)
 
 
 def test_other_losses() -> None:
-    """Lz of P.533-9 on, 8.72 dB (from memory), less 1.1 dB counted with the absorption; none by sporadic E
-    alone."""
-    other = np.broadcast_to(found(3000.0).other_db, (1, 1, 4, len(SLOTS)))[0, 0, 0]
-    np.testing.assert_allclose(other, np.where(IS_ES & ~HAS_HIGH, 0.0, 7.6), rtol=1e-7)  # single precision
+    """Lz of P.533-9 on, 8.72 dB (from memory), less 1.1 dB counted with the absorption.
+
+    Sporadic E loses it as every ray path does: without, measured fields of nights under 4000 km are 4 to 8 dB
+    under the computed ones.
+    """
+    other = np.broadcast_to(found(3000.0).other_db, (1, 1, 4, len(TEMPLATES)))[0, 0]
+    assert np.any(IS_ES & ~HAS_HIGH)
+    np.testing.assert_allclose(other, 8.72 - 1.1, atol=0.03)
 
 
 def test_the_table_of_what_passes_is_the_loss() -> None:
-    """Within 0.01 dB over all that can be heard (60 dB), and never more than 0.05 dB off before the cap."""
-    ratio = np.linspace(0.0, 2.5, 20001)
-    for layer in ("F2", "E"):
-        loss = path_loss.above_muf_loss_db(ratio, layer)
-        table = -10.0 * np.log10(path_loss.passing_share(ratio, layer))
-        np.testing.assert_allclose(table[loss < 60.0], loss[loss < 60.0], atol=0.01)
+    """Within 0.02 dB for every number of hops over all that can be heard (60 dB), 0.05 dB off to f/MUF = 4.
+
+    No F2 hop counts as one. Beyond the end of the table over 90 dB are lost, and more never comes back.
+    """
+    ratio = np.linspace(0.0, 3.99, 20001)
+    for count in range(HOPS_MAX + 1):
+        loss = path_loss.above_muf_loss_db(ratio, "F2", max(count, 1))
+        table = -10.0 * np.log10(path_loss.passing_share(ratio, count))
+        np.testing.assert_allclose(table[loss < 60.0], loss[loss < 60.0], atol=0.02)
         np.testing.assert_allclose(table, loss, atol=0.05)
+        beyond = path_loss.passing_share(np.array([4.0, 9.0, np.inf]), count)
+        assert np.all(beyond < 1e-6)
+    together = path_loss.passing_share(np.array([0.5, 1.2, 1.2]), np.array([3.0, 1.0, 3.0]))
+    alone = [float(path_loss.passing_share(np.array(x), n)) for x, n in ((0.5, 3), (1.2, 1), (1.2, 3))]
+    np.testing.assert_array_equal(together, alone)
 
 
 def test_screening() -> None:
@@ -196,14 +261,21 @@ def test_screening() -> None:
 
 
 def test_screening_in_a_path() -> None:
-    """foE sec i at 110 km of the ray (P.533, from memory) is the limit: on 7 MHz at 1500 km by day the E
-    layer stands in the way."""
+    """0.9 foE sec i at 110 km of the ray is the limit: on 7 MHz at 1500 km by day the E layer is in the way.
+
+    P.533 has 1.05 (from memory) as a bound beyond which nothing passes; here half of the days do.
+    """
     day, night = found(1500.0, 7.1, foe_mhz=3.4), found(1500.0, 7.1, foe_mhz=0.5)
     one = slot_of(None, 0, 0, True)
-    limit = 3.4 * hops.sec_incidence(day.elevation_deg[0, 0, 0, one], 110.0)
-    np.testing.assert_allclose(
-        day.screening_db[0, 0, 0, one], path_loss.screening_loss_db(7.1, limit), rtol=1e-6
+    sec = hops.sec_incidence(day.elevation_deg[0, 0, 0, one], 110.0)
+    at_limit, above, below = (
+        float(found(1500.0, 7.1, foe_mhz=foe).screening_db[0, 0, 0, one])
+        for foe in (7.1 / (0.9 * sec), 7.1 / (1.05 * sec), 7.1 / (0.8 * sec))
     )
+    # the mirror rises a little with foE, by less than 1 dB of screening
+    np.testing.assert_allclose(at_limit, 10.0 * np.log10(2.0), atol=1.0)
+    assert above < 0.1
+    assert below > 10.0
     assert day.screening_db[0, 0, 0, one] > 5.0
     assert night.screening_db[0, 0, 0, one] < 0.1
     np.testing.assert_array_equal(day.screening_db[..., ~HAS_HIGH], 0.0)
@@ -215,35 +287,6 @@ def test_low_angles() -> None:
     np.testing.assert_allclose(loss, [0.0, 0.0, 2.0, 18.0, 50.0])
     np.testing.assert_allclose(path_loss.low_angle_loss_db(5.0, horizon_deg=10.0), 2.0 * 8.0**2)
     np.testing.assert_allclose(path_loss.low_angle_loss_db(-30.0), 200.0)
-
-
-def test_focusing_against_a_bundle_of_rays() -> None:
-    """Two rays a hundredth of a degree apart, traced: the ring they light against the one in free space."""
-    for hop_count, height, elevation in ((1.0, 300.0, 6.0), (2.0, 300.0, 10.0), (3.0, 250.0, 25.0)):
-        angles = np.radians([elevation - 0.005, elevation + 0.005])
-        reach = hop_count * hops.hop_km(np.degrees(angles), height) / 6371.0
-        lit = 6371.0**2 * np.sin(reach.mean()) * abs(np.diff(reach)[0]) * np.sin(np.radians(elevation))
-        slant = hop_count * hops.slant_from_height_km(elevation, height)
-        sent = slant**2 * np.cos(np.radians(elevation)) * abs(np.diff(angles)[0])
-        gain = 10.0 * np.log10(sent / lit)
-        expected = 4.0 * np.tanh(max(gain, 0.0) / 4.0)  # limited by the roughness of real layers
-        ray = np.radians(elevation)
-        ours = path_loss.focusing_gain_db(
-            np.array(reach.mean() * 6371.0), np.sin(ray), np.cos(ray), slant, np.array(0.0),
-            np.array(hop_count), np.array(height),
-        )  # fmt: skip
-        np.testing.assert_allclose(ours, expected, atol=0.02)
-
-
-def test_focusing_at_the_limit_of_a_flat_earth() -> None:
-    """Short and steep there is nothing to focus: the ring lit is that of free space, to 0.1 dB."""
-    slant = hops.slant_from_height_km(80.0, 250.0)
-    distance = hops.hop_km(80.0, 250.0)
-    ray = np.radians(80.0)
-    gain = path_loss.focusing_gain_db(
-        distance, np.sin(ray), np.cos(ray), slant, np.array(0.0), np.array(1.0), np.array(250.0)
-    )
-    np.testing.assert_allclose(gain, 0.0, atol=0.4)
 
 
 def test_auroral_loss_in_a_path() -> None:
@@ -259,34 +302,37 @@ def test_auroral_loss_in_a_path() -> None:
         for km in (2250.0, 2400.0, 2500.0, 2750.0)
     ]
     np.testing.assert_allclose(between, [1.0, 0.91, 0.85, 0.7])  # about P.533's 2500 km, without its step
-    # twice the length of a hop, half of it under the oval: that half pays as a hop there does
+    # once for the whole path, as P.533 has it: the mean along it, whatever its length
     sky = uniform_sky(8000.0, latitude_deg=67.5, solar_hour=8.5)
     north = np.where(np.arange(sky.oval_latitude_deg.shape[-1]) < 8, sky.oval_latitude_deg, 0.0)
-    crossing = mode_losses(replace(sky, oval_latitude_deg=north), chains(sky.distance_km), np.array([14.2]))
-    np.testing.assert_allclose(crossing.auroral_db, 0.7 * 21.4 * 2.0 * 8.0 / 17.0)
+    half = replace(sky, oval_latitude_deg=north)
+    crossing = ray_path_losses(half, chains(sky.distance_km), np.array([14.2]))
+    np.testing.assert_allclose(crossing.auroral_db, 0.7 * 21.4 * 8.0 / 17.0)
+    longest = found(10_000.0, 14.2, latitude_deg=67.5, solar_hour=8.5)
+    np.testing.assert_allclose(longest.auroral_db, far.auroral_db)
 
 
 def test_flare_term() -> None:
     """X / f^1.5 at both crossings' mean, times the secant: one hop straight up is X / f^1.5."""
     sky = replace(uniform_sky(1.0), extra_absorption=np.full((1, 1, 17), 100.0))
-    losses = mode_losses(sky, chains(sky.distance_km), np.array([10.0]))
+    losses = ray_path_losses(sky, chains(sky.distance_km), np.array([10.0]))
     one = slot_of(None, 0, 0, True)
     np.testing.assert_allclose(losses.extra_absorption_db[0, 0, 0, one], 100.0 / 10.0**1.5, rtol=1e-4)
 
 
 @pytest.mark.parametrize("weaker_mhz", [7.0, 6.5, 4.0])
-def test_two_hops_share_the_distance_as_their_layers_need(weaker_mhz: float) -> None:
+@pytest.mark.parametrize("distance", [4000.0, 5000.0])
+def test_two_hops_share_the_distance_as_their_layers_need(distance: float, weaker_mhz: float) -> None:
     """The path's MUF is the one at which a longer hop by the weak layer and a shorter by the strong make up
-    the distance; where the long one would be over 4000 km, it is the weak layer's MUF at that length.
+    the distance; where the long one would be over 3000 km, it is the weak layer's MUF at that length.
     """
-    distance = 5000.0
     sky = uniform_sky(distance)
     weak = sky.fof2_mhz.copy()
     weak[..., 9:] = weaker_mhz
     layers = hop_layers(replace(sky, fof2_mhz=weak), chains(sky.distance_km))
-    two = slot_of(None, 0, 0, True)
+    two = slot_of(None, 0, 0 if distance > 4400.0 else 1, True)
     long_km = np.linspace(0.5 * distance, muf.F2_HOP_MAX_KM, 500)
-    by_weak = muf.f2_muf_mhz(long_km, weaker_mhz, 2.0, 3.0, 1.4)
+    by_weak = muf.f2_muf_mhz(np.minimum(long_km, 3000.0), weaker_mhz, 2.0, 3.0, 1.4)
     by_strong = muf.f2_muf_mhz(distance - long_km, 8.0, 2.0, 3.0, 1.4)
     # a power of the distance stands for the course of the MUF: 2 %, where a hop as short as 1000 km 5 %
     np.testing.assert_allclose(
@@ -298,6 +344,32 @@ def test_two_hops_share_the_distance_as_their_layers_need(weaker_mhz: float) -> 
     np.testing.assert_allclose(layers.fof2_mhz[0, 0, two], 0.5 * (8.0 + weaker_mhz), rtol=0.001)
     assert np.all(np.isinf(layers.f2_muf_mhz[..., ~HAS_HIGH]))
     assert np.all(np.isinf(layers.e_muf_mhz[..., ~HAS_LOW | IS_ES]))
+
+
+def test_hops_of_3000_km_gain_nothing_from_sharing() -> None:
+    """Over 6000 km and over 8000 km alike the path's MUF is that of the weaker layer at 3000 km: a longer hop
+    there would carry no more."""
+    for distance in (6000.0, 7000.0, 8000.0):
+        sky = uniform_sky(distance)
+        weak = sky.fof2_mhz.copy()
+        weak[..., 9:] = 6.5
+        layers = hop_layers(replace(sky, fof2_mhz=weak), chains(sky.distance_km))
+        two = slot_of(None, 0, 0, True)
+        expected = muf.f2_muf_mhz(3000.0, 6.5, 2.0, 3.0, 1.4)
+        np.testing.assert_allclose(layers.f2_muf_mhz[0, 0, two], expected, rtol=1e-6)
+
+
+@pytest.mark.parametrize("distance", [3000.0, 3500.0, 4000.0, 8000.0])
+def test_a_hop_longer_than_3000_km_has_the_muf_of_3000_km(distance: float) -> None:
+    """M(3000)F2 foF2, to the 5 % of the E layer's and the gyrofrequency's part, for one hop as for two.
+
+    P.1240 lets the MUF rise by 10 % to 4000 km; fields measured over 2000 to 4000 km fall off before.
+    """
+    losses = found(distance, 14.2)
+    fewest = slot_of(None, 0, 0, True)
+    np.testing.assert_allclose(losses.f2_muf_mhz[0, 0, fewest], 3.0 * 8.0, rtol=0.05)
+    shorter = found(2000.0, 14.2).f2_muf_mhz[0, 0, fewest]
+    assert shorter < 0.85 * losses.f2_muf_mhz[0, 0, fewest]
 
 
 @given(
@@ -313,9 +385,6 @@ def test_every_term_is_a_number_and_a_loss(
     for name in LOSS_TERMS:
         value = getattr(losses, name)
         assert np.all(np.isfinite(value)), name
-        if name == "focusing_db":
-            assert np.all((value <= 0.0) & (value >= -path_loss.FOCUS_MAX_DB)), name
-        else:
-            assert np.all(value >= 0.0), name
+        assert np.all(value >= 0.0), name
     assert np.all(np.isfinite(losses.es_loss_db))
     assert not np.any(np.isnan(losses.f2_muf_mhz))

@@ -9,7 +9,7 @@ from propagation.geo import great_circle, land, sun
 from propagation.geo.great_circle import Route
 from propagation.ionosphere import layers
 from propagation.signal.rays import path_samples
-from propagation.signal.rays.path_samples import POINTS, Reader, along
+from propagation.signal.rays.path_samples import POINTS, RouteInterpolator, along
 
 TIMES = np.datetime64("2026-06-20", "s") + np.arange(0, 24, 3) * np.timedelta64(3600, "s")
 
@@ -58,7 +58,7 @@ def test_reading_between_the_points_is_linear() -> None:
         for n in range(3)
     ]
     np.testing.assert_allclose(along(values, km, distance), expected, atol=1e-12)
-    read = Reader(km, distance, 2)
+    read = RouteInterpolator(km, distance, 2)
     np.testing.assert_array_equal(read(values), along(values, km, distance))
     np.testing.assert_allclose(read(values[:, :1]), np.repeat(along(values[:, :1], km, distance), 2, axis=1))
 

@@ -18,6 +18,7 @@ from propagation.geo.places import resolve
 from propagation.geo.regions import Target, make_target, point
 from propagation.signal.chances.far_end_mixture import day_weights
 from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.chances.request import Request
 from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import far_ends, station
@@ -56,10 +57,10 @@ def ends() -> tuple[Terminal, Terminal]:
 def look(
     ends: tuple[Terminal, Terminal], target: Target, power_w: float = 10.0, kinds: FarEnds | None = USUAL
 ) -> Forecast:
-    return forecast(
+    return forecast(Request(
         OWN, target, TIMES, conditions.typed_in(ssn=80, kp=2), power_w=power_w, bands=BANDS,
         near=ends[0], far=ends[1], far_ends=kinds,
-    )  # fmt: skip
+    ))  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -238,10 +239,10 @@ def test_nothing_says_which_mode_would_do_at_once(ends: tuple[Terminal, Terminal
     assert not anything_at(weak).any()
 
     def digital() -> Forecast:
-        return forecast(
+        return forecast(Request(
             OWN, weak.target, TIMES, weak.conditions, mode="DIGITAL", power_w=10.0, bands=BANDS,
             near=ends[0], far=ends[1],
-        )  # fmt: skip
+        ))  # fmt: skip
 
     said = nothing_between(weak, 6, 7, digital)
     assert said is not None

@@ -97,16 +97,27 @@ def flat() -> tuple[ray_paths.Paths, ray_paths.Compared]:
 def test_the_muf_of_one_and_two_hops_is_that_of_the_rays(
     flat: tuple[ray_paths.Paths, ray_paths.Compared],
 ) -> None:
+    """Hops to 2500 km. Longer ones carry less here than rays through smooth layers say, never more.
+
+    There the engine's MUF is that of 3000 km (the ITU-R's bank of measured fields). P.1240 and rays give 10 %
+    more at 4000 km, and with unequal hops the longer one would have that length.
+    """
     paths, found = flat
     ratio = found.muf_mhz / found.rays_muf_mhz
     known = ~np.isnan(ratio)
     assert np.count_nonzero(known) >= 170  # over the others the E layer stands in the way
+    longer = paths.samples.distance_km / paths.hops > 2500.0
     # P.1240 is a fit over many layers, the traced layer one of them: 8 %; where the layers change along two
     # hops a few paths lie outside
     for hops, share in ((1, 0.95), (2, 0.90)):
-        of = ratio[known & (paths.hops == hops)]
+        of = ratio[known & ~longer & (paths.hops == hops)]
+        assert of.size >= 60
         assert np.mean(np.abs(of - 1.0) < 0.08) >= share
         assert np.median(of) == pytest.approx(1.0, abs=0.015)
+    of = ratio[known & longer]
+    assert of.size >= 50
+    assert np.mean((of > 0.90 * 0.92) & (of < 1.08)) >= 0.95
+    assert np.median(of) < 1.0
 
 
 def test_the_skip_distance_is_that_of_the_rays(flat: tuple[ray_paths.Paths, ray_paths.Compared]) -> None:

@@ -16,8 +16,8 @@ import numpy as np
 import pytest
 
 from propagation.base.errors import InputError
-from propagation.base.record import Record
 from propagation.base.store import Store
+from propagation.base.time_series import TimeSeries
 from propagation.space_weather.sources.hosts import HOSTS, INDEX_PRODUCTS, Host, IndexProduct, products_of
 from propagation.space_weather.sources.product_data import ProductData
 from propagation.space_weather.sources.refresh import (
@@ -494,7 +494,8 @@ def test_the_command_asks_the_second_host_and_says_so(
 
 def test_a_new_host_is_an_entry_and_its_reader(tmp_path: Path, servers: Servers) -> None:
     """A third host with a flux of its own: nothing but the table knows of it."""
-    product = IndexProduct("/flux.txt", lambda text: ProductData(flux_sfu=Record.of([NOW], [150.0])), "flux")
+    data = ProductData(flux_sfu=TimeSeries.of([NOW], [150.0]))
+    product = IndexProduct("/flux.txt", lambda text: data, "flux")
     hosts = (*two_hosts(*servers[:2]), Host(servers[1], {"third-flux": product}))
     servers[3].faults["/flux.txt"] = instead(b"150")
     outcomes = refresh(Store(tmp_path), NOW, time.monotonic, RefreshRequest(limits=QUICK, hosts=hosts))

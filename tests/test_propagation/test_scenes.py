@@ -14,12 +14,11 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
-from propagation.advice.recompute import Terminals
 from propagation.signal.chances.forecast import Forecast
 from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
+from propagation.station.terminals import Terminals, far_terminal, own_terminal
 
 BANDS = [by_name(name) for name in ("80m", "40m", "30m", "20m", "17m", "15m", "12m", "10m")]
 WHIP = 'kind = "loaded vertical"'

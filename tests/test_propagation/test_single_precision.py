@@ -10,6 +10,7 @@ from propagation.base.units import as_real, single
 from propagation.geo.places import resolve
 from propagation.signal.chances import link_budget
 from propagation.signal.chances.forecast import Forecast, forecast
+from propagation.signal.chances.request import Request
 from propagation.signal.losses import path_loss, ray_path_sum
 from propagation.signal.rays import hop_layers, ray_paths
 from propagation.space_weather.state.conditions import typed_in
@@ -21,7 +22,7 @@ HEARD_DB = -60.0  # dB, SNR under which nobody asks (as in the tests of the link
 def run(place: str) -> Forecast:
     """Near and far, by day and night, with a storm and a flare."""
     target = resolve(place, demo().site.position)
-    return forecast(demo(), target, HOURS, typed_in(ssn=120.0, kp=6.0, xray_w_m2=5e-5))
+    return forecast(Request(demo(), target, HOURS, typed_in(ssn=120.0, kp=6.0, xray_w_m2=5e-5)))
 
 
 @pytest.mark.parametrize("place", ["KG41", "Uruguay", "Japan", "Portugal"])

@@ -11,6 +11,7 @@ from propagation.geo.regions import point
 from propagation.ionosphere import muf
 from propagation.signal.chances.forecast import forecast
 from propagation.signal.chances.path import single_path
+from propagation.signal.chances.request import Request
 from propagation.signal.chances.skip import MIDDLES_KM, skip_along_km, skip_of_forecast_km
 from propagation.space_weather.state.conditions import typed_in
 from propagation.space_weather.state.event_absorption import Effects
@@ -42,7 +43,7 @@ def test_a_path_and_a_forecast_tell_the_same_figure(kp: float) -> None:
     time = np.datetime64("2026-03-20T09:00", "s")
     sun = typed_in(ssn=100.0, kp=kp)
     station = Station(site=Site(position=here), far_end=FarEnd(antenna="isotropic"))
-    result = forecast(station, point("there", there), np.array([time]), sun, near=END, far=END)
+    result = forecast(Request(station, point("there", there), np.array([time]), sun, near=END, far=END))
     names = [band.name for band in result.bands]
     bearing = float(result.bearing_deg[0, 0])
     by_forecast = skip_of_forecast_km(result, bearing, time, result.frequency_mhz)

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.antennas.spec import KINDS, AntennaSpec, FeedlineSpec, Measured
+from propagation.antennas.spec import KINDS, AntennaSpec, FeedlineSpec, Measurement
 from propagation.base import strict_toml
 from propagation.base.errors import InputError
 from propagation.geo.ground import GROUND_NAMES
@@ -250,7 +250,7 @@ STATIONS = st.builds(
         radials=st.integers(0, 240),
         measured=st.lists(
             st.builds(
-                Measured,
+                Measurement,
                 frequency_mhz=st.floats(0.1, 500.0),
                 total_resistance_ohm=st.floats(0.01, 10000.0),
                 note=TEXTS,

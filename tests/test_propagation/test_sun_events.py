@@ -9,16 +9,17 @@ import pytest
 import worlds
 
 from propagation.advice.events import Event, event_at, events, foremost
-from propagation.advice.recompute import Terminals, at_power
+from propagation.advice.recompute import at_power
 from propagation.advice.region_chance import outlook
 from propagation.advice.windows import find_windows
-from propagation.base.record import Record
+from propagation.base.time_series import TimeSeries
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.chances.time_interpolation import between_times
 from propagation.signal.rays.causes import CAUSES, EVENTS
 from propagation.space_weather.state.conditions import Conditions, typed_in
 from propagation.space_weather.state.event_absorption import fading_xray_w_m2
 from propagation.station.station import Station
+from propagation.station.terminals import Terminals
 from propagation.wording.events import event_clause, event_sentence, event_short
 
 START = np.datetime64("2026-03-20T10:00", "s")
@@ -32,7 +33,7 @@ def flare_at(peak: np.datetime64, xray_w_m2: float = 2e-4) -> Conditions:
     minutes = np.arange(0.0, 240.0, 5.0)
     times = peak + (60.0 * minutes).astype("timedelta64[s]")
     return replace(
-        typed_in(flux_sfu=150.0, kp=1.0), xray_w_m2=Record.of(times, fading_xray_w_m2(xray_w_m2, minutes))
+        typed_in(flux_sfu=150.0, kp=1.0), xray_w_m2=TimeSeries.of(times, fading_xray_w_m2(xray_w_m2, minutes))
     )
 
 

@@ -9,16 +9,17 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
-from propagation.advice.recompute import Terminals
 from propagation.advice.why import Why, better_route, why
 from propagation.signal.chances.forecast import ROUTES, Forecast
 from propagation.signal.rays.causes import CAUSES
 from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
+from propagation.station.terminals import Terminals, far_terminal, own_terminal
 from propagation.wording.ledger import term_words
 from propagation.wording.why import both_point, why_sentences
+
+pytestmark = pytest.mark.slow  # all of them share the accounts of some 140 cells
 
 BANDS = [by_name(name) for name in ("80m", "40m", "30m", "20m", "17m", "15m", "10m")]
 PLACES = ("JO22", "JN47", "EN80", "RE66", "IO75", "KI88", "PM95", "GF25", "KG40")
@@ -52,7 +53,6 @@ def cells() -> list[tuple[Forecast, int, int, Why]]:
     return found
 
 
-@pytest.mark.slow
 def test_the_lane_and_the_heaviest_cause_agree_or_the_page_says_why_both_have_a_point() -> None:
     closed = [row for row in cells() if row[3].limit != "open"]
     alike = 0
@@ -84,7 +84,7 @@ def test_the_mode_accounted_for_is_the_mode_of_the_forecast() -> None:
         point = int(result.best_point[time, band])
         route = better_route(result, point, band, time)
         assert found.route == ROUTES[route]
-        assert found.ledger.mode == result.path_mode_name(point, route, time, band)
+        assert found.ledger.mode == result.ray_path_name(point, route, time, band)
 
 
 @pytest.mark.parametrize("elevation_deg", [0.0, 0.3])

@@ -26,8 +26,8 @@ from tui.app.queries import (
     Query,
 )
 from tui.features.antenna.form import KeepReading
-from tui.features.antenna.page import BenchQuery, HelpsQuery
-from tui.features.antenna.view import BenchView
+from tui.features.antenna.page import AntennaQuery, HelpsQuery
+from tui.features.antenna.view import AntennaView
 from tui.features.outing.page import LearnQuery
 from tui.features.outing.view import LearntView
 from tui.features.reach.page import FootprintQuery, RulersQuery
@@ -40,7 +40,7 @@ from tui.features.why.page import WhyQuery
 PATIENCE_S = 30.0  # s, after which a test that forgot to open the gate fails rather than hangs
 
 
-def helped(view: BenchView) -> BenchView:
+def helped(view: AntennaView) -> AntennaView:
     """The bench with nothing left to be worked out."""
     return replace(view, helped=tuple(row.band for row in view.bands))
 
@@ -72,7 +72,7 @@ class FakeEngine(Engine):
             WhyQuery: lambda q: synthetic.why_view(q.cursor.band, q.cursor.time),
             RulersQuery: self._rulers,
             FootprintQuery: lambda q: synthetic.reach_view(q.rulers.time, q.band).map,
-            BenchQuery: lambda q: helped(synthetic.bench_view()),
+            AntennaQuery: lambda q: helped(synthetic.bench_view()),
             HelpsQuery: lambda q: replace(q.view, helped=(*q.view.helped, q.band)),
             SkyQuery: lambda q: synthetic.sky_view(),
             PlanQuery: lambda q: synthetic.plan_view(),

@@ -8,7 +8,7 @@ from propagation.advice.cause_weights import Weighted
 from propagation.advice.switching import Stay
 from propagation.advice.windows import Window
 from propagation.signal.rays.causes import CODE
-from tui.features.antenna.view import BenchBand, BenchView
+from tui.features.antenna.view import AntennaBand, AntennaView
 from tui.features.reach.view import ReachView, SkipView
 from tui.features.season.view import SeasonView
 from tui.features.sked.view import SkedView, Slot
@@ -240,7 +240,7 @@ def reach_view(when: np.datetime64 = NOW, band: str = "20m") -> ReachView:
     )
 
 
-def bench_view() -> BenchView:
+def bench_view() -> AntennaView:
     """A bench of seven bands."""
     rows = []
     for band, mhz, out in zip(
@@ -250,7 +250,7 @@ def bench_view() -> BenchView:
         coax = 0.04 + mhz / 400
         earth = 1 - out - coil - coax - 0.02
         rows.append(
-            BenchBand(
+            AntennaBand(
                 band,
                 float(mhz),
                 (("radiated", out), ("coil", coil), ("earth", earth), ("coax", coax), ("transformer", 0.02)),
@@ -265,7 +265,7 @@ def bench_view() -> BenchView:
                 "measured" if band == "20m" else "model",
             )
         )
-    return BenchView(
+    return AntennaView(
         "Loaded vertical 2.5 m, coil at the base, Q 200, four radials of 4.5 m raised 0.9 m",
         "Average earth; 3.7 m of RG-58, choke at the antenna",
         tuple(rows),

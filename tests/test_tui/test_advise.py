@@ -131,8 +131,9 @@ def test_fewer_contacts_are_likelier_and_told_so(advice: Run) -> None:
         found = advice(*asked, "--contacts", wanted)
         assert found["contacts"] == int(wanted)
         chances.append(np.array([band["contacts_chance"] for band in found["bands"]]))
-    assert np.all(chances[0] >= chances[1])
-    assert np.all(chances[1] >= chances[2])
+    rounding = 1e-12  # of 1 - (1 - p) where next to nobody is in reach
+    assert np.all(chances[0] >= chances[1] - rounding)
+    assert np.all(chances[1] >= chances[2] - rounding)
     assert np.max(chances[0] - chances[2]) > 0.1
 
 

@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 from screen_text import PLACES, rows_of, settle
 
-from propagation.advice.best_cells import best_margin_db
-from propagation.advice.recompute import Terminals
+from propagation.advice.recompute import best_margin_db
 from propagation.antennas import measurements
 from propagation.base.errors import InputError
 from propagation.station import station as stations
+from propagation.station.terminals import Terminals
 from propagation.wording import quantities as say
 from tui.app import clock, paths, station_form
 from tui.app.app import BandwhenApp
@@ -37,7 +37,7 @@ from tui.app.queries import (
 from tui.app.settings import Settings
 from tui.features.antenna.answer import typed_reading
 from tui.features.antenna.form import ChangeReading, KeepReading
-from tui.features.antenna.page import HelpsQuery, bench_query
+from tui.features.antenna.page import HelpsQuery, antenna_query
 from tui.features.antenna.view import ReadingView
 from tui.features.reach.page import FootprintQuery, RulersQuery
 from tui.features.sked.page import SkedQuery
@@ -191,7 +191,7 @@ def test_work_called_off_is_abandoned(demo: Demo) -> None:
 
 
 def test_the_bench_accounts_for_every_watt(demo: Demo) -> None:
-    view, asked = demo.view, bench_query(demo.choice)
+    view, asked = demo.view, antenna_query(demo.choice)
     bench = demo.ask(asked)
     assert bench.helped == ()
     assert any("power line" in said for said in bench.cautions)

@@ -14,7 +14,7 @@ from tui.app.app import BandwhenApp
 from tui.app.feature_list import PAGES
 from tui.kit import text_flow, words
 from tui.kit.canvas import Canvas
-from tui.kit.notes import Notes
+from tui.kit.lists import Notes
 
 SIZES = (
     (40, 12), (60, 20), (80, 24), (100, 30), (112, 36), (120, 36), (132, 43), (160, 48), (200, 50), (220, 60)

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 import synthetic
 
-from tui import words
+from tui.kit import words
 
 Run = Callable[..., Any]
 SUNLIT = ("--from", "45.0,2.0", "--to", "48.0,20.0", "--mode", "SSB")

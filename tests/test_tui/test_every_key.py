@@ -26,12 +26,11 @@ from tui.features.review.page import ChangeLesson, Lesson, ReviewQuery
 from tui.features.sked.page import SkedQuery
 from tui.features.sked.view import SkedView
 from tui.features.stations.form import ForgetFriend
-from tui.kit.cards import Cards
 from tui.kit.form import FirstStep, Form
 from tui.kit.input_parsing import grid
-from tui.kit.key_line import key_sign
-from tui.kit.notes import Notes
+from tui.kit.lists import Cards, Notes
 from tui.kit.overlays import Ask, Pick, WordsSheet
+from tui.kit.page_lines import key_sign
 
 CURSOR = Cursor(synthetic.NOW - np.timedelta64(3600, "s"), "20m")
 DAY = np.timedelta64(86400, "s")

@@ -12,7 +12,7 @@ from propagation.logbook import files
 from tui.app.app import BandwhenApp
 from tui.app.feature_list import PAGES
 from tui.app.queries import PlanQuery
-from tui.kit.notes import Notes
+from tui.kit.lists import Notes
 from tui.kit.overlays import Ask, Pick
 
 DEPENDS = {

@@ -16,7 +16,7 @@ from tui.app.app import BandwhenApp
 from tui.app.feature_list import PAGES
 from tui.app.queries import Engine
 from tui.app.settings import Settings
-from tui.kit.drawn import Drawn
+from tui.kit.canvas import Drawn
 from tui.kit.theme import BASE
 
 Mask = npt.NDArray[np.bool_]

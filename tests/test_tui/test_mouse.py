@@ -11,10 +11,10 @@ from textual.widget import Widget
 from tui.app.app import BandwhenApp
 from tui.features.antenna.view import PowerShares
 from tui.features.reach.view import Rulers
-from tui.kit.cards import Cards
-from tui.kit.drawn import BandRows
-from tui.kit.key_line import KeyLine
+from tui.kit.canvas import BandRows
 from tui.kit.lanes import LABEL, Lanes
+from tui.kit.lists import Cards
+from tui.kit.page_lines import KeyLine
 
 
 def test_clicks_do_what_keys_do() -> None:

@@ -15,7 +15,7 @@ from tui.features.review.page import ReviewPage, ReviewQuery
 from tui.features.review.view import ContactList
 from tui.features.sked.page import SkedPage
 from tui.features.sked.view import Clocks
-from tui.kit.drawn import EntryRows
+from tui.kit.canvas import EntryRows
 
 SIZES = [(80, 24), (160, 48)]
 

@@ -18,7 +18,7 @@ from tui.app.feature_list import PAGES, PageEntry
 from tui.app.page import BAND_KEYS, Page
 from tui.app.queries import Cancelled, Engine, Query
 from tui.app.state import State
-from tui.kit.notes import Notes
+from tui.kit.lists import Notes
 from tui.kit.worker_threads import under_way
 
 

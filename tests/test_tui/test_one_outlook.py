@@ -12,7 +12,6 @@ from propagation.advice import band_now
 from propagation.advice.nothing_now import anything_at, nothing_between
 from propagation.advice.people import whom
 from propagation.advice.plan_day import DayPlan, TimeOnAir, plan_day, worth_planning
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import chance, outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.advice.why import why
@@ -22,10 +21,11 @@ from propagation.geo.places import resolve
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.forecast_detail import detail
 from propagation.signal.chances.limiting import OPEN
+from propagation.signal.chances.request import Request
 from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import station
-from propagation.station.terminals import far_terminal, own_terminal
+from propagation.station.terminals import Terminals, far_terminal, own_terminal
 from propagation.wording.people import whom_words
 from propagation.wording.quantities import band_title, reached
 from propagation.wording.run_sheet import expectation, make_run_sheet, sheet_sentences, sheet_text
@@ -75,11 +75,11 @@ class Sample:
         near = replace(ends[which].near, power_w=power_w)
         self.ends = Terminals(near, ends[which].far)
         self.now = day
-        self.result: Forecast = forecast(
+        self.result: Forecast = forecast(Request(
             own, resolve(str(draw.choice(TARGETS)), place), day + np.arange(STEPS) * HALF_HOUR,
             conditions.typed_in(ssn=float(draw.uniform(0.0, 160.0)), kp=2), mode=self.mode, power_w=power_w,
             bands=BANDS, near=near, far=self.ends.far,
-        )  # fmt: skip
+        ))  # fmt: skip
         self.at = int(draw.integers(STEPS))
         self.band = int(draw.integers(len(BANDS)))
         point = self.result.target.heaviest

@@ -13,9 +13,10 @@ from fake_engine import FakeEngine
 from screen_text import run, settle, text_of
 from textual.pilot import Pilot
 
-from tui.app import hours_form, outing_journal, paths
+from tui.app import outing_journal, paths
 from tui.app.app import BandwhenApp
 from tui.app.choice import HoursOnAir
+from tui.app.prompts import hours_proposed
 from tui.app.queries import PlanQuery
 from tui.kit.form import Form
 
@@ -96,7 +97,7 @@ def test_the_plan_takes_the_target_chosen_until_another_is_typed_in() -> None:
         await settle(app, pilot)
         query = engine.last(PlanQuery)
         assert (query.hours.target, query.choice.target) == ("", "Uruguay")
-        assert hours_form.proposed(app.state).hours == 4.0
+        assert hours_proposed(app.state).hours == 4.0
         assert "Uruguay" in text_of(app).splitlines()[0]
 
     run(scenario, engine=engine)

@@ -119,14 +119,15 @@ def test_what_was_learnt_is_kept_used_switched_and_forgotten(
         from propagation.geo import regions
         from propagation.geo.locator import Position
         from propagation.signal.chances import forecast
+        from propagation.signal.chances.request import Request
         from propagation.space_weather.state import conditions
 
         own = station.load(saved)
         time = np.array(["2024-04-02T09:00"], dtype="datetime64[s]")
-        found = forecast.forecast(
+        found = forecast.forecast(Request(
             own, regions.point("Cape Town", Position(-33.9, 18.4)), time, conditions.built_in(time),
             near=learnt_store.own_terminal(own),
-        )  # fmt: skip
+        ))  # fmt: skip
         return float(found.snr_out_db[0, 0, 0, found.band_index("20m")])
 
     with_it = snr()
@@ -237,19 +238,21 @@ def test_the_bench_tells_what_the_log_says(bandwhen: Bandwhen, saved: Path) -> N
     """Six decibels worse on 40 m: said by the command and on the screen, and not of another antenna."""
     from tui.app.choice import Choice
     from tui.app.queries import Engine
-    from tui.features.antenna.page import bench_query
+    from tui.features.antenna.page import antenna_query
 
     own = station.load(saved)
     kept = kept_offset.Learnt(
         bands=(kept_offset.LearntBand("40m", -6.0, 1.5, 40),),
-        setup=kept_offset.setup_mark(own), entries=40, used=40
+        setup=kept_offset.setup_mark(own),
+        entries=40,
+        used=40,
     )
     kept_offset.save(kept, learnt_store.learnt_file())
     choice = Choice(str(saved), "anyone", np.datetime64("2026-03-20T00:00", "s"), "CW", 50.0)
     said = "Your log says 6 dB worse on 40 m than the model (give or take 2): look at the radials"
     assert said in bandwhen("antenna", "--frequency", "7.1").out
     assert bandwhen("antenna", "--frequency", "7.1", "--json").json["from_the_log"][0].startswith(said)
-    bench = Engine().answer(bench_query(choice), lambda: False)
+    bench = Engine().answer(antenna_query(choice), lambda: False)
     assert bench.cautions[0].startswith(said)
     kept_offset.save(kept_offset.Learnt(bands=kept.bands, setup="another"), learnt_store.learnt_file())
     assert said not in bandwhen("antenna", "--frequency", "7.1").out

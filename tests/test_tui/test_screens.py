@@ -17,15 +17,16 @@ from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.widgets import Input
 
-from tui.app import hours_form, paths, prompts
+from tui.app import paths, prompts
 from tui.app.app import BandwhenApp
 from tui.app.page import Page
+from tui.app.prompts import ask_hours
 from tui.app.queries import PlanQuery
 from tui.features.antenna.form import analyser
 from tui.features.sky.page import TypeIn, heard
 from tui.features.stations.form import SaveStation
 from tui.features.why.page import WhyQuery
-from tui.kit.drawn import Drawn
+from tui.kit.canvas import Drawn
 from tui.kit.form import Form
 from tui.kit.overlays import Ask, HelpSheet, Pick, WordsSheet
 
@@ -96,7 +97,7 @@ def test_sheets_fit_and_come_back_after_shrinking() -> None:
             app.action_look,
             app.action_new_station,
             partial(heard, app),
-            partial(hours_form.ask, app),
+            partial(ask_hours, app),
             partial(analyser, app),
         )
         for opener in openers:

@@ -14,8 +14,8 @@ from numpy.testing import assert_allclose
 from screen_text import PLACES, go, rows_of, run, settle
 from textual.pilot import Pilot
 
-from propagation.advice.two_antennas import Worth, better
-from propagation.antennas.spec import AntennaSpec, Measured
+from propagation.advice.antenna_worth import Worth, better
+from propagation.antennas.spec import AntennaSpec, Measurement
 from propagation.base.errors import InputError
 from propagation.logbook import kept_offset
 from propagation.station import station
@@ -26,9 +26,8 @@ from tui.app.choice import Choice, Trial
 from tui.app.queries import DayQuery
 from tui.app.sites import Sites
 from tui.features.antenna.answer import IN_USE, antenna_fields, beside_view, keep_trial, try_described
-from tui.features.antenna.form import BesideQuery
-from tui.features.antenna.page import BenchQuery, HelpsQuery
-from tui.features.antenna.side_by_side import BesideSheet
+from tui.features.antenna.form import BesideQuery, BesideSheet
+from tui.features.antenna.page import AntennaQuery, HelpsQuery
 from tui.features.antenna.view import BesideBand, BesideView
 from tui.kit import export, text_flow
 
@@ -42,7 +41,7 @@ def engine() -> FakeEngine:
     helps = tuple((CHANGE, band, 1.4) for band in synthetic.BANDS)
     return FakeEngine(
         made_up={
-            BenchQuery: lambda q: synthetic.bench_view(),
+            AntennaQuery: lambda q: synthetic.bench_view(),
             HelpsQuery: lambda q: replace(q.view, help=helps, helped=(*q.view.helped, q.band)),
         }
     )
@@ -152,7 +151,7 @@ def _choice(**changes: Any) -> Choice:
 def test_readings_stay_when_a_tried_antenna_is_kept(tmp_path: Path) -> None:
     file = tmp_path / "mine.toml"
     own = station.load(paths.demo_station_file())
-    reading = Measured(14.2, 40.0)
+    reading = Measurement(14.2, 40.0)
     station.save(replace(own, antenna=replace(own.antenna, measured=(reading,))), file)
     sites, choice = Sites(), _choice(station=str(file), tried=Trial("a wire", WIRE))
     assert keep_trial(sites, choice) == str(file)

@@ -13,16 +13,17 @@ from textual.binding import Binding, BindingType
 from textual.command import Provider
 
 from propagation.base.errors import BandwhenError, InputError
-from propagation.base.plain_text import one_line, shown
+from propagation.base.text import one_line, shown
 from tui.app import prompts, settings
 from tui.app.app_base import DAY, SETTLE_S, AppBase
 from tui.app.feature_list import FETCH, NEW_STATION, PAGES, load
+from tui.app.help_topics import TOPICS, key_sentence, topic_lines
 from tui.app.page import Page
 from tui.app.queries import Engine
 from tui.kit import words
-from tui.kit.drawn import Drawn
+from tui.kit.canvas import Drawn
 from tui.kit.input_parsing import grid
-from tui.kit.key_line import key_sign
+from tui.kit.page_lines import key_sign
 
 
 def _entries() -> type[Provider]:
@@ -218,21 +219,18 @@ class BandwhenApp(AppBase):
         out = [page.about]
         out += [f"{widget.about}" for widget in page.drawn()]
         out.append("")
-        out += [_told(binding) for binding in page.BINDINGS if isinstance(binding, Binding)]
+        out += [key_sentence(binding) for binding in page.BINDINGS if isinstance(binding, Binding)]
         out += [f"{key_sign(entry.key)}: {entry.label}" for entry in self.pages]
         own = {
             key for binding in page.BINDINGS if isinstance(binding, Binding) for key in binding.key.split(",")
         }
         general = [binding for binding in self.BINDINGS if isinstance(binding, Binding)]
-        out += [_told(binding) for binding in general if not own & set(binding.key.split(","))]
+        out += [key_sentence(binding) for binding in general if not own & set(binding.key.split(","))]
         out.append(f"{key_sign('ctrl+p')}: find any command, target, band or screen by its name")
+        for topic, summary in TOPICS.items():
+            if topic != "keys":
+                out += ["", f"{topic.upper()}: {summary}", *topic_lines(topic)]
         return out
-
-
-def _told(binding: Binding) -> str:
-    """A key and what it does."""
-    keys = " or ".join(key_sign(key) for key in binding.key.split(","))
-    return f"{keys}: {binding.tooltip or binding.description}"
 
 
 def run_app(station: Path | None = None) -> int:

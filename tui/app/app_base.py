@@ -1,10 +1,11 @@
-"""What the app is to its pages, forms and the palette: it holds the choice, the cursor and the jobs.
+"""The app as pages, forms and the command finder see it: the choice, the cursor and the jobs.
 
 Pages read `state` and ask through `jobs`; only the methods here change the choice and the cursor.
 """
 
 from __future__ import annotations
 
+import codecs
 import os
 import sys
 import traceback
@@ -22,11 +23,10 @@ from textual.timer import Timer
 
 from propagation.advice.band_now import best_band
 from propagation.base.errors import InputError
-from propagation.base.plain_text import shown
+from propagation.base.text import shown
 from propagation.wording import quantities as say
 from tui.app import clock, fault_log, outing_journal, settings
 from tui.app.choice import Choice, Cursor, HoursOnAir, Opening, Trial
-from tui.app.driver import forgiving
 from tui.app.feature_list import PAGES, PageEntry
 from tui.app.jobs import Answered, Failed, Jobs
 from tui.app.queries import Day, DayQuery, Engine, OpeningQuery, Query
@@ -387,3 +387,20 @@ class AppBase(App[None]):
         """The stations or friends on file changed, or what is known of a station."""
         self.say(sentence, refresh=False)
         self.open_station()
+
+
+def forgiving(kind: type[Driver]) -> type[Driver]:
+    """A driver of this kind that reads what is no UTF-8 as the replacement sign; others are left as they
+    are.
+    """
+    import sys
+
+    module = sys.modules.get(kind.__module__)
+    if module is None or getattr(module, "getincrementaldecoder", None) is None:
+        return kind
+
+    def decoder_of(encoding: str) -> Callable[[], codecs.IncrementalDecoder]:
+        return lambda: codecs.getincrementaldecoder(encoding)(errors="replace")
+
+    module.getincrementaldecoder = decoder_of  # type: ignore[attr-defined]
+    return kind

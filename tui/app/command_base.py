@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file
+from propagation.base.files import is_file
 from tui.app import clock, paths
 from tui.kit.format import json_text
 

@@ -1,4 +1,4 @@
-"""The command palette's entries: screens, bands, targets, modes, looks; all that a key can do, by name."""
+"""Entries of the command finder: screens, bands, targets, modes, looks; all that a key can do, by name."""
 
 from __future__ import annotations
 

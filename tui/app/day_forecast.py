@@ -10,7 +10,6 @@ import numpy as np
 from propagation.advice.events import events
 from propagation.advice.nothing_now import anything_at, narrower_forecast, soonest
 from propagation.advice.people import People, crowd
-from propagation.advice.recompute import Terminals
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.advice.windows import Window, find_windows
@@ -24,9 +23,9 @@ from propagation.signal.chances.forecast import Forecast
 from propagation.signal.chances.forecast_detail import Detail
 from propagation.signal.chances.forecast_detail import detail as detail_of
 from propagation.signal.rays.causes import CAUSES
-from propagation.signal.rays.ray_path_names import GROUND_WAVE_MODE
+from propagation.signal.rays.ray_path_names import GROUND_WAVE
 from propagation.space_weather.state.conditions import Conditions
-from propagation.station.terminals import Terminal
+from propagation.station.terminals import Terminal, Terminals
 from propagation.wording.causes import clause
 from propagation.wording.conditions import conditions_sentence
 from propagation.wording.events import event_sentence, event_short
@@ -71,16 +70,7 @@ def work_out(
     times = times_from(choice.start)
     conditions = chosen_conditions or conditions_for(times, now)
     near, far = sites.near(choice), sites.far(choice)
-    result = forecast.forecast(
-        sites.chosen(choice),
-        sites.target(choice),
-        times,
-        conditions,
-        mode=choice.mode,
-        power_w=choice.power_w,
-        near=near,
-        far=far,
-    )
+    result = forecast.forecast(sites.request(choice, times, conditions))
     point = result.target.heaviest
     detail = detail_of(result, point=point, near=near, far=far)
     return DayForecast(choice, result, near, far, point, detail)
@@ -119,7 +109,7 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         hope=seen.best_equipped.T[shown],
         cause=seen.limit.T[shown],
         elevation_deg=elevation,
-        ground_wave=(result.at(as_float(result.path_mode)) == GROUND_WAVE_MODE).T[shown],
+        ground_wave=(result.at(as_float(result.ray_path)) == GROUND_WAVE).T[shown],
         route=result.route.T[shown],
         home=sun_day("here", site, result.times),
         far=sun_day("there", place, result.times),

@@ -46,6 +46,7 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
         "tui.features.stations.friends_command",
         "the people you want to meet on the air: list, add, remove",
     ),
+    "help": ("tui.features.help.command", "the topics of help, or one of them"),
 }
 
 
@@ -73,7 +74,7 @@ PAGES: tuple[PageEntry, ...] = (  # in the order of their keys
     PageEntry("1", "day", "day", "tui.features.day.page:DayPage"),
     PageEntry("2", "why", "why", "tui.features.why.page:WhyPage"),
     PageEntry("3", "reach", "reach", "tui.features.reach.page:ReachPage"),
-    PageEntry("4", "antenna", "bench", "tui.features.antenna.page:BenchPage"),
+    PageEntry("4", "antenna", "bench", "tui.features.antenna.page:AntennaPage"),
     PageEntry("5", "sky", "sky", "tui.features.sky.page:SkyPage"),
     PageEntry("6", "plan", "plan", "tui.features.plan.page:PlanPage"),
     PageEntry("7", "sked", "sked", "tui.features.sked.page:SkedPage"),
@@ -106,7 +107,7 @@ FOUND_BY_NAME: Final[tuple[tuple[str, str, str], ...]] = (
     ("Date ...", "another day", "tui.app.prompts:date"),
     ("Power ...", "power at the rig", "tui.app.prompts:power"),
     ("Mode ...", "voice, Morse, FM or narrow digital", "tui.app.prompts:mode"),
-    ("Hours on air ...", "from when, for how long, for whom", "tui.app.hours_form:ask"),
+    ("Hours on air ...", "from when, for how long, for whom", "tui.app.prompts:ask_hours"),
     (
         "Touchstone file ...",
         "from the analyser, for the chosen band",

@@ -13,8 +13,8 @@ from propagation.signal.chances.forecast_detail import Detail
 from propagation.signal.chances.forecast_detail import detail as detail_of
 from propagation.signal.chances.skip import skip_of_forecast_km
 from propagation.signal.rays.path_samples import SEA_POINTS
-from propagation.signal.rays.ray_path_names import LONG_PATH_MODE, path_mode_name
-from propagation.signal.rays.ray_paths import SLOTS, mode_name
+from propagation.signal.rays.ray_path_names import LONG_PATH, ray_path_name
+from propagation.signal.rays.ray_paths import TEMPLATES, chain_name
 from propagation.space_weather.indices.solar_index import r12_from_index
 from propagation.wording.windows import without_a_ray
 from tui.app.choice import Cursor
@@ -102,7 +102,7 @@ def _rays(
     detail: Detail, t: int, b: int, total: float, x: FloatArray, peak: FloatArray
 ) -> tuple[tuple[Ray, ...], str]:
     path = detail.path
-    levels = path.mode_gain_db
+    levels = path.ray_path_gain_db
     if levels is None:
         return (), ""
     row = levels[0, t, b]
@@ -114,32 +114,32 @@ def _rays(
         if row[mode] <= -399.0 or level < FAINTEST_DB or len(rays) == RAYS:
             break
         number = int(mode)
-        if number < len(SLOTS) and path.chains is not None and path.losses is not None:
+        if number < len(TEMPLATES) and path.chains is not None and path.losses is not None:
             chains = path.chains
             low, high = int(chains.low_hops[0, number]), int(chains.high_hops[0, number])
             elevation = float(
-                np.broadcast_to(path.losses.elevation_deg, (1, *levels.shape[1:3], len(SLOTS)))[
+                np.broadcast_to(path.losses.elevation_deg, (1, *levels.shape[1:3], len(TEMPLATES)))[
                     0, t, b, number
                 ]
             )
-            first = SLOTS[number].low_first
+            first = TEMPLATES[number].low_first
             spans = _spans(
                 low, high, float(chains.low_km[0, number]), float(chains.high_km[0, number]), first, total
             )
-            name = mode_name(number, low, high)
+            name = chain_name(number, low, high)
             over_mhz = (
                 float(path.losses.f2_muf_mhz[0, t, number])
                 if high
                 else float(path.losses.e_muf_mhz[0, t, number])
             )
-        elif number == LONG_PATH_MODE and path.combined is not None:
+        elif number == LONG_PATH and path.combined is not None:
             hops = max(int(np.ravel(path.combined.hops)[0]), 1)
             elevation = max(float(np.ravel(path.combined.elevation_deg)[0]), 0.0)
             spans = [(total / hops, True)] * hops
             name, over_mhz = f"{hops}F2", float(path.muf_mhz[0, t])
         else:
             if level > -0.5:
-                note = without_a_ray(path_mode_name(number, 0, 0))
+                note = without_a_ray(ray_path_name(number, 0, 0))
             continue
         rays.append(_ray(name, spans, elevation, level, x, peak, over_mhz))
     return tuple(rays), note

@@ -14,7 +14,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator
 from typing import Any, Final, TextIO, cast
 
-from propagation.base.plain_text import one_line, shown
+from propagation.base.text import one_line, shown
 
 LONGEST_SENTENCE: Final = 1000  # characters of an error
 PLAINER: Final = "bandwhen-plainer"  # the way out for characters that the terminal's encoding does not have

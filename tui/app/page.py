@@ -21,15 +21,14 @@ from tui.app.app_base import AppBase
 from tui.app.queries import DayQuery, Query
 from tui.app.side_panels import DIVIDER, Spread, fitting
 from tui.app.state import State
-from tui.kit.drawn import Drawn
-from tui.kit.heading import Heading
-from tui.kit.key_line import KeyLine, in_order
-from tui.kit.notes import Notes
+from tui.kit.canvas import Drawn
+from tui.kit.lists import Notes
+from tui.kit.page_lines import Heading, KeyLine, in_order
 from tui.kit.theme import PANEL, WARN
 
 if TYPE_CHECKING:
     from tui.app.side_panels import SidePanel
-    from tui.kit.drawn import BandPointed
+    from tui.kit.canvas import BandPointed
     from tui.kit.lanes import Lanes
 
 PAGES_STYLE: Final = Path(__file__).with_name("pages.tcss")

@@ -1,19 +1,21 @@
-"""Prompts for the choice: whom to reach, the date, the mode, the power, the look of the screens."""
+"""Prompts for the choice and for the hours on air, and the export of finished views to files."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from propagation.wording import quantities as say
-from tui.app import clock
-from tui.app.app_base import LOOK_BACK, AppBase
+from tui.app import clock, outing_journal
+from tui.app.app_base import DAY, LOOK_BACK, AppBase
+from tui.app.choice import USUAL_HOURS, HoursOnAir
 from tui.app.queries import Cancelled, Command, Engine
+from tui.app.state import State
 from tui.kit import words
-from tui.kit.input_parsing import fault
+from tui.kit.input_parsing import fault, grid, hours
 from tui.kit.input_parsing import power as power_of
 from tui.kit.theme import THEME_NAMES, THEME_SAYS
 
@@ -145,7 +147,7 @@ class Export(Command[Written]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> Written:
         """Write it into the folder one stands in."""
-        from propagation.base.safe_write import TakenError
+        from propagation.base.files import TakenError
         from tui.kit import export
 
         try:
@@ -180,3 +182,124 @@ def export(app: AppBase, view: Exportable | None) -> None:
             app.say("Nothing was written.")
 
     app.ask(Export(view, tried=tried), told)
+
+
+def hours_proposed(state: State) -> HoursOnAir:
+    """The hours while none have been typed in: from now, or from the beginning of another day."""
+    start = grid(state.now)
+    return HoursOnAir(max(start, state.choice.start) if state.choice is not None else start, USUAL_HOURS)
+
+
+def ask_hours(app: AppBase) -> None:
+    """Ask for the hours on air."""
+    from tui.kit.form import Form, FormField
+
+    choice = app.state.choice
+    if choice is None:
+        return
+    engine = app.engine
+    now = app.state.hours or hours_proposed(app.state)
+    fields = [
+        FormField("start", "From (UTC)", say.clock(now.start), "HH:MM"),
+        FormField("hours", "For", f"{now.hours:g}", "hours"),
+        FormField(
+            "target",
+            "Whom",
+            now.target,
+            place=True,
+            hint=f"empty: the target chosen, {choice.target}; often: anyone",
+        ),
+    ]
+
+    def check(entries: Mapping[str, str]) -> str:
+        wrong = fault(lambda: clock.parse_hour(entries["start"])) or fault(lambda: hours(entries["hours"]))
+        return wrong or (engine.check_target(entries["target"]) if entries["target"] else "")
+
+    def take(entries: dict[str, str] | None) -> None:
+        if entries is not None:
+            midnight = choice.start.astype("datetime64[D]").astype("datetime64[s]")
+            start = midnight + clock.parse_hour(entries["start"])
+            start = start + DAY if start < choice.start else start
+            wanted = HoursOnAir(start, hours(entries["hours"]), entries["target"])
+            app.plan_for(outing_journal.carried_over(now, wanted))
+
+    sheet = Form("Hours on air", fields, check, suggest=engine.suggest, meant=engine.meanings)
+    app.push_screen(sheet, take)
+
+
+def plan_for_chosen_target(app: AppBase) -> None:
+    """From now on plan for the target chosen on the other screens."""
+    planned = app.state.hours
+    if planned is not None and planned.target:
+        app.plan_for(replace(planned, target=""))
+
+
+def ask_date_of_plan(app: AppBase) -> None:
+    """Ask for a date, and plan the same hours on it."""
+    from tui.kit.overlays import Ask
+
+    planned = app.state.hours or hours_proposed(app.state)
+
+    def take(text: str | None) -> None:
+        if text:
+            day = clock.parse_date(text).astype("datetime64[s]")
+            time_of_day = planned.start - planned.start.astype("datetime64[D]").astype("datetime64[s]")
+            moved = replace(planned, start=day + time_of_day, dead=())
+            app.plan_for(outing_journal.carried_over(planned, moved))
+            app.go_to_day(day)
+
+    def check(text: str) -> str:
+        return fault(lambda: clock.parse_date(text))
+
+    question = "Date of the plan, as 2026-03-20, today or tomorrow (UTC)"
+    app.push_screen(Ask(question, say.date(planned.start), check), take)
+
+
+def plan_without(app: AppBase, band: str) -> None:
+    """Plan again from now without a band."""
+    planned = app.state.hours
+    if planned is None:
+        return
+    now = max(grid(app.clock()), planned.start)
+    if now >= planned.end:
+        app.say("The hours of this plan are over; h asks for new ones.")
+        return
+    left = float((planned.end - now).astype(np.int64)) / 3600.0
+    told = f"{say.band_title(band)} taken as dead for this outing; planned again from {say.clock(now)}."
+    app.say(told, refresh=False)
+    others = tuple(mark for mark in planned.dead if mark[0] != band)
+    app.plan_for(replace(planned, start=now, hours=left, dead=(*others, (band, now))))
+
+
+def lift_dead_mark(app: AppBase) -> None:
+    """Take a dead mark back; with several, ask which."""
+    from tui.kit.overlays import Pick
+
+    planned = app.state.hours
+    if planned is None or not planned.dead:
+        app.say("No band is taken as dead.")
+        return
+    if len(planned.dead) == 1:
+        _alive(app, planned.dead[0][0])
+        return
+    options = [(say.band_title(band), f"dead since {say.clock(found)}") for band, found in planned.dead]
+    of_title = {say.band_title(band): band for band, _ in planned.dead}
+    app.push_screen(
+        Pick("Which band is alive again", options, options[-1][0]),
+        lambda title: _alive(app, of_title[title]) if title else None,
+    )
+
+
+def _alive(app: AppBase, band: str) -> None:
+    planned = app.state.hours
+    if planned is not None:
+        app.say(f"{say.band_title(band)} is no longer taken as dead; planned again.", refresh=False)
+        app.plan_for(replace(planned, dead=tuple(mark for mark in planned.dead if mark[0] != band)))
+
+
+def dead_bands_line(planned: HoursOnAir | None) -> str:
+    """The bands taken as dead, in a sentence; empty where there are none."""
+    if planned is None or not planned.dead:
+        return ""
+    marks = say.listed([f"{say.band_title(band)} since {say.clock(found)}" for band, found in planned.dead])
+    return f"Taken as dead on this outing: {marks}; u takes a mark back."

@@ -1,4 +1,4 @@
-"""The one door to the engine: a query knows how it is answered, and the engine keeps what answers share.
+"""Queries to the engine: what they are, and those that several pages share.
 
 A page or a form declares its query as a frozen dataclass whose compared fields are all that the answer
 depends on: equal queries have equal answers. Nothing here draws, and nothing heavy is imported before

@@ -1,4 +1,9 @@
-"""Side panels, and the layout that places them: used where a screen is large, imported only there."""
+"""Side panels of large screens, and the layout that places them.
+
+A page declares one or more spreads, each from a size of the screen on. A spread names views by their id: the
+page's own, which move, and side panels of any feature, which have a query and a drawing of their own and are
+made when they are first shown. On a screen too small for any spread there is none.
+"""
 
 from __future__ import annotations
 
@@ -14,8 +19,7 @@ from textual.widget import Widget
 
 from tui.app.queries import Query
 from tui.app.state import State
-from tui.kit.canvas import Canvas
-from tui.kit.drawn import Drawn
+from tui.kit.canvas import Canvas, Drawn
 from tui.kit.theme import RULE
 
 

@@ -16,8 +16,7 @@ from propagation.antennas import measurements
 from propagation.antennas.spec import KINDS, MOUNTS, VERTICALS
 from propagation.base import strict_toml
 from propagation.base.errors import BandwhenError, InputError
-from propagation.base.input_file import is_file
-from propagation.base.safe_write import locked
+from propagation.base.files import is_file, locked
 from propagation.geo import places
 from propagation.geo.ground import GROUNDS
 from propagation.geo.locator import locator_of

@@ -15,10 +15,10 @@ from textual.screen import ModalScreen
 from textual.suggester import Suggester, SuggestFromList
 from textual.widgets import Input
 
-from propagation.base.plain_text import one_line
-from tui.kit.key_line import KeyLine, in_order
-from tui.kit.notes import Notes
+from propagation.base.text import one_line
+from tui.kit.lists import Notes
 from tui.kit.overlays import SHEETS_STYLE, Entry, which_of
+from tui.kit.page_lines import KeyLine, in_order
 from tui.kit.theme import PANEL, SOFT, TEXT, TITLE, WARN
 from tui.kit.worker_threads import in_thread
 

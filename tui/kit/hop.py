@@ -12,8 +12,7 @@ from propagation.base.units import BoolArray, FloatArray, IntArray
 from propagation.wording import quantities as say
 from propagation.wording.quantities import band_title, clock, kilometres, megahertz, take_off
 from tui.kit import text_flow, words
-from tui.kit.canvas import Canvas
-from tui.kit.drawn import Drawn
+from tui.kit.canvas import Canvas, Drawn
 from tui.kit.glyphs import LANDING, SITE, TARGET
 from tui.kit.marks import Dots
 from tui.kit.theme import (

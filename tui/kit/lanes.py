@@ -17,8 +17,7 @@ from propagation.signal.rays.causes import CAUSES, CODE
 from propagation.wording import quantities as say
 from propagation.wording.causes import short
 from tui.kit import text_flow, words
-from tui.kit.canvas import Canvas
-from tui.kit.drawn import Drawn
+from tui.kit.canvas import Canvas, Drawn
 from tui.kit.glyphs import EIGHTHS, FILLS, NOW, SIGN_OF, texture
 from tui.kit.input_parsing import grid
 from tui.kit.marks import column_at, columns_of, put_hours, put_lane

@@ -17,11 +17,10 @@ from textual.widgets import Input
 from textual.worker import WorkType
 
 from propagation.base.errors import BandwhenError
-from propagation.base.plain_text import one_line, shown
-from propagation.base.safe_write import TakenError
-from tui.kit.cards import Card, Cards
-from tui.kit.key_line import KeyLine, in_order
-from tui.kit.notes import Notes
+from propagation.base.files import TakenError
+from propagation.base.text import one_line, shown
+from tui.kit.lists import Card, Cards, Notes
+from tui.kit.page_lines import KeyLine, in_order
 from tui.kit.theme import PANEL, WARN
 from tui.kit.worker_threads import in_thread
 
@@ -35,6 +34,7 @@ class Overlay(ModalScreen[str | None]):
     """A sheet over the screen; Esc puts it away."""
 
     about: ClassVar[str] = ""
+    question: str = ""  # of a sheet that asks one
     CSS_PATH = SHEETS_STYLE
 
     def show_keys(self) -> None:
@@ -53,9 +53,8 @@ class Overlay(ModalScreen[str | None]):
 
     def _ask(self) -> None:
         """Show the question, where the sheet has one."""
-        question = getattr(self, "question", "")
         for notes in self.query("#question").results(Notes):
-            notes.show([question])
+            notes.show([self.question])
             notes.fit(min(self.size.width, SHEET_WIDTH) - 2, 3)
 
     def action_close(self) -> None:

@@ -17,8 +17,7 @@ from propagation.geo.locator import Position
 from propagation.wording import quantities as say
 from propagation.wording.quantities import band_title, clock, percent
 from tui.kit import words
-from tui.kit.canvas import Canvas
-from tui.kit.drawn import Drawn
+from tui.kit.canvas import Canvas, Drawn
 from tui.kit.glyphs import ROUTE, SITE, TARGET, GlyphArray
 from tui.kit.marks import braille
 from tui.kit.theme import DAY, DUSK, GAIN, LAND, MARK, NIGHT, RAMP, SKYLIGHT, SOFT, SOUNDING, STRONG, TINT

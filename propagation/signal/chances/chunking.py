@@ -19,8 +19,8 @@ Block: TypeAlias = tuple[IntArray, slice]  # routes, and a stretch of times, com
 def blocks_of(distance_km: FloatArray, t: int, b: int) -> list[Block]:
     """Routes (N,) and stretches of T times to be computed together: some `BLOCK_CELLS` cells each.
 
-    Routes of like length together, so that those of a block have the same modes. A block fits the processor's
-    cache: larger ones are slower, and take more memory.
+    Routes of like length together, so that those of a block have the same ray paths. A block fits the
+    processor's cache: larger ones are slower, and take more memory.
     """
     order = np.argsort(distance_km, kind="stable")
     rows = max(1, BLOCK_CELLS // (t * b))

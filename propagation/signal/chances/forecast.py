@@ -2,15 +2,15 @@
 
 Every point of the target is computed by both routes, short and long, in both directions. What is kept here
 are the figures a screen or a command shows; `forecast_detail` computes one point again with everything kept
-(modes, every loss term), which takes milliseconds. A region with its people is computed at the half hours of
-the clock and laid smoothly through them (`between_times`), a place at every time asked for. Shapes: P points,
-R = 2 routes (short, long), T times, B bands.
+(ray paths, every loss term), which takes milliseconds. A region with its people is computed at the half hours
+of the clock and laid smoothly through them (`between_times`), a place at every time asked for. Shapes: P
+points, R = 2 routes (short, long), T times, B bands.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Final, TypeVar
 
@@ -20,26 +20,25 @@ from numpy.typing import NDArray
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float
 from propagation.geo.geomagnetic import middle_year
 from propagation.geo.great_circle import Route
-from propagation.geo.ground import Ground
 from propagation.geo.regions import Target
 from propagation.signal.chances.chunking import Block, blocks_of, in_blocks
 from propagation.signal.chances.forecast_arrays import MEDIANS, Figures, figures_of
 from propagation.signal.chances.limiting import OPEN
+from propagation.signal.chances.request import Request
 from propagation.signal.chances.routes import both_routes, turned_at_antipode
 from propagation.signal.chances.time_interpolation import BetweenTimes, between_times, on_times
 from propagation.signal.losses.circuit import circuit
-from propagation.signal.losses.circuit_inputs import circuit_case
+from propagation.signal.losses.circuit_inputs import Circumstances, circuit_case
 from propagation.signal.rays.causes import CODE
-from propagation.signal.rays.ray_path_names import path_mode_name
+from propagation.signal.rays.ray_path_names import ray_path_name
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.space_weather.state.storm_corrections import flare_about
-from propagation.spectrum.bands import BANDS, Band
+from propagation.spectrum.bands import Band
 from propagation.spectrum.modes import Mode
-from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station.far_ends import FarEnds
 from propagation.station.station import Station
-from propagation.station.terminals import Terminal, far_terminal, own_terminal
+from propagation.station.terminals import Terminal
 
 AnyArray = TypeVar("AnyArray", FloatArray, IntArray, NDArray[np.float32])
 ROUTES: Final = ("short", "long")
@@ -54,16 +53,15 @@ class Forecast:
 
     chance: share of days on which a contact is made, both directions. snr_out_db, snr_back_db: median SNR in
     2500 Hz at the far end and at home. margin_db: the smaller of both over what the mode needs.
-    elevation_deg: take-off angle of the strongest mode. path_mode: its number (`path_mode_name`). low_hops,
-    high_hops: of that mode. muf_mhz (P, R, T). region_chance (T, B): share of the target reached, best route
-    of each point, weighted. route (T, B): 0 short, 1 long, whichever serves the target better. limit (T, B):
-    code of `causes.CAUSES`. best_point (T, B). usable (B,): the licence and the antenna allow it. far_ends:
-    who is at the other end where that is anybody; for them mixed (P, R, M, B, U, V): the share of stations in
-    reach on each kind of day (`mixed_ends`) at the half hours of `between`, on which the times hang, and
-    best_equipped: the chance with the best kind of them. Empty, and far_ends None, where people were not
-    asked for, as for a place, where the far end is one station.
-    levels: gives the two medians; for a region it computes the circuits again, so that whoever wants chances
-    alone does not wait for them.
+    elevation_deg: take-off angle of the strongest ray path. ray_path: its number (`ray_path_name`). low_hops,
+    high_hops: of that ray path. muf_mhz (P, R, T). region_chance (T, B): share of the target reached, best
+    route of each point, weighted. route (T, B): 0 short, 1 long, whichever serves the target better. limit
+    (T, B): code of `causes.CAUSES`. best_point (T, B). usable (B,): the licence and the antenna allow it.
+    far_ends: who is at the other end where that is anybody; for them mixed (P, R, M, B, U, V): the share of
+    stations in reach on each kind of day (`mixed_ends`) at the half hours of `between`, on which the times
+    hang, and best_equipped: the chance with the best kind of them. Empty, and far_ends None, where people
+    were not asked for, as for a place, where the far end is one station. levels: gives the two medians; for a
+    region it computes the circuits again, so that whoever wants chances alone does not wait for them.
     """
 
     station: Station
@@ -81,7 +79,7 @@ class Forecast:
     bearing_deg: FloatArray
     chance: FloatArray
     elevation_deg: FloatArray
-    path_mode: IntArray
+    ray_path: IntArray
     low_hops: IntArray
     high_hops: IntArray
     muf_mhz: FloatArray
@@ -135,14 +133,14 @@ class Forecast:
         return self.station.people.contacts if self.target.is_region else 0
 
     @property
-    def year(self) -> float:
-        """The magnetic field's year for the whole run."""
-        return middle_year(self.times)
+    def circumstances(self) -> Circumstances:
+        """What all circuits of the forecast have in common."""
+        return Circumstances(self.conditions, self.effects, self.station.site.earth, middle_year(self.times))
 
-    def path_mode_name(self, point: int, route: int, time: int, band: int) -> str:
-        """The strongest mode in shorthand or words: "2F2", "1E+1F2", "scatter", "ground wave"."""
+    def ray_path_name(self, point: int, route: int, time: int, band: int) -> str:
+        """The strongest ray path in shorthand or words: "2F2", "1E+1F2", "scatter", "ground wave"."""
         cell = (point, route, time, band)
-        return path_mode_name(int(self.path_mode[cell]), int(self.low_hops[cell]), int(self.high_hops[cell]))
+        return ray_path_name(int(self.ray_path[cell]), int(self.low_hops[cell]), int(self.high_hops[cell]))
 
 
 def day_times(date: np.datetime64, hours: float = 24.0, step: np.timedelta64 = TIME_STEP) -> TimeArray:
@@ -156,14 +154,11 @@ def day_times(date: np.datetime64, hours: float = 24.0, step: np.timedelta64 = T
 class _Run:
     """All that the circuits of a forecast depend on; `between` has the times, `people` the mixture."""
 
+    common: Circumstances
     near: Terminal
     far: Terminal
     between: BetweenTimes
     frequency_mhz: FloatArray
-    conditions: Conditions
-    effects: Effects
-    ground: Ground
-    year: float
     need_db: float
     people: FarEnds | None
 
@@ -177,10 +172,9 @@ class _Run:
         def work(block: Block, route: Route = route) -> None:
             rows, part = block
             case = circuit_case(
-                route.rows(rows), nodes[part], self.frequency_mhz, self.near, self.far, self.conditions,
-                self.effects, self.ground, self.year,
-            )  # fmt: skip
-            path = circuit(case, keep_modes=False)
+                self.common, self.near, self.far, route.rows(rows), nodes[part], self.frequency_mhz
+            )
+            path = circuit(case, keep_ray_paths=False)
             found = figures_of(path, self.near, self.far, self.need_db, self.people, medians)
             for name, values in vars(found).items():
                 getattr(whole, name)[rows, part] = values
@@ -190,41 +184,27 @@ class _Run:
         return whole.at_times(self.between), turned
 
 
-def forecast(
-    station: Station,
-    target: Target,
-    times: TimeArray,
-    conditions: Conditions,
-    *,
-    mode: str | None = None,
-    power_w: float | None = None,
-    bands: Sequence[Band] = BANDS,
-    effects: Effects | None = None,
-    near: Terminal | None = None,
-    far: Terminal | None = None,
-    far_ends: FarEnds | None = None,
-    people: bool = True,
-) -> Forecast:
-    """Forecast every band over `times` (T,) for contacts between the station and the target's points.
+def forecast(request: Request) -> Forecast:
+    """Forecast every band and time of a request.
 
-    `mode` and `power_w` stand instead of the station's own; `near` and `far` instead of the ends made from
-    the station file (a friend's file, a changed antenna). `far_ends` stands instead of the kinds of station
-    that, by the station file, a region's people have. `people` false leaves them out, which saves time. Bands
-    the licence or antenna cannot use are computed all the same and marked in `usable`.
+    Bands the licence or antenna cannot use are computed all the same and marked in `usable`.
     """
-    emission = mode_by_name(mode) if mode else station.rig.emission
-    own = near or own_terminal(station)
-    own = own if power_w is None else replace(own, power_w=power_w)
-    effects = effects or Effects()
+    station, target, times, conditions = request.station, request.target, request.times, request.conditions
+    emission, own, bands = request.emission, request.own_end, request.bands
+    effects = request.effects or Effects()
     frequency = np.array([computed_mhz(station, band, emission) for band in bands])
     usable, why_not = _usable(station, bands, emission, own, frequency)
-    mixture = (far_ends or station.people.far_ends) if target.is_region and people else None
+    mixture = (request.far_ends or station.people.far_ends) if target.is_region and request.people else None
+    sudden = flare_about(conditions, effects, times)
     run = _Run(
-        own, far or far_terminal(station.far_end),
-        on_times(times) if mixture is None else between_times(times, flare_about(conditions, effects, times)),
-        frequency, conditions, effects, station.site.earth, middle_year(times), emission.required_snr_2500_db,
-        mixture,
-    )  # fmt: skip
+        common=Circumstances(conditions, effects, station.site.earth, middle_year(times)),
+        near=own,
+        far=request.other_end,
+        between=on_times(times) if mixture is None else between_times(times, sudden),
+        frequency_mhz=frequency,
+        need_db=emission.required_snr_2500_db,
+        people=mixture,
+    )
 
     def split(values: AnyArray) -> AnyArray:
         return np.moveaxis(values.reshape(2, target.size, *values.shape[1:]), 0, 1)

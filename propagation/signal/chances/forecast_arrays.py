@@ -21,7 +21,7 @@ from propagation.signal.losses.circuit import Circuit
 from propagation.station.far_ends import FarEnds
 from propagation.station.terminals import Terminal
 
-_WHOLE: Final = ("path_mode", "low_hops", "high_hops", "limits")
+_WHOLE: Final = ("ray_path", "low_hops", "high_hops", "limits")
 MEDIANS: Final = ("snr_out_db", "snr_back_db")
 
 
@@ -36,7 +36,7 @@ class Figures:
     snr_out_db: FloatArray
     snr_back_db: FloatArray
     elevation_deg: FloatArray
-    path_mode: IntArray
+    ray_path: IntArray
     low_hops: IntArray
     high_hops: IntArray
     muf_mhz: FloatArray
@@ -63,8 +63,8 @@ class Figures:
         return cls(**room | apart)
 
     def at_times(self, between: BetweenTimes) -> Figures:
-        """The figures of half hours at the times that hang on them: chances and levels laid through, what
-        has a name (modes, limits) and the angle that goes with it as at the nearest; mixed stays as it is.
+        """The figures of half hours at the times that hang on them: chances and levels laid through, what has
+        a name (ray paths, limits) and the angle that goes with it as at the nearest; mixed stays as it is.
         """
         if between.exact:
             return self
@@ -104,7 +104,7 @@ def figures_of(
         snr_out_db=levels[0] if levels else none,
         snr_back_db=levels[1] if levels else none,
         elevation_deg=path.elevation_deg,
-        path_mode=path.path_mode,
+        ray_path=path.ray_path,
         low_hops=path.low_hops,
         high_hops=path.high_hops,
         muf_mhz=path.muf_mhz,

@@ -1,4 +1,5 @@
-"""One point of a forecast computed again with everything kept: modes, every loss term, both directions."""
+"""One point of a forecast computed again with everything kept: ray paths, every loss term, both
+directions."""
 
 from __future__ import annotations
 
@@ -50,7 +51,7 @@ def detail(
     conditions: Conditions | None = None,
     effects: Effects | None = None,
 ) -> Detail:
-    """Compute one point of a forecast's target again, keeping all modes and terms; takes milliseconds.
+    """Compute one point of a forecast's target again, keeping all ray paths and terms; takes milliseconds.
 
     `near`, `far`, `conditions` and `effects` may stand instead of the forecast's own: "what if".
     """
@@ -61,10 +62,12 @@ def detail(
     other = far or far_terminal(result.station.far_end)
     routes = both_routes(result.station, result.target, result.bearing_deg)
     row = np.array([p + route * result.target.size])
-    case = circuit_case(
-        routes.rows(row), when, result.frequency_mhz[chosen], own, other, conditions or result.conditions,
-        effects or result.effects, result.station.site.earth, result.year,
-    )  # fmt: skip
+    common = replace(
+        result.circumstances,
+        conditions=conditions or result.conditions,
+        effects=effects or result.effects,
+    )
+    case = circuit_case(common, own, other, routes.rows(row), when, result.frequency_mhz[chosen])
     path = circuit(case)
     return Detail(
         path=path,

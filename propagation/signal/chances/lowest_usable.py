@@ -16,7 +16,7 @@ from propagation.geo.ground import GROUNDS, Ground
 from propagation.geo.locator import Position
 from propagation.signal.chances.link_budget import one_way
 from propagation.signal.losses.circuit import circuit
-from propagation.signal.losses.circuit_inputs import circuit_case
+from propagation.signal.losses.circuit_inputs import Circumstances, circuit_case
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.spectrum.modes import Mode
@@ -50,11 +50,9 @@ def lowest_usable_mhz(
     """
     frequency = np.geomspace(LOWEST_MHZ, HIGHEST_MHZ, STEPS) if frequency_mhz is None else frequency_mhz
     when = np.asarray([time], dtype="datetime64[s]")
-    case = circuit_case(
-        great_circle.route(tx, rx, long), when, frequency, sender, receiver, conditions, effects, ground,
-        middle_year(when),
-    )  # fmt: skip
-    path = circuit(case, keep_modes=False)
+    common = Circumstances(conditions, effects, ground, middle_year(when))
+    case = circuit_case(common, sender, receiver, great_circle.route(tx, rx, long), when, frequency)
+    path = circuit(case, keep_ray_paths=False)
     signal = one_way(path, sender, receiver, towards_far_end=True)
     margin = signal.median_snr_db[0, 0] - mode.required_snr_2500_db
     enough = np.flatnonzero(margin >= 0.0)

@@ -1,4 +1,4 @@
-"""One path at one hour, in the monthly median: its modes, its MUF, and the skip distance of each band.
+"""One path at one hour, in the monthly median: its ray paths, its MUF, and the skip distance of each band.
 
 The forecast works on whole days of many paths at once and on chances; this is the plain picture of a single
 path that an operator wants to look at, and that a table of the Recommendation can be held against.
@@ -24,17 +24,19 @@ from propagation.signal.chances.skip import skip_distance_km
 from propagation.signal.rays.path_samples import Disturber, sky_on_day
 from propagation.space_weather.indices.solar_index import r12_from_index
 
-HIGHER_ORDERS: Final = 5  # modes listed above the lowest order (P.533 section 5, from memory)
+HIGHER_ORDERS: Final = 5  # ray paths listed above the lowest order (P.533 section 5, from memory)
 E_HOPS_MAX: Final = 3  # hops by the E layer (P.533 section 5, from memory)
 E_PATH_MAX_KM: Final = 4000.0  # km, longest path by the E layer alone (P.533 section 5, from memory)
-GRAZING_DEG: Final = -1.5  # deg, a lowest-order hop this little below the horizon still counts (see `modes`)
+GRAZING_DEG: Final = (
+    -1.5
+)  # deg, a lowest-order hop this little below the horizon still counts (see `ray_paths`)
 
 Layer = Literal["E", "F2"]
 
 
 @dataclass(frozen=True)
-class PathMode:
-    """One mode by which the path can be made: so many equal hops by one layer.
+class EqualHopRayPath:
+    """One ray path by which the path can be made: so many equal hops by one layer.
 
     `muf_mhz` is its basic MUF, the lower of its two control points'; `elevation_deg` the take-off angle of
     the mirror at `mirror_height_km`.
@@ -55,7 +57,7 @@ class Path:
     distance_km: float
     bearing_deg: float
     muf_mhz: float
-    modes: tuple[PathMode, ...]
+    ray_paths: tuple[EqualHopRayPath, ...]
     skip_km: Mapping[str, float | None]
     control_lat_deg: float
     control_lon_deg: float
@@ -75,11 +77,11 @@ def single_path(
     """The path from `tx` to `rx` at one time (UTC) for an ionospheric `index` (scale of R12).
 
     long: by the long route. disturber: the day's storm, None on a quiet day. frequency_mhz: at which the
-    mirror heights are taken; by default each mode's own MUF. bands_mhz: a frequency [MHz] for each band whose
-    skip distance towards `rx` is wanted.
+    mirror heights are taken; by default each ray path's own MUF. bands_mhz: a frequency [MHz] for each band
+    whose skip distance towards `rx` is wanted.
 
-    The path's MUF is the highest of its modes' basic MUFs (P.1240 sections 3 and 5: the lowest order of F2,
-    hops up to dmax and 4000 km, or the E layer up to 4000 km), medians of the month.
+    The path's MUF is the highest of its ray paths' basic MUFs (P.1240 sections 3 and 5: the lowest order of
+    F2, hops up to dmax and 4000 km, or the E layer up to 4000 km), medians of the month.
     """
     route = great_circle.route(tx, rx, long)
     distance = float(route.distance_km)
@@ -91,10 +93,10 @@ def single_path(
     lowest_order = max(1, ceil(distance / longest - 1e-9))
 
     orders = np.arange(lowest_order, lowest_order + HIGHER_ORDERS + 1)
-    found = _f2_modes(sky, distance, orders, frequency_mhz)
+    found = _f2_ray_paths(sky, distance, orders, frequency_mhz)
     if distance <= E_PATH_MAX_KM:
         e_orders = np.arange(1, E_HOPS_MAX + 1)
-        found += _e_modes(sky, distance, e_orders[distance / e_orders <= muf.E_HOP_MAX_KM])
+        found += _e_ray_paths(sky, distance, e_orders[distance / e_orders <= muf.E_HOP_MAX_KM])
     lat, lon = route.at_km(distance / lowest_order / 2.0)
     bands = bands_mhz or {}
     skip = skip_distance_km(
@@ -103,8 +105,8 @@ def single_path(
     return Path(
         distance_km=distance,
         bearing_deg=float(route.bearing_deg),
-        muf_mhz=max(mode.muf_mhz for mode in found),
-        modes=tuple(sorted(found, key=lambda mode: (-mode.muf_mhz, mode.hops))),
+        muf_mhz=max(ray_path.muf_mhz for ray_path in found),
+        ray_paths=tuple(sorted(found, key=lambda ray_path: (-ray_path.muf_mhz, ray_path.hops))),
         skip_km={name: None if np.isnan(km) else float(km) for name, km in zip(bands, skip, strict=True)},
         control_lat_deg=float(lat),
         control_lon_deg=float(lon),
@@ -127,44 +129,45 @@ class _Sky:
 
 
 def _control_points(distance: float, hop_km: FloatArray) -> FloatArray:
-    """Distances from the start [km] of the two control points of each mode, half a hop from either end."""
+    """Distances from the start [km] of the two control points of each ray path, half a hop from either
+    end."""
     return np.stack([hop_km / 2.0, distance - hop_km / 2.0], axis=-1)
 
 
-def _f2_modes(
+def _f2_ray_paths(
     sky: _Sky,
     distance: float,
     orders: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
     frequency_mhz: float | None,
-) -> list[PathMode]:
+) -> list[EqualHopRayPath]:
     hop_km = distance / as_float(orders)
     layer = sky.at_km(_control_points(distance, hop_km))
     at_points = muf.f2_muf_mhz(
         hop_km[:, None], layer.fof2_mhz, layer.foe_mhz, layer.m3000f2, layer.gyro_300_mhz
     )
-    mode_muf = at_points.min(axis=-1)
-    f = mode_muf if frequency_mhz is None else np.full_like(mode_muf, frequency_mhz)
+    basic_muf = at_points.min(axis=-1)
+    f = basic_muf if frequency_mhz is None else np.full_like(basic_muf, frequency_mhz)
     height = f2_mirror_height_km(
         f[:, None], layer.fof2_mhz, layer.foe_mhz, layer.m3000f2, r12_from_index(sky.index), hop_km[:, None]
     ).mean(axis=-1)
     elevation = hops.elevation_deg(hop_km, height)
     return [
-        PathMode("F2", int(n), float(d), max(float(el), 0.0), float(h), float(m))
-        for n, d, el, h, m in zip(orders, hop_km, elevation, height, mode_muf, strict=True)
+        EqualHopRayPath("F2", int(n), float(d), max(float(el), 0.0), float(h), float(m))
+        for n, d, el, h, m in zip(orders, hop_km, elevation, height, basic_muf, strict=True)
         if el >= GRAZING_DEG or n == orders[-1]
     ]
 
 
-def _e_modes(
+def _e_ray_paths(
     sky: _Sky,
     distance: float,
     orders: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
-) -> list[PathMode]:
+) -> list[EqualHopRayPath]:
     hop_km = distance / as_float(orders)
     layer = sky.at_km(_control_points(distance, hop_km))
-    mode_muf = muf.e_muf_mhz(hop_km[:, None], layer.foe_mhz).min(axis=-1)
+    basic_muf = muf.e_muf_mhz(hop_km[:, None], layer.foe_mhz).min(axis=-1)
     elevation = hops.elevation_deg(hop_km, E_LAYER_HEIGHT_KM)
     return [
-        PathMode("E", int(n), float(d), float(el), E_LAYER_HEIGHT_KM, float(m))
-        for n, d, el, m in zip(orders, hop_km, elevation, mode_muf, strict=True)
+        EqualHopRayPath("E", int(n), float(d), float(el), E_LAYER_HEIGHT_KM, float(m))
+        for n, d, el, m in zip(orders, hop_km, elevation, basic_muf, strict=True)
     ]

@@ -17,7 +17,7 @@ from propagation.geo.geomagnetic import middle_year
 from propagation.geo.regions import Target, point
 from propagation.signal.chances.link_budget import one_way
 from propagation.signal.losses.circuit import circuit
-from propagation.signal.losses.circuit_inputs import circuit_case
+from propagation.signal.losses.circuit_inputs import Circumstances, circuit_case
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.ear_reports import BEACON_ON_AIR, SOMEBODY_ON_AIR, Report, report
 from propagation.space_weather.state.event_absorption import Effects
@@ -54,13 +54,14 @@ def chance_of_hearing(
 
     def chance(index: FloatArray) -> FloatArray:
         times = np.full((1, len(index)), time)
+        common = Circumstances(conditions, effects, station.site.earth, middle_year(times))
         best = np.zeros(len(index))
         for is_long in (False, True):
+            route = great_circle.route(home, place, long=is_long)
             case = circuit_case(
-                great_circle.route(home, place, long=is_long), times, np.array([frequency_mhz]), own, sender,
-                conditions, effects, station.site.earth, middle_year(times), index=index[None, :],
-            )  # fmt: skip
-            path = circuit(case, keep_modes=False)
+                common, own, sender, route, times, np.array([frequency_mhz]), index=index[None, :]
+            )
+            path = circuit(case, keep_ray_paths=False)
             heard = one_way(path, sender, own, towards_far_end=False).chance(required_db)
             best = np.maximum(best, heard[..., 0].max(axis=0))
         return best

@@ -75,7 +75,7 @@ def shifted(
     routes = both_routes(result.station, result.target, result.bearing_deg)
     frequency = result.frequency_mhz[usable]
     ends = result.far_ends or ALIKE
-    need_db, ground = result.mode.required_snr_2500_db, result.station.site.earth
+    need_db = result.mode.required_snr_2500_db
     p, t, b = weight.shape
     days = (len(variability.LAYER_NODES), len(variability.ES_NODES))
     groups = int(group.max()) + 1
@@ -88,10 +88,9 @@ def shifted(
         best: list[Counts] = []
         for way in (0, 1):
             case = circuit_case(
-                routes.rows(points + way * p), times[part], frequency, near, far, result.conditions,
-                result.effects, ground, result.year,
-            )  # fmt: skip
-            path = circuit(case, keep_modes=False)
+                result.circumstances, near, far, routes.rows(points + way * p), times[part], frequency
+            )
+            path = circuit(case, keep_ray_paths=False)
             found = _shares(
                 one_way(path, near, far, towards_far_end=True),
                 one_way(path, far, near, towards_far_end=False),

@@ -1,7 +1,8 @@
-"""The contribution of the combined method to routes beyond 7000 km, where single modes lose their meaning.
+"""The contribution of the combined method to routes beyond 7000 km, where single ray paths lose their
+meaning.
 
-Between 7000 and 10 000 km it takes the place of the modes step by step, beyond it is used alone (P.533 does
-so between 7000 and 9000 km; see `long_path`).
+Between 7000 and 10 000 km it takes the place of the ray paths step by step, beyond it is used alone (P.533
+does so between 7000 and 9000 km; see `long_path`).
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from propagation.signal.losses.long_path import LongPath
 from propagation.signal.losses.ray_path_sum import power
 from propagation.signal.losses.terminal_gains import frequency_of, low_gain_db
 from propagation.signal.rays.path_samples import PathSamples
-from propagation.signal.rays.ray_path_names import LONG_PATH_MODE
+from propagation.signal.rays.ray_path_names import LONG_PATH
 
 
 def contribution(
@@ -44,7 +45,7 @@ def contribution(
         median_power=power(median_db),
         strongest=Strongest(
             gain_db=median_db,
-            path_mode=np.full(shape, LONG_PATH_MODE),
+            ray_path=np.full(shape, LONG_PATH),
             low_hops=np.zeros(shape, dtype=np.int64),
             high_hops=np.broadcast_to(hops, shape),
             elevation_deg=np.broadcast_to(elevation, shape),
@@ -60,8 +61,8 @@ def contribution(
             extra_db=np.broadcast_to(extra, shape),
             calm_db=median_db + extra,
         ),
-        modes_db=median_db[..., None],
-        first_mode=LONG_PATH_MODE,
+        ray_paths_db=median_db[..., None],
+        first_ray_path=LONG_PATH,
         share=np.clip(
             (part.distance_km - long_path.START_KM) / (long_path.FULL_KM - long_path.START_KM), 0.0, 1.0
         ),

@@ -16,7 +16,7 @@ import numpy as np
 
 from propagation.base.units import FloatArray, IntArray, cosd, db
 from propagation.geo import great_circle
-from propagation.ionosphere.absorption import Crossed, Rays, ray_absorption_db
+from propagation.ionosphere.absorption import Crossing, Rays, hop_absorption_db
 from propagation.signal.losses import event_loss, meteor_scatter, path_loss, scatter
 from propagation.signal.losses.circuit_inputs import CircuitCase
 from propagation.signal.losses.contribution import Contribution, Strongest
@@ -25,7 +25,7 @@ from propagation.signal.losses.ray_path_sum import LEAST_POWER, power
 from propagation.signal.losses.terminal_gains import frequency_of
 from propagation.signal.rays import path_samples
 from propagation.signal.rays.path_samples import PathSamples
-from propagation.signal.rays.ray_path_names import SCATTER_MODE
+from propagation.signal.rays.ray_path_names import SCATTER
 
 NEAR_KM: Final = 7000.0  # km, beyond which scatter is lost by far (over 300 dB)
 SECTORS_DEG: Final = np.array(
@@ -35,11 +35,11 @@ SECTOR_KM: Final = 1200.0  # km from there to the layer that lights a sector: ha
 
 
 def contribution(
-    case: CircuitCase, samples: PathSamples, counterfactual: Counterfactual, *, every_mode: bool
+    case: CircuitCase, samples: PathSamples, counterfactual: Counterfactual, *, every_ray_path: bool
 ) -> Contribution | None:
     """Scatter of the routes near enough (M rows); None where none is.
 
-    every_mode False leaves out its level.
+    every_ray_path False leaves out its level.
     """
     rows = np.flatnonzero(samples.distance_km <= NEAR_KM)
     if not rows.size:
@@ -59,15 +59,15 @@ def contribution(
         median_power=median,
         strongest=Strongest(
             gain_db=gain,
-            path_mode=np.full(gain.shape, SCATTER_MODE),
+            ray_path=np.full(gain.shape, SCATTER),
             low_hops=none,
             high_hops=none,
             elevation_deg=angle,
             mirror_km=np.full(gain.shape, np.nan),
         ),
         limits=None,
-        modes_db=gain[..., None] if every_mode else None,
-        first_mode=SCATTER_MODE,
+        ray_paths_db=gain[..., None] if every_ray_path else None,
+        first_ray_path=SCATTER,
     )
 
 
@@ -143,14 +143,8 @@ def _absorbed_db(
     """
     middle = samples.fof2_mhz.shape[-1] // 2
     nothing = np.zeros((1, 1, 1))
-    crossed = Crossed(
-        hops=np.full((1, 1, 1), hops),
-        d_strength=hops * samples.d_strength[..., middle, None],
-        foe_square=nothing,
-        e_strength=nothing,
-        zenith_foe_square=nothing,
-    )
+    crossing = Crossing(samples.d_strength[..., middle, None], nothing, nothing, nothing)
     gyro = np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)[..., middle, None]
-    absorbed = ray_absorption_db(f, Rays.of(cosd(angle_deg)), gyro, crossed)
+    absorbed = hops * hop_absorption_db(f, Rays.of(cosd(angle_deg)), gyro, crossing)
     extra = event_loss.at_middle_db(samples, f, angle_deg, hops)
     return counterfactual.of_absorption(absorbed, rows) + extra

@@ -1,12 +1,12 @@
-"""One circuit, antenna to antenna: the power sum of all modes by which a signal can travel, on every kind of
-day.
+"""One circuit, antenna to antenna: the power sum of all ray paths by which a signal can travel, on every kind
+of day.
 
-Four kinds of propagation contribute: the modes to 10 000 km (`by_modes`, sporadic E among them), the combined
-method beyond 7000 km (`by_long_path`, the two interpolated in between in the way of P.533), scatter
+Four kinds of propagation contribute: the ray paths to 10 000 km (`by_ray_paths`, sporadic E among them), the
+combined method beyond 7000 km (`by_long_path`, the two interpolated in between in the way of P.533), scatter
 (`by_scatter`) and the ground wave (`nearby`). A day is described by two normal scores, one for the F2 layer
-and one for sporadic E (`variability`); every F2 mode of a circuit shares the first, so modes are never
-treated as independent. Gains are the same both ways: the path is reciprocal. Shapes: N routes, T times, B
-frequencies, K modes, U layer days, V sporadic-E days.
+and one for sporadic E (`variability`); every F2 ray path of a circuit shares the first, so ray paths are
+never treated as independent. Gains are the same both ways: the path is reciprocal. Shapes: N routes, T times,
+B frequencies, K ray paths, U layer days, V sporadic-E days.
 """
 
 from __future__ import annotations
@@ -42,22 +42,22 @@ class Circuit:
     """Everything between the two antenna feeds; arrays (N, T, B) unless said.
 
     gain_db (N, T, B, U, V): total gain of the path with both antennas, on each kind of day (negative).
-    median_gain_db: the same on the median day. path_mode: number of the strongest mode on that day
-    (`path_modes`). low_hops, high_hops, elevation_deg, mirror_km: of that mode (NaN where they mean nothing).
-    muf_mhz (N, T): basic MUF of the path (of the easiest mode). support: frequency over the best basic
-    MUF of any mode, above 1 where no layer carries it. absorption_db, screening_db, auroral_db: losses of the
-    strongest mode of the layers; extra_db: of its absorption, what flares and protons take; calm_db: gain
-    without them by the strongest mode then. lowest_mhz (N, T): fL of the combined method beyond 7000 km,
-    else NaN.
-    mode_gain_db (N, T, B, `MODE_COUNT`): each mode on the median day, antennas included, -900 where absent;
-    None unless kept. losses, chains: details of the modes, for the routes of up to 10 000 km, None if there
-    are none. combined: likewise for those beyond 7000 km. samples: the ionosphere along all routes.
+    median_gain_db: the same on the median day. ray_path: number of the strongest ray path on that day
+    (`ray_path_names`). low_hops, high_hops, elevation_deg, mirror_km: of that ray path (NaN where they mean
+    nothing). muf_mhz (N, T): basic MUF of the path (of the easiest ray path). support: frequency over the
+    best basic MUF of any ray path, above 1 where no layer carries it. absorption_db, screening_db,
+    auroral_db: losses of the strongest ray path of the layers; extra_db: of its absorption, what flares and
+    protons take; calm_db: gain without them by the strongest ray path then. lowest_mhz (N, T): fL of the
+    combined method beyond 7000 km, else NaN. ray_path_gain_db (N, T, B, `RAY_PATH_COUNT`): each ray path on
+    the median day, antennas included, -900 where absent; None unless kept. losses, chains: details of the ray
+    paths, for the routes of up to 10 000 km, None if there are none. combined: likewise for those beyond 7000
+    km. samples: the ionosphere along all routes.
     """
 
     case: CircuitCase
     gain_db: FloatArray
     median_gain_db: FloatArray
-    path_mode: IntArray
+    ray_path: IntArray
     low_hops: IntArray
     high_hops: IntArray
     elevation_deg: FloatArray
@@ -70,8 +70,8 @@ class Circuit:
     auroral_db: FloatArray
     extra_db: FloatArray
     calm_db: FloatArray
-    mode_gain_db: FloatArray | None
-    losses: path_loss.ModeLosses | None
+    ray_path_gain_db: FloatArray | None
+    losses: path_loss.RayPathLosses | None
     chains: ray_paths.Chains | None
     combined: long_path.LongPath | None
     samples: PathSamples
@@ -99,26 +99,26 @@ class Circuit:
 
 
 def circuit(
-    case: CircuitCase, counterfactual: Counterfactual | None = None, *, keep_modes: bool = True
+    case: CircuitCase, counterfactual: Counterfactual | None = None, *, keep_ray_paths: bool = True
 ) -> Circuit:
     """Compute a case.
 
-    `counterfactual` takes losses off some of the routes, to see what they cost. `keep_modes` False leaves out
-    the modes no route has and the record of each mode, which saves time and memory.
+    `counterfactual` takes losses off some of the routes, to see what they cost. `keep_ray_paths` False leaves
+    out the ray paths no route has and the record of each ray path, which saves time and memory.
     """
     spared = counterfactual or NOTHING_SPARED
     distance = case.route.distance_km
     samples = path_samples.sample(
         case.route, case.times, case.index, case.disturber, year=case.year,
-        for_modes=keep_modes or bool(np.any(distance <= ray_paths.REACH_KM)),
+        for_ray_paths=keep_ray_paths or bool(np.any(distance <= ray_paths.REACH_KM)),
     )  # fmt: skip
-    modes, losses, chains = by_ray_paths.contribution(case, samples, spared, every_mode=keep_modes)
+    by_hops, losses, chains = by_ray_paths.contribution(case, samples, spared, every_ray_path=keep_ray_paths)
     along, combined = by_long_path.contribution(case, samples, spared)
-    scattered = by_scatter.contribution(case, samples, spared, every_mode=keep_modes)
-    near = nearby.contribution(case, samples, every_mode=keep_modes)
+    scattered = by_scatter.contribution(case, samples, spared, every_ray_path=keep_ray_paths)
+    near = nearby.contribution(case, samples, every_ray_path=keep_ray_paths)
     n, t = samples.fof2_mhz.shape[:2]
-    whole = Joined(n, t, case.frequency_mhz.shape[-1], each_mode=keep_modes)
-    for part in (modes, along, scattered, near):
+    whole = Joined(n, t, case.frequency_mhz.shape[-1], each_ray_path=keep_ray_paths)
+    for part in (by_hops, along, scattered, near):
         whole.add(part)
 
     figures = vars(whole.strongest) | vars(whole.limits)
@@ -127,8 +127,8 @@ def circuit(
         case=case,
         gain_db=_days_db(whole.layer_power, whole.es_power),
         median_gain_db=_decibels(whole.median_power),
-        mode_gain_db=whole.modes_db,
-        losses=losses if keep_modes else None,
+        ray_path_gain_db=whole.ray_paths_db,
+        losses=losses if keep_ray_paths else None,
         chains=chains,
         combined=combined,
         samples=samples,

@@ -1,7 +1,7 @@
-"""The question put to a circuit, and the one place where it is put together.
+"""Inputs of a circuit, and the one function that puts them together.
 
-Whoever wants a circuit computed builds its case here, so that all ask alike: the same sun, the same day's
-disturbances, the ground of the operator's site under the ground wave, one magnetic field for a whole run.
+Every caller builds its case here, so that all use the same sun, the same day's disturbances, the ground of
+the operator's site under the ground wave, and one magnetic field for a whole run.
 """
 
 from __future__ import annotations
@@ -60,26 +60,36 @@ class CircuitCase:
     far: TerminalGain
 
 
+@dataclass(frozen=True, eq=False)
+class Circumstances:
+    """What all circuits of a run have in common, apart from the antennas at their ends.
+
+    effects: disturbances that count, None for all. ground: of the operator's site. year: decimal year of the
+    magnetic field for the whole run (`geomagnetic.middle_year`), however it is cut into blocks.
+    """
+
+    conditions: Conditions
+    effects: Effects | None
+    ground: Ground
+    year: float
+
+
 def circuit_case(
+    common: Circumstances,
+    near: TerminalGain,
+    far: TerminalGain,
     route: Route,
     times: TimeArray,
     frequency_mhz: FloatArray,
-    near: TerminalGain,
-    far: TerminalGain,
-    conditions: Conditions,
-    effects: Effects | None,
-    ground: Ground,
-    year: float,
     *,
     index: FloatArray | None = None,
     disturber: Disturber | None = None,
 ) -> CircuitCase:
-    """The case of routes of shape () or (N,), at times (T,) or (1 or N, T) and `frequency_mhz` (B,) or
-    (N, 1, B).
+    """Build the case of routes of shape () or (N,), at times (T,) or (1 or N, T) and `frequency_mhz` (B,) or
+    (N, 1, B) [MHz].
 
-    `effects` None: all disturbances count. `ground` is that of the operator's site, `year` that of the whole
-    run (`geomagnetic.middle_year`), however it is cut into blocks. `index` (broadcasting with (N, T)) and
-    `disturber` stand instead of what the conditions give: "what if".
+    near, far: antennas at the start and at the end of the routes. `index` (broadcasting with (N, T)) and
+    `disturber` replace what the conditions give.
     """
     when = np.atleast_2d(np.asarray(times))
     frequency = as_float(frequency_mhz)
@@ -89,10 +99,12 @@ def circuit_case(
         route=route,
         times=when,
         frequency_mhz=frequency[None, None, :] if frequency.ndim == 1 else frequency,
-        index=conditions.index_at(when) if index is None else as_float(index),
-        disturber=corrections_of(conditions, effects or Effects(), when) if disturber is None else disturber,
-        ground=ground,
-        year=year,
+        index=common.conditions.index_at(when) if index is None else as_float(index),
+        disturber=corrections_of(common.conditions, common.effects or Effects(), when)
+        if disturber is None
+        else disturber,
+        ground=common.ground,
+        year=common.year,
         near=near,
         far=far,
     )

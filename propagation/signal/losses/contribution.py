@@ -1,4 +1,4 @@
-"""What one kind of propagation brings to a circuit: the record that modes, long paths, scatter and ground
+"""What one kind of propagation brings to a circuit: the record that ray paths, long paths, scatter and ground
 wave all hand in, and how records are joined.
 
 Shapes: M of the N routes, T times, B frequencies, U layer days, V sporadic-E days (`variability`).
@@ -13,19 +13,19 @@ import numpy as np
 from propagation.base.units import FloatArray, IntArray, as_float
 from propagation.ionosphere import variability
 from propagation.signal.losses.ray_path_sum import LEAST_POWER, NOTHING_DB
-from propagation.signal.rays.ray_path_names import GROUND_WAVE_MODE, MODE_COUNT
+from propagation.signal.rays.ray_path_names import GROUND_WAVE, RAY_PATH_COUNT
 
 
 @dataclass(frozen=True, eq=False)
 class Strongest:
-    """The strongest mode on the median day; (M, T, B).
+    """The strongest ray path on the median day; (M, T, B).
 
-    gain_db: of the path with both antennas. path_mode: its number (`path_modes`). low_hops, high_hops: its
+    gain_db: of the path with both antennas. ray_path: its number (`ray_path_names`). low_hops, high_hops: its
     hops. elevation_deg, mirror_km: take-off angle and mirror height (NaN where they mean nothing).
     """
 
     gain_db: FloatArray
-    path_mode: IntArray
+    ray_path: IntArray
     low_hops: IntArray
     high_hops: IntArray
     elevation_deg: FloatArray
@@ -34,13 +34,13 @@ class Strongest:
 
 @dataclass(frozen=True, eq=False)
 class LayerLimits:
-    """What the layers let through and take from the strongest mode; (M, T, B) unless said.
+    """What the layers let through and take from the strongest ray path; (M, T, B) unless said.
 
     muf_mhz (M, T): basic MUF of the path. lowest_mhz (M, T): fL of the combined method, NaN without it.
     support: frequency over the best basic MUF, above 1 where no layer carries it. absorption_db,
-    screening_db, auroral_db: losses of the strongest mode; extra_db: of its absorption, what flares and
-    protons take. calm_db: gain of the path with both antennas by the mode that would be the strongest without
-    them.
+    screening_db, auroral_db: losses of the strongest ray path; extra_db: of its absorption, what flares and
+    protons take. calm_db: gain of the path with both antennas by the ray path that would be the strongest
+    without them.
     """
 
     muf_mhz: FloatArray
@@ -58,11 +58,11 @@ class Contribution:
     """What one kind of propagation brings to the routes `rows` (M,).
 
     layer_power (M, T, B, U): power gain on days of each layer node, sporadic E apart. es_power (M, T, B, V):
-    of the modes with sporadic E, None where the kind has none. median_power (M, T, B): all of it on the
-    median day. strongest: of its modes. limits: None where the layers do not carry it. modes_db (M, T, B, C):
-    each of its modes on the median day, `first_mode` the number of the first; None where not wanted. share
-    (M,): None where the power adds to that of other kinds; else how far the kind takes the place of what was
-    joined before it, and from a half on it speaks for the path.
+    of the ray paths with sporadic E, None where the kind has none. median_power (M, T, B): all of it on the
+    median day. strongest: of its ray paths. limits: None where the layers do not carry it. ray_paths_db (M,
+    T, B, C): each of its ray paths on the median day, `first_ray_path` the number of the first; None where
+    not wanted. share (M,): None where the power adds to that of other kinds; else how far the kind takes the
+    place of what was joined before it, and from a half on it speaks for the path.
     """
 
     rows: IntArray
@@ -71,22 +71,22 @@ class Contribution:
     median_power: FloatArray
     strongest: Strongest
     limits: LayerLimits | None
-    modes_db: FloatArray | None = None
-    first_mode: int = 0
+    ray_paths_db: FloatArray | None = None
+    first_ray_path: int = 0
     share: FloatArray | None = None
 
 
 class Joined:
     """The sum of contributions over all N routes, in the order in which they are added."""
 
-    def __init__(self, n: int, t: int, b: int, *, each_mode: bool) -> None:
+    def __init__(self, n: int, t: int, b: int, *, each_ray_path: bool) -> None:
         shape = (n, t, b)
         self.layer_power = np.zeros((*shape, len(variability.LAYER_NODES)))
         self.es_power = np.zeros((*shape, len(variability.ES_NODES)))
         self.median_power = np.zeros(shape)
         self.strongest = Strongest(
             gain_db=np.full(shape, -np.inf),
-            path_mode=np.full(shape, GROUND_WAVE_MODE),
+            ray_path=np.full(shape, GROUND_WAVE),
             low_hops=np.zeros(shape, dtype=np.int64),
             high_hops=np.zeros(shape, dtype=np.int64),
             elevation_deg=np.zeros(shape),
@@ -102,7 +102,7 @@ class Joined:
             extra_db=np.zeros(shape),
             calm_db=np.full(shape, NOTHING_DB),
         )
-        self.modes_db = np.full((*shape, MODE_COUNT), NOTHING_DB) if each_mode else None
+        self.ray_paths_db = np.full((*shape, RAY_PATH_COUNT), NOTHING_DB) if each_ray_path else None
 
     def add(self, part: Contribution | None) -> None:
         """Join one more kind of propagation; None, which no route has, changes nothing."""
@@ -123,8 +123,8 @@ class Joined:
             self.es_power[rows] *= 1.0 - share[..., None]
             speaks = share > 0.5
             known = np.flatnonzero(part.share > 0.5)
-            if self.modes_db is not None:
-                self.modes_db[rows[known]] = NOTHING_DB
+            if self.ray_paths_db is not None:
+                self.ray_paths_db[rows[known]] = NOTHING_DB
         for name, values in vars(part.strongest).items():
             whole = getattr(self.strongest, name)
             whole[rows] = np.where(speaks, values, whole[rows])
@@ -133,12 +133,14 @@ class Joined:
             self.limits.lowest_mhz[rows] = part.limits.lowest_mhz
             for field in fields(LayerLimits)[2:]:
                 getattr(self.limits, field.name)[rows[known]] = getattr(part.limits, field.name)[known]
-        if self.modes_db is not None and part.modes_db is not None:
-            count = part.modes_db.shape[-1]
-            self.modes_db[rows[known], :, :, part.first_mode : part.first_mode + count] = part.modes_db[known]
+        if self.ray_paths_db is not None and part.ray_paths_db is not None:
+            count = part.ray_paths_db.shape[-1]
+            self.ray_paths_db[rows[known], :, :, part.first_ray_path : part.first_ray_path + count] = (
+                part.ray_paths_db[known]
+            )
 
 
-def _between(modes: FloatArray, long_path: FloatArray, share: FloatArray) -> FloatArray:
+def _between(by_hops: FloatArray, long_path: FloatArray, share: FloatArray) -> FloatArray:
     """Power gain between 7000 and 10 000 km: linear in X = 10^(0.01 E).
 
     As P.533 section 5.4 does between 7000 and 9000 km (from memory).
@@ -148,6 +150,6 @@ def _between(modes: FloatArray, long_path: FloatArray, share: FloatArray) -> Flo
     """
     if np.all(share >= 1.0):
         return long_path
-    x_modes, x_long = (np.power(np.maximum(v, LEAST_POWER), 0.1) for v in (modes, long_path))
-    mixed = np.maximum(x_modes + share * (x_long - x_modes), LEAST_POWER**0.1)
+    x_hops, x_long = (np.power(np.maximum(v, LEAST_POWER), 0.1) for v in (by_hops, long_path))
+    mixed = np.maximum(x_hops + share * (x_long - x_hops), LEAST_POWER**0.1)
     return as_float(np.power(mixed, 10.0))

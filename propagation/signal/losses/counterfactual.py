@@ -16,7 +16,7 @@ import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray
 from propagation.signal.losses.long_path import FIELD_CONSTANT_DB, LEAST_FIELD_DB, OTHER_GAIN_DB, LongPath
-from propagation.signal.losses.path_loss import ModeLosses
+from propagation.signal.losses.path_loss import RayPathLosses
 from propagation.signal.rays.causes import Loss
 
 _TERMS: Final[dict[Loss, str]] = {
@@ -59,8 +59,8 @@ class Counterfactual:
         mask = self._mask("absorption", rows, 3)
         return absorbed_db if mask is None else np.where(mask, 0.0, absorbed_db)
 
-    def of_losses(self, losses: ModeLosses, rows: IntArray) -> ModeLosses:
-        """The modes' losses (of the given rows) with some of them taken off."""
+    def of_losses(self, losses: RayPathLosses, rows: IntArray) -> RayPathLosses:
+        """The ray paths' losses (of the given rows) with some of them taken off."""
         if not self.rows:
             return losses
         changes: dict[str, FloatArray] = {}

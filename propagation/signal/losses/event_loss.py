@@ -1,6 +1,6 @@
-"""What flares and solar protons take where no chain of modes is followed: scattered signals, long paths.
+"""What flares and solar protons take where no chain of ray paths is followed: scattered signals, long paths.
 
-The modes have it hop by hop (`path_loss`). Shapes: M routes, T times, B frequencies.
+The ray paths have it hop by hop (`path_loss`). Shapes: M routes, T times, B frequencies.
 """
 
 from __future__ import annotations

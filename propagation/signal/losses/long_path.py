@@ -1,11 +1,11 @@
 """Field strength on the longest paths by the combined method of P.533 section 5.3 (from memory).
 
 The method gives the field between a lowest frequency fL, set by daylight absorption along the path, and a
-highest fM, set by the F2 layer 2000 km from each end. It takes the place of single modes step by step from
-7000 km (as P.533) to 10 000 km (P.533: 9000): in the ITU-R's bank of measured field strengths both methods
-have the same error about 9000 km and different ones, so that the mixture follows the hours better than
-either; beyond, the sum of single modes is 14 to 24 dB too weak. Constants are from memory and marked so.
-Shapes: N routes, T times, B frequencies.
+highest fM, set by the F2 layer 2000 km from each end. It takes the place of single ray paths step by step
+from 7000 km (as P.533) to 10 000 km (P.533: 9000): in the ITU-R's bank of measured field strengths both
+methods have the same error about 9000 km and different ones, so that the mixture follows the hours better
+than either; beyond, the sum of single ray paths is 14 to 24 dB too weak. Constants are from memory and marked
+so. Shapes: N routes, T times, B frequencies.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from propagation.base.constants import EARTH_RADIUS_KM, F2_FIELD_HEIGHT_KM
 from propagation.base.units import FloatArray, cosd
 from propagation.geo import geomagnetic, great_circle, sun
 from propagation.ionosphere import hops, layers, muf, numerical_map
-from propagation.signal.rays.path_samples import PathSamples, Reader, along
+from propagation.signal.rays.path_samples import PathSamples, RouteInterpolator, along
 
 START_KM: Final = 7000.0  # km, from here the two methods are interpolated (P.533, from memory)
 FULL_KM: Final = 10_000.0  # km, from here the combined method is used alone (calibrated, bank; P.533: 9000)
@@ -30,7 +30,7 @@ HOP_MAX_KM: Final = 4000.0  # km, longest hop of the method (P.533, from memory)
 _SHAPE_STEP_H: Final = 2.0  # h, between the hours at which the day's course is taken (ours)
 MIDDLE_R12: Final = 60.0  # activity at which the daily range's shape is taken (ours)
 DUSK: Final = 0.05  # of cos chi, 3 degrees, over which daylight comes and goes at a crossing (ours)
-# of P.533's fL, by day and by night (calibrated, bank: its absorption is too strong)
+# of P.533's fL + fH by day, and of its fL by night (calibrated, bank: its absorption is too strong)
 LOWEST_SHARE: Final = 0.8
 AFTER_SUNSET_H: Final = (1.0, 2.0, 3.0)  # h, for which fL outlives the sun (P.533, from memory)
 DECAY_PER_H: Final = 0.46  # nepers an hour, of fL squared: fL falls as exp(-0.23 t) (P.533, from memory)
@@ -107,7 +107,7 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
     control = np.stack(
         [np.minimum(CONTROL_KM, 0.5 * distance), np.maximum(distance - CONTROL_KM, 0.5 * distance)], 1
     )
-    at_control = Reader(control, distance, t)
+    at_control = RouteInterpolator(control, distance, t)
     fof2, m3000, foe, gyro = (
         at_control(values)
         for values in (samples.fof2_mhz, samples.m3000f2, samples.foe_mhz, samples.gyro_300_mhz)

@@ -13,17 +13,17 @@ from propagation.signal.losses.contribution import Contribution, Strongest
 from propagation.signal.losses.ray_path_sum import power
 from propagation.signal.losses.terminal_gains import frequency_of
 from propagation.signal.rays.path_samples import PathSamples
-from propagation.signal.rays.ray_path_names import GROUND_WAVE_MODE
+from propagation.signal.rays.ray_path_names import GROUND_WAVE
 
 NEAR_KM: Final = 7000.0  # km, beyond which the ground wave is lost by far (over 300 dB)
 SEA_PERMITTIVITY: Final = 75.0  # sea water (P.832, from memory)
 SEA_CONDUCTIVITY_S_PER_M: Final = 5.0  # S/m, sea water (P.832, from memory)
 
 
-def contribution(case: CircuitCase, samples: PathSamples, *, every_mode: bool) -> Contribution | None:
+def contribution(case: CircuitCase, samples: PathSamples, *, every_ray_path: bool) -> Contribution | None:
     """The ground wave of the routes near enough (M rows); None where none is.
 
-    every_mode False leaves out its level.
+    every_ray_path False leaves out its level.
     """
     rows = np.flatnonzero(samples.distance_km <= NEAR_KM)
     if not rows.size:
@@ -38,15 +38,15 @@ def contribution(case: CircuitCase, samples: PathSamples, *, every_mode: bool) -
         median_power=power(gain),
         strongest=Strongest(
             gain_db=gain,
-            path_mode=np.full(shape, GROUND_WAVE_MODE),
+            ray_path=np.full(shape, GROUND_WAVE),
             low_hops=none,
             high_hops=none,
             elevation_deg=np.zeros(shape),
             mirror_km=np.full(shape, np.nan),
         ),
         limits=None,
-        modes_db=gain[..., None] if every_mode else None,
-        first_mode=GROUND_WAVE_MODE,
+        ray_paths_db=gain[..., None] if every_ray_path else None,
+        first_ray_path=GROUND_WAVE,
     )
 
 

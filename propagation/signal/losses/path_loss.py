@@ -1,10 +1,10 @@
-"""Loss of every mode of a path up to 10 000 km, term by term.
+"""Loss of every ray path of a path up to 10 000 km, term by term.
 
 Follows the structure of P.533 section 5: free space over the virtual slant range, absorption at every
 crossing of the D and E layers, screening of F2 by E, reflection at the ground, auroral loss, loss above the
 MUF, other losses. It differs where noted: absorption from `absorption`, screening by the spread of foE, mixed
 chains of layers, land and sea under the reflections at the ground. Shapes: N routes, T times, B frequencies,
-K modes.
+K ray paths.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import numpy as np
 from propagation.base.constants import E_LAYER_HEIGHT_KM
 from propagation.base.units import DEG, BoolArray, FloatArray, FloatLike, as_float, as_real, single
 from propagation.ionosphere import absorption, auroral, hops, mirror_height, variability
-from propagation.ionosphere.absorption import Crossed, Rays
+from propagation.ionosphere.absorption import Crossing, Rays
 from propagation.ionosphere.sporadic_e import (
     LOSS_MAX_DB,
     foes_quantile_mhz,
@@ -27,11 +27,11 @@ from propagation.ionosphere.sporadic_e import (
     loss_by_distance,
 )
 from propagation.signal.rays.hop_layers import HopLayers, hop_layers
-from propagation.signal.rays.path_samples import PathSamples, Reader, daylight
-from propagation.signal.rays.ray_paths import HOPS_MAX, Chains
+from propagation.signal.rays.path_samples import PathSamples, RouteInterpolator, daylight
+from propagation.signal.rays.ray_paths import HOPS_MAX, IS_ES, Chains
 
-# dB, Lz: all that is not counted elsewhere, the same for every mode. P.533 has 8.72 (from memory), with the
-# loss of the extraordinary wave in it, which `absorption` counts (1.1 dB on the mean). Calibrated on the
+# dB, Lz: all that is not counted elsewhere, the same for every ray path. P.533 has 8.72 (from memory), with
+# the loss of the extraordinary wave in it, which `absorption` counts (1.1 dB on the mean). Calibrated on the
 # ITU-R's bank of measured field strengths (`fixtures/field_strength`)
 OTHER_LOSS_DB: Final = 7.6
 SEA_BOUNCE_DB: Final = 0.8  # dB, reflection at the sea (Fresnel, low angles; P.533 counts 2 dB anywhere)
@@ -48,16 +48,15 @@ _TABLE_STEPS_PER_UNIT: Final = 20_000  # of f/MUF, in the table of what passes a
 _TABLE_STEPS: Final = 80_000  # up to f/MUF = 4
 FOE_SPREAD: Final = 0.06  # relative spread of foE from day to day and place to place, as in the table of
 # absorption (ours; deciles of 0.95 and 1.05 from day to day alone: P.533, from memory)
-# of foE sec i, where half of the days screen an F2 mode (calibrated, bank; P.533:
+# of foE sec i, where half of the days screen an F2 ray path (calibrated, bank; P.533: 1.05, from memory)
 SCREENING_SHARE: Final = 0.9
-# 1.05, from memory)
-SCREENING_MOST_DB: Final = 50.0  # dB, the mode is lost in the others by then (ours)
+SCREENING_MOST_DB: Final = 50.0  # dB, the ray path is lost in the others by then (ours)
 _SCREENING_STEPS_PER_UNIT: Final = 10_000  # of f over foE sec i, in the table of what passes the E layer
 _SCREENING_STEPS: Final = 14_000  # up to 1.4, where all passes
 
 
 @dataclass(frozen=True)
-class ModeLosses:
+class RayPathLosses:
     """Every term of the transmission loss between isotropic antennas, for the median day.
 
     (N, T, B, K) [dB], losses positive: free_space_db, absorption_db (quiet), extra_absorption_db (flare,
@@ -102,18 +101,18 @@ class ModeLosses:
 
 
 LOSS_TERMS: Final = tuple(
-    f.name for f in fields(ModeLosses) if f.name.endswith("_db") and f.name != "es_loss_db"
+    f.name for f in fields(RayPathLosses) if f.name.endswith("_db") and f.name != "es_loss_db"
 )
 
 
 def above_muf_loss_db(
     frequency_over_muf: FloatLike, layer: str, hops_by_layer: FloatLike = 1.0
 ) -> FloatArray:
-    """Loss Lm [dB] of a mode above its basic MUF; broadcasts.
+    """Loss Lm [dB] of a ray path above its basic MUF; broadcasts.
 
     F2: 36 sqrt(y) + 5, E: 46 sqrt(y) + 5, y = f/fb - 1 (P.533 section 5.2.2.4, from memory), with the step at
     f = fb rounded over 2 % of the MUF so that neighbouring cells agree. P.533 caps the loss at 60 and 58 dB,
-    because other modes than this one carry the signal by then. Here those are computed by themselves
+    because other ray paths than this one carry the signal by then. Here those are computed by themselves
     (`scatter`), so the loss goes on growing: 100 (y / n)^2 is added, n the number of hops by the layer
     (`hops_by_layer`). One hop ends at the edge of the skip zone; a path of several finds hops of unequal
     lengths and tilted layers, and measured fields fall more slowly. Calibrated on the ITU-R's bank of
@@ -168,7 +167,7 @@ def _screening_table() -> FloatArray:
 def screening_loss_db(frequency_mhz: FloatLike, e_limit_mhz: FloatLike) -> FloatArray:
     """Loss [dB] of an F2 ray at an E layer that on the median day turns it up to `e_limit_mhz`.
 
-    P.533 drops such modes altogether, up to 1.05 foE sec i. But foE varies from day to day and along the
+    P.533 drops such ray paths altogether, up to 1.05 foE sec i. But foE varies from day to day and along the
     layer, by FOE_SPREAD about its median: the ray passes in that share of places and days where foE is low
     enough. The loss is that of its mean power, 10 log of the share: 3 dB at foE sec i, 0.3 dB a tenth above
     it, 13 dB a tenth below; at most 50 dB (normal distribution; ours).
@@ -188,7 +187,7 @@ def low_angle_loss_db(elevation_deg: FloatLike, horizon_deg: FloatLike = 0.0) ->
     return np.minimum(GRAZING_DB_PER_SQUARE_DEG * under**2, 200.0)
 
 
-def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray) -> ModeLosses:
+def ray_path_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray) -> RayPathLosses:
     """All terms for N routes up to 10 000 km at frequencies of shape (B,) or (1 or N, 1, B) [MHz].
 
     Where the bands come in, arrays are in single precision: within 0.01 dB of double precision (tested).
@@ -205,10 +204,10 @@ def mode_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray)
     slant = n_low * hops.slant_of(sin_el, E_LAYER_HEIGHT_KM) + n_high * hops.slant_of(sin_el, mirror)
     lower, upper = samples.muf_spread()
     day = np.mean(daylight(samples.zenith_deg), axis=-1)
-    return ModeLosses(
+    return RayPathLosses(
         free_space_db=32.45 + 20.0 * np.log10(f) + 20.0 * np.log10(np.maximum(slant, 1.0)),
         absorption_db=_absorption(samples, chains, layers, f, rays),
-        extra_absorption_db=_extra_absorption(layers, f, rays),
+        extra_absorption_db=_extra_absorption(chains, layers, f, rays),
         screening_db=_screening(chains, layers, f, rays),
         bounce_db=_bounces(samples, chains),
         auroral_db=_aurora(samples, chains),
@@ -233,7 +232,7 @@ def _geometry(
     n, t = samples.fof2_mhz.shape[:2]
     high = chains.with_high
     r12 = single(samples.r12_mean())[..., None, None]
-    shape = (n, t, f.shape[2], chains.slots.size)
+    shape = (n, t, f.shape[2], chains.templates.size)
     mirror = np.full(shape, E_LAYER_HEIGHT_KM, dtype=f.dtype)
     mirror[..., high] = mirror_height.f2_mirror_height_km(
         f,
@@ -258,41 +257,55 @@ def _geometry(
 def _absorption(
     samples: PathSamples, chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays
 ) -> FloatArray:
-    """Absorption [dB] in the D and E layers (N, T, B, K): of the hops that pass through the E layer, and of
-    those it turns, all kinds side by side in one look-up; both waves.
-    """
-    gyro = np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)
-    gyro = single(np.mean(gyro, axis=-1))[..., None, None]
-    kinds = (chains.with_high, chains.with_e, chains.with_es)
-    sizes = [kind.stop - kind.start for kind in kinds]
-    limits = (absorption.THROUGH, absorption.TURNED_X, ES_TURN_X)
-    column = np.concatenate([np.arange(kind.start, kind.stop) for kind in kinds])
-    through, turned = layers.through, layers.turned
-    crossed = Crossed(
-        *(
-            np.concatenate([getattr(side, name)[..., kind] for side, kind in
-                            zip((through, turned, turned), kinds, strict=True)], axis=-1)
-            for name in (field.name for field in fields(Crossed))
-        )
-    )  # fmt: skip
-    found = absorption.ray_absorption_db(
-        f,
-        Rays(*(values.take(column, axis=-1) for values in (rays.cos_elevation, rays.sec_d, rays.sec_e))),
-        gyro,
-        crossed,
-        single(np.repeat(limits, sizes)),
-    )
-    total = np.zeros(np.broadcast_shapes(rays.sec_e.shape, f.shape), dtype=f.dtype)
-    for kind, part in zip(kinds, np.split(found, np.cumsum(sizes)[:-1], axis=-1), strict=True):
-        total[..., kind] += part
+    """Absorption [dB] in the D and E layers (N, T, B, K), summed over the hops; both waves."""
+    gyro = mean_gyro_mhz(samples)
+    per_hop = ordinary_absorption_db(chains, layers, f, rays, gyro)
+    total: FloatArray = np.add.reduceat(per_hop, chains.first_hop, axis=-1)
     return absorption.both_waves_db(total, f, gyro)
 
 
-def _extra_absorption(layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:
+def mean_gyro_mhz(samples: PathSamples) -> FloatArray:
+    """Longitudinal gyrofrequency [MHz], the mean along the route (N, 1 or T, 1, 1)."""
+    gyro = np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)
+    return single(np.mean(gyro, axis=-1))[..., None, None]
+
+
+def ordinary_absorption_db(
+    chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays, gyro_mhz: FloatArray
+) -> FloatArray:
+    """Absorption [dB] of the ordinary wave on each hop (N, T, B, M), 0 where a route has no such hop.
+
+    Each crossing counts with its own layers: what a ray meets of them is not linear in foE and zenith angle.
+    """
+    owner = chains.hop_ray_path
+    turned = np.where(IS_ES[chains.templates][owner], ES_TURN_X, absorption.TURNED_X)
+    limit = single(np.where(chains.hop_low, turned, absorption.THROUGH))[:, None, None]
+    of_hop = Rays(*(values.take(owner, axis=-1) for values in (rays.cos_elevation, rays.sec_d, rays.sec_e)))
+    up, down = (
+        absorption.hop_absorption_db(
+            f,
+            of_hop,
+            gyro_mhz,
+            Crossing(
+                *(
+                    v[:, :, None]
+                    for v in (layer.d_strength, layer.e_db_per_mhz2, layer.foe_mhz, layer.zenith_deg)
+                )
+            ),
+            limit,
+        )
+        for layer in (layers.up, layers.down)
+    )
+    return np.where(chains.hop_used[:, None, None], 0.5 * (up + down), 0.0)
+
+
+def _extra_absorption(chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:
     """Absorption [dB] by flares and in the polar cap (N, T, B, K); (1, 1, 1, 1) when quiet."""
     if layers.extra is None:
         return np.zeros((1, 1, 1, 1), dtype=f.dtype)
-    return layers.extra[:, :, None] / f**1.5 * rays.sec_d
+    used = np.where(chains.hop_used[:, None], layers.extra, 0.0)
+    total = np.add.reduceat(used, chains.first_hop, axis=-1)[:, :, None]
+    return total / f**1.5 * rays.sec_d
 
 
 def _screening(chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:
@@ -306,7 +319,7 @@ def _screening(chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays) -> 
 
 def _bounces(samples: PathSamples, chains: Chains) -> FloatArray:
     """Loss [dB] of the reflections at the ground between the hops (N, 1, 1, K)."""
-    sea = Reader(chains.end_km, chains.distance_km, 1, samples.sea_share.shape[-1])(
+    sea = RouteInterpolator(chains.end_km, chains.distance_km, 1, samples.sea_share.shape[-1])(
         samples.sea_share[:, None]
     )
     per_bounce = LAND_BOUNCE_DB + (SEA_BOUNCE_DB - LAND_BOUNCE_DB) * sea
@@ -335,10 +348,10 @@ def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray, sec_e: FloatAr
     """
     n, t = samples.fof2_mhz.shape[:2]
     es = chains.with_es
-    hop = np.flatnonzero((chains.hop_mode >= es.start) & (chains.hop_mode < es.stop))
+    hop = np.flatnonzero((chains.hop_ray_path >= es.start) & (chains.hop_ray_path < es.stop))
     if not hop.size:
         return np.zeros((n, t, f.shape[2], 0, len(variability.ES_NODES)), dtype=f.dtype)
-    read = Reader(chains.middle_km[:, hop], chains.distance_km, t)
+    read = RouteInterpolator(chains.middle_km[:, hop], chains.distance_km, t)
     lower, median, upper, foe = (
         single(read(values))
         for values in (
@@ -348,14 +361,14 @@ def _es_loss(samples: PathSamples, chains: Chains, f: FloatArray, sec_e: FloatAr
             samples.foe_mhz,
         )
     )
-    mode = chains.hop_mode[hop]
+    owner = chains.hop_ray_path[hop]
     foes = foes_quantile_mhz(
         lower[..., None], median[..., None], upper[..., None], single(variability.ES_NODES),
-        chains.low_count[:, None, mode, None],
+        chains.low_count[:, None, owner, None],
     )  # fmt: skip
     at_foes, equivalent, grazing = loss_by_distance(chains.low_km[:, None, None, es])
     used = chains.hop_low[:, None, None, hop]
-    kind = mode - es.start
+    kind = owner - es.start
     starts = chains.first_hop[es] - hop[0]
     loss = np.empty((n, t, f.shape[2], es.stop - es.start, len(variability.ES_NODES)), dtype=f.dtype)
     hidden = np.where(used, hidden_loss_db(f, sec_e[..., kind], foe[:, :, None]), 0.0)

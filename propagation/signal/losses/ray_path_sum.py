@@ -1,8 +1,8 @@
-"""The power sum of a path's modes on every kind of day, for paths up to 10 000 km.
+"""The power sum of a path's ray paths on every kind of day, for paths up to 10 000 km.
 
-A day is described by two normal scores (`variability`): one moves the F2 layer under all modes of a circuit
-at once, the other sporadic E. Shapes: N routes, T times, B frequencies, K modes, U layer days, V sporadic-E
-days.
+A day is described by two normal scores (`variability`): one moves the F2 layer under all ray paths of a
+circuit at once, the other sporadic E. Shapes: N routes, T times, B frequencies, K ray paths, U layer days, V
+sporadic-E days.
 """
 
 from __future__ import annotations
@@ -15,37 +15,37 @@ import numpy as np
 from propagation.base.units import FloatArray, IntArray, as_float, single
 from propagation.ionosphere import variability
 from propagation.signal.losses import path_loss
-from propagation.signal.losses.path_loss import ModeLosses
+from propagation.signal.losses.path_loss import RayPathLosses
 from propagation.signal.rays.ray_paths import IS_ES, Chains
 
-NOTHING_DB: Final = -900.0  # dB, gain of a mode that does not exist
+NOTHING_DB: Final = -900.0  # dB, gain of a ray path that does not exist
 LEAST_POWER: Final = 1e-90  # the same as a ratio: every level over it follows power and antennas exactly
 _PER_DB: Final = 0.1 * float(np.log(10.0))  # of a natural logarithm
-STRETCHED_DB: Final = 10.0  # dB of stretch from which a mode no longer says what the layers return (ours)
+STRETCHED_DB: Final = 10.0  # dB of stretch from which a ray path no longer says what the layers return (ours)
 
 
 @dataclass(frozen=True)
-class ModeSum:
-    """What the modes bring; (N, T, B) unless said.
+class RayPathSum:
+    """What the ray paths bring; (N, T, B) unless said.
 
-    layer_power (N, T, B, U): power gain of all modes without sporadic E, on days of each layer node.
-    es_power (N, T, B, V): of those with it. median_power: of all on the median day. mode_gain_db (N, T, B,
-    K): each mode on that day, -900 where absent. best (N, T, B): place along K of the strongest. muf_mhz
-    (N, T): basic MUF of the easiest mode. support: frequency over the basic MUF of the mode that carries it
-    best.
+    layer_power (N, T, B, U): power gain of all ray paths without sporadic E, on days of each layer node.
+    es_power (N, T, B, V): of those with it. median_power: of all on the median day. ray_path_gain_db (N, T,
+    B, K): each ray path on that day, -900 where absent. best (N, T, B): place along K of the strongest.
+    muf_mhz (N, T): basic MUF of the easiest ray path. support: frequency over the basic MUF of the ray path
+    that carries it best.
     """
 
     layer_power: FloatArray
     es_power: FloatArray
     median_power: FloatArray
-    mode_gain_db: FloatArray
+    ray_path_gain_db: FloatArray
     best: IntArray
     muf_mhz: FloatArray
     support: FloatArray
 
     def of_best(self, values: FloatArray) -> FloatArray:
-        """Values (broadcasting to (N, T, B, K)) of the strongest mode: (N, T, B)."""
-        whole = np.broadcast_to(values, self.mode_gain_db.shape)
+        """Values (broadcasting to (N, T, B, K)) of the strongest ray path: (N, T, B)."""
+        whole = np.broadcast_to(values, self.ray_path_gain_db.shape)
         return np.take_along_axis(whole, self.best[..., None], axis=-1)[..., 0]
 
 
@@ -55,10 +55,10 @@ def power(gain_db: FloatArray) -> FloatArray:
     return np.exp(_PER_DB * level)
 
 
-def mode_sum(
-    losses: ModeLosses, chains: Chains, antennas_db: FloatArray, frequency_mhz: FloatArray
-) -> ModeSum:
-    """Sum the modes.
+def sum_ray_paths(
+    losses: RayPathLosses, chains: Chains, antennas_db: FloatArray, frequency_mhz: FloatArray
+) -> RayPathSum:
+    """Sum the ray paths.
 
     `antennas_db` (N, T, B, K): both antennas' gains, `frequency_mhz` (1 or N, 1, B) [MHz].
     """
@@ -91,26 +91,26 @@ def mode_sum(
     fixed[..., high] -= path_loss.above_muf_loss_db(at_edge, "F2", np.maximum(f2_hops, 1.0))
     es_gain = fixed[..., es, None] - losses.es_loss_db
     es_power = np.sum(power(es_gain), axis=-2)
-    modes = fixed
-    modes[..., es] = _median_es(es_gain)
+    gain = fixed
+    gain[..., es] = _median_es(es_gain)
 
-    counted = losses.valid & (chains.stretch_db < STRETCHED_DB) & ~IS_ES[chains.slots]
+    counted = losses.valid & (chains.stretch_db < STRETCHED_DB) & ~IS_ES[chains.templates]
     own = np.where(
-        (losses.valid & (chains.stretch_db <= 0.0) & ~IS_ES[chains.slots])[:, None],
+        (losses.valid & (chains.stretch_db <= 0.0) & ~IS_ES[chains.templates])[:, None],
         np.fmin(losses.f2_muf_mhz, losses.e_muf_mhz),
         0.0,
     )
-    # an F2 mode counts with its E hops, if it has any: the harder of the two decides
-    needed = np.zeros(modes.shape)
+    # an F2 ray path counts with its E hops, if it has any: the harder of the two decides
+    needed = np.zeros(gain.shape)
     needed[..., high] = over_f2
     needed[..., e] = np.maximum(needed[..., e], over_e)
-    return ModeSum(
+    return RayPathSum(
         layer_power=layer_power,
         es_power=es_power,
-        median_power=np.sum(power(modes), axis=-1),
-        mode_gain_db=modes,
-        # on the longest paths by day a mode that exists may lose more than the gain of one that does not
-        best=np.argmax(np.where(losses.valid[:, None, None, :], modes, -np.inf), axis=-1),
+        median_power=np.sum(power(gain), axis=-1),
+        ray_path_gain_db=gain,
+        # on the longest paths by day a ray path that exists may lose more than the gain of one that does not
+        best=np.argmax(np.where(losses.valid[:, None, None, :], gain, -np.inf), axis=-1),
         muf_mhz=np.max(own, axis=-1),
         support=np.min(np.where(counted[:, None, None, :], needed, np.inf), axis=-1),
     )
@@ -123,7 +123,7 @@ def _over(f: FloatArray, limit_mhz: FloatArray) -> FloatArray:
 
 
 def _median_es(es_gain: FloatArray) -> FloatArray:
-    """Gain of the sporadic-E modes on the median day, between the two nodes beside it."""
+    """Gain of the sporadic-E ray paths on the median day, between the two nodes beside it."""
     nodes = variability.ES_NODES
     right = int(np.searchsorted(nodes, 0.0))
     share = (0.0 - nodes[right - 1]) / (nodes[right] - nodes[right - 1])

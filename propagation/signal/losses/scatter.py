@@ -36,8 +36,8 @@ def scatter_loss_db(
     """Loss [dB] between isotropic antennas by way of the lit ring; broadcasts.
 
     Without absorption and the layer's own limits. (4 pi)^3 R^4 / (lambda^2 sigma0 A), A the ring's area:
-    textbook radar equation. Beyond the ring the ordinary modes arrive themselves, and the ring's part fades
-    out over its depth.
+    textbook radar equation. Beyond the ring the ordinary ray paths arrive themselves, and the ring's part
+    fades out over its depth.
     """
     ring = ring_km(frequency_mhz, fof2_mhz, m3000f2)
     return _ring_loss_db(distance_km, frequency_mhz, ring, RING_DEPTH_KM, 300.0)

@@ -21,7 +21,7 @@ def frequency_of(case: CircuitCase, rows: IntArray) -> FloatArray:
 
 
 def both_gains_db(case: CircuitCase, rows: IntArray, elevation_deg: FloatArray) -> FloatArray:
-    """Sum of both antennas' gains at each mode's angle (M, T, B, K), less what each horizon hides."""
+    """Sum of both antennas' gains at each ray path's angle (M, T, B, K), less what each horizon hides."""
     f4 = frequency_of(case, rows)[..., None]
     total = np.zeros(())
     held = np.clip(elevation_deg, LEAST_DEG, 90.0)

@@ -1,7 +1,7 @@
-"""What the layers are at the hops of every mode: MUFs, absorbing layers, the E layer beneath them.
+"""What the layers are at the hops of every ray path: MUFs, absorbing layers, the E layer beneath them.
 
 Everything here is free of the frequency worked: it is read from the samples along the routes once for an
-hour. Shapes: N routes, T times, K modes, M hops of all modes (see `mode_chains.Chains`).
+hour. Shapes: N routes, T times, K ray paths, M hops of all ray paths (see `ray_paths.Chains`).
 """
 
 from __future__ import annotations
@@ -11,10 +11,10 @@ from typing import Any, Final
 
 import numpy as np
 
-from propagation.base.units import BoolArray, FloatArray, IntArray, single
+from propagation.base.units import FloatArray, IntArray, single
 from propagation.ionosphere import muf
-from propagation.ionosphere.absorption import Crossed
-from propagation.signal.rays.path_samples import PathSamples, Reader
+from propagation.ionosphere.absorption import Crossing
+from propagation.signal.rays.path_samples import PathSamples, RouteInterpolator
 from propagation.signal.rays.ray_paths import IS_ES, Chains
 
 # km, hop beyond which the MUF does not grow: P.1240 lets it rise by another 10 % to 4000 km, with rays within
@@ -25,15 +25,13 @@ LONGEST_HOP_KM: Final = 3000.0
 
 @dataclass(frozen=True)
 class HopLayers:
-    """Layer figures of every mode; (N, T, K) unless said.
+    """Layer figures of every ray path; (N, T, K) unless said.
 
-    f2_muf_mhz, e_muf_mhz: basic MUF of the chain's F2 hops, which share the distance, and the lowest of its
-    E hops, inf where it has none.
-    fof2_mhz, m3000f2, foe_mhz: means over the middles of its F2 hops, 0 where it has none. through, turned:
-    the crossings of the D and E layers on its F2 hops, which pass through the E layer, and on its low hops,
-    which that layer or sporadic E turns; shaped (N, T, 1, K). extra: sum over all hops of what flares and the
-    polar cap add, the mean of both crossings, None on quiet days. screen_foe_mhz: largest foE at a crossing
-    of an F2 hop.
+    f2_muf_mhz, e_muf_mhz: basic MUF of the chain's F2 hops, which share the distance, and the lowest of its E
+    hops, inf where it has none. fof2_mhz, m3000f2, foe_mhz: means over the middles of its F2 hops, 0 where it
+    has none. up, down: the D and E layers where each hop crosses them, on its way up and on its way down, (N,
+    T, M). extra (N, T, M): what flares and the polar cap add to each hop, the mean of both crossings, None on
+    quiet days. screen_foe_mhz: largest foE at a crossing of an F2 hop.
     """
 
     f2_muf_mhz: FloatArray
@@ -41,16 +39,16 @@ class HopLayers:
     fof2_mhz: FloatArray
     m3000f2: FloatArray
     foe_mhz: FloatArray
-    through: Crossed
-    turned: Crossed
+    up: Crossing
+    down: Crossing
     extra: FloatArray | None
     screen_foe_mhz: FloatArray
 
     def in_single(self) -> HopLayers:
         """The same in single precision, for the arrays over frequencies."""
         changes: dict[str, Any] = {
-            name: Crossed(**{part: single(v) for part, v in vars(value).items()})
-            if isinstance(value, Crossed)
+            name: Crossing(**{part: single(v) for part, v in vars(value).items()})
+            if isinstance(value, Crossing)
             else single(value)
             for name, value in vars(self).items()
             if value is not None
@@ -61,15 +59,15 @@ class HopLayers:
 def hop_layers(samples: PathSamples, chains: Chains) -> HopLayers:
     """Read the samples at the middles and the crossings of every hop."""
     f2_muf, means = _f2_hops(samples, chains)
-    through, turned, extra, screen = _crossings(samples, chains)
+    up, down, extra, screen = _crossings(samples, chains)
     return HopLayers(
         f2_muf_mhz=f2_muf,
         e_muf_mhz=_e_hops(samples, chains),
         fof2_mhz=means[0],
         m3000f2=means[1],
         foe_mhz=means[2],
-        through=through,
-        turned=turned,
+        up=up,
+        down=down,
         extra=extra,
         screen_foe_mhz=screen,
     )
@@ -78,16 +76,16 @@ def hop_layers(samples: PathSamples, chains: Chains) -> HopLayers:
 def _f2_hops(samples: PathSamples, chains: Chains) -> tuple[FloatArray, FloatArray]:
     """Lowest F2 MUF (N, T, K), and the means of foF2, M(3000)F2 and foE over the F2 hops (3, N, T, K)."""
     n, t = samples.fof2_mhz.shape[:2]
-    mode, span = chains.hop_mode, chains.with_high
+    owner, span = chains.hop_ray_path, chains.with_high
     high = (chains.hop_used & ~chains.hop_low)[:, None]
     some = np.flatnonzero(np.any(high[:, 0], axis=0))  # hops that are by F2 on any of the routes
-    at_middle = Reader(chains.middle_km[:, some], chains.distance_km, t)
+    at_middle = RouteInterpolator(chains.middle_km[:, some], chains.distance_km, t)
     fof2, m3000, foe = (at_middle(v) for v in (samples.fof2_mhz, samples.m3000f2, samples.foe_mhz))
-    hop_km = np.minimum(chains.high_km[:, mode[some]][:, None], LONGEST_HOP_KM)
+    hop_km = np.minimum(chains.high_km[:, owner[some]][:, None], LONGEST_HOP_KM)
     hop_muf = muf.f2_muf_mhz(hop_km, fof2, foe, m3000, at_middle(samples.gyro_300_mhz))
     is_high = high[..., some]
-    starts = np.searchsorted(mode[some], np.arange(*span.indices(chains.slots.size)))
-    f2_muf = np.full((n, t, chains.slots.size), np.inf)
+    starts = np.searchsorted(owner[some], np.arange(*span.indices(chains.templates.size)))
+    f2_muf = np.full((n, t, chains.templates.size), np.inf)
     count = np.maximum(chains.high_count[:, None, span], 1.0)
     f2_muf[..., span] = _shared(
         np.where(is_high, hop_muf, np.inf), starts, chains.high_km[:, None, span], count
@@ -104,7 +102,7 @@ def _shared(hop_muf: FloatArray, starts: IntArray, hop_km: FloatArray, count: Fl
     `hop_muf` (N, T, M): of equal hops, inf where a chain has none; `starts` (K,): where a chain's hops begin.
     """
     lowest: FloatArray = np.minimum.reduceat(hop_muf, starts, axis=-1)
-    power, most = muf.sharing(hop_km)
+    power, most = muf.sharing(hop_km, LONGEST_HOP_KM)
     of_hop = np.zeros(hop_muf.shape[-1], dtype=np.intp)
     of_hop[starts[1:]] = 1
     of_hop = np.cumsum(of_hop)
@@ -115,56 +113,44 @@ def _shared(hop_muf: FloatArray, starts: IntArray, hop_km: FloatArray, count: Fl
 
 
 def _e_hops(samples: PathSamples, chains: Chains) -> FloatArray:
-    """Lowest E MUF of every mode (N, T, K), inf where it has no E hop."""
+    """Lowest E MUF of every ray path (N, T, K), inf where it has no E hop."""
     n, t = samples.fof2_mhz.shape[:2]
-    mode = chains.hop_mode
-    e_muf = np.full((n, t, chains.slots.size), np.inf)
-    turned = chains.hop_low[:, None] & ~IS_ES[chains.slots][mode]
+    owner = chains.hop_ray_path
+    e_muf = np.full((n, t, chains.templates.size), np.inf)
+    turned = chains.hop_low[:, None] & ~IS_ES[chains.templates][owner]
     some = np.flatnonzero(np.any(turned[:, 0], axis=0))
     if some.size:
-        foe_low = Reader(chains.middle_km[:, some], chains.distance_km, t)(samples.foe_mhz)
-        hop_e = muf.e_muf_mhz(chains.low_km[:, mode[some]][:, None], foe_low)
-        present, starts = np.unique(mode[some], return_index=True)
+        foe_low = RouteInterpolator(chains.middle_km[:, some], chains.distance_km, t)(samples.foe_mhz)
+        hop_e = muf.e_muf_mhz(chains.low_km[:, owner[some]][:, None], foe_low)
+        present, starts = np.unique(owner[some], return_index=True)
         e_muf[..., present] = np.minimum.reduceat(np.where(turned[..., some], hop_e, np.inf), starts, axis=-1)
     return e_muf
 
 
 def _crossings(
     samples: PathSamples, chains: Chains
-) -> tuple[Crossed, Crossed, FloatArray | None, FloatArray]:
-    """What absorbs on F2 hops and on low hops, the extra absorption, and the E layer's screen (`HopLayers`).
-
-    Each hop crosses the D and E layers twice; the figures of both crossings are joined by their mean.
-    """
+) -> tuple[Crossing, Crossing, FloatArray | None, FloatArray]:
+    """Layers at both crossings of every hop, its extra absorption, and the E layer's screen (`HopLayers`)."""
     n, t = samples.fof2_mhz.shape[:2]
-    used, low = chains.hop_used[:, None], chains.hop_low[:, None]
-    high = used & ~low
-    at_crossing = Reader(chains.crossing_km.reshape(n, -1), chains.distance_km, t)
+    at_crossing = RouteInterpolator(chains.crossing_km.reshape(n, -1), chains.distance_km, t)
 
     def pair(values: FloatArray) -> tuple[FloatArray, FloatArray]:
         crossed = at_crossing(values).reshape(n, t, -1, 2)
         return crossed[..., 0], crossed[..., 1]
 
-    def over(hops: BoolArray, values: FloatArray) -> FloatArray:
-        return np.add.reduceat(np.where(hops, values, 0.0), chains.first_hop, axis=-1)
-
-    def joined(hops: BoolArray, count: FloatArray) -> Crossed:
-        sums = (over(hops, v)[:, :, None] for v in (strength, foe_square, e_strength, zenith_foe_square))
-        return Crossed(count[:, None, None], *sums)
-
-    first, second = pair(samples.foe_mhz)
-    first_square, second_square = first * first, second * second
-    foe_square = 0.5 * (first_square + second_square)
-
-    def weighted(values: FloatArray) -> FloatArray:
-        at_first, at_second = pair(values)
-        return 0.5 * (first_square * at_first + second_square * at_second)
-
-    e_strength, zenith_foe_square = weighted(samples.e_db_per_mhz2), weighted(samples.zenith_deg)
-    strength = 0.5 * np.add(*pair(samples.d_strength))
+    up, down = (
+        Crossing(*state)
+        for state in zip(
+            pair(samples.d_strength),
+            pair(samples.e_db_per_mhz2),
+            pair(samples.foe_mhz),
+            pair(samples.zenith_deg),
+            strict=True,
+        )
+    )
     extra = None
     if samples.extra_absorption is not None:
-        extra = over(used, 0.5 * np.add(*pair(samples.extra_absorption)))
-    largest = np.where(high, np.maximum(first, second), 0.0)
-    screen = np.maximum.reduceat(largest, chains.first_hop, axis=-1)
-    return joined(high, chains.high_count), joined(low, chains.low_count), extra, screen
+        extra = 0.5 * np.add(*pair(samples.extra_absorption))
+    high = (chains.hop_used & ~chains.hop_low)[:, None]
+    largest = np.where(high, np.maximum(up.foe_mhz, down.foe_mhz), 0.0)
+    return up, down, extra, np.maximum.reduceat(largest, chains.first_hop, axis=-1)

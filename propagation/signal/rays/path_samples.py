@@ -1,8 +1,8 @@
 """The ionosphere and the ground along routes: sampled once at a fixed row of points, read in between.
 
-Everything later on (hops of every mode, both control points of P.533, the crossings of the D layer) reads its
-layer figures from these samples by linear interpolation, so that the maps are evaluated once per route and
-hour however many modes there are. Shapes: N routes, T times, P points along the route.
+Everything later on (hops of every ray path, both control points of P.533, the crossings of the D layer) reads
+its layer figures from these samples by linear interpolation, so that the maps are evaluated once per route
+and hour however many ray paths there are. Shapes: N routes, T times, P points along the route.
 """
 
 from __future__ import annotations
@@ -154,13 +154,14 @@ def sample(
     disturber: Disturber | None = None,
     *,
     year: float,
-    for_modes: bool = True,
+    for_ray_paths: bool = True,
 ) -> PathSamples:
     """Sample N routes (arrays of shape (N,)) at times of shape (1 or N, T); `index` broadcasts with (N, T).
 
     `index`: ionospheric, drives the maps; `r12` of the samples is the sunspot number that goes with it.
-    `disturber` None means a quiet day. `year` of the magnetic field as in `layers.ionosphere`. `for_modes`
-    False leaves out, as NaN, what only paths built of modes need: sporadic E and the ground.
+    `disturber` None means a quiet day. `year` of the magnetic field as in `layers.ionosphere`.
+    `for_ray_paths` False leaves out, as NaN, what only paths built of ray paths need: sporadic E and the
+    ground.
     """
     column = Route(
         route.lat_deg[:, None],
@@ -174,7 +175,7 @@ def sample(
     index = np.broadcast_to(as_float(index), np.broadcast_shapes(np.shape(index), np.shape(times)))[..., None]
     r12 = r12_from_index(index)
     at_lat, at_lon = lat[:, None, :], lon[:, None, :]
-    sky = sky_on_day(at_lat, at_lon, when, index, disturber, year=year, with_es=for_modes)
+    sky = sky_on_day(at_lat, at_lon, when, index, disturber, year=year, with_es=for_ray_paths)
     fof2, latitude = sky.fof2_mhz, sky.geomagnetic_latitude_deg
     oval, extra, by_protons, narrower = latitude, None, None, None
     if disturber is not None:
@@ -184,7 +185,7 @@ def sample(
         extra = by_flare + by_protons
         narrower = disturber.spread_factor(at_lat, at_lon, when)
     absorbing = absorbing_layers.absorbing_layers(sky.zenith_deg, at_lat, when, index)
-    if for_modes:
+    if for_ray_paths:
         sea = land.sea_share(*column.at_fraction(np.linspace(0.0, 1.0, SEA_POINTS)))
     else:
         sea = np.full((route.distance_km.size, SEA_POINTS), np.nan)
@@ -223,7 +224,7 @@ def _smoothed(sea: FloatArray) -> FloatArray:
     return (padded[:, :-2] + padded[:, 1:-1] + padded[:, 2:]) / 3.0
 
 
-class Reader:
+class RouteInterpolator:
     """Reads samples at places along the routes: values (N, T, P) at km (N, M) give (N, T, M).
 
     Linear between points; places off the route read its ends. A route of no length reads its start. Made
@@ -253,8 +254,9 @@ class Reader:
 
 
 def along(values: FloatArray, km: FloatArray, distance_km: FloatArray) -> FloatArray:
-    """One quantity (N, T, P) read at places km (N, M) along the routes: (N, T, M). See `Reader`."""
-    return Reader(km, distance_km, values.shape[-2], values.shape[-1])(values)
+    """One quantity (N, T, P) read at places km (N, M) along the routes: (N, T, M). See
+    `RouteInterpolator`."""
+    return RouteInterpolator(km, distance_km, values.shape[-2], values.shape[-1])(values)
 
 
 def daylight(zenith_deg: FloatLike) -> FloatArray:

@@ -18,7 +18,7 @@ import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.base.store import Store, Stored, StoreError
-from propagation.base.values import age_words
+from propagation.base.text import age_words
 from propagation.space_weather.sources.density_map import read_density_index
 from propagation.space_weather.sources.exchange import (
     Connection,

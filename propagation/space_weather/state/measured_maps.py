@@ -9,7 +9,7 @@ from typing import TypeVar
 import numpy as np
 
 from propagation.base.store import Store, StoreError
-from propagation.base.values import age_words, counted
+from propagation.base.text import age_words, counted
 from propagation.space_weather.sources.absorption_map import AbsorptionMap, absorption_of
 from propagation.space_weather.sources.aurora_map import AuroraMap, aurora_of
 from propagation.space_weather.sources.density_map import DensityFrame, density_of

@@ -1,4 +1,4 @@
-"""The antenna on every band, two antennas for one day, analyser readings, and what can be tried."""
+"""The antenna on every band, two antennas for one day, analyser readings, and antennas to try."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from pathlib import Path
 
 import numpy as np
 
-from propagation.advice.two_antennas import better, worth
+from propagation.advice.antenna_worth import better, worth
 from propagation.antennas import measurements
-from propagation.antennas.analyser import Reading, Verdict, analyse, from_sweep
+from propagation.antennas.analyser import AnalyserReading, Verdict, analyse, from_sweep
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.exposure import safety
 from propagation.antennas.improvements import candidates, improvements
@@ -18,8 +18,7 @@ from propagation.antennas.measurements import set_aside, stamped
 from propagation.antennas.spec import VERTICALS
 from propagation.antennas.touchstone import read
 from propagation.base.errors import InputError
-from propagation.base.input_file import read_whole
-from propagation.base.safe_write import locked
+from propagation.base.files import locked, read_whole
 from propagation.base.units import as_float, undb
 from propagation.signal.chances.forecast import TUNED_FROM
 from propagation.spectrum.bands import BANDS, Band, by_name, segment_mhz
@@ -33,7 +32,14 @@ from tui.app import day_forecast, paths, station_form
 from tui.app.choice import Choice, Trial
 from tui.app.queries import Abandoned, Cancelled
 from tui.app.sites import Sites
-from tui.features.antenna.view import BenchBand, BenchView, BesideBand, BesideView, ReadingView, share_figure
+from tui.features.antenna.view import (
+    AntennaBand,
+    AntennaView,
+    BesideBand,
+    BesideView,
+    ReadingView,
+    share_figure,
+)
 from tui.kit.form import FormField
 from tui.kit.words import on_screen
 
@@ -48,11 +54,11 @@ def radials_words(antenna: Antenna) -> str:
     return f"{spec.radials} radial{'s' if spec.radials != 1 else ''} {where}"
 
 
-def bench_view(near: Terminal, station: Station, mode: str) -> BenchView:
+def antenna_view(near: Terminal, station: Station, mode: str) -> AntennaView:
     """The whole bench."""
     antenna = near.antenna
     if antenna is None:
-        return BenchView("No antenna", "", ())
+        return AntennaView("No antenna", "", ())
     rows = tuple(
         _band(antenna, station, band, mode)
         for band in BANDS
@@ -64,7 +70,7 @@ def bench_view(near: Terminal, station: Station, mode: str) -> BenchView:
         f"{'a' if station.feedline.choke else 'no'} choke"
     )
     cautions = safety(antenna.spec)
-    return BenchView(
+    return AntennaView(
         _describe(antenna),
         f"{station.site.ground.capitalize()} earth; {line}",
         rows,
@@ -72,7 +78,7 @@ def bench_view(near: Terminal, station: Station, mode: str) -> BenchView:
     )
 
 
-def with_helps(view: BenchView, station: Station, band: str) -> BenchView:
+def with_helps(view: AntennaView, station: Station, band: str) -> AntennaView:
     """The bench with what single changes would bring on one more of its bands, the best first."""
     frequency = next(row.frequency_mhz for row in view.bands if row.band == band)
     changes = improvements(station.antenna, station.site.earth, station.feedline, [frequency])
@@ -96,7 +102,7 @@ def _describe(antenna: Antenna) -> str:
     return f"{spec.kind.capitalize()} at {spec.height_m:g} m"
 
 
-def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> BenchBand:
+def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> AntennaBand:
     frequency = station.centre_mhz(band, mode)
     found = antenna.on(frequency)
     through = float(undb(-found.feedline_loss_db))
@@ -110,7 +116,7 @@ def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> BenchBan
         "unexplained": found.shares["unexplained"] * through,
     }
     span = segment_mhz(band, station.site.region, mode, station.limits.country)
-    return BenchBand(
+    return AntennaBand(
         band=band.name,
         frequency_mhz=frequency,
         shares=tuple((name, share) for name, share in parts.items() if share > SMALLEST_SHARE),
@@ -165,7 +171,7 @@ def _number(text: str, what: str) -> float:
         raise InputError(f"{what}: {text!r} is not a number.") from None
 
 
-def _reading_of(entries: Mapping[str, str]) -> Reading:
+def _reading_of(entries: Mapping[str, str]) -> AnalyserReading:
     if not entries["dip"] or not entries["swr"]:
         raise InputError(
             "Type the frequency of the dip and the SWR there, then the frequencies of SWR 1.5 or 2."
@@ -182,7 +188,7 @@ def _reading_of(entries: Mapping[str, str]) -> Reading:
             )
     if entries["where"] not in ("rig", "antenna"):
         raise InputError("Read at: rig or antenna.")
-    return Reading(
+    return AnalyserReading(
         _number(entries["dip"], "Dip at"),
         _number(entries["swr"], "SWR there"),
         tuple(edges),
@@ -206,7 +212,7 @@ def file_reading(near: Terminal, station: Station, band: str, file: str) -> Read
     return _reading_view(band, analyse(_from_file(file, near), _antenna_of(near)))
 
 
-def _from_file(file: str, near: Terminal) -> Reading:
+def _from_file(file: str, near: Terminal) -> AnalyserReading:
     path = paths.expanded(file)
     data = read_whole(path, LARGEST_FILE, "it is no sweep of an antenna")
     return from_sweep(read(data, path.name), _antenna_of(near).feedline)

@@ -5,18 +5,29 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, ClassVar, Literal
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
 
 from propagation.base.errors import BandwhenError
 from propagation.wording import quantities as say
 from tui.app.app_base import AppBase
 from tui.app.choice import Choice, Trial
 from tui.app.queries import Cancelled, Command, Engine, Query
+from tui.features.antenna.view import share_figure
+from tui.kit import text_flow
+from tui.kit.canvas import Canvas, Drawn
+from tui.kit.glyphs import SHARE_SIGN
 from tui.kit.input_parsing import fault, files
 from tui.kit.input_parsing import power as power_of
+from tui.kit.overlays import Overlay
+from tui.kit.page_lines import KeyLine, in_order
+from tui.kit.theme import LAYER, PANEL, RAMP, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
-    from tui.features.antenna.view import BenchView, BesideView, ReadingView
+    from tui.features.antenna.view import AntennaView, BesideView, ReadingView
 
 POWER, ANTENNA = "another power", "another antenna"
 
@@ -54,7 +65,7 @@ class BesideQuery(Query["BesideView"]):
         return beside_view(engine.sites, self.choice, self.other, engine.now(), cancelled)
 
 
-def ask_trial(app: AppBase, bench: BenchView | None) -> None:
+def ask_trial(app: AppBase, bench: AntennaView | None) -> None:
     """Ask what to try: what would help on the chosen band, a power, another station's antenna, or one that is
     described.
     """
@@ -188,7 +199,6 @@ def ask_beside(app: AppBase) -> None:
 
 def _compare(app: AppBase, choice: Choice, other: Trial) -> None:
     def came(view: BesideView) -> None:
-        from tui.features.antenna.side_by_side import TRY, BesideSheet
 
         app.push_screen(BesideSheet(view), lambda wish: app.try_out(other) if wish == TRY else None)
 
@@ -327,3 +337,85 @@ def _offer(app: AppBase, choice: Choice, file: str, reading: ReadingView) -> Non
 
     title = f"{say.band_title(reading.band)}, from the file"
     app.push_screen(Pick(title, options, "keep", reading.sentences), take)
+
+
+TRY = "try"
+
+
+class BesideSheet(Overlay):
+    """Two antennas; t tries the other one on all pages."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("t", "try_other", "try the other on all pages"),
+        Binding("escape", "close", "close"),
+    ]
+
+    def __init__(self, view: BesideView) -> None:
+        super().__init__()
+        self.view = view
+
+    def compose(self) -> ComposeResult:
+        """The picture and the keys."""
+        with Vertical(classes="sheet -full"):
+            yield Beside(self.view, id="beside")
+            yield KeyLine(id="sheet-keys")
+
+    def on_mount(self) -> None:
+        """The keys that work here."""
+        shown = [binding for binding in self.BINDINGS if isinstance(binding, Binding)]
+        self.query_one("#sheet-keys", KeyLine).show(in_order(shown))
+
+    def action_try_other(self) -> None:
+        """Try the other antenna."""
+        self.dismiss(TRY)
+
+
+LABEL, FIGURES = 7, 13  # columns before a bar, and behind it
+INKS = (RAMP + 7, LAYER)
+SIGNS = (SHARE_SIGN["radiated"], SHARE_SIGN["earth"])
+
+
+class Beside(Drawn):
+    """A bar for each antenna, band by band, and the words below."""
+
+    ground = PANEL
+    fades = False
+    about = (
+        "Two antennas on every band: the bars show how much of a hundred watts leaves each, the figures "
+        "behind them the watts and the best chance of the day with the target."
+    )
+
+    def __init__(self, view: BesideView, *, id: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id)
+        self.view = view
+
+    def paint(self, canvas: Canvas) -> None:
+        """Which to carry, the signs, the bars."""
+        view = self.view
+        row = 0
+        for number, line in enumerate(view.says):
+            for piece in text_flow.wrap(line, canvas.width - 2):
+                canvas.put(1, row, piece, STRONG if number == 0 else TEXT)
+                row += 1
+        row += 1
+        half = (canvas.width - LABEL) // 2
+        width = min(half - FIGURES, 100)
+        each = 1
+        if width < 8:  # no room for two beside each other: one above the other
+            half, width, each = 0, max(canvas.width - LABEL - FIGURES, 1), 2
+        for side, name in enumerate(view.names):
+            x = LABEL + (side * half if each == 1 else 0)
+            y = row + (side if each == 2 else 0)
+            canvas.put(x, y, SIGNS[side] * 2, INKS[side])
+            canvas.put(x + 3, y, name, TITLE, room=max(width + FIGURES - 4, 4))
+        row += each
+        for band in view.bands:
+            canvas.put_right(LABEL - 1, row, say.band_title(band.band), TEXT)
+            for side in (0, 1):
+                x = LABEL + (side * half if each == 1 else 0)
+                y = row + (side if each == 2 else 0)
+                for column in range(round(min(band.share[side], 1.0) * width)):
+                    canvas.mark(x + column, y, SIGNS[side], INKS[side])
+                canvas.put_right(x + width + 6, y, f"{share_figure(band.share[side])} W", TEXT)
+                canvas.put(x + width + 7, y, say.percent(band.best[side]), SOFT)
+            row += each

@@ -1,4 +1,4 @@
-"""The antenna bench: where the power goes, the setup card, the analyser, what would help."""
+"""The antenna on every band: where the power goes, the setup card, the analyser, what would help."""
 
 from __future__ import annotations
 
@@ -23,17 +23,17 @@ from tui.features.antenna.view import (
     TALLEST_BAR,
     Gains,
     PowerShares,
-    bench_sentences,
+    antenna_sentences,
     card_sentences,
     help_sentences,
     no_card,
 )
 from tui.kit import words
-from tui.kit.notes import Notes
+from tui.kit.lists import Notes
 from tui.kit.theme import SOFT
 
 if TYPE_CHECKING:
-    from tui.features.antenna.view import BenchView
+    from tui.features.antenna.view import AntennaView
 
 
 AROUND_BARS = 2 + 1 + 12  # rows of the description, the signs, and the card below the bars
@@ -41,7 +41,7 @@ LESSON_LEFT_OUT = "What your log has taught holds for the antenna on file; the o
 
 
 @dataclass(frozen=True)
-class BenchQuery(Query["BenchView"]):
+class AntennaQuery(Query["AntennaView"]):
     """The antenna on every band, and what the log says of it."""
 
     station: str
@@ -59,13 +59,13 @@ class BenchQuery(Query["BenchView"]):
         """The bench is of this antenna, mode and power alone."""
         return self
 
-    def answer(self, engine: Engine, cancelled: Cancelled) -> BenchView:
+    def answer(self, engine: Engine, cancelled: Cancelled) -> AntennaView:
         """Work out every band."""
         from tui.app import learnt_store
         from tui.features.antenna import answer as bench
 
         own = engine.sites.chosen(self.choice)
-        view = bench.bench_view(engine.sites.near(self.choice), own, self.mode)
+        view = bench.antenna_view(engine.sites.near(self.choice), own, self.mode)
         file = self.station or paths.demo_station_file()
         said = learnt_store.remarks(own, file)
         saved = engine.sites.chosen(self.choice.untried)
@@ -75,39 +75,39 @@ class BenchQuery(Query["BenchView"]):
 
 
 @dataclass(frozen=True)
-class HelpsQuery(Query["BenchView"]):
+class HelpsQuery(Query["AntennaView"]):
     """The bench with what single changes would bring on one more band; takes half a second."""
 
-    of: BenchQuery
-    view: BenchView = field(repr=False)
+    of: AntennaQuery
+    view: AntennaView = field(repr=False)
     band: str
 
     group = "helps"
     says = "list of improvements"
 
-    def answer(self, engine: Engine, cancelled: Cancelled) -> BenchView:
+    def answer(self, engine: Engine, cancelled: Cancelled) -> AntennaView:
         """Try every change on the band."""
         from tui.features.antenna import answer as bench
 
         return bench.with_helps(self.view, engine.sites.chosen(self.of.choice), self.band)
 
 
-def bench_query(choice: Choice) -> BenchQuery:
+def antenna_query(choice: Choice) -> AntennaQuery:
     """The bench of a choice."""
-    return BenchQuery(choice.station, choice.bench, choice.mode, choice.power_w, choice.tried, choice)
+    return AntennaQuery(choice.station, choice.bench, choice.mode, choice.power_w, choice.tried, choice)
 
 
-def shown(state: State) -> BenchView | None:
+def shown(state: State) -> AntennaView | None:
     """The bench as far as it is worked out."""
-    query, bench = state.answers.query(BenchQuery), state.answers.get(BenchQuery)
-    if not isinstance(query, BenchQuery) or bench is None:
+    query, bench = state.answers.query(AntennaQuery), state.answers.get(AntennaQuery)
+    if not isinstance(query, AntennaQuery) or bench is None:
         return bench
     helped = state.answers.query(HelpsQuery)
     known = isinstance(helped, HelpsQuery) and helped.of == query
     return state.answers.get(HelpsQuery) if known else bench
 
 
-def next_helps(state: State, query: BenchQuery, bench: BenchView) -> HelpsQuery | None:
+def next_helps(state: State, query: AntennaQuery, bench: AntennaView) -> HelpsQuery | None:
     """What would help on the next band of which that is not known: first of the band at the cursor."""
     missing = [row.band for row in bench.bands if row.band not in bench.helped]
     if not missing:
@@ -123,7 +123,7 @@ def ask_what_to_try(app: AppBase) -> None:
     form.ask_trial(app, shown(app.state))
 
 
-class BenchPage(Page):
+class AntennaPage(Page):
     """The antenna, band by band."""
 
     place = "bench"
@@ -162,10 +162,10 @@ class BenchPage(Page):
         """The bench, then what would help."""
         if state.choice is None:
             return
-        query = bench_query(state.choice)
+        query = antenna_query(state.choice)
         yield query
         bench = shown(state)
-        if bench is not None and state.answers.query(BenchQuery) == query:
+        if bench is not None and state.answers.query(AntennaQuery) == query:
             helps = next_helps(state, query, bench)
             if helps is not None:
                 yield helps
@@ -260,7 +260,7 @@ class BenchPage(Page):
     def sentences(self, state: State) -> list[str]:
         """The bench in words."""
         bench = shown(state)
-        return bench_sentences(bench) if bench is not None else [words.WORKING]
+        return antenna_sentences(bench) if bench is not None else [words.WORKING]
 
 
 AROUND = 2  # rows of title and angles

@@ -10,15 +10,14 @@ import numpy as np
 from propagation.wording import quantities as say
 from propagation.wording.quantities import band_title, level, level_figure, megahertz, watts
 from tui.kit import text_flow, words
-from tui.kit.canvas import Canvas
-from tui.kit.drawn import BandRows
+from tui.kit.canvas import BandRows, Canvas
 from tui.kit.glyphs import SHARE_SIGN
 from tui.kit.marks import put_lane
 from tui.kit.theme import CHOSEN, KEY, LAYER, LOSS, QUIET, RAMP, SOFT, STRONG, TEXT, TITLE
 
 
 @dataclass(frozen=True)
-class BenchBand:
+class AntennaBand:
     """One band on the antenna bench: where the power goes, and how to set up."""
 
     band: str
@@ -38,12 +37,12 @@ class BenchBand:
 
 
 @dataclass(frozen=True)
-class BenchView:
+class AntennaView:
     """The antenna bench."""
 
     antenna: str  # one line of description
     ground: str
-    bands: tuple[BenchBand, ...]
+    bands: tuple[AntennaBand, ...]
     help: tuple[tuple[str, str, float], ...] = ()  # (change, band, dB)
     cautions: tuple[str, ...] = ()
     helped: tuple[str, ...] = ()  # bands of which it is known what would help
@@ -96,7 +95,7 @@ def share_figure(share: float) -> str:
     return f"{watt:.0f}" if watt >= 9.5 else f"{watt:.1f}"
 
 
-def setup_line(band: BenchBand) -> str:
+def setup_line(band: AntennaBand) -> str:
     """How to set up for a band, in a few words."""
     parts = []
     if band.coil_uh is not None:
@@ -108,7 +107,7 @@ def setup_line(band: BenchBand) -> str:
     return ", ".join(parts)
 
 
-def bench_sentences(view: BenchView) -> list[str]:
+def antenna_sentences(view: AntennaView) -> list[str]:
     """The whole bench."""
     out = [f"{view.antenna}. {view.ground}."]
     for band in view.bands:
@@ -137,7 +136,7 @@ def no_card(band: str) -> str:
     return f"{band_title(band)} is not one the antenna tunes on."
 
 
-def card_sentences(band: BenchBand) -> list[str]:
+def card_sentences(band: AntennaBand) -> list[str]:
     """The setup card of one band, a line each."""
     out = []
     if band.coil_uh is not None:
@@ -169,7 +168,7 @@ def card_sentences(band: BenchBand) -> list[str]:
     return out
 
 
-def help_sentences(view: BenchView, band: str) -> list[str]:
+def help_sentences(view: AntennaView, band: str) -> list[str]:
     """What would help on a band, then the cautions."""
     here = [f"{level(db)}  {change}" for change, where, db in view.help if where == band]
     awaited = any(row.band == band for row in view.bands) and band not in view.helped
@@ -192,9 +191,9 @@ class Gains(BandRows):
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id, classes=classes)
-        self.view: BenchView | None = None
+        self.view: AntennaView | None = None
 
-    def show(self, view: BenchView | None, band: str = "") -> None:
+    def show(self, view: AntennaView | None, band: str = "") -> None:
         """Take the bench and the chosen band."""
         self.view, self.band = view, band
         self.redraw()
@@ -259,9 +258,9 @@ class PowerShares(BandRows):
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id, classes=classes)
-        self.view: BenchView | None = None
+        self.view: AntennaView | None = None
 
-    def show(self, view: BenchView | None, band: str = "") -> None:
+    def show(self, view: AntennaView | None, band: str = "") -> None:
         """Take the bench and the chosen band."""
         self.view, self.band = view, band
         self.redraw()
@@ -305,14 +304,7 @@ class PowerShares(BandRows):
                 canvas.paint_ground(0, top, canvas.width, top + (each if below else thick), CHOSEN)
                 canvas.put(0, y, "▸", KEY)
             canvas.put_right(BAR_LABEL - 1, y, say.band_title(band.band), STRONG if here else TEXT)
-            x, done = BAR_LABEL, 0.0
-            for name, share in band.shares:
-                done += share
-                end = BAR_LABEL + round(min(done, 1.0) * width)
-                for across in range(top, top + thick):
-                    for column in range(x, end):
-                        canvas.mark(column, across, SHARE_SIGN.get(name, "?"), SHARE_INK.get(name, LOSS))
-                x = end
+            self._bar(canvas, band, range(top, top + thick), width)
             out = dict(band.shares).get("radiated", 0.0)
             canvas.put_right(BAR_LABEL + width + 7, y, f"{share_figure(out)} W", STRONG if here else TEXT)
             if band.basis == "measured":
@@ -330,3 +322,15 @@ class PowerShares(BandRows):
             ]
             for number, line in enumerate(text_flow.wrap_all(card, canvas.width - 2)[: canvas.height - foot]):
                 canvas.put(1, foot + number, line, TEXT if number == 0 else SOFT)
+
+    @staticmethod
+    def _bar(canvas: Canvas, band: AntennaBand, rows: range, width: int) -> None:
+        """The shares of a band, one after the other."""
+        x, done = BAR_LABEL, 0.0
+        for name, share in band.shares:
+            done += share
+            end = BAR_LABEL + round(min(done, 1.0) * width)
+            for row in rows:
+                for column in range(x, end):
+                    canvas.mark(column, row, SHARE_SIGN.get(name, "?"), SHARE_INK.get(name, LOSS))
+            x = end

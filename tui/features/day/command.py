@@ -17,12 +17,13 @@ from tui.kit import format as fmt
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from propagation.advice.antenna_worth import Worth
     from propagation.advice.events import Event
-    from propagation.advice.recompute import Terminals
-    from propagation.advice.two_antennas import Worth
     from propagation.advice.windows import Window, Windows
     from propagation.base.units import FloatArray, IntArray
     from propagation.signal.chances.forecast import Forecast
+    from propagation.signal.chances.request import Request
+    from propagation.station.terminals import Terminals
     from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
@@ -53,18 +54,18 @@ def run(args: argparse.Namespace) -> int:
     """Compute and print; 3 where no band has a window, from the other side neither."""
     from propagation.advice.events import events, foremost
     from propagation.advice.nothing_now import narrower_forecast, nothing_between
-    from propagation.advice.recompute import Terminals, at_power
     from propagation.advice.setup_notes import setup_notes
     from propagation.advice.windows import find_windows
+    from propagation.signal.chances.forecast import forecast
     from propagation.wording.setup import setup_words
     from propagation.wording.windows import nothing_sentence
 
     times = forecast_options.span(args)
     question, other = forecast_options.ask(args, times), forecast_options.ask_other_side(args, times)
-    result = forecast_options.forecast_of(question)
-    setup = {band: setup_words(note) for band, note in setup_notes(result, question.near).items()}
-    terminals = Terminals(question.near, question.far)
-    event = foremost(events(result, at_power(terminals, result)))
+    result = forecast(question)
+    setup = {band: setup_words(note) for band, note in setup_notes(result, question.own_end).items()}
+    terminals = question.terminals
+    event = foremost(events(result, terminals))
     found = find_windows(result, terminals)
     both = None if other is None else beside(*other, result, question.learnt)
     lesson = [forecast_options.LEARNT] if question.learnt else []
@@ -97,7 +98,7 @@ def run(args: argparse.Namespace) -> int:
 def _data(
     result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals, event: Event | None
 ) -> dict[str, object]:
-    from propagation.advice.best_cells import best_margin_db
+    from propagation.advice.recompute import best_margin_db
     from propagation.advice.region_chance import outlook
     from propagation.signal.rays.causes import CAUSES
     from propagation.wording.windows import RULE, left_out_words
@@ -310,17 +311,18 @@ class Beside:
     taught: tuple[bool, bool]
 
 
-def beside(name: str, question: forecast_options.Asked, first: Forecast, taught: bool) -> Beside:
+def beside(name: str, question: Request, first: Forecast, taught: bool) -> Beside:
     """Run the day of the other side, and compare."""
-    from propagation.advice.two_antennas import better, worth
+    from propagation.advice.antenna_worth import better, worth
+    from propagation.signal.chances.forecast import forecast
 
-    other = forecast_options.forecast_of(question)
+    other = forecast(question)
     worths = worth(first), worth(other)
     usable = np.flatnonzero(first.usable | other.usable)
     names = (first.station.name or "Here", name)
     return Beside(
         names, (first, other), worths, better(*worths), tuple(usable.tolist()), (taught, question.learnt)
-    )  # fmt: skip
+    )
 
 
 def _full_hours(result: Forecast) -> IntArray:

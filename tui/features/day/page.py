@@ -17,7 +17,7 @@ from tui.features.day.view import AnswerBoard
 from tui.kit import words
 from tui.kit.hop import HopPicture
 from tui.kit.lanes import AXIS_ROWS, Lanes
-from tui.kit.notes import Notes
+from tui.kit.lists import Notes
 from tui.kit.theme import SOFT, TEXT
 
 if TYPE_CHECKING:

@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING
 
 from propagation.wording import quantities as say
 from tui.kit import words
-from tui.kit.canvas import Canvas
-from tui.kit.drawn import Drawn
+from tui.kit.canvas import Canvas, Drawn
 from tui.kit.marks import BIG_ROWS, big_width, put_big
 from tui.kit.theme import KEY, QUIET, RULE, SOFT, STRONG, TEXT, TITLE
 

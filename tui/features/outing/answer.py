@@ -22,17 +22,16 @@ from propagation.advice.outing_replan import (
     today,
 )
 from propagation.advice.plan_day import CHANGE_WORTH, TimeOnAir, day_plan, times_on_air
-from propagation.advice.recompute import Terminals
 from propagation.advice.setup_notes import BandSetup, cost_matrix, setup_notes
 from propagation.advice.switching import Plan, Rewards, Stay
 from propagation.base.units import FloatArray
-from propagation.logbook.events import events_of, moments
+from propagation.logbook.evidence import events_of, moments
 from propagation.logbook.journal import Made
 from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast
 from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.modes import by_name as mode_by_name
-from propagation.station.terminals import Terminal
+from propagation.station.terminals import Terminal, Terminals
 from propagation.wording.outing_estimate import better_words, estimate_words, stands_words, why_words
 from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.day_forecast import conditions_for
@@ -70,9 +69,14 @@ _LATEST: Final = _Latest()
 
 
 def learnt_view(
-    sites: Sites, choice: Choice, hours: HoursOnAir, contacts: Sequence[Made], marks: Sequence[Mark],
-    at_hand: PlanView, now: np.datetime64,
-) -> LearntView:  # fmt: skip
+    sites: Sites,
+    choice: Choice,
+    hours: HoursOnAir,
+    contacts: Sequence[Made],
+    marks: Sequence[Mark],
+    at_hand: PlanView,
+    now: np.datetime64,
+) -> LearntView:
     """What contacts and marks teach, and the plan to follow from now on; nothing where a place is aimed at.
 
     What was heard at the moments of the events is left out of the conditions: it counts here.
@@ -122,10 +126,7 @@ def _outing(
         kept = _LATEST.outing
         if kept is not None and kept.key == key and kept.near is near and kept.far is far:
             return kept
-        result = forecast.forecast(
-            sites.chosen(choice), sites.target(aimed), times, conditions,
-            mode=choice.mode, power_w=choice.power_w, near=near, far=far,
-        )  # fmt: skip
+        result = forecast.forecast(sites.request(aimed, times, conditions))  # fmt: skip
         ground = ground_of(result, near, far, start, hours.end)
         _LATEST.outing = Outing(key, result, ground, near, far, setup_notes(result, near))
         return _LATEST.outing
@@ -136,9 +137,13 @@ def _mark(conditions: Conditions) -> tuple[object, ...]:
     sky = conditions.measured
     measured = () if sky is None else sky.times
     records = (
-        conditions.index, conditions.heard, conditions.kp, conditions.hp30, conditions.xray_w_m2,
+        conditions.index,
+        conditions.heard,
+        conditions.kp,
+        conditions.hp30,
+        conditions.xray_w_m2,
         conditions.protons_pfu,
-    )  # fmt: skip
+    )
     return (*measured, *(part.tobytes() for record in records for part in (record.times, record.values)))
 
 
@@ -150,10 +155,15 @@ def _again(
     rewards = rewards.of(outing.setups)
     stays = _stays(at_hand, outing)
     return plan_again(
-        rewards, outing.costs(rewards.bands), stays, max(now, hours.start),
-        most_per_hour=most, current=_band_at(at_hand.steps, now), dead=_dead(hours),
+        rewards,
+        outing.costs(rewards.bands),
+        stays,
+        max(now, hours.start),
+        most_per_hour=most,
+        current=_band_at(at_hand.steps, now),
+        dead=_dead(hours),
         change_worth=CHANGE_WORTH,
-    )  # fmt: skip
+    )
 
 
 def _dead(hours: HoursOnAir) -> dict[str, np.datetime64]:
@@ -186,7 +196,12 @@ def _plan_view(
     rewards: Rewards = rewards_from(outing.ground, chances, hours.start, hours.end).of(outing.setups)
     wish = TimeOnAir(hours.start, hours.end, dead=hours.dead, current=None)
     made = day_plan(
-        [result], Terminals(outing.near, outing.far), wish, outing.setups, rewards,
-        outing.costs(rewards.bands), plan,
-    )  # fmt: skip
+        [result],
+        Terminals(outing.near, outing.far),
+        wish,
+        outing.setups,
+        rewards,
+        outing.costs(rewards.bands),
+        plan,
+    )
     return view_of(made, result, outing.near, outing.setups, now, sentence)

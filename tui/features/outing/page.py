@@ -17,9 +17,9 @@ from propagation.spectrum import bands as band_plan
 from propagation.spectrum.modes import by_name
 from propagation.wording import outing as say_on_air
 from propagation.wording import quantities as say
-from tui.app import hours_form
 from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.page import CHOICE_KEYS, LEAF_KEYS, PAGES_STYLE, Page
+from tui.app.prompts import ask_hours, dead_bands_line, hours_proposed, plan_without
 from tui.app.queries import Cancelled, Command, Engine, Heard, PlanQuery, Query
 from tui.app.side_panels import Spread
 from tui.app.state import State
@@ -92,7 +92,7 @@ class OnAirPage(Page):
     def queries(self, state: State) -> Iterable[Query[object]]:
         """The plan of the hours on air."""
         if state.choice is not None:
-            state.hours = state.hours or hours_form.proposed(state)
+            state.hours = state.hours or hours_proposed(state)
             yield PlanQuery(state.choice, state.hours)
             plan = self.followed(state)
             if plan is not None:
@@ -120,7 +120,7 @@ class OnAirPage(Page):
     def hours(self) -> HoursOnAir:
         """The outing under way."""
         state = self.state
-        return state.hours or hours_form.proposed(state)
+        return state.hours or hours_proposed(state)
 
     @staticmethod
     def step_at(plan: PlanView | None, now: np.datetime64) -> int | None:
@@ -220,11 +220,11 @@ class OnAirPage(Page):
         """The band in use is dead: plan again from now without it."""
         band = self.band_in_use(self.state)
         if band:
-            hours_form.without(self.own_app, band)
+            plan_without(self.own_app, band)
 
     def action_plan_hours(self) -> None:
         """Ask for the hours on air."""
-        hours_form.ask(self.own_app)
+        ask_hours(self.own_app)
 
     # -- what is shown --------------------------------------------------------------------------
 
@@ -264,7 +264,7 @@ class OnAirPage(Page):
             [(mark.band, mark.when) for mark in marks if mark.kind == "in vain"],
             [(mark.band, mark.when) for mark in marks if mark.kind == "one way"],
         )
-        dead = hours_form.dead_line(state.hours)
+        dead = dead_bands_line(state.hours)
         tally = f"{tally}. {dead}" if dead else f"{tally}."
         if at is None:
             ended = "The hours on the air are over; h asks for new ones." if plan.steps else plan.gain

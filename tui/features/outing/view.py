@@ -1,12 +1,11 @@
-"""What an outing has taught, as it is drawn."""
+"""The outing at this moment, as it is drawn: now, next, then, and what was learnt."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from tui.kit import text_flow, words
-from tui.kit.canvas import Canvas
-from tui.kit.drawn import Drawn
+from tui.kit.canvas import Canvas, Drawn
 from tui.kit.marks import BIG_ROWS, big_width, put_bar, put_big
 from tui.kit.plan_view import PlanView
 from tui.kit.theme import KEY, QUIET, SOFT, STRONG, TEXT, TITLE

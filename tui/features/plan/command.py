@@ -59,9 +59,12 @@ def add_parser(subparsers: Subparsers) -> None:
         help="bands found dead, as 40m or 40m,20m: left alone for all this time",
     )
     parser.add_argument(
-        "--change", type=command_base.number, default=0.0, metavar="MIN",
+        "--change",
+        type=command_base.number,
+        default=0.0,
+        metavar="MIN",
         help="minutes lost with every change beside the work at the antenna",
-    )  # fmt: skip
+    )
     parser.add_argument(
         "--stay",
         type=command_base.number,
@@ -83,8 +86,8 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from propagation.advice.plan_day import TimeOnAir, plan_day, times_on_air, worth_planning
-    from propagation.advice.recompute import Terminals
     from propagation.advice.setup_notes import setup_notes
+    from propagation.signal.chances.forecast import forecast
     from propagation.spectrum import bands
     from propagation.station import friends
     from propagation.wording.run_sheet import make_run_sheet
@@ -102,24 +105,27 @@ def run(args: argparse.Namespace) -> int:
     times = times_on_air(start, end)
     question = forecast_options.ask(first, times)
     people = saved_friends()
-    results = [forecast_options.forecast_of(question)]
+    results = [forecast(question)]
     for text in wanted[1:]:
         target = friends.resolve(text, people, question.station.site.position)
         other = replace(question, target=target, far=forecast_options.far_of(text, people) or question.far)
-        results.append(forecast_options.forecast_of(other))
+        results.append(forecast(other))
 
     wish = TimeOnAir(
-        start=start, end=end, used=used, dead=tuple((band, start) for band in dead),
-        current=names.get("on", dead[-1] if dead else None), extra_min=args.change, shortest_min=args.stay,
-    )  # fmt: skip
+        start=start,
+        end=end,
+        used=used,
+        dead=tuple((band, start) for band in dead),
+        current=names.get("on", dead[-1] if dead else None),
+        extra_min=args.change,
+        shortest_min=args.stay,
+    )
     weights = [1.0] * len(results)
     if not worth_planning(results):
         return _nothing(args, results, start, end)
-    near = replace(question.near, power_w=results[0].power_w)
-    setups = setup_notes(results[0], near)
-    terminals = Terminals(near, question.far)
-    plan = plan_day(results, terminals, wish, setups, weights)
-    sheet = make_run_sheet(plan, results, near.antenna, setups, clock.now())
+    setups = setup_notes(results[0], question.own_end)
+    plan = plan_day(results, question.terminals, wish, setups, weights)
+    sheet = make_run_sheet(plan, results, question.own_end.antenna, setups, clock.now())
     _print(args, sheet, results)
     return 0
 

@@ -9,16 +9,25 @@ from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
 from propagation.wording.quantities import clock, date, end_clock, watts
-from tui.app import hours_form, prompts
+from tui.app import prompts
 from tui.app.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, PAGES_STYLE, Page
-from tui.app.prompts import export
+from tui.app.prompts import (
+    ask_date_of_plan,
+    ask_hours,
+    dead_bands_line,
+    export,
+    hours_proposed,
+    lift_dead_mark,
+    plan_for_chosen_target,
+    plan_without,
+)
 from tui.app.queries import PlanQuery, Query
 from tui.app.side_panels import SidePanel, Spread
 from tui.app.state import State
 from tui.features.plan.view import RunSheet
 from tui.kit import words
-from tui.kit.drawn import EntryPointed
-from tui.kit.notes import Notes
+from tui.kit.canvas import EntryPointed
+from tui.kit.lists import Notes
 from tui.kit.plan_view import plan_sentences
 from tui.kit.theme import SOFT
 
@@ -62,7 +71,7 @@ class PlanPage(Page):
     def queries(self, state: State) -> Iterable[Query[object]]:
         """The plan of the hours on air; those proposed first stay until others are typed in."""
         if state.choice is not None:
-            state.hours = state.hours or hours_form.proposed(state)
+            state.hours = state.hours or hours_proposed(state)
             yield PlanQuery(state.choice, state.hours)
 
     @property
@@ -72,25 +81,25 @@ class PlanPage(Page):
 
     def action_plan_hours(self) -> None:
         """Ask for the hours on air."""
-        hours_form.ask(self.own_app)
+        ask_hours(self.own_app)
 
     def action_dead(self) -> None:
         """The band of the chosen step is dead: plan again from now without it."""
         if self.chosen_band:
-            hours_form.without(self.own_app, self.chosen_band)
+            plan_without(self.own_app, self.chosen_band)
             self.step = 0
 
     def action_lift(self) -> None:
         """Take the mark of a dead band back."""
-        hours_form.lift(self.own_app)
+        lift_dead_mark(self.own_app)
 
     def action_plan_target(self) -> None:
         """Ask whom to reach; the plan is then for them too."""
-        prompts.target(self.own_app, lambda: hours_form.same_target(self.own_app))
+        prompts.target(self.own_app, lambda: plan_for_chosen_target(self.own_app))
 
     def action_plan_date(self) -> None:
         """Ask for a date, and plan its hours."""
-        hours_form.ask_date(self.own_app)
+        ask_date_of_plan(self.own_app)
 
     def action_leap(self, to: int) -> None:
         """The first or the last step."""
@@ -136,7 +145,7 @@ class PlanPage(Page):
         plan = self.plan
         self.query_one(RunSheet).show(plan, self.step, state.now)
         told = (plan.gain, plan.conditions, *plan.cautions) if plan is not None else ()
-        foot = [line for line in (hours_form.dead_line(state.hours), *told) if line]
+        foot = [line for line in (dead_bands_line(state.hours), *told) if line]
         notes = self.query_one("#plan-foot", Notes)
         notes.show(foot)
         notes.fit(self.main_width, FOOT_ROWS if self.size.height >= 36 else 3)
@@ -152,7 +161,7 @@ class PlanPage(Page):
     def sentences(self, state: State) -> list[str]:
         """The run sheet in words."""
         plan = self.plan
-        dead = hours_form.dead_line(state.hours)
+        dead = dead_bands_line(state.hours)
         told = plan_sentences(plan) if plan is not None else [words.WORKING]
         return [*told, dead] if dead else told
 

@@ -8,8 +8,7 @@ import numpy as np
 
 from propagation.wording import quantities as say
 from tui.kit import text_flow, words
-from tui.kit.canvas import Canvas
-from tui.kit.drawn import EntryRows
+from tui.kit.canvas import Canvas, EntryRows
 from tui.kit.marks import ramp_ink
 from tui.kit.plan_view import plan_sentences
 from tui.kit.theme import BRIGHT as BRIGHT_GROUND

@@ -77,7 +77,7 @@ def run(args: argparse.Namespace) -> int:
         "distance_km": found.distance_km,
         "bearing_deg": found.bearing_deg,
         "muf_mhz": found.muf_mhz,
-        "modes": found.modes,
+        "modes": found.ray_paths,
         "skip_km": found.skip_km,
         "lowest_usable_mhz": lowest,
         "lowest_usable_for": meant,
@@ -153,7 +153,7 @@ def _text(result: dict[str, object], found: Path, state: Conditions, time: np.da
             f"{mode.mirror_height_km:.0f} km",
             f"{mode.muf_mhz:.1f} MHz",
         ]
-        for mode in found.modes
+        for mode in found.ray_paths
     ]
     return "\n".join(
         [
@@ -183,7 +183,7 @@ def _plain(result: dict[str, object], found: Path, state: Conditions, time: np.d
         f"{mode.hops} {'hop' if mode.hops == 1 else 'hops'} by the {mode.layer} layer: "
         f"{say.kilometres(mode.hop_km)} each, take-off {mode.elevation_deg:.0f} degrees, mirror at "
         f"{mode.mirror_height_km:.0f} km, basic MUF {mode.muf_mhz:.1f} MHz."
-        for mode in found.modes
+        for mode in found.ray_paths
     ]
     lines += [f"Skip distance on {band}: {_skip_text(km)}." for band, km in found.skip_km.items()]
     lines.append(f"Conditions: {command_base.conditions_words(state, time)}.")

@@ -12,8 +12,7 @@ from propagation.base.units import FloatArray, IntArray
 from propagation.wording import quantities as say
 from propagation.wording.quantities import band_title, bearing, clock, days, kilometres
 from tui.kit import text_flow, words
-from tui.kit.canvas import Canvas
-from tui.kit.drawn import BandRows
+from tui.kit.canvas import BandRows, Canvas
 from tui.kit.glyphs import TARGET
 from tui.kit.marks import put_lane
 from tui.kit.theme import CHOSEN, KEY, MARK, SKYLIGHT, SOFT, STRONG, TEXT

@@ -13,15 +13,15 @@ import numpy as np
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from propagation.base.input_file import is_file
+from propagation.base.files import is_file
 from tui.app import paths
 from tui.app.page import LEAF_ROWS, LEAP_KEYS, Page
 from tui.app.queries import Cancelled, Command, Engine, Query
 from tui.app.side_panels import Spread
 from tui.app.state import State
 from tui.features.review.view import ContactList, OutingLanes, ReviewView
-from tui.kit.drawn import EntryPointed
-from tui.kit.notes import Notes
+from tui.kit.canvas import EntryPointed
+from tui.kit.lists import Notes
 from tui.kit.theme import SOFT
 
 if TYPE_CHECKING:

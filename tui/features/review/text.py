@@ -89,7 +89,7 @@ def _table(found: Review) -> list[str]:
                 say.kilometres(expected.distance_km[i]),
                 span if wide else say.percent(expected.chance[i]),
                 say.level(expected.margin_db[i], 0),
-                f"{expected.path_mode_name(i)}{' long way' if expected.route[i] else ''}" if placed else "-",
+                f"{expected.ray_path_name(i)}{' long way' if expected.route[i] else ''}" if placed else "-",
                 VERDICTS[int(found.verdict[i])],
             ]
         )
@@ -199,7 +199,7 @@ def plain(found: Review, said: str) -> str:
                 f"{say.clock(entries.time[i])}, {entries.call[i]} on {entries.band[i]}, "
                 f"{say.kilometres(expected.distance_km[i])}: {VERDICTS[int(found.verdict[i])]}, "
                 f"{say.days(expected.chance[i])}, margin {say.level(expected.margin_db[i], 0)}, "
-                f"the {route} way by {expected.path_mode_name(i)}."
+                f"the {route} way by {expected.ray_path_name(i)}."
             )
         else:
             lines.append(

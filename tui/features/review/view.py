@@ -15,9 +15,8 @@ import numpy as np
 from propagation.base.units import BoolArray, FloatArray, TimeArray
 from propagation.wording import quantities as say
 from tui.kit import text_flow
-from tui.kit.canvas import Canvas
+from tui.kit.canvas import Canvas, Drawn, EntryRows
 from tui.kit.day_view import Stay
-from tui.kit.drawn import Drawn, EntryRows
 from tui.kit.marks import column_at, columns_of, put_hours, put_lane
 from tui.kit.theme import CHOSEN, GAIN, KEY, LOSS, MARK, SOFT, STRONG, TEXT, TITLE
 

@@ -20,7 +20,7 @@ from tui.app.state import State
 from tui.features.season.view import MIDDLE, Months
 from tui.kit import words
 from tui.kit.input_parsing import fault
-from tui.kit.notes import Notes
+from tui.kit.lists import Notes
 
 if TYPE_CHECKING:
     from tui.features.season.view import SeasonView

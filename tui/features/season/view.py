@@ -13,8 +13,7 @@ from propagation.base.errors import InputError
 from propagation.base.units import BoolArray, FloatArray, IntArray
 from propagation.wording import quantities as say
 from tui.kit import words
-from tui.kit.canvas import Canvas
-from tui.kit.drawn import Drawn
+from tui.kit.canvas import Canvas, Drawn
 from tui.kit.glyphs import FILLS
 from tui.kit.marks import FAINTEST, put_lane, ramp_ink
 from tui.kit.theme import CHOSEN, CURSOR, KEY, QUIET, SOFT, STRONG, TEXT

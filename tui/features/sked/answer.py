@@ -52,19 +52,9 @@ def sked_view(sites: Sites, choice: Choice, now: np.datetime64, days: int = DAYS
     start = max(now, choice.start).astype("datetime64[s]")
     until = choice.start.astype("datetime64[D]").astype("datetime64[s]") + np.timedelta64(86400 * days, "s")
     until = until if days < DAYS else start + np.timedelta64(86400 * days, "s")
-    span = np.concatenate([times_from(start), [until]])
-    found = sked(
-        station,
-        home,
-        sites.near(choice),
-        far,
-        sites.far(choice),
-        conditions_for(span, now),
-        start,
-        far_station=sites.far_station(choice),
-        mode=choice.mode,
-        until=until,
-    )
+    conditions = conditions_for(np.concatenate([times_from(start), [until]]), now)
+    request = sites.request(choice, np.array([start, until]), conditions)
+    found = sked(request, home, far, far_station=sites.far_station(choice))
     return _view(found, now)
 
 
@@ -75,10 +65,23 @@ def _with_nobody(home: Party, region: str, start: np.datetime64) -> SkedView:
     note = f"{one_place_sentence(region)} Key t chooses a friend, a town or a locator."
     hours = as_float(home.local_minutes(times)) / 60.0
     return SkedView(
-        home=home.name, far=region, home_zone=home.zone.key, far_zone="", day=times[0], times=times,
-        home_hour=hours, far_hour=hours, home_free=nobody, far_free=nobody, best_chance=nothing, slots=(),
-        note=note, calendar="", paper=f"{note}\n", days="",
-    )  # fmt: skip
+        home=home.name,
+        far=region,
+        home_zone=home.zone.key,
+        far_zone="",
+        day=times[0],
+        times=times,
+        home_hour=hours,
+        far_hour=hours,
+        home_free=nobody,
+        far_free=nobody,
+        best_chance=nothing,
+        slots=(),
+        note=note,
+        calendar="",
+        paper=f"{note}\n",
+        days="",
+    )
 
 
 def suns_view(sites: Sites, choice: Choice, day: np.datetime64) -> SunsView:

@@ -19,7 +19,7 @@ from tui.app.side_panels import SidePanel, Spread
 from tui.app.state import State
 from tui.features.sked.view import CLOCK_ROWS, Clocks, Suns, SunsView, sked_sentences, suns_sentences
 from tui.kit import words
-from tui.kit.drawn import EntryPointed
+from tui.kit.canvas import EntryPointed
 
 if TYPE_CHECKING:
     from tui.features.sked.view import SkedView, Slot

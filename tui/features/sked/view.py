@@ -12,9 +12,8 @@ from propagation.base.units import BoolArray, FloatArray, TimeArray
 from propagation.wording import quantities as say
 from propagation.wording.quantities import clock, end_clock
 from tui.kit import text_flow, words
-from tui.kit.canvas import Canvas
+from tui.kit.canvas import Canvas, Drawn, EntryRows
 from tui.kit.day_view import SunDay
-from tui.kit.drawn import Drawn, EntryRows
 from tui.kit.glyphs import FILLS
 from tui.kit.marks import column_at, columns_of, put_hours, put_lane
 from tui.kit.theme import CHOSEN, KEY, QUIET, SKY_STEPS, SKYLIGHT, SOFT, STRONG, TEXT, TITLE

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file
+from propagation.base.files import is_file
 from propagation.wording import quantities as say
 from tui.app import clock, command_base, paths
 from tui.features.sky.fetching import MIRROR_VARIABLE, fetch_command, measured_shown
@@ -60,6 +60,15 @@ def add_parser(subparsers: Subparsers) -> None:
     )
     _output(fetch)
 
+    _add_set(actions)
+    _add_heard(actions)
+    beacons = actions.add_parser("beacons", help="which of the international beacons is on the air now")
+    command_base.add_station(beacons)
+    _output(beacons)
+
+
+def _add_set(actions: Subparsers) -> None:
+    """Options of `set`."""
     typed = actions.add_parser("set", help="type in what was heard on the air or is remembered")
     sun = typed.add_mutually_exclusive_group()
     sun.add_argument("--flux", type=command_base.number, metavar="N", help="10.7 cm solar flux in sfu")
@@ -85,6 +94,9 @@ def add_parser(subparsers: Subparsers) -> None:
     typed.add_argument("--forget", action="store_true", help="forget everything typed in")
     _output(typed)
 
+
+def _add_heard(actions: Subparsers) -> None:
+    """Options of `heard`."""
     heard = actions.add_parser("heard", help="say what you hear, or do not hear, and let the forecast follow")
     source = heard.add_mutually_exclusive_group()
     source.add_argument("--from", dest="place", metavar="TARGET", help="where the stations are")
@@ -103,10 +115,6 @@ def add_parser(subparsers: Subparsers) -> None:
     heard.add_argument("--forget", action="store_true", help="forget everything heard")
     command_base.add_station(heard)
     _output(heard)
-
-    beacons = actions.add_parser("beacons", help="which of the international beacons is on the air now")
-    command_base.add_station(beacons)
-    _output(beacons)
 
 
 def _output(parser: argparse.ArgumentParser) -> None:
@@ -131,8 +139,7 @@ def store() -> Store:
 
 
 def _show(args: argparse.Namespace) -> None:
-    from propagation.advice.measured_sky import measured_figures
-    from propagation.advice.sky_effects import sky_effects
+    from propagation.advice.sky import measured_figures, sky_effects
     from propagation.wording.sky import measured_sentences, sky_sentences
 
     time = clock.parse_time(args.time)
@@ -203,7 +210,7 @@ def _figures(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> 
 
 
 def _show_text(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> str:
-    from propagation.base.values import age_words
+    from propagation.base.text import age_words
 
     rows = _figures(state, time, result)
     width = max(len(row[0]) for row in rows)
@@ -262,9 +269,14 @@ def _set(args: argparse.Namespace) -> None:
         if args.flare is not None and xray is None:
             raise InputError(f"{args.flare!r} is no class of flare; write it as M2.3.")
         entry = HandEntry(
-            clock.parse_time(args.at), ssn=args.ssn, flux_sfu=args.flux, a_index=args.a, kp=args.k,
-            xray_w_m2=xray, protons_pfu=args.protons,
-        )  # fmt: skip
+            clock.parse_time(args.at),
+            ssn=args.ssn,
+            flux_sfu=args.flux,
+            a_index=args.a,
+            kp=args.k,
+            xray_w_m2=xray,
+            protons_pfu=args.protons,
+        )
         checked(entry)
         if entry.at > clock.now() + np.timedelta64(1, "D"):
             raise InputError(f"{fmt.iso(entry.at)} lies ahead: give a time up to now.")

@@ -19,7 +19,7 @@ from tui.app.side_panels import Spread
 from tui.app.state import State
 from tui.features.sky.view import Histories, MeasuredChart, outlook_sentences, sky_sentences, source_line
 from tui.kit import words
-from tui.kit.notes import Notes
+from tui.kit.lists import Notes
 from tui.kit.theme import SOFT
 from tui.kit.world import natural_rows
 

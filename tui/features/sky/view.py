@@ -11,8 +11,7 @@ from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
 from propagation.wording import quantities as say
 from propagation.wording.quantities import date
 from tui.kit import text_flow, words
-from tui.kit.canvas import Canvas
-from tui.kit.drawn import Drawn
+from tui.kit.canvas import Canvas, Drawn
 from tui.kit.glyphs import FILLS, SIGN_OF, SITE
 from tui.kit.theme import GAIN, LOSS, MARK, QUIET, SKYLIGHT, SOFT, STRONG, TEXT, WARN
 from tui.kit.world import NORTH, SOUTH, WIDEST, World

@@ -16,8 +16,7 @@ from propagation.station.station import Station
 from propagation.wording import quantities as say
 from tui.app.choice import FriendCard, Opening
 from tui.app.sites import Sites
-from tui.kit.station_words import describe
-from tui.kit.words import on_screen
+from tui.kit.words import describe, on_screen
 from tui.kit.world import MapView, chart_axes
 
 ROUTE_POINTS = 80

@@ -122,9 +122,14 @@ def _station_form(app: AppBase, path: str, title: str, note: str = "") -> None:
 
     suggest = station_form.suggest  # names for where a station is; looked up in the background
     sheet = FirstStep(
-        title, fields, station_form.check, note=note, suggest=suggest, guess=station_form.guesses,
+        title,
+        fields,
+        station_form.check,
+        note=note,
+        suggest=suggest,
+        guess=station_form.guesses,
         meant=station_form.meanings,
-    )  # fmt: skip
+    )
     app.push_screen(sheet, take)
 
 

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file
-from propagation.base.plain_text import one_line
+from propagation.base.files import is_file
+from propagation.base.text import one_line
 from tui.app import command_base, paths
 from tui.app.command_base import saved_friends
 

@@ -18,9 +18,8 @@ from tui.app.state import State
 from tui.features.stations import form as lists
 from tui.features.stations.answer import EntriesView
 from tui.kit import words
-from tui.kit.cards import Card, Cards
 from tui.kit.input_parsing import grid
-from tui.kit.notes import Notes
+from tui.kit.lists import Card, Cards, Notes
 from tui.kit.theme import SOFT
 from tui.kit.world import World, natural_rows
 

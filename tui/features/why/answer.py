@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from propagation.advice.recompute import Terminals
 from propagation.advice.why import Why, why
+from propagation.station.terminals import Terminals
 from propagation.wording.ledger import direction, lines, note, term_short
 from propagation.wording.quantities import sentence
 from propagation.wording.why import change_words, near_far_words, why_sentences

@@ -43,19 +43,16 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute and print."""
-    from dataclasses import replace
 
-    from propagation.advice.recompute import Terminals
     from propagation.advice.why import why
-    from propagation.signal.chances.forecast import day_times
+    from propagation.signal.chances.forecast import day_times, forecast
     from propagation.spectrum import bands
 
     band = bands.by_name(args.band)
     time = clock.parse_time(args.at)
     question = forecast_options.ask(args, day_times(time, 24.0))
-    result = forecast_options.forecast_of(question)
-    terminals = Terminals(replace(question.near, power_w=result.power_w), question.far)
-    found = why(result, terminals, result.band_index(band.name), 0)
+    result = forecast(question)
+    found = why(result, question.terminals, result.band_index(band.name), 0)
     lesson = [forecast_options.LEARNT] if question.learnt else []
     data = _data(result, found) | {"learnt": question.learnt}
     text = "\n".join([_text(result, found), *lesson])

@@ -18,7 +18,7 @@ from tui.app.state import State
 from tui.features.why.view import LedgerBars, Weights, why_sentences
 from tui.kit import words
 from tui.kit.hop import HopPicture, hop_sentences
-from tui.kit.notes import Notes
+from tui.kit.lists import Notes
 from tui.kit.theme import SOFT
 
 if TYPE_CHECKING:

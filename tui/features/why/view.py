@@ -10,8 +10,7 @@ import numpy as np
 from propagation.wording import quantities as say
 from propagation.wording.causes import short
 from tui.kit import words
-from tui.kit.canvas import Canvas
-from tui.kit.drawn import Drawn
+from tui.kit.canvas import Canvas, Drawn
 from tui.kit.glyphs import SIGN_OF
 from tui.kit.hop import HopView, hop_sentences
 from tui.kit.marks import put_bar, ramp_ink

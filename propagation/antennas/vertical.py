@@ -1,0 +1,272 @@
+"""Verticals over radials or a counterpoise, raised or on the ground; with or without a coil and top wires."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+
+from propagation.antennas import coil
+from propagation.antennas.solution import Solution
+from propagation.antennas.spec import MOUNT_COUNTERPOISE, AntennaSpec
+from propagation.antennas.thin_wire import Structure, Wire
+from propagation.antennas.wire_antenna import (
+    CLEAR_HEIGHT_M,
+    FREQUENCY_STEP,
+    WHIP_PIECES_PER_WAVE,
+    WIRE_PIECES_PER_WAVE,
+    Ports,
+    pattern,
+    pieces,
+    ports,
+    wavelength_m,
+)
+from propagation.geo.ground import PERFECT, Ground
+
+# Height of the axis of a radial laid on the ground [m] (ours): an insulated wire of 2 to 3 mm that touches
+# the soil here and there. It decides how slow the wave on the wire is, and so how near a quarter-wave radial
+# comes to a half-wave resonance, where few radials lose most. What supports it, all by other hands: a
+# velocity factor of about 0.5 on wires laid on soil (handbooks, quoted second hand; 0.55 follows here over
+# average earth, 0.74 at 2 cm), a field test of 4 to 60 radials, and the buried ones of Brown, Lewis and
+# Epstein (fixtures/antenna/ground_systems.csv). A wire held up by grass has its own radial_height_m.
+LYING_HEIGHT_M: Final = 0.003
+_CABLE_COUNTERPOISE_M: Final = 3.7  # m of cable, running down to the ground
+QUARTER_WAVE: Final = 0.25  # wavelengths, where no length is given
+
+
+def radial_length_m(spec: AntennaSpec, frequency_mhz: float) -> float:
+    """Length of each radial [m]: as given, else a quarter wave."""
+    return QUARTER_WAVE * wavelength_m(frequency_mhz) if spec.radial_m is None else spec.radial_m
+
+
+def lying_height_m(spec: AntennaSpec) -> float:
+    """Height of a radial's axis on the ground [m]; a thick one lies two of its radii up.
+
+    Thin-wire theory does not hold for a conductor nearer to the earth than its own thickness.
+    """
+    return max(LYING_HEIGHT_M, 2.0 * spec.radial_radius_mm / 1000.0)
+
+
+def counterpoise(spec: AntennaSpec, frequency_mhz: float, hub_height_m: float) -> Wire:
+    """The radials as one wire and its copies, from the hub outwards; the first points to `azimuth_deg`.
+
+    Without radials: what the mount gives, else the outside of the cable running down to the ground.
+    """
+    number, length, end_height = spec.radials, radial_length_m(spec, frequency_mhz), spec.radial_end_height_m
+    if number == 0:
+        if spec.mount in MOUNT_COUNTERPOISE:
+            number, length = MOUNT_COUNTERPOISE[spec.mount]
+            end_height = hub_height_m
+        else:
+            number, length, end_height = 1, _CABLE_COUNTERPOISE_M, CLEAR_HEIGHT_M
+    end_height = max(end_height, lying_height_m(spec))
+    drop = float(np.clip(hub_height_m - end_height, -0.95 * length, 0.95 * length))
+    reach = float(np.sqrt(length**2 - drop**2))
+    azimuth = np.deg2rad(spec.azimuth_deg)
+    return Wire(
+        start=(0.0, 0.0, hub_height_m),
+        end=(reach * float(np.sin(azimuth)), reach * float(np.cos(azimuth)), hub_height_m - drop),
+        radius_m=spec.radial_radius_mm / 1000.0,
+        segments=pieces(length, frequency_mhz, WIRE_PIECES_PER_WAVE, 8),
+        copies=number,
+    )
+
+
+FEED_ABOVE_HUB_M: Final = 0.045  # m, between the radials' hub and the gap: base bracket and lower coil end
+NO_COIL_OHM: Final = 0.5  # ohm; a reactance this small asks for no coil
+BASE_COIL_M: Final = 0.02  # m; a coil no higher than this on the radiator is at its base
+
+
+@dataclass(frozen=True)
+class VerticalWires:
+    """The wires of a vertical, with the unknowns that are the feed's and the coil's current."""
+
+    structure: Structure
+    feed: int
+    coil: int  # the same as the feed for a coil at the base
+    ring: int
+
+
+def vertical_wires(spec: AntennaSpec, ground: Ground, frequency_mhz: float, whip_m: float) -> VerticalWires:
+    """The vertical of a description as wires, with a radiator of a length [m]."""
+    mirror = ground.perfect and (spec.radials == 0 or spec.feed_height_m == 0.0)
+    base = 0.0 if mirror else max(spec.feed_height_m, lying_height_m(spec))
+    radius = spec.radius_mm / 1000.0
+    gap = min(FEED_ABOVE_HUB_M, 0.05 * whip_m)
+    split = spec.coil_height_m if spec.kind == "loaded vertical" else 0.0
+    split = split if BASE_COIL_M < split < 0.97 * whip_m else 0.0
+    heights = [0.0, gap, *([max(split, 2.0 * gap)] if split else []), whip_m]
+    parts: list[Wire] = [] if mirror else [counterpoise(spec, frequency_mhz, base)]
+    first = len(parts)
+    for low, high in pairwise(heights):
+        least = 1 if low == 0.0 else max(2, round(10 * (high - low) / whip_m))
+        count = 1 if low == 0.0 else pieces(high - low, frequency_mhz, WHIP_PIECES_PER_WAVE, least)
+        parts.append(Wire((0.0, 0.0, base + low), (0.0, 0.0, base + high), radius, count))
+    if spec.top_wires and spec.top_wire_m > 0.0:
+        parts.append(_top(spec, frequency_mhz, base + whip_m))
+    structure = Structure(tuple(parts), grounded=mirror)
+    feed = structure.unknown(first + 1, 0)
+    loaded = structure.unknown(first + 2, 0) if split else feed
+    rings = [wire.copies for wire in parts if not wire.on_axis]
+    return VerticalWires(structure, feed, loaded, min(rings, default=8))
+
+
+def _top(spec: AntennaSpec, frequency_mhz: float, height_m: float) -> Wire:
+    hang = np.deg2rad(spec.top_wire_angle_deg)
+    drop = min(spec.top_wire_m * float(np.sin(hang)), height_m - CLEAR_HEIGHT_M)
+    reach = float(np.sqrt(max(spec.top_wire_m**2 - drop**2, 1e-6)))
+    count = pieces(spec.top_wire_m, frequency_mhz, WIRE_PIECES_PER_WAVE, 4)
+    end = (0.0, reach, height_m - drop)
+    return Wire((0.0, 0.0, height_m), end, spec.radial_radius_mm / 1000.0, count, spec.top_wires)
+
+
+def _ports(built: VerticalWires, frequency_mhz: float, ground: Ground) -> Ports:
+    at = (built.feed,) if built.coil == built.feed else (built.feed, built.coil)
+    return ports(built.structure, at, frequency_mhz, ground)
+
+
+def _input(found: Ports, load: complex) -> complex:
+    """Impedance at the feed with the coil's impedance in its place [ohm]."""
+    z = found.impedance
+    if z.shape[0] == 1:
+        return complex(z[0, 0]) + load
+    return complex(z[0, 0] - z[0, 1] * z[1, 0] / (z[1, 1] + load))
+
+
+def _bare(found: Ports) -> complex:
+    return _input(found, 0.0)
+
+
+def needed_reactance_ohm(found: Ports, quality: float) -> float | None:
+    """The coil's series reactance [ohm] that makes the feed's reactance zero; None where no coil does."""
+    z = found.impedance
+    if z.shape[0] == 1:
+        reactance = -float(z[0, 0].imag)
+        return reactance if reactance >= 0.0 else None
+    # With s = Z22 + XL (1/Q + j): Im(Z11 - Z12^2 / s) = 0, a quadratic in XL.
+    a, b = float(z[0, 0].imag), complex(z[0, 1] * z[1, 0])
+    r, x, d = float(z[1, 1].real), float(z[1, 1].imag), 1.0 / quality
+    square = a * (1.0 + d * d)
+    linear = 2.0 * a * (r * d + x) - b.imag * d + b.real
+    constant = a * (r * r + x * x) - b.imag * r + b.real * x
+    roots = np.roots([square, linear, constant])
+    real = [float(root.real) for root in roots if abs(root.imag) < 1e-6 * abs(root) and root.real >= 0.0]
+    return min(real) if real else None
+
+
+def solve_vertical(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
+    """The vertical on one frequency [MHz].
+
+    A loaded vertical is tuned by its coil and then matched without loss; where it is too long for that a
+    lossless series capacitor is assumed, and above 30 MHz the radiator is telescoped down to resonance. A
+    plain vertical is fed directly by its line, and cut to resonance where no length is given. The loss of
+    the connections is counted in series with the feed.
+    """
+    loaded = spec.kind == "loaded vertical"
+    whip_m = spec.whip_m
+    if frequency_mhz > 30.0:
+        whip_m = min(whip_m, resonant_length_m(spec, ground, frequency_mhz))
+    if not loaded and spec.radiator_m is None:
+        whip_m = resonant_length_m(spec, ground, frequency_mhz)
+    built = vertical_wires(spec, ground, frequency_mhz, whip_m)
+    found = _ports(built, frequency_mhz, ground)
+    bare = _bare(found)
+    wanted = needed_reactance_ohm(found, spec.coil_q) if loaded else None
+    if wanted is not None and wanted < NO_COIL_OHM:
+        wanted = None
+    tuning = coil.tuned(wanted or 0.0, frequency_mhz, spec.coil_q, spec.coil_self_capacitance_pf)
+    in_range = True
+    if spec.coil_uh_max is not None and tuning.inductance_uh > spec.coil_uh_max:
+        in_range = False
+        omega = 2.0 * np.pi * frequency_mhz
+        most = omega * spec.coil_uh_max
+        most = most / (1.0 - omega * 1e-6 * spec.coil_self_capacitance_pf * most)
+        tuning = coil.tuned(most, frequency_mhz, spec.coil_q, spec.coil_self_capacitance_pf)
+    load = complex(tuning.resistance_ohm, tuning.reactance_ohm)
+    joints = spec.connection_loss_ohm
+    seen = _input(found, load) + joints
+    if found.impedance.shape[0] == 1:
+        currents, in_coil = found.currents[:, 0], 1.0
+    else:
+        z = found.impedance
+        ratio = -z[1, 0] / (z[1, 1] + load)
+        currents = found.currents[:, 0] + ratio * found.currents[:, 1]
+        in_coil = float(abs(ratio))
+    radiated = pattern(built.structure, currents, seen.real, frequency_mhz, ground, built.ring)
+    coil_share = tuning.resistance_ohm * in_coil**2 / seen.real
+    elsewhere = 1.0 - coil_share - joints / seen.real  # into the sky and the earth
+    efficiency = elsewhere if ground.perfect else min(radiated.efficiency(), elsewhere)
+    sky = efficiency / elsewhere
+    notes = []
+    if not in_range:
+        notes.append(f"The coil's {spec.coil_uh_max:g} uH do not reach this band; a longer radiator would.")
+    elif loaded and wanted is None and seen.imag > 1.0:
+        notes.append("The radiator is longer than resonance here: shorten it, or put a capacitor in series.")
+    return Solution(
+        frequency_mhz=frequency_mhz,
+        pattern=radiated,
+        efficiency=efficiency,
+        radiation_resistance_ohm=bare.real * sky,
+        ground_loss_ohm=bare.real * (1.0 - sky) + joints,
+        connection_ohm=joints,
+        connection_share=joints / seen.real,
+        reactance_ohm=bare.imag,
+        coil_loss_ohm=tuning.resistance_ohm,
+        coil_uh=tuning.inductance_uh if loaded and wanted else None,
+        coil_share=coil_share,
+        coil_current_ratio=in_coil,
+        coil_reactance_ohm=tuning.reactance_ohm,
+        tuned_resistance_ohm=seen.real,
+        slope=lambda: _slope(spec, built, ground, frequency_mhz, tuning, seen),
+        mirror=lambda: _mirror(built, frequency_mhz, load),
+        load_ohm=complex(50.0) if in_range and loaded else seen,
+        matched=in_range and loaded,
+        whip_m=whip_m,
+        in_range=in_range,
+        notes=tuple(notes),
+    )
+
+
+def _slope(
+    spec: AntennaSpec,
+    built: VerticalWires,
+    ground: Ground,
+    frequency_mhz: float,
+    tuning: coil.Tuned,
+    seen: complex,
+) -> float:
+    """f dX/df at the feed with the coil as set, and with a series capacitor where one is assumed [ohm]."""
+    higher = frequency_mhz * (1.0 + FREQUENCY_STEP)
+    found = _ports(built, higher, ground)
+    load = complex(tuning.resistance_ohm, tuning.reactance_ohm + FREQUENCY_STEP * tuning.slope_ohm)
+    series_capacitor = abs(seen.imag) if spec.kind == "loaded vertical" else 0.0
+    return (_input(found, load).imag - seen.imag) / FREQUENCY_STEP + series_capacitor
+
+
+def _mirror(built: VerticalWires, frequency_mhz: float, load: complex) -> float:
+    """Radiation resistance at the feed [ohm] of the same wires, coil in place but lossless, over a mirror."""
+    found = _ports(built, frequency_mhz, PERFECT)
+    return _input(found, 1j * load.imag).real
+
+
+@lru_cache(maxsize=256)
+def resonant_length_m(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> float:
+    """The radiator length [m], near a quarter wave, that needs neither coil nor capacitor."""
+    quarter = 74.9481 / frequency_mhz
+    lengths = [0.93 * quarter, 0.99 * quarter]
+    reactances = [
+        _bare(_ports(vertical_wires(spec, ground, frequency_mhz, length), frequency_mhz, ground)).imag
+        for length in lengths
+    ]
+    for _ in range(4):
+        step = reactances[-1] * (lengths[-1] - lengths[-2]) / (reactances[-1] - reactances[-2])
+        length = float(np.clip(lengths[-1] - step, 0.5 * quarter, 1.3 * quarter))
+        lengths.append(length)
+        built = vertical_wires(spec, ground, frequency_mhz, length)
+        reactances.append(_bare(_ports(built, frequency_mhz, ground)).imag)
+        if abs(reactances[-1]) < 0.2 or lengths[-1] == lengths[-2]:
+            break
+    return lengths[-1]

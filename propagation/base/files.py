@@ -1,0 +1,362 @@
+"""Reading and writing files: ordinary files only, whole or not at all, one writer at a time.
+
+Reading: a pipe can make a reader wait for ever, and a device can deliver without end, so both are refused
+before a byte is read. Every refusal is one sentence.
+
+Writing: a new file gets a name of its own next to its target (`.NAME.*.new`), is flushed to the disk, and
+replaces the target in one step; a crash at any moment leaves the old content or the new one. The new file is
+locked while it is written, so that one without a lock is known to be left over from a crash and can be swept.
+Reading, changing and writing happen under a lock (`locked`), so that two programs never undo each other's
+change. A file of another program is never replaced unasked.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import secrets
+import stat
+import time
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
+from typing import BinaryIO, Final
+
+from propagation.base.errors import InputError
+
+
+def open_binary(path: Path | str) -> BinaryIO:
+    """The file opened for reading bytes. InputError for what is missing, unreadable or no ordinary file."""
+    shown = repr(str(path))
+    try:
+        _refuse_unless_ordinary(os.stat(path).st_mode, shown)
+        # between the look and the opening the file may have been replaced: never wait, and look again
+        flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+        file = os.fdopen(os.open(path, flags | getattr(os, "O_CLOEXEC", 0)), "rb")
+    except FileNotFoundError:
+        raise InputError(f"There is no file {shown}.") from None
+    except (OSError, ValueError) as error:  # ValueError: a NUL character in the name
+        raise InputError(f"{shown} cannot be read: {reason_of(error)}.") from None
+    try:
+        _refuse_unless_ordinary(os.fstat(file.fileno()).st_mode, shown)
+    except BaseException:
+        file.close()
+        raise
+    return file
+
+
+def read_whole(path: Path | str, most_bytes: int, too_large: str) -> bytes:
+    """The bytes of a file of at most `most_bytes`; InputError otherwise.
+
+    too_large: the end of the sentence "FILE is larger than N kB; ...".
+    """
+    with open_binary(path) as file:
+        try:
+            data = file.read(most_bytes + 1)
+        except OSError as error:
+            raise InputError(f"{str(path)!r} cannot be read: {reason_of(error)}.") from None
+    if len(data) > most_bytes:
+        size = f"{most_bytes // 1000} kB" if most_bytes < 10_000_000 else f"{most_bytes // 1_000_000} MB"
+        raise InputError(f"{str(path)!r} is larger than {size}; {too_large}.")
+    return data
+
+
+def reason_of(error: OSError | ValueError) -> str:
+    """Why a file could not be used, in a few words without the path."""
+    if isinstance(error, OSError):
+        return error.strerror or type(error).__name__
+    return "its name holds a character that no file name can hold"
+
+
+def is_file(path: Path | str) -> bool:
+    """Whether there is something under that name; False also for a name that no file can have.
+
+    InputError where the folder it would be in may not be looked into.
+    """
+    try:
+        os.stat(path)
+    except (FileNotFoundError, NotADirectoryError, ValueError):
+        return False
+    except OSError as error:
+        raise InputError(f"{str(path)!r} cannot be read: {reason_of(error)}.") from None
+    return True
+
+
+def _refuse_unless_ordinary(mode: int, shown: str) -> None:
+    if stat.S_ISDIR(mode):
+        raise InputError(f"{shown} is a folder; give the file inside it.")
+    if not stat.S_ISREG(mode):
+        raise InputError(f"{shown} is a pipe or a device, not a file; save its content in a file first.")
+
+
+try:
+    from fcntl import LOCK_EX, LOCK_NB, flock
+
+    HAS_LOCKS: bool = True
+except ImportError:  # Windows: a file that is open there cannot be removed, which serves as well
+    HAS_LOCKS = False
+
+NEW: Final = ".new"
+LOCK: Final = ".lock"
+LOOK_BYTES: Final = 4096  # bytes at the beginning of a file in which this program's mark is looked for
+LONGEST_WAIT_S: Final = 5.0  # s, for another program to finish its change (ours)
+_STEP_S: Final = 0.02  # s, between two tries
+_NOT_FOLLOWED: Final = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
+_LEFTOVER: Final = re.compile(r"\..+\.[0-9a-z_]{1,16}(?:\.new|\.part)|\..+\.lock|tmp[0-9a-z_]{8}")
+
+
+class TakenError(InputError):
+    """A file that this program did not write has the name `path`."""
+
+    def __init__(self, message: str, path: str) -> None:
+        super().__init__(message)
+        self.path = path
+
+
+class LockedError(InputError):
+    """Another program is changing the file and did not finish in time."""
+
+
+def replace_file(path: Path | str, data: bytes, rights: int = 0o600) -> None:
+    """Put a file in the place of whatever has that name, in one step. Missing folders are made; OSError.
+
+    rights: of a file that was not there before; one that was keeps its own. A symbolic link of that name is
+    itself replaced, and what it points to is left alone.
+    """
+    _put(Path(path), data, os.replace, rights)
+
+
+def create_file(path: Path | str, data: bytes) -> None:
+    """Put a new file where none is. FileExistsError where there is one; other OSError as they come."""
+    _put(Path(path), data, _move_if_free, 0o666)
+
+
+def append(path: Path | str, data: bytes, begin: bytes = b"", mend: bytes = b"\n") -> None:
+    """Add a whole piece to the end of a file and bring it to the disk; `begin` comes first in a new one.
+
+    One write under a lock of the file itself. A file that was cut off in the middle of a piece, and so has no
+    line end, gets `mend` first, so that the new piece stands whole. Missing folders are made; OSError.
+    """
+    target = Path(path)
+    target.parent.mkdir(parents=True, exist_ok=True)
+    handle = os.open(target, os.O_RDWR | os.O_APPEND | os.O_CREAT | _NOT_FOLLOWED, 0o600)
+    try:
+        for _ in range(max(round(LONGEST_WAIT_S / _STEP_S), 1)):
+            if _lock(handle):
+                break
+            time.sleep(_STEP_S)
+        size = os.fstat(handle).st_size
+        if not size:
+            data = begin + data
+        elif os.pread(handle, 1, size - 1) != b"\n":
+            data = mend + data
+        written = 0
+        while written < len(data):
+            written += os.write(handle, data[written:])
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def export(
+    path: Path | str,
+    data: bytes,
+    marks: Iterable[bytes] = (),
+    *,
+    force: bool = False,
+    remedy: str = "",
+    folders: bool = False,
+) -> None:
+    """Write a file the operator named. TakenError, with the `remedy`, where another file has that name.
+
+    marks: texts near the beginning by which files of this program are known, which are replaced. folders:
+    make the folders that are missing.
+    """
+    target = Path(path)
+    if not folders and not is_file(target.parent):
+        raise InputError(f"{str(path)!r} cannot be written: there is no folder {str(target.parent)!r}.")
+    try:
+        try:
+            create_file(target, data)
+        except FileExistsError:
+            if not (force or _has_mark(target, marks)):
+                hint = f"; {remedy}" if remedy else ""
+                sentence = f"There is a file {str(path)!r} already, and it stays{hint}."
+                raise TakenError(sentence, str(path)) from None
+            if target.is_dir():
+                raise InputError(f"{str(path)!r} is a folder; name a file inside it.") from None
+            replace_file(target, data, 0o666)
+    except (OSError, ValueError) as error:
+        raise InputError(f"{str(path)!r} cannot be written: {reason_of(error)}.") from None
+
+
+@contextlib.contextmanager
+def locked(path: Path | str, longest_wait_s: float = LONGEST_WAIT_S) -> Iterator[None]:
+    """Nobody else changes that file inside the `with`. LockedError where its turn does not come in time.
+
+    The lock is a file `.NAME.lock` beside it that is there only as long as it is held. Where the disk knows
+    no locks there is none, and the work is done without.
+    """
+    target = Path(path)
+    place = target.with_name(f".{target.name}{LOCK}")
+    handle: int | None = None
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        for _ in range(max(round(longest_wait_s / _STEP_S), 1)):
+            handle = _try_lock(place)
+            if handle is not None:
+                break
+            time.sleep(_STEP_S)
+        else:
+            raise LockedError(f"{str(path)!r} is being changed by another program; try again in a moment.")
+    except (OSError, ValueError) as error:
+        raise InputError(f"{str(path)!r} cannot be written: {reason_of(error)}.") from None
+    try:
+        yield
+    finally:
+        if handle >= 0:
+            with contextlib.suppress(OSError):
+                os.unlink(place)
+            os.close(handle)
+
+
+def sweep(folder: Path | str) -> int:
+    """Remove what crashes left in a folder of this program; how many files that were. Never fails."""
+    removed = 0
+    with contextlib.suppress(OSError, ValueError):
+        for name in os.listdir(folder):
+            if _LEFTOVER.fullmatch(name) and _removed_if_left(Path(folder) / name):
+                removed += 1
+    return removed
+
+
+def _put(target: Path, data: bytes, move: Callable[[Path, Path], None], rights: int) -> None:
+    target.parent.mkdir(parents=True, exist_ok=True)
+    for _ in range(3):
+        handle, temporary = _begin(target, rights)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+                move(temporary, target)
+            break
+        except FileNotFoundError:  # swept by another program before it was locked
+            if not target.parent.is_dir():
+                raise
+        finally:
+            temporary.unlink(missing_ok=True)
+    else:
+        raise FileNotFoundError(2, "the new file was taken away three times", str(target))
+    _to_disk(target.parent)
+
+
+def _begin(target: Path, rights: int) -> tuple[int, Path]:
+    """A new, locked, empty file beside the target, with the target's rights where there is one."""
+    usual = rights
+    with contextlib.suppress(OSError):
+        found = os.lstat(target)
+        if stat.S_ISREG(found.st_mode):
+            rights = stat.S_IMODE(found.st_mode) & 0o777
+    short = target.name[:100]  # a file name has 255 bytes at most
+    temporary = target.with_name(f".{short}.{secrets.token_hex(5)}{NEW}")
+    handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _NOT_FOLLOWED, rights)
+    _lock(handle)
+    if rights != usual and hasattr(os, "fchmod"):
+        with contextlib.suppress(OSError):
+            os.fchmod(handle, rights)
+    return handle, temporary
+
+
+def _move_if_free(temporary: Path, target: Path) -> None:
+    """Give the file its name unless the name is taken."""
+    try:
+        os.link(temporary, target, follow_symlinks=False)
+    except FileExistsError:
+        raise
+    except (OSError, NotImplementedError):  # a disk without links, as many memory sticks are
+        handle = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _NOT_FOLLOWED, 0o666)
+        os.close(handle)
+        os.replace(temporary, target)
+
+
+def _to_disk(folder: Path) -> None:
+    """The folder's own entry too, so that a power cut does not take the new name away."""
+    if not HAS_LOCKS:
+        return
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def _lock(handle: int) -> bool:
+    """Take the lock of an open file; False where another holds it. True where the disk knows no locks."""
+    if not HAS_LOCKS:
+        return True
+    try:
+        flock(handle, LOCK_EX | LOCK_NB)
+    except BlockingIOError:
+        return False
+    except OSError:
+        return True
+    return True
+
+
+def _try_lock(place: Path) -> int | None:
+    """The lock file opened and locked; None where another program has it."""
+    if not HAS_LOCKS:
+        try:
+            return os.open(place, os.O_RDWR | os.O_CREAT | os.O_EXCL | _NOT_FOLLOWED, 0o600)
+        except (FileExistsError, PermissionError):
+            with contextlib.suppress(OSError):
+                os.unlink(place)  # succeeds only where its owner is gone
+            return None
+    handle = os.open(place, os.O_RDWR | os.O_CREAT | _NOT_FOLLOWED, 0o600)
+    if _lock(handle) and _is_still(handle, place):
+        return handle
+    os.close(handle)
+    return None
+
+
+def _is_still(handle: int, place: Path) -> bool:
+    """Whether the open file is the one that has the name: it may have been removed in between."""
+    try:
+        return os.path.samestat(os.fstat(handle), os.lstat(place))
+    except OSError:
+        return False
+
+
+def _removed_if_left(place: Path) -> bool:
+    """Remove a file that nobody is writing."""
+    try:
+        if not stat.S_ISREG(os.lstat(place).st_mode):
+            return False
+        handle = os.open(place, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | _NOT_FOLLOWED)
+        try:
+            if not (_lock(handle) and _is_still(handle, place)):
+                return False
+            if HAS_LOCKS:
+                os.unlink(place)
+        finally:
+            os.close(handle)
+        if not HAS_LOCKS:
+            os.unlink(place)
+    except OSError:
+        return False
+    return True
+
+
+def _has_mark(target: Path, marks: Iterable[bytes]) -> bool:
+    """Whether an ordinary file, not a link, begins like one of this program."""
+    try:
+        if not stat.S_ISREG(os.lstat(target).st_mode):
+            return False
+        handle = os.open(target, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | _NOT_FOLLOWED)
+    except OSError:
+        return False
+    with os.fdopen(handle, "rb") as file:
+        head = file.read(LOOK_BYTES)
+    return any(mark in head for mark in marks)

@@ -1,0 +1,1 @@
+"""Help: what the program is, its keys, commands, files and limits."""

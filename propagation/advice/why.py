@@ -9,12 +9,14 @@ import numpy as np
 
 from propagation.advice.cause_weights import Reasons, Weighted, reasons
 from propagation.advice.events import BARELY, Event, event_at
-from propagation.advice.ledger import Ledger, ledger
+from propagation.advice.ledger import Ledger, ledger_of
 from propagation.advice.near_far import NearFar, near_and_far
+from propagation.advice.recompute import compute, one_cell
 from propagation.advice.region_chance import chance as chances
 from propagation.advice.region_chance import outlook
 from propagation.advice.what_if import Change, changes
 from propagation.signal.chances.forecast import ROUTES, Forecast
+from propagation.signal.losses.crossing_losses import CrossingLoss, crossing_losses
 from propagation.signal.rays.causes import CAUSES, EVENTS, Cause
 from propagation.station.terminals import Terminals
 
@@ -28,6 +30,7 @@ class Why:
 
     wanted: contacts asked of a region, 0 for a place. limit: what the band's lane says, "open" from 5 days in
     10: the largest single loss. event: the flare or proton event that takes the band or costs it something.
+    crossings: losses of the ledger's ray path at every crossing of the D and E layers, empty without hops.
     """
 
     band: str
@@ -43,6 +46,7 @@ class Why:
     changes: tuple[Change, ...]
     near_far: NearFar | None
     event: Event | None = None
+    crossings: tuple[CrossingLoss, ...] = ()
 
     @property
     def causes(self) -> tuple[Weighted, ...]:
@@ -109,6 +113,7 @@ def why(
     found = reasons(result, terminals, band, time)
     chance = chance_of(result, band, time)
     limit: Cause = CAUSES[int(outlook(result).limit[time, band])]
+    cell = compute(result, terminals, one_cell(point, route, band, [result.times[time]]), keep_ray_paths=True)
     return Why(
         band=result.bands[band].name,
         time=result.times[time],
@@ -118,9 +123,10 @@ def why(
         limit=limit,
         route=ROUTES[route],
         place=result.target.labels[point],
-        ledger=ledger(result, terminals, point, route, band, result.times[time]),
+        ledger=ledger_of(cell),
         reasons=found,
         changes=changes(result, terminals, band, time) if what_if else (),
         near_far=near_and_far(result, terminals, band, time) if near_far else None,
         event=event_at(result, terminals, band, time, blamed=_blames_event(found)),
+        crossings=crossing_losses(cell.path),
     )

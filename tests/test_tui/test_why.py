@@ -181,3 +181,38 @@ def test_bad_input_is_one_sentence(bandwhen: Run, arguments: list[str], words: l
     last = answer.err.strip().splitlines()[-1]
     for word in words:
         assert word in last
+
+
+ON_20_M = ("why", "--to", "GF15", "--band", "20m", "--at", "2026-03-20T15:00Z", "--ssn", "100", "--kp", "2")
+HOPS = (*ON_20_M, "--hops")
+
+
+def test_hops_sum_to_the_ledger(bandwhen: Run) -> None:
+    """Rows of --json sum to the ledger's absorption; text and sentences give the same sum."""
+    why = bandwhen(*HOPS, "--json").json
+    ledger = {row["term"]: -row["db"] for row in why["ledger"]}
+    absorbed = sum(row["absorption_db"] for row in why["hops"])
+    np.testing.assert_allclose(absorbed, ledger["absorption in the D and E layers"], atol=0.01)
+    np.testing.assert_allclose(
+        sum(row["ground_reflection_db"] for row in why["hops"]),
+        ledger["reflections at the ground"],
+        atol=0.01,
+    )
+    text, plain = bandwhen(*HOPS).out, bandwhen(*HOPS, "--plain").out
+    assert f"Hop by hop from here, by {why['way']}:" in text
+    sums = next(line.split() for line in text.splitlines() if line.split()[:1] == ["sum"])
+    assert sums[1] == f"{absorbed:.1f}"
+    assert f"All hops of {why['way']}: absorption {absorbed:.1f} dB" in plain
+    assert plain.count("the horizon, foE") == len(why["hops"])
+
+
+def test_without_the_option_there_are_no_hops(bandwhen: Run) -> None:
+    assert "hops" not in bandwhen(*ON_20_M, "--json").json
+    assert "Hop by hop" not in bandwhen(*ON_20_M).out
+
+
+@pytest.mark.parametrize(("to", "why"), [("Japan", "No single hops"), ("-29.8,29.6", "No hops")])
+def test_a_signal_without_hops_is_said_to_have_none(bandwhen: Run, to: str, why: str) -> None:
+    options = ("why", "--to", to, "--band", "20m", "--at", "2026-03-20T15:00Z", "--hops")
+    assert why in bandwhen(*options).out
+    assert bandwhen(*options, "--json").json["hops"] == []

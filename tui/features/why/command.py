@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 WIDTH: Final = 100  # columns of the text
 BAR: Final = 20  # signs of a cause's bar at full weight
+LEFT_COLUMNS: Final = 4  # of the table of hops, written from the left; figures follow
 LEAST_WEIGHT: Final = 0.005  # a cause of less weight has no line
 
 
@@ -40,6 +41,11 @@ def add_parser(subparsers: Subparsers) -> None:
         metavar="T",
         help="UTC, as 2026-03-20T12:00Z (default: now)",
     )
+    parser.add_argument(
+        "--hops",
+        action="store_true",
+        help="add a row for each crossing of the D and E layers: place, sun, foE, absorption",
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -56,8 +62,14 @@ def run(args: argparse.Namespace) -> int:
     found = why(result, question.terminals, result.band_index(band.name), 0)
     lesson = [forecast_options.LEARNT] if question.learnt else []
     data = _data(result, found) | {"learnt": question.learnt}
-    text = "\n".join([_text(result, found), *lesson])
-    command_base.answer(args, data, text, "\n".join([_plain(result, found), *lesson]))
+    text, plain = [_text(result, found)], [_plain(result, found)]
+    if args.hops:
+        from propagation.wording.hops import hop_sentences
+
+        data["hops"] = _hops_data(found)
+        text += ["", *_hops_text(found)]
+        plain += hop_sentences(found.crossings, found.ledger.mode)
+    command_base.answer(args, data, "\n".join([*text, *lesson]), "\n".join([*plain, *lesson]))
     return 0
 
 
@@ -138,6 +150,42 @@ def _experience_data(found: Experience) -> dict[str, object]:
         "all_hours": all_hours,
         "all_error_db": all_error_db,
     }
+
+
+def _hops_data(found: Explanation) -> list[dict[str, object]]:
+    return [
+        {
+            "hop": row.hop,
+            "layer": row.layer,
+            "way": row.way,
+            "distance_km": row.distance_km,
+            "lat_deg": row.lat_deg,
+            "lon_deg": row.lon_deg,
+            "sun_elevation_deg": 90.0 - row.zenith_deg,
+            "foe_mhz": row.foe_mhz,
+            "absorption_db": row.absorption_db,
+            "event_db": row.event_db,
+            "ground_reflection_db": row.reflection_db,
+        }
+        for row in found.crossings
+    ]
+
+
+def _hops_text(found: Explanation) -> list[str]:
+    from propagation.wording import hops
+
+    if not found.crossings:
+        return [hops.without_hops(found.ledger.mode)]
+    rows = hops.table(found.crossings)
+    wide = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    lines = [
+        "  ".join(
+            text.ljust(width) if i < LEFT_COLUMNS else text.rjust(width)
+            for i, (text, width) in enumerate(zip(row, wide, strict=True))
+        )
+        for row in rows
+    ]
+    return [f"{hops.heading(found.ledger.mode)}:", *(f"  {line}".rstrip() for line in lines)]
 
 
 def _heading(result: Forecast, found: Explanation) -> str:

@@ -61,8 +61,8 @@ def _everywhere(name: str, on_air: float, edges: FrequencySpan, segments: Segmen
     return Band(name, on_air, (edges, edges, edges), (segments, segments, segments), note)
 
 
-# Edges from memory of Article 5, segments from memory of the regional band plans, all in MHz. The first number
-# of a band is `on_air`: common practice, no source; of all twelve they sum to one.
+# Edges from memory of Article 5, segments from memory of the regional band plans, all in MHz. The first
+# number of a band is `on_air`: common practice, no source; of all twelve they sum to one.
 BANDS: Final[tuple[Band, ...]] = (
     Band(
         "160m",

@@ -70,7 +70,7 @@ def run_log() -> None:
         "power_w": 50.0 * one, "frequency_mhz": 14.2 * one, "far_power_w": np.nan * one, "need_db": 0.0 * one,
         "direction": np.zeros(1, dtype=np.int64),
     })  # fmt: skip
-    state = expected._Asked(entries, END, END, STATION, SUN, expected.Effects())
+    state = expected._Circuits(entries, END, END, STATION, SUN, expected.Effects())
     expected._block(state, np.array([0]), np.array([THERE.lat_deg]), np.array([THERE.lon_deg]))
 
 

@@ -44,9 +44,9 @@ from servers import SERVERS, serving  # noqa: E402
 from test_output import ABSURD, _options  # noqa: E402
 
 from propagation.base.errors import BandwhenError  # noqa: E402
-from propagation.base.plain_text import one_line  # noqa: E402
-from propagation.base.safe_write import sweep  # noqa: E402
+from propagation.base.files import sweep  # noqa: E402
 from propagation.base.store import Store  # noqa: E402
+from propagation.base.text import one_line  # noqa: E402
 from propagation.space_weather.sources.feeds import fetch_all  # noqa: E402
 from propagation.space_weather.state import hand_entry  # noqa: E402
 from propagation.station import friends, station  # noqa: E402
@@ -403,7 +403,8 @@ def wound(name: str, chance: random.Random) -> None:
 
 def random_keys(count: int, name: str) -> dict[str, Any]:
     """Random keys on the screens with the engine itself, in a home of their own; name: the file corrupted."""
-    from walks import Spree, hostile_home, on, settled, spree, walk
+    from quiet import settled
+    from walks import Spree, hostile_home, on, spree, walk
 
     os.environ["BANDWHEN_HOME"] = tempfile.mkdtemp()
     os.chdir(os.environ["BANDWHEN_HOME"])

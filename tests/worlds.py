@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from propagation.base.units import TimeArray
 from propagation.geo.places import resolve
 from propagation.signal.chances.forecast import Forecast, day_times, forecast
 from propagation.signal.chances.request import Request
@@ -23,6 +24,11 @@ DEMO = ROOT / "fixtures" / "demo" / "station.toml"
 def demo() -> station.Station:
     """The station the demo shows: a ridge, a loaded vertical, 50 W or less."""
     return station.load(DEMO)
+
+
+def request_for(times: TimeArray, state: Conditions) -> Request:
+    """The demo station's request for anybody at some times."""
+    return Request(demo(), resolve("anyone"), times, state)
 
 
 def forecast_of(

@@ -1,24 +1,24 @@
-"""What a change at the antenna is worth: the hours of contact of the same day, forecast again with it.
+"""Worth of a day with an antenna or at a place: hours of contact, and which of two is better.
 
-`antennas.improvements` says what a change brings in decibels; a decibel is worth much on a band that just
-fails and nothing on one that is dead or easy. This is the judge it can be given.
+`antennas.improvements` gives a change in decibels. A decibel is worth much on a band that just fails and
+nothing on a dead or an easy one, so the day is forecast again with the change.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
-from typing import Final
+from dataclasses import dataclass, replace
+from typing import Final, Literal
 
 import numpy as np
 
-from propagation.advice.region_chance import chance
+from propagation.advice.recompute import request_of
+from propagation.advice.region_chance import chance, outlook
 from propagation.advice.windows import Window, find_windows
-from propagation.antennas.improvements import Evaluate, Outlook
+from propagation.antennas.improvements import DayWorth, Evaluate
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import Forecast, forecast
-from propagation.signal.chances.request import Request
 from propagation.station.terminals import Terminals, own_terminal
 
 MOST_TIMES: Final = 25  # times that will do for the sum of a day: hourly
@@ -40,25 +40,63 @@ def worth_of(result: Forecast, terminals: Terminals, say: Callable[[Window | Non
     """
     times = result.times[:: max(1, len(result.times) // (MOST_TIMES - 1))]
 
-    def evaluate(spec: AntennaSpec, line: FeedlineSpec) -> Outlook:
+    def evaluate(spec: AntennaSpec, line: FeedlineSpec) -> DayWorth:
         station = replace(result.station, antenna=spec, feedline=line)
         own = replace(
             own_terminal(station), power_w=terminals.near.power_w, offset_db=terminals.near.offset_db
         )
         again = forecast(
-            Request(
-                station,
-                result.target,
-                times,
-                result.conditions,
-                mode=result.mode.name,
-                bands=result.bands,
-                effects=result.effects,
-                near=own,
-                far=terminals.far,
-            )
+            replace(request_of(result, Terminals(own, terminals.far)), station=station, times=times)
         )
         windows = find_windows(again, Terminals(own, terminals.far), explained=False).windows
-        return Outlook(contact_hours(again), say(windows[0] if windows else None))
+        return DayWorth(contact_hours(again), say(windows[0] if windows else None))
 
     return evaluate
+
+
+ALIKE_HOURS: Final = 0.25  # h of contact under which two antennas are told to be alike (ours)
+ALIKE_PART: Final = 0.05  # part of the better one's under which they are (ours)
+
+
+@dataclass(frozen=True, eq=False)
+class Worth:
+    """What a day is worth with an antenna; B bands.
+
+    hours: hours of contact to be expected, on the best band of each moment. contacts: with a region, how
+    many, by the rate of the best band; None for a place. best (B,): highest chance of the day. band_hours
+    (B,): the hours of contact with that band alone.
+    """
+
+    hours: float
+    contacts: float | None
+    best: FloatArray
+    band_hours: FloatArray
+
+
+def worth(result: Forecast) -> Worth:
+    """What the day of a forecast is worth."""
+    odds = chance(result)
+    step_hours = np.diff((result.times - result.times[0]) / np.timedelta64(3600, "s"))
+    people = outlook(result).people
+    contacts = None
+    if people is not None:
+        rate = np.where(result.usable[None, :], people.rate, 0.0).max(axis=1)
+        contacts = float(np.sum((rate[1:] + rate[:-1]) / 2.0 * step_hours))
+    band_hours = np.sum((odds[1:] + odds[:-1]) / 2.0 * step_hours[:, None], axis=0)
+    return Worth(contact_hours(result), contacts, odds.max(axis=0), band_hours)
+
+
+def better(one: Worth, other: Worth) -> Literal[0, 1] | None:
+    """Which of two is the better, 0 or 1; None where the day hardly tells them apart.
+
+    With a region the contacts decide, with a place the hours.
+    """
+    if one.contacts is not None and other.contacts is not None:
+        a, b = one.contacts, other.contacts
+        alike = ALIKE_PART * max(a, b)
+    else:
+        a, b = one.hours, other.hours
+        alike = max(ALIKE_HOURS, ALIKE_PART * max(a, b))
+    if abs(a - b) <= alike:
+        return None
+    return 0 if a > b else 1

@@ -16,8 +16,7 @@ from typing import Final, Literal
 import numpy as np
 
 from propagation.advice import activity
-from propagation.advice.recompute import Cells, Computed, compute
-from propagation.advice.switched import Switched
+from propagation.advice.recompute import Cells, Computed, Switched, compute
 from propagation.base.units import TimeArray
 from propagation.geo import sun
 from propagation.signal.chances.forecast import Forecast

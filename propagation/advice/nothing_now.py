@@ -8,16 +8,15 @@ would do, at once or soonest.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from propagation.advice.band_now import HARDLY
 from propagation.advice.cause_weights import narrower
-from propagation.advice.recompute import at_power
+from propagation.advice.recompute import at_power, request_of
 from propagation.base.units import BoolArray, FloatArray, as_float
 from propagation.signal.chances.forecast import Forecast, forecast
-from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import CAUSES, Cause
 from propagation.spectrum.modes import ModeName
 from propagation.station.terminals import Terminals
@@ -73,21 +72,7 @@ def narrower_forecast(result: Forecast, terminals: Terminals) -> Forecast | None
     mode = narrower(result.mode)
     if mode is None:
         return None
-    return forecast(
-        Request(
-            result.station,
-            result.target,
-            result.times,
-            result.conditions,
-            mode=mode.name,
-            bands=result.bands,
-            effects=result.effects,
-            near=at_power(terminals, result).near,
-            far=terminals.far,
-            far_ends=result.far_ends,
-            people=result.far_ends is not None,
-        )
-    )
+    return forecast(replace(request_of(result, at_power(terminals, result)), mode=mode.name))
 
 
 def nothing_between(

@@ -1,7 +1,8 @@
 """Single cells of a forecast computed again, any mixture of points, routes, bands and times in one call.
 
-The forecast keeps the figures of a whole day; a "because" needs a few of its cells again, with something
-changed. Rows are independent: each has its own point of the target, route, band, and row of times.
+A forecast keeps the figures of a whole day. Causes and reasons need a few of its cells again with a loss or a
+disturbance taken off. Rows are independent: each has its own point of the target, route, band, and row of
+times. Shapes: N rows, T times, B bands.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from propagation.base.units import FloatArray, IntArray, TimeArray
+from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.chances.link_budget import OneWay, both_ways, one_way
 from propagation.signal.chances.request import Request
@@ -19,8 +20,10 @@ from propagation.signal.chances.routes import both_routes
 from propagation.signal.losses.circuit import Circuit, circuit
 from propagation.signal.losses.circuit_inputs import circuit_case
 from propagation.signal.losses.counterfactual import Counterfactual
+from propagation.signal.rays.causes import Cause
 from propagation.signal.rays.path_samples import Disturber
 from propagation.space_weather.state.event_absorption import Effects
+from propagation.space_weather.state.storm_corrections import StormCorrections
 from propagation.station.terminals import Terminals, far_terminal, own_terminal
 
 
@@ -132,3 +135,63 @@ def compute(
         terminals=terminals,
         need_db=result.mode.required_snr_2500_db,
     )
+
+
+@dataclass(frozen=True)
+class Switched:
+    """Implements `path_samples.Disturber`: the day's disturbances, some of them off in some of the rows.
+
+    on: by cause ("storm", "today's layer", "flare", "polar cap"), True for the rows (N,) that are spared it.
+    """
+
+    whole: StormCorrections
+    on: dict[Cause, BoolArray]
+
+    def _unless_off(self, name: Cause, value: FloatArray, harmless: FloatArray | float) -> FloatArray:
+        mask = self.on.get(name)
+        return value if mask is None else np.where(mask[:, None, None], harmless, value)
+
+    def fof2_factor(
+        self, lat_deg: FloatArray, lon_deg: FloatArray, latitude_deg: FloatArray, times: TimeArray
+    ) -> FloatArray:
+        """Factor on the median foF2."""
+        factor = self._unless_off("storm", self.whole.storm_factor(latitude_deg, times), 1.0)
+        today = self.whole.layer_today(lat_deg, lon_deg, times)
+        return factor if today is None else factor * self._unless_off("today's layer", today[0], 1.0)
+
+    def spread_factor(self, lat_deg: FloatArray, lon_deg: FloatArray, times: TimeArray) -> FloatArray | None:
+        """Factor on the day-to-day spread, as it is."""
+        return self.whole.spread_factor(lat_deg, lon_deg, times)
+
+    def extra_absorption(
+        self,
+        lat_deg: FloatArray,
+        lon_deg: FloatArray,
+        zenith_deg: FloatArray,
+        latitude_deg: FloatArray,
+        times: TimeArray,
+    ) -> tuple[FloatArray, FloatArray]:
+        """X by flares and by protons."""
+        by_flare, by_protons = self.whole.extra_absorption(lat_deg, lon_deg, zenith_deg, latitude_deg, times)
+        return self._unless_off("flare", by_flare, 0.0), self._unless_off("polar cap", by_protons, 0.0)
+
+    def oval_latitude_deg(self, latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
+        """Latitude at which to read the quiet auroral table."""
+        return self.whole.oval_latitude_deg(latitude_deg, times)
+
+    def of_rows(self, rows: IntArray) -> Switched:
+        """The same for some of the rows."""
+        return Switched(self.whole, {name: mask[rows] for name, mask in self.on.items()})
+
+
+def best_margin_db(result: Forecast, terminals: Terminals) -> FloatArray:
+    """Median SNR of the weaker direction over what the mode needs [dB] (T, B).
+
+    terminals: those the forecast was made with.
+    """
+    if not result.target.is_region:  # one point, of which the forecast has kept it
+        return result.at(result.margin_db)
+    shape = result.route.shape
+    time, band = (index.ravel() for index in np.indices(shape))
+    cells = Cells(result.best_point.ravel(), result.route.ravel(), band, result.times[time][:, None])
+    return as_float(compute(result, at_power(terminals, result), cells).margin_db.reshape(shape))

@@ -1,22 +1,23 @@
-"""What a forecast promises: the one place from which pages, plan, run sheet and commands take their chances.
+"""Chance of every cell of a forecast: pages, plan, run sheet and commands all take it from here.
 
-To a friend or a place the chance is a share of days. To a region it is the chance of making a few contacts in
-the next hour (`people`), and a band is limited there by what the forecast says, unless the chance is good
-(then nothing limits it), or the stations are in reach and too few of them on the air. A forecast is asked
-once; the answer stays with it.
+For a friend or a place the chance is a share of days. For a region it is the chance of making a few contacts
+in the next hour (`people`); its limit is the forecast's, except that nothing limits a good chance, and that
+too few people on the air limit a band on which the stations are in reach. The result is kept with the
+forecast. `chance_curve` makes the chance on a grid of times a smooth function of time.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeAlias
 from weakref import WeakKeyDictionary
 
 import numpy as np
 
 from propagation.advice.nothing_now import best_equipped_chance
 from propagation.advice.people import People, people_of
-from propagation.base.units import FloatArray, IntArray, as_float
+from propagation.base.units import FloatArray, IntArray, TimeArray, TimeLike, as_float
 from propagation.signal.chances.far_end_mixture import day_weights
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.chances.limiting import OPEN
@@ -84,3 +85,45 @@ def named_point(result: Forecast, time: int, band: int, route: int | None = None
         mixed = np.max(result.mixed[:, routes, result.between.place(time), band], axis=1)
         counted = np.einsum("puv,uv->p", mixed, day_weights()) * people.on_air[:, time, band]
     return int(np.argmax(counted)) if np.any(counted > 0.0) else int(result.best_point[time, band])
+
+
+ChanceCurve: TypeAlias = Callable[[TimeLike], FloatArray]
+LEAST: Final = 1e-4  # chances below it, or this near to one, are alike (ours)
+
+
+def chance_curve(times: TimeArray, chance: FloatArray) -> ChanceCurve:
+    """The chance as a function of time [datetime64, any shape]; beyond the samples their ends hold.
+
+    times: datetime64[s], ascending, shape (n,), n >= 1; chance: shape (n,), 0 to 1. Cubic Hermite through
+    the samples with central slopes.
+    """
+    seconds = times.astype("datetime64[s]").astype(np.float64)
+    clipped = np.clip(np.nan_to_num(chance), LEAST, 1.0 - LEAST)
+    level = np.log(clipped / (1.0 - clipped))
+    if seconds.size == 1:
+        held = float(clipped[0])
+        return lambda when: np.full(np.shape(when), held)
+    slope = np.gradient(level, seconds)
+
+    def at(when: TimeLike) -> FloatArray:
+        x = np.clip(np.asarray(when).astype("datetime64[s]").astype(np.float64), seconds[0], seconds[-1])
+        left = np.clip(np.searchsorted(seconds, x, side="right") - 1, 0, seconds.size - 2)
+        width = seconds[left + 1] - seconds[left]
+        u = (x - seconds[left]) / width
+        value = (
+            level[left] * (1.0 + 2.0 * u) * (1.0 - u) ** 2
+            + level[left + 1] * u * u * (3.0 - 2.0 * u)
+            + width * u * (1.0 - u) * (slope[left] * (1.0 - u) - slope[left + 1] * u)
+        )
+        return np.asarray(1.0 / (1.0 + np.exp(-value)))
+
+    return at
+
+
+def mean_over(curve: ChanceCurve, start: np.datetime64, end: np.datetime64) -> float:
+    """Mean of a curve between two times, by trapezoids of at most five minutes."""
+    span = float((end - start) / np.timedelta64(1, "s"))
+    count = max(int(np.ceil(span / 300.0)), 1)
+    ticks = start.astype("datetime64[s]") + np.linspace(0.0, span, count + 1).astype("timedelta64[s]")
+    values = curve(ticks)
+    return float(np.mean(0.5 * (values[1:] + values[:-1])))

@@ -20,7 +20,7 @@ import numpy as np
 from propagation.advice.region_chance import chance as outlook_chance
 from propagation.advice.sked import Party
 from propagation.base.errors import InputError
-from propagation.base.record import EMPTY, Record
+from propagation.base.time_series import EMPTY, TimeSeries
 from propagation.base.units import BoolArray, FloatArray, FloatLike, IntArray, TimeArray, as_float
 from propagation.geo.regions import Target
 from propagation.signal.chances.forecast import TUNED_FROM, forecast
@@ -28,7 +28,6 @@ from propagation.signal.chances.request import Request
 from propagation.space_weather.indices.solar_history import spread_about
 from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.bands import BANDS, Band
-from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
 
@@ -157,18 +156,23 @@ def hours_of(months: TimeArray) -> TimeArray:
 
 
 def season(
-    station: Station, target: Target, near: Terminal, far: Terminal, home: Party, other: Party | None,
-    conditions: Conditions, months: TimeArray, *, mode: str | None = None, power_w: float | None = None,
-    progress: Callable[[int, int], None] | None = None, stop: Callable[[], bool] | None = None,
-) -> Season:  # fmt: skip
-    """Compute a season for both ends as they stand.
+    request: Request,
+    home: Party,
+    other: Party | None,
+    *,
+    progress: Callable[[int, int], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Season:
+    """Compute the season of the months that the request's times fall in.
 
-    home, other: the two ends' clocks and waking hours; `other` None for a region. `progress` is told how many
-    of how many parts are done; where `stop` says so, `StoppedError` is raised at the next part.
+    home, other: the two ends' clocks and waking hours; `other` None for a region. progress is called with the
+    parts done and the parts in all; where `stop` returns true, StoppedError is raised at the next part.
     """
-    emission = mode_by_name(mode) if mode else station.rig.emission
-    sender = near if power_w is None else replace(near, power_w=power_w)
-    bands = _of_use(station, emission.name, sender)
+    station, target, conditions = request.station, request.target, request.conditions
+    emission, terminals = request.emission, request.terminals
+    power_w = terminals.near.power_w
+    bands = _of_use(station, emission.name, terminals.near)
+    months = np.unique(request.times.astype("datetime64[M]"))
     hours = hours_of(months)
     steady = conditions.basis == "typed in"
     middle = conditions.index_at(hours[:, HOURS // 2])
@@ -185,7 +189,7 @@ def season(
         shift = float(index[prediction, month] - middle[month])
         sky = conditions if prediction == MIDDLE else _moved(conditions, times, shift)
         found = forecast(
-            Request(station, target, times, sky, mode=emission.name, bands=bands, near=sender, far=far)
+            replace(request, times=times, conditions=sky, bands=bands, near=terminals.near, far=terminals.far)
         )
         chance[prediction, month, ::step] = outlook_chance(found)
 
@@ -201,7 +205,7 @@ def season(
         for prediction in (LOW, HIGH):
             chance[prediction] = _between(chance[prediction, :, ::every], chance[MIDDLE], every)
     return Season(
-        station, target, emission.name, sender.power_w, months, tuple(bands), index, chance, home, other,
+        station, target, emission.name, power_w, months, tuple(bands), index, chance, home, other,
         home.suits(hours), other.suits(hours) if other is not None else np.ones(hours.shape, dtype=bool),
         station.people.contacts if target.is_region else 0,
     )  # fmt: skip
@@ -218,7 +222,7 @@ def _of_use(station: Station, mode: str, near: Terminal) -> list[Band]:
 
 def _moved(conditions: Conditions, times: TimeArray, shift: float) -> Conditions:
     """The same sun with the index moved by `shift` at some times; sunspots go with it."""
-    index = Record(times, conditions.index_at(times) + shift)
+    index = TimeSeries(times, conditions.index_at(times) + shift)
     return replace(conditions, index=index, ssn=EMPTY, heard=EMPTY)
 
 

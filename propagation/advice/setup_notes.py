@@ -13,10 +13,10 @@ from typing import Final
 import numpy as np
 
 from propagation.antennas.antenna import Antenna
-from propagation.antennas.radials import radial_length_m
 from propagation.antennas.setup_card import coil_mark, tuning_sentence, wire_length_m
 from propagation.antennas.solution import BandResult
 from propagation.antennas.spec import VERTICALS
+from propagation.antennas.vertical import radial_length_m
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import Forecast
 from propagation.spectrum.bands import by_name, segment_mhz

@@ -9,7 +9,7 @@ its best band.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Final, Literal
 from zoneinfo import ZoneInfo
@@ -20,22 +20,18 @@ from propagation.advice.region_chance import outlook
 from propagation.base.errors import InputError
 from propagation.base.units import BoolArray, FloatArray, TimeArray, TimeLike
 from propagation.geo.locator import Position
-from propagation.geo.regions import point
 from propagation.signal.chances.forecast import TUNED_FROM, forecast
 from propagation.signal.chances.request import Request
-from propagation.space_weather.state.conditions import Conditions
-from propagation.space_weather.state.event_absorption import Effects
 from propagation.spectrum.bands import BANDS, Band, itu_region, segment_mhz
 from propagation.spectrum.modes import Mode
-from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.spectrum.national import National
 from propagation.station.friends import Friend
-from propagation.station.hours import AWAKE, awake_minutes
-from propagation.station.station import Station
+from propagation.station.station import AWAKE, Station, awake_minutes
 from propagation.station.terminals import Terminal
 
 STEP: Final = np.timedelta64(900, "s")  # grid of the search: appointments begin on quarter hours
 DAYS: Final = 7  # days looked at when nothing else is said
+MOST_DAYS: Final = 60
 MINUTES: Final = 30  # length of an appointment when nothing else is said
 LEAST_CHANCE: Final = 0.05  # mean chance under which a slot is not proposed (ours)
 APART: Final = np.timedelta64(2 * 3600, "s")  # slots proposed on one day begin at least so far apart (ours)
@@ -167,7 +163,7 @@ class Fallback:
 
 
 @dataclass(frozen=True)
-class Slot:
+class SkedSlot:
     """One proposed appointment, times in UTC; chance: mean over it."""
 
     rank: int
@@ -190,7 +186,7 @@ class Sked:
     home: Party
     far: Party
     mode: Mode
-    slots: tuple[Slot, ...]
+    slots: tuple[SkedSlot, ...]
     times: TimeArray
     home_suits: BoolArray
     far_suits: BoolArray
@@ -206,64 +202,65 @@ class Sked:
 
 
 def sked(
-    station: Station, home: Party, near: Terminal, far: Party, far_end: Terminal, conditions: Conditions,
-    start: np.datetime64, *, far_station: Station | None = None, days_ahead: int = DAYS,
-    minutes: int = MINUTES, mode: str | None = None, effects: Effects | None = None, most: int = 10,
-    until: np.datetime64 | None = None,
-) -> Sked:  # fmt: skip
-    """Propose appointments from `start` (UTC) over the coming days, or `until` a moment where one is given.
+    request: Request,
+    home: Party,
+    far: Party,
+    *,
+    far_station: Station | None = None,
+    minutes: int = MINUTES,
+    most: int = 10,
+) -> Sked:
+    """Propose appointments between the first and the last time of the request (UTC), on the bands of both.
 
-    near, far_end: both ends ready to compute. minutes: length of a slot, a multiple of fifteen. most: how
-    many slots. Raises InputError for lengths and spans that make no sense.
+    request: its target is the far end's place. far_station: the other station, if known, for its licence.
+    minutes: length of a slot, a multiple of fifteen. most: how many slots. Raises InputError for impossible
+    lengths and spans.
     """
     if not 15 <= minutes <= 240 or minutes % 15:
         raise InputError(
             f"An appointment of {minutes} minutes is not possible: give 15 to 240, in quarter hours."
         )
-    first = _next_quarter(start)
-    if until is not None:
-        if until <= first:
-            raise InputError("The days named are over; name later ones.")
-        days_ahead = int(np.ceil((until - first) / np.timedelta64(1, "D")))
-    if not 1 <= days_ahead <= 60:
-        raise InputError(f"{days_ahead} days ahead are not possible: give 1 to 60.")
-    emission = mode_by_name(mode) if mode else station.rig.emission
-    candidates, refused = _usable_bands(station, far_station, far.position, emission, near, far_end)
-    times = first + np.arange(days_ahead * 96 + 1) * STEP
-    if until is not None:
-        times = times[times <= until]
+    times = _quarter_hours(request.times[0], request.times[-1])
+    candidates, refused = _usable_bands(request, far_station)
     home_suits, far_suits = home.suits(times), far.suits(times)
     both = np.flatnonzero(home_suits & far_suits)
     chance = np.full((times.size, len(candidates)), np.nan)
-    target = point(far.name, far.position)
     months = times[both].astype("datetime64[M]")
     for month in np.unique(months) if candidates else ():  # a forecast keeps to the maps of one month
         rows_of_month = both[months == month]
-        result = forecast(Request(
-            station, target, times[rows_of_month], conditions, mode=emission.name,
-            bands=[row.band for row in candidates], effects=effects, near=near, far=far_end,
-        ))  # fmt: skip
+        bands = [row.band for row in candidates]
+        result = forecast(replace(request, times=times[rows_of_month], bands=bands))
         chance[rows_of_month] = outlook(result).chance
     slots = _slots(times, chance, candidates, home, minutes, most)
     return Sked(
-        home, far, emission, slots, times, home_suits, far_suits, chance, tuple(candidates), tuple(refused)
+        home,
+        far,
+        request.emission,
+        slots,
+        times,
+        home_suits,
+        far_suits,
+        chance,
+        tuple(candidates),
+        tuple(refused),
     )
 
 
 def _usable_bands(
-    station: Station, far_station: Station | None, far_position: Position, emission: Mode, near: Terminal,
-    far_end: Terminal,
-) -> tuple[list[Common], list[tuple[str, Refusal]]]:  # fmt: skip
+    request: Request, far_station: Station | None
+) -> tuple[list[Common], list[tuple[str, Refusal]]]:
     """The bands that both ends may use and tune, and the others with what refuses them."""
+    ends = request.terminals
+    place = request.target.centre
     usable: list[Common] = []
     refused: list[tuple[str, Refusal]] = []
-    for row in common_bands(station, far_station, far_position, emission):
+    for row in common_bands(request.station, far_station, place, request.emission):
         f = np.array([row.frequency_mhz])
         if row.refused is not None:
             refused.append((row.band.name, row.refused))
-        elif _untuned(near, f):
+        elif _untuned(ends.near, f):
             refused.append((row.band.name, "own antenna"))
-        elif _untuned(far_end, f):
+        elif _untuned(ends.far, f):
             refused.append((row.band.name, "their antenna"))
         else:
             usable.append(row)
@@ -274,15 +271,23 @@ def _untuned(end: Terminal, frequency_mhz: FloatArray) -> bool:
     return bool(end.receive_efficiency(frequency_mhz)[0] < TUNED_FROM)
 
 
-def _next_quarter(start: np.datetime64) -> np.datetime64:
+def _quarter_hours(start: np.datetime64, end: np.datetime64) -> TimeArray:
+    """The quarter hours (T,) from `start` to `end`. Raises InputError for a bad span."""
     seconds = int(start.astype("datetime64[s]").astype(np.int64))
-    return np.datetime64(-(-seconds // 900) * 900, "s")
+    first = np.datetime64(-(-seconds // 900) * 900, "s")
+    if end <= first:
+        raise InputError("The days named are over; name later ones.")
+    days = int(np.ceil((end - first) / np.timedelta64(1, "D")))
+    if days > MOST_DAYS:
+        raise InputError(f"{days} days ahead are not possible: give 1 to {MOST_DAYS}.")
+    times: TimeArray = np.arange(first, end + np.timedelta64(1, "s"), STEP)
+    return times
 
 
 def _slots(
     times: TimeArray, chance: FloatArray, candidates: Sequence[Common], home: Party, minutes: int,
     most: int,
-) -> tuple[Slot, ...]:  # fmt: skip
+) -> tuple[SkedSlot, ...]:  # fmt: skip
     """The best slots: greedy by mean chance, at most two a local day and two hours apart."""
     quarters = minutes // 15
     if not candidates or times.size <= quarters:
@@ -307,7 +312,7 @@ def _slots(
     for rank, i in enumerate(chosen, start=1):
         band = candidates[int(best_band[i])]
         slots.append(
-            Slot(
+            SkedSlot(
                 rank=rank, start=times[i], end=times[i + quarters], band=band.band.name,
                 frequency_mhz=band.frequency_mhz, chance=float(best[i]),
                 fallback=_fallback(times, mean, candidates, i, quarters),

@@ -13,11 +13,10 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.curve import ChanceCurve, chance_curve, mean_over
 from propagation.advice.edges import Edge, EdgeReason, explain
 from propagation.advice.recompute import at_power, terminals_of
-from propagation.advice.region_chance import named_point, outlook
-from propagation.base.search import Span, spans
+from propagation.advice.region_chance import ChanceCurve, chance_curve, mean_over, named_point, outlook
+from propagation.base.search import OpenPeriod, spans
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import ROUTES, Forecast
 from propagation.signal.rays.causes import CAUSES, Cause
@@ -144,7 +143,9 @@ def find_windows(
     )
 
 
-def openings(curve: ChanceCurve, start: np.datetime64, end: np.datetime64, samples: FloatArray) -> list[Span]:
+def openings(
+    curve: ChanceCurve, start: np.datetime64, end: np.datetime64, samples: FloatArray
+) -> list[OpenPeriod]:
     """The stretches around each peak of a chance curve, by the rule at the head of this file, in order of
     time.
 
@@ -153,8 +154,8 @@ def openings(curve: ChanceCurve, start: np.datetime64, end: np.datetime64, sampl
     padded = np.concatenate(([-1.0], samples, [-1.0]))
     peaks = np.flatnonzero((padded[1:-1] >= padded[:-2]) & (padded[1:-1] >= padded[2:]) & (samples >= FLOOR))
     width = (end - start) / np.timedelta64(1, "s") / max(samples.size - 1, 1)
-    chosen: list[Span] = []
-    at_level: dict[float, list[Span]] = {}
+    chosen: list[OpenPeriod] = []
+    at_level: dict[float, list[OpenPeriod]] = {}
     for i in peaks[np.argsort(-samples[peaks], kind="stable")].tolist():
         moment = start + np.timedelta64(round(i * width), "s")
         if any(span.start <= moment <= span.end for span in chosen):
@@ -169,7 +170,7 @@ def openings(curve: ChanceCurve, start: np.datetime64, end: np.datetime64, sampl
     return sorted(chosen, key=lambda span: span.start)
 
 
-def _meet(one: Span, other: Span) -> bool:
+def _meet(one: OpenPeriod, other: OpenPeriod) -> bool:
     return bool(one.start <= other.end and other.start <= one.end)
 
 
@@ -178,7 +179,9 @@ def _adds_nothing(window: Window, other: Window) -> bool:
     return bool(other.start <= window.start and window.end <= other.end and other.chance >= window.chance)
 
 
-def _window(result: Forecast, band: int, route: int, curve: ChanceCurve, span: Span) -> tuple[Window, int]:
+def _window(
+    result: Forecast, band: int, route: int, curve: ChanceCurve, span: OpenPeriod
+) -> tuple[Window, int]:
     """The window of a span, and the point of the target it speaks of: where most is reached at the peak."""
     at = result.time_index(span.peak_time)
     point = named_point(result, at, band, route)
@@ -206,7 +209,7 @@ def _window(result: Forecast, band: int, route: int, curve: ChanceCurve, span: S
     return window, point
 
 
-def _best_hour(curve: ChanceCurve, span: Span) -> float:
+def _best_hour(curve: ChanceCurve, span: OpenPeriod) -> float:
     """Mean chance over the best hour inside a span (all of it, where it is shorter)."""
     if span.end - span.start <= HOUR:
         return mean_over(curve, span.start, span.end)

@@ -1,7 +1,7 @@
 """What this antenna radiates on each band: one file per kind of antenna.
 
 Every antenna made of wires is solved by the same moment method (`thin_wire`) over a Sommerfeld earth
-(`half_space`, `earth_table`); far fields use Fresnel's coefficients (`far_field`). How far each kind was
+(`sommerfeld`); far fields use Fresnel's coefficients (`wire_antenna`). How far each kind was
 checked (tables and their makers: fixtures/antenna/README.md):
 
 - loaded vertical, vertical: against nec2c and PyNEC, radiators of 1.2 to 10 m, coil at the base to half-way

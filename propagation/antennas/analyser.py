@@ -22,7 +22,7 @@ import numpy as np
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.feedline import matched_loss_db_per_100m
 from propagation.antennas.measurements import AGREEMENT, diagnosis
-from propagation.antennas.spec import FeedlineSpec, Measured
+from propagation.antennas.spec import FeedlineSpec, Measurement
 from propagation.antennas.touchstone import Sweep
 from propagation.base.constants import SPEED_OF_LIGHT_M_PER_S
 from propagation.base.errors import InputError
@@ -36,7 +36,7 @@ SIDE_KNOWN_FROM: Final = 1.06  # SWR at the dip below which the two sides of the
 
 
 @dataclass(frozen=True)
-class Reading:
+class AnalyserReading:
     """What was seen: the dip, and pairs of frequencies [MHz] of equal SWR, one pair for each SWR given.
 
     at_antenna: read at the antenna, without the cable between; else the cable's loss is taken out first.
@@ -81,9 +81,9 @@ class Side:
     efficiency_db: float
     error_db: float
 
-    def measured(self, frequency_mhz: float, date: str, note: str = "") -> Measured:
+    def measured(self, frequency_mhz: float, date: str, note: str = "") -> Measurement:
         """This side as a measurement to be kept with the antenna."""
-        return Measured(
+        return Measurement(
             frequency_mhz=round(frequency_mhz, 4),
             total_resistance_ohm=round(self.total_resistance_ohm, 2),
             error_db=round(self.error_db, 2),
@@ -137,7 +137,7 @@ def _line_loss_db(line: FeedlineSpec, frequency_mhz: float) -> float:
     return float(matched_loss_db_per_100m(line, frequency_mhz)) * line.length_m / 100.0
 
 
-def analyse(reading: Reading, antenna: Antenna, direct: bool = False) -> Verdict:
+def analyse(reading: AnalyserReading, antenna: Antenna, direct: bool = False) -> Verdict:
     """What a reading says about an antenna, given its description.
 
     direct: the cable feeds the antenna without a transformer, so that R_total must also be r times the line's
@@ -189,7 +189,7 @@ def analyse(reading: Reading, antenna: Antenna, direct: bool = False) -> Verdict
     )
 
 
-def _side(reading: Reading, antenna: Antenna, r: float, loss_db: float, slope_ohm: float) -> Side:
+def _side(reading: AnalyserReading, antenna: Antenna, r: float, loss_db: float, slope_ohm: float) -> Side:
     """The resistance for one side of the match, each pair of edges weighed by how sharply it speaks."""
     found, spread = [], []
     for swr_seen, low, high in reading.edges:
@@ -233,7 +233,7 @@ def _relative(trials: list[float], value: float) -> float:
     return max(finite, default=0.0)
 
 
-def from_sweep(sweep: Sweep, line: FeedlineSpec, at_antenna: bool = False) -> Reading:
+def from_sweep(sweep: Sweep, line: FeedlineSpec, at_antenna: bool = False) -> AnalyserReading:
     """The reading in a sweep: its deepest dip, the edges of SWR 1.5 and 2, and the side of the match.
 
     The side shows in the circle that the reflection draws: about a resonance it passes through the open
@@ -258,7 +258,7 @@ def from_sweep(sweep: Sweep, line: FeedlineSpec, at_antenna: bool = False) -> Re
             f"or 2 on both sides of it: tune for a deeper dip, or sweep a wider span."
         )
     dip_mhz, dip = _vertex(frequency, swr, place)
-    return Reading(dip_mhz, dip, tuple(edges), at_antenna, _low_side(sweep, place, line, at_antenna))
+    return AnalyserReading(dip_mhz, dip, tuple(edges), at_antenna, _low_side(sweep, place, line, at_antenna))
 
 
 def _vertex(frequency: FloatArray, swr: FloatArray, place: int) -> tuple[float, float]:

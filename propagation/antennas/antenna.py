@@ -10,10 +10,10 @@ from typing import Final
 import numpy as np
 
 from propagation.antennas import measurements
+from propagation.antennas.coil import power_limit_w
 from propagation.antennas.feedline import line_loss_db, swr_of
-from propagation.antennas.limits import power_limit_w
 from propagation.antennas.solution import BandResult, Pattern, Solution
-from propagation.antennas.spec import VERTICALS, AntennaSpec, FeedlineSpec, Measured
+from propagation.antennas.spec import VERTICALS, AntennaSpec, FeedlineSpec, Measurement, cautions
 from propagation.base.units import FloatArray, FloatLike, as_float, db, undb
 from propagation.geo.ground import Ground
 from propagation.spectrum.bands import band_of
@@ -56,7 +56,7 @@ class Antenna:
                     pass
         return [self.solution(one) for one in wanted]
 
-    def measurement(self, frequency_mhz: float) -> Measured | None:
+    def measurement(self, frequency_mhz: float) -> Measurement | None:
         """The measurement of this antenna that speaks for a frequency [MHz]; None where there is none."""
         return measurements.in_use(self.spec, frequency_mhz)
 
@@ -109,8 +109,6 @@ class Antenna:
         notes.extend(measurements.set_aside_words(one, self.spec) for one in aside)
         notes.extend(_assumed(self.spec, solution))
         if self.spec.kind in VERTICALS:
-            from propagation.antennas.radials import cautions  # brings the moment method along
-
             notes.extend(cautions(self.spec, self.feedline.choke))
         return BandResult(
             band=None if band is None else band.name,
@@ -191,7 +189,7 @@ def width_khz(solution: Solution, slope_ohm: float | None, line_ohm: float, swr:
     return float(2000.0 * solution.frequency_mhz * reactance / slope_ohm)
 
 
-def _as_measured(solution: Solution, measured: Measured) -> Solution:
+def _as_measured(solution: Solution, measured: Measurement) -> Solution:
     """The solution with the total series resistance an analyser found in place of the computed one.
 
     What goes into the sky stays as computed; the rest of the measured resistance is loss. Coil and earth come

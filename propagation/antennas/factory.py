@@ -1,18 +1,16 @@
-"""From a description to an antenna: one door for all kinds."""
+"""Antennas made from their descriptions: one function for all kinds."""
 
 from __future__ import annotations
 
 from functools import partial
-from importlib import import_module
-from typing import Final
 
 import numpy as np
 
 from propagation.antennas.antenna import Antenna
-from propagation.antennas.solution import Pattern, Solution
+from propagation.antennas.solution import PATTERN_ELEVATIONS_DEG, Pattern, Solution
 from propagation.antennas.solution_cache import Solver, solve_once
-from propagation.antennas.spec import AntennaSpec, FeedlineSpec
-from propagation.base.errors import InputError
+from propagation.antennas.spec import VERTICALS, AntennaSpec, FeedlineSpec
+from propagation.base.units import as_float, undb
 from propagation.geo.ground import GROUNDS, Ground, ground_of
 from propagation.spectrum import modes
 from propagation.spectrum.modes import Mode
@@ -32,27 +30,56 @@ def _isotropic(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solut
     )
 
 
-# Kinds by the module that solves them. A solver is imported when an antenna is first worked out: one that is
-# remembered (`solved`) needs no solver, and the moment method's modules cost a tenth of a cold start.
-_SOLVERS: Final[dict[str, str]] = {
-    "loaded vertical": "loaded_vertical",
-    "vertical": "loaded_vertical",
-    "half-wave vertical": "dipole",
-    "dipole": "dipole",
-    "inverted v": "dipole",
-    "sloping dipole": "dipole",
-    "sloping end-fed": "end_fed",
-    "yagi": "yagi",
-    "table": "table",
-}
+def _solve_table(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
+    """The table on one frequency [MHz]: decibels joined by straight lines, over elevation, then frequency.
+
+    Outside the table the nearest entry stands. The gain counts as it is, earth and losses in.
+    """
+    rows = as_float(spec.table)
+    frequencies = np.unique(rows[:, 0])
+    levels = []
+    for frequency in frequencies:
+        own = rows[rows[:, 0] == frequency]
+        own = own[np.argsort(own[:, 1])]
+        levels.append(np.interp(PATTERN_ELEVATIONS_DEG, own[:, 1], own[:, 2]))
+    stack = np.stack(levels)
+    gain_dbi = np.array([np.interp(frequency_mhz, frequencies, column) for column in stack.T])
+    pattern = Pattern(undb(gain_dbi)[:, None])
+    return Solution(
+        frequency_mhz=frequency_mhz,
+        pattern=pattern,
+        efficiency=min(pattern.efficiency(), 1.0),
+        radiation_resistance_ohm=None,
+        ground_loss_ohm=None,
+        reactance_ohm=None,
+        tuned_resistance_ohm=None,
+        coil_loss_ohm=None,
+        basis="measured",
+    )
+
+
+def _solver(kind: str) -> Solver:
+    """The function that solves a kind of antenna.
+
+    The moment method is imported when an antenna is first computed: a remembered solution (`solution_cache`)
+    needs none, and its modules cost a tenth of a cold start.
+    """
+    if kind == "isotropic":
+        return _isotropic
+    if kind == "table":
+        return _solve_table
+    if kind in VERTICALS:
+        from propagation.antennas.vertical import solve_vertical
+
+        return solve_vertical
+    from propagation.antennas.dipoles import solve_dipole, solve_end_fed, solve_yagi
+
+    return {"sloping end-fed": solve_end_fed, "yagi": solve_yagi}.get(kind, solve_dipole)
 
 
 def _solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
     """The solution by the solver of the description's kind."""
-    if spec.kind == "isotropic":
-        return _isotropic(spec, ground, frequency_mhz)
-    solver: Solver = import_module(f"propagation.antennas.{_SOLVERS[spec.kind]}").solve
-    return solver(spec, ground, frequency_mhz)
+    return _solver(spec.kind)(spec, ground, frequency_mhz)
 
 
 def build(
@@ -64,14 +91,12 @@ def build(
 ) -> Antenna:
     """The antenna of a description, over a kind of ground, at the end of a feed line.
 
-    power_w: power at the rig's socket [W]; mode: for the power limits. Raises InputError for what cannot be
-    built.
+    power_w: power at the rig's socket [W]; mode: for the power limits. Raises InputError for an unknown
+    ground or mode.
     """
     if isinstance(ground, str):
         ground = ground_of(ground)
     if isinstance(mode, str):
         mode = modes.by_name(mode)
-    if spec.kind not in _SOLVERS and spec.kind != "isotropic":
-        raise InputError(f"antenna.kind: {spec.kind!r} cannot be computed")
     once = partial(solve_once, _solve, spec, ground)
     return Antenna(spec, ground, feedline or FeedlineSpec(), power_w, mode, once)

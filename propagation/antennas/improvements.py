@@ -10,8 +10,7 @@ import numpy as np
 
 from propagation.antennas.factory import build
 from propagation.antennas.feedline import line_loss_db
-from propagation.antennas.radials import SAID_TO_LIE_M
-from propagation.antennas.spec import MOUNT_HEIGHT_M, VERTICALS, AntennaSpec, FeedlineSpec
+from propagation.antennas.spec import MOUNT_HEIGHT_M, SAID_TO_LIE_M, VERTICALS, AntennaSpec, FeedlineSpec
 from propagation.base.units import FloatArray, as_float
 from propagation.geo.ground import Ground
 
@@ -20,14 +19,14 @@ ELEVATIONS_DEG: Final = (5.0, 10.0, 15.0, 20.0, 30.0)  # deg, where most contact
 
 
 @dataclass(frozen=True)
-class Outlook:
+class DayWorth:
     """What a day is worth with an antenna: hours of contact to be expected, and its best window in words."""
 
     hours: float
     best_window: str = ""
 
 
-Evaluate: TypeAlias = Callable[[AntennaSpec, FeedlineSpec], Outlook]
+Evaluate: TypeAlias = Callable[[AntennaSpec, FeedlineSpec], DayWorth]
 
 
 @dataclass(frozen=True)
@@ -38,8 +37,8 @@ class Improvement:
     spec: AntennaSpec
     feedline: FeedlineSpec
     gain_db: FloatArray
-    before: Outlook | None = None
-    after: Outlook | None = None
+    before: DayWorth | None = None
+    after: DayWorth | None = None
 
     @property
     def mean_db(self) -> float:

@@ -13,7 +13,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
-from propagation.antennas.spec import VERTICALS, AntennaSpec, Measured
+from propagation.antennas.spec import VERTICALS, AntennaSpec, Measurement
 from propagation.spectrum.bands import band_of
 
 SAME_LENGTH: Final = 0.05  # of a length; 5 % of a short radiator is 0.4 dB, a good reading's own doubt (ours)
@@ -103,7 +103,7 @@ def _same(key: str, one: str, other: str) -> bool:
     return abs(first - second) <= (SAME_ANGLE_DEG if key == "apex_angle_deg" else 0.0)
 
 
-def changes(reading: Measured, spec: AntennaSpec) -> tuple[str, ...]:
+def changes(reading: Measurement, spec: AntennaSpec) -> tuple[str, ...]:
     """What has changed since a reading was taken, in words; none where it still speaks of this antenna.
 
     A reading that does not say with what it was taken is taken to belong to the antenna as described.
@@ -131,14 +131,14 @@ def _with_unit(key: str, value: str | None) -> str:
     return f"{value} {'m' if key.endswith('_m') else 'degrees'}" if key.endswith(("_m", "_deg")) else value
 
 
-def speaks_for(reading: Measured, frequency_mhz: float) -> bool:
+def speaks_for(reading: Measurement, frequency_mhz: float) -> bool:
     """Whether a reading is of the band of a frequency [MHz], or within 3 % of it."""
     band = band_of(frequency_mhz)
     same = band is not None and band_of(reading.frequency_mhz) == band
     return same or abs(reading.frequency_mhz / frequency_mhz - 1.0) < SAME_BAND
 
 
-def in_use(spec: AntennaSpec, frequency_mhz: float) -> Measured | None:
+def in_use(spec: AntennaSpec, frequency_mhz: float) -> Measurement | None:
     """The reading that speaks for a frequency [MHz]: of this antenna; the latest, then the nearest."""
     near = [one for one in spec.measured if speaks_for(one, frequency_mhz) and not changes(one, spec)]
     latest = max((one.date for one in near), default="")
@@ -146,12 +146,12 @@ def in_use(spec: AntennaSpec, frequency_mhz: float) -> Measured | None:
     return min(near, key=lambda one: abs(one.frequency_mhz - frequency_mhz), default=None)
 
 
-def set_aside(spec: AntennaSpec, frequency_mhz: float) -> tuple[Measured, ...]:
+def set_aside(spec: AntennaSpec, frequency_mhz: float) -> tuple[Measurement, ...]:
     """The readings on a frequency [MHz] that were taken with another antenna than the one described."""
     return tuple(one for one in spec.measured if speaks_for(one, frequency_mhz) and changes(one, spec))
 
 
-def set_aside_words(reading: Measured, spec: AntennaSpec) -> str:
+def set_aside_words(reading: Measurement, spec: AntennaSpec) -> str:
     """That a reading is set aside, and why."""
     of = f" of {reading.date}" if reading.date else ""
     band = band_of(reading.frequency_mhz)
@@ -191,7 +191,7 @@ def stamped(spec: AntennaSpec) -> AntennaSpec:
     )
 
 
-def kept(spec: AntennaSpec, made: Measured) -> AntennaSpec:
+def kept(spec: AntennaSpec, made: Measurement) -> AntennaSpec:
     """The antenna with a new reading of it; the earlier one of the same band and antenna gives way."""
     rest = [
         one for one in stamped(spec).measured if not speaks_for(one, made.frequency_mhz) or changes(one, spec)

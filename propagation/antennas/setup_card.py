@@ -7,11 +7,10 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from propagation.antennas.coil import Slider
-from propagation.antennas.dipole import HALF_WAVE
+from propagation.antennas.dipoles import HALF_WAVE
 from propagation.antennas.factory import build
-from propagation.antennas.loaded_vertical import resonant_length_m
-from propagation.antennas.radials import radial_length_m
 from propagation.antennas.spec import MOUNT_HEIGHT_M, VERTICALS, AntennaSpec, FeedlineSpec
+from propagation.antennas.vertical import radial_length_m, resonant_length_m
 from propagation.antennas.wire_antenna import wavelength_m
 from propagation.base.units import db
 from propagation.geo.ground import Ground
@@ -52,7 +51,7 @@ class Setting:
 
 
 @dataclass(frozen=True)
-class Card:
+class BandCard:
     """One band's card.
 
     whip_m: the radiator's length where length alone tunes; wire_m: a wire's length, tip to tip.
@@ -136,7 +135,9 @@ def wire_length_m(spec: AntennaSpec, frequency_mhz: float) -> float | None:
     return HALF_WAVE * wavelength_m(frequency_mhz) if spec.length_m is None else spec.length_m
 
 
-def setup_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wishes: Sequence[Wish]) -> list[Card]:
+def setup_card(
+    spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wishes: Sequence[Wish]
+) -> list[BandCard]:
     """The cards for the wished bands, in their order; measurements kept with the antenna are left aside.
 
     A vertical's radials keep the length they have (a quarter wave where none is given) and are set both
@@ -147,7 +148,7 @@ def setup_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wishes: Se
     return [card(spec, ground, line, wish) for wish in wishes]
 
 
-def _vertical_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wish: Wish) -> Card:
+def _vertical_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wish: Wish) -> BandCard:
     frequency = wish.centre_mhz
     length = radial_length_m(spec, frequency)
     height = spec.radial_end_height_m if spec.radial_end_height_m > 0.1 else MOUNT_HEIGHT_M[spec.mount]
@@ -170,7 +171,7 @@ def _vertical_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wish: 
     raised = _setting(up, ground, line, frequency)
     if raised.coil_uh is not None and spec.coil_uh_max is not None and raised.coil_uh >= spec.coil_uh_max:
         notes.append("The coil does not reach this band.")
-    return Card(
+    return BandCard(
         band=wish.band.name,
         centre_mhz=frequency,
         on_ground=on_ground,
@@ -182,9 +183,9 @@ def _vertical_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wish: 
     )
 
 
-def _wire_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wish: Wish) -> Card:
+def _wire_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wish: Wish) -> BandCard:
     answer = build(spec, ground, line).on(wish.centre_mhz)
-    return Card(
+    return BandCard(
         band=wish.band.name,
         centre_mhz=wish.centre_mhz,
         on_ground=None,

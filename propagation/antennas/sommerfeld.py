@@ -1,11 +1,12 @@
-"""What a flat, lossy earth sends back to the wires above it: the reflected half of the Green's function.
+"""Reflection of a short current element's field by a flat, lossy earth: four kernels of the Green's function.
 
 A wire antenna near the earth is a boundary-value problem of Sommerfeld (1909). The field of a short current
-element above the earth is a sum over cylindrical waves; each wave is returned with the Fresnel coefficient of
-its own (complex) angle. The sums below are evaluated numerically for the four kernels that a mixed-potential
-integral equation needs (K. A. Michalski and J. R. Mosig, IEEE Trans. Antennas Propag. 45 (1997) 508, their
-formulation C, derived anew for one interface). Lengths are in units of the wave's radian length, k0 x metres;
-time convention exp(j w t); each kernel is written so that the field of the element itself would be
+element above the earth is a sum over cylindrical waves; each wave is reflected with the Fresnel coefficient
+of its own (complex) angle. The sums below are evaluated numerically for the four kernels that a
+mixed-potential integral equation needs (K. A. Michalski and J. R. Mosig, IEEE Trans. Antennas Propag. 45
+(1997) 508, their formulation C, derived anew for one interface). `EarthTable` tabulates them over the
+distances that one structure needs and interpolates. Lengths are in units of the wave's radian length, k0 x
+metres; time convention exp(j w t); each kernel is normalised so that the field of the element itself would be
 exp(-j R) / R.
 """
 
@@ -16,7 +17,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.units import FloatArray
+from propagation.base.units import FloatArray, IntArray
 from propagation.geo.ground import ComplexArray
 
 _FADE_FROM: Final = 12.0  # k_rho x rho (beyond 1.5 rho) from which the evanescent waves are faded out,
@@ -139,3 +140,57 @@ def reflected(permittivity: complex, images: ComplexArray, rho: FloatArray, zeta
             part = slice(first, first + rows)
             out[kernel, part] = waves[part] @ decay
     return out
+
+
+_AT_ONCE: Final = 2048  # places read together: what is worked on stays in the processor's cache
+_TABLE_STEP: Final = 0.12  # spacing of the table in asinh(rho / scale) and log(zeta)
+
+
+class EarthTable:
+    """The remainder of the reflected kernels (see `reflected`) over a range of distances.
+
+    rho_max: the largest horizontal distance; zeta_min, zeta_max: the range of sums of two heights [1/k0].
+    """
+
+    def __init__(
+        self, permittivity: complex, images: ComplexArray, rho_max: float, zeta_min: float, zeta_max: float
+    ) -> None:
+        self.scale = zeta_min
+        rows = int(np.ceil(np.arcsinh(rho_max / self.scale) / _TABLE_STEP)) + 4
+        columns = int(np.ceil(np.log(zeta_max / zeta_min) / _TABLE_STEP)) + 4
+        rho = self.scale * np.sinh(_TABLE_STEP * np.arange(rows))
+        zeta = zeta_min * np.exp(_TABLE_STEP * (np.arange(columns) - 1.0))
+        phase = np.exp(1j * np.hypot(rho[:, None], zeta))  # of the wave from the image: taken out, put back
+        table = reflected(permittivity, images, rho, zeta) * phase
+        self.columns = columns
+        kernels = np.ascontiguousarray(table.transpose(1, 2, 0)).reshape(rows * columns, 4)
+        self.table = kernels.view(np.float64)  # weights are real: the parts of a number need not know
+        self.rows = rows
+
+    def at(self, rho: FloatArray, zeta: FloatArray) -> ComplexArray:
+        """The four kernels at distances [1/k0] of any one shape; returns (..., 4). Cubic interpolation."""
+        row, row_weight = _cubic(np.arcsinh(rho / self.scale) / _TABLE_STEP, self.rows)
+        column, column_weight = _cubic(np.log(zeta / self.scale) / _TABLE_STEP + 1.0, self.columns)
+        start = (row * self.columns + column).ravel()
+        across, along = ([weight.ravel() for weight in weights] for weights in (row_weight, column_weight))
+        total = np.zeros((start.size, 8))
+        for first in range(0, start.size, _AT_ONCE):
+            part = slice(first, first + _AT_ONCE)
+            sums, read = total[part], np.empty_like(total[part])
+            for i in range(4):
+                for j in range(4):
+                    index = start[part] + (i * self.columns + j)
+                    np.take(self.table, index, axis=0, out=read, mode="clip")
+                    read *= (across[i][part] * along[j][part])[:, None]
+                    sums += read
+        kernels = total.view(np.complex128).reshape(*rho.shape, 4)
+        kernels *= np.exp(-1j * np.sqrt(rho**2 + zeta**2))[..., None]
+        return kernels
+
+
+def _cubic(position: FloatArray, count: int) -> tuple[IntArray, list[FloatArray]]:
+    """First index and the four weights of Lagrange's cubic at a position on a row of `count` points."""
+    first = np.clip(np.floor(position).astype(np.int64) - 1, 0, count - 4)
+    x = position - first
+    a, b, c, d = x, x - 1.0, x - 2.0, x - 3.0
+    return first, [-b * c * d / 6.0, a * c * d / 2.0, -a * b * d / 2.0, a * b * c / 6.0]

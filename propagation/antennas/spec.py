@@ -12,7 +12,7 @@ from typing import Final, Literal, get_args
 
 from propagation.base.errors import InputError
 
-Kind = Literal[
+AntennaKind = Literal[
     "loaded vertical",  # short vertical with a coil anywhere along it, with or without top wires
     "vertical",  # quarter wave (or a given length) over radials, no coil
     "half-wave vertical",  # half-wave dipole standing on end, for far ends
@@ -24,7 +24,7 @@ Kind = Literal[
     "table",  # gain by frequency and elevation, as measured or computed elsewhere
     "isotropic",  # 0 dBi everywhere, without loss, for checks
 ]
-KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
+KINDS: Final[tuple[AntennaKind, ...]] = get_args(AntennaKind)
 
 VERTICALS: Final = ("loaded vertical", "vertical")  # kinds that work against radials
 
@@ -39,6 +39,11 @@ MOUNT_HEIGHT_M: Final[dict[str, float]] = {
     "table clamp": 0.75,
     "vehicle": 1.5,
 }
+# What a mount itself gives to work against where no radials are laid: wires, length of each [m]. A railing is
+# a wire to either side; a car's body acts like a star of short wires at roof height; anything else leaves the
+# outside of the coaxial cable. Coarse, common practice.
+MOUNT_COUNTERPOISE: Final[dict[str, tuple[int, float]]] = {"railing": (2, 2.0), "vehicle": (8, 1.8)}
+SAID_TO_LIE_M: Final = 0.02  # m; radials with ends up to this height are said to lie on the ground (ours)
 
 
 # Loss resistance of a vertical's connections [ohm], in series with the feed, where nothing is said: an
@@ -53,7 +58,7 @@ CONNECTION_OHM: Final[dict[str, float]] = {"loaded vertical": 5.0, "vertical": 1
 
 
 @dataclass(frozen=True)
-class Measured:
+class Measurement:
     """What an analyser found on one band: total series resistance referred to the antenna's own feed.
 
     frequency_mhz [MHz]; total_resistance_ohm, everything in: radiation, earth, coil, transformer [ohm];
@@ -114,7 +119,7 @@ class AntennaSpec:
     # measured table: rows of frequency [MHz], elevation [deg], gain [dBi]
     table: tuple[tuple[float, float, float], ...] = ()
     # what the analyser found, kept with the antenna
-    measured: tuple[Measured, ...] = ()
+    measured: tuple[Measurement, ...] = ()
 
     def __post_init__(self) -> None:
         kind = self.kind.strip().lower()
@@ -232,3 +237,20 @@ def _within(name: str, value: float, low: float, high: float, unit: str) -> None
         )
     if not low <= value <= high:
         raise InputError(f"{name}: {value:g} {unit} is outside {low:g} to {high:g} {unit}".replace("  ", " "))
+
+
+def cautions(spec: AntennaSpec, choke: bool) -> tuple[str, ...]:
+    """What to say about few radials and the current on the cable."""
+    told: list[str] = []
+    if spec.radials == 0 and spec.mount not in MOUNT_COUNTERPOISE:
+        told.append(
+            "No radials: the outside of the cable is the other half of the antenna; the figures are rough."
+        )
+    if spec.radials < 4 and not choke:
+        told.append(
+            "Few radials and no choke: current will flow on the outside of the cable; fit a choke at the "
+            "antenna end."
+        )
+    if spec.radials in (1, 2) and spec.radial_end_height_m > SAID_TO_LIE_M:
+        told.append("One or two raised radials favour some directions; keep people and animals off them.")
+    return tuple(told)

@@ -2,7 +2,7 @@
 
 Galerkin's method with piecewise linear currents on the mixed-potential integral equation and the reduced
 thin-wire kernel (R. F. Harrington, Field Computation by Moment Methods, 1968); the earth enters through
-`half_space`. Wires that are repeated evenly round the mast (radials, top wires) carry equal currents and cost
+`sommerfeld`. Wires that are repeated evenly round the mast (radials, top wires) carry equal currents and cost
 one unknown between them. Time convention exp(j w t). Conductors are lossless unless a load says otherwise.
 """
 
@@ -14,8 +14,7 @@ from typing import Final, TypeAlias
 
 import numpy as np
 
-from propagation.antennas.sommerfeld import image_strengths
-from propagation.antennas.sommerfeld_table import EarthTable
+from propagation.antennas.sommerfeld import EarthTable, image_strengths
 from propagation.base.constants import FREE_SPACE_IMPEDANCE_OHM, SPEED_OF_LIGHT_M_PER_S
 from propagation.base.units import FloatArray, IntArray, as_float
 from propagation.geo.ground import ComplexArray, Ground

@@ -35,7 +35,7 @@ class Crossings:
 
 
 @dataclass(frozen=True)
-class Span:
+class OpenPeriod:
     """One contiguous stretch of time during which a function is greater than zero.
 
     start, end: first and last open time; peak: the function's greatest value and peak_time its time;
@@ -83,7 +83,7 @@ def spans(
     end: np.datetime64,
     step: np.timedelta64 = STEP,
     tolerance: np.timedelta64 = TOLERANCE,
-) -> list[Span]:
+) -> list[OpenPeriod]:
     """The stretches between start and end during which f > 0, in order, with their peaks.
 
     Edges and peak times are narrowed to tolerance; the peak is sought around the best sample.
@@ -103,7 +103,7 @@ def spans(
     best = np.array([i + int(np.argmax(values[i : j + 1])) for i, j in zip(first, last, strict=True)])
     peak_ticks, peaks = _peaks(f, ticks, values, best, begin, finish, tolerance)
     return [
-        Span(a, b, float(peak), at, bool(o), bool(c))
+        OpenPeriod(a, b, float(peak), at, bool(o), bool(c))
         for a, b, peak, at, o, c in zip(
             _times(begin), _times(finish), peaks, _times(peak_ticks), opens, closes, strict=True
         )

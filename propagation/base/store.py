@@ -2,7 +2,7 @@
 
 Each copy is one file: a first line of JSON that says where it came from, when, and the sum of what follows,
 then the bytes themselves. A crash at any moment leaves either the old copy or the new one, whole (see
-`safe_write`). A damaged copy is found out by its sum and never used.
+`files`). A damaged copy is found out by its sum and never used.
 """
 
 from __future__ import annotations
@@ -18,9 +18,8 @@ from typing import Final
 import numpy as np
 
 from propagation.base.errors import BandwhenError, InputError
-from propagation.base.input_file import is_file, open_binary
-from propagation.base.safe_write import locked, replace_file, sweep
-from propagation.base.values import as_time
+from propagation.base.files import is_file, locked, open_binary, replace_file, sweep
+from propagation.base.text import as_time
 
 SUFFIX: Final = ".stored"
 _FORMAT: Final = "bandwhen stored copy 1"

@@ -19,8 +19,7 @@ from pathlib import Path
 from typing import Any, Final, Literal, Union, get_args, get_origin, get_type_hints
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import read_whole, reason_of
-from propagation.base.safe_write import replace_file
+from propagation.base.files import read_whole, reason_of, replace_file
 
 MAX_BYTES: Final = 1_000_000  # bytes; a hand-written file is far smaller
 

@@ -27,11 +27,10 @@ import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.base.units import IntArray
-from propagation.geo.gazetteer import Region, fold, gazetteer
+from propagation.geo.gazetteer import Region, fold, gazetteer, towns
 from propagation.geo.great_circle import distance_km
 from propagation.geo.locator import Position, locator_of, parse_position
 from propagation.geo.regions import Target, field, of_region, point, ring
-from propagation.geo.towns import towns
 
 KM_PER_MILE: Final = 1.609_344  # km, international mile (exact)
 LONGEST_NAME: Final = 100  # characters; no name is longer

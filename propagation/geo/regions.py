@@ -20,7 +20,7 @@ from propagation.geo.gazetteer import Region, gazetteer
 from propagation.geo.great_circle import destination, distance_km
 from propagation.geo.locator import Position, position_of
 
-Kind = Literal["place", "region", "ring", "anyone"]
+TargetKind = Literal["place", "region", "ring", "anyone"]
 
 RING_LONGEST_KM: Final = 10_000.0  # km; half the way to the antipode, beyond it a ring is no neighbourhood
 _BEARINGS: Final = 8  # points on each circle of a ring
@@ -44,7 +44,7 @@ class Target:
     """
 
     name: str
-    kind: Kind
+    kind: TargetKind
     lat_deg: FloatArray
     lon_deg: FloatArray
     weight: FloatArray
@@ -75,7 +75,7 @@ class Target:
 
 def make_target(
     name: str,
-    kind: Kind,
+    kind: TargetKind,
     lat_deg: Sequence[float] | FloatArray,
     lon_deg: Sequence[float] | FloatArray,
     weight: Sequence[float] | FloatArray,
@@ -102,7 +102,7 @@ def of_region(region: Region, note: str = "") -> Target:
     rows = np.array(region.rows)
     one_country = region.kind in ("country", "division")
     labels = [table.names[row] if one_country else table.town_name(row) for row in region.rows]
-    kind: Kind = "anyone" if region.kind == "anyone" else "region"
+    kind: TargetKind = "anyone" if region.kind == "anyone" else "region"
     return make_target(
         region.name, kind, table.lat_deg[rows], table.lon_deg[rows], region.parts, labels, note,
         region.amateurs,

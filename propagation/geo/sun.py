@@ -11,7 +11,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final, Literal, Protocol
+from typing import Final, Literal
 
 import numpy as np
 
@@ -28,6 +28,7 @@ from propagation.base.units import (
     tand,
     wrap_longitude_deg,
 )
+from propagation.geo.locator import Position
 
 _J2000: Final = np.datetime64("2000-01-01T12:00:00", "s")  # epoch of the formulas
 _TT_MINUS_UT_DAYS: Final = 69.2 / 86400.0  # days, about 2020 (IERS); the Sun moves 0.0007 deg a minute
@@ -129,15 +130,6 @@ def hours_since_sunset(lat_deg: FloatLike, lon_deg: FloatLike, times: TimeLike) 
     return np.mod(hour_angle - set_angle, 360.0) / 15.0
 
 
-class Located(Protocol):
-    """A single place: latitude and longitude in degrees."""
-
-    @property
-    def lat_deg(self) -> float: ...
-    @property
-    def lon_deg(self) -> float: ...
-
-
 @dataclass(frozen=True)
 class SunEvents:
     """The Sun's events of one local solar day, the one whose noon falls on the date asked for.
@@ -163,7 +155,7 @@ def _seconds(seconds: float) -> np.timedelta64:
     return np.timedelta64(round(seconds), "s")
 
 
-def sun_events(position: Located, date: dt.date | np.datetime64) -> SunEvents:
+def sun_events(position: Position, date: dt.date | np.datetime64) -> SunEvents:
     """Dawn, sunrise, sunset and dusk at a place, of the solar day whose local noon falls on date.
 
     position: lat_deg, lon_deg [deg]. date: a calendar date (the local mean solar date at the place).

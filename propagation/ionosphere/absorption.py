@@ -16,8 +16,8 @@ Strength and dB per MHz^2 follow the sun, season, latitude and activity (`absorb
 what of each part the ray meets, by x = f cos i / foE and zenith angle: nearly nothing of the E part while the
 ray turns low, more than all of it where it lingers (x near 1), one far above. foE is the program's own.
 
-Against the integral itself along the model's own profile, with the loss under 60 dB: 99.8 % of the rays that
-pass (x over 1.15) and some 80 % of the others are within 5 % or 0.5 dB; 1 in 100 is off by more than 13 %.
+Against the integral itself along the model's own profile, with the loss under 60 dB: 99.5 % of the rays that
+pass (x over 1.15) and 73 % of the others are within 5 % or 0.5 dB; 1 in 100 is off by more than 13 %.
 The shares know one shape of the layers for each zenith angle; the model knows one for each state.
 
 All that is the ordinary wave, of which absorption was measured. A linear antenna puts half its power into the

@@ -20,9 +20,10 @@ from propagation.geo.geomagnetic import middle_year
 from propagation.ionosphere import variability
 from propagation.ionosphere.sporadic_e import DECILE_Z
 from propagation.logbook.columns import Columns
-from propagation.logbook.entries import BACK, BOTH, OUT, Entries
+from propagation.logbook.entries import BACK, BOTH, OUT, LogEntries
 from propagation.signal.chances.limiting import limits_of
 from propagation.signal.chances.link_budget import OneWay, both_ways, distinct_days, one_way
+from propagation.signal.chances.request import Request
 from propagation.signal.losses.circuit import Circuit, circuit
 from propagation.signal.losses.circuit_inputs import Circumstances, circuit_case
 from propagation.signal.rays.causes import CODE
@@ -30,7 +31,7 @@ from propagation.signal.rays.ray_path_names import ray_path_name
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.station.station import Station
-from propagation.station.terminals import Terminal, far_terminal, own_terminal
+from propagation.station.terminals import Terminal
 
 BLOCK_ROWS: Final = 1000  # rows in one block: about 100 MB of working memory
 WORKERS: Final = 2
@@ -87,24 +88,16 @@ class Expected(Columns):
 
 
 def expect(
-    entries: Entries,
-    station: Station,
-    conditions: Conditions,
-    *,
-    effects: Effects | None = None,
-    near: Terminal | None = None,
-    far: Terminal | None = None,
-    progress: Callable[[int, int], None] | None = None,
+    entries: LogEntries, request: Request, progress: Callable[[int, int], None] | None = None
 ) -> Expected:
-    """The forecast for every entry.
+    """Return the forecast for every entry, with the station, conditions and ends of the request.
 
-    near, far: instead of the ends made from the station file. progress is told rows done and rows in all;
-    what it raises ends the work.
+    progress is called with the rows done and the rows in all; what it raises ends the work.
     """
     n = entries.size
-    switches = effects or Effects()
-    own = near or own_terminal(station)
-    other = replace(far or far_terminal(station.far_end), offset_db=None)
+    station = request.station
+    own = request.own_end
+    other = replace(request.other_end, offset_db=None)
     out = _blank(n)
     rows, place_lat, place_lon, node = _spread_places(entries)
     here = station.site.position
@@ -121,7 +114,7 @@ def expect(
         row = rows[index]
         end = ends[bool(moved[row[0]])]
         found = _block(
-            _Asked(entries, end, other, station, conditions, switches),
+            _Circuits(entries, end, other, station, request.conditions, request.effects or Effects()),
             row,
             place_lat[index],
             place_lon[index],
@@ -156,7 +149,7 @@ def _blank(n: int) -> dict[str, Any]:
     return out
 
 
-def _spread_places(entries: Entries) -> tuple[IntArray, FloatArray, FloatArray, IntArray]:
+def _spread_places(entries: LogEntries) -> tuple[IntArray, FloatArray, FloatArray, IntArray]:
     """Rows to compute: the entry each belongs to, the place, and its node of the rule (0: the place
     itself).
     """
@@ -185,7 +178,7 @@ def _spread_places(entries: Entries) -> tuple[IntArray, FloatArray, FloatArray, 
 
 
 def _blocks(
-    entries: Entries, rows: IntArray, lat: FloatArray, lon: FloatArray, moved: BoolArray
+    entries: LogEntries, rows: IntArray, lat: FloatArray, lon: FloatArray, moved: BoolArray
 ) -> list[IntArray]:
     """Rows of one frequency, place of the operator and year (of the magnetic field) together, of like months
     and lengths, in bounded blocks.
@@ -204,10 +197,10 @@ def _blocks(
 
 
 @dataclass(frozen=True, eq=False)
-class _Asked:
+class _Circuits:
     """What is the same for all rows of a block: the log, both ends, the station, the sun and the field."""
 
-    entries: Entries
+    entries: LogEntries
     own: Terminal
     other: Terminal
     station: Station
@@ -215,7 +208,7 @@ class _Asked:
     effects: Effects
 
 
-def _block(asked: _Asked, row: IntArray, lat: FloatArray, lon: FloatArray) -> dict[str, Any]:
+def _block(asked: _Circuits, row: IntArray, lat: FloatArray, lon: FloatArray) -> dict[str, Any]:
     """One block of one frequency: the better of both routes."""
     home = (asked.entries.own_lat_deg[row], asked.entries.own_lon_deg[row])
     short = great_circle.distance_km(*home, lat, lon)
@@ -230,7 +223,7 @@ def _block(asked: _Asked, row: IntArray, lat: FloatArray, lon: FloatArray) -> di
 
 
 def _by_route(
-    asked: _Asked, row: IntArray, lat: FloatArray, lon: FloatArray, *, is_long: bool
+    asked: _Circuits, row: IntArray, lat: FloatArray, lon: FloatArray, *, is_long: bool
 ) -> dict[str, Any]:
     entries, other = asked.entries, asked.other
     home = (entries.own_lat_deg[row], entries.own_lon_deg[row])

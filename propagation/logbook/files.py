@@ -14,14 +14,13 @@ from typing import Any, BinaryIO, Final, Literal
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import open_binary, reason_of
-from propagation.logbook import adif, adx, contacts, reports, unanswered
+from propagation.base.files import open_binary, reason_of
+from propagation.logbook import adif, adx, contacts, reports
 from propagation.logbook.adif import Log, Problem
 from propagation.logbook.columns import shared
-from propagation.logbook.contacts import Contacts
+from propagation.logbook.contacts import Contacts, UnansweredCalls
 from propagation.logbook.reports import Reports
 from propagation.logbook.text_blocks import BLOCK_BYTES, Block, blocks_of, source_of
-from propagation.logbook.unanswered import UnansweredCalls
 
 Form = Literal["ADIF", "ADX", "CSV"]
 MOST_BYTES: Final = 500_000_000  # bytes; far more than any operator's life on the air
@@ -142,7 +141,7 @@ class _Gathered:
         """Contacts, unanswered calls and problems of one block."""
         self.header.update(log.header)
         made, further = contacts.of_log(log)
-        stretches, misread = unanswered.of_log(log)
+        stretches, misread = contacts.unanswered_calls(log)
         self.take(self.contacts, shared(made, self.texts), MOST_CONTACTS)
         self.unanswered_calls += stretches
         del self.unanswered_calls[:-MOST_STRETCHES]

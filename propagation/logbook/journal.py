@@ -2,7 +2,7 @@
 
 The file of an outing has its header once; every contact is appended as one whole record, so that it is an
 ordinary log at any moment. Calls that nobody answered before a contact stand in that contact's record
-(`unanswered`). Reports are repaired as operators abbreviate them: N for nine, T for nought (common practice,
+(`contacts`). Reports are repaired as operators abbreviate them: N for nine, T for nought (common practice,
 no source).
 """
 
@@ -16,7 +16,7 @@ from typing import Final
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.logbook import adif, unanswered
+from propagation.logbook import adif, contacts
 from propagation.spectrum.modes import ModeName
 
 MEND: Final = b" " * 80 + b"<EOR>\n"  # closes a record cut off: blanks for what a length still promises
@@ -88,9 +88,9 @@ def record(worked: Worked, in_vain: Sequence[tuple[str, np.datetime64]] = ()) ->
     if worked.locator:
         fields["MY_GRIDSQUARE"] = worked.locator
     if in_vain:
-        fields[unanswered.FIELD] = "; ".join(
+        fields[contacts.TRIED_FIELD] = "; ".join(
             f"{band} {_minute(at)}-{_minute(at + CALLED_FOR)}"
-            for band, at in in_vain[-unanswered.MOST_STRETCHES :]
+            for band, at in in_vain[-contacts.MOST_STRETCHES :]
         )
     return adif.record_bytes(fields)
 

@@ -16,8 +16,7 @@ from typing import Any, Final, Literal, cast
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file, reason_of
-from propagation.base.safe_write import locked
+from propagation.base.files import is_file, locked, reason_of
 from propagation.base.strict_toml import (
     between,
     build,
@@ -126,7 +125,7 @@ def setup_mark(station: Station) -> str:
         site.ground,
         site.permittivity,
         site.conductivity_s_per_m,
-        site.noise,
+        site.noise_level if site.noise_level.is_measured else site.noise,
     )
     return sha256(repr(parts).encode()).hexdigest()[:12]
 

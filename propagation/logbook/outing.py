@@ -17,19 +17,16 @@ from typing import Final
 import numpy as np
 
 from propagation.advice.cause_weights import reasons
-from propagation.advice.plan_day import DayPlan, Expected, TimeOnAir, expected_of, plan_day
+from propagation.advice.plan_day import DayPlan, Expectation, TimeOnAir, expected_of, plan_day
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.base.units import FloatArray, TimeArray
-from propagation.geo.regions import Target
-from propagation.logbook.entries import BOTH, Entries
-from propagation.logbook.unanswered import UnansweredCalls
+from propagation.logbook.contacts import UnansweredCalls
+from propagation.logbook.entries import BOTH, LogEntries
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import Cause
-from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.modes import MODE_NAMES
-from propagation.station.station import Station
 from propagation.station.terminals import Terminals
 
 MINUTE: Final = np.timedelta64(60, "s")
@@ -85,7 +82,7 @@ class Silence:
     mean_chance: float
     best_chance: float
     best_time: np.datetime64
-    expected: Expected | None
+    expected: Expectation | None
     due: float | None
     chance: float | None
     causes: tuple[tuple[Cause, float], ...]
@@ -99,7 +96,7 @@ class Silence:
 
 
 @dataclass(frozen=True, eq=False)
-class Outing:
+class ReviewedOuting:
     """An outing against its forecast.
 
     forecast: towards the target, over the lanes' times (T,). share (T, B): the target's share in reach;
@@ -228,20 +225,13 @@ def bands_used(
 
 
 def outing_of(
-    entries: Entries,
-    chance: FloatArray,
-    span: Span,
-    calls: Sequence[UnansweredCalls],
-    station: Station,
-    conditions: Conditions,
-    target: Target,
-    terminals: Terminals,
-) -> Outing:
-    """One outing of the entries against the forecast towards a target.
+    entries: LogEntries, chance: FloatArray, span: Span, calls: Sequence[UnansweredCalls], request: Request
+) -> ReviewedOuting:
+    """Compare one outing of the entries with the forecast towards the request's target.
 
-    chance (n,): of each entry. terminals: the bare model's. The mode is the one most used in the outing, the
-    power its median.
+    chance (n,): of each entry. The mode is the one most used in the outing, the power its median.
     """
+    terminals = request.terminals
     rows = np.arange(span.first, span.stop)
     inside = entries.take(rows)
     first = min([span.start, *(one.start for one in calls)])
@@ -250,18 +240,7 @@ def outing_of(
     power = float(np.median(inside.power_w))
     start, end = _grid(first - 2 * STEP, False), _grid(last + 2 * STEP, True)
     times = np.arange(start, end + STEP, STEP)
-    result = forecast(
-        Request(
-            station,
-            target,
-            times,
-            conditions,
-            mode=mode,
-            power_w=power,
-            near=terminals.near,
-            far=terminals.far,
-        )
-    )
+    result = forecast(replace(request, times=times, mode=mode, power_w=power))
     contacts = inside.direction == BOTH
     when = inside.time[contacts]
     bands = [band for band, is_contact in zip(inside.band, contacts, strict=True) if is_contact]
@@ -276,9 +255,9 @@ def outing_of(
     pace = _pace(np.nan_to_num(chance[rows][contacts]), answers)
     longest = sorted(range(len(stretches)), key=lambda i: stretches[i][1] - stretches[i][2])[:MOST_EXPLAINED]
     plan = _hindsight(result, terminals, on[0].start if on else first, on[-1].end if on else last)
-    return Outing(
+    return ReviewedOuting(
         span=replace(span, start=first, end=last),
-        target=target.name,
+        target=request.target.name,
         mode=mode,
         power_w=power,
         forecast=result,

@@ -15,21 +15,114 @@ from typing import Final, Literal, get_args
 import numpy as np
 
 from propagation.base.errors import InputError
+from propagation.base.store import Store, StoreError
+from propagation.base.time_series import shifted
 from propagation.base.units import IntArray, TimeArray
-from propagation.geo import places
-from propagation.geo.regions import Target
 from propagation.logbook.adif import Problem
-from propagation.logbook.day_conditions import NOTHING_STORED, DayConditions, Measured, day_conditions
-from propagation.logbook.entries import Entries, of_contacts, of_reports
+from propagation.logbook.contacts import UnansweredCalls
+from propagation.logbook.entries import LogEntries, of_contacts, of_reports
 from propagation.logbook.expected import Expected, expect
 from propagation.logbook.files import LogFile
 from propagation.logbook.kept_offset import Learnt
-from propagation.logbook.outing import Outing, Silence, Span, outing_of, span_on, spans_of
+from propagation.logbook.outing import ReviewedOuting, Silence, Span, outing_of, span_on, spans_of
 from propagation.logbook.station_offset import learn, not_heard
-from propagation.logbook.unanswered import UnansweredCalls
+from propagation.signal.chances.request import Request
+from propagation.space_weather.indices.solar_history import DAY, solar_history
 from propagation.space_weather.state.conditions import Conditions
+from propagation.space_weather.state.hand_entry import entries_of
+from propagation.space_weather.state.stored_conditions import OBSERVED_ORDER, readings_of
 from propagation.station.station import Station
-from propagation.station.terminals import Terminal, Terminals, far_terminal, own_terminal
+
+Known = Literal["measured", "typed in", "month only", "not known"]
+_HOURS: Final = np.arange(0, 24, 3).astype("timedelta64[h]")
+
+
+@dataclass(frozen=True)
+class DayConditions:
+    """One day: the flux [sfu] and the greatest K the forecast used, and how each of them is known."""
+
+    date: np.datetime64
+    flux_sfu: float
+    kp_most: float
+    flux: Known
+    kp: Known
+
+    @property
+    def known(self) -> bool:
+        """Whether flux and K are those of the day itself."""
+        return {self.flux, self.kp} <= {"measured", "typed in"}
+
+
+@dataclass(frozen=True, eq=False)
+class MeasuredDays:
+    """Days [datetime64[D]] whose flux and whose K were measured or typed in, beside the built-in record."""
+
+    flux_days: TimeArray
+    kp_days: TimeArray
+
+
+NOTHING_STORED: Final = MeasuredDays(np.array([], dtype="datetime64[D]"), np.array([], dtype="datetime64[D]"))
+
+
+def measured_days(store: Store, now: np.datetime64) -> MeasuredDays:
+    """What the stored copies and typed-in facts tell of; damaged ones tell of nothing."""
+    readings, _, _ = readings_of(store, now)
+    flux = [readings[name].flux_sfu.times for name in OBSERVED_ORDER if name in readings]
+    kp = [readings[name].kp.times for name in OBSERVED_ORDER if name in readings]
+    try:
+        typed = entries_of(store)
+    except StoreError:
+        typed = []
+    flux += [np.array([entry.at], dtype="datetime64[s]") for entry in typed if entry.sun]
+    kp += [np.array([entry.at], dtype="datetime64[s]") for entry in typed if entry.kp is not None]
+    return MeasuredDays(_days(flux), _days(kp))
+
+
+def _days(parts: Sequence[TimeArray]) -> TimeArray:
+    if not parts:
+        return NOTHING_STORED.flux_days
+    return np.unique(np.concatenate(parts).astype("datetime64[D]"))
+
+
+def day_conditions(
+    conditions: Conditions, days: TimeArray, measured: MeasuredDays = NOTHING_STORED, typed_kp: bool = False
+) -> tuple[DayConditions, ...]:
+    """The conditions of days [datetime64[D], (n,)], in their order.
+
+    measured: what is known beside the built-in record. typed_kp: K was given with the question, for all days.
+    """
+    history = solar_history()
+    dates = np.asarray(days, dtype="datetime64[D]")
+    noon = shifted(dates, np.timedelta64(12, "h"))
+    flux = conditions.flux_at(noon)
+    hours = shifted(dates[:, None], _HOURS)
+    kp = np.max(conditions.kp_at(hours), axis=1, initial=0.0)
+    recorded = (dates >= history.days[0]) & (dates < history.forecast_from)
+    monthly = (dates < history.days[0]) & (
+        dates >= history.month_middles[0].astype("datetime64[D]") - 15 * DAY
+    )
+    flux_known = recorded | np.isin(dates, measured.flux_days)
+    kp_known = recorded | np.isin(dates, measured.kp_days)
+    typed_flux = conditions.basis == "typed in"
+    return tuple(
+        DayConditions(
+            date=date,
+            flux_sfu=float(flux[row]),
+            kp_most=float(kp[row]),
+            flux=_how(typed_flux, bool(flux_known[row]), bool(monthly[row])),
+            kp=_how(typed_kp, bool(kp_known[row]), bool(monthly[row])),
+        )
+        for row, date in enumerate(dates)
+    )
+
+
+def _how(typed: bool, known: bool, monthly: bool) -> Known:
+    if typed:
+        return "typed in"
+    if known:
+        return "measured"
+    return "month only" if monthly else "not known"
+
 
 Verdict = Literal["expected", "fair", "against the odds", "no place"]
 VERDICTS: Final[tuple[Verdict, ...]] = get_args(Verdict)
@@ -73,14 +166,14 @@ class Review:
     """
 
     station: Station
-    entries: Entries
+    entries: LogEntries
     expected: Expected
     verdict: IntArray
     problems: tuple[Problem, ...]
     lost: int
     days: tuple[DayConditions, ...]
     outings: tuple[Span, ...]
-    outing: Outing | None
+    outing: ReviewedOuting | None
     surprises: tuple[Surprise, ...]
     learnt: Learnt
     conditions: Conditions = field(repr=False)
@@ -95,59 +188,78 @@ class Review:
         return next((day for day in self.days if day.date == wanted), None)
 
 
-def entries_of(logs: Sequence[LogFile], station: Station, own_call: str = "") -> Entries:
-    """The entries of log files; InputError where a list of reports has none of the station's own."""
+@dataclass(frozen=True, eq=False)
+class JoinedLogs:
+    """Log files of one station in one list.
+
+    entries: the newest MOST_ENTRIES. unheard: rows of reception reports for those who did not hear the
+    station, or None. problems, lost: as in `Review`. calls: unanswered calls.
+    """
+
+    entries: LogEntries
+    unheard: LogEntries | None
+    problems: tuple[Problem, ...]
+    lost: int
+    calls: tuple[UnansweredCalls, ...]
+
+    @property
+    def times(self) -> TimeArray:
+        """Times (n,) for which the review needs conditions; one arbitrary time for an empty log."""
+        return self.entries.time if self.entries.size else np.array(["2000-01-01"], dtype="datetime64[s]")
+
+
+def join_logs(logs: Sequence[LogFile], station: Station, own_call: str = "") -> JoinedLogs:
+    """Join log files; InputError where a list of reports has none of the station's own."""
     parts = [of_contacts(log.contacts, station) for log in logs if log.contacts is not None]
+    unheard = []
     for log in logs:
         if log.reports is None:
             continue
         own = of_reports(log.reports, station, own_call)
         if log.reports.size and not own.size:
-            whose = (
-                f"with the call {own_call.strip().upper()}"
-                if own_call.strip()
-                else "near the station's place"
-            )
+            call = own_call.strip().upper()
+            whose = f"with the call {call}" if call else "near the station's place"
             raise InputError(
                 f"None of the {log.reports.size} reception reports is of or by a station {whose}; name your "
                 f"call with --call, or the station with --station."
             )
         parts.append(own)
+        if (silent := not_heard(log.reports, station, own_call)) is not None:
+            unheard.append(silent)
     if not parts:
         raise InputError("There is no log to review.")
-    return Entries.joined(parts)
-
-
-def review(
-    logs: Sequence[LogFile],
-    station: Station,
-    conditions_for: Callable[[TimeArray], Conditions],
-    date: str,
-    *,
-    target: Target | None = None,
-    day: np.datetime64 | None = None,
-    own_call: str = "",
-    measured: Measured = NOTHING_STORED,
-    typed_kp: bool = False,
-    near: Terminal | None = None,
-    far: Terminal | None = None,
-    progress: Callable[[int, int], None] | None = None,
-) -> Review:
-    """Review one or several files of one station.
-
-    conditions_for: gives the conditions for times. date: today's, as text, noted with what is learnt.
-    target: whom the lanes look at, anyone where None. day: the
-    outing to look at, the last where None; InputError where the log has none on it. near, far: the terminals,
-    made from the station where None. progress: told rows done and in all.
-    """
-    entries = entries_of(logs, station, own_call)
+    entries = LogEntries.joined(parts)
     problems = tuple(problem for log in logs for problem in log.problems)
     if entries.size > MOST_ENTRIES:
         reason = f"only the newest {MOST_ENTRIES} of {entries.size} entries are looked at"
         entries, problems = entries.take(slice(-MOST_ENTRIES, None)), (*problems, Problem(0, reason))
-    state = conditions_for(entries.time if entries.size else np.array(["2000-01-01"], dtype="datetime64[s]"))
-    terminals = Terminals(near or own_terminal(station), far or far_terminal(station.far_end))
-    expected = expect(entries, station, state, near=terminals.near, far=terminals.far, progress=progress)
+    return JoinedLogs(
+        entries,
+        LogEntries.joined(unheard) if unheard else None,
+        problems,
+        sum(log.lost for log in logs),
+        tuple(one for log in logs for one in log.unanswered_calls),
+    )
+
+
+def review(
+    logs: JoinedLogs,
+    request: Request,
+    today: str,
+    *,
+    day: np.datetime64 | None = None,
+    measured: MeasuredDays = NOTHING_STORED,
+    typed_kp: bool = False,
+    progress: Callable[[int, int], None] | None = None,
+) -> Review:
+    """Review the log files of one station.
+
+    request: the station, the target of the lanes, the conditions of the logs' times, and the ends. today: the
+    date, as text, kept with what is learnt. day: the outing to look at, the last where None; InputError where
+    the log has none on it. progress is called with the rows done and the rows in all.
+    """
+    entries = logs.entries
+    expected = expect(entries, request, progress)
     spans = spans_of(entries.time)
     span = span_on(spans, day) if day is not None else (spans[-1] if spans else None)
     if day is not None and span is None and spans:
@@ -155,22 +267,26 @@ def review(
         raise InputError(f"The log has nothing on {day.astype('datetime64[D]')}; its last days are {known}.")
     outing = None
     if span is not None:
-        aim = target or places.resolve("anyone")
-        calls = _of_outing([one for log in logs for one in log.unanswered_calls], span)
-        outing = outing_of(entries, expected.chance, span, calls, station, state, aim, terminals)
+        outing = outing_of(entries, expected.chance, span, _of_outing(logs.calls, span), request)
+    learnt = (
+        learn(entries, expected, request.station, today)
+        if logs.unheard is None
+        else learn(entries, expected, request.station, today, logs.unheard, expect(logs.unheard, request))
+    )
+    dates = np.unique(entries.time.astype("datetime64[D]"))
     return Review(
-        station=station,
+        station=request.station,
         entries=entries,
         expected=expected,
         verdict=verdicts(expected),
-        problems=problems,
-        lost=sum(log.lost for log in logs),
-        days=day_conditions(state, np.unique(entries.time.astype("datetime64[D]")), measured, typed_kp),
+        problems=logs.problems,
+        lost=logs.lost,
+        days=day_conditions(request.conditions, dates, measured, typed_kp),
         outings=spans,
         outing=outing,
         surprises=surprises(entries, expected, outing),
-        learnt=_teach(logs, entries, expected, station, state, date, own_call, terminals),
-        conditions=state,
+        learnt=learnt,
+        conditions=request.conditions,
     )
 
 
@@ -187,7 +303,7 @@ def verdicts(expected: Expected) -> IntArray:
     return np.where(np.isnan(chance), NO_PLACE, found).astype(np.int64)
 
 
-def surprises(entries: Entries, expected: Expected, outing: Outing | None) -> tuple[Surprise, ...]:
+def surprises(entries: LogEntries, expected: Expected, outing: ReviewedOuting | None) -> tuple[Surprise, ...]:
     """What the forecast held unlikely, rarest first: contacts against the odds, and silences where much was
     due.
 
@@ -234,25 +350,3 @@ def _alike(expected: Expected, row: int, other: int) -> bool:
     turn = abs(expected.bearing_deg[row] - expected.bearing_deg[other]) % 360.0
     near_by = 0.67 < expected.distance_km[row] / max(float(expected.distance_km[other]), 1.0) < 1.5
     return bool(min(turn, 360.0 - turn) <= TOGETHER_DEG and near_by)
-
-
-def _teach(
-    logs: Sequence[LogFile],
-    entries: Entries,
-    expected: Expected,
-    station: Station,
-    conditions: Conditions,
-    date: str,
-    own_call: str,
-    terminals: Terminals,
-) -> Learnt:
-    parts = [
-        part
-        for log in logs
-        if log.reports is not None and (part := not_heard(log.reports, station, own_call)) is not None
-    ]
-    if not parts:
-        return learn(entries, expected, station, date)
-    silent = Entries.joined(parts)
-    found = expect(silent, station, conditions, near=terminals.near, far=terminals.far)
-    return learn(entries, expected, station, date, silent, found)

@@ -17,7 +17,7 @@ from typing import Final
 from propagation.base.errors import InputError
 from propagation.spectrum.modes import Mode
 from propagation.spectrum.modes import by_name as mode_by_name
-from propagation.spectrum.national import ItuRegion, National, Segments, Span
+from propagation.spectrum.national import FrequencySpan, ItuRegion, National, Segments
 
 LICENCE_REMINDER: Final = (
     "Band edges and national limits are from memory; your licence decides what you may use."
@@ -29,16 +29,16 @@ class Band:
     """One amateur band: `edges_mhz` and `segments_mhz` hold one entry for each of the ITU regions 1, 2, 3."""
 
     name: str
-    edges_mhz: tuple[Span, Span, Span]
+    edges_mhz: tuple[FrequencySpan, FrequencySpan, FrequencySpan]
     segments_mhz: tuple[Segments, Segments, Segments]
     note: str = ""
 
-    def edges(self, region: int) -> Span:
+    def edges(self, region: int) -> FrequencySpan:
         """Lower and upper edge [MHz] in an ITU region."""
         return self.edges_mhz[_index(region)]
 
     @property
-    def widest_mhz(self) -> Span:
+    def widest_mhz(self) -> FrequencySpan:
         """The lowest lower and the highest upper edge [MHz] over the three regions."""
         return min(low for low, _ in self.edges_mhz), max(high for _, high in self.edges_mhz)
 
@@ -49,7 +49,7 @@ def _index(region: int) -> int:
     return region - 1
 
 
-def _everywhere(name: str, edges: Span, segments: Segments, note: str = "") -> Band:
+def _everywhere(name: str, edges: FrequencySpan, segments: Segments, note: str = "") -> Band:
     return Band(name, (edges, edges, edges), (segments, segments, segments), note)
 
 
@@ -192,14 +192,16 @@ def _band_meant(name: str) -> str:
     return f" Beside it are {' and '.join(beside)}." if len(beside) == 2 else f" The nearest is {beside[0]}."
 
 
-def spans_mhz(band: Band, region: int, national: National | None = None) -> tuple[Span, ...]:
+def spans_mhz(band: Band, region: int, national: National | None = None) -> tuple[FrequencySpan, ...]:
     """The parts of a band [MHz] that the region, or the country where one is given, allows; may be empty."""
     if national is not None and band.name in national.spans_mhz:
         return national.spans_mhz[band.name]
     return (band.edges(region if national is None else national.region),)
 
 
-def segment_mhz(band: Band, region: int, mode: Mode | str, national: National | None = None) -> Span | None:
+def segment_mhz(
+    band: Band, region: int, mode: Mode | str, national: National | None = None
+) -> FrequencySpan | None:
     """Where a mode is usually found on a band.
 
     Parameters: a band, the ITU region 1 to 3, a mode or its name, and a country's limits where wanted.

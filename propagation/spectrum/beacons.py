@@ -14,7 +14,7 @@ import numpy as np
 
 from propagation.base import strict_toml
 from propagation.base.errors import InputError
-from propagation.base.record import as_times, later
+from propagation.base.time_series import as_times, later
 from propagation.base.units import IntArray, TimeLike
 from propagation.geo.great_circle import bearing_deg, distance_km
 from propagation.geo.locator import Position, position_of

@@ -15,9 +15,9 @@ from typing import Final, Literal, TypeAlias
 from propagation.base.errors import InputError
 from propagation.spectrum.modes import ModeName
 
-Span: TypeAlias = tuple[float, float]  # lower and upper edge [MHz]
+FrequencySpan: TypeAlias = tuple[float, float]  # lower and upper edge [MHz]
 ItuRegion = Literal[1, 2, 3]
-Segments: TypeAlias = Mapping[ModeName, Span]
+Segments: TypeAlias = Mapping[ModeName, FrequencySpan]
 
 CHECK: Final = "from memory, check your licence"
 
@@ -33,7 +33,7 @@ class National:
 
     name: str
     region: ItuRegion
-    spans_mhz: Mapping[str, tuple[Span, ...]] = field(default_factory=dict)
+    spans_mhz: Mapping[str, tuple[FrequencySpan, ...]] = field(default_factory=dict)
     segments_mhz: Mapping[str, Segments] = field(default_factory=dict)
     note: str = ""
     iso: str = ""
@@ -51,7 +51,7 @@ _CHANNELS_60M: Final = (
     (5.3306, 5.3334), (5.3466, 5.3494), (5.3571, 5.3599), (5.3716, 5.3744), (5.4036, 5.4064),
 )  # fmt: skip
 _ONLY_144_TO_146: Final = {"2m": ((144.000, 146.000),)}
-_NO_60M: Final[Mapping[str, tuple[Span, ...]]] = {"60m": ()}
+_NO_60M: Final[Mapping[str, tuple[FrequencySpan, ...]]] = {"60m": ()}
 
 # All from memory, each of them; check your licence. Only what differs from the region is listed.
 NATIONAL: Final[tuple[National, ...]] = (

@@ -11,9 +11,11 @@ from pathlib import Path
 import numpy as np
 from reference_unit import least_seconds, report, unit_p_seconds
 
+from propagation.geo.places import resolve
 from propagation.logbook import adif, entries, files, station_offset
 from propagation.logbook.expected import expect
-from propagation.logbook.review import review
+from propagation.logbook.review import join_logs, review
+from propagation.signal.chances.request import Request
 from propagation.space_weather.state import conditions
 from propagation.station import station
 
@@ -54,10 +56,11 @@ def main() -> None:
     assert opened.contacts is not None
     rows = entries.of_contacts(opened.contacts, own)
     state = conditions.built_in(rows.time)
-    report("every contact's forecast, both ways", least_seconds(lambda: expect(rows, own, state), 1), unit)
-    found = expect(rows, own, state)
+    request = Request(own, resolve("anyone"), rows.time, state)
+    report("every contact's forecast, both ways", least_seconds(lambda: expect(rows, request), 1), unit)
+    found = expect(rows, request)
     report("what the log teaches", least_seconds(lambda: station_offset.learn(rows, found, own, ""), 1), unit)
-    report("the whole review", least_seconds(lambda: review([opened], own, conditions.built_in, ""), 1), unit)
+    report("the whole review", least_seconds(lambda: review(join_logs([opened], own), request, ""), 1), unit)
     print(f"peak memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000:.0f} MB")
 
 

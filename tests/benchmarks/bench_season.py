@@ -16,9 +16,10 @@ from reference_unit import report, unit_p_seconds
 
 from propagation.advice.season import hours_of, months_ahead, season
 from propagation.advice.sked import Party, party_of_station
-from propagation.base import safe_write
+from propagation.base import files
 from propagation.geo.places import resolve
 from propagation.logbook import journal
+from propagation.signal.chances.request import Request
 from propagation.space_weather.state.conditions import built_in
 from propagation.station import station as stations
 from propagation.station.terminals import far_terminal, own_terminal
@@ -39,7 +40,8 @@ def main() -> None:
     own = stations.load(DEMO)
     near, far = own_terminal(own), far_terminal(own.far_end)
     months = months_ahead(START)
-    sky = built_in(hours_of(months))
+    hours = hours_of(months).ravel()
+    sky = built_in(hours)
     home = party_of_station(own)
     unit = unit_p_seconds(1)
     near.receive_efficiency(np.array([14.2]))  # the antenna is worked out once and kept
@@ -48,7 +50,7 @@ def main() -> None:
         other = None if target.is_region else Party(name, target.centre, home.zone)
 
         def year(target: object = target, other: Party | None = other) -> None:
-            season(own, target, near, far, home, other, sky, months)  # type: ignore[arg-type]
+            season(Request(own, target, hours, sky, near=near, far=far), home, other)  # type: ignore[arg-type]
 
         wall, cpu = both_clocks(year)
         report(f"a year to {name}, three predictions", wall, unit)
@@ -57,7 +59,7 @@ def main() -> None:
         one = journal.Worked("ZS1TEST", "59", "59", START.astype("datetime64[s]"), "20m", 14.2, "SSB", 5.0)
         file = Path(folder) / "outing.adi"
         times = [
-            both_clocks(lambda: safe_write.append(file, journal.record(one), journal.header()))[0]
+            both_clocks(lambda: files.append(file, journal.record(one), journal.header()))[0]
             for _ in range(CONTACTS)
         ]
     print(f"a contact to the disk: median {np.median(times) * 1e3:.1f} ms, slowest {max(times) * 1e3:.1f} ms")

@@ -14,8 +14,8 @@ from hostile import LOG_SHAPES, ROOT, STEERING, TOML_SHAPES, mutated
 from readers import READERS, seeds
 
 from propagation.base.errors import BandwhenError, InputError
-from propagation.base.input_file import open_binary
-from propagation.base.plain_text import one_line
+from propagation.base.files import open_binary
+from propagation.base.text import one_line
 from propagation.logbook import adif, files
 from propagation.station import friends
 

@@ -16,7 +16,7 @@ import pytest
 from hostile import ROOT
 
 from propagation.base.errors import InputError
-from propagation.base.safe_write import LockedError, create_file, export, locked, replace_file, sweep
+from propagation.base.files import LockedError, create_file, export, locked, replace_file, sweep
 from propagation.base.store import Store
 from propagation.logbook import kept_offset
 from propagation.space_weather.state import hand_entry
@@ -172,13 +172,13 @@ def test_leftovers_go_at_the_next_start(bandwhen: Run, home: Path) -> None:
 
 def test_what_is_being_written_is_not_swept(tmp_path: Path) -> None:
     swept = []
-    from propagation.base import safe_write
+    from propagation.base import files
 
     def look(temporary: Path, target: Path) -> None:
         swept.append(sweep(tmp_path))
         os.replace(temporary, target)
 
-    safe_write._put(tmp_path / "a", b"content", look, 0o600)
+    files._put(tmp_path / "a", b"content", look, 0o600)
     assert swept == [0]
     assert (tmp_path / "a").read_bytes() == b"content"
 

@@ -18,7 +18,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from propagation.advice.calendar import Event, calendar_text
+from propagation.advice.calendar import CalendarEntry, calendar_text
 from propagation.advice.sked import (
     LEAST_CHANCE,
     Party,
@@ -73,11 +73,17 @@ def london() -> Party:
     return Party("friend", Position(51.5, -0.1), ZoneInfo("Europe/London"))
 
 
+def asked(own: station.Station, far: Party, near: Terminal, their_end: Terminal, days: int = 7) -> Request:
+    """The request for some days from START on."""
+    times = np.array([START, START + np.timedelta64(days, "D")])
+    return Request(own, point(far.name, far.position), times, STATE, near=near, far=their_end)
+
+
 @pytest.fixture(scope="module")
 def found(own: station.Station, near: Terminal, their_end: Terminal) -> Sked:
     """A week across the change of clocks in Europe, none in South Africa."""
     home = party_of_station(own, "06:00-22:00", "17:00-21:00")
-    return sked(own, home, near, london(), their_end, STATE, START)
+    return sked(asked(own, london(), near, their_end), home, london())
 
 
 # --- clocks ----------------------------------------------------------------------------------------------
@@ -159,7 +165,7 @@ def test_the_date_line_gives_two_dates(own: station.Station, near: Terminal, the
     far = Party("down under", Position(-36.8, 174.8), ZoneInfo("Pacific/Auckland"), "00:00-24:00")
     home = Party("west", Position(21.3, -157.9), ZoneInfo("Pacific/Honolulu"), "00:00-24:00")
     moved = replace(own, site=replace(own.site, position=home.position))
-    found = sked(moved, home, near, far, their_end, STATE, START, days_ahead=2)
+    found = sked(asked(moved, far, near, their_end, 2), home, far)
     assert found.slots
     for slot in found.slots:
         here, there = home.local(slot.start), far.local(slot.start)
@@ -176,7 +182,7 @@ def test_people_who_are_never_awake_together_are_told_so(
 ) -> None:
     home = party_of_station(own, "08:00-12:00")
     far = Party("night owl", Position(51.5, -0.1), ZoneInfo("Europe/London"), "20:00-02:00")
-    found = sked(own, home, near, far, their_end, STATE, START, days_ahead=2)
+    found = sked(asked(own, far, near, their_end, 2), home, far)
     assert found.slots == ()
     assert "never awake" in none_sentence(found)
 
@@ -271,17 +277,7 @@ def test_lengths_that_make_no_sense_are_refused(
     own: station.Station, near: Terminal, their_end: Terminal, minutes: int, days: int
 ) -> None:
     with pytest.raises(InputError):
-        sked(
-            own,
-            party_of_station(own),
-            near,
-            london(),
-            their_end,
-            STATE,
-            START,
-            minutes=minutes,
-            days_ahead=days,
-        )
+        sked(asked(own, london(), near, their_end, days), party_of_station(own), london(), minutes=minutes)
 
 
 # --- the calendar ----------------------------------------------------------------------------------------
@@ -317,7 +313,7 @@ TEXTS = st.text(
 @settings(max_examples=80, deadline=None)
 @given(TEXTS, TEXTS)
 def test_any_text_comes_back_as_it_went(summary: str, description: str) -> None:
-    event = Event(START, START + QUARTER, summary, description)
+    event = CalendarEntry(START, START + QUARTER, summary, description)
     text = calendar_text([event], START)
     for line in text.split("\r\n"):
         assert len(line.encode()) <= 75
@@ -327,7 +323,7 @@ def test_any_text_comes_back_as_it_went(summary: str, description: str) -> None:
 
 
 def test_lines_end_as_the_standard_wants_and_the_same_event_keeps_its_uid() -> None:
-    event = Event(START, START + QUARTER, "20 m with a friend")
+    event = CalendarEntry(START, START + QUARTER, "20 m with a friend")
     text = calendar_text([event], START)
     assert text.startswith("BEGIN:VCALENDAR\r\n")
     assert text.endswith("END:VCALENDAR\r\n")

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
-from propagation.advice.curve import chance_curve, mean_over
 from propagation.advice.nothing_now import narrower_forecast, nothing_between
 from propagation.advice.recompute import Cells, compute
+from propagation.advice.region_chance import chance_curve, mean_over
 from propagation.advice.windows import (
     ENOUGH,
     FLOOR,

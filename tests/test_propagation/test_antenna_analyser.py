@@ -8,11 +8,17 @@ import numpy as np
 import pytest
 
 from propagation.antennas import analyser
-from propagation.antennas.analyser import Reading, analyse, at_antenna_swr, from_sweep, normalised_reactance
+from propagation.antennas.analyser import (
+    AnalyserReading,
+    analyse,
+    at_antenna_swr,
+    from_sweep,
+    normalised_reactance,
+)
 from propagation.antennas.factory import build
-from propagation.antennas.loaded_vertical import wires
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.antennas.touchstone import Sweep
+from propagation.antennas.vertical import vertical_wires
 from propagation.antennas.wire_antenna import ports
 from propagation.base.errors import InputError
 from propagation.geo.ground import GROUNDS
@@ -38,7 +44,7 @@ def test_resistance_from_the_width_of_moment_method_antennas(row, swr, share):
     )
     antenna = build(spec, GROUNDS["average"], SHORT_LINE)
     middle, half = float(row["frequency_mhz"]), share * float(row["width_swr_2_khz"]) / 2000.0
-    verdict = analyse(Reading(middle, 1.0, ((swr, middle - half, middle + half),), True), antenna)
+    verdict = analyse(AnalyserReading(middle, 1.0, ((swr, middle - half, middle + half),), True), antenna)
     assert len(verdict.sides) == 1
     np.testing.assert_allclose(verdict.best.total_resistance_ohm, float(row["R_tuned_ohm"]), rtol=0.04)
     np.testing.assert_allclose(verdict.best.efficiency, float(row["efficiency"]), rtol=0.06)
@@ -49,7 +55,7 @@ def swept(added_ohm, r, spec=None, length_m=0.0):
     """Reflection of an antenna with loss in series, brought losslessly to r times 50 ohm; and R_total."""
     spec = spec or AntennaSpec()
     ground = GROUNDS["average"]
-    built = wires(spec, ground, 14.2, spec.whip_m)
+    built = vertical_wires(spec, ground, 14.2, spec.whip_m)
     coil_ohm = -ports(built.structure, (built.feed,), 14.2, ground).impedance[0, 0].imag
     places = np.linspace(FREQUENCIES[0], FREQUENCIES[-1], 9)
     known = [ports(built.structure, (built.feed,), f, ground).impedance[0, 0] for f in places]
@@ -84,7 +90,7 @@ def test_sweeps_give_back_the_resistance_and_the_side(added_ohm, r, length_m):
 def test_unknown_side_gives_both_and_says_so():
     """At an SWR of 1.3 the two sides differ by 10 log 1.3 = 1.14 dB; the lossier comes first."""
     antenna = build(AntennaSpec(), GROUNDS["average"], SHORT_LINE)
-    verdict = analyse(Reading(14.2, 1.3, ((2.0, 14.1, 14.3),), True), antenna)
+    verdict = analyse(AnalyserReading(14.2, 1.3, ((2.0, 14.1, 14.3),), True), antenna)
     assert len(verdict.sides) == 2
     assert verdict.best.efficiency < verdict.sides[1].efficiency
     ratio = verdict.sides[0].total_resistance_ohm / verdict.sides[1].total_resistance_ohm
@@ -99,7 +105,7 @@ def test_the_trades_fact_about_a_broad_dip():
     direct feed picks r = 1 / 1.2; then 50 / 1.2 = 41.7 ohm must be there too.
     """
     antenna = build(AntennaSpec(radiator_m=2.05), GROUNDS["average"], SHORT_LINE)
-    reading = Reading(14.2, 1.2, ((1.5, 14.0, 14.35),), at_antenna=True)
+    reading = AnalyserReading(14.2, 1.2, ((1.5, 14.0, 14.35),), at_antenna=True)
     verdict = analyse(reading, antenna, direct=True)
     assert len(verdict.sides) == 1
     np.testing.assert_allclose(verdict.best.r, 1.0 / 1.2)
@@ -118,7 +124,9 @@ def test_forty_metres_at_swr_1_3_means_some_two_per_cent():
     found = {}
     for width_khz in (77.0, 117.0):
         half = width_khz / 2000.0
-        verdict = analyse(Reading(7.2, 1.3, ((1.5, 7.2 - half, 7.2 + half),), True), antenna, direct=True)
+        verdict = analyse(
+            AnalyserReading(7.2, 1.3, ((1.5, 7.2 - half, 7.2 + half),), True), antenna, direct=True
+        )
         found[width_khz] = verdict.best
         assert 0.012 < verdict.best.circuit_efficiency < 0.029
     assert found[77.0].total_resistance_ohm < found[117.0].total_resistance_ohm
@@ -153,11 +161,11 @@ def test_normalised_reactance_is_exact():
 def test_readings_that_cannot_be(fields, word):
     good = {"frequency_mhz": 14.2, "swr": 1.2, "edges": ((1.5, 14.1, 14.3),)}
     with pytest.raises(InputError, match=word):
-        Reading(**{**good, **fields})
+        AnalyserReading(**{**good, **fields})
 
 
 def test_antennas_without_a_resonance_to_go_by():
-    reading = Reading(14.2, 1.2, ((1.5, 14.1, 14.3),), True)
+    reading = AnalyserReading(14.2, 1.2, ((1.5, 14.1, 14.3),), True)
     with pytest.raises(InputError, match="isotropic"):
         analyse(reading, build(AntennaSpec(kind="isotropic")))
 
@@ -174,7 +182,7 @@ def test_sweeps_that_show_no_dip():
 def test_measurement_drives_the_antenna():
     """Kept with the antenna it replaces the computed resistance on its band, and no other."""
     antenna = build(AntennaSpec(), GROUNDS["average"], SHORT_LINE)
-    verdict = analyse(Reading(14.2, 1.2, ((1.5, 14.0, 14.35),), True), antenna, direct=True)
+    verdict = analyse(AnalyserReading(14.2, 1.2, ((1.5, 14.0, 14.35),), True), antenna, direct=True)
     kept = verdict.best.measured(14.2, "2026-08-01")
     with_it = build(replace(antenna.spec, measured=(kept,)), GROUNDS["average"], SHORT_LINE)
     answer, other = with_it.on(14.06), with_it.on(7.1)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from propagation.antennas.factory import build
-from propagation.antennas.spec import AntennaSpec, Measured
+from propagation.antennas.spec import AntennaSpec, Measurement
 from propagation.base.errors import InputError
 from propagation.geo.ground import PERFECT
 from propagation.station import station
@@ -59,7 +59,7 @@ def test_the_assumption_is_named_until_it_is_replaced():
 
     assert assumed(build(AntennaSpec()).on(14.2))
     assert not assumed(build(AntennaSpec(connection_ohm=5.0)).on(14.2))
-    measured = build(AntennaSpec(measured=(Measured(14.2, 20.0),)))
+    measured = build(AntennaSpec(measured=(Measurement(14.2, 20.0),)))
     assert not assumed(measured.on(14.2))
     assert assumed(measured.on(7.1))
 
@@ -67,7 +67,7 @@ def test_the_assumption_is_named_until_it_is_replaced():
 @pytest.mark.parametrize("total_ohm", [5.0, 7.25, 9.0, 12.25, 20.0])
 def test_a_reading_replaces_the_assumption(total_ohm):
     """What is measured is all there is, whatever was assumed; radiation stays, the shares sum to one."""
-    reading = Measured(14.2, total_ohm)
+    reading = Measurement(14.2, total_ohm)
     few, many = (build(AntennaSpec(connection_ohm=ohm, measured=(reading,))).on(14.2) for ohm in (0.0, 5.0))
     np.testing.assert_allclose(many.feed_resistance_ohm, total_ohm)
     np.testing.assert_allclose(many.efficiency, few.efficiency, rtol=1e-6)

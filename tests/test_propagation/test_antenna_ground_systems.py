@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from propagation.antennas.factory import build
-from propagation.antennas.radials import LYING_HEIGHT_M
 from propagation.antennas.spec import AntennaSpec
 from propagation.antennas.thin_wire import Structure, Wire
+from propagation.antennas.vertical import LYING_HEIGHT_M
 from propagation.antennas.wire_antenna import ports
 from propagation.geo.ground import GROUNDS, Ground
 

@@ -5,7 +5,7 @@ import pytest
 from oracles.sommerfeld import brute_force
 
 from propagation.antennas import sommerfeld
-from propagation.antennas.sommerfeld_table import EarthTable
+from propagation.antennas.sommerfeld import EarthTable
 from propagation.geo.ground import GROUNDS
 
 K0_7MHZ = 2.0 * np.pi * 7.1 / 299.792458

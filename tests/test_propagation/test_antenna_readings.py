@@ -9,10 +9,10 @@ import pytest
 
 from propagation.antennas import measurements
 from propagation.antennas.factory import build
-from propagation.antennas.spec import AntennaSpec, Measured
+from propagation.antennas.spec import AntennaSpec, Measurement
 
 WHIP = AntennaSpec(radiator_m=2.0, radials=4, radial_m=4.5, radial_height_m=0.9)
-SEEN = Measured(14.2, 41.0, 0.3, "2026-08-01")
+SEEN = Measurement(14.2, 41.0, 0.3, "2026-08-01")
 
 
 def test_a_reading_of_a_short_whip_says_nothing_of_a_long_one() -> None:

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from propagation.antennas.coil import coil_heat_w, coil_voltage_v, power_limit_w
 from propagation.antennas.exposure import (
     compliance_distance_m,
     exposure,
@@ -12,8 +13,7 @@ from propagation.antennas.exposure import (
     safety,
 )
 from propagation.antennas.factory import build
-from propagation.antennas.improvements import Outlook, candidates, improvements
-from propagation.antennas.limits import coil_heat_w, coil_voltage_v, power_limit_w
+from propagation.antennas.improvements import DayWorth, candidates, improvements
 from propagation.antennas.setup_card import Wish, setup_card
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.geo.ground import GROUNDS
@@ -208,12 +208,12 @@ def test_improvements_by_the_days_windows():
     """Where a day can be judged, the hours of contact decide the order; the best window is carried along."""
 
     def evaluate(spec, line):
-        return Outlook(hours=float(spec.top_wires), best_window=f"{spec.top_wires} wires")
+        return DayWorth(hours=float(spec.top_wires), best_window=f"{spec.top_wires} wires")
 
     found = improvements(AntennaSpec(), AVERAGE, FeedlineSpec(), [14.2], evaluate)
     assert found[0].change == "four top wires of 0.5 m"
-    assert found[0].before == Outlook(0.0, "0 wires")
-    assert found[0].after == Outlook(4.0, "4 wires")
+    assert found[0].before == DayWorth(0.0, "0 wires")
+    assert found[0].after == DayWorth(4.0, "4 wires")
 
 
 @pytest.mark.slow

@@ -10,7 +10,7 @@ import pytest
 from propagation.antennas import solution_cache
 from propagation.antennas.factory import build
 from propagation.antennas.solution import Solution
-from propagation.antennas.spec import AntennaSpec, Measured
+from propagation.antennas.spec import AntennaSpec, Measurement
 from propagation.geo.ground import GROUNDS
 
 WHIP = AntennaSpec(kind="loaded vertical", radiator_m=2.5)
@@ -76,7 +76,7 @@ def test_what_was_not_asked_for_is_worked_out_after_it_was_kept() -> None:
 
 def test_a_measurement_changes_the_answer_and_not_what_is_kept() -> None:
     bare = build(WHIP).solution(14.2)
-    told = AntennaSpec(kind="loaded vertical", radiator_m=2.5, measured=(Measured(14.2, 41.0),))
+    told = AntennaSpec(kind="loaded vertical", radiator_m=2.5, measured=(Measurement(14.2, 41.0),))
     assert build(told).solution(14.2).efficiency < bare.efficiency
     assert len(solution_cache.keys()) == 1
 

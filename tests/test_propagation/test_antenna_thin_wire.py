@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from propagation.antennas.far_field import far_field
 from propagation.antennas.thin_wire import Structure, Wire, impedance_matrix, turned
+from propagation.antennas.wire_antenna import far_field
 from propagation.base.constants import FREE_SPACE_IMPEDANCE_OHM
 from propagation.geo.ground import GROUNDS, PERFECT
 

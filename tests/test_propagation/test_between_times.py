@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from worlds import demo
 
-from propagation.advice.best_cells import best_margin_db
 from propagation.advice.ledger import ledger
+from propagation.advice.recompute import best_margin_db
 from propagation.advice.region_chance import outlook
 from propagation.geo.places import resolve
 from propagation.signal.chances import forecast as engine

@@ -138,7 +138,7 @@ def test_a_row_of_a_list_does_not_know_the_years_of_the_others() -> None:
     together = many_circuits.many_circuits(rows, quiet, 0.0)
     for i in range(count):
         alone = many_circuits.many_circuits(
-            replace(rows, **{name: values[i : i + 1] for name, values in vars(rows).items()}), quiet, 0.0
+            replace(rows, **{k: v[i : i + 1] for k, v in vars(rows).items() if v is not None}), quiet, 0.0
         )
         np.testing.assert_allclose(alone.snr_db[0], together.snr_db[i], atol=1e-9)
     blocks = like_rows(times, one, 4)

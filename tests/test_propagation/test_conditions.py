@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from propagation.base.errors import InputError
-from propagation.base.record import EMPTY, Record, as_times, shifted
+from propagation.base.time_series import EMPTY, TimeSeries, as_times, shifted
 from propagation.geo.sun import distance_au
 from propagation.space_weather.indices.smoothed_index import (
     FADE_DAYS,
@@ -249,13 +249,13 @@ def test_where_the_index_comes_from(time: str, words: str) -> None:
 
 
 def test_records() -> None:
-    record = Record.of([t("2020-01-02"), t("2020-01-01"), t("2020-01-02")], [1.0, 2.0, 3.0])
+    record = TimeSeries.of([t("2020-01-02"), t("2020-01-01"), t("2020-01-02")], [1.0, 2.0, 3.0])
     np.testing.assert_array_equal(record.values, [2.0, 3.0])  # of equal times the last counts
-    over = Record.of([t("2020-01-01")], [9.0]).over(record)
+    over = TimeSeries.of([t("2020-01-01")], [9.0]).over(record)
     np.testing.assert_array_equal(over.values, [9.0, 3.0])
     day = np.timedelta64(86400, "s")
     held = record.held_at(as_times(["2019-12-31", "2020-01-01T12:00", "2020-01-02", "2020-01-03"]), day)
     np.testing.assert_array_equal(held, [np.nan, 2.0, 3.0, np.nan])
     assert np.isnan(EMPTY.linear_at(t("2020-01-01")))
     assert np.isnan(EMPTY.held_at(t("2020-01-01"), day))
-    assert len(Record.of([np.datetime64("NaT", "s"), t("2020-01-01")], [1.0, np.nan])) == 0
+    assert len(TimeSeries.of([np.datetime64("NaT", "s"), t("2020-01-01")], [1.0, np.nan])) == 0

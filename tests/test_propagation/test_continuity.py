@@ -71,8 +71,8 @@ HOURS = np.datetime64("2026-06-20T01", "s") + np.arange(0, 24, 4) * np.timedelta
 @pytest.mark.slow
 @pytest.mark.parametrize("start", STARTS)
 def test_over_distance(start: tuple[float, float, float]) -> None:
-    """Steps of 5 km from 50 to 25 000 km: over 2000, 4000, 22 000, 24 000 km and every change of the
-    number of hops."""
+    """Steps of 5 km from 50 to 25 000 km: over 2000, 4000, 7000, 10 000 km and every change of the number of
+    hops."""
     distance = np.arange(50.0, 25_000.0, 5.0)
     parts = [levels(run(start, some, HOURS[::2], MHZ, 80.0)) for some in np.array_split(distance, 20)]
     no_jump(tuple(np.concatenate(part) for part in zip(*parts, strict=True)), axis=0)

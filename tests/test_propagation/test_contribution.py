@@ -8,7 +8,7 @@ from cases import computed
 from propagation.base.units import FloatArray
 from propagation.geo.great_circle import Route
 from propagation.ionosphere import variability
-from propagation.signal.losses import by_long_path, by_ray_paths, by_scatter, nearby
+from propagation.signal.losses import by_long_path, by_ray_paths, by_scatter, meteor_scatter, nearby
 from propagation.signal.losses.circuit import Circuit
 from propagation.signal.losses.contribution import Contribution, Joined
 from propagation.signal.losses.counterfactual import NOTHING_SPARED
@@ -79,6 +79,29 @@ def test_half_way_from_7000_to_10000_km() -> None:
     assert near is None
     x = 0.5 * (modes.median_power**0.1 + along.median_power**0.1)
     np.testing.assert_allclose(path.median_gain_db, 100.0 * np.log10(x), atol=1e-9)
+
+
+def test_meteors_are_in_the_median_field_and_in_no_day() -> None:
+    """A trail lasts less than a message: it lifts a monthly median of field, and carries no contact.
+
+    On 28.4 MHz over 600 to 1200 km, where the F2 layer lights no ground, they are what the median is made of;
+    the days have nothing there but sporadic E. The power is that of `meteor_scatter` between plain ends.
+    """
+    path, (_, _, scattered, _) = run([600.0, 1200.0])
+    assert scattered is not None
+    middle = int(np.argmin(np.abs(variability.LAYER_NODES)))
+    days = scattered.layer_power[..., middle]
+    assert np.all(scattered.median_power > days)
+    trails = decibels(scattered.median_power - days)[..., -1]
+    loss = meteor_scatter.meteor_loss_db(np.array([[600.0], [1200.0]]), 28.4, path.samples.solar_hour[..., 8])
+    # what is absorbed in passing on 28.4 MHz costs up to 3 dB
+    assert np.all((trails <= -loss + 0.1) & (trails > -loss - 3.0))
+    night = path.samples.zenith_deg[..., 8].min(axis=0) > 90.0
+    assert np.any(night)
+    layers = decibels(np.maximum(days[:, night, -1], 1e-90))
+    assert np.all(trails[:, night] > layers + 10.0)
+    on_days = 10.0 ** (0.1 * path.gain_db[:, night, -1])
+    assert np.all(np.min(on_days, axis=(-1, -2)) < 0.1 * scattered.median_power[:, night, -1])
 
 
 def test_adding_nothing_changes_nothing() -> None:

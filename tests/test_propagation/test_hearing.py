@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from propagation.advice.sky_effects import sky_effects
+from propagation.advice.sky import sky_effects
 from propagation.geo import places
 from propagation.signal.chances.forecast import forecast
 from propagation.signal.chances.report_likelihood import beacon_report, chance_of_hearing, station_report

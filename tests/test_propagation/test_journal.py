@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from propagation.base import safe_write
+from propagation.base import files
 from propagation.base.errors import InputError
-from propagation.logbook import adif, contacts, journal, unanswered
+from propagation.logbook import adif, contacts, journal
 from propagation.logbook.journal import Worked
 
 AT = np.datetime64("2026-03-20T12:34:56", "s")
@@ -43,7 +43,7 @@ def test_one_line_is_a_contact_or_is_refused(text: str, mode: str, found: tuple[
 def test_the_file_is_a_log_at_any_moment(tmp_path: Path) -> None:
     file = tmp_path / "deep" / "outing.adi"
     for count in range(1, 4):
-        safe_write.append(file, journal.record(ONE), journal.header())
+        files.append(file, journal.record(ONE), journal.header())
         log = adif.read(file.read_bytes())
         assert len(log.records) == count
         assert log.problems == ()
@@ -57,7 +57,7 @@ def test_the_file_is_a_log_at_any_moment(tmp_path: Path) -> None:
 def test_calls_in_vain_stand_in_the_next_contact() -> None:
     vain = [("40m", AT - np.timedelta64(900, "s")), ("30m", AT - np.timedelta64(300, "s"))]
     log = adif.read(journal.header() + journal.record(ONE, vain))
-    found, problems = unanswered.of_log(log)
+    found, problems = contacts.unanswered_calls(log)
     assert problems == ()
     assert [(one.band, str(one.start)[11:16]) for one in found] == [("40m", "12:19"), ("30m", "12:29")]
 
@@ -68,7 +68,7 @@ def test_a_file_cut_off_anywhere_takes_the_next_contact_whole(tmp_path: Path) ->
     file = tmp_path / "outing.adi"
     for end in range(len(journal.header()), len(whole), 9):
         file.write_bytes(whole[:end])
-        safe_write.append(file, journal.record(ONE), journal.header(), journal.MEND)
+        files.append(file, journal.record(ONE), journal.header(), journal.MEND)
         calls = journal.calls_worked(file.read_bytes())
         assert calls[-1] == ("ZS1TEST", "20m", "12:34"), end
 

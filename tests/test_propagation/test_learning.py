@@ -18,7 +18,7 @@ import pytest
 from cases import computed
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from worlds import demo
+from worlds import demo, request_for
 
 from propagation.base.errors import InputError
 from propagation.base.units import FloatArray
@@ -27,7 +27,7 @@ from propagation.geo.locator import Position
 from propagation.ionosphere import variability
 from propagation.logbook import entries as entry_rows
 from propagation.logbook import evidence, kept_offset, reports, station_offset
-from propagation.logbook.entries import Entries
+from propagation.logbook.entries import LogEntries
 from propagation.logbook.expected import Expected, expect
 from propagation.signal.chances import forecast
 from propagation.signal.chances.link_budget import one_way
@@ -55,12 +55,12 @@ def contacts(
     lat: FloatArray,
     lon: FloatArray,
     mode: str = "DIGITAL",
-) -> Entries:
+) -> LogEntries:
     """Contacts of the demo station without any report."""
     n = len(bands)
     here = demo().site.position
     kinds = (mode,) * n
-    return Entries(
+    return LogEntries(
         time=np.asarray(times, dtype="datetime64[s]"), band=bands,
         frequency_mhz=entry_rows.frequencies_mhz(demo(), bands, kinds),  # type: ignore[arg-type]
         mode=kinds, mode_class=kinds, call=tuple(f"T{i}TEST" for i in range(n)),  # type: ignore[arg-type]
@@ -76,7 +76,7 @@ def contacts(
 class World:
     """Chances for contacts, their forecast as the program makes it, and the days the truth is drawn from."""
 
-    entries: Entries
+    entries: LogEntries
     expected: Expected
     out: FloatArray  # (n, U, V) SNR at the far end on each kind of day
     back: FloatArray
@@ -125,7 +125,7 @@ def world() -> World:
         latitude = path.samples.geomagnetic_latitude_deg
         deciles = variability.signal_deciles_db(latitude[..., latitude.shape[-1] // 2])
         signal[r] = np.stack([np.broadcast_to(side, (r.size, 1))[:, 0] for side in deciles], axis=1)
-    return World(rows, expect(rows, demo(), state), out, back, lower, upper, signal)
+    return World(rows, expect(rows, request_for(rows.time, state)), out, back, lower, upper, signal)
 
 
 def split(z: FloatArray, lower: FloatArray, upper: FloatArray) -> FloatArray:
@@ -155,7 +155,7 @@ def truth(seed: int, offsets: dict[str, float]) -> tuple[FloatArray, FloatArray,
 
 def log_in_decibels(
     seed: int, offsets: dict[str, float], per_band: int, most_chance: float = 1.0
-) -> tuple[Entries, Expected]:
+) -> tuple[LogEntries, Expected]:
     """A log of up to so many contacts on each band, with reports in whole decibels that are off by 3 dB.
 
     most_chance: only of what the forecast gives no more than this.
@@ -186,13 +186,36 @@ def recovered() -> tuple[FloatArray, FloatArray]:
     return table[..., 0], table[..., 1]
 
 
+def drawn_towards_zero(offsets: FloatArray, sd_db: FloatArray) -> FloatArray:
+    """Posterior means of known offsets (k,) [dB] that go with posterior deviations (k,), by the prior.
+
+    Two normals about zero, 4.5 dB in common and 4 dB a band's own: C. Evidence of variance s on each band
+    leaves the covariance (C^-1 + 1/s)^-1, and of the offsets C (C + s)^-1.
+    """
+    prior = 4.5**2 * np.ones((offsets.size, offsets.size)) + 4.0**2 * np.eye(offsets.size)
+    unit = np.eye(offsets.size)
+    grid = np.linspace(0.5, 20.0, 2000)
+    left = [np.mean(np.diag(np.linalg.inv(np.linalg.inv(prior) + unit / s))) for s in grid]
+    s = grid[int(np.argmin(np.abs(np.array(left) - np.mean(sd_db**2))))]
+    return np.asarray(prior @ np.linalg.inv(prior + s * unit) @ offsets)
+
+
 @pytest.mark.slow
 def test_known_offsets_come_back_without_bias() -> None:
-    """Under 1 dB on every band, over forty logs."""
-    found, _ = recovered()
-    np.testing.assert_allclose(found.mean(axis=0), list(OFFSETS.values()), atol=1.0)
+    """To half a dB, beyond what a posterior mean of the stated deviation is drawn towards zero by.
+
+    The drawing is meant: 0.7 dB on 15 m, whose offset is not that of the others. The mean of forty logs is
+    good to 0.18 dB. Half a dB is a third of the stated deviation: contacts of one day share its layer, which
+    each contact's likelihood does not know.
+    """
+    found, sd = recovered()
+    known = np.array(list(OFFSETS.values()))
+    due = drawn_towards_zero(known, np.mean(sd, axis=0))
+    assert np.all(np.abs(known - due) < 1.0)
+    np.testing.assert_allclose(found.mean(axis=0), due, atol=0.5)
 
 
+@pytest.mark.slow
 def test_the_stated_deviations_cover() -> None:
     """At least 90 % inside the stated 90 % interval; and they are not empty modesty: the errors reach half
     of them.
@@ -383,8 +406,10 @@ def test_receivers_that_listened_in_vain_lower_the_offset() -> None:
         found = _reports(text)
         own = entry_rows.of_reports(found, demo())
         silent = station_offset.not_heard(found, demo())
-        forecast_of_silent = None if silent is None else expect(silent, demo(), state)
-        return station_offset.learn(own, expect(own, demo(), state), demo(), "", silent, forecast_of_silent)
+        forecast_of_silent = None if silent is None else expect(silent, request_for(silent.time, state))
+        return station_offset.learn(
+            own, expect(own, request_for(own.time, state)), demo(), "", silent, forecast_of_silent
+        )
 
     assert station_offset.not_heard(_reports(lines), demo()) is None
     assert taught(lines + deaf).of_band("20m").offset_db < taught(lines).of_band("20m").offset_db - 0.5

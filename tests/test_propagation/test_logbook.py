@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from propagation.base.errors import InputError
-from propagation.logbook import adif, adx, contacts, files, unanswered
+from propagation.logbook import adif, adx, contacts, files
 from propagation.logbook.contacts import report_db, visible
 
 LOGS = Path(__file__).resolve().parents[2] / "fixtures" / "logs"
@@ -247,14 +247,16 @@ def test_stretches_in_vain_are_read_from_the_demo_and_over_midnight() -> None:
     assert str(stretches[0].start) == "2025-09-20T08:40:00"
     assert str(stretches[2].end) == "2025-09-20T13:00:00"
     record = {"CALL": "Q0TEST", "QSO_DATE": "20260320", "TIME_ON": "0010"}
-    odd = adif.read(adif.write([{**record, unanswered.FIELD: "40m 23:30-00:05; 11m 0000-0005; [b] soon"}]))
-    stretches, problems = unanswered.of_log(odd)
+    odd = adif.read(
+        adif.write([{**record, contacts.TRIED_FIELD: "40m 23:30-00:05; 11m 0000-0005; [b] soon"}])
+    )
+    stretches, problems = contacts.unanswered_calls(odd)
     assert [(str(s.start), str(s.end)) for s in stretches] == [("2026-03-19T23:30:00", "2026-03-20T00:05:00")]
     assert [problem.offset for problem in problems] == [odd.records[0].offset] * 2
     whole = files.read(
-        adif.write([{**record, unanswered.FIELD: "40m 23:30-00:05; 11m 0000-0005", "BAND": "20m"}])
+        adif.write([{**record, contacts.TRIED_FIELD: "40m 23:30-00:05; 11m 0000-0005", "BAND": "20m"}])
     )
     assert whole.unanswered_calls == stretches  # a file as read has them, and what was not understood
     assert [problem.reason[:18] for problem in whole.problems if "11m" in problem.reason] == [
-        unanswered.FIELD
+        contacts.TRIED_FIELD
     ]

@@ -122,8 +122,8 @@ def test_where_nothing_was_observed_nothing_is_said() -> None:
     frame = DensityFrame(TIME, np.full((72, 72), 1e12), blank, blank, blank, seen)
     found = fof2_anomaly_of([frame], SUN)
     assert found is not None
-    inside, outside = ((48.75, 0.0), (-30.0, 120.0))
-    factor, share = found.at(*np.array([inside, outside]).T, np.array(TIME))
+    lat_deg, lon_deg = np.array([48.75, -30.0]), np.array([0.0, 120.0])  # inside and outside
+    factor, share = found.at(lat_deg, lon_deg, np.array(TIME))
     assert share[1] == 0.0
     assert factor[1] == 1.0
     # with all observations the error is BEST_ERROR, and the middle of the patch keeps most of that
@@ -228,7 +228,7 @@ def test_a_fresh_frame_takes_what_can_be_taken_off_the_error() -> None:
 def promised_and_kept() -> tuple[FloatArray, FloatArray, FloatArray]:
     """Chances (days, N, T, B) as usual, as measured, and what the drawn day's own layer gave."""
     random = np.random.default_rng(7)
-    end = plain_terminal(50.0)
+    end = plain_terminal(500.0)  # W: enough that every step of the chance is met often
     lat, lon = random.uniform(35.0, 58.0, ROUTES), random.uniform(-180.0, 180.0, ROUTES)
     there = (
         np.clip(lat + random.uniform(-15.0, 15.0, ROUTES), 30.0, 60.0),

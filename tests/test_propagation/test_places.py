@@ -10,7 +10,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from propagation.base.errors import InputError
-from propagation.geo.gazetteer import fold, gazetteer
+from propagation.geo.gazetteer import fold, gazetteer, towns
 from propagation.geo.great_circle import bearing_deg, distance_km
 from propagation.geo.locator import Position, locator_of
 from propagation.geo.places import (
@@ -25,7 +25,6 @@ from propagation.geo.places import (
     town_name,
 )
 from propagation.geo.regions import Target, field, of_region, ring
-from propagation.geo.towns import towns
 
 RIDGE = Position(-29.5, 29.5)
 

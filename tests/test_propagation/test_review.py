@@ -8,31 +8,42 @@ from functools import cache
 
 import numpy as np
 import pytest
-from worlds import ROOT, demo
+from worlds import ROOT, demo, request_for
 
 from propagation.base.errors import InputError
 from propagation.geo import places
+from propagation.geo.regions import Target
 from propagation.logbook import adif, files
-from propagation.logbook.day_conditions import Measured, day_conditions
+from propagation.logbook.contacts import UnansweredCalls
 from propagation.logbook.entries import of_contacts
 from propagation.logbook.expected import expect
 from propagation.logbook.kept_offset import Learnt, LearntBand, no_lesson
 from propagation.logbook.outing import bands_used, silent_stretches, span_on, spans_of
-from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE, VERDICTS, Review, review
-from propagation.logbook.unanswered import UnansweredCalls
+from propagation.logbook.review import (
+    AGAINST,
+    EXPECTED,
+    FAIR,
+    NO_PLACE,
+    VERDICTS,
+    MeasuredDays,
+    Review,
+    day_conditions,
+    join_logs,
+    review,
+)
 from propagation.space_weather.state import conditions
 from propagation.wording import review as story
-from propagation.wording.conditions import day_sentence
+from propagation.wording.sky import day_sentence
 from propagation.wording.station_offset import learnt_words
 
 DEMO_LOG = ROOT / "fixtures" / "demo" / "ridge_day.adi"
 
 
-def reviewed(data: bytes, **wishes: object) -> Review:
-    return review(
-        [files.read(data)], demo(), conditions.built_in, "2026-03-20",
-        **wishes,  # type: ignore[arg-type]
-    )  # fmt: skip
+def reviewed(data: bytes, *, own_call: str = "", target: Target | None = None, **wishes: object) -> Review:
+    logs = join_logs([files.read(data)], demo(), own_call)
+    request = request_for(logs.times, conditions.built_in(logs.times))
+    request = request if target is None else replace(request, target=target)
+    return review(logs, request, "2026-03-20", **wishes)  # type: ignore[arg-type]
 
 
 @cache
@@ -89,7 +100,7 @@ def test_the_demo_log_goes_with_the_forecast_but_for_a_surprise_or_two_each_way(
     # 12 m first; 10 m, whose chance of going unanswered lies at the limit of a surprise, may follow
     assert [band for kind, band in by_kind if kind == "silence"] in (["12m"], ["12m", "10m"])
     assert found.outing is not None
-    # few amateurs are on 12 m: in the 45 minutes without an answer one or two contacts were due
+    # few amateurs are on 12 m: in the hour without an answer one or two contacts were due
     silent = {one.band: one for one in found.outing.silences}["12m"]
     assert silent.due is not None
     assert 0.3 < silent.due < 3.0
@@ -209,7 +220,7 @@ def test_unknown_conditions_are_said_plainly() -> None:
     assert [day.known for day in found.days] == [False]
     assert any("are not known here" in line for line in story.summary(found))
     day = np.array(["2027-10-05"], dtype="datetime64[D]")
-    known = day_conditions(found.conditions, day, Measured(day, day))[0]
+    known = day_conditions(found.conditions, day, MeasuredDays(day, day))[0]
     assert known.known
     assert "not known" not in day_sentence(known)
 
@@ -251,7 +262,7 @@ def test_a_country_alone_widens_the_answer() -> None:
     assert contacts is not None
     entries = of_contacts(contacts, demo())
     state = conditions.built_in(entries.time)
-    found = expect(entries, demo(), state)
+    found = expect(entries, request_for(entries.time, state))
     by_prefix = [source == "prefix" for source in contacts.source].index(True)
     by_locator = 1 - by_prefix
     assert found.chance_low[by_prefix] < found.chance[by_prefix] < found.chance_high[by_prefix]
@@ -277,7 +288,7 @@ def test_the_record_s_own_power_and_place_count() -> None:
     contacts = files.read(adif.write(rows)).contacts
     assert contacts is not None
     entries = of_contacts(contacts, demo())
-    found = expect(entries, demo(), conditions.built_in(entries.time))
+    found = expect(entries, request_for(entries.time, conditions.built_in(entries.time)))
     np.testing.assert_allclose(found.snr_out_db[1] - found.snr_out_db[0], 10.0, atol=1e-6)
     np.testing.assert_allclose(found.snr_back_db[1], found.snr_back_db[0], atol=1e-6)
     assert found.distance_km[2] < 0.9 * found.distance_km[1]
@@ -286,7 +297,7 @@ def test_the_record_s_own_power_and_place_count() -> None:
 def test_rows_do_not_depend_on_their_neighbours() -> None:
     """Blocks, order and company make no difference to a row."""
     found = demo_review()
-    alone = expect(found.entries.take([3]), demo(), found.conditions)
+    alone = expect(found.entries.take([3]), request_for(found.entries.time, found.conditions))
     for name in ("chance", "margin_db", "muf_mhz", "delta_db", "elevation_deg"):
         np.testing.assert_allclose(
             getattr(alone, name)[0], getattr(found.expected, name)[3], rtol=1e-6, atol=1e-9
@@ -388,10 +399,9 @@ def test_texts_of_the_log_stay_texts() -> None:
 
 def test_reports_of_others_alone_are_refused_in_one_sentence() -> None:
     data = (ROOT / "fixtures" / "logs" / "reports_archive.csv").read_bytes()
-    log = files.read(data)
     with pytest.raises(InputError, match="name your call with --call"):
-        review([log], demo(), conditions.built_in, "2026-03-20")
-    found = review([log], demo(), conditions.built_in, "2026-03-20", own_call="ZS5TEST")
+        reviewed(data)
+    found = reviewed(data, own_call="ZS5TEST")
     assert found.entries.size > 0
     assert found.outing is not None
     assert found.outing.silences == ()

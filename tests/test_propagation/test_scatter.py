@@ -67,13 +67,3 @@ def test_always_a_number(distance: float, frequency: float, fof2: float, m3000: 
     loss = scatter.scatter_loss_db(distance, frequency, fof2, m3000)
     assert np.isfinite(loss)
     assert 100.0 < loss <= 300.0
-
-
-def test_ground_lit_by_sporadic_e_by_hand() -> None:
-    """The same radar equation over a ring of 1000 to 2000 km by a mirror at 110 km, 21 MHz."""
-    wavelength = 299.792458 / 21.1
-    area = 2.0 * np.pi * 6371e3 * np.sin(1500.0 / 6371.0) * 1000e3
-    slant = np.hypot(1500.0, 220.0) * 1e3
-    cross_section = 10 ** (-25.0 / 10.0) * area
-    loss = 10.0 * np.log10((4.0 * np.pi) ** 3 * slant**4 / (wavelength**2 * cross_section)) + 9.0
-    np.testing.assert_allclose(scatter.es_scatter_loss_db(300.0, 21.1), loss, atol=0.01)

@@ -44,14 +44,17 @@ MONTHS = months_ahead(np.datetime64("2026-10-05"), 3)
 
 
 def look(
-    target: Target = THERE, sky: Conditions | None = None, home: station.Station = HOME, **more: object
+    target: Target = THERE,
+    sky: Conditions | None = None,
+    home: station.Station = HOME,
+    power_w: float | None = None,
+    **more: object,
 ) -> Season:
     zone = ZoneInfo("America/Montevideo")
     other = None if target.is_region else Party(target.name, target.centre, zone)
-    return season(
-        home, target, NEAR, FAR, party_of_station(home), other, sky or built_in(hours_of(MONTHS)), MONTHS,
-        **more,  # type: ignore[arg-type]
-    )  # fmt: skip
+    times = hours_of(MONTHS).ravel()
+    request = Request(home, target, times, sky or built_in(times), power_w=power_w, near=NEAR, far=FAR)
+    return season(request, party_of_station(home), other, **more)  # type: ignore[arg-type]
 
 
 @pytest.fixture(scope="module")
@@ -172,19 +175,21 @@ POLAR = station.loads(
 
 
 def test_a_station_at_eighty_degrees_north_has_a_season_in_midnight_sun_and_polar_night() -> None:
-    """80 m is absorbed round the clock while the sun does not set, and carries when it does not rise: its
-    diurnal course by the D part of the layer, common practice.
+    """80 m is absorbed while the sun does not set, and carries when it does not rise: its diurnal course by
+    the D part of the layer, common practice.
+
+    In June the far end, at 52 degrees, has its night; with the sun at 13 degrees at the station's midnight a
+    few days are left then, and none from 04 to 20 UTC.
     """
     target = resolve("JO22")
     other = Party(target.name, target.centre, ZoneInfo("Europe/Amsterdam"))
     months = np.array(["2026-06", "2026-12"], dtype="datetime64[M]")
-    polar = season(
-        POLAR, target, own_terminal(POLAR), far_terminal(POLAR.far_end), party_of_station(POLAR), other,
-        typed_in(ssn=80, kp=2), months,
-    )  # fmt: skip
+    request = Request(POLAR, target, hours_of(months).ravel(), typed_in(ssn=80, kp=2))
+    polar = season(request, party_of_station(POLAR), other)
     assert np.all((polar.chance >= 0.0) & (polar.chance <= 1.0))
     eighty = polar.chance[MIDDLE, :, :, [band.name for band in polar.bands].index("80m")]
-    assert eighty[0].max() < 0.1
+    assert eighty[0, 4:21].max() < 0.1
+    assert eighty[0].max() < 0.5 * eighty[1].mean()
     assert eighty[1].mean() > 0.3
     assert np.all(polar.best[MIDDLE].max(axis=-1) > 0.5), "some band carries 3000 km in either"
     assert {slot.month for slot in polar.slots()} == set(months)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from propagation.base.record import as_times
+from propagation.base.time_series import as_times
 from propagation.base.units import FloatArray
 from propagation.space_weather.indices.solar_history import solar_history
 from propagation.space_weather.indices.solar_index import (

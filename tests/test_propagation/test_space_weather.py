@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from propagation.base.record import Record
-from propagation.base.values import as_number, as_time
+from propagation.base.text import as_number, as_time
+from propagation.base.time_series import TimeSeries
 from propagation.space_weather.sources.product_data import (
     ProductData,
 )
@@ -48,7 +48,7 @@ def read(file: str) -> ProductData:
     return read_product(FILES[file], body(file))
 
 
-def same(first: Record, second: Record) -> bool:
+def same(first: TimeSeries, second: TimeSeries) -> bool:
     return np.array_equal(first.times, second.times) and np.array_equal(first.values, second.values)
 
 

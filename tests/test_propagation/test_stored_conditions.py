@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from propagation.base.errors import InputError
-from propagation.base.record import as_times
 from propagation.base.store import Store, Stored
+from propagation.base.time_series import as_times
 from propagation.space_weather.indices.solar_index import flux_from_index
 from propagation.space_weather.sources.products import PRODUCTS
 from propagation.space_weather.state.conditions import QUIET_KP, Conditions, built_in

@@ -9,15 +9,16 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
-from propagation.advice.why import Why, better_route, why
+from propagation.advice.why import Explanation, better_route, why
 from propagation.signal.chances.forecast import ROUTES, Forecast
 from propagation.signal.rays.causes import CAUSES
 from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import station
 from propagation.station.terminals import Terminals, far_terminal, own_terminal
-from propagation.wording.ledger import term_words
-from propagation.wording.why import both_point, why_sentences
+from propagation.wording.why import both_point, term_words, why_sentences
+
+pytestmark = pytest.mark.slow  # all of them share the accounts of some 140 cells
 
 BANDS = [by_name(name) for name in ("80m", "40m", "30m", "20m", "17m", "15m", "10m")]
 PLACES = ("JO22", "JN47", "EN80", "RE66", "IO75", "KI88", "PM95", "GF25", "KG40")
@@ -27,7 +28,7 @@ CELLS_EACH = 8
 
 
 @cache
-def cells() -> list[tuple[Forecast, int, int, Why]]:
+def cells() -> list[tuple[Forecast, int, int, Explanation]]:
     """Some 140 cells: nine places, two antennas, three modes, 5 to 100 W, any month, three solar levels."""
     rng = np.random.default_rng(20)
     found = []
@@ -51,7 +52,6 @@ def cells() -> list[tuple[Forecast, int, int, Why]]:
     return found
 
 
-@pytest.mark.slow
 def test_the_lane_and_the_heaviest_cause_agree_or_the_page_says_why_both_have_a_point() -> None:
     closed = [row for row in cells() if row[3].limit != "open"]
     alike = 0

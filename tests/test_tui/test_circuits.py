@@ -34,7 +34,7 @@ def rows_of(answer: Any) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(answer.out)))
 
 
-def test_the_same_rows_with_four_columns_more(circuits: Run) -> None:
+def test_the_same_rows_with_five_columns_more(circuits: Run) -> None:
     answer = circuits(HEAD + GOOD + '2026-03-20 22:00,"-34.5,-55",KG40,7.04,50\n')
     assert (answer.code, answer.err) == (0, "")
     first, second = rows_of(answer)
@@ -47,6 +47,7 @@ def test_the_same_rows_with_four_columns_more(circuits: Run) -> None:
         "snr_db",
         "chance",
         "muf_mhz",
+        "field_dbuv",
         "limit",
     ]
     assert (second["time"], second["tx"], second["power_dbm"]) == ("2026-03-20 22:00", "-34.5,-55", "50")
@@ -54,6 +55,7 @@ def test_the_same_rows_with_four_columns_more(circuits: Run) -> None:
         assert 0.0 <= float(row["chance"]) <= 1.0
         assert np.isfinite(float(row["snr_db"]))
         assert float(row["muf_mhz"]) > 1.0
+        assert -100.0 < float(row["field_dbuv"]) < 100.0
         assert row["limit"] in CAUSES
 
 
@@ -73,6 +75,77 @@ def test_ten_decibels_more_power_are_ten_decibels_more_signal(circuits: Run) -> 
         float(strong["snr_db"]) - float(weak["snr_db"]), 10.0, atol=0.11
     )  # printed to 0.1
     assert float(strong["chance"]) >= float(weak["chance"])
+
+
+def test_ten_decibels_more_power_are_ten_decibels_more_field(circuits: Run) -> None:
+    weak, strong = rows_of(circuits(HEAD + GOOD + GOOD.replace(",37", ",47")))
+    np.testing.assert_allclose(
+        float(strong["field_dbuv"]) - float(weak["field_dbuv"]), 10.0, atol=0.11
+    )  # printed to 0.1
+
+
+def test_next_door_the_field_is_below_that_of_free_space(circuits: Run) -> None:
+    """1 kW over 1 km: sqrt(30 W x 1000) / 1000 m = 0.173 V/m, 104.8 dB over 1 uV/m in free space (P.525).
+
+    50 MHz is above every layer. Ground that reflects can at most double the field, 6 dB.
+    """
+    found = rows_of(circuits(HEAD + '2026-03-20T12:00Z,"0,20","0.009,20",50,60\n'))[0]
+    assert 60.0 < float(found["field_dbuv"]) <= 104.8 + 6.0
+
+
+WITH_R12 = HEAD[:-1] + ",r12\n"
+WITH_ROUTE = HEAD[:-1] + ",route\n"
+
+
+def test_the_activity_of_a_row_stands_instead_of_the_files(circuits: Run) -> None:
+    lines = [GOOD[:-1] + f",{r12}\n" for r12 in ("5", "150", "")]
+    low, high, none = rows_of(circuits(WITH_R12 + "".join(lines)))
+    assert float(low["muf_mhz"]) < float(none["muf_mhz"]) < float(high["muf_mhz"])
+    assert {name: none[name] for name in none if name != "r12"} == rows_of(circuits(HEAD + GOOD))[0]
+    alone = rows_of(circuits(WITH_R12 + lines[1], "--ssn", "10"))[0]
+    assert alone == high
+
+
+@pytest.mark.parametrize(("far_end", "both_ways"), [("KG40", False), ("QF56", True)])  # 8900 and 16,300 km
+def test_a_row_can_ask_for_one_way_round(circuits: Run, far_end: str, both_ways: bool) -> None:
+    """An empty cell: the short way, or beyond 10,000 km the stronger signal and the sum of both fields.
+
+    At that hour the two ways to QF56 differ by 3 dB, the sum from either by 2 dB and more.
+    """
+    line = f"2026-03-20T10:00Z,JO60,{far_end},14.1,37"
+    lines = [f"{line},{way}\n" for way in ("short", "Long", "")]
+    short, long, either = rows_of(circuits(WITH_ROUTE + "".join(lines)))
+    assert short["field_dbuv"] != long["field_dbuv"]
+    snr = [float(way["snr_db"]) for way in (short, long)]
+    power = [10.0 ** (0.1 * float(way["field_dbuv"])) for way in (short, long)]
+    assert float(either["snr_db"]) == (max(snr) if both_ways else snr[0])
+    expected = 10.0 * np.log10(sum(power) if both_ways else power[0])
+    np.testing.assert_allclose(float(either["field_dbuv"]), expected, atol=0.11)  # printed to 0.1
+
+
+@pytest.mark.parametrize(
+    ("head", "cell", "words"),
+    [
+        (WITH_R12, "high", ["r12", "'high'", "number"]),
+        (WITH_R12, "nan", ["r12", "'nan'"]),
+        (WITH_R12, "-1", ["r12", "-1", "0 to 300"]),
+        (WITH_R12, "301", ["r12", "301", "0 to 300"]),
+        (WITH_ROUTE, "both", ["route", "'both'", "short or long"]),
+    ],
+)
+def test_a_wrong_activity_or_route_is_told_by_number(
+    circuits: Run, head: str, cell: str, words: list[str]
+) -> None:
+    answer = circuits(f"{head}{GOOD[:-1]},\n{GOOD[:-1]},{cell}\n")
+    assert (answer.code, len(rows_of(answer))) == (2, 1)
+    assert answer.err.startswith("Row 2 (line 3): ")
+    for word in words:
+        assert word in answer.err
+
+
+def test_an_optional_column_twice_is_refused(circuits: Run) -> None:
+    answer = circuits(HEAD[:-1] + ",r12,R12\n" + GOOD[:-1] + ",1,2\n")
+    assert (answer.code, answer.err.count("r12")) == (2, 1)
 
 
 def test_a_higher_demand_is_met_less_often(circuits: Run) -> None:
@@ -191,6 +264,15 @@ def test_the_station_changes_the_signal(circuits: Run, tmp_path: Path) -> None:
     plain = float(rows_of(circuits(HEAD + GOOD))[0]["snr_db"])
     short = float(rows_of(circuits(HEAD + GOOD, "--station", str(file)))[0]["snr_db"])
     assert short < plain  # a short loaded vertical is worse than 0 dBi at every angle
+
+
+def test_the_field_is_that_of_an_isotropic_antenna_with_any_station(circuits: Run, tmp_path: Path) -> None:
+    file = tmp_path / "station.toml"
+    text = '[site]\nlocator = "KG40"\n[antenna]\nkind = "loaded vertical"\n[far_end]\nantenna = "dipole"\n'
+    file.write_text(text, encoding="utf-8")
+    plain, own = (rows_of(circuits(HEAD + GOOD, *more))[0] for more in ((), ("--station", str(file))))
+    assert own["field_dbuv"] == plain["field_dbuv"]
+    assert own["snr_db"] != plain["snr_db"]
 
 
 def test_thousands_of_rows_in_several_blocks(circuits: Run) -> None:

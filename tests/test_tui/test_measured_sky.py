@@ -15,7 +15,7 @@ import pytest
 import sky_days
 from screen_text import go, rows_of, settle
 
-from propagation.advice.measured_sky import LayerFigures, MeasuredFigures
+from propagation.advice.sky import LayerFigures, MeasuredFigures
 from propagation.base.store import Store, Stored
 from propagation.space_weather.sources.density_map import kept_density
 from propagation.space_weather.state import stored_conditions

@@ -293,13 +293,13 @@ def until_killed(command: list[str], lines: int) -> list[str]:
 def test_killed_at_any_moment_every_contact_that_was_told_of_is_there(tmp_path: Path) -> None:
     """A child writes contacts and says each when it is written; killed, its log has all it said."""
     program = (
-        "import sys; from pathlib import Path; from propagation.base import safe_write\n"
+        "import sys; from pathlib import Path; from propagation.base import files\n"
         "from propagation.logbook import journal; import numpy as np\n"
         "file = Path(sys.argv[1])\n"
         "for n in range(100000):\n"
         "    at = np.datetime64('2026-03-20T12:00:00', 's')\n"
         "    one = journal.Worked(f'ZS{n % 10}T{n:05d}', '59', '59', at, '20m', 14.2, 'SSB', 5.0)\n"
-        "    safe_write.append(file, journal.record(one), journal.header())\n"
+        "    files.append(file, journal.record(one), journal.header())\n"
         "    print(one.call, flush=True)\n"
     )
     for turn in range(3):

@@ -14,12 +14,12 @@ from numpy.testing import assert_allclose
 from screen_text import PLACES, go, rows_of, run, settle
 from textual.pilot import Pilot
 
-from propagation.advice.two_antennas import Worth, better
-from propagation.antennas.spec import AntennaSpec, Measured
+from propagation.advice.antenna_worth import Worth, better
+from propagation.antennas.spec import AntennaSpec, Measurement
 from propagation.base.errors import InputError
 from propagation.logbook import kept_offset
 from propagation.station import station
-from propagation.wording.two_antennas import carry_sentences
+from propagation.wording.comparison import carry_sentences
 from tui.app import learnt_store, paths
 from tui.app.app import BandwhenApp
 from tui.app.choice import Choice, Trial
@@ -151,7 +151,7 @@ def _choice(**changes: Any) -> Choice:
 def test_readings_stay_when_a_tried_antenna_is_kept(tmp_path: Path) -> None:
     file = tmp_path / "mine.toml"
     own = station.load(paths.demo_station_file())
-    reading = Measured(14.2, 40.0)
+    reading = Measurement(14.2, 40.0)
     station.save(replace(own, antenna=replace(own.antenna, measured=(reading,))), file)
     sites, choice = Sites(), _choice(station=str(file), tried=Trial("a wire", WIRE))
     assert keep_trial(sites, choice) == str(file)

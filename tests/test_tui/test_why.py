@@ -67,6 +67,12 @@ def test_the_words_agree_with_the_numbers(answered: Run, asked: tuple[str, ...])
     assert f"{why['margin_db']:+.1f}" in text
     assert f"Margin: {why['margin_db']:+.1f} dB" in plain
     flat = " ".join(text.split())
+    experience = why["experience"]
+    error = "a guess" if experience["error_db"] is None else f"+-{experience['error_db']:.0f} dB"
+    assert f"{why['margin_db']:+.1f} dB, {error}" in " ".join(plain.split())
+    for form in (flat, plain):
+        assert experience["text"] in form
+        assert f"With all {experience['all_hours']:,} measured hours" in form
     for form, said in ((text, short), (plain, clause)):
         assert ("open, " in form.lower()) == (why["limit"] == "open")
         for row in why["ledger"]:
@@ -82,8 +88,44 @@ def test_the_words_agree_with_the_numbers(answered: Run, asked: tuple[str, ...])
                 continue
             assert row["change"] in form
     for sentence in plain.splitlines():
-        if sentence.startswith(("The weaker direction", "What is missing", "Nothing is missing")):
+        if sentence.startswith(
+            ("The weaker direction", "Levels agree", "What is missing", "Nothing is missing")
+        ):
             assert sentence in flat
+
+
+def test_the_experience_is_of_the_path_and_the_light_at_its_middle(bandwhen: Run) -> None:
+    """Uruguay to southern Africa, 8000 km: by day at 12 UTC (09 local in the middle), by night at 00 UTC."""
+    options = ("why", "--from", "GF25", "--to", "KG40", "--ssn", "100", "--kp", "2", "--json")
+    for hour, light in (("12", "day"), ("00", "night")):
+        found = bandwhen(*options, "--band", "20m", "--at", f"2026-03-20T{hour}:00Z").json["experience"]
+        assert (found["from_km"], found["to_km"], found["light"]) == (4000.0, 9000.0, light)
+        assert found["from_mhz"] <= 14.0 <= found["to_mhz"]
+        assert found["standing"] == "many"
+        assert found["hours"] >= 100
+        assert 5.0 < found["error_db"] < 15.0
+
+
+def test_where_nothing_was_measured_the_level_is_a_guess(bandwhen: Run) -> None:
+    """The bank ends at 25.8 MHz, and holds no field as weak as that of 160 m by day over 8000 km."""
+    options = (
+        "why",
+        "--from",
+        "GF25",
+        "--to",
+        "KG40",
+        "--ssn",
+        "100",
+        "--kp",
+        "2",
+        "--at",
+        "2026-03-20T12:00Z",
+    )
+    for band, words in (("10m", "No measured path"), ("80m", "Fields this weak were not measured")):
+        found = bandwhen(*options, "--band", band, "--json").json["experience"]
+        assert (found["standing"], found["hours"], found["error_db"]) == ("none", 0, None)
+        assert found["text"].startswith(words)
+        assert "dB, a guess" in bandwhen(*options, "--band", band).out
 
 
 def test_it_agrees_with_advise(bandwhen: Run) -> None:

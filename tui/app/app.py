@@ -13,7 +13,7 @@ from textual.binding import Binding, BindingType
 from textual.command import Provider
 
 from propagation.base.errors import BandwhenError, InputError
-from propagation.base.plain_text import one_line, shown
+from propagation.base.text import one_line, shown
 from tui.app import prompts, settings
 from tui.app.app_base import DAY, SETTLE_S, AppBase
 from tui.app.feature_list import FETCH, NEW_STATION, PAGES, load

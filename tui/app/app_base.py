@@ -23,7 +23,7 @@ from textual.timer import Timer
 
 from propagation.advice.band_now import best_band
 from propagation.base.errors import InputError
-from propagation.base.plain_text import shown
+from propagation.base.text import shown
 from propagation.wording import quantities as say
 from tui.app import clock, fault_log, outing_journal, settings
 from tui.app.choice import Choice, Cursor, HoursOnAir, Opening, Trial

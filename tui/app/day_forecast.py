@@ -22,16 +22,14 @@ from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast
 from propagation.signal.chances.forecast_detail import Detail
 from propagation.signal.chances.forecast_detail import detail as detail_of
-from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import CAUSES
 from propagation.signal.rays.ray_path_names import GROUND_WAVE
 from propagation.space_weather.state.conditions import Conditions
 from propagation.station.terminals import Terminal, Terminals
 from propagation.wording.causes import clause
-from propagation.wording.conditions import conditions_sentence
-from propagation.wording.events import event_sentence, event_short
-from propagation.wording.people import whom_words
+from propagation.wording.quantities import whom_words
 from propagation.wording.setup import setup_words
+from propagation.wording.sky import conditions_sentence, event_sentence, event_short
 from propagation.wording.windows import instead_words
 from tui.app import paths
 from tui.app.choice import Choice
@@ -71,18 +69,7 @@ def work_out(
     times = times_from(choice.start)
     conditions = chosen_conditions or conditions_for(times, now)
     near, far = sites.near(choice), sites.far(choice)
-    result = forecast.forecast(
-        Request(
-            sites.chosen(choice),
-            sites.target(choice),
-            times,
-            conditions,
-            mode=choice.mode,
-            power_w=choice.power_w,
-            near=near,
-            far=far,
-        )
-    )
+    result = forecast.forecast(sites.request(choice, times, conditions))
     point = result.target.heaviest
     detail = detail_of(result, point=point, near=near, far=far)
     return DayForecast(choice, result, near, far, point, detail)

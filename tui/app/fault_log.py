@@ -6,7 +6,7 @@ import traceback
 from typing import Final
 
 from propagation.base.errors import InputError
-from propagation.base.plain_text import one_line, shown
+from propagation.base.text import one_line, shown
 from tui.app import paths
 
 MOST_BYTES: Final = 1_000_000  # bytes; a longer record begins anew

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import argparse
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file
+from propagation.base.files import is_file
 from propagation.station.far_ends import CONTACTS, MOST_CONTACTS
 from tui.app import clock, command_base, paths
 
@@ -20,8 +20,7 @@ if TYPE_CHECKING:
     from propagation.base.units import TimeArray
     from propagation.geo.locator import Position
     from propagation.geo.regions import Target
-    from propagation.signal.chances.forecast import Forecast
-    from propagation.space_weather.state.conditions import Conditions
+    from propagation.signal.chances.request import Request
     from propagation.station.friends import Friend
     from propagation.station.station import Station
     from propagation.station.terminals import Terminal
@@ -30,21 +29,6 @@ LONGEST_HOURS = 72.0
 LEARNT = (
     "What your log has taught about this station is in these numbers; 'bandwhen review --off' leaves it out."
 )
-
-
-@dataclass(frozen=True)
-class Asked:
-    """A question ready to be computed, both ends made. `learnt`: what a log has taught is in the near end."""
-
-    station: Station
-    target: Target
-    near: Terminal
-    far: Terminal
-    times: TimeArray
-    conditions: Conditions
-    mode: str | None
-    power_w: float | None
-    learnt: bool = False
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -76,8 +60,9 @@ def add_contacts(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
+def ask(args: argparse.Namespace, times: TimeArray) -> Request:
     """The question of the options at these times; InputError for whatever cannot be meant."""
+    from propagation.signal.chances.request import Request
     from propagation.spectrum import modes
     from propagation.station import friends
     from propagation.station.terminals import far_terminal, own_terminal
@@ -96,23 +81,21 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Asked:
     if args.start_place is not None:
         # a log's lesson holds where it was learnt, noise and all
         position, _ = command_base.place(args.start_place)
-        station, learnt = moved(station, position), False
+        station = moved(station, position)
         near = own_terminal(station)
     else:
         near = learnt_store.own_terminal(station, file)
-        learnt = learnt_store.in_force(station, file) is not None
     people = saved_friends()
     target = friends.resolve(args.to, people, station.site.position)
-    return Asked(
-        station=station,
-        target=target,
-        near=near,
-        far=far_of(args.to, people) or far_terminal(station.far_end),
-        times=times,
-        conditions=command_base.conditions_of(args, times),
+    return Request(
+        station,
+        target,
+        times,
+        command_base.conditions_of(args, times),
         mode=args.mode,
         power_w=args.power,
-        learnt=learnt,
+        near=near,
+        far=far_of(args.to, people) or far_terminal(station.far_end),
     )
 
 
@@ -122,7 +105,7 @@ def add_other_side(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--or-station", type=Path, metavar="FILE", help="beside it: another station file")
 
 
-def ask_other_side(args: argparse.Namespace, times: TimeArray) -> tuple[str, Asked] | None:
+def ask_other_side(args: argparse.Namespace, times: TimeArray) -> tuple[str, Request] | None:
     """The same question from the other side, with the name that is told by; None where none is asked for."""
     if args.or_from is None and args.or_station is None:
         return None
@@ -179,25 +162,6 @@ def far_party(text: str, target: Target) -> Party:
         if fold(friend.name) == fold(text):
             return party_of_friend(friend)
     return Party(target.name, target.centre, ZoneInfo(places.time_zone(target.centre)))
-
-
-def forecast_of(asked: Asked) -> Forecast:
-    """Compute it."""
-    from propagation.signal.chances.forecast import forecast
-    from propagation.signal.chances.request import Request
-
-    return forecast(
-        Request(
-            asked.station,
-            asked.target,
-            asked.times,
-            asked.conditions,
-            mode=asked.mode,
-            power_w=asked.power_w,
-            near=asked.near,
-            far=asked.far,
-        )
-    )
 
 
 def span(args: argparse.Namespace) -> TimeArray:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file
+from propagation.base.files import is_file
 from tui.app import paths
 
 if TYPE_CHECKING:

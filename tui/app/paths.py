@@ -11,7 +11,7 @@ import os
 from pathlib import Path
 from typing import Final
 
-from propagation.base import safe_write
+from propagation.base import files
 from propagation.base.errors import InputError
 
 APPLICATION: Final = "bandwhen"
@@ -90,7 +90,7 @@ def fault_file() -> Path:
 def sweep() -> None:
     """Remove what a crash left half written in the program's own folders."""
     for folder in (config_dir(), stations_dir(), data_dir(), conditions_dir()):
-        safe_write.sweep(folder)
+        files.sweep(folder)
 
 
 def outing_file() -> Path:

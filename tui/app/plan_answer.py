@@ -10,11 +10,16 @@ from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day, time
 from propagation.advice.setup_notes import BandSetup, setup_notes
 from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast
-from propagation.signal.chances.request import Request
-from propagation.station.terminals import Terminal, Terminals
+from propagation.station.terminals import Terminal
 from propagation.wording import quantities as say
-from propagation.wording.plan import gain_sentence
-from propagation.wording.run_sheet import RunSheet, make_run_sheet, sheet_text, step_lines, step_sentence
+from propagation.wording.plan import (
+    RunSheet,
+    gain_sentence,
+    make_run_sheet,
+    sheet_text,
+    step_lines,
+    step_sentence,
+)
 from propagation.wording.setup import card_words
 from tui.app.choice import Choice, HoursOnAir
 from tui.app.day_forecast import conditions_for
@@ -29,23 +34,13 @@ def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64
     start = wish.start.astype("datetime64[s]")
     end = start + np.timedelta64(round(wish.hours * 3600), "s")
     times = times_on_air(start, end)
-    near, far = sites.near(choice), sites.far(aimed)
-    result = forecast.forecast(
-        Request(
-            sites.chosen(choice),
-            sites.target(aimed),
-            times,
-            conditions_for(times, now),
-            mode=choice.mode,
-            power_w=choice.power_w,
-            near=near,
-            far=far,
-        )
-    )
+    request = sites.request(aimed, times, conditions_for(times, now))
+    near = request.own_end
+    result = forecast.forecast(request)
     setups = setup_notes(result, near)
     current = wish.dead[-1][0] if wish.dead else None
     plan = plan_day(
-        [result], Terminals(near, far), TimeOnAir(start, end, dead=wish.dead, current=current), setups
+        [result], request.terminals, TimeOnAir(start, end, dead=wish.dead, current=current), setups
     )
     return view_of(plan, result, near, setups, now)
 

@@ -147,7 +147,7 @@ class Export(Command[Written]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> Written:
         """Write it into the folder one stands in."""
-        from propagation.base.safe_write import TakenError
+        from propagation.base.files import TakenError
         from tui.kit import export
 
         try:

@@ -11,8 +11,7 @@ from pathlib import Path
 from typing import Any, Final, Literal, get_args
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file
-from propagation.base.safe_write import locked
+from propagation.base.files import is_file, locked
 from propagation.base.strict_toml import parse, read_text, write_atomically
 from tui.app import paths
 from tui.kit.theme import THEME_NAMES

@@ -7,17 +7,18 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from propagation.base.errors import BandwhenError, InputError
-from propagation.base.input_file import is_file
-from propagation.base.safe_write import locked
+from propagation.base.files import is_file, locked
+from propagation.base.units import TimeArray
 from propagation.geo.gazetteer import fold
 from propagation.geo.locator import Position, locator_of
 from propagation.geo.places import AmbiguousPlaceError
 from propagation.geo.regions import Target
+from propagation.signal.chances.request import Request
+from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum import bands, modes
 from propagation.station import friends, station
 from propagation.station.friends import Friend
-from propagation.station.hours import AWAKE, awake_minutes
-from propagation.station.station import Station
+from propagation.station.station import AWAKE, Station, awake_minutes
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
 from tui.app import learnt_store, paths
 from tui.app.choice import Choice, FriendCard, Opening, StationCard
@@ -181,6 +182,13 @@ class Sites:
             return _kept(self._far, words, lambda: far_terminal(words))
         usual = self.station(choice.station).far_end
         return _kept(self._far, usual, lambda: far_terminal(usual))
+
+    def request(self, choice: Choice, times: TimeArray, conditions: Conditions) -> Request:
+        """The request for a forecast of a choice; its ends are kept."""
+        return Request(
+            self.chosen(choice), self.target(choice), times, conditions, mode=choice.mode,
+            power_w=choice.power_w, near=self.near(choice), far=self.far(choice),
+        )  # fmt: skip
 
     def far_station(self, choice: Choice) -> Station | None:
         """The other station's file, where a friend has one."""

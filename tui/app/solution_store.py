@@ -11,8 +11,7 @@ from contextlib import contextmanager, suppress
 from typing import Final
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file, read_whole
-from propagation.base.safe_write import locked, replace_file
+from propagation.base.files import is_file, locked, read_whole, replace_file
 from tui.app import paths
 
 MOST_BYTES: Final = 50_000_000  # bytes; a larger file is not ours

@@ -10,8 +10,8 @@ from typing import Final, Protocol
 import numpy as np
 
 from propagation.advice.calendar import CALENDAR_MARK
-from propagation.base import safe_write
-from propagation.base.plain_text import shown
+from propagation.base import files
+from propagation.base.text import shown
 from propagation.wording import quantities as say
 from tui.kit import words
 
@@ -51,16 +51,16 @@ def write_words(place: str, text: str, now: np.datetime64, force: bool = False) 
     return write_texts({f"bandwhen-{place}-{stamp(now)}.txt": text}, now, force)
 
 
-def write_texts(files: Mapping[str, str], now: np.datetime64, force: bool = False) -> str:
+def write_texts(texts: Mapping[str, str], now: np.datetime64, force: bool = False) -> str:
     """Write texts under their names; a sentence names those that were not empty. TakenError as above."""
     written = []
-    for name, text in files.items():
+    for name, text in texts.items():
         if not text:
             continue
         file = Path.cwd() / name
         if name.endswith(".txt"):
             text = f"{FIRST_WORDS} {say.date(now)} at {say.clock(now)} UTC\n\n{shown(text)}"
-        safe_write.export(file, text.encode("utf-8", "replace"), MARKS, force=force)
+        files.export(file, text.encode("utf-8", "replace"), MARKS, force=force)
         written.append(str(file))
     return f"Written: {', '.join(written)}." if written else "There is nothing to write."
 

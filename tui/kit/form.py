@@ -15,7 +15,7 @@ from textual.screen import ModalScreen
 from textual.suggester import Suggester, SuggestFromList
 from textual.widgets import Input
 
-from propagation.base.plain_text import one_line
+from propagation.base.text import one_line
 from tui.kit.lists import Notes
 from tui.kit.overlays import SHEETS_STYLE, Entry, which_of
 from tui.kit.page_lines import KeyLine, in_order

@@ -11,7 +11,7 @@ from typing import Any, TextIO
 
 import numpy as np
 
-from propagation.base.plain_text import in_json
+from propagation.base.text import in_json
 
 
 def number(value: float | None, digits: int = 1, unit: str = "", missing: str = "-") -> str:

@@ -17,8 +17,8 @@ from textual.widgets import Input
 from textual.worker import WorkType
 
 from propagation.base.errors import BandwhenError
-from propagation.base.plain_text import one_line, shown
-from propagation.base.safe_write import TakenError
+from propagation.base.files import TakenError
+from propagation.base.text import one_line, shown
 from tui.kit.lists import Card, Cards, Notes
 from tui.kit.page_lines import KeyLine, in_order
 from tui.kit.theme import PANEL, WARN

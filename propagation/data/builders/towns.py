@@ -16,8 +16,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from propagation.geo.gazetteer import fold, gazetteer, spellings
-from propagation.geo.towns import loosely
+from propagation.geo.gazetteer import fold, gazetteer, loosely, spellings
 
 OUTPUT: Final = Path(__file__).parent.parent / "towns.npz"
 LEAST_PEOPLE: Final = 4_000  # so few live in some towns that everybody knows (ours)

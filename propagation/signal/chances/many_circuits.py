@@ -1,8 +1,8 @@
 """Many one-way circuits at once, each with its own ends, time, frequency and power.
 
-For lists of reception reports and the like: what signal was to be expected, and on what share of days. Rows
-are taken in order of month and length, and in blocks, so that memory stays bounded; two blocks are worked at
-a time, since numpy gives up the interpreter's lock.
+For lists of reception reports and measurements: what signal and field were to be expected, and on what share
+of days. Rows are taken in order of month and length, and in blocks, so that memory stays bounded; two blocks
+are worked at a time, since numpy gives up the interpreter's lock.
 """
 
 from __future__ import annotations
@@ -10,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from typing import Final
+from functools import cached_property
+from typing import Final, Literal
 
 import numpy as np
 
-from propagation.base.units import FloatArray, IntArray, TimeArray
+from propagation.base.units import FloatArray, FloatLike, IntArray, TimeArray, as_float, db, undb
 from propagation.geo import great_circle
 from propagation.geo.geomagnetic import middle_year
 from propagation.geo.ground import GROUNDS, Ground
@@ -37,12 +38,22 @@ WORKERS: Final = 2  # blocks worked at a time
 # 30 dB weaker in the combined method (ours)
 LONG_ROUTE_FROM_KM: Final = 10_000.0
 DBM_OVER_DBW: Final = 30.0  # dB, 1 W over 1 mW
+DBM_OVER_DB_KW: Final = 60.0  # dB, 1 kW over 1 mW
+# dB over 1 uV/m for 1 kW without loss at 1 MHz: E = 136.6 + P + 20 log f - L (P.533, median sky-wave field)
+FIELD_AT_NO_LOSS_DB: Final = 136.6
+RouteChoice = Literal["", "short", "long"]
+ROUTE_CHOICES: Final[tuple[RouteChoice, ...]] = ("", "short", "long")  # "": whichever is stronger
+EITHER, SHORT, LONG = range(len(ROUTE_CHOICES))
 ONE_WATT: Final = plain_terminal(1.0)
 
 
 @dataclass(frozen=True, eq=False)
 class Rows:
-    """What is asked: arrays of one length. Positions [deg], times (datetime64, UTC), [MHz], [dBm]."""
+    """What is asked: arrays of one length. Positions [deg], times (datetime64, UTC), [MHz], [dBm].
+
+    r12: smoothed sunspot number (version 1) of each row, taken as the index of the maps (P.1239); NaN, or
+    None for all rows, where the conditions give the index. route: number of `ROUTE_CHOICES`; None for all 0.
+    """
 
     tx_lat_deg: FloatArray
     tx_lon_deg: FloatArray
@@ -51,6 +62,8 @@ class Rows:
     times: TimeArray
     frequency_mhz: FloatArray
     power_dbm: FloatArray
+    r12: FloatArray | None = None
+    route: IntArray | None = None
 
     def __len__(self) -> int:
         return len(self.times)
@@ -62,13 +75,16 @@ class Answers:
 
     snr_db: median in 2500 Hz. chance: share of days on which it reaches what was asked for; in it a terminal
     that is plain stands for an ordinary station (`link_budget`: its spread, and what it sends less on 80 and
-    160 m). muf_mhz: basic MUF of the path. limit: code of `causes.CAUSES`.
+    160 m). muf_mhz: basic MUF of the path. limit: code of `causes.CAUSES`. field_dbuv: field at the receiver
+    on the median day [dB over 1 uV/m], for the row's power into an isotropic antenna and plain ends whatever
+    the terminals are; by both routes together where both are computed.
     """
 
     snr_db: FloatArray
     chance: FloatArray
     muf_mhz: FloatArray
     limit: IntArray
+    field_dbuv: FloatArray
 
 
 def many_circuits(
@@ -82,7 +98,7 @@ def many_circuits(
     ground: Ground = GROUNDS["average"],
     progress: Callable[[int], None] | None = None,
 ) -> Answers:
-    """Compute every row one way from tx to rx, by the short route or the long one, whichever is stronger.
+    """Compute every row one way from tx to rx, by the route it asks for, else the stronger of the two.
 
     required_snr_db: in 2500 Hz. sender, receiver: antennas, noise and feed lines of the two ends; plain 0 dBi
     antennas unless given. The power comes from the rows. ground: of the operator's site, under the ground
@@ -90,19 +106,18 @@ def many_circuits(
     """
     asked = _Asked(rows, conditions, required_snr_db, replace(sender, power_w=1.0), receiver, effects, ground)
     count = len(rows)
-    result = Answers(np.empty(count), np.empty(count), np.empty(count), np.empty(count, dtype=np.int64))
+    result = Answers(
+        np.empty(count), np.empty(count), np.empty(count), np.empty(count, dtype=np.int64), np.empty(count)
+    )
     distance = great_circle.distance_km(rows.tx_lat_deg, rows.tx_lon_deg, rows.rx_lat_deg, rows.rx_lon_deg)
 
+    route = np.zeros(count, dtype=np.int64) if rows.route is None else rows.route
+
     def work(index: IntArray) -> int:
-        short = _one_route(asked, index, long=False)
-        for name, values in vars(short).items():
-            getattr(result, name)[index] = values
-        again = index[distance[index] > LONG_ROUTE_FROM_KM]
-        if again.size:
-            long = _one_route(asked, again, long=True)
-            better = long.snr_db > result.snr_db[again]
-            for name, values in vars(long).items():
-                getattr(result, name)[again[better]] = values[better]
+        either = (route[index] == EITHER) & (distance[index] > LONG_ROUTE_FROM_KM)
+        _take(result, asked, index[route[index] != LONG], long=False)
+        _take(result, asked, index[route[index] == LONG], long=True)
+        _take_stronger(result, asked, index[either])
         return index.size
 
     done = 0
@@ -112,6 +127,30 @@ def many_circuits(
             if progress is not None:
                 progress(done)
     return result
+
+
+def field_dbuv(power_db_kw: FloatLike, frequency_mhz: FloatLike, gain_db: FloatLike) -> FloatArray:
+    """Field at the receiver [dB over 1 uV/m], of power [dB over 1 kW] and gain between 0 dBi ends [dB]."""
+    return FIELD_AT_NO_LOSS_DB + power_db_kw + 20.0 * np.log10(as_float(frequency_mhz)) + as_float(gain_db)
+
+
+def _take(result: Answers, asked: _Asked, index: IntArray, *, long: bool) -> None:
+    """Answer some of the rows by one of the two routes."""
+    if index.size:
+        for name, values in vars(_one_route(asked, index, long=long)).items():
+            getattr(result, name)[index] = values
+
+
+def _take_stronger(result: Answers, asked: _Asked, index: IntArray) -> None:
+    """Compute rows that have the short route's answer by the long one too: stronger signal, sum of fields."""
+    if not index.size:
+        return
+    long = _one_route(asked, index, long=True)
+    field = db(undb(result.field_dbuv[index]) + undb(long.field_dbuv))
+    better = long.snr_db > result.snr_db[index]
+    for name, values in vars(long).items():
+        getattr(result, name)[index[better]] = values[better]
+    result.field_dbuv[index] = field
 
 
 def like_rows(times: TimeArray, distance_km: FloatArray, most: int) -> list[IntArray]:
@@ -142,6 +181,14 @@ class _Asked:
     effects: Effects | None
     ground: Ground
 
+    @cached_property
+    def index(self) -> FloatArray | None:
+        """Index of the maps of every row; None where the conditions say it of all."""
+        given = self.rows.r12
+        if given is None:
+            return None
+        return np.where(np.isnan(given), self.conditions.index_at(self.rows.times), given)
+
     @property
     def unknown_db(self) -> float:
         """Decile [dB] of what is not known of terminals that are plain, one or both."""
@@ -163,8 +210,12 @@ def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:
         great_circle.route(tx, rx, long),
         times,
         rows.frequency_mhz[index][:, None, None],
+        index=None if asked.index is None else asked.index[index][:, None],
     )
     path = circuit(case, keep_ray_paths=False)
+    plain = path
+    if asked.transmitter.antenna is not None or asked.receiver.antenna is not None:
+        plain = circuit(replace(case, near=ONE_WATT, far=ONE_WATT), keep_ray_paths=False)
     signal = one_way(
         path, asked.transmitter, asked.receiver, towards_far_end=True, station_spread_db=asked.unknown_db
     )
@@ -181,4 +232,7 @@ def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:
         chance=days[:, 0, 0],
         muf_mhz=path.muf_mhz[:, 0],
         limit=limit[:, 0, 0],
+        field_dbuv=field_dbuv(
+            rows.power_dbm[index] - DBM_OVER_DB_KW, rows.frequency_mhz[index], plain.median_gain_db[:, 0, 0]
+        ),
     )

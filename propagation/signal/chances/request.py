@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from propagation.base.units import TimeArray
 from propagation.geo.regions import Target
@@ -47,13 +48,15 @@ class Request:
         """Mode of the contacts. Raises InputError for an unknown name."""
         return mode_by_name(self.mode) if self.mode else self.station.rig.emission
 
-    @property
+    @cached_property
     def own_end(self) -> Terminal:
         """The operator's end, at the power of the request."""
         own = self.near or own_terminal(self.station)
-        return own if self.power_w is None else replace(own, power_w=self.power_w)
+        if self.power_w is None or self.power_w == own.power_w:
+            return own
+        return replace(own, power_w=self.power_w)
 
-    @property
+    @cached_property
     def other_end(self) -> Terminal:
         """The other station's end."""
         return self.far or far_terminal(self.station.far_end)
@@ -62,3 +65,8 @@ class Request:
     def terminals(self) -> Terminals:
         """Both ends, at the power of the request."""
         return Terminals(self.own_end, self.other_end)
+
+    @property
+    def learnt(self) -> bool:
+        """Whether corrections from the station's own log are in the operator's end."""
+        return self.own_end.offset_db is not None

@@ -1,8 +1,8 @@
 """Scatter from the trails of meteors: always there, everywhere within 2000 km, and very weak.
 
 The radar equation of a trail that lies across both rays, summed over all the sky that both stations see and
-over all trails that come at least once a minute: what a slow weak-signal mode finds at any moment. Bright
-trails are stronger by far and rarer; they carry bursts, not contacts, and are left out. Underdense trails
+over all trails that come at least once a minute: the steady field, part of a monthly median; no contact is
+computed from it (`by_scatter`). Bright trails are stronger by far and rarer, and left out. Underdense trails
 scatter in proportion to the square of their line density and fade by diffusion; above 1e14 electrons a metre
 the scattered energy grows with its power of 1.5. Formulas and constants after McKinley (Meteor Science and
 Engineering, 1961) and Sugar (Proc. IEEE 52, 1964, 116), from memory; some 5 dB uncertain.

@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.record import as_times
+from propagation.base.time_series import as_times
 from propagation.base.units import FloatArray, FloatLike, IntArray, TimeArray, TimeLike, as_float
 
 # 2 nT units at Kp = 0o, 0+, 1-, 1o, 1+, ... 9o (Bartels's table of ap)

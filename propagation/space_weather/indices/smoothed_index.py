@@ -21,7 +21,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.record import shifted
+from propagation.base.time_series import shifted
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float
 from propagation.geo.sun import distance_au
 from propagation.space_weather.indices.solar_history import DAY, SolarHistory

@@ -1,7 +1,7 @@
 """Built-in record of the sun and the field, and the uncertainty of its forecast.
 
 The record is monthly since 1958 with a forecast, and daily since 1995. Its tables are made by
-`data/builders/solar_history.py` and `data/builders/ionospheric_index.py`; sources and terms are in
+`data/builders/solar_indices.py`; sources and terms are in
 `data/solar_history.provenance.md` and `data/ionospheric_index.provenance.md`. Flux is the 10.7 cm flux as
 observed at the Earth (not adjusted to 1 AU): the ionosphere receives it and broadcasts give it. Sunspot
 numbers are version 2.

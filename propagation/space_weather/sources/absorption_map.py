@@ -14,8 +14,8 @@ from typing import Final
 
 import numpy as np
 
+from propagation.base.text import as_number, as_time, counted
 from propagation.base.units import FloatArray, as_float
-from propagation.base.values import as_number, as_time, counted
 from propagation.space_weather.sources.product_data import WEB_PAGE, pack, unpack
 
 LATITUDES_DEG: Final = as_float(np.arange(90) * 2.0 - 89.0)

@@ -20,8 +20,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from propagation.base.text import as_number, as_time, counted, within
 from propagation.base.units import FloatArray, IntArray, as_float
-from propagation.base.values import as_number, as_time, counted, within
 from propagation.space_weather.sources.product_data import json_of, pack, unpack
 
 LATITUDES_DEG: Final = as_float(np.arange(72) * 2.5 - 88.75)

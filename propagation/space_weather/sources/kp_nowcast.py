@@ -14,8 +14,8 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.record import EMPTY, Record, later
-from propagation.base.values import as_number, as_time, counted, within
+from propagation.base.text import as_number, as_time, counted, within
+from propagation.base.time_series import EMPTY, TimeSeries, later
 from propagation.space_weather.indices.geomagnetic_activity import ap_from_kp
 from propagation.space_weather.sources.product_data import KP_RANGE, WEB_PAGE, ProductData, record_of
 
@@ -40,7 +40,9 @@ def read_hp30_nowcast(text: str) -> ProductData:
     )
 
 
-def _rows(text: str, name: str, limits: tuple[float, float], step_h: float) -> tuple[Record, tuple[str, ...]]:
+def _rows(
+    text: str, name: str, limits: tuple[float, float], step_h: float
+) -> tuple[TimeSeries, tuple[str, ...]]:
     """The index of a table by the start of its intervals of `step_h` hours, and what was wrong."""
     if text.lstrip()[:1] == "<":
         return EMPTY, (WEB_PAGE,)

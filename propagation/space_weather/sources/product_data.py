@@ -15,8 +15,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from propagation.base.record import EMPTY, Record
-from propagation.base.values import as_time
+from propagation.base.text import as_time
+from propagation.base.time_series import EMPTY, TimeSeries
 
 FLUX_RANGE_SFU: Final = (50.0, 500.0)  # outside: a burst, a fill value or a cut number
 KP_RANGE: Final = (0.0, 9.34)
@@ -36,16 +36,16 @@ class ProductData:
     """
 
     issued: np.datetime64 | None = None
-    flux_sfu: Record = EMPTY
-    flux_forecast_sfu: Record = EMPTY
-    kp: Record = EMPTY
-    hp30: Record = EMPTY
-    kp_forecast: Record = EMPTY
-    daily_kp_forecast: Record = EMPTY
-    a_index: Record = EMPTY
-    xray_w_m2: Record = EMPTY
-    smoothed_ssn: Record = EMPTY
-    smoothed_flux_sfu: Record = EMPTY
+    flux_sfu: TimeSeries = EMPTY
+    flux_forecast_sfu: TimeSeries = EMPTY
+    kp: TimeSeries = EMPTY
+    hp30: TimeSeries = EMPTY
+    kp_forecast: TimeSeries = EMPTY
+    daily_kp_forecast: TimeSeries = EMPTY
+    a_index: TimeSeries = EMPTY
+    xray_w_m2: TimeSeries = EMPTY
+    smoothed_ssn: TimeSeries = EMPTY
+    smoothed_flux_sfu: TimeSeries = EMPTY
     proton_scale: int | None = None
     storm_notes: tuple[str, ...] = ()
     problems: tuple[str, ...] = ()
@@ -62,10 +62,10 @@ class ProductData:
         )
 
 
-def record_of(pairs: Iterable[tuple[np.datetime64, float, Any]]) -> Record:
+def record_of(pairs: Iterable[tuple[np.datetime64, float, Any]]) -> TimeSeries:
     """A record out of (time, value, anything)."""
     listed = list(pairs)
-    return Record.of([pair[0] for pair in listed], [pair[1] for pair in listed]) if listed else EMPTY
+    return TimeSeries.of([pair[0] for pair in listed], [pair[1] for pair in listed]) if listed else EMPTY
 
 
 _LARGEST_UNPACKED: Final = 1_000_000  # bytes; the largest map takes 70 000

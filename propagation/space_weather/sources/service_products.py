@@ -14,8 +14,8 @@ from typing import Any, Final
 
 import numpy as np
 
-from propagation.base.record import EMPTY, Record, later, shifted
-from propagation.base.values import as_number, as_time, counted, within
+from propagation.base.text import as_number, as_time, counted, within
+from propagation.base.time_series import EMPTY, TimeSeries, later, shifted
 from propagation.space_weather.indices.geomagnetic_activity import kp_from_ap
 from propagation.space_weather.sources.product_data import (
     FLUX_RANGE_SFU,
@@ -91,7 +91,7 @@ def _tidy(name: Any) -> str:
     return str(name).strip().lower().replace("-", "_")
 
 
-def _newest(*records: Record) -> np.datetime64 | None:
+def _newest(*records: TimeSeries) -> np.datetime64 | None:
     times = [record.times[-1] for record in records if len(record)]
     return max(times) if times else None
 
@@ -162,7 +162,7 @@ def read_predicted_cycle(text: str) -> ProductData:
     """Predicted smoothed sunspot numbers (version 2) and flux, a row a month whatever its day."""
     rows = _json_rows(text)
 
-    def by_month(pairs: list[tuple[np.datetime64, float, dict[str, Any]]]) -> Record:
+    def by_month(pairs: list[tuple[np.datetime64, float, dict[str, Any]]]) -> TimeSeries:
         return record_of(
             (time.astype("datetime64[M]").astype("datetime64[s]"), value, row) for time, value, row in pairs
         )
@@ -267,9 +267,9 @@ def read_outlook(text: str) -> ProductData:
     kp = np.repeat(kp_from_ap(np.array(a_index)), 8)
     return ProductData(
         issued=issued,
-        flux_forecast_sfu=Record.of(days, flux),
-        daily_kp_forecast=Record.of(hourly.ravel(), kp),
-        a_index=Record.of(days, a_index),
+        flux_forecast_sfu=TimeSeries.of(days, flux),
+        daily_kp_forecast=TimeSeries.of(hourly.ravel(), kp),
+        a_index=TimeSeries.of(days, a_index),
         problems=tuple(problems),
     )
 
@@ -318,7 +318,7 @@ def read_daily_indices(text: str) -> ProductData:
     if len(days) < 30:
         problems.append(f"{len(days)} of 30 days with a flux found")
     return ProductData(
-        issued=issued, flux_sfu=Record.of(days, flux) if days else EMPTY, problems=tuple(problems)
+        issued=issued, flux_sfu=TimeSeries.of(days, flux) if days else EMPTY, problems=tuple(problems)
     )
 
 
@@ -348,14 +348,15 @@ def read_alert(text: str) -> ProductData:
     )
     date = date_near_issue(*of_day.groups()) if of_day else None
     if numbers and date is not None and within(float(numbers[1]), FLUX_RANGE_SFU):
-        flux = Record.of([date], [float(numbers[1])])
-        a_index = Record.of([date], [float(numbers[2])])
+        flux = TimeSeries.of([date], [float(numbers[1])])
+        a_index = TimeSeries.of([date], [float(numbers[2])])
     else:
         problems.append("no readable 'Solar flux' and 'A-index'")
     date = date_near_issue(of_hour[3], of_hour[4]) if of_hour else None
     if of_hour and date is not None and within(float(of_hour[5]), KP_RANGE):
         end = later(date, np.timedelta64(int(of_hour[1]) * 60 + int(of_hour[2]), "m"))
-        kp = Record.of([later(end, -np.timedelta64(3, "h"))], [float(of_hour[5])])  # the interval just ended
+        start = later(end, -np.timedelta64(3, "h"))  # of the interval that has just ended
+        kp = TimeSeries.of([start], [float(of_hour[5])])
     else:
         problems.append("no readable 'planetary K-index'")
     return ProductData(issued=issued, flux_sfu=flux, kp=kp, a_index=a_index, problems=tuple(problems))

@@ -23,7 +23,7 @@ from typing import Any, Final, Literal
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.record import EMPTY, Record, as_times, later, shifted
+from propagation.base.time_series import EMPTY, TimeSeries, as_times, later, shifted
 from propagation.base.units import BoolArray, FloatArray, TimeLike, as_float
 from propagation.space_weather.indices.geomagnetic_activity import THREE_HOURS, ap_from_kp, interval_start
 from propagation.space_weather.indices.smoothed_index import (
@@ -75,14 +75,14 @@ class Conditions:
     notes: sentences the operator should see.
     """
 
-    index: Record
-    flux_sfu: Record
-    ssn: Record = EMPTY
-    kp: Record = EMPTY
-    xray_w_m2: Record = EMPTY
-    protons_pfu: Record = EMPTY
-    heard: Record = EMPTY
-    hp30: Record = EMPTY
+    index: TimeSeries
+    flux_sfu: TimeSeries
+    ssn: TimeSeries = EMPTY
+    kp: TimeSeries = EMPTY
+    xray_w_m2: TimeSeries = EMPTY
+    protons_pfu: TimeSeries = EMPTY
+    heard: TimeSeries = EMPTY
+    hp30: TimeSeries = EMPTY
     measured: MeasuredConditions | None = None
     source: str = "typed in"
     basis: Basis = "typed in"
@@ -224,7 +224,7 @@ def age_words(age: np.timedelta64) -> str:
 
 
 @cache
-def _built_in_records() -> tuple[Record, Record, Record, Record]:
+def _built_in_records() -> tuple[TimeSeries, TimeSeries, TimeSeries, TimeSeries]:
     """Index, smoothed sunspot number, flux and Kp of the built-in table."""
     history = solar_history()
     days = history_days(history)
@@ -232,10 +232,10 @@ def _built_in_records() -> tuple[Record, Record, Record, Record]:
     effective, flux = effective_index(days, history.flux_of_days(days), history)
     starts = shifted(history.days[:, None], np.arange(8) * THREE_HOURS)
     return (
-        Record(moments, effective),
-        Record(moments, history.ssn_at(moments)),
-        Record(moments, flux),
-        Record(starts.ravel(), history.daily_kp.ravel()),
+        TimeSeries(moments, effective),
+        TimeSeries(moments, history.ssn_at(moments)),
+        TimeSeries(moments, flux),
+        TimeSeries(starts.ravel(), history.daily_kp.ravel()),
     )
 
 
@@ -260,7 +260,7 @@ def built_in(times: TimeLike | None = None, basis: Literal["flux", "sunspots"] =
             part = "cycle forecast"
         beyond = _beyond(history, moments.min(), moments.max())
     return Conditions(
-        index=Record(ssn.times, index_from_ssn(ssn.values)) if by_spots else index,
+        index=TimeSeries(ssn.times, index_from_ssn(ssn.values)) if by_spots else index,
         flux_sfu=flux,
         ssn=ssn,
         kp=kp,
@@ -364,12 +364,12 @@ def typed_in(
     return state
 
 
-class _Steady(Record):
+class _Steady(TimeSeries):
     """A record of one value that holds for ever."""
 
     def held_at(self, times: TimeLike, longest: np.timedelta64) -> FloatArray:
         return self.linear_at(times)
 
 
-def _forever(value: float) -> Record:
+def _forever(value: float) -> TimeSeries:
     return _Steady(_ANY_TIME, as_float([value]))

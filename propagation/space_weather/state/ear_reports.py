@@ -17,10 +17,10 @@ from typing import Any, Final
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.record import EMPTY, Record, later, shifted
 from propagation.base.store import Store, Stored, StoreError
+from propagation.base.text import as_number, as_time
+from propagation.base.time_series import EMPTY, TimeSeries, later, shifted
 from propagation.base.units import FloatArray, as_float
-from propagation.base.values import as_number, as_time
 from propagation.space_weather.indices.solar_index import LOWEST_INDEX
 from propagation.space_weather.state.conditions import Fact
 
@@ -123,11 +123,11 @@ def _moments(logarithm: FloatArray) -> tuple[FloatArray, float, float]:
     return weights, mean, float(np.sqrt(weights @ (GRID_INDEX - mean) ** 2))
 
 
-def shift_record(belief: Belief, newest: np.datetime64) -> Record:
+def shift_record(belief: Belief, newest: np.datetime64) -> TimeSeries:
     """The shift of the index over time: in full from an hour before the newest report, then fading."""
     hours = np.array([-1.01, -1.0, FULL_HOURS, FORGET_HOURS])
     values = belief.shift * np.array([0.0, 1.0, 1.0, 0.0])
-    return Record.of(shifted(newest, (hours * 3600.0).astype("timedelta64[s]")), values)
+    return TimeSeries.of(shifted(newest, (hours * 3600.0).astype("timedelta64[s]")), values)
 
 
 def reports_of(store: Store, now: np.datetime64) -> list[Report]:
@@ -178,7 +178,7 @@ def forget_reports(store: Store) -> bool:
 
 def heard_offset(
     store: Store, now: np.datetime64, besides: Sequence[np.datetime64] = ()
-) -> tuple[Record, tuple[Fact, ...], str | None]:
+) -> tuple[TimeSeries, tuple[Fact, ...], str | None]:
     """The shift of the index by the stored reports, each report as a fact, and what was wrong with them.
 
     besides: moments [datetime64, UTC] whose reports are left out, because what was heard then is counted by

@@ -15,7 +15,7 @@ import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.base.store import Store, Stored, StoreError
-from propagation.base.values import as_number, as_time
+from propagation.base.text import as_number, as_time
 
 COPY_NAME: Final = "typed-in"
 ORIGIN: Final = "typed in by hand"

@@ -17,7 +17,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from propagation.base.record import as_times, later
+from propagation.base.time_series import as_times, later
 from propagation.base.units import BoolArray, FloatArray, FloatLike, TimeArray, TimeLike, as_float
 from propagation.geo.geomagnetic import geomagnetic_latitude_deg
 from propagation.space_weather.sources import absorption_map, aurora_map

@@ -14,7 +14,7 @@ from typing import Final, TypeVar
 import numpy as np
 
 from propagation.base.store import Store, Stored, StoreError
-from propagation.base.values import counted
+from propagation.base.text import counted
 from propagation.space_weather.sources.absorption_map import (
     AbsorptionMap,
     absorption_of,

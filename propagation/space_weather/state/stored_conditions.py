@@ -13,8 +13,8 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.record import EMPTY, Record, later, shifted
 from propagation.base.store import Store, StoreError
+from propagation.base.time_series import EMPTY, TimeSeries, later, shifted
 from propagation.base.units import IntArray, TimeArray, TimeLike
 from propagation.space_weather.indices.geomagnetic_activity import THREE_HOURS, interval_start, kp_from_ap
 from propagation.space_weather.indices.smoothed_index import (
@@ -51,15 +51,15 @@ OBSERVED_ORDER: Final = ("potsdam-k", "planetary-k-forecast", "planetary-k", "al
 class _Facts:
     """What all stored copies and hand entries say together."""
 
-    flux: Record = EMPTY
-    flux_forecast: Record = EMPTY
-    kp: Record = EMPTY
-    kp_forecast: Record = EMPTY
-    typed_flux: Record = EMPTY
-    typed_kp: Record = EMPTY
-    typed_fade: Record = EMPTY
-    xray: Record = EMPTY
-    protons: Record = EMPTY
+    flux: TimeSeries = EMPTY
+    flux_forecast: TimeSeries = EMPTY
+    kp: TimeSeries = EMPTY
+    kp_forecast: TimeSeries = EMPTY
+    typed_flux: TimeSeries = EMPTY
+    typed_kp: TimeSeries = EMPTY
+    typed_fade: TimeSeries = EMPTY
+    xray: TimeSeries = EMPTY
+    protons: TimeSeries = EMPTY
     listed: list[Fact] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
@@ -109,8 +109,8 @@ def readings_of(store: Store, now: np.datetime64) -> tuple[dict[str, ProductData
 def _until(reading: ProductData, latest: np.datetime64) -> ProductData:
     """The reading without what it claims to have observed after a time."""
 
-    def cut(record: Record) -> Record:
-        return Record(record.times[record.times <= latest], record.values[record.times <= latest])
+    def cut(record: TimeSeries) -> TimeSeries:
+        return TimeSeries(record.times[record.times <= latest], record.values[record.times <= latest])
 
     return replace(
         reading,
@@ -168,9 +168,9 @@ def from_store(
     issued = [fact.issued for fact in listed if fact.issued is not None and fact.issued <= later(now, DAY)]
     issued += [entry.at for entry in entries]
     return Conditions(
-        index=Record(moments, effective),
-        flux_sfu=Record(moments, whole_flux),
-        ssn=_with_typed_ssn(Record(moments, history.ssn_at(moments)), entries),
+        index=TimeSeries(moments, effective),
+        flux_sfu=TimeSeries(moments, whole_flux),
+        ssn=_with_typed_ssn(TimeSeries(moments, history.ssn_at(moments)), entries),
         kp=facts.typed_kp.over(facts.kp.over(kp)),
         xray_w_m2=facts.xray,
         protons_pfu=facts.protons,
@@ -199,18 +199,18 @@ def from_store(
     )
 
 
-def _with_typed_ssn(ssn: Record, entries: list[HandEntry]) -> Record:
+def _with_typed_ssn(ssn: TimeSeries, entries: list[HandEntry]) -> TimeSeries:
     """The smoothed sunspot numbers with the last one typed in, which fades as a flux does."""
     typed = [entry for entry in entries if entry.ssn is not None]
     if not typed:
         return ssn
     days = (ssn.times - later(typed[-1].at, -DAY)) / DAY
     weight = np.where(days >= 0.0, np.clip(1.0 - (days - 1.0) / FADE_DAYS, 0.0, 1.0), 0.0)
-    return Record(ssn.times, ssn.values + weight * (float(typed[-1].ssn or 0.0) - ssn.values))
+    return TimeSeries(ssn.times, ssn.values + weight * (float(typed[-1].ssn or 0.0) - ssn.values))
 
 
 def _seen(
-    record: Record,
+    record: TimeSeries,
     after: np.timedelta64,
     before: np.datetime64 | None,
     typed: list[np.datetime64],
@@ -226,7 +226,7 @@ def _seen(
     return min(max(seen), now) if seen else None
 
 
-def _days_from(days: TimeArray, record: Record) -> IntArray:
+def _days_from(days: TimeArray, record: TimeSeries) -> IntArray:
     """Places of a record's times among days without gaps; may lie outside."""
     return np.asarray((record.times.astype("datetime64[D]") - days[0]).astype(np.int64))
 
@@ -248,11 +248,11 @@ def _forecast(facts: _Facts, readings: dict[str, ProductData]) -> None:
         facts.kp_forecast = reading.kp_forecast.over(facts.kp_forecast)
 
 
-def _half_hours(readings: dict[str, ProductData], typed_kp: Record) -> Record:
+def _half_hours(readings: dict[str, ProductData], typed_kp: TimeSeries) -> TimeSeries:
     """K by half hours, but not where K was typed in: the operator's word stands."""
     hp30 = readings["potsdam-hp30"].hp30 if "potsdam-hp30" in readings else EMPTY
     free = np.isnan(typed_kp.held_at(hp30.times, THREE_HOURS))
-    return Record(hp30.times[free], hp30.values[free])
+    return TimeSeries(hp30.times[free], hp30.values[free])
 
 
 def _typed(facts: _Facts, entries: list[HandEntry]) -> None:
@@ -267,17 +267,17 @@ def _typed(facts: _Facts, entries: list[HandEntry]) -> None:
         if entry.ssn is not None:
             flux = float(flux_from_index(index_from_ssn(entry.ssn)))
         if flux is not None:
-            facts.typed_flux = Record.of([day], [flux]).over(facts.typed_flux)
+            facts.typed_flux = TimeSeries.of([day], [flux]).over(facts.typed_flux)
         start = interval_start(entry.at)
         if entry.a_index is not None:
             before = shifted(start, np.arange(-8, 0) * THREE_HOURS)
-            facts.kp = facts.kp.over(Record.of(before, np.full(8, float(kp_from_ap(entry.a_index)))))
+            facts.kp = facts.kp.over(TimeSeries.of(before, np.full(8, float(kp_from_ap(entry.a_index)))))
         if entry.kp is not None:
             held = shifted(start, np.arange(K_HOLDS) * THREE_HOURS)
-            facts.typed_kp = Record.of(held, np.full(K_HOLDS, entry.kp)).over(facts.typed_kp)
+            facts.typed_kp = TimeSeries.of(held, np.full(K_HOLDS, entry.kp)).over(facts.typed_kp)
             fading = shifted(start, np.arange(K_HOLDS, K_HOLDS + K_FADES) * THREE_HOURS)
             levels = entry.kp + (QUIET_KP - entry.kp) * np.arange(1, K_FADES + 1) / (K_FADES + 1)
-            facts.typed_fade = Record.of(fading, levels).over(facts.typed_fade)
+            facts.typed_fade = TimeSeries.of(fading, levels).over(facts.typed_fade)
 
 
 def _alarms(
@@ -288,24 +288,26 @@ def _alarms(
         facts.xray = _with_fading(readings["xrays"].xray_w_m2)
     for entry in entries:
         if entry.xray_w_m2 is not None:
-            facts.xray = _with_fading(Record.of([entry.at], [entry.xray_w_m2])).over(facts.xray)
+            facts.xray = _with_fading(TimeSeries.of([entry.at], [entry.xray_w_m2])).over(facts.xray)
         if entry.protons_pfu is not None:
-            facts.protons = Record.of([entry.at], [entry.protons_pfu]).over(facts.protons)
+            facts.protons = TimeSeries.of([entry.at], [entry.protons_pfu]).over(facts.protons)
     scales = readings.get("scales")
     if scales is None or scales.issued is None:
         return
     if scales.proton_scale:
-        facts.protons = Record.of([scales.issued], [10.0**scales.proton_scale]).over(facts.protons)
+        facts.protons = TimeSeries.of([scales.issued], [10.0**scales.proton_scale]).over(facts.protons)
     if abs(now - scales.issued) < DAY:
         facts.notes.extend(scales.storm_notes)
 
 
-def _with_fading(xray: Record) -> Record:
+def _with_fading(xray: TimeSeries) -> TimeSeries:
     if not len(xray) or xray.values[-1] <= ORDINARY_XRAY_W_M2:
         return xray
     minutes = np.arange(5, int(FLARE_FADES / np.timedelta64(60, "s")), 5)
     ahead = shifted(xray.times[-1], minutes * np.timedelta64(60, "s"))
-    return xray.over(Record.of(ahead, fading_xray_w_m2(float(xray.values[-1]), minutes.astype(np.float64))))
+    return xray.over(
+        TimeSeries.of(ahead, fading_xray_w_m2(float(xray.values[-1]), minutes.astype(np.float64)))
+    )
 
 
 def with_cycle(history: SolarHistory, readings: dict[str, ProductData]) -> SolarHistory:

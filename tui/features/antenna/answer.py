@@ -8,9 +8,9 @@ from pathlib import Path
 
 import numpy as np
 
-from propagation.advice.two_antennas import better, worth
+from propagation.advice.antenna_worth import better, worth
 from propagation.antennas import measurements
-from propagation.antennas.analyser import Reading, Verdict, analyse, from_sweep
+from propagation.antennas.analyser import AnalyserReading, Verdict, analyse, from_sweep
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.exposure import safety
 from propagation.antennas.improvements import candidates, improvements
@@ -18,8 +18,7 @@ from propagation.antennas.measurements import set_aside, stamped
 from propagation.antennas.spec import VERTICALS
 from propagation.antennas.touchstone import read
 from propagation.base.errors import InputError
-from propagation.base.input_file import read_whole
-from propagation.base.safe_write import locked
+from propagation.base.files import locked, read_whole
 from propagation.base.units import as_float, undb
 from propagation.signal.chances.forecast import TUNED_FROM
 from propagation.spectrum.bands import BANDS, Band, by_name, segment_mhz
@@ -28,7 +27,7 @@ from propagation.station import station as stations
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
 from propagation.wording import quantities as say
-from propagation.wording.two_antennas import carry_sentences
+from propagation.wording.comparison import carry_sentences
 from tui.app import day_forecast, paths, station_form
 from tui.app.choice import Choice, Trial
 from tui.app.queries import Abandoned, Cancelled
@@ -172,7 +171,7 @@ def _number(text: str, what: str) -> float:
         raise InputError(f"{what}: {text!r} is not a number.") from None
 
 
-def _reading_of(entries: Mapping[str, str]) -> Reading:
+def _reading_of(entries: Mapping[str, str]) -> AnalyserReading:
     if not entries["dip"] or not entries["swr"]:
         raise InputError(
             "Type the frequency of the dip and the SWR there, then the frequencies of SWR 1.5 or 2."
@@ -189,7 +188,7 @@ def _reading_of(entries: Mapping[str, str]) -> Reading:
             )
     if entries["where"] not in ("rig", "antenna"):
         raise InputError("Read at: rig or antenna.")
-    return Reading(
+    return AnalyserReading(
         _number(entries["dip"], "Dip at"),
         _number(entries["swr"], "SWR there"),
         tuple(edges),
@@ -213,7 +212,7 @@ def file_reading(near: Terminal, station: Station, band: str, file: str) -> Read
     return _reading_view(band, analyse(_from_file(file, near), _antenna_of(near)))
 
 
-def _from_file(file: str, near: Terminal) -> Reading:
+def _from_file(file: str, near: Terminal) -> AnalyserReading:
     path = paths.expanded(file)
     data = read_whole(path, LARGEST_FILE, "it is no sweep of an antenna")
     return from_sweep(read(data, path.name), _antenna_of(near).feedline)

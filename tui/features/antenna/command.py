@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from propagation.antennas.antenna import Antenna
     from propagation.antennas.exposure import Exposure
     from propagation.antennas.improvements import Improvement
-    from propagation.antennas.setup_card import Card, Setting
+    from propagation.antennas.setup_card import BandCard, Setting
     from propagation.antennas.solution import BandResult
     from propagation.spectrum.bands import Band
     from propagation.station.station import Station
@@ -192,7 +192,7 @@ def _sentence(answer: BandResult, keep: Exposure) -> str:
     return f"{told}; keep {keep.distance_m:.1f} m away; {answer.basis}."
 
 
-def _cards(args: argparse.Namespace, station: Station, antenna: Antenna) -> list[Card]:
+def _cards(args: argparse.Namespace, station: Station, antenna: Antenna) -> list[BandCard]:
     from propagation.antennas.setup_card import Wish, setup_card
     from propagation.spectrum.bands import BANDS, band_of
 
@@ -234,7 +234,7 @@ def _setting_words(name: str, setting: Setting) -> str:
     )
 
 
-def _card_parts(card: Card) -> list[str]:
+def _card_parts(card: BandCard) -> list[str]:
     parts = []
     if card.whip_m is not None:
         parts.append(f"radiator {card.whip_m:.2f} m")
@@ -247,7 +247,7 @@ def _card_parts(card: Card) -> list[str]:
     return [*parts, card.tuning, *card.notes]
 
 
-def _card_table(cards: list[Card]) -> list[str]:
+def _card_table(cards: list[BandCard]) -> list[str]:
     lines = []
     for card in cards:
         first, *rest = _card_parts(card)
@@ -256,7 +256,7 @@ def _card_table(cards: list[Card]) -> list[str]:
     return lines
 
 
-def _card_sentence(card: Card) -> str:
+def _card_sentence(card: BandCard) -> str:
     return f"{card.band}: " + "; ".join(part.rstrip(".") for part in _card_parts(card)) + "."
 
 
@@ -269,14 +269,12 @@ def _gains(
     judge = None
     if args.to is not None:
         from propagation.advice.antenna_worth import worth_of
-        from propagation.station.terminals import Terminals
+        from propagation.signal.chances.forecast import forecast
         from propagation.wording.windows import best_window
         from tui.app import forecast_options
 
         question = forecast_options.ask(args, forecast_options.span(args))
-        judge = worth_of(
-            forecast_options.forecast_of(question), Terminals(question.near, question.far), best_window
-        )
+        judge = worth_of(forecast(question), question.terminals, best_window)
     frequencies = [answer.frequency_mhz for answer in answers]
     return improvements(station.antenna, antenna.ground, station.feedline, frequencies, judge)
 

@@ -8,12 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file, read_whole
+from propagation.base.files import is_file, read_whole
 from propagation.wording.quantities import power_share
 from tui.app import clock, command_base, paths
 
 if TYPE_CHECKING:
-    from propagation.antennas.analyser import Reading, Verdict
+    from propagation.antennas.analyser import AnalyserReading, Verdict
     from propagation.antennas.antenna import Antenna
     from propagation.station.station import Station
     from tui.app.command_base import Subparsers
@@ -67,8 +67,8 @@ def _antenna_of(station: Station) -> Antenna:
     return build(station.antenna, station.site.earth, station.feedline, station.power_w, station.rig.emission)
 
 
-def _reading(args: argparse.Namespace, station: Station) -> Reading:
-    from propagation.antennas.analyser import Reading, from_sweep
+def _reading(args: argparse.Namespace, station: Station) -> AnalyserReading:
+    from propagation.antennas.analyser import AnalyserReading, from_sweep
     from propagation.antennas.touchstone import read
 
     edges = [(swr, *pair) for swr, pair in ((1.5, args.at_1_5), (2.0, args.at_2)) if pair]
@@ -83,7 +83,7 @@ def _reading(args: argparse.Namespace, station: Station) -> Reading:
         raise InputError(
             "Give the dip and the width: --dip 14.2 --swr 1.2 --at-1.5 14.0 14.35 (or --at-2), or --file."
         )
-    return Reading(args.dip, args.swr, tuple(edges), args.at_antenna, low_side)
+    return AnalyserReading(args.dip, args.swr, tuple(edges), args.at_antenna, low_side)
 
 
 def run(args: argparse.Namespace, station: Station) -> int:
@@ -106,7 +106,7 @@ def run(args: argparse.Namespace, station: Station) -> int:
 
 def _change_reading(args: argparse.Namespace) -> int:
     """Forget a band's readings, or bring one back that was set aside."""
-    from propagation.base.safe_write import locked
+    from propagation.base.files import locked
     from propagation.station import station as stations
 
     target = _file_of(args)
@@ -172,7 +172,7 @@ def _verdict_sentences(verdict: Verdict) -> list[str]:
 
 def _keep(args: argparse.Namespace, station: Station, verdict: Verdict) -> Path:
     """Put the measurement into the station file: at its end, so that the owner's comments stay."""
-    from propagation.base.safe_write import locked
+    from propagation.base.files import locked
 
     target = _file_of(args)
     with locked(target):

@@ -304,14 +304,7 @@ class PowerShares(BandRows):
                 canvas.paint_ground(0, top, canvas.width, top + (each if below else thick), CHOSEN)
                 canvas.put(0, y, "▸", KEY)
             canvas.put_right(BAR_LABEL - 1, y, say.band_title(band.band), STRONG if here else TEXT)
-            x, done = BAR_LABEL, 0.0
-            for name, share in band.shares:
-                done += share
-                end = BAR_LABEL + round(min(done, 1.0) * width)
-                for across in range(top, top + thick):
-                    for column in range(x, end):
-                        canvas.mark(column, across, SHARE_SIGN.get(name, "?"), SHARE_INK.get(name, LOSS))
-                x = end
+            self._bar(canvas, band, range(top, top + thick), width)
             out = dict(band.shares).get("radiated", 0.0)
             canvas.put_right(BAR_LABEL + width + 7, y, f"{share_figure(out)} W", STRONG if here else TEXT)
             if band.basis == "measured":
@@ -329,3 +322,15 @@ class PowerShares(BandRows):
             ]
             for number, line in enumerate(text_flow.wrap_all(card, canvas.width - 2)[: canvas.height - foot]):
                 canvas.put(1, foot + number, line, TEXT if number == 0 else SOFT)
+
+    @staticmethod
+    def _bar(canvas: Canvas, band: AntennaBand, rows: range, width: int) -> None:
+        """The shares of a band, one after the other."""
+        x, done = BAR_LABEL, 0.0
+        for name, share in band.shares:
+            done += share
+            end = BAR_LABEL + round(min(done, 1.0) * width)
+            for row in rows:
+                for column in range(x, end):
+                    canvas.mark(column, row, SHARE_SIGN.get(name, "?"), SHARE_INK.get(name, LOSS))
+            x = end

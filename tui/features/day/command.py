@@ -17,11 +17,12 @@ from tui.kit import format as fmt
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from propagation.advice.events import Event
-    from propagation.advice.two_antennas import Worth
+    from propagation.advice.antenna_worth import Worth
+    from propagation.advice.events import AbsorptionEvent
     from propagation.advice.windows import Window, Windows
     from propagation.base.units import FloatArray, IntArray
     from propagation.signal.chances.forecast import Forecast
+    from propagation.signal.chances.request import Request
     from propagation.station.terminals import Terminals
     from tui.app.command_base import Subparsers
 
@@ -53,19 +54,18 @@ def run(args: argparse.Namespace) -> int:
     """Compute and print; 3 where no band has a window, from the other side neither."""
     from propagation.advice.events import events, foremost
     from propagation.advice.nothing_now import narrower_forecast, nothing_between
-    from propagation.advice.recompute import at_power
     from propagation.advice.setup_notes import setup_notes
     from propagation.advice.windows import find_windows
-    from propagation.station.terminals import Terminals
+    from propagation.signal.chances.forecast import forecast
     from propagation.wording.setup import setup_words
     from propagation.wording.windows import nothing_sentence
 
     times = forecast_options.span(args)
     question, other = forecast_options.ask(args, times), forecast_options.ask_other_side(args, times)
-    result = forecast_options.forecast_of(question)
-    setup = {band: setup_words(note) for band, note in setup_notes(result, question.near).items()}
-    terminals = Terminals(question.near, question.far)
-    event = foremost(events(result, at_power(terminals, result)))
+    result = forecast(question)
+    setup = {band: setup_words(note) for band, note in setup_notes(result, question.own_end).items()}
+    terminals = question.terminals
+    event = foremost(events(result, terminals))
     found = find_windows(result, terminals)
     both = None if other is None else beside(*other, result, question.learnt)
     lesson = [forecast_options.LEARNT] if question.learnt else []
@@ -96,9 +96,13 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _data(
-    result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals, event: Event | None
+    result: Forecast,
+    found: Windows,
+    setup: dict[str, str],
+    terminals: Terminals,
+    event: AbsorptionEvent | None,
 ) -> dict[str, object]:
-    from propagation.advice.best_cells import best_margin_db
+    from propagation.advice.recompute import best_margin_db
     from propagation.advice.region_chance import outlook
     from propagation.signal.rays.causes import CAUSES
     from propagation.wording.windows import RULE, left_out_words
@@ -211,14 +215,14 @@ def _conditions(result: Forecast) -> str:
     return f"Conditions: {command_base.conditions_words(result.conditions, middle)}"
 
 
-def _event(event: Event | None, wanted: int) -> list[str]:
+def _event(event: AbsorptionEvent | None, wanted: int) -> list[str]:
     """The flare or proton event that comes over the path, before all else."""
-    from propagation.wording.events import event_sentence
+    from propagation.wording.sky import event_sentence
 
     return [] if event is None else [event_sentence(event, wanted)]
 
 
-def _text(result: Forecast, found: Windows, setup: dict[str, str], event: Event | None) -> str:
+def _text(result: Forecast, found: Windows, setup: dict[str, str], event: AbsorptionEvent | None) -> str:
     from propagation.advice.windows import best_hope
     from propagation.wording.windows import left_out_words, no_window_sentence, reason, window_sentence
 
@@ -271,7 +275,7 @@ def _lanes(result: Forecast) -> list[str]:
     return lines
 
 
-def _plain(result: Forecast, found: Windows, setup: dict[str, str], event: Event | None) -> str:
+def _plain(result: Forecast, found: Windows, setup: dict[str, str], event: AbsorptionEvent | None) -> str:
     from propagation.advice.windows import best_hope
     from propagation.wording.windows import (
         closed_sentence,
@@ -311,11 +315,12 @@ class Beside:
     taught: tuple[bool, bool]
 
 
-def beside(name: str, question: forecast_options.Asked, first: Forecast, taught: bool) -> Beside:
+def beside(name: str, question: Request, first: Forecast, taught: bool) -> Beside:
     """Run the day of the other side, and compare."""
-    from propagation.advice.two_antennas import better, worth
+    from propagation.advice.antenna_worth import better, worth
+    from propagation.signal.chances.forecast import forecast
 
-    other = forecast_options.forecast_of(question)
+    other = forecast(question)
     worths = worth(first), worth(other)
     usable = np.flatnonzero(first.usable | other.usable)
     names = (first.station.name or "Here", name)
@@ -341,7 +346,7 @@ def _pair(found: Beside) -> tuple[FloatArray, FloatArray]:
 
 def _told(found: Beside, *, plain: bool) -> tuple[list[str], list[str]]:
     """The hours, as a table or in sentences, and what follows from them."""
-    from propagation.wording.two_places import hour_sentences, hours_table, place_sentences
+    from propagation.wording.comparison import hour_sentences, hours_table, place_sentences
 
     first = found.results[0]
     bands = [band.name for band in first.bands]
@@ -370,7 +375,7 @@ def _compared_plain(found: Beside) -> list[str]:
 def _compared_data(found: Beside) -> dict[str, object]:
     """For JSON: the other side's chances at the times of the first, and what each day is worth."""
     from propagation.advice.region_chance import chance
-    from propagation.wording.two_places import place_sentences
+    from propagation.wording.comparison import place_sentences
 
     other = found.results[1]
     promised, position = chance(other), other.station.site.position

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import numpy as np
 
-from propagation.base import safe_write
+from propagation.base import files
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file, read_whole
+from propagation.base.files import is_file, read_whole
 from propagation.logbook import journal
 from propagation.logbook.journal import Worked
 from propagation.wording import quantities as say
@@ -54,7 +54,7 @@ def write_contact(hours: HoursOnAir, worked: Worked) -> tuple[HoursOnAir, str]:
         if mark.kind == "in vain" and not _told(mark, before, worked)
     ]
     try:
-        safe_write.append(file, journal.record(worked, in_vain), journal.header(), journal.MEND)
+        files.append(file, journal.record(worked, in_vain), journal.header(), journal.MEND)
     except OSError as error:
         raise InputError(f"The contact cannot be written to {file}: {error.strerror or error}.") from None
     reports = f"sent {worked.sent}, received {worked.received}"

@@ -16,7 +16,7 @@ from tui.app.choice import USUAL_HOURS
 if TYPE_CHECKING:
     from propagation.advice.plan_day import Step
     from propagation.signal.chances.forecast import Forecast
-    from propagation.wording.run_sheet import RunSheet
+    from propagation.wording.plan import RunSheet
     from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
@@ -87,10 +87,10 @@ def run(args: argparse.Namespace) -> int:
 
     from propagation.advice.plan_day import TimeOnAir, plan_day, times_on_air, worth_planning
     from propagation.advice.setup_notes import setup_notes
+    from propagation.signal.chances.forecast import forecast
     from propagation.spectrum import bands
     from propagation.station import friends
-    from propagation.station.terminals import Terminals
-    from propagation.wording.run_sheet import make_run_sheet
+    from propagation.wording.plan import make_run_sheet
     from tui.app.command_base import saved_friends
 
     start = forecast_options.beginning(args.date, args.start or ("now" if args.date is None else None))
@@ -105,11 +105,11 @@ def run(args: argparse.Namespace) -> int:
     times = times_on_air(start, end)
     question = forecast_options.ask(first, times)
     people = saved_friends()
-    results = [forecast_options.forecast_of(question)]
+    results = [forecast(question)]
     for text in wanted[1:]:
         target = friends.resolve(text, people, question.station.site.position)
         other = replace(question, target=target, far=forecast_options.far_of(text, people) or question.far)
-        results.append(forecast_options.forecast_of(other))
+        results.append(forecast(other))
 
     wish = TimeOnAir(
         start=start,
@@ -123,11 +123,9 @@ def run(args: argparse.Namespace) -> int:
     weights = [1.0] * len(results)
     if not worth_planning(results):
         return _nothing(args, results, start, end)
-    near = replace(question.near, power_w=results[0].power_w)
-    setups = setup_notes(results[0], near)
-    terminals = Terminals(near, question.far)
-    plan = plan_day(results, terminals, wish, setups, weights)
-    sheet = make_run_sheet(plan, results, near.antenna, setups, clock.now())
+    setups = setup_notes(results[0], question.own_end)
+    plan = plan_day(results, question.terminals, wish, setups, weights)
+    sheet = make_run_sheet(plan, results, question.own_end.antenna, setups, clock.now())
     _print(args, sheet, results)
     return 0
 
@@ -141,7 +139,7 @@ def _check(args: argparse.Namespace) -> None:
 
 
 def _print(args: argparse.Namespace, sheet: RunSheet, results: list[Forecast]) -> None:
-    from propagation.wording.run_sheet import sheet_markdown, sheet_sentences, sheet_text
+    from propagation.wording.plan import sheet_markdown, sheet_sentences, sheet_text
 
     if args.markdown and not args.json:
         print(sheet_markdown(sheet), end="")

@@ -6,12 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 
+from propagation.advice.recompute import request_of
 from propagation.base.units import FloatArray
 from propagation.geo import great_circle, regions, sun
 from propagation.signal.chances import forecast
-from propagation.signal.chances.request import Request
 from propagation.signal.chances.skip import skip_of_forecast_km
 from propagation.spectrum.bands import by_name
+from propagation.station.terminals import Terminals
 from tui.app.choice import Cursor
 from tui.app.day_forecast import DayForecast
 from tui.app.queries import Abandoned, Cancelled
@@ -38,16 +39,11 @@ def rulers(kept: DayForecast, cursor: Cursor) -> ReachView:
     shown = [row for row in range(len(result.bands)) if result.usable[row]] or list(range(len(result.bands)))
     lat, lon = great_circle.destination(site.lat_deg, site.lon_deg, bearing, km)
     far = forecast.forecast(
-        Request(
-            result.station,
-            _points(lat, lon),
-            np.array([time]),
-            result.conditions,
-            mode=result.mode.name,
-            power_w=result.power_w,
+        replace(
+            request_of(result, Terminals(kept.near, kept.far)),
+            target=_points(lat, lon),
+            times=np.array([time]),
             bands=[result.bands[row] for row in shown],
-            near=kept.near,
-            far=kept.far,
             people=False,
         )
     )
@@ -110,16 +106,11 @@ def footprint(kept: DayForecast, view: MapView, cursor: Cursor, cancelled: Cance
             raise Abandoned
         rows = slice(first, first + 6)
         part = forecast.forecast(
-            Request(
-                result.station,
-                _points(grid_lat[rows], grid_lon[rows]),
-                np.array([view.time]),
-                result.conditions,
-                mode=result.mode.name,
-                power_w=result.power_w,
+            replace(
+                request_of(result, Terminals(kept.near, kept.far)),
+                target=_points(grid_lat[rows], grid_lon[rows]),
+                times=np.array([view.time]),
                 bands=[by_name(cursor.band)],
-                near=kept.near,
-                far=kept.far,
                 people=False,
             )
         )

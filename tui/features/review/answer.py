@@ -8,11 +8,12 @@ import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.base.store import Store
+from propagation.geo import places
 from propagation.ionosphere import conditions_today
 from propagation.logbook import files, kept_offset
-from propagation.logbook.day_conditions import measured_days
 from propagation.logbook.kept_offset import Learnt
-from propagation.logbook.review import VERDICTS, Review, review
+from propagation.logbook.review import VERDICTS, Review, join_logs, measured_days, review
+from propagation.signal.chances.request import Request
 from propagation.station import station
 from propagation.wording import quantities as say
 from propagation.wording import review as story
@@ -77,10 +78,11 @@ def work_out(path: str, station_file: str, now: np.datetime64, cancelled: Cancel
     log = files.load(file)
     own = station.load(learnt_store.station_path(station_file))
     store = Store(paths.conditions_dir())
+    joined = join_logs([log], own)
+    state = conditions_today.best(store, joined.times, now)
     found = review(
-        [log],
-        own,
-        lambda times: conditions_today.best(store, times, now),
+        joined,
+        Request(own, places.resolve("anyone"), joined.times, state),
         str(now.astype("datetime64[D]")),
         measured=measured_days(store, now),
         progress=go_on,

@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, Final, TextIO
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import open_binary
-from propagation.base.plain_text import text_cell
+from propagation.base.files import open_binary
+from propagation.base.text import text_cell
 from tui.app import clock, command_base
 
 if TYPE_CHECKING:
@@ -27,9 +27,11 @@ if TYPE_CHECKING:
     from tui.app.command_base import Subparsers
 
 COLUMNS: Final = ("time", "tx", "rx", "frequency_mhz", "power_dbm")
-ADDED: Final = ("snr_db", "chance", "muf_mhz", "limit")
+OPTIONAL: Final = ("r12", "route")
+ADDED: Final = ("snr_db", "chance", "muf_mhz", "field_dbuv", "limit")
 LOWEST_MHZ, HIGHEST_MHZ = 1.0, 300.0  # MHz, where the engine has something to say
 WEAKEST_DBM, STRONGEST_DBM = -60.0, 70.0  # dBm, a nanowatt to ten kilowatts
+QUIETEST_R12, MOST_ACTIVE_R12 = 0.0, 300.0  # smoothed sunspot number, version 1; 201 was the highest so far
 MOST_REPORTS: Final = 1000  # bad rows told one by one; the rest are counted
 MOST_HINTS: Final = 50  # bad rows in which the nearest names to an unknown place are looked for
 MOST_ROWS: Final = 250_000  # rows of one file (ours: memory)
@@ -45,7 +47,11 @@ def add_parser(subparsers: Subparsers) -> None:
         help="a forecast for every row of a CSV file",
         description=f"Reads the columns {', '.join(COLUMNS)} (tx and rx are places) and writes the same rows "
         f"with {', '.join(ADDED)}. One way, both ends a plain 0 dBi antenna; with --station tx has the "
-        "station's antenna and rx is its far end. A bad row is reported by its number and left out.",
+        "station's antenna and rx is its far end. field_dbuv is the field at rx in dB over 1 uV/m: monthly "
+        "median, the row's power into an isotropic antenna, whatever the station. Optional columns: r12, the "
+        "smoothed sunspot number (version 1) of that row instead of the conditions of the file; route, short "
+        "or long instead of the stronger one. A cell may be empty. "
+        "A bad row is reported by its number and left out.",
     )
     parser.add_argument("file", metavar="FILE.csv", help="the file to read; - for standard input")
     parser.add_argument(
@@ -101,15 +107,17 @@ def _written(cells: list[list[str]], own_columns: list[int], answers: Answers) -
         answers.snr_db.tolist(),
         answers.chance.tolist(),
         answers.muf_mhz.tolist(),
+        answers.field_dbuv.tolist(),
         answers.limit.tolist(),
         strict=True,
     )
-    for row, snr, chance, muf, limit in columns:
+    for row, snr, chance, muf, field_dbuv, limit in columns:
         yield [
             *(text_cell(row[i]) for i in own_columns),
             f"{snr:.1f}",
             f"{chance:.4f}",
             f"{muf:.2f}" if math.isfinite(muf) else "",
+            f"{field_dbuv:.1f}",
             CAUSES[limit],
         ]
 
@@ -142,7 +150,7 @@ class Table:
     places: list[tuple[int, int]] = field(default_factory=list)
     time_texts: list[str] = field(default_factory=list)
     ends: list[tuple[float, float, float, float]] = field(default_factory=list)
-    numbers: list[tuple[float, float]] = field(default_factory=list)
+    numbers: list[tuple[float, float, float, int]] = field(default_factory=list)  # MHz, dBm, R12, route
     bad: list[tuple[int, int, str]] = field(default_factory=list)
     untold: int = 0  # bad rows beyond MOST_REPORTS
     times: TimeArray = field(default_factory=lambda: np.zeros(0, dtype="datetime64[s]"))
@@ -187,7 +195,8 @@ class Table:
         from propagation.signal.chances.many_circuits import Rows
 
         ends = np.array(self.ends, dtype=np.float64).reshape(-1, 4)
-        numbers = np.array(self.numbers, dtype=np.float64).reshape(-1, 2)
+        numbers = np.array(self.numbers, dtype=np.float64).reshape(-1, 4)
+        r12, route = numbers[:, 2], numbers[:, 3].astype(np.int64)
         return Rows(
             tx_lat_deg=ends[:, 0],
             tx_lon_deg=ends[:, 1],
@@ -196,6 +205,8 @@ class Table:
             times=self.times,
             frequency_mhz=numbers[:, 0],
             power_dbm=numbers[:, 1],
+            r12=None if np.all(np.isnan(r12)) else r12,
+            route=route if np.any(route) else None,
         )
 
 
@@ -231,24 +242,26 @@ def read(file: TextIO, where: str) -> Table:
         raise InputError(f"{where} cannot be read as CSV: {error}.") from None
 
 
-def _columns(header: list[str], where: str) -> list[int]:
+def _columns(header: list[str], where: str) -> list[int | None]:
+    """Places of `COLUMNS` and `OPTIONAL` in a heading, None for one that is not there."""
     names = [cell.strip().lower() for cell in header]
     missing = [column for column in COLUMNS if column not in names]
     if missing:
         raise InputError(
             f"{where} has no column {', '.join(missing)}; its first line must name {', '.join(COLUMNS)}."
         )
-    twice = [column for column in COLUMNS if names.count(column) > 1]
+    twice = [column for column in (*COLUMNS, *OPTIONAL) if names.count(column) > 1]
     if twice:
         raise InputError(f"{where} has the column {', '.join(twice)} twice.")
-    return [names.index(column) for column in COLUMNS]
+    return [names.index(column) if column in names else None for column in (*COLUMNS, *OPTIONAL)]
 
 
-def _take(table: Table, row: list[str], places: list[int], where: tuple[int, int]) -> None:
+def _take(table: Table, row: list[str], places: list[int | None], where: tuple[int, int]) -> None:
     if len(row) != len(table.header):
         table.refuse(where, f"{len(row)} fields instead of {len(table.header)}.")
         return
-    time, tx, rx, frequency, power = (row[place].strip() for place in places)
+    cells = ("" if place is None else row[place].strip() for place in places)
+    time, tx, rx, frequency, power, r12, route = cells
     try:
         _check_time(time)
         hint = len(table.bad) < MOST_HINTS
@@ -256,6 +269,8 @@ def _take(table: Table, row: list[str], places: list[int], where: tuple[int, int
         numbers = (
             _number(frequency, "frequency_mhz", LOWEST_MHZ, HIGHEST_MHZ, "MHz"),
             _number(power, "power_dbm", WEAKEST_DBM, STRONGEST_DBM, "dBm"),
+            _number(r12, "r12", QUIETEST_R12, MOST_ACTIVE_R12, "") if r12 else math.nan,
+            _route(route),
         )
     except InputError as error:
         table.refuse(where, error.message)
@@ -296,7 +311,16 @@ def _number(text: str, column: str, low: float, high: float, unit: str) -> float
     except ValueError:
         value = math.nan
     if not math.isfinite(value):
-        raise InputError(f"{column} {text!r} is not a number of {unit}.")
+        raise InputError(f"{column} {text!r} is not a number{f' of {unit}' if unit else ''}.")
     if not low <= value <= high:
-        raise InputError(f"{column} {value:g} is outside {low:g} to {high:g} {unit}.")
+        raise InputError(f"{column} {value:g} is outside {low:g} to {high:g}{f' {unit}' if unit else ''}.")
     return value
+
+
+@lru_cache(maxsize=1000)
+def _route(text: str) -> int:
+    from propagation.signal.chances.many_circuits import ROUTE_CHOICES
+
+    if text.lower() not in ROUTE_CHOICES:
+        raise InputError(f"route {text!r} is unknown; write short or long, or leave it empty.")
+    return ROUTE_CHOICES.index(text.lower())

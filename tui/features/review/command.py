@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from propagation.logbook.kept_offset import Learnt
-    from propagation.logbook.outing import Outing
+    from propagation.logbook.outing import ReviewedOuting
     from propagation.logbook.review import Review
     from propagation.station.station import Station
     from tui.app.command_base import Subparsers
@@ -177,28 +177,25 @@ def _learn(found: Review, file: Path) -> str:
 
 def _review(args: argparse.Namespace, station: Station) -> Review:
     from propagation.base.store import Store
+    from propagation.geo import places
     from propagation.ionosphere import conditions_today
     from propagation.logbook import files
-    from propagation.logbook.day_conditions import measured_days
-    from propagation.logbook.review import review
+    from propagation.logbook.review import join_logs, measured_days, review
+    from propagation.signal.chances.request import Request
     from propagation.station import friends
     from tui.app.command_base import saved_friends
 
     logs = [files.load(file) for file in args.files]
     target = friends.resolve(args.to, saved_friends(), station.site.position) if args.to else None
-    day = clock.parse_date(args.date) if args.date else None
-    store = Store(paths.conditions_dir())
+    store, now = Store(paths.conditions_dir()), clock.now()
+    joined = join_logs(logs, station, args.call)
+    state = conditions_today.best(store, joined.times, now, ssn=args.ssn, flux_sfu=args.flux, kp=args.kp)
     return review(
-        logs,
-        station,
-        lambda times: conditions_today.best(
-            store, times, clock.now(), ssn=args.ssn, flux_sfu=args.flux, kp=args.kp
-        ),
-        str(clock.now().astype("datetime64[D]")),
-        target=target,
-        day=day,
-        own_call=args.call,
-        measured=measured_days(store, clock.now()),
+        joined,
+        Request(station, target or places.resolve("anyone"), joined.times, state),
+        str(now.astype("datetime64[D]")),
+        day=clock.parse_date(args.date) if args.date else None,
+        measured=measured_days(store, now),
         typed_kp=args.kp is not None,
         progress=_progress(),
     )
@@ -320,9 +317,8 @@ def _rows(found: Review) -> Iterator[dict[str, object]]:
         yield row
 
 
-def _outing(outing: Outing) -> dict[str, object]:
-    from propagation.wording.people import whom_words
-    from propagation.wording.quantities import sentence
+def _outing(outing: ReviewedOuting) -> dict[str, object]:
+    from propagation.wording.quantities import sentence, whom_words
     from propagation.wording.review import hindsight_words
 
     plan = outing.plan

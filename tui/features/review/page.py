@@ -13,7 +13,7 @@ import numpy as np
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from propagation.base.input_file import is_file
+from propagation.base.files import is_file
 from tui.app import paths
 from tui.app.page import LEAF_ROWS, LEAP_KEYS, Page
 from tui.app.queries import Cancelled, Command, Engine, Query

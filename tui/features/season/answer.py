@@ -69,32 +69,19 @@ def _season(
     progress: Callable[[int, int], None],
     stop: Callable[[], bool],
 ) -> Season:
-    station, target, near = sites.chosen(choice), sites.target(choice), sites.near(choice)
+    months = hours_of(months_ahead(choice.start)).ravel()
+    request = sites.request(choice, months, conditions_for(months, now))
     if elsewhere is not None:  # a log's lesson holds where it was learnt
         name, position = places.named_place(elsewhere)
-        station = replace(moved(station, position), name=name)
-        near = own_terminal(station)
-    months = months_ahead(choice.start)
-    friend = sites.friend(choice)
+        station = replace(moved(request.station, position), name=name)
+        request = replace(request, station=station, near=own_terminal(station))
+    friend, target = sites.friend(choice), request.target
     other = None
     if friend is not None:
         other = party_of_friend(friend)
     elif not target.is_region:
         other = Party(target.name, target.centre, ZoneInfo(places.time_zone(target.centre)))
-    return season(
-        station,
-        target,
-        near,
-        sites.far(choice),
-        party_of_station(station),
-        other,
-        conditions_for(hours_of(months).ravel(), now),
-        months,
-        mode=choice.mode,
-        power_w=choice.power_w,
-        progress=progress,
-        stop=stop,
-    )
+    return season(request, party_of_station(request.station), other, progress=progress, stop=stop)
 
 
 def _view(found: Season, other: Season | None, now: np.datetime64) -> SeasonView:

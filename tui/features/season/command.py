@@ -16,6 +16,7 @@ from tui.app import clock, command_base, forecast_options, output_filter
 if TYPE_CHECKING:
     from propagation.advice.season import Season
     from propagation.base.units import TimeArray
+    from propagation.signal.chances.request import Request
     from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
@@ -56,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
 
     months = _months(args)
     question = forecast_options.ask(args, _hours(months))
-    found = _season(args, question, months)
+    found = _season(args, question)
     other = _beside(args, months)
     slots = found.slots()
     if args.calendar is not None and slots:
@@ -82,7 +83,7 @@ def _hours(months: TimeArray) -> TimeArray:
     return np.asarray(hours_of(months).ravel())
 
 
-def _season(args: argparse.Namespace, question: forecast_options.Asked, months: TimeArray) -> Season:
+def _season(args: argparse.Namespace, question: Request) -> Season:
     from propagation.advice.season import season
     from propagation.advice.sked import party_of_station
 
@@ -91,19 +92,8 @@ def _season(args: argparse.Namespace, question: forecast_options.Asked, months: 
     if seen:
         output_filter.progress("working; Ctrl-C stops it")
     try:
-        return season(
-            question.station,
-            question.target,
-            question.near,
-            question.far,
-            party_of_station(question.station),
-            other,
-            question.conditions,
-            months,
-            mode=question.mode,
-            power_w=question.power_w,
-            progress=_progress if seen else None,
-        )
+        home = party_of_station(question.station)
+        return season(question, home, other, progress=_progress if seen else None)
     except KeyboardInterrupt:
         if seen:
             print(file=sys.stderr)
@@ -118,17 +108,17 @@ def _progress(done: int, parts: int) -> None:
 def _beside(args: argparse.Namespace, months: TimeArray) -> tuple[str, Season] | None:
     """The other place or station, with the name it is told by."""
     other = forecast_options.ask_other_side(args, _hours(months))
-    return None if other is None else (other[0], _season(args, other[1], months))
+    return None if other is None else (other[0], _season(args, other[1]))
 
 
 def _write_calendar(file: Path, found: Season, force: bool) -> None:
     from propagation.advice.calendar import CALENDAR_MARK, calendar_text
-    from propagation.base import safe_write
+    from propagation.base import files
     from propagation.wording.season import events
 
     text = calendar_text(events(found), clock.now(), f"Season to {found.target.name}")
     remedy = "give --force to write over it, or another name"
-    safe_write.export(file, text.encode(), (CALENDAR_MARK,), force=force, remedy=remedy)
+    files.export(file, text.encode(), (CALENDAR_MARK,), force=force, remedy=remedy)
 
 
 def _data(found: Season, beside: tuple[str, Season] | None) -> dict[str, object]:

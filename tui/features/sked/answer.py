@@ -10,7 +10,7 @@ from propagation.advice.calendar import calendar_text
 from propagation.advice.sked import (
     DAYS,
     Party,
-    Slot,
+    SkedSlot,
     party_of_friend,
     party_of_station,
     sked,
@@ -18,7 +18,7 @@ from propagation.advice.sked import (
 from propagation.advice.sked import Sked as Found
 from propagation.base.units import as_float
 from propagation.geo import places
-from propagation.station.hours import AWAKE
+from propagation.station.station import AWAKE
 from propagation.wording.sked import (
     days_words,
     events,
@@ -52,19 +52,9 @@ def sked_view(sites: Sites, choice: Choice, now: np.datetime64, days: int = DAYS
     start = max(now, choice.start).astype("datetime64[s]")
     until = choice.start.astype("datetime64[D]").astype("datetime64[s]") + np.timedelta64(86400 * days, "s")
     until = until if days < DAYS else start + np.timedelta64(86400 * days, "s")
-    span = np.concatenate([times_from(start), [until]])
-    found = sked(
-        station,
-        home,
-        sites.near(choice),
-        far,
-        sites.far(choice),
-        conditions_for(span, now),
-        start,
-        far_station=sites.far_station(choice),
-        mode=choice.mode,
-        until=until,
-    )
+    conditions = conditions_for(np.concatenate([times_from(start), [until]]), now)
+    request = sites.request(choice, np.array([start, until]), conditions)
+    found = sked(request, home, far, far_station=sites.far_station(choice))
     return _view(found, now)
 
 
@@ -134,7 +124,7 @@ def _view(found: Found, now: np.datetime64) -> SkedView:
     )
 
 
-def _slot(slot: Slot, found: Found, now: np.datetime64) -> SlotView:
+def _slot(slot: SkedSlot, found: Found, now: np.datetime64) -> SlotView:
     return SlotView(
         slot.start,
         slot.end,

@@ -10,14 +10,15 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from propagation.base import safe_write
+from propagation.base import files
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file
+from propagation.base.files import is_file
 from propagation.wording import quantities as say
 from tui.app import clock, command_base, forecast_options
 
 if TYPE_CHECKING:
     from propagation.advice.sked import Party, Sked
+    from propagation.signal.chances.request import Request
     from propagation.station.friends import Friend
     from propagation.station.station import Station
     from tui.app.command_base import Subparsers
@@ -83,32 +84,13 @@ def run(args: argparse.Namespace) -> int:
 
     start, until = _days(args)
     args.to = args.friend
-    times = np.array([start, until])
-    question = forecast_options.ask(args, times)
+    question = forecast_options.ask(args, np.array([start, until]))
     if question.target.is_region:
         raise InputError(one_place_sentence(question.target.name, args.friend))
     home, far, far_station = _parties(args, question)
-    near = question.near
-    if args.power is not None:
-        from dataclasses import replace
-
-        near = replace(near, power_w=args.power)
     if args.most < 1:
         raise InputError(f"--most {args.most} is no number of proposals; give 1 or more.")
-    found = sked(
-        question.station,
-        home,
-        near,
-        far,
-        question.far,
-        question.conditions,
-        start,
-        far_station=far_station,
-        until=until,
-        minutes=args.minutes,
-        mode=args.mode,
-        most=args.most,
-    )
+    found = sked(question, home, far, far_station=far_station, minutes=args.minutes, most=args.most)
     if args.calendar is not None and found.slots:
         _write_calendar(args.calendar, found, args.force)
     command_base.answer(args, _data(found), _text(found, question), _plain(found))
@@ -137,14 +119,12 @@ def _days(args: argparse.Namespace) -> tuple[np.datetime64, np.datetime64]:
     return start, until
 
 
-def _parties(
-    args: argparse.Namespace, question: forecast_options.Asked
-) -> tuple[Party, Party, Station | None]:
+def _parties(args: argparse.Namespace, question: Request) -> tuple[Party, Party, Station | None]:
     from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
     from propagation.advice.sked import Party, party_of_station
     from propagation.geo import places
-    from propagation.station.hours import AWAKE, awake_minutes
+    from propagation.station.station import AWAKE, awake_minutes
 
     for spans in (args.awake, args.free, args.their_awake, args.their_free):
         if spans:
@@ -181,7 +161,7 @@ def _write_calendar(file: Path, found: Sked, force: bool) -> None:
 
     text = calendar_text(events(found), clock.now(), f"{found.home.name} and {found.far.name}")
     remedy = "give --force to write over it, or another name"
-    safe_write.export(file, text.encode(), (CALENDAR_MARK,), force=force, remedy=remedy)
+    files.export(file, text.encode(), (CALENDAR_MARK,), force=force, remedy=remedy)
 
 
 def _data(found: Sked) -> dict[str, object]:
@@ -241,7 +221,7 @@ def _heading(found: Sked) -> str:
     )
 
 
-def _text(found: Sked, question: forecast_options.Asked) -> str:
+def _text(found: Sked, question: Request) -> str:
     from propagation.wording.sked import left_out, slot_sentence
 
     lines = textwrap.wrap(_heading(found), WIDTH)

@@ -8,8 +8,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from propagation.advice.measured_sky import MeasuredFigures, departure_now, measured_figures
-from propagation.advice.sky_effects import sky_effects
+from propagation.advice.sky import MeasuredFigures, departure_now, measured_figures, sky_effects
 from propagation.base.errors import InputError
 from propagation.base.units import TimeArray, as_float
 from propagation.geo.locator import Position

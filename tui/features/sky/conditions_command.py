@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file
+from propagation.base.files import is_file
 from propagation.wording import quantities as say
 from tui.app import clock, command_base, paths
 from tui.features.sky.measured_maps import fetch_maps, measured_shown
@@ -63,6 +63,15 @@ def add_parser(subparsers: Subparsers) -> None:
     )
     _output(fetch)
 
+    _add_set(actions)
+    _add_heard(actions)
+    beacons = actions.add_parser("beacons", help="which of the international beacons is on the air now")
+    command_base.add_station(beacons)
+    _output(beacons)
+
+
+def _add_set(actions: Subparsers) -> None:
+    """Options of `set`."""
     typed = actions.add_parser("set", help="type in what was heard on the air or is remembered")
     sun = typed.add_mutually_exclusive_group()
     sun.add_argument("--flux", type=command_base.number, metavar="N", help="10.7 cm solar flux in sfu")
@@ -88,6 +97,9 @@ def add_parser(subparsers: Subparsers) -> None:
     typed.add_argument("--forget", action="store_true", help="forget everything typed in")
     _output(typed)
 
+
+def _add_heard(actions: Subparsers) -> None:
+    """Options of `heard`."""
     heard = actions.add_parser("heard", help="say what you hear, or do not hear, and let the forecast follow")
     source = heard.add_mutually_exclusive_group()
     source.add_argument("--from", dest="place", metavar="TARGET", help="where the stations are")
@@ -106,10 +118,6 @@ def add_parser(subparsers: Subparsers) -> None:
     heard.add_argument("--forget", action="store_true", help="forget everything heard")
     command_base.add_station(heard)
     _output(heard)
-
-    beacons = actions.add_parser("beacons", help="which of the international beacons is on the air now")
-    command_base.add_station(beacons)
-    _output(beacons)
 
 
 def _output(parser: argparse.ArgumentParser) -> None:
@@ -134,8 +142,7 @@ def store() -> Store:
 
 
 def _show(args: argparse.Namespace) -> None:
-    from propagation.advice.measured_sky import measured_figures
-    from propagation.advice.sky_effects import sky_effects
+    from propagation.advice.sky import measured_figures, sky_effects
     from propagation.wording.sky import measured_sentences, sky_sentences
 
     time = clock.parse_time(args.time)

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from propagation.base import safe_write
+from propagation.base import files
 from tui.app import command_base, paths
 from tui.kit.words import describe
 
@@ -58,7 +58,7 @@ def _new(args: argparse.Namespace) -> int:
     target = args.file or paths.station_file()
     text = template(_locator(args.at) if args.at else EXAMPLE_LOCATOR)
     remedy = "give --force to write over it, or another file"
-    safe_write.export(target, text.encode(), force=args.force, remedy=remedy, folders=True)
+    files.export(target, text.encode(), force=args.force, remedy=remedy, folders=True)
     print(f"Wrote {target}.")
     if args.at is None:
         print(f"It stands at the example's locator {EXAMPLE_LOCATOR}: open the file and put in your own.")

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from propagation.base.errors import InputError
-from propagation.base.input_file import is_file
-from propagation.base.plain_text import one_line
+from propagation.base.files import is_file
+from propagation.base.text import one_line
 from tui.app import command_base, paths
 from tui.app.command_base import saved_friends
 
@@ -50,7 +50,7 @@ def add_parser(subparsers: Subparsers) -> None:
 def run(args: argparse.Namespace) -> int:
     """Do what was asked."""
     from propagation.station import friends
-    from propagation.station.hours import AWAKE
+    from propagation.station.station import AWAKE
 
     file = paths.friends_file()
     saved = friends.load(file) if is_file(file) else ()

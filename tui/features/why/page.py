@@ -118,7 +118,7 @@ class WhyPage(Page):
         self.query_one(Weights).show(why)
         self.query_one(HopTable).show(why)
         aside = self.query_one("#near-and-far", Notes)
-        aside.show([why.near_and_far] if why is not None and why.near_and_far else [])
+        aside.show([] if why is None else [text for text in (why.near_and_far, why.experience) if text])
         aside.display = bool(aside.sentences) and not self.has_class("-tiny")
         aside.fit(self.size.width, 4)
 

@@ -62,6 +62,7 @@ class WhyView:
     crossings: tuple[CrossingLoss, ...] = ()  # of the D and E layers by the ledger's ray path
     ray_path: str = ""  # its name
     near_and_far: str = ""  # why far ones are heard and near ones are not
+    experience: str = ""  # how many hours of paths like it were measured, and how well levels agree
     says: tuple[str, ...] = ()  # the answer and the ledger in sentences
 
 

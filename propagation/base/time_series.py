@@ -27,28 +27,30 @@ def later(time: np.datetime64, by: np.timedelta64) -> np.datetime64:
 
 
 @dataclass(frozen=True, eq=False)
-class Record:
+class TimeSeries:
     """Values at times: `times` [datetime64[s], UTC, rising] and `values` of equal length (may be empty)."""
 
     times: TimeArray
     values: FloatArray
 
     @staticmethod
-    def of(times: Sequence[np.datetime64] | TimeArray, values: Sequence[float] | FloatArray) -> Record:
+    def of(times: Sequence[np.datetime64] | TimeArray, values: Sequence[float] | FloatArray) -> TimeSeries:
         """A record from any order of times; of equal times the last given counts; NaN values are left out."""
         moments = as_times(times).ravel()
         numbers = as_float(values).ravel()
         known = ~(np.isnan(numbers) | np.isnat(moments))
         moments, numbers = moments[known][::-1], numbers[known][::-1]
         unique, first = np.unique(moments, return_index=True)
-        return Record(unique, numbers[first])
+        return TimeSeries(unique, numbers[first])
 
     def __len__(self) -> int:
         return len(self.times)
 
-    def over(self, base: Record) -> Record:
+    def over(self, base: TimeSeries) -> TimeSeries:
         """This record laid over another: at equal times this one counts."""
-        return Record.of(np.concatenate([base.times, self.times]), np.concatenate([base.values, self.values]))
+        return TimeSeries.of(
+            np.concatenate([base.times, self.times]), np.concatenate([base.values, self.values])
+        )
 
     def linear_at(self, times: TimeLike) -> FloatArray:
         """Linear between the known moments, the end values held outside; NaN if the record is empty.
@@ -71,4 +73,4 @@ class Record:
         return np.where(valid, self.values[held], np.nan)
 
 
-EMPTY = Record(np.array([], dtype="datetime64[s]"), np.array([], dtype=np.float64))
+EMPTY = TimeSeries(np.array([], dtype="datetime64[s]"), np.array([], dtype=np.float64))

@@ -1,4 +1,4 @@
-"""Vertical over radials with a coil anywhere along it, with or without top wires; also without a coil."""
+"""Verticals over radials or a counterpoise, raised or on the ground; with or without a coil and top wires."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from typing import Final
 import numpy as np
 
 from propagation.antennas import coil
-from propagation.antennas.radials import CLEAR_HEIGHT_M, counterpoise, lying_height_m
 from propagation.antennas.solution import Solution
-from propagation.antennas.spec import AntennaSpec
+from propagation.antennas.spec import MOUNT_COUNTERPOISE, AntennaSpec
 from propagation.antennas.thin_wire import Structure, Wire
 from propagation.antennas.wire_antenna import (
+    CLEAR_HEIGHT_M,
     FREQUENCY_STEP,
     WHIP_PIECES_PER_WAVE,
     WIRE_PIECES_PER_WAVE,
@@ -22,8 +22,58 @@ from propagation.antennas.wire_antenna import (
     pattern,
     pieces,
     ports,
+    wavelength_m,
 )
 from propagation.geo.ground import PERFECT, Ground
+
+# Height of the axis of a radial laid on the ground [m] (ours): an insulated wire of 2 to 3 mm that touches
+# the soil here and there. It decides how slow the wave on the wire is, and so how near a quarter-wave radial
+# comes to a half-wave resonance, where few radials lose most. What supports it, all by other hands: a
+# velocity factor of about 0.5 on wires laid on soil (handbooks, quoted second hand; 0.55 follows here over
+# average earth, 0.74 at 2 cm), a field test of 4 to 60 radials, and the buried ones of Brown, Lewis and
+# Epstein (fixtures/antenna/ground_systems.csv). A wire held up by grass has its own radial_height_m.
+LYING_HEIGHT_M: Final = 0.003
+_CABLE_COUNTERPOISE_M: Final = 3.7  # m of cable, running down to the ground
+QUARTER_WAVE: Final = 0.25  # wavelengths, where no length is given
+
+
+def radial_length_m(spec: AntennaSpec, frequency_mhz: float) -> float:
+    """Length of each radial [m]: as given, else a quarter wave."""
+    return QUARTER_WAVE * wavelength_m(frequency_mhz) if spec.radial_m is None else spec.radial_m
+
+
+def lying_height_m(spec: AntennaSpec) -> float:
+    """Height of a radial's axis on the ground [m]; a thick one lies two of its radii up.
+
+    Thin-wire theory does not hold for a conductor nearer to the earth than its own thickness.
+    """
+    return max(LYING_HEIGHT_M, 2.0 * spec.radial_radius_mm / 1000.0)
+
+
+def counterpoise(spec: AntennaSpec, frequency_mhz: float, hub_height_m: float) -> Wire:
+    """The radials as one wire and its copies, from the hub outwards; the first points to `azimuth_deg`.
+
+    Without radials: what the mount gives, else the outside of the cable running down to the ground.
+    """
+    number, length, end_height = spec.radials, radial_length_m(spec, frequency_mhz), spec.radial_end_height_m
+    if number == 0:
+        if spec.mount in MOUNT_COUNTERPOISE:
+            number, length = MOUNT_COUNTERPOISE[spec.mount]
+            end_height = hub_height_m
+        else:
+            number, length, end_height = 1, _CABLE_COUNTERPOISE_M, CLEAR_HEIGHT_M
+    end_height = max(end_height, lying_height_m(spec))
+    drop = float(np.clip(hub_height_m - end_height, -0.95 * length, 0.95 * length))
+    reach = float(np.sqrt(length**2 - drop**2))
+    azimuth = np.deg2rad(spec.azimuth_deg)
+    return Wire(
+        start=(0.0, 0.0, hub_height_m),
+        end=(reach * float(np.sin(azimuth)), reach * float(np.cos(azimuth)), hub_height_m - drop),
+        radius_m=spec.radial_radius_mm / 1000.0,
+        segments=pieces(length, frequency_mhz, WIRE_PIECES_PER_WAVE, 8),
+        copies=number,
+    )
+
 
 FEED_ABOVE_HUB_M: Final = 0.045  # m, between the radials' hub and the gap: base bracket and lower coil end
 NO_COIL_OHM: Final = 0.5  # ohm; a reactance this small asks for no coil
@@ -31,7 +81,7 @@ BASE_COIL_M: Final = 0.02  # m; a coil no higher than this on the radiator is at
 
 
 @dataclass(frozen=True)
-class Build:
+class VerticalWires:
     """The wires of a vertical, with the unknowns that are the feed's and the coil's current."""
 
     structure: Structure
@@ -40,7 +90,7 @@ class Build:
     ring: int
 
 
-def wires(spec: AntennaSpec, ground: Ground, frequency_mhz: float, whip_m: float) -> Build:
+def vertical_wires(spec: AntennaSpec, ground: Ground, frequency_mhz: float, whip_m: float) -> VerticalWires:
     """The vertical of a description as wires, with a radiator of a length [m]."""
     mirror = ground.perfect and (spec.radials == 0 or spec.feed_height_m == 0.0)
     base = 0.0 if mirror else max(spec.feed_height_m, lying_height_m(spec))
@@ -61,7 +111,7 @@ def wires(spec: AntennaSpec, ground: Ground, frequency_mhz: float, whip_m: float
     feed = structure.unknown(first + 1, 0)
     loaded = structure.unknown(first + 2, 0) if split else feed
     rings = [wire.copies for wire in parts if not wire.on_axis]
-    return Build(structure, feed, loaded, min(rings, default=8))
+    return VerticalWires(structure, feed, loaded, min(rings, default=8))
 
 
 def _top(spec: AntennaSpec, frequency_mhz: float, height_m: float) -> Wire:
@@ -73,9 +123,9 @@ def _top(spec: AntennaSpec, frequency_mhz: float, height_m: float) -> Wire:
     return Wire((0.0, 0.0, height_m), end, spec.radial_radius_mm / 1000.0, count, spec.top_wires)
 
 
-def _ports(build: Build, frequency_mhz: float, ground: Ground) -> Ports:
-    at = (build.feed,) if build.coil == build.feed else (build.feed, build.coil)
-    return ports(build.structure, at, frequency_mhz, ground)
+def _ports(built: VerticalWires, frequency_mhz: float, ground: Ground) -> Ports:
+    at = (built.feed,) if built.coil == built.feed else (built.feed, built.coil)
+    return ports(built.structure, at, frequency_mhz, ground)
 
 
 def _input(found: Ports, load: complex) -> complex:
@@ -107,7 +157,7 @@ def needed_reactance_ohm(found: Ports, quality: float) -> float | None:
     return min(real) if real else None
 
 
-def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
+def solve_vertical(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
     """The vertical on one frequency [MHz].
 
     A loaded vertical is tuned by its coil and then matched without loss; where it is too long for that a
@@ -121,7 +171,7 @@ def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
         whip_m = min(whip_m, resonant_length_m(spec, ground, frequency_mhz))
     if not loaded and spec.radiator_m is None:
         whip_m = resonant_length_m(spec, ground, frequency_mhz)
-    built = wires(spec, ground, frequency_mhz, whip_m)
+    built = vertical_wires(spec, ground, frequency_mhz, whip_m)
     found = _ports(built, frequency_mhz, ground)
     bare = _bare(found)
     wanted = needed_reactance_ohm(found, spec.coil_q) if loaded else None
@@ -182,7 +232,7 @@ def solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
 
 def _slope(
     spec: AntennaSpec,
-    built: Build,
+    built: VerticalWires,
     ground: Ground,
     frequency_mhz: float,
     tuning: coil.Tuned,
@@ -196,7 +246,7 @@ def _slope(
     return (_input(found, load).imag - seen.imag) / FREQUENCY_STEP + series_capacitor
 
 
-def _mirror(built: Build, frequency_mhz: float, load: complex) -> float:
+def _mirror(built: VerticalWires, frequency_mhz: float, load: complex) -> float:
     """Radiation resistance at the feed [ohm] of the same wires, coil in place but lossless, over a mirror."""
     found = _ports(built, frequency_mhz, PERFECT)
     return _input(found, 1j * load.imag).real
@@ -208,14 +258,14 @@ def resonant_length_m(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -
     quarter = 74.9481 / frequency_mhz
     lengths = [0.93 * quarter, 0.99 * quarter]
     reactances = [
-        _bare(_ports(wires(spec, ground, frequency_mhz, length), frequency_mhz, ground)).imag
+        _bare(_ports(vertical_wires(spec, ground, frequency_mhz, length), frequency_mhz, ground)).imag
         for length in lengths
     ]
     for _ in range(4):
         step = reactances[-1] * (lengths[-1] - lengths[-2]) / (reactances[-1] - reactances[-2])
         length = float(np.clip(lengths[-1] - step, 0.5 * quarter, 1.3 * quarter))
         lengths.append(length)
-        built = wires(spec, ground, frequency_mhz, length)
+        built = vertical_wires(spec, ground, frequency_mhz, length)
         reactances.append(_bare(_ports(built, frequency_mhz, ground)).imag)
         if abs(reactances[-1]) < 0.2 or lengths[-1] == lengths[-2]:
             break

@@ -1,0 +1,81 @@
+"""Text that is safe to show and to write, and numbers and times read from untrusted text.
+
+Shown text: characters that would control a terminal, change the direction of writing or be run by a
+spreadsheet are replaced by a visible sign. Control characters: C0 and C1 sets and DEL (ISO/IEC 6429);
+direction: the marks, embeddings and isolates of the Unicode Bidirectional Algorithm (UAX 9). Lone surrogates,
+which no file can hold, are treated alike.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Any, Final
+
+import numpy as np
+
+SIGN: Final = "\N{MIDDLE DOT}"  # stands for a character that is not shown, as everywhere in this program
+_STEERING: Final = (
+    "\x00-\x08\x0b-\x1f\x7f-\x9f"  # controls but for tab and line feed
+    "\u061c\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff"
+)
+_HIDDEN: Final = re.compile(f"[{_STEERING}]")
+_BREAKS: Final = re.compile(r"\s*[\t\n]+\s*")
+_RUN_BY_SPREADSHEETS: Final = "=+-@\t\r"
+_NUMBERS: Final = re.compile(r"[-+][\d.,: eE+-]*")  # a number, a pair of coordinates, an offset: harmless
+
+
+def shown(text: str) -> str:
+    """The text with every steering character as a sign; line feeds and tabs stay."""
+    return text if text.isascii() and text.isprintable() else _HIDDEN.sub(SIGN, text)
+
+
+def one_line(text: str) -> str:
+    """The same, with line feeds and tabs as blanks: for a name among other words."""
+    return shown(_BREAKS.sub(" ", text) if not text.isprintable() else text)
+
+
+def in_json(text: str) -> str:
+    """JSON with every steering character inside its strings written as an escape, so that nothing is lost."""
+    return text if text.isascii() else _HIDDEN.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
+
+
+def text_cell(text: str) -> str:
+    """A cell of a CSV file that is text: shown, and an apostrophe before what a spreadsheet would run."""
+    plain = shown(text)
+    if text[:1] in _RUN_BY_SPREADSHEETS and text and not _NUMBERS.fullmatch(text):
+        return f"'{plain}"
+    return plain
+
+
+def counted(number: int, noun: str) -> str:
+    """A number with its noun, in the plural where that is due."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def as_number(value: Any) -> float | None:
+    """A finite number out of a number or a string of one; anything else is None."""
+    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+        return None
+    try:
+        number = float(value)
+    except (ValueError, OverflowError):
+        return None
+    return number if np.isfinite(number) else None
+
+
+def as_time(value: Any) -> np.datetime64 | None:
+    """A UTC time out of "2026-08-01T03:00:00Z", "2026-08-01 03:00:00.000", "2026-08-01" or "2026-08"."""
+    if not isinstance(value, str) or not re.match(
+        r"\d{4}-\d\d(-\d\d([T ]\d\d:\d\d(:\d\d(\.\d*)?)?Z?)?)?$", value
+    ):
+        return None
+    try:
+        time = np.datetime64(value.rstrip("Z").split(".")[0].replace(" ", "T"), "s")
+    except ValueError:
+        return None
+    return time if np.datetime64("1700-01-01") < time < np.datetime64("2200-01-01") else None
+
+
+def within(value: float, limits: tuple[float, float]) -> bool:
+    """True inside the limits, both included."""
+    return limits[0] <= value <= limits[1]

@@ -130,6 +130,28 @@ def _data(result: Forecast, found: Explanation) -> dict[str, object]:
     }
 
 
+def _experience_data(found: Experience) -> dict[str, object]:
+    """The measured hours of paths like this one; what has no meaning is null."""
+    from propagation.advice.experience import classes
+    from propagation.wording.experience import experience_sentence
+
+    all_hours, all_error_db = classes().whole
+    return {
+        "text": experience_sentence(found),
+        "standing": found.standing,
+        "hours": found.hours,
+        "circuits": found.circuits,
+        "error_db": found.error_db,
+        "from_km": found.from_km,
+        "to_km": found.to_km,
+        "from_mhz": found.from_mhz,
+        "to_mhz": found.to_mhz,
+        "light": "day" if found.day else "night",
+        "all_hours": all_hours,
+        "all_error_db": all_error_db,
+    }
+
+
 def _hops_data(found: Explanation) -> list[dict[str, object]]:
     return [
         {
@@ -164,28 +186,6 @@ def _hops_text(found: Explanation) -> list[str]:
         for row in rows
     ]
     return [f"{hops.heading(found.ledger.mode)}:", *(f"  {line}".rstrip() for line in lines)]
-
-
-def _experience_data(found: Experience) -> dict[str, object]:
-    """The measured hours of paths like this one; what has no meaning is null."""
-    from propagation.advice.experience import classes
-    from propagation.wording.experience import experience_sentence
-
-    all_hours, all_error_db = classes().whole
-    return {
-        "text": experience_sentence(found),
-        "standing": found.standing,
-        "hours": found.hours,
-        "circuits": found.circuits,
-        "error_db": found.error_db,
-        "from_km": found.from_km,
-        "to_km": found.to_km,
-        "from_mhz": found.from_mhz,
-        "to_mhz": found.to_mhz,
-        "light": "day" if found.day else "night",
-        "all_hours": all_hours,
-        "all_error_db": all_error_db,
-    }
 
 
 def _heading(result: Forecast, found: Explanation) -> str:

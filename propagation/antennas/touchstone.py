@@ -138,8 +138,8 @@ def read(data: bytes | str, where: str = "the file") -> Sweep:
         value = _reflection(options, _complex(options.form, first, second))
         if not abs(value) <= MOST_REFLECTION:
             raise InputError(
-                f"{place}: a reflection of {abs(value):.3g} cannot be an antenna's, which is 1 at most: calibrate "
-                f"the analyser and save again."
+                f"{place}: a reflection of {abs(value):.3g} cannot be an antenna's, which is 1 at most: "
+                f"calibrate the analyser and save again."
             )
         frequencies.append(frequency)
         reflections.append(value)

@@ -71,7 +71,7 @@ class Store:
 
     @contextlib.contextmanager
     def changing(self, name: str) -> Iterator[None]:
-        """Lock of a copy, for reading, changing and putting it back: no other program changes it meanwhile."""
+        """Lock of a copy, to read, change and put it back: no other program changes it meanwhile."""
         try:
             turn = locked(self._path(name))
             turn.__enter__()

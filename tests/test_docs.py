@@ -102,7 +102,7 @@ def test_the_station_template_is_valid_and_explains_the_usual_keys() -> None:
     text = template("KG40rs")
     read = station.loads(text, "template")
     assert read.site.position == position_of("KG40rs")
-    for table, record in (("rig", station.Rig), ("limits", station.Limits), ("people", WhoAnswers)):
+    for table, record in (("rig", station.Rig), ("limits", station.LicenceLimits), ("people", WhoAnswers)):
         for key in keys_of(record):
             assert re.search(rf"^#? ?{key} =", text, re.MULTILINE), f"[{table}] {key}"
     for key in ("ground", "noise", "itu_region", "time_zone", "height_m", "horizon_deg", "permittivity"):

@@ -12,10 +12,13 @@ from typing import Final, Literal
 
 import numpy as np
 
+from propagation.advice.experience import Experience, experience
 from propagation.advice.recompute import Computed, compute, one_cell
 from propagation.base.units import FloatArray, db
 from propagation.signal.chances.forecast import Forecast
+from propagation.signal.chances.many_circuits import field_dbuv
 from propagation.signal.losses import long_path
+from propagation.signal.losses.circuit import Circuit
 from propagation.signal.losses.event_loss import proton_share
 from propagation.signal.losses.path_loss import LOSS_TERMS, above_muf_loss_db, low_angle_loss_db
 from propagation.signal.losses.terminal_gains import LOW_RAYS_DEG
@@ -114,7 +117,8 @@ class Ledger:
     towards_far_end: whether the weaker direction is the one from home. mode: the dominant mode, "2F2".
     elevation_deg: its take-off angle, NaN where it means nothing. snr_db: median SNR in 2500 Hz of that
     direction; need_db: what the emission needs in it. power_w: of the sender. noise_level: man-made
-    noise around the receiver, fam_db: its external noise figure.
+    noise around the receiver, fam_db: its external noise figure. experience: how far the level can be
+    trusted.
     """
 
     terms: tuple[Term, ...]
@@ -126,6 +130,7 @@ class Ledger:
     power_w: float
     noise_level: NoiseLevel
     fam_db: float
+    experience: Experience
 
     @property
     def margin_db(self) -> float:
@@ -192,7 +197,15 @@ def ledger_of(found: Computed) -> Ledger:
         power_w=sender.power_w,
         noise_level=receiver.noise,
         fam_db=fam,
+        experience=_experience(path, between + median_gain - mode_gain),
     )
+
+
+def _experience(path: Circuit, gain_db: float) -> Experience:
+    """Measured hours like those of the path; gain_db: of it without the antennas."""
+    f, zenith = float(path.frequency_mhz.flat[0]), path.samples.zenith_deg[0, 0]
+    middle_deg = float(zenith[zenith.size // 2])
+    return experience(float(path.distance_km[0]), f, middle_deg, float(field_dbuv(0.0, f, gain_db)))
 
 
 def _antennas(found: Computed, mode: int, elevation: float, outward: bool) -> list[Term]:

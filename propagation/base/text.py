@@ -79,3 +79,16 @@ def as_time(value: Any) -> np.datetime64 | None:
 def within(value: float, limits: tuple[float, float]) -> bool:
     """Return whether a value is inside the limits, both included."""
     return limits[0] <= value <= limits[1]
+
+
+def age_words(age: np.timedelta64) -> str:
+    """An age in words, from minutes to months."""
+    minutes = float(age / np.timedelta64(60, "s"))
+    if minutes < -10.0:
+        return "from the future (check the clock)"
+    if minutes < 2.0:
+        return "just now"
+    for limit, size, name in ((120.0, 1.0, "minutes"), (2880.0, 60.0, "hours"), (129600.0, 1440.0, "days")):
+        if minutes < limit:
+            return f"{minutes / size:.0f} {name} old"
+    return f"{minutes / 43830.0:.0f} months old"

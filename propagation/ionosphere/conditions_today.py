@@ -21,6 +21,7 @@ from propagation.geo.geomagnetic import middle_year
 from propagation.ionosphere.layers import ionosphere
 from propagation.space_weather.indices import geomagnetic_activity
 from propagation.space_weather.sources.density_map import MOST_OBSERVATIONS, DensityFrame
+from propagation.space_weather.sources.hosts import FUTURE
 from propagation.space_weather.state import stored_conditions
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.measured_conditions import (
@@ -34,7 +35,6 @@ from propagation.space_weather.state.measured_conditions import (
     oval_kp,
 )
 from propagation.space_weather.state.measured_maps import (
-    FUTURE,
     kept_absorption_map,
     kept_aurora_map,
     kept_frames,

@@ -44,8 +44,7 @@ from propagation.geo.gazetteer import fold
 from propagation.geo.locator import Position
 from propagation.geo.regions import Target
 from propagation.spectrum.noise import READING_WORDS, reading_of
-from propagation.station.hours import AWAKE, awake_minutes
-from propagation.station.station import FarEnd, Station
+from propagation.station.station import AWAKE, FarEnd, Station, awake_minutes
 from propagation.station.station import load as load_station
 
 LONGEST_TEXTS: Final = {

@@ -8,6 +8,7 @@ dataclass it becomes, so the two cannot drift apart.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import MISSING, dataclass, field
 from pathlib import Path
@@ -48,10 +49,11 @@ from propagation.spectrum.noise import (
     PlaceKind,
 )
 from propagation.station.far_ends import WhoAnswers
-from propagation.station.hours import AWAKE, awake_minutes
 
 NOISE_SPAN: Final = between(LEAST_DB_AT_1_MHZ, MOST_DB_AT_1_MHZ)
 MOST_POWER_W: Final = 5000.0  # W, more than any amateur licence allows (from memory): catches a wrong unit
+AWAKE: Final = "07:00-23:00"  # local time, when nothing is said (common practice, no source)
+_SPAN = re.compile(r"(\d{1,2}):(\d\d)\s*(?:-|–|to)\s*(\d{1,2}):(\d\d)")
 
 
 @dataclass(frozen=True)
@@ -138,7 +140,7 @@ class Rig:
 
 
 @dataclass(frozen=True)
-class Limits:
+class LicenceLimits:
     """What the operator may use: a country's limits, a list of bands (empty: all), a power limit [W]."""
 
     national: str = ""
@@ -193,7 +195,7 @@ class Station:
     antenna: AntennaSpec = field(default_factory=AntennaSpec)
     feedline: FeedlineSpec = field(default_factory=FeedlineSpec)
     far_end: FarEnd = field(default_factory=FarEnd)
-    limits: Limits = field(default_factory=Limits)
+    limits: LicenceLimits = field(default_factory=LicenceLimits)
     people: WhoAnswers = field(default_factory=WhoAnswers)
 
     def usable(self, band: band_plan.Band, mode: Mode | str | None = None) -> bool:
@@ -218,7 +220,7 @@ _TABLES: Final = {
     "antenna": AntennaSpec,
     "feedline": FeedlineSpec,
     "far_end": FarEnd,
-    "limits": Limits,
+    "limits": LicenceLimits,
     "people": WhoAnswers,
 }
 _PLACE_KEYS: Final = ("locator", "lat", "lon")  # how the file gives the position
@@ -320,3 +322,29 @@ def _lines(part: Any, skip: tuple[str, ...] = ()) -> list[str]:
 def save(station: Station, path: Path | str) -> None:
     """Write the station file, whole or not at all."""
     write_atomically(path, dumps(station))
+
+
+# --- hours of the day ------------------------------------------------------------------------------------
+
+
+def awake_minutes(text: str, name: str = "awake") -> list[tuple[int, int]]:
+    """Spans of local time as minutes of the day: "07:00-23:00" gives [(420, 1380)].
+
+    A span whose end is not later than its start runs over midnight; "always" and "00:00-24:00" are the whole
+    day. `name`: of the key, for the
+    error. Raises InputError for anything else.
+    """
+    plain = text.strip().lower()
+    if plain in ("always", "any", "all day"):
+        return [(0, 1440)]
+    spans = []
+    for part in plain.split(","):
+        found = _SPAN.fullmatch(part.strip())
+        numbers = [int(group) for group in found.groups()] if found else []
+        if not numbers or numbers[1] > 59 or numbers[3] > 59:
+            raise InputError(f'{name} {text!r} is not a span of time; write it as "{AWAKE}".')
+        start, end = numbers[0] * 60 + numbers[1], numbers[2] * 60 + numbers[3]
+        if start >= 1440 or end > 1440 or start == end:
+            raise InputError(f'{name} {text!r} is not a span within a day; write it as "{AWAKE}".')
+        spans.append((start, end))
+    return spans

@@ -15,6 +15,9 @@ from propagation.spectrum.bands import band_of
 from propagation.spectrum.modes import ModeName
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from propagation.advice.people import Part
     from propagation.spectrum.noise import NoiseLevel
 
 NOTHING: Final = "-"  # what is told where a number has no meaning
@@ -299,3 +302,10 @@ def noise_level(level: NoiseLevel) -> str:
 def noise_of(level: NoiseLevel) -> str:
     """The same as a part of a sentence: "rural noise", "noise S5 measured on 40 m"."""
     return f"noise {noise_level(level)}" if level.is_measured else f"{level.place} noise"
+
+
+def whom_words(parts: Sequence[Part]) -> str:
+    """`Spain and Italy, then Germany`; empty where nobody is in reach."""
+    first = listed([one.name for one in parts if one.first])
+    later = listed([one.name for one in parts if not one.first])
+    return f"{first}, then {later}" if later else first

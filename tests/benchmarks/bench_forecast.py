@@ -103,7 +103,7 @@ def report_between(station: stations.Station) -> None:
         times = day_times(np.datetime64(day, "s"), 24.0, np.timedelta64(600, "s"))
         for name in ("europe", "anyone", "South Africa", "within 500 km"):
             found = []
-            for between in (laid, on_times):
+            for between in (laid, lambda times, sudden: on_times(times)):
                 vars(engine)["between_times"] = between
                 result = forecast(
                     Request(station, resolve(name, station.site.position), times, built_in(times))

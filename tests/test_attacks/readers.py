@@ -16,7 +16,7 @@ from propagation.antennas import touchstone
 from propagation.antennas.solution_cache import dump, restore
 from propagation.base.store import Store, Stored
 from propagation.logbook import files, kept_offset
-from propagation.space_weather.sources.products import read_product
+from propagation.space_weather.sources.hosts import INDEX_PRODUCTS
 from propagation.space_weather.state.stored_conditions import best
 from propagation.station import friends, station
 from tui.app import settings
@@ -59,7 +59,7 @@ def _feed(name: str) -> Reader:
     def reader(data: bytes, folder: Path) -> None:
         store = Store(folder)
         store.put(Stored(name, data, "test", NOW, NOW))
-        read_product(name, data)
+        INDEX_PRODUCTS[name].data(data)
         best(store, NOW, NOW)
 
     return reader

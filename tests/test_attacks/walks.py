@@ -24,7 +24,7 @@ from tui.app.app import BandwhenApp
 from tui.app.feature_list import PAGES
 from tui.app.queries import Engine
 from tui.features.review.page import ReviewPage
-from tui.features.sky.conditions_command import MIRROR_VARIABLE
+from tui.features.sky.fetching import MIRROR_VARIABLE
 
 NOW: Final = np.datetime64("2026-03-20T12:00", "s")
 KEYS: Final = (

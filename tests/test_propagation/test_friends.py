@@ -14,7 +14,7 @@ from propagation.base.errors import InputError
 from propagation.spectrum.noise import NoiseLevel, NoiseReading
 from propagation.station import friends
 from propagation.station.friends import Friend
-from propagation.station.hours import AWAKE
+from propagation.station.station import AWAKE
 from propagation.wording.quantities import noise_of
 
 DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo"

@@ -25,6 +25,7 @@ from propagation.ionosphere.conditions_today import BEST_ERROR, fof2_anomaly_of,
 from propagation.signal.chances.link_budget import both_ways, one_way
 from propagation.space_weather.sources.aurora_map import AuroraMap
 from propagation.space_weather.sources.density_map import DensityFrame, kept_density
+from propagation.space_weather.sources.hosts import day_copy
 from propagation.space_weather.state import stored_conditions
 from propagation.space_weather.state.conditions import Conditions, typed_in
 from propagation.space_weather.state.event_absorption import (
@@ -44,7 +45,7 @@ from propagation.space_weather.state.measured_conditions import (
     alike,
     oval_kp,
 )
-from propagation.space_weather.state.measured_maps import day_copy, kept_frames
+from propagation.space_weather.state.measured_maps import kept_frames
 from propagation.space_weather.state.storm_corrections import StormCorrections, corrections_of
 from propagation.station import station
 from propagation.station.terminals import Terminals, plain_terminal

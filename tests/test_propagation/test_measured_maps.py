@@ -33,7 +33,9 @@ from propagation.space_weather.sources.density_map import (
     read_density_frame,
     read_density_index,
 )
-from propagation.space_weather.state.measured_maps import MEASURED, fetch_measured, measured_of, size_words
+from propagation.space_weather.sources.hosts import MAP_PRODUCTS
+from propagation.space_weather.sources.refresh import Outcome, RefreshRequest, refresh, size_words
+from propagation.space_weather.state.measured_maps import measured_of
 
 NOW = np.datetime64("2031-02-27T09:30:00", "s")
 FRAME_TIME = np.datetime64("2031-02-27T09:05:00", "s")
@@ -406,9 +408,9 @@ class Handler(BaseHTTPRequestHandler):
 def server() -> Iterator[tuple[str, type[Handler]]]:
     Handler.asked = []
     Handler.bodies = {
-        MEASURED["measured-absorption"].path: absorption_body(),
-        MEASURED["measured-aurora"].path: as_body(aurora_value()),
-        MEASURED["measured-density"].path: as_body(
+        MAP_PRODUCTS["measured-absorption"].path: absorption_body(),
+        MAP_PRODUCTS["measured-aurora"].path: as_body(aurora_value()),
+        MAP_PRODUCTS["measured-density"].path: as_body(
             [
                 {"url": FRAME_PATH.replace("090500", "085500"), "time_tag": "2031-02-27T08:55:00Z"},
                 {"url": FRAME_PATH, "time_tag": "2031-02-27T09:05:00Z"},
@@ -423,13 +425,20 @@ def server() -> Iterator[tuple[str, type[Handler]]]:
     running.server_close()
 
 
+def fetch_measured(store: Store, now: np.datetime64, address: str) -> list[Outcome]:
+    request = RefreshRequest("maps", tuple(MAP_PRODUCTS), address)
+    return refresh(store, now, seconds.monotonic, request)
+
+
 def test_all_maps_are_fetched_the_newest_frame_by_its_list_and_kept_small(
     server: tuple[str, type[Handler]], tmp_path: Path
 ) -> None:
     store = Store(tmp_path)
-    outcomes = fetch_measured(store, NOW, seconds.monotonic, server[0])
-    assert [(outcome.product, outcome.status) for outcome in outcomes] == [(name, "new") for name in MEASURED]
-    assert server[1].asked[-2:] == [MEASURED["measured-density"].path, FRAME_PATH]
+    outcomes = fetch_measured(store, NOW, server[0])
+    assert [(outcome.product, outcome.status) for outcome in outcomes] == [
+        (name, "new") for name in MAP_PRODUCTS
+    ]
+    assert server[1].asked[-2:] == [MAP_PRODUCTS["measured-density"].path, FRAME_PATH]
     listed, notes = measured_of(store, NOW)
     assert notes == []
     ages = {one.product: float(one.age / np.timedelta64(60, "s")) for one in listed}
@@ -445,29 +454,29 @@ def test_a_broken_or_older_map_never_replaces_a_kept_one(
     server: tuple[str, type[Handler]], tmp_path: Path
 ) -> None:
     store = Store(tmp_path)
-    fetch_measured(store, NOW, seconds.monotonic, server[0])
-    before = {name: store.get(name) for name in MEASURED}
+    fetch_measured(store, NOW, server[0])
+    before = {name: store.get(name) for name in MAP_PRODUCTS}
     server[1].bodies |= {
         FRAME_PATH: as_body(density_value())[:90_000],
-        MEASURED["measured-aurora"].path: b"",
-        MEASURED["measured-absorption"].path: absorption_body(time="2031-02-27 03:00"),
+        MAP_PRODUCTS["measured-aurora"].path: b"",
+        MAP_PRODUCTS["measured-absorption"].path: absorption_body(time="2031-02-27 03:00"),
     }
-    outcomes = fetch_measured(store, NOW, seconds.monotonic, server[0])
+    outcomes = fetch_measured(store, NOW, server[0])
     assert [outcome.status for outcome in outcomes] == ["failed"] * 3
     assert all("the stored copy stays" in outcome.message for outcome in outcomes)
     assert "stale" in outcomes[0].reason
-    assert {name: store.get(name) for name in MEASURED} == before
+    assert {name: store.get(name) for name in MAP_PRODUCTS} == before
 
 
 def test_a_stale_map_says_so_and_is_not_in_force(server: tuple[str, type[Handler]], tmp_path: Path) -> None:
     store, later = Store(tmp_path), NOW + np.timedelta64(2, "D")
-    outcomes = fetch_measured(store, later, seconds.monotonic, server[0])
+    outcomes = fetch_measured(store, later, server[0])
     assert all(says(outcome.problems, "stale: 2 days old") for outcome in outcomes)
     assert not any(one.in_force for one in measured_of(store, later)[0])
 
 
 def test_a_map_from_the_future_is_refused(server: tuple[str, type[Handler]], tmp_path: Path) -> None:
-    outcomes = fetch_measured(Store(tmp_path), NOW - np.timedelta64(1, "D"), seconds.monotonic, server[0])
+    outcomes = fetch_measured(Store(tmp_path), NOW - np.timedelta64(1, "D"), server[0])
     assert all("in the future" in outcome.message for outcome in outcomes)
 
 
@@ -475,8 +484,8 @@ def test_a_list_that_leads_to_another_place_is_refused(
     server: tuple[str, type[Handler]], tmp_path: Path
 ) -> None:
     entry = {"url": "https://example.org/frame.geojson", "time_tag": "2031-02-27T09:05:00Z"}
-    server[1].bodies[MEASURED["measured-density"].path] = as_body([entry])
-    outcome = fetch_measured(Store(tmp_path), NOW, seconds.monotonic, server[0])[-1]
+    server[1].bodies[MAP_PRODUCTS["measured-density"].path] = as_body([entry])
+    outcome = fetch_measured(Store(tmp_path), NOW, server[0])[-1]
     assert outcome.status == "failed"
     assert "another place" in outcome.message
 

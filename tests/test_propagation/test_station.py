@@ -22,7 +22,7 @@ from propagation.spectrum.modes import MODE_NAMES
 from propagation.spectrum.noise import PLACE_KINDS
 from propagation.station import station
 from propagation.station.far_ends import WhoAnswers
-from propagation.station.station import FarEnd, Limits, Rig, Site, Station
+from propagation.station.station import FarEnd, LicenceLimits, Rig, Site, Station
 from propagation.station.terminals import far_terminal, own_terminal
 
 DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo"
@@ -272,10 +272,10 @@ STATIONS = st.builds(
         FarEnd, power_w=_numbers(FarEnd, "power_w"), antenna=st.sampled_from(["dipole", "yagi"])
     ),
     limits=st.builds(
-        Limits,
+        LicenceLimits,
         national=st.sampled_from(["", "UK", "South Africa"]),
         bands=st.sampled_from([(), ("20m", "40m")]),
-        power_w=st.none() | _numbers(Limits, "power_w"),
+        power_w=st.none() | _numbers(LicenceLimits, "power_w"),
     ),
     people=st.builds(
         WhoAnswers,

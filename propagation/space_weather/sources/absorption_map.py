@@ -40,6 +40,11 @@ class AbsorptionMap:
     problems: tuple[str, ...] = ()
 
     @property
+    def time(self) -> np.datetime64 | None:
+        """Time of the measurement, UTC."""
+        return self.valid_at
+
+    @property
     def empty(self) -> bool:
         """True where the map is not to be used."""
         return self.valid_at is None or float(np.mean(np.isfinite(self.highest_mhz))) < LEAST_SHARE

@@ -36,6 +36,11 @@ class AuroraMap:
     problems: tuple[str, ...] = ()
 
     @property
+    def time(self) -> np.datetime64 | None:
+        """Time of the measurement of the solar wind, UTC."""
+        return self.observed
+
+    @property
     def empty(self) -> bool:
         """True where the map is not to be used."""
         known = float(np.mean(np.isfinite(self.value)))
@@ -44,15 +49,16 @@ class AuroraMap:
 
 def read_aurora_map(body: bytes) -> AuroraMap:
     """The map out of the JSON product."""
-    value, problem = json_of(body)
-    listed = value.get("coordinates") if isinstance(value, dict) else None
+    value, problem = json_of(body.decode("utf-8-sig", errors="replace"))
+    product = value if isinstance(value, dict) else {}
+    listed = product.get("coordinates")
     if problem is None and not isinstance(listed, list):
         problem = "no list of 'coordinates'"
     elif problem is None and not listed:
         problem = "no points in it"
     if problem is not None or not isinstance(listed, list):
         return AuroraMap(None, None, as_float(np.full((181, 360), np.nan)), (problem or "not understood",))
-    named = {str(key).strip().lower().replace("_", " "): item for key, item in value.items()}
+    named = {str(key).strip().lower().replace("_", " "): item for key, item in product.items()}
     observed, valid_at = (as_time(named.get(f"{kind} time")) for kind in ("observation", "forecast"))
     problems = [
         f"no readable '{name} Time'"

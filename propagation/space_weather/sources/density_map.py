@@ -85,7 +85,7 @@ def fof2_mhz(nmf2_m3: FloatArray) -> FloatArray:
 
 def read_density_index(body: bytes) -> DensityIndex:
     """The list of frames; entries without time or address are left out."""
-    value, problem = json_of(body)
+    value, problem = json_of(body.decode("utf-8-sig", errors="replace"))
     if problem is not None:
         return DensityIndex(problems=(problem,))
     if not isinstance(value, list) or not value:
@@ -103,15 +103,16 @@ def read_density_index(body: bytes) -> DensityIndex:
 
 def read_density_frame(body: bytes, time: np.datetime64 | None = None) -> DensityFrame:
     """A frame. time: what the list said of it, used where the frame itself does not say."""
-    value, problem = json_of(body)
-    features = value.get("features") if isinstance(value, dict) else None
+    value, problem = json_of(body.decode("utf-8-sig", errors="replace"))
+    frame = value if isinstance(value, dict) else {}
+    features = frame.get("features")
     if problem is None and not isinstance(features, list):
         problem = "not a collection of features"
     elif problem is None and not features:
         problem = "no cells in it"
     if problem is not None or not isinstance(features, list):
         return _nothing(time, problem or "not a collection of features")
-    own = as_time(value.get("time_tag"))
+    own = as_time(frame.get("time_tag"))
     problems = [] if own is not None or time is not None else ["no readable time"]
     grids, flags = _gridded(features, problems)
     nmf2 = _checked(grids[0], "NmF2", NMF2_RANGE_M3, "1/m3", problems)

@@ -23,6 +23,7 @@ from typing import Any, Final, Literal
 import numpy as np
 
 from propagation.base.errors import InputError
+from propagation.base.text import age_words
 from propagation.base.time_series import EMPTY, TimeSeries, as_times, later, shifted
 from propagation.base.units import BoolArray, FloatArray, TimeLike, as_float
 from propagation.space_weather.indices.geomagnetic_activity import THREE_HOURS, ap_from_kp, interval_start
@@ -41,7 +42,7 @@ from propagation.space_weather.indices.solar_index import (
     r12_from_index,
     ssn_from_index,
 )
-from propagation.space_weather.sources.kp_nowcast import HALF_HOUR
+from propagation.space_weather.sources.potsdam_products import HALF_HOUR
 from propagation.space_weather.state.measured_conditions import MeasuredConditions
 
 Basis = Literal["flux", "sunspots", "typed in"]
@@ -208,19 +209,6 @@ class Conditions:
 
 BEFORE_ALL: Final = np.datetime64("0001-01-01", "s")
 _ANY_TIME: Final = np.array(["2000-01-01"], dtype="datetime64[s]")
-
-
-def age_words(age: np.timedelta64) -> str:
-    """An age in words, from minutes to years."""
-    minutes = float(age / np.timedelta64(60, "s"))
-    if minutes < -10.0:
-        return "from the future (check the clock)"
-    if minutes < 2.0:
-        return "just now"
-    for limit, size, name in ((120.0, 1.0, "minutes"), (2880.0, 60.0, "hours"), (129600.0, 1440.0, "days")):
-        if minutes < limit:
-            return f"{minutes / size:.0f} {name} old"
-    return f"{minutes / 43830.0:.0f} months old"
 
 
 @cache

@@ -25,8 +25,8 @@ from propagation.space_weather.indices.smoothed_index import (
 )
 from propagation.space_weather.indices.solar_history import SolarHistory, solar_history
 from propagation.space_weather.indices.solar_index import flux_from_index, index_from_ssn
+from propagation.space_weather.sources.hosts import INDEX_PRODUCTS, OBSERVING
 from propagation.space_weather.sources.product_data import ProductData
-from propagation.space_weather.sources.products import ALL_PRODUCTS, read_product
 from propagation.space_weather.state.conditions import (
     QUIET_KP,
     Conditions,
@@ -43,8 +43,6 @@ DAY: Final = np.timedelta64(86400, "s")
 K_HOLDS: Final = 2  # intervals: a typed-in K speaks for its own and the next
 K_FADES: Final = 8  # intervals over which it then fades to the quiet field, where nothing better is known
 FLARE_FADES: Final = np.timedelta64(4 * 3600, "s")  # how long the fading of a flare is followed
-# Ascending worth of what the products observe, where they speak of the same day
-OBSERVED_ORDER: Final = ("potsdam-k", "planetary-k-forecast", "planetary-k", "alert", "daily-indices", "flux")
 
 
 @dataclass
@@ -89,7 +87,7 @@ def best(
 def readings_of(store: Store, now: np.datetime64) -> tuple[dict[str, ProductData], list[Fact], list[str]]:
     """What each stored product says, the age of each, and what was wrong with them."""
     readings, facts, notes = {}, [], []
-    for name, product in ALL_PRODUCTS.items():
+    for name, product in INDEX_PRODUCTS.items():
         try:
             stored = store.get(name)
         except StoreError as damage:
@@ -97,7 +95,7 @@ def readings_of(store: Store, now: np.datetime64) -> tuple[dict[str, ProductData
             continue
         if stored is None:
             continue
-        reading = read_product(name, stored.body)
+        reading = product.data(stored.body)
         facts.append(Fact(product.what, "; ".join(reading.problems), reading.issued, stored.origin))
         if reading.issued is not None and reading.issued > later(now, DAY):
             notes.append(f"{product.what}: dated {reading.issued}Z, in the future; check the clock.")
@@ -232,7 +230,7 @@ def _days_from(days: TimeArray, record: TimeSeries) -> IntArray:
 
 
 def _observed(facts: _Facts, readings: dict[str, ProductData]) -> None:
-    for name in OBSERVED_ORDER:
+    for name in OBSERVING:
         if name in readings:
             facts.flux = readings[name].flux_sfu.over(facts.flux)
             facts.kp = readings[name].kp.over(facts.kp)
@@ -250,7 +248,9 @@ def _forecast(facts: _Facts, readings: dict[str, ProductData]) -> None:
 
 def _half_hours(readings: dict[str, ProductData], typed_kp: TimeSeries) -> TimeSeries:
     """K by half hours, but not where K was typed in: the operator's word stands."""
-    hp30 = readings["potsdam-hp30"].hp30 if "potsdam-hp30" in readings else EMPTY
+    hp30 = EMPTY
+    for reading in readings.values():
+        hp30 = reading.hp30.over(hp30)
     free = np.isnan(typed_kp.held_at(hp30.times, THREE_HOURS))
     return TimeSeries(hp30.times[free], hp30.values[free])
 

@@ -13,7 +13,7 @@ from typing import Any, Final
 
 import numpy as np
 
-SIGN: Final = "\N{MIDDLE DOT}"  # stands for a character that is not shown, as everywhere in this program
+SIGN: Final = "\N{MIDDLE DOT}"  # in place of a character that is not shown, as everywhere in this program
 _STEERING: Final = (
     "\x00-\x08\x0b-\x1f\x7f-\x9f"  # controls but for tab and line feed
     "\u061c\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff"
@@ -30,7 +30,7 @@ def shown(text: str) -> str:
 
 
 def one_line(text: str) -> str:
-    """The same, with line feeds and tabs as blanks: for a name among other words."""
+    """The text as `shown`, with line feeds and tabs as blanks: for a name among other words."""
     return shown(_BREAKS.sub(" ", text) if not text.isprintable() else text)
 
 
@@ -77,7 +77,7 @@ def as_time(value: Any) -> np.datetime64 | None:
 
 
 def within(value: float, limits: tuple[float, float]) -> bool:
-    """True inside the limits, both included."""
+    """Return whether a value is inside the limits, both included."""
     return limits[0] <= value <= limits[1]
 
 

@@ -188,7 +188,7 @@ class Field:
 
 
 def field(lat_deg: FloatLike, lon_deg: FloatLike, height_km: FloatLike, year: float) -> Field:
-    """The same as `field_nt`, with dip and gyrofrequency as properties."""
+    """The field as by `field_nt`, with dip and gyrofrequency as properties."""
     return Field(*field_nt(lat_deg, lon_deg, height_km, year))
 
 

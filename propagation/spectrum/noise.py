@@ -126,7 +126,7 @@ class NoiseReading:
 
     @property
     def fam_db_at_1_mhz(self) -> float:
-        """The same at 1 MHz [dB], by the slope of man-made noise."""
+        """Man-made noise figure at 1 MHz [dB], by the slope of man-made noise."""
         return self.fam_db + MEASURED_SLOPE_DB * float(np.log10(self.frequency_mhz))
 
 
@@ -153,7 +153,7 @@ class NoiseLevel:
 
     @property
     def is_measured(self) -> bool:
-        """Whether the level was measured, and so does not come from the kind of place."""
+        """Property of a level that it was measured and does not come from the kind of place."""
         return self.measured_db_at_1_mhz is not None or self.reading is not None
 
     @property

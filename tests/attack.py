@@ -403,7 +403,8 @@ def wound(name: str, chance: random.Random) -> None:
 
 def random_keys(count: int, name: str) -> dict[str, Any]:
     """Random keys on the screens with the engine itself, in a home of their own; name: the file corrupted."""
-    from walks import Spree, hostile_home, on, settled, spree, walk
+    from quiet import settled
+    from walks import Spree, hostile_home, on, spree, walk
 
     os.environ["BANDWHEN_HOME"] = tempfile.mkdtemp()
     os.chdir(os.environ["BANDWHEN_HOME"])

@@ -19,6 +19,7 @@ from propagation.base.errors import InputError
 from propagation.base.units import FloatArray, FloatLike, TimeLike, as_float
 from propagation.geo import sun
 from propagation.geo.regions import Target
+from propagation.spectrum.bands import BANDS
 from propagation.spectrum.modes import ModeName
 
 HOURS_A_WEEK: Final = 168.0
@@ -33,13 +34,10 @@ BY_HOUR: Final[FloatArray] = _BY_HOUR / _BY_HOUR.mean()
 WEEKEND: Final = 1.4  # against the mean of the week, Saturday and Sunday (common practice, no source)
 _SATURDAY: Final = 2  # days since 1970-01-01, a Thursday
 
-# Shares of those on the air on each band, one in all (common practice, no source)
+# Shares of those on the air on each band, one in all
 BY_BAND: Final[Mapping[str, float]] = MappingProxyType(
-    {
-        "160m": 0.03, "80m": 0.11, "60m": 0.02, "40m": 0.24, "30m": 0.06, "20m": 0.28, "17m": 0.08,
-        "15m": 0.08, "12m": 0.02, "10m": 0.05, "6m": 0.01, "2m": 0.02,
-    }
-)  # fmt: skip
+    {band.name: band.on_air / sum(one.on_air for one in BANDS) for band in BANDS}
+)
 # and on each mode, one in all (common practice, no source)
 BY_MODE: Final[Mapping[ModeName, float]] = MappingProxyType(
     {"SSB": 0.39, "CW": 0.2, "DIGITAL": 0.4, "FM": 0.01}
@@ -96,9 +94,13 @@ def listening(
 ) -> FloatArray:
     """Stations on the air near each point of a target, on each band in that mode: (P, T, B).
 
-    times (T,) UTC. A band without a share of its own has none.
+    times (T,) UTC. Raises InputError for a band of which the habits give no share.
     """
     mean = target.amateurs * target.weight * habits.active * habits.hours_a_week / HOURS_A_WEEK
     now = awake(target.lon_deg[:, None], np.asarray(times)[None, :], habits.weekend)
-    on_band = as_float([habits.by_band.get(name, 0.0) for name in bands]) * habits.by_mode.get(mode, 0.0)
+    if unknown := [name for name in bands if name not in habits.by_band]:
+        raise InputError(
+            f"The habits give no share of the people for {', '.join(unknown)}: add it to by_band."
+        )
+    on_band = as_float([habits.by_band[name] for name in bands]) * habits.by_mode.get(mode, 0.0)
     return as_float((mean[:, None] * now)[..., None] * on_band)

@@ -22,7 +22,7 @@ FAINT: Final = 1e-6  # worth of a hope beside a chance, so that the larger hope 
 CLEARLY: Final = 0.1  # of chance, by which another band must be better to be moved to (ours)
 
 
-class Opening(Protocol):
+class OpenWindow(Protocol):
     """What is asked of a window: its band, when, how likely at best, and whether it closes in the times."""
 
     @property
@@ -37,11 +37,11 @@ class Opening(Protocol):
     def closes(self) -> bool: ...
 
 
-Known = TypeVar("Known", bound=Opening)
-Shown = TypeVar("Shown", bound=Opening, covariant=True)
+Known = TypeVar("Known", bound=OpenWindow)
+Shown = TypeVar("Shown", bound=OpenWindow, covariant=True)
 
 
-class Lanes(Protocol[Shown]):
+class BandChances(Protocol[Shown]):
     """What is asked of a day: its times (T,), bands, their chance, hope (chance with the best-equipped) and
     limit (B, T), and the windows."""
 
@@ -68,13 +68,13 @@ class Move:
     chance: float
 
 
-def holds(window: Opening, times: TimeArray) -> BoolArray:
+def holds(window: OpenWindow, times: TimeArray) -> BoolArray:
     """Whether a window holds, at each time; one that does not close holds at its last moment too."""
     inside: BoolArray = (times >= window.start) & ((times < window.end) | (not window.closes))
     return inside
 
 
-def candidates(day: Lanes[Opening]) -> FloatArray:
+def candidates(day: BandChances[OpenWindow]) -> FloatArray:
     """The chance of every band and time (B, T) at which it may be named, nought elsewhere."""
     open_now = np.zeros(day.chance.shape, dtype=np.bool_)
     for window in day.windows:
@@ -87,20 +87,20 @@ def candidates(day: Lanes[Opening]) -> FloatArray:
     return inside
 
 
-def best_band(day: Lanes[Opening], index: int) -> int | None:
+def best_band(day: BandChances[OpenWindow], index: int) -> int | None:
     """The band with the best chance at a time, of those that may be named then."""
     chance = candidates(day)[:, index]
     return int(chance.argmax()) if chance.size and float(chance.max()) > 0.0 else None
 
 
-def window_at(day: Lanes[Known], band: int, index: int) -> Known | None:
+def window_at(day: BandChances[Known], band: int, index: int) -> Known | None:
     """The window of a band that holds at a time: where two overlap, the better."""
     name, when = day.bands[band], day.times[index : index + 1]
     holding = [one for one in day.windows if one.band == name and holds(one, when)[0]]
     return max(holding, key=lambda one: one.chance, default=None)
 
 
-def moves(day: Lanes[Opening], start: int = 0) -> list[Move]:
+def moves(day: BandChances[OpenWindow], start: int = 0) -> list[Move]:
     """The bands to use from a time on: one stays until another is clearly better, or its window closes."""
     inside = candidates(day)
     if not inside.size:
@@ -122,7 +122,7 @@ def moves(day: Lanes[Opening], start: int = 0) -> list[Move]:
 
 
 def _moment(
-    day: Lanes[Opening], index: int, held: int | None, new: int | None, closed: bool
+    day: BandChances[OpenWindow], index: int, held: int | None, new: int | None, closed: bool
 ) -> np.datetime64:
     """When a move really comes: as a window closes or opens, else at the step itself."""
     before, at = day.times[index - 1], day.times[index]
@@ -136,7 +136,7 @@ def _moment(
     return max(inside) if inside else at
 
 
-def _move(day: Lanes[Opening], index: int, band: int | None, when: np.datetime64) -> Move:
+def _move(day: BandChances[OpenWindow], index: int, band: int | None, when: np.datetime64) -> Move:
     if band is None:
         return Move(when, None, 0.0)
     return Move(when, day.bands[band], float(day.chance[band, index]))

@@ -20,7 +20,7 @@ FOLD_OCTETS: Final = 75  # longest line without its line break (RFC 5545 section
 
 
 @dataclass(frozen=True)
-class Event:
+class CalendarEntry:
     """One entry: `start` and `end` in UTC; `place` may be empty; `alarm_min`: a reminder so long before."""
 
     start: np.datetime64
@@ -37,7 +37,7 @@ class Event:
         return f"{sha256(text.encode()).hexdigest()[:32]}@bandwhen"
 
 
-def calendar_text(events: Sequence[Event], written: np.datetime64, name: str = "") -> str:
+def calendar_text(events: Sequence[CalendarEntry], written: np.datetime64, name: str = "") -> str:
     """The calendar of some events; `written`: when it is made (UTC). Lines end with CR LF, as the RFC
     wants."""
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", f"PRODID:{PRODUCT}", "CALSCALE:GREGORIAN", "METHOD:PUBLISH"]

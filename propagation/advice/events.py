@@ -34,7 +34,7 @@ BARELY: Final = 0.1  # chance, under which a band is next to no use in spite of 
 
 
 @dataclass(frozen=True)
-class Event:
+class AbsorptionEvent:
     """An event at one time of a forecast.
 
     name: class of the X-rays then, "X1.0", or scale of the protons, "S3"; empty where only a map shows it.
@@ -66,12 +66,14 @@ class Event:
         return found if found >= EVENT_DB else 0.0
 
 
-def events(result: Forecast, terminals: Terminals, band: int | None = None) -> tuple[Event | None, ...]:
+def events(
+    result: Forecast, terminals: Terminals, band: int | None = None
+) -> tuple[AbsorptionEvent | None, ...]:
     """The event at each time of a forecast (T,); None where none takes anything.
 
     band: an index; what it costs that one is told instead of what it costs the best.
     """
-    nothing: tuple[Event | None, ...] = (None,) * len(result.times)
+    nothing: tuple[AbsorptionEvent | None, ...] = (None,) * len(result.times)
     when = np.flatnonzero(events_at(result.conditions, result.effects, result.times))
     if not when.size or not result.usable.any():
         return nothing
@@ -95,7 +97,9 @@ def _sizeable(result: Forecast) -> BoolArray:
     return np.asarray((xray >= FLARE_W_M2) | (xray == 0.0) | (protons >= SCALE_FROM_PFU))
 
 
-def event_at(result: Forecast, terminals: Terminals, band: int, time: int, *, blamed: bool) -> Event | None:
+def event_at(
+    result: Forecast, terminals: Terminals, band: int, time: int, *, blamed: bool
+) -> AbsorptionEvent | None:
     """The event at one time, where it takes a band (index) or costs it something it could have used.
 
     blamed: whether of all that is missing on the band the event weighs most: then it takes the band, whatever
@@ -111,7 +115,7 @@ def event_at(result: Forecast, terminals: Terminals, band: int, time: int, *, bl
     return found if found.dented == name and chance(result)[time, band] >= BARELY else None
 
 
-def foremost(found: tuple[Event | None, ...]) -> Event | None:
+def foremost(found: tuple[AbsorptionEvent | None, ...]) -> AbsorptionEvent | None:
     """The event of a span of times that is to be told of it: where it first takes most bands."""
     there = [one for one in found if one is not None]
     return max(there, key=lambda one: len(one.taken), default=None)
@@ -151,7 +155,7 @@ class _Shown:
     dented: IntArray
 
 
-def _event(result: Forecast, at: int, shown: _Shown) -> Event:
+def _event(result: Forecast, at: int, shown: _Shown) -> AbsorptionEvent:
     taken, lead, dented = shown.taken[at], int(shown.lead[at]), int(shown.dented[at])
     over = np.flatnonzero(~shown.taken[at:].any(axis=1) & (shown.dented[at:] < 0))
     codes = outlook(result).limit[at][taken]
@@ -159,7 +163,7 @@ def _event(result: Forecast, at: int, shown: _Shown) -> Event:
     time = result.times[at]
     best = float(shown.promised[at, lead])
     order = np.argsort(result.frequency_mhz, kind="stable")
-    return Event(
+    return AbsorptionEvent(
         kind="polar cap" if protons else "flare",
         name=_name(result, time, protons),
         time=time,

@@ -72,7 +72,7 @@ REPORT_WEIGHT: Final = 0.6  # of each of two reports of one contact, which share
 
 
 @dataclass(frozen=True)
-class Event:
+class OutingEvent:
     """Something that happened on the air.
 
     countries, lat_deg, lon_deg, uncertainty_km: where a contact was, as far as its call tells; empty and NaN
@@ -95,7 +95,7 @@ class Event:
 
 
 @dataclass(frozen=True, eq=False)
-class Ground:
+class ReachByState:
     """What the events are held against: stations in reach by state, and who the groups are.
 
     names: of the groups (G,). lat_deg, lon_deg, group: of the target's points (P,). habits: of those on the
@@ -127,7 +127,7 @@ class Ground:
         early, late = np.take(one, left, axis=axis), np.take(one, right, axis=axis)
         return as_float(early + (place - left) * (late - early))
 
-    def those(self, event: Event) -> IntArray | None:
+    def those(self, event: OutingEvent) -> IntArray | None:
         """The groups a contact may have been with; None where nothing tells; none of them: no group."""
         known = [row for row, name in enumerate(self.names) if name in event.countries]
         if known:
@@ -153,9 +153,9 @@ def prior() -> FloatArray:
     return as_float(weight / weight.sum())
 
 
-def once(events: Iterable[Event]) -> tuple[Event, ...]:
+def once(events: Iterable[OutingEvent]) -> tuple[OutingEvent, ...]:
     """The events in their order, each once: a station worked again on a band tells nothing new."""
-    kept: dict[tuple[str, ...], Event] = {}
+    kept: dict[tuple[str, ...], OutingEvent] = {}
     for event in sorted(events, key=lambda one: one.time):
         mark = event.call if event.kind == "contact" and event.call else str(event.time)
         kept.setdefault((event.kind, event.band, mark), event)
@@ -169,8 +169,8 @@ class Learning:
     minutes: of calling on each band. contacts: on each band.
     """
 
-    ground: Ground
-    events: list[Event] = field(default_factory=list)
+    ground: ReachByState
+    events: list[OutingEvent] = field(default_factory=list)
     minutes: dict[str, float] = field(default_factory=dict)
     contacts: dict[str, int] = field(default_factory=dict)
 
@@ -178,7 +178,7 @@ class Learning:
         self._log = np.log(prior().ravel())  # without the bands' factors
         self._mean = {band: np.zeros(self._log.size) for band in self.ground.stations.bands}
 
-    def take(self, event: Event, minutes: float) -> None:
+    def take(self, event: OutingEvent, minutes: float) -> None:
         """One more event after so many minutes of calling; one that is outside the forecast is left out."""
         ground = self.ground
         if event.band not in ground.stations.bands:
@@ -203,7 +203,7 @@ class Learning:
         """Values (U, V, S, N) for every state, flat."""
         return np.broadcast_to(by_offset[..., None], SHAPE).ravel()
 
-    def _part(self, event: Event, those: IntArray | None) -> FloatArray | float:
+    def _part(self, event: OutingEvent, those: IntArray | None) -> FloatArray | float:
         """The share of the stations in reach that are of the groups a contact was with."""
         if those is None:
             return 1.0
@@ -211,7 +211,7 @@ class Learning:
         whole = each.sum(axis=0)
         return self._states(each[those].sum(axis=0) / np.maximum(whole, 1e-12))
 
-    def _one_way(self, event: Event) -> FloatArray:
+    def _one_way(self, event: OutingEvent) -> FloatArray:
         """How likely it was to hear somebody who does not hear."""
         ground = self.ground
         both = ground.at(event.time, ground.stations.both.sum(axis=0), event.band)
@@ -222,7 +222,7 @@ class Learning:
         answer = NOT_NOTICED + (1.0 - NOT_NOTICED) * unreached[..., None]
         return as_float((SLIP + (1.0 - SLIP) * somebody * answer).ravel())
 
-    def _reports(self, event: Event, those: IntArray | None) -> FloatArray:
+    def _reports(self, event: OutingEvent, those: IntArray | None) -> FloatArray:
         """What the reports of a contact say, as a logarithm."""
         found = np.zeros(SHAPE[:4])
         stations = self.ground.stations
@@ -252,7 +252,7 @@ class Learning:
         return as_float((weight / weight.sum()).reshape(SHAPE))
 
 
-def _report(told_db: float, event: Event, stations: FloatArray, row: IntArray) -> FloatArray:
+def _report(told_db: float, event: OutingEvent, stations: FloatArray, row: IntArray) -> FloatArray:
     """How likely a report was, given a contact (U, V, S, N). stations (U, V, rows): one way, by offset."""
     steps = np.arange(OVER_DB.size)
     above = stations[..., row[..., None] - steps]  # (U, V, S, N, steps): that are so far over the need
@@ -268,7 +268,7 @@ def _report(told_db: float, event: Event, stations: FloatArray, row: IntArray) -
     return as_float(np.maximum(share @ read, 1e-12) / np.maximum(share @ possible, 1e-12))
 
 
-def minutes_before(events: Sequence[Event], begun: np.datetime64) -> FloatArray:
+def minutes_before(events: Sequence[OutingEvent], begun: np.datetime64) -> FloatArray:
     """Minutes of calling before each event, in their order: since the event before it or the beginning, and
     never more than an operator calls on end.
     """
@@ -282,7 +282,7 @@ def minutes_before(events: Sequence[Event], begun: np.datetime64) -> FloatArray:
     return as_float(found)
 
 
-def learnt(ground: Ground, events: Iterable[Event], begun: np.datetime64) -> Learning:
+def learnt(ground: ReachByState, events: Iterable[OutingEvent], begun: np.datetime64) -> Learning:
     """All that the events of an outing teach; each counts once."""
     found = Learning(ground)
     several = once(events)
@@ -292,7 +292,7 @@ def learnt(ground: Ground, events: Iterable[Event], begun: np.datetime64) -> Lea
 
 
 @dataclass(frozen=True)
-class Moved:
+class EstimateShift:
     """One thing that is estimated: mean and standard deviation, before any event and now."""
 
     before: float
@@ -312,11 +312,11 @@ class Estimate:
     station, noise [dB]. busy: on the air against the usual, as a logarithm.
     """
 
-    layer: Moved
-    sporadic_e: Moved
-    station: Moved
-    noise: Moved
-    busy: Moved
+    layer: EstimateShift
+    sporadic_e: EstimateShift
+    station: EstimateShift
+    noise: EstimateShift
+    busy: EstimateShift
 
 
 def estimate(weight: FloatArray, lower: float, upper: float) -> Estimate:
@@ -325,7 +325,7 @@ def estimate(weight: FloatArray, lower: float, upper: float) -> Estimate:
     scales = (layer, ES_NODES, STATION_DB, NOISE_DB, np.log(as_float(BUSY)))
     first = prior()
     found = [
-        Moved(*_moments(first, axis, scale), *_moments(weight, axis, scale))
+        EstimateShift(*_moments(first, axis, scale), *_moments(weight, axis, scale))
         for axis, scale in enumerate(scales)
     ]
     return Estimate(*found)

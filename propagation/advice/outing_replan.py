@@ -14,10 +14,10 @@ from typing import Final
 import numpy as np
 
 from propagation.advice.activity import USUAL, Habits, listening
-from propagation.advice.outing_estimate import Estimate, Ground, Learning, estimate
+from propagation.advice.outing_estimate import Estimate, Learning, ReachByState, estimate
 from propagation.advice.people import at_least, groups_of
 from propagation.advice.region_chance import chance_curve
-from propagation.advice.switching import SHORTEST_STAY_MIN, Plan, Rewards, Stay, replan, worth_of
+from propagation.advice.switching import SHORTEST_STAY_MIN, BandStay, Plan, Rewards, replan, worth_of
 from propagation.base.units import FloatArray, TimeArray, as_float
 from propagation.geo import sun
 from propagation.geo.geomagnetic import geomagnetic_latitude_deg
@@ -39,7 +39,7 @@ NEGLIGIBLE: Final = 0.02  # of the best band's contacts, under which a band is n
 def ground_of(
     result: Forecast, near: Terminal, far: Terminal, start: np.datetime64, end: np.datetime64,
     habits: Habits = USUAL,
-) -> Ground:  # fmt: skip
+) -> ReachByState:  # fmt: skip
     """What an outing's events are held against, from a region's forecast; takes about as long as it did."""
     first = start.astype("datetime64[s]")
     times = np.asarray(first + np.arange(int((end - first) / STEP) + 2) * STEP)
@@ -49,7 +49,7 @@ def ground_of(
     def on_air(when: TimeArray, bands: list[str]) -> FloatArray:
         return listening(target, when, bands, result.mode.name, habits)
 
-    return Ground(
+    return ReachByState(
         shifted(result, near, far, times, on_air, group), names, target.lat_deg, target.lon_deg, group, habits
     )
 
@@ -85,7 +85,9 @@ def expected_chance(learning: Learning, wanted: int) -> FloatArray:
     return as_float(np.stack(columns, axis=-1))
 
 
-def rewards_from(ground: Ground, values: FloatArray, start: np.datetime64, end: np.datetime64) -> Rewards:
+def rewards_from(
+    ground: ReachByState, values: FloatArray, start: np.datetime64, end: np.datetime64
+) -> Rewards:
     """Values from 0 to 1 over the ground's times (T, B) as rewards on the plan's grid."""
     count = max(int(np.floor((end - start) / GRID + 1e-9)), 1)
     times = start.astype("datetime64[s]") + np.arange(count + 1) * GRID
@@ -123,7 +125,7 @@ class Again:
 
 
 def plan_again(
-    rewards: Rewards, cost_min: FloatArray, at_hand: Sequence[Stay], now: np.datetime64,
+    rewards: Rewards, cost_min: FloatArray, at_hand: Sequence[BandStay], now: np.datetime64,
     *,
     most_per_hour: float, current: str | None = None, dead: Mapping[str, np.datetime64] | None = None,
     shortest_min: float = SHORTEST_STAY_MIN, change_worth: float = 0.0,

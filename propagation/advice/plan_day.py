@@ -22,9 +22,9 @@ from propagation.advice.switching import (
     MINUTE,
     SHORTEST_STAY_MIN,
     USED_WORTH,
+    BandStay,
     Plan,
     Rewards,
-    Stay,
     replan,
 )
 from propagation.base.units import FloatArray, TimeArray
@@ -57,7 +57,7 @@ class TimeOnAir:
 
 
 @dataclass(frozen=True)
-class Expected:
+class Expectation:
     """Whom to expect of one target: its chance, the share of it in reach (of days, for a place), and for a
     region the countries with most stations in reach. wanted: contacts asked of a region, 0 for a place.
     """
@@ -94,10 +94,10 @@ class Step:
     leave: why the stay ends, None for the last. backup: band, or None.
     """
 
-    stay: Stay
+    stay: BandStay
     frequency_mhz: float
     chance: float
-    expect: tuple[Expected, ...]
+    expect: tuple[Expectation, ...]
     elevation_deg: float | None
     route: str
     mode: str
@@ -268,7 +268,7 @@ def _leaves(result: Forecast, terminals: Terminals, plan: Plan, rewards: Rewards
     return found
 
 
-def _mean(rewards: Rewards, band: str, stay: Stay) -> float:
+def _mean(rewards: Rewards, band: str, stay: BandStay) -> float:
     inside = (rewards.times >= stay.start) & (rewards.times <= stay.end)
     return float(np.mean(rewards.reward[inside, rewards.index(band)]))
 
@@ -286,7 +286,7 @@ def _around(rewards: Rewards, band: str, at: np.datetime64) -> tuple[float, floa
 # --- whom to expect --------------------------------------------------------------------------------------
 
 
-def expected_of(results: Sequence[Forecast], at: int, band: str) -> tuple[Expected, ...]:
+def expected_of(results: Sequence[Forecast], at: int, band: str) -> tuple[Expectation, ...]:
     """Whom to expect on a band at a time (an index), of each target."""
     found = []
     for result in results:
@@ -295,12 +295,6 @@ def expected_of(results: Sequence[Forecast], at: int, band: str) -> tuple[Expect
         parts = whom(seen.people, result.target, at, b) if seen.people is not None else ()
         share = float(result.region_chance[at, b])
         found.append(
-            Expected(result.target.name, result.target.is_region, float(seen.chance[at, b]), share, parts)
+            Expectation(result.target.name, result.target.is_region, float(seen.chance[at, b]), share, parts)
         )
     return tuple(found)
-
-
-__all__ = [
-    "GRID_MIN", "DayPlan", "Expected", "Leave", "Step", "TimeArray", "TimeOnAir", "day_plan", "expected_of",
-    "plan_day", "rewards_of", "times_on_air", "worth_planning",
-]  # fmt: skip

@@ -26,8 +26,7 @@ from propagation.spectrum.bands import BANDS, Band, itu_region, segment_mhz
 from propagation.spectrum.modes import Mode
 from propagation.spectrum.national import National
 from propagation.station.friends import Friend
-from propagation.station.hours import AWAKE, awake_minutes
-from propagation.station.station import Station
+from propagation.station.station import AWAKE, Station, awake_minutes
 from propagation.station.terminals import Terminal
 
 STEP: Final = np.timedelta64(900, "s")  # grid of the search: appointments begin on quarter hours
@@ -164,7 +163,7 @@ class Fallback:
 
 
 @dataclass(frozen=True)
-class Slot:
+class SkedSlot:
     """One proposed appointment, times in UTC; chance: mean over it."""
 
     rank: int
@@ -187,7 +186,7 @@ class Sked:
     home: Party
     far: Party
     mode: Mode
-    slots: tuple[Slot, ...]
+    slots: tuple[SkedSlot, ...]
     times: TimeArray
     home_suits: BoolArray
     far_suits: BoolArray
@@ -288,7 +287,7 @@ def _quarter_hours(start: np.datetime64, end: np.datetime64) -> TimeArray:
 def _slots(
     times: TimeArray, chance: FloatArray, candidates: Sequence[Common], home: Party, minutes: int,
     most: int,
-) -> tuple[Slot, ...]:  # fmt: skip
+) -> tuple[SkedSlot, ...]:  # fmt: skip
     """The best slots: greedy by mean chance, at most two a local day and two hours apart."""
     quarters = minutes // 15
     if not candidates or times.size <= quarters:
@@ -313,7 +312,7 @@ def _slots(
     for rank, i in enumerate(chosen, start=1):
         band = candidates[int(best_band[i])]
         slots.append(
-            Slot(
+            SkedSlot(
                 rank=rank, start=times[i], end=times[i + quarters], band=band.band.name,
                 frequency_mhz=band.frequency_mhz, chance=float(best[i]),
                 fallback=_fallback(times, mean, candidates, i, quarters),

@@ -68,7 +68,7 @@ class Rewards:
 
 
 @dataclass(frozen=True)
-class Stay:
+class BandStay:
     """One stay on a band, from arriving (the change takes `lost_min` of it) to leaving; `reward` in
     minutes."""
 
@@ -97,7 +97,7 @@ class Plan:
     [minutes]. backups: for each stay the band to go to if it turns out dead, or None.
     """
 
-    stays: tuple[Stay, ...]
+    stays: tuple[BandStay, ...]
     reward: float
     single_band: str | None
     single_reward: float
@@ -178,7 +178,7 @@ def _best_stays(
     entry: FloatArray,
     least: float,
     charge_min: float,
-) -> list[Stay]:
+) -> list[BandStay]:
     """The stays of the best plan.
 
     A stay on b that is ready at minute r, having cost what was earned before it, is worth
@@ -230,15 +230,17 @@ def _best_stays(
     return stays[::-1]
 
 
-def _stay(rewards: Rewards, integral: _Integral, band: int, start: int, end: int, lost_min: float) -> Stay:
+def _stay(
+    rewards: Rewards, integral: _Integral, band: int, start: int, end: int, lost_min: float
+) -> BandStay:
     minutes = integral.minutes
     ready = np.full(len(rewards.bands), min(minutes[start] + lost_min, minutes[end]))
     reward = float(integral.between(ready, float(minutes[end]))[band])
-    return Stay(rewards.bands[band], rewards.times[start], rewards.times[end], lost_min, reward)
+    return BandStay(rewards.bands[band], rewards.times[start], rewards.times[end], lost_min, reward)
 
 
 def _backups(
-    rewards: Rewards, integral: _Integral, cost: FloatArray, stays: Sequence[Stay]
+    rewards: Rewards, integral: _Integral, cost: FloatArray, stays: Sequence[BandStay]
 ) -> tuple[str | None, ...]:
     """For each stay, the band that earns most until its end when its own turns out dead on arrival."""
     found: list[str | None] = []
@@ -278,7 +280,7 @@ def replan(
     )
 
 
-def worth_of(rewards: Rewards, stays: Sequence[Stay], now: np.datetime64) -> float:
+def worth_of(rewards: Rewards, stays: Sequence[BandStay], now: np.datetime64) -> float:
     """What stays earn from a moment on [minutes], the changes still ahead of them taken off."""
     integral = _Integral(rewards)
     earned = 0.0

@@ -33,7 +33,7 @@ from typing import Final
 import numpy as np
 
 from propagation.base.constants import E_LAYER_HEIGHT_KM
-from propagation.base.units import FloatArray, FloatLike, as_float
+from propagation.base.units import FloatArray, FloatLike, as_float, single
 from propagation.ionosphere import hops
 from propagation.ionosphere.absorbing_layers import LOG_X_STEP, table
 
@@ -85,6 +85,21 @@ class Crossing:
     e_db_per_mhz2: FloatArray
     foe_mhz: FloatArray
     zenith_deg: FloatArray
+
+    def in_single(self) -> Crossing:
+        """The same in single precision."""
+        return Crossing(
+            single(self.d_strength), single(self.e_db_per_mhz2), single(self.foe_mhz), single(self.zenith_deg)
+        )
+
+    def by_frequency(self) -> Crossing:
+        """The same (N, T, M) with an axis for the frequencies: (N, T, 1, M)."""
+        return Crossing(
+            self.d_strength[:, :, None],
+            self.e_db_per_mhz2[:, :, None],
+            self.foe_mhz[:, :, None],
+            self.zenith_deg[:, :, None],
+        )
 
 
 @dataclass(frozen=True, eq=False)

@@ -400,9 +400,7 @@ def unanswered_calls(log: Log) -> tuple[tuple[UnansweredCalls, ...], tuple[Probl
         parts = record.fields.get(TRIED_FIELD, "").split(";", MOST_STRETCHES)
         if len(parts) > MOST_STRETCHES:
             parts.pop()
-            reason = (
-                f"{TRIED_FIELD}: more than {MOST_STRETCHES} stretches in one record; the rest is left out"
-            )
+            reason = f"{TRIED_FIELD}: more than {MOST_STRETCHES} stretches in one record; the rest is ignored"
             problems.append(Problem(record.offset, reason))
         for part in parts:
             if not part.strip():

@@ -40,7 +40,7 @@ OWN_PLACE_KM: Final = (
 
 
 @dataclass(frozen=True, eq=False)
-class Entries(OtherStations):
+class LogEntries(OtherStations):
     """Rows of length n, in order of time.
 
     frequency_mhz: where in the band the forecast is computed. own_lat_deg, own_lon_deg: the operator.
@@ -86,7 +86,7 @@ def frequencies_mhz(station: Station, band: tuple[str, ...], mode: tuple[ModeNam
     return np.array([one(*pair) for pair in zip(band, mode, strict=True)], dtype=np.float64)
 
 
-def of_contacts(contacts: Contacts, station: Station) -> Entries:
+def of_contacts(contacts: Contacts, station: Station) -> LogEntries:
     """The contacts of a log, made with this station; power and place are the record's where it gives them."""
     n = contacts.size
     here = station.site.position
@@ -94,7 +94,7 @@ def of_contacts(contacts: Contacts, station: Station) -> Entries:
     needs = {name: mode_by_name(name).required_snr_2500_db for name in set(contacts.mode_class)}
     by_meter = np.array([mode == "DIGITAL" for mode in contacts.mode_class], dtype=bool)
     nothing = np.full(n, np.nan)
-    return Entries(
+    return LogEntries(
         time=contacts.time,
         band=contacts.band,
         frequency_mhz=frequencies_mhz(station, contacts.band, contacts.mode_class),
@@ -163,7 +163,7 @@ def digital(n: int) -> tuple[ModeName, ...]:
     return (one,) * n
 
 
-def of_reports(reports: Reports, station: Station, own_call: str = "") -> Entries:
+def of_reports(reports: Reports, station: Station, own_call: str = "") -> LogEntries:
     """The station's own rows of a list of reception reports, in both directions; the others are left out."""
     heard, hearing = own_rows(reports, station, own_call)
     rows = np.flatnonzero(heard | hearing)
@@ -180,7 +180,7 @@ def of_reports(reports: Reports, station: Station, own_call: str = "") -> Entrie
     def other(far: FloatArray, near: FloatArray) -> FloatArray:
         return np.where(out, far[rows], near[rows])
 
-    return Entries(
+    return LogEntries(
         time=reports.time[rows],
         band=band,
         frequency_mhz=frequencies_mhz(station, band, mode),

@@ -34,12 +34,12 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from propagation.advice.outing_estimate import Event, Kind
+from propagation.advice.outing_estimate import Kind, OutingEvent
 from propagation.base.units import BoolArray, FloatArray, IntArray, as_float
 from propagation.ionosphere.sporadic_e import DECILE_Z
 from propagation.ionosphere.variability import SIGNAL_LOWER_DB, SIGNAL_UPPER_DB, normal_cdf
 from propagation.logbook.columns import Columns
-from propagation.logbook.entries import BACK, OUT, Entries
+from propagation.logbook.entries import BACK, OUT, LogEntries
 from propagation.logbook.expected import LEVELS_DB, Expected
 from propagation.logbook.journal import Made
 from propagation.logbook.prefixes import origin
@@ -122,7 +122,7 @@ def reports_of(texts: tuple[str, ...], measured_db: FloatArray) -> tuple[IntArra
     return kind.astype(np.int64), as_float(value)
 
 
-def evidence_of(entries: Entries, expected: Expected) -> Evidence:
+def evidence_of(entries: LogEntries, expected: Expected) -> Evidence:
     """The evidence of entries with their forecast."""
     out_kind, out_value = reports_of(entries.received, entries.out_db)
     back_kind, back_value = reports_of(entries.sent, entries.back_db)
@@ -144,7 +144,7 @@ def evidence_of(entries: Entries, expected: Expected) -> Evidence:
 
 
 def _of_kind(
-    entries: Entries, expected: Expected, there: Readings, here: Readings, weight: FloatArray
+    entries: LogEntries, expected: Expected, there: Readings, here: Readings, weight: FloatArray
 ) -> tuple[IntArray, LogLikelihood]:
     """The rows that have such readings, and what they say."""
 
@@ -169,7 +169,7 @@ def _by_blocks(row: IntArray, work: Callable[[IntArray], FloatArray]) -> LogLike
     return found
 
 
-def silence_of(entries: Entries, expected: Expected) -> Evidence:
+def silence_of(entries: LogEntries, expected: Expected) -> Evidence:
     """The evidence of entries that stand for not having been heard by a receiver that was listening."""
     row = np.flatnonzero(np.isfinite(expected.chance))
 
@@ -182,7 +182,7 @@ def silence_of(entries: Entries, expected: Expected) -> Evidence:
     return Evidence(row, _by_blocks(row, work), np.ones(row.size, dtype=bool))
 
 
-def _block(entries: Entries, expected: Expected, out: Readings, back: Readings) -> FloatArray:
+def _block(entries: LogEntries, expected: Expected, out: Readings, back: Readings) -> FloatArray:
     with_reports = _both(entries, expected, out, back)
     success = _both(entries, expected, out.under_nine(), back.under_nine())
     days = _days(expected)
@@ -230,7 +230,7 @@ def _signal_kernel(which: int) -> FloatArray:
     return whole
 
 
-def _both(entries: Entries, expected: Expected, there: Readings, here: Readings) -> FloatArray:
+def _both(entries: LogEntries, expected: Expected, there: Readings, here: Readings) -> FloatArray:
     """P(reports, success | SNR out before noise), at levels with every offset on them, (n, L + O - 1)."""
     level = np.arange(LEVELS_DB[0] + OFFSETS_DB[0], LEVELS_DB[-1] + OFFSETS_DB[-1] + 0.5)
     over = level - entries.need_db[:, None]
@@ -294,18 +294,18 @@ _DECIBELS: Final = re.compile(r"[+-]\d{1,2}")
 
 def events_of(
     contacts: Iterable[Made], marks: Iterable[tuple[Kind, str, np.datetime64]], need_db: float
-) -> tuple[Event, ...]:
+) -> tuple[OutingEvent, ...]:
     """The events in their order. marks: (kind, band, time). need_db: what the mode needs [dB in 2500 Hz]."""
     found = [_contact(one, need_db) for one in contacts]
-    found += [Event(kind, band, time.astype("datetime64[s]")) for kind, band, time in marks]
+    found += [OutingEvent(kind, band, time.astype("datetime64[s]")) for kind, band, time in marks]
     return tuple(sorted(found, key=lambda event: event.time))
 
 
-def _contact(made: Made, need_db: float) -> Event:
+def _contact(made: Made, need_db: float) -> OutingEvent:
     place = origin(made.call)
     in_db = any(_DECIBELS.fullmatch(text) for text in (made.received, made.sent))
     received, sent = (_told_db(text, need_db) for text in (made.received, made.sent))
-    return Event(
+    return OutingEvent(
         "contact",
         made.band,
         made.time,
@@ -329,6 +329,6 @@ def _told_db(report: str, need_db: float) -> float:
     return over_need_db(digit) if 0 < digit < NINE else float("nan")
 
 
-def moments(events: Sequence[Event]) -> tuple[np.datetime64, ...]:
+def moments(events: Sequence[OutingEvent]) -> tuple[np.datetime64, ...]:
     """When somebody was heard: what a report of the ears made then would count once more."""
     return tuple(event.time for event in events if event.kind != "in vain")

@@ -20,7 +20,7 @@ from propagation.geo.geomagnetic import middle_year
 from propagation.ionosphere import variability
 from propagation.ionosphere.sporadic_e import DECILE_Z
 from propagation.logbook.columns import Columns
-from propagation.logbook.entries import BACK, BOTH, OUT, Entries
+from propagation.logbook.entries import BACK, BOTH, OUT, LogEntries
 from propagation.signal.chances.limiting import limits_of
 from propagation.signal.chances.link_budget import OneWay, both_ways, distinct_days, one_way
 from propagation.signal.chances.request import Request
@@ -88,7 +88,7 @@ class Expected(Columns):
 
 
 def expect(
-    entries: Entries, request: Request, progress: Callable[[int, int], None] | None = None
+    entries: LogEntries, request: Request, progress: Callable[[int, int], None] | None = None
 ) -> Expected:
     """Return the forecast for every entry, with the station, conditions and ends of the request.
 
@@ -149,7 +149,7 @@ def _blank(n: int) -> dict[str, Any]:
     return out
 
 
-def _spread_places(entries: Entries) -> tuple[IntArray, FloatArray, FloatArray, IntArray]:
+def _spread_places(entries: LogEntries) -> tuple[IntArray, FloatArray, FloatArray, IntArray]:
     """Rows to compute: the entry each belongs to, the place, and its node of the rule (0: the place
     itself).
     """
@@ -178,7 +178,7 @@ def _spread_places(entries: Entries) -> tuple[IntArray, FloatArray, FloatArray, 
 
 
 def _blocks(
-    entries: Entries, rows: IntArray, lat: FloatArray, lon: FloatArray, moved: BoolArray
+    entries: LogEntries, rows: IntArray, lat: FloatArray, lon: FloatArray, moved: BoolArray
 ) -> list[IntArray]:
     """Rows of one frequency, place of the operator and year (of the magnetic field) together, of like months
     and lengths, in bounded blocks.
@@ -200,7 +200,7 @@ def _blocks(
 class _Circuits:
     """What is the same for all rows of a block: the log, both ends, the station, the sun and the field."""
 
-    entries: Entries
+    entries: LogEntries
     own: Terminal
     other: Terminal
     station: Station

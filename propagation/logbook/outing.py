@@ -17,12 +17,12 @@ from typing import Final
 import numpy as np
 
 from propagation.advice.cause_weights import reasons
-from propagation.advice.plan_day import DayPlan, Expected, TimeOnAir, expected_of, plan_day
+from propagation.advice.plan_day import DayPlan, Expectation, TimeOnAir, expected_of, plan_day
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.base.units import FloatArray, TimeArray
 from propagation.logbook.contacts import UnansweredCalls
-from propagation.logbook.entries import BOTH, Entries
+from propagation.logbook.entries import BOTH, LogEntries
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import Cause
@@ -82,7 +82,7 @@ class Silence:
     mean_chance: float
     best_chance: float
     best_time: np.datetime64
-    expected: Expected | None
+    expected: Expectation | None
     due: float | None
     chance: float | None
     causes: tuple[tuple[Cause, float], ...]
@@ -96,7 +96,7 @@ class Silence:
 
 
 @dataclass(frozen=True, eq=False)
-class Outing:
+class ReviewedOuting:
     """An outing against its forecast.
 
     forecast: towards the target, over the lanes' times (T,). share (T, B): the target's share in reach;
@@ -225,8 +225,8 @@ def bands_used(
 
 
 def outing_of(
-    entries: Entries, chance: FloatArray, span: Span, calls: Sequence[UnansweredCalls], request: Request
-) -> Outing:
+    entries: LogEntries, chance: FloatArray, span: Span, calls: Sequence[UnansweredCalls], request: Request
+) -> ReviewedOuting:
     """Compare one outing of the entries with the forecast towards the request's target.
 
     chance (n,): of each entry. The mode is the one most used in the outing, the power its median.
@@ -255,7 +255,7 @@ def outing_of(
     pace = _pace(np.nan_to_num(chance[rows][contacts]), answers)
     longest = sorted(range(len(stretches)), key=lambda i: stretches[i][1] - stretches[i][2])[:MOST_EXPLAINED]
     plan = _hindsight(result, terminals, on[0].start if on else first, on[-1].end if on else last)
-    return Outing(
+    return ReviewedOuting(
         span=replace(span, start=first, end=last),
         target=request.target.name,
         mode=mode,

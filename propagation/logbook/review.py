@@ -20,11 +20,11 @@ from propagation.base.time_series import shifted
 from propagation.base.units import IntArray, TimeArray
 from propagation.logbook.adif import Problem
 from propagation.logbook.contacts import UnansweredCalls
-from propagation.logbook.entries import Entries, of_contacts, of_reports
+from propagation.logbook.entries import LogEntries, of_contacts, of_reports
 from propagation.logbook.expected import Expected, expect
 from propagation.logbook.files import LogFile
 from propagation.logbook.kept_offset import Learnt
-from propagation.logbook.outing import Outing, Silence, Span, outing_of, span_on, spans_of
+from propagation.logbook.outing import ReviewedOuting, Silence, Span, outing_of, span_on, spans_of
 from propagation.logbook.station_offset import learn, not_heard
 from propagation.signal.chances.request import Request
 from propagation.space_weather.indices.solar_history import DAY, solar_history
@@ -55,17 +55,17 @@ class DayConditions:
 
 
 @dataclass(frozen=True, eq=False)
-class Measured:
+class MeasuredDays:
     """Days [datetime64[D]] whose flux and whose K were measured or typed in, beside the built-in record."""
 
     flux_days: TimeArray
     kp_days: TimeArray
 
 
-NOTHING_STORED: Final = Measured(np.array([], dtype="datetime64[D]"), np.array([], dtype="datetime64[D]"))
+NOTHING_STORED: Final = MeasuredDays(np.array([], dtype="datetime64[D]"), np.array([], dtype="datetime64[D]"))
 
 
-def measured_days(store: Store, now: np.datetime64) -> Measured:
+def measured_days(store: Store, now: np.datetime64) -> MeasuredDays:
     """What the stored copies and typed-in facts tell of; damaged ones tell of nothing."""
     readings, _, _ = products_data_of(store, now)
     flux = [readings[name].flux_sfu.times for name in OBSERVING if name in readings]
@@ -76,7 +76,7 @@ def measured_days(store: Store, now: np.datetime64) -> Measured:
         typed = []
     flux += [np.array([entry.at], dtype="datetime64[s]") for entry in typed if entry.sun]
     kp += [np.array([entry.at], dtype="datetime64[s]") for entry in typed if entry.kp is not None]
-    return Measured(_days(flux), _days(kp))
+    return MeasuredDays(_days(flux), _days(kp))
 
 
 def _days(parts: Sequence[TimeArray]) -> TimeArray:
@@ -86,7 +86,7 @@ def _days(parts: Sequence[TimeArray]) -> TimeArray:
 
 
 def day_conditions(
-    conditions: Conditions, days: TimeArray, measured: Measured = NOTHING_STORED, typed_kp: bool = False
+    conditions: Conditions, days: TimeArray, measured: MeasuredDays = NOTHING_STORED, typed_kp: bool = False
 ) -> tuple[DayConditions, ...]:
     """The conditions of days [datetime64[D], (n,)], in their order.
 
@@ -167,14 +167,14 @@ class Review:
     """
 
     station: Station
-    entries: Entries
+    entries: LogEntries
     expected: Expected
     verdict: IntArray
     problems: tuple[Problem, ...]
     lost: int
     days: tuple[DayConditions, ...]
     outings: tuple[Span, ...]
-    outing: Outing | None
+    outing: ReviewedOuting | None
     surprises: tuple[Surprise, ...]
     learnt: Learnt
     conditions: Conditions = field(repr=False)
@@ -197,8 +197,8 @@ class JoinedLogs:
     station, or None. problems, lost: as in `Review`. calls: unanswered calls.
     """
 
-    entries: Entries
-    unheard: Entries | None
+    entries: LogEntries
+    unheard: LogEntries | None
     problems: tuple[Problem, ...]
     lost: int
     calls: tuple[UnansweredCalls, ...]
@@ -229,14 +229,14 @@ def join_logs(logs: Sequence[LogFile], station: Station, own_call: str = "") -> 
             unheard.append(silent)
     if not parts:
         raise InputError("There is no log to review.")
-    entries = Entries.joined(parts)
+    entries = LogEntries.joined(parts)
     problems = tuple(problem for log in logs for problem in log.problems)
     if entries.size > MOST_ENTRIES:
         reason = f"only the newest {MOST_ENTRIES} of {entries.size} entries are looked at"
         entries, problems = entries.take(slice(-MOST_ENTRIES, None)), (*problems, Problem(0, reason))
     return JoinedLogs(
         entries,
-        Entries.joined(unheard) if unheard else None,
+        LogEntries.joined(unheard) if unheard else None,
         problems,
         sum(log.lost for log in logs),
         tuple(one for log in logs for one in log.unanswered_calls),
@@ -249,7 +249,7 @@ def review(
     today: str,
     *,
     day: np.datetime64 | None = None,
-    measured: Measured = NOTHING_STORED,
+    measured: MeasuredDays = NOTHING_STORED,
     typed_kp: bool = False,
     progress: Callable[[int, int], None] | None = None,
 ) -> Review:
@@ -304,7 +304,7 @@ def verdicts(expected: Expected) -> IntArray:
     return np.where(np.isnan(chance), NO_PLACE, found).astype(np.int64)
 
 
-def surprises(entries: Entries, expected: Expected, outing: Outing | None) -> tuple[Surprise, ...]:
+def surprises(entries: LogEntries, expected: Expected, outing: ReviewedOuting | None) -> tuple[Surprise, ...]:
     """What the forecast held unlikely, rarest first: contacts against the odds, and silences where much was
     due.
 

@@ -26,7 +26,7 @@ from typing import Final
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray, as_float
-from propagation.logbook.entries import OUT, REPORT_NEED_DB, Entries, digital, frequencies_mhz, own_rows
+from propagation.logbook.entries import OUT, REPORT_NEED_DB, LogEntries, digital, frequencies_mhz, own_rows
 from propagation.logbook.evidence import (
     OFFSETS_DB,
     STATION_SD_DB,
@@ -63,11 +63,11 @@ class Posterior:
 
 
 def learn(
-    entries: Entries,
+    entries: LogEntries,
     expected: Expected,
     station: Station,
     date: str,
-    silent: Entries | None = None,
+    silent: LogEntries | None = None,
     silent_expected: Expected | None = None,
 ) -> Learnt:
     """What the entries teach about the station.
@@ -113,12 +113,12 @@ def _is_low(name: str) -> bool:
     return next(band.widest_mhz[0] for band in BANDS if band.name == name) < VHF_MHZ
 
 
-def _day(entries: Entries, row: int) -> str:
+def _day(entries: LogEntries, row: int) -> str:
     return str(entries.time[row].astype("datetime64[D]")) if entries.size else ""
 
 
 def band_likelihoods(
-    parts: list[tuple[Entries, Evidence]],
+    parts: list[tuple[LogEntries, Evidence]],
 ) -> tuple[tuple[str, ...], FloatArray, dict[str, int]]:
     """Bands with evidence in their usual order, their log-likelihoods over OFFSETS_DB (k, O), and their
     counts.
@@ -220,7 +220,7 @@ def _bounded(mean_db: FloatArray, sd_db: FloatArray) -> FloatArray:
     return np.asarray(np.clip(mean_db, -most, most))
 
 
-def not_heard(reports: Reports, station: Station, own_call: str = "") -> Entries | None:
+def not_heard(reports: Reports, station: Station, own_call: str = "") -> LogEntries | None:
     """Occasions on which a receiver was listening and did not report the station, out of a list with
     others' reports.
 
@@ -244,13 +244,13 @@ def not_heard(reports: Reports, station: Station, own_call: str = "") -> Entries
     return _silences(reports, station, rows, own)
 
 
-def _silences(reports: Reports, station: Station, rows: IntArray, own: IntArray) -> Entries:
+def _silences(reports: Reports, station: Station, rows: IntArray, own: IntArray) -> LogEntries:
     n = rows.size
     here = station.site.position
     band = tuple(reports.band[row] for row in rows.tolist())
     watts = 10.0 ** ((reports.power_dbm[own] - 30.0) / 10.0)
     nothing = np.full(n, np.nan)
-    return Entries(
+    return LogEntries(
         time=reports.time[rows],
         band=band,
         frequency_mhz=frequencies_mhz(station, band, digital(n)),

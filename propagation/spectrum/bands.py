@@ -26,12 +26,20 @@ LICENCE_REMINDER: Final = (
 
 @dataclass(frozen=True)
 class Band:
-    """One amateur band: `edges_mhz` and `segments_mhz` hold one entry for each of the ITU regions 1, 2, 3."""
+    """One amateur band: `edges_mhz` and `segments_mhz` hold one entry for each of the ITU regions 1, 2, 3.
+
+    on_air: how many are on the air on the band, against the other bands; above 0.
+    """
 
     name: str
+    on_air: float
     edges_mhz: tuple[FrequencySpan, FrequencySpan, FrequencySpan]
     segments_mhz: tuple[Segments, Segments, Segments]
     note: str = ""
+
+    def __post_init__(self) -> None:
+        if not self.on_air > 0.0:
+            raise ValueError(f"{self.name}: give how many are on the air there, against the other bands.")
 
     def edges(self, region: int) -> FrequencySpan:
         """Lower and upper edge [MHz] in an ITU region."""
@@ -49,14 +57,16 @@ def _index(region: int) -> int:
     return region - 1
 
 
-def _everywhere(name: str, edges: FrequencySpan, segments: Segments, note: str = "") -> Band:
-    return Band(name, (edges, edges, edges), (segments, segments, segments), note)
+def _everywhere(name: str, on_air: float, edges: FrequencySpan, segments: Segments, note: str = "") -> Band:
+    return Band(name, on_air, (edges, edges, edges), (segments, segments, segments), note)
 
 
-# Edges from memory of Article 5, segments from memory of the regional band plans, all in MHz.
+# Edges from memory of Article 5, segments from memory of the regional band plans, all in MHz. The first
+# number of a band is `on_air`: common practice, no source; of all twelve they sum to one.
 BANDS: Final[tuple[Band, ...]] = (
     Band(
         "160m",
+        0.03,
         ((1.810, 2.000), (1.800, 2.000), (1.800, 2.000)),
         (
             {"CW": (1.810, 1.838), "DIGITAL": (1.838, 1.843), "SSB": (1.843, 2.000)},
@@ -66,6 +76,7 @@ BANDS: Final[tuple[Band, ...]] = (
     ),
     Band(
         "80m",
+        0.11,
         ((3.500, 3.800), (3.500, 4.000), (3.500, 3.900)),
         (
             {"CW": (3.500, 3.570), "DIGITAL": (3.570, 3.600), "SSB": (3.600, 3.800)},
@@ -75,12 +86,14 @@ BANDS: Final[tuple[Band, ...]] = (
     ),
     _everywhere(
         "60m",
+        0.02,
         (5.3515, 5.3665),
         {"CW": (5.3515, 5.354), "DIGITAL": (5.3515, 5.354), "SSB": (5.354, 5.366)},
         "secondary, 15 W e.i.r.p. in most of the world",
     ),
     Band(
         "40m",
+        0.24,
         ((7.000, 7.200), (7.000, 7.300), (7.000, 7.200)),
         (
             {"CW": (7.000, 7.040), "DIGITAL": (7.040, 7.060), "SSB": (7.060, 7.200)},
@@ -90,32 +103,38 @@ BANDS: Final[tuple[Band, ...]] = (
     ),
     _everywhere(
         "30m",
+        0.06,
         (10.100, 10.150),
         {"CW": (10.100, 10.130), "DIGITAL": (10.130, 10.150)},
         "secondary; the band plans keep voice out",
     ),
     _everywhere(
         "20m",
+        0.28,
         (14.000, 14.350),
         {"CW": (14.000, 14.070), "DIGITAL": (14.070, 14.099), "SSB": (14.112, 14.350)},
     ),
     _everywhere(
         "17m",
+        0.08,
         (18.068, 18.168),
         {"CW": (18.068, 18.095), "DIGITAL": (18.095, 18.109), "SSB": (18.111, 18.168)},
     ),
     _everywhere(
         "15m",
+        0.08,
         (21.000, 21.450),
         {"CW": (21.000, 21.070), "DIGITAL": (21.070, 21.149), "SSB": (21.151, 21.450)},
     ),
     _everywhere(
         "12m",
+        0.02,
         (24.890, 24.990),
         {"CW": (24.890, 24.915), "DIGITAL": (24.915, 24.929), "SSB": (24.931, 24.990)},
     ),
     _everywhere(
         "10m",
+        0.05,
         (28.000, 29.700),
         {
             "CW": (28.000, 28.070), "DIGITAL": (28.070, 28.190), "SSB": (28.300, 29.000),
@@ -124,6 +143,7 @@ BANDS: Final[tuple[Band, ...]] = (
     ),
     Band(
         "6m",
+        0.01,
         ((50.000, 52.000), (50.000, 54.000), (50.000, 54.000)),
         (
             {"CW": (50.000, 50.100), "SSB": (50.100, 50.300), "DIGITAL": (50.300, 50.400),
@@ -137,6 +157,7 @@ BANDS: Final[tuple[Band, ...]] = (
     ),
     Band(
         "2m",
+        0.02,
         ((144.000, 146.000), (144.000, 148.000), (144.000, 148.000)),
         (
             {"CW": (144.025, 144.110), "DIGITAL": (144.110, 144.150), "SSB": (144.150, 144.400),

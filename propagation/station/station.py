@@ -8,6 +8,7 @@ dataclass it becomes, so the two cannot drift apart.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import MISSING, dataclass, field
 from pathlib import Path
@@ -39,11 +40,20 @@ from propagation.spectrum import bands as band_plan
 from propagation.spectrum import modes
 from propagation.spectrum import national as national_limits
 from propagation.spectrum.modes import Mode, ModeName
-from propagation.spectrum.noise import RECEIVER_NOISE_FIGURE_DB, Environment
+from propagation.spectrum.noise import (
+    LEAST_DB_AT_1_MHZ,
+    MOST_DB_AT_1_MHZ,
+    RECEIVER_NOISE_FIGURE_DB,
+    NoiseLevel,
+    NoiseReading,
+    PlaceKind,
+)
 from propagation.station.far_ends import WhoAnswers
-from propagation.station.hours import AWAKE, awake_minutes
 
+NOISE_SPAN: Final = between(LEAST_DB_AT_1_MHZ, MOST_DB_AT_1_MHZ)
 MOST_POWER_W: Final = 5000.0  # W, more than any amateur licence allows (from memory): catches a wrong unit
+AWAKE: Final = "07:00-23:00"  # local time, when nothing is said (common practice, no source)
+_SPAN = re.compile(r"(\d{1,2}):(\d\d)\s*(?:-|–|to)\s*(\d{1,2}):(\d\d)")
 
 
 @dataclass(frozen=True)
@@ -51,17 +61,20 @@ class Site:
     """Where the station stands.
 
     `ground` names the earth under and around the antenna; where `permittivity` and `conductivity_s_per_m`
-    are given they stand instead. `itu_region` 0 means: found from the position. `horizon` holds pairs of
-    azimuth and elevation [deg] of the skyline, in rising azimuth; empty means flat. `height_m` is the height
-    of the ground above the country around it, for the radio horizon on 6 m and 2 m. `awake`, `free`: when the
-    operator is, in spans of local time; `free` empty: whenever awake.
+    are given they count instead. `noise`: kind of place of P.372; `noise_db_at_1_mhz` [dB] or
+    `noise_reading`, measured there, count instead. `itu_region` 0 means: found from the position. `horizon`
+    holds pairs of azimuth and elevation [deg] of the skyline, in rising azimuth; empty means flat.
+    `height_m` is the height of the ground above the country around it, for the radio horizon on 6 m and 2 m.
+    `awake`, `free`: when the operator is, in spans of local time; `free` empty: whenever awake.
     """
 
     position: Position
     ground: GroundName = "average"
     permittivity: float | None = field(default=None, metadata=between(1.0, 1000.0))
     conductivity_s_per_m: float | None = field(default=None, metadata=between(0.0, 100.0))
-    noise: Environment = "quiet rural"
+    noise: PlaceKind = "quiet rural"
+    noise_db_at_1_mhz: float | None = field(default=None, metadata=NOISE_SPAN)
+    noise_reading: NoiseReading | None = None
     itu_region: int = field(default=0, metadata=between(0, 3))
     time_zone: str = "UTC"
     height_m: float = field(default=0.0, metadata=between(0.0, 9000.0))
@@ -71,6 +84,7 @@ class Site:
 
     def __post_init__(self) -> None:
         self.earth  # noqa: B018 - half a pair of constants is refused at once
+        self.noise_level  # noqa: B018 - two measured levels are refused at once
         awake_minutes(self.awake)
         if self.free:
             awake_minutes(self.free, "free")
@@ -91,6 +105,11 @@ class Site:
     def earth(self) -> Ground:
         """The earth under the antenna: the given constants, or those of the named ground."""
         return ground_of(self.ground, self.permittivity, self.conductivity_s_per_m)
+
+    @property
+    def noise_level(self) -> NoiseLevel:
+        """Man-made noise at the site: measured, else that of the kind of place."""
+        return NoiseLevel(self.noise, self.noise_db_at_1_mhz, self.noise_reading)
 
     @property
     def region(self) -> int:
@@ -121,7 +140,7 @@ class Rig:
 
 
 @dataclass(frozen=True)
-class Limits:
+class LicenceLimits:
     """What the operator may use: a country's limits, a list of bands (empty: all), a power limit [W]."""
 
     national: str = ""
@@ -145,12 +164,20 @@ class FarEnd:
     power_w: float = field(default=100.0, metadata=between(0.001, MOST_POWER_W))
     antenna: AntennaKind = "dipole"
     height_m: float = field(default=10.0, metadata=between(0.0, 200.0))
-    noise: Environment = "residential"
+    noise: PlaceKind = "residential"
+    noise_db_at_1_mhz: float | None = field(default=None, metadata=NOISE_SPAN)
+    noise_reading: NoiseReading | None = None
     ground: GroundName = "average"
     noise_figure_db: float = field(default=RECEIVER_NOISE_FIGURE_DB, metadata=between(0.0, 40.0))
 
     def __post_init__(self) -> None:
         self.antenna_spec  # noqa: B018 - an antenna that cannot be built is refused at once
+        self.noise_level  # noqa: B018 - two measured levels are refused at once
+
+    @property
+    def noise_level(self) -> NoiseLevel:
+        """Man-made noise around the far end: measured, else that of the kind of place."""
+        return NoiseLevel(self.noise, self.noise_db_at_1_mhz, self.noise_reading)
 
     @property
     def antenna_spec(self) -> AntennaSpec:
@@ -168,7 +195,7 @@ class Station:
     antenna: AntennaSpec = field(default_factory=AntennaSpec)
     feedline: FeedlineSpec = field(default_factory=FeedlineSpec)
     far_end: FarEnd = field(default_factory=FarEnd)
-    limits: Limits = field(default_factory=Limits)
+    limits: LicenceLimits = field(default_factory=LicenceLimits)
     people: WhoAnswers = field(default_factory=WhoAnswers)
 
     def usable(self, band: band_plan.Band, mode: Mode | str | None = None) -> bool:
@@ -193,7 +220,7 @@ _TABLES: Final = {
     "antenna": AntennaSpec,
     "feedline": FeedlineSpec,
     "far_end": FarEnd,
-    "limits": Limits,
+    "limits": LicenceLimits,
     "people": WhoAnswers,
 }
 _PLACE_KEYS: Final = ("locator", "lat", "lon")  # how the file gives the position
@@ -295,3 +322,29 @@ def _lines(part: Any, skip: tuple[str, ...] = ()) -> list[str]:
 def save(station: Station, path: Path | str) -> None:
     """Write the station file, whole or not at all."""
     write_atomically(path, dumps(station))
+
+
+# --- hours of the day ------------------------------------------------------------------------------------
+
+
+def awake_minutes(text: str, name: str = "awake") -> list[tuple[int, int]]:
+    """Spans of local time as minutes of the day: "07:00-23:00" gives [(420, 1380)].
+
+    A span whose end is not later than its start runs over midnight; "always" and "00:00-24:00" are the whole
+    day. `name`: of the key, for the
+    error. Raises InputError for anything else.
+    """
+    plain = text.strip().lower()
+    if plain in ("always", "any", "all day"):
+        return [(0, 1440)]
+    spans = []
+    for part in plain.split(","):
+        found = _SPAN.fullmatch(part.strip())
+        numbers = [int(group) for group in found.groups()] if found else []
+        if not numbers or numbers[1] > 59 or numbers[3] > 59:
+            raise InputError(f'{name} {text!r} is not a span of time; write it as "{AWAKE}".')
+        start, end = numbers[0] * 60 + numbers[1], numbers[2] * 60 + numbers[3]
+        if start >= 1440 or end > 1440 or start == end:
+            raise InputError(f'{name} {text!r} is not a span within a day; write it as "{AWAKE}".')
+        spans.append((start, end))
+    return spans

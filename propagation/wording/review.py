@@ -15,7 +15,7 @@ import numpy as np
 
 from propagation.geo.great_circle import EARTH_TURN_KM
 from propagation.logbook.entries import BOTH, OUT
-from propagation.logbook.outing import Outing, Silence
+from propagation.logbook.outing import ReviewedOuting, Silence
 from propagation.logbook.review import (
     AGAINST,
     BEYOND_STATION_DB,
@@ -27,8 +27,6 @@ from propagation.logbook.review import (
 )
 from propagation.signal.rays.causes import CAUSES
 from propagation.wording.causes import clause
-from propagation.wording.conditions import day_sentence
-from propagation.wording.people import whom_words
 from propagation.wording.plan import gain_sentence
 from propagation.wording.quantities import (
     band_title,
@@ -44,7 +42,9 @@ from propagation.wording.quantities import (
     percent,
     reached,
     sentence,
+    whom_words,
 )
+from propagation.wording.sky import day_sentence
 from propagation.wording.station_offset import learnt_words
 
 MOST_SURPRISES: Final = 5  # told in the summary
@@ -192,12 +192,12 @@ def _countries(found: Review, rows: Sequence[int]) -> str:
     return listed(names[:4]) + (" and more" if len(names) > 4 else "")
 
 
-def _longest(outing: Outing) -> list[Silence]:
+def _longest(outing: ReviewedOuting) -> list[Silence]:
     longest = sorted(outing.silences, key=lambda one: -one.minutes)[:MOST_SILENCES]
     return sorted(longest, key=lambda one: one.start)
 
 
-def silence_words(one: Silence, outing: Outing) -> str:
+def silence_words(one: Silence, outing: ReviewedOuting) -> str:
     """One silent stretch in words: what the forecast gave, what stood in the way, and what would have been
     better.
     """
@@ -216,7 +216,7 @@ def silence_words(one: Silence, outing: Outing) -> str:
     return text
 
 
-def hindsight_words(outing: Outing) -> list[str]:
+def hindsight_words(outing: ReviewedOuting) -> list[str]:
     """The best plan in hindsight against what was done."""
     plan = outing.plan
     if plan is None:
@@ -239,7 +239,7 @@ def hindsight_words(outing: Outing) -> list[str]:
     return [f"In hindsight the forecast's best plan, {stays}, {worth}", gain_sentence(plan)]
 
 
-def _unanswered(band: str, start: np.datetime64, end: np.datetime64, outing: Outing) -> str:
+def _unanswered(band: str, start: np.datetime64, end: np.datetime64, outing: ReviewedOuting) -> str:
     """Where a stay of the plan is on a band on which calls stayed unanswered then."""
     at = [one for one in outing.silences if one.told and one.band == band]
     met = [one for one in at if one.start < end and one.end > start]

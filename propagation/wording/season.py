@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from propagation.advice.calendar import Event
+from propagation.advice.calendar import CalendarEntry
 from propagation.advice.season import HIGH, HOURS, LOW, MIDDLE, days_of
 from propagation.wording.quantities import band_title, counted, nearest, percent, reached, watts
 
@@ -154,13 +154,13 @@ def beside_sentence(one: Season, other: Season, one_name: str, other_name: str) 
     )
 
 
-def events(found: Season) -> list[Event]:
+def events(found: Season) -> list[CalendarEntry]:
     """The slots as entries for a calendar, each on the day its month is told on."""
     entries = []
     for slot in found.slots():
         day = days_of(np.array([slot.month]))[0].astype("datetime64[s]")
         entries.append(
-            Event(
+            CalendarEntry(
                 start=day + np.timedelta64(slot.start * 3600, "s"),
                 end=day + np.timedelta64(slot.end * 3600, "s"),
                 summary=f"{found.mode} to {found.target.name}, {band_title(slot.band)}",

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, assert_never
 
 import numpy as np
 
-from propagation.advice.calendar import Event
+from propagation.advice.calendar import CalendarEntry
 from propagation.wording.quantities import band_title, clock, day_title, days, end_clock, megahertz
 
 if TYPE_CHECKING:
-    from propagation.advice.sked import Party, Refusal, Sked, Slot
+    from propagation.advice.sked import Party, Refusal, Sked, SkedSlot
 
 ALARM_MIN = 15  # minutes before a slot at which the calendar reminds
 ALARM_AGAIN = np.timedelta64(3 * 3600, "s")  # so soon after another slot there is no second alarm (ours)
@@ -28,7 +28,7 @@ def local_short(party: Party, time: np.datetime64) -> str:
     return f"{party.local(time):%a %H:%M}"
 
 
-def slot_sentence(slot: Slot, found: Sked) -> str:
+def slot_sentence(slot: SkedSlot, found: Sked) -> str:
     """One slot on both clocks, with its band, chance and fallback."""
     text = (
         f"{local_clock(found.home, slot.start)} here, {local_clock(found.far, slot.start)} at "
@@ -38,7 +38,7 @@ def slot_sentence(slot: Slot, found: Sked) -> str:
     return f"{text}; {fallback_words(slot)}." if slot.fallback is not None else f"{text}."
 
 
-def fallback_words(slot: Slot) -> str:
+def fallback_words(slot: SkedSlot) -> str:
     """What to do when the band is dead."""
     back = slot.fallback
     if back is None:
@@ -49,7 +49,7 @@ def fallback_words(slot: Slot) -> str:
     )
 
 
-def fallback_short(slot: Slot) -> str:
+def fallback_short(slot: SkedSlot) -> str:
     """The same where there is hardly room; empty where there is no fallback."""
     back = slot.fallback
     if back is None:
@@ -113,12 +113,12 @@ def _just_before(start: np.datetime64, starts: Sequence[np.datetime64]) -> bool:
     return any(zero < start - other < ALARM_AGAIN for other in starts)
 
 
-def events(found: Sked, slots: Sequence[Slot] | None = None) -> list[Event]:
+def events(found: Sked, slots: Sequence[SkedSlot] | None = None) -> list[CalendarEntry]:
     """The slots as entries for a calendar, each with one alarm; of slots close together the first has it."""
     wanted = found.slots if slots is None else slots
     starts = [slot.start for slot in wanted]
     return [
-        Event(
+        CalendarEntry(
             start=slot.start,
             end=slot.end,
             summary=f"{found.mode.name} with {found.far.name}, {band_title(slot.band)}",

@@ -1,16 +1,80 @@
-"""What the conditions do to the bands over a place, in sentences an operator can use."""
+"""Sentences on sun and field: conditions of a forecast or a day, their effects, flares and proton events."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from propagation.space_weather.state.event_absorption import ORDINARY_KP, ORDINARY_XRAY_W_M2, xray_class
-from propagation.wording.quantities import ago_words, clock, percent
+from propagation.wording.quantities import (
+    ago_words,
+    band_title,
+    clock,
+    date,
+    decibels,
+    listed,
+    nearest,
+    percent,
+    reached,
+    sentence,
+)
 
 if TYPE_CHECKING:
     import numpy as np
 
+    from propagation.advice.events import AbsorptionEvent
     from propagation.advice.sky import LayerFigures, MeasuredFigures, SkyEffects
+    from propagation.logbook.review import DayConditions, Known
+    from propagation.space_weather.state.conditions import Conditions
+
+
+def conditions_words(state: Conditions, time: np.datetime64, now: np.datetime64) -> str:
+    """The conditions used at a time, their source and their age, as part of a sentence."""
+    age = f", {state.age_text(now)}" if state.issued is not None else ""
+    known = "" if bool(state.kp_known(time)) else " (not known, taken as quiet)"
+    asked = (state.flux_at, state.kp_at, state.ssn_at, state.index_at)
+    flux, kp, ssn, index = (nearest(float(at(time))) for at in asked)
+    layer = state.measured.layer if state.measured is not None else None
+    measured = (
+        f"layer measured {ago_words(now - layer.newest)}; "
+        if layer is not None and bool(layer.applies_to(time))
+        else ""
+    )
+    return (
+        f"{measured}flux {flux:.0f} sfu, K {kp:.0f}{known}, sunspot number {ssn:.0f}, index {index:.0f}; "
+        f"{state.source}{age}"
+    )
+
+
+def conditions_sentence(state: Conditions, time: np.datetime64, now: np.datetime64) -> str:
+    """The same as a sentence."""
+    return sentence(conditions_words(state, time, now))
+
+
+_FLUX: Final[dict[Known, str]] = {
+    "measured": "",
+    "typed in": " as typed in",
+    "month only": " (the month's mean; the day's is not known here)",
+    "not known": " (assumed; the day's is not known here)",
+}
+_UP_TO: Final[dict[Known, str]] = {"measured": "up to ", "typed in": "", "month only": "", "not known": ""}
+_KP: Final[dict[Known, str]] = {
+    "measured": "",
+    "typed in": " as typed in",
+    "month only": " (a quiet field is assumed)",
+    "not known": " (a quiet field is assumed, none is known)",
+}
+
+
+def day_sentence(day: DayConditions) -> str:
+    """The flux and the field of one day, and how they are known."""
+    flux = f"{nearest(day.flux_sfu):.0f} sfu"
+    if day.flux == "not known" and day.kp == "not known":
+        return (
+            f"The sun and the field of {date(day.date)} are not known here: the forecast assumes a flux of "
+            f"{flux}, as smoothed or predicted for the month, and a quiet field."
+        )
+    field = f"K {_UP_TO[day.kp]}{nearest(day.kp_most):.0f}{_KP[day.kp]}"
+    return f"On {date(day.date)}: flux {flux}{_FLUX[day.flux]}, {field}."
 
 
 def sky_sentences(effects: SkyEffects) -> list[str]:
@@ -101,3 +165,78 @@ def _departs(share: float) -> str:
     if abs(share) < 0.005:
         return "as usual"
     return f"{percent(abs(share))} {'over' if share > 0.0 else 'under'} the usual"
+
+
+WHOLE_DB: Final = 40.0  # dB, from which a signal is as good as gone (ours)
+
+
+def bands_words(names: tuple[str, ...]) -> str:
+    """Bands from the lowest up: `80, 40 and 20 m`, all in one unit where they share it."""
+    titles = [band_title(name) for name in names]
+    metres = all(title.endswith(" m") for title in titles)
+    if metres and len(titles) > 1:
+        return listed([title.removesuffix(" m") for title in titles]) + " m"
+    return listed(titles)
+
+
+def _span(names: tuple[str, ...]) -> str:
+    """Bands where there is hardly room: `80 to 20 m`."""
+    if len(names) < 3:
+        return bands_words(names)
+    return f"{band_title(names[0]).removesuffix(' m')} to {band_title(names[-1])}"
+
+
+def event_name(one: AbsorptionEvent) -> str:
+    """The event with its size: `a solar flare (class X1.0)`, `solar protons (S3) over the polar cap`."""
+    if one.kind == "polar cap":
+        return f"solar protons{f' ({one.name})' if one.name else ''} over the polar cap"
+    return f"a solar flare{f' (class {one.name})' if one.name else ''}"
+
+
+def event_clause(one: AbsorptionEvent, band: str) -> str:
+    """The event as what stands in the way on a band, and until when."""
+    cost = one.costs(band)
+    what = f"{decibels(cost)} of the signal" if 0.0 < cost < WHOLE_DB else "all of the signal"
+    return f"{event_name(one)} {_verb(one, 'take')} {what} {_how_long(one)}"
+
+
+def event_sentence(one: AbsorptionEvent, wanted: int = 0) -> str:
+    """The event, what it takes, and what to do: wait, use a higher band, or turn where it does not reach."""
+    what = f"{event_name(one)} {_taken(one, bands_words(one.taken))} at {clock(one.time)} UTC"
+    return sentence(f"{what}: {_advice(one, wanted)}")
+
+
+def event_short(one: AbsorptionEvent) -> str:
+    """The same for a headline: `Flare X1.0 takes 80 to 20 m until about 13:10`."""
+    head = "Solar protons" if one.kind == "polar cap" else "Flare"
+    name = f"{head} {one.name}" if one.name else head
+    return f"{name} {_taken(one, 'every band' if one.lead is None else _span(one.taken))} {_how_long(one)}"
+
+
+def _verb(one: AbsorptionEvent, verb: str) -> str:
+    return verb if one.kind == "polar cap" else f"{verb}s"  # the protons are many
+
+
+def _taken(one: AbsorptionEvent, bands: str) -> str:
+    """What the event takes, and what it costs a band that is left."""
+    parts = [f"{_verb(one, 'take')} {bands}"] if one.taken else []
+    if one.dented is not None:
+        parts.append(f"{_verb(one, 'cost')} {band_title(one.dented)} {decibels(one.costs(one.dented))}")
+    return " and ".join(parts)
+
+
+def _how_long(one: AbsorptionEvent) -> str:
+    if one.until is not None:
+        return f"until about {clock(one.until)}"
+    return "for hours to days" if one.kind == "polar cap" else "for about an hour"
+
+
+def _advice(one: AbsorptionEvent, wanted: int) -> str:
+    protons = one.kind == "polar cap"
+    spared = "paths away from the poles are spared" if protons else "paths in the dark are spared"
+    wait = "they last for hours to days" if protons else f"wait {_how_long(one).removeprefix('for ')}"
+    if one.taken and one.lead is not None and one.lead_serves:
+        verb = "stay on" if one.lead == one.dented else "use"
+        best = f"{'so' if protons else 'or'} {verb} {band_title(one.lead)}"
+        return f"{wait}, {best}, {reached(one.lead_chance, wanted)}; {spared}"
+    return f"{wait}; the higher the band the less it loses, and {spared}"

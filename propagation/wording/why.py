@@ -1,43 +1,162 @@
-"""The answer to "why was that band dead?": causes, the margin, changes, near and far, in sentences."""
+"""Sentences that answer "why was that band dead?": causes, margin, ledger, changes, near and far."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
-from propagation.wording import ledger
+import numpy as np
+
 from propagation.wording.causes import clause, short, without
-from propagation.wording.events import event_clause, event_sentence
+from propagation.wording.experience import error_words, experience_sentence, whole_sentence
 from propagation.wording.quantities import (
     MODE_WORDS,
     band_title,
     bearing,
     clock,
     days,
+    decibels,
     kilometres,
+    level,
     listed,
+    noise_level,
     percent,
     reached,
     sentence,
+    take_off,
     watts,
 )
+from propagation.wording.sky import event_clause, event_sentence
 from propagation.wording.windows import route_and_mode
 
 if TYPE_CHECKING:
     from propagation.advice.cause_weights import Weighted
-    from propagation.advice.why import Change, NearFar, Why
+    from propagation.advice.ledger import Ledger, Term, TermEnd, TermName
+    from propagation.advice.why import Change, Explanation, NearFar
+
+LEAST_DB: Final = 0.05  # dB, a term that rounds to nothing has no line
+
+# Name of a term, and the same where there is hardly room.
+_PATH: Final[dict[str, tuple[str, str]]] = {
+    "power": ("power", "power"),
+    "free space": ("free space", "free space"),
+    "absorption": ("absorption in the D and E layers", "D and E layers"),
+    "flare": ("absorption by the solar flare", "solar flare"),
+    "polar cap": ("solar protons over the polar cap", "solar protons"),
+    "E screening": ("E layer before the F2 layer", "E before F2"),
+    "ground reflections": ("reflections at the ground", "ground bounces"),
+    "auroral zone": ("auroral zone", "auroral zone"),
+    "low ray": ("ray close to the horizon", "low ray"),
+    "stretched hops": ("hops stretched to their limit", "stretched hops"),
+    "focusing": ("focusing near the antipode", "focusing"),
+    "other losses": ("polarisation and all else", "all else"),
+    "above the MUF": ("above the MUF", "above the MUF"),
+    "above the E layer's MUF": ("above the E layer's MUF", "above E's MUF"),
+    "absorption along the path": ("absorption along the path", "absorption"),
+    "highest frequency": ("towards the highest frequency", "near the MUF"),
+    "long-path losses": ("other losses of long paths", "all else"),
+    "scatter": ("scatter back into the skip zone", "scatter"),
+    "ground wave": ("along the ground", "along the ground"),
+    "sporadic E": ("sporadic E, on the median day", "sporadic E"),
+    "not listed": ("not listed", "not listed"),
+    "other modes": ("other propagation modes", "other modes"),
+    "other modes and long paths": (
+        "other propagation modes, and the method for long paths",
+        "long-path method",
+    ),
+    "other days": ("days unlike the median day", "other days"),
+    "noise": ("noise", "noise"),
+    "need": ("what the mode needs", "the mode needs"),
+}
 
 
-def why_sentences(found: Why) -> list[str]:
+def _end_names(name: str, end: TermEnd) -> tuple[str, str]:
+    """Names of a term at one end of the path."""
+    here = end == "here"
+    where, whose = ("here", "my") if here else ("at the far end", "their")
+    match name:
+        case "antenna":
+            return f"antenna {where}, without losses", f"{whose} antenna"
+        case "antenna losses":
+            return f"losses of the antenna {where}", "its losses"
+        case "feed line":
+            return f"feed line {where}", f"{whose} coax"
+        case _:
+            return f"{name} {where}", f"{whose} {name}"
+
+
+def term_words(name: TermName, end: TermEnd = "") -> str:
+    """The name of a term."""
+    return (_end_names(name, end) if end else _PATH[name])[0]
+
+
+def term_short(name: TermName, end: TermEnd = "") -> str:
+    """The name of a term where there is hardly room."""
+    return (_end_names(name, end) if end else _PATH[name])[1]
+
+
+def note(account: Ledger, term: Term) -> str:
+    """What is said beside a term; empty for most."""
+    match term.name:
+        case "power":
+            return f"{watts(account.power_w)}, over 1 W"
+        case "antenna" if np.isfinite(account.elevation_deg) and account.mode != "ground wave":
+            return take_off(account.elevation_deg)
+        case "antenna losses":
+            return "coil and earth"
+        case "above the MUF":
+            return "F2 layer"
+        case "noise":
+            where = "at the far end" if account.towards_far_end else "at home"
+            return (
+                f"{where}, {noise_level(account.noise_level)}; external noise figure {account.fam_db:.0f} dB"
+            )
+        case "need":
+            return f"{level(account.need_db)} in 2500 Hz"
+        case _:
+            return ""
+
+
+def ledger_lines(account: Ledger) -> list[str]:
+    """The terms and their sum, a sentence each; terms that round to nothing are left out."""
+    told = []
+    for term in account.terms:
+        if abs(term.db) >= LEAST_DB:
+            beside = note(account, term)
+            name = term_words(term.name, term.end)
+            told.append(f"{name}: {level(term.db)}{f' ({beside})' if beside else ''}.")
+    return [*told, f"Margin: {level(account.margin_db)}, {error_words(account.experience)}."]
+
+
+def direction(account: Ledger) -> str:
+    """The direction spoken of."""
+    return "from here to the far end" if account.towards_far_end else "from the far end to here"
+
+
+def margin_words(margin_db: float) -> str:
+    """A margin: `12 dB over what the mode needs`."""
+    over = "over" if margin_db >= 0.0 else "under"
+    return f"{decibels(margin_db)} {over} what the mode needs"
+
+
+def could_be_less(account: Ledger) -> str:
+    """The largest losses that could be less; empty where there are none."""
+    return listed(
+        [f"{term_words(term.name, term.end)} {decibels(term.db)}" for term in account.could_be_less]
+    )
+
+
+def why_sentences(found: Explanation) -> list[str]:
     """The answer in plain sentences, without the ledger's lines."""
     lines = [] if found.event is None else [event_sentence(found.event, found.wanted)]
     lines.append(f"{band_title(found.band)} to {found.target} at {clock(found.time)} UTC: {verdict(found)}.")
-    lines += [causes_sentence(found), margin_sentence(found), *change_sentences(found)]
+    lines += [causes_sentence(found), margin_sentence(found)]
+    lines += [experience_sentence(found.ledger.experience), whole_sentence(), *change_sentences(found)]
     if found.near_far is not None:
         lines.append(near_far_sentence(found.near_far))
     return lines
 
 
-def verdict(found: Why) -> str:
+def verdict(found: Explanation) -> str:
     """The chance, and what limits it most; a flare or a proton event stands before the chance."""
     chance = reached(found.chance, found.wanted)
     if found.event is not None:
@@ -49,20 +168,20 @@ def verdict(found: Why) -> str:
     return f"open, {chance}" if found.limit == "open" else f"{chance}; {clause(found.limit)}"
 
 
-def margin_sentence(found: Why) -> str:
+def margin_sentence(found: Explanation) -> str:
     """The strongest mode of the weaker direction, its margin, and the largest losses that could be less."""
     account = found.ledger
-    losses = ledger.could_be_less(account)
+    losses = could_be_less(account)
     by = route_and_mode(account.mode, found.route, account.elevation_deg)
     place = f" ({found.place})" if found.wanted else ""
     return (
-        f"The weaker direction, {ledger.direction(account)}, {by}{place}, ends "
-        f"{ledger.margin_words(account.margin_db)} on the median day"
+        f"The weaker direction, {direction(account)}, {by}{place}, ends "
+        f"{margin_words(account.margin_db)} on the median day ({error_words(account.experience)})"
         + (f"; the largest losses that could be less: {losses}." if losses else ".")
     )
 
 
-def causes_sentence(found: Why) -> str:
+def causes_sentence(found: Explanation) -> str:
     """What is missing, by weight, and the chance with the heaviest cause taken away."""
     named = found.named[:4]
     if not named:
@@ -79,7 +198,7 @@ def causes_sentence(found: Why) -> str:
     )
 
 
-def both_point(found: Why) -> str:
+def both_point(found: Explanation) -> str:
     """Why the lane names another limit than the cause that weighs most; empty where they are one."""
     lane, heaviest = found.limit, found.heaviest
     layers = ("above the MUF", "skip zone")
@@ -114,7 +233,7 @@ def change_words(one: Change) -> str:
     return f"{MODE_WORDS[one.mode[0]]} instead of {MODE_WORDS[one.mode[1]]}"
 
 
-def change_sentences(found: Why) -> list[str]:
+def change_sentences(found: Explanation) -> list[str]:
     """What would change it, and what would hardly."""
     lines = []
     if found.helpful:

@@ -41,12 +41,12 @@ from pathlib import Path
 
 import numpy as np
 
-from propagation.advice.outing_estimate import BAND_SHAPE, Event, Ground, Learning
+from propagation.advice.outing_estimate import BAND_SHAPE, Learning, OutingEvent, ReachByState
 from propagation.advice.outing_replan import expected, ground_of, plan_again, rewards_from
 from propagation.advice.people import rate_of
 from propagation.advice.plan_day import CHANGE_WORTH, rewards_of, times_on_air
 from propagation.advice.setup_notes import cost_matrix, setup_notes
-from propagation.advice.switching import Rewards, Stay, replan
+from propagation.advice.switching import BandStay, Rewards, replan
 from propagation.base.units import FloatArray
 from propagation.geo.places import resolve
 from propagation.ionosphere.variability import ES_WEIGHTS, LAYER_NODES
@@ -79,7 +79,7 @@ OUTINGS = tuple(  # every season and quarter of the day, a region and anyone tur
 class Outing:
     """What every operator has: the offsets' forecast, the plan's rewards, the minutes between bands."""
 
-    ground: Ground
+    ground: ReachByState
     rewards: Rewards
     cost_min: FloatArray
     start: np.datetime64
@@ -163,7 +163,7 @@ class Operator:
     """Whose rewards and first plan, and what is done on the air."""
 
     rewards: Rewards
-    first: list[Stay]
+    first: list[BandStay]
     learns: bool = False
     rule: bool = False
 
@@ -188,12 +188,12 @@ def live(outing: Outing, world: World, operator: Operator, seed: int) -> tuple[f
         made, silent = int(world.drawn[minute, b]), silent + 1.0
         contacts += made
         events = [
-            Event("contact", stay.band, now, countries=(whom(outing, world, minute, b, rng),))
+            OutingEvent("contact", stay.band, now, countries=(whom(outing, world, minute, b, rng),))
             for _ in range(made)
         ]
         answered |= {stay.band} if made else set()
         if not made and silent >= SILENCE_MIN:
-            events = [Event("in vain", stay.band, now)]
+            events = [OutingEvent("in vain", stay.band, now)]
             in_vain[stay.band] = in_vain.get(stay.band, 0) + 1
         if events:
             for event in events:
@@ -217,15 +217,15 @@ def whom(outing: Outing, world: World, minute: int, band: int, rng: np.random.Ge
 def planned(
     rewards: Rewards, outing: Outing, now: np.datetime64,
     dead: dict[str, np.datetime64] | None = None, current: str | None = None,
-) -> list[Stay]:  # fmt: skip
+) -> list[BandStay]:  # fmt: skip
     return list(
         replan(rewards, outing.cost_min, now, dead=dead, current=current, change_worth=CHANGE_WORTH).stays
     )
 
 
 def offered(
-    outing: Outing, learning: Learning, stays: list[Stay], now: np.datetime64, band: str
-) -> list[Stay]:
+    outing: Outing, learning: Learning, stays: list[BandStay], now: np.datetime64, band: str
+) -> list[BandStay]:
     """The new plan where one is offered, else the one at hand."""
     mine = contacts_rewards(outing, learning)
     again = plan_again(
@@ -238,7 +238,7 @@ def contacts_rewards(outing: Outing, learning: Learning) -> Rewards:
     return rewards_from(outing.ground, expected(learning) / MOST_PER_H, outing.start, outing.end)
 
 
-def knowing(outing: Outing, world: World) -> list[Stay]:
+def knowing(outing: Outing, world: World) -> list[BandStay]:
     minutes = np.minimum((outing.rewards.times - outing.start) / MINUTE, HOURS * 60 - 1).astype(int)
     truth = Rewards(outing.rewards.times, outing.bands, world.rate[minutes] / MOST_PER_H)
     return planned(truth, outing, outing.start)

@@ -130,7 +130,7 @@ def seeds(name: str) -> tuple[bytes, ...]:
         return (_a_stored_copy(),)
     if name == "antennas":
         return (dump(),)
-    return {
+    others: dict[str, Callable[[], tuple[bytes, ...]]] = {
         "station": lambda: ((FIXTURES / "demo" / "station.toml").read_bytes(),),
         "friends": lambda: ((FIXTURES / "demo" / "friends.toml").read_bytes(),),
         "settings": lambda: (b'theme = "night"\nglyphs = "ascii"\ntarget = "Europe"\npower_w = 20.0\n',),
@@ -145,7 +145,8 @@ def seeds(name: str) -> tuple[bytes, ...]:
         "Touchstone": lambda: (
             b"! a sweep\n# MHz S RI R 50\n14.0 0.3 0.1\n14.1 0.1 0.0\n14.2 0.05 0.0\n14.3 0.2 -0.1\n",
         ),
-    }[name]()
+    }
+    return others[name]()
 
 
 def _a_stored_copy() -> bytes:

@@ -37,10 +37,12 @@ from propagation.spectrum.bands import by_name
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
 from propagation.station.terminals import Terminals, far_terminal, own_terminal
-from propagation.wording.plan import expect_words, gain_sentence, leave_words
-from propagation.wording.run_sheet import (
+from propagation.wording.plan import (
     RunSheet,
     cautions,
+    expect_words,
+    gain_sentence,
+    leave_words,
     make_run_sheet,
     sheet_markdown,
     sheet_sentences,

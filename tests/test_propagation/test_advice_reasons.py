@@ -14,7 +14,7 @@ from worlds import forecast_of
 
 from propagation.advice.cause_weights import reasons, shapley
 from propagation.advice.recompute import Cells, compute
-from propagation.advice.why import HEARD, HELPS, Why, changes, near_and_far, why, zones
+from propagation.advice.why import HEARD, HELPS, Explanation, changes, near_and_far, why, zones
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.request import Request
@@ -343,7 +343,7 @@ def test_the_sentence_on_near_and_far_follows_the_chances(
 # --- words -----------------------------------------------------------------------------------------------
 
 
-def contradictions(answer: Why) -> list[str]:
+def contradictions(answer: Explanation) -> list[str]:
     """What the sentences say that the numbers do not."""
     lines = why_sentences(answer)
     text = " ".join(lines)
@@ -386,7 +386,7 @@ def test_words_change_when_the_numbers_do(own: station.Station, terminals: Termi
     assert contradictions(answer) == []
     lines = why_sentences(answer)
 
-    def altered(changed: Why) -> bool:
+    def altered(changed: Explanation) -> bool:
         return why_sentences(changed) != lines
 
     assert altered(replace(answer, chance=0.6))

@@ -18,7 +18,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from propagation.advice.calendar import Event, calendar_text
+from propagation.advice.calendar import CalendarEntry, calendar_text
 from propagation.advice.sked import (
     LEAST_CHANCE,
     Party,
@@ -313,7 +313,7 @@ TEXTS = st.text(
 @settings(max_examples=80, deadline=None)
 @given(TEXTS, TEXTS)
 def test_any_text_comes_back_as_it_went(summary: str, description: str) -> None:
-    event = Event(START, START + QUARTER, summary, description)
+    event = CalendarEntry(START, START + QUARTER, summary, description)
     text = calendar_text([event], START)
     for line in text.split("\r\n"):
         assert len(line.encode()) <= 75
@@ -323,7 +323,7 @@ def test_any_text_comes_back_as_it_went(summary: str, description: str) -> None:
 
 
 def test_lines_end_as_the_standard_wants_and_the_same_event_keeps_its_uid() -> None:
-    event = Event(START, START + QUARTER, "20 m with a friend")
+    event = CalendarEntry(START, START + QUARTER, "20 m with a friend")
     text = calendar_text([event], START)
     assert text.startswith("BEGIN:VCALENDAR\r\n")
     assert text.endswith("END:VCALENDAR\r\n")

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from oracles.every_plan import best_of_all, earned
 
-from propagation.advice.switching import Rewards, Stay, make_plan, replan
+from propagation.advice.switching import BandStay, Rewards, make_plan, replan
 from propagation.base.units import FloatArray
 
 START = np.datetime64("2026-03-20T06:00:00", "s")
@@ -156,5 +156,5 @@ def test_a_whole_day_on_a_fine_grid_is_planned() -> None:
     times = START + (np.arange(289) * 300).astype("timedelta64[s]")
     plan = make_plan(Rewards(times, NAMES, table), np.full((3, 3), 5.0))
     assert 2 <= len(plan.stays) <= 5
-    assert isinstance(plan.stays[0], Stay)
+    assert isinstance(plan.stays[0], BandStay)
     assert plan.reward > plan.single_reward

@@ -27,7 +27,7 @@ from propagation.geo.locator import Position
 from propagation.ionosphere import variability
 from propagation.logbook import entries as entry_rows
 from propagation.logbook import evidence, kept_offset, reports, station_offset
-from propagation.logbook.entries import Entries
+from propagation.logbook.entries import LogEntries
 from propagation.logbook.expected import Expected, expect
 from propagation.signal.chances import forecast
 from propagation.signal.chances.link_budget import one_way
@@ -55,12 +55,12 @@ def contacts(
     lat: FloatArray,
     lon: FloatArray,
     mode: str = "DIGITAL",
-) -> Entries:
+) -> LogEntries:
     """Contacts of the demo station without any report."""
     n = len(bands)
     here = demo().site.position
     kinds = (mode,) * n
-    return Entries(
+    return LogEntries(
         time=np.asarray(times, dtype="datetime64[s]"), band=bands,
         frequency_mhz=entry_rows.frequencies_mhz(demo(), bands, kinds),  # type: ignore[arg-type]
         mode=kinds, mode_class=kinds, call=tuple(f"T{i}TEST" for i in range(n)),  # type: ignore[arg-type]
@@ -76,7 +76,7 @@ def contacts(
 class World:
     """Chances for contacts, their forecast as the program makes it, and the days the truth is drawn from."""
 
-    entries: Entries
+    entries: LogEntries
     expected: Expected
     out: FloatArray  # (n, U, V) SNR at the far end on each kind of day
     back: FloatArray
@@ -155,7 +155,7 @@ def truth(seed: int, offsets: dict[str, float]) -> tuple[FloatArray, FloatArray,
 
 def log_in_decibels(
     seed: int, offsets: dict[str, float], per_band: int, most_chance: float = 1.0
-) -> tuple[Entries, Expected]:
+) -> tuple[LogEntries, Expected]:
     """A log of up to so many contacts on each band, with reports in whole decibels that are off by 3 dB.
 
     most_chance: only of what the forecast gives no more than this.

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from propagation.advice import outing_estimate as of
-from propagation.advice.outing_estimate import Event, Ground, Learning, estimate, learnt, prior
+from propagation.advice.outing_estimate import Learning, OutingEvent, ReachByState, estimate, learnt, prior
 from propagation.advice.outing_replan import expected, ground_of, plan_again
 from propagation.advice.people import people_of
 from propagation.advice.plan_day import times_on_air
-from propagation.advice.switching import Rewards, Stay
+from propagation.advice.switching import BandStay, Rewards
 from propagation.geo.locator import Position
 from propagation.geo.places import resolve
 from propagation.ionosphere.variability import ES_NODES, LAYER_NODES
@@ -27,7 +27,7 @@ from propagation.space_weather.state.conditions import built_in
 from propagation.station import station as stations
 from propagation.station.far_ends import USUAL, FarEnds
 from propagation.station.terminals import far_terminal, own_terminal
-from propagation.wording import outing_estimate as say
+from propagation.wording import outing as say
 
 ROOT = Path(__file__).resolve().parents[2]
 NOON = np.datetime64("2026-03-20T12:00:00")
@@ -41,7 +41,7 @@ def _step(value: np.ndarray) -> np.ndarray:
     return np.asarray(1.0 / (1.0 + np.exp(-value)))
 
 
-def ground(most: float = 40.0) -> Ground:
+def ground(most: float = 40.0) -> ReachByState:
     """Two bands and two countries: both fall with the station's level, the high band needs the layer too."""
     level = STATION_DB[:, None] - 0.3 * NOISE_DB[None, :]
     reach = _step((level + 4.0) / 4.0)[None, None]
@@ -59,19 +59,19 @@ def ground(most: float = 40.0) -> Ground:
     shifted = Shifted(
         times, BANDS, *(a.astype(np.float32) for a in (counts, one_way(OUT_DB), one_way(BACK_DB)))
     )
-    return Ground(shifted, NAMES, np.array([0.0, 40.0]), np.array([0.0, 0.0]), np.array([0, 1]))
+    return ReachByState(shifted, NAMES, np.array([0.0, 40.0]), np.array([0.0, 0.0]), np.array([0, 1]))
 
 
-def contact(band: str, minute: float, country: str = "Near", **more: float) -> Event:
+def contact(band: str, minute: float, country: str = "Near", **more: float) -> OutingEvent:
     at = NOON + np.timedelta64(round(60 * minute), "s")
-    return Event("contact", band, at, f"ZS{round(10 * minute):04d}T", (country,), **more)
+    return OutingEvent("contact", band, at, f"ZS{round(10 * minute):04d}T", (country,), **more)
 
 
-def mark(kind: of.Kind, band: str, minute: float) -> Event:
-    return Event(kind, band, NOON + np.timedelta64(round(60 * minute), "s"))
+def mark(kind: of.Kind, band: str, minute: float) -> OutingEvent:
+    return OutingEvent(kind, band, NOON + np.timedelta64(round(60 * minute), "s"))
 
 
-def moved(*events: Event, on: Ground | None = None) -> of.Estimate:
+def moved(*events: OutingEvent, on: ReachByState | None = None) -> of.Estimate:
     return estimate(learnt(on or ground(), events, NOON).posterior(), 0.12, 0.12)
 
 
@@ -157,14 +157,14 @@ def test_nothing_counts_twice_and_what_cannot_tell_does_not() -> None:
     again = replace(once[0], time=NOON + 30 * MINUTE)  # the same station on the same band
     first, second = (learnt(here, events, NOON).posterior() for events in (once, [*once, *once, again]))
     assert second == pytest.approx(first, abs=1e-12)
-    nowhere = Event("contact", LOW, NOON + 5 * MINUTE, "ZS1TEST", ("Elsewhere",), -60.0, 150.0, 300.0)
-    unknown_band = Event("contact", "23cm", NOON + 5 * MINUTE)
+    nowhere = OutingEvent("contact", LOW, NOON + 5 * MINUTE, "ZS1TEST", ("Elsewhere",), -60.0, 150.0, 300.0)
+    unknown_band = OutingEvent("contact", "23cm", NOON + 5 * MINUTE)
     assert learnt(here, [nowhere, unknown_band], NOON).posterior() == pytest.approx(prior(), abs=1e-12)
     far_one = contact(LOW, 5.0, "Far")
     placed = replace(far_one, countries=("A part of it",), lat_deg=37.0, lon_deg=1.0, uncertainty_km=200.0)
     same = (learnt(here, [event], NOON).posterior() for event in (far_one, placed))
     assert np.allclose(*same), "where no name is known, the nearest people"
-    unknown = Event("contact", LOW, NOON + 5 * MINUTE, "ZS1TEST/MM")  # somebody, of any country
+    unknown = OutingEvent("contact", LOW, NOON + 5 * MINUTE, "ZS1TEST/MM")  # somebody, of any country
     assert not np.allclose(learnt(here, [unknown], NOON).posterior(), prior())
 
 
@@ -190,10 +190,10 @@ def test_the_uncertainty_is_as_large_as_the_errors() -> None:
             at = NOON + minute * MINUTE
             for _ in range(rng.poisson(factor[row] * rate / 60.0)):
                 name = NAMES[int(rng.random() > 0.75)]
-                learning.take(Event("contact", BANDS[row], at, countries=(name,)), silent)
+                learning.take(OutingEvent("contact", BANDS[row], at, countries=(name,)), silent)
                 silent = 0.0
             if silent >= 5.0:
-                learning.take(Event("in vain", BANDS[row], at), silent)
+                learning.take(OutingEvent("in vain", BANDS[row], at), silent)
                 silent = 0.0
         weight = learning.posterior()
         found = [of._moments(weight, axis, scale) for axis, scale in zip((0, 2, 3), scales, strict=True)]
@@ -250,7 +250,7 @@ def _rewards(low: float, high: float) -> Rewards:
 
 
 def test_a_plan_is_offered_only_where_it_gains_more_than_the_margin() -> None:
-    at_hand = [Stay(LOW, NOON, NOON + 120 * MINUTE, 0.0, 0.0)]
+    at_hand = [BandStay(LOW, NOON, NOON + 120 * MINUTE, 0.0, 0.0)]
     cost = np.array([[0.0, 4.0], [4.0, 0.0]])
 
     def again(low: float, high: float, minute: int = 0) -> object:

@@ -124,8 +124,8 @@ def test_where_nothing_was_observed_nothing_is_said() -> None:
     frame = DensityFrame(TIME, np.full((72, 72), 1e12), blank, seen)
     found = fof2_anomaly_of([frame], SUN)
     assert found is not None
-    inside, outside = ((48.75, 0.0), (-30.0, 120.0))
-    factor, share = found.at(*np.array([inside, outside]).T, np.array(TIME))
+    lat_deg, lon_deg = np.array([48.75, -30.0]), np.array([0.0, 120.0])  # inside and outside
+    factor, share = found.at(lat_deg, lon_deg, np.array(TIME))
     assert share[1] == 0.0
     assert factor[1] == 1.0
     # with all observations the error is BEST_ERROR, and the middle of the patch keeps most of that
@@ -363,7 +363,6 @@ def lower_frame(time: np.datetime64, factor: float = 0.8) -> DensityFrame:
 
     usual = usual_fof2_mhz(stored_conditions.best(None, time, time), [time])[0] * factor
     density = np.kron((usual * 1e6) ** 2 / 80.6163, np.ones((2, 2)))
-    blank = np.full((72, 72), np.nan)
     return DensityFrame(time, density, np.full((72, 72), 300.0), np.full((72, 72), 5))
 
 

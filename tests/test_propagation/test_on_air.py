@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -12,6 +14,7 @@ from propagation.base.errors import InputError
 from propagation.geo.locator import Position
 from propagation.geo.places import resolve
 from propagation.geo.regions import make_target, point
+from propagation.spectrum.bands import BANDS
 
 MONDAY = np.datetime64("2026-03-16T00:00", "s")
 HOUR = np.timedelta64(3600, "s")
@@ -49,11 +52,19 @@ def test_a_weekend_day_counts_more_and_begins_at_the_places_own_midnight() -> No
 def test_amateurs_become_stations_by_the_stated_shares() -> None:
     habits = activity.Habits(active=0.5, hours_a_week=16.8, weekend=1.0)
     target = make_target("two", "region", [50.0, 50.0], [0.0, 0.0], [3.0, 1.0], ["a", "b"], amateurs=1000.0)
-    found = activity.listening(target, np.array([MONDAY]), ["20m", "nowhere"], "SSB", habits)
+    found = activity.listening(target, np.array([MONDAY]), ["20m", "160m"], "SSB", habits)
     # 1000 amateurs, half of them active, a tenth of the time; 28 % on 20 m, 39 % of them by voice
     mean = 1000.0 * 0.5 * 0.1 * 0.28 * 0.39 * np.array([0.75, 0.25])
     np.testing.assert_allclose(found[:, 0, 0], mean * activity.awake(0.0, MONDAY, 1.0), rtol=1e-12)
-    np.testing.assert_array_equal(found[:, 0, 1], 0.0)
+    np.testing.assert_allclose(found[:, 0, 1] / found[:, 0, 0], 0.03 / 0.28, rtol=1e-12)
+
+
+def test_a_band_without_people_is_refused() -> None:
+    with pytest.raises(ValueError, match="7m: give how many are on the air"):
+        replace(BANDS[0], name="7m", on_air=0.0)
+    only_20m = activity.Habits(by_band={"20m": 1.0})
+    with pytest.raises(InputError, match="no share of the people for 40m"):
+        activity.listening(point("there", Position(50.0, 0.0)), np.array([MONDAY]), ["40m"], "SSB", only_20m)
 
 
 def test_shares_of_bands_and_modes_make_one() -> None:

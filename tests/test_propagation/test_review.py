@@ -25,7 +25,7 @@ from propagation.logbook.review import (
     FAIR,
     NO_PLACE,
     VERDICTS,
-    Measured,
+    MeasuredDays,
     Review,
     day_conditions,
     join_logs,
@@ -33,7 +33,7 @@ from propagation.logbook.review import (
 )
 from propagation.space_weather.state import conditions
 from propagation.wording import review as story
-from propagation.wording.conditions import day_sentence
+from propagation.wording.sky import day_sentence
 from propagation.wording.station_offset import learnt_words
 
 DEMO_LOG = ROOT / "fixtures" / "demo" / "ridge_day.adi"
@@ -220,7 +220,7 @@ def test_unknown_conditions_are_said_plainly() -> None:
     assert [day.known for day in found.days] == [False]
     assert any("are not known here" in line for line in story.summary(found))
     day = np.array(["2027-10-05"], dtype="datetime64[D]")
-    known = day_conditions(found.conditions, day, Measured(day, day))[0]
+    known = day_conditions(found.conditions, day, MeasuredDays(day, day))[0]
     assert known.known
     assert "not known" not in day_sentence(known)
 

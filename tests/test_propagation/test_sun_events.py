@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import worlds
 
-from propagation.advice.events import Event, event_at, events, foremost
+from propagation.advice.events import AbsorptionEvent, event_at, events, foremost
 from propagation.advice.recompute import at_power
 from propagation.advice.region_chance import outlook
 from propagation.advice.windows import find_windows
@@ -20,7 +20,7 @@ from propagation.space_weather.state.conditions import Conditions, typed_in
 from propagation.space_weather.state.event_absorption import fading_xray_w_m2
 from propagation.station.station import Station
 from propagation.station.terminals import Terminals
-from propagation.wording.events import event_clause, event_sentence, event_short
+from propagation.wording.sky import event_clause, event_sentence, event_short
 
 START = np.datetime64("2026-03-20T10:00", "s")
 PEAK = np.datetime64("2026-03-20T11:07", "s")  # between two half hours, and two tens
@@ -139,14 +139,14 @@ def test_sudden_times_hang_on_themselves() -> None:
     assert between_times(times, np.zeros(13, dtype=bool)).nodes.tolist() == plain.nodes.tolist()
 
 
-def an_event(**changes: Any) -> Event:
+def an_event(**changes: Any) -> AbsorptionEvent:
     told: dict[str, Any] = {
         "kind": "flare", "name": "X1.0", "time": np.datetime64("2026-03-20T12:00", "s"),
         "taken": ("80m", "40m", "20m"), "cost_db": {"80m": 90.0, "40m": 50.0, "20m": 16.0, "15m": 9.0},
         "dented": "15m", "lead": "15m", "lead_chance": 0.7,
         "until": np.datetime64("2026-03-20T13:10", "s"),
     }  # fmt: skip
-    return Event(**(told | changes))
+    return AbsorptionEvent(**(told | changes))
 
 
 def test_the_words_of_a_flare() -> None:

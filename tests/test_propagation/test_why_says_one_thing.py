@@ -9,15 +9,14 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
-from propagation.advice.why import Why, better_route, why
+from propagation.advice.why import Explanation, better_route, why
 from propagation.signal.chances.forecast import ROUTES, Forecast
 from propagation.signal.rays.causes import CAUSES
 from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import station
 from propagation.station.terminals import Terminals, far_terminal, own_terminal
-from propagation.wording.ledger import term_words
-from propagation.wording.why import both_point, why_sentences
+from propagation.wording.why import both_point, term_words, why_sentences
 
 pytestmark = pytest.mark.slow  # all of them share the accounts of some 140 cells
 
@@ -29,7 +28,7 @@ CELLS_EACH = 8
 
 
 @cache
-def cells() -> list[tuple[Forecast, int, int, Why]]:
+def cells() -> list[tuple[Forecast, int, int, Explanation]]:
     """Some 140 cells: nine places, two antennas, three modes, 5 to 100 W, any month, three solar levels."""
     rng = np.random.default_rng(20)
     found = []

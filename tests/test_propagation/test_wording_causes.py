@@ -12,7 +12,7 @@ import pytest
 from propagation.advice.ledger import CAUSE_OF, TermName
 from propagation.signal.rays.causes import CAUSES, LOSSES
 from propagation.wording.causes import short, words_of
-from propagation.wording.ledger import term_short, term_words
+from propagation.wording.why import term_short, term_words
 
 ROOT = Path(__file__).resolve().parents[2]
 AT_AN_END = ("antenna", "antenna losses", "feed line", "skyline")

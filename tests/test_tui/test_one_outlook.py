@@ -26,9 +26,8 @@ from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
 from propagation.station import station
 from propagation.station.terminals import Terminals, far_terminal, own_terminal
-from propagation.wording.people import whom_words
-from propagation.wording.quantities import band_title, reached
-from propagation.wording.run_sheet import expectation, make_run_sheet, sheet_sentences, sheet_text
+from propagation.wording.plan import expectation, make_run_sheet, sheet_sentences, sheet_text
+from propagation.wording.quantities import band_title, reached, whom_words
 from propagation.wording.setup import setup_words
 from propagation.wording.why import why_sentences
 from tui.app.choice import Choice

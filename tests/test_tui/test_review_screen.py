@@ -18,7 +18,7 @@ from rich.cells import cell_len
 from screen_text import golden, make_app, rows_of, settle, text_of
 from textual.pilot import Pilot
 
-from propagation.advice.switching import Stay
+from propagation.advice.switching import BandStay
 from propagation.base.errors import InputError
 from propagation.logbook.kept_offset import Learnt, LearntBand
 from tui.app import learnt_store
@@ -53,9 +53,10 @@ def made_up() -> ReviewView:
     return ReviewView(
         title="my [/] log.adi, Sat 14 Mar 2026, CW 50 W", times=times, bands=BANDS, chance=share,
         usable=np.array([True] * 5 + [False]), target="anyone",
-        on=(Stay("20m", at("09:05"), at("10:30"), 0.0, 0.0), Stay("15m", at("11:30"), at("12:00"), 0.0, 0.0)),
-        silent=(Stay("20m", at("09:25"), at("10:30"), 0.0, 0.0),),
-        plan=(Stay("17m", at("09:00"), at("12:00"), 0.0, 0.0),),
+        on=(BandStay("20m", at("09:05"), at("10:30"), 0.0, 0.0),
+            BandStay("15m", at("11:30"), at("12:00"), 0.0, 0.0)),
+        silent=(BandStay("20m", at("09:25"), at("10:30"), 0.0, 0.0),),
+        plan=(BandStay("17m", at("09:00"), at("12:00"), 0.0, 0.0),),
         contacts=tuple(rows), sentences=("4 contacts on 20 m and 15 m.", "Against the odds: G4[/]TEST."),
         taught=("Your log says 6 dB worse on 40 m than the model (give or take 2): look at the radials.",),
         learnt_words="",

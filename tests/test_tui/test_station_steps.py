@@ -64,7 +64,7 @@ def test_the_two_steps_know_every_key_of_the_station_file() -> None:
         ("antenna", AntennaSpec, ("table", "measured")),
         ("feedline", station.FeedlineSpec, ()),
         ("far_end", station.FarEnd, ()),
-        ("limits", station.Limits, ()),
+        ("limits", station.LicenceLimits, ()),
         ("people", type(station.load(paths.demo_station_file()).people), ()),
     ]
     wanted = {f"{name}.{key}" for name, record, skip in tables for key in keys_of(record, skip)}

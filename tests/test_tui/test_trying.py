@@ -19,7 +19,7 @@ from propagation.antennas.spec import AntennaSpec, Measurement
 from propagation.base.errors import InputError
 from propagation.logbook import kept_offset
 from propagation.station import station
-from propagation.wording.two_antennas import carry_sentences
+from propagation.wording.comparison import carry_sentences
 from tui.app import learnt_store, paths
 from tui.app.app import BandwhenApp
 from tui.app.choice import Choice, Trial

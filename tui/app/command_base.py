@@ -114,9 +114,9 @@ def conditions_of(args: argparse.Namespace, times: TimeArray | np.datetime64) ->
 
 def conditions_words(state: Conditions, time: np.datetime64) -> str:
     """The conditions in one line: flux, K, index, source and age."""
-    from propagation.wording import conditions
+    from propagation.wording.sky import conditions_words as words_of
 
-    return conditions.conditions_words(state, time, clock.now())
+    return words_of(state, time, clock.now())
 
 
 def answer(

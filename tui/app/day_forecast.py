@@ -27,10 +27,9 @@ from propagation.signal.rays.ray_path_names import GROUND_WAVE
 from propagation.space_weather.state.conditions import Conditions
 from propagation.station.terminals import Terminal, Terminals
 from propagation.wording.causes import clause
-from propagation.wording.conditions import conditions_sentence
-from propagation.wording.events import event_sentence, event_short
-from propagation.wording.people import whom_words
+from propagation.wording.quantities import whom_words
 from propagation.wording.setup import setup_words
+from propagation.wording.sky import conditions_sentence, event_sentence, event_short
 from propagation.wording.windows import instead_words
 from tui.app import paths
 from tui.app.choice import Choice

@@ -12,8 +12,14 @@ from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast
 from propagation.station.terminals import Terminal
 from propagation.wording import quantities as say
-from propagation.wording.plan import gain_sentence
-from propagation.wording.run_sheet import RunSheet, make_run_sheet, sheet_text, step_lines, step_sentence
+from propagation.wording.plan import (
+    RunSheet,
+    gain_sentence,
+    make_run_sheet,
+    sheet_text,
+    step_lines,
+    step_sentence,
+)
 from propagation.wording.setup import card_words
 from tui.app.choice import Choice, HoursOnAir
 from tui.app.day_forecast import conditions_for

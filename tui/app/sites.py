@@ -18,8 +18,7 @@ from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum import bands, modes
 from propagation.station import friends, station
 from propagation.station.friends import Friend
-from propagation.station.hours import AWAKE, awake_minutes
-from propagation.station.station import Station
+from propagation.station.station import AWAKE, Station, awake_minutes
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
 from tui.app import learnt_store, paths
 from tui.app.choice import Choice, FriendCard, Opening, StationCard

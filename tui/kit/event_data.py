@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from propagation.wording.events import event_sentence
+from propagation.wording.sky import event_sentence
 
 if TYPE_CHECKING:
-    from propagation.advice.events import Event
+    from propagation.advice.events import AbsorptionEvent
 
 
-def event_data(one: Event, wanted: int = 0) -> dict[str, Any]:
+def event_data(one: AbsorptionEvent, wanted: int = 0) -> dict[str, Any]:
     """The event: its kind and size, the bands it takes, its cost on each [dB], until when, and a sentence."""
     return {
         "kind": one.kind,

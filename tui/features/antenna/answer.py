@@ -27,7 +27,7 @@ from propagation.station import station as stations
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
 from propagation.wording import quantities as say
-from propagation.wording.two_antennas import carry_sentences
+from propagation.wording.comparison import carry_sentences
 from tui.app import day_forecast, paths, station_form
 from tui.app.choice import Choice, Trial
 from tui.app.queries import Abandoned, Cancelled

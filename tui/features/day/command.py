@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from propagation.advice.antenna_worth import Worth
-    from propagation.advice.events import Event
+    from propagation.advice.events import AbsorptionEvent
     from propagation.advice.windows import Window, Windows
     from propagation.base.units import FloatArray, IntArray
     from propagation.signal.chances.forecast import Forecast
@@ -96,7 +96,11 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _data(
-    result: Forecast, found: Windows, setup: dict[str, str], terminals: Terminals, event: Event | None
+    result: Forecast,
+    found: Windows,
+    setup: dict[str, str],
+    terminals: Terminals,
+    event: AbsorptionEvent | None,
 ) -> dict[str, object]:
     from propagation.advice.recompute import best_margin_db
     from propagation.advice.region_chance import outlook
@@ -211,14 +215,14 @@ def _conditions(result: Forecast) -> str:
     return f"Conditions: {command_base.conditions_words(result.conditions, middle)}"
 
 
-def _event(event: Event | None, wanted: int) -> list[str]:
+def _event(event: AbsorptionEvent | None, wanted: int) -> list[str]:
     """The flare or proton event that comes over the path, before all else."""
-    from propagation.wording.events import event_sentence
+    from propagation.wording.sky import event_sentence
 
     return [] if event is None else [event_sentence(event, wanted)]
 
 
-def _text(result: Forecast, found: Windows, setup: dict[str, str], event: Event | None) -> str:
+def _text(result: Forecast, found: Windows, setup: dict[str, str], event: AbsorptionEvent | None) -> str:
     from propagation.advice.windows import best_hope
     from propagation.wording.windows import left_out_words, no_window_sentence, reason, window_sentence
 
@@ -271,7 +275,7 @@ def _lanes(result: Forecast) -> list[str]:
     return lines
 
 
-def _plain(result: Forecast, found: Windows, setup: dict[str, str], event: Event | None) -> str:
+def _plain(result: Forecast, found: Windows, setup: dict[str, str], event: AbsorptionEvent | None) -> str:
     from propagation.advice.windows import best_hope
     from propagation.wording.windows import (
         closed_sentence,
@@ -342,7 +346,7 @@ def _pair(found: Beside) -> tuple[FloatArray, FloatArray]:
 
 def _told(found: Beside, *, plain: bool) -> tuple[list[str], list[str]]:
     """The hours, as a table or in sentences, and what follows from them."""
-    from propagation.wording.two_places import hour_sentences, hours_table, place_sentences
+    from propagation.wording.comparison import hour_sentences, hours_table, place_sentences
 
     first = found.results[0]
     bands = [band.name for band in first.bands]
@@ -371,7 +375,7 @@ def _compared_plain(found: Beside) -> list[str]:
 def _compared_data(found: Beside) -> dict[str, object]:
     """For JSON: the other side's chances at the times of the first, and what each day is worth."""
     from propagation.advice.region_chance import chance
-    from propagation.wording.two_places import place_sentences
+    from propagation.wording.comparison import place_sentences
 
     other = found.results[1]
     promised, position = chance(other), other.station.site.position

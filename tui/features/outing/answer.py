@@ -9,7 +9,7 @@ from typing import Final, cast
 
 import numpy as np
 
-from propagation.advice.outing_estimate import FIRST_MIN, Event, Ground, Kind, Learning, learnt
+from propagation.advice.outing_estimate import FIRST_MIN, Kind, Learning, OutingEvent, ReachByState, learnt
 from propagation.advice.outing_replan import (
     STEP,
     Again,
@@ -23,7 +23,7 @@ from propagation.advice.outing_replan import (
 )
 from propagation.advice.plan_day import CHANGE_WORTH, TimeOnAir, day_plan, times_on_air
 from propagation.advice.setup_notes import BandSetup, cost_matrix, setup_notes
-from propagation.advice.switching import Plan, Rewards, Stay
+from propagation.advice.switching import BandStay, Plan, Rewards
 from propagation.base.units import FloatArray
 from propagation.logbook.evidence import events_of, moments
 from propagation.logbook.journal import Made
@@ -32,7 +32,7 @@ from propagation.signal.chances.forecast import Forecast
 from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station.terminals import Terminal, Terminals
-from propagation.wording.outing_estimate import better_words, estimate_words, stands_words, why_words
+from propagation.wording.outing import better_words, estimate_words, stands_words, why_words
 from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.day_forecast import conditions_for
 from tui.app.plan_answer import view_of
@@ -47,7 +47,7 @@ class Outing:
 
     key: tuple[object, ...]
     result: Forecast
-    ground: Ground
+    ground: ReachByState
     near: Terminal
     far: Terminal
     setups: dict[str, BandSetup]
@@ -111,7 +111,7 @@ def _outing(
     choice: Choice,
     aimed: Choice,
     hours: HoursOnAir,
-    events: Sequence[Event],
+    events: Sequence[OutingEvent],
     now: np.datetime64,
 ) -> Outing:
     """The outing of these hours, kept as long as nothing it depends on changes."""
@@ -171,13 +171,13 @@ def _dead(hours: HoursOnAir) -> dict[str, np.datetime64]:
     return dict.fromkeys(hours.dead_bands, until)
 
 
-def _stays(plan: PlanView, outing: Outing) -> list[Stay]:
+def _stays(plan: PlanView, outing: Outing) -> list[BandStay]:
     """The steps of a plan on the screen, with the minutes that each change costs."""
     found, before = [], ""
     for step in plan.steps:
         if step.band in outing.setups:
             lost = 0.0 if not before else float(outing.costs((before, step.band))[0, 1])
-            found.append(Stay(step.band, step.start, step.end, lost, 0.0))
+            found.append(BandStay(step.band, step.start, step.end, lost, 0.0))
             before = step.band
     return found
 

@@ -16,7 +16,7 @@ from tui.app.choice import USUAL_HOURS
 if TYPE_CHECKING:
     from propagation.advice.plan_day import Step
     from propagation.signal.chances.forecast import Forecast
-    from propagation.wording.run_sheet import RunSheet
+    from propagation.wording.plan import RunSheet
     from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
@@ -90,7 +90,7 @@ def run(args: argparse.Namespace) -> int:
     from propagation.signal.chances.forecast import forecast
     from propagation.spectrum import bands
     from propagation.station import friends
-    from propagation.wording.run_sheet import make_run_sheet
+    from propagation.wording.plan import make_run_sheet
     from tui.app.command_base import saved_friends
 
     start = forecast_options.beginning(args.date, args.start or ("now" if args.date is None else None))
@@ -139,7 +139,7 @@ def _check(args: argparse.Namespace) -> None:
 
 
 def _print(args: argparse.Namespace, sheet: RunSheet, results: list[Forecast]) -> None:
-    from propagation.wording.run_sheet import sheet_markdown, sheet_sentences, sheet_text
+    from propagation.wording.plan import sheet_markdown, sheet_sentences, sheet_text
 
     if args.markdown and not args.json:
         print(sheet_markdown(sheet), end="")

@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from propagation.logbook.kept_offset import Learnt
-    from propagation.logbook.outing import Outing
+    from propagation.logbook.outing import ReviewedOuting
     from propagation.logbook.review import Review
     from propagation.station.station import Station
     from tui.app.command_base import Subparsers
@@ -317,9 +317,8 @@ def _rows(found: Review) -> Iterator[dict[str, object]]:
         yield row
 
 
-def _outing(outing: Outing) -> dict[str, object]:
-    from propagation.wording.people import whom_words
-    from propagation.wording.quantities import sentence
+def _outing(outing: ReviewedOuting) -> dict[str, object]:
+    from propagation.wording.quantities import sentence, whom_words
     from propagation.wording.review import hindsight_words
 
     plan = outing.plan

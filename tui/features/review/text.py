@@ -14,7 +14,7 @@ from tui.kit import format as fmt
 
 if TYPE_CHECKING:
     from propagation.logbook.kept_offset import Learnt
-    from propagation.logbook.outing import Outing
+    from propagation.logbook.outing import ReviewedOuting
     from propagation.logbook.review import Review
 
 WIDTH: Final = 100  # columns of the text
@@ -149,7 +149,7 @@ def lanes(found: Review) -> list[str]:
     return lines
 
 
-def _bands_shown(outing: Outing) -> list[str]:
+def _bands_shown(outing: ReviewedOuting) -> list[str]:
     """The bands used, planned, and others that reached at least a tenth of what the best did."""
     top = float(np.max(outing.chance, initial=0.0))
     used = {one.band for one in outing.on}

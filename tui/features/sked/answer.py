@@ -10,7 +10,7 @@ from propagation.advice.calendar import calendar_text
 from propagation.advice.sked import (
     DAYS,
     Party,
-    Slot,
+    SkedSlot,
     party_of_friend,
     party_of_station,
     sked,
@@ -18,7 +18,7 @@ from propagation.advice.sked import (
 from propagation.advice.sked import Sked as Found
 from propagation.base.units import as_float
 from propagation.geo import places
-from propagation.station.hours import AWAKE
+from propagation.station.station import AWAKE
 from propagation.wording.sked import (
     days_words,
     events,
@@ -124,7 +124,7 @@ def _view(found: Found, now: np.datetime64) -> SkedView:
     )
 
 
-def _slot(slot: Slot, found: Found, now: np.datetime64) -> SlotView:
+def _slot(slot: SkedSlot, found: Found, now: np.datetime64) -> SlotView:
     return SlotView(
         slot.start,
         slot.end,

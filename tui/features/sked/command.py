@@ -124,7 +124,7 @@ def _parties(args: argparse.Namespace, question: Request) -> tuple[Party, Party,
 
     from propagation.advice.sked import Party, party_of_station
     from propagation.geo import places
-    from propagation.station.hours import AWAKE, awake_minutes
+    from propagation.station.station import AWAKE, awake_minutes
 
     for spans in (args.awake, args.free, args.their_awake, args.their_free):
         if spans:

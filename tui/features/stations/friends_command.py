@@ -50,7 +50,7 @@ def add_parser(subparsers: Subparsers) -> None:
 def run(args: argparse.Namespace) -> int:
     """Do what was asked."""
     from propagation.station import friends
-    from propagation.station.hours import AWAKE
+    from propagation.station.station import AWAKE
 
     file = paths.friends_file()
     saved = friends.load(file) if is_file(file) else ()

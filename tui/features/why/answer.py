@@ -4,11 +4,20 @@ from __future__ import annotations
 
 from typing import Final
 
-from propagation.advice.why import Why, why
+from propagation.advice.why import Explanation, why
 from propagation.station.terminals import Terminals
-from propagation.wording.ledger import direction, lines, note, term_short
+from propagation.wording.experience import error_words, experience_short
+from propagation.wording.hops import hop_sentences
 from propagation.wording.quantities import sentence
-from propagation.wording.why import change_words, near_far_words, why_sentences
+from propagation.wording.why import (
+    change_words,
+    direction,
+    ledger_lines,
+    near_far_words,
+    note,
+    term_short,
+    why_sentences,
+)
 from tui.app.choice import Cursor
 from tui.app.day_forecast import DayForecast
 from tui.features.why.view import LedgerLine, LedgerView, WhyView
@@ -32,17 +41,27 @@ def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
         chance=found.chance,
         causes=tuple(cause for cause in found.causes if cause.cause != "open"),
         changes=tuple((change_words(change), change.chance) for change in found.helpful),
+        crossings=found.crossings,
+        ray_path=found.ledger.mode,
         near_and_far=_near_and_far(found),
-        says=tuple(on_screen(line) for line in (*why_sentences(found), *lines(found.ledger))),
+        experience=experience_short(found.ledger.experience),
+        says=tuple(
+            on_screen(line)
+            for line in (
+                *why_sentences(found),
+                *ledger_lines(found.ledger),
+                *hop_sentences(found.crossings, found.ledger.mode),
+            )
+        ),
     )
 
 
-def _near_and_far(found: Why) -> str:
+def _near_and_far(found: Explanation) -> str:
     """Near and far beside each other, without the band and hour that stand above it."""
     return on_screen(sentence(near_far_words(found.near_far))) if found.near_far is not None else ""
 
 
-def _ledger(found: Why) -> LedgerView:
+def _ledger(found: Explanation) -> LedgerView:
     account = found.ledger
     terms = tuple(
         LedgerLine(
@@ -50,4 +69,5 @@ def _ledger(found: Why) -> LedgerView:
         )
         for term in account.terms
     )
-    return LedgerView(terms, "margin", f"{account.mode}, {direction(account)}")
+    total = f"margin ({error_words(account.experience)})"
+    return LedgerView(terms, total, f"{account.mode}, {direction(account)}")

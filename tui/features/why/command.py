@@ -11,13 +11,15 @@ from tui.app import clock, command_base, forecast_options
 
 if TYPE_CHECKING:
     from propagation.advice.cause_weights import Weighted
+    from propagation.advice.experience import Experience
     from propagation.advice.ledger import Term
-    from propagation.advice.why import Why
+    from propagation.advice.why import Explanation
     from propagation.signal.chances.forecast import Forecast
     from tui.app.command_base import Subparsers
 
 WIDTH: Final = 100  # columns of the text
 BAR: Final = 20  # signs of a cause's bar at full weight
+LEFT_COLUMNS: Final = 4  # of the table of hops, written from the left; figures follow
 LEAST_WEIGHT: Final = 0.005  # a cause of less weight has no line
 
 
@@ -39,6 +41,11 @@ def add_parser(subparsers: Subparsers) -> None:
         metavar="T",
         help="UTC, as 2026-03-20T12:00Z (default: now)",
     )
+    parser.add_argument(
+        "--hops",
+        action="store_true",
+        help="add a row for each crossing of the D and E layers: place, sun, foE, absorption",
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -55,13 +62,19 @@ def run(args: argparse.Namespace) -> int:
     found = why(result, question.terminals, result.band_index(band.name), 0)
     lesson = [forecast_options.LEARNT] if question.learnt else []
     data = _data(result, found) | {"learnt": question.learnt}
-    text = "\n".join([_text(result, found), *lesson])
-    command_base.answer(args, data, text, "\n".join([_plain(result, found), *lesson]))
+    text, plain = [_text(result, found)], [_plain(result, found)]
+    if args.hops:
+        from propagation.wording.hops import hop_sentences
+
+        data["hops"] = _hops_data(found)
+        text += ["", *_hops_text(found)]
+        plain += hop_sentences(found.crossings, found.ledger.mode)
+    command_base.answer(args, data, "\n".join([*text, *lesson]), "\n".join([*plain, *lesson]))
     return 0
 
 
-def _data(result: Forecast, found: Why) -> dict[str, object]:
-    from propagation.wording import ledger as lines
+def _data(result: Forecast, found: Explanation) -> dict[str, object]:
+    from propagation.wording import why as say_why
     from propagation.wording.why import change_words, near_far_sentence
     from tui.kit.event_data import event_data
 
@@ -80,13 +93,14 @@ def _data(result: Forecast, found: Why) -> dict[str, object]:
         "route": found.route,
         "way": account.mode,
         "elevation_deg": account.elevation_deg,
-        "direction": lines.direction(account),
+        "direction": say_why.direction(account),
         "margin_db": account.margin_db,
+        "experience": _experience_data(account.experience),
         "ledger": [
             {
-                "term": lines.term_words(term.name, term.end),
+                "term": say_why.term_words(term.name, term.end),
                 "db": term.db,
-                "note": lines.note(account, term),
+                "note": say_why.note(account, term),
                 "cause": term.cause,
             }
             for term in account.terms
@@ -116,32 +130,91 @@ def _data(result: Forecast, found: Why) -> dict[str, object]:
     }
 
 
-def _heading(result: Forecast, found: Why) -> str:
+def _experience_data(found: Experience) -> dict[str, object]:
+    """The measured hours of paths like this one; what has no meaning is null."""
+    from propagation.advice.experience import classes
+    from propagation.wording.experience import experience_sentence
+
+    all_hours, all_error_db = classes().whole
+    return {
+        "text": experience_sentence(found),
+        "standing": found.standing,
+        "hours": found.hours,
+        "circuits": found.circuits,
+        "error_db": found.error_db,
+        "from_km": found.from_km,
+        "to_km": found.to_km,
+        "from_mhz": found.from_mhz,
+        "to_mhz": found.to_mhz,
+        "light": "day" if found.day else "night",
+        "all_hours": all_hours,
+        "all_error_db": all_error_db,
+    }
+
+
+def _hops_data(found: Explanation) -> list[dict[str, object]]:
+    return [
+        {
+            "hop": row.hop,
+            "layer": row.layer,
+            "way": row.way,
+            "distance_km": row.distance_km,
+            "lat_deg": row.lat_deg,
+            "lon_deg": row.lon_deg,
+            "sun_elevation_deg": 90.0 - row.zenith_deg,
+            "foe_mhz": row.foe_mhz,
+            "absorption_db": row.absorption_db,
+            "event_db": row.event_db,
+            "ground_reflection_db": row.reflection_db,
+        }
+        for row in found.crossings
+    ]
+
+
+def _hops_text(found: Explanation) -> list[str]:
+    from propagation.wording import hops
+
+    if not found.crossings:
+        return [hops.without_hops(found.ledger.mode)]
+    rows = hops.table(found.crossings)
+    wide = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    lines = [
+        "  ".join(
+            text.ljust(width) if i < LEFT_COLUMNS else text.rjust(width)
+            for i, (text, width) in enumerate(zip(row, wide, strict=True))
+        )
+        for row in rows
+    ]
+    return [f"{hops.heading(found.ledger.mode)}:", *(f"  {line}".rstrip() for line in lines)]
+
+
+def _heading(result: Forecast, found: Explanation) -> str:
     return (
         f"{say.band_title(found.band)} to {found.target}, {say.day_month(found.time)}, "
         f"{say.clock(found.time)} UTC; {result.mode.name}, {say.watts(result.power_w)}"
     )
 
 
-def _conditions(result: Forecast, found: Why) -> str:
+def _conditions(result: Forecast, found: Explanation) -> str:
     return f"Conditions: {command_base.conditions_words(result.conditions, found.time)}"
 
 
-def _terms(found: Why) -> list[Term]:
-    from propagation.wording.ledger import LEAST_DB
+def _terms(found: Explanation) -> list[Term]:
+    from propagation.wording.why import LEAST_DB
 
     return [term for term in found.ledger.terms if abs(term.db) >= LEAST_DB]
 
 
-def _causes(found: Why) -> list[Weighted]:
+def _causes(found: Explanation) -> list[Weighted]:
     return [row for row in found.causes if row.weight >= LEAST_WEIGHT]
 
 
-def _text(result: Forecast, found: Why) -> str:
-    from propagation.wording import ledger as lines_of
+def _text(result: Forecast, found: Explanation) -> str:
+    from propagation.wording import why as say_why
     from propagation.wording.causes import short
-    from propagation.wording.events import event_sentence
+    from propagation.wording.experience import error_words, experience_sentence, whole_sentence
     from propagation.wording.quantities import sentence
+    from propagation.wording.sky import event_sentence
     from propagation.wording.why import (
         causes_sentence,
         change_words,
@@ -156,15 +229,16 @@ def _text(result: Forecast, found: Why) -> str:
     lines = [*(line for text in head for line in _wrap(text)), "", *_wrap(margin_sentence(found))]
     rows = [
         [
-            f"  {lines_of.term_words(term.name, term.end)}",
+            f"  {say_why.term_words(term.name, term.end)}",
             say.level_figure(term.db),
-            lines_of.note(account, term),
+            say_why.note(account, term),
         ]
         for term in _terms(found)
     ]
-    rows.append(["  margin", say.level_figure(account.margin_db), "dB"])
+    rows.append(["  margin", say.level_figure(account.margin_db), f"dB, {error_words(account.experience)}"])
     wide = max(len(row[0]) for row in rows)
     lines += [f"{name:<{wide}}  {db:>7}  {note}".rstrip() for name, db, note in rows]
+    lines += ["", *_wrap(f"{experience_sentence(account.experience)} {whole_sentence()}")]
     lines += ["", "Causes by weight, and the chance if that one were harmless:"]
     for cause in _causes(found):
         bar, share = "█" * round(cause.weight * BAR), say.percent(cause.weight)
@@ -178,12 +252,12 @@ def _text(result: Forecast, found: Why) -> str:
     return "\n".join(lines).rstrip()
 
 
-def _plain(result: Forecast, found: Why) -> str:
-    from propagation.wording import ledger as lines_of
+def _plain(result: Forecast, found: Explanation) -> str:
+    from propagation.wording import why as say_why
     from propagation.wording.why import cause_line, why_sentences
 
     lines = [f"{_heading(result, found)}."]
-    lines += lines_of.lines(found.ledger)
+    lines += say_why.ledger_lines(found.ledger)
     lines += [cause_line(row) for row in _causes(found)]
     lines += why_sentences(found)
     return "\n".join([*lines, f"{_conditions(result, found)}."])

@@ -66,7 +66,7 @@ def drawn_day(
     fof2 = usual_fof2_mhz(conditions, [frame_time])[0] * np.exp(measured)
     blank, four = np.full((72, 72), np.nan), np.ones((2, 2), np.int64)  # four cells of a frame each
     density = np.kron((fof2 * 1e6) ** 2 / HZ2_M3, four)
-    frame = DensityFrame(frame_time, density, blank, blank, blank, np.kron(seen, four))
+    frame = DensityFrame(frame_time, density, blank, np.kron(seen, four))
     times = frame_time + np.round(lags_h * 3600.0).astype("timedelta64[s]")
     return SkyDay(times, field[1:], frame)
 

@@ -160,7 +160,7 @@ def both_waves_db(
     Each has half the power (textbook, at middle latitudes and vertical or horizontal antennas alike). The
     extraordinary wave loses ((f + fL) / (f - fL))^2 times as much (Appleton-Hartree, quasi-longitudinal,
     collisions left out): near night nothing is added, by day up to 3 dB. One division of power for the whole
-    path: a reflection at the ground hands an ordinary wave back as one.
+    path: a reflection at the ground returns an ordinary wave as one.
     """
     f, gyro = as_float(frequency_mhz), as_float(longitudinal_gyro_mhz)
     more = ((f + gyro) / np.maximum(f - gyro, LEAST_DIFFERENCE_MHZ)) ** 2 - 1.0

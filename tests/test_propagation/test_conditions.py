@@ -187,7 +187,6 @@ def test_typed_in() -> None:
     assert over.index_at(t("2020-01-01")) == built_in().index_at(t("2020-01-01"))
     assert over.source.startswith("typed in: K 6")
     assert "sunspot number 100" in by_number.index_words(t("2030-01-01"))
-    assert over.with_index(80.0).index_at(t("2020-01-01")) == 80.0
 
 
 @pytest.mark.parametrize(

@@ -184,7 +184,7 @@ def test_an_edited_schedule_is_used(bandwhen: Run) -> None:
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (["set"], "Say what is known"),
+        (["set"], "Give a flux"),
         (["set", "--flux", "9"], "outside 50 to 500"),
         (["set", "--k", "12"], "outside 0 to 9"),
         (["set", "--flux", "100", "--ssn", "50"], "not allowed with"),

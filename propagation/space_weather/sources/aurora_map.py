@@ -7,7 +7,7 @@ to 90, value 0 to 100]. Faults are listed in `problems`; nothing here raises for
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -25,7 +25,7 @@ _KIND: Final = "aurora"
 
 @dataclass(frozen=True, eq=False)
 class AuroraMap:
-    """Likelihood of aurora, 0 to 100, (181 latitudes, 360 longitudes), NaN where nothing usable was said.
+    """Likelihood of aurora, 0 to 100, (181 latitudes, 360 longitudes), NaN where nothing usable was given.
 
     observed: UTC of the solar wind behind it; valid_at: the time it is made for.
     """
@@ -68,7 +68,7 @@ def read_aurora_map(body: bytes) -> AuroraMap:
     return AuroraMap(observed, valid_at, _gridded(listed, problems), tuple(problems))
 
 
-def _gridded(listed: list[Any], problems: list[str]) -> FloatArray:
+def _gridded(listed: list[object], problems: list[str]) -> FloatArray:
     """The points on their grid, (181, 360); what does not fit is counted in `problems`."""
     triples = [
         [as_number(number) for number in point]
@@ -114,7 +114,7 @@ def kept_aurora(found: AuroraMap) -> bytes:
 
 
 def aurora_of(body: bytes) -> AuroraMap | None:
-    """The map that was kept, or None where the bytes are no such thing; nothing above LARGEST."""
+    """Map from its stored bytes, or None where they are damaged; nothing above LARGEST."""
     found = unpack(_KIND, body, ("time", "valid_at"), (181, 360), 8)
     if found is None:
         return None

@@ -42,7 +42,7 @@ DAYS_KEPT: Final = 7  # days for which the last frame of each is kept: days shar
 
 @dataclass(frozen=True)
 class StoredForm:
-    """What is stored of a product: its time, what was wrong with it, and the bytes (empty: not usable)."""
+    """Stored part of a product: its time, what was wrong with it, and the bytes (empty: not usable)."""
 
     time: np.datetime64 | None
     problems: tuple[str, ...]
@@ -73,7 +73,7 @@ class IndexProduct:
         return replace(data, problems=(problem, *data.problems)) if problem else data
 
     def stored_form(self, body: bytes, listed_time: np.datetime64 | None = None) -> StoredForm:
-        """What is stored of a body."""
+        """Stored part of a body."""
         data = self.data(body)
         return StoredForm(data.issued, data.problems, b"" if data.empty else body)
 
@@ -87,7 +87,7 @@ class PublishedMap(Protocol):
 
     @property
     def problems(self) -> tuple[str, ...]:
-        """What was left out, and why."""
+        """Reports of what was left out."""
 
     @property
     def empty(self) -> bool:

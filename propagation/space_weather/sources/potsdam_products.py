@@ -95,9 +95,9 @@ def _start(words: list[str], step_h: float) -> np.datetime64 | None:
 
 
 def _one_time(words: list[str], start: np.datetime64, step_h: float) -> bool:
-    """True where the hour of the middle and both counts of days say the same as the date and its hour."""
-    said = [as_number(word) for word in words[3:7]]
-    hour, middle_hour, days, middle_days = (np.nan if number is None else number for number in said)
+    """True where the hour of the middle and both counts of days agree with the date and its hour."""
+    times = [as_number(word) for word in words[3:7]]
+    hour, middle_hour, days, middle_days = (np.nan if number is None else number for number in times)
     half_h = 0.5 * step_h
     meant = float((start - FIRST_DAY) / np.timedelta64(1, "D"))
     return (

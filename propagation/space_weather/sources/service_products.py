@@ -30,6 +30,9 @@ from propagation.space_weather.sources.product_data import (
 LONG_XRAY_BAND: Final = "0.1-0.8nm"
 
 
+Pairs = list[tuple[np.datetime64, float, dict[str, object]]]  # (time, value, row)
+
+
 @dataclass
 class _Rows:
     """Rows of a JSON product as dictionaries with tidy keys, and what was wrong with them."""
@@ -41,9 +44,7 @@ class _Rows:
         found = ", ".join(sorted({name for row in self.rows[:50] for name in row})) or "nothing"
         self.problems.append(f"no row has a usable '{key}' (found: {found})")
 
-    def pairs(self, key: str, low: float, high: float, missing_value: float | None = None) -> (
-        list[tuple[np.datetime64, float, dict[str, object]]]
-    ):  # fmt: skip
+    def pairs(self, key: str, low: float, high: float, missing_value: float | None = None) -> Pairs:
         """(time, value, row) of the rows that have both in range; what is missing is reported by name."""
         pairs, without_time, outside = [], 0, 0
         for row in self.rows:
@@ -156,7 +157,7 @@ def read_predicted_cycle(text: str) -> ProductData:
     """Predicted smoothed sunspot numbers (version 2) and flux, a row a month whatever its day."""
     rows = _json_rows(text)
 
-    def by_month(pairs: list[tuple[np.datetime64, float, dict[str, object]]]) -> TimeSeries:
+    def by_month(pairs: Pairs) -> TimeSeries:
         return record_of(
             (time.astype("datetime64[M]").astype("datetime64[s]"), value, row) for time, value, row in pairs
         )
@@ -222,10 +223,9 @@ def _issued(lines: list[str], problems: list[str]) -> np.datetime64 | None:
     for line in lines:
         found = re.match(r":Issued:\s*(\d{4}) (\w{3}) (\d{1,2}) (\d{2})(\d{2})", line)
         other = re.match(r":Issued:\s*(\d{2})(\d{2}) UTC? (\d{1,2}) (\w{3}) (\d{4})", line)
-        if found or other:
-            year, month, day, hour, minute = (
-                found.groups() if found else (other.group(i) for i in (5, 4, 3, 1, 2))  # type: ignore[union-attr]
-            )
+        words = found.groups() if found else other.group(5, 4, 3, 1, 2) if other else None
+        if words is not None:
+            year, month, day, hour, minute = words
             date = _date(year, month, day)
             if date is not None:
                 return later(date, np.timedelta64(int(hour) * 60 + int(minute), "m"))

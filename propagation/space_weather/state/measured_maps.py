@@ -20,7 +20,7 @@ Map = TypeVar("Map")
 
 @dataclass(frozen=True)
 class InForce:
-    """What is kept of one product. in_force: young enough to count; age of the measurement itself."""
+    """A stored map. in_force: young enough to be used; age: of the measurement itself."""
 
     product: str
     what: str
@@ -64,7 +64,7 @@ def _read_again(store: Store, name: str, again: Callable[[bytes], Map | None]) -
 
 
 def measured_of(store: Store, now: np.datetime64) -> tuple[list[InForce], list[str]]:
-    """What is kept of the measured maps and how old it is, and what was wrong with the copies."""
+    """Stored maps with their ages, and what was wrong with the copies."""
     listed: list[InForce] = []
     notes: list[str] = []
     for name, product in MAP_PRODUCTS.items():
@@ -90,7 +90,7 @@ def measured_of(store: Store, now: np.datetime64) -> tuple[list[InForce], list[s
 
 
 def measured_words(one: InForce) -> str:
-    """One kept map in a line: what, its time and age, and whether it still counts."""
+    """A stored map in a line: what, its time and age, and whether it is still in force."""
     state = "" if one.in_force else ", too old to count" if one.age > FUTURE else ", not of this time"
     faults = f" ({counted(len(one.problems), 'fault')}: {'; '.join(one.problems)})" if one.problems else ""
     return f"{one.what}: measured {str(one.time)[:16]}Z, {age_words(one.age)}{state}{faults}"

@@ -47,7 +47,7 @@ from propagation.base.errors import BandwhenError  # noqa: E402
 from propagation.base.files import sweep  # noqa: E402
 from propagation.base.store import Store  # noqa: E402
 from propagation.base.text import one_line  # noqa: E402
-from propagation.space_weather.sources.feeds import fetch_all  # noqa: E402
+from propagation.space_weather.sources.refresh import RefreshRequest, refresh  # noqa: E402
 from propagation.space_weather.state import hand_entry  # noqa: E402
 from propagation.station import friends, station  # noqa: E402
 from tui import cli  # noqa: E402
@@ -335,9 +335,9 @@ def attack_servers() -> None:
             with tempfile.TemporaryDirectory() as made, serving(SERVERS[name]) as (address, _):
                 start = time.monotonic()
                 end = start + 1.0 if stopped else start + 1e6
-                outcomes = fetch_all(
-                    Store(Path(made)), np.datetime64("2031-02-27", "s"), time.monotonic, address,
-                    cancelled=lambda: time.monotonic() > end,
+                outcomes = refresh(
+                    Store(Path(made)), np.datetime64("2031-02-27", "s"), time.monotonic,
+                    RefreshRequest(mirror=address), cancelled=lambda: time.monotonic() > end,
                 )  # fmt: skip
                 took[name] = time.monotonic() - (end if stopped else start)
                 said[name] = outcomes[0].message
@@ -403,7 +403,8 @@ def wound(name: str, chance: random.Random) -> None:
 
 def random_keys(count: int, name: str) -> dict[str, Any]:
     """Random keys on the screens with the engine itself, in a home of their own; name: the file corrupted."""
-    from walks import Spree, hostile_home, on, settled, spree, walk
+    from quiet import settled
+    from walks import Spree, hostile_home, on, spree, walk
 
     os.environ["BANDWHEN_HOME"] = tempfile.mkdtemp()
     os.chdir(os.environ["BANDWHEN_HOME"])

@@ -69,8 +69,8 @@ class Comparison:
         return Score(found.size, float(found.mean()), float(found.std()), float(np.sqrt(np.mean(found**2))))
 
     def of(self, mask: Any) -> Comparison:
-        """The same with other circuit-months (N,) left out of every score."""
-        return Comparison(self.bank, self.predicted, np.where(mask[:, None], self.residual, np.nan))
+        """The same with all hours outside a mask that broadcasts with (N, 24) left out of every score."""
+        return Comparison(self.bank, self.predicted, np.where(mask, self.residual, np.nan))
 
     def classes(self) -> Iterator[tuple[str, str, Score]]:
         """(quantity, class, score) of every class with a value."""
@@ -135,8 +135,8 @@ def comparison() -> Comparison:
 
 
 def fold_of(bank: Bank) -> Any:
-    """The third (0, 1 or 2) of each circuit-month (N,): pairs of places, in order of distance, in turn."""
+    """The third (0, 1 or 2) of each circuit-month (N, 1): pairs of places, in order of distance, in turn."""
     pairs = list(zip(*bank.tx, *bank.rx, bank.long, strict=True))
     length = dict(zip(pairs, bank.distance_km, strict=True))
     place = {pair: i for i, pair in enumerate(sorted(length, key=lambda pair: (length[pair], pair)))}
-    return np.array([place[pair] % FOLDS for pair in pairs])
+    return np.array([place[pair] % FOLDS for pair in pairs])[:, None]

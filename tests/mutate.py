@@ -146,7 +146,7 @@ class Tree:
         return sorted((test for test in near if every or near[test] == least), key=lambda test: near[test])
 
 
-class Changed(importlib.abc.MetaPathFinder, importlib.machinery.SourceFileLoader):
+class Changed(importlib.abc.MetaPathFinder, importlib.machinery.SourceFileLoader):  # type: ignore[misc]
     """Finds one module in changed code instead of its file; nothing is written anywhere."""
 
     def __init__(self, name: str, path: str, code: CodeType) -> None:
@@ -432,7 +432,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 print(f"{room}: {type(error).__name__}: {error}", file=sys.stderr, flush=True)
             finally:
                 os._exit(0)
-        signal.signal(signal.SIGTERM, lambda *_, child=child: (os.kill(child, signal.SIGTERM), sys.exit(1)))
+
+        def stop(*_: object, child: int = child) -> None:
+            os.kill(child, signal.SIGTERM)
+            sys.exit(1)
+
+        signal.signal(signal.SIGTERM, stop)
         os.waitpid(child, 0)
     return 1 if report(tree, rooms, options) else 0
 

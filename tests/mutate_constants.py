@@ -121,7 +121,8 @@ def constants(source: str) -> list[Constant]:
             name += f"/{counted[name]}" if counted[name] > 1 else ""
         elif scopes.count(scope) > 1:
             name += f".{counted[name]}"
-        if abs(node.value) not in (PLAIN_IN_FORMULAS if function else PLAIN):  # type: ignore[arg-type]
+        plain: tuple[float, ...] = PLAIN_IN_FORMULAS if function else PLAIN
+        if abs(node.value) not in plain:  # type: ignore[arg-type]
             found.append(Constant(name, node.lineno, node.value, places[id(node)]))  # type: ignore[arg-type]
     return found
 

@@ -66,7 +66,7 @@ def draw(count: int, seed: int, *, terminator: bool) -> Paths:
     distance = hops * random.uniform(*HOP_KM, n)
     times = np.datetime64("2020-01-01", "s") + random.integers(0, 366 * 86400, n) * np.timedelta64(1, "s")
     index = random.uniform(0.0, 140.0, n)
-    route = Route(lat, lon, bearing, distance, np.zeros(n, dtype=bool))
+    route = Route(lat, lon, bearing, distance)
     found = path_samples.sample(route, times[:, None], index[:, None], year=YEAR)
     zenith, fof2 = found.zenith_deg[:, 0], found.fof2_mhz[:, 0]
     twilight = np.any((zenith > TWILIGHT_DEG[0]) & (zenith < TWILIGHT_DEG[1]), axis=-1)
@@ -201,7 +201,7 @@ def _least(ground: FloatArray) -> FloatArray:
     curve = before - 2.0 * here + after
     lower = here - 0.125 * (after - before) ** 2 / np.maximum(curve, 1e-9)
     smooth = (np.maximum(before, after) < NEVER_KM) & (here <= np.minimum(before, after)) & (curve > 0.0)
-    return np.where(smooth, lower, np.min(whole, axis=-1))
+    return np.asarray(np.where(smooth, lower, np.min(whole, axis=-1)))
 
 
 def _rays_elevation(

@@ -14,11 +14,12 @@ from typing import Any, Final
 
 import numpy as np
 
-from propagation.base.units import FloatArray
+from propagation.base.units import FloatArray, as_float
 from propagation.geo import great_circle
 from propagation.geo.locator import position_of
 from propagation.signal.chances.many_circuits import Rows, many_circuits
 from propagation.space_weather.state.conditions import Conditions
+from propagation.spectrum.noise import NoiseLevel, PlaceKind
 from propagation.station.terminals import plain_terminal
 
 FOLDER: Final = Path(__file__).resolve().parents[1] / "fixtures" / "reception"
@@ -50,14 +51,14 @@ def _table(name: str) -> list[dict[str, str]]:
 
 
 def _chance(
-    tx: FloatArray, rx: FloatArray, times: Any, mhz: Any, dbm: float, conditions: Conditions, noise: str
+    tx: FloatArray, rx: FloatArray, times: Any, mhz: Any, dbm: float, conditions: Conditions, noise: PlaceKind
 ) -> tuple[FloatArray, FloatArray]:
     """Chance and median SNR [dB] of one-way circuits; tx, rx (N, 2) latitudes and longitudes [deg]."""
     count = len(tx)
     rows = Rows(
         tx[:, 0], tx[:, 1], rx[:, 0], rx[:, 1], times, np.broadcast_to(mhz, count), np.full(count, dbm)
     )  # fmt: skip
-    found = many_circuits(rows, conditions, REQUIRED_DB, receiver=plain_terminal(1.0, noise))
+    found = many_circuits(rows, conditions, REQUIRED_DB, receiver=plain_terminal(1.0, NoiseLevel(noise)))
     return found.chance, found.snr_db
 
 
@@ -177,7 +178,7 @@ def reliability(promised: FloatArray, table: BeaconMonth, bins: int = 10) -> Rel
     place = np.minimum((promised * bins).astype(np.int64), bins - 1).ravel()
 
     def per_bin(values: FloatArray) -> FloatArray:
-        return np.bincount(place, values.ravel(), minlength=bins)
+        return as_float(np.bincount(place, values.ravel(), minlength=bins))
 
     days = per_bin(active)
     known = np.where(days > 0.0, days, np.nan)
@@ -218,7 +219,7 @@ class WorldDay:
 
     def of(self, band: str) -> FloatArray:
         """Residuals of a band, distances x 24."""
-        return self.residual[self.bands.index(band)]
+        return as_float(self.residual[self.bands.index(band)])
 
     def mean_residual(self, bands: tuple[str, ...] = SCORED_BANDS) -> float:
         """Mean absolute residual [nepers] of some bands."""
@@ -297,7 +298,7 @@ def _world_chance(
     mhz = np.array([WORLD_BANDS_MHZ[band] for band in bands])[:, None, None, None, None]
     times = WORLD_DAY + seconds * np.timedelta64(1, "s")
     chance, _ = _chance(tx, rx, times, np.broadcast_to(mhz, shape).ravel(), WORLD_DBM, conditions, "rural")
-    return chance.reshape(shape).mean(axis=(2, 3))
+    return as_float(chance.reshape(shape).mean(axis=(2, 3)))
 
 
 # --- two far countries, a month ----------------------------------------------------------------------------

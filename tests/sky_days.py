@@ -40,7 +40,7 @@ def fields(count: int, alike_km: tuple[float, float], random: np.random.Generato
     across /= np.sqrt(np.sum(across**2, axis=-1, keepdims=True))
     noise = random.standard_normal((count, 36, 36))
     smooth = np.einsum("rs,fsa->fra", across, np.einsum("rab,frb->fra", along, noise))
-    return smooth / np.std(smooth)
+    return np.asarray(smooth / np.std(smooth))
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ def drawn_day(
     fof2 = usual_fof2_mhz(conditions, [frame_time])[0] * np.exp(measured)
     blank, four = np.full((72, 72), np.nan), np.ones((2, 2), np.int64)  # four cells of a frame each
     density = np.kron((fof2 * 1e6) ** 2 / HZ2_M3, four)
-    frame = DensityFrame(frame_time, density, blank, blank, blank, np.kron(seen, four))
+    frame = DensityFrame(frame_time, density, blank, np.kron(seen, four))
     times = frame_time + np.round(lags_h * 3600.0).astype("timedelta64[s]")
     return SkyDay(times, field[1:], frame)
 
@@ -89,7 +89,7 @@ class Truth:
             for one, grid in zip(self.day.times, self.day.truth, strict=True)
         ]
         number = np.searchsorted(self.day.times, times)
-        return np.exp(np.choose(number, np.stack(np.broadcast_arrays(*values))))
+        return np.asarray(np.exp(np.choose(number, np.stack(np.broadcast_arrays(*values)))))
 
     def spread_factor(self, lat_deg: FloatArray, lon_deg: FloatArray, times: TimeArray) -> FloatArray:
         return np.zeros(np.broadcast_shapes(np.shape(lat_deg), np.shape(times)))

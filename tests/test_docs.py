@@ -12,7 +12,9 @@ import pytest
 from textual.binding import Binding
 
 from propagation.base.strict_toml import keys_of
+from propagation.geo.locator import position_of
 from propagation.station import station
+from propagation.station.far_ends import WhoAnswers
 from tui import cli
 from tui.app import clock, help_topics, paths, settings
 from tui.app.feature_list import PAGES, load
@@ -99,12 +101,8 @@ def test_readme_and_developers_are_short() -> None:
 def test_the_station_template_is_valid_and_explains_the_usual_keys() -> None:
     text = template("KG40rs")
     read = station.loads(text, "template")
-    assert read.site.position == station.position_of("KG40rs")
-    for table, record in (
-        ("rig", station.Rig),
-        ("limits", station.LicenceLimits),
-        ("people", station.WhoAnswers),
-    ):
+    assert read.site.position == position_of("KG40rs")
+    for table, record in (("rig", station.Rig), ("limits", station.LicenceLimits), ("people", WhoAnswers)):
         for key in keys_of(record):
             assert re.search(rf"^#? ?{key} =", text, re.MULTILINE), f"[{table}] {key}"
     for key in ("ground", "noise", "itu_region", "time_zone", "height_m", "horizon_deg", "permittivity"):

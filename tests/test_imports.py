@@ -120,7 +120,7 @@ def test_the_engine_knows_no_screen_clock_home_or_network() -> None:
 
 def test_the_network_is_loaded_only_to_ask_it() -> None:
     code = (
-        "import sys; import propagation.space_weather.sources.feeds; "
+        "import sys; import propagation.space_weather.sources.refresh; "
         "print(sorted({'requests', 'urllib3', 'socket', 'ssl'} & set(sys.modules)))"
     )
     result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

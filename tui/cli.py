@@ -112,7 +112,7 @@ def _checked(arguments: Sequence[str]) -> list[str]:
 def run(arguments: Sequence[str]) -> int:
     """Parse and carry out; errors are left to `main`."""
     arguments = _bind_negative(_checked(arguments))
-    with output_filter.opened():
+    with output_filter.applied():
         parser = build_parser(_wanted(arguments))
         args, unknown = parser.parse_known_args(arguments)
     if unknown:
@@ -130,7 +130,7 @@ def run(arguments: Sequence[str]) -> int:
     if args.command is None:
         return _open(args)
     kept = solution_store.remembering() if solution_store.needed_by(args.command) else nullcontext()
-    with output_filter.opened(), kept:
+    with output_filter.applied(), kept:
         code: int = import_module(COMMANDS[args.command][0]).run(args)
     return code
 
@@ -188,7 +188,7 @@ def _open(args: argparse.Namespace) -> int:
     if args.plain:
         from tui.features.day import opening
 
-        with output_filter.opened():
+        with output_filter.applied():
             return opening.run(args)
     _require_screen()
     from tui.app.app import run_app

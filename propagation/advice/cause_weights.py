@@ -241,7 +241,7 @@ def _noise(found: Computed, at_home: bool, quiet: bool, lossless: bool) -> Float
     f = found.path.frequency_mhz
     fam = one.noise.fam_db
     if quiet:
-        calm = db(undb(noise.man_made_fam_db("quiet rural", f)) + undb(noise.galactic_fam_db(f)))
+        calm = db(undb(noise.QUIET_RURAL.man_made_fam_db(f)) + undb(noise.galactic_fam_db(f)))
         fam = np.minimum(fam, calm)
     efficiency = np.ones(f.shape) if lossless else end.receive_efficiency(f)
     return noise.noise_power_dbw(fam, REFERENCE_BANDWIDTH_HZ, efficiency, end.noise_figure_db)

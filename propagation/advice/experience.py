@@ -21,6 +21,9 @@ TABLE: Final = Path(__file__).parent.parent / "data" / "field_experience.csv"
 # round alone. Frequencies: one amateur band or two each.
 DISTANCE_EDGES_KM: Final = (0.0, 500.0, 1000.0, 2000.0, 4000.0, 9000.0, 12_000.0, 20_015.0, 40_031.0)
 FREQUENCY_EDGES_MHZ: Final = (2.4, 4.5, 6.2, 8.5, 12.0, 16.0, 20.0, 26.0)
+# dB over 1 uV/m at 1 kW into an isotropic antenna: 1 measured hour in 150 is weaker; in the comparison weaker
+# predictions count as this
+LEAST_FIELD_DBUV: Final = -40.0
 HORIZON_DEG: Final = 90.0  # deg, zenith angle of the sun at the middle of the path, under which it is day
 MANY_HOURS, MANY_CIRCUITS = 100, 2  # from which a class has an error of its own (ours)
 
@@ -34,7 +37,8 @@ class Experience:
     hours: monthly medians of one hour each, on so many circuits (two places and a frequency). error_db: root
     mean square of measured less computed level [dB]; of few hours that of all frequencies at this distance
     and light, None where nothing like it was measured. from_km to to_km, from_mhz to to_mhz (NaN outside the
-    measured frequencies), day: the class.
+    measured frequencies), day: the class. too_weak: the field is below `LEAST_FIELD_DBUV`, so no hour is like
+    it.
     """
 
     hours: int
@@ -45,6 +49,7 @@ class Experience:
     from_mhz: float
     to_mhz: float
     day: bool
+    too_weak: bool
 
     @property
     def standing(self) -> Standing:
@@ -100,15 +105,17 @@ def classes() -> Classes:
     return table
 
 
-def experience(distance_km: float, frequency_mhz: float, zenith_deg: float) -> Experience:
-    """What was measured of paths like one; zenith_deg: of the sun at the middle of the path [deg].
+def experience(distance_km: float, frequency_mhz: float, zenith_deg: float, field_dbuv: float) -> Experience:
+    """What was measured of paths like one.
 
-    distance_km: along the route, so the long way round has a class of its own.
+    distance_km: along the route, so the long way round has a class of its own. zenith_deg: of the sun at the
+    middle of the path. field_dbuv: median field for 1 kW into an isotropic antenna [dB over 1 uV/m].
     """
     km, mhz, day = (int(part) for part in class_of(distance_km, frequency_mhz, zenith_deg))
-    table, inside = classes(), mhz >= 0
-    hours = int(table.hours[km, mhz, day]) if inside else 0
-    circuits = int(table.circuits[km, mhz, day]) if inside else 0
+    table, inside, too_weak = classes(), mhz >= 0, field_dbuv < LEAST_FIELD_DBUV
+    known = inside and not too_weak
+    hours = int(table.hours[km, mhz, day]) if known else 0
+    circuits = int(table.circuits[km, mhz, day]) if known else 0
     own = _standing(hours, circuits) == "many"
     like = (km, mhz if own else slice(None), day)
     error = float(np.sqrt(np.sum(table.squares_db2[like]) / np.sum(table.hours[like]))) if hours else None
@@ -121,4 +128,5 @@ def experience(distance_km: float, frequency_mhz: float, zenith_deg: float) -> E
         from_mhz=FREQUENCY_EDGES_MHZ[mhz] if inside else float("nan"),
         to_mhz=FREQUENCY_EDGES_MHZ[mhz + 1] if inside else float("nan"),
         day=bool(day),
+        too_weak=too_weak,
     )

@@ -12,10 +12,13 @@ from typing import Final, Literal
 
 import numpy as np
 
+from propagation.advice.experience import Experience, experience
 from propagation.advice.recompute import Computed, compute, one_cell
 from propagation.base.units import FloatArray, db
 from propagation.signal.chances.forecast import Forecast
+from propagation.signal.chances.many_circuits import field_dbuv
 from propagation.signal.losses import long_path
+from propagation.signal.losses.circuit import Circuit
 from propagation.signal.losses.event_loss import proton_share
 from propagation.signal.losses.path_loss import LOSS_TERMS, above_muf_loss_db, low_angle_loss_db
 from propagation.signal.losses.terminal_gains import LOW_RAYS_DEG
@@ -27,6 +30,7 @@ from propagation.signal.rays.ray_path_names import (
     ray_path_name,
 )
 from propagation.signal.rays.ray_paths import HAS_HIGH, HAS_LOW, IS_ES, TEMPLATES
+from propagation.spectrum.noise import NoiseLevel
 from propagation.station.terminals import Terminal, Terminals
 
 TermName = Literal[
@@ -112,8 +116,9 @@ class Ledger:
 
     towards_far_end: whether the weaker direction is the one from home. mode: the dominant mode, "2F2".
     elevation_deg: its take-off angle, NaN where it means nothing. snr_db: median SNR in 2500 Hz of that
-    direction; need_db: what the emission needs in it. power_w: of the sender. noise_place: kind of place the
-    receiver stands in, fam_db: its external noise figure.
+    direction; need_db: what the emission needs in it. power_w: of the sender. noise_level: man-made
+    noise around the receiver, fam_db: its external noise figure. experience: how far the level can be
+    trusted.
     """
 
     terms: tuple[Term, ...]
@@ -123,8 +128,9 @@ class Ledger:
     snr_db: float
     need_db: float
     power_w: float
-    noise_place: str
+    noise_level: NoiseLevel
     fam_db: float
+    experience: Experience
 
     @property
     def margin_db(self) -> float:
@@ -189,9 +195,17 @@ def ledger_of(found: Computed) -> Ledger:
         snr_db=snr,
         need_db=found.need_db,
         power_w=sender.power_w,
-        noise_place=receiver.noise,
+        noise_level=receiver.noise,
         fam_db=fam,
+        experience=_experience(path, between + median_gain - mode_gain),
     )
+
+
+def _experience(path: Circuit, gain_db: float) -> Experience:
+    """Measured hours like those of the path; gain_db: of it without the antennas."""
+    f, zenith = float(path.frequency_mhz.flat[0]), path.samples.zenith_deg[0, 0]
+    middle_deg = float(zenith[zenith.size // 2])
+    return experience(float(path.distance_km[0]), f, middle_deg, float(field_dbuv(0.0, f, gain_db)))
 
 
 def _antennas(found: Computed, mode: int, elevation: float, outward: bool) -> list[Term]:

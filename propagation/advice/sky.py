@@ -107,7 +107,7 @@ class LayerFigures:
 
 @dataclass(frozen=True)
 class MeasuredFigures:
-    """layer: None unless it speaks of the time. absorbed: time of the absorption map, and the highest
+    """layer: None unless it applies to the time. absorbed: time of the absorption map, and the highest
     frequency that loses 1 dB here and anywhere [MHz]. oval: time of the oval's map, the K that would put it
     there, its night edge [deg geomagnetic]."""
 
@@ -123,16 +123,16 @@ def departure_now(layer: Fof2Anomaly, time: np.datetime64) -> FloatArray:
 
 
 def measured_figures(conditions: Conditions, place: Position, time: np.datetime64) -> MeasuredFigures:
-    """The figures; all None where nothing measured speaks of the time."""
+    """The figures; all None where nothing measured applies to the time."""
     now = conditions.measured
     layer = absorbed = oval = None
-    if now is not None and now.layer is not None and bool(now.layer.speaks(time)):
+    if now is not None and now.layer is not None and bool(now.layer.applies_to(time)):
         layer = _layer(now.layer, place, time)
-    if now is not None and now.absorption is not None and bool(now.absorption.speaks(time)):
+    if now is not None and now.absorption is not None and bool(now.absorption.applies_to(time)):
         here = now.absorption.highest_at(as_float(place.lat_deg), as_float(place.lon_deg))
         most = float(np.nanmax(now.absorption.highest_mhz))
         absorbed = (now.absorption.time, float(np.nan_to_num(here)), most)
-    if now is not None and now.oval is not None and bool(now.oval.speaks(time)):
+    if now is not None and now.oval is not None and bool(now.oval.applies_to(time)):
         oval = (now.oval.time, now.oval.kp, float(auroral_boundary_deg(now.oval.kp)))
     return MeasuredFigures(layer, absorbed, oval)
 

@@ -15,8 +15,8 @@ import numpy as np
 
 from propagation.advice.cause_weights import Reasons, Weighted, narrower, reasons
 from propagation.advice.events import BARELY, AbsorptionEvent, event_at
-from propagation.advice.ledger import Ledger, ledger
-from propagation.advice.recompute import request_of
+from propagation.advice.ledger import Ledger, ledger_of
+from propagation.advice.recompute import compute, one_cell, request_of
 from propagation.advice.region_chance import chance as chances
 from propagation.advice.region_chance import chance_curve, outlook
 from propagation.advice.windows import openings, to_grid
@@ -27,6 +27,7 @@ from propagation.geo.great_circle import bearing_deg, destination
 from propagation.geo.regions import Target, make_target
 from propagation.signal.chances.forecast import ROUTES, Forecast, forecast
 from propagation.signal.chances.limiting import FAIR_POWER_W
+from propagation.signal.losses.crossing_losses import CrossingLoss, crossing_losses
 from propagation.signal.rays.causes import CAUSES, EVENTS, Cause
 from propagation.spectrum.modes import ModeName
 from propagation.station.terminals import Terminals, own_terminal
@@ -241,6 +242,7 @@ class Explanation:
 
     wanted: contacts asked of a region, 0 for a place. limit: what the band's lane says, "open" from 5 days in
     10: the largest single loss. event: the flare or proton event that takes the band or costs it something.
+    crossings: losses of the ledger's ray path at every crossing of the D and E layers, empty without hops.
     """
 
     band: str
@@ -256,6 +258,7 @@ class Explanation:
     changes: tuple[Change, ...]
     near_far: NearFar | None
     event: AbsorptionEvent | None = None
+    crossings: tuple[CrossingLoss, ...] = ()
 
     @property
     def causes(self) -> tuple[Weighted, ...]:
@@ -322,6 +325,7 @@ def why(
     found = reasons(result, terminals, band, time)
     chance = chance_of(result, band, time)
     limit: Cause = CAUSES[int(outlook(result).limit[time, band])]
+    cell = compute(result, terminals, one_cell(point, route, band, [result.times[time]]), keep_ray_paths=True)
     return Explanation(
         band=result.bands[band].name,
         time=result.times[time],
@@ -331,9 +335,10 @@ def why(
         limit=limit,
         route=ROUTES[route],
         place=result.target.labels[point],
-        ledger=ledger(result, terminals, point, route, band, result.times[time]),
+        ledger=ledger_of(cell),
         reasons=found,
         changes=changes(result, terminals, band, time) if what_if else (),
         near_far=near_and_far(result, terminals, band, time) if near_far else None,
         event=event_at(result, terminals, band, time, blamed=_blames_event(found)),
+        crossings=crossing_losses(cell.path),
     )

@@ -1,4 +1,4 @@
-"""What this antenna radiates on each band: one file per kind of antenna.
+"""Antennas on each band: gain, efficiency, impedance, match, safety and set-up.
 
 Every antenna made of wires is solved by the same moment method (`thin_wire`) over a Sommerfeld earth
 (`sommerfeld`); far fields use Fresnel's coefficients (`wire_antenna`). How far each kind was

@@ -1,4 +1,4 @@
-"""From what an analyser shows to what the antenna radiates.
+"""Efficiency of an antenna from the reading of an antenna analyser.
 
 At the dip the load is r times the line's impedance, r = S0 or 1 / S0. Where the SWR is S the normalised
 reactance is x with x^2 = (S - r)(r - 1 / S), exact for a single resonance. The whole width df between the two
@@ -37,7 +37,7 @@ SIDE_KNOWN_FROM: Final = 1.06  # SWR at the dip below which the two sides of the
 
 @dataclass(frozen=True)
 class AnalyserReading:
-    """What was seen: the dip, and pairs of frequencies [MHz] of equal SWR, one pair for each SWR given.
+    """Reading of an analyser: the dip, and pairs of frequencies [MHz] of equal SWR, one for each SWR given.
 
     at_antenna: read at the antenna, without the cable between; else the cable's loss is taken out first.
     low_side: True where the load at the dip is known to be below the line's impedance, False above, None
@@ -65,7 +65,7 @@ class AnalyserReading:
                 )
             if not self.swr < swr <= 20.0:
                 raise InputError(
-                    f"An SWR of {swr:g} beside the dip must be above the {self.swr:g} at the dip, up to 20."
+                    f"An SWR of {swr:g} next to the dip must be above the {self.swr:g} at the dip, up to 20."
                 )
 
 
@@ -94,7 +94,7 @@ class Side:
 
 @dataclass(frozen=True)
 class Verdict:
-    """What the reading says. sides: one where the side of the match is known, else two, the lossier first."""
+    """Result of a reading. sides: one where the side of the match is known, else two, the lossier first."""
 
     frequency_mhz: float
     swr_at_antenna: float
@@ -138,7 +138,7 @@ def _line_loss_db(line: FeedlineSpec, frequency_mhz: float) -> float:
 
 
 def analyse(reading: AnalyserReading, antenna: Antenna, direct: bool = False) -> Verdict:
-    """What a reading says about an antenna, given its description.
+    """Analyse a reading of an antenna, given its description.
 
     direct: the cable feeds the antenna without a transformer, so that R_total must also be r times the line's
     impedance; this picks the side of the match. Raises InputError where the antenna's kind has no resonance
@@ -190,7 +190,7 @@ def analyse(reading: AnalyserReading, antenna: Antenna, direct: bool = False) ->
 
 
 def _side(reading: AnalyserReading, antenna: Antenna, r: float, loss_db: float, slope_ohm: float) -> Side:
-    """The resistance for one side of the match, each pair of edges weighed by how sharply it speaks."""
+    """The resistance for one side of the match, each pair of edges weighted by its precision."""
     found, spread = [], []
     for swr_seen, low, high in reading.edges:
         swr = float(at_antenna_swr(swr_seen, loss_db))
@@ -200,7 +200,7 @@ def _side(reading: AnalyserReading, antenna: Antenna, r: float, loss_db: float, 
 
         value = total(r, swr)
         if not np.isfinite(value):
-            raise InputError("The SWR at the dip and beside it do not fit one resonance; read them again.")
+            raise InputError("The SWR at the dip and next to it do not fit one resonance; read them again.")
         off = SWR_READING_ERROR
         by_dip = [total(r * (1.0 + off), swr), total(r / (1.0 + off), swr)]
         by_edge = [total(r, swr + off), total(r, swr - off)]
@@ -272,7 +272,7 @@ def _vertex(frequency: FloatArray, swr: FloatArray, place: int) -> tuple[float, 
 
 
 def _crossing(frequency: FloatArray, swr: FloatArray, place: int, level: float, step: int) -> float | None:
-    """Where the SWR first rises through a level, going from the dip one way [MHz]."""
+    """Frequency [MHz] at which the SWR first rises through a level, from the dip one way; None: nowhere."""
     here = place
     while 0 <= here + step < swr.size:
         following = here + step
@@ -284,7 +284,7 @@ def _crossing(frequency: FloatArray, swr: FloatArray, place: int, level: float, 
 
 
 def _low_side(sweep: Sweep, place: int, line: FeedlineSpec, at_antenna: bool) -> bool | None:
-    """True where the circle of the reflection goes round the chart's centre (r < 1), False where not."""
+    """Side of the match: True where the circle of the reflection encloses the chart's centre (r < 1)."""
     if sweep.swr[place] >= 3.0:
         return None
     low, high = (_crossing(sweep.frequency_mhz, sweep.swr, place, 3.0, step) for step in (-1, 1))

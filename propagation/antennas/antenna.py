@@ -1,4 +1,4 @@
-"""An antenna set up somewhere, ready to be asked: gain at an angle, efficiency, and all about one band."""
+"""An antenna set up over a ground: its gain at an angle, its efficiency, and its figures on one band."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ PRINTED_ELEVATIONS_DEG: Final = (5, 10, 20, 30, 60)
 
 @dataclass(frozen=True)
 class Antenna:
-    """An antenna set up over a kind of ground, ready to be asked; solutions are kept once computed."""
+    """An antenna set up over a kind of ground; solutions are kept once computed."""
 
     spec: AntennaSpec
     ground: Ground
@@ -57,7 +57,7 @@ class Antenna:
         return [self.solution(one) for one in wanted]
 
     def measurement(self, frequency_mhz: float) -> Measurement | None:
-        """The measurement of this antenna that speaks for a frequency [MHz]; None where there is none."""
+        """The measurement of this antenna that applies to a frequency [MHz]; None where there is none."""
         return measurements.in_use(self.spec, frequency_mhz)
 
     def gain_dbi(
@@ -95,7 +95,7 @@ class Antenna:
         return as_float(flat).reshape(frequency.shape)
 
     def on(self, frequency_mhz: float) -> BandResult:
-        """Everything worth telling about one frequency [MHz]."""
+        """Figures of the antenna on one frequency [MHz]."""
         solution = self.solution(frequency_mhz)
         band = band_of(frequency_mhz)
         loss_db = float(line_loss_db(self.feedline, frequency_mhz, solution.load_ohm))
@@ -146,7 +146,7 @@ class Antenna:
 
 
 def _assumed(spec: AntennaSpec, solution: Solution) -> tuple[str, ...]:
-    """That the loss of the connections is assumed, where neither the owner nor an analyser has said it."""
+    """Note that the loss of the connections is assumed: neither given by the owner nor measured."""
     if spec.kind not in VERTICALS or spec.connection_ohm is not None or solution.basis == "measured":
         return ()
     return (

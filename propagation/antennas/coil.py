@@ -21,7 +21,7 @@ _MEDHURST_H: Final = (0.96, 0.60, 0.50, 0.46, 0.50, 0.72, 0.92, 1.12, 1.32, 2.36
 
 @dataclass(frozen=True)
 class Tuned:
-    """A coil as it stands in the circuit on one frequency: what its owner sets and what it costs."""
+    """A coil in its circuit on one frequency: its setting and its loss."""
 
     inductance_uh: float  # the coil's own [uH]
     resistance_ohm: float  # in series, its self-capacitance counted [ohm]
@@ -79,7 +79,7 @@ class Slider:
             raise InputError("coil: the two measured positions must differ in position and in inductance")
 
     def position(self, inductance_uh: float) -> float:
-        """Where to set the contact for an inductance [uH], on the owner's own scale."""
+        """Position of the contact for an inductance [uH], on the owner's own scale."""
         (at_1, uh_1), (at_2, uh_2) = self.first, self.second
         return at_1 + (inductance_uh - uh_1) * (at_2 - at_1) / (uh_2 - uh_1)
 
@@ -102,7 +102,7 @@ def coil_heat_w(solution: Solution, power_w: float, duty_cycle: float) -> float:
     """Mean heat in the coil [W] for a peak power at the feed [W] and a duty cycle (0..1).
 
     Loss that a measurement found beyond coil and earth may sit in the coil, and is counted as if it did. A
-    loss that is only assumed spares the coil nothing.
+    loss that is only assumed lowers the coil's heat by nothing.
     """
     if solution.basis == "measured":
         beyond = solution.unexplained_share + solution.other_share + solution.connection_share

@@ -1,10 +1,10 @@
-"""Keeping people safe: distance at which the fields fall below the public's reference level, and cautions.
+"""Safety of people: distance at which the fields fall below the public's reference level, and cautions.
 
 The far-field estimate of the amateur exposure tables: power density S = 2.56 EIRP / (4 pi d^2), the factor
 being 1.6^2 for a ground that adds to the field (United States FCC, OET Bulletin 65, from memory). EIRP counts
-the mean power over the mode's duty cycle, the line's loss and what the coil eats; what the earth loses has
-not been lost yet this near. Reference levels for the general public: ICNIRP Guidelines 1998 (from memory);
-those of 2020 are no stricter between 1 and 148 MHz (from memory). Local rules decide.
+the mean power over the mode's duty cycle, the line's loss and the coil's heat; the loss in the earth is not
+counted, since it arises farther out. Reference levels for the general public: ICNIRP Guidelines 1998 (from
+memory); those of 2020 are no stricter between 1 and 148 MHz (from memory). Local rules decide.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ BEAM_DBI: Final = (6.0, 7.5, 9.0, 10.0)  # dBi, free space, 2, 3, 4, 5 and more 
 
 @dataclass(frozen=True)
 class Exposure:
-    """How far people must stay away [m], and what it rests on.
+    """Distance to keep from the antenna [m], and the figures that it follows from.
 
     near_field_m: within this distance (a sixth of a wavelength) the far-field formula is only a hint.
     """
@@ -76,7 +76,7 @@ def exposure(
     spec: AntennaSpec, solution: Solution, power_w: float, mode: Mode, line_loss_db: float
 ) -> Exposure:
     """The distance to keep for a power at the rig [W, peak envelope], a mode and a line loss [dB]."""
-    # what the connections are assumed to lose keeps nobody safe: it is taken as not lost
+    # an assumed loss of the connections must not shorten the distance: it is taken as not lost
     heat = (solution.coil_share + solution.other_share) / (1.0 - solution.connection_share)
     kept = 1.0 - heat
     at_feed = power_w * mode.duty_cycle * float(undb(-line_loss_db))
@@ -95,10 +95,10 @@ def exposure(
 
 
 def safety(spec: AntennaSpec) -> tuple[str, ...]:
-    """What to heed when setting up (common practice)."""
+    """Rules for setting up (common practice)."""
     told = [
         "Look up first: no mast, wire or whip where it, or anything it may fall on, can reach a power line.",
-        "Thunder heard means down with the antenna and away from it.",
+        "If you hear thunder, disconnect, lower the antenna and move away.",
         "Mark wires and guys at ankle and neck height; people do not see them.",
     ]
     if spec.kind in ("loaded vertical", "vertical", "sloping end-fed"):

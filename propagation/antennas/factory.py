@@ -33,7 +33,7 @@ def _isotropic(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solut
 def _solve_table(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
     """The table on one frequency [MHz]: decibels joined by straight lines, over elevation, then frequency.
 
-    Outside the table the nearest entry stands. The gain counts as it is, earth and losses in.
+    Outside the table the nearest entry counts. The gain counts as it is, earth and losses in.
     """
     rows = as_float(spec.table)
     frequencies = np.unique(rows[:, 0])

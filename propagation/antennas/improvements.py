@@ -1,4 +1,4 @@
-"""What would help: one change at a time, each with what it brings per band and for the day's windows."""
+"""Single changes to an antenna: the gain of each per band, and its worth for the day's windows."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from propagation.antennas.spec import MOUNT_HEIGHT_M, SAID_TO_LIE_M, VERTICALS, 
 from propagation.base.units import FloatArray, as_float
 from propagation.geo.ground import Ground
 
-WORTH_JUDGING_DB: Final = 0.2  # dB on some band; a change that brings less is not judged by the day
+WORTH_JUDGING_DB: Final = 0.2  # dB on some band; a change that gains less is not judged by the day
 ELEVATIONS_DEG: Final = (5.0, 10.0, 15.0, 20.0, 30.0)  # deg, where most contacts over the horizon leave
 
 
 @dataclass(frozen=True)
 class DayWorth:
-    """What a day is worth with an antenna: hours of contact to be expected, and its best window in words."""
+    """Worth of a day with an antenna: hours of contact to be expected, and its best window in words."""
 
     hours: float
     best_window: str = ""
@@ -31,7 +31,7 @@ Evaluate: TypeAlias = Callable[[AntennaSpec, FeedlineSpec], DayWorth]
 
 @dataclass(frozen=True)
 class Improvement:
-    """One change: what to do, the antenna and line it makes, and what it brings on each frequency [dB]."""
+    """One change: what to do, the changed antenna and line, and its gain on each frequency [dB]."""
 
     change: str
     spec: AntennaSpec
@@ -108,7 +108,7 @@ def improvements(
     """The single changes, best first: by hours of contact where `evaluate` is given, else by mean dB.
 
     The comparison is between computed antennas; measurements kept with the antenna are left aside, since they
-    hold for it as it stands. evaluate: what a day is worth with an antenna and line; changes that bring less
+    apply to it as described. evaluate: worth of a day with an antenna and line; changes that gain less
     than `WORTH_JUDGING_DB` everywhere are not put to it (`after` stays None) and come last.
     """
     frequencies = as_float(frequencies_mhz)

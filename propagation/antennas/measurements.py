@@ -1,11 +1,11 @@
-"""An analyser's reading belongs to the antenna it was taken with: does it still speak of the one described?
+"""Readings of an analyser that are kept with an antenna, and whether each still applies to its description.
 
 Every reading carries the description it was taken with, as far as it matters for the resistance at the feed:
 kind, radiator, place of the coil, top wires, radials, heights; of wires the length, heights and transformer.
 The coil's Q is no part of it (the reading holds the coil's loss, whatever it is), nor is the earth, nor the
-direction. Where the description has moved on by more than a reading's own doubt the reading is set aside: it
-stays in the station file, is told of, and counts again once the description is what it was, or when it is
-brought back for the antenna as it is now.
+direction. Where the description has changed by more than a reading's own error the reading is set aside: it
+stays in the station file, is reported, and counts again once the description is what it was, or when the
+operator applies it to the antenna as it is now.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ SAME_BAND: Final = 0.03  # relative distance within which a reading outside the 
 AGREEMENT: Final = 1.25  # ratio of measured to computed resistance that needs no explanation
 UNEXPLAINED: Final = "unexplained loss: joint, cable, ground"
 
-# What matters, as a reading keeps it, and as it is told; 0 where the program cuts it to the band.
+# Keys of a description that a reading keeps, and their words; 0 where the program cuts it to the band.
 _WORDS: Final[dict[str, str]] = {
     "kind": "antenna",
     "radiator_m": "radiator",
@@ -82,7 +82,7 @@ def what_matters(spec: AntennaSpec) -> dict[str, str]:
 
 
 def setup_text(spec: AntennaSpec) -> str:
-    """What matters of a description, in one line, as a reading keeps it."""
+    """The part of a description that a reading belongs to, in one line, as a reading keeps it."""
     return ", ".join(f"{key}={value}" for key, value in what_matters(spec).items())
 
 
@@ -104,7 +104,7 @@ def _same(key: str, one: str, other: str) -> bool:
 
 
 def changes(reading: Measurement, spec: AntennaSpec) -> tuple[str, ...]:
-    """What has changed since a reading was taken, in words; none where it still speaks of this antenna.
+    """Changes of the description since a reading was taken, in words; none where the reading still applies.
 
     A reading that does not say with what it was taken is taken to belong to the antenna as described.
     """
@@ -132,14 +132,14 @@ def _with_unit(key: str, value: str | None) -> str:
 
 
 def speaks_for(reading: Measurement, frequency_mhz: float) -> bool:
-    """Whether a reading is of the band of a frequency [MHz], or within 3 % of it."""
+    """Return whether a reading is of the band of a frequency [MHz], or within 3 % of it."""
     band = band_of(frequency_mhz)
     same = band is not None and band_of(reading.frequency_mhz) == band
     return same or abs(reading.frequency_mhz / frequency_mhz - 1.0) < SAME_BAND
 
 
 def in_use(spec: AntennaSpec, frequency_mhz: float) -> Measurement | None:
-    """The reading that speaks for a frequency [MHz]: of this antenna; the latest, then the nearest."""
+    """The reading that applies to a frequency [MHz]: of this antenna; the latest, then the nearest."""
     near = [one for one in spec.measured if speaks_for(one, frequency_mhz) and not changes(one, spec)]
     latest = max((one.date for one in near), default="")
     near = [one for one in near if one.date == latest]
@@ -152,7 +152,7 @@ def set_aside(spec: AntennaSpec, frequency_mhz: float) -> tuple[Measurement, ...
 
 
 def set_aside_words(reading: Measurement, spec: AntennaSpec) -> str:
-    """That a reading is set aside, and why."""
+    """Sentence that a reading is set aside, and why."""
     of = f" of {reading.date}" if reading.date else ""
     band = band_of(reading.frequency_mhz)
     where = f"on {band.name}" if band is not None else f"at {reading.frequency_mhz:g} MHz"
@@ -163,7 +163,7 @@ def set_aside_words(reading: Measurement, spec: AntennaSpec) -> str:
 
 
 def diagnosis(ratio: float) -> tuple[str, ...]:
-    """What it usually means when measured and computed resistance differ by a ratio (common practice)."""
+    """Usual meaning of a ratio of measured to computed resistance (common practice)."""
     if ratio > AGREEMENT:
         return (
             f"The antenna shows {ratio:.1f} times the resistance its description gives: more is lost than "
@@ -192,7 +192,7 @@ def stamped(spec: AntennaSpec) -> AntennaSpec:
 
 
 def kept(spec: AntennaSpec, made: Measurement) -> AntennaSpec:
-    """The antenna with a new reading of it; the earlier one of the same band and antenna gives way."""
+    """The antenna with a new reading of it; it replaces an earlier one of the same band and antenna."""
     rest = [
         one for one in stamped(spec).measured if not speaks_for(one, made.frequency_mhz) or changes(one, spec)
     ]

@@ -32,7 +32,7 @@ class Wish:
 
     @property
     def centre_mhz(self) -> float:
-        """Where to put the dip: the middle of the part that may be used."""
+        """Frequency for the dip [MHz]: the middle of the part that may be used."""
         return round((self.low_mhz + self.high_mhz) / 2.0, 3)
 
 
@@ -101,7 +101,7 @@ def _fewest(
 
 
 def tuning_sentence(centre_mhz: float, low_mhz: float, high_mhz: float, width_khz: float | None) -> str:
-    """Where to put the dip, and how much of the part to tune for one setting serves.
+    """Sentence of the frequency for the dip, and of how much of the part to tune for one setting serves.
 
     width_khz: of the dip at the SWR that still serves, None where it is not known.
     """
@@ -122,7 +122,7 @@ def _tuning(wish: Wish, width_khz: float | None) -> str:
 
 
 def coil_mark(spec: AntennaSpec, coil_uh: float | None) -> float | None:
-    """Where a sliding coil stands for an inductance, on its owner's scale; None where none is known."""
+    """Setting of a sliding coil for an inductance, on its owner's scale; None where none is known."""
     if not spec.coil_positions or coil_uh is None:
         return None
     return Slider(spec.coil_positions[0], spec.coil_positions[1]).position(coil_uh)

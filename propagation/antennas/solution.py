@@ -39,7 +39,7 @@ class Pattern:
 
 @dataclass(frozen=True)
 class Solution:
-    """What a kind of antenna works out on one frequency; resistances and reactances at the feed [ohm].
+    """Solution of an antenna on one frequency; resistances and reactances at the feed [ohm].
 
     radiation_resistance_ohm + ground_loss_ohm + j reactance_ohm: impedance without the coil; the first is the
     part that goes into the sky. connection_ohm: the part of ground_loss_ohm that is the connections' (plugs,
@@ -48,7 +48,7 @@ class Solution:
     coil_current_ratio. tuned_resistance_ohm: what is left at the feed when the coil has tuned it, all losses
     in. slope: gives f dX/df of the tuned circuit [ohm], which sets the width of the match; mirror: gives the
     radiation resistance [ohm] of the same wires over perfect ground. load_ohm: what the feed line sees after
-    the matching that belongs to the antenna; matched: that matching brings it to the line's impedance.
+    the matching that belongs to the antenna; matched: that matching transforms it to the line's impedance.
     """
 
     frequency_mhz: float

@@ -1,8 +1,7 @@
-"""Antennas already worked out: a memory of solutions, shared within a run and kept between runs by the
-caller.
+"""Cache of antenna solutions, shared within a run and kept between runs by the caller.
 
 A solution depends on nothing but the description, the ground and the frequency, and costs some 40 ms by the
-moment method; a forecast wants a dozen, a plan wants the same dozen again and again. `solve_once` remembers
+moment method; a forecast needs a dozen, a plan needs the same dozen again and again. `solve_once` remembers
 them. `dump` and `restore` turn the memory into bytes and back, so that whoever owns a folder can keep it;
 what is kept carries `SOLVER_VERSION` and is ignored when that has changed.
 """
@@ -30,7 +29,7 @@ MOST_UNPACKED_BYTES: Final = 100_000_000  # bytes; a hundred times what is ever 
 
 Solver = Callable[[AntennaSpec, Ground, float], Solution]
 
-# Solution's numbers that go into the kept bytes; beside them slope and mirror, where they have been asked for
+# Solution's numbers that go into the kept bytes; next to them slope and mirror, where they have been computed
 _NUMBERS: Final = (
     "frequency_mhz", "efficiency", "radiation_resistance_ohm", "ground_loss_ohm", "reactance_ohm",
     "tuned_resistance_ohm", "coil_loss_ohm", "coil_uh", "coil_share", "coil_current_ratio",
@@ -40,7 +39,7 @@ _NUMBERS: Final = (
 
 
 class _Late:
-    """A number that is worked out when it is first asked for, and then known."""
+    """A number that is computed at its first use, and then known."""
 
     def __init__(self, work: Callable[[], float] | None, value: float | None = None) -> None:
         self._work, self.value = work, value
@@ -66,7 +65,7 @@ class _Kept:
 
     @property
     def late(self) -> list[float | None]:
-        """Slope and mirror; None where they do not exist or were not asked for."""
+        """Slope and mirror; None where they do not exist or were not computed."""
         return [
             part.value if isinstance(part, _Late) else None
             for part in (self.solution.slope, self.solution.mirror)
@@ -117,7 +116,7 @@ def _called(part: Callable[[], float] | None) -> float:
 
 
 def keys() -> frozenset[str]:
-    """What is in memory and what of it is known, so that a caller can tell whether anything is new."""
+    """Keys in memory, with how much of each is known, so that a caller can see whether anything is new."""
     return frozenset(
         f"{key} {sum(value is not None for value in kept.late)}" for key, kept in list(_MEMORY.items())
     )

@@ -82,7 +82,7 @@ _T1: Final = np.array([-2.35619449, 0.12499612, 0.00005650, -0.00637879, 0.00074
 
 
 def _spectra(permittivity: complex, k_z: ComplexArray) -> ComplexArray:
-    """How each wave is returned, for the four kernels: shape (4, waves); k_z in units of k0."""
+    """Reflection of each wave for the four kernels: shape (4, waves); k_z in units of k0."""
     root = np.sqrt(permittivity - 1.0 + k_z**2)
     root = np.where(root.imag > 0.0, -root, root)
     rho_v = (permittivity * k_z - root) / (permittivity * k_z + root)
@@ -100,7 +100,7 @@ def _spectra(permittivity: complex, k_z: ComplexArray) -> ComplexArray:
 
 
 def image_strengths(permittivity: complex, zeta_min: float) -> ComplexArray:
-    """What a mirror image must carry to take the sharp part out of the kernels.
+    """Strengths of the mirror images that take the sharp part out of the kernels.
 
     Returns the factors of exp(-j R') / R' for horizontal current, vertical current and charge, shape (3,); R'
     is the distance to the image. They are the spectra at the waves that matter most for a structure whose

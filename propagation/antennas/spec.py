@@ -1,4 +1,4 @@
-"""What a person can say about an antenna and its feed line in the field: the descriptions, checked.
+"""Descriptions of an antenna and its feed line, as their owner knows them in the field, checked.
 
 A description is data; `propagation.antennas.factory` makes an antenna of it.
 """
@@ -47,10 +47,10 @@ SAID_TO_LIE_M: Final = 0.02  # m; radials with ends up to this height are said t
 
 
 # Loss resistance of a vertical's connections [ohm], in series with the feed, where nothing is said: an
-# ASSUMPTION, until an analyser has measured the band. It stands for plugs, the coil's slider and its idle
+# ASSUMPTION, until an analyser has measured the band. It covers plugs, the coil's slider and its idle
 # turns, the joints of a telescopic whip and its steel, clamps. Feed resistances of short coil-loaded whips
 # measured in the field are 12 to 20 ohm where radiation, earth and coil give 7 (from memory): 5 is the lower
-# end of that gap, so as not to blame an antenna for more than most show. The steel alone: 2.5 m of 5 mm
+# end of that gap, so that no antenna gets more loss than most show. The steel alone: 2.5 m of 5 mm
 # stainless tube cost 0.3 ohm on 14 MHz by its skin depth, up to 4 ohm where drawing has made it magnetic
 # (1.3 MS/m, relative permeability 1 and 120: tables of metals, quoted second hand). A full-length vertical
 # has no slider and carries less current in its joints: 1 ohm (ours). A soldered wire has none.
@@ -59,7 +59,7 @@ CONNECTION_OHM: Final[dict[str, float]] = {"loaded vertical": 5.0, "vertical": 1
 
 @dataclass(frozen=True)
 class Measurement:
-    """What an analyser found on one band: total series resistance referred to the antenna's own feed.
+    """Result of an analyser on one band: total series resistance referred to the antenna's own feed.
 
     frequency_mhz [MHz]; total_resistance_ohm, everything in: radiation, earth, coil, transformer [ohm];
     error_db, one-sided uncertainty of the efficiency that follows [dB]; date as YYYY-MM-DD; note; setup: what
@@ -82,7 +82,7 @@ class Measurement:
 class AntennaSpec:
     """An antenna as its owner describes it; only the fields of its kind are used.
 
-    Lengths and heights in metres, angles in degrees; None means "let the program choose" as said beside it.
+    Lengths and heights in metres, angles in degrees; None means "let the program choose" as its comment says.
     """
 
     kind: str = "loaded vertical"
@@ -95,7 +95,7 @@ class AntennaSpec:
     coil_self_capacitance_pf: float = 0.0  # between the coil's ends
     coil_positions: tuple[tuple[float, float], ...] = ()  # two settings of a sliding coil: position, uH
     connection_ohm: float | None = None  # loss of plugs, slider, joints, clamps; None: by kind, an assumption
-    coil_heat_w: float = 90.0  # mean heat the coil bears: what 500 W SSB on 40 m leaves in a portable coil
+    coil_heat_w: float = 90.0  # mean heat the coil can take: that of 500 W SSB on 40 m in a portable one
     top_wires: int = 0  # number of wires at the top
     top_wire_m: float = 0.0  # length of each
     top_wire_angle_deg: float = 0.0  # how far each hangs below the horizontal
@@ -240,7 +240,7 @@ def _within(name: str, value: float, low: float, high: float, unit: str) -> None
 
 
 def cautions(spec: AntennaSpec, choke: bool) -> tuple[str, ...]:
-    """What to say about few radials and the current on the cable."""
+    """Cautions about few radials and current on the cable."""
     told: list[str] = []
     if spec.radials == 0 and spec.mount not in MOUNT_COUNTERPOISE:
         told.append(

@@ -43,7 +43,7 @@ class Wire:
 
     @property
     def on_axis(self) -> bool:
-        """True where turning the wire about the vertical leaves it in place."""
+        """Property of a wire that turning it about the vertical leaves in place."""
         return max(abs(v) for v in (*self.start[:2], *self.end[:2])) < _TOUCH_M
 
 
@@ -223,13 +223,13 @@ class _Pieces:
 
     @property
     def mirrored(self) -> _Pieces:
-        """The same below the ground."""
+        """Mirror images of the segments below the ground."""
         below = np.array([1.0, 1.0, -1.0])
         return _Pieces(self.start * below, self.stop * below)
 
 
 def _multiplicity(wire_p: Wire, wire_q: Wire, same: bool) -> FloatArray:
-    """How often each distinct pair of copies occurs: the first copy of p against so many copies of q."""
+    """Count of each distinct pair of copies: the first copy of p against so many copies of q."""
     if wire_p.on_axis or wire_q.on_axis:
         return np.array([float(wire_p.copies * wire_q.copies)])
     if not same:
@@ -296,7 +296,7 @@ def _sharp_moments(p: _Pieces, q: _Pieces, radius: float) -> tuple[ComplexArray,
 
 
 def _earth_moments(earth: EarthTable, p: _Pieces, q: _Pieces) -> tuple[ComplexArray, ComplexArray]:
-    """What the earth's table adds: vector part (P, 2, C, Q, 2) and charge part (P, C, Q)."""
+    """Contribution of the earth's table: vector part (P, 2, C, Q, 2) and charge part (P, C, Q)."""
     x, w = _INNER
     shapes = _shapes(x) * w / 2.0
     at, source = p.points(x), q.points(x)  # (P, g, 3), (C, Q, h, 3)

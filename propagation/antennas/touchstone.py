@@ -63,7 +63,9 @@ def _options(line: str, place: str) -> _Options:
                 raise InputError(f"{place}: the option line ends after R; it needs the reference in ohm.")
             reference = _number(words.pop(), place)
             if reference <= 0.0:
-                raise InputError(f"{place}: a reference of {reference:g} ohm is none; 50 is usual.")
+                raise InputError(
+                    f"{place}: the reference impedance must be above 0 ohm, not {reference:g}; 50 is usual."
+                )
         else:
             raise InputError(
                 f"{place}: {word[:40]!r} is no Touchstone option; such a line looks like '# MHz S RI R 50'."
@@ -107,7 +109,7 @@ def read(data: bytes | str, where: str = "the file") -> Sweep:
     2, words where numbers belong, frequencies that do not rise, reflections no passive load shows.
     """
     text = data if isinstance(data, str) else _decoded(data, where)
-    options, told = _Options(), False
+    options, found = _Options(), False
     frequencies: list[float] = []
     reflections: list[complex] = []
     for number, raw in enumerate(text.splitlines(), start=1):
@@ -118,10 +120,10 @@ def read(data: bytes | str, where: str = "the file") -> Sweep:
         if line.startswith("["):
             raise InputError(f"{place}: this is Touchstone version 2; save it as version 1 (.s1p).")
         if line.startswith("#"):
-            if frequencies and not told:
-                raise InputError(f"{place}: the option line must stand before the numbers.")
-            if not told:
-                options, told = _options(line, place), True
+            if frequencies and not found:
+                raise InputError(f"{place}: the option line must come before the numbers.")
+            if not found:
+                options, found = _options(line, place), True
             continue
         words = line.split()
         if len(words) != 3:
@@ -136,7 +138,8 @@ def read(data: bytes | str, where: str = "the file") -> Sweep:
         value = _reflection(options, _complex(options.form, first, second))
         if not abs(value) <= MOST_REFLECTION:
             raise InputError(
-                f"{place}: a reflection of {abs(value):.3g} is no antenna's; calibrate and save again."
+                f"{place}: a reflection of {abs(value):.3g} cannot be an antenna's, which is 1 at most: "
+                f"calibrate the analyser and save again."
             )
         frequencies.append(frequency)
         reflections.append(value)

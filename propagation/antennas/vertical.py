@@ -24,7 +24,7 @@ from propagation.antennas.wire_antenna import (
     ports,
     wavelength_m,
 )
-from propagation.geo.ground import PERFECT, Ground
+from propagation.geo.ground import PERFECT, ComplexArray, Ground
 
 # Height of the axis of a radial laid on the ground [m] (ours): an insulated wire of 2 to 3 mm that touches
 # the soil here and there. It decides how slow the wave on the wire is, and so how near a quarter-wave radial
@@ -177,24 +177,11 @@ def solve_vertical(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> S
     wanted = needed_reactance_ohm(found, spec.coil_q) if loaded else None
     if wanted is not None and wanted < NO_COIL_OHM:
         wanted = None
-    tuning = coil.tuned(wanted or 0.0, frequency_mhz, spec.coil_q, spec.coil_self_capacitance_pf)
-    in_range = True
-    if spec.coil_uh_max is not None and tuning.inductance_uh > spec.coil_uh_max:
-        in_range = False
-        omega = 2.0 * np.pi * frequency_mhz
-        most = omega * spec.coil_uh_max
-        most = most / (1.0 - omega * 1e-6 * spec.coil_self_capacitance_pf * most)
-        tuning = coil.tuned(most, frequency_mhz, spec.coil_q, spec.coil_self_capacitance_pf)
+    tuning, in_range = _set_coil(spec, frequency_mhz, wanted or 0.0)
     load = complex(tuning.resistance_ohm, tuning.reactance_ohm)
     joints = spec.connection_loss_ohm
     seen = _input(found, load) + joints
-    if found.impedance.shape[0] == 1:
-        currents, in_coil = found.currents[:, 0], 1.0
-    else:
-        z = found.impedance
-        ratio = -z[1, 0] / (z[1, 1] + load)
-        currents = found.currents[:, 0] + ratio * found.currents[:, 1]
-        in_coil = float(abs(ratio))
+    currents, in_coil = _fed(found, load)
     radiated = pattern(built.structure, currents, seen.real, frequency_mhz, ground, built.ring)
     coil_share = tuning.resistance_ohm * in_coil**2 / seen.real
     elsewhere = 1.0 - coil_share - joints / seen.real  # into the sky and the earth
@@ -228,6 +215,26 @@ def solve_vertical(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> S
         in_range=in_range,
         notes=tuple(notes),
     )
+
+
+def _fed(found: Ports, load: complex) -> tuple[ComplexArray, float]:
+    """Currents for 1 A into the feed with the coil's impedance [ohm] in place, and the coil's own current."""
+    if found.impedance.shape[0] == 1:
+        return found.currents[:, 0], 1.0
+    z = found.impedance
+    ratio = -z[1, 0] / (z[1, 1] + load)
+    return found.currents[:, 0] + ratio * found.currents[:, 1], float(abs(ratio))
+
+
+def _set_coil(spec: AntennaSpec, frequency_mhz: float, reactance_ohm: float) -> tuple[coil.Tuned, bool]:
+    """The coil set to a series reactance [ohm], else to its most, and whether it reaches that reactance."""
+    tuning = coil.tuned(reactance_ohm, frequency_mhz, spec.coil_q, spec.coil_self_capacitance_pf)
+    if spec.coil_uh_max is None or tuning.inductance_uh <= spec.coil_uh_max:
+        return tuning, True
+    omega = 2.0 * np.pi * frequency_mhz
+    most = omega * spec.coil_uh_max
+    most = most / (1.0 - omega * 1e-6 * spec.coil_self_capacitance_pf * most)
+    return coil.tuned(most, frequency_mhz, spec.coil_q, spec.coil_self_capacitance_pf), False
 
 
 def _slope(

@@ -28,7 +28,7 @@ def wavelength_m(frequency_mhz: float) -> float:
 
 
 def pieces(length_m: float, frequency_mhz: float, per_wave: int, least: int) -> int:
-    """How many segments a wire of a length [m] needs on a frequency [MHz]; coarser beyond three waves."""
+    """Count of segments of a wire of a length [m] on a frequency [MHz]; coarser beyond three waves."""
     return min(MOST_PIECES, max(least, int(np.ceil(per_wave * length_m / wavelength_m(frequency_mhz)))))
 
 

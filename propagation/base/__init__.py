@@ -1,3 +1,4 @@
-"""Knows units, constants, errors, how to search, read and store; knows nothing of radio, and no physics
-may enter.
+"""Units, constants, errors, searches, files, text and storage.
+
+Must not contain radio or physics.
 """

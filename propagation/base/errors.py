@@ -16,7 +16,7 @@ class BandwhenError(Exception):
 
 
 class InputError(BandwhenError):
-    """What the user gave cannot be used; the sentence says what, where and what to do. Exit code 2."""
+    """Input that cannot be used; the sentence says what, where and what to do. Exit code 2."""
 
     title = "Please check what was entered"
 

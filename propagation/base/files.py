@@ -62,14 +62,14 @@ def read_whole(path: Path | str, most_bytes: int, too_large: str) -> bytes:
 
 
 def reason_of(error: OSError | ValueError) -> str:
-    """Why a file could not be used, in a few words without the path."""
+    """Reason why a file could not be used, in a few words without the path."""
     if isinstance(error, OSError):
         return error.strerror or type(error).__name__
     return "its name holds a character that no file name can hold"
 
 
 def is_file(path: Path | str) -> bool:
-    """Whether there is something under that name; False also for a name that no file can have.
+    """Return whether there is something under that name; False also for a name that no file can have.
 
     InputError where the folder it would be in may not be looked into.
     """
@@ -132,10 +132,10 @@ def create_file(path: Path | str, data: bytes) -> None:
 
 
 def append(path: Path | str, data: bytes, begin: bytes = b"", mend: bytes = b"\n") -> None:
-    """Add a whole piece to the end of a file and bring it to the disk; `begin` comes first in a new one.
+    """Add a whole piece to the end of a file and flush it to the disk; `begin` comes first in a new one.
 
     One write under a lock of the file itself. A file that was cut off in the middle of a piece, and so has no
-    line end, gets `mend` first, so that the new piece stands whole. Missing folders are made; OSError.
+    line end, gets `mend` first, so that the new piece is whole. Missing folders are made; OSError.
     """
     target = Path(path)
     target.parent.mkdir(parents=True, exist_ok=True)
@@ -181,7 +181,7 @@ def export(
         except FileExistsError:
             if not (force or _has_mark(target, marks)):
                 hint = f"; {remedy}" if remedy else ""
-                sentence = f"There is a file {str(path)!r} already, and it stays{hint}."
+                sentence = f"There is a file {str(path)!r} already; it was not changed{hint}."
                 raise TakenError(sentence, str(path)) from None
             if target.is_dir():
                 raise InputError(f"{str(path)!r} is a folder; name a file inside it.") from None
@@ -192,9 +192,9 @@ def export(
 
 @contextlib.contextmanager
 def locked(path: Path | str, longest_wait_s: float = LONGEST_WAIT_S) -> Iterator[None]:
-    """Nobody else changes that file inside the `with`. LockedError where its turn does not come in time.
+    """Lock of a file: no other program changes it inside the `with`. LockedError after the longest wait.
 
-    The lock is a file `.NAME.lock` beside it that is there only as long as it is held. Where the disk knows
+    The lock is a file `.NAME.lock` next to it that is there only as long as it is held. Where the disk knows
     no locks there is none, and the work is done without.
     """
     target = Path(path)
@@ -252,7 +252,7 @@ def _put(target: Path, data: bytes, move: Callable[[Path, Path], None], rights: 
 
 
 def _begin(target: Path, rights: int) -> tuple[int, Path]:
-    """A new, locked, empty file beside the target, with the target's rights where there is one."""
+    """A new, locked, empty file next to the target, with the target's rights where there is one."""
     usual = rights
     with contextlib.suppress(OSError):
         found = os.lstat(target)
@@ -322,7 +322,7 @@ def _try_lock(place: Path) -> int | None:
 
 
 def _is_still(handle: int, place: Path) -> bool:
-    """Whether the open file is the one that has the name: it may have been removed in between."""
+    """Return whether the open file is the one that has the name: it may have been removed in between."""
     try:
         return os.path.samestat(os.fstat(handle), os.lstat(place))
     except OSError:
@@ -330,7 +330,7 @@ def _is_still(handle: int, place: Path) -> bool:
 
 
 def _removed_if_left(place: Path) -> bool:
-    """Remove a file that nobody is writing."""
+    """Remove a file that no program is writing."""
     try:
         if not stat.S_ISREG(os.lstat(place).st_mode):
             return False
@@ -350,7 +350,7 @@ def _removed_if_left(place: Path) -> bool:
 
 
 def _has_mark(target: Path, marks: Iterable[bytes]) -> bool:
-    """Whether an ordinary file, not a link, begins like one of this program."""
+    """Return whether an ordinary file, not a link, begins like one of this program."""
     try:
         if not stat.S_ISREG(os.lstat(target).st_mode):
             return False

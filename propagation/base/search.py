@@ -1,4 +1,4 @@
-"""When does a function of time open, close and peak: one search for sunrise, band openings and the like.
+"""Search for the times at which a function opens, closes and peaks: sunrise, band openings and the like.
 
 The function is sampled at a step, and every change of sign is then narrowed by bisection, all changes in one
 call per halving. It is called with a one-dimensional array of datetime64[s] and returns an array of the same

@@ -1,4 +1,4 @@
-"""Keeps copies of fetched products and typed-in facts in a directory that the caller names.
+"""Copies of fetched products and typed-in facts in a directory that the caller names.
 
 Each copy is one file: a first line of JSON that says where it came from, when, and the sum of what follows,
 then the bytes themselves. A crash at any moment leaves either the old copy or the new one, whole (see
@@ -71,7 +71,7 @@ class Store:
 
     @contextlib.contextmanager
     def changing(self, name: str) -> Iterator[None]:
-        """Nobody else changes that copy inside the `with`: for reading, changing and putting it back."""
+        """Lock of a copy, to read, change and put it back: no other program changes it meanwhile."""
         try:
             turn = locked(self._path(name))
             turn.__enter__()

@@ -25,7 +25,7 @@ MAX_BYTES: Final = 1_000_000  # bytes; a hand-written file is far smaller
 
 MOST_PARTS: Final = 16  # parts of a key, a.b.c; the files here have two
 _LONG_KEY: Final = re.compile(rf"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){{{MOST_PARTS}}}[\w"'-]""")
-LONGEST_SHOWN: Final = 60  # characters of a value that are told in an error
+LONGEST_SHOWN: Final = 60  # characters of a value that are shown in an error
 
 _UNIT_WORDS: Final[tuple[tuple[str, str], ...]] = (
     ("_s_per_m", "siemens per metre"),
@@ -148,7 +148,7 @@ def values(
 
 
 def build(record_type: type[Any], arguments: Mapping[str, Any], where: str, table: str = "") -> Any:
-    """The dataclass made of checked values; what its own checks refuse is told with the file and table.
+    """The dataclass made of checked values; what its own checks refuse is reported with the file and table.
 
     `table` is the table's name where the dataclass' own errors begin with it ("antenna.kind: ...").
     """
@@ -217,7 +217,7 @@ def number_table(raw: Any, where: str, unit: str = "") -> tuple[tuple[float, flo
     pairs.sort()
     for (x, _), (following, _) in itertools.pairwise(pairs):
         if x == following:
-            raise InputError(f"{where}: {x:g} stands there twice.")
+            raise InputError(f"{where}: {x:g} is given twice.")
     return tuple(pairs)
 
 
@@ -334,7 +334,7 @@ def _quoted(text: str) -> str:
 
 
 def write_atomically(path: Path | str, text: str) -> None:
-    """Write a file whole or not at all: a new file beside it takes its place in one step.
+    """Write a file whole or not at all: a new file next to it replaces it in one step.
 
     Missing folders are made. InputError where the place cannot be written.
     """

@@ -13,7 +13,7 @@ from typing import Any, Final
 
 import numpy as np
 
-SIGN: Final = "\N{MIDDLE DOT}"  # stands for a character that is not shown, as everywhere in this program
+SIGN: Final = "\N{MIDDLE DOT}"  # in place of a character that is not shown, as everywhere in this program
 _STEERING: Final = (
     "\x00-\x08\x0b-\x1f\x7f-\x9f"  # controls but for tab and line feed
     "\u061c\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff"
@@ -30,7 +30,7 @@ def shown(text: str) -> str:
 
 
 def one_line(text: str) -> str:
-    """The same, with line feeds and tabs as blanks: for a name among other words."""
+    """The text as `shown`, with line feeds and tabs as blanks: for a name among other words."""
     return shown(_BREAKS.sub(" ", text) if not text.isprintable() else text)
 
 
@@ -77,5 +77,18 @@ def as_time(value: Any) -> np.datetime64 | None:
 
 
 def within(value: float, limits: tuple[float, float]) -> bool:
-    """True inside the limits, both included."""
+    """Return whether a value is inside the limits, both included."""
     return limits[0] <= value <= limits[1]
+
+
+def age_words(age: np.timedelta64) -> str:
+    """An age in words, from minutes to months."""
+    minutes = float(age / np.timedelta64(60, "s"))
+    if minutes < -10.0:
+        return "from the future (check the clock)"
+    if minutes < 2.0:
+        return "just now"
+    for limit, size, name in ((120.0, 1.0, "minutes"), (2880.0, 60.0, "hours"), (129600.0, 1440.0, "days")):
+        if minutes < limit:
+            return f"{minutes / size:.0f} {name} old"
+    return f"{minutes / 43830.0:.0f} months old"

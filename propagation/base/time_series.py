@@ -1,4 +1,4 @@
-"""A quantity known at moments: a small series of times and values, looked up by arrays of times."""
+"""Series of times and values, looked up by arrays of times."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class TimeSeries:
 
     @staticmethod
     def of(times: Sequence[np.datetime64] | TimeArray, values: Sequence[float] | FloatArray) -> TimeSeries:
-        """A record from any order of times; of equal times the last given counts; NaN values are left out."""
+        """A series from any order of times; of equal times the last given counts; NaN values are left out."""
         moments = as_times(times).ravel()
         numbers = as_float(values).ravel()
         known = ~(np.isnan(numbers) | np.isnat(moments))
@@ -47,7 +47,7 @@ class TimeSeries:
         return len(self.times)
 
     def over(self, base: TimeSeries) -> TimeSeries:
-        """This record laid over another: at equal times this one counts."""
+        """This series laid over another: at equal times this one counts."""
         return TimeSeries.of(
             np.concatenate([base.times, self.times]), np.concatenate([base.values, self.values])
         )

@@ -76,5 +76,5 @@ def acosd(value: FloatLike) -> FloatArray:
 
 
 def wrap_longitude_deg(lon_deg: FloatLike) -> FloatArray:
-    """Longitude brought into -180 (included) to 180 (excluded) degrees."""
+    """Longitude wrapped into -180 (included) to 180 (excluded) degrees."""
     return np.mod(as_float(lon_deg) + 180.0, 360.0) - 180.0

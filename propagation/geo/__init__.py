@@ -1,3 +1,4 @@
-"""Knows the Earth: places, great circles, land, ground, the sun's position, the magnetic field; nothing of
-the ionosphere or of radio may enter.
+"""The Earth: places, great circles, land, ground, the sun's position and the magnetic field.
+
+Must not contain the ionosphere or radio.
 """

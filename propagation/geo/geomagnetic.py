@@ -91,6 +91,17 @@ def middle_year(times: TimeLike) -> float:
     return float((years.min() + years.max()) // 2) + 0.5 if years.size else 2025.5
 
 
+def _geocentric(
+    sin_lat: FloatArray, cos_lat: FloatArray, height_km: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Distance [km] from the Earth's centre, and cosine and sine of the angle from the pole, of WGS 84."""
+    normal_km = _WGS84_A_KM / np.sqrt(1.0 - _WGS84_E2 * sin_lat**2)
+    axis_km = (normal_km + height_km) * cos_lat  # from the axis
+    plane_km = (normal_km * (1.0 - _WGS84_E2) + height_km) * sin_lat  # from the equator's plane
+    radius_km = np.hypot(axis_km, plane_km)
+    return radius_km, plane_km / radius_km, axis_km / radius_km
+
+
 def field_nt(
     lat_deg: FloatLike, lon_deg: FloatLike, height_km: FloatLike, year: float
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -99,19 +110,13 @@ def field_nt(
     lat_deg, lon_deg: geodetic [deg]; height_km: above the ellipsoid [km]; these broadcast. year: decimal
     year, clipped to 1900..2035. Latitudes in a column and longitudes in a row cost little more than the
     latitudes alone, because the Legendre functions are made before the two are joined.
-    Source: IGRF-14; the potential's gradient in spherical coordinates, turned to the geodetic vertical. One
-    recursion over the degrees, which would not read better in pieces.
+    Source: IGRF-14; the potential's gradient in spherical coordinates, turned to the geodetic vertical.
     """
     table = coefficients(float(year))
     degree = table.g.shape[0] - 1
     lat, lon = as_float(lat_deg), as_float(lon_deg)
-    # geodetic to geocentric: distance from the axis, from the equator's plane
     sin_lat, cos_lat = sind(lat), np.maximum(cosd(lat), 0.0)
-    normal_km = _WGS84_A_KM / np.sqrt(1.0 - _WGS84_E2 * sin_lat**2)
-    axis_km = (normal_km + height_km) * cos_lat
-    plane_km = (normal_km * (1.0 - _WGS84_E2) + height_km) * sin_lat
-    radius_km = np.hypot(axis_km, plane_km)
-    cos_theta, sin_theta = plane_km / radius_km, axis_km / radius_km
+    radius_km, cos_theta, sin_theta = _geocentric(sin_lat, cos_lat, as_float(height_km))
     ratio = _REFERENCE_RADIUS_KM / radius_km
     powers = [ratio**2]
     for _ in range(degree):
@@ -183,7 +188,7 @@ class Field:
 
 
 def field(lat_deg: FloatLike, lon_deg: FloatLike, height_km: FloatLike, year: float) -> Field:
-    """The same as `field_nt`, with dip and gyrofrequency as properties."""
+    """The field as by `field_nt`, with dip and gyrofrequency as properties."""
     return Field(*field_nt(lat_deg, lon_deg, height_km, year))
 
 

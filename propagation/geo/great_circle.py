@@ -4,7 +4,7 @@ The sphere has the mean radius, so a distance differs from that on the ellipsoid
 function broadcasts its arguments. Longitudes are east positive; any turn of the circle is accepted, and
 results lie in -180 (included) to 180 (excluded). Bearings are counted from north over east, 0..360.
 
-Where a bearing has no meaning a fixed value stands in, never NaN:
+Where a bearing has no meaning it has a fixed value, never NaN:
 - both ends at one place, or at antipodes (every direction is right): 0, north;
 - at a pole the bearing is counted from the meridian of the longitude given for that pole, as the limit along
   that meridian; `destination` reads it in the same way.
@@ -36,7 +36,7 @@ _NO_DIRECTION: Final = 1e-12  # sine of the separation below which a bearing is 
 
 
 class Located(Protocol):
-    """Anything with a latitude and a longitude in degrees, scalar or array."""
+    """A place: latitude and longitude in degrees, scalar or array."""
 
     @property
     def lat_deg(self) -> FloatLike: ...
@@ -134,7 +134,7 @@ class Route:
         return _bearing(-east, -north)
 
     def rows(self, index: IntArray | None) -> Route:
-        """Some of the routes (N,), in the order of `index`; None makes a single route one of shape (1,)."""
+        """Rows of the routes (N,), in the order of `index`; None makes a single route one of shape (1,)."""
         return Route(
             self.lat_deg[index],
             self.lon_deg[index],

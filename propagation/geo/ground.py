@@ -42,7 +42,7 @@ class Ground:
 
     @property
     def perfect(self) -> bool:
-        """True for the ideal conducting plane of the textbooks."""
+        """Property of the ideal conducting plane of the textbooks."""
         return bool(np.isinf(self.conductivity_s_per_m))
 
     def complex_permittivity(self, frequency_mhz: FloatLike) -> ComplexArray:

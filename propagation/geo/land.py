@@ -27,7 +27,7 @@ def _land() -> BoolArray:
 
 
 def is_land(lat_deg: FloatLike, lon_deg: FloatLike) -> BoolArray:
-    """Whether points lie on land.
+    """Return whether points are on land.
 
     lat_deg, lon_deg [deg] broadcast; longitudes of any turn, latitudes held within -90..90. NaN gives False.
     """
@@ -43,7 +43,7 @@ def is_land(lat_deg: FloatLike, lon_deg: FloatLike) -> BoolArray:
 
 
 def is_sea(lat_deg: FloatLike, lon_deg: FloatLike) -> BoolArray:
-    """Whether points lie on the sea: not land, and a place at all (NaN gives False). See `is_land`."""
+    """Return whether points are on the sea: not land, and a place at all (NaN gives False). See `is_land`."""
     lat, lon = as_float(lat_deg), as_float(lon_deg)
     return ~is_land(lat, lon) & np.isfinite(lat) & np.isfinite(lon)
 

@@ -78,7 +78,7 @@ def position_of(locator: str) -> Position:
 def locator_of(lat_deg: float, lon_deg: float, characters: int = 6) -> str:
     """Locator of the cell a point lies in.
 
-    lat_deg, lon_deg: [deg]; longitudes beyond +-180 are brought round. characters: 2, 4, 6 or 8.
+    lat_deg, lon_deg: [deg]; longitudes beyond +-180 are wrapped. characters: 2, 4, 6 or 8.
     Letters of the subsquare are small, as the trade writes them (JN58td). Raises InputError for a latitude
     beyond +-90, a value that is not a number, or another length. Edges: see the module docstring.
     """

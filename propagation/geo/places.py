@@ -1,4 +1,4 @@
-"""From what a person types to a position or a target: locators, coordinates, names, regions, rings.
+"""Positions and targets from typed text: locators, coordinates, names, regions, rings.
 
 What is understood, in the order in which it is tried:
 1. latitude and longitude in decimal degrees, "-29.5,29.5", or with the
@@ -43,7 +43,7 @@ WITH_DIVISION: Final = ("US", "CA", "AU", "GB")  # countries of which a town is 
 
 
 class AmbiguousPlaceError(InputError):
-    """Several towns bear the name; `choices` are their full names, likeliest first."""
+    """Several towns have the name; `choices` are their full names, likeliest first."""
 
     def __init__(self, message: str, choices: tuple[str, ...]) -> None:
         super().__init__(message)
@@ -94,7 +94,7 @@ def resolve(text: str, site: Position | None = None) -> Target:
 def place(text: str) -> Position:
     """The position a text names: coordinates, a locator of 4 to 8 characters, or a name.
 
-    A town comes before a region of the same name. A country or division stands for its largest town (see
+    A town comes before a region of the same name. A country or division means its largest town (see
     `named_place` for its name); anything larger is no place. Raises InputError otherwise.
     """
     return named_place(text)[1]
@@ -231,8 +231,9 @@ def _towns(plain: str) -> list[int]:
 
 
 def _lies_in(row: int, wheres: list[str]) -> bool:
-    """True if all the folded words behind a town's name fit the town: names of its country or division, which
-    may have commas of their own, or its locator.
+    """Return whether all the folded words behind a town's name fit the town.
+
+    Fitting are names of its country or division, which may have commas of their own, or its locator.
     """
     table = towns()
     names = _names_around(table.country(row), table.division(row))
@@ -330,7 +331,7 @@ def _meant(rows: list[int]) -> tuple[int, list[int]]:
 
 
 def _before_region(row: int, region: Region) -> bool:
-    """True if a town is thought of before the region of its name: a large one, or one in that very region."""
+    """Return whether a town is meant before the region of its name: if large, or in that very region."""
     table = towns()
     codes = (table.country(row), f"{table.country(row)}-{table.division(row)}")
     return bool(table.people[row] >= LARGE_TOWN) or region.code in codes

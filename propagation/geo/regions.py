@@ -1,6 +1,6 @@
 """Targets as weighted sets of points: a place, a region, a ring around the site, anyone at all.
 
-The weight of a point is the share of the target's amateurs that it stands for, so the sum of the weights of
+The weight of a point is the share of the target's amateurs that it represents, so the sum of the weights of
 the points that can be reached is the share of the target that can be reached. Amateurs are spread within a
 country as its people are, and over countries by approximate licence numbers (from memory, order of
 magnitude); see `data/places.provenance.md`. A target says where people are likely to be, not who listens.
@@ -36,11 +36,11 @@ _MOST_POINTS: Final = 40  # points of a region made at run time
 
 @dataclass(frozen=True, eq=False)
 class Target:
-    """Whom one wants to reach.
+    """The people or the station to be reached.
 
     name: as shown. kind: "place" (one point), "region", "ring" or "anyone". lat_deg, lon_deg [deg] and
     weight (sum 1): arrays of shape (n,). labels: n texts that name each point, so the best part of a region
-    can be told. note: one sentence on another reading of the name, or empty.
+    can be named. note: one sentence on another reading of the name, or empty.
     """
 
     name: str
@@ -59,7 +59,7 @@ class Target:
 
     @property
     def is_region(self) -> bool:
-        """Whether it stands for many stations, not for one."""
+        """Property of a target that it is many stations, not one."""
         return self.kind != "place"
 
     @property
@@ -83,7 +83,7 @@ def make_target(
     note: str = "",
     amateurs: float = 1.0,
 ) -> Target:
-    """A target with its weights brought to a sum of one and its arrays made read-only."""
+    """A target with its weights scaled to a sum of one and its arrays made read-only."""
     parts = as_float(weight)
     lat, lon, share = np.array(lat_deg, dtype=float), np.array(lon_deg, dtype=float), parts / np.sum(parts)
     for column in (lat, lon, share):

@@ -1,4 +1,4 @@
-"""Where the Sun stands: declination, zenith angle, solar time, daylight and greyline, sunrise and sunset.
+"""Position of the Sun: declination, zenith angle, solar time, daylight and greyline, sunrise and sunset.
 
 Times are UTC (datetime64 of any unit), taken as UT1, which is never more than 0.9 s away (0.004 degrees of
 hour angle). Angles are geometric: no refraction, and seen from the Earth's centre (parallax, up to 0.0024
@@ -118,7 +118,7 @@ def zenith_deg(lat_deg: FloatLike, lon_deg: FloatLike, times: TimeLike) -> Float
 
 
 def hours_since_sunset(lat_deg: FloatLike, lon_deg: FloatLike, times: TimeLike) -> FloatArray:
-    """Hours since the Sun's centre last stood at zenith angle 90 degrees on its way down [h], 0..24.
+    """Hours since the Sun's centre last passed zenith angle 90 degrees on its way down [h], 0..24.
 
     Taken along the Sun's hour angle with the declination of the moment. NaN where the Sun does not set
     that day (polar day and night). Arguments broadcast.
@@ -132,7 +132,7 @@ def hours_since_sunset(lat_deg: FloatLike, lon_deg: FloatLike, times: TimeLike) 
 
 @dataclass(frozen=True)
 class SunEvents:
-    """The Sun's events of one local solar day, the one whose noon falls on the date asked for.
+    """The Sun's events of one local solar day, the one whose noon falls on the date given.
 
     sunrise, sunset: upper limb on the horizon, usual refraction; dawn, dusk: civil (centre 6 degrees below);
     datetime64[s] UTC, or None where there is none that day. They may fall on the UTC dates either side.

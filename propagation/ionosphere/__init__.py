@@ -1,3 +1,4 @@
-"""Knows the layers over a place and what one of them does to a ray; no route, no station and no decibel of
-a whole circuit may enter.
+"""Layers of the ionosphere over a place, and their effect on a ray.
+
+Must not contain routes, stations or the losses of a whole circuit.
 """

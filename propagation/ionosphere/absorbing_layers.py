@@ -1,6 +1,6 @@
-"""How strongly the D and E layers absorb over a place, at a time: read from the table made of FIRI-2018.
+"""Absorption by the D and E layers over a place, at a time: read from the table made of FIRI-2018.
 
-The table (`data/absorption.npz`, its making and its sources in the provenance beside it) comes from rays
+The table (`data/absorption.npz`, its making and its sources are in the provenance file) comes from rays
 traced through the electron densities of FIRI-2018 (Friedrich, Pock and Torkar 2018, JGR Space Physics,
 doi:10.1029/2018JA025437), the semi-empirical model of the non-auroral D and E regions made from rocket
 soundings. This file reads it by zenith angle, season, latitude and activity; `absorption` sends rays
@@ -125,7 +125,7 @@ class AbsorbingLayers:
 def absorbing_layers(
     zenith_deg: FloatLike, lat_deg: FloatLike, times: TimeLike, index: FloatLike
 ) -> AbsorbingLayers:
-    """The layers where the sun stands at `zenith_deg` [deg] over latitude `lat_deg` [deg]; all broadcast.
+    """Absorbing layers at a solar zenith angle [deg] over a latitude [deg]; all broadcast.
 
     `times` give the season, `index` the activity (by the flux that goes with it). Linear in all four
     between the model's nodes, as the model is itself.

@@ -33,7 +33,7 @@ from typing import Final
 import numpy as np
 
 from propagation.base.constants import E_LAYER_HEIGHT_KM
-from propagation.base.units import FloatArray, FloatLike, as_float
+from propagation.base.units import FloatArray, FloatLike, as_float, single
 from propagation.ionosphere import hops
 from propagation.ionosphere.absorbing_layers import LOG_X_STEP, table
 
@@ -85,6 +85,21 @@ class Crossing:
     e_db_per_mhz2: FloatArray
     foe_mhz: FloatArray
     zenith_deg: FloatArray
+
+    def in_single(self) -> Crossing:
+        """The same in single precision."""
+        return Crossing(
+            single(self.d_strength), single(self.e_db_per_mhz2), single(self.foe_mhz), single(self.zenith_deg)
+        )
+
+    def by_frequency(self) -> Crossing:
+        """The same (N, T, M) with an axis for the frequencies: (N, T, 1, M)."""
+        return Crossing(
+            self.d_strength[:, :, None],
+            self.e_db_per_mhz2[:, :, None],
+            self.foe_mhz[:, :, None],
+            self.zenith_deg[:, :, None],
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,7 +160,7 @@ def both_waves_db(
     Each has half the power (textbook, at middle latitudes and vertical or horizontal antennas alike). The
     extraordinary wave loses ((f + fL) / (f - fL))^2 times as much (Appleton-Hartree, quasi-longitudinal,
     collisions left out): near night nothing is added, by day up to 3 dB. One division of power for the whole
-    path: a reflection at the ground hands an ordinary wave back as one.
+    path: a reflection at the ground returns an ordinary wave as one.
     """
     f, gyro = as_float(frequency_mhz), as_float(longitudinal_gyro_mhz)
     more = ((f + gyro) / np.maximum(f - gyro, LEAST_DIFFERENCE_MHZ)) ** 2 - 1.0

@@ -21,6 +21,7 @@ from propagation.geo.geomagnetic import middle_year
 from propagation.ionosphere.layers import ionosphere
 from propagation.space_weather.indices import geomagnetic_activity
 from propagation.space_weather.sources.density_map import MOST_OBSERVATIONS, DensityFrame
+from propagation.space_weather.sources.hosts import FUTURE
 from propagation.space_weather.state import stored_conditions
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.measured_conditions import (
@@ -34,7 +35,6 @@ from propagation.space_weather.state.measured_conditions import (
     oval_kp,
 )
 from propagation.space_weather.state.measured_maps import (
-    FUTURE,
     kept_absorption_map,
     kept_aurora_map,
     kept_frames,
@@ -42,15 +42,15 @@ from propagation.space_weather.state.measured_maps import (
 
 # Error of ln foF2 in a cell with all the observations there can be; with fewer it grows as their root (ours)
 BEST_ERROR: Final = 0.08
-# Over which neighbouring cells lend to each other: a third of the distance over which days of the F2 layer
-# lose half of their likeness, some 1500 km north to south and twice that east to west (from memory)
+# Distance over which neighbouring cells contribute to each other: a third of that over which days of the F2
+# layer lose half of their correlation, some 1500 km north to south and twice that east to west (from memory)
 SMOOTH_KM: Final = (450.0, 900.0)
 # Observations of every cell of a frame that counts none: somewhere there always are some (ours)
 UNCOUNTED: Final = 2
 SAME_HOUR_H: Final = (
     3.0  # h; frames of other days count within so much of the newest's hour of the day (ours)
 )
-MOST_FRAMES: Final = 4  # the newest and those of three days: more tell little more (ours)
+MOST_FRAMES: Final = 4  # the newest and those of three days: more frames add little (ours)
 _KM_PER_DEG: Final = 111.2
 _NARROWEST_COS: Final = 0.1  # of the latitude, towards the poles
 
@@ -65,7 +65,7 @@ def usual_fof2_mhz(conditions: Conditions, times: Sequence[np.datetime64]) -> Fl
 
 
 def fof2_anomaly_of(frames: Sequence[DensityFrame], conditions: Conditions) -> Fof2Anomaly | None:
-    """What the frames, newest first, say of the layer; None without any frame that knows its time."""
+    """Anomaly of foF2 by frames, newest first; None without any frame that has its time."""
     dated = [(frame.time, frame) for frame in frames if frame.time is not None and not frame.empty]
     dated = [pair for pair in dated if _same_hour(pair[0], dated[0][0])][:MOST_FRAMES]
     if not dated:
@@ -106,8 +106,8 @@ def _by_four(grid: FloatArray) -> FloatArray:
 def smoothed(values: FloatArray, weight: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Mean over the neighbourhood by weight, and the weight left for it; (F, 36, 36) each.
 
-    Errors of neighbouring cells come from the same rays, so they lend weight without adding it up: the weight
-    left is the mean over the neighbourhood, where nothing was seen the less.
+    Errors of neighbouring cells come from the same rays, so the weights are averaged, not added: the result
+    is the mean over the neighbourhood, lower where cells were not observed.
     """
     along, across = _neighbours()
     total = _spread(weight, along, across)
@@ -147,21 +147,21 @@ def best(
     *,
     besides: Sequence[np.datetime64] = (),
 ) -> Conditions:
-    """As `stored_conditions.best`, and the measured sky where a copy speaks of any of the times.
+    """Conditions of `stored_conditions.best`, with those measured where a stored map applies to the times.
 
-    Numbers given with a command ask "what if", of another sky than the one that was measured: it is left out.
+    Numbers given with a command describe other conditions than the measured ones: the maps are left out.
     """
     conditions = stored_conditions.best(store, times, now, ssn, flux_sfu, kp, besides=besides)
     if store is None or not (ssn is None and flux_sfu is None and kp is None):
         return conditions
     sky = measured_conditions_of(store, conditions, now)
-    return conditions if sky is None or not sky.speaks(times) else replace(conditions, measured=sky)
+    return conditions if sky is None or not sky.applies_to(times) else replace(conditions, measured=sky)
 
 
 def measured_conditions_of(
     store: Store, conditions: Conditions, now: np.datetime64
 ) -> MeasuredConditions | None:
-    """What the stored maps measured, None without any; damaged ones and those of the future are left out."""
+    """Conditions by the stored maps, None without any; damaged ones and those of the future are left out."""
     latest = now + FUTURE
     layer = fof2_anomaly_of([frame for frame in kept_frames(store) if _by(frame.time, latest)], conditions)
     absorbed, aurora = kept_absorption_map(store), kept_aurora_map(store)

@@ -53,15 +53,6 @@ def crossing_km(elevation_deg: FloatLike, height_km: FloatLike) -> FloatArray:
     return EARTH_RADIUS_KM * half_angle_rad(elevation_deg, height_km)
 
 
-def slant_km(hop_length_km: FloatLike, elevation_deg: FloatLike) -> FloatArray:
-    """Virtual length [km] of one hop, up to the mirror and down (P.533 section 5.2.1, exact geometry).
-
-    A vertical hop has no ground length to compute it from: give `slant_from_height_km` instead.
-    """
-    half_rad = as_float(hop_length_km) / (2.0 * EARTH_RADIUS_KM)
-    return 2.0 * EARTH_RADIUS_KM * np.sin(half_rad) / np.cos(as_float(elevation_deg) * DEG + half_rad)
-
-
 def slant_from_height_km(elevation_deg: FloatLike, height_km: FloatLike) -> FloatArray:
     """Virtual length [km] of one hop from take-off angle and mirror height, good at the vertical too."""
     return slant_of(sind(elevation_deg), height_km)

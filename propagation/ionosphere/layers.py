@@ -1,9 +1,9 @@
-"""The quiet monthly-median ionosphere over a place at an hour: foE, foF1, foF2, M(3000)F2, foEs, hmF2.
+"""The quiet monthly-median ionosphere over a place at an hour: foE, foF2, M(3000)F2, foEs, hmF2.
 
 foF2, M(3000)F2 and the deciles of foEs come from the published numerical maps (`numerical_map`), foE from
-ITU-R P.1239 paragraph 4, foF1 after DuCharme, hmF2 after Bradley & Dudeney. All are medians of the calendar
+ITU-R P.1239 paragraph 4, hmF2 after Bradley & Dudeney. All are medians of the calendar
 month in which a time falls: the maps step at the turn of a month and nothing is interpolated between
-months; the sun's place (for foE) is that of the very time.
+months; the sun's position (for foE) is that of the exact time.
 """
 
 from __future__ import annotations
@@ -15,14 +15,12 @@ import numpy as np
 
 from propagation.base.constants import D_LAYER_HEIGHT_KM, F2_FIELD_HEIGHT_KM
 from propagation.base.units import (
-    DEG,
     FloatArray,
     FloatLike,
     IntArray,
     TimeLike,
     as_float,
     cosd,
-    tand,
 )
 from propagation.geo import geomagnetic, sun
 from propagation.ionosphere import numerical_map
@@ -41,7 +39,7 @@ class Ionosphere:
     """The ionosphere at places and times: arrays of one common shape (some of them read-only views).
 
     fof2_mhz, m3000f2, foe_mhz: medians of the month. foes_lower_mhz, foes_median_mhz, foes_upper_mhz:
-    values exceeded on 90, 50 and 10 % of days (NaN where Es was not asked for). hmf2_km: height of the F2
+    values exceeded on 90, 50 and 10 % of days (NaN where Es was not requested). hmf2_km: height of the F2
     peak. zenith_deg: zenith angle of the sun at ground level. dip_deg, modified_dip_deg: at 300 km.
     gyro_300_mhz, gyro_100_mhz: electron gyrofrequency at 300 and 100 km. geomagnetic_latitude_deg: of the
     centred dipole.
@@ -88,17 +86,16 @@ def ionosphere(
     Parameters
     ----------
     lat_deg, lon_deg [deg]: geographic, longitude east positive.
-    times: datetime64, UTC. Broadcasts with the places; quickest where times and places lie along different
+    times: datetime64, UTC. Broadcasts with the places; fastest where times and places are on different
         axes, such as places (n, 1, p) and times (1, t, 1).
     index: ionospheric index (scale of R12), which the maps of foF2 and M(3000)F2 hold within their own range
-        (`numerical_map.INDEX_RANGE`). What wants something else gets what goes with it: foE the flux, without
+        (`numerical_map.INDEX_RANGE`). Other inputs follow from it: for foE the flux, without
         an upper limit; foEs and hmF2 the sunspot number R12. Broadcasts likewise.
     year: decimal year of the magnetic field; by default the middle of the times' years. One field serves all
         times of a call: its dip drifts by some 0.1 degree a year.
     with_es: False leaves the three foEs maps out (their arrays are then NaN).
 
-    No result is NaN for finite input, poles, midnight sun and polar night included. (Longer than other
-    functions: one list of a dozen figures, each read once.)
+    No result is NaN for finite input, poles, midnight sun and polar night included.
     """
     lat, lon = np.broadcast_arrays(as_float(lat_deg), as_float(lon_deg))
     moments = np.asarray(times).astype("datetime64[s]")
@@ -189,29 +186,6 @@ def foe_mhz(
     time_of_day = np.where(zenith < SUNSET_DEG, by_day**p, SUNSET_RATIO**p * by_night)  # D
     floor = 0.004 * (1.0 + 0.021 * flux) ** 2
     return np.asarray(np.sqrt(np.sqrt(np.maximum(activity * season * place * time_of_day, floor))))
-
-
-def fof1_mhz(zenith_deg: FloatLike, dip_deg: FloatLike, r12: FloatLike) -> FloatArray:
-    """Critical frequency of the F1 layer [MHz], 0 where and when there is no F1 layer.
-
-    DuCharme, Petrie & Eyfrig (1971, 1973): fs cos^n(chi) up to a greatest zenith angle.
-
-    Parameters (all broadcast)
-    ----------
-    zenith_deg [deg]; dip_deg [deg]: magnetic dip, turned into dip latitude atan(tan(dip) / 2);
-    r12: smoothed sunspot number, version 1, held within 0..150.
-    """
-    zenith = as_float(zenith_deg)
-    spots = np.clip(as_float(r12), 0.0, 150.0)
-    dip_latitude = np.abs(np.arctan(0.5 * tand(np.clip(as_float(dip_deg), -89.999, 89.999)))) / DEG
-    quiet = 4.35 + dip_latitude * (0.0058 - 1.2e-4 * dip_latitude)
-    active = 5.348 + dip_latitude * (0.011 - 2.3e-4 * dip_latitude)
-    n = 0.093 + dip_latitude * (0.0046 - 5.4e-5 * dip_latitude) + 3e-4 * spots
-    quiet_limit_deg = 49.84733 + 0.349504 * dip_latitude
-    active_limit_deg = 38.96113 + 0.509932 * dip_latitude
-    limit_deg = quiet_limit_deg + (active_limit_deg - quiet_limit_deg) * spots / 100.0
-    overhead = quiet + (active - quiet) * spots / 100.0
-    return np.where(zenith < limit_deg, overhead * np.maximum(cosd(zenith), 0.0) ** n, 0.0)
 
 
 def hmf2_km(m3000f2: FloatLike, fof2_mhz: FloatLike, foe_mhz: FloatLike, r12: FloatLike) -> FloatArray:

@@ -21,7 +21,7 @@ SHARING_LEAST = 0.1  # least rise, d ln MUF / d ln distance (ours: 0.3 to 0.6 in
 
 
 def _b_factor(m3000f2: FloatArray, x: FloatArray) -> FloatArray:
-    """B of P.1240 section 3: MUF(3000)F2 over foF2, corrected for the E layer beneath (from memory)."""
+    """B of P.1240 section 3: MUF(3000)F2 over foF2, corrected for the E layer below (from memory)."""
     return m3000f2 - 0.124 + (m3000f2**2 - 4.0) * (0.0215 + 0.005 * np.sin(7.854 / x - 1.9635))
 
 
@@ -70,7 +70,7 @@ def f2_muf_mhz(
 
 
 def sharing(hop_km: FloatLike, longest_km: float = F2_HOP_MAX_KM) -> tuple[FloatArray, FloatArray]:
-    """How the F2 hops of a path share its distance, for equal hops of `hop_km` [km]: (exponent, most).
+    """Distribution of a path's distance over its F2 hops, for equal hops of `hop_km` [km]: (exponent, most).
 
     Layers differ along a path, and the ray makes its hop longer where the layer is weak, shorter where it is
     strong: the MUFs of its hops become one, and the path's MUF is more than the lowest MUF of equal hops.

@@ -8,20 +8,20 @@ with T = 15 UT - 180 degrees, D = 1, sin T, cos T, sin 2T, cos 2T, ... and G = s
 then the same with sin(m lon); X is the modified dip at 300 km. Form and order of terms: ITU-R P.1239
 (Jones & Gallet 1962, 1965), checked number by number against PyIRI 0.1.7.
 
-The coefficients U of the twelve months are in `data/ionosphere_maps.npz` (see its provenance beside it).
+The coefficients U of the twelve months are in `data/ionosphere_maps.npz` (see its provenance file).
 A map describes the *monthly median*, so a month is taken as a whole: nothing is interpolated between
 months. Between the two solar levels of a map the value runs straight with an index on the scale of the
 sunspot number R12, version 1 (see `propagation.space_weather.indices.solar_index`):
 
 - foF2 and M(3000)F2 by the ionospheric index: levels 0 and 100, continued straight to 150 (P.1239; the 150
   from memory) and down to -15, constant outside. The maps were made for 0 and above; going on below
-  it takes the error of foF2 beside five ionosondes in 2019 from 0.75 to 0.66 MHz, and -13 is as low as the
+  it reduces the error of foF2 at five ionosondes in 2019 from 0.75 to 0.66 MHz, and -13 is as low as the
   index has ever been;
 - foEs by R12 itself: levels 10 and 180 (Leftin, Ostrow & Preston 1968), constant outside.
 
-The functions of place are shared by all quantities: build `Points` once and ask for several (`sample`). The
-hours come in afterwards (`MapSample.at`); of the two sums the one over the terms of time is done first: what
-it leaves, 78 numbers an hour, is shared by all places of that hour.
+The functions of place are shared by all quantities: build `Points` once for several (`sample`). The hours
+enter afterwards (`MapSample.at`); of the two sums the one over the terms of time is done first: its result,
+78 numbers an hour, is shared by all places of that hour.
 """
 
 from __future__ import annotations
@@ -186,7 +186,7 @@ class MapSample:
         Parameters
         ----------
         ut_hour [h]: universal time of day, any real number (the map repeats every 24 h).
-        index: on the scale of R12, as the map wants it (see above); held outside the map's range.
+        index: on the scale of R12, of the kind the map requires (see above); held outside the map's range.
 
         All broadcast against the places: places (n, 1, p) at hours (1, t, 1) give (n, t, p), by one matrix
         product; places (n, p) at hours (n, 1) give (n, p).

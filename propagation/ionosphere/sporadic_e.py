@@ -33,8 +33,8 @@ OVERREAD_MHZ: Final = 1.0
 OVERREAD_FROM_MHZ: Final = 4.0
 OVERREAD_FULL_MHZ: Final = 6.0
 HIDDEN_BELOW_X: Final = 0.8  # f cos i / foE under which the E layer turns the ray below sporadic E (ours)
-HIDDEN_SOFT_X: Final = 0.3  # of the same, over which it comes out of hiding (ours)
-HIDDEN_MAX_DB: Final = 30.0  # dB, loss of a ray that is quite hidden (ours)
+HIDDEN_SOFT_X: Final = 0.3  # of the same, over which this loss fades (ours)
+HIDDEN_MAX_DB: Final = 30.0  # dB, largest such loss (ours)
 
 
 def p534_parts(hop_km: FloatLike) -> tuple[FloatArray, FloatArray]:
@@ -54,7 +54,7 @@ def reflection_loss_db(hop_km: FloatLike, frequency_mhz: FloatLike, foes_mhz: Fl
 
     None up to fbEs sec i but the grazing of a long hop; the loss of P.534 at foEs sec i; quadratic in the
     frequency between them and beyond. Above foEs sec i it grows faster than P.534 does, which with the maps'
-    foEs promises several times the openings heard on 24 and 28 MHz. Capped at 140 dB.
+    foEs predicts several times the openings heard on 24 and 28 MHz. Capped at 140 dB.
     """
     at_foes, equivalent, by_distance = loss_by_distance(hop_km)
     squared = (as_float(frequency_mhz) / np.maximum(as_float(foes_mhz), 0.1)) ** 2
@@ -62,7 +62,7 @@ def reflection_loss_db(hop_km: FloatLike, frequency_mhz: FloatLike, foes_mhz: Fl
 
 
 def loss_by_distance(hop_km: FloatLike) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """What hangs on the hop's ground length [km] alone: (a, b, c) of a max(b (f/foEs)^2 - 1, 0) + c [dB].
+    """Part of the loss by the hop's ground length [km]: (a, b, c) of a max(b (f/foEs)^2 - 1, 0) + c [dB].
 
     b (f/foEs)^2 is the square of frequency over fbEs sec i. See `reflection_loss_db`.
     """

@@ -125,7 +125,7 @@ def setup_mark(station: Station) -> str:
         site.ground,
         site.permittivity,
         site.conductivity_s_per_m,
-        site.noise,
+        site.noise_level if site.noise_level.is_measured else site.noise,
     )
     return sha256(repr(parts).encode()).hexdigest()[:12]
 

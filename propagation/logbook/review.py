@@ -28,9 +28,10 @@ from propagation.logbook.outing import ReviewedOuting, Silence, Span, outing_of,
 from propagation.logbook.station_offset import learn, not_heard
 from propagation.signal.chances.request import Request
 from propagation.space_weather.indices.solar_history import DAY, solar_history
+from propagation.space_weather.sources.hosts import OBSERVING
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.hand_entry import entries_of
-from propagation.space_weather.state.stored_conditions import OBSERVED_ORDER, readings_of
+from propagation.space_weather.state.stored_conditions import products_data_of
 from propagation.station.station import Station
 
 Known = Literal["measured", "typed in", "month only", "not known"]
@@ -66,9 +67,9 @@ NOTHING_STORED: Final = MeasuredDays(np.array([], dtype="datetime64[D]"), np.arr
 
 def measured_days(store: Store, now: np.datetime64) -> MeasuredDays:
     """What the stored copies and typed-in facts tell of; damaged ones tell of nothing."""
-    readings, _, _ = readings_of(store, now)
-    flux = [readings[name].flux_sfu.times for name in OBSERVED_ORDER if name in readings]
-    kp = [readings[name].kp.times for name in OBSERVED_ORDER if name in readings]
+    readings, _, _ = products_data_of(store, now)
+    flux = [readings[name].flux_sfu.times for name in OBSERVING if name in readings]
+    kp = [readings[name].kp.times for name in OBSERVING if name in readings]
     try:
         typed = entries_of(store)
     except StoreError:

@@ -1,3 +1,4 @@
-"""Knows what the sun and the field did, do and may do, and where that is published; knows no layer, and
-only `feeds` may touch the network.
+"""Past, present and predicted state of the sun and the field, and its published sources.
+
+Must not contain the ionosphere's layers. Only `sources.exchange` may open a connection.
 """

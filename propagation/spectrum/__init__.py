@@ -1,3 +1,4 @@
-"""Knows the radio spectrum: the amateur bands, the modes, the beacons and the noise; no path and no
-station may enter.
+"""The radio spectrum: the amateur bands, the emissions, the beacons and the noise.
+
+Must not contain paths or stations.
 """

@@ -1,7 +1,7 @@
 """The amateur bands from 160 m to 2 m: edges by ITU region, and where each mode is found.
 
 All edges and segments are from memory: of the Radio Regulations (Article 5) for the edges, of the structure
-of the three regional amateur band plans for the segments. What countries allow stands in `national`. All
+of the three regional amateur band plans for the segments. What countries allow is in `national`. All
 of it serves to choose a frequency to compute for and to leave out what a licence plainly excludes; it is no
 substitute for the licence. Check your own before transmitting.
 """
@@ -188,7 +188,7 @@ def by_name(name: str) -> Band:
 
 
 def _band_meant(name: str) -> str:
-    """What a wrong name of a band may have meant, as a sentence with a blank before it; empty: no idea.
+    """Sentence of what a wrong name of a band may have meant, with a blank before it; empty: no idea.
 
     A number with MHz or kHz, or with a decimal point, is a frequency; with m, or alone, a wavelength.
     """
@@ -209,8 +209,8 @@ def _band_meant(name: str) -> str:
     metres = [float(band.name.removesuffix("m")) for band in BANDS]
     below = max((one for one in metres if one < value), default=None)
     above = min((one for one in metres if one > value), default=None)
-    beside = [f"{one:g}m" for one in (above, below) if one is not None]
-    return f" Beside it are {' and '.join(beside)}." if len(beside) == 2 else f" The nearest is {beside[0]}."
+    around = [f"{one:g}m" for one in (above, below) if one is not None]
+    return f" The nearest {'are' if len(around) == 2 else 'is'} {' and '.join(around)}."
 
 
 def spans_mhz(band: Band, region: int, national: National | None = None) -> tuple[FrequencySpan, ...]:
@@ -223,7 +223,7 @@ def spans_mhz(band: Band, region: int, national: National | None = None) -> tupl
 def segment_mhz(
     band: Band, region: int, mode: Mode | str, national: National | None = None
 ) -> FrequencySpan | None:
-    """Where a mode is usually found on a band.
+    """Part of a band where a mode is usually found.
 
     Parameters: a band, the ITU region 1 to 3, a mode or its name, and a country's limits where wanted.
     Returns lower and upper edge [MHz], inside what is allowed, or None where the mode has no place there.
@@ -242,7 +242,7 @@ def segment_mhz(
 
 
 def usable(band: Band, region: int, mode: Mode | str, national: National | None = None) -> bool:
-    """Whether the region or licence has a place for the mode on the band."""
+    """Return whether the region or licence has a place for the mode on the band."""
     return segment_mhz(band, region, mode, national) is not None
 
 

@@ -1,6 +1,6 @@
-"""The round of international beacons: which one is on the air now, on which band, from which direction.
+"""The round of international beacons: schedule, bands, distances and bearings.
 
-The schedule is recalled from the published one and stands in `data/beacons.toml`, which can be replaced by an
+The schedule is recalled from the published one and is in `data/beacons.toml`, which can be replaced by an
 edited copy. Stations are named by place, not by call sign.
 """
 
@@ -69,7 +69,7 @@ class Schedule:
         return (slot[..., None] - np.arange(len(self.frequencies_mhz))) % len(self.beacons)
 
     def turns(self, time: np.datetime64, place: Position) -> list[Turn]:
-        """Who is on the air at a time, a turn for each frequency, with distance and bearing from a place."""
+        """Turns on the air at a time, one for each frequency, with distance and bearing from a place."""
         second = int(as_times(time).astype(np.int64))
         start = np.datetime64(second // self.slot_s * self.slot_s, "s")
         return [

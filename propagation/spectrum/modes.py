@@ -1,4 +1,4 @@
-"""What the operator sends: bandwidth, the signal-to-noise ratio it needs, how hard it works the transmitter.
+"""Emissions: bandwidth, required signal-to-noise ratio and duty cycle of the transmitter.
 
 Four classes cover the trade: voice (SSB), Morse by ear (CW), FM voice, and the narrow digital modes made for
 weak signals. A signal-to-noise ratio means nothing without its bandwidth: each mode carries both, and the

@@ -1,8 +1,8 @@
-"""What single countries allow where they differ from their region: the 30 with most operators, and more.
+"""National limits that differ from those of the region: the 30 countries with most operators, and more.
 
 Every entry is from memory and may be out of date or wrong: check your licence. An entry says only what
 differs from the region's edges and segments in `bands`; of classes of licence the highest is meant. The
-three regions stand in the list too, for whoever travels or whose country is not in it.
+three regions are in the list too, for operators who travel or whose country is not in it.
 """
 
 from __future__ import annotations
@@ -74,7 +74,7 @@ NATIONAL: Final[tuple[National, ...]] = (
     National(
         "Canada", 2, iso="CA",
         spans_mhz={"60m": (*_CHANNELS_60M[:2], (5.3515, 5.3665), *_CHANNELS_60M[3:])},
-        note="60 m in channels beside the common part",
+        note="60 m in channels next to the common part",
     ),
     National("Chile", 2, iso="CL", note=_SECONDARY_60M),
     National("China", 3, iso="CN", note=_SECONDARY_60M),

@@ -1,34 +1,62 @@
 """Radio noise at a receiver, by P.372: man-made, galactic, atmospheric, and the receiver's own.
 
-Levels are external noise figures Fam [dB above k T0 b]. The atmospheric part is a COARSE STAND-IN (ours),
-good to about 10 dB: the Recommendation's world maps are not reproduced here.
+Levels are external noise figures Fam [dB above k T0 b]. The man-made part is that of a kind of place, or was
+measured at the site (`NoiseLevel`). The atmospheric part is a COARSE STAND-IN (ours), good to about 10 dB:
+the Recommendation's world maps are not reproduced here.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, field
 from typing import Final, Literal, get_args
 
 import numpy as np
 
 from propagation.base.constants import BOLTZMANN_DBW_PER_HZ
 from propagation.base.errors import InputError
+from propagation.base.strict_toml import between
 from propagation.base.units import FloatArray, FloatLike, IntArray, as_float, db, undb
+from propagation.spectrum.bands import by_name
 
-Environment = Literal["city", "residential", "rural", "quiet rural"]
-ENVIRONMENTS: Final[tuple[Environment, ...]] = get_args(Environment)
+PlaceKind = Literal["city", "residential", "rural", "quiet rural"]
+PLACE_KINDS: Final[tuple[PlaceKind, ...]] = get_args(PlaceKind)
 
-# Man-made noise Fam = c - d log10 f: c [dB], d [dB per decade] (P.372 table 1, as public code citing P.372-8
-# gives it), upper and lower decile of the variation in time and the spread between places [dB] (from memory).
-_MAN_MADE: Final[dict[str, tuple[float, float, float, float, float]]] = {
-    "city": (76.8, 27.7, 11.0, 6.7, 8.4),
-    "residential": (72.5, 27.7, 10.6, 5.3, 5.8),
-    "rural": (67.2, 27.7, 9.2, 4.6, 6.8),
-    "quiet rural": (53.6, 28.6, 9.2, 4.6, 6.8),  # deciles as rural: none of its own are recalled
+
+@dataclass(frozen=True)
+class _ManMade:
+    """Man-made noise of a kind of place: Fam = c - d log f, deciles in time, spread between places [dB]."""
+
+    c_db: float
+    d_db_per_decade: float
+    upper_db: float
+    lower_db: float
+    spread_db: float
+
+
+# c and d: P.372 table 1, as public code citing P.372-8 gives it; deciles of the variation in time and the
+# standard deviation between places: P.372 table 2 (from memory)
+_MAN_MADE: Final[dict[str, _ManMade]] = {
+    "city": _ManMade(76.8, 27.7, 11.0, 6.7, 8.4),
+    "residential": _ManMade(72.5, 27.7, 10.6, 5.3, 5.8),
+    "rural": _ManMade(67.2, 27.7, 9.2, 4.6, 6.8),
+    "quiet rural": _ManMade(53.6, 28.6, 9.2, 4.6, 6.8),  # deciles as rural: none of its own are recalled
 }
+MEASURED_SLOPE_DB: Final = 27.7  # dB per decade of frequency, as in every place but the quietest (P.372)
+MEASURED_SPREAD_DB: Final = 3.0  # dB, error of a measured level: half a step of an S meter (ours)
+LEAST_DB_AT_1_MHZ: Final = 20.0  # dB; man-made noise at the quietest sites is 30 dB higher (ours)
+MOST_DB_AT_1_MHZ: Final = 120.0  # dB; 43 dB over a city (ours)
 GALACTIC_DECILE_DB: Final = 2.0  # dB (P.372, from memory)
 ATMOSPHERIC_DECILE_DB: Final = 8.0  # dB, day to day, with the stand-in (ours)
 RECEIVER_NOISE_FIGURE_DB: Final = 12.0  # dB, a portable HF transceiver (common practice, no source)
+
+# S meters: IARU Region 1 Recommendation R.1 (from memory)
+S9_DBM: Final = -73.0  # dBm at the receiver's socket, up to 30 MHz
+S9_VHF_DBM: Final = -93.0  # dBm, above 30 MHz
+S_UNIT_DB: Final = 6.0  # dB
+USUAL_BANDWIDTH_HZ: Final = 2400.0  # Hz, a voice filter (common practice, no source)
+GALACTIC_ALWAYS_MHZ: Final = 10.0  # MHz, from which a reading is taken to hold galactic noise (ours)
+LEAST_SHARE: Final = 0.1  # of a reading's power that is man-made however little galactic noise leaves (ours)
 
 # The stand-in for the atmospheric maps: Fam at 1 MHz [dB] in summer at local solar hour 0, 6, 12, 18
 # (columns) and |latitude| 10, 30, 50, 75 degrees (rows); equinox and winter are lower by the decibels of
@@ -46,37 +74,162 @@ _CHART_B: Final = np.array([0.0, 1.0, 2.0, 3.0, 4.0, 4.0, 5.0, 4.0, 2.0])
 
 
 @dataclass(frozen=True)
+class NoiseReading:
+    """Noise read off an S meter on a quiet frequency: s_units from 0 to 9, over_s9_db [dB] beyond S9.
+
+    bandwidth_hz [Hz] of the receiver's filter; antenna_gain_dbi: gain of the antenna that was used, loss of
+    antenna and feed line included, so that 0 is an antenna without loss. Galactic noise is taken off from
+    10 MHz up. Read it without thunderstorm static; 40 m by day is a good choice.
+    """
+
+    s_units: float = field(metadata=between(0.0, 9.0))
+    frequency_mhz: float = field(metadata=between(0.3, 250.0))  # the span of P.372's man-made noise
+    bandwidth_hz: float = field(default=USUAL_BANDWIDTH_HZ, metadata=between(10.0, 30_000.0))
+    antenna_gain_dbi: float = field(default=0.0, metadata=between(-60.0, 30.0))
+    over_s9_db: float = field(default=0.0, metadata=between(0.0, 80.0))
+
+    def __post_init__(self) -> None:
+        if self.over_s9_db and self.s_units != 9.0:
+            raise InputError(f"over_s9_db counts from S9: give s_units = 9 with it, not {self.s_units:g}.")
+        level = self.fam_db_at_1_mhz
+        if not LEAST_DB_AT_1_MHZ <= level <= MOST_DB_AT_1_MHZ:
+            raise InputError(
+                f"this reading is a noise figure of {level:.0f} dB at 1 MHz, and no place has less than "
+                f"{LEAST_DB_AT_1_MHZ:g} or more than {MOST_DB_AT_1_MHZ:g} dB: check s_units, "
+                f"bandwidth_hz and antenna_gain_dbi."
+            )
+
+    @property
+    def words(self) -> str:
+        """The reading as `reading_of` takes it: "S9+10 dB at 7.15 MHz, 2400 Hz, 0 dBi"."""
+        over = f"+{self.over_s9_db:g} dB" if self.over_s9_db else ""
+        return (
+            f"S{self.s_units:g}{over} at {self.frequency_mhz:g} MHz, {self.bandwidth_hz:g} Hz, "
+            f"{self.antenna_gain_dbi:g} dBi"
+        )
+
+    @property
+    def level_dbm(self) -> float:
+        """Power at the receiver's socket [dBm]."""
+        s9 = S9_DBM if self.frequency_mhz <= 30.0 else S9_VHF_DBM
+        return s9 + self.over_s9_db - S_UNIT_DB * (9.0 - self.s_units)
+
+    @property
+    def fam_db(self) -> float:
+        """Man-made noise figure on its frequency [dB]: N - 10 log(k T0 b) - gain, less galactic noise."""
+        thermal_dbm = BOLTZMANN_DBW_PER_HZ + 30.0 + float(db(self.bandwidth_hz))
+        total = self.level_dbm - thermal_dbm - self.antenna_gain_dbi
+        if self.frequency_mhz < GALACTIC_ALWAYS_MHZ:
+            return total
+        galactic = float(undb(galactic_fam_db(self.frequency_mhz) - total))
+        return total + float(db(max(1.0 - galactic, LEAST_SHARE)))
+
+    @property
+    def fam_db_at_1_mhz(self) -> float:
+        """Man-made noise figure at 1 MHz [dB], by the slope of man-made noise."""
+        return self.fam_db + MEASURED_SLOPE_DB * float(np.log10(self.frequency_mhz))
+
+
+@dataclass(frozen=True)
+class NoiseLevel:
+    """Man-made noise around a receiver: that of a kind of place, or measured there, which counts first.
+
+    place: kind of place of P.372. measured_db_at_1_mhz: median noise figure at 1 MHz [dB] found there;
+    reading: the S-meter reading it was found by, if it was. Raises InputError for an unknown kind of place, a
+    level that no place has, or both ways of measuring at once.
+    """
+
+    place: PlaceKind = "residential"
+    measured_db_at_1_mhz: float | None = None
+    reading: NoiseReading | None = None
+
+    def __post_init__(self) -> None:
+        if self.place not in _MAN_MADE:
+            raise InputError(
+                f"the kind of place '{self.place}' is not known; use one of {', '.join(PLACE_KINDS)}"
+            )
+        if self.measured_db_at_1_mhz is not None and self.reading is not None:
+            raise InputError("give noise_db_at_1_mhz or noise_reading, not both.")
+
+    @property
+    def is_measured(self) -> bool:
+        """Property of a level that it was measured and does not come from the kind of place."""
+        return self.measured_db_at_1_mhz is not None or self.reading is not None
+
+    @property
+    def db_at_1_mhz(self) -> float:
+        """Median man-made noise figure at 1 MHz [dB]."""
+        if self.reading is not None:
+            return self.reading.fam_db_at_1_mhz
+        if self.measured_db_at_1_mhz is not None:
+            return self.measured_db_at_1_mhz
+        return _MAN_MADE[self.place].c_db
+
+    def man_made_fam_db(self, frequency_mhz: FloatLike) -> FloatArray:
+        """Median man-made noise figure [dB] at `frequency_mhz` [MHz], 0.3 to 250 MHz (P.372 section 5).
+
+        In a city the fit changes to 44.3 - 12.3 log f above the frequency where the two meet (about 129 MHz).
+        A measured level falls by 27.7 dB per decade, as that of all places where people live.
+        """
+        log_f = np.log10(as_float(frequency_mhz))
+        if self.is_measured:
+            return as_float(self.db_at_1_mhz - MEASURED_SLOPE_DB * log_f)
+        level = _MAN_MADE[self.place].c_db - _MAN_MADE[self.place].d_db_per_decade * log_f
+        return np.maximum(level, 44.3 - 12.3 * log_f) if self.place == "city" else as_float(level)
+
+    @property
+    def deciles_db(self) -> tuple[float, float]:
+        """Upper and lower decile [dB] of the variation in time; of a measured level those of like places."""
+        kinds = sorted(_MAN_MADE.values(), key=lambda kind: kind.c_db)
+        at = [kind.c_db for kind in kinds]
+        upper = np.interp(self.db_at_1_mhz, at, [kind.upper_db for kind in kinds])
+        lower = np.interp(self.db_at_1_mhz, at, [kind.lower_db for kind in kinds])
+        return float(upper), float(lower)
+
+    @property
+    def spread_db(self) -> float:
+        """Standard deviation [dB] between places of one kind (P.372, from memory), or of a reading."""
+        return MEASURED_SPREAD_DB if self.is_measured else _MAN_MADE[self.place].spread_db
+
+
+QUIET_RURAL: Final = NoiseLevel("quiet rural")
+
+_NUMBER: Final = r"(\d{1,6}(?:\.\d{1,4})?)"
+READING_WORDS: Final = re.compile(
+    rf"\bs\s?(\d(?:\.\d{{1,2}})?)(?:\s?\+\s?{_NUMBER}\s?db)?(?: noise)? (?:on|at) {_NUMBER}\s?(m|mhz)\b"
+    rf"(?:[, ]{{1,2}}{_NUMBER}\s?hz\b)?(?:[, ]{{1,2}}([+-]?{_NUMBER})\s?dbi\b)?",
+    re.IGNORECASE,
+)
+
+
+def reading_of(words: str) -> NoiseReading:
+    """The reading that words give: "S5 on 40 m", "S9+10 dB at 3.65 MHz, 500 Hz, -3 dBi".
+
+    On a band its middle counts. Raises InputError for anything else.
+    """
+    found = READING_WORDS.fullmatch(" ".join(words.split()))
+    if found is None:
+        raise InputError(
+            f'{words!r} is no reading of noise: write it as "S5 on 40 m", "S9+10 dB at 3.65 MHz".'
+        )
+    s_units, over, at, unit, bandwidth, gain, _ = found.groups()
+    edges = by_name(f"{at}m").widest_mhz if unit.lower() == "m" else (float(at), float(at))
+    return NoiseReading(
+        s_units=float(s_units),
+        frequency_mhz=round(sum(edges) / 2.0, 4),
+        bandwidth_hz=float(bandwidth or USUAL_BANDWIDTH_HZ),
+        antenna_gain_dbi=float(gain or 0.0),
+        over_s9_db=float(over or 0.0),
+    )
+
+
+@dataclass(frozen=True)
 class Noise:
     """External noise at a receiver: median figure `fam_db` and deciles of its day-to-day spread [dB]."""
 
     fam_db: FloatArray
     upper_decile_db: FloatArray
     lower_decile_db: FloatArray
-
-
-def _row(environment: str) -> tuple[float, float, float, float, float]:
-    try:
-        return _MAN_MADE[environment]
-    except KeyError:
-        raise InputError(
-            f"the noise environment '{environment}' is not known; use one of {', '.join(ENVIRONMENTS)}"
-        ) from None
-
-
-def places_spread_db(environment: str) -> float:
-    """Standard deviation [dB] of the noise between places of one environment (P.372 table 2, from memory)."""
-    return _row(environment)[-1]
-
-
-def man_made_fam_db(environment: str, frequency_mhz: FloatLike) -> FloatArray:
-    """Median man-made noise figure [dB] at `frequency_mhz` [MHz], 0.3 to 250 MHz (P.372 section 5).
-
-    In a city the fit changes to 44.3 - 12.3 log f above the frequency where the two meet (about 129 MHz).
-    """
-    c, d, *_ = _row(environment)
-    log_f = np.log10(as_float(frequency_mhz))
-    level = c - d * log_f
-    return np.maximum(level, 44.3 - 12.3 * log_f) if environment == "city" else level
 
 
 def galactic_fam_db(frequency_mhz: FloatLike) -> FloatArray:
@@ -119,7 +272,7 @@ def atmospheric_fam_db(
 
 
 def external_noise(
-    environment: str,
+    level: NoiseLevel,
     frequency_mhz: FloatLike,
     lat_deg: FloatLike,
     solar_hour: FloatLike,
@@ -132,9 +285,9 @@ def external_noise(
     in over 1.0 to 1.3 foF2, as the low-angle sky opens later (ours). The deciles are those of the parts,
     weighted by their power.
     """
-    _, _, upper, lower, _ = _row(environment)
+    upper, lower = level.deciles_db
     f = as_float(frequency_mhz)
-    man = undb(man_made_fam_db(environment, f))
+    man = undb(level.man_made_fam_db(f))
     through = np.clip((f / np.maximum(as_float(fof2_mhz), 0.1) - 1.0) / 0.3, 0.0, 1.0)
     sky = undb(galactic_fam_db(f)) * through
     storm = undb(atmospheric_fam_db(f, lat_deg, solar_hour, season))

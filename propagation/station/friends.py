@@ -6,7 +6,7 @@ A TOML file with one `[[friend]]` table each:
     name = "Ana"
     place = "GF25"                       # a locator, lat,lon, or a town
     station = "ana.toml"                 # a station file beside this one, or instead of it plain words:
-    # words = "100 W, dipole at 10 m, residential"
+    # words = "100 W, dipole at 10 m, residential"  (noise also as "S5 on 40 m": read off an S meter)
     time_zone = "America/Montevideo"     # left out: that of the nearest town
     awake = "07:00-23:00"                # local time; several spans with commas; left out: 07:00-23:00
     free = "18:00-22:00"                 # likewise; left out: whenever awake
@@ -19,10 +19,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from propagation.base.errors import InputError
@@ -43,6 +43,7 @@ from propagation.geo import places, regions
 from propagation.geo.gazetteer import fold
 from propagation.geo.locator import Position
 from propagation.geo.regions import Target
+from propagation.spectrum.noise import READING_WORDS, reading_of
 from propagation.station.station import AWAKE, FarEnd, Station, awake_minutes
 from propagation.station.station import load as load_station
 
@@ -194,8 +195,13 @@ class Friend:
 
 def _far_end(words: str) -> FarEnd:
     """Plain words as the far end of a contact, "100 W, dipole at 10 m, residential"."""
-    given: dict[str, float | str] = {}
-    rest = words.lower().replace(",", " ").replace(";", " ")
+    given: dict[str, Any] = {}
+    rest = words.lower()
+    found = READING_WORDS.search(rest)
+    if found:
+        given["noise_reading"] = asdict(reading_of(found[0]))
+        rest = rest.replace(found[0], " ", 1)
+    rest = rest.replace(",", " ").replace(";", " ")
     found = _POWER.search(rest)
     if found:
         given["power_w"] = float(found[1]) * (1000.0 if found[2].startswith("k") else 1.0)

@@ -40,9 +40,17 @@ from propagation.spectrum import bands as band_plan
 from propagation.spectrum import modes
 from propagation.spectrum import national as national_limits
 from propagation.spectrum.modes import Mode, ModeName
-from propagation.spectrum.noise import RECEIVER_NOISE_FIGURE_DB, Environment
+from propagation.spectrum.noise import (
+    LEAST_DB_AT_1_MHZ,
+    MOST_DB_AT_1_MHZ,
+    RECEIVER_NOISE_FIGURE_DB,
+    NoiseLevel,
+    NoiseReading,
+    PlaceKind,
+)
 from propagation.station.far_ends import WhoAnswers
 
+NOISE_SPAN: Final = between(LEAST_DB_AT_1_MHZ, MOST_DB_AT_1_MHZ)
 MOST_POWER_W: Final = 5000.0  # W, more than any amateur licence allows (from memory): catches a wrong unit
 AWAKE: Final = "07:00-23:00"  # local time, when nothing is said (common practice, no source)
 _SPAN = re.compile(r"(\d{1,2}):(\d\d)\s*(?:-|–|to)\s*(\d{1,2}):(\d\d)")
@@ -53,17 +61,20 @@ class Site:
     """Where the station stands.
 
     `ground` names the earth under and around the antenna; where `permittivity` and `conductivity_s_per_m`
-    are given they stand instead. `itu_region` 0 means: found from the position. `horizon` holds pairs of
-    azimuth and elevation [deg] of the skyline, in rising azimuth; empty means flat. `height_m` is the height
-    of the ground above the country around it, for the radio horizon on 6 m and 2 m. `awake`, `free`: when the
-    operator is, in spans of local time; `free` empty: whenever awake.
+    are given they count instead. `noise`: kind of place of P.372; `noise_db_at_1_mhz` [dB] or
+    `noise_reading`, measured there, count instead. `itu_region` 0 means: found from the position. `horizon`
+    holds pairs of azimuth and elevation [deg] of the skyline, in rising azimuth; empty means flat.
+    `height_m` is the height of the ground above the country around it, for the radio horizon on 6 m and 2 m.
+    `awake`, `free`: when the operator is, in spans of local time; `free` empty: whenever awake.
     """
 
     position: Position
     ground: GroundName = "average"
     permittivity: float | None = field(default=None, metadata=between(1.0, 1000.0))
     conductivity_s_per_m: float | None = field(default=None, metadata=between(0.0, 100.0))
-    noise: Environment = "quiet rural"
+    noise: PlaceKind = "quiet rural"
+    noise_db_at_1_mhz: float | None = field(default=None, metadata=NOISE_SPAN)
+    noise_reading: NoiseReading | None = None
     itu_region: int = field(default=0, metadata=between(0, 3))
     time_zone: str = "UTC"
     height_m: float = field(default=0.0, metadata=between(0.0, 9000.0))
@@ -73,6 +84,7 @@ class Site:
 
     def __post_init__(self) -> None:
         self.earth  # noqa: B018 - half a pair of constants is refused at once
+        self.noise_level  # noqa: B018 - two measured levels are refused at once
         awake_minutes(self.awake)
         if self.free:
             awake_minutes(self.free, "free")
@@ -93,6 +105,11 @@ class Site:
     def earth(self) -> Ground:
         """The earth under the antenna: the given constants, or those of the named ground."""
         return ground_of(self.ground, self.permittivity, self.conductivity_s_per_m)
+
+    @property
+    def noise_level(self) -> NoiseLevel:
+        """Man-made noise at the site: measured, else that of the kind of place."""
+        return NoiseLevel(self.noise, self.noise_db_at_1_mhz, self.noise_reading)
 
     @property
     def region(self) -> int:
@@ -147,12 +164,20 @@ class FarEnd:
     power_w: float = field(default=100.0, metadata=between(0.001, MOST_POWER_W))
     antenna: AntennaKind = "dipole"
     height_m: float = field(default=10.0, metadata=between(0.0, 200.0))
-    noise: Environment = "residential"
+    noise: PlaceKind = "residential"
+    noise_db_at_1_mhz: float | None = field(default=None, metadata=NOISE_SPAN)
+    noise_reading: NoiseReading | None = None
     ground: GroundName = "average"
     noise_figure_db: float = field(default=RECEIVER_NOISE_FIGURE_DB, metadata=between(0.0, 40.0))
 
     def __post_init__(self) -> None:
         self.antenna_spec  # noqa: B018 - an antenna that cannot be built is refused at once
+        self.noise_level  # noqa: B018 - two measured levels are refused at once
+
+    @property
+    def noise_level(self) -> NoiseLevel:
+        """Man-made noise around the far end: measured, else that of the kind of place."""
+        return NoiseLevel(self.noise, self.noise_db_at_1_mhz, self.noise_reading)
 
     @property
     def antenna_spec(self) -> AntennaSpec:

@@ -14,7 +14,7 @@ from propagation.antennas.feedline import line_loss_db
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.units import FloatArray, FloatLike, as_float, undb
 from propagation.geo.ground import GROUNDS
-from propagation.spectrum.noise import RECEIVER_NOISE_FIGURE_DB
+from propagation.spectrum.noise import RECEIVER_NOISE_FIGURE_DB, NoiseLevel
 from propagation.station.station import FarEnd, Station
 
 PERFECT_MONOPOLE_DBI: Final = 4.77  # dBi, short vertical over perfect ground (textbook)
@@ -26,6 +26,7 @@ PLAIN_FROM_DEG: Final = 5.0
 PLAIN_DB_PER_SQUARE_DEG: Final = 2.0
 VHF_MHZ: Final = 30.0  # MHz, above it antennas stand clear of the ground and use their own gain along it
 _LOW_ANTENNAS: Final = ("dipole", "inverted v", "sloping dipole", "sloping end-fed", "yagi")
+RESIDENTIAL: Final = NoiseLevel("residential")
 CROSS_POLAR_DB: Final = 15.0  # dB, less along the ground from a horizontal wire (common practice, no source)
 
 
@@ -38,13 +39,13 @@ class Terminal:
     """One end of a circuit.
 
     antenna None stands for a plain 0 dBi antenna over earth, without loss. power_w [W] at the rig's socket;
-    noise: environment of P.372; height_m [m] of the antenna over the country around; skyline: elevation of
-    the horizon [deg] by azimuth; offset_db: correction learnt from this station's own log [dB], positive is
-    better, by band frequency.
+    noise: man-made noise around it; height_m [m] of the antenna over the country around; skyline:
+    elevation of the horizon [deg] by azimuth; offset_db: correction learnt from this station's own log [dB],
+    positive is better, by band frequency.
     """
 
     power_w: float
-    noise: str
+    noise: NoiseLevel
     antenna: Antenna | None = None
     noise_figure_db: float = RECEIVER_NOISE_FIGURE_DB
     height_m: float = 10.0
@@ -120,7 +121,7 @@ class Terminal:
         return np.broadcast_to(low, np.broadcast_shapes(low.shape, np.shape(azimuth_deg)))
 
 
-def plain_terminal(power_w: float, noise: str = "residential") -> Terminal:
+def plain_terminal(power_w: float, noise: NoiseLevel = RESIDENTIAL) -> Terminal:
     """An end of which nothing is known but its power [W]: 0 dBi, no feed line."""
     return Terminal(power_w=power_w, noise=noise)
 
@@ -138,7 +139,7 @@ def own_terminal(station: Station) -> Terminal:
     antenna = build(station.antenna, station.site.earth, station.feedline, station.power_w)
     return Terminal(
         power_w=station.power_w,
-        noise=station.site.noise,
+        noise=station.site.noise_level,
         antenna=antenna,
         noise_figure_db=station.rig.noise_figure_db,
         height_m=station.site.height_m + _antenna_height_m(station.antenna),
@@ -157,7 +158,7 @@ def far_terminal(description: FarEnd) -> Terminal:
     )
     return Terminal(
         power_w=description.power_w,
-        noise=description.noise,
+        noise=description.noise_level,
         antenna=_RoundAbout.of(antenna),
         noise_figure_db=description.noise_figure_db,
         height_m=description.height_m,

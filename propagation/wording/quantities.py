@@ -11,12 +11,14 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from propagation.spectrum.bands import band_of
 from propagation.spectrum.modes import ModeName
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from propagation.advice.people import Part
+    from propagation.spectrum.noise import NoiseLevel
 
 NOTHING: Final = "-"  # what is told where a number has no meaning
 NO_DAY: Final = 0.0005  # chance up to which it is told as none (ours)
@@ -280,6 +282,24 @@ def sentence(text: str) -> str:
     """The text with a capital and a full stop."""
     plain = text.strip()
     return plain if not plain else plain[0].upper() + plain[1:] + ("" if plain[-1] in ".!?" else ".")
+
+
+def noise_level(level: NoiseLevel) -> str:
+    """Man-made noise as its source: "rural", "S5 measured on 40 m", "62 dB measured at 1 MHz"."""
+    reading = level.reading
+    if reading is not None:
+        band = band_of(reading.frequency_mhz)
+        where = f"at {reading.frequency_mhz:g} MHz" if band is None else f"on {band_title(band.name)}"
+        over = f"+{reading.over_s9_db:g} dB" if reading.over_s9_db else ""
+        return f"S{reading.s_units:g}{over} measured {where}"
+    if level.measured_db_at_1_mhz is not None:
+        return f"{level.measured_db_at_1_mhz:g} dB measured at 1 MHz"
+    return level.place
+
+
+def noise_of(level: NoiseLevel) -> str:
+    """The same as a part of a sentence: "rural noise", "noise S5 measured on 40 m"."""
+    return f"noise {noise_level(level)}" if level.is_measured else f"{level.place} noise"
 
 
 def whom_words(parts: Sequence[Part]) -> str:

@@ -36,7 +36,7 @@ def conditions_words(state: Conditions, time: np.datetime64, now: np.datetime64)
     layer = state.measured.layer if state.measured is not None else None
     measured = (
         f"layer measured {ago_words(now - layer.newest)}; "
-        if layer is not None and bool(layer.speaks(time))
+        if layer is not None and bool(layer.applies_to(time))
         else ""
     )
     return (

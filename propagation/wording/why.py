@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from propagation.wording.causes import clause, short, without
+from propagation.wording.experience import error_words, experience_sentence, whole_sentence
 from propagation.wording.quantities import (
     MODE_WORDS,
     band_title,
@@ -17,6 +18,7 @@ from propagation.wording.quantities import (
     kilometres,
     level,
     listed,
+    noise_level,
     percent,
     reached,
     sentence,
@@ -105,7 +107,9 @@ def note(account: Ledger, term: Term) -> str:
             return "F2 layer"
         case "noise":
             where = "at the far end" if account.towards_far_end else "at home"
-            return f"{where}, {account.noise_place}; external noise figure {account.fam_db:.0f} dB"
+            return (
+                f"{where}, {noise_level(account.noise_level)}; external noise figure {account.fam_db:.0f} dB"
+            )
         case "need":
             return f"{level(account.need_db)} in 2500 Hz"
         case _:
@@ -120,7 +124,7 @@ def ledger_lines(account: Ledger) -> list[str]:
             beside = note(account, term)
             name = term_words(term.name, term.end)
             told.append(f"{name}: {level(term.db)}{f' ({beside})' if beside else ''}.")
-    return [*told, f"Margin: {level(account.margin_db)}."]
+    return [*told, f"Margin: {level(account.margin_db)}, {error_words(account.experience)}."]
 
 
 def direction(account: Ledger) -> str:
@@ -145,7 +149,8 @@ def why_sentences(found: Explanation) -> list[str]:
     """The answer in plain sentences, without the ledger's lines."""
     lines = [] if found.event is None else [event_sentence(found.event, found.wanted)]
     lines.append(f"{band_title(found.band)} to {found.target} at {clock(found.time)} UTC: {verdict(found)}.")
-    lines += [causes_sentence(found), margin_sentence(found), *change_sentences(found)]
+    lines += [causes_sentence(found), margin_sentence(found)]
+    lines += [experience_sentence(found.ledger.experience), whole_sentence(), *change_sentences(found)]
     if found.near_far is not None:
         lines.append(near_far_sentence(found.near_far))
     return lines
@@ -171,7 +176,7 @@ def margin_sentence(found: Explanation) -> str:
     place = f" ({found.place})" if found.wanted else ""
     return (
         f"The weaker direction, {direction(account)}, {by}{place}, is "
-        f"{margin_words(account.margin_db)} on the median day"
+        f"{margin_words(account.margin_db)} on the median day ({error_words(account.experience)})"
         + (f"; the largest losses that could be reduced: {losses}." if losses else ".")
     )
 

@@ -54,7 +54,7 @@ def overview(whole: field_strength.Comparison, fold: np.ndarray) -> None:
         ("under 4000 km", km < 4000.0),
         ("4000 to 9000 km", (km >= 4000.0) & (km < 9000.0)),
         ("over 9000 km", km >= 9000.0),
-        *((f"third {k} of the pairs of places", (fold == k)[:, None]) for k in range(field_strength.FOLDS)),
+        *((f"third {k} of the pairs of places", fold == k) for k in range(field_strength.FOLDS)),
     ):
         found = whole.score(mask)
         if found.count:

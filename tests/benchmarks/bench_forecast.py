@@ -20,10 +20,11 @@ import numpy as np
 from reference_unit import PLACES, grid, least_seconds, report, unit_p_seconds
 
 from propagation.advice.region_chance import outlook
-from propagation.base.units import FloatArray
+from propagation.base.units import FloatArray, TimeArray
 from propagation.geo.places import resolve
 from propagation.geo.regions import Target, make_target
 from propagation.signal.chances import forecast as engine
+from propagation.signal.chances import time_interpolation
 from propagation.signal.chances.forecast import day_times, forecast
 from propagation.signal.chances.many_circuits import Rows, many_circuits
 from propagation.signal.chances.request import Request
@@ -55,14 +56,14 @@ def main(words: list[str]) -> None:
         f"P = {unit:.3f} s: PyIRI's monthly means, {PLACES} places x 24 h; memory so far {peak_mb():.0f} MB"
     )
     station = stations.load(DEMO)
-    ends = {"near": own_terminal(station), "far": far_terminal(station.far_end)}
+    near, far = own_terminal(station), far_terminal(station.far_end)
     conditions = typed_in(ssn=120.0, kp=2.0)
     hours = DAY + np.arange(24) * np.timedelta64(3600, "s")
     tens = DAY + np.arange(144) * np.timedelta64(600, "s")
     friend = target_of(np.array([-34.5]), np.array([-55.5]))
 
-    def one(times: np.ndarray) -> Callable[[], object]:  # type: ignore[type-arg]
-        return lambda: forecast(Request(station, friend, times, conditions, **ends))
+    def one(times: TimeArray, target: Target = friend) -> Callable[[], object]:
+        return lambda: forecast(Request(station, target, times, conditions, near=near, far=far))
 
     if everything or "one" in words:
         report("one target, 24 h x 12 bands, both routes and directions", least_seconds(one(hours)), unit)
@@ -72,7 +73,7 @@ def main(words: list[str]) -> None:
     if everything or "world" in words:
         lat, lon = grid()
         world = target_of(lat, lon)
-        seconds = least_seconds(lambda: forecast(Request(station, world, hours, conditions, **ends)), 1)
+        seconds = least_seconds(one(hours, world), 1)
         report(f"the world: {PLACES} places x 24 h x 12 bands, both routes", seconds, unit)
         print(f"  memory so far {peak_mb():.0f} MB")
     if everything or "between" in words:
@@ -80,10 +81,10 @@ def main(words: list[str]) -> None:
     if "profile" in words:
         lat, lon = grid()
         some = target_of(lat[::27], lon[::27])
-        engine.in_blocks = _one_after_another  # type: ignore[assignment]
-        forecast(Request(station, some, hours, conditions, **ends))
+        engine.in_blocks = _one_after_another  # type: ignore[attr-defined]
+        forecast(Request(station, some, hours, conditions, near=near, far=far))
         profile = cProfile.Profile()
-        profile.runcall(forecast, station, some, hours, conditions, **ends)
+        profile.runcall(forecast, Request(station, some, hours, conditions, near=near, far=far))
         pstats.Stats(profile).sort_stats("tottime").print_stats(25)
 
 
@@ -95,20 +96,20 @@ def _one_after_another(work: Callable[[Any], None], blocks: Sequence[Any]) -> No
 
 def report_between(station: stations.Station) -> None:
     """How far what lies between the half hours is from what is computed there: chances and outlooks."""
-    laid = engine.between_times
+    laid = time_interpolation.between_times
     usual: list[FloatArray] = []
     told: list[FloatArray] = []
     for day in ("2026-03-20", "2026-06-21", "2026-12-12"):
         times = day_times(np.datetime64(day, "s"), 24.0, np.timedelta64(600, "s"))
         for name in ("europe", "anyone", "South Africa", "within 500 km"):
             found = []
-            for between in (laid, on_times):
-                engine.between_times = between
+            for between in (laid, lambda times, sudden: on_times(times)):
+                vars(engine)["between_times"] = between
                 result = forecast(
                     Request(station, resolve(name, station.site.position), times, built_in(times))
                 )
                 found.append((result.chance[..., result.usable], outlook(result).chance[:, result.usable]))
-            engine.between_times = laid
+            vars(engine)["between_times"] = laid
             usual.append(np.abs(found[0][0] - found[1][0]).ravel())
             told.append(np.abs(found[0][1] - found[1][1]).ravel())
     for what, parts in (("chance of a point", usual), ("outlook of the region", told)):

@@ -26,9 +26,9 @@ from propagation.geo.places import resolve  # noqa: E402
 from propagation.ionosphere import conditions_today  # noqa: E402
 from propagation.signal.chances.forecast import day_times, forecast  # noqa: E402
 from propagation.signal.chances.request import Request  # noqa: E402
+from propagation.space_weather.sources.hosts import day_copy  # noqa: E402
 from propagation.space_weather.state.conditions import Conditions  # noqa: E402
 from propagation.space_weather.state.measured_conditions import alike  # noqa: E402
-from propagation.space_weather.state.measured_maps import day_copy  # noqa: E402
 
 
 def main() -> None:

@@ -135,7 +135,8 @@ def _one_hop(
         [np.full(beta.size, base), start_rad + np.arccos(spin / base) - beta, up, spin, straight]
     )
     group, apex, turns = straight.copy(), np.full(beta.size, base), np.zeros(beta.size, dtype=np.int64)
-    out = _Flown(*(np.full(beta.size, np.nan) for _ in range(5)), turns.copy())
+    lost = [np.full(beta.size, np.nan) for _ in range(5)]
+    out = _Flown(lost[0], lost[1], lost[2], lost[3], lost[4], turns.copy())
     rays, over = np.arange(beta.size), 1.0 / frequency_mhz**2
     for _ in range(int(STEPS_MOST * fineness)):
         step = np.clip(CLIMB_KM / np.maximum(np.abs(state[2]), 1e-3), *STEP_KM) / fineness

@@ -3,12 +3,15 @@
 import numpy as np
 from scipy import special
 
+from propagation.base.units import FloatArray
+from propagation.geo.ground import ComplexArray
 
-def brute_force(permittivity, images, rho, zeta):
+
+def brute_force(permittivity: complex, images: ComplexArray, rho: float, zeta: float) -> ComplexArray:
     """The four integrals by a very fine rule on the same path, without any fading out."""
     x, w = np.polynomial.legendre.leggauss(12)
 
-    def spread(edges):
+    def spread(edges: FloatArray) -> tuple[FloatArray, FloatArray]:
         half, middle = np.diff(edges)[:, None] / 2.0, (edges[1:] + edges[:-1])[:, None] / 2.0
         return (middle + half * x).ravel(), (half * w).ravel()
 

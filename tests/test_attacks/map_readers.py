@@ -27,13 +27,14 @@ from propagation.space_weather.sources.density_map import (
     read_density_frame,
     read_density_index,
 )
-from propagation.space_weather.state.measured_maps import MEASURED, measured_of, measured_words
+from propagation.space_weather.sources.hosts import MAP_PRODUCTS
+from propagation.space_weather.state.measured_maps import measured_of, measured_words
 
 NOW: Final = np.datetime64("2031-02-27T09:30:00", "s")
 TIME: Final = "2031-02-27T09:05:00Z"
 PIECES_A_WHOLE: Final = 9  # small pieces for each whole map, which takes a thousand times as long to read
 PIECE: Final = 6000  # bytes
-NAMES: Final = tuple(MEASURED)
+NAMES: Final = tuple(MAP_PRODUCTS)
 
 
 def _inside(numbers: Any, limits: tuple[float, float]) -> None:
@@ -71,7 +72,7 @@ def product(name: str) -> Callable[[bytes, Path], None]:
 
     def reader(data: bytes, folder: Path) -> None:
         _sensible(name, READ[name](data))
-        kept = MEASURED[name].read(data, None)
+        kept = MAP_PRODUCTS[name].stored_form(data, None)
         if kept.body:
             again = AGAIN[name](kept.body)
             assert again is not None, "what was kept cannot be read"
@@ -125,7 +126,7 @@ def map_seeds(reader: str) -> tuple[bytes, ...]:
     if kind == "map":
         pieces = [_piece(name, whole), whole[:PIECE]]
         return (*(pieces * PIECES_A_WHOLE)[:PIECES_A_WHOLE], whole)
-    body = MEASURED[name].read(whole, None).body
+    body = MAP_PRODUCTS[name].stored_form(whole, None).body
     if kind == "copy":
         return (body,)
     head, _, packed = body.partition(b"\n")

@@ -16,7 +16,7 @@ from propagation.antennas import touchstone
 from propagation.antennas.solution_cache import dump, restore
 from propagation.base.store import Store, Stored
 from propagation.logbook import files, kept_offset
-from propagation.space_weather.sources.products import read_product
+from propagation.space_weather.sources.hosts import INDEX_PRODUCTS
 from propagation.space_weather.state.stored_conditions import best
 from propagation.station import friends, station
 from tui.app import settings
@@ -59,7 +59,7 @@ def _feed(name: str) -> Reader:
     def reader(data: bytes, folder: Path) -> None:
         store = Store(folder)
         store.put(Stored(name, data, "test", NOW, NOW))
-        read_product(name, data)
+        INDEX_PRODUCTS[name].data(data)
         best(store, NOW, NOW)
 
     return reader
@@ -130,7 +130,7 @@ def seeds(name: str) -> tuple[bytes, ...]:
         return (_a_stored_copy(),)
     if name == "antennas":
         return (dump(),)
-    return {
+    others: dict[str, Callable[[], tuple[bytes, ...]]] = {
         "station": lambda: ((FIXTURES / "demo" / "station.toml").read_bytes(),),
         "friends": lambda: ((FIXTURES / "demo" / "friends.toml").read_bytes(),),
         "settings": lambda: (b'theme = "night"\nglyphs = "ascii"\ntarget = "Europe"\npower_w = 20.0\n',),
@@ -145,7 +145,8 @@ def seeds(name: str) -> tuple[bytes, ...]:
         "Touchstone": lambda: (
             b"! a sweep\n# MHz S RI R 50\n14.0 0.3 0.1\n14.1 0.1 0.0\n14.2 0.05 0.0\n14.3 0.2 -0.1\n",
         ),
-    }[name]()
+    }
+    return others[name]()
 
 
 def _a_stored_copy() -> bytes:

@@ -24,7 +24,7 @@ from tui.app.app import BandwhenApp
 from tui.app.command_finder import Entries
 from tui.app.prompts import Export, export
 from tui.app.queries import A, Cancelled, Engine, OpeningQuery, Query
-from tui.features.sky.conditions_command import MIRROR_VARIABLE
+from tui.features.sky.fetching import MIRROR_VARIABLE
 from tui.features.sky.page import Fetch
 from tui.kit.glyphs import one_cell
 from tui.kit.overlays import KEEP, REPLACE, Pick

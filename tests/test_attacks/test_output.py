@@ -17,6 +17,7 @@ from typing import Any
 import pytest
 from hostile import NAMES, ROOT, STEERING
 
+from propagation.base import strict_toml
 from propagation.base.text import in_json, one_line, shown, text_cell
 from propagation.station import friends
 from tui import cli
@@ -36,7 +37,7 @@ def crowd(home: Path) -> None:
     """Friends, a station and settings with names an attacker would choose."""
     people = tuple(friends.Friend(name, "GF25", note=name, words="") for name in NAMES)
     friends.save(people, paths.friends_file())
-    text = f'name = {friends.written(NAMES[0] + NAMES[4])}\n[site]\nlocator = "KG40"\n'
+    text = f'name = {strict_toml.written(NAMES[0] + NAMES[4])}\n[site]\nlocator = "KG40"\n'
     paths.station_file().write_text(text, encoding="utf-8")
 
 

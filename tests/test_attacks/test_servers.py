@@ -15,13 +15,31 @@ from servers import BODY, OK, SERVERS, answers, drips, redirects, says, serving,
 
 from propagation.base.errors import InputError
 from propagation.base.store import Store, Stored
-from propagation.space_weather.sources.feeds import Limits, checked_base, checked_proxy, fetch_all
+from propagation.space_weather.sources.refresh import (
+    Outcome,
+    RefreshRequest,
+    TimeLimits,
+    checked_base,
+    checked_proxy,
+    refresh,
+)
 from tui.app import settings
 
 NOW = np.datetime64("2031-02-27T09:30", "s")
-QUICK = Limits(connect_s=0.5, read_s=0.3, product_s=0.6, all_s=0.6)
-PATIENT = Limits(connect_s=1e6, read_s=1e6, product_s=1e6, all_s=1e6)
+QUICK = TimeLimits(connect_s=0.5, read_s=0.3, product_s=0.6, all_s=0.6)
+PATIENT = TimeLimits(connect_s=1e6, read_s=1e6, product_s=1e6, all_s=1e6)
 _ENDLESS = ("drips", "for ever", "pours", "never", "half a status")
+
+
+def fetch_all(
+    store: Store, now: np.datetime64, clock: Callable[[], float], address: str, names: tuple[str, ...] = (),
+    limits: TimeLimits = QUICK, cancelled: Callable[[], bool] = lambda: False, proxy: str = "",
+) -> list[Outcome]:  # fmt: skip
+    """Outcomes of products from one address."""
+    request = RefreshRequest(names=names, mirror=address, proxy=proxy, limits=limits)
+    return refresh(store, now, clock, request, cancelled)
+
+
 FOR_EVER = [name for name in SERVERS if name.startswith(_ENDLESS)]
 
 
@@ -100,7 +118,7 @@ def test_time_is_for_all_products_together(tmp_path: Path) -> None:
         outcomes = fetch_all(Store(tmp_path), NOW, time.monotonic, address, limits=QUICK)
     assert {outcome.status for outcome in outcomes} == {"failed"}
     assert len(seen) <= 2
-    assert Limits().all_s <= 20.0
+    assert TimeLimits().all_s <= 20.0
 
 
 def test_a_plain_question_and_nothing_more(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -156,7 +174,7 @@ def test_a_line_is_kept_from_one_product_to_the_next(tmp_path: Path) -> None:
             answers(b"")(line, over)
 
     with serving(talk) as (address, _):
-        fetch_all(Store(tmp_path), NOW, time.monotonic, address, ("flux", "planetary-k", "xrays"), QUICK)
+        fetch_all(Store(tmp_path), NOW, time.monotonic, address, ("flux", "alert", "xrays"), QUICK)
     assert len(connections) == 1
 
 

@@ -189,7 +189,7 @@ def test_exports_replace_only_what_is_ones_own(tmp_path: Path) -> None:
     export(file, b"PRODID:ours 2", mark)
     assert file.read_bytes() == b"PRODID:ours 2"
     file.write_bytes(b"somebody's letter")
-    with pytest.raises(InputError, match="already, and it stays; try another"):
+    with pytest.raises(InputError, match="already; it was not changed; try another"):
         export(file, b"PRODID:ours 3", mark, remedy="try another")
     assert file.read_bytes() == b"somebody's letter"
     export(file, b"PRODID:ours 4", mark, force=True)

@@ -17,13 +17,14 @@ from quiet import settled
 from textual import events
 from textual.pilot import Pilot
 
+from propagation.base import strict_toml
 from propagation.station import friends
 from tui.app import paths, settings
 from tui.app.app import BandwhenApp
 from tui.app.feature_list import PAGES
 from tui.app.queries import Engine
 from tui.features.review.page import ReviewPage
-from tui.features.sky.conditions_command import MIRROR_VARIABLE
+from tui.features.sky.fetching import MIRROR_VARIABLE
 
 NOW: Final = np.datetime64("2026-03-20T12:00", "s")
 KEYS: Final = (
@@ -40,7 +41,7 @@ def hostile_home(folder: Path) -> Path:
     """Station, friends, settings and a log with names an attacker would choose; nothing is to be fetched."""
     demo = (FIXTURES / "demo" / "station.toml").read_text(encoding="utf-8")
     lines = [line for line in demo.splitlines() if not line.startswith("name")]
-    name = friends.written(f"{NAMES[-1]} {NAMES[0]} {NAMES[1]}")
+    name = strict_toml.written(f"{NAMES[-1]} {NAMES[0]} {NAMES[1]}")
     paths.config_dir().mkdir(parents=True, exist_ok=True)
     paths.station_file().write_text("\n".join([f"name = {name}", *lines]) + "\n", encoding="utf-8")
     places = ("GF25", "Madrid", "JO22", "KG33")

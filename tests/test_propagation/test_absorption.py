@@ -330,7 +330,7 @@ def test_shares_far_above_and_far_below() -> None:
 def test_the_nearest_step_of_the_shares_is_near_enough() -> None:
     """Neighbouring steps in x differ by less than 2 % of the greatest share; the nearest is half as far."""
     data = table()
-    for share in (data.d_share, data.e_share):
+    for share in (data.shares.real, data.shares.imag):
         most = float(share.max())
         assert np.max(np.abs(np.diff(share, axis=1))) < 0.02 * most
 

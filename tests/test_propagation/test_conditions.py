@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from propagation.base.errors import InputError
+from propagation.base.text import age_words
 from propagation.base.time_series import EMPTY, TimeSeries, as_times, shifted
 from propagation.geo.sun import distance_au
 from propagation.space_weather.indices.smoothed_index import (
@@ -25,7 +26,7 @@ from propagation.space_weather.indices.solar_index import (
     index_from_flux,
     index_from_ssn,
 )
-from propagation.space_weather.state.conditions import QUIET_KP, age_words, built_in, typed_in
+from propagation.space_weather.state.conditions import QUIET_KP, built_in, typed_in
 
 
 def t(text: str) -> np.datetime64:
@@ -186,7 +187,6 @@ def test_typed_in() -> None:
     assert over.index_at(t("2020-01-01")) == built_in().index_at(t("2020-01-01"))
     assert over.source.startswith("typed in: K 6")
     assert "sunspot number 100" in by_number.index_words(t("2030-01-01"))
-    assert over.with_index(80.0).index_at(t("2020-01-01")) == 80.0
 
 
 @pytest.mark.parametrize(

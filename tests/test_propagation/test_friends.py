@@ -11,9 +11,11 @@ from hypothesis import strategies as st
 
 from propagation.advice.sked import party_of_friend
 from propagation.base.errors import InputError
+from propagation.spectrum.noise import NoiseLevel, NoiseReading
 from propagation.station import friends
 from propagation.station.friends import Friend
 from propagation.station.station import AWAKE
+from propagation.wording.quantities import noise_of
 
 DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo"
 
@@ -73,6 +75,16 @@ def test_plain_words(words: str, power: float, antenna: str, height: float, nois
     far = Friend(name="x", place="KG30", words=words).far_end()
     np.testing.assert_allclose([far.power_w, far.height_m], [power, height])
     assert (far.antenna, far.noise) == (antenna, noise)
+
+
+def test_noise_read_off_an_s_meter_in_plain_words() -> None:
+    """The band of the reading is no height of the wire; 2400 Hz and an antenna without loss are assumed."""
+    far = Friend(name="x", place="KG30", words="50 W, dipole at 8 m, S6 noise on 40 m").far_end()
+    assert (far.power_w, far.antenna, far.height_m) == (50.0, "dipole", 8.0)
+    assert far.noise_level == NoiseLevel(reading=NoiseReading(6.0, 7.15))
+    assert noise_of(far.noise_level) == "noise S6 measured on 40 m"
+    assert noise_of(NoiseLevel("rural")) == "rural noise"
+    assert noise_of(NoiseLevel(measured_db_at_1_mhz=64.0)) == "noise 64 dB measured at 1 MHz"
 
 
 @pytest.mark.parametrize(

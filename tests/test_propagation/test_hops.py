@@ -54,7 +54,6 @@ def test_every_formula_is_the_triangle(hop_km: float, height_km: float) -> None:
     np.testing.assert_allclose(
         hops.sec_incidence(elevation, height_km), 1.0 / np.cos(np.radians(incidence)), rtol=1e-6
     )
-    np.testing.assert_allclose(hops.slant_km(hop_km, elevation), slant, rtol=1e-6)
     np.testing.assert_allclose(hops.slant_from_height_km(elevation, height_km), slant, rtol=1e-6, atol=1e-3)
     np.testing.assert_allclose(hops.hop_km(elevation, height_km), hop_km, atol=1e-3)
     np.testing.assert_allclose(2.0 * hops.crossing_km(elevation, height_km), hop_km, atol=1e-3)

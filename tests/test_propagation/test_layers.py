@@ -17,7 +17,6 @@ from propagation.ionosphere import numerical_map
 from propagation.ionosphere.layers import (
     Ionosphere,
     foe_mhz,
-    fof1_mhz,
     hmf2_km,
     ionosphere,
     month_of,
@@ -219,29 +218,6 @@ def test_maps_are_driven_by_the_field_of_the_module() -> None:
 
 
 # ----------------------------------------------------------------------------------------------- F1, hmF2
-
-
-def test_fof1_against_pyiri_under_a_high_sun() -> None:
-    """PyIRI's foF1 is DuCharme's where the sun is higher than 42 degrees; lower down it blends toward foE."""
-    lat, lon = coarse_grid()
-    dip = geomagnetic.field_map(2025.5, 300.0).dip_deg(lat, lon)
-    indices = np.array([0.0, 100.0])
-    foe = np.full((24, lat.size, 2), 3.0)
-    dip_latitude = igrf_library.inc2magnetic_dip_latitude(dip)
-    _, expected = main_library.Probability_F1(2025, 6, HOURS, lon, lat, dip_latitude, indices, foe)
-    zenith, _, _ = main_library.solzen_timearray_grid(2025, 6, 15, HOURS, lon, lat)
-    for level, index in enumerate(indices):
-        own = fof1_mhz(zenith, dip, main_library.IG12_2_R12(index))
-        high = (zenith < 47.0) & (own > 0.0)
-        assert high.sum() > 1000
-        np.testing.assert_allclose(own[high], expected[:, :, level][high], rtol=1e-9)
-
-
-def test_fof1_is_there_by_day_only() -> None:
-    """The greatest zenith angle at dip latitude 0 is 49.8 degrees at R12 = 0 and 39.0 at 100 (DuCharme)."""
-    assert (fof1_mhz([49.0, 38.0], 0.0, [0.0, 100.0]) > 4.0).all()
-    np.testing.assert_array_equal(fof1_mhz([50.5, 39.5], 0.0, [0.0, 100.0]), 0.0)
-    np.testing.assert_array_equal(fof1_mhz([95.0, 180.0], [90.0, -90.0], 300.0), 0.0)
 
 
 def test_hmf2_worked_by_hand() -> None:

@@ -14,6 +14,7 @@ from propagation.signal.chances.limiting import limits_of
 from propagation.signal.chances.link_budget import one_way
 from propagation.signal.losses.circuit import Circuit
 from propagation.signal.rays.causes import CODE
+from propagation.spectrum.noise import QUIET_RURAL, NoiseLevel
 from propagation.station.terminals import Terminal, plain_terminal
 
 MHZ = 14.2
@@ -23,7 +24,7 @@ NOON = np.datetime64("2026-03-20T12:00", "s")
 def path_of(distance_km: float, fof2_mhz: float = 9.0, **figures: float) -> Circuit:
     """A circuit whose layer figures are set by hand: well under the MUF and without losses unless said."""
     route = Route(*(np.array([v]) for v in (20.0, 0.0, 90.0, distance_km)))
-    end = plain_terminal(100.0, "quiet rural")
+    end = plain_terminal(100.0, QUIET_RURAL)
     found = computed(route, NOON, [MHZ], 80.0, end, end, keep_ray_paths=False)
     sky = found.samples
     samples = replace(
@@ -35,7 +36,11 @@ def path_of(distance_km: float, fof2_mhz: float = 9.0, **figures: float) -> Circ
 
 
 def limit(
-    path: Circuit, own: Terminal, chance: float = 0.1, noise: str = "quiet rural", short_db: float = -20.0
+    path: Circuit,
+    own: Terminal,
+    chance: float = 0.1,
+    noise: NoiseLevel = QUIET_RURAL,
+    short_db: float = -20.0,
 ) -> int:
     """The limit of a contact that is short of its need by so many decibels on the median day; with the losses
     set by hand, an easy one unless said.
@@ -47,7 +52,7 @@ def limit(
     return int(limits_of(path, there, here, np.full((1, 1, 1), chance), need_db, own, other)[0, 0, 0])
 
 
-RIG = plain_terminal(100.0, "quiet rural")
+RIG = plain_terminal(100.0, QUIET_RURAL)
 
 
 @pytest.mark.parametrize(
@@ -76,11 +81,11 @@ def test_power_and_noise() -> None:
     assert limit(path_of(2500.0), one_watt) == CODE["power"]
     assert limit(path_of(2500.0, absorption_db=19.0), one_watt) == CODE["power"]
     assert limit(path_of(2500.0, absorption_db=21.0), one_watt) == CODE["absorption"]
-    assert limit(path_of(2500.0), RIG, noise="city") == CODE["noise"]
+    assert limit(path_of(2500.0), RIG, noise=NoiseLevel("city")) == CODE["noise"]
     # the sender's watts do not help the receiver's noise: the weaker direction is the one that counts
     two_watts = replace(RIG, power_w=2.0)  # 17 dB
-    assert limit(path_of(2500.0), two_watts, noise="city") == CODE["noise"]
-    assert limit(path_of(2500.0), one_watt, noise="city") == CODE["power"]
+    assert limit(path_of(2500.0), two_watts, noise=NoiseLevel("city")) == CODE["noise"]
+    assert limit(path_of(2500.0), one_watt, noise=NoiseLevel("city")) == CODE["power"]
 
 
 def test_what_nothing_else_explains_is_the_layers_doing() -> None:

@@ -18,12 +18,12 @@ from propagation.ionosphere import variability
 from propagation.signal.chances.link_budget import OneWay, both_ways, one_way
 from propagation.signal.losses.circuit import Circuit
 from propagation.spectrum import noise
-from propagation.spectrum.noise import Noise
+from propagation.spectrum.noise import QUIET_RURAL, Noise, NoiseLevel
 from propagation.station.terminals import Terminal, plain_terminal
 
 MHZ = np.array([3.6, 7.1, 14.2, 21.2, 28.4])
 DAY = np.datetime64("2026-06-20", "s") + np.arange(0, 24, 3) * np.timedelta64(3600, "s")
-NEAR, FAR = plain_terminal(50.0, "rural"), plain_terminal(400.0, "city")
+NEAR, FAR = plain_terminal(50.0, NoiseLevel("rural")), plain_terminal(400.0, NoiseLevel("city"))
 
 
 @cache
@@ -139,8 +139,8 @@ def test_both_directions_beside_the_bivariate_normal(decile: float) -> None:
 
 
 def test_a_deaf_receiver_hears_less() -> None:
-    deaf = Terminal(power_w=400.0, noise="quiet rural", noise_figure_db=35.0)
-    keen = Terminal(power_w=400.0, noise="quiet rural", noise_figure_db=5.0)
+    deaf = Terminal(power_w=400.0, noise=QUIET_RURAL, noise_figure_db=35.0)
+    keen = Terminal(power_w=400.0, noise=QUIET_RURAL, noise_figure_db=5.0)
     lost = (
         one_way(path(), NEAR, keen, towards_far_end=True).median_snr_db
         - one_way(path(), NEAR, deaf, towards_far_end=True).median_snr_db

@@ -18,6 +18,7 @@ from worlds import forecast_of
 
 from propagation.advice.cause_weights import reasons
 from propagation.base.store import Store, Stored
+from propagation.base.time_series import TimeSeries
 from propagation.base.units import FloatArray, TimeArray
 from propagation.geo import great_circle
 from propagation.ionosphere import conditions_today
@@ -25,6 +26,7 @@ from propagation.ionosphere.conditions_today import BEST_ERROR, fof2_anomaly_of,
 from propagation.signal.chances.link_budget import both_ways, one_way
 from propagation.space_weather.sources.aurora_map import AuroraMap
 from propagation.space_weather.sources.density_map import DensityFrame, kept_density
+from propagation.space_weather.sources.hosts import day_copy
 from propagation.space_weather.state import stored_conditions
 from propagation.space_weather.state.conditions import Conditions, typed_in
 from propagation.space_weather.state.event_absorption import (
@@ -44,7 +46,7 @@ from propagation.space_weather.state.measured_conditions import (
     alike,
     oval_kp,
 )
-from propagation.space_weather.state.measured_maps import day_copy, kept_frames
+from propagation.space_weather.state.measured_maps import kept_frames
 from propagation.space_weather.state.storm_corrections import StormCorrections, corrections_of
 from propagation.station import station
 from propagation.station.terminals import Terminals, plain_terminal
@@ -119,11 +121,11 @@ def test_where_nothing_was_observed_nothing_is_said() -> None:
     seen = np.zeros((72, 72), np.int64)
     seen[50:60, 30:40] = 5
     blank = np.full((72, 72), np.nan)
-    frame = DensityFrame(TIME, np.full((72, 72), 1e12), blank, blank, blank, seen)
+    frame = DensityFrame(TIME, np.full((72, 72), 1e12), blank, seen)
     found = fof2_anomaly_of([frame], SUN)
     assert found is not None
-    inside, outside = ((48.75, 0.0), (-30.0, 120.0))
-    factor, share = found.at(*np.array([inside, outside]).T, np.array(TIME))
+    lat_deg, lon_deg = np.array([48.75, -30.0]), np.array([0.0, 120.0])  # inside and outside
+    factor, share = found.at(lat_deg, lon_deg, np.array(TIME))
     assert share[1] == 0.0
     assert factor[1] == 1.0
     # with all observations the error is BEST_ERROR, and the middle of the patch keeps most of that
@@ -175,10 +177,10 @@ def test_without_maps_every_figure_is_bit_for_bit_the_same(
     )
 
 
-def test_ears_work_on_top_of_what_was_measured() -> None:
-    """The index of ears moves the maps; the measured factor stays what it was."""
+def test_another_index_leaves_the_measured_factor() -> None:
+    """An index by reports of what was heard moves the maps; the measured factor is on top of them."""
     state = replace(SUN, measured=MeasuredConditions(layer=flat(-0.1)))
-    moved = state.with_index(140.0)
+    moved = replace(state, index=TimeSeries.of([TIME], [140.0]))
     for one in (state, moved):
         today = StormCorrections(one).layer_today(np.array(40.0), np.array(10.0), after(0.0))
         assert today is not None
@@ -361,8 +363,7 @@ def lower_frame(time: np.datetime64, factor: float = 0.8) -> DensityFrame:
 
     usual = usual_fof2_mhz(stored_conditions.best(None, time, time), [time])[0] * factor
     density = np.kron((usual * 1e6) ** 2 / 80.6163, np.ones((2, 2)))
-    blank = np.full((72, 72), np.nan)
-    return DensityFrame(time, density, np.full((72, 72), 300.0), blank, blank, np.full((72, 72), 5))
+    return DensityFrame(time, density, np.full((72, 72), 300.0), np.full((72, 72), 5))
 
 
 def test_a_kept_frame_is_in_the_conditions_and_typed_numbers_leave_it_out(tmp_path: Path) -> None:

@@ -33,11 +33,16 @@ from propagation.space_weather.sources.density_map import (
     read_density_frame,
     read_density_index,
 )
-from propagation.space_weather.state.measured_maps import MEASURED, fetch_measured, measured_of, size_words
+from propagation.space_weather.sources.hosts import MAP_PRODUCTS
+from propagation.space_weather.sources.refresh import Outcome, RefreshRequest, refresh, size_words
+from propagation.space_weather.state.measured_maps import measured_of
 
 NOW = np.datetime64("2031-02-27T09:30:00", "s")
 FRAME_TIME = np.datetime64("2031-02-27T09:05:00", "s")
 FRAME_PATH = "/products/glotec/geojson_2d_urt/glotec_icao_20310227T090500Z.geojson"
+
+
+Body = Callable[[], bytes]  # made when it is asked for: some take a tenth of a second
 
 
 def density_value(**changes: Any) -> dict[str, Any]:
@@ -87,6 +92,10 @@ def property_times(name: str, factor: float) -> Callable[[dict[str, Any]], None]
 
 def shift(feature: dict[str, Any]) -> None:
     feature["geometry"]["coordinates"][0] += 2.5
+
+
+def without_place(feature: dict[str, Any]) -> None:
+    feature["geometry"] = None
 
 
 def absorption_body(
@@ -184,20 +193,20 @@ def test_the_order_of_the_cells_and_their_way_of_counting_longitudes_do_not_matt
 @pytest.mark.parametrize(
     ("body", "words"),
     [
-        (as_body(density_value())[:200_000], "ends too early"),
-        (b"", "empty"),
-        (b"<html>not found</html>", "web page"),
-        (as_body(density_value(features=[])), "no cells"),
-        (as_body([1, 2]), "not a collection"),
-        (as_body(density_value(features=density_value()["features"][: CELLS // 2 - 1])), "too few"),
-        (changed(shift), "the grid is shifted"),
-        (changed(property_times("NmF2", -1.0)), "negative 'NmF2'"),
-        (changed(property_times("NmF2", 1e-6)), "not in 1/m3"),  # per cubic centimetre
-        (changed(property_times("NmF2", 1e6)), "not in 1/m3"),
+        (lambda: as_body(density_value())[:200_000], "ends too early"),
+        (lambda: b"", "empty"),
+        (lambda: b"<html>not found</html>", "web page"),
+        (lambda: as_body(density_value(features=[])), "no cells"),
+        (lambda: as_body([1, 2]), "not a collection"),
+        (lambda: as_body(density_value(features=density_value()["features"][: CELLS // 2 - 1])), "too few"),
+        (lambda: changed(shift), "the grid is shifted"),
+        (lambda: changed(property_times("NmF2", -1.0)), "negative 'NmF2'"),
+        (lambda: changed(property_times("NmF2", 1e-6)), "not in 1/m3"),  # per cubic centimetre
+        (lambda: changed(property_times("NmF2", 1e6)), "not in 1/m3"),
     ],
 )
-def test_a_frame_that_is_no_map_is_refused_and_says_why(body: bytes, words: str) -> None:
-    frame = read_density_frame(body, FRAME_TIME)
+def test_a_frame_that_is_no_map_is_refused_and_says_why(body: Body, words: str) -> None:
+    frame = read_density_frame(body(), FRAME_TIME)
     assert frame.empty
     assert says(frame.problems, words), frame.problems
 
@@ -205,19 +214,19 @@ def test_a_frame_that_is_no_map_is_refused_and_says_why(body: bytes, words: str)
 @pytest.mark.parametrize(
     ("body", "words", "lost"),
     [
-        (changed(shift, 4), "the grid is shifted", CELLS // 4),
-        (changed(property_times("NmF2", -1.0), 4), "negative 'NmF2'", CELLS // 4),
-        (changed(property_times("NmF2", 1e6), 4), "outside", CELLS // 4),
+        (lambda: changed(shift, 4), "the grid is shifted", CELLS // 4),
+        (lambda: changed(property_times("NmF2", -1.0), 4), "negative 'NmF2'", CELLS // 4),
+        (lambda: changed(property_times("NmF2", 1e6), 4), "outside", CELLS // 4),
         (
-            as_body(density_value(features=density_value()["features"][: CELLS * 3 // 4])),
+            lambda: as_body(density_value(features=density_value()["features"][: CELLS * 3 // 4])),
             "3888 of 5184",
             CELLS // 4,
         ),
-        (changed(lambda feature: feature.update(geometry=None), 4), "without a readable place", CELLS // 4),
+        (lambda: changed(without_place, 4), "without a readable place", CELLS // 4),
     ],
 )  # fmt: skip
-def test_a_frame_with_holes_is_used_and_says_what_is_missing(body: bytes, words: str, lost: int) -> None:
-    frame = read_density_frame(body)
+def test_a_frame_with_holes_is_used_and_says_what_is_missing(body: Body, words: str, lost: int) -> None:
+    frame = read_density_frame(body())
     assert not frame.empty
     assert int(np.sum(np.isnan(frame.nmf2_m3))) == lost
     assert says(frame.problems, words), frame.problems
@@ -299,19 +308,22 @@ def test_absorption_is_read_with_its_messages_and_comes_back() -> None:
 @pytest.mark.parametrize(
     ("body", "words"),
     [
-        (b"", "empty"),
-        (b"<html>", "web page"),
-        (absorption_body()[:9000], "middle of a line"),
-        (absorption_body(first_longitude=-180), "the grid is shifted"),
-        (absorption_body(rows=30), "too few"),
-        (absorption_body(factor=-1.0), "below zero"),
-        (absorption_body(factor=1000.0), "not in MHz"),
-        (absorption_body(time="not known"), "Valid At"),
-        (absorption_body().replace(b" 89 |", b" 88 |").replace(b" 87 |", b" 86 |")[:30_000], "latitudes"),
+        (lambda: b"", "empty"),
+        (lambda: b"<html>", "web page"),
+        (lambda: absorption_body()[:9000], "middle of a line"),
+        (lambda: absorption_body(first_longitude=-180), "the grid is shifted"),
+        (lambda: absorption_body(rows=30), "too few"),
+        (lambda: absorption_body(factor=-1.0), "below zero"),
+        (lambda: absorption_body(factor=1000.0), "not in MHz"),
+        (lambda: absorption_body(time="not known"), "Valid At"),
+        (
+            lambda: absorption_body().replace(b" 89 |", b" 88 |").replace(b" 87 |", b" 86 |")[:30_000],
+            "latitudes",
+        ),
     ],
 )
-def test_absorption_with_a_fault_is_refused_and_says_why(body: bytes, words: str) -> None:
-    found = read_absorption_map(body)
+def test_absorption_with_a_fault_is_refused_and_says_why(body: Body, words: str) -> None:
+    found = read_absorption_map(body())
     assert found.empty
     assert says(found.problems, words), found.problems
 
@@ -340,19 +352,19 @@ def test_the_oval_is_read_and_comes_back() -> None:
 @pytest.mark.parametrize(
     ("body", "words"),
     [
-        (b"", "empty"),
-        (as_body(aurora_value())[:100_000], "ends too early"),
-        (as_body(aurora_value(coordinates=[])), "no points"),
-        (as_body(aurora_value(coordinates=aurora_value()["coordinates"][:30_000])), "too few"),
-        (as_body(aurora_value(offset=0.5)), "the grid is shifted"),
-        (as_body(aurora_value(factor=-1.0, coordinates=[[0, 0, -1]] * 9)), "below zero"),
-        (as_body(aurora_value(coordinates=[[0, 0, 4000]] * 9)), "another unit"),
-        (as_body(aurora_value() | {"Observation Time": None}), "Observation Time"),
-        (as_body(aurora_value(coordinates=[None, [1], ["a", 2, 3]])), "without three numbers"),
+        (lambda: b"", "empty"),
+        (lambda: as_body(aurora_value())[:100_000], "ends too early"),
+        (lambda: as_body(aurora_value(coordinates=[])), "no points"),
+        (lambda: as_body(aurora_value(coordinates=aurora_value()["coordinates"][:30_000])), "too few"),
+        (lambda: as_body(aurora_value(offset=0.5)), "the grid is shifted"),
+        (lambda: as_body(aurora_value(factor=-1.0, coordinates=[[0, 0, -1]] * 9)), "below zero"),
+        (lambda: as_body(aurora_value(coordinates=[[0, 0, 4000]] * 9)), "another unit"),
+        (lambda: as_body(aurora_value() | {"Observation Time": None}), "Observation Time"),
+        (lambda: as_body(aurora_value(coordinates=[None, [1], ["a", 2, 3]])), "without three numbers"),
     ],
 )
-def test_an_oval_with_a_fault_is_refused_and_says_why(body: bytes, words: str) -> None:
-    found = read_aurora_map(body)
+def test_an_oval_with_a_fault_is_refused_and_says_why(body: Body, words: str) -> None:
+    found = read_aurora_map(body())
     assert found.empty
     assert says(found.problems, words), found.problems
 
@@ -406,9 +418,9 @@ class Handler(BaseHTTPRequestHandler):
 def server() -> Iterator[tuple[str, type[Handler]]]:
     Handler.asked = []
     Handler.bodies = {
-        MEASURED["measured-absorption"].path: absorption_body(),
-        MEASURED["measured-aurora"].path: as_body(aurora_value()),
-        MEASURED["measured-density"].path: as_body(
+        MAP_PRODUCTS["measured-absorption"].path: absorption_body(),
+        MAP_PRODUCTS["measured-aurora"].path: as_body(aurora_value()),
+        MAP_PRODUCTS["measured-density"].path: as_body(
             [
                 {"url": FRAME_PATH.replace("090500", "085500"), "time_tag": "2031-02-27T08:55:00Z"},
                 {"url": FRAME_PATH, "time_tag": "2031-02-27T09:05:00Z"},
@@ -423,13 +435,20 @@ def server() -> Iterator[tuple[str, type[Handler]]]:
     running.server_close()
 
 
+def fetch_measured(store: Store, now: np.datetime64, address: str) -> list[Outcome]:
+    request = RefreshRequest("maps", tuple(MAP_PRODUCTS), address)
+    return refresh(store, now, seconds.monotonic, request)
+
+
 def test_all_maps_are_fetched_the_newest_frame_by_its_list_and_kept_small(
     server: tuple[str, type[Handler]], tmp_path: Path
 ) -> None:
     store = Store(tmp_path)
-    outcomes = fetch_measured(store, NOW, seconds.monotonic, server[0])
-    assert [(outcome.product, outcome.status) for outcome in outcomes] == [(name, "new") for name in MEASURED]
-    assert server[1].asked[-2:] == [MEASURED["measured-density"].path, FRAME_PATH]
+    outcomes = fetch_measured(store, NOW, server[0])
+    assert [(outcome.product, outcome.status) for outcome in outcomes] == [
+        (name, "new") for name in MAP_PRODUCTS
+    ]
+    assert server[1].asked[-2:] == [MAP_PRODUCTS["measured-density"].path, FRAME_PATH]
     listed, notes = measured_of(store, NOW)
     assert notes == []
     ages = {one.product: float(one.age / np.timedelta64(60, "s")) for one in listed}
@@ -445,29 +464,29 @@ def test_a_broken_or_older_map_never_replaces_a_kept_one(
     server: tuple[str, type[Handler]], tmp_path: Path
 ) -> None:
     store = Store(tmp_path)
-    fetch_measured(store, NOW, seconds.monotonic, server[0])
-    before = {name: store.get(name) for name in MEASURED}
+    fetch_measured(store, NOW, server[0])
+    before = {name: store.get(name) for name in MAP_PRODUCTS}
     server[1].bodies |= {
         FRAME_PATH: as_body(density_value())[:90_000],
-        MEASURED["measured-aurora"].path: b"",
-        MEASURED["measured-absorption"].path: absorption_body(time="2031-02-27 03:00"),
+        MAP_PRODUCTS["measured-aurora"].path: b"",
+        MAP_PRODUCTS["measured-absorption"].path: absorption_body(time="2031-02-27 03:00"),
     }
-    outcomes = fetch_measured(store, NOW, seconds.monotonic, server[0])
+    outcomes = fetch_measured(store, NOW, server[0])
     assert [outcome.status for outcome in outcomes] == ["failed"] * 3
     assert all("the stored copy stays" in outcome.message for outcome in outcomes)
     assert "stale" in outcomes[0].reason
-    assert {name: store.get(name) for name in MEASURED} == before
+    assert {name: store.get(name) for name in MAP_PRODUCTS} == before
 
 
 def test_a_stale_map_says_so_and_is_not_in_force(server: tuple[str, type[Handler]], tmp_path: Path) -> None:
     store, later = Store(tmp_path), NOW + np.timedelta64(2, "D")
-    outcomes = fetch_measured(store, later, seconds.monotonic, server[0])
+    outcomes = fetch_measured(store, later, server[0])
     assert all(says(outcome.problems, "stale: 2 days old") for outcome in outcomes)
     assert not any(one.in_force for one in measured_of(store, later)[0])
 
 
 def test_a_map_from_the_future_is_refused(server: tuple[str, type[Handler]], tmp_path: Path) -> None:
-    outcomes = fetch_measured(Store(tmp_path), NOW - np.timedelta64(1, "D"), seconds.monotonic, server[0])
+    outcomes = fetch_measured(Store(tmp_path), NOW - np.timedelta64(1, "D"), server[0])
     assert all("in the future" in outcome.message for outcome in outcomes)
 
 
@@ -475,8 +494,8 @@ def test_a_list_that_leads_to_another_place_is_refused(
     server: tuple[str, type[Handler]], tmp_path: Path
 ) -> None:
     entry = {"url": "https://example.org/frame.geojson", "time_tag": "2031-02-27T09:05:00Z"}
-    server[1].bodies[MEASURED["measured-density"].path] = as_body([entry])
-    outcome = fetch_measured(Store(tmp_path), NOW, seconds.monotonic, server[0])[-1]
+    server[1].bodies[MAP_PRODUCTS["measured-density"].path] = as_body([entry])
+    outcome = fetch_measured(Store(tmp_path), NOW, server[0])[-1]
     assert outcome.status == "failed"
     assert "another place" in outcome.message
 

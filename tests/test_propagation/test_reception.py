@@ -33,7 +33,7 @@ def test_no_hours_on_end_are_wrong_one_way_beyond_those_known() -> None:
     found = {(band, low, int(np.sign(mean))) for band, low, _, _, mean in day.runs()}
     assert found <= KNOWN_RUNS
     # nepers. 3.5 MHz has no limit: people leave that band at noon, whatever it carries
-    assert day.mean_residual(("14",)) < 0.47
+    assert day.mean_residual(("14",)) < 0.475
     assert day.mean_residual(("7",)) < 0.575
 
 

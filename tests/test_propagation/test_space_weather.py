@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 
 from propagation.base.text import as_number, as_time
 from propagation.base.time_series import TimeSeries
+from propagation.space_weather.sources.hosts import INDEX_PRODUCTS, products_of
 from propagation.space_weather.sources.product_data import (
     ProductData,
+    text_of,
 )
-from propagation.space_weather.sources.products import PRODUCTS, decoded, read_product
 
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "space_weather"
 FILES = {
@@ -45,7 +46,7 @@ def body(file: str) -> bytes:
 
 
 def read(file: str) -> ProductData:
-    return read_product(FILES[file], body(file))
+    return INDEX_PRODUCTS[FILES[file]].data(body(file))
 
 
 def same(first: TimeSeries, second: TimeSeries) -> bool:
@@ -86,7 +87,7 @@ def test_flux_takes_the_noon_report_of_each_day_whatever_the_order() -> None:
         expected = noon.get(str(day)[:10], rows[0]["flux"])
         assert value == expected
     assert reading.issued == np.datetime64(rows[0]["time_tag"])
-    turned = read_product("flux", json.dumps(rows[::-1]).encode())
+    turned = INDEX_PRODUCTS["flux"].data(json.dumps(rows[::-1]).encode())
     assert same(turned.flux_sfu, reading.flux_sfu)
 
 
@@ -146,7 +147,7 @@ def test_daily_indices_and_alert() -> None:
 def test_cut_at_every_fiftieth_byte(file: str) -> None:
     whole, reference = body(file), read(file)
     for end in range(0, len(whole), 50):
-        reading = read_product(FILES[file], whole[:end])
+        reading = INDEX_PRODUCTS[FILES[file]].data(whole[:end])
         # A cut product says so, unless what is missing lies behind all that is read.
         complete = all(same(getattr(reading, name), getattr(reference, name)) for name in RECORDS)
         complete = complete and reading.proton_scale == reference.proton_scale
@@ -162,7 +163,7 @@ def test_cut_at_every_fiftieth_byte(file: str) -> None:
             )
 
 
-@pytest.mark.parametrize("name", PRODUCTS)
+@pytest.mark.parametrize("name", products_of("indices"))
 @pytest.mark.parametrize(
     "junk",
     [
@@ -174,24 +175,24 @@ def test_cut_at_every_fiftieth_byte(file: str) -> None:
     ],
 )  # fmt: skip
 def test_junk_is_reported_and_gives_nothing(name: str, junk: bytes) -> None:
-    reading = read_product(name, junk)
+    reading = INDEX_PRODUCTS[name].data(junk)
     assert reading.empty
     assert reading.problems
 
 
 def test_missing_keys_are_named() -> None:
     rows = [{"time_tag": "2031-02-27T00:00:00", "Kplanetary": 3.0}]
-    (problem,) = read_product("planetary-k", json.dumps(rows).encode()).problems
+    (problem,) = INDEX_PRODUCTS["planetary-k"].data(json.dumps(rows).encode()).problems
     assert "'kp'" in problem
     assert "kplanetary" in problem
     rows = [{"when": "2031-02-27T00:00:00", "Kp": 3.0}]
-    (problem,) = read_product("planetary-k", json.dumps(rows).encode()).problems
+    (problem,) = INDEX_PRODUCTS["planetary-k"].data(json.dumps(rows).encode()).problems
     assert "'time_tag'" in problem
 
 
 def test_unknown_keys_and_new_spellings_do_no_harm() -> None:
     rows = [{"Time-Tag": "2031-02-27T03:00:00Z", "KP": "3.33", "brand_new": {"deep": [1]}}]
-    reading = read_product("planetary-k", json.dumps(rows).encode())
+    reading = INDEX_PRODUCTS["planetary-k"].data(json.dumps(rows).encode())
     assert reading.problems == ()
     assert reading.kp.values[0] == 3.33
 
@@ -201,7 +202,7 @@ def test_values_out_of_range_are_counted_and_left_out() -> None:
         {"time_tag": f"2031-02-{day:02d}T20:00:00", "flux": flux}
         for day, flux in ((1, 140), (2, 939), (3, 0))
     ]
-    reading = read_product("flux", json.dumps(rows).encode())
+    reading = INDEX_PRODUCTS["flux"].data(json.dumps(rows).encode())
     assert len(reading.flux_sfu) == 1
     assert "2 rows" in reading.problems[0]
 
@@ -209,21 +210,21 @@ def test_values_out_of_range_are_counted_and_left_out() -> None:
 def test_encodings() -> None:
     text = body("planetary_k_new.json").decode()
     for encoding in ("utf-8-sig", "utf-16", "latin-1"):
-        assert len(read_product("planetary-k", text.encode(encoding)).kp) == 58
-    assert decoded(b"caf\xe9")[1] == "not UTF-8 at byte 3; read as Latin-1"
+        assert len(INDEX_PRODUCTS["planetary-k"].data(text.encode(encoding)).kp) == 58
+    assert text_of(b"caf\xe9")[1] == "not UTF-8 at byte 3; read as Latin-1"
 
 
 @given(st.binary(max_size=400))
 def test_any_bytes_at_all(junk: bytes) -> None:
-    for name in PRODUCTS:
-        assert isinstance(read_product(name, junk), ProductData)
+    for name in products_of("indices"):
+        assert isinstance(INDEX_PRODUCTS[name].data(junk), ProductData)
 
 
 @given(st.sampled_from(sorted(FILES)), st.integers(0, 3000), st.binary(min_size=1, max_size=8))
 def test_bytes_changed_in_place(file: str, at: int, patch: bytes) -> None:
     whole = body(file)
     damaged = whole[:at] + patch + whole[at + len(patch) :]
-    reading = read_product(FILES[file], damaged)
+    reading = INDEX_PRODUCTS[FILES[file]].data(damaged)
     for record in (reading.flux_sfu, reading.flux_forecast_sfu, reading.smoothed_flux_sfu):
         assert ((record.values >= 50) & (record.values <= 500)).all()
     for record in (reading.kp, reading.kp_forecast, reading.daily_kp_forecast):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import os
+import re
 from pathlib import Path
 from typing import Any
 
@@ -18,10 +19,11 @@ from propagation.base.errors import InputError
 from propagation.geo.ground import GROUND_NAMES
 from propagation.geo.locator import Position, position_of
 from propagation.spectrum.modes import MODE_NAMES
-from propagation.spectrum.noise import ENVIRONMENTS
+from propagation.spectrum.noise import PLACE_KINDS
 from propagation.station import station
 from propagation.station.far_ends import WhoAnswers
 from propagation.station.station import FarEnd, LicenceLimits, Rig, Site, Station
+from propagation.station.terminals import far_terminal, own_terminal
 
 DEMO = Path(__file__).resolve().parents[2] / "fixtures" / "demo"
 PLACE = '[site]\nlocator = "KG30"\n'
@@ -233,7 +235,7 @@ STATIONS = st.builds(
         Site,
         position=POSITIONS,
         ground=st.sampled_from(GROUND_NAMES),
-        noise=st.sampled_from(ENVIRONMENTS),
+        noise=st.sampled_from(PLACE_KINDS),
         itu_region=st.integers(0, 3),
         time_zone=st.sampled_from(["UTC", "Africa/Johannesburg", "America/Montevideo"]),
         height_m=_numbers(Site, "height_m"),
@@ -312,8 +314,47 @@ def test_the_demo_files_are_valid(name: str) -> None:
 
 
 def test_noise_and_ground_words_are_those_of_the_engine() -> None:
-    hints = {"ground": GROUND_NAMES, "noise": ENVIRONMENTS}
+    hints = {"ground": GROUND_NAMES, "noise": PLACE_KINDS}
     for key, names in hints.items():
         with pytest.raises(InputError) as caught:
             station.loads(f'{PLACE}{key} = "?"\n')
         assert ", ".join(names) in caught.value.message
+
+
+# --- noise that was measured ---------------------------------------------------------------------------
+
+READING = "noise_reading = {s_units = 5, frequency_mhz = 7.1, bandwidth_hz = 2400, antenna_gain_dbi = 0}\n"
+
+
+@pytest.mark.parametrize("line", ["noise_db_at_1_mhz = 64.0\n", READING])
+def test_a_measured_noise_is_read_written_and_used_at_both_ends(line: str) -> None:
+    """One level from file to terminal: 64 dB as given; S5 in 2400 Hz on 7.1 MHz is 43.2 dB, 66.8 dB
+    at 1 MHz."""
+    found = station.loads(f"{PLACE}{line}[far_end]\n{line}")
+    expected = 64.0 if "64.0" in line else 66.8
+    assert station.loads(station.dumps(found)) == found
+    for level in (own_terminal(found).noise, far_terminal(found.far_end).noise):
+        assert level.is_measured
+        assert level.db_at_1_mhz == pytest.approx(expected, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("line", "named"),
+    [
+        ("noise_db_at_1_mhz = 300\n", r"noise_db_at_1_mhz must be from 20 to 120"),
+        ('noise_db_at_1_mhz = "S5"\n', r"noise_db_at_1_mhz must be a bare number"),
+        (
+            "noise_reading = {s_units = 12, frequency_mhz = 7.1}\n",
+            r"noise_reading s_units must be from 0 to 9",
+        ),
+        ("noise_reading = {s_unit = 5, frequency_mhz = 7.1}\n", r"nearest valid one is 's_units'"),
+        ("noise_reading = {s_units = 5}\n", r"a key is missing, one of: frequency_mhz"),
+        ("noise_reading = 5\n", r"noise_reading must be a table"),
+        (f"noise_db_at_1_mhz = 64\n{READING}", r"noise_db_at_1_mhz or noise_reading, not both"),
+    ],
+)
+def test_a_bad_measured_noise_is_refused_by_name(line: str, named: str) -> None:
+    for text, where in ((PLACE + line, r"\[site\]"), (f"{PLACE}[far_end]\n{line}", r"\[far_end\]")):
+        with pytest.raises(InputError, match=where) as refused:
+            station.loads(text)
+        assert re.search(named, str(refused.value)), str(refused.value)

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from worlds import demo
 
+from propagation.spectrum.noise import NoiseLevel
 from propagation.station.station import FarEnd
 from propagation.station.terminals import Terminal, far_terminal, own_terminal, plain_terminal
 
@@ -108,9 +109,12 @@ def test_heights_and_skyline_come_from_the_file() -> None:
 @pytest.mark.parametrize("band", [7.1, 14.2])
 def test_what_a_log_has_taught_moves_the_gain(band: float) -> None:
     taught = Terminal(
-        power_w=10.0, noise="rural", antenna=near().antenna, offset_db=lambda f: np.where(f < 10.0, -6.0, 2.0)
+        power_w=10.0,
+        noise=NoiseLevel("rural"),
+        antenna=near().antenna,
+        offset_db=lambda f: np.where(f < 10.0, -6.0, 2.0),
     )
-    plain = Terminal(power_w=10.0, noise="rural", antenna=near().antenna)
+    plain = Terminal(power_w=10.0, noise=NoiseLevel("rural"), antenna=near().antenna)
     moved = taught.gain_dbi(np.array([band]), np.array([20.0]), np.array([0.0])) - plain.gain_dbi(
         np.array([band]), np.array([20.0]), np.array([0.0])
     )

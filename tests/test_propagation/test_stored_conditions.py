@@ -12,7 +12,7 @@ from propagation.base.errors import InputError
 from propagation.base.store import Store, Stored
 from propagation.base.time_series import as_times
 from propagation.space_weather.indices.solar_index import flux_from_index
-from propagation.space_weather.sources.products import PRODUCTS
+from propagation.space_weather.sources.hosts import INDEX_PRODUCTS
 from propagation.space_weather.state.conditions import QUIET_KP, Conditions, built_in
 from propagation.space_weather.state.hand_entry import (
     COPY_NAME,
@@ -39,7 +39,7 @@ def t(text: str) -> np.datetime64:
 
 
 def put(store: Store, name: str, body: bytes) -> None:
-    store.put(Stored(name, body, f"https://example.org{PRODUCTS[name].path}", NOW, NOW))
+    store.put(Stored(name, body, f"https://example.org{INDEX_PRODUCTS[name].path}", NOW, NOW))
 
 
 @pytest.fixture
@@ -125,7 +125,7 @@ def test_one_broken_product_never_takes_the_others_down(full: Store, name: str) 
         put(full, name, junk)
         state = from_store(full, NOW, NOW)
         assert np.isfinite(state.index_at(NOW))
-        assert [fact.value for fact in state.facts if fact.what == PRODUCTS[name].what] != [""]
+        assert [fact.value for fact in state.facts if fact.what == INDEX_PRODUCTS[name].what] != [""]
         assert len(state.facts) == len(whole.facts)
 
 

@@ -7,6 +7,8 @@ import numpy as np
 from propagation.advice.cause_weights import Weighted
 from propagation.advice.switching import BandStay
 from propagation.advice.windows import Window
+from propagation.base.units import as_float
+from propagation.signal.losses.crossing_losses import CrossingLoss
 from propagation.signal.rays.causes import CODE
 from tui.features.antenna.view import AntennaBand, AntennaView
 from tui.features.reach.view import ReachView, SkipView
@@ -130,7 +132,7 @@ def hop_view(band: str = "20m", when: np.datetime64 = NOW) -> HopView:
         phase = (x % hop) / hop
         landing = np.arange(1, hops + 1) * hop
         take_off = float(np.degrees(np.arctan2(height * 2, hop / 2)))
-        return Ray(name, x, height * (1 - np.abs(2 * phase - 1)), take_off, level, landing)
+        return Ray(name, x, height * (1 - np.abs(2 * phase - 1)), take_off, level, as_float(landing))
 
     return HopView(
         band=band,
@@ -154,6 +156,16 @@ def hop_view(band: str = "20m", when: np.datetime64 = NOW) -> HopView:
     )
 
 
+def crossings() -> tuple[CrossingLoss, ...]:
+    """Two hops from day into night."""
+    return (
+        CrossingLoss(1, "F2", "up", 320.0, -30.2, 27.5, 38.0, 3.1, 6.4, 0.0, 0.0),
+        CrossingLoss(1, "F2", "down", 3600.0, -33.7, -8.3, 71.0, 2.4, 3.9, 0.0, 2.5),
+        CrossingLoss(2, "F2", "up", 4200.0, -33.9, -14.6, 84.0, 1.6, 0.9, 0.0, 0.0),
+        CrossingLoss(2, "F2", "down", 8080.0, -32.0, -52.3, 121.0, 0.4, 0.1, 0.0, 0.0),
+    )
+
+
 def why_view(band: str = "20m", when: np.datetime64 = NOW) -> WhyView:
     """A ledger that sums, and causes."""
     return WhyView(
@@ -171,7 +183,8 @@ def why_view(band: str = "20m", when: np.datetime64 = NOW) -> WhyView:
                 LedgerLine("focusing", 2.1),
                 LedgerLine("noise", 146.8, "residential, 14.23 MHz, 2500 Hz", base=True),
                 LedgerLine("SSB needs", -4.0, base=True),
-            )
+            ),
+            "margin (+-9 dB)",
         ),
         chance=0.62,
         causes=(
@@ -186,8 +199,11 @@ def why_view(band: str = "20m", when: np.datetime64 = NOW) -> WhyView:
             ("100 W", 0.84),
             ("17 m now", 0.71),
         ),
+        crossings=crossings(),
+        ray_path="2F2",
         near_and_far="Stations nearer than 1,450 km lie inside the skip: the layer throws this frequency "
         "over their heads.",
+        experience="Levels agree with 253 measured hours of such paths to +-9 dB.",
         says=("20 m to Uruguay at 12:00 UTC: 6 days in 10.", "Margin: +5.3 dB."),
     )
 

@@ -119,7 +119,7 @@ def test_text_fits_a_terminal_and_plain_is_sentences(bandwhen: Run, station_file
     assert "into the connections" in plain
     assert "5 ohm are assumed" in plain
     assert all(line.endswith(".") for line in plain.splitlines())
-    for word in ("power line", "Thunder", "local rules"):
+    for word in ("power line", "thunder", "local rules"):
         assert word in text
         assert word in plain
 

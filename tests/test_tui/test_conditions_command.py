@@ -11,8 +11,7 @@ from typing import Any
 
 import pytest
 
-from propagation.space_weather.sources.products import PRODUCTS, SECOND_HOST
-from propagation.space_weather.state.measured_maps import MEASURED
+from propagation.space_weather.sources.hosts import INDEX_PRODUCTS, MAP_PRODUCTS
 from tui.app import paths
 
 Run = Callable[..., Any]
@@ -36,7 +35,7 @@ class Quiet(SimpleHTTPRequestHandler):
 @pytest.fixture
 def mirror(tmp_path: Path) -> Iterator[str]:
     for name, file in FILES.items():
-        target = tmp_path / PRODUCTS[name].path.lstrip("/")
+        target = tmp_path / INDEX_PRODUCTS[name].path.lstrip("/")
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_bytes((FIXTURES / file).read_bytes())
     with ThreadingHTTPServer(("127.0.0.1", 0), partial(Quiet, directory=str(tmp_path))) as http:
@@ -185,7 +184,7 @@ def test_an_edited_schedule_is_used(bandwhen: Run) -> None:
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (["set"], "Say what is known"),
+        (["set"], "Give a flux"),
         (["set", "--flux", "9"], "outside 50 to 500"),
         (["set", "--k", "12"], "outside 0 to 9"),
         (["set", "--flux", "100", "--ssn", "50"], "not allowed with"),
@@ -230,10 +229,10 @@ def maps(mirror: str, tmp_path: Path) -> Path:
         "-" * 80,
         *(f"{latitude} | " + " ".join(["6.0"] * 90) for latitude in range(89, -90, -2)),
     ]
-    target = tmp_path / MEASURED["measured-absorption"].path.lstrip("/")
+    target = tmp_path / MAP_PRODUCTS["measured-absorption"].path.lstrip("/")
     target.parent.mkdir(parents=True, exist_ok=True)
     target.write_text("\n".join(lines) + "\n")
-    second = tmp_path / SECOND_HOST["potsdam-hp30"].path.lstrip("/")  # the mirror stands for both hosts
+    second = tmp_path / INDEX_PRODUCTS["potsdam-hp30"].path.lstrip("/")  # the mirror stands for both hosts
     second.parent.mkdir(parents=True, exist_ok=True)
     second.write_bytes((FIXTURES / "hp30_nowcast.txt").read_bytes())
     return target
@@ -271,7 +270,7 @@ def test_measured_maps_are_fetched_when_asked_for_and_listed_with_their_age(
 def test_measured_maps_that_cannot_be_had_are_one_sentence(bandwhen: Run, mirror: str) -> None:
     failed = bandwhen(*IN_2031, "conditions", "fetch", "--measured", "--mirror", mirror)
     assert failed.code == 2
-    assert "No measured map could be fetched" in failed.err
+    assert "Nothing could be fetched" in failed.err
     both = bandwhen(*IN_2031, "conditions", "fetch", "--measured", "--only", "flux")
     assert both.code == 2
     assert "--only" in both.err

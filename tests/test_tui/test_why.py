@@ -67,6 +67,12 @@ def test_the_words_agree_with_the_numbers(answered: Run, asked: tuple[str, ...])
     assert f"{why['margin_db']:+.1f}" in text
     assert f"Margin: {why['margin_db']:+.1f} dB" in plain
     flat = " ".join(text.split())
+    experience = why["experience"]
+    error = "a guess" if experience["error_db"] is None else f"+-{experience['error_db']:.0f} dB"
+    assert f"{why['margin_db']:+.1f} dB, {error}" in " ".join(plain.split())
+    for form in (flat, plain):
+        assert experience["text"] in form
+        assert f"With all {experience['all_hours']:,} measured hours" in form
     for form, said in ((text, short), (plain, clause)):
         assert ("open, " in form.lower()) == (why["limit"] == "open")
         for row in why["ledger"]:
@@ -82,8 +88,44 @@ def test_the_words_agree_with_the_numbers(answered: Run, asked: tuple[str, ...])
                 continue
             assert row["change"] in form
     for sentence in plain.splitlines():
-        if sentence.startswith(("The weaker direction", "What limits it, by weight", "No limiting factor")):
+        if sentence.startswith(
+            ("The weaker direction", "Levels agree", "What limits it, by weight", "No limiting factor")
+        ):
             assert sentence in flat
+
+
+def test_the_experience_is_of_the_path_and_the_light_at_its_middle(bandwhen: Run) -> None:
+    """Uruguay to southern Africa, 8000 km: by day at 12 UTC (09 local in the middle), by night at 00 UTC."""
+    options = ("why", "--from", "GF25", "--to", "KG40", "--ssn", "100", "--kp", "2", "--json")
+    for hour, light in (("12", "day"), ("00", "night")):
+        found = bandwhen(*options, "--band", "20m", "--at", f"2026-03-20T{hour}:00Z").json["experience"]
+        assert (found["from_km"], found["to_km"], found["light"]) == (4000.0, 9000.0, light)
+        assert found["from_mhz"] <= 14.0 <= found["to_mhz"]
+        assert found["standing"] == "many"
+        assert found["hours"] >= 100
+        assert 5.0 < found["error_db"] < 15.0
+
+
+def test_where_nothing_was_measured_the_level_is_a_guess(bandwhen: Run) -> None:
+    """The bank ends at 25.8 MHz, and holds no field as weak as that of 160 m by day over 8000 km."""
+    options = (
+        "why",
+        "--from",
+        "GF25",
+        "--to",
+        "KG40",
+        "--ssn",
+        "100",
+        "--kp",
+        "2",
+        "--at",
+        "2026-03-20T12:00Z",
+    )
+    for band, words in (("10m", "No measured path"), ("80m", "Fields this weak were not measured")):
+        found = bandwhen(*options, "--band", band, "--json").json["experience"]
+        assert (found["standing"], found["hours"], found["error_db"]) == ("none", 0, None)
+        assert found["text"].startswith(words)
+        assert "dB, a guess" in bandwhen(*options, "--band", band).out
 
 
 def test_it_agrees_with_advise(bandwhen: Run) -> None:
@@ -139,3 +181,38 @@ def test_bad_input_is_one_sentence(bandwhen: Run, arguments: list[str], words: l
     last = answer.err.strip().splitlines()[-1]
     for word in words:
         assert word in last
+
+
+ON_20_M = ("why", "--to", "GF15", "--band", "20m", "--at", "2026-03-20T15:00Z", "--ssn", "100", "--kp", "2")
+HOPS = (*ON_20_M, "--hops")
+
+
+def test_hops_sum_to_the_ledger(bandwhen: Run) -> None:
+    """Rows of --json sum to the ledger's absorption; text and sentences give the same sum."""
+    why = bandwhen(*HOPS, "--json").json
+    ledger = {row["term"]: -row["db"] for row in why["ledger"]}
+    absorbed = sum(row["absorption_db"] for row in why["hops"])
+    np.testing.assert_allclose(absorbed, ledger["absorption in the D and E layers"], atol=0.01)
+    np.testing.assert_allclose(
+        sum(row["ground_reflection_db"] for row in why["hops"]),
+        ledger["reflections at the ground"],
+        atol=0.01,
+    )
+    text, plain = bandwhen(*HOPS).out, bandwhen(*HOPS, "--plain").out
+    assert f"Hop by hop from here, by {why['way']}:" in text
+    sums = next(line.split() for line in text.splitlines() if line.split()[:1] == ["sum"])
+    assert sums[1] == f"{absorbed:.1f}"
+    assert f"All hops of {why['way']}: absorption {absorbed:.1f} dB" in plain
+    assert plain.count("the horizon, foE") == len(why["hops"])
+
+
+def test_without_the_option_there_are_no_hops(bandwhen: Run) -> None:
+    assert "hops" not in bandwhen(*ON_20_M, "--json").json
+    assert "Hop by hop" not in bandwhen(*ON_20_M).out
+
+
+@pytest.mark.parametrize(("to", "why"), [("Japan", "No single hops"), ("-29.8,29.6", "No hops")])
+def test_a_signal_without_hops_is_said_to_have_none(bandwhen: Run, to: str, why: str) -> None:
+    options = ("why", "--to", to, "--band", "20m", "--at", "2026-03-20T15:00Z", "--hops")
+    assert why in bandwhen(*options).out
+    assert bandwhen(*options, "--json").json["hops"] == []

@@ -130,7 +130,7 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
 def _measured(conditions: Conditions, times: TimeArray) -> tuple[np.datetime64, np.datetime64] | None:
     """When the layer was measured and until when that helps, where it speaks of these times."""
     layer = conditions.measured.layer if conditions.measured is not None else None
-    if layer is None or not layer.speaks(times).any():
+    if layer is None or not layer.applies_to(times).any():
         return None
     return layer.newest, layer.helps_until
 

@@ -1,7 +1,7 @@
-"""The one door through which text leaves the program: nothing that steers a terminal passes, and what the
+"""The filter of all text that leaves the program: nothing that steers a terminal passes, and what the
 terminal cannot show becomes something it can.
 
-`opened` is held round every command; inside it whatever is printed passes through. Errors are told by `tell`.
+`applied` holds around every command; whatever is printed inside passes through. Errors are told by `tell`.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ def _plainer(error: UnicodeError) -> tuple[str, int]:
 codecs.register_error(PLAINER, _plainer)
 
 
-class Door:
+class FilteredStream:
     """A stream in front of another: what is written is cleaned, everything else is the other's."""
 
     def __init__(self, stream: TextIO) -> None:
@@ -59,9 +59,9 @@ class Door:
 
 
 @contextlib.contextmanager
-def opened() -> Iterator[None]:
-    """Standard output and standard error pass through the door inside the `with`."""
-    out, err = cast(TextIO, Door(sys.stdout)), cast(TextIO, Door(sys.stderr))
+def applied() -> Iterator[None]:
+    """Filter standard output and standard error inside the `with`."""
+    out, err = cast(TextIO, FilteredStream(sys.stdout)), cast(TextIO, FilteredStream(sys.stderr))
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         yield
 

@@ -231,14 +231,21 @@ class Page(Screen[None]):
     def key_entries(self) -> list[tuple[str, str]]:
         """The keys to show, from the bindings."""
         shown = [binding for binding in self.BINDINGS if isinstance(binding, Binding)]
-        views = len(self.panes) if self.compact else 1
+        steps = self.panes_by_tab()
         entries = []
         for key, label in in_order(shown):
             if label != NEXT_VIEW:
                 entries.append((key, label))
-            elif views > 1:
-                entries.append((key, self.pane_names[(self.pane + 1) % views]))
+            elif steps:
+                entries.append((key, self.pane_names[self._next_pane(steps)]))
         return [*entries, ("w", "words"), ("?", "help"), ("q", "quit")]
+
+    def panes_by_tab(self) -> tuple[int, ...]:
+        """Numbers of the panes that Tab steps through; empty where all are shown together."""
+        return tuple(range(len(self.panes))) if self.compact else ()
+
+    def _next_pane(self, steps: tuple[int, ...]) -> int:
+        return steps[(steps.index(self.pane) + 1) % len(steps)] if self.pane in steps else steps[-1]
 
     @property
     def compact(self) -> bool:
@@ -374,8 +381,9 @@ class Page(Screen[None]):
 
     def action_next_pane(self) -> None:
         """The next view, where one at a time is shown."""
-        if self.panes:
-            self.pane = (self.pane + 1) % len(self.panes)
+        steps = self.panes_by_tab()
+        if steps:
+            self.pane = self._next_pane(steps)
             self.lay_out()
             self.query_one("#keys", KeyLine).show(self.key_entries())
 

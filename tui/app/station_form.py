@@ -8,7 +8,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
@@ -21,6 +21,7 @@ from propagation.geo import places
 from propagation.geo.ground import GROUNDS
 from propagation.geo.locator import locator_of
 from propagation.spectrum import bands, modes, national
+from propagation.spectrum.noise import reading_of
 from propagation.station import station
 from tui.app import paths
 from tui.kit.form import FormField
@@ -95,6 +96,9 @@ def _shown(key: str, table: Mapping[str, Any], found: station.Station, given: bo
         return ", ".join(found.limits.bands)
     if key == "feedline.choke":
         return "yes" if found.feedline.choke else "no"
+    if key in READINGS:
+        reading = getattr(found, section).noise_reading
+        return "" if reading is None else reading.words
     written = (table.get(section) or {}).get(name) if section else table.get(name)
     if written is None:
         holder = getattr(found, section) if section else found
@@ -157,6 +161,11 @@ def _value(key: str, text: str) -> str | float | list[str] | dict[str, float]:
         return [bands.by_name(part).name for part in text.replace(",", " ").replace(";", " ").split()]
     if key in TABLES:
         return _pairs(key, text)
+    if key in READINGS:
+        try:
+            return asdict(reading_of(text))
+        except InputError as error:
+            raise InputError(f"{_line(key).label}: {error.message}") from None
     return _number(key, text)
 
 
@@ -354,6 +363,8 @@ MORE: Final[tuple[Line, ...]] = (
         "MHz = loss, as 10 = 4.6, 30 = 8.1; empty: by its name",
     ),
     Line("rig.noise_figure_db", "Receiver, noise figure", "dB"),
+    Line("site.noise_db_at_1_mhz", "Noise measured, at 1 MHz", "dB", "empty: by the kind of place"),
+    Line("site.noise_reading", "Noise on the S meter", "", "as S5 on 40 m; empty: by the kind of place"),
     Line("site.permittivity", "Earth, permittivity", "", "with the conductivity, in place of the ground"),
     Line("site.conductivity_s_per_m", "Earth, conductivity", "S/m", "with the permittivity"),
     Line("site.height_m", "Height above country", "m", "for 6 m and 2 m"),
@@ -365,6 +376,8 @@ MORE: Final[tuple[Line, ...]] = (
     Line("people.small", "Small stations, share", "", "low wire, a town's noise, 50 W"),
     Line("people.ordinary", "Ordinary ones, share", "", "as the others above"),
     Line("people.large", "Large ones, share", "", "beam, quiet, 400 W; the three make 1"),
+    Line("far_end.noise_db_at_1_mhz", "The others: noise at 1 MHz", "dB", "empty: by the kind of place"),
+    Line("far_end.noise_reading", "The others: S meter", "", "as S5 on 40 m; empty: by the kind of place"),
     Line("far_end.ground", "The others: ground"),
     Line("far_end.noise_figure_db", "The others: noise figure", "dB"),
 )
@@ -380,6 +393,7 @@ CHOICES: Final[dict[str, tuple[str, ...]]] = {
     "far_end.noise": NOISES,
     "far_end.ground": tuple(GROUNDS),
 }
+READINGS: Final = ("site.noise_reading", "far_end.noise_reading")
 TABLES: Final = ("antenna.coil_positions", "feedline.matched_loss_db_per_100m", "site.horizon_deg")
 WORDS: Final = {
     "name", *CHOICES, "feedline.cable", "site.time_zone", "site.locator", "site.awake", "site.free",

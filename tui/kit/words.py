@@ -315,7 +315,8 @@ def describe(station: Station) -> list[tuple[str, str]]:
         (
             "site",
             f"{place} ({site.position.lat_deg:.3f}, {site.position.lon_deg:.3f}), {earth} ground, "
-            f"{site.noise} noise, ITU region {site.region}{country}, time zone {site.time_zone}",
+            f"{say.noise_of(site.noise_level)}, ITU region {site.region}{country}, "
+            f"time zone {site.time_zone}",
         ),
         ("rig", f"{rig.power_w:g} W, {rig.mode} ({rig.emission.title}, {rig.emission.bandwidth_hz:g} Hz)"),
         ("antenna", _antenna(station)),
@@ -324,7 +325,10 @@ def describe(station: Station) -> list[tuple[str, str]]:
             f"{number(station.feedline.length_m, 1, 'm')} of {station.feedline.cable}, "
             f"{'with' if station.feedline.choke else 'without'} a choke",
         ),
-        ("far end", f"{far.power_w:g} W, {far.antenna} at {far.height_m:g} m, {far.noise} noise"),
+        (
+            "far end",
+            f"{far.power_w:g} W, {far.antenna} at {far.height_m:g} m, {say.noise_of(far.noise_level)}",
+        ),
         ("bands", f"{', '.join(used)} for {rig.mode}" + (f"; not {', '.join(unused)}" if unused else "")),
         ("licence", LICENCE_REMINDER.rstrip(".")),
     ]

@@ -1,1 +1,1 @@
-"""Scripts that make the tables beside this folder from published files; no wheel carries them."""
+"""Scripts that make the tables in the folder above from published files; no wheel carries them."""

@@ -5,7 +5,7 @@ Run by hand, when the model or the layout changes (half a minute):
     python -m propagation.data.builders.absorption_table
 
 The densities come with the PyPI package `pyfiri` (Apache 2.0), a test dependency. Nothing is downloaded.
-What the arrays hold, and the physics, stand in `absorption.provenance.md`.
+The contents of the arrays, and the physics, are in `absorption.provenance.md`.
 
 Absorption of a ray over a spherical earth, up and down (Appleton-Hartree, quasi-longitudinal, ordinary wave:
 textbook), with r = R + z, the refractive index of a layered medium, mu^2 = 1 - N / Nc, and Bouguer's rule:

@@ -25,13 +25,12 @@ from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
 from propagation.geo import great_circle
 from propagation.geo.geomagnetic import middle_year
 from propagation.geo.ground import GROUNDS
-from propagation.signal.chances.many_circuits import FIELD_AT_NO_LOSS_DB, ONE_WATT, WORKERS
+from propagation.signal.chances.many_circuits import ONE_WATT, WORKERS, field_dbuv
 from propagation.signal.losses.circuit import circuit
 from propagation.signal.losses.circuit_inputs import CircuitCase
 
 BANK: Final = Path(__file__).resolve().parents[3] / "fixtures" / "field_strength" / "circuits.csv"
 HALF_ROUND_KM: Final = 20_015.0  # km, a longer path of the bank is the long way round
-LEAST_FIELD_DB: Final = -40.0  # dB over 1 uV/m, weaker predictions count as this (method of the comparison)
 BLOCK_MONTHS: Final = 80  # circuit-months computed at once, of one year and one way round
 
 
@@ -140,9 +139,8 @@ def _predict_rows(bank: Bank, rows: IntArray, found: Predicted) -> None:
         far=ONE_WATT,
     )
     path = circuit(case, keep_ray_paths=False)
-    level = FIELD_AT_NO_LOSS_DB + 20.0 * np.log10(bank.frequency_mhz[rows])[:, None]
     samples, middle = path.samples, path.samples.lat_deg.shape[-1] // 2
-    found.field_db[rows] = level + path.median_gain_db[..., 0]
+    found.field_db[rows] = field_dbuv(0.0, bank.frequency_mhz[rows][:, None], path.median_gain_db[..., 0])
     found.muf_mhz[rows] = path.muf_mhz
     found.zenith_deg[rows] = samples.zenith_deg[..., middle]
     found.solar_hour[rows] = samples.solar_hour[..., middle]
@@ -152,7 +150,7 @@ def _predict_rows(bank: Bank, rows: IntArray, found: Predicted) -> None:
 
 def residual_db(bank: Bank, predicted: Predicted) -> FloatArray:
     """Measured less predicted (N, 24) [dB]; NaN where not measured."""
-    return bank.measured_db - np.maximum(predicted.field_db, LEAST_FIELD_DB)
+    return bank.measured_db - np.maximum(predicted.field_db, experience.LEAST_FIELD_DBUV)
 
 
 def table_text(bank: Bank, predicted: Predicted) -> str:

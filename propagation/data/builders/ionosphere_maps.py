@@ -84,7 +84,7 @@ def default_folder() -> Path:
 
 
 def main(arguments: list[str]) -> None:
-    """Write the .npz file beside this script."""
+    """Write the .npz file into the folder above."""
     folder = Path(arguments[0]) if arguments else default_folder()
     tables = build(folder)
     np.savez(OUTPUT, **tables)  # type: ignore[arg-type]

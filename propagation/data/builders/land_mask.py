@@ -72,7 +72,7 @@ def fill(rings: list[FloatArray]) -> BoolArray:
 
 
 def main(arguments: list[str]) -> None:
-    """Write the .npz file beside this script."""
+    """Write the .npz file into the folder above."""
     land = fill(read_rings(json.loads(Path(arguments[0]).read_text("utf-8"))))
     np.savez_compressed(OUTPUT, land=np.packbits(land, axis=1))
     share = float(np.average(land.mean(axis=1), weights=np.cos(np.deg2rad(90 - (np.arange(ROWS) + 0.5) / 4))))

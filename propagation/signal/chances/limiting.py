@@ -59,7 +59,7 @@ def limits_of(
     shape = chance.shape
     days = path.support[..., None] / path.samples.layer_factors()[..., None, :]
     short_of = np.minimum(-db(passing_share(np.minimum(days, 10.0))), MUF_MOST_DB)
-    quiet = db(undb(noise.man_made_fam_db("quiet rural", f)) + undb(noise.galactic_fam_db(f)))
+    quiet = db(undb(noise.QUIET_RURAL.man_made_fam_db(f)) + undb(noise.galactic_fam_db(f)))
     out_db, back_db = levels_db or (there.median_snr_db, here.median_snr_db)
     outward = out_db < back_db
     noisy = np.where(outward, there.noise.fam_db, here.noise.fam_db) - quiet

@@ -19,7 +19,7 @@ from propagation.ionosphere import variability
 from propagation.ionosphere.sporadic_e import DECILE_Z
 from propagation.signal.losses.circuit import Circuit
 from propagation.signal.rays.path_samples import PathSamples
-from propagation.spectrum.noise import Noise, external_noise, noise_power_dbw, places_spread_db
+from propagation.spectrum.noise import Noise, NoiseLevel, external_noise, noise_power_dbw
 from propagation.station.terminals import Terminal
 
 REFERENCE_BANDWIDTH_HZ: Final = 2500.0  # Hz, in which signal-to-noise ratios are given
@@ -217,13 +217,13 @@ def together(out: OneWay, back: OneWay, p_out: FloatArray, p_back: FloatArray) -
     return smaller
 
 
-def unknown_receiver_db(environment: str) -> float:
+def unknown_receiver_db(level: NoiseLevel) -> float:
     """Decile [dB] of a receiver of which only the kind of place is known: its antenna, and its own noise.
 
     The noise of places of one kind spreads as P.372 has it: 9.0 dB in all where people live, 10.1 in the
     country, 11.9 in a city.
     """
-    return float(DECILE_Z * np.hypot(ANTENNAS_SPREAD_DB, places_spread_db(environment)))
+    return float(DECILE_Z * np.hypot(ANTENNAS_SPREAD_DB, level.spread_db))
 
 
 def ordinary_shortfall_db(frequency_mhz: FloatLike) -> FloatArray:

@@ -15,7 +15,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from propagation.base.units import FloatArray, IntArray, TimeArray, db, undb
+from propagation.base.units import FloatArray, FloatLike, IntArray, TimeArray, as_float, db, undb
 from propagation.geo import great_circle
 from propagation.geo.geomagnetic import middle_year
 from propagation.geo.ground import GROUNDS, Ground
@@ -129,6 +129,11 @@ def many_circuits(
     return result
 
 
+def field_dbuv(power_db_kw: FloatLike, frequency_mhz: FloatLike, gain_db: FloatLike) -> FloatArray:
+    """Field at the receiver [dB over 1 uV/m], of power [dB over 1 kW] and gain between 0 dBi ends [dB]."""
+    return FIELD_AT_NO_LOSS_DB + power_db_kw + 20.0 * np.log10(as_float(frequency_mhz)) + as_float(gain_db)
+
+
 def _take(result: Answers, asked: _Asked, index: IntArray, *, long: bool) -> None:
     """Answer some of the rows by one of the two routes."""
     if index.size:
@@ -211,13 +216,6 @@ def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:
     plain = path
     if asked.transmitter.antenna is not None or asked.receiver.antenna is not None:
         plain = circuit(replace(case, near=ONE_WATT, far=ONE_WATT), keep_ray_paths=False)
-    field = (
-        FIELD_AT_NO_LOSS_DB
-        + rows.power_dbm[index]
-        - DBM_OVER_DB_KW
-        + 20.0 * np.log10(rows.frequency_mhz[index])
-        + plain.median_gain_db[:, 0, 0]
-    )
     signal = one_way(
         path, asked.transmitter, asked.receiver, towards_far_end=True, station_spread_db=asked.unknown_db
     )
@@ -234,5 +232,7 @@ def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:
         chance=days[:, 0, 0],
         muf_mhz=path.muf_mhz[:, 0],
         limit=limit[:, 0, 0],
-        field_dbuv=field,
+        field_dbuv=field_dbuv(
+            rows.power_dbm[index] - DBM_OVER_DB_KW, rows.frequency_mhz[index], plain.median_gain_db[:, 0, 0]
+        ),
     )

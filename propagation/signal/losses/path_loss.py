@@ -19,7 +19,7 @@ import numpy as np
 from propagation.base.constants import E_LAYER_HEIGHT_KM
 from propagation.base.units import DEG, BoolArray, FloatArray, FloatLike, as_float, as_real, single
 from propagation.ionosphere import absorption, auroral, hops, mirror_height, variability
-from propagation.ionosphere.absorption import Crossing, Rays
+from propagation.ionosphere.absorption import Rays
 from propagation.ionosphere.sporadic_e import (
     LOSS_MAX_DB,
     foes_quantile_mhz,
@@ -98,6 +98,23 @@ class RayPathLosses:
         ):
             total = total + term
         return total
+
+
+@dataclass(frozen=True)
+class HopLosses:
+    """Losses of every hop [dB]; N routes, T times, B frequencies, M hops of all ray paths.
+
+    up_db, down_db (N, T, B, M): absorption of the ordinary wave where the hop crosses the D and E layers
+    upward and downward. up_event_db, down_event_db: by flares and in the polar cap there, (1, 1, 1, 1) when
+    quiet. reflection_db (N, 1, 1, M): at the ground after the hop, 0 after the last. All are 0 for hops that
+    a route does not have.
+    """
+
+    up_db: FloatArray
+    down_db: FloatArray
+    up_event_db: FloatArray
+    down_event_db: FloatArray
+    reflection_db: FloatArray
 
 
 LOSS_TERMS: Final = tuple(
@@ -202,14 +219,17 @@ def ray_path_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatAr
     rays = Rays.of(cos_el)
     n_low, n_high = chains.low_count[:, None, None], chains.high_count[:, None, None]
     slant = n_low * hops.slant_of(sin_el, E_LAYER_HEIGHT_KM) + n_high * hops.slant_of(sin_el, mirror)
+    hop = hop_losses(samples, chains, layers, f, rays)
     lower, upper = samples.muf_spread()
     day = np.mean(daylight(samples.zenith_deg), axis=-1)
     return RayPathLosses(
         free_space_db=32.45 + 20.0 * np.log10(f) + 20.0 * np.log10(np.maximum(slant, 1.0)),
-        absorption_db=_absorption(samples, chains, layers, f, rays),
-        extra_absorption_db=_extra_absorption(chains, layers, f, rays),
+        absorption_db=absorption.both_waves_db(
+            _over_hops(hop.up_db + hop.down_db, chains), f, _mean_gyro_mhz(samples)
+        ),
+        extra_absorption_db=_over_hops(hop.up_event_db + hop.down_event_db, chains),
         screening_db=_screening(chains, layers, f, rays),
-        bounce_db=_bounces(samples, chains),
+        bounce_db=_over_hops(hop.reflection_db, chains),
         auroral_db=_aurora(samples, chains),
         low_angle_db=chains.stretch_db[:, None, None],
         other_db=single(np.full((1, 1, 1, 1), OTHER_LOSS_DB)),
@@ -254,26 +274,10 @@ def _geometry(
     return mirror, elevation
 
 
-def _absorption(
+def hop_losses(
     samples: PathSamples, chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays
-) -> FloatArray:
-    """Absorption [dB] in the D and E layers (N, T, B, K), summed over the hops; both waves."""
-    gyro = mean_gyro_mhz(samples)
-    per_hop = ordinary_absorption_db(chains, layers, f, rays, gyro)
-    total: FloatArray = np.add.reduceat(per_hop, chains.first_hop, axis=-1)
-    return absorption.both_waves_db(total, f, gyro)
-
-
-def mean_gyro_mhz(samples: PathSamples) -> FloatArray:
-    """Longitudinal gyrofrequency [MHz], the mean along the route (N, 1 or T, 1, 1)."""
-    gyro = np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)
-    return single(np.mean(gyro, axis=-1))[..., None, None]
-
-
-def ordinary_absorption_db(
-    chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays, gyro_mhz: FloatArray
-) -> FloatArray:
-    """Absorption [dB] of the ordinary wave on each hop (N, T, B, M), 0 where a route has no such hop.
+) -> HopLosses:
+    """Losses of every hop at frequencies f (1 or N, 1, B, 1) [MHz] for rays (N, T, B, K).
 
     Each crossing counts with its own layers: what a ray meets of them is not linear in foE and zenith angle.
     """
@@ -281,31 +285,41 @@ def ordinary_absorption_db(
     turned = np.where(IS_ES[chains.templates][owner], ES_TURN_X, absorption.TURNED_X)
     limit = single(np.where(chains.hop_low, turned, absorption.THROUGH))[:, None, None]
     of_hop = Rays(*(values.take(owner, axis=-1) for values in (rays.cos_elevation, rays.sec_d, rays.sec_e)))
+    gyro = _mean_gyro_mhz(samples)
+    share = np.where(chains.hop_used, f.dtype.type(0.5), f.dtype.type(0.0))[:, None, None]
     up, down = (
-        absorption.hop_absorption_db(
-            f,
-            of_hop,
-            gyro_mhz,
-            Crossing(
-                *(
-                    v[:, :, None]
-                    for v in (layer.d_strength, layer.e_db_per_mhz2, layer.foe_mhz, layer.zenith_deg)
-                )
-            ),
-            limit,
-        )
-        for layer in (layers.up, layers.down)
+        share * absorption.hop_absorption_db(f, of_hop, gyro, crossing.by_frequency(), limit)
+        for crossing in (layers.up, layers.down)
     )
-    return np.where(chains.hop_used[:, None, None], 0.5 * (up + down), 0.0)
+    up_event, down_event = (
+        np.zeros((1, 1, 1, 1), dtype=f.dtype)
+        if extra is None
+        else share * extra[:, :, None] / f**1.5 * of_hop.sec_d
+        for extra in (layers.up_extra, layers.down_extra)
+    )
+    return HopLosses(up, down, up_event, down_event, _reflection_db(samples, chains))
 
 
-def _extra_absorption(chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:
-    """Absorption [dB] by flares and in the polar cap (N, T, B, K); (1, 1, 1, 1) when quiet."""
-    if layers.extra is None:
-        return np.zeros((1, 1, 1, 1), dtype=f.dtype)
-    used = np.where(chains.hop_used[:, None], layers.extra, 0.0)
-    total = np.add.reduceat(used, chains.first_hop, axis=-1)[:, :, None]
-    return total / f**1.5 * rays.sec_d
+def _mean_gyro_mhz(samples: PathSamples) -> FloatArray:
+    """Longitudinal gyrofrequency [MHz], the mean along the route (N, T, 1, 1)."""
+    gyro = np.broadcast_to(samples.longitudinal_gyro_mhz, samples.fof2_mhz.shape)
+    return single(np.mean(gyro, axis=-1))[..., None, None]
+
+
+def _reflection_db(samples: PathSamples, chains: Chains) -> FloatArray:
+    """Loss [dB] of the reflection at the ground after each hop (N, 1, 1, M), 0 after the last."""
+    at_end = RouteInterpolator(chains.end_km, chains.distance_km, 1, samples.sea_share.shape[-1])
+    sea = at_end(samples.sea_share[:, None])
+    per_bounce = LAND_BOUNCE_DB + (SEA_BOUNCE_DB - LAND_BOUNCE_DB) * sea
+    counted = (chains.hop_used & ~chains.last_hop)[:, None]
+    return single(np.where(counted, per_bounce, 0.0))[:, :, None]
+
+
+def _over_hops(values: FloatArray, chains: Chains) -> FloatArray:
+    """Sum over the hops (.., M) of each ray path: (.., K); the same where there is nothing to sum."""
+    if values.shape[-1] == 1:
+        return values
+    return as_float(np.add.reduceat(values, chains.first_hop, axis=-1))
 
 
 def _screening(chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:
@@ -315,17 +329,6 @@ def _screening(chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays) -> 
     e_limit = SCREENING_SHARE * layers.screen_foe_mhz[:, :, None, high] * rays.sec_e[..., high]
     screening[..., high] = screening_loss_db(f, np.maximum(e_limit, 0.01))
     return screening
-
-
-def _bounces(samples: PathSamples, chains: Chains) -> FloatArray:
-    """Loss [dB] of the reflections at the ground between the hops (N, 1, 1, K)."""
-    sea = RouteInterpolator(chains.end_km, chains.distance_km, 1, samples.sea_share.shape[-1])(
-        samples.sea_share[:, None]
-    )
-    per_bounce = LAND_BOUNCE_DB + (SEA_BOUNCE_DB - LAND_BOUNCE_DB) * sea
-    counted = (chains.hop_used & ~chains.last_hop)[:, None]
-    loss: FloatArray = np.add.reduceat(np.where(counted, per_bounce, 0.0), chains.first_hop, axis=-1)
-    return single(loss)[:, :, None]
 
 
 def _aurora(samples: PathSamples, chains: Chains) -> FloatArray:

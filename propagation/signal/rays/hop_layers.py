@@ -6,8 +6,8 @@ hour. Shapes: N routes, T times, K ray paths, M hops of all ray paths (see `ray_
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import Any, Final
+from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -30,8 +30,8 @@ class HopLayers:
     f2_muf_mhz, e_muf_mhz: basic MUF of the chain's F2 hops, which share the distance, and the lowest of its E
     hops, inf where it has none. fof2_mhz, m3000f2, foe_mhz: means over the middles of its F2 hops, 0 where it
     has none. up, down: the D and E layers where each hop crosses them, on its way up and on its way down, (N,
-    T, M). extra (N, T, M): what flares and the polar cap add to each hop, the mean of both crossings, None on
-    quiet days. screen_foe_mhz: largest foE at a crossing of an F2 hop.
+    T, M). up_extra, down_extra (N, T, M): the extra absorption there by flares and in the polar cap
+    (`Disturber`), None on quiet days. screen_foe_mhz: largest foE at a crossing of an F2 hop.
     """
 
     f2_muf_mhz: FloatArray
@@ -41,35 +41,55 @@ class HopLayers:
     foe_mhz: FloatArray
     up: Crossing
     down: Crossing
-    extra: FloatArray | None
+    up_extra: FloatArray | None
+    down_extra: FloatArray | None
     screen_foe_mhz: FloatArray
 
     def in_single(self) -> HopLayers:
         """The same in single precision, for the arrays over frequencies."""
-        changes: dict[str, Any] = {
-            name: Crossing(**{part: single(v) for part, v in vars(value).items()})
-            if isinstance(value, Crossing)
-            else single(value)
-            for name, value in vars(self).items()
-            if value is not None
-        }
-        return replace(self, **changes)
+        return HopLayers(
+            f2_muf_mhz=single(self.f2_muf_mhz),
+            e_muf_mhz=single(self.e_muf_mhz),
+            fof2_mhz=single(self.fof2_mhz),
+            m3000f2=single(self.m3000f2),
+            foe_mhz=single(self.foe_mhz),
+            up=self.up.in_single(),
+            down=self.down.in_single(),
+            up_extra=None if self.up_extra is None else single(self.up_extra),
+            down_extra=None if self.down_extra is None else single(self.down_extra),
+            screen_foe_mhz=single(self.screen_foe_mhz),
+        )
 
 
 def hop_layers(samples: PathSamples, chains: Chains) -> HopLayers:
     """Read the samples at the middles and the crossings of every hop."""
     f2_muf, means = _f2_hops(samples, chains)
-    up, down, extra, screen = _crossings(samples, chains)
+    at_crossing = RouteInterpolator(
+        chains.crossing_km.reshape(chains.crossing_km.shape[0], -1),
+        chains.distance_km,
+        samples.fof2_mhz.shape[1],
+    )
+
+    def pair(values: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Values where the hops cross the layers upward and downward, (N, T, M) each."""
+        crossed = at_crossing(values)
+        return crossed[..., 0::2], crossed[..., 1::2]
+
+    strength, per_mhz2 = pair(samples.d_strength), pair(samples.e_db_per_mhz2)
+    foe, zenith = pair(samples.foe_mhz), pair(samples.zenith_deg)
+    extra = (None, None) if samples.extra_absorption is None else pair(samples.extra_absorption)
+    by_f2 = (chains.hop_used & ~chains.hop_low)[:, None]
     return HopLayers(
         f2_muf_mhz=f2_muf,
         e_muf_mhz=_e_hops(samples, chains),
         fof2_mhz=means[0],
         m3000f2=means[1],
         foe_mhz=means[2],
-        up=up,
-        down=down,
-        extra=extra,
-        screen_foe_mhz=screen,
+        up=Crossing(strength[0], per_mhz2[0], foe[0], zenith[0]),
+        down=Crossing(strength[1], per_mhz2[1], foe[1], zenith[1]),
+        up_extra=extra[0],
+        down_extra=extra[1],
+        screen_foe_mhz=np.maximum.reduceat(np.where(by_f2, np.maximum(*foe), 0.0), chains.first_hop, axis=-1),
     )
 
 
@@ -125,32 +145,3 @@ def _e_hops(samples: PathSamples, chains: Chains) -> FloatArray:
         present, starts = np.unique(owner[some], return_index=True)
         e_muf[..., present] = np.minimum.reduceat(np.where(turned[..., some], hop_e, np.inf), starts, axis=-1)
     return e_muf
-
-
-def _crossings(
-    samples: PathSamples, chains: Chains
-) -> tuple[Crossing, Crossing, FloatArray | None, FloatArray]:
-    """Layers at both crossings of every hop, its extra absorption, and the E layer's screen (`HopLayers`)."""
-    n, t = samples.fof2_mhz.shape[:2]
-    at_crossing = RouteInterpolator(chains.crossing_km.reshape(n, -1), chains.distance_km, t)
-
-    def pair(values: FloatArray) -> tuple[FloatArray, FloatArray]:
-        crossed = at_crossing(values).reshape(n, t, -1, 2)
-        return crossed[..., 0], crossed[..., 1]
-
-    up, down = (
-        Crossing(*state)
-        for state in zip(
-            pair(samples.d_strength),
-            pair(samples.e_db_per_mhz2),
-            pair(samples.foe_mhz),
-            pair(samples.zenith_deg),
-            strict=True,
-        )
-    )
-    extra = None
-    if samples.extra_absorption is not None:
-        extra = 0.5 * np.add(*pair(samples.extra_absorption))
-    high = (chains.hop_used & ~chains.hop_low)[:, None]
-    largest = np.where(high, np.maximum(up.foe_mhz, down.foe_mhz), 0.0)
-    return up, down, extra, np.maximum.reduceat(largest, chains.first_hop, axis=-1)

@@ -23,7 +23,7 @@ AP_OF_KP_THIRDS: Final = (
     0, 2, 3, 4, 5, 6, 7, 9, 12, 15, 18, 22, 27, 32,
     39, 48, 56, 67, 80, 94, 111, 132, 154, 179, 207, 236, 300, 400,
 )  # fmt: skip
-THREE_HOURS: Final = np.timedelta64(3 * 3600, "s")  # the interval one Kp speaks for
+THREE_HOURS: Final = np.timedelta64(3 * 3600, "s")  # interval of one Kp
 
 
 def ap_from_kp(kp: FloatLike) -> FloatArray:

@@ -1,15 +1,15 @@
-"""The ionospheric index that stands behind the maps on a given day: the month's, and the daily flux on top.
+"""Ionospheric index of a day: the index of its month, corrected by the daily flux.
 
-The monthly index IG12 (`SolarHistory.index_at`) carries the level; the days ride on it:
+The monthly index IG12 (`SolarHistory.index_at`) gives the level; the daily flux corrects it:
 
     index(day) = IG12 + k (g(F) - g(F12))
 
 g is the relation of index and flux (`solar_index.index_from_flux`), F12 the smoothed flux, F = (F3 + F81) / 2
-of the daily flux *brought to 1 AU*. So two things stay out of the daily course: what parts flux and
-ionosphere for years, and the 3 % by which the flux swings with the Earth's distance over the year: each
-month's map was made from that month's measurements and has it already. F3 is the mean of the day and the two
-before it (the layer follows the flux by about a day: common practice, no source), F81 the mean over the 81
-days around the day. The half-and-half proxy is that of Richards, Fennelly and Torr (1994), from memory.
+of the daily flux *brought to 1 AU*. So two things do not enter the daily correction: differences of flux and
+ionosphere that last for years, and the 3 % by which the flux varies with the Earth's distance over the year:
+each month's map was made from that month's measurements and contains it. F3 is the mean of the day and the
+two before it (the layer follows the flux by about a day: common practice, no source), F81 the mean over the
+81 days around the day. The half-and-half proxy is that of Richards, Fennelly and Torr (1994), from memory.
 
 k is less than 1: of what the flux of single months departs from its smoothed course the ionosphere follows
 only six tenths. That can be read from the published IG12 itself (`solar_index.following`).
@@ -43,7 +43,7 @@ def _median(rows: FloatArray) -> FloatArray:
 def without_bursts(flux_sfu: FloatArray) -> FloatArray:
     """Daily flux [sfu, 1-D, NaN allowed] with radio bursts (a day over 25 % off its week's median) taken out.
 
-    A flare's radio burst during the measurement stands in the published list as it was measured: 939 sfu on
+    The published list contains radio bursts of flares as they were measured: 939 sfu on
     7 March 2011 between days of 143 and 167. The ionosphere does not follow it.
     """
     if len(flux_sfu) < 7:

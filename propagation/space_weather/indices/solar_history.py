@@ -138,7 +138,7 @@ def solar_history() -> SolarHistory:
     return history
 
 
-BEFORE_MONTHS: Final = (0, 6, 12)  # months before the forecast from which it is told (ours)
+BEFORE_MONTHS: Final = (0, 6, 12)  # months before the forecast that predict it (ours)
 MOST_LEAD: Final = 60  # months; beyond it the spread is that of the last
 DECILES: Final = (0.1, 0.9)
 DECILE_Z: Final = 1.2816  # deciles of the normal distribution over its standard deviation
@@ -151,13 +151,13 @@ def _errors() -> FloatArray:
     index = history.observed_index[: history.last_observed_month + 1]
     first = max(BEFORE_MONTHS)
     start = np.arange(first, index.size)
-    told_by = np.column_stack([np.ones(start.size), *(index[start - back] for back in BEFORE_MONTHS)])
+    predictors = np.column_stack([np.ones(start.size), *(index[start - back] for back in BEFORE_MONTHS)])
     deciles = np.zeros((2, MOST_LEAD + 1))
     for lead in range(1, MOST_LEAD + 1):
         known = start + lead < index.size
         later = index[start[known] + lead]
-        weights, *_ = np.linalg.lstsq(told_by[known], later, rcond=None)
-        deciles[:, lead] = np.quantile(later - told_by[known] @ weights, DECILES)
+        weights, *_ = np.linalg.lstsq(predictors[known], later, rcond=None)
+        deciles[:, lead] = np.quantile(later - predictors[known] @ weights, DECILES)
     return deciles
 
 

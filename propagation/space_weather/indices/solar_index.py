@@ -1,11 +1,11 @@
 """Indices of solar activity and the ways between them.
 
 The maps of foF2 and M(3000)F2 were made with the smoothed sunspot number R12 of the series in use before July
-2015 ("version 1"). What serves them best is not a number of spots but the *ionospheric index* IG12, on the
-scale of R12: that number with which the maps give what ionosondes measured. It goes below 0, to -13 in the
+2015 ("version 1"). Best for them is not a number of spots but the *ionospheric index* IG12, on the scale
+of R12: the number with which the maps give what ionosondes measured. It goes below 0, to -13 in the
 minimum of 2019, when the layer was thinner than in any minimum the maps were made from.
 
-What goes with what:
+Relations:
 
 * index from the 10.7 cm flux and from the sunspot number of version 2: parabolas fitted to the monthly,
   smoothed values of April 1958 to December 2024 (`data/ionospheric_index.provenance.md`), residual 5.9 and
@@ -83,7 +83,7 @@ def _read(name: str, span: str, number: int) -> Relation:
 
 @cache
 def following() -> float:
-    """What share of a month's departure of flux from its smoothed course the index follows: about 0.6."""
+    """Share of a month's departure of flux from its smoothed course that the index follows: about 0.6."""
     with np.load(TABLE, allow_pickle=False) as table:
         return float(table["following"])
 

@@ -1,6 +1,6 @@
 """Reads the measured map of absorption: the highest frequency that loses 1 dB going straight up and down.
 
-A text product. Header lines begin with "#" and hold the time it is valid at and what is said of X-rays and
+A text product. Header lines begin with "#" and hold the time of validity and messages on X-rays and
 protons; then a line of longitudes [degrees east, 4 apart], a dashed line, and a row for each latitude
 [degrees north, 2 apart], "lat | values" in MHz, 0 where nothing is absorbed. Faults are listed in `problems`;
 nothing here raises for a damaged product.
@@ -28,7 +28,7 @@ _KIND: Final = "absorption"
 
 @dataclass(frozen=True, eq=False)
 class AbsorptionMap:
-    """Highest frequency with 1 dB [MHz], (90 latitudes, 90 longitudes), NaN where nothing usable was said.
+    """Highest frequency with 1 dB [MHz], (90 latitudes, 90 longitudes), NaN where nothing usable was given.
 
     valid_at: UTC. xray_words, proton_words: the product's own messages, empty where it has none.
     """
@@ -38,6 +38,11 @@ class AbsorptionMap:
     xray_words: str = ""
     proton_words: str = ""
     problems: tuple[str, ...] = ()
+
+    @property
+    def time(self) -> np.datetime64 | None:
+        """Time of the measurement, UTC."""
+        return self.valid_at
 
     @property
     def empty(self) -> bool:
@@ -83,7 +88,7 @@ def _valid_at(heads: list[str]) -> np.datetime64 | None:
 
 
 def _message(heads: list[str], name: str) -> str:
-    """What a header line says after "X-RAY Message :" or "Proton Message :"."""
+    """Text of a header line after "X-RAY Message :" or "Proton Message :"."""
     for head in heads:
         found = re.match(rf"{name} message\s*:\s*(.*)$", head, re.IGNORECASE)
         if found:
@@ -105,7 +110,7 @@ def _columns(rows: list[str]) -> list[float] | None:
 
 
 def _fill(grid: FloatArray, rows: list[str], problems: list[str]) -> None:
-    """Put the rows where their latitude says; what does not fit is counted."""
+    """Put the rows at their latitudes; what does not fit is counted."""
     shifted = short = negative = outside = 0
     for row in rows:
         place, stroke, rest = row.partition("|")
@@ -151,7 +156,7 @@ def kept_absorption(found: AbsorptionMap) -> bytes:
 
 
 def absorption_of(body: bytes) -> AbsorptionMap | None:
-    """The map that was kept, or None where the bytes are no such thing; nothing beyond MHZ_RANGE."""
+    """Map from its stored bytes, or None where they are damaged; nothing beyond MHZ_RANGE."""
     found = unpack(_KIND, body, ("time",), (90, 90), 16)
     if found is None or len(found[2]) < 2:
         return None

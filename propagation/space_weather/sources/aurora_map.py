@@ -7,7 +7,7 @@ to 90, value 0 to 100]. Faults are listed in `problems`; nothing here raises for
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -25,7 +25,7 @@ _KIND: Final = "aurora"
 
 @dataclass(frozen=True, eq=False)
 class AuroraMap:
-    """Likelihood of aurora, 0 to 100, (181 latitudes, 360 longitudes), NaN where nothing usable was said.
+    """Likelihood of aurora, 0 to 100, (181 latitudes, 360 longitudes), NaN where nothing usable was given.
 
     observed: UTC of the solar wind behind it; valid_at: the time it is made for.
     """
@@ -36,6 +36,11 @@ class AuroraMap:
     problems: tuple[str, ...] = ()
 
     @property
+    def time(self) -> np.datetime64 | None:
+        """Time of the measurement of the solar wind, UTC."""
+        return self.observed
+
+    @property
     def empty(self) -> bool:
         """True where the map is not to be used."""
         known = float(np.mean(np.isfinite(self.value)))
@@ -44,15 +49,16 @@ class AuroraMap:
 
 def read_aurora_map(body: bytes) -> AuroraMap:
     """The map out of the JSON product."""
-    value, problem = json_of(body)
-    listed = value.get("coordinates") if isinstance(value, dict) else None
+    value, problem = json_of(body.decode("utf-8-sig", errors="replace"))
+    product = value if isinstance(value, dict) else {}
+    listed = product.get("coordinates")
     if problem is None and not isinstance(listed, list):
         problem = "no list of 'coordinates'"
     elif problem is None and not listed:
         problem = "no points in it"
     if problem is not None or not isinstance(listed, list):
         return AuroraMap(None, None, as_float(np.full((181, 360), np.nan)), (problem or "not understood",))
-    named = {str(key).strip().lower().replace("_", " "): item for key, item in value.items()}
+    named = {str(key).strip().lower().replace("_", " "): item for key, item in product.items()}
     observed, valid_at = (as_time(named.get(f"{kind} time")) for kind in ("observation", "forecast"))
     problems = [
         f"no readable '{name} Time'"
@@ -62,7 +68,7 @@ def read_aurora_map(body: bytes) -> AuroraMap:
     return AuroraMap(observed, valid_at, _gridded(listed, problems), tuple(problems))
 
 
-def _gridded(listed: list[Any], problems: list[str]) -> FloatArray:
+def _gridded(listed: list[object], problems: list[str]) -> FloatArray:
     """The points on their grid, (181, 360); what does not fit is counted in `problems`."""
     triples = [
         [as_number(number) for number in point]
@@ -108,7 +114,7 @@ def kept_aurora(found: AuroraMap) -> bytes:
 
 
 def aurora_of(body: bytes) -> AuroraMap | None:
-    """The map that was kept, or None where the bytes are no such thing; nothing above LARGEST."""
+    """Map from its stored bytes, or None where they are damaged; nothing above LARGEST."""
     found = unpack(_KIND, body, ("time", "valid_at"), (181, 360), 8)
     if found is None:
         return None

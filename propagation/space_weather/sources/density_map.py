@@ -15,7 +15,7 @@ constants), so foF2 = 8.98 MHz times the root of NmF2 in 1e12 / m3.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,7 +30,6 @@ CELLS: Final = 72 * 72
 HZ2_M3: Final = 80.6163  # e^2 / (4 pi^2 eps0 m_e)
 NMF2_RANGE_M3: Final = (1e9, 1e13)  # outside: another unit or a fill value; nature stays well within (ours)
 HMF2_RANGE_KM: Final = (100.0, 608.0)
-TEC_RANGE_TECU: Final = (0.0, 400.0)
 LEAST_SHARE: Final = 0.5  # of the cells; with fewer a frame is not a map of the world (ours)
 MOST_OBSERVATIONS: Final = 5  # where the flag ends
 _OFF_DEG: Final = 0.02  # a point this far from a cell's centre is another grid's
@@ -48,17 +47,15 @@ class DensityIndex:
 
 @dataclass(frozen=True, eq=False)
 class DensityFrame:
-    """A measured frame; arrays are (72 latitudes, 72 longitudes), NaN where nothing usable was said.
+    """A measured frame; arrays are (72 latitudes, 72 longitudes), NaN where nothing usable was given.
 
-    time: UTC, None where not known. observations: of each cell, 0 (none: the background alone, or not told)
-    to MOST_OBSERVATIONS. tec_tecu and anomaly_tecu are NaN in a frame that was kept small.
+    time: UTC, None where not known. observations: of each cell, 0 (none: the background alone, or not given)
+    to MOST_OBSERVATIONS.
     """
 
     time: np.datetime64 | None
     nmf2_m3: FloatArray
     hmf2_km: FloatArray
-    tec_tecu: FloatArray
-    anomaly_tecu: FloatArray
     observations: IntArray
     problems: tuple[str, ...] = ()
 
@@ -85,7 +82,7 @@ def fof2_mhz(nmf2_m3: FloatArray) -> FloatArray:
 
 def read_density_index(body: bytes) -> DensityIndex:
     """The list of frames; entries without time or address are left out."""
-    value, problem = json_of(body)
+    value, problem = json_of(body.decode("utf-8-sig", errors="replace"))
     if problem is not None:
         return DensityIndex(problems=(problem,))
     if not isinstance(value, list) or not value:
@@ -102,16 +99,17 @@ def read_density_index(body: bytes) -> DensityIndex:
 
 
 def read_density_frame(body: bytes, time: np.datetime64 | None = None) -> DensityFrame:
-    """A frame. time: what the list said of it, used where the frame itself does not say."""
-    value, problem = json_of(body)
-    features = value.get("features") if isinstance(value, dict) else None
+    """A frame. time: that of its entry in the list, used where the frame itself has none."""
+    value, problem = json_of(body.decode("utf-8-sig", errors="replace"))
+    frame = value if isinstance(value, dict) else {}
+    features = frame.get("features")
     if problem is None and not isinstance(features, list):
         problem = "not a collection of features"
     elif problem is None and not features:
         problem = "no cells in it"
     if problem is not None or not isinstance(features, list):
         return _nothing(time, problem or "not a collection of features")
-    own = as_time(value.get("time_tag"))
+    own = as_time(frame.get("time_tag"))
     problems = [] if own is not None or time is not None else ["no readable time"]
     grids, flags = _gridded(features, problems)
     nmf2 = _checked(grids[0], "NmF2", NMF2_RANGE_M3, "1/m3", problems)
@@ -119,8 +117,6 @@ def read_density_frame(body: bytes, time: np.datetime64 | None = None) -> Densit
         own if own is not None else time,
         nmf2,
         _checked(grids[1], "hmF2", HMF2_RANGE_KM, "km", problems),
-        _checked(grids[2], "tec", TEC_RANGE_TECU, "TECU", problems),
-        grids[3],
         flags,
         (*problems, *_gaps(nmf2)),
     )
@@ -128,17 +124,17 @@ def read_density_frame(body: bytes, time: np.datetime64 | None = None) -> Densit
 
 def _nothing(time: np.datetime64 | None, problem: str) -> DensityFrame:
     blank = as_float(np.full((72, 72), np.nan))
-    return DensityFrame(time, blank, blank, blank, blank, np.zeros((72, 72), np.int64), (problem,))
+    return DensityFrame(time, blank, blank, np.zeros((72, 72), np.int64), (problem,))
 
 
-def _gridded(features: list[Any], problems: list[str]) -> tuple[FloatArray, IntArray]:
-    """NmF2, hmF2, tec and anomaly as (4, 72, 72), and the flags; what has no cell is counted."""
-    grids = np.full((4, 72, 72), np.nan)
+def _gridded(features: list[object], problems: list[str]) -> tuple[FloatArray, IntArray]:
+    """NmF2 and hmF2 as (2, 72, 72), and the flags; what has no cell is counted."""
+    grids = np.full((2, 72, 72), np.nan)
     flags = np.zeros((72, 72), np.int64)
     seen = np.zeros((72, 72), bool)
     shapeless = shifted = twice = 0
     for feature in features:
-        place, said = _place_and_properties(feature)
+        place, properties = _place_and_properties(feature)
         if place is None:
             shapeless += 1
             continue
@@ -150,9 +146,9 @@ def _gridded(features: list[Any], problems: list[str]) -> tuple[FloatArray, IntA
             continue
         twice += bool(seen[at])
         seen[at] = True
-        numbers = [as_number(said.get(name)) for name in ("NmF2", "hmF2", "tec", "anomaly")]
+        numbers = [as_number(properties.get(name)) for name in ("NmF2", "hmF2")]
         grids[(slice(None), *at)] = [np.nan if number is None else number for number in numbers]
-        flag = as_number(said.get("quality_flag"))
+        flag = as_number(properties.get("quality_flag"))
         flags[at] = int(flag) if flag is not None and 0 <= flag <= MOST_OBSERVATIONS else 0
     for number, words in (
         (shapeless, "without a readable place left out"),
@@ -164,23 +160,23 @@ def _gridded(features: list[Any], problems: list[str]) -> tuple[FloatArray, IntA
     return as_float(grids), flags
 
 
-def _place_and_properties(feature: Any) -> tuple[tuple[float, float] | None, dict[str, Any]]:
+def _place_and_properties(feature: object) -> tuple[tuple[float, float] | None, dict[str, object]]:
     """(longitude, latitude) of a point feature, or None, and its properties."""
     geometry = feature.get("geometry") if isinstance(feature, dict) else None
     pair = geometry.get("coordinates") if isinstance(geometry, dict) else None
-    said = feature.get("properties") if isinstance(feature, dict) else None
-    if not isinstance(pair, list) or len(pair) < 2 or not isinstance(said, dict):
+    properties = feature.get("properties") if isinstance(feature, dict) else None
+    if not isinstance(pair, list) or len(pair) < 2 or not isinstance(properties, dict):
         return None, {}
     longitude, latitude = as_number(pair[0]), as_number(pair[1])
     if longitude is None or latitude is None or not within(latitude, (-90.0, 90.0)) or abs(longitude) > 360.0:
         return None, {}
-    return (longitude, latitude), said
+    return (longitude, latitude), properties
 
 
 def _checked(
     grid: FloatArray, name: str, limits: tuple[float, float], unit: str, problems: list[str]
 ) -> FloatArray:
-    """The grid with NaN outside the limits; where the middle value lies outside, none of it is believed."""
+    """Grid with NaN outside the limits; all of it NaN where the median is outside."""
     known = grid[np.isfinite(grid)]
     negative = int(np.sum(known < 0.0))
     outside = np.isfinite(grid) & ((grid < limits[0]) | (grid > limits[1]))
@@ -220,14 +216,14 @@ def kept_density(frame: DensityFrame) -> bytes:
     height = np.nan_to_num(np.round(steps), nan=0.0).astype(np.uint8)
     flags = frame.observations.astype(np.uint8).ravel()
     halves = (flags[::2] << 4) | flags[1::2]
-    numbers: NDArray[Any] = np.concatenate(
+    numbers: NDArray[np.uint8] = np.concatenate(
         [np.frombuffer(density.tobytes(), np.uint8), height.ravel(), halves]
     )
     return pack(_KIND, {"time": frame.time}, numbers, list(frame.problems))
 
 
 def density_of(body: bytes) -> DensityFrame | None:
-    """The frame that was kept, or None where the bytes are no such thing."""
+    """Frame from its stored bytes, or None where they are damaged."""
     found = unpack(_KIND, body, ("time",), (CELLS * 7 // 2,), 8)
     if found is None:
         return None
@@ -240,5 +236,4 @@ def density_of(body: bytes) -> DensityFrame | None:
     low, high = np.log(NMF2_RANGE_M3)
     nmf2 = np.where(density == 0.0, np.nan, np.exp(low + (density - 1.0) / 65534.0 * (high - low)))
     hmf2 = np.where(height == 0.0, np.nan, HMF2_RANGE_KM[0] + (height - 1.0) * _HEIGHT_STEP_KM)
-    blank = as_float(np.full((72, 72), np.nan))
-    return DensityFrame(times["time"], as_float(nmf2), as_float(hmf2), blank, blank, flags, notes)
+    return DensityFrame(times["time"], as_float(nmf2), as_float(hmf2), flags, notes)

@@ -1,9 +1,13 @@
-"""One plain GET through `requests`: the only place that opens a connection.
+"""Plain HTTP GET through `requests`: the only module that opens a connection.
 
-Whatever the server does, an exchange ends by its deadline and within a twentieth of a second of being
-cancelled: what may block is done in a thread that can be left behind, while the caller looks at the clock and
-at the wish to stop, and shuts the socket down where it is time. Nothing is sent but the request itself: no
-cookies, no passwords, no marks of the machine; proxies only where one is named; redirects are not followed.
+An exchange ends by its deadline, and within a twentieth of a second of a cancellation request, whatever the
+server does. The timeouts of `requests` alone do not give that: they restart with every byte, so a server that
+sends its status, its headers, interim answers, chunk sizes or trailers one byte at a time holds it for ever,
+and neither a name look-up nor a handshake has a limit. So each exchange runs in a thread that may be left
+behind, while the caller checks the clock and the cancellation and shuts the socket down in time.
+
+The request holds nothing but what it must: no cookies, no passwords, no data about the machine; a proxy only
+where one is named; redirects are not followed.
 """
 
 from __future__ import annotations
@@ -11,11 +15,12 @@ from __future__ import annotations
 import queue
 import re
 import threading
+import zlib
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field
 from http import HTTPStatus
-from typing import TYPE_CHECKING, Any, Final, TypeVar
+from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import SplitResult, urlsplit
 
 if TYPE_CHECKING:
@@ -23,20 +28,19 @@ if TYPE_CHECKING:
 
     import requests
 
-Found = TypeVar("Found")
-
 USER_AGENT: Final = "bandwhen (amateur radio propagation advice; fetches on request only)"
 LOOPBACK: Final = ("127.0.0.1", "::1", "localhost")
-STEP_S: Final = 0.05  # s, the longest wait between two looks at the deadline and the wish to stop (ours)
+STEP_S: Final = 0.05  # s, longest wait between two checks of the deadline and the cancellation (ours)
 THREAD: Final = "bandwhen-network"  # name of the threads that may be left behind
 BLOCK_BYTES: Final = 65536
 _PORTS: Final = {"https": 443, "http": 80}
 _HOST: Final = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9._-]{0,252})|[0-9A-Fa-f:.]{2,45}")
-_PATH: Final = re.compile(r"[\x21-\x7e]*")  # what a request line may hold (RFC 3986: no blanks or controls)
+_PATH: Final = re.compile(r"[\x21-\x7e]*")  # allowed in a request line (RFC 3986: no blanks, no controls)
+_PACKED: Final = {"": False, "identity": False, "gzip": True, "x-gzip": True}
 
 
 class ExchangeError(Exception):
-    """Why an exchange failed, as the end of a sentence. final: no use trying the same server again."""
+    """Reason of a failed exchange, as the end of a sentence. final: do not try the same server again."""
 
     def __init__(self, reason: str, final: bool = False) -> None:
         super().__init__(reason)
@@ -44,7 +48,7 @@ class ExchangeError(Exception):
 
 
 def usable(parts: SplitResult) -> bool:
-    """Whether an address may be asked at all: HTTPS anywhere, plain HTTP on this machine."""
+    """Whether an address may be fetched: HTTPS anywhere, plain HTTP on this machine."""
     try:
         host, port = parts.hostname or "", parts.port
     except ValueError:
@@ -58,7 +62,7 @@ def usable(parts: SplitResult) -> bool:
 
 @dataclass
 class Watch:
-    """When an exchange has to end: the deadline by the clock [s], the longest silence [s], a wish to stop."""
+    """End of an exchange: deadline on the clock [s], longest silence [s], cancellation."""
 
     clock: Callable[[], float]
     deadline: float
@@ -66,7 +70,7 @@ class Watch:
     cancelled: Callable[[], bool]
 
     def check(self) -> None:
-        """ExchangeError where it is time to end."""
+        """Raise ExchangeError where the exchange has to end."""
         if self.cancelled():
             raise ExchangeError("stopped", final=True)
         if self.clock() >= self.deadline:
@@ -74,9 +78,9 @@ class Watch:
 
 
 class _Sockets:
-    """The sockets of a session, so that another thread can shut them down in the middle of anything.
+    """Sockets of a session, so that another thread can shut them down at any time.
 
-    Second handles are kept: encryption takes the first one over, and either ends the connection.
+    Second handles are kept: encryption takes over the first one, and either ends the connection.
     """
 
     def __init__(self) -> None:
@@ -107,48 +111,27 @@ class _Sockets:
                 sock.close()
 
 
-@dataclass
-class Answer:
-    """Status, headers by name in small letters, and the rest of the answer to be read."""
+@dataclass(frozen=True)
+class HttpResponse:
+    """Status, headers by name in small letters, and the unpacked body; empty unless the status is 200."""
 
     status: int
     headers: dict[str, str]
-    _response: requests.Response
-    _line: Line
-    _watch: Watch
+    body: bytes = b""
 
     @property
     def status_words(self) -> str:
-        """The status in the standard's words, never in the server's own."""
+        """Status in the standard's words, never in the server's own."""
         with suppress(ValueError):
             return f"{self.status} {HTTPStatus(self.status).phrase}"
         return str(self.status)
 
-    @property
-    def whole(self) -> bool:
-        """Whether all of it was read."""
-        return bool(self._response.raw.closed)
-
-    def read_some(self) -> bytes:
-        """The next bytes of the body as they come, still packed; empty at the end."""
-        return self._line.watched(self._read, self._watch)
-
-    def _read(self) -> bytes:
-        from urllib3.exceptions import HTTPError, ReadTimeoutError
-
-        try:
-            return bytes(self._response.raw.read(BLOCK_BYTES, decode_content=False))
-        except ReadTimeoutError:
-            raise
-        except (HTTPError, OSError, ValueError):
-            raise ExchangeError("cut off half way") from None
-
 
 @dataclass
-class Line:
-    """A connection to one server, opened when first asked and kept open for the next question.
+class Connection:
+    """Connection to one server, opened by the first request and kept open for the next.
 
-    proxy: an address through which everything goes, "http://host:port"; empty: straight.
+    proxy: an address through which everything is sent, "http://host:port"; empty: none.
     """
 
     scheme: str
@@ -160,42 +143,49 @@ class Line:
     _sockets: _Sockets = field(default_factory=_Sockets, repr=False)
 
     @classmethod
-    def to(cls, address: str, connect_s: float, proxy: str = "") -> Line:
-        """The line to the server of an address that is `usable`."""
+    def to(cls, address: str, connect_s: float, proxy: str = "") -> Connection:
+        """Connection to the server of an address that is `usable`."""
         parts = urlsplit(address)
         return cls(parts.scheme, parts.hostname or "", parts.port or _PORTS[parts.scheme], connect_s, proxy)
 
-    def get(self, target: str, headers: dict[str, str], watch: Watch) -> Answer:
-        """Ask for a target (path and query); ExchangeError where no answer comes."""
+    def get(self, target: str, headers: dict[str, str], largest_bytes: int, watch: Watch) -> HttpResponse:
+        """Response for a target (path and query); ExchangeError where there is none.
+
+        largest_bytes: of the body, packed and unpacked.
+        """
         kept = self._sockets.opened
         try:
-            return self._get(target, headers, watch)
+            return self._get(target, headers, largest_bytes, watch)
         except _CutError:
             if not kept:
                 raise
-        return self._get(target, headers, watch)  # the server had closed the line it was to keep
+        return self._get(target, headers, largest_bytes, watch)  # the server had closed the kept connection
 
-    def _get(self, target: str, headers: dict[str, str], watch: Watch) -> Answer:
+    def _get(self, target: str, headers: dict[str, str], largest_bytes: int, watch: Watch) -> HttpResponse:
         host = f"[{self.host}]" if ":" in self.host else self.host
         port = "" if self.port == _PORTS[self.scheme] else f":{self.port}"
         address = f"{self.scheme}://{host}{port}{target}"
-        limits = (self.connect_s, watch.silence_s)
-
+        timeouts = (self.connect_s, watch.silence_s)
         if self._session is None:
             self._session = _session(self._sockets, self.proxy)
         session = self._session
 
-        def ask() -> requests.Response:
-            return session.get(address, headers=headers, stream=True, allow_redirects=False, timeout=limits)
+        def exchange() -> HttpResponse:
+            with session.get(
+                address, headers=headers, stream=True, allow_redirects=False, timeout=timeouts
+            ) as response:  # at its end the connection is kept where all was read, else closed
+                response.raw.enforce_content_length = False  # `_body` compares, and reports what is missing
+                named = {name.lower(): value for name, value in response.headers.items()}
+                body = _body(response, named, largest_bytes) if response.status_code == HTTPStatus.OK else b""
+                if response.status_code == HTTPStatus.NOT_MODIFIED:
+                    response.raw.read(1)  # it has no body: the end is reached at once
+                return HttpResponse(response.status_code, named, body)
 
-        response = self.watched(ask, watch)
-        response.raw.enforce_content_length = False  # the reader compares, and says how much is missing
-        named = {name.lower(): value for name, value in response.headers.items()}
-        return Answer(response.status_code, named, response, self, watch)
+        return self._watched(exchange, watch)
 
-    def watched(self, function: Callable[[], Found], watch: Watch) -> Found:
-        """What a function gives that may block, in a thread of its own that is left behind in time."""
-        sockets, done = self._sockets, queue.SimpleQueue[Found | Exception]()
+    def _watched(self, function: Callable[[], HttpResponse], watch: Watch) -> HttpResponse:
+        """Result of a function that may block, in a thread of its own that is left behind in time."""
+        sockets, done = self._sockets, queue.SimpleQueue[HttpResponse | Exception]()
 
         def work() -> None:
             try:
@@ -212,7 +202,7 @@ class Line:
                     found = done.get(timeout=STEP_S)
                     if isinstance(found, Exception):
                         watch.check()
-                        raise _told(found, sockets.opened) from None
+                        raise _reason(found, sockets.opened) from None
                     return found
                 watch.check()
                 if not sockets.opened and watch.clock() - began >= self.connect_s:
@@ -221,26 +211,60 @@ class Line:
             self.close()
             raise
 
-    def done_with(self, answer: Answer) -> None:
-        """After an answer: the connection is kept only where all of it was read and the server keeps it."""
-        if answer.status == HTTPStatus.NOT_MODIFIED and not answer.whole:
-            with suppress(ExchangeError):
-                answer.read_some()  # there is no body: it is at its end
-        if not answer.whole:
-            self.close()
-
     def close(self) -> None:
-        """Hang up; whatever still works for this line comes to its end."""
+        """Close the connection; whatever still works for it ends."""
         self._sockets.cut()
         self._session, self._sockets = None, _Sockets()
 
 
+def _body(response: requests.Response, headers: dict[str, str], largest_bytes: int) -> bytes:
+    """Whole body, unpacked, within the size and the announced length; ExchangeError otherwise."""
+    announced = headers.get("content-length", "")
+    length = int(announced) if announced.isascii() and announced.isdigit() and len(announced) < 16 else -1
+    if announced and length < 0:
+        raise ExchangeError("not understood: invalid Content-Length")
+    if length > largest_bytes:
+        raise ExchangeError(f"too large ({length} bytes; {largest_bytes} are allowed)")
+    packed = _PACKED.get(headers.get("content-encoding", "").strip().lower())
+    if packed is None:
+        raise ExchangeError("not understood: packed by a method that was not offered")
+    unpack = zlib.decompressobj(16 + zlib.MAX_WBITS)
+    received, body = 0, bytearray()
+    while block := _block(response):
+        received += len(block)
+        if packed:
+            try:
+                block = unpack.decompress(block, largest_bytes + 1 - len(body))
+            except zlib.error:
+                raise ExchangeError("its packing is damaged") from None
+        body += block
+        if max(len(body), received) > largest_bytes:
+            raise ExchangeError(f"endless: more than {largest_bytes} bytes")
+    if received < length:
+        raise ExchangeError(f"cut off half way, after {received} of {length} bytes")
+    if packed and not unpack.eof:
+        raise ExchangeError(f"cut off after {received} packed bytes")
+    return bytes(body)
+
+
+def _block(response: requests.Response) -> bytes:
+    """Next bytes of the body as they come, still packed; empty at the end."""
+    from urllib3.exceptions import HTTPError, ReadTimeoutError
+
+    try:
+        return bytes(response.raw.read(BLOCK_BYTES, decode_content=False))
+    except ReadTimeoutError:
+        raise
+    except (HTTPError, OSError, ValueError):
+        raise ExchangeError("cut off half way") from None
+
+
 class _CutError(ExchangeError):
-    """The connection was there and went."""
+    """Loss of a connection that was there."""
 
 
 def _session(sockets: _Sockets, proxy: str) -> requests.Session:
-    """A session that sends the question alone, and whose sockets are known."""
+    """Session that sends the request alone, and whose sockets are known."""
     from http.cookiejar import DefaultCookiePolicy
 
     import requests
@@ -278,7 +302,7 @@ def _session(sockets: _Sockets, proxy: str) -> requests.Session:
 
     class Session(requests.Session):
         def get_redirect_target(self, resp: requests.Response) -> None:
-            """None: even to look where a redirect leads, its whole body would be read first."""
+            """None: `requests` reads the whole body of a redirect before it gives the target."""
 
     session = Session()
     session.trust_env = False  # no proxies, certificates or passwords of the surroundings
@@ -291,8 +315,8 @@ def _session(sockets: _Sockets, proxy: str) -> requests.Session:
     return session
 
 
-def _told(error: Exception, opened: bool) -> ExchangeError:
-    """Why there is no answer, in this program's words."""
+def _reason(error: Exception, opened: bool) -> ExchangeError:
+    """Reason why there is no response, in this program's words."""
     import ssl
     from http.client import HTTPException
 
@@ -304,25 +328,25 @@ def _told(error: Exception, opened: bool) -> ExchangeError:
         chain.append(link)
         link = link.__cause__ or link.__context__
     causes = [one for one in (error, *chain) if not isinstance(one, failures.RequestException)]
-    told: ExchangeError
+    reason: ExchangeError
     if isinstance(error, ExchangeError):
-        told = error
+        reason = error
     elif any(isinstance(one, ssl.SSLCertVerificationError) for one in chain):
-        told = ExchangeError("the server's certificate cannot be trusted (check the clock)")
+        reason = ExchangeError("the server's certificate cannot be trusted (check the clock)")
     elif isinstance(error, failures.SSLError):
-        told = ExchangeError("no encrypted connection could be made")
+        reason = ExchangeError("no encrypted connection could be made")
     elif isinstance(error, failures.ProxyError):
-        told = ExchangeError("no connection through the proxy", final=True)
+        reason = ExchangeError("no connection through the proxy", final=True)
     elif isinstance(error, failures.ConnectTimeout):
-        told = ExchangeError("no connection in time", final=True)
+        reason = ExchangeError("no connection in time", final=True)
     elif isinstance(error, (failures.ReadTimeout, ReadTimeoutError)):
-        told = ExchangeError("the server stopped answering")
+        reason = ExchangeError("the server stopped answering")
     elif not opened and isinstance(error, failures.ConnectionError):
-        told = ExchangeError("no connection", final=True)
+        reason = ExchangeError("no connection", final=True)
     elif any(isinstance(one, OSError) for one in causes):
-        told = _CutError("the connection was cut")
+        reason = _CutError("the connection was cut")
     elif any(isinstance(one, (HTTPException, ValueError)) for one in causes):
-        told = ExchangeError("the server's answer is not understood")
+        reason = ExchangeError("the server's answer is not understood")
     else:
-        told = _CutError("the connection was cut")
-    return told
+        reason = _CutError("the connection was cut")
+    return reason

@@ -23,16 +23,18 @@ KP_RANGE: Final = (0.0, 9.34)
 SSN_RANGE: Final = (0.0, 500.0)
 XRAY_RANGE_W_M2: Final = (1e-9, 0.1)
 WEB_PAGE: Final = "a web page came instead of the product"
+_LARGEST_UNPACKED: Final = 1_000_000  # bytes; the largest map takes 70 000
+_LARGEST_LINE: Final = 4096  # bytes of the first line
 
 
 @dataclass(frozen=True, eq=False)
 class ProductData:
-    """What one product says. Records not spoken of are empty; times are UTC.
+    """Data of one product of indices. Records that it does not hold are empty; times are UTC.
 
     flux_sfu by day (00 UT), flux_forecast_sfu likewise; kp and kp_forecast by start of the three-hour
     interval, hp30 by that of the half hour; daily_kp_forecast a coarser one from daily A indices; xray_w_m2
     by minute; smoothed_ssn (version 2) and smoothed_flux_sfu by month (its first day); proton_scale: the S
-    scale in force; storm_notes: plain sentences.
+    scale in force; storm_notes: plain sentences; problems: what was left out, and why.
     """
 
     issued: np.datetime64 | None = None
@@ -54,27 +56,32 @@ class ProductData:
     def empty(self) -> bool:
         """True if nothing usable was found."""
         records = (
-            self.flux_sfu, self.flux_forecast_sfu, self.kp, self.kp_forecast, self.daily_kp_forecast,
-            self.hp30, self.xray_w_m2, self.smoothed_ssn, self.smoothed_flux_sfu,
-        )  # fmt: skip
+            *(self.flux_sfu, self.flux_forecast_sfu, self.kp, self.kp_forecast, self.daily_kp_forecast),
+            *(self.hp30, self.xray_w_m2, self.smoothed_ssn, self.smoothed_flux_sfu),
+        )
         return (
             not any(len(record) for record in records) and self.proton_scale is None and not self.storm_notes
         )
 
 
-def record_of(pairs: Iterable[tuple[np.datetime64, float, Any]]) -> TimeSeries:
-    """A record out of (time, value, anything)."""
+def record_of(pairs: Iterable[tuple[np.datetime64, float, object]]) -> TimeSeries:
+    """TimeSeries of (time, value, anything)."""
     listed = list(pairs)
     return TimeSeries.of([pair[0] for pair in listed], [pair[1] for pair in listed]) if listed else EMPTY
 
 
-_LARGEST_UNPACKED: Final = 1_000_000  # bytes; the largest map takes 70 000
-_LARGEST_LINE: Final = 4096  # bytes of the first line
+def text_of(body: bytes) -> tuple[str, str | None]:
+    """Text of a product, and what was wrong with its encoding."""
+    if body[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return body.decode("utf-16", errors="replace"), "encoded as UTF-16 instead of UTF-8"
+    try:
+        return body.decode("utf-8-sig"), None
+    except UnicodeDecodeError as error:
+        return body.decode("latin-1"), f"not UTF-8 at byte {error.start}; read as Latin-1"
 
 
-def json_of(body: bytes) -> tuple[Any, str | None]:
-    """The value of a JSON product, or None and what is wrong with it."""
-    text = body.decode("utf-8-sig", errors="replace")
+def json_of(text: str) -> tuple[object, str | None]:
+    """Value of a JSON product, or None and what is wrong with it."""
     if text.lstrip()[:1] == "<":
         return None, WEB_PAGE
     if not text.strip():
@@ -82,14 +89,15 @@ def json_of(body: bytes) -> tuple[Any, str | None]:
     try:
         return json.loads(text), None
     except (ValueError, RecursionError) as error:
-        at = getattr(error, "pos", None)
-        cut = not text.rstrip().endswith(("}", "]")) or (isinstance(at, int) and at >= len(text.rstrip()) - 1)
+        at = error.pos if isinstance(error, json.JSONDecodeError) else None
+        end = text.rstrip()
+        cut = not end.endswith(("}", "]")) or (at is not None and at >= len(end) - 1)
         why = "it ends too early" if cut else f"character {at} makes no sense"
         return None, f"not whole JSON: {why} ({len(text)} characters)"
 
 
 def pack(kind: str, times: dict[str, np.datetime64], numbers: NDArray[Any], notes: list[str]) -> bytes:
-    """A map as bytes. numbers: unsigned whole numbers of 8 or 16 bits, any shape."""
+    """Bytes of a map. numbers: unsigned whole numbers of 8 or 16 bits, any shape."""
     head = {
         "map": kind,
         "shape": list(numbers.shape),

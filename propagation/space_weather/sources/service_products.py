@@ -7,10 +7,9 @@ reported by name in `ProductData.problems`. No damaged product raises an error.
 
 from __future__ import annotations
 
-import json
 import re
 from dataclasses import dataclass, field, replace
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -24,26 +23,28 @@ from propagation.space_weather.sources.product_data import (
     WEB_PAGE,
     XRAY_RANGE_W_M2,
     ProductData,
+    json_of,
     record_of,
 )
 
 LONG_XRAY_BAND: Final = "0.1-0.8nm"
 
 
+Pairs = list[tuple[np.datetime64, float, dict[str, object]]]  # (time, value, row)
+
+
 @dataclass
 class _Rows:
     """Rows of a JSON product as dictionaries with tidy keys, and what was wrong with them."""
 
-    rows: list[dict[str, Any]]
+    rows: list[dict[str, object]]
     problems: list[str] = field(default_factory=list)
 
     def missing(self, key: str) -> None:
         found = ", ".join(sorted({name for row in self.rows[:50] for name in row})) or "nothing"
         self.problems.append(f"no row has a usable '{key}' (found: {found})")
 
-    def pairs(self, key: str, low: float, high: float, missing_value: float | None = None) -> (
-        list[tuple[np.datetime64, float, dict[str, Any]]]
-    ):  # fmt: skip
+    def pairs(self, key: str, low: float, high: float, missing_value: float | None = None) -> Pairs:
         """(time, value, row) of the rows that have both in range; what is missing is reported by name."""
         pairs, without_time, outside = [], 0, 0
         for row in self.rows:
@@ -68,15 +69,9 @@ class _Rows:
 
 def _json_rows(text: str) -> _Rows:
     """The rows of a JSON list of objects, or of lists under a header row."""
-    if text.lstrip()[:1] == "<":
-        return _Rows([], [WEB_PAGE])
-    try:
-        value = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        where = getattr(error, "pos", None)
-        cut = isinstance(where, int) and where >= len(text.rstrip()) - 1
-        detail = "it ends too early" if cut or not text.strip() else f"character {where} makes no sense"
-        return _Rows([], [f"not whole JSON: {detail} ({len(text)} characters)"])
+    value, problem = json_of(text)
+    if problem is not None:
+        return _Rows([], [problem])
     if not isinstance(value, list) or not value:
         return _Rows([], ["not a list of rows" if value != [] else "an empty list"])
     if isinstance(value[0], list):
@@ -87,7 +82,7 @@ def _json_rows(text: str) -> _Rows:
     return _Rows(rows) if rows else _Rows([], ["no rows of a known shape"])
 
 
-def _tidy(name: Any) -> str:
+def _tidy(name: object) -> str:
     return str(name).strip().lower().replace("-", "_")
 
 
@@ -162,7 +157,7 @@ def read_predicted_cycle(text: str) -> ProductData:
     """Predicted smoothed sunspot numbers (version 2) and flux, a row a month whatever its day."""
     rows = _json_rows(text)
 
-    def by_month(pairs: list[tuple[np.datetime64, float, dict[str, Any]]]) -> TimeSeries:
+    def by_month(pairs: Pairs) -> TimeSeries:
         return record_of(
             (time.astype("datetime64[M]").astype("datetime64[s]"), value, row) for time, value, row in pairs
         )
@@ -175,12 +170,9 @@ def read_predicted_cycle(text: str) -> ProductData:
 
 def read_scales(text: str) -> ProductData:
     """The R, S and G scales of now: the S scale in force, and sentences for what is not zero."""
-    if text.lstrip()[:1] == "<":
-        return ProductData(problems=(WEB_PAGE,))
-    try:
-        value = json.loads(text)
-    except (ValueError, RecursionError):
-        return ProductData(problems=(f"not whole JSON ({len(text)} characters)",))
+    value, problem = json_of(text)
+    if problem is not None:
+        return ProductData(problems=(problem,))
     now = value.get("0") if isinstance(value, dict) else None
     if not isinstance(now, dict):
         return ProductData(problems=("no entry '0' for the present",))
@@ -231,10 +223,9 @@ def _issued(lines: list[str], problems: list[str]) -> np.datetime64 | None:
     for line in lines:
         found = re.match(r":Issued:\s*(\d{4}) (\w{3}) (\d{1,2}) (\d{2})(\d{2})", line)
         other = re.match(r":Issued:\s*(\d{2})(\d{2}) UTC? (\d{1,2}) (\w{3}) (\d{4})", line)
-        if found or other:
-            year, month, day, hour, minute = (
-                found.groups() if found else (other.group(i) for i in (5, 4, 3, 1, 2))  # type: ignore[union-attr]
-            )
+        words = found.groups() if found else other.group(5, 4, 3, 1, 2) if other else None
+        if words is not None:
+            year, month, day, hour, minute = words
             date = _date(year, month, day)
             if date is not None:
                 return later(date, np.timedelta64(int(hour) * 60 + int(minute), "m"))

@@ -1,4 +1,4 @@
 """The state of the sun and of the field that a forecast uses: given, stored or measured.
 
-Must not read the network, except by the refresh of measured maps.
+Must not read the network.
 """

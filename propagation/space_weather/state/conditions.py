@@ -1,16 +1,16 @@
-"""What the sun and the Earth's field do over a span of times, as the forecast needs it.
+"""Conditions: the sun and the Earth's field over a span of times, as the forecast needs them.
 
-**The index behind the maps** is the ionospheric index, on the scale of the sunspot number R12 (version 1)
+**The index of the maps** is the ionospheric index, on the scale of the sunspot number R12 (version 1)
 that the maps were made with; it may be negative.
 
-* *monthly index*: IG12 as ionosondes gave it, since 1958; after its last settled month carried on by the
+* *monthly index*: IG12 as ionosondes gave it, since 1958; after its last settled month continued by the
   smoothed 10.7 cm flux, observed or predicted (`SolarHistory.monthly_index`).
 * *the days*: where the daily flux is known (or forecast day by day) its departure from the smoothed flux
-  rides on the monthly index (`effective_index`). Past the last known day it fades over 27 days, one rotation
-  of the sun, since spots come round again but groups live no longer than that.
+  is added to the monthly index (`effective_index`). Past the last known day it fades over 27 days, one
+  rotation of the sun, since groups of spots rarely last longer.
 
-The smoothed sunspot number stands beside it for people: it is the number that is published and remembered.
-`basis` says what the index stands on, `index_words` where it comes from at a time.
+The smoothed sunspot number is kept as well: it is the number that is published and remembered. `basis` is the
+basis of the index, `index_words` its source at a time.
 """
 
 from __future__ import annotations
@@ -18,11 +18,12 @@ from __future__ import annotations
 from calendar import month_name
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 
 from propagation.base.errors import InputError
+from propagation.base.text import age_words
 from propagation.base.time_series import EMPTY, TimeSeries, as_times, later, shifted
 from propagation.base.units import BoolArray, FloatArray, TimeLike, as_float
 from propagation.space_weather.indices.geomagnetic_activity import THREE_HOURS, ap_from_kp, interval_start
@@ -41,7 +42,7 @@ from propagation.space_weather.indices.solar_index import (
     r12_from_index,
     ssn_from_index,
 )
-from propagation.space_weather.sources.kp_nowcast import HALF_HOUR
+from propagation.space_weather.sources.potsdam_products import HALF_HOUR
 from propagation.space_weather.state.measured_conditions import MeasuredConditions
 
 Basis = Literal["flux", "sunspots", "typed in"]
@@ -52,7 +53,7 @@ QUIET_KP: Final = 2.0  # the field where nothing is known: an ordinary day, with
 
 @dataclass(frozen=True)
 class Fact:
-    """One thing that is known: what, its value in words, when it was issued, where it came from."""
+    """A known fact: what, its value in words, time of issue, and origin."""
 
     what: str
     value: str
@@ -66,10 +67,10 @@ class Conditions:
 
     index: ionospheric index on the scale of R12. flux_sfu: daily 10.7 cm flux as observed. ssn: smoothed
     sunspot number, version 2; empty for the one that goes with the index. kp: three-hour values by the start
-    of their interval. xray_w_m2: 1-8 Å flux. protons_pfu: protons above 10 MeV. heard: what the ears say of
-    the index, as a difference, nothing outside its times. hp30: K by half hours, which in a storm stands for
-    kp. measured: what measured maps say of the hours near them. source: in words. basis: what `index` stands
-    on. index_spans: from when on the index comes from where, in words, oldest first. issued: time of the
+    of their interval. xray_w_m2: 1-8 Å flux. protons_pfu: protons above 10 MeV. heard: correction of the
+    index by reports of what was heard, none outside its times. hp30: K by half hours, used for kp in a storm.
+    measured: maps of the hours near them. source: in words. basis: of `index`. index_spans: starting times
+    and sources of the index, in words, oldest first. issued: time of the
     newest fact used, or None. daily_from: first day with values of its own, or None. flux_seen, kp_seen,
     xray_seen: when each was last observed or typed in, or None. facts: each fact with its age and origin.
     notes: sentences the operator should see.
@@ -105,11 +106,11 @@ class Conditions:
         return np.maximum(index + np.where(inside, self.heard.linear_at(moments), 0.0), LOWEST_INDEX)
 
     def index_words(self, time: np.datetime64) -> str:
-        """Where the index at a time comes from, in words without a full stop."""
+        """Source of the index at a time, in words without a full stop."""
         spans = [words for start, words in self.index_spans if start <= time]
         words = spans[-1] if spans else "typed in"
-        ears = len(self.heard) and self.heard.times[0] <= time <= self.heard.times[-1]
-        return f"{words}; shifted by what was heard" if ears else words
+        heard = len(self.heard) and self.heard.times[0] <= time <= self.heard.times[-1]
+        return f"{words}; shifted by what was heard" if heard else words
 
     def ssn_at(self, times: TimeLike) -> FloatArray:
         """Smoothed sunspot number, version 2."""
@@ -122,7 +123,7 @@ class Conditions:
     def kp_at(self, times: TimeLike) -> FloatArray:
         """Kp of the three-hour interval that holds each time; QUIET_KP where nothing is known.
 
-        In a storm the half-hourly index stands in its place where it is known, held at 9.
+        In a storm the half-hourly index is used where it is known, held at 9.
         """
         kp = self._three_hourly_kp(times)
         if not len(self.hp30):
@@ -155,7 +156,7 @@ class Conditions:
         return np.where(np.isnan(protons), 0.0, protons)
 
     def age_text(self, now: np.datetime64) -> str:
-        """How old flux and K are, as "flux 3 hours old, K just now"; one age where they share it."""
+        """Ages of flux and K, as "flux 3 hours old, K just now"; one age where they share it."""
         if self.issued is None:
             return "no date"
         seen = {"flux": self.flux_seen, "K": self.kp_seen}
@@ -175,11 +176,7 @@ class Conditions:
             return "of the day itself"
         return "of no day of its own (daily values begin in " + f"{self.daily_from.astype('datetime64[Y]')})"
 
-    def with_index(self, value: float) -> Conditions:
-        """The same sun and field with the index held at one value (for "what if")."""
-        return replace(self, index=_forever(value), ssn=EMPTY, heard=EMPTY, basis="typed in", index_spans=())
-
-    def as_dict(self, time: np.datetime64, now: np.datetime64 | None = None) -> dict[str, Any]:
+    def as_dict(self, time: np.datetime64, now: np.datetime64 | None = None) -> dict[str, object]:
         """Plain values at one time, fit for JSON: unknown is None."""
         kp_known = bool(self.kp_known(time))
         measured = {} if self.measured is None else {"measured_now": self.measured.as_dict(time)}
@@ -208,19 +205,6 @@ class Conditions:
 
 BEFORE_ALL: Final = np.datetime64("0001-01-01", "s")
 _ANY_TIME: Final = np.array(["2000-01-01"], dtype="datetime64[s]")
-
-
-def age_words(age: np.timedelta64) -> str:
-    """An age in words, from minutes to years."""
-    minutes = float(age / np.timedelta64(60, "s"))
-    if minutes < -10.0:
-        return "from the future (check the clock)"
-    if minutes < 2.0:
-        return "just now"
-    for limit, size, name in ((120.0, 1.0, "minutes"), (2880.0, 60.0, "hours"), (129600.0, 1440.0, "days")):
-        if minutes < limit:
-            return f"{minutes / size:.0f} {name} old"
-    return f"{minutes / 43830.0:.0f} months old"
 
 
 @cache
@@ -277,7 +261,7 @@ def built_in(times: TimeLike | None = None, basis: Literal["flux", "sunspots"] =
 def index_spans(
     history: SolarHistory, flux_until: np.datetime64 | None = None
 ) -> tuple[tuple[np.datetime64, str], ...]:
-    """From when on the index comes from where, in words; flux_until: last day whose flux is known."""
+    """Starting times and sources of the index, in words; flux_until: last day whose flux is known."""
     months = history.month_middles
     last = months[history.last_observed_month]
     known = flux_until if flux_until is not None else history.days[-1]
@@ -301,14 +285,14 @@ def _month_words(time: np.datetime64) -> str:
 
 
 def _beyond(history: SolarHistory, first: np.datetime64, last: np.datetime64) -> str:
-    """What the source must admit of times outside the table."""
+    """Note on times outside the table, for the source."""
     begin, end = history.month_middles[0], history.month_middles[-1]
-    said = ""
+    words = ""
     if first < begin:
-        said += f" (it begins in {_month_words(begin)}: the first values are held before)"
+        words += f" (it begins in {_month_words(begin)}: the first values are held before)"
     if last > end:
-        said += f" (it ends in {_month_words(end)}: the last values are held after)"
-    return said
+        words += f" (it ends in {_month_words(end)}: the last values are held after)"
+    return words
 
 
 def typed_in(
@@ -323,7 +307,7 @@ def typed_in(
 
     ssn: smoothed sunspot number, version 2, 0..400. flux_sfu: 10.7 cm flux, 50..500; at most one of the two.
     kp: 0..9, taken as steady for the 36 hours before as well. xray_w_m2: 1-8 Å flux. proton_pfu: protons
-    above 10 MeV [pfu]. Raises InputError for values out of range, or when nothing says what the sun does.
+    above 10 MeV [pfu]. Raises InputError for values out of range, or without a number or a base for the sun.
     """
     if ssn is not None and flux_sfu is not None:
         raise InputError("Give the sunspot number or the solar flux, not both: either one sets the index.")
@@ -337,7 +321,7 @@ def typed_in(
         if value is not None and not low <= value <= high:
             raise InputError(f"The {name} {value:g} is outside {low:g} to {high:g}: check the number.")
     if ssn is None and flux_sfu is None and base is None:
-        raise InputError("Say what the sun does: a smoothed sunspot number or a 10.7 cm flux is needed.")
+        raise InputError("Give a smoothed sunspot number or a 10.7 cm flux: one of them is needed.")
     state = base if base is not None else Conditions(EMPTY, EMPTY)
     given = []
     if ssn is not None or flux_sfu is not None:
@@ -345,10 +329,9 @@ def typed_in(
         flux = float(flux_sfu if flux_sfu is not None else flux_from_index(index))
         spots = _forever(ssn) if ssn is not None else state.ssn
         given.append(f"sunspot number {ssn:g}" if ssn is not None else f"flux {flux:g}")
-        state = replace(
-            state, index=_forever(index), flux_sfu=_forever(flux), ssn=spots, basis="typed in",
-            index_spans=((BEFORE_ALL, f"goes with the {given[-1]} typed in"),),
-        )  # fmt: skip
+        spans = ((BEFORE_ALL, f"goes with the {given[-1]} typed in"),)
+        state = replace(state, index=_forever(index), flux_sfu=_forever(flux), ssn=spots)
+        state = replace(state, basis="typed in", index_spans=spans)
     if kp is not None:
         given.append(f"K {kp:g}")
         state = replace(state, kp=_forever(kp), hp30=EMPTY)

@@ -1,10 +1,9 @@
-"""What the ears say: "heard" and "nothing heard" turned into an ionospheric index for the next hours.
+"""Reports by ear: correction of the ionospheric index by "heard" and "nothing heard" for the next hours.
 
-A small Bayesian update over a grid of the index, the one that drives the F2 maps. Before any report the index
-is taken as known to about 25 units either way (the spread from day to day of foF2, some 15 %, in terms of the
-index: common practice, no source). The caller says how likely the signal was for each index on the grid; a
-report weighs less as it ages and is forgotten after some hours. Without any network this is the best
-instrument there is.
+A Bayesian update over a grid of the index that drives the F2 maps. Before any report the index is taken as
+known to about 25 units either way (the spread from day to day of foF2, some 15 %, in terms of the
+index: common practice, no source). The caller gives the chance of the signal for each index on the grid; a
+report weighs less as it ages and is forgotten after some hours. It needs no network.
 """
 
 from __future__ import annotations
@@ -12,7 +11,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -26,9 +25,7 @@ from propagation.space_weather.state.conditions import Fact
 
 GRID_INDEX: Final = np.arange(LOWEST_INDEX, 201.0, 5.0)  # scale of R12; the maps hold it at 150
 PRIOR_SPREAD: Final = 25.0  # units of the index, one standard deviation before any report
-LARGEST_SHIFT: Final = (
-    60.0  # units of the index, farther than this the ears are not believed against the measured sun
-)
+LARGEST_SHIFT: Final = 60.0  # units of the index, largest correction by reports against the measured sun
 FULL_HOURS: Final = 2.0  # h, for so long a report counts in full
 FORGET_HOURS: Final = 8.0  # h, after so long it is forgotten
 MISTAKE: Final = 0.03  # chance of "heard" by a mode not foreseen, or by mistake (common practice, no source)
@@ -55,7 +52,7 @@ class Report:
     on_air: float = SOMEBODY_ON_AIR
 
     def likelihood(self) -> FloatArray:
-        """How likely this report is for each index of the grid."""
+        """Likelihood of this report for each index of the grid."""
         heard = MISTAKE + (1.0 - MISTAKE) * self.on_air * np.clip(self.chances, 0.0, 1.0)
         return heard if self.heard else 1.0 - heard
 
@@ -71,7 +68,7 @@ class Belief:
 
     @property
     def shift(self) -> float:
-        """By how much the reports move the index, within sane bounds."""
+        """Correction of the index by the reports, at most LARGEST_SHIFT."""
         return float(np.clip(self.index - self.prior_index, -LARGEST_SHIFT, LARGEST_SHIFT))
 
 
@@ -86,7 +83,7 @@ def report(
     """A report whose likelihood comes from a forecast.
 
     chance: given an array of indices, the chance (0..1) of copying that signal with each. Raises InputError
-    if it is the same for every index: then the report says nothing about the sun.
+    if it is the same for every index: then the report has no information about the sun.
     """
     chances = np.clip(as_float(chance(GRID_INDEX)), 0.0, 1.0)
     if chances.shape != GRID_INDEX.shape or np.isnan(chances).any():
@@ -159,7 +156,7 @@ def add_report(store: Store, new: Report) -> None:
         store.put(Stored(COPY_NAME, body, "heard by the operator", new.at, new.at))
 
 
-def _to_json(one: Report) -> dict[str, Any]:
+def _to_json(one: Report) -> dict[str, object]:
     return {
         "at": str(one.at.astype("datetime64[s]")),
         "words": one.words,
@@ -181,8 +178,8 @@ def heard_offset(
 ) -> tuple[TimeSeries, tuple[Fact, ...], str | None]:
     """The shift of the index by the stored reports, each report as a fact, and what was wrong with them.
 
-    besides: moments [datetime64, UTC] whose reports are left out, because what was heard then is counted by
-    other means.
+    besides: moments [datetime64, UTC] whose reports are left out, because what was heard then is counted
+    elsewhere.
     """
     try:
         reports = reports_of(store, now)
@@ -197,7 +194,7 @@ def heard_offset(
     return shift_record(belief, later(newest.at, np.timedelta64(0, "s"))), facts, None
 
 
-def _from_json(item: dict[str, Any]) -> Report:
+def _from_json(item: dict[str, object]) -> Report:
     at, prior, on_air = as_time(item["at"]), as_number(item["prior_index"]), as_number(item["on_air"])
     chances = as_float(item["chances"])
     whole = chances.shape == GRID_INDEX.shape and bool(np.isfinite(chances).all())

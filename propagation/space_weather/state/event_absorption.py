@@ -1,7 +1,7 @@
-"""What flares, proton events and the widened auroral zone do to a path, beside the median ionosphere.
+"""Effects of flares, proton events and the widened auroral zone on a path.
 
 Every effect can be switched off, and in quiet conditions each is exactly nothing: 0.0 dB, or the latitude
-that was given. The storm's effect on foF2 has a file of its own, `storm`.
+that was given. The storm's effect on foF2 is in `geomagnetic_activity`.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ HAF_OFFSET_MHZ: Final = 65.0  # MHz, from memory of the public space weather ser
 FLARE_W_M2: Final = 1e-5  # W/m2, class M1, from which the public scale of radio blackouts counts (R1)
 X1_W_M2: Final = 1e-4  # W/m2, class X1
 X1_RIOMETER_DB: Final = 1.7  # dB, one passage straight up under the sun in an X1 (`flare_absorption_db`)
-RIOMETER_MHZ: Final = 30.0  # MHz, at which cosmic noise is listened to
+RIOMETER_MHZ: Final = 30.0  # MHz, of riometers
 ZENITH_POWER: Final = 1.125  # of the cosine of the zenith angle, as 1.5 times that of the frequency of 1 dB
 MOST_XRAY_W_M2: Final = 1e-2  # W/m2, class X100, over which a map is not believed (ours)
 FLARE_DECAY_MINUTES: Final = 20.0  # min, a fading flare's X-rays fall by e (order of magnitude, from memory)
@@ -29,7 +29,7 @@ SCALE_FROM_PFU: Final = 10.0  # pfu above 10 MeV, from which the public scale of
 PROTON_SLOPE: Final = 1.5  # flux above an energy falls with energy to this power (common practice, no source)
 OVAL_CENTRE_DEG: Final = 65.0  # deg geomagnetic, where P.533's auroral losses are greatest (from memory)
 OVAL_DEG_PER_KP: Final = 2.0  # deg equatorward for each unit of Kp (Gussenhoven et al. 1983, from memory)
-ORDINARY_KP: Final = 2.0  # the field the auroral loss table speaks of (common practice, no source)
+ORDINARY_KP: Final = 2.0  # field of the auroral loss table (common practice, no source)
 
 
 @dataclass(frozen=True)
@@ -72,7 +72,7 @@ def proton_scale(proton_pfu: float) -> str:
 
 
 def highest_affected_mhz(xray_w_m2: FloatLike, zenith_deg: FloatLike = 0.0) -> FloatArray:
-    """Frequency [MHz] that the public maps of absorption give for a flare, said to lose 1 dB straight up.
+    """Frequency [MHz] that loses 1 dB vertically in a flare, by the public maps of absorption.
 
     xray_w_m2: 1-8 Å flux [W/m2]; zenith_deg: solar zenith angle [deg]; both broadcast. 10 log F + 65 under
     the sun (M1 15 MHz, X1 25 MHz), falling with cos^0.75 of the zenith angle, 0 at night. From memory of the
@@ -94,7 +94,7 @@ def flare_absorption_db(
     [MHz], zenith_deg [deg] where the ray crosses the D region, xray_w_m2 [W/m2], sec_i: secant of the angle
     of incidence there.
 
-    The size is that of riometers, which hear cosmic noise through one passage: 1 to 2.6 dB at 30 to 32.5 MHz
+    The size is that of riometers (cosmic noise through one passage): 1 to 2.6 dB at 30 to 32.5 MHz
     in Finland in the X-class flares of 4 to 10 September 2017 (Barta et al. 2024, Remote Sensing 16, 3975,
     abstract and conclusions), where the public service's relation, (HAF / f)^1.5 with `highest_affected_mhz`,
     was found low in general, and low against vertical sounders at 2.5 and 4 MHz almost always. Classes and

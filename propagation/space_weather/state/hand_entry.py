@@ -1,7 +1,7 @@
 """Facts typed in by hand: flux, A and K as heard on the air, a flare's class, a remembered sunspot number.
 
-They are kept as a stored copy of their own. Each fact holds for a while and is then forgotten: a flux bends
-the index for 27 days, a K speaks for its hours, a flare fades.
+They are kept as a stored copy of their own. Each fact holds for a while and is then forgotten: a flux changes
+the index for 27 days, a K applies to its hours, a flare fades.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -33,7 +33,7 @@ LIMITS: Final[dict[str, tuple[float, float, str]]] = {
 
 @dataclass(frozen=True)
 class HandEntry:
-    """What was typed in at one time [UTC]; None where nothing was said. ssn is of version 2."""
+    """Facts typed in at one time [UTC]; None where not given. ssn is of version 2."""
 
     at: np.datetime64
     ssn: float | None = None
@@ -45,11 +45,11 @@ class HandEntry:
 
     def given(self) -> dict[str, float]:
         """The facts that were typed in, by name."""
-        return {name: value for name in LIMITS if (value := getattr(self, name)) is not None}
+        return {name: value for name, value in asdict(self).items() if name in LIMITS and value is not None}
 
     @property
     def sun(self) -> bool:
-        """True if the entry says something of the sun's activity."""
+        """True if the entry gives the sun's activity."""
         return self.flux_sfu is not None or self.ssn is not None
 
     def words(self) -> str:
@@ -64,10 +64,10 @@ class HandEntry:
 
 
 def checked(entry: HandEntry) -> HandEntry:
-    """The entry itself; InputError if it says nothing, two things about the sun, or a number out of range."""
+    """The entry itself; InputError if it is empty, gives flux and sunspots, or has a number out of range."""
     given = entry.given()
     if not given:
-        raise InputError("Say what is known: a flux, an A or K index, a flare's class or a sunspot number.")
+        raise InputError("Give a flux, an A or K index, a flare's class or a sunspot number.")
     if entry.ssn is not None and entry.flux_sfu is not None:
         raise InputError("Give the sunspot number or the solar flux, not both: either one sets the index.")
     for name, value in given.items():
@@ -107,7 +107,7 @@ def forget_entries(store: Store) -> bool:
         return store.remove(COPY_NAME)
 
 
-def _entry(item: dict[str, Any]) -> HandEntry:
+def _entry(item: dict[str, object]) -> HandEntry:
     at = as_time(item["at"])
     if at is None:
         raise ValueError("no time")

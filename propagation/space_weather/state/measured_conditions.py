@@ -13,7 +13,7 @@ of longitude.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -43,8 +43,8 @@ def alike(hours: FloatLike) -> FloatArray:
     part that days share comes back.
     """
     away = np.abs(as_float(hours))
-    beside = np.abs(away - 24.0 * np.round(away / 24.0))
-    return (1.0 - NEXT_DAY) * _alike_within(away) + NEXT_DAY * _alike_within(beside)
+    of_day = np.abs(away - 24.0 * np.round(away / 24.0))
+    return (1.0 - NEXT_DAY) * _alike_within(away) + NEXT_DAY * _alike_within(of_day)
 
 
 def _alike_within(hours: FloatArray) -> FloatArray:
@@ -62,7 +62,9 @@ class Fof2Anomaly:
     times: TimeArray
     weights: FloatArray
     certainty: FloatArray
-    _last: list[Any] = field(default_factory=list, repr=False)
+    _last: list[tuple[tuple[FloatArray, FloatArray, TimeArray], tuple[FloatArray, FloatArray]]] = field(
+        default_factory=list, repr=False
+    )
 
     @classmethod
     def of(cls, times: TimeArray, log_ratio: FloatArray, error_variance: FloatArray) -> Fof2Anomaly:
@@ -86,31 +88,31 @@ class Fof2Anomaly:
 
     @property
     def until(self) -> np.datetime64:
-        """From when on nothing is said."""
+        """Time from which the frames no longer apply."""
         return later(self.newest, np.timedelta64(round(COUNTS_UNTIL_H * 3600.0), "s"))
 
     @property
     def helps_until(self) -> np.datetime64:
-        """Until when the frames help much; beyond it a quarter of the departure and less is left."""
+        """Time after which at most a quarter of the anomaly is left."""
         return later(self.newest, np.timedelta64(round(HELPS_H * 3600.0), "s"))
 
     def counts(self, times: TimeLike) -> FloatArray:
-        """How far the frames count at times, 1 near the newest, 0 from COUNTS_UNTIL_H on; any shape."""
+        """Weight of the frames at times, 1 near the newest, 0 from COUNTS_UNTIL_H on; any shape."""
         hours = np.abs(as_float((as_times(times) - self.newest) / np.timedelta64(3600, "s")))
         return as_float(np.clip((COUNTS_UNTIL_H - hours) / (COUNTS_UNTIL_H - COUNTS_FULLY_H), 0.0, 1.0))
 
-    def speaks(self, times: TimeLike) -> BoolArray:
-        """Whether the frames say anything of times; any shape."""
+    def applies_to(self, times: TimeLike) -> BoolArray:
+        """Whether the frames apply to times; any shape."""
         return np.asarray(self.counts(times) > 0.0)
 
     def at(self, lat_deg: FloatArray, lon_deg: FloatArray, times: TimeArray) -> tuple[FloatArray, FloatArray]:
         """(factor on the median foF2, share of the days' variance that is known); arguments broadcast.
 
-        Exactly 1 and 0 where nothing is said. Quick where places and times lie along different axes. The
-        answer to the last question stays: a circuit asks twice, for the layer and for its spread.
+        Exactly 1 and 0 where the frames do not apply. Fast where places and times are on different axes. The
+        last result is kept: a circuit needs it twice, for the layer and for its spread.
         """
-        asked, answer = self._last[0] if self._last else ((), None)
-        if answer is None or any(a is not b for a, b in zip(asked, (lat_deg, lon_deg, times), strict=True)):
+        given, answer = self._last[0] if self._last else ((), None)
+        if answer is None or any(a is not b for a, b in zip(given, (lat_deg, lon_deg, times), strict=True)):
             answer = self._worked_out(lat_deg, lon_deg, times)
             self._last[:] = [((lat_deg, lon_deg, times), answer)]
         return answer
@@ -151,11 +153,11 @@ class _Between:
         return as_float(low * (1.0 - up) + high * up)
 
 
-MAP_BACK: Final = np.timedelta64(600, "s")  # a map speaks for the ten minutes before it too (ours)
+MAP_BACK: Final = np.timedelta64(600, "s")  # a map applies to the ten minutes before it too (ours)
 # A flare's X-rays fall by e in 20 min and its map with them; protons hold for hours (ours)
 FLARE_COUNTS_MIN: Final = (10.0, 60.0)  # minutes after the map: in full, and not at all
 CAP_COUNTS_MIN: Final = (60.0, 120.0)
-CAP_FROM_DEG: Final = 60.0  # deg geomagnetic, poleward of which absorption is told as the polar cap's
+CAP_FROM_DEG: Final = 60.0  # deg geomagnetic, poleward of which absorption is reported as the polar cap's
 OVAL_COUNTS_MIN: Final = (60.0, 120.0)  # minutes after the time the oval's map is made for (ours)
 OVAL_EDGE_SHARE: Final = 0.5  # of the greatest value along a meridian: where the oval's edge is taken (ours)
 OVAL_LEAST: Final = 5.0  # greatest value below which a meridian has no oval (ours)
@@ -185,7 +187,7 @@ class MeasuredAbsorption:
     def highest_at(self, lat_deg: FloatArray, lon_deg: FloatArray) -> FloatArray:
         """Highest frequency that loses 1 dB [MHz] at places, NaN where the map has a gap; broadcasts.
 
-        The value of the nearest cell: 2 by 4 degrees are finer than anything here asks for.
+        The value of the nearest cell: 2 by 4 degrees are finer than any use here requires.
         """
         lat, lon = np.broadcast_arrays(as_float(lat_deg), as_float(lon_deg))
         row = np.clip(np.round((lat - absorption_map.LATITUDES_DEG[0]) / 2.0).astype(np.intp), 0, 89)
@@ -193,14 +195,14 @@ class MeasuredAbsorption:
         return as_float(self.highest_mhz[row, column])
 
     def weight(self, geomagnetic_lat_deg: FloatArray, times: TimeArray) -> FloatArray:
-        """How far the map stands for the estimate, 0 to 1; broadcasts."""
+        """Share of the map against the estimate, 0 to 1; broadcasts."""
         minutes = _minutes_after(times, self.time)
         flare = _fading(minutes, FLARE_COUNTS_MIN) if self.flare_counts else np.zeros(np.shape(minutes))
         cap = np.abs(geomagnetic_lat_deg) >= CAP_FROM_DEG
         return as_float(np.where(cap, _fading(minutes, CAP_COUNTS_MIN), flare))
 
-    def speaks(self, times: TimeLike) -> BoolArray:
-        """Whether the map says anything of times."""
+    def applies_to(self, times: TimeLike) -> BoolArray:
+        """Whether the map applies to times."""
         return np.asarray(_fading(_minutes_after(times, self.time), CAP_COUNTS_MIN) > 0.0)
 
 
@@ -223,8 +225,8 @@ class MeasuredOval:
         weight = self._weight(times)
         return as_float(weight * self.kp + (1.0 - weight) * otherwise)
 
-    def speaks(self, times: TimeLike) -> BoolArray:
-        """Whether the map says anything of times."""
+    def applies_to(self, times: TimeLike) -> BoolArray:
+        """Whether the map applies to times."""
         return np.asarray(self._weight(times) > 0.0)
 
     def _weight(self, times: TimeLike) -> FloatArray:
@@ -264,7 +266,7 @@ def oval_kp(found: aurora_map.AuroraMap, year: float) -> float | None:
 
 @dataclass(frozen=True, eq=False)
 class MeasuredConditions:
-    """What is measured and in force; None where nothing is."""
+    """Measured conditions in force; None where there is no map."""
 
     layer: Fof2Anomaly | None = None
     absorption: MeasuredAbsorption | None = None
@@ -272,7 +274,7 @@ class MeasuredConditions:
 
     @property
     def times(self) -> tuple[np.datetime64 | None, ...]:
-        """Of layer, absorption and oval, by which one sky is told from another."""
+        """Times of layer, absorption and oval, which identify the conditions."""
         return (
             None if self.layer is None else self.layer.newest,
             None if self.absorption is None else self.absorption.time,
@@ -280,18 +282,18 @@ class MeasuredConditions:
         )
 
     def as_dict(self, time: np.datetime64) -> dict[str, str]:
-        """What speaks of a time and when it was measured, fit for JSON."""
+        """Parts that apply to a time, with the times of measurement, fit for JSON."""
         parts = {"layer": self.layer, "absorption": self.absorption, "oval": self.oval}
         return {
             name: f"{one.newest if isinstance(one, Fof2Anomaly) else one.time}Z"
             for name, one in parts.items()
-            if one is not None and bool(one.speaks(time))
+            if one is not None and bool(one.applies_to(time))
         }
 
-    def speaks(self, times: TimeLike) -> bool:
-        """Whether any of it says anything of any of these times."""
+    def applies_to(self, times: TimeLike) -> bool:
+        """Whether any part applies to any of these times."""
         return any(
-            bool(np.any(one.speaks(times)))
+            bool(np.any(one.applies_to(times)))
             for one in (self.layer, self.absorption, self.oval)
             if one is not None
         )

@@ -1,8 +1,8 @@
-"""The best conditions there are: typed in by hand, fetched, stored, and the built-in record under them all.
+"""Best available conditions: typed in, stored copies of fetched products, and the built-in record.
 
-Every fact has its own time, and where two speak of the same time the better one counts: typed in, then
-observed, then forecast for three days, then the 27-day outlook, then the built-in record. So an old copy does
-no harm: it tells of old days, and the days since then fall back on what lies beneath.
+Every fact has its own time. Where several give the same time, the order is: typed in, observed, forecast for
+three days, 27-day outlook, built-in record. So an old copy applies to old days only, and later days use the
+next source of that order.
 """
 
 from __future__ import annotations
@@ -25,8 +25,8 @@ from propagation.space_weather.indices.smoothed_index import (
 )
 from propagation.space_weather.indices.solar_history import SolarHistory, solar_history
 from propagation.space_weather.indices.solar_index import flux_from_index, index_from_ssn
+from propagation.space_weather.sources.hosts import INDEX_PRODUCTS, OBSERVING
 from propagation.space_weather.sources.product_data import ProductData
-from propagation.space_weather.sources.products import ALL_PRODUCTS, read_product
 from propagation.space_weather.state.conditions import (
     QUIET_KP,
     Conditions,
@@ -40,16 +40,14 @@ from propagation.space_weather.state.event_absorption import ORDINARY_XRAY_W_M2,
 from propagation.space_weather.state.hand_entry import HandEntry, entries_of
 
 DAY: Final = np.timedelta64(86400, "s")
-K_HOLDS: Final = 2  # intervals: a typed-in K speaks for its own and the next
+K_HOLDS: Final = 2  # intervals: a typed-in K applies to its own and the next
 K_FADES: Final = 8  # intervals over which it then fades to the quiet field, where nothing better is known
 FLARE_FADES: Final = np.timedelta64(4 * 3600, "s")  # how long the fading of a flare is followed
-# Ascending worth of what the products observe, where they speak of the same day
-OBSERVED_ORDER: Final = ("potsdam-k", "planetary-k-forecast", "planetary-k", "alert", "daily-indices", "flux")
 
 
 @dataclass
 class _Facts:
-    """What all stored copies and hand entries say together."""
+    """Facts of all stored copies and hand entries together."""
 
     flux: TimeSeries = EMPTY
     flux_forecast: TimeSeries = EMPTY
@@ -76,8 +74,8 @@ def best(
     """The best conditions for a span of times: the numbers given with a command, over the best that are
     stored.
 
-    store: where copies lie, or None. times, now: [datetime64, UTC]. ssn (version 2), flux_sfu, kp: as in
-    `typed_in`. besides: moments whose hearing does not count (`heard_offset`).
+    store: of the copies, or None. times, now: [datetime64, UTC]. ssn (version 2), flux_sfu, kp: as in
+    `typed_in`. besides: moments whose reports by ear are left out (`heard_offset`).
     Never raises for damaged copies: they are named in `notes`.
     """
     stored = from_store(store, times, now, besides) if store is not None else built_in(times)
@@ -86,10 +84,12 @@ def best(
     return typed_in(ssn=ssn, flux_sfu=flux_sfu, kp=kp, base=replace(stored, heard=EMPTY))
 
 
-def readings_of(store: Store, now: np.datetime64) -> tuple[dict[str, ProductData], list[Fact], list[str]]:
-    """What each stored product says, the age of each, and what was wrong with them."""
-    readings, facts, notes = {}, [], []
-    for name, product in ALL_PRODUCTS.items():
+def products_data_of(
+    store: Store, now: np.datetime64
+) -> tuple[dict[str, ProductData], list[Fact], list[str]]:
+    """Data of each stored product, the age of each, and what was wrong with them."""
+    products, facts, notes = {}, [], []
+    for name, product in INDEX_PRODUCTS.items():
         try:
             stored = store.get(name)
         except StoreError as damage:
@@ -97,27 +97,27 @@ def readings_of(store: Store, now: np.datetime64) -> tuple[dict[str, ProductData
             continue
         if stored is None:
             continue
-        reading = read_product(name, stored.body)
-        facts.append(Fact(product.what, "; ".join(reading.problems), reading.issued, stored.origin))
-        if reading.issued is not None and reading.issued > later(now, DAY):
-            notes.append(f"{product.what}: dated {reading.issued}Z, in the future; check the clock.")
-            reading = _until(reading, later(now, DAY))
-        readings[name] = reading
-    return readings, facts, notes
+        data = product.data(stored.body)
+        facts.append(Fact(product.what, "; ".join(data.problems), data.issued, stored.origin))
+        if data.issued is not None and data.issued > later(now, DAY):
+            notes.append(f"{product.what}: dated {data.issued}Z, in the future; check the clock.")
+            data = _until(data, later(now, DAY))
+        products[name] = data
+    return products, facts, notes
 
 
-def _until(reading: ProductData, latest: np.datetime64) -> ProductData:
-    """The reading without what it claims to have observed after a time."""
+def _until(data: ProductData, latest: np.datetime64) -> ProductData:
+    """Data without what was observed after a time."""
 
     def cut(record: TimeSeries) -> TimeSeries:
         return TimeSeries(record.times[record.times <= latest], record.values[record.times <= latest])
 
     return replace(
-        reading,
-        flux_sfu=cut(reading.flux_sfu),
-        kp=cut(reading.kp),
-        hp30=cut(reading.hp30),
-        xray_w_m2=cut(reading.xray_w_m2),
+        data,
+        flux_sfu=cut(data.flux_sfu),
+        kp=cut(data.kp),
+        hp30=cut(data.hp30),
+        xray_w_m2=cut(data.xray_w_m2),
         issued=None,
     )
 
@@ -132,7 +132,7 @@ def from_store(
     index.
     """
     base = built_in(times)
-    readings, listed, notes = readings_of(store, now)
+    products, listed, notes = products_data_of(store, now)
     try:
         entries = [entry for entry in entries_of(store) if entry.at <= later(now, DAY)]
     except StoreError as damage:
@@ -141,50 +141,38 @@ def from_store(
     heard, heard_facts, damaged = heard_offset(store, now, besides)
     if damaged:
         notes.append(damaged)
-    if not readings and not entries and not len(heard):
+    if not products and not entries and not len(heard):
         return replace(base, notes=tuple(notes))
 
     facts = _Facts(notes=notes)
-    _observed(facts, readings)
-    _forecast(facts, readings)
+    _observed(facts, products)
+    _forecast(facts, products)
     _typed(facts, entries)
-    _alarms(facts, readings, entries, now)
+    _alarms(facts, products, entries, now)
 
-    history = with_cycle(solar_history(), readings)
-    days = history_days(history)
-    flux = history.flux_of_days(days)
-    for record, counts in (
-        (facts.flux_forecast, np.isnan(flux) | (days >= history.forecast_from)),
-        (facts.typed_flux.over(facts.flux), np.ones(len(days), dtype=bool)),
-    ):
-        index = _days_from(days, record)
-        kept = counts[np.clip(index, 0, len(days) - 1)] & (index >= 0) & (index < len(days))
-        flux[index[kept]] = record.values[kept]
-    typed = np.isin(np.arange(len(days)), _days_from(days, facts.typed_flux))
-    effective, whole_flux = effective_index(days, flux, history, trusted=typed)
-    moments = shifted(days, FLUX_HOUR)
-
+    history = with_cycle(solar_history(), products)
+    index, flux, flux_until = _daily_index(facts, history)
     kp = facts.kp_forecast.over(facts.typed_fade.over(base.kp))
     issued = [fact.issued for fact in listed if fact.issued is not None and fact.issued <= later(now, DAY)]
     issued += [entry.at for entry in entries]
     return Conditions(
-        index=TimeSeries(moments, effective),
-        flux_sfu=TimeSeries(moments, whole_flux),
-        ssn=_with_typed_ssn(TimeSeries(moments, history.ssn_at(moments)), entries),
+        index=index,
+        flux_sfu=flux,
+        ssn=_with_typed_ssn(TimeSeries(index.times, history.ssn_at(index.times)), entries),
         kp=facts.typed_kp.over(facts.kp.over(kp)),
         xray_w_m2=facts.xray,
         protons_pfu=facts.protons,
         heard=heard,
-        hp30=_half_hours(readings, facts.typed_kp),
+        hp30=_half_hours(products, facts.typed_kp),
         source=_source(listed, entries, heard_facts, base),
         basis="flux",
-        index_spans=index_spans(history, days[np.flatnonzero(~np.isnan(flux))[-1]]),
+        index_spans=index_spans(history, flux_until),
         issued=max(issued, default=base.issued),
         daily_from=base.daily_from,
         flux_seen=_seen(facts.flux, FLUX_HOUR, base.flux_seen, [e.at for e in entries if e.sun], now),
         kp_seen=_seen(facts.kp, THREE_HOURS, base.kp_seen, [e.at for e in entries if e.kp is not None], now),
         xray_seen=_seen(
-            readings["xrays"].xray_w_m2 if "xrays" in readings else EMPTY,
+            products["xrays"].xray_w_m2 if "xrays" in products else EMPTY,
             np.timedelta64(0, "s"),
             None,
             [e.at for e in entries if e.xray_w_m2 is not None],
@@ -197,6 +185,24 @@ def from_store(
         ),
         notes=tuple(facts.notes),
     )
+
+
+def _daily_index(facts: _Facts, history: SolarHistory) -> tuple[TimeSeries, TimeSeries, np.datetime64]:
+    """Effective index and flux of every day of the record, and the last day whose flux is known."""
+    days = history_days(history)
+    flux = history.flux_of_days(days)
+    for record, counts in (
+        (facts.flux_forecast, np.isnan(flux) | (days >= history.forecast_from)),
+        (facts.typed_flux.over(facts.flux), np.ones(len(days), dtype=bool)),
+    ):
+        index = _days_from(days, record)
+        kept = counts[np.clip(index, 0, len(days) - 1)] & (index >= 0) & (index < len(days))
+        flux[index[kept]] = record.values[kept]
+    typed = np.isin(np.arange(len(days)), _days_from(days, facts.typed_flux))
+    effective, whole_flux = effective_index(days, flux, history, trusted=typed)
+    moments = shifted(days, FLUX_HOUR)
+    flux_until: np.datetime64 = days[np.flatnonzero(~np.isnan(flux))[-1]]
+    return TimeSeries(moments, effective), TimeSeries(moments, whole_flux), flux_until
 
 
 def _with_typed_ssn(ssn: TimeSeries, entries: list[HandEntry]) -> TimeSeries:
@@ -216,7 +222,7 @@ def _seen(
     typed: list[np.datetime64],
     now: np.datetime64,
 ) -> np.datetime64 | None:
-    """When a quantity was last seen: in the record (its times stand `after` earlier), typed in, or before."""
+    """Time of the last value of a quantity: in the record (valid `after` its times), typed in, or before."""
     past = record.times[record.times <= now]
     seen = [
         *typed,
@@ -227,30 +233,32 @@ def _seen(
 
 
 def _days_from(days: TimeArray, record: TimeSeries) -> IntArray:
-    """Places of a record's times among days without gaps; may lie outside."""
+    """Indices of a record's times among days without gaps; may be outside."""
     return np.asarray((record.times.astype("datetime64[D]") - days[0]).astype(np.int64))
 
 
-def _observed(facts: _Facts, readings: dict[str, ProductData]) -> None:
-    for name in OBSERVED_ORDER:
-        if name in readings:
-            facts.flux = readings[name].flux_sfu.over(facts.flux)
-            facts.kp = readings[name].kp.over(facts.kp)
+def _observed(facts: _Facts, products: dict[str, ProductData]) -> None:
+    for name in OBSERVING:
+        if name in products:
+            facts.flux = products[name].flux_sfu.over(facts.flux)
+            facts.kp = products[name].kp.over(facts.kp)
 
 
-def _forecast(facts: _Facts, readings: dict[str, ProductData]) -> None:
-    if "outlook" in readings:
-        facts.flux_forecast = readings["outlook"].flux_forecast_sfu
-        facts.kp_forecast = readings["outlook"].daily_kp_forecast
-    three_days = [readings[name] for name in ("three-days", "planetary-k-forecast") if name in readings]
+def _forecast(facts: _Facts, products: dict[str, ProductData]) -> None:
+    if "outlook" in products:
+        facts.flux_forecast = products["outlook"].flux_forecast_sfu
+        facts.kp_forecast = products["outlook"].daily_kp_forecast
+    three_days = [products[name] for name in ("three-days", "planetary-k-forecast") if name in products]
     earliest = np.datetime64("1900-01-01", "s")
-    for reading in sorted(three_days, key=lambda reading: reading.issued or earliest):
-        facts.kp_forecast = reading.kp_forecast.over(facts.kp_forecast)
+    for data in sorted(three_days, key=lambda data: data.issued or earliest):
+        facts.kp_forecast = data.kp_forecast.over(facts.kp_forecast)
 
 
-def _half_hours(readings: dict[str, ProductData], typed_kp: TimeSeries) -> TimeSeries:
-    """K by half hours, but not where K was typed in: the operator's word stands."""
-    hp30 = readings["potsdam-hp30"].hp30 if "potsdam-hp30" in readings else EMPTY
+def _half_hours(products: dict[str, ProductData], typed_kp: TimeSeries) -> TimeSeries:
+    """K by half hours, except where K was typed in."""
+    hp30 = EMPTY
+    for data in products.values():
+        hp30 = data.hp30.over(hp30)
     free = np.isnan(typed_kp.held_at(hp30.times, THREE_HOURS))
     return TimeSeries(hp30.times[free], hp30.values[free])
 
@@ -281,17 +289,17 @@ def _typed(facts: _Facts, entries: list[HandEntry]) -> None:
 
 
 def _alarms(
-    facts: _Facts, readings: dict[str, ProductData], entries: list[HandEntry], now: np.datetime64
+    facts: _Facts, products: dict[str, ProductData], entries: list[HandEntry], now: np.datetime64
 ) -> None:
     """X-rays with the fading of the last flare, and protons."""
-    if "xrays" in readings:
-        facts.xray = _with_fading(readings["xrays"].xray_w_m2)
+    if "xrays" in products:
+        facts.xray = _with_fading(products["xrays"].xray_w_m2)
     for entry in entries:
         if entry.xray_w_m2 is not None:
             facts.xray = _with_fading(TimeSeries.of([entry.at], [entry.xray_w_m2])).over(facts.xray)
         if entry.protons_pfu is not None:
             facts.protons = TimeSeries.of([entry.at], [entry.protons_pfu]).over(facts.protons)
-    scales = readings.get("scales")
+    scales = products.get("scales")
     if scales is None or scales.issued is None:
         return
     if scales.proton_scale:
@@ -310,25 +318,22 @@ def _with_fading(xray: TimeSeries) -> TimeSeries:
     )
 
 
-def with_cycle(history: SolarHistory, readings: dict[str, ProductData]) -> SolarHistory:
+def with_cycle(history: SolarHistory, products: dict[str, ProductData]) -> SolarHistory:
     """The built-in monthly table with fetched observed and predicted months in place of its own forecasts.
 
-    A month stands at its middle; between the last observed and the first predicted month the course is
-    straight.
+    A month's value applies to its middle; between the last observed and the first predicted month the values
+    are linear.
     """
-    observed, predicted = readings.get("observed-cycle"), readings.get("predicted-cycle")
+    observed, predicted = products.get("observed-cycle"), products.get("predicted-cycle")
     if observed is None and predicted is None:
         return history
     months = history.month_middles.astype("datetime64[M]")
+    before, after = observed or ProductData(), predicted or ProductData()
     columns = []
-    for name, own in (
-        ("smoothed_ssn", history.smoothed_ssn),
-        ("smoothed_flux_sfu", history.smoothed_flux_sfu),
+    for fetched, own in (
+        (before.smoothed_ssn.over(after.smoothed_ssn), history.smoothed_ssn),
+        (before.smoothed_flux_sfu.over(after.smoothed_flux_sfu), history.smoothed_flux_sfu),
     ):
-        fetched = EMPTY
-        for reading in (predicted, observed):
-            if reading is not None:
-                fetched = getattr(reading, name).over(fetched)
         values = np.where(history.month_kind == 0, own, np.nan)
         index = (fetched.times.astype("datetime64[M]") - months[0]).astype(np.int64)
         inside = (index >= 0) & (index < len(months))

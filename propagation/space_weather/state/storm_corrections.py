@@ -1,8 +1,7 @@
-"""Conditions as they bend a forecast: storm, flare, aurora, polar cap, today's layer, each with its switch.
+"""Corrections to the median ionosphere: storm, flare, aurora, polar cap and today's layer.
 
-Joins `conditions` (what is known of sun and field) to `storm` and `disturbance` (what they do) and to what
-measured maps say of the hours near them (`measured`), in the form that `path_samples` asks for. A quiet field
-and sun give exactly the median ionosphere.
+Joins `conditions` to the formulas of `geomagnetic_activity` and `event_absorption` and to the measured maps,
+in the form that the samples of a path require. A quiet field and sun give exactly the median ionosphere.
 """
 
 from __future__ import annotations
@@ -39,7 +38,11 @@ class StormCorrections:
         """(factor on foF2, share of the days' variance that is known) by measurement; None where nothing was
         measured near these times."""
         layer = self._layer
-        return None if layer is None or not np.any(layer.speaks(times)) else layer.at(lat_deg, lon_deg, times)
+        return (
+            None
+            if layer is None or not np.any(layer.applies_to(times))
+            else layer.at(lat_deg, lon_deg, times)
+        )
 
     @property
     def _layer(self) -> Fof2Anomaly | None:
@@ -72,7 +75,7 @@ class StormCorrections:
         times: TimeArray,
     ) -> tuple[FloatArray, FloatArray]:
         """X of the two-way vertical absorption X / f^1.5 [dB MHz^1.5] by flares and by protons, each 0
-        exactly when quiet. A measured map stands for the protons in the polar caps, for the flare
+        exactly when quiet. A measured map replaces the protons in the polar caps, the flare
         elsewhere."""
         by_flare = by_protons = np.zeros(np.shape(zenith_deg))
         xray = self.conditions.xray_at(times)
@@ -87,7 +90,7 @@ class StormCorrections:
                 self.conditions.protons_at(times),
             )
         now = self.conditions.measured
-        if now is None or now.absorption is None or not np.any(now.absorption.speaks(times)):
+        if now is None or now.absorption is None or not np.any(now.absorption.applies_to(times)):
             return by_flare, by_protons
         found = now.absorption.highest_at(lat_deg, lon_deg)
         highest = np.nan_to_num(found)
@@ -112,7 +115,7 @@ class StormCorrections:
         return event_absorption.widened_latitude_deg(geomagnetic_latitude_deg, kp)
 
     def of_rows(self, rows: IntArray) -> StormCorrections:
-        """The same: what disturbs is the same for all routes."""
+        """Corrections of some routes: they are the same for all."""
         return self
 
 
@@ -123,14 +126,14 @@ def events_at(conditions: Conditions, effects: Effects, times: TimeArray) -> Boo
     now = conditions.measured
     mapped = np.zeros(np.shape(times), dtype=bool)
     if now is not None and now.absorption is not None:
-        mapped = now.absorption.speaks(times)
+        mapped = now.absorption.applies_to(times)
     return np.asarray((flare | mapped) & effects.flare | (protons | mapped) & effects.polar_cap)
 
 
 def flare_about(conditions: Conditions, effects: Effects, times: TimeArray) -> BoolArray:
     """Whether a flare of class M1 or more is on within an hour of times, before or after; same shape.
 
-    Then the bands change within minutes; asked at every ten minutes about each time.
+    Then the bands change within minutes; checked at every ten minutes around each time.
     """
     about = times[..., None] + np.arange(-6, 7) * np.timedelta64(600, "s")
     strong = conditions.xray_at(about) >= event_absorption.FLARE_W_M2
@@ -138,12 +141,12 @@ def flare_about(conditions: Conditions, effects: Effects, times: TimeArray) -> B
 
 
 def corrections_of(conditions: Conditions, effects: Effects, times: TimeArray) -> StormCorrections | None:
-    """The disturber for these times, or None when nothing known disturbs them (then nothing is computed)."""
+    """Corrections at these times, or None where conditions are quiet (then nothing is computed)."""
     quiet = (
         bool(np.all(conditions.kp_at(times) <= event_absorption.ORDINARY_KP))
         and bool(np.all(conditions.ap_history(times) <= 7.0))  # ap of Kp 2
         and bool(np.all(conditions.xray_at(times) <= event_absorption.ORDINARY_XRAY_W_M2))
         and bool(np.all(conditions.protons_at(times) < event_absorption.PROTON_BACKGROUND_PFU))
-        and (conditions.measured is None or not conditions.measured.speaks(times))
+        and (conditions.measured is None or not conditions.measured.applies_to(times))
     )
     return None if quiet or effects == event_absorption.NO_EFFECTS else StormCorrections(conditions, effects)

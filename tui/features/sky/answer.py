@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import time
 from collections.abc import Mapping
 
 import numpy as np
@@ -13,19 +11,15 @@ from propagation.base.errors import InputError
 from propagation.base.units import TimeArray, as_float
 from propagation.geo.locator import Position
 from propagation.ionosphere import conditions_today
-from propagation.space_weather.sources import feeds, potsdam
-from propagation.space_weather.state import hand_entry, measured_conditions, measured_maps
+from propagation.space_weather.state import hand_entry, measured_conditions
 from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import xray_class
 from propagation.space_weather.state.hand_entry import HandEntry
 from propagation.spectrum.beacons import load as load_beacons
 from propagation.wording import quantities as say
 from propagation.wording.sky import measured_sentences, sky_sentences
-from tui.app import settings
 from tui.app.day_forecast import times_from
 from tui.app.ear_reports import store
-from tui.app.queries import Cancelled
-from tui.features.sky.conditions_command import MIRROR_VARIABLE
 from tui.features.sky.view import History, MeasuredView, SkyView
 from tui.kit.form import FormField
 from tui.kit.world import plain_chart
@@ -165,58 +159,6 @@ def _beacon(now: np.datetime64, place: Position) -> str:
         for turn in heard_now[:5]
     )
     return f"Beacons on the air at {say.clock(now)}: {parts}."
-
-
-def _source() -> tuple[str, str]:
-    """The address to fetch from, and the proxy (empty for none); InputError where either cannot be used."""
-    address = feeds.checked_base(os.environ.get(MIRROR_VARIABLE) or feeds.BASE_ADDRESS)
-    return address, feeds.checked_proxy(settings.load()[0].proxy)
-
-
-def source_words() -> str:
-    """Where is fetched from, as it is told before anything is sent."""
-    address, proxy = _source()
-    if address == feeds.BASE_ADDRESS:
-        address = f"{address} (planetary K, should it fail there, from {potsdam.SECOND_ADDRESS})"
-    return f"{address} through {proxy}" if proxy else address
-
-
-def fetch(now: np.datetime64, cancelled: Cancelled) -> str:
-    """Get every product; one sentence on what came of it."""
-    address, proxy = _source()
-    outcomes = feeds.fetch_all(store(), now, time.monotonic, address, cancelled=cancelled, proxy=proxy)
-    second = potsdam.second_address(address, outcomes) if potsdam.second_needed(outcomes) else None
-    if second is not None and not cancelled():
-        outcomes += potsdam.fetch_second(
-            store(), now, time.monotonic, second, proxy=proxy, cancelled=cancelled
-        )
-    good = [outcome for outcome in outcomes if outcome.status != "failed"]
-    bad = [outcome for outcome in outcomes if outcome.status == "failed"]
-    if not good:
-        first = bad[0].message if bad else "nothing to fetch"
-        return f"Nothing could be fetched ({first}); what is stored stays in use."
-    tail = f"; {len(bad)} could not be had, the stored ones stay" if bad else ""
-    return f"Fetched {len(good)} of {len(outcomes)} products{tail}."
-
-
-def measured_words() -> str:
-    """Where the measured maps come from and how much they are, as it is told before anything is sent."""
-    address, proxy = _source()
-    return f"{address}{f' through {proxy}' if proxy else ''}: {measured_maps.size_words()}"
-
-
-def fetch_measured(now: np.datetime64, cancelled: Cancelled) -> str:
-    """Get the measured maps; one sentence on what came of it."""
-    address, proxy = _source()
-    outcomes = measured_maps.fetch_measured(
-        store(), now, time.monotonic, address, cancelled=cancelled, proxy=proxy
-    )
-    good = [outcome for outcome in outcomes if outcome.status != "failed"]
-    bad = [outcome for outcome in outcomes if outcome.status == "failed"]
-    if not good:
-        return f"No measured map could be fetched ({bad[0].message}); what is stored stays in use."
-    tail = f"; not had: {bad[0].message}" if bad else ""
-    return f"Fetched {'; '.join(outcome.message for outcome in good)}{tail}."
 
 
 def fields(now: np.datetime64) -> tuple[FormField, ...]:

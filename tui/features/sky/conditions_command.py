@@ -8,8 +8,6 @@ which of the international beacons is on.
 from __future__ import annotations
 
 import argparse
-import os
-import time as seconds
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
@@ -19,7 +17,7 @@ from propagation.base.errors import InputError
 from propagation.base.files import is_file
 from propagation.wording import quantities as say
 from tui.app import clock, command_base, paths
-from tui.features.sky.measured_maps import fetch_maps, measured_shown
+from tui.features.sky.fetching import MIRROR_VARIABLE, fetch_command, measured_shown
 from tui.kit import format as fmt
 
 if TYPE_CHECKING:
@@ -31,7 +29,6 @@ if TYPE_CHECKING:
     from propagation.spectrum.beacons import Schedule, Turn
     from tui.app.command_base import Subparsers
 
-MIRROR_VARIABLE: Final = "BANDWHEN_MIRROR"
 OUTLOOK_DAYS: Final = 7
 
 
@@ -213,7 +210,7 @@ def _figures(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> 
 
 
 def _show_text(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> str:
-    from propagation.space_weather.state.conditions import age_words
+    from propagation.base.text import age_words
 
     rows = _figures(state, time, result)
     width = max(len(row[0]) for row in rows)
@@ -252,45 +249,7 @@ def _show_plain(state: Conditions, time: np.datetime64, result: dict[str, Any]) 
 
 
 def _fetch(args: argparse.Namespace) -> None:
-    if args.measured:
-        if args.only:
-            raise InputError("--only chooses among the products, --measured gets the maps: give one of them.")
-        fetch_maps(args, store(), args.mirror or os.environ.get(MIRROR_VARIABLE))
-        return
-    from propagation.space_weather.sources import feeds, potsdam
-    from propagation.space_weather.sources.products import PRODUCTS
-
-    address = args.mirror or os.environ.get(MIRROR_VARIABLE) or feeds.BASE_ADDRESS
-    names = args.only or list(PRODUCTS)
-    unknown = [name for name in names if name not in PRODUCTS]
-    if unknown:
-        raise InputError(f"{unknown[0]!r} is no product; there are {', '.join(PRODUCTS)}.")
-    from tui.app import settings
-
-    proxy = settings.load()[0].proxy
-    way = f" through the proxy {proxy}" if proxy else ""
-    command_base.note(f"Fetching {len(names)} products from {feeds.checked_base(address)}{way}.")
-    outcomes = feeds.fetch_all(store(), clock.now(), seconds.monotonic, address, names, proxy=proxy)
-    second = potsdam.second_address(address, outcomes) if potsdam.second_needed(outcomes) else None
-    if second is not None:
-        command_base.note(f"Planetary K could not be had there; asking {second}{way}.")
-        outcomes += potsdam.fetch_second(store(), clock.now(), seconds.monotonic, second, proxy=proxy)
-    got = [outcome for outcome in outcomes if outcome.status != "failed"]
-    state = _best(clock.now())
-    used = f"In use: {state.source}, {state.age_text(clock.now())}."
-    if not got:
-        raise InputError(f"Nothing could be fetched: {outcomes[0].reason}. {used}")
-    result = {
-        "address": address,
-        "products": [
-            {"product": o.product, "status": o.status, "message": o.message, "problems": list(o.problems)}
-            for o in outcomes
-        ],
-        "conditions": state.as_dict(clock.now(), clock.now()),
-    }
-    count = f"{len(got)} of {len(outcomes)} products are up to date."
-    text = "\n".join([*(outcome.message for outcome in outcomes), "", count, used])
-    command_base.answer(args, result, text, text.replace("\n\n", "\n"))
+    fetch_command(args, store())
 
 
 def _best(time: np.datetime64) -> Conditions:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, ClassVar
 
@@ -24,6 +24,7 @@ from tui.kit.theme import SOFT
 from tui.kit.world import natural_rows
 
 if TYPE_CHECKING:
+    from propagation.space_weather.sources.hosts import Group
     from tui.features.sky.view import SkyView
 
 
@@ -103,7 +104,7 @@ class SkyPage(Page):
     def action_fetch_maps(self) -> None:
         """Get the measured maps."""
 
-        fetch_measured(self.own_app)
+        fetch(self.own_app, "maps")
 
     def action_type_in(self) -> None:
         """Type in flux and K."""
@@ -189,28 +190,17 @@ class SkyPage(Page):
 
 @dataclass(frozen=True)
 class Fetch(ChangeOfConditions):
-    """Get the space weather from the network."""
+    """Fetch the products of a group over the network."""
 
     now: np.datetime64
+    products: Group = "indices"
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> str:
-        """Fetch what is due."""
-        from tui.features.sky import answer as sky
+        """Fetch them into the store."""
+        from tui.app.ear_reports import store
+        from tui.features.sky import fetching
 
-        return sky.fetch(self.now, cancelled)
-
-
-@dataclass(frozen=True)
-class FetchMeasured(ChangeOfConditions):
-    """Get the measured maps from the network."""
-
-    now: np.datetime64
-
-    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
-        """Fetch them all."""
-        from tui.features.sky import answer as sky
-
-        return sky.fetch_measured(self.now, cancelled)
+        return fetching.fetch(store(), self.products, self.now, cancelled)
 
 
 @dataclass(frozen=True)
@@ -243,27 +233,15 @@ class HeardBeacon(ChangeOfConditions):
         return keep_beacon_report(engine.sites.chosen(self.choice), self.beacon, self.was_heard, self.now)
 
 
-def fetch(app: AppBase) -> None:
-    """Get the space weather."""
-    from tui.features.sky import answer as sky
+def fetch(app: AppBase, products: Group = "indices") -> None:
+    """Say from where and how much is fetched, and then fetch it."""
+    from tui.features.sky import fetching
 
-    _fetch(app, lambda: f"Fetching from {sky.source_words()} ...; Esc stops it.", Fetch(app.clock()))
-
-
-def fetch_measured(app: AppBase) -> None:
-    """Get the measured maps."""
-    from tui.features.sky import answer as sky
-
-    command = FetchMeasured(app.clock())
-    _fetch(app, lambda: f"Fetching maps from {sky.measured_words()}; Esc stops it.", command)
-
-
-def _fetch(app: AppBase, told: Callable[[], str], command: ChangeOfConditions) -> None:
-    """Tell from where and how much, and then get it."""
     if app.state.choice is None:
         return
+    command = Fetch(app.clock(), products)
     try:
-        app.say(told())
+        app.say(f"{fetching.request_words(fetching.request_for(products))}; Esc stops it.")
     except BandwhenError as error:
         app.say(error.message, fault=command.group)
         return

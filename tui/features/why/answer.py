@@ -6,6 +6,8 @@ from typing import Final
 
 from propagation.advice.why import Explanation, why
 from propagation.station.terminals import Terminals
+from propagation.wording.experience import error_words, experience_short
+from propagation.wording.hops import hop_sentences
 from propagation.wording.quantities import sentence
 from propagation.wording.why import (
     change_words,
@@ -39,8 +41,18 @@ def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
         chance=found.chance,
         causes=tuple(cause for cause in found.causes if cause.cause != "open"),
         changes=tuple((change_words(change), change.chance) for change in found.helpful),
+        crossings=found.crossings,
+        ray_path=found.ledger.mode,
         near_and_far=_near_and_far(found),
-        says=tuple(on_screen(line) for line in (*why_sentences(found), *ledger_lines(found.ledger))),
+        experience=experience_short(found.ledger.experience),
+        says=tuple(
+            on_screen(line)
+            for line in (
+                *why_sentences(found),
+                *ledger_lines(found.ledger),
+                *hop_sentences(found.crossings, found.ledger.mode),
+            )
+        ),
     )
 
 
@@ -57,4 +69,5 @@ def _ledger(found: Explanation) -> LedgerView:
         )
         for term in account.terms
     )
-    return LedgerView(terms, "margin", f"{account.mode}, {direction(account)}")
+    total = f"margin ({error_words(account.experience)})"
+    return LedgerView(terms, total, f"{account.mode}, {direction(account)}")

@@ -11,6 +11,7 @@ from tui.app import clock, command_base, forecast_options
 
 if TYPE_CHECKING:
     from propagation.advice.cause_weights import Weighted
+    from propagation.advice.experience import Experience
     from propagation.advice.ledger import Term
     from propagation.advice.why import Explanation
     from propagation.signal.chances.forecast import Forecast
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
 WIDTH: Final = 100  # columns of the text
 BAR: Final = 20  # signs of a cause's bar at full weight
+LEFT_COLUMNS: Final = 4  # of the table of hops, written from the left; figures follow
 LEAST_WEIGHT: Final = 0.005  # a cause of less weight has no line
 
 
@@ -39,6 +41,11 @@ def add_parser(subparsers: Subparsers) -> None:
         metavar="T",
         help="UTC, as 2026-03-20T12:00Z (default: now)",
     )
+    parser.add_argument(
+        "--hops",
+        action="store_true",
+        help="add a row for each crossing of the D and E layers: place, sun, foE, absorption",
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -55,8 +62,14 @@ def run(args: argparse.Namespace) -> int:
     found = why(result, question.terminals, result.band_index(band.name), 0)
     lesson = [forecast_options.LEARNT] if question.learnt else []
     data = _data(result, found) | {"learnt": question.learnt}
-    text = "\n".join([_text(result, found), *lesson])
-    command_base.answer(args, data, text, "\n".join([_plain(result, found), *lesson]))
+    text, plain = [_text(result, found)], [_plain(result, found)]
+    if args.hops:
+        from propagation.wording.hops import hop_sentences
+
+        data["hops"] = _hops_data(found)
+        text += ["", *_hops_text(found)]
+        plain += hop_sentences(found.crossings, found.ledger.mode)
+    command_base.answer(args, data, "\n".join([*text, *lesson]), "\n".join([*plain, *lesson]))
     return 0
 
 
@@ -82,6 +95,7 @@ def _data(result: Forecast, found: Explanation) -> dict[str, object]:
         "elevation_deg": account.elevation_deg,
         "direction": say_why.direction(account),
         "margin_db": account.margin_db,
+        "experience": _experience_data(account.experience),
         "ledger": [
             {
                 "term": say_why.term_words(term.name, term.end),
@@ -116,6 +130,64 @@ def _data(result: Forecast, found: Explanation) -> dict[str, object]:
     }
 
 
+def _experience_data(found: Experience) -> dict[str, object]:
+    """The measured hours of paths like this one; what has no meaning is null."""
+    from propagation.advice.experience import classes
+    from propagation.wording.experience import experience_sentence
+
+    all_hours, all_error_db = classes().whole
+    return {
+        "text": experience_sentence(found),
+        "standing": found.standing,
+        "hours": found.hours,
+        "circuits": found.circuits,
+        "error_db": found.error_db,
+        "from_km": found.from_km,
+        "to_km": found.to_km,
+        "from_mhz": found.from_mhz,
+        "to_mhz": found.to_mhz,
+        "light": "day" if found.day else "night",
+        "all_hours": all_hours,
+        "all_error_db": all_error_db,
+    }
+
+
+def _hops_data(found: Explanation) -> list[dict[str, object]]:
+    return [
+        {
+            "hop": row.hop,
+            "layer": row.layer,
+            "way": row.way,
+            "distance_km": row.distance_km,
+            "lat_deg": row.lat_deg,
+            "lon_deg": row.lon_deg,
+            "sun_elevation_deg": 90.0 - row.zenith_deg,
+            "foe_mhz": row.foe_mhz,
+            "absorption_db": row.absorption_db,
+            "event_db": row.event_db,
+            "ground_reflection_db": row.reflection_db,
+        }
+        for row in found.crossings
+    ]
+
+
+def _hops_text(found: Explanation) -> list[str]:
+    from propagation.wording import hops
+
+    if not found.crossings:
+        return [hops.without_hops(found.ledger.mode)]
+    rows = hops.table(found.crossings)
+    wide = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    lines = [
+        "  ".join(
+            text.ljust(width) if i < LEFT_COLUMNS else text.rjust(width)
+            for i, (text, width) in enumerate(zip(row, wide, strict=True))
+        )
+        for row in rows
+    ]
+    return [f"{hops.heading(found.ledger.mode)}:", *(f"  {line}".rstrip() for line in lines)]
+
+
 def _heading(result: Forecast, found: Explanation) -> str:
     return (
         f"{say.band_title(found.band)} to {found.target}, {say.day_month(found.time)}, "
@@ -140,6 +212,7 @@ def _causes(found: Explanation) -> list[Weighted]:
 def _text(result: Forecast, found: Explanation) -> str:
     from propagation.wording import why as say_why
     from propagation.wording.causes import short
+    from propagation.wording.experience import error_words, experience_sentence, whole_sentence
     from propagation.wording.quantities import sentence
     from propagation.wording.sky import event_sentence
     from propagation.wording.why import (
@@ -162,9 +235,10 @@ def _text(result: Forecast, found: Explanation) -> str:
         ]
         for term in _terms(found)
     ]
-    rows.append(["  margin", say.level_figure(account.margin_db), "dB"])
+    rows.append(["  margin", say.level_figure(account.margin_db), f"dB, {error_words(account.experience)}"])
     wide = max(len(row[0]) for row in rows)
     lines += [f"{name:<{wide}}  {db:>7}  {note}".rstrip() for name, db, note in rows]
+    lines += ["", *_wrap(f"{experience_sentence(account.experience)} {whole_sentence()}")]
     lines += ["", "Causes by weight, and the chance if that one were harmless:"]
     for cause in _causes(found):
         bar, share = "█" * round(cause.weight * BAR), say.percent(cause.weight)

@@ -15,7 +15,7 @@ from tui.app.page import BAND_KEYS, CHOICE_KEYS, HOUR_KEYS, LEAP_KEYS, PAGES_STY
 from tui.app.queries import Cancelled, Day, Engine, Query
 from tui.app.side_panels import SidePanel, Spread
 from tui.app.state import State
-from tui.features.why.view import LedgerBars, Weights, why_sentences
+from tui.features.why.view import HopTable, LedgerBars, Weights, why_sentences
 from tui.kit import words
 from tui.kit.hop import HopPicture, hop_sentences
 from tui.kit.lists import Notes
@@ -64,8 +64,8 @@ class WhyPage(Page):
 
     place = "why"
     CSS_PATH = PAGES_STYLE
-    panes = ("why-hop", "ledger", "weights")
-    pane_names = ("picture", "ledger", "causes")
+    panes = ("why-hop", "ledger", "weights", "hops")
+    pane_names = ("picture", "ledger", "causes", "hops")
     spreads = (Spread(112, 40, below="with-lanes"),)
     about = (
         "The chosen band at the chosen hour: how the signal gets there, what it loses, what stands in "
@@ -89,14 +89,22 @@ class WhyPage(Page):
         """State in a line, picture, ledger and causes."""
         yield Notes(id="why-line", margin=1)
         yield HopPicture(id="why-hop")
+        yield HopTable(id="hops")
         with_ledger = Horizontal(LedgerBars(id="ledger"), Weights(id="weights"), id="why-below")
         yield with_ledger
         yield Notes(id="near-and-far", ink=SOFT, margin=1)
 
     def lay_out(self, width: int | None = None, height: int | None = None) -> None:
-        """The lower row goes when neither of its panes is shown."""
+        """The lower row goes when neither of its panes is shown; the table of hops replaces the picture."""
         super().lay_out(width, height)
-        self.query_one("#why-below").display = not self.has_class("-one") or self.pane > 0
+        one, hops = self.has_class("-one"), self.pane == self.panes.index("hops")
+        self.query_one("#why-below").display = not one or self.panes[self.pane] in ("ledger", "weights")
+        self.query_one("#hops").display = hops
+        self.query_one("#why-hop").display = not hops if not one else self.pane == 0
+
+    def panes_by_tab(self) -> tuple[int, ...]:
+        """Where all fit, the picture and the table of hops take turns."""
+        return super().panes_by_tab() or (0, self.panes.index("hops"))
 
     def fill(self, state: State) -> None:
         """The band at the cursor."""
@@ -108,8 +116,9 @@ class WhyPage(Page):
         why = state.answers.get(WhyQuery)
         self.query_one(LedgerBars).show(why.ledger if why is not None else None)
         self.query_one(Weights).show(why)
+        self.query_one(HopTable).show(why)
         aside = self.query_one("#near-and-far", Notes)
-        aside.show([why.near_and_far] if why is not None and why.near_and_far else [])
+        aside.show([] if why is None else [text for text in (why.near_and_far, why.experience) if text])
         aside.display = bool(aside.sentences) and not self.has_class("-tiny")
         aside.fit(self.size.width, 4)
 

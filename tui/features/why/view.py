@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from propagation.wording import hops
 from propagation.wording import quantities as say
 from propagation.wording.causes import short
 from tui.kit import words
@@ -18,6 +19,7 @@ from tui.kit.theme import GAIN, LOSS, RAMP, RULE, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
     from propagation.advice.cause_weights import Weighted
+    from propagation.signal.losses.crossing_losses import CrossingLoss
 
 
 @dataclass(frozen=True)
@@ -57,7 +59,10 @@ class WhyView:
     chance: float
     causes: tuple[Weighted, ...]  # largest first, "open" left out
     changes: tuple[tuple[str, float], ...] = ()  # (what would be different, chance then)
+    crossings: tuple[CrossingLoss, ...] = ()  # of the D and E layers by the ledger's ray path
+    ray_path: str = ""  # its name
     near_and_far: str = ""  # why far ones are heard and near ones are not
+    experience: str = ""  # how many hours of paths like it were measured, and how well levels agree
     says: tuple[str, ...] = ()  # the answer and the ledger in sentences
 
 
@@ -206,3 +211,65 @@ class Weights(Drawn):
             )
         if not view.changes:
             canvas.put(1, y + 1, "nothing within reach", SOFT)
+
+
+GAP = 2  # columns between those of the table
+LEFT_COLUMNS = 4  # of the table, written from the left; figures follow
+SPARE_COLUMNS = (5, 3)  # of the table, left out in this order where the width is short: foE, place
+
+
+class HopTable(Drawn):
+    """A row for each crossing of the D and E layers."""
+
+    about = (
+        "Each hop of the ray path crosses the D and E layers twice: where, how high the sun is there, the "
+        "critical frequency of the E layer, and what is absorbed; then the loss of the reflection at the "
+        "ground. The sums are those of the ledger."
+    )
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id, classes=classes)
+        self.view: WhyView | None = None
+
+    def show(self, view: WhyView | None) -> None:
+        """Take the crossings."""
+        self.view = view
+        self.redraw()
+
+    def paint(self, canvas: Canvas) -> None:
+        """Heading, one row a crossing, the sums; rows that do not fit are counted above the sums."""
+        view = self.view
+        if view is None:
+            canvas.put(1, 0, "Hop by hop", TITLE)
+            canvas.put(1, 1, words.WORKING, SOFT)
+            return
+        if not view.crossings:
+            canvas.put(1, 0, "Hop by hop", TITLE)
+            canvas.put(1, 1, hops.without_hops(view.ray_path), SOFT)
+            return
+        canvas.put(1, 0, hops.heading(view.ray_path), TITLE)
+        rows = [[words.on_screen(text) for text in row] for row in hops.table(view.crossings)]
+        room = max(canvas.height - 3, 1)  # for crossings, under the heading and over the sums
+        if len(rows) - 2 > room:
+            hidden = len(rows) - 1 - room
+            more = [f"{hidden} more crossings", *[""] * (len(rows[0]) - 1)]
+            rows = [*rows[:room], more, rows[-1]]
+        self._columns(canvas, rows)
+
+    @staticmethod
+    def _columns(canvas: Canvas, rows: list[list[str]]) -> None:
+        named = [row for row in rows if "more" not in row[0]]
+        wide = [max(len(row[i]) for row in named) for i in range(len(rows[0]))]
+        shown = list(range(len(wide)))
+        for spare in SPARE_COLUMNS:
+            if sum(wide[i] + GAP for i in shown) > canvas.width - 1:
+                shown.remove(spare)
+        for y, row in enumerate(rows, start=1):
+            ink = SOFT if y == 1 else TITLE if y == len(rows) else TEXT
+            x = 1
+            for i in shown:
+                if i < LEFT_COLUMNS:
+                    canvas.put(x, y, row[i], ink)
+                else:
+                    canvas.put_right(x + wide[i], y, row[i], ink)
+                x += wide[i] + GAP

@@ -1,10 +1,10 @@
-"""Reads the nowcasts of the geomagnetic service at Potsdam (kp.gfz.de): planetary K, and Hp30 by half hours.
+"""Readers of the nowcasts of the geomagnetic service at Potsdam (kp.gfz.de): planetary K, and Hp30.
 
-Plain text: header lines begin with "#", then a row for each interval: year, month, day, hour of the start and
+Plain text: header lines begin with "#"; then each interval has a row: year, month, day, hour of the start and
 of the middle, days since the first of 1932 to both, the index in thousandths, its ap, and a mark for
-definitive; -1 is missing (so the files' own headers). The time so stands in a row four times over: a row that
-contradicts itself is left out. Hp30 is made as Kp is, every half hour, and does not end at 9 (GFZ Data
-Services, Hpo index, doi:10.5880/Hpo.0003). Both: GFZ, CC BY 4.0.
+definitive; -1 is missing (the files' own headers). So a row holds its time four times: a row that contradicts
+itself is left out. Hp30 is made as Kp is, every half hour, and does not end at 9 (GFZ Data Services, Hpo
+index, doi:10.5880/Hpo.0003). Both: GFZ, CC BY 4.0.
 """
 
 from __future__ import annotations
@@ -72,9 +72,9 @@ def _rows(
             pairs.append((start, kp, None))
     for number, noun, words_of in (
         (shapeless, "row", "without the ten columns or a time left out"),
-        (elsewhen, "row", "whose date, hours and days do not belong together left out"),
+        (elsewhen, "row", "whose date, hours and days are inconsistent left out"),
         (outside, "row", f"with {name} outside {limits[0]:g} to {limits[1]:g} left out"),
-        (apart, "row", f"whose {name} and ap do not belong together left out"),
+        (apart, "row", f"whose {name} and ap are inconsistent left out"),
     ):
         if number:
             problems.append(f"{counted(number, noun)} {words_of}")
@@ -95,9 +95,9 @@ def _start(words: list[str], step_h: float) -> np.datetime64 | None:
 
 
 def _one_time(words: list[str], start: np.datetime64, step_h: float) -> bool:
-    """True where the hour of the middle and both counts of days say the same as the date and its hour."""
-    said = [as_number(word) for word in words[3:7]]
-    hour, middle_hour, days, middle_days = (np.nan if number is None else number for number in said)
+    """True where the hour of the middle and both counts of days agree with the date and its hour."""
+    times = [as_number(word) for word in words[3:7]]
+    hour, middle_hour, days, middle_days = (np.nan if number is None else number for number in times)
     half_h = 0.5 * step_h
     meant = float((start - FIRST_DAY) / np.timedelta64(1, "D"))
     return (

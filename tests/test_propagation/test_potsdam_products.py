@@ -1,32 +1,19 @@
-"""K from the second host: planetary K in place of the first's, on an invented nowcast; Hp30 in storms.
+"""Nowcasts of Potsdam: planetary K in place of the first host's, and Hp30 in storms.
 
 Every number of 2031 is made up, nobody measured it; Hp30 is of an evening in June 2025, as published.
 """
 
 from __future__ import annotations
 
-import time
-from collections.abc import Iterator
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
-from threading import Thread
-from typing import Any
 
 import numpy as np
 import pytest
 
 from propagation.base.store import Store, Stored
 from propagation.space_weather.indices.geomagnetic_activity import ap_from_kp
-from propagation.space_weather.sources import feeds, potsdam
-from propagation.space_weather.sources.feeds import Outcome
-from propagation.space_weather.sources.kp_nowcast import read_hp30_nowcast, read_kp_nowcast
-from propagation.space_weather.sources.potsdam import (
-    POTSDAM_HP30,
-    fetch_second,
-    second_address,
-    second_needed,
-)
-from propagation.space_weather.sources.products import SECOND_HOST, read_product
+from propagation.space_weather.sources.hosts import INDEX_PRODUCTS
+from propagation.space_weather.sources.potsdam_products import read_hp30_nowcast, read_kp_nowcast
 from propagation.space_weather.state.hand_entry import HandEntry, add_entry
 from propagation.space_weather.state.stored_conditions import best, from_store
 
@@ -61,17 +48,21 @@ def test_k_is_read_by_the_start_of_its_three_hours_and_what_is_missing_left_out(
         (TEXT[:-20], "middle of a line", 3),
         (TEXT.replace(" 2.000 ", " 12.00 "), "outside 0 to 9.34", 2),
         (TEXT.replace(" 2.000 ", " -2.000 "), "outside 0 to 9.34", 2),
-        (TEXT.replace(" 2.000 ", " 20.00 ").replace(" 5.667 ", " 4.000 "), "do not belong together", 1),
+        (TEXT.replace(" 2.000 ", " 20.00 ").replace(" 5.667 ", " 4.000 "), "are inconsistent", 1),
         (TEXT.replace("27 03.0", "27 04.0"), "ten columns or a time", 2),
         (TEXT.replace("2031 02 27", "2031 02 31"), "no Kp in it", 0),
         (TEXT.replace("2031 02 27 00", "2" * 5000 + " 02 27 00"), "ten columns or a time", 2),
         (TEXT.replace(" 36217.00000", ""), "ten columns", 2),
-        (TEXT.replace("36217.00000", "36217.00010"), "1 row whose date, hours and days do not belong", 2),
-        (TEXT.replace("36217.06250", "36217.12500"), "1 row whose date, hours and days do not belong", 2),
-        (TEXT.replace(" 01.50 ", " 01.75 "), "1 row whose date, hours and days do not belong", 2),
-        (TEXT.replace(" 36217.00000", " nan"), "1 row whose date, hours and days do not belong", 2),
-        (TEXT.replace("2031 02 27 00", "2031 02 26 00"), "1 row whose date, hours and days do not belong", 2),
-        (TEXT.replace("2031 02 27", "2032 02 27"), "4 rows whose date, hours and days do not belong", 0),
+        (TEXT.replace("36217.00000", "36217.00010"), "1 row whose date, hours and days are inconsistent", 2),
+        (TEXT.replace("36217.06250", "36217.12500"), "1 row whose date, hours and days are inconsistent", 2),
+        (TEXT.replace(" 01.50 ", " 01.75 "), "1 row whose date, hours and days are inconsistent", 2),
+        (TEXT.replace(" 36217.00000", " nan"), "1 row whose date, hours and days are inconsistent", 2),
+        (
+            TEXT.replace("2031 02 27 00", "2031 02 26 00"),
+            "1 row whose date, hours and days are inconsistent",
+            2,
+        ),
+        (TEXT.replace("2031 02 27", "2032 02 27"), "4 rows whose date, hours and days are inconsistent", 0),
     ],
 )
 def test_a_damaged_nowcast_says_why(text: str, words: str, left: int) -> None:
@@ -80,67 +71,25 @@ def test_a_damaged_nowcast_says_why(text: str, words: str, left: int) -> None:
     assert any(words in problem for problem in reading.problems), reading.problems
 
 
-class Handler(BaseHTTPRequestHandler):
-    """The second host: one file."""
-
-    def do_GET(self) -> None:
-        body = TEXT.encode() if self.path == SECOND_HOST["potsdam-k"].path else b""
-        self.send_response(200 if body else 404)
-        self.send_header("Content-Length", str(len(body)))
-        self.end_headers()
-        self.wfile.write(body)
-
-    def log_message(self, format: str, *args: object) -> None:  # noqa: A002 - the name of the base class
-        pass
+def stored_k(folder: Path) -> Store:
+    store = Store(folder)
+    store.put(Stored("potsdam-k", TEXT.encode(), "https://example.org", NOW, NOW))
+    return store
 
 
-@pytest.fixture
-def second() -> Iterator[str]:
-    running = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
-    Thread(target=running.serve_forever, daemon=True).start()
-    yield f"http://127.0.0.1:{running.server_address[1]}"
-    running.shutdown()
-    running.server_close()
-
-
-def test_what_was_fetched_from_the_second_host_is_the_k_that_is_used(second: str, tmp_path: Path) -> None:
-    (outcome,) = fetch_second(Store(tmp_path), NOW, time.monotonic, second)
-    assert outcome.status == "new"
-    state = from_store(Store(tmp_path), NOW, NOW)
+def test_a_stored_nowcast_gives_the_k_that_is_used(tmp_path: Path) -> None:
+    state = from_store(stored_k(tmp_path), NOW, NOW)
     assert float(state.kp_at(np.datetime64("2031-02-27T07:00", "s"))) == pytest.approx(5.667)
     assert any("CC BY 4.0" in fact.what for fact in state.facts)
 
 
-def test_the_first_hosts_k_has_the_last_word(second: str, tmp_path: Path) -> None:
-    store = Store(tmp_path)
-    fetch_second(store, NOW, time.monotonic, second)
+def test_the_k_of_the_first_host_has_priority(tmp_path: Path) -> None:
+    store = stored_k(tmp_path)
     first = b'[{"time_tag": "2031-02-27T06:00:00", "Kp": 3.0}]'
     store.put(Stored("planetary-k", first, "https://example.org", NOW, NOW))
     state = from_store(store, NOW, NOW)
     assert float(state.kp_at(np.datetime64("2031-02-27T07:00", "s"))) == 3.0
     assert float(state.kp_at(np.datetime64("2031-02-27T04:00", "s"))) == pytest.approx(2.333)
-
-
-def test_it_is_needed_only_where_k_itself_failed() -> None:
-    failed = [Outcome(name, "failed", "") for name in ("flux", "planetary-k")]
-    assert second_needed(failed)
-    assert not second_needed(failed[:1])
-    assert not second_needed([Outcome("planetary-k", "unchanged", "")])
-
-
-def test_the_command_asks_the_second_host_and_says_so(
-    bandwhen: Any, second: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(feeds, "BASE_ADDRESS", "http://127.0.0.1:9")  # nobody listens there
-    monkeypatch.setattr(potsdam, "SECOND_ADDRESS", second)
-    monkeypatch.setattr(potsdam.fetch_second, "__defaults__", (second, None, ""))
-    done = bandwhen("--now", "2031-02-27T09:30Z", "conditions", "fetch", "--json")
-    assert f"asking {second}" in done.err
-    assert done.json["products"][-1]["product"] == "potsdam-k"
-    assert done.json["products"][-1]["status"] == "new"
-    mirrored = bandwhen("conditions", "fetch", "--mirror", "http://127.0.0.1:10")
-    assert mirrored.code == 2
-    assert "asking" not in mirrored.err
 
 
 HP30 = (Path(__file__).resolve().parents[2] / "fixtures" / "space_weather" / "hp30_nowcast.txt").read_text()
@@ -150,12 +99,12 @@ CALM = np.datetime64("2025-06-19T17:10", "s")
 
 def with_hp30(folder: Path) -> Store:
     store = Store(folder)
-    store.put(Stored(POTSDAM_HP30, HP30.encode(), "https://example.org", STORMY, STORMY))
+    store.put(Stored("potsdam-hp30", HP30.encode(), "https://example.org", STORMY, STORMY))
     return store
 
 
 def test_half_hours_as_published_are_read() -> None:
-    reading = read_product(POTSDAM_HP30, HP30.encode())
+    reading = INDEX_PRODUCTS["potsdam-hp30"].data(HP30.encode())
     assert reading.problems == ()
     assert reading.hp30.values.tolist() == [2.0, 2.0, 2.667, 3.667, 4.333, 4.667, 4.333, 5.333, 4.0]
     assert reading.hp30.times[1] == np.datetime64("2025-06-19T17:30", "s")
@@ -170,7 +119,7 @@ def test_half_hours_as_published_are_read() -> None:
         (HP30[: HP30.index("5.333") + 3], "middle of a line", 7),
         (HP30.replace("5.333", "-3.00"), "outside 0 to 20", 8),
         (HP30.replace("5.333", "53.33"), "outside 0 to 20", 8),
-        (HP30.replace("5.333   56", "3.333   56"), "do not belong together", 8),
+        (HP30.replace("5.333   56", "3.333   56"), "are inconsistent", 8),
         (HP30.replace(" 20.5 20.75", " 20.7 20.75"), "ten columns or a time", 8),
         (HP30.replace("2025 06 19", "2025 06 31"), "no Hp30 in it", 0),
         (HP30.replace("2025 06 19 20.5", "2025 06 18 20.5"), "1 row whose date, hours and days", 8),
@@ -187,7 +136,7 @@ def test_half_hours_beyond_nine_are_read_and_count_as_nine(tmp_path: Path) -> No
     text = HP30.replace(" 5.333   56", "11.667  489")
     assert read_hp30_nowcast(text).problems == ()
     store = Store(tmp_path)
-    store.put(Stored(POTSDAM_HP30, text.encode(), "https://example.org", STORMY, STORMY))
+    store.put(Stored("potsdam-hp30", text.encode(), "https://example.org", STORMY, STORMY))
     assert float(best(store, STORMY, STORMY).kp_at(STORMY)) == 9.0
 
 
@@ -207,15 +156,3 @@ def test_a_k_given_by_hand_has_the_last_word_over_half_hours(tmp_path: Path) -> 
     assert float(best(store, STORMY, STORMY, kp=3.0).kp_at(STORMY)) == 3.0
     add_entry(store, HandEntry(STORMY, kp=4.0))
     assert float(best(store, STORMY, STORMY).kp_at(STORMY)) == 4.0
-
-
-def test_a_mirror_that_answers_stands_for_the_second_host_too() -> None:
-    good, bad = Outcome("flux", "new", ""), Outcome("planetary-k", "failed", "")
-    assert second_address(feeds.BASE_ADDRESS, [bad]) == potsdam.SECOND_ADDRESS
-    assert second_address("https://mirror.example", [good, bad]) == "https://mirror.example"
-    assert second_address("https://mirror.example", [bad]) is None
-
-
-def test_a_mirror_is_asked_for_the_second_hosts_k(bandwhen: Any, second: str) -> None:
-    done = bandwhen("--now", "2031-02-27T09:30Z", "conditions", "fetch", "--mirror", second, "--json")
-    assert done.code == 2, "where nothing of the first host came, the mirror is not asked again"

@@ -20,6 +20,7 @@ from propagation.signal.chances.many_circuits import Rows
 from propagation.signal.rays.causes import CODE
 from propagation.space_weather.state import conditions
 from propagation.spectrum.modes import MODES, by_name
+from propagation.spectrum.noise import NoiseLevel
 from propagation.station.terminals import plain_terminal
 
 SUN = conditions.typed_in(ssn=100.0, kp=2.0)
@@ -114,5 +115,5 @@ def test_at_the_lowest_usable_frequency_the_signal_just_meets_the_need(mode: obj
 
 def test_receivers_of_the_country_spread_more_than_those_where_people_live() -> None:
     """1.2816 sqrt(4^2 + s^2) with P.372's 5.8, 6.8 and 8.4 dB between places: 9.0, 10.1 and 11.9 dB."""
-    found = [unknown_receiver_db(where) for where in ("residential", "rural", "city")]
+    found = [unknown_receiver_db(NoiseLevel(where)) for where in ("residential", "rural", "city")]
     np.testing.assert_allclose(found, [9.03, 10.11, 11.92], atol=0.01)

@@ -157,7 +157,7 @@ def test_the_words_of_a_flare() -> None:
     )
     assert event_short(one) == "Flare X1.0 blocks 80 to 20 m and costs 15 m 9.0 dB until about 13:10"
     assert (
-        event_clause(one, "20m") == "a solar flare (class X1.0) takes 16 dB of the signal until about 13:10"
+        event_clause(one, "20m") == "a solar flare (class X1.0) absorbs 16 dB of the signal until about 13:10"
     )
     assert event_clause(one, "80m").endswith("absorbs all of the signal until about 13:10")
     everything = an_event(lead=None, lead_chance=0.0, dented=None, until=None)
@@ -173,5 +173,5 @@ def test_the_words_of_protons() -> None:
     )
     assert event_short(one) == "Solar protons S3 block 80 to 20 m for hours to days"
     assert event_clause(one, "20m") == (
-        "solar protons (S3) over the polar cap take 16 dB of the signal for hours to days"
+        "solar protons (S3) over the polar cap absorb 16 dB of the signal for hours to days"
     )

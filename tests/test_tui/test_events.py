@@ -59,7 +59,7 @@ def test_why_names_the_flare_before_the_chance(flare: Run) -> None:
     verdict = next(line for line in text.splitlines() if line.startswith("20 m to 48.0,20.0 at"))
     assert verdict.index("solar flare (class X1.0)") < verdict.index("meanwhile")
     assert "nearly every day" not in verdict
-    said = next(line for line in text.splitlines() if line.startswith("A solar flare (class X1.0) takes"))
+    said = next(line for line in text.splitlines() if line.startswith("A solar flare (class X1.0) blocks"))
     assert "wait until about 1" in said
     assert "paths on the night side are not affected" in said
     assert text.index(said) < text.index(verdict)
@@ -76,7 +76,7 @@ def test_advise_holds_the_flare_for_an_hour_and_says_so_first(flare: Run) -> Non
     assert chance[later] > chance[at_noon] + 0.3
     assert "flare" not in limit[later:]
     assert answer.json["event"]["kind"] == "flare"
-    assert flare(*asked).out.splitlines()[1].startswith("A solar flare (class X1.0) takes")
+    assert flare(*asked).out.splitlines()[1].startswith("A solar flare (class X1.0) blocks")
 
 
 def test_a_flare_leaves_the_night_side_and_its_time_alone(flare: Run, bandwhen: Run) -> None:
@@ -102,7 +102,7 @@ def test_protons_take_the_polar_path(protons: Run) -> None:
     assert "polar cap" in limit
     assert max(chance) < 0.05
     text = protons("advise", *POLAR, "--start", "12:00", "--hours", "12").out.replace("\n", " ")
-    assert "Solar protons (S3) over the polar cap take" in text
+    assert "Solar protons (S3) over the polar cap block" in text
     assert "they last for hours to days" in text
     assert "paths away from the poles are not affected" in text
 

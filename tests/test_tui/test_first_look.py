@@ -112,7 +112,7 @@ def test_the_screen_tells_the_windows_of_the_advice(first_look: tuple[str, Bandw
             assert line.startswith(f"until {say.clock(following[0].when)}")
         else:
             assert words.window_span(window) in line
-            assert say.clock(window.end) in line or not window.closes
+            assert say.end_clock(window.end) in line or not window.closes
         assert say.clock(window.start) in line or not window.opens
         end = max(w.end for w in found.windows if w.band == day.bands[best] and w.start <= when)
         if following and following[0].when > end:  # one stays past the end only where nothing else is open

@@ -80,7 +80,7 @@ def test_the_pages_tell_what_was_measured(frame: None) -> None:
     columns = {row.index("╎") for row in lanes if "╎" in row}
     assert len(columns) == 1  # one upright through all lanes that are empty there
     told = " ".join(rows["sky"])
-    assert "The F2 layer was measured 25 min ago: here it stands" in told
+    assert "The F2 layer was measured 25 min ago: here it is" in told
     assert any("Layer, % off the usual" in row and "25 min ago" in row for row in rows["chart"])
     figures = sum(row.count("+") + row.count("-") for row in rows["chart"][2:14])
     assert figures > 30
@@ -112,8 +112,8 @@ LAYER = LayerFigures(MEASURED, -0.12, "Algeria", -0.18, MEASURED + np.timedelta6
 @pytest.mark.parametrize(
     ("layer", "words"),
     [
-        (LAYER, "25 min ago: here it stands 12 % under the usual now, most over Algeria (18 % under the"),
-        (replace(LAYER, here=0.0, where=None, most=None), "here it stands as usual now; this counts"),
+        (LAYER, "25 min ago: here it is 12 % under the usual now, most over Algeria (18 % under the"),
+        (replace(LAYER, here=0.0, where=None, most=None), "here it is as usual now; valid"),
         (replace(LAYER, here=None), "but nothing was observed near here: here the usual layer is assumed"),
         (replace(LAYER, here=0.07, most=0.2), "7 % over the usual now, most over Algeria (20 % over the"),
     ],
@@ -121,7 +121,7 @@ LAYER = LayerFigures(MEASURED, -0.12, "Algeria", -0.18, MEASURED + np.timedelta6
 def test_the_sentence_follows_the_figures(layer: LayerFigures, words: str) -> None:
     (said,) = measured_sentences(MeasuredFigures(layer, None, None), NOW)
     assert words in said
-    assert said.endswith("counts until 17:35 UTC.")
+    assert said.endswith("valid until 17:35 UTC.")
 
 
 def test_absorption_and_oval_have_a_sentence_each() -> None:

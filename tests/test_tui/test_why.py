@@ -195,7 +195,7 @@ def test_hops_sum_to_the_ledger(bandwhen: Run) -> None:
     np.testing.assert_allclose(absorbed, ledger["absorption in the D and E layers"], atol=0.01)
     np.testing.assert_allclose(
         sum(row["ground_reflection_db"] for row in why["hops"]),
-        ledger["reflections at the ground"],
+        ledger["ground reflections"],
         atol=0.01,
     )
     text, plain = bandwhen(*HOPS).out, bandwhen(*HOPS, "--plain").out

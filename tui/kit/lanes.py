@@ -38,7 +38,7 @@ class Lanes(Drawn):
 
     about = (
         "Each lane is a band's day. The fuller and lighter it is, the more days out of ten the contact can"
-        " be made; where it is empty, the quiet pattern says what stands in the way, and the line below "
+        " be made; where it is empty, the quiet pattern says what limits the signal, and the line below "
         "names the patterns. Above the lanes the sun of both ends is drawn as it climbs and falls; dotted "
         "is twilight. Where the layer was measured a while ago, a dashed line marks how far ahead that helps."
     )

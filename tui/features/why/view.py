@@ -178,13 +178,13 @@ class Weights(Drawn):
         """Causes first, then changes."""
         view = self.view
         if view is None:
-            canvas.put(1, 0, "What stands in the way", TITLE)
+            canvas.put(1, 0, "What limits the signal", TITLE)
             canvas.put(1, 1, words.WORKING, SOFT)
             return
         longest = max((len(change) for change, _ in view.changes), default=0)
         names = min(max(25, longest + 7), max(canvas.width - 14, 25))
         bars = max(min(canvas.width - names - 2, 50), 4)
-        canvas.put(1, 0, "What stands in the way", TITLE)
+        canvas.put(1, 0, "What limits the signal", TITLE)
         canvas.put_right(canvas.width - 1, 0, f"now {say.percent(view.chance)}", STRONG)
         y = 1
         causes = view.causes[: max(canvas.height // 2 - 1, 1)]

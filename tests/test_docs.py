@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import argparse
 import re
+import shlex
 import tomllib
+from collections.abc import Callable
 from dataclasses import fields
 from pathlib import Path
+from typing import Any
 
 import pytest
 from textual.binding import Binding
@@ -155,3 +158,14 @@ def test_what_the_readmes_test_command_leaves_out_runs_before_a_change_is_kept()
     assert re.search(r"^\.venv/bin/python -m pytest -n auto -m slow$", script, re.MULTILINE)
     options = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["pytest"]
     assert "-m" not in options["ini_options"]["addopts"].split()
+
+
+def test_the_three_things_to_try_give_the_answers_shown(bandwhen: Callable[..., Any]) -> None:
+    """Each command of README's block, from a fresh home, prints the indented line under it."""
+    block = README[README.index("## Three things to try") :].split("```")[1].strip()
+    shown = re.findall(r"^(bandwhen .+)\n  (.+)$", block, re.MULTILINE)
+    assert len(shown) == 3
+    for command, answer in shown:
+        found = bandwhen(*shlex.split(command)[1:])
+        assert found.code == 0
+        assert " ".join(answer.split()) in " ".join(found.out.split()), command

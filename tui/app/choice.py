@@ -23,7 +23,7 @@ class Trial:
     antenna: AntennaSpec | None = None
     feedline: FeedlineSpec | None = None
     power_before_w: float | None = None  # the power to restore; None: no power is tried
-    unlearnt: bool = False  # the corrections learnt from the log apply to the antenna on file and are left out
+    unlearnt: bool = False  # corrections learnt from the log apply to the antenna on file and are left out
 
     @property
     def told(self) -> str:

@@ -139,7 +139,7 @@ def parse_days(text: str) -> tuple[np.datetime64, int | None]:
     if wanted in ("weekend", "this weekend", "next weekend"):
         first = parse_date("saturday")
         count = 2
-        if (int(today().astype(np.int64)) + 3) % 7 == 6:  # on a Sunday only the second half of this weekend is left
+        if (int(today().astype(np.int64)) + 3) % 7 == 6:  # on a Sunday, only the Sunday is left
             first, count = today(), 1
         if wanted.startswith("next"):
             later = parse_date("saturday") if count == 1 else first + np.timedelta64(7, "D")

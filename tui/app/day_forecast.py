@@ -67,7 +67,7 @@ def conditions_for(times: TimeArray, now: np.datetime64, besides: Sequence[np.da
 def work_out(
     sites: Sites, choice: Choice, now: np.datetime64, chosen_conditions: Conditions | None = None
 ) -> DayForecast:
-    """Run the forecast of a choice."""
+    """Compute the forecast of a choice."""
     times = times_from(choice.start)
     conditions = chosen_conditions or conditions_for(times, now)
     near, far = sites.near(choice), sites.far(choice)
@@ -130,7 +130,7 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
 
 
 def _measured(conditions: Conditions, times: TimeArray) -> tuple[np.datetime64, np.datetime64] | None:
-    """The time of the ionosonde measurement and the end of its effect, if it applies to these times."""
+    """The time of the newest layer measurement and the end of its effect, if it applies to these times."""
     layer = conditions.measured.layer if conditions.measured is not None else None
     if layer is None or not layer.applies_to(times).any():
         return None

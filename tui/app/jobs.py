@@ -69,7 +69,7 @@ class Answers:
         self._latest.pop(kind, None)
 
     def drop_worthless(self, query: Query[object]) -> None:
-        """Remove the older answer if it must not be shown next to the present query."""
+        """Remove the older answer if its basis differs from that of the present query."""
         older = self.query(type(query))
         if older is not None and older.basis != query.basis:
             self.drop(type(query))
@@ -98,7 +98,7 @@ class Jobs:
         self._running: Counter[str] = Counter()
         self._says: dict[str, str] = {}
         self._open: dict[str, Query[object]] = {}  # by group, not answered yet
-        self._failed: dict[str, Query[object]] = {}  # by group; not put again until another query of the group
+        self._failed: dict[str, Query[object]] = {}  # by group; put again only after another query
         self.busy: frozenset[str] = frozenset()  # groups with running queries
 
     @property
@@ -167,7 +167,7 @@ class Jobs:
             self._app.post_message(Answered(query, number, answer, then))
 
         work: WorkType[None] = (
-            carry_out  # the function, not a coroutine: cancelled before its start, it leaves no unawaited coroutine
+            carry_out  # the function: if cancelled before its start, no coroutine is left unawaited
         )
         self._app.run_worker(work, group=group, exclusive=True, exit_on_error=False)
 

@@ -69,7 +69,7 @@ def applied() -> Iterator[None]:
 
 def prepare() -> None:
     """Make sure that the standard streams are open and accept any character."""
-    for number in range(3):  # the descriptor of a closed stream would be given to the next file that is opened
+    for number in range(3):  # the next opened file would get the descriptor of a closed one
         try:
             os.fstat(number)
         except OSError:

@@ -300,7 +300,7 @@ class Page(Screen[None]):
                 most = panel.rows(self.state, width)[1]
                 panel.styles.height = most if most < self.size.height else "1fr"
         if spread.below and self._shared(self._room) != self._below:
-            self.query_one("#notice").refresh(layout=True)  # layout of a child: this makes Textual arrange the page again
+            self.query_one("#notice").refresh(layout=True)  # layout of a child: the page is arranged again
 
     def main_rows(self, state: State) -> int | None:
         """Rows that the page can use above a side panel; None: all rows."""

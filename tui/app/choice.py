@@ -33,7 +33,7 @@ class Trial:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Everything the day's forecast depends on; two equal choices give the same day."""
+    """The input of the day's forecast; two equal choices give the same day."""
 
     station: str  # path of the station file, or "" for the saved one or the demo
     target: str

@@ -178,8 +178,8 @@ def span(args: argparse.Namespace) -> TimeArray:
 def beginning(date: str | None, start: str | None) -> np.datetime64:
     """The start time given by --date and --start, with the same rule in every command.
 
-    date: a day, None for today. start: a time of that day, or a full date and time, which must then be of the
-    day given; None for the beginning of the day.
+    date: a day, None for today. start: a time of that day, or None for the beginning of the day. A full date
+    and time as start must be of the day given.
     """
     day = clock.parse_date(date) if date is not None else None
     if start is None:

@@ -1,7 +1,7 @@
 """The locations of all files; no other module defines them.
 
 Files are kept in the platform's standard folders (`platformdirs`). If the environment variable BANDWHEN_HOME
-is set, all are kept in that one folder (for tests, or for a memory stick in the field pack).
+is set, all are kept in that folder. It serves for tests, or for a memory stick in the field pack.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """The day on every band: one lane a band along one time axis, the sun at both ends above.
 
-The fill of a lane shows the share of days on which the contact is possible, in eighths of its height and in
-the lightness of one hue. An empty lane shows the pattern of the limiting factor.
+The fill of a lane shows the share of days on which the contact is possible. It fills eighths of the lane's
+height, in the matching lightness of one hue. An empty lane shows the pattern of the limiting factor.
 """
 
 from __future__ import annotations

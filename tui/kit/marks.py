@@ -113,8 +113,8 @@ def put_lane(
     """Draw a lane filled to a share of its height in every column; `quiet` (rows, width) are the characters
     of its empty part.
 
-    A lane of one or two rows keeps its topmost eighth free, and a lane of three rows or more its topmost row,
-    so that adjacent lanes stay separate.
+    To keep adjacent lanes separate, a lane of one or two rows keeps its topmost eighth free. A lane of three
+    rows or more keeps its topmost row free.
     """
     width = share.shape[0]
     gap = 1 if rows >= 3 else 0

@@ -1,9 +1,10 @@
 """Inks and grounds: five palettes for the same drawing, and the Textual themes made from them.
 
-A drawing states the role of a cell (a strong word, the fifth step of the chance ramp, night sky); a palette
+A drawing states the role of a cell (a strong word, the fifth step of the chance ramp, night sky). A palette
 maps the role to a colour. Chance is one hue whose lightness gives the value; daylight is another. Nothing is
 shown by colour alone: every step of a ramp has its own character. All colours of the first four palettes are
-exact members of the 256-colour cube, so terminals with 256 colours and with millions show the same picture.
+exact members of the 256-colour cube. Terminals with 256 colours therefore show the same picture as those with
+millions.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
-"""The command line: which command was asked for, and how an answer or a fault leaves the program.
+"""The command line: dispatch to a command, and the output of its answer or fault.
 
-Each command is a module of a feature with `add_parser(subparsers)` and `run(args) -> exit code`. Only
-the module that is needed is imported, so that a command starts fast and never loads the screens.
+Each command is a module of a feature with `add_parser(subparsers)` and `run(args) -> exit code`. Only the
+module that is needed is imported, so that a command starts fast and never loads the screens.
 
 Exit codes: 0 done; 2 bad input or a fault (one sentence on standard error); 3 nothing to advise.
 """
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 DONE: Final = 0
 BAD_INPUT: Final = 2
 NOTHING: Final = 3
-INTERRUPTED: Final = 130  # what a shell expects after Ctrl+C
+INTERRUPTED: Final = 130  # exit code that a shell expects after Ctrl+C
 MOST_CHARACTERS: Final = 5000  # of one argument; paths have 4096 at most
 _NOT_WRITTEN: Final = (errno.ENOSPC, errno.EIO, errno.EFBIG, errno.EDQUOT, errno.EBADF)  # of a stream
 
@@ -40,10 +40,10 @@ _NO_VALUE: Final = re.compile(r"(--?[A-Za-z][\w-]*)=--")
 
 
 class Parser(argparse.ArgumentParser):
-    """An argument parser whose errors are one sentence, told like every other."""
+    """An argument parser whose errors are one sentence, reported like every other error."""
 
     def _print_message(self, message: str, file: SupportsWrite[str] | None = None) -> None:
-        """Print help; a stream that cannot be written to is told of like for any answer."""
+        """Print help; a stream that cannot be written to is reported like any other output error."""
         (file or sys.stderr).write(message)
 
     def error(self, message: str) -> NoReturn:
@@ -51,7 +51,7 @@ class Parser(argparse.ArgumentParser):
 
 
 def build_parser(wanted: str | None = None) -> argparse.ArgumentParser:
-    """The parser of the program; only the `wanted` command is filled in, or all where it is None."""
+    """The parser of the program; only the `wanted` command gets its options, or all if it is None."""
     parser = Parser(
         prog="bandwhen",
         description="Which amateur band, and when, reaches the people you want to reach, with the antenna "
@@ -75,7 +75,7 @@ def build_parser(wanted: str | None = None) -> argparse.ArgumentParser:
 
 
 def _wanted(arguments: Sequence[str]) -> str | None:
-    """The command among the arguments; an empty text where there is none (the screens, or a bare --help)."""
+    """The command among the arguments; an empty text if there is none (the screens, or a bare --help)."""
     takes_value = {"--station", "--now"}
     skip = False
     for argument in arguments:
@@ -89,7 +89,7 @@ def _wanted(arguments: Sequence[str]) -> str | None:
 
 
 def _bind_negative(arguments: Sequence[str]) -> list[str]:
-    """`--at -29.5,29.5` as `--at=-29.5,29.5`: a southern latitude is no option."""
+    """`--at -29.5,29.5` as `--at=-29.5,29.5`: a southern latitude is not an option."""
     bound: list[str] = []
     for argument in arguments:
         if _NEGATIVE.match(argument) and bound and _BARE_OPTION.fullmatch(bound[-1]):
@@ -100,7 +100,7 @@ def _bind_negative(arguments: Sequence[str]) -> list[str]:
 
 
 def _checked(arguments: Sequence[str]) -> list[str]:
-    """The arguments; InputError for one that cannot be meant."""
+    """The arguments; InputError for an invalid one."""
     for argument in arguments:
         if found := _NO_VALUE.fullmatch(argument):
             raise InputError(f"{found[1]} needs a value, and '--' is none.")
@@ -110,7 +110,7 @@ def _checked(arguments: Sequence[str]) -> list[str]:
 
 
 def run(arguments: Sequence[str]) -> int:
-    """Parse and carry out; errors are left to `main`."""
+    """Parse and run; errors are left to `main`."""
     arguments = _bind_negative(_checked(arguments))
     with output_filter.applied():
         parser = build_parser(_wanted(arguments))
@@ -136,7 +136,7 @@ def run(arguments: Sequence[str]) -> int:
 
 
 def _version_words() -> str:
-    """A line for the program, and a line for each table that ages."""
+    """The version of the program, and a line for each table that becomes outdated."""
     from importlib.metadata import PackageNotFoundError, version
 
     from propagation.space_weather.indices.solar_history import DAY, solar_history
@@ -157,7 +157,7 @@ def _version_words() -> str:
 
 
 def _unknown_sentence(parser: argparse.ArgumentParser, command: str | None, unknown: Sequence[str]) -> str:
-    """Which option is unknown to the command, and the nearest one it has."""
+    """An error sentence with the unknown option and the nearest option of the command."""
     from difflib import get_close_matches
 
     asked, options = parser.prog, set(parser._option_string_actions)
@@ -174,7 +174,7 @@ def _unknown_sentence(parser: argparse.ArgumentParser, command: str | None, unkn
 
 
 def _options_of(parser: argparse.ArgumentParser) -> set[str]:
-    """The options of a command, those of its actions included."""
+    """The options of a command, including those of its actions."""
     found = {option for option in parser._option_string_actions if option.startswith("--")}
     for action in parser._actions:
         if isinstance(action, argparse._SubParsersAction):
@@ -184,7 +184,7 @@ def _options_of(parser: argparse.ArgumentParser) -> set[str]:
 
 
 def _open(args: argparse.Namespace) -> int:
-    """The screens, or their answer in plain sentences."""
+    """Run the screens, or print their answer in plain sentences."""
     if args.plain:
         from tui.features.day import opening
 
@@ -208,7 +208,7 @@ def _require_screen() -> None:
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Carry out a command line and return the exit code; no error leaves as a traceback."""
+    """Run a command line and return the exit code; no error leaves as a traceback."""
     given = sys.argv[1:] if arguments is None else list(arguments)
     output_filter.prepare()
     try:
@@ -235,7 +235,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _stopped(code: int) -> int:
-    """The exit code of a command that has only explained itself; 2 where even that could not be written."""
+    """The exit code of a command that has only printed its help; 2 if even that could not be written."""
     try:
         sys.stdout.flush()
     except BrokenPipeError:
@@ -246,7 +246,7 @@ def _stopped(code: int) -> int:
 
 
 def _tell(sentence: str, code: int) -> int:
-    """One sentence after whatever was printed before it."""
+    """Print one sentence after all previous output."""
     try:
         sys.stdout.flush()
     except (OSError, ValueError):

@@ -1,7 +1,7 @@
-"""`bandwhen completion SHELL`: a script that lets bash, zsh or fish complete commands and options.
+"""`bandwhen completion SHELL`: a script for bash, zsh or fish that completes commands and options.
 
-The script is made from the parsers themselves, so that it is always true. Nothing is installed: the answer
-is printed, and its first lines say where it goes.
+The script is generated from the parsers themselves, so that it stays correct. Nothing is installed: the
+answer is printed, and its first lines say where to save it.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 SHELLS: Final = ("bash", "zsh", "fish")
-FILES: Final = ("--station", "--calendar", "--file")  # options after which a file is meant
+FILES: Final = ("--station", "--calendar", "--file")  # options followed by a file
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def completions() -> dict[str, tuple[tuple[str, str], ...]]:
-    """For every command, and for the program alone (""), what can follow it: (word, help)."""
+    """The words that can follow every command, and the program alone (""): (word, help)."""
     from tui import cli
 
     parser = cli.build_parser()
@@ -65,7 +65,7 @@ def _words(parser: argparse.ArgumentParser, deep: bool = False) -> list[tuple[st
 
 
 def bash(words: dict[str, tuple[tuple[str, str], ...]]) -> str:
-    """For bash."""
+    """Return the script for bash."""
     cases = "".join(
         f"        {name}) words='{' '.join(word for word, _ in found)}' ;;\n"
         for name, found in words.items()
@@ -89,7 +89,7 @@ complete -o default -F _bandwhen bandwhen
 
 
 def zsh(words: dict[str, tuple[tuple[str, str], ...]]) -> str:
-    """For zsh."""
+    """Return the script for zsh."""
 
     def listed(found: tuple[tuple[str, str], ...]) -> str:
         return " ".join(
@@ -122,7 +122,7 @@ fi
 
 
 def fish(words: dict[str, tuple[tuple[str, str], ...]]) -> str:
-    """For fish."""
+    """Return the script for fish."""
     lines = ["# bandwhen completion fish > ~/.config/fish/completions/bandwhen.fish"]
     for name, found in words.items():
         where = f"__fish_seen_subcommand_from {name}" if name else "__fish_use_subcommand"

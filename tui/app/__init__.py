@@ -1,1 +1,1 @@
-"""The app: its choice, cursor, jobs and files, and what pages and commands share of them."""
+"""The app: its choice, cursor, jobs and files, and the parts that pages and commands share."""

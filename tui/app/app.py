@@ -1,4 +1,4 @@
-"""The app: the keys that concern all pages, and the way in from the command line."""
+"""The app: the keys that apply to all pages, and the entry point from the command line."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from tui.kit.page_lines import key_sign
 
 
 def _entries() -> type[Provider]:
-    """What the command palette offers; imported when it is first opened."""
+    """The provider of the command palette; imported when the palette is first opened."""
     from tui.app.command_finder import Entries
 
     return Entries
@@ -55,21 +55,21 @@ class BandwhenApp(AppBase):
     ]
 
     async def on_event(self, event: events.Event) -> None:
-        """What is pasted, into whatever has the focus, cannot steer the terminal."""
+        """Remove terminal control characters from pasted text, whatever has the focus."""
         if isinstance(event, events.Paste):
             event.text = one_line(event.text)
         await super().on_event(event)
 
-    # -- the page now shown ---------------------------------------------------------------------
+    # -- the page on screen ---------------------------------------------------------------------
 
     @property
     def page(self) -> Page | None:
-        """The page under whatever sheet is open."""
+        """The page below any open sheet."""
         stack = self.screen_stack if self._screen_stacks.get(self.current_mode) else []
         return next((screen for screen in reversed(stack) if isinstance(screen, Page)), None)
 
     def want(self, *, settle: bool = False) -> None:
-        """Ask for what the page now shown needs and does not have."""
+        """Put the queries of the page on screen that have no answer yet."""
         page, state = self.page, self.state
         if page is None or state.choice is None or state.cursor is None:
             return
@@ -77,15 +77,15 @@ class BandwhenApp(AppBase):
             self.jobs.want(query, settle_s=SETTLE_S if settle else 0.0)
 
     def refresh_page(self) -> None:
-        """Let the page show the latest; pages not shown catch up when they are."""
+        """Fill the page on screen with the latest state; other pages are filled when they are shown."""
         page = self.page
         if page is not None and page.is_mounted and page.query("#places"):
             page.take(self.state)
 
-    # -- keys: going and looking ----------------------------------------------------------------
+    # -- keys: moving and viewing ---------------------------------------------------------------
 
     async def action_go(self, place: str) -> None:
-        """Go to a page; a note stays with the page on which it was said."""
+        """Go to a page; a note stays with the page on which it appeared."""
         self.note_seen()
         await self.switch_mode(place)
         self.want()
@@ -96,7 +96,7 @@ class BandwhenApp(AppBase):
         self.step_minutes(minutes)
 
     def step_minutes(self, minutes: int) -> None:
-        """Move the time cursor, at most to the ends of the day."""
+        """Move the time cursor, within the limits of the day."""
         cursor, choice = self.state.cursor, self.state.choice
         if cursor is None or choice is None:
             return
@@ -113,12 +113,12 @@ class BandwhenApp(AppBase):
             self.look_at(replace(cursor, band=day.bands[at]))
 
     def action_route(self) -> None:
-        """The other way round the world."""
+        """Switch between short path and long path."""
         if self.state.cursor is not None:
             self.look_at(replace(self.state.cursor, long=not self.state.cursor.long))
 
     def action_to_now(self) -> None:
-        """Back to the present time."""
+        """Return to the present time."""
         state = self.state
         state.now = self.clock()
         self.following = True
@@ -128,7 +128,7 @@ class BandwhenApp(AppBase):
         self.say("")
 
     def action_day(self, by: int) -> None:
-        """The day before or after."""
+        """Go to the day before or after."""
         if self.state.choice is not None:
             day = self.state.choice.start.astype("datetime64[D]") + np.timedelta64(by, "D")
             self.go_to_day(day.astype("datetime64[s]"))
@@ -136,11 +136,11 @@ class BandwhenApp(AppBase):
     # -- keys: choosing -------------------------------------------------------------------------
 
     def action_target(self) -> None:
-        """Ask whom to reach."""
+        """Prompt for the target."""
         prompts.target(self)
 
     def action_date(self) -> None:
-        """Ask for a date."""
+        """Prompt for a date."""
         prompts.date(self)
 
     def action_mode(self) -> None:
@@ -148,15 +148,15 @@ class BandwhenApp(AppBase):
         prompts.mode(self)
 
     def action_power(self) -> None:
-        """Ask for the power."""
+        """Prompt for the power."""
         prompts.power(self)
 
     def action_look(self) -> None:
-        """Pick a look."""
+        """Pick a theme."""
         prompts.look(self)
 
     def action_glyphs(self) -> None:
-        """Plain ASCII signs, or all of them."""
+        """Switch between plain ASCII characters and the full set."""
         self.plain_glyphs = not self.plain_glyphs
         self.set_class(self.plain_glyphs, "-ascii")
         self.remember(glyphs="ascii" if self.plain_glyphs else "full")
@@ -165,7 +165,7 @@ class BandwhenApp(AppBase):
                 widget.redraw()
 
     def action_new_station(self) -> None:
-        """Make a station of one's own: a few entries, the rest has defaults."""
+        """Create a station from a few entries; the rest has defaults."""
         load(NEW_STATION)(self)
 
     def fetch(self) -> None:
@@ -173,14 +173,14 @@ class BandwhenApp(AppBase):
         load(FETCH)(self)
 
     def action_cancel(self) -> None:
-        """Stop what is being worked out; what is on the screen stays."""
+        """Cancel the queries under way; the screen stays as it is."""
         if self.jobs.stop_all():
             self.say("Stopped; the next key that needs it asks for it again.")
 
     # -- keys: words, help ----------------------------------------------------------------------
 
     def action_words(self) -> None:
-        """This screen in plain sentences."""
+        """Show this screen in plain sentences."""
         from tui.kit.overlays import WordsSheet
 
         page = self.page
@@ -188,7 +188,7 @@ class BandwhenApp(AppBase):
             self.push_screen(WordsSheet("In words", self._sentences(page), self._write_words))
 
     def action_copy(self) -> None:
-        """This screen's words to the terminal's clipboard."""
+        """Copy the sentences of this screen to the terminal's clipboard."""
         page = self.page
         if page is not None:
             self.copy_to_clipboard(shown("\n".join(self._sentences(page)) + "\n"))
@@ -197,7 +197,7 @@ class BandwhenApp(AppBase):
             )
 
     def _sentences(self, page: Page) -> list[str]:
-        """The page in words, and before them what is only tried."""
+        """The page in sentences, preceded by the trial under way."""
         tried = self.state.choice.tried if self.state.choice is not None else None
         return [*([words.tried(tried.told)] if tried is not None else []), *page.sentences(self.state)]
 
@@ -207,7 +207,7 @@ class BandwhenApp(AppBase):
         return export.write_words(self.current_mode, text, self.state.now, force)
 
     def action_help(self) -> None:
-        """What one sees here, and the keys."""
+        """Show the help: the pictures on this screen, and the keys."""
         from tui.kit.overlays import HelpSheet
 
         page = self.page
@@ -215,7 +215,7 @@ class BandwhenApp(AppBase):
             self.push_screen(HelpSheet("Help", self.help_sentences(page), self._write_words))
 
     def help_sentences(self, page: Page) -> list[str]:
-        """Help made from the screen's own words and bindings, so that it is always true."""
+        """Help generated from the screen's own texts and bindings, so that it stays correct."""
         out = [page.about]
         out += [f"{widget.about}" for widget in page.drawn()]
         out.append("")
@@ -234,7 +234,7 @@ class BandwhenApp(AppBase):
 
 
 def run_app(station: Path | None = None) -> int:
-    """Open the screens; the exit code."""
+    """Run the screens; return the exit code."""
     chosen, note = settings.load()
     if station is not None and not station.is_file():
         raise InputError(f"There is no station file {str(station)!r}.")

@@ -1,6 +1,6 @@
-"""The app as pages, forms and the command finder see it: the choice, the cursor and the jobs.
+"""The app as seen by pages, forms and the command finder: the choice, the cursor and the jobs.
 
-Pages read `state` and ask through `jobs`; only the methods here change the choice and the cursor.
+Pages read `state` and put queries to `jobs`; only the methods here change the choice and the cursor.
 """
 
 from __future__ import annotations
@@ -39,13 +39,13 @@ A = TypeVar("A")
 HOUR = np.timedelta64(3600, "s")
 DAY = np.timedelta64(86400, "s")
 LOOK_BACK = 2 * HOUR  # today's lanes begin this long before now
-SETTLE_S = 0.12  # s, a cursor held down asks for slow results only when it comes to rest
-TICK_S = 15.0  # s between looks at the clock
-NOTE_S = 8.0  # s a note stays, unless a key is pressed before (ours)
+SETTLE_S = 0.12  # s; while the cursor keeps moving, slow queries wait this long after its last move
+TICK_S = 15.0  # s between readings of the clock
+NOTE_S = 8.0  # s until a note disappears, unless a key is pressed before (ours)
 
 
 class AppBase(App[None]):
-    """The choice, the cursor, the list of pages, and the work done for them."""
+    """The choice, the cursor, the list of pages, and the background jobs."""
 
     def __init__(
         self,
@@ -58,7 +58,7 @@ class AppBase(App[None]):
         settings_file: Path | None = None,
         pages: Sequence[PageEntry] = PAGES,
     ) -> None:
-        # without colour the terminal's own are asked for, and then taken out, so that none at all is sent
+        # Textual takes the terminal's own colours here and then removes them, so that no colour code is sent
         super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
         self.clock, self._settings_file = now, settings_file
         self.jobs = Jobs(self, engine, self._work_changed, self._mended)
@@ -66,9 +66,9 @@ class AppBase(App[None]):
         self.station_wish = station or self.chosen.station
         self.plain_glyphs = self.chosen.glyphs == "ascii"
         self.state = State(now(), self.jobs.answers, notice=note)
-        self.following = True  # the cursor moves along with the clock
+        self.following = True  # the cursor follows the clock
         self._note_timer: Timer | None = None
-        self.ended_by = ""  # the sentence of the fault that ended the screens, if one did
+        self.ended_by = ""  # the sentence about the fault that ended the screens, if one did
         self._band_proposed = False  # the cursor has been put on the best band once
         self.pages = tuple(pages)
         for page in self.pages:
@@ -76,27 +76,27 @@ class AppBase(App[None]):
             self.bind(page.key, f"go('{page.place}')", description=page.label, show=False)
         for theme in TEXTUAL_THEMES:
             self.register_theme(theme)
-        # set without its watcher, which would have all styles worked out once more before the first paint
+        # set without its watcher, which would compute all styles again before the first paint
         self.set_reactive(App.theme, "ansi" if self.no_color else self.chosen.theme)
 
-    # -- what the app adds ----------------------------------------------------------------------
+    # -- defined by the app ---------------------------------------------------------------------
 
     def want(self, *, settle: bool = False) -> None:
-        """Ask for what the page now shown needs and does not have."""
+        """Put the queries of the page on screen that have no answer yet."""
         raise NotImplementedError
 
     def refresh_page(self) -> None:
-        """Let the page show the latest; pages not shown catch up when they are."""
+        """Fill the page on screen with the latest state; other pages are filled when they are shown."""
         raise NotImplementedError
 
     def step_minutes(self, minutes: int) -> None:
-        """Move the time cursor, at most to the ends of the day."""
+        """Move the time cursor, within the limits of the day."""
         raise NotImplementedError
 
-    # -- beginning and going on -----------------------------------------------------------------
+    # -- start and clock ------------------------------------------------------------------------
 
     def on_mount(self) -> None:
-        """First paint, then read the station, then the forecast."""
+        """Paint first, then read the station, then query the forecast."""
         self.set_class(self.plain_glyphs, "-ascii")
         self.set_interval(TICK_S, self._tick)
         if self.state.notice:
@@ -122,7 +122,7 @@ class AppBase(App[None]):
         sky, bench = (before.sky, before.bench + 1) if before is not None else (0, 0)
         tried = None
         if before is not None and before.station == opening.station.path and before.tried is not None:
-            tried = before.tried  # a trial goes on when a list changes, and ends with its station
+            tried = before.tried  # a trial continues when a list changes, and ends with its station
             if tried.power_before_w is not None:
                 tried, power = replace(tried, power_before_w=power), before.power_w
         if state.cursor is None:
@@ -151,12 +151,12 @@ class AppBase(App[None]):
 
     @staticmethod
     def start_for(now: np.datetime64) -> np.datetime64:
-        """The first moment of the lanes that show the present day."""
+        """The first time of the lanes that show the present day."""
         hour: np.datetime64 = now.astype("datetime64[h]").astype("datetime64[s]") - LOOK_BACK
         return hour
 
     def get_driver_class(self) -> type[Driver]:
-        """The driver of this terminal, which bears bytes that are no text."""
+        """The driver of this terminal, extended to accept bytes that are not UTF-8."""
         return forgiving(super().get_driver_class())
 
     def panic(self, *renderables: RenderableType) -> None:
@@ -172,7 +172,7 @@ class AppBase(App[None]):
         self._end_with(kind, traceback.format_exc())
 
     def _end_with(self, kind: str, details: str) -> None:
-        """Leave, with one sentence for the operator and the details on file; the terminal is put back."""
+        """End the screens: show one sentence, record the details, and restore the terminal."""
         where = fault_log.record("screens", details)
         self.ended_by = (
             f"The screens had to end because something in the program failed ({kind}); {where}. "
@@ -181,31 +181,31 @@ class AppBase(App[None]):
         self._return_code = 2
         self._close_messages_no_wait()
 
-    # -- asking ---------------------------------------------------------------------------------
+    # -- queries --------------------------------------------------------------------------------
 
     @property
     def engine(self) -> Engine:
-        """The engine; there is one as soon as there is a choice."""
+        """The engine; it exists as soon as there is a choice."""
         engine = self.jobs.engine
         assert engine is not None, "no query has been put yet"
         return engine
 
     def ask(self, query: Query[A], then: Callable[[A], None] | None = None) -> None:
-        """Have a query answered, or a command done, in the background."""
+        """Put a query or a command to the background worker."""
         self.jobs.ask(query, then)
 
     def on_answered(self, message: Answered[object]) -> None:
-        """Take an answer, unless a later query has overtaken it."""
+        """Take an answer, unless a later query has replaced its query."""
         if self.jobs.accept(message):
             if message.then is not None:
                 message.then(message.answer)
             choice = self.state.choice
             if choice is None or not self.jobs.is_open(DayQuery(choice)):
-                self.want()  # the rest stands on the day, or on the antenna that it works out
+                self.want()  # the other queries depend on the day, or on the antenna that it computes
             self.refresh_page()
 
     def on_failed(self, message: Failed) -> None:
-        """Say why there is no answer, unless a later query has overtaken it."""
+        """Show the error sentence, unless a later query has replaced this one."""
         if self.jobs.accept(message):
             self.say(message.sentence, fault=message.query.group)
 
@@ -215,15 +215,15 @@ class AppBase(App[None]):
             self.refresh_page()
 
     def _mended(self, group: str) -> None:
-        """Work that failed before has now come to its end: its sentence goes."""
+        """Remove the error sentence of work that has now succeeded."""
         if self.state.fault == group:
             self.say("", refresh=False)
 
     def say(self, sentence: str, *, fault: str = "", refresh: bool = True) -> None:
-        """One sentence for the operator; `fault` names the work that failed.
+        """Show one sentence to the operator; `fault` names the work that failed.
 
-        A fault stays until that work comes to its end. Anything else is a note: it belongs to the page on
-        which it is said, and goes with the next key or after `NOTE_S`.
+        A fault stays until that work succeeds. Any other sentence is a note: it belongs to the page on which
+        it appears, and disappears with the next key or after `NOTE_S`.
         """
         self.state.notice, self.state.fault = sentence, fault
         if self._note_timer is not None:
@@ -235,24 +235,26 @@ class AppBase(App[None]):
             self.refresh_page()
 
     def message(self, sentence: str) -> None:
-        """A message of the terminal itself, where it shows such (OSC 9, from memory); others pass it by."""
+        """Send a desktop notification through the terminal (OSC 9, from memory); terminals without it ignore
+        it.
+        """
         driver = self._driver
         if driver is not None and not self.is_headless:
             driver.write(f"\x1b]9;{shown(sentence)}\x07")
 
     def note_seen(self) -> None:
-        """Put the note away; a fault stays."""
+        """Remove the note; a fault stays."""
         if self.state.notice and not self.state.fault:
             self.say("")
 
     async def on_event(self, event: events.Event) -> None:
-        """With a key, the note above the keys has been read."""
+        """Remove the note above the keys when a key is pressed."""
         if isinstance(event, events.Key):
             self.note_seen()
         await super().on_event(event)
 
     def remember(self, **changes: Any) -> None:
-        """Keep a choice in the settings for the next time."""
+        """Save a choice in the settings."""
         self.chosen = replace(self.chosen, **changes)
         try:
             settings.change(changes, self._settings_file)
@@ -262,13 +264,13 @@ class AppBase(App[None]):
     # -- the choice and the cursor --------------------------------------------------------------
 
     def choose(self, choice: Choice) -> None:
-        """Take a choice; its day is worked out."""
+        """Take a choice and compute its day."""
         if choice == self.state.choice:
             return
         self.state.choice = choice
         day = DayQuery(choice)
         self.jobs.want(day, self._day_came)
-        if not self.jobs.is_open(day):  # worked out before: nothing will come that asks for the rest
+        if not self.jobs.is_open(day):  # already computed: no later answer will trigger the other queries
             self.want()
         self.refresh_page()
 
@@ -305,28 +307,28 @@ class AppBase(App[None]):
         self.choose(replace(choice, start=start))
 
     def set_target(self, text: str) -> None:
-        """Aim at a target."""
+        """Take a target."""
         if self.state.choice is not None:
             self.remember(target=text)
             self.choose(replace(self.state.choice, target=text))
 
     def set_mode(self, mode: str) -> None:
-        """Work out the day for a mode."""
+        """Compute the day for a mode."""
         if self.state.choice is not None:
             self.remember(mode=mode)
             self.choose(replace(self.state.choice, mode=mode))
 
     def set_power(self, power_w: float) -> None:
-        """Work out the day for a power at the rig [W]."""
+        """Compute the day for a power at the rig [W]."""
         if self.state.choice is not None:
             self.remember(power_w=power_w)
             choice, tried = self.state.choice, self.state.choice.tried
-            if tried is not None and tried.power_before_w is not None:  # a power chosen ends one tried
+            if tried is not None and tried.power_before_w is not None:  # a chosen power ends the trial of one
                 tried = replace(tried, power_before_w=None) if tried.antenna is not None else None
             self.choose(replace(choice, power_w=power_w, tried=tried))
 
     def try_out(self, trial: Trial, power_w: float | None = None) -> None:
-        """Work out everything with another antenna or another power [W], without saving it."""
+        """Compute everything with another antenna or another power [W], without saving it."""
         if self.state.choice is None:
             return
         choice = self.state.choice.untried
@@ -338,12 +340,12 @@ class AppBase(App[None]):
         self.choose(choice)
 
     def trial_kept(self, path: str) -> None:
-        """What was tried stands in a station's file now."""
+        """End the trial: what was tried is now in a station file."""
         choice = self.state.choice
         if choice is None:
             return
         if choice.tried is not None and choice.tried.power_before_w is not None:
-            self.remember(power_w=0.0)  # the power is the file's from now on
+            self.remember(power_w=0.0)  # the power now comes from the file
         self.state.choice = choice.untried
         if path != choice.station:
             self.station_wish = path
@@ -351,12 +353,12 @@ class AppBase(App[None]):
         self.open_station()
 
     def end_trial(self) -> None:
-        """Everything as it was before something was tried."""
+        """Restore the choice as it was before the trial."""
         if self.state.choice is not None:
             self.choose(self.state.choice.untried)
 
     def choose_band(self, band: str) -> None:
-        """Look at a band."""
+        """Move the cursor to a band."""
         if self.state.cursor is not None:
             self.look_at(replace(self.state.cursor, band=band))
 
@@ -367,7 +369,7 @@ class AppBase(App[None]):
         self.open_station()
 
     def plan_for(self, hours: HoursOnAir) -> None:
-        """Plan other hours on air, and keep them for as long as the outing lasts."""
+        """Plan other hours on air, and keep them until the end of the outing."""
         self.state.hours = hours
         try:
             outing_journal.save(hours)
@@ -377,21 +379,23 @@ class AppBase(App[None]):
         self.refresh_page()
 
     def conditions_changed(self, sentence: str) -> None:
-        """The conditions changed: everything that depends on them is worked out again."""
+        """Compute everything that depends on the conditions again, after they changed."""
         self.say(sentence, refresh=False)
         if self.state.choice is not None:
             self.choose(replace(self.state.choice, sky=self.state.choice.sky + 1))
         self.want()
 
     def lists_changed(self, sentence: str) -> None:
-        """The stations or friends on file changed, or what is known of a station."""
+        """Read the stations and friends on file again, after they or a station's learnt corrections
+        changed.
+        """
         self.say(sentence, refresh=False)
         self.open_station()
 
 
 def forgiving(kind: type[Driver]) -> type[Driver]:
-    """A driver of this kind that reads what is no UTF-8 as the replacement sign; others are left as they
-    are.
+    """A driver of this kind that reads invalid UTF-8 as the replacement character. Drivers of other modules
+    are returned unchanged.
     """
     import sys
 

@@ -1,5 +1,5 @@
-"""What the operator has chosen: the forecast's choice, the cursor, the hours on air; and the cards of what
-can be chosen.
+"""The operator's choices: the forecast's choice, the cursor, the hours on air; and the cards to choose
+from.
 """
 
 from __future__ import annotations
@@ -12,32 +12,32 @@ import numpy as np
 if TYPE_CHECKING:
     from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 
-USUAL_HOURS: Final = 4.0  # h on air where nobody says otherwise, in the screens and in the command (ours)
+USUAL_HOURS: Final = 4.0  # h on air by default, in the screens and in the command (ours)
 
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """What is tried on all pages and stands in no file: an antenna with its line, a power, or both."""
+    """A trial on all pages, in no file: an antenna with its feed line, a power, or both."""
 
     name: str  # in a few words
     antenna: AntennaSpec | None = None
     feedline: FeedlineSpec | None = None
-    power_before_w: float | None = None  # the power that comes back; None: no power is tried
-    unlearnt: bool = False  # what the log has taught holds for the antenna on file and is left out
+    power_before_w: float | None = None  # the power to restore; None: no power is tried
+    unlearnt: bool = False  # corrections learnt from the log apply to the antenna on file and are left out
 
     @property
     def told(self) -> str:
-        """The name, and what is left out meanwhile."""
+        """The name, with a remark on what is left out during the trial."""
         return f"{self.name}, without your log's lesson" if self.unlearnt else self.name
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Everything the day's forecast depends on; two equal choices give the same day."""
+    """The input of the day's forecast; two equal choices give the same day."""
 
     station: str  # path of the station file, or "" for the saved one or the demo
     target: str
-    start: np.datetime64  # [s] the first moment of the 24 hours on the screen
+    start: np.datetime64  # [s] the first time of the 24 hours on the screen
     mode: str
     power_w: float
     sky: int = 0  # counts up whenever the conditions change
@@ -46,14 +46,14 @@ class Choice:
 
     @property
     def untried(self) -> Choice:
-        """The choice as it was before anything was tried."""
+        """The choice without the trial."""
         before = self.tried.power_before_w if self.tried is not None else None
         return replace(self, tried=None, power_w=self.power_w if before is None else before)
 
 
 @dataclass(frozen=True, slots=True)
 class Cursor:
-    """Where one looks: a moment, a band, a way round."""
+    """The cursor: a time, a band, a route."""
 
     time: np.datetime64  # [s]
     band: str
@@ -62,40 +62,40 @@ class Cursor:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """Something noted on the air that is no contact."""
+    """An event on the air other than a contact."""
 
-    kind: str  # "in vain": called, nobody answered; "one way": heard, but did not hear me
+    kind: str  # "in vain": called, no answer; "one way": heard, but not heard by the other station
     band: str
     when: np.datetime64  # [s]
 
 
 @dataclass(frozen=True, slots=True)
 class HoursOnAir:
-    """Hours and people for the switching plan."""
+    """Hours on air and target for the switching plan."""
 
     start: np.datetime64  # [s]
     hours: float
     target: str = ""  # empty: the target chosen on the other screens
-    dead: tuple[tuple[str, np.datetime64], ...] = ()  # (band, when it was found dead), for the whole outing
-    # what was noted on the air, and the file of the contacts: neither changes the plan by itself
+    dead: tuple[tuple[str, np.datetime64], ...] = ()  # (band, time it was found dead), for the whole outing
+    # events on the air, and the file of the contacts: neither changes the plan by itself
     marks: tuple[Mark, ...] = field(default=(), compare=False)
     log: str = field(default="", compare=False)
 
     @property
     def end(self) -> np.datetime64:
-        """When the hours are over [s]."""
+        """The end of the hours on air [s]."""
         end: np.datetime64 = self.start + np.timedelta64(round(self.hours * 3600.0), "s")
         return end
 
     @property
     def dead_bands(self) -> tuple[str, ...]:
-        """The bands found dead, each once."""
+        """The bands found dead, without repetition."""
         return tuple(dict.fromkeys(band for band, _ in self.dead))
 
 
 @dataclass(frozen=True, slots=True)
 class StationCard:
-    """One station on file."""
+    """A station on file."""
 
     path: str  # "" for the demo
     name: str
@@ -105,27 +105,27 @@ class StationCard:
 
 @dataclass(frozen=True, slots=True)
 class FriendCard:
-    """One friend on file."""
+    """A friend on file."""
 
     name: str
     place: str
     zone: str = ""
     note: str = ""
-    awake: str = ""  # spans of local time; empty: as usual
+    awake: str = ""  # spans of local time; empty: the usual ones
     free: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """What the first screen needs before any forecast: who, where, and what can be chosen."""
+    """The data the first screen needs before any forecast: station, site, and the lists to choose from."""
 
     station: StationCard
     stations: tuple[StationCard, ...]
     friends: tuple[FriendCard, ...]
     target: str
-    targets: tuple[str, ...]  # offered in the palette
+    targets: tuple[str, ...]  # listed in the palette
     modes: tuple[str, ...]
     bands: tuple[str, ...]
     mode: str
     power_w: float
-    note: str = ""  # a sentence where something on file could not be used
+    note: str = ""  # a sentence if something on file could not be used

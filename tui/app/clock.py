@@ -1,4 +1,4 @@
-"""The clock, and the reading of dates and times: the one place that knows what time it is.
+"""The clock, and the parser of dates and times; no other module reads the system clock.
 
 Times inside the program are UTC, `numpy.datetime64` in seconds. "Now" can be set: by `--now`, by the
 environment variable BANDWHEN_NOW, or in a test by `set_now`.
@@ -17,7 +17,7 @@ from propagation.base.errors import InputError
 
 NOW_VARIABLE: Final = "BANDWHEN_NOW"
 FIRST_YEAR: Final = 1900  # the magnetic field model begins
-LAST_YEAR: Final = 2035  # the magnetic field model ends, with its forecast stretched by five years
+LAST_YEAR: Final = 2035  # the magnetic field model ends, with its forecast extrapolated by five years
 
 _fixed: np.datetime64 | None = None
 
@@ -30,7 +30,7 @@ _OFFSET = re.compile(r"([+-])(\d\d):?(\d\d)?$")
 _DAY_MONTH = re.compile(
     r"(?:(\d{1,2})\.?\s+([a-z]{3,9})|([a-z]{3,9})\s+(\d{1,2}))(?:,?\s+(\d{4}))?", re.IGNORECASE
 )
-MOST_DAYS: Final = 60  # days that can be named together, as many as an appointment is looked for
+MOST_DAYS: Final = 60  # days in one range, the same limit as in the search for an appointment
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 MONTHS = (
     "january", "february", "march", "april", "may", "june", "july", "august", "september", "october",
@@ -46,13 +46,13 @@ def _seconds(time: np.datetime64) -> np.datetime64:
 
 
 def set_now(time: np.datetime64 | None) -> None:
-    """Hold the clock at a time; None lets it run."""
+    """Set the clock to a fixed time; None releases it."""
     global _fixed
     _fixed = None if time is None else _seconds(time)
 
 
 def now() -> np.datetime64:
-    """The present time, UTC, in whole seconds; or the one that was set."""
+    """The present time, UTC, in whole seconds; or the time set by `set_now`."""
     if _fixed is not None:
         return _fixed
     text = os.environ.get(NOW_VARIABLE)
@@ -68,11 +68,11 @@ def today() -> np.datetime64:
 
 
 def parse_time(text: str) -> np.datetime64:
-    """A time as written by ISO 8601, UTC: `2026-03-20T12:00Z`; seconds and the Z may be left out, and `now`.
+    """Parse an ISO 8601 time, UTC: `2026-03-20T12:00Z`, or `now`; seconds and the Z may be left out.
 
-    A bare date is its midnight; a bare `12:00` is today's. `tomorrow 08:00` and `saturday 08:00` are
-    understood, an ISO offset (`2026-03-20T14:00+02:00`), and `local` behind a time: by this
-    machine's own zone. Raises InputError for anything else.
+    A bare date is its midnight; a bare `12:00` is today's. `tomorrow 08:00`, `saturday 08:00` and an ISO
+    offset (`2026-03-20T14:00+02:00`) are accepted. `local` after a time applies this machine's own time zone.
+    Raises InputError for anything else.
     """
     wanted = text.strip()
     if wanted.lower() == "now":
@@ -106,7 +106,7 @@ def parse_time(text: str) -> np.datetime64:
 
 
 def parse_date(text: str) -> np.datetime64:
-    """A date `2026-03-20`, `27 June`, `saturday`, `today` or `tomorrow`, as `datetime64[D]`.
+    """Parse a date `2026-03-20`, `27 June`, `saturday`, `today` or `tomorrow`, as `datetime64[D]`.
 
     Raises InputError otherwise.
     """
@@ -129,17 +129,17 @@ def parse_date(text: str) -> np.datetime64:
 
 
 def parse_days(text: str) -> tuple[np.datetime64, int | None]:
-    """Days as people name them: the first (`datetime64[D]`) and how many, None where only a first is named.
+    """Parse a range of days: the first (`datetime64[D]`) and their number, None if only a first is given.
 
-    `weekend` and `this weekend` are the coming Saturday and Sunday (the Sunday alone, if it is one), `next
-    weekend` those a week later; `saturday..sunday`, `27 June to 3 July` and `today..friday` name the first
-    and the last. Raises InputError otherwise.
+    `weekend` and `this weekend` are the coming Saturday and Sunday, or the Sunday alone on a Sunday. `next
+    weekend` is a week later. `saturday..sunday`, `27 June to 3 July` and `today..friday` name the first and
+    the last. Raises InputError otherwise.
     """
     wanted = text.strip().lower()
     if wanted in ("weekend", "this weekend", "next weekend"):
         first = parse_date("saturday")
         count = 2
-        if (int(today().astype(np.int64)) + 3) % 7 == 6:  # on a Sunday half of this weekend is over
+        if (int(today().astype(np.int64)) + 3) % 7 == 6:  # on a Sunday, only the Sunday is left
             first, count = today(), 1
         if wanted.startswith("next"):
             later = parse_date("saturday") if count == 1 else first + np.timedelta64(7, "D")
@@ -188,7 +188,7 @@ def _named_day(wanted: str) -> np.datetime64 | None:
 
 
 def parse_hour(text: str) -> np.timedelta64:
-    """A time of day `HH:MM` as the span since midnight. Raises InputError otherwise."""
+    """Parse a time of day `HH:MM` as the span since midnight. Raises InputError otherwise."""
     match = _HOUR.fullmatch(text.strip().rstrip("Zz"))
     if not match or int(match[1]) > 24 or int(match[2]) > 59 or (int(match[1]) == 24 and int(match[2])):
         raise InputError(f"{text!r} is not a time of day; write it in UTC as 07:30.")

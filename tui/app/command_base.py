@@ -1,4 +1,4 @@
-"""What the commands share: options, places, station, conditions, and the three forms of an answer."""
+"""Parts shared by the commands: options, places, station, conditions, and the three output formats."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ DEMO_NOTE = (
 
 
 def add_output(parser: argparse.ArgumentParser) -> None:
-    """--json and --plain."""
+    """Add the options --json and --plain."""
     form = parser.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="the answer as JSON, for programs")
     form.add_argument(
@@ -45,7 +45,7 @@ def add_output(parser: argparse.ArgumentParser) -> None:
 def add_station(
     parser: argparse.ArgumentParser, explanation: str = "a station file (TOML) instead of the saved one"
 ) -> None:
-    """--station."""
+    """Add the option --station."""
     parser.add_argument(
         "--station",
         metavar="FILE",
@@ -56,7 +56,7 @@ def add_station(
 
 
 def add_conditions(parser: argparse.ArgumentParser) -> None:
-    """--ssn, --flux and --kp: the state of the sun and the field, instead of the best stored one."""
+    """Add --ssn, --flux and --kp: given solar and geomagnetic conditions instead of the best stored ones."""
     sun = parser.add_mutually_exclusive_group()
     sun.add_argument("--ssn", type=number, metavar="N", help="smoothed sunspot number, version 2")
     sun.add_argument("--flux", type=number, metavar="N", help="10.7 cm solar flux in sfu")
@@ -64,7 +64,7 @@ def add_conditions(parser: argparse.ArgumentParser) -> None:
 
 
 def number(text: str) -> float:
-    """An option's number; a sentence where it is none."""
+    """Parse the number of an option; the error is a sentence."""
     try:
         value = float(text)
     except ValueError:
@@ -75,7 +75,7 @@ def number(text: str) -> float:
 
 
 def place(text: str, hint: bool = True) -> tuple[Position, str]:
-    """A PLACE as its position and the name to show: a locator, `lat,lon`, or a name known to the program."""
+    """Parse a PLACE into position and display name: a locator, `lat,lon`, or a name known to the program."""
     from propagation.geo import places
 
     name, position = places.named_place(text, hint)
@@ -83,13 +83,13 @@ def place(text: str, hint: bool = True) -> tuple[Position, str]:
 
 
 def station_path(args: argparse.Namespace) -> Path | None:
-    """The station file named on the command line, if one is."""
+    """The station file given on the command line, if any."""
     path: Path | None = vars(args).get("station")
     return path
 
 
 def station_of(args: argparse.Namespace) -> Station:
-    """The station asked for, else the saved one, else the demo (which is said on standard error)."""
+    """The station given, else the saved one, else the demo (with a note on standard error)."""
     from propagation.station import station
 
     file = station_path(args)
@@ -103,7 +103,7 @@ def station_of(args: argparse.Namespace) -> Station:
 
 
 def conditions_of(args: argparse.Namespace, times: TimeArray | np.datetime64) -> Conditions:
-    """The conditions typed in with the command, else the best that are stored."""
+    """The conditions given on the command line, else the best stored ones."""
     from propagation.base.store import Store
     from propagation.ionosphere import conditions_today
 
@@ -122,7 +122,9 @@ def conditions_words(state: Conditions, time: np.datetime64) -> str:
 def answer(
     args: argparse.Namespace, as_json: object, text: str | Callable[[], str], plain: str | Callable[[], str]
 ) -> None:
-    """Print the answer in the form asked for; a form that is a function is made only where it is wanted."""
+    """Print the answer in the requested format; a format given as a function is computed only when
+    requested.
+    """
     json, bare = vars(args).get("json", False), vars(args).get("plain", False)
     form = as_json if json else plain if bare else text
     made = form() if callable(form) else form
@@ -130,19 +132,19 @@ def answer(
 
 
 def note(sentence: str) -> None:
-    """Something to know beside the answer: a sentence on standard error."""
+    """Print one sentence of additional information on standard error."""
     print(sentence, file=sys.stderr, flush=True)
 
 
 def required(value: str | None, option: str, example: str) -> str:
-    """The value of an option that must be given."""
+    """The value of a mandatory option."""
     if value is None:
         raise InputError(f"Give {option}, as in {option} {example}.")
     return value
 
 
 def saved_friends() -> tuple[Friend, ...]:
-    """The saved list, or the demo's where none is saved (empty where that is missing too)."""
+    """The saved friends, or the demo's if none are saved (empty if those are missing too)."""
     from propagation.station import friends
 
     for file in (paths.friends_file(), paths.demo_friends_file()):

@@ -1,4 +1,4 @@
-"""Entries of the command finder: screens, bands, targets, modes, looks; all that a key can do, by name."""
+"""Entries of the command finder: screens, bands, targets, modes, themes; every key's action, by name."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from tui.kit.theme import THEME_NAMES, THEME_SAYS
 
 
 async def _do(app: AppBase, what: str) -> None:
-    """Run an action of the app, or a function of it from the list of features."""
+    """Run an action of the app, or a function from the list of features."""
     if ":" in what:
         done = load(what)(app)
         if isawaitable(done):
@@ -29,12 +29,12 @@ async def _do(app: AppBase, what: str) -> None:
 
 
 async def export_page(app: AppBase) -> None:
-    """The export of the page where it has one, else its words, from which they can be written."""
+    """Run the export of the page if it has one, else show its sentences, which can be exported from there."""
     await app.run_action("screen.export" if hasattr(app.screen, "action_export") else "words")
 
 
 class Entries(Provider):
-    """Everything that can be asked for by name."""
+    """All entries of the command finder."""
 
     def _all(self) -> Iterator[tuple[str, str, Callable[[], object]]]:
         app = cast(AppBase, self.app)
@@ -64,12 +64,12 @@ class Entries(Provider):
             yield label, says, partial(_do, app, what)
 
     async def discover(self) -> Hits:
-        """All entries."""
+        """List all entries."""
         for label, says, action in self._all():
             yield DiscoveryHit(_plain(label), action, text=one_cell(label), help=_help(says))
 
     async def search(self, query: str) -> Hits:
-        """Entries that fit what was typed."""
+        """List the entries that match the typed text."""
         matcher = self.matcher(query)
         for label, says, action in self._all():
             label = one_cell(label)
@@ -84,10 +84,10 @@ class Entries(Provider):
 
 
 def _plain(text: str) -> Content:
-    """Text as it is: brackets in a name are brackets, and nothing in it steers the terminal."""
+    """Text as literal content: brackets are not markup, and control characters are removed."""
     return Content(one_cell(text))
 
 
 def _help(says: str) -> str:
-    """The same for the words beside an entry, which the palette takes as they are if they are content."""
+    """The same for the help next to an entry, which the palette takes unchanged if it is content."""
     return cast(str, _plain(says))

@@ -1,4 +1,4 @@
-"""The day on every band: from the forecast's arrays to the lanes, the answer and the sun of both ends."""
+"""The day on every band: from the forecast's arrays to the lanes, the answer and the sun at both ends."""
 
 from __future__ import annotations
 
@@ -41,31 +41,33 @@ COUNT = round(np.timedelta64(1, "D") / forecast.TIME_STEP)  # times of a day
 
 @dataclass(frozen=True, eq=False)
 class DayForecast:
-    """What the pictures that follow go on from: the forecast, both terminals, and one point's details."""
+    """The input of later views: the forecast, both terminals, and the details of one point."""
 
     choice: Choice
     result: Forecast
     near: Terminal
     far: Terminal
     point: int
-    detail: Detail  # the target's weightiest point by the short way, all hours and bands
+    detail: Detail  # the target's point of highest weight by the short path, all hours and bands
 
 
 def times_from(start: np.datetime64) -> TimeArray:
-    """A day of steps."""
+    """The times of a day, one per step."""
     times: TimeArray = start.astype("datetime64[s]") + np.arange(COUNT) * forecast.TIME_STEP
     return times
 
 
 def conditions_for(times: TimeArray, now: np.datetime64, besides: Sequence[np.datetime64] = ()) -> Conditions:
-    """The best conditions on file for a span of times; besides: moments whose hearing does not count."""
+    """The best conditions on file for a span of times. besides: times whose reception reports do not
+    count.
+    """
     return conditions_today.best(Store(paths.conditions_dir()), times, now, besides=besides)
 
 
 def work_out(
     sites: Sites, choice: Choice, now: np.datetime64, chosen_conditions: Conditions | None = None
 ) -> DayForecast:
-    """Run the forecast of a choice."""
+    """Compute the forecast of a choice."""
     times = times_from(choice.start)
     conditions = chosen_conditions or conditions_for(times, now)
     near, far = sites.near(choice), sites.far(choice)
@@ -76,7 +78,7 @@ def work_out(
 
 
 def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
-    """The view of a finished day."""
+    """The view of a computed day."""
     result = kept.result
     setups = setup_notes(result, kept.near)
     notes = [setups.get(band.name) for band in result.bands]
@@ -128,7 +130,7 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
 
 
 def _measured(conditions: Conditions, times: TimeArray) -> tuple[np.datetime64, np.datetime64] | None:
-    """When the layer was measured and until when that helps, where it speaks of these times."""
+    """The time of the newest layer measurement and the end of its effect, if it applies to these times."""
     layer = conditions.measured.layer if conditions.measured is not None else None
     if layer is None or not layer.applies_to(times).any():
         return None
@@ -136,7 +138,7 @@ def _measured(conditions: Conditions, times: TimeArray) -> tuple[np.datetime64, 
 
 
 def _events(kept: DayForecast) -> tuple[tuple[str, str], ...]:
-    """The flare or proton event at each time, short and in a sentence; nothing where none comes over."""
+    """The flare or proton event at each time, as label and sentence; empty if there is none."""
     found = events(kept.result, Terminals(kept.near, kept.far))
     wanted = kept.result.wanted
     return tuple(
@@ -145,7 +147,7 @@ def _events(kept: DayForecast) -> tuple[tuple[str, str], ...]:
 
 
 def _whom(result: Forecast, people: People, shown: list[int]) -> tuple[tuple[str, ...], ...]:
-    """Whom to expect on each band shown at each time, in words."""
+    """The stations to expect on each band shown at each time, in words."""
     named = crowd(people, result.target)
     return tuple(
         tuple(whom_words(named.parts(time, band)) for time in range(len(result.times))) for band in shown
@@ -153,7 +155,7 @@ def _whom(result: Forecast, people: People, shown: list[int]) -> tuple[tuple[str
 
 
 def _instead(kept: DayForecast) -> tuple[str, ...]:
-    """What the next narrower mode would do at each time at which there is nothing, else empty."""
+    """The result in the next narrower mode at each time without any contact in this mode, else empty."""
     result = kept.result
     silent = ~anything_at(result)
     again = narrower_forecast(result, Terminals(kept.near, kept.far)) if silent.any() else None
@@ -169,7 +171,9 @@ def windows_of(kept: DayForecast) -> tuple[Window, ...]:
 
 
 def sun_day(name: str, place: Position, times: TimeArray) -> SunDay:
-    """The sun over one end: its height all day, and the first rise and set after the beginning of the day."""
+    """The sun at one end: its elevation all day, and the first sunrise and sunset after the start of the
+    day.
+    """
     height: FloatArray = 90.0 - sun.zenith_deg(place.lat_deg, place.lon_deg, times)
     first = times[0].astype("datetime64[D]")
     around = [sun.sun_events(place, first + np.timedelta64(day, "D")) for day in (-1, 0, 1)]

@@ -1,4 +1,4 @@
-"""Reports of what was heard, and how they move the index."""
+"""Reception reports, and their effect on the index."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from tui.app import paths
 def keep_station_report(
     station: Station, target: Target, band: str, was_heard: bool, now: np.datetime64
 ) -> str:
-    """Keep a report on a target's stations; a sentence says how the index moved."""
+    """Save a reception report on a target's stations; return a sentence with the change of the index."""
     frequency = station.centre_mhz(bands.by_name(band))
     conditions = conditions_today.best(store(), now, now)
     report = report_likelihood.station_report(station, target, band, frequency, now, conditions, was_heard)
@@ -41,7 +41,7 @@ def beacons_now(now: np.datetime64, place: Position) -> tuple[tuple[str, str], .
 
 
 def keep_beacon_report(station: Station, key: str, was_heard: bool, now: np.datetime64) -> str:
-    """Keep a report on a beacon of the round, by the key that `beacons_now` gave."""
+    """Save a reception report on a beacon of the cycle, by the key from `beacons_now`."""
     band, _, name = key.partition(" ")
     schedule = load_beacons()
     beacon = schedule.beacons[schedule.number_of(name)]
@@ -69,5 +69,5 @@ def _keep(made: ear_reports.Report, now: np.datetime64) -> str:
 
 
 def store() -> Store:
-    """Where conditions lie."""
+    """The store of the conditions."""
     return Store(paths.conditions_dir())

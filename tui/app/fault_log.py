@@ -1,4 +1,4 @@
-"""The record of faults: what went wrong inside the program, for whoever mends it."""
+"""The fault log: internal errors with their details, for the developers."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from propagation.base.errors import InputError
 from propagation.base.text import one_line, shown
 from tui.app import paths
 
-MOST_BYTES: Final = 1_000_000  # bytes; a longer record begins anew
-MOST_DETAILS: Final = 100_000  # characters of one fault; the end of a longer one is kept
+MOST_BYTES: Final = 1_000_000  # bytes; a longer file is started again
+MOST_DETAILS: Final = 100_000  # characters of one fault; of a longer one the end is kept
 
 
 def record(what: str, fault: BaseException | str) -> str:
-    """Write a fault down; the end of a sentence says where. Never fails.
+    """Write a fault to the log; return the end of a sentence with the file's name. Never fails.
 
-    what: what was being done, in a line. fault: itself, or its details as text.
+    what: the operation that failed, in a line. fault: the exception, or its details as text.
     """
     try:
         file = paths.fault_file()

@@ -1,6 +1,6 @@
-"""The list of features: commands, pages, side panels, and what the command finder offers of each.
+"""The list of features: commands, pages, side panels, and their entries in the command finder.
 
-The app imports nothing of a feature but by this list, and only when it is needed. A place is written
+The app imports a feature only through this list, and only when it is needed. A location is written
 "module:name".
 """
 
@@ -51,13 +51,13 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
 
 
 def load(place: str) -> Any:
-    """What stands at "module:name"."""
+    """Import the object at "module:name"."""
     module, _, name = place.partition(":")
     return getattr(import_module(module), name)
 
 
 class PageEntry(NamedTuple):
-    """One page: the key that opens it, its name on the key line, and where its screen stands."""
+    """One page: its key, its name on the key line, and the location of its screen."""
 
     key: str
     label: str
@@ -65,7 +65,7 @@ class PageEntry(NamedTuple):
     screen: str  # "module:class"
 
     def make(self) -> Screen[None]:
-        """Its screen; imported when it is first shown."""
+        """Create its screen; the module is imported when the page is first shown."""
         screen: Screen[None] = load(self.screen)()
         return screen
 
@@ -81,7 +81,7 @@ PAGES: tuple[PageEntry, ...] = (  # in the order of their keys
     PageEntry("8", "station", "station", "tui.features.stations.page:StationPage"),
     PageEntry("9", "log", "review", "tui.features.review.page:ReviewPage"),
     PageEntry("0", "air", "onair", "tui.features.outing.page:OnAirPage"),
-    # the next ones have letters that no page and not the app uses
+    # the following pages have letters that neither a page nor the app uses
     PageEntry("j", "year", "season", "tui.features.season.page:SeasonPage"),
 )
 
@@ -99,7 +99,7 @@ SIDE_PANELS: Final[dict[str, str]] = {  # by the id that spreads use
 NEW_STATION: Final = "tui.features.stations.form:new_station"
 FETCH: Final = "tui.features.sky.page:fetch"
 
-# What the command finder offers under its own name: label, what it does, and an action of the app or a
+# Further entries of the command finder: label, description, and an action of the app or a
 # function of the app, "module:name"
 FOUND_BY_NAME: Final[tuple[tuple[str, str, str], ...]] = (
     ("Signs: plain ASCII or full", "for fonts without blocks", "glyphs"),

@@ -1,4 +1,4 @@
-"""What `advise`, `why` and their like are asked: from options to a forecast."""
+"""The options of `advise`, `why` and similar commands, and the forecast request made from them."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ LEARNT = (
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """--to, --from, --mode, --power, --station, and the state of the sun."""
+    """Add --to, --from, --mode, --power, --station, and the options of the conditions."""
     parser.add_argument(
         "--to",
         required=True,
@@ -51,7 +51,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def add_contacts(parser: argparse.ArgumentParser) -> None:
-    """--contacts: what the chance with a region is of."""
+    """Add --contacts: the number of contacts that the chance with a region applies to."""
     parser.add_argument(
         "--contacts",
         type=command_base.number,
@@ -61,7 +61,7 @@ def add_contacts(parser: argparse.ArgumentParser) -> None:
 
 
 def ask(args: argparse.Namespace, times: TimeArray) -> Request:
-    """The question of the options at these times; InputError for whatever cannot be meant."""
+    """The request of the options at these times; InputError for invalid options."""
     from propagation.signal.chances.request import Request
     from propagation.spectrum import modes
     from propagation.station import friends
@@ -79,7 +79,7 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Request:
         station = replace(station, people=replace(station.people, contacts=contacts))
     file = command_base.station_path(args)
     if args.start_place is not None:
-        # a log's lesson holds where it was learnt, noise and all
+        # corrections learnt from a log apply only at their own site, noise included
         position, _ = command_base.place(args.start_place)
         station = moved(station, position)
         near = own_terminal(station)
@@ -100,13 +100,13 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Request:
 
 
 def add_other_side(parser: argparse.ArgumentParser) -> None:
-    """--or-from and --or-station: a second side to set beside the first."""
+    """Add --or-from and --or-station: a second site to compare with the first."""
     parser.add_argument("--or-from", metavar="PLACE", help="beside it: the same station at another place")
     parser.add_argument("--or-station", type=Path, metavar="FILE", help="beside it: another station file")
 
 
 def ask_other_side(args: argparse.Namespace, times: TimeArray) -> tuple[str, Request] | None:
-    """The same question from the other side, with the name that is told by; None where none is asked for."""
+    """The same request from the second site, with its label; None if there is no second site."""
     if args.or_from is None and args.or_station is None:
         return None
     changed = vars(args).copy()
@@ -119,7 +119,7 @@ def ask_other_side(args: argparse.Namespace, times: TimeArray) -> tuple[str, Req
 
 
 def _contacts(asked_for: float | None) -> int | None:
-    """What --contacts asks for, a whole number."""
+    """The value of --contacts, a whole number."""
     if asked_for is None:
         return None
     if asked_for != int(asked_for) or not 1 <= asked_for <= MOST_CONTACTS:
@@ -128,7 +128,7 @@ def _contacts(asked_for: float | None) -> int | None:
 
 
 def moved(station: Station, position: Position) -> Station:
-    """The station somewhere else: skyline and height stay behind, region and licence go by the place."""
+    """The station at another place: skyline and height are dropped; region and licence follow the place."""
     site = replace(station.site, position=position, itu_region=0, horizon=(), height_m=0.0)
     country = station.limits.country
     abroad = country is not None and country.region != site.region
@@ -137,7 +137,7 @@ def moved(station: Station, position: Position) -> Station:
 
 
 def far_of(text: str, people: tuple[Friend, ...]) -> Terminal | None:
-    """A friend's own end, by file or plain words; None where the text names no friend."""
+    """A friend's terminal, from file or plain words; None if the text names no friend."""
     from propagation.geo.gazetteer import fold
     from propagation.station.terminals import far_terminal, own_terminal
 
@@ -150,7 +150,7 @@ def far_of(text: str, people: tuple[Friend, ...]) -> Terminal | None:
 
 
 def far_party(text: str, target: Target) -> Party:
-    """The other end's clock and waking hours: a friend's, or what is usual at that place."""
+    """The other end's clock and waking hours: a friend's, or the usual ones at that place."""
     from zoneinfo import ZoneInfo
 
     from propagation.advice.sked import Party, party_of_friend
@@ -165,7 +165,7 @@ def far_party(text: str, target: Target) -> Party:
 
 
 def span(args: argparse.Namespace) -> TimeArray:
-    """The times of --date, --start and --hours: a whole day unless said otherwise."""
+    """The times of --date, --start and --hours: a whole day by default."""
     from propagation.signal.chances.forecast import day_times
 
     start = beginning(args.date, args.start)
@@ -176,10 +176,10 @@ def span(args: argparse.Namespace) -> TimeArray:
 
 
 def beginning(date: str | None, start: str | None) -> np.datetime64:
-    """The moment that --date and --start name together, alike in every command.
+    """The start time given by --date and --start, with the same rule in every command.
 
-    date: a day, None for today. start: a time of that day, or a whole time, which must then be of the day
-    given; None for the beginning of the day.
+    date: a day, None for today. start: a time of that day, or None for the beginning of the day. A full date
+    and time as start must be of the day given.
     """
     day = clock.parse_date(date) if date is not None else None
     if start is None:

@@ -1,4 +1,4 @@
-"""The topics of help: text files, and what is generated from the tables of pages and commands.
+"""The help topics: text files, and lists generated from the tables of pages and commands.
 
 `bandwhen help` and the help sheet of the screens print the same lines.
 """
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from textual.binding import Binding
 
 FOLDER: Final = Path(__file__).parent.parent / "features" / "help"
-WRITTEN: Final[dict[str, str]] = {  # topics that are text files: name -> what it tells
+WRITTEN: Final[dict[str, str]] = {  # topics that are text files: name -> subject
     "station": "the station file: its tables and keys, and where files are kept",
     "accuracy": "how good the forecasts are, and what they do not know",
     "data": "where the data come from, and the licence",
@@ -30,7 +30,7 @@ TOPICS: Final[dict[str, str]] = {
 
 
 def topic_lines(name: str) -> list[str]:
-    """The lines of a topic, of a command's own help, or both where they share a name; else KeyError."""
+    """The lines of a topic, of a command's own help, or both if they share a name; else KeyError."""
     if name == "keys":
         return keys_lines()
     if name == "commands":
@@ -43,7 +43,7 @@ def topic_lines(name: str) -> list[str]:
 
 
 def key_sentence(binding: Binding) -> str:
-    """A key and what it does."""
+    """A key and its action, as a sentence."""
     from tui.kit.page_lines import key_sign
 
     keys = " or ".join(key_sign(key) for key in binding.key.split(","))
@@ -69,7 +69,7 @@ def keys_lines() -> list[str]:
 
 
 def commands_lines() -> list[str]:
-    """Every command in a line, then how times, places and targets are written, and the exit codes."""
+    """Every command in a line, then the formats of times, places and targets, and the exit codes."""
     width = max(map(len, COMMANDS))
     lines = ["bandwhen alone opens the screens. Commands:", ""]
     lines += [f"  {name:{width}}  {summary}" for name, (_, summary) in COMMANDS.items()]
@@ -78,7 +78,7 @@ def commands_lines() -> list[str]:
 
 
 def command_help(name: str) -> list[str]:
-    """The help of one command and of its actions, from its own parser."""
+    """The help of a command and of its actions, from its own parser."""
     parser = argparse.ArgumentParser(prog="bandwhen")
     chosen = parser.add_subparsers()
     import_module(COMMANDS[name][0]).add_parser(chosen)

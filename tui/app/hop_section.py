@@ -1,4 +1,4 @@
-"""The hop picture: the kept details of one hour and band laid out along the path."""
+"""The hop picture: the details of one hour and band from the forecast, laid out along the path."""
 
 from __future__ import annotations
 
@@ -23,12 +23,12 @@ from tui.kit.hop import HopView, Ray
 
 SAMPLES = 129  # along the path
 RAYS = 3
-FAINTEST_DB = -25.0  # modes weaker than this beside the strongest are not drawn
-STRONG_D = 2.0  # strength of the absorbing layer drawn as its densest
+FAINTEST_DB = -25.0  # modes weaker than this relative to the strongest are not drawn
+STRONG_D = 2.0  # strength of the absorbing layer that is drawn at full density
 
 
 def hop_view(kept: DayForecast, cursor: Cursor) -> HopView | None:
-    """The cross-section at the cursor; None where the band is not in the forecast."""
+    """The cross-section at the cursor; None if the band is not in the forecast."""
     result = kept.result
     names = [band.name for band in result.bands]
     if cursor.band not in names:
@@ -148,7 +148,7 @@ def _rays(
 def _spans(
     low: int, high: int, low_km: float, high_km: float, low_first: bool, total: float
 ) -> list[tuple[float, bool]]:
-    """(length, by the high layer) of each hop, stretched to fill the path."""
+    """(length, by the high layer) of each hop, scaled to fill the path."""
     lows, highs = [(low_km, False)] * low, [(high_km, True)] * high
     spans = lows + highs if low_first else highs + lows
     whole = sum(length for length, _ in spans) or 1.0
@@ -164,8 +164,8 @@ def _ray(
     peak: FloatArray,
     muf_mhz: float,
 ) -> Ray:
-    """The line of a mode: straight up to the layer and down again on a round earth, turned at the layer's
-    height.
+    """The ray path of a mode: straight up to the layer and down again on a spherical earth, reflected at the
+    layer's height.
     """
     km: list[FloatArray] = []
     heights: list[FloatArray] = []
@@ -176,7 +176,7 @@ def _ray(
         top = float(np.interp(start + length / 2.0, x, peak)) if is_high else E_LAYER_HEIGHT_KM
         half = np.minimum(place, length - place) / EARTH_RADIUS_KM
         apex = length / 2.0 / EARTH_RADIUS_KM
-        # the chord from the ground to the layer's height over the middle of the hop
+        # the chord from the ground to the layer's height above the midpoint of the hop
         slope = np.arctan2(np.cos(apex) - EARTH_RADIUS_KM / (EARTH_RADIUS_KM + top), np.sin(apex))
         heights.append(EARTH_RADIUS_KM * (np.cos(slope) / np.cos(slope + half) - 1.0))
         km.append(start + place)

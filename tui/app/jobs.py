@@ -1,9 +1,9 @@
-"""The one runner of background work: it never holds up the keys, nor the way out.
+"""The runner of background work; it never blocks the keys or the exit.
 
-Queries of a group are numbered; only the latest is ever shown, and an answer that comes late is dropped.
-Each query runs in a daemon thread of its own: when the program is left, a thread in the middle of a long
-computation or waiting for the network is abandoned rather than waited for. Threads that the work itself has
-started would be waited for by the interpreter, so `tui.__main__` ends the process where work is under way.
+Queries of a group are numbered; only the answer to the latest is shown, and later answers to older ones are
+dropped. Each query runs in its own daemon thread. On exit, a thread that is still computing or waiting for
+the network is abandoned. The interpreter would wait for threads that the work itself has started, so
+`tui.__main__` ends the process if work is under way.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from tui.kit.worker_threads import in_thread
 
 
 class Answered(Message, Generic[A]):
-    """A query has its answer, a frozen result."""
+    """The answer to a query, a frozen result."""
 
     def __init__(
         self, query: Query[A], number: int, answer: A, then: Callable[[A], None] | None = None
@@ -35,7 +35,7 @@ class Answered(Message, Generic[A]):
 
 
 class Failed(Message):
-    """A query has no answer: one sentence says why."""
+    """The failure of a query, with one sentence of explanation."""
 
     def __init__(self, query: Query[object], number: int, sentence: str) -> None:
         super().__init__()
@@ -43,42 +43,44 @@ class Failed(Message):
 
 
 class Answers:
-    """The latest answer to each kind of query, with the query it answers."""
+    """The latest answer to each kind of query, with its query."""
 
     def __init__(self) -> None:
         self._latest: dict[type[Query[object]], tuple[Query[Any], Any]] = {}
 
     def get(self, kind: type[Query[A]]) -> A | None:
-        """The latest answer of a kind, if there is one."""
+        """The latest answer of a kind, if any."""
         found = self._latest.get(kind)
         return found[1] if found is not None else None
 
     def query(self, kind: type[Query[A]]) -> Query[A] | None:
-        """What the latest answer of a kind answers; another query than the present one: it is stale."""
+        """The query of the latest answer of a kind; if it differs from the present query, the answer is
+        stale.
+        """
         found = self._latest.get(kind)
         return found[0] if found is not None else None
 
     def put(self, query: Query[A], answer: A) -> None:
-        """Take an answer."""
+        """Store an answer."""
         self._latest[type(query)] = (query, answer)
 
     def drop(self, kind: type[Query[object]]) -> None:
-        """Forget the answer of a kind."""
+        """Remove the answer of a kind."""
         self._latest.pop(kind, None)
 
     def drop_worthless(self, query: Query[object]) -> None:
-        """Forget the older answer where it is worth nothing beside the query as it is now."""
+        """Remove the older answer if its basis differs from that of the present query."""
         older = self.query(type(query))
         if older is not None and older.basis != query.basis:
             self.drop(type(query))
 
 
 class Jobs:
-    """Has queries answered in the background, and posts `Answered` or `Failed` to the app.
+    """The runner of queries in the background; posts `Answered` or `Failed` to the app.
 
-    engine: makes the engine, in the background, for the first query.
-    changed: called when what is being worked out has changed.
-    mended: called with a group whose work came to its end.
+    engine: creates the engine, in the background, for the first query.
+    changed: callback after the set of running queries has changed.
+    mended: callback with a group whose query succeeded.
     """
 
     def __init__(
@@ -96,8 +98,8 @@ class Jobs:
         self._running: Counter[str] = Counter()
         self._says: dict[str, str] = {}
         self._open: dict[str, Query[object]] = {}  # by group, not answered yet
-        self._failed: dict[str, Query[object]] = {}  # by group; not asked again until another was
-        self.busy: frozenset[str] = frozenset()  # groups under way
+        self._failed: dict[str, Query[object]] = {}  # by group; put again only after another query
+        self.busy: frozenset[str] = frozenset()  # groups with running queries
 
     @property
     def engine(self) -> Engine | None:
@@ -106,23 +108,23 @@ class Jobs:
 
     @property
     def working(self) -> str:
-        """What is being worked out, in words."""
+        """The names of the running queries, in words."""
         return next((says for group in sorted(self.busy) if (says := self._says[group])), "")
 
     def is_open(self, query: Query[object]) -> bool:
-        """Whether exactly this query waits for its answer."""
+        """Return whether exactly this query is still unanswered."""
         return self._open.get(query.group) == query
 
     def open_query(self, group: str) -> Query[object] | None:
-        """The query of a group that waits for its answer, if one does."""
+        """The unanswered query of a group, if any."""
         return self._open.get(group)
 
-    # -- asking ---------------------------------------------------------------------------------
+    # -- queries --------------------------------------------------------------------------------
 
     def want(
         self, query: Query[A], then: Callable[[A], None] | None = None, *, settle_s: float = 0.0
     ) -> None:
-        """Have a query answered, unless it is already, or is being worked out, or has failed before."""
+        """Put a query, unless it is already answered or running, or has failed before."""
         self.answers.drop_worthless(query)
         group = query.group
         if self.answers.query(type(query)) == query:
@@ -135,10 +137,11 @@ class Jobs:
                 self.ask(query, then, settle_s=settle_s)
 
     def ask(self, query: Query[A], then: Callable[[A], None] | None = None, *, settle_s: float = 0.0) -> None:
-        """Have a query answered in the background, whatever was answered before.
+        """Put a query in the background, even if it was answered before.
 
-        then: called with the answer, on the app's side, if no later query of the group has overtaken it.
-        settle_s: wait this long for a later query before beginning.
+        then: callback with the answer, in the app's event loop, unless a later query of the group has
+        replaced this one.
+        settle_s: delay before the start, in which a later query can replace this one.
         """
         group = query.group
         number = self._next(group)
@@ -164,12 +167,12 @@ class Jobs:
             self._app.post_message(Answered(query, number, answer, then))
 
         work: WorkType[None] = (
-            carry_out  # the function: one called off before it begins leaves nothing behind
+            carry_out  # the function: if cancelled before its start, no coroutine is left unawaited
         )
         self._app.run_worker(work, group=group, exclusive=True, exit_on_error=False)
 
     def _put(self, query: Query[A], cancelled: Callable[[], bool]) -> A:
-        """In the thread: the answer."""
+        """Compute the answer, in the thread."""
         with self._making:
             if self._engine is None:
                 self._engine = self._make_engine()
@@ -202,7 +205,7 @@ class Jobs:
     # -- answers --------------------------------------------------------------------------------
 
     def accept(self, message: Answered[object] | Failed) -> bool:
-        """Take an answer or a failure, unless a later query has overtaken it."""
+        """Take an answer or a failure, unless a later query has replaced its query."""
         query = message.query
         if message.number != self._numbers[query.group]:
             return False
@@ -216,13 +219,13 @@ class Jobs:
         return True
 
     def stop(self, group: str) -> None:
-        """Give up what a group is working out; what was answered before stays."""
+        """Cancel the running query of a group; its earlier answer stays."""
         self._next(group)
         self._open.pop(group, None)
         self._app.workers.cancel_group(self._app, group)
 
     def stop_all(self) -> bool:
-        """Give up everything under way; whether there was anything."""
+        """Cancel all running queries; return whether there were any."""
         stopped = self.busy
         for group in stopped:
             self.stop(group)
@@ -230,7 +233,7 @@ class Jobs:
 
 
 def sentence_of(error: BaseException, what: str) -> str:
-    """One sentence for an error; the details of an unexpected one go to the record of faults."""
+    """One sentence for an error; the details of an unexpected one go to the fault log."""
     if isinstance(error, BandwhenError):
         return error.message
     where = fault_log.record(f"screens: {what}", error)

@@ -1,7 +1,7 @@
-"""What was learnt about each station: where it is kept, and how it joins the forecast.
+"""The store of the corrections learnt about each station, and their use in the forecast.
 
-It stands beside the station file, under the same name with the ending `.learnt`; the demo's stands in the
-data folder. Reading it never stops a forecast: a file that cannot be used is told of and left out.
+The file is next to the station file, with the same name and the ending `.learnt`; the demo's is in the data
+folder. A file that cannot be used is reported and left out; it never stops a forecast.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ ENDING: Final = ".learnt"
 
 
 def station_path(asked: Path | str | None = None) -> Path:
-    """The station file in use: the one asked for, else the saved one, else the demo's."""
+    """The station file in use: the one given, else the saved one, else the demo's."""
     if asked:
         return Path(asked)
     saved = paths.station_file()
@@ -31,7 +31,7 @@ def station_path(asked: Path | str | None = None) -> Path:
 
 
 def learnt_file(station: Path | str | None = None) -> Path:
-    """Where what was learnt about a station is kept; None or an empty path means the station in use."""
+    """The file of the corrections learnt about a station; None or an empty path means the station in use."""
     path = station_path(station)
     if path.resolve() == paths.demo_station_file().resolve():
         return paths.data_dir() / f"demo{ENDING}"
@@ -39,7 +39,7 @@ def learnt_file(station: Path | str | None = None) -> Path:
 
 
 def learnt_of(station: Path | str | None = None) -> Learnt | None:
-    """What was learnt about a station; None where nothing is kept. InputError for a file that is not
+    """The corrections learnt about a station; None if there are none. InputError for a file that is not
     usable.
     """
     from propagation.logbook import kept_offset
@@ -48,9 +48,9 @@ def learnt_of(station: Path | str | None = None) -> Learnt | None:
 
 
 def own_terminal(station: Station, path: Path | str | None = None) -> Terminal:
-    """The operator's end with what was learnt about it: called where an operator is meant.
+    """The operator's terminal with the corrections learnt about it; used whenever an operator is meant.
 
-    station: as loaded, mode and power changed or not. path: the file it came from, None for the one in use.
+    station: as loaded, mode and power changed or not. path: its file, None for the one in use.
     """
     from propagation.station import terminals
 
@@ -67,8 +67,8 @@ def own_terminal(station: Station, path: Path | str | None = None) -> Terminal:
 
 
 def remarks(station: Station, path: Path | str | None = None) -> list[str]:
-    """What the log says about the antenna against its model, in sentences; nothing where nothing sure is
-    kept.
+    """Sentences on the antenna's deviation from its model according to the log; empty if nothing is
+    significant.
     """
     from propagation.wording.station_offset import remarks as words
 
@@ -80,7 +80,7 @@ def remarks(station: Station, path: Path | str | None = None) -> list[str]:
 
 
 def in_force(station: Station, path: Path | str | None = None) -> Learnt | None:
-    """What was learnt, where the forecast makes use of it; None where it is off, unusable or of another
+    """The corrections learnt, if the forecast uses them; None if they are off, unusable or of another
     antenna.
     """
     try:

@@ -1,8 +1,7 @@
-"""The journal of the outing: hours on air, with whom, and the bands found dead, so that a restart forgets
-nothing.
+"""The journal of the outing: hours on air, target, and the bands found dead, so that a restart loses nothing.
 
-One small file. What it holds is of one outing: hours that begin soon after the last ones end belong to the
-same outing and keep its dead bands; later ones begin another.
+One small file, which applies to one outing. Hours that begin soon after the last ones end belong to the same
+outing and keep its dead bands; later ones begin another.
 """
 
 from __future__ import annotations
@@ -25,7 +24,7 @@ KINDS: Final = ("in vain", "one way")  # of marks
 
 
 def load(now: np.datetime64, path: Path | None = None) -> tuple[HoursOnAir | None, str]:
-    """The outing under way, or None where none is; and a sentence where the journal cannot be used.
+    """The outing under way, or None if there is none; and a sentence if the journal cannot be used.
 
     now: an outing whose hours ended longer than `SAME_OUTING` ago is over.
     """
@@ -65,7 +64,7 @@ def _read(table: dict[str, object]) -> HoursOnAir:
 
 
 def save(hours: HoursOnAir, path: Path | None = None) -> None:
-    """Write the journal, whole or not at all. Raises InputError where it cannot be written."""
+    """Write the journal, completely or not at all. Raises InputError if it cannot be written."""
     file = path or paths.outing_file()
     lines = [
         "# The outing under way, as planned in the screens of bandwhen.",
@@ -91,7 +90,7 @@ def save(hours: HoursOnAir, path: Path | None = None) -> None:
 
 
 def carried_over(before: HoursOnAir | None, hours: HoursOnAir) -> HoursOnAir:
-    """The new hours with the dead bands of the outing they belong to."""
+    """The new hours with the dead bands of the same outing."""
     from dataclasses import replace
 
     if before is None or hours.start > before.end + SAME_OUTING or hours.end < before.start - SAME_OUTING:

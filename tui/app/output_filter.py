@@ -1,7 +1,8 @@
-"""The filter of all text that leaves the program: nothing that steers a terminal passes, and what the
-terminal cannot show becomes something it can.
+"""The filter of all text output: removes terminal control characters, and replaces characters that the
+terminal cannot show.
 
-`applied` holds around every command; whatever is printed inside passes through. Errors are told by `tell`.
+`applied` is active around every command; everything printed inside is filtered. Errors are reported by
+`tell`.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from typing import Any, Final, TextIO, cast
 from propagation.base.text import one_line, shown
 
 LONGEST_SENTENCE: Final = 1000  # characters of an error
-PLAINER: Final = "bandwhen-plainer"  # the way out for characters that the terminal's encoding does not have
+PLAINER: Final = "bandwhen-plainer"  # the error handler for characters that the terminal's encoding lacks
 _PLAIN: Final = {
     "°": " deg", "–": "-", "—": "-", "−": "-", "·": ".", "’": "'", "‘": "'", "“": '"', "”": '"', "→": "->",
     "…": "...", "≥": ">=", "≤": "<=", "µ": "u", "μ": "u", "×": "x", "±": "+-", "\N{NO-BREAK SPACE}": " ",
@@ -25,7 +26,7 @@ _PLAIN: Final = {
 
 
 def _plainer(error: UnicodeError) -> tuple[str, int]:
-    """Characters that cannot be encoded, in plainer ones."""
+    """Replace characters that cannot be encoded by plainer ones."""
     if not isinstance(error, UnicodeEncodeError):
         raise error
     signs = []
@@ -39,18 +40,18 @@ codecs.register_error(PLAINER, _plainer)
 
 
 class FilteredStream:
-    """A stream in front of another: what is written is cleaned, everything else is the other's."""
+    """A wrapper of a stream: filters what is written and delegates everything else."""
 
     def __init__(self, stream: TextIO) -> None:
         self.stream = stream
 
     def write(self, text: str) -> int:
-        """Write the text as it may be seen."""
+        """Write the filtered text."""
         self.stream.write(shown(text))
         return len(text)
 
     def writelines(self, lines: Iterable[str]) -> None:
-        """Write several texts."""
+        """Write several texts, each filtered."""
         for line in lines:
             self.write(line)
 
@@ -60,15 +61,15 @@ class FilteredStream:
 
 @contextlib.contextmanager
 def applied() -> Iterator[None]:
-    """Filter standard output and standard error inside the `with`."""
+    """Filter standard output and standard error inside the `with` block."""
     out, err = cast(TextIO, FilteredStream(sys.stdout)), cast(TextIO, FilteredStream(sys.stderr))
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         yield
 
 
 def prepare() -> None:
-    """Make the streams fit to be written to: there, and able to take any character."""
-    for number in range(3):  # a closed one would be given to the next file that is opened
+    """Make sure that the standard streams are open and accept any character."""
+    for number in range(3):  # the next opened file would get the descriptor of a closed one
         try:
             os.fstat(number)
         except OSError:
@@ -83,7 +84,7 @@ def prepare() -> None:
 
 
 def tell(sentence: str) -> None:
-    """One sentence on standard error, whole words on one line; quiet where that cannot be written."""
+    """Write one sentence to standard error, on one line of whole words; do nothing if that fails."""
     plain = " ".join(one_line(sentence).split())
     if len(plain) > LONGEST_SENTENCE:
         half = LONGEST_SENTENCE // 2
@@ -95,14 +96,14 @@ def tell(sentence: str) -> None:
 
 
 def progress(text: str, end: str = "") -> None:
-    """How far a long piece of work is, over the line before; for a terminal only."""
+    """Show the progress of long work, over the previous line; only on a terminal."""
     stream = getattr(sys.stderr, "stream", sys.stderr)
     stream.write(f"\r{shown(text)}{end}")
     stream.flush()
 
 
 def silence(stream: TextIO) -> None:
-    """Point a stream at nothing, so that the interpreter's last flush finds nothing broken."""
+    """Redirect a stream to the null device, so that the interpreter's last flush cannot fail."""
     with contextlib.suppress(OSError, ValueError):
         null = os.open(os.devnull, os.O_WRONLY)
         try:

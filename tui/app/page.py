@@ -1,5 +1,5 @@
-"""What all screens have in common: the heading, the notice, the keys; one view at a time where it is small,
-and side panels where it is large.
+"""The base of all screens: the heading, the notice, the keys; one view at a time on small screens, and side
+panels on large ones.
 """
 
 from __future__ import annotations
@@ -63,25 +63,25 @@ LEAP_KEYS: list[BindingType] = [
     Binding("home", "leap(-1)", "first", show=False, tooltip="the beginning: of the day, or of the list"),
     Binding("end", "leap(1)", "last", show=False, tooltip="the end: of the day, or of the list"),
 ]
-LEAF_MINUTES = 180  # of a page of the day (ours)
-LEAF_ROWS = 5  # of a page of a list (ours)
-NEXT_VIEW = "next view"  # shown on the key line by the name of that view
+LEAF_MINUTES = 180  # of one step through the day (ours)
+LEAF_ROWS = 5  # of one step through a list (ours)
+NEXT_VIEW = "next view"  # shown on the key line before the name of that view
 
 
 class Page(Screen[None]):
-    """A page: what it asks, and how it draws the answers.
+    """A page: its queries, and the drawing of the answers.
 
     The first paint, every change of the choice or the cursor, and every answer go through `take`, which fills
-    the widgets from the state. Answers stand in `state.answers` under the kind of their query.
+    the widgets from the state. Answers are in `state.answers`, by the kind of their query.
     """
 
     place: ClassVar[str] = ""
-    panes: ClassVar[tuple[str, ...]] = ()  # ids shown one at a time where all do not fit
+    panes: ClassVar[tuple[str, ...]] = ()  # ids shown one at a time if not all fit
     pane_names: ClassVar[tuple[str, ...]] = ()
     roomy: ClassVar[tuple[int, int]] = (120, 36)  # size from which all panes are shown together
-    spreads: ClassVar[tuple[Spread, ...]] = ()  # how large screens are used, the larger ones last
+    spreads: ClassVar[tuple[Spread, ...]] = ()  # layouts of large screens, the larger ones last
     about: ClassVar[str] = ""
-    of_choice: ClassVar[bool] = True  # shows what the day of the choice gives
+    of_choice: ClassVar[bool] = True  # shows results of the day's forecast of the choice
 
     HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012 - as Textual declares it
         (0, "-narrow"),
@@ -101,8 +101,8 @@ class Page(Screen[None]):
         super().__init__()
         self.pane = 0
         self.spread: Spread | None = None
-        self._spread_layout: Layout | None = None  # once there is a spread
-        self._room = self._below = 0  # rows above the keys, and those of the side panel under the page
+        self._spread_layout: Layout | None = None  # set once there is a spread
+        self._room = self._below = 0  # rows above the keys, and rows of the side panel below the page
 
     @property
     def own_app(self) -> AppBase:
@@ -111,19 +111,19 @@ class Page(Screen[None]):
 
     @property
     def state(self) -> State:
-        """The latest of everything."""
+        """The latest state."""
         return self.own_app.state
 
-    # -- asking ---------------------------------------------------------------------------------
+    # -- queries --------------------------------------------------------------------------------
 
     def queries(self, state: State) -> Iterable[Query[object]]:
-        """What this page needs to know of the choice and the cursor; what goes on from an answer is asked
-        once that answer is there. Called whenever something changed: equal queries are put once.
+        """The queries of this page on the choice and the cursor. A query that depends on an answer is added
+        once that answer exists. Called after every change: equal queries are put once.
         """
         return ()
 
     def all_queries(self, state: State) -> Iterable[Query[object]]:
-        """The queries of the page, then those of the side panels now shown."""
+        """The queries of the page, then those of the side panels on screen."""
         yield from self.queries(state)
         for panel in self.panels():
             yield from panel.queries(state)
@@ -143,21 +143,21 @@ class Page(Screen[None]):
         yield KeyLine(id="places")
 
     def whom(self, state: State) -> str:
-        """The target this screen speaks of."""
+        """The target of this screen."""
         return state.choice.target if state.choice is not None else ""
 
     def fill(self, state: State) -> None:
-        """Hand the latest results to the widgets of the body."""
+        """Fill the widgets of the body with the latest results."""
         raise NotImplementedError
 
     def sentences(self, state: State) -> list[str]:
-        """Everything on this screen in words."""
+        """The content of this screen in sentences."""
         raise NotImplementedError
 
     # -- upkeep ---------------------------------------------------------------------------------
 
     def on_mount(self) -> None:
-        """Show what there is at once."""
+        """Show the present state at once."""
         entries = self.own_app.pages
         here = next((entry.label for entry in entries if entry.place == self.place), "")
         self.query_one("#places", KeyLine).show([(entry.key, entry.label) for entry in entries], here)
@@ -165,16 +165,16 @@ class Page(Screen[None]):
         self.take(self.state)
 
     def on_screen_resume(self) -> None:
-        """Catch up with what changed while another screen was on."""
+        """Apply the changes made while another screen was shown."""
         if self.is_mounted:
             self.take(self.state)
 
     def on_resize(self, event: events.Resize) -> None:
-        """Fewer panes where it is small."""
+        """Show fewer panes on a small screen."""
         self.lay_out(event.size.width, event.size.height)
 
     def take(self, state: State) -> None:
-        """Show the latest."""
+        """Show the latest state."""
         for query in self.all_queries(state):
             state.answers.drop_worthless(query)
         heading = self.query_one("#heading", Heading)
@@ -203,7 +203,7 @@ class Page(Screen[None]):
         notice.show([told] if told else [])
         notice.set_class(bool(told), "-shown")
         rows = notice.fit(self.size.width, 3)
-        # a note stands in the rows of the keys, so that it covers no answer; a fault stays, and has its own
+        # a note is shown in the rows of the keys, so that it covers no answer; a fault stays, in its own row
         note = bool(told) and not state.fault
         self.set_class(note, "-noted")
         self.set_class(note and rows > 1, "-noted-long")
@@ -212,12 +212,12 @@ class Page(Screen[None]):
         self.fill_panels()
 
     def stale(self, state: State) -> bool:
-        """Whether what is shown answers an earlier choice; it is then dimmed until the new answer is here."""
+        """Return whether the content belongs to an earlier choice; it is then dimmed until the new answer."""
         day = state.forecast
         return self.of_choice and day is not None and state.choice is not None and day.choice != state.choice
 
     def _stale_words(self, state: State) -> str:
-        """Whose answer is still shown."""
+        """The choice whose answer is still shown."""
         day, choice = state.day, state.choice
         if day is None or choice is None:
             return ""
@@ -241,7 +241,7 @@ class Page(Screen[None]):
         return [*entries, ("w", "words"), ("?", "help"), ("q", "quit")]
 
     def panes_by_tab(self) -> tuple[int, ...]:
-        """Numbers of the panes that Tab steps through; empty where all are shown together."""
+        """Numbers of the panes that Tab steps through; empty if all are shown together."""
         return tuple(range(len(self.panes))) if self.compact else ()
 
     def _next_pane(self, steps: tuple[int, ...]) -> int:
@@ -249,7 +249,7 @@ class Page(Screen[None]):
 
     @property
     def compact(self) -> bool:
-        """Whether only one pane has room."""
+        """Return whether only one pane fits."""
         return self.size.width < self.roomy[0] or self.size.height < self.roomy[1]
 
     def lay_out(self, width: int | None = None, height: int | None = None) -> None:
@@ -266,22 +266,22 @@ class Page(Screen[None]):
 
     @property
     def layout(self) -> Layout:
-        """One view below the other, or as the spread says."""
+        """The layout: one view below the other, or the layout of the spread."""
         if self.spread is None or self._spread_layout is None:
             return super().layout
         return self._spread_layout
 
     @property
     def main_width(self) -> int:
-        """Columns that the page has beside its side panels."""
+        """Columns of the page without its side panels."""
         return self.spread.main_columns(self.size.width) if self.spread is not None else self.size.width
 
     def spreads_now(self) -> tuple[Spread, ...]:
-        """How large screens are used at present; a page may use them otherwise while it is empty."""
+        """The layouts of large screens at present; an empty page may use others."""
         return self.spreads
 
     def panels(self) -> list[SidePanel]:
-        """The side panels now shown."""
+        """The side panels on screen."""
         if self.spread is None:
             return []
         from tui.app.side_panels import SidePanel
@@ -289,7 +289,7 @@ class Page(Screen[None]):
         return [one for one in self.children if isinstance(one, SidePanel) and one.display and one.is_mounted]
 
     def fill_panels(self) -> None:
-        """Hand the latest to the side panels, in the rows they have."""
+        """Fill the side panels with the latest state, in the rows they have."""
         spread = self.spread
         if spread is None:
             return
@@ -300,20 +300,20 @@ class Page(Screen[None]):
                 most = panel.rows(self.state, width)[1]
                 panel.styles.height = most if most < self.size.height else "1fr"
         if spread.below and self._shared(self._room) != self._below:
-            self.query_one("#notice").refresh(layout=True)  # of a child: the layout is then worked out anew
+            self.query_one("#notice").refresh(layout=True)  # layout of a child: the page is arranged again
 
     def main_rows(self, state: State) -> int | None:
-        """Rows that the page can use above a side panel; None: as many as there are."""
+        """Rows that the page can use above a side panel; None: all rows."""
         return None
 
     def rows_below(self, room: int) -> int:
-        """Rows of the side panel under the page, of so many; the layout asks."""
+        """Rows of the side panel below the page, out of `room`; called by the layout."""
         self._room = room
         self._below = self._shared(room)
         return self._below
 
     def _shared(self, room: int) -> int:
-        """What the page leaves of so many rows, if that is enough for the side panel; else a third."""
+        """Rows that the page leaves out of `room`, if they are enough for the side panel; else a third."""
         below = [one for one in self.panels() if self.spread is not None and one.id == self.spread.below]
         if not below:
             return 0
@@ -323,7 +323,7 @@ class Page(Screen[None]):
         return below[0].best_rows(self.state, self.size.width, min(left, most, room)) if left >= fewest else 0
 
     def _spread_out(self, width: int, height: int) -> None:
-        """Take the spread of the size: show its side panels, put those of another away."""
+        """Apply the spread for this size: show its side panels, hide those of others."""
         spread = fitting(self.spreads_now(), width, height)
         if spread == self.spread:
             return
@@ -348,7 +348,7 @@ class Page(Screen[None]):
             self.call_after_refresh(self._make_panels)
 
     async def _make_panels(self) -> None:
-        """Make what the spread wants and is not there yet; the page itself has been painted before."""
+        """Create the spread's missing side panels; runs after the first paint of the page."""
         if self.spread is None:
             return
         from tui.app.feature_list import SIDE_PANELS, load
@@ -369,18 +369,18 @@ class Page(Screen[None]):
             self.take(self.state)
 
     def on_lanes_pointed(self, message: Lanes.Pointed) -> None:
-        """Look where the pointer was, on whatever page the lanes stand."""
+        """Move the cursor to the clicked time, on any page with lanes."""
         cursor = self.state.cursor
         if cursor is not None:
             self.own_app.following = False
             self.own_app.look_at(replace(cursor, time=message.when, band=message.band))
 
     def on_band_pointed(self, message: BandPointed) -> None:
-        """Look at the band that was pointed at."""
+        """Move the cursor to the clicked band."""
         self.own_app.choose_band(message.band)
 
     def action_next_pane(self) -> None:
-        """The next view, where one at a time is shown."""
+        """Show the next view, if views are shown one at a time."""
         steps = self.panes_by_tab()
         if steps:
             self.pane = self._next_pane(steps)
@@ -388,7 +388,7 @@ class Page(Screen[None]):
             self.query_one("#keys", KeyLine).show(self.key_entries())
 
     def action_leaf(self, by: int) -> None:
-        """Scroll whatever words do not fit, by a page; where all do, what the page lists."""
+        """Scroll text that does not fit by a page; if all text fits, scroll the page's list."""
         moved = False
         for notes in self.query(Notes):
             shown = all(one.display for one in notes.ancestors_with_self if isinstance(one, Widget))
@@ -400,11 +400,11 @@ class Page(Screen[None]):
             self.leaf_on(by)
 
     def leaf_on(self, by: int) -> None:
-        """A page of the day: a few hours."""
+        """Step through the day by a few hours."""
         self.own_app.step_minutes(by * LEAF_MINUTES)
 
     def action_leap(self, to: int) -> None:
-        """The beginning or the end of the day."""
+        """Go to the beginning or the end of the day."""
         self.own_app.step_minutes(to * 24 * 60)
 
     def drawn(self) -> list[Drawn]:

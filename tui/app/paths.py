@@ -1,8 +1,7 @@
-"""Where files lie: the one module that knows.
+"""The locations of all files; no other module defines them.
 
-Everything the program keeps stands in the folders the platform sets aside for that (`platformdirs`), or all
-of it under one folder where the environment variable BANDWHEN_HOME names one (for tests, or for a memory
-stick in the field pack).
+Files are kept in the platform's standard folders (`platformdirs`). If the environment variable BANDWHEN_HOME
+is set, all are kept in that folder. It serves for tests, or for a memory stick in the field pack.
 """
 
 from __future__ import annotations
@@ -38,17 +37,17 @@ def _folder(kind: str) -> Path:
 
 
 def config_dir() -> Path:
-    """What the operator wrote or chose: station, friends, settings."""
+    """The folder of the operator's own files: station, friends, settings."""
     return _folder("config")
 
 
 def data_dir() -> Path:
-    """What was fetched or learnt: conditions, heard stations."""
+    """The folder of downloaded and learnt data: conditions, heard stations."""
     return _folder("data")
 
 
 def state_dir() -> Path:
-    """What the program notes for itself: the record of faults, the outing under way."""
+    """The folder of the program's own state: the fault log, the outing under way."""
     return _folder("state")
 
 
@@ -58,7 +57,7 @@ def station_file() -> Path:
 
 
 def stations_dir() -> Path:
-    """Further stations, one file each."""
+    """The folder of further stations, one file each."""
     return config_dir() / "stations"
 
 
@@ -68,7 +67,7 @@ def friends_file() -> Path:
 
 
 def settings_file() -> Path:
-    """Choices made in the screens: target, theme, glyphs."""
+    """The settings made in the screens: target, theme, glyphs."""
     return config_dir() / "settings.toml"
 
 
@@ -78,23 +77,23 @@ def conditions_dir() -> Path:
 
 
 def antennas_file() -> Path:
-    """Antennas already worked out, kept to save time."""
+    """The cache of computed antennas."""
     return data_dir() / "antennas.npz"
 
 
 def fault_file() -> Path:
-    """Where the details of an unexpected fault are written."""
+    """The file with the details of unexpected faults."""
     return state_dir() / "faults.log"
 
 
 def sweep() -> None:
-    """Remove what a crash left half written in the program's own folders."""
+    """Remove incomplete files that a crash left in the program's own folders."""
     for folder in (config_dir(), stations_dir(), data_dir(), conditions_dir()):
         files.sweep(folder)
 
 
 def outing_file() -> Path:
-    """The journal of the outing under way: hours on air, with whom, dead bands."""
+    """The journal of the outing under way: hours on air, target, dead bands."""
     return state_dir() / "outing.toml"
 
 
@@ -123,7 +122,7 @@ def demo_friends_file() -> Path:
 
 
 def expanded(path: str) -> Path:
-    """The path with a leading ~ written out; InputError where that is the home of nobody known."""
+    """The path with a leading ~ expanded; InputError if that user's home is not known."""
     try:
         return Path(path).expanduser()
     except RuntimeError:

@@ -29,7 +29,7 @@ from tui.kit.words import on_screen
 
 
 def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64) -> PlanView:
-    """The plan of a wish."""
+    """The plan of the requested hours on air."""
     aimed = replace(choice, target=wish.target or choice.target)
     start = wish.start.astype("datetime64[s]")
     end = start + np.timedelta64(round(wish.hours * 3600), "s")
@@ -53,7 +53,7 @@ def view_of(
     now: np.datetime64,
     gain: str = "",
 ) -> PlanView:
-    """A plan as it is shown. gain: what is said of it in place of what switching is worth."""
+    """A plan as shown. gain: text shown in place of the gain from switching."""
     sheet = make_run_sheet(plan, [result], near.antenna, setups, now)
     return PlanView(
         start=plan.wish.start,

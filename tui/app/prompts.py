@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 def target(app: AppBase, taken: Callable[[], None] | None = None) -> None:
-    """Ask whom to reach. taken: called before a target is taken."""
+    """Prompt for the target. taken: callback before a target is taken."""
     from tui.kit.overlays import Ask
 
     choice = app.state.choice
@@ -45,7 +45,7 @@ def target(app: AppBase, taken: Callable[[], None] | None = None) -> None:
 
 
 def date(app: AppBase) -> None:
-    """Ask for a date."""
+    """Prompt for a date."""
     from tui.kit.overlays import Ask
 
     choice = app.state.choice
@@ -66,7 +66,7 @@ def date(app: AppBase) -> None:
 
 
 def days(app: AppBase, take: Callable[[np.datetime64, int | None], None]) -> None:
-    """Ask for a day to begin with, or for days together."""
+    """Prompt for a first day, or for a range of days."""
     from tui.kit.overlays import Ask
 
     choice = app.state.choice
@@ -95,7 +95,7 @@ def mode(app: AppBase) -> None:
 
 
 def power(app: AppBase) -> None:
-    """Ask for the power."""
+    """Prompt for the power."""
     from tui.kit.overlays import Ask
 
     choice = app.state.choice
@@ -113,7 +113,7 @@ def power(app: AppBase) -> None:
 
 
 def look(app: AppBase) -> None:
-    """Pick a look."""
+    """Pick a theme."""
     from tui.kit.overlays import Pick
 
     options = [(name, THEME_SAYS[name]) for name in THEME_NAMES]
@@ -121,14 +121,14 @@ def look(app: AppBase) -> None:
 
 
 def set_look(app: AppBase, name: str) -> None:
-    """Take a look into use."""
+    """Apply a theme."""
     app.theme = name
     app.remember(theme=name)
 
 
 @dataclass(frozen=True)
 class Written:
-    """What became of a file: a sentence, and the name that is taken by a file of somebody else."""
+    """The result of writing a file: a sentence, and the name already used by another program's file."""
 
     sentence: str
     taken: str = ""
@@ -136,17 +136,17 @@ class Written:
 
 @dataclass(frozen=True)
 class Export(Command[Written]):
-    """Write a plan or an appointment. force: over whatever has the name."""
+    """Write a plan or an appointment to files. force: overwrite an existing file."""
 
     view: Exportable
     force: bool = False
-    tried: str = ""  # what was tried while it was worked out
+    tried: str = ""  # the trial under way while the view was computed
 
     group = "saying"
     says = "file"
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> Written:
-        """Write it into the folder one stands in."""
+        """Write it into the current folder."""
         from propagation.base.files import TakenError
         from tui.kit import export
 
@@ -157,7 +157,7 @@ class Export(Command[Written]):
 
 
 def export(app: AppBase, view: Exportable | None) -> None:
-    """Write what a page shows; where a file of somebody else has the name, ask before it is replaced."""
+    """Write the view of a page; ask before a file of another program is replaced."""
     if view is None:
         app.say("There is nothing to write yet.")
         return
@@ -185,13 +185,13 @@ def export(app: AppBase, view: Exportable | None) -> None:
 
 
 def hours_proposed(state: State) -> HoursOnAir:
-    """The hours while none have been typed in: from now, or from the beginning of another day."""
+    """The default hours on air: from now, or from the beginning of another day."""
     start = grid(state.now)
     return HoursOnAir(max(start, state.choice.start) if state.choice is not None else start, USUAL_HOURS)
 
 
 def ask_hours(app: AppBase) -> None:
-    """Ask for the hours on air."""
+    """Prompt for the hours on air."""
     from tui.kit.form import Form, FormField
 
     choice = app.state.choice
@@ -228,14 +228,14 @@ def ask_hours(app: AppBase) -> None:
 
 
 def plan_for_chosen_target(app: AppBase) -> None:
-    """From now on plan for the target chosen on the other screens."""
+    """Plan for the target chosen on the other screens from now on."""
     planned = app.state.hours
     if planned is not None and planned.target:
         app.plan_for(replace(planned, target=""))
 
 
 def ask_date_of_plan(app: AppBase) -> None:
-    """Ask for a date, and plan the same hours on it."""
+    """Prompt for a date, and plan the same hours on it."""
     from tui.kit.overlays import Ask
 
     planned = app.state.hours or hours_proposed(app.state)
@@ -256,7 +256,7 @@ def ask_date_of_plan(app: AppBase) -> None:
 
 
 def plan_without(app: AppBase, band: str) -> None:
-    """Plan again from now without a band."""
+    """Plan again from now on without a band."""
     planned = app.state.hours
     if planned is None:
         return
@@ -272,7 +272,7 @@ def plan_without(app: AppBase, band: str) -> None:
 
 
 def lift_dead_mark(app: AppBase) -> None:
-    """Take a dead mark back; with several, ask which."""
+    """Remove a band's dead mark; with several, ask which."""
     from tui.kit.overlays import Pick
 
     planned = app.state.hours
@@ -298,7 +298,7 @@ def _alive(app: AppBase, band: str) -> None:
 
 
 def dead_bands_line(planned: HoursOnAir | None) -> str:
-    """The bands taken as dead, in a sentence; empty where there are none."""
+    """The bands marked as dead, in a sentence; empty if there are none."""
     if planned is None or not planned.dead:
         return ""
     marks = say.listed([f"{say.band_title(band)} since {say.clock(found)}" for band, found in planned.dead])

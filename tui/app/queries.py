@@ -1,8 +1,8 @@
-"""Queries to the engine: what they are, and those that several pages share.
+"""Queries to the engine: their base class, and those that several pages share.
 
-A page or a form declares its query as a frozen dataclass whose compared fields are all that the answer
-depends on: equal queries have equal answers. Nothing here draws, and nothing heavy is imported before
-the first query is put.
+A page or a form declares its query as a frozen dataclass. Its compared fields are everything that the answer
+depends on: equal queries have equal answers. Nothing here draws. Slow imports are deferred until the first
+query is put.
 """
 
 from __future__ import annotations
@@ -29,39 +29,39 @@ A_co = TypeVar("A_co", covariant=True)
 Cancelled = Callable[[], bool]
 
 
-class Abandoned(Exception):  # noqa: N818 - it is a wish, not an error
-    """Raised inside a piece of work that finds its result is no longer wanted."""
+class Abandoned(Exception):  # noqa: N818 - a cancellation request, not an error
+    """Raised inside work whose result is no longer needed."""
 
 
 class Query(ABC, Generic[A_co]):
-    """Something to be worked out in the background.
+    """A computation in the background.
 
-    Fields that the answer does not depend on, or that follow from the others, are left out of the comparison
-    (`field(compare=False)`).
+    Fields that the answer does not depend on, or that follow from the others, are excluded from the
+    comparison (`field(compare=False)`).
     """
 
     group: ClassVar[str]  # of the queries of a group only the latest is answered
-    says: ClassVar[str] = ""  # what is being worked out, in words; empty: the heading does not mention it
-    at_once: ClassVar[bool] = False  # takes milliseconds: answered in place, without a thread
+    says: ClassVar[str] = ""  # the computation in words; empty: the heading does not mention it
+    at_once: ClassVar[bool] = False  # takes milliseconds: answered directly, without a thread
 
     @property
     def basis(self) -> object:
-        """The part of the query whose change makes an older answer worthless. While it is the same, the
-        older answer stays on the screen until the new one comes.
+        """The part of the query whose change invalidates an older answer. While it is unchanged, the older
+        answer stays on the screen until the new one is ready.
         """
         return None
 
     @abstractmethod
     def answer(self, engine: Engine, cancelled: Cancelled) -> A_co:
-        """Work it out; `cancelled()` is true once nobody waits any more."""
+        """Compute the answer; `cancelled()` is true once it is no longer needed."""
 
 
 class Command(Query[A_co]):
-    """A query that changes something on file or fetches it: carried out once, its answer is not kept."""
+    """A query that changes something on file or downloads it: run once, its answer is not kept."""
 
 
 class Engine:
-    """What all answers share: the stations on file with their terminals, and the clock."""
+    """Objects shared by all answers: the stations on file with their terminals, and the clock."""
 
     def __init__(self, now: Callable[[], np.datetime64] = clock.now) -> None:
         from tui.app.sites import Sites
@@ -70,24 +70,24 @@ class Engine:
         self.sites: Sites = Sites()
 
     def answer(self, query: Query[A], cancelled: Cancelled) -> A:
-        """Every query is answered through here."""
+        """Answer a query; every query goes through here."""
         return query.answer(self, cancelled)
 
     def suggest(self, prefix: str) -> list[str]:
-        """Names a target could become."""
+        """Names of targets that begin with the prefix."""
         return self.sites.suggest(prefix)
 
     def meanings(self, text: str) -> tuple[str, ...]:
-        """The full names of the places that bear a name, where several do."""
+        """The full names of the places with a name, if there are several."""
         return self.sites.meanings(text)
 
     def check_target(self, text: str) -> str:
-        """A sentence where a target is not understood; empty where it is."""
+        """An error sentence if a target is not understood; else empty."""
         return self.sites.check_target(text)
 
 
 class Day(NamedTuple):
-    """The day of a choice: what is drawn of it, and the forecast that later queries go on from."""
+    """The day of a choice: its view, and the forecast that later queries use."""
 
     choice: Choice
     view: DayView
@@ -96,7 +96,7 @@ class Day(NamedTuple):
 
 @dataclass(frozen=True)
 class OpeningQuery(Query[Opening]):
-    """Who, where, and what can be chosen; quick, no forecast."""
+    """The query of station, site and the lists to choose from; fast, no forecast."""
 
     station: str  # path, "" for the saved one or the demo
     target: str  # as in the settings
@@ -111,7 +111,7 @@ class OpeningQuery(Query[Opening]):
 
 @dataclass(frozen=True)
 class DayQuery(Query[Day]):
-    """The day on every band."""
+    """The query of the day on every band."""
 
     choice: Choice
 
@@ -119,7 +119,7 @@ class DayQuery(Query[Day]):
     says = "forecast"
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> Day:
-        """Run the forecast."""
+        """Compute the forecast."""
         from tui.app import day_forecast
 
         found = day_forecast.work_out(engine.sites, self.choice, engine.now())
@@ -129,7 +129,7 @@ class DayQuery(Query[Day]):
 
 @dataclass(frozen=True)
 class HopQuery(Query["HopView | None"]):
-    """The path's cross-section at the cursor, from the forecast of the day."""
+    """The query of the path's cross-section at the cursor, from the forecast of the day."""
 
     choice: Choice
     cursor: Cursor
@@ -141,11 +141,11 @@ class HopQuery(Query["HopView | None"]):
 
     @property
     def basis(self) -> object:
-        """The picture is of this hour and band alone."""
+        """The hour and band of the picture."""
         return self
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> HopView | None:
-        """Draw it from the modes of the forecast."""
+        """Build it from the modes of the forecast."""
         from tui.app import hop_section
 
         return hop_section.hop_view(self.day.forecast, self.cursor)
@@ -153,7 +153,7 @@ class HopQuery(Query["HopView | None"]):
 
 @dataclass(frozen=True)
 class PlanQuery(Query["PlanView"]):
-    """The switching plan of the hours on air."""
+    """The query of the switching plan of the hours on air."""
 
     choice: Choice
     hours: HoursOnAir
@@ -163,18 +163,18 @@ class PlanQuery(Query["PlanView"]):
 
     @property
     def basis(self) -> object:
-        """A plan of other hours or another choice is not shown."""
+        """The hours and the choice; a plan of others is not shown."""
         return self
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> PlanView:
-        """Find the sequence of bands."""
+        """Compute the sequence of bands."""
         from tui.app import plan_answer as plan
 
         return plan.plan_view(engine.sites, self.choice, self.hours, engine.now())
 
 
 class ChangeOfConditions(Command[str]):
-    """Changes the conditions; the answer is a sentence."""
+    """A command that changes the conditions; the answer is a sentence."""
 
     group = "conditions"
     says = "state of the sky"
@@ -182,7 +182,7 @@ class ChangeOfConditions(Command[str]):
 
 @dataclass(frozen=True)
 class Heard(ChangeOfConditions):
-    """A band was heard from somewhere, or was not."""
+    """A reception report: a band was heard from a place, or was not."""
 
     choice: Choice
     band: str
@@ -191,7 +191,7 @@ class Heard(ChangeOfConditions):
     now: np.datetime64
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> str:
-        """Correct the index by it."""
+        """Correct the index with the report."""
         from tui.app.ear_reports import keep_station_report
 
         own = engine.sites.chosen(self.choice)

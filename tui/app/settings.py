@@ -1,5 +1,5 @@
-"""Choices that outlive the session: theme, signs, target, station, mode and power. Kept as TOML, replaced
-whole.
+"""Persistent settings: theme, glyphs, target, station, mode and power. Kept as TOML; the file is replaced as
+a whole.
 """
 
 from __future__ import annotations
@@ -17,29 +17,29 @@ from tui.app import paths
 from tui.kit.theme import THEME_NAMES
 
 Glyphs = Literal["full", "ascii"]
-LONGEST_WAIT_S: Final = 1.0  # s, for another program; the keys wait as long (ours)
+LONGEST_WAIT_S: Final = 1.0  # s, for another program's lock; the keys are blocked as long (ours)
 GLYPHS: Final[tuple[Glyphs, ...]] = get_args(Glyphs)
 
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """What the operator chose; an empty text means: as the program sees fit."""
+    """The operator's settings; an empty text means the program's default."""
 
     theme: str = "dark"
     glyphs: str = "full"
     target: str = ""
     station: str = ""  # path of the station file in use; empty: the saved one, or the demo
     mode: str = ""
-    power_w: float = 0.0  # 0: as the station file says
-    fetch_on_start: bool = False  # get the space weather when the screens open
+    power_w: float = 0.0  # 0: the power in the station file
+    fetch_on_start: bool = False  # download the space weather when the screens open
     alerts: bool = True  # bell and message on the air page when a change is due
-    proxy: str = ""  # what is fetched is fetched through it, "http://host:port"; empty: straight
+    proxy: str = ""  # downloads go through it, "http://host:port"; empty: direct
 
 
 def load(path: Path | None = None) -> tuple[Settings, str]:
-    """The saved settings, and a sentence where a part of the file could not be used (else empty).
+    """The saved settings, and a sentence if a part of the file could not be used (else empty).
 
-    A damaged settings file never keeps the program from opening: what is wrong is left at its default.
+    A damaged settings file never prevents the start: invalid values are replaced by their defaults.
     """
     file = path or paths.settings_file()
     try:
@@ -75,7 +75,7 @@ def _valid(key: str, value: Any) -> bool:
 
 
 def save(settings: Settings, path: Path | None = None) -> None:
-    """Write the settings, whole or not at all. Raises InputError where the folder cannot be written."""
+    """Write the settings, completely or not at all. Raises InputError if the folder cannot be written."""
     file = path or paths.settings_file()
     lines = ["# Choices made in the screens of bandwhen."]
     for field in fields(Settings):
@@ -87,7 +87,9 @@ def save(settings: Settings, path: Path | None = None) -> None:
 
 
 def change(changes: Mapping[str, Any], path: Path | None = None) -> None:
-    """Write some choices; what another program has chosen of the others stays. InputError as in `save`."""
+    """Write some settings and keep what another program has changed in the others. InputError as in
+    `save`.
+    """
     file = path or paths.settings_file()
     with locked(file, LONGEST_WAIT_S):
         save(replace(load(file)[0], **changes), file)

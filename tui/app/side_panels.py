@@ -1,8 +1,8 @@
 """Side panels of large screens, and the layout that places them.
 
-A page declares one or more spreads, each from a size of the screen on. A spread names views by their id: the
-page's own, which move, and side panels of any feature, which have a query and a drawing of their own and are
-made when they are first shown. On a screen too small for any spread there is none.
+A page declares one or more spreads, each with a minimum screen size. A spread names views by their id. They
+are the page's own views, which move, and side panels of any feature. A side panel has its own query and
+drawing, and is created when it is first shown. A screen too small for any spread has no side panels.
 """
 
 from __future__ import annotations
@@ -24,63 +24,63 @@ from tui.kit.theme import RULE
 
 
 class SidePanel(Vertical):
-    """A view that belongs to pages: what it asks, what it draws, and how many rows it would like.
+    """A view added to pages: its queries, its drawing, and its preferred number of rows.
 
-    It takes part in the page's upkeep: its queries go to the same runner after the page's, and it is filled
-    whenever the page is.
+    The page updates it: its queries go to the same runner after the page's, and it is filled whenever the
+    page is.
     """
 
     def queries(self, state: State) -> Iterable[Query[object]]:
-        """What it needs to know beyond what the page asks."""
+        """The queries in addition to those of the page."""
         return ()
 
     def fill(self, state: State) -> None:
-        """Hand the latest results to its widgets."""
+        """Fill its widgets with the latest results."""
         raise NotImplementedError
 
     def sentences(self, state: State) -> list[str]:
-        """What it shows in words, where the page's own words do not say it."""
+        """The content in sentences, as far as the page's own sentences omit it."""
         return []
 
     def rows(self, state: State, width: int) -> tuple[int, int]:
-        """The fewest rows in which it is whole, and the most it can use."""
+        """The fewest rows for the whole content, and the most it can use."""
         return (8, 1000)
 
     def best_rows(self, state: State, width: int, room: int) -> int:
-        """Of so many rows those that it can fill; the page has the rest."""
+        """The rows out of `room` that it can fill; the page gets the rest."""
         return min(self.rows(state, width)[1], room)
 
 
 class Divider(Drawn):
-    """The upright line between a page and the column beside it."""
+    """The vertical line between a page and the column next to it."""
 
     DEFAULT_CSS = "Divider { width: 1; height: 1fr; }"
     fades = False
 
     def paint(self, canvas: Canvas) -> None:
-        """A line from top to bottom."""
+        """Draw a line from top to bottom."""
         for y in range(canvas.height):
             canvas.mark(0, y, "│", RULE)
 
 
 class Spreading(Protocol):
-    """What the layout needs to know of a page."""
+    """The part of a page that the layout uses."""
 
     spread: Spread | None
 
     def rows_below(self, room: int) -> int:
-        """Rows of the view under the page, of so many."""
+        """Rows of the view below the page, out of `room`."""
 
 
 class SpreadLayout(VerticalLayout):
-    """The page and what stands beside and below it, over the lines of keys."""
+    """The layout of the page with the views next to and below it, above the lines of keys."""
 
     name = "spread"
 
     def arrange(
         self, parent: Widget, children: list[Widget], size: Size, greedy: bool = True
     ) -> ArrangeResult:
-        """Share the screen out."""
+        """Divide the screen."""
         page = cast(Spreading, parent)
         spread = page.spread
         if spread is None:
@@ -111,30 +111,30 @@ class SpreadLayout(VerticalLayout):
     def _stack(
         self, parent: Widget, children: Sequence[Widget], size: Size, at: Offset, greedy: bool
     ) -> list[WidgetPlacement]:
-        """Widgets from top to bottom in a part of the screen."""
+        """Place widgets from top to bottom in a part of the screen."""
         if not children:
             return []
         return WidgetPlacement.translate(list(super().arrange(parent, list(children), size, greedy)), at)
 
 
-FOOT = ("notice", "keys", "places")  # ids of the lines under everything
-DIVIDER = "divider"  # id of the upright line before the column at the right
+FOOT = ("notice", "keys", "places")  # ids of the lines at the bottom
+DIVIDER = "divider"  # id of the vertical line before the column at the right
 
 
 @dataclass(frozen=True, slots=True)
 class Spread:
-    """What stands where from a size of the screen on."""
+    """The arrangement of views from a screen size on."""
 
-    columns: int  # of the screen, from which this holds
+    columns: int  # minimum columns of the screen
     rows: int
     right: tuple[str, ...] = ()  # ids of the views in a column at the right, from top to bottom
     share: float = 0.4  # of the screen's columns for that column
     below: str = ""  # id of the side panel under the page
-    across: tuple[str, ...] = ()  # ids of the page's lines that stay over the whole width, above the keys
+    across: tuple[str, ...] = ()  # ids of the page's lines that keep the whole width, above the keys
 
     @property
     def views(self) -> tuple[str, ...]:
-        """All ids, the page's own among them."""
+        """All ids, including the page's own."""
         return (*self.right, self.below) if self.below else self.right
 
     def right_columns(self, width: int) -> int:
@@ -142,12 +142,12 @@ class Spread:
         return round(self.share * width) if self.right else 0
 
     def main_columns(self, width: int) -> int:
-        """Columns that are left to the page."""
+        """Columns of the page."""
         right = self.right_columns(width)
         return width - right - 1 if right else width
 
 
 def fitting(spreads: Iterable[Spread], width: int, height: int) -> Spread | None:
-    """The last spread the screen is large enough for."""
+    """The last spread that fits the screen."""
     found = [one for one in spreads if width >= one.columns and height >= one.rows]
     return found[-1] if found else None

@@ -1,4 +1,4 @@
-"""Stations, friends and targets on file, and the two ends of a circuit made from them once and kept."""
+"""Stations, friends and targets on file, and the cache of the terminals made from them."""
 
 from __future__ import annotations
 
@@ -24,22 +24,22 @@ from tui.app import learnt_store, paths
 from tui.app.choice import Choice, FriendCard, Opening, StationCard
 
 OFFERED = ("anyone", "Europe", "North America", "South America", "Africa", "Asia", "Oceania", "within 500 km")
-KEPT = 8  # ends of circuits kept at a time
-SUGGESTED = 8  # names proposed at a time
+KEPT = 8  # terminals in the cache
+SUGGESTED = 8  # names suggested at a time
 
 
 @dataclass
 class Sites:
-    """What is on file; ends of circuits are kept, because an antenna takes a second to work out."""
+    """The data on file; terminals are cached, because computing an antenna takes about a second."""
 
     _near: dict[object, Terminal] = field(default_factory=dict)
     _far: dict[object, Terminal] = field(default_factory=dict)
-    _in_use: str = ""  # path of the station in use; the demo's friends are the demo's alone
+    _in_use: str = ""  # path of the station in use; the demo's friends belong to the demo only
 
     # -- reading --------------------------------------------------------------------------------
 
     def open(self, wish: str, target: str) -> Opening:
-        """The station wished for, else the saved one, else the demo; with all that can be chosen."""
+        """Open the station given, else the saved one, else the demo; with the lists to choose from."""
         note = ""
         path = wish or (str(paths.station_file()) if paths.station_file().is_file() else "")
         try:
@@ -83,7 +83,7 @@ class Sites:
         return station.load(path or paths.demo_station_file())
 
     def friends(self, path: str) -> tuple[Friend, ...]:
-        """The friends on file; the demo brings its own where there are none."""
+        """The friends on file; the demo's own if there are none."""
         file = paths.friends_file()
         if file.is_file():
             return friends.load(file)
@@ -112,11 +112,11 @@ class Sites:
         return tuple(cards.values())
 
     def suggest(self, prefix: str) -> list[str]:
-        """Names a target could become."""
+        """Names of targets that begin with the prefix."""
         return friends.suggest(prefix, self._known(), SUGGESTED)
 
     def check_target(self, text: str) -> str:
-        """A sentence where a target is not understood; empty where it is."""
+        """An error sentence if a target is not understood; else empty."""
         try:
             friends.resolve(text, self._known(), Position(0.0, 0.0))
         except BandwhenError as error:
@@ -124,7 +124,7 @@ class Sites:
         return ""
 
     def meanings(self, text: str) -> tuple[str, ...]:
-        """The full names of the places that bear a name, where several do; empty otherwise."""
+        """The full names of the places with a name, if there are several; otherwise empty."""
         try:
             friends.resolve(text, self._known(), Position(0.0, 0.0))
         except AmbiguousPlaceError as error:
@@ -139,7 +139,7 @@ class Sites:
         except BandwhenError:
             return ()
 
-    # -- what a forecast needs ------------------------------------------------------------------
+    # -- input of a forecast --------------------------------------------------------------------
 
     def target(self, choice: Choice) -> Target:
         """The target of a choice."""
@@ -147,11 +147,11 @@ class Sites:
         return friends.resolve(choice.target, self.friends(choice.station), site)
 
     def friend(self, choice: Choice) -> Friend | None:
-        """The friend that is aimed at, if it is one."""
+        """The friend that is the target, if it is one."""
         return next((f for f in self.friends(choice.station) if fold(f.name) == fold(choice.target)), None)
 
     def chosen(self, choice: Choice) -> Station:
-        """The station with the mode and power in use, and what is tried in place of its antenna."""
+        """The station with the mode and power in use, and with the trial antenna, if any."""
         found = self.station(choice.station)
         if choice.tried is not None and choice.tried.antenna is not None:
             line = choice.tried.feedline or found.feedline
@@ -160,19 +160,19 @@ class Sites:
         return replace(found, rig=replace(found.rig, power_w=choice.power_w, mode=mode))
 
     def leaves_lesson_out(self, choice: Choice) -> bool:
-        """Whether what is tried does without what the log has taught, which is in force without it."""
+        """Return whether the trial leaves out the corrections learnt from the log that apply without it."""
         file = choice.station or str(paths.demo_station_file())
         untried = learnt_store.in_force(self.station(choice.station), file)
         return untried is not None and learnt_store.in_force(self.chosen(choice), file) is None
 
     def near(self, choice: Choice) -> Terminal:
-        """The operator's end, with what the log has taught about it."""
+        """The operator's terminal, with the corrections learnt from the log."""
         chosen, file = self.chosen(choice), choice.station or str(paths.demo_station_file())
         learnt = learnt_store.in_force(chosen, file)
         return _kept(self._near, (chosen, learnt), lambda: learnt_store.own_terminal(chosen, file))
 
     def far(self, choice: Choice) -> Terminal:
-        """The other end: the friend's file, the friend's words, or the station's usual far end."""
+        """The other terminal: the friend's file, the friend's words, or the station's usual far end."""
         friend = self.friend(choice)
         if friend is not None:
             file = friend.full_station(self._friends_folder())
@@ -184,19 +184,19 @@ class Sites:
         return _kept(self._far, usual, lambda: far_terminal(usual))
 
     def request(self, choice: Choice, times: TimeArray, conditions: Conditions) -> Request:
-        """The request for a forecast of a choice; its ends are kept."""
+        """The request for a forecast of a choice; its terminals are cached."""
         return Request(
             self.chosen(choice), self.target(choice), times, conditions, mode=choice.mode,
             power_w=choice.power_w, near=self.near(choice), far=self.far(choice),
         )  # fmt: skip
 
     def far_station(self, choice: Choice) -> Station | None:
-        """The other station's file, where a friend has one."""
+        """The other station's file, if a friend has one."""
         friend = self.friend(choice)
         return friend.full_station(self._friends_folder()) if friend is not None else None
 
     def check_hours(self, text: str, what: str) -> str:
-        """A sentence where hours of the day are not understood; empty where they are."""
+        """An error sentence if hours of the day are not understood; else empty."""
         try:
             if text:
                 awake_minutes(text, what)
@@ -207,7 +207,7 @@ class Sites:
     # -- writing --------------------------------------------------------------------------------
 
     def save_friend(self, card: FriendCard, path: str) -> str:
-        """Add a friend, or put it in place of one of the same name."""
+        """Add a friend, or replace one of the same name."""
         file = paths.friends_file()
         with locked(file):
             known = friends.load(file) if is_file(file) else ()
@@ -216,7 +216,7 @@ class Sites:
         return f"{made.name} is on the list, at {made.place_name}."
 
     def forget_friend(self, name: str) -> str:
-        """Take a friend off the list."""
+        """Remove a friend from the list."""
         if not paths.friends_file().is_file():
             raise InputError("The demo's friends come with the program and stay.")
         friends.change(paths.friends_file(), lambda known: friends.remove(known, name))
@@ -224,7 +224,7 @@ class Sites:
 
 
 def _taken_in(card: FriendCard, known: Sequence[Friend]) -> tuple[Friend, tuple[Friend, ...]]:
-    """The friend a card stands for, and the others of the list."""
+    """The friend made from a card, and the others of the list."""
     same = next((f for f in known if fold(f.name) == fold(card.name)), None)
     given = {"place": card.place, "time_zone": card.zone, "station": "", "words": ""}
     given |= {"awake": card.awake or AWAKE, "free": card.free}

@@ -1,7 +1,7 @@
-"""Antennas worked out once stay worked out: the solutions' memory kept in the data folder between runs.
+"""The disk cache of antenna solutions, kept in the data folder between runs.
 
-What is kept is only a saving of time: a damaged, missing or outdated file costs the time and nothing else,
-and a folder that cannot be written is passed over in silence.
+The cache only saves time: a damaged, missing or outdated file is ignored, and so is a folder that cannot be
+written.
 """
 
 from __future__ import annotations
@@ -14,13 +14,13 @@ from propagation.base.errors import InputError
 from propagation.base.files import is_file, locked, read_whole, replace_file
 from tui.app import paths
 
-MOST_BYTES: Final = 50_000_000  # bytes; a larger file is not ours
-WAIT_S: Final = 1.0  # s, for another program that keeps its own
+MOST_BYTES: Final = 50_000_000  # bytes; a larger file was not written by this program
+WAIT_S: Final = 1.0  # s, for the lock of another program that writes the cache
 
 
 @contextmanager
 def remembering() -> Iterator[None]:
-    """Take the kept solutions into memory; at the end keep the new ones, if any antenna was worked out."""
+    """Load the cached solutions; on exit save the new ones, if any antenna was computed."""
     from propagation.antennas import solution_cache
 
     _recall()
@@ -30,17 +30,17 @@ def remembering() -> Iterator[None]:
     finally:
         if solution_cache.keys() - before:
             with suppress(OSError, InputError), locked(paths.antennas_file(), WAIT_S):
-                _recall()  # what another program has kept in the meantime
+                _recall()  # solutions saved by another program in the meantime
                 replace_file(paths.antennas_file(), solution_cache.dump())
 
 
 def needed_by(command: str) -> bool:
-    """Whether a command works with antennas at all."""
+    """Return whether a command computes antennas at all."""
     return command in ("advise", "antenna", "plan", "review", "season", "sked", "why")
 
 
 def _recall() -> None:
-    """Take what the file holds into memory, where it can be read; before there is one, the demo's."""
+    """Load the solutions from the file if it is readable; if there is no file, load the demo's."""
     from propagation.antennas import solution_cache
 
     file = paths.antennas_file()

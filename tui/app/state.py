@@ -1,4 +1,4 @@
-"""What the pages see of the program: the choice, the cursor, the clock, the latest answers, the notice."""
+"""The program's state as pages see it: the choice, the cursor, the clock, the latest answers, the notice."""
 
 from __future__ import annotations
 
@@ -18,30 +18,30 @@ if TYPE_CHECKING:
 
 @dataclass(slots=True)
 class State:
-    """The latest of everything; only the app writes here."""
+    """The latest state; only the app writes here."""
 
     now: np.datetime64  # [s]
     answers: Answers
     choice: Choice | None = None
     cursor: Cursor | None = None
-    hours: HoursOnAir | None = None  # once a plan has been asked for
+    hours: HoursOnAir | None = None  # set after the first query of a plan
     notice: str = ""  # one sentence for the operator: a note, or a fault
-    fault: str = ""  # the group of the work that failed, while the notice speaks of it
-    working: str = field(default="")  # what is being worked out, in words
+    fault: str = ""  # the group of the failed work, while the notice reports it
+    working: str = field(default="")  # the running queries, in words
 
     @property
     def opening(self) -> Opening | None:
-        """Who, where, and what can be chosen."""
+        """Station, site, and the lists to choose from."""
         return self.answers.get(OpeningQuery)
 
     @property
     def forecast(self) -> Day | None:
-        """The day last worked out; of an earlier choice while the present one is being worked out."""
+        """The latest computed day; that of an earlier choice while the present one is being computed."""
         return self.answers.get(DayQuery)
 
     @property
     def day(self) -> DayView | None:
-        """What is drawn of the day."""
+        """The view of the day."""
         found = self.forecast
         return found.view if found is not None else None
 
@@ -52,7 +52,7 @@ class State:
 
     @property
     def hop_query(self) -> HopQuery | None:
-        """The cross-section as pages ask for it."""
+        """The query of the cross-section, as pages put it."""
         day, cursor = self.forecast, self.cursor
         return HopQuery(day.choice, cursor, day) if day is not None and cursor is not None else None
 

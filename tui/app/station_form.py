@@ -1,6 +1,4 @@
-"""The station's form: the keys of the station file that matter in the field, each with its unit and its
-words.
-"""
+"""The station's form: the keys of the station file that matter in the field, each with its unit and label."""
 
 from __future__ import annotations
 
@@ -27,7 +25,7 @@ from tui.app import paths
 from tui.kit.form import FormField
 from tui.kit.input_parsing import figure
 
-LONGEST_NAME = 60  # signs of a file named after a station
+LONGEST_NAME = 60  # characters of a file named after a station
 
 
 def form(path: str) -> list[FormField]:
@@ -43,26 +41,26 @@ def form(path: str) -> list[FormField]:
 
 
 def second_form(path: str, kind: str) -> list[FormField]:
-    """The lines of the second step, for a kind of antenna: all else that a station file knows."""
+    """The lines of the second step, for a kind of antenna: all other keys of the station file."""
     return _fields(fitting(kind), path)
 
 
 def lines_of(found: station.Station, beginning: tuple[str, ...]) -> list[FormField]:
-    """The lines of a station whose keys begin so, with its own values."""
+    """The lines of a station whose keys begin with `beginning`, with its own values."""
     lines = [line for line in LINES if line.key.startswith(beginning)]
     lines += [line for line in fitting(found.antenna.kind) if line.key.startswith(beginning)]
     return [_field(line, _shown(line.key, {}, found, True)) for line in lines]
 
 
 def guesses(entries: Mapping[str, str]) -> dict[str, str]:
-    """What empty entries will be taken as: the time zone of the nearest town."""
+    """The values used for empty entries: the time zone of the nearest town."""
     if entries.get("site.time_zone", "given") or not entries.get("site.locator"):
         return {}
     return zone_guess("site.time_zone", entries["site.locator"])
 
 
 def zone_guess(key: str, place: str) -> dict[str, str]:
-    """The time zone of the town nearest to a place, under a key; nothing where the place is not known."""
+    """The time zone of the town nearest to a place, under a key; empty if the place is not known."""
     try:
         return {key: places.time_zone(places.place(place))}
     except BandwhenError:
@@ -107,7 +105,7 @@ def _shown(key: str, table: Mapping[str, Any], found: station.Station, given: bo
 
 
 def toml_of(entries: Mapping[str, str], path: str) -> str:
-    """The station file the form stands for; keys the form does not show are kept from the old file."""
+    """The station file made from the form; keys that the form does not show are kept from the old file."""
     old: dict[str, Any] = {}
     if path and Path(path).is_file():
         old = strict_toml.parse(strict_toml.read_text(path), path)
@@ -150,7 +148,7 @@ def _locator(text: str) -> str:
 
 
 def _value(key: str, text: str) -> str | float | list[str] | dict[str, float]:
-    """What was typed, as the station file holds it."""
+    """The typed text as the value in the station file."""
     if key == "feedline.choke":
         if text.lower() not in ("yes", "no"):
             raise InputError(f"{_line(key).label}: {text!r} is neither yes nor no.")
@@ -198,7 +196,7 @@ def _number(key: str, text: str) -> float | int:
 
 
 def check(entries: Mapping[str, str]) -> str:
-    """A sentence where the form is not yet right."""
+    """An error sentence while the form is not valid; else empty."""
     try:
         station.loads(toml_of(entries, ""), "the form")
     except BandwhenError as error:
@@ -207,7 +205,7 @@ def check(entries: Mapping[str, str]) -> str:
 
 
 def in_labels(sentence: str) -> str:
-    """An error about the station file in the words of the form: its labels in place of tables and keys."""
+    """An error about the station file in the form's terms: its labels in place of tables and keys."""
     names = [(*line.key.rpartition("."), line.label) for line in (*LINES, *MORE)]
     for section, _, name, label in names:
         sentence = re.sub(rf"\[{section}\]:? {name}\b", label, sentence) if section else sentence
@@ -217,7 +215,7 @@ def in_labels(sentence: str) -> str:
 
 
 def suggest(prefix: str, limit: int = 8) -> list[str]:
-    """Names of single places that begin so: towns and islands, not continents, nor friends."""
+    """Names of single places with this prefix: towns and islands, not continents or friends."""
     found = []
     for name in places.suggest(prefix, 3 * limit):
         with suppress(BandwhenError):
@@ -227,7 +225,7 @@ def suggest(prefix: str, limit: int = 8) -> list[str]:
 
 
 def meanings(text: str) -> tuple[str, ...]:
-    """The full names of the places that bear a name, where several do; empty otherwise."""
+    """The full names of the places with a name, if there are several; otherwise empty."""
     try:
         places.named_place(text, hint=False)
     except places.AmbiguousPlaceError as error:
@@ -238,14 +236,14 @@ def meanings(text: str) -> tuple[str, ...]:
 
 
 def save(entries: Mapping[str, str], path: str) -> str:
-    """Write the station, whole or not at all; returns where it stands."""
+    """Write the station, completely or not at all; return its path."""
     own, entries = own_file(path), {**entries, **guesses(entries)}
     while True:
         file = Path(own) if own else new_file(entries.get("name", ""))
         with locked(file):
-            if own or not is_file(file):  # else another program was quicker: a further name
+            if own or not is_file(file):  # otherwise another program has created it first: try a further name
                 made = station.loads(toml_of(entries, own), "the form")
-                if own and is_file(file):  # readings stay with the antenna they were taken with
+                if own and is_file(file):  # readings belong to the antenna at which they were taken
                     before = measurements.stamped(station.load(own).antenna)
                     made = replace(made, antenna=replace(made.antenna, measured=before.measured))
                 station.save(made, file)
@@ -253,12 +251,12 @@ def save(entries: Mapping[str, str], path: str) -> str:
 
 
 def own_file(path: str) -> str:
-    """The file that a station is written to; empty for the demo, which stays as it is."""
+    """The file that a station is written to; empty for the demo, which stays unchanged."""
     return path if path and Path(path) != paths.demo_station_file() else ""
 
 
 def new_file(name: str) -> Path:
-    """The saved station where there is none yet, else a file of its own named after the station."""
+    """The saved station's file if there is none yet, else a new file named after the station."""
     if not is_file(paths.station_file()):
         return paths.station_file()
     plain = (
@@ -280,7 +278,7 @@ WIRES: Final = tuple(kind for kind in FORM_KINDS if kind not in VERTICALS)
 
 
 class Line(NamedTuple):
-    """One line; `kinds`: the kinds of antenna it is for, empty for all."""
+    """One line; `kinds`: the kinds of antenna it applies to, empty for all."""
 
     key: str
     label: str
@@ -323,7 +321,7 @@ LINES: Final[tuple[Line, ...]] = (
     Line("far_end.noise", "The others: noise"),
 )
 WELCOME: Final = ("site.locator", "name", "rig.power_w", "rig.mode", "antenna.kind", "site.time_zone")
-# the second step: all else that a station file knows
+# the second step: all other keys of the station file
 MORE: Final[tuple[Line, ...]] = (
     Line("antenna.mount", "Mount", "", "", VERTICALS),
     Line("antenna.radius_mm", "Radiator, radius", "mm", "half of its thickness", VERTICALS),

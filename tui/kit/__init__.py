@@ -1,1 +1,1 @@
-"""What any page may draw and say with: widgets, forms, words; knows neither the app nor a feature."""
+"""The toolkit of all pages: widgets, forms, texts; imports neither the app nor a feature."""

@@ -1,8 +1,7 @@
-"""A grid of signs, inks and grounds, and the strips made from it: the one way widgets put anything on the
-screen.
+"""A grid of characters, inks and grounds, and the strips made from it; all widgets draw through it.
 
-A widget paints a canvas when its data, size or theme change; `render_line` then only hands out the finished
-strips.
+An ink is the role of a character, a ground that of a background. A widget paints a canvas when its data, size
+or theme change; `render_line` then only returns the finished strips.
 """
 
 from __future__ import annotations
@@ -26,7 +25,7 @@ CodeArray = npt.NDArray[np.uint8]
 
 
 class Canvas:
-    """Signs (height, width), with an ink and a ground code for every cell."""
+    """Characters (height, width), with an ink and a ground code for every cell."""
 
     __slots__ = ("grounds", "height", "inks", "signs", "width")
 
@@ -42,7 +41,7 @@ class Canvas:
     ) -> int:
         """Write text at a cell, clipped to the canvas and to `room` cells; returns the column after it.
 
-        Text too long for its room ends in an ellipsis.
+        Text that does not fit ends in an ellipsis.
         """
         text = one_cell(text)
         limit = self.width - x if room is None else min(room, self.width - x)
@@ -60,7 +59,7 @@ class Canvas:
         return end
 
     def put_right(self, right: int, y: int, text: str, ink: int = TEXT, ground: int | None = None) -> int:
-        """Write text that ends just before column `right`; returns the column where it begins."""
+        """Write text that ends just before column `right`; returns the column of its beginning."""
         text = one_cell(text)
         x = max(right - len(text), 0)
         self.put(x, y, text, ink, ground, room=right - x)
@@ -69,7 +68,7 @@ class Canvas:
     def put_centred(
         self, centre: int, y: int, text: str, ink: int = TEXT, left: int = 0, right: int | None = None
     ) -> None:
-        """Write text centred on a column, pushed back inside [left, right) where it would stick out."""
+        """Write text centred on a column, shifted to stay inside [left, right)."""
         text = one_cell(text)
         limit = self.width if right is None else min(right, self.width)
         x = min(max(centre - len(text) // 2, left), limit - len(text))
@@ -77,7 +76,7 @@ class Canvas:
             self.put(x, y, text, ink)
 
     def mark(self, x: int, y: int, sign: str, ink: int = TEXT, ground: int | None = None) -> None:
-        """One sign in one cell, if the cell exists."""
+        """Write one character in one cell, if the cell exists."""
         if 0 <= x < self.width and 0 <= y < self.height:
             self.signs[y, x] = sign
             self.inks[y, x] = ink
@@ -85,11 +84,11 @@ class Canvas:
                 self.grounds[y, x] = ground
 
     def paint_ground(self, x0: int, y0: int, x1: int, y1: int, ground: int) -> None:
-        """Lay a ground under the cells of columns x0..x1-1 and rows y0..y1-1."""
+        """Set the ground of the cells in columns x0..x1-1 and rows y0..y1-1."""
         self.grounds[max(y0, 0) : max(y1, 0), max(x0, 0) : max(x1, 0)] = ground
 
     def blit(self, other: Canvas, x: int, y: int) -> None:
-        """Lay another canvas over this one at a cell; what sticks out is dropped."""
+        """Copy another canvas onto this one at a cell; what is outside is dropped."""
         height, width = min(other.height, self.height - y), min(other.width, self.width - x)
         if height <= 0 or width <= 0:
             return
@@ -105,7 +104,7 @@ class Canvas:
         return str(np.ascontiguousarray(self.signs[y]).tobytes().decode("utf-32-le"))
 
     def strip(self, y: int, palette: Palette, plain: bool = False) -> Strip:
-        """Row y as a strip: one segment, with a style, for each run of equal ink and ground."""
+        """Row y as a strip: one styled segment for each run of equal ink and ground."""
         text = self._row_text(y)
         if plain:
             text = to_ascii(text)
@@ -120,7 +119,7 @@ class Canvas:
         return Strip(segments, self.width)
 
     def changed_rows(self, other: Canvas | None) -> list[int]:
-        """Rows that differ from another canvas; all of them when the sizes differ."""
+        """Rows that differ from another canvas; all rows if the sizes differ."""
         if other is None or other.signs.shape != self.signs.shape:
             return list(range(self.height))
         same = (
@@ -140,7 +139,7 @@ class Drawn(Widget):
 
     ground = BASE
     fades = True  # is dimmed while it shows the answer to an earlier choice
-    about = ""  # what one sees here and how to read it: the help screen quotes this
+    about = ""  # the content and how to read it; the help screen quotes this
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002 - Textual's word
         super().__init__(id=id, classes=classes)
@@ -150,12 +149,12 @@ class Drawn(Widget):
 
     @property
     def palette(self) -> Palette:
-        """The palette of the theme in use."""
+        """The palette of the current theme."""
         return palette_for(self.app.theme)
 
     @property
     def plain(self) -> bool:
-        """Whether plain ASCII signs are asked for."""
+        """Return whether plain ASCII characters are selected."""
         return bool(getattr(self.app, "plain_glyphs", False))
 
     def paint(self, canvas: Canvas) -> None:
@@ -163,7 +162,7 @@ class Drawn(Widget):
         raise NotImplementedError
 
     def redraw(self) -> None:
-        """Paint anew and send the rows that changed."""
+        """Paint again and send the rows that changed."""
         if not self.is_attached:
             return
         width, height = self.content_size
@@ -190,15 +189,15 @@ class Drawn(Widget):
 
     @property
     def content_size(self) -> Size:
-        """The cells there are to draw on."""
+        """The size of the drawing area in cells."""
         return self.scrollable_content_region.size if self.is_scrollable else self.size
 
     def on_mount(self) -> None:
-        """Follow the theme."""
+        """Repaint when the theme changes."""
         self.app.theme_changed_signal.subscribe(self, lambda _theme: self.redraw())
 
     def on_resize(self, event: events.Resize) -> None:
-        """Paint for the new size."""
+        """Repaint in the new size."""
         self.redraw()
 
     def render_line(self, y: int) -> Strip:
@@ -209,7 +208,7 @@ class Drawn(Widget):
 
 
 class BandPointed(Message):
-    """A band was pointed at."""
+    """Message: a band was clicked."""
 
     def __init__(self, band: str) -> None:
         super().__init__()
@@ -217,21 +216,21 @@ class BandPointed(Message):
 
 
 class BandRows(Drawn):
-    """Rows that each belong to a band; `paint` notes where they stand."""
+    """Rows that each belong to a band; `paint` notes their positions."""
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id, classes=classes)
         self.band = ""
         self._bands: tuple[str, ...] = ()
-        self._rows = (0, 1, 0, 0)  # top, rows each, the first band in sight, how many are
+        self._rows = (0, 1, 0, 0)  # top, rows per band, the first visible band, number of visible bands
 
     def stand(self, bands: Sequence[str], top: int, each: int, first: int, shown: int) -> None:
-        """Note where the bands stand."""
+        """Note the positions of the bands."""
         self._bands = tuple(bands)
         self._rows = (top, each, first, min(shown, len(self._bands) - first))
 
     def on_click(self, event: events.Click) -> None:
-        """The band under the pointer."""
+        """Select the band under the pointer."""
         top, each, first, shown = self._rows
         row = (event.y - top) // each
         if 0 <= row < shown:
@@ -243,16 +242,16 @@ class BandRows(Drawn):
             self.post_message(BandPointed(self._bands[at]))
 
     def on_mouse_scroll_down(self) -> None:
-        """The wheel takes the next band."""
+        """Select the next band."""
         self._turn(1)
 
     def on_mouse_scroll_up(self) -> None:
-        """The wheel takes the band before."""
+        """Select the band before."""
         self._turn(-1)
 
 
 class EntryPointed(Message):
-    """An entry was pointed at."""
+    """Message: an entry was clicked."""
 
     def __init__(self, number: int) -> None:
         super().__init__()
@@ -260,7 +259,7 @@ class EntryPointed(Message):
 
 
 class EntryRows(Drawn):
-    """Entries of which one is chosen; `paint` notes where each stands."""
+    """Entries with one selected; `paint` notes the position of each."""
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id, classes=classes)
@@ -268,15 +267,15 @@ class EntryRows(Drawn):
         self._chosen = self._count = 0
 
     def begin_spots(self, chosen: int, count: int) -> None:
-        """Forget where entries stood; say which of how many is chosen."""
+        """Clear the noted positions; set the selected entry and the number of entries."""
         self._spots, self._chosen, self._count = [], chosen, count
 
     def stands(self, columns: range, rows: range, number: int) -> None:
-        """Note where an entry stands; of two at one place the later noted is on top."""
+        """Note the position of an entry; of two that overlap, the one noted later is on top."""
         self._spots.append((columns, rows, number))
 
     def on_click(self, event: events.Click) -> None:
-        """The entry under the pointer."""
+        """Select the entry under the pointer."""
         for columns, rows, number in reversed(self._spots):
             if event.x in columns and event.y in rows:
                 self.post_message(EntryPointed(number))
@@ -287,9 +286,9 @@ class EntryRows(Drawn):
             self.post_message(EntryPointed(min(max(self._chosen + by, 0), self._count - 1)))
 
     def on_mouse_scroll_down(self) -> None:
-        """The wheel takes the next entry."""
+        """Select the next entry."""
         self._turn(1)
 
     def on_mouse_scroll_up(self) -> None:
-        """The wheel takes the entry before."""
+        """Select the entry before."""
         self._turn(-1)

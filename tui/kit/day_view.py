@@ -1,4 +1,4 @@
-"""The day on every band, as it is drawn."""
+"""The view of the day on every band."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ class SunDay:
     """The sun over one end of the path through the day."""
 
     place: str
-    elevation_deg: FloatArray  # (T,) height of the sun's centre [deg]
+    elevation_deg: FloatArray  # (T,) elevation of the sun's centre [deg]
     rise: np.datetime64 | None
     set: np.datetime64 | None
-    polar: str | None = None  # "day" or "night" where the sun neither rises nor sets
+    polar: str | None = None  # "day" or "night" if the sun neither rises nor sets
 
 
 class Stay(Protocol):
@@ -38,7 +38,7 @@ class Stay(Protocol):
 
 @dataclass(frozen=True)
 class DayView:
-    """The day on every band: what the opening screen shows."""
+    """The day on every band: the content of the opening screen."""
 
     site: str
     target: str
@@ -49,8 +49,8 @@ class DayView:
     times: TimeArray  # (T,)
     bands: tuple[str, ...]
     frequency_mhz: FloatArray  # (B,)
-    chance: FloatArray  # (B, T) share of days, or of a few contacts in an hour with a region [0..1]
-    hope: FloatArray  # (B, T) chance of a contact with the best-equipped [0..1]
+    chance: FloatArray  # (B, T) share of days, or chance of a few contacts in an hour with a region [0..1]
+    hope: FloatArray  # (B, T) probability of a contact with large stations [0..1]
     cause: IntArray  # (B, T) codes of propagation.signal.rays.causes.CAUSES
     elevation_deg: FloatArray  # (B, T) take-off angle of the leading mode [deg], NaN where none
     route: IntArray  # (B, T) 0 short, 1 long
@@ -59,27 +59,27 @@ class DayView:
     windows: tuple[Window, ...] = ()
     plan: Sequence[Stay] = ()
     dead: tuple[str, ...] = ()  # bands the operator found dead on this outing
-    setup: tuple[str, ...] = ()  # (B,) how to set the antenna, in a few words
+    setup: tuple[str, ...] = ()  # (B,) antenna setting, in a few words
     radiated_share: FloatArray = field(default_factory=lambda: np.zeros(0))  # (B,) [0..1]
     left_out: tuple[tuple[str, str], ...] = ()  # (band, reason)
     sky_line: str = ""
     demo: bool = False
-    wanted: int = 0  # contacts in an hour that the chance is of, where the target is an area; 0 for a place
+    wanted: int = 0  # contacts in an hour that the chance applies to, for an area; 0 for a place
     rate: FloatArray = field(default_factory=lambda: np.zeros(0))  # (B, T) contacts an hour with a region
-    whom: tuple[tuple[str, ...], ...] = ()  # (B, T) whom to expect of a region, in words
-    measured: tuple[np.datetime64, np.datetime64] | None = None  # when the layer was, and until when it helps
+    whom: tuple[tuple[str, ...], ...] = ()  # (B, T) stations to expect in a region, in words
+    measured: tuple[np.datetime64, np.datetime64] | None = None  # layer measurement and end of its effect
     events: tuple[tuple[str, str], ...] = ()  # (T,) a flare or proton event, short and as a sentence
-    instead: tuple[str, ...] = ()  # (T,) what a narrower mode would do where there is nothing, in words
+    instead: tuple[str, ...] = ()  # (T,) result of a narrower mode where there is none in this one, in words
     ground_wave: BoolArray = field(default_factory=lambda: np.zeros((0, 0), dtype=np.bool_))  # (B, T) or none
 
     def event(self, index: int) -> tuple[str, str]:
-        """The flare or proton event over the path at a time, short and in a sentence; empty where none is."""
+        """The flare or proton event on the path at a time, as label and sentence; empty if there is none."""
         return self.events[index] if self.events else ("", "")
 
     def by_ground(self, band: int, index: int) -> bool:
-        """Whether the leading mode of a band and time is the ground wave."""
+        """Return whether the leading mode of a band and time is the ground wave."""
         return bool(self.ground_wave.size and self.ground_wave[band, index])
 
     def index_of(self, when: np.datetime64) -> int:
-        """The column whose time is nearest to `when`."""
+        """The column with the time nearest to `when`."""
         return int(np.abs(self.times - when).argmin())

@@ -1,4 +1,4 @@
-"""A flare or a proton event over the path, as JSON has it in the answers of several commands."""
+"""A flare or a proton event on the path, as JSON for the answers of several commands."""
 
 from __future__ import annotations
 
@@ -11,7 +11,9 @@ if TYPE_CHECKING:
 
 
 def event_data(one: AbsorptionEvent, wanted: int = 0) -> dict[str, Any]:
-    """The event: its kind and size, the bands it takes, its cost on each [dB], until when, and a sentence."""
+    """The event: its kind and size, the bands absorbed, the absorption on each [dB], its end, and a
+    sentence.
+    """
     return {
         "kind": one.kind,
         "size": one.name,

@@ -1,4 +1,4 @@
-"""Plans, appointments and words as files in the folder one stands in: text to print, calendars to take in."""
+"""Export of plans, appointments and texts to the current folder: text to print, and calendar files."""
 
 from __future__ import annotations
 
@@ -15,13 +15,13 @@ from propagation.base.text import shown
 from propagation.wording import quantities as say
 from tui.kit import words
 
-FIRST_WORDS: Final = "Written by bandwhen on"  # of a text, by which one of this program is known
+FIRST_WORDS: Final = "Written by bandwhen on"  # of a text; identifies files of this program
 MARKS: Final = (FIRST_WORDS.encode(), CALENDAR_MARK)
 
 
 @dataclass(frozen=True)
 class Paper:
-    """What a view is as files."""
+    """A view as files."""
 
     name: str  # of the files, without an ending
     text: str  # to print
@@ -29,16 +29,17 @@ class Paper:
 
 
 class Exportable(Protocol):
-    """A finished view that can be written to files."""
+    """A computed view that can be written to files."""
 
     def exported(self, now: np.datetime64) -> Paper:
-        """The view as files; InputError where there is nothing to write."""
+        """The view as files; InputError if there is nothing to write."""
 
 
 def write(view: Exportable, now: np.datetime64, force: bool = False, tried: str = "") -> str:
-    """Write a finished view; a sentence names the files. tried: what was tried meanwhile.
+    """Write a view; return a sentence with the files. tried: the trial under way while it was computed.
 
-    TakenError where another program's file has the name, unless `force`; InputError where there is nothing.
+    TakenError if another program's file has the name, unless `force`; InputError if there is nothing to
+    write.
     """
     paper = view.exported(now)
     mark, told = ("-tried", f"{words.tried(tried)}\n\n") if tried else ("", "")
@@ -47,12 +48,12 @@ def write(view: Exportable, now: np.datetime64, force: bool = False, tried: str 
 
 
 def write_words(place: str, text: str, now: np.datetime64, force: bool = False) -> str:
-    """Write the words of a page; a sentence names the file. TakenError as above."""
+    """Write the sentences of a page; return a sentence with the file. TakenError as above."""
     return write_texts({f"bandwhen-{place}-{stamp(now)}.txt": text}, now, force)
 
 
 def write_texts(texts: Mapping[str, str], now: np.datetime64, force: bool = False) -> str:
-    """Write texts under their names; a sentence names those that were not empty. TakenError as above."""
+    """Write texts under their names; return a sentence with those not empty. TakenError as above."""
     written = []
     for name, text in texts.items():
         if not text:
@@ -66,10 +67,10 @@ def write_texts(texts: Mapping[str, str], now: np.datetime64, force: bool = Fals
 
 
 def stamp(now: np.datetime64) -> str:
-    """A time as part of the name of a file."""
+    """A time as part of a file name."""
     return f"{say.date(now)}-{say.clock(now).replace(':', '')}"
 
 
 def in_a_name(text: str) -> str:
-    """A text as part of the name of a file: letters and figures, hyphens between them."""
+    """A text as part of a file name: letters and digits, joined by hyphens."""
     return "-".join("".join(sign if sign.isalnum() else " " for sign in text).split())[:40] or "somebody"

@@ -1,4 +1,4 @@
-"""A form: one entry a line with its unit, judged as one types, saved only when it is right."""
+"""A form: one entry a line with its unit, checked while typing, saved only when it is valid."""
 
 from __future__ import annotations
 
@@ -23,19 +23,19 @@ from tui.kit.theme import PANEL, SOFT, TEXT, TITLE, WARN
 from tui.kit.worker_threads import in_thread
 
 Entries = dict[str, str]
-MORE_WANTED = ""  # key in what a first step hands back, where the second one is wanted
-MANY_WORDS = 12  # valid words that are not listed any more in the hint (ours)
+MORE_WANTED = ""  # key in the result of a first step if the second one is requested
+MANY_WORDS = 12  # number of valid words above which the hint does not list them (ours)
 
 
 class PlaceSuggester(Suggester):
-    """Completes names of places in the background."""
+    """Completion of place names, in the background."""
 
     def __init__(self, suggest: Callable[[str], list[str]]) -> None:
         super().__init__(case_sensitive=True)
         self.suggest = suggest
 
     async def get_suggestion(self, value: str) -> str | None:
-        """The first name that begins with what was typed."""
+        """The first name that begins with the typed text."""
         names = await in_thread(lambda: self.suggest(value))
         return next(
             (
@@ -48,7 +48,7 @@ class PlaceSuggester(Suggester):
 
 
 class Form(ModalScreen[Entries | None]):
-    """Several entries; the verdict below follows the typing."""
+    """Several entries; the verdict below is updated while typing."""
 
     CSS_PATH = SHEETS_STYLE
 
@@ -79,9 +79,9 @@ class Form(ModalScreen[Entries | None]):
         super().__init__()
         self.heading, self.fields, self.check, self.note = title, tuple(fields), check, note
         self.suggest = suggest
-        self.guess = guess  # what empty entries will be taken as, by key
-        self.meant = meant  # of a place with several meanings, their full names
-        self.judge_only = judge_only  # the check answers with a result, not with a fault
+        self.guess = guess  # values used for empty entries, by key
+        self.meant = meant  # full names of a place with several meanings
+        self.judge_only = judge_only  # the check returns a result, not an error
 
     def compose(self) -> ComposeResult:
         """Title, entries, hint, verdict, keys."""
@@ -113,7 +113,7 @@ class Form(ModalScreen[Entries | None]):
         return PlaceSuggester(self.suggest) if field.place and self.suggest is not None else None
 
     def on_mount(self) -> None:
-        """Begin at the first entry."""
+        """Focus the first entry."""
         self.query_one("#form-title", Notes).show([self.heading])
         shown = [binding for binding in self.BINDINGS if isinstance(binding, Binding)]
         self.query_one("#sheet-keys", KeyLine).show(in_order(shown))
@@ -123,14 +123,14 @@ class Form(ModalScreen[Entries | None]):
     # -- reading --------------------------------------------------------------------------------
 
     def entries(self) -> Entries:
-        """What stands in the form, by key."""
+        """The entries of the form, by key."""
         return {
             field.key: self.query_one(f"#field-{n}", Input).value.strip()
             for n, field in enumerate(self.fields)
         }
 
     def on_click(self, event: events.Click) -> None:
-        """A click anywhere on a line goes to its entry."""
+        """Focus the entry of the clicked line."""
         row = event.widget.parent if event.widget is not None else None
         if isinstance(row, Horizontal) and row.has_class("form-row"):
             row.query_one(Input).focus()
@@ -147,7 +147,7 @@ class Form(ModalScreen[Entries | None]):
         return self.judge_only or not any(lines)
 
     def _show_guesses(self) -> None:
-        """In an empty entry, what it will be taken as; it can be typed over."""
+        """Show in each empty entry the value that will be used; typing replaces it."""
         if self.guess is None:
             return
         found = self.guess(self.entries())
@@ -156,7 +156,7 @@ class Form(ModalScreen[Entries | None]):
             self.query_one(f"#field-{number}", Input).placeholder = text
 
     def on_descendant_focus(self, event: events.DescendantFocus) -> None:
-        """Say what the entry wants."""
+        """Show the hint of the focused entry."""
         number = self._number()
         if number is None:
             return
@@ -177,22 +177,22 @@ class Form(ModalScreen[Entries | None]):
     # -- moving and leaving ---------------------------------------------------------------------
 
     async def _taken(self) -> None:
-        """Wait until all that was typed before now stands in the entry it was typed into."""
+        """Wait until all text typed so far is in its entry."""
         if isinstance(self.focused, Entry):
             await self.focused.taken()
 
     async def action_move(self, by: int) -> None:
-        """The entry above or below."""
+        """Focus the entry above or below."""
         await self._taken()
         self._move(by)
 
     def _move(self, by: int) -> None:
         number = self._number() or 0
-        # at once: what is typed next belongs there
+        # at once: the text typed next belongs to the new entry
         self.set_focus(self.query_one(f"#field-{min(max(number + by, 0), len(self.fields) - 1)}", Input))
 
     async def action_choice(self, by: int) -> None:
-        """The next of the words that are valid in this entry."""
+        """Select the next valid word of this entry."""
         await self._taken()
         number = self._number()
         if number is None or not self.fields[number].choices:
@@ -203,7 +203,7 @@ class Form(ModalScreen[Entries | None]):
         entry.cursor_position = len(entry.value)
 
     async def action_onward(self) -> None:
-        """The next entry; after the last, save."""
+        """Focus the next entry; after the last, save."""
         await self._taken()
         self._onward()
 
@@ -215,7 +215,7 @@ class Form(ModalScreen[Entries | None]):
             self._move(1)
 
     def _offered(self, numbers: Iterable[int], then: Callable[[], None]) -> bool:
-        """The meanings of the first place among these entries that has several are listed to choose from."""
+        """List the meanings of the first ambiguous place among these entries; return whether there is one."""
         for number in numbers:
             entry = self.query_one(f"#field-{number}", Input)
             meanings = self._meanings(number, entry.value.strip())
@@ -229,14 +229,14 @@ class Form(ModalScreen[Entries | None]):
         return self.meant(text) if field.place and text and self.meant is not None else ()
 
     def _chosen(self, entry: Input, then: Callable[[], None], meaning: str | None) -> None:
-        """Go on with the meaning that was chosen; with none, everything stays as it was."""
+        """Continue with the selected meaning; without one, leave everything unchanged."""
         if meaning is not None:
             entry.value = meaning
             entry.cursor_position = len(meaning)
             then()
 
     async def action_save(self) -> None:
-        """Hand the entries back if they are right."""
+        """Return the entries if they are valid."""
         await self._taken()
         self._save()
 
@@ -245,12 +245,12 @@ class Form(ModalScreen[Entries | None]):
             self.dismiss(self.entries())
 
     def action_leave(self) -> None:
-        """Leave everything as it was."""
+        """Close the form without changes."""
         self.dismiss(None)
 
 
 class FirstStep(Form):
-    """A form that a second one can follow."""
+    """A form with an optional second step."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         *Form.BINDINGS,
@@ -258,7 +258,7 @@ class FirstStep(Form):
     ]
 
     async def action_more(self) -> None:
-        """Hand the entries back, and ask for the second step."""
+        """Return the entries, and request the second step."""
         await self._taken()
         self._more()
 
@@ -271,10 +271,10 @@ class FirstStep(Form):
 class FormField:
     """One line of a form."""
 
-    key: str  # the key its entry is handed back under
+    key: str  # the key of its entry in the result
     label: str
     value: str = ""
     unit: str = ""
-    choices: tuple[str, ...] = ()  # valid words, where only some are
+    choices: tuple[str, ...] = ()  # valid words, if only some are valid
     hint: str = ""
-    place: bool = False  # entry is a place: names are completed
+    place: bool = False  # the entry is a place: names are completed

@@ -1,4 +1,4 @@
-"""Answers for programs (JSON) and in columns; quantities are put into words by `propagation.wording`."""
+"""Output as JSON and in columns; `propagation.wording` puts quantities into words."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from propagation.base.text import in_json
 
 
 def number(value: float | None, digits: int = 1, unit: str = "", missing: str = "-") -> str:
-    """A number with its unit, `7.1 MHz`; a dash where it has no meaning."""
+    """A number with its unit, `7.1 MHz`; a dash if it is undefined."""
     if value is None or not math.isfinite(value):
         return missing
     text = f"{value:.{digits}f}"
@@ -30,7 +30,7 @@ def iso(time: np.datetime64) -> str:
 
 
 def plain_value(value: object) -> Any:
-    """A value as JSON can hold it: numpy to Python, dataclass to object, time to ISO text, NaN to null."""
+    """A value in JSON types: numpy to Python, dataclass to object, time to ISO text, NaN to null."""
     if value is None or isinstance(value, (str, bool)):
         return value
     if isinstance(value, (np.datetime64,)):
@@ -53,7 +53,7 @@ def plain_value(value: object) -> Any:
 
 
 def rounded(value: Any, digits: int = 4) -> Any:
-    """`value` with every float rounded to significant digits that a reader could use."""
+    """`value` with every float rounded to the significant digits useful to a reader."""
     if isinstance(value, float):
         return round(value, digits)
     if isinstance(value, dict):
@@ -71,13 +71,14 @@ def json_text(value: object) -> str:
 
 
 def _utf(stream: TextIO) -> bool:
-    """Whether a stream takes every character; otherwise JSON is written with escapes."""
+    """Return whether a stream accepts every character; otherwise JSON is written with escapes."""
     return (getattr(stream, "encoding", None) or "utf-8").lower().startswith(("utf", "cp65001"))
 
 
 def write_json(value: Mapping[str, object], out: TextIO) -> None:
-    """The same answer as `json_text`, to a file; an iterator among its values (one at least) is
-    written as it comes."""
+    """Write the answer of `json_text` to a file; a value that is an iterator (with at least one item) is
+    written item by item.
+    """
     out.write("{")
     for number, (key, item) in enumerate(value.items()):
         out.write(f"{',' if number else ''}\n  {json.dumps(key)}: ")
@@ -93,7 +94,7 @@ def write_json(value: Mapping[str, object], out: TextIO) -> None:
 
 
 def table(rows: list[list[str]], heading: list[str] | None = None, gap: int = 2) -> str:
-    """Rows of text as aligned columns: the first to the left, the others to the right."""
+    """Rows of text as aligned columns: the first left-aligned, the others right-aligned."""
     everything = ([heading] if heading else []) + rows
     if not everything:
         return ""

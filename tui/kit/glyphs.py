@@ -1,8 +1,8 @@
-"""The one-cell signs of the screens: fills in eighths, the quiet pattern of every cause, and their ASCII
-stand-ins.
+"""The one-cell characters of the screens: fills in eighths, the pattern of every cause, and their ASCII
+substitutes.
 
-Every sign here occupies exactly one cell; a test holds the whole program to that. The ASCII option replaces
-each sign by a plain one with the same meaning, for fonts without blocks or braille.
+Every character here is exactly one cell wide; a test checks this for the whole program. The ASCII option
+replaces each character by a plain one with the same meaning, for fonts without blocks or braille.
 """
 
 from __future__ import annotations
@@ -29,9 +29,9 @@ NOW: Final = "┊"
 ROUTE: Final = "•"
 BRAILLE_BASE: Final = 0x2800
 
-# One quiet texture per cause: rows of a small tile that repeats across the empty part of a lane. Chosen to
-# picture the cause: rays that pass through, a hop that leaps over, a veil, a lid, a murmur, a whip, a
-# hill...
+# One pattern per cause: rows of a small tile that repeats across the empty part of a lane. Each
+# depicts its cause: / for rays that pass through, an arc for the skipped distance, a double line for
+# the E layer...
 PATTERN_OF: Final[dict[str, tuple[str, ...]]] = {
     "open": ("    ",),
     "above the MUF": ("╱   ", "  ╱ "),
@@ -55,10 +55,10 @@ PATTERN_OF: Final[dict[str, tuple[str, ...]]] = {
 
 SIGN_OF: Final[dict[str, str]] = {
     **{cause: next((sign for sign in rows[0] if sign != " "), " ") for cause, rows in PATTERN_OF.items()},
-    "mode": "»",  # a cause on the why screen only
+    "mode": "»",  # a cause used on the why screen only
 }
 
-# Where the hundred watts go: each share has its own fill.
+# One fill for each share of the 100 W.
 SHARE_SIGN: Final[dict[str, str]] = {
     "radiated": "█",
     "coil": "o",
@@ -157,7 +157,7 @@ _ASCII: Final[dict[str, str]] = {
 
 @cache
 def _ascii_braille(code: int) -> str:
-    """A braille cell as the plain sign nearest in weight and place."""
+    """A braille cell as the plain character nearest in density and position."""
     dots = bin(code).count("1")
     if dots == 0:
         return " "
@@ -169,8 +169,8 @@ def _ascii_braille(code: int) -> str:
 
 @cache
 def ascii_sign(sign: str) -> str:
-    """The plain stand-in for one sign; a letter loses its accent, and what has no stand-in becomes a
-    question mark.
+    """The plain substitute for one character. A letter loses its accent; a character without a substitute
+    becomes a question mark.
     """
     if sign < "\x7f":
         return sign
@@ -184,12 +184,12 @@ def ascii_sign(sign: str) -> str:
 
 
 def to_ascii(text: str) -> str:
-    """The text with every sign replaced by its plain stand-in, cell for cell."""
+    """The text with every character replaced by its plain substitute, cell for cell."""
     return text if text.isascii() else "".join(map(ascii_sign, text))
 
 
 def one_cell(text: str) -> str:
-    """User text made safe for a grid of cells: composed, without control characters, wide signs replaced."""
+    """User text for a grid of cells: composed, without control characters, wide characters replaced."""
     if text.isascii() and text.isprintable():
         return text
     composed = unicodedata.normalize("NFC", text)
@@ -217,9 +217,7 @@ FILLS: Final[GlyphArray] = np.array(list(EIGHTHS), dtype="<U1")
 
 
 def texture(codes: npt.NDArray[np.int64], row: int, x0: int = 0) -> GlyphArray:
-    """The quiet pattern of each cell of a lane: `codes` (width,) of causes, `row` the row within the
-    screen.
-    """
+    """The pattern of each cell of a lane: `codes` (width,) of causes, `row` the row within the screen."""
     columns = (np.arange(codes.shape[-1]) + x0) % TILES.shape[2]
     signs: GlyphArray = TILES[codes, row % TILES.shape[1], columns]
     return signs

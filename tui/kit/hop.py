@@ -1,4 +1,4 @@
-"""The hop picture: the path's cross-section, with day and night along it, the layers, and the rays."""
+"""The hop picture: the path's cross-section, with day and night along it, the layers, and the ray paths."""
 
 from __future__ import annotations
 
@@ -40,13 +40,13 @@ if TYPE_CHECKING:
 
 LEFT = 8  # columns for the heights
 RIGHT = 9  # columns for the layers' frequencies
-FEET = 3  # rows under the picture: ground, marks, names
-D_BASE_KM, D_TOP_KM = 60.0, 95.0  # where the absorbing layer is drawn
+FEET = 3  # rows below the picture: ground, marks, names
+D_BASE_KM, D_TOP_KM = 60.0, 95.0  # drawn height range of the absorbing layer
 CELL_ASPECT = 2.0  # a cell is about twice as high as it is wide
 
 
 class HopPicture(Drawn):
-    """Distance across, height up; both scales stand beside the picture."""
+    """The cross-section: distance across, height up, with both scales next to the picture."""
 
     about = (
         "A cut through the air along the path: distance across, height up. Lighter air is in daylight. The"
@@ -63,13 +63,13 @@ class HopPicture(Drawn):
         self.titled = True
 
     def show(self, view: HopView | None, waiting: str = words.WORKING, *, titled: bool = True) -> None:
-        """Take a cross-section; untitled where band and hour already stand above the picture."""
+        """Take a cross-section; without title if band and hour are already shown above the picture."""
         self.titled = titled
         self.view, self.waiting = view, waiting
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """Sky, layers, rays, ground, marks."""
+        """Draw sky, layers, ray paths, ground, marks."""
         view = self.view
         left, right = (LEFT, RIGHT) if canvas.width >= 60 else (0, 0)
         width, height = canvas.width - left - right - 1, canvas.height - FEET - 1
@@ -144,7 +144,7 @@ class HopPicture(Drawn):
         for place in np.flatnonzero(e_there & (columns % 2 == 0)).tolist():
             canvas.mark(left + place, int(e_row[place]), "╌", LAYER)
         f_row = _rows(view.f2_height_km[pick], height, km_per_row)
-        within = view.f2_height_km[pick] / km_per_row % 1.0  # height inside the row, from its foot
+        within = view.f2_height_km[pick] / km_per_row % 1.0  # height inside the row, from its bottom
         sign = np.where(within >= 0.5, "▔", "▁")
         for column in range(width):
             canvas.mark(left + column, int(f_row[column]), str(sign[column]), SKYLIGHT + 3)
@@ -250,14 +250,14 @@ def _ray_ink(number: int) -> int:
 
 @dataclass(frozen=True)
 class Ray:
-    """One mode of the path as a line in the cross-section."""
+    """One mode of the path as a ray path in the cross-section."""
 
     name: str  # "2F2", "1E", "1F2+1Es"
     distance_km: FloatArray  # (N,) along the ground
     height_km: FloatArray  # (N,)
     take_off_deg: float
     level_db: float  # relative to the strongest mode
-    landing_km: FloatArray  # (K,) where it comes down
+    landing_km: FloatArray  # (K,) ground reflections and the end of the path
     muf_mhz: float | None = None
 
 
@@ -281,19 +281,19 @@ class HopView:
     fof2_mhz: FloatArray  # (X,)
     foe_mhz: FloatArray  # (X,)
     rays: tuple[Ray, ...]
-    skip_km: float | None  # nearest ground distance the layer serves; None where it returns nothing
+    skip_km: float | None  # skip distance: nearest distance that the layer serves; None without reflection
     muf_mhz: float | None = None
     note: str = ""
 
 
 def hop_title(view: HopView) -> str:
-    """Band, hour and way, short."""
+    """Band, hour and route, short."""
     route = "" if view.route == "short" else ", long way"
     return f"{band_title(view.band)} at {clock(view.time)}{route}"
 
 
 def route_title(view: HopView) -> str:
-    """The way round, short."""
+    """The route, short."""
     return "long way" if view.route != "short" else "short way"
 
 

@@ -1,6 +1,4 @@
-"""Reading what is typed into prompts and forms: numbers with a range, hours, files; and the grid of the
-cursor.
-"""
+"""Parsers of prompts and forms: numbers with a range, hours, files; and the time grid of the cursor."""
 
 from __future__ import annotations
 
@@ -15,13 +13,13 @@ from propagation.base.errors import BandwhenError, InputError
 
 
 def grid(when: np.datetime64) -> np.datetime64:
-    """The ten minutes in which a moment falls."""
+    """The start of the ten minutes that contain a time."""
     seconds = int(when.astype("datetime64[s]").astype(np.int64))
     return np.datetime64(seconds - seconds % 600, "s")
 
 
 def fault(read: Callable[[], object]) -> str:
-    """The sentence of an error, or nothing."""
+    """The sentence of an error, or an empty text."""
     try:
         read()
     except BandwhenError as error:
@@ -39,8 +37,8 @@ UNITS: dict[str, tuple[str, ...]] = {
 
 
 def figure(text: str, unit: str = "") -> float:
-    """The number in what was typed, with or without its unit: `5.6 m`, `4 h`, `5W`, `14,060`. NaN where there
-    is none, or where another unit stands behind it.
+    """The number in the typed text, with or without its unit: `5.6 m`, `4 h`, `5W`, `14,060`. NaN if there is
+    none, or if another unit follows it.
     """
     found = _FIGURE.fullmatch(text)
     if found is None:
@@ -66,7 +64,7 @@ def hours(text: str) -> float:
 
 
 def files(prefix: str) -> list[str]:
-    """Files and folders that a path could become."""
+    """Files and folders that begin with a path."""
     path = Path(prefix or ".").expanduser()
     folder = path if prefix.endswith(os.sep) or not prefix else path.parent
     try:

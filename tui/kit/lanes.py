@@ -1,7 +1,7 @@
-"""The day on every band: one lane a band along one time axis, the sun of both ends above.
+"""The day on every band: one lane a band along one time axis, the sun at both ends above.
 
-How full a lane is shows the share of days on which the contact can be made, in eighths of its height and in
-the lightness of one hue. Where it is empty the lane carries the quiet pattern of what stands in the way.
+The fill of a lane shows the share of days on which the contact is possible. It fills eighths of the lane's
+height, in the matching lightness of one hue. An empty lane shows the pattern of the limiting factor.
 """
 
 from __future__ import annotations
@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 LABEL = 7  # columns left of the lanes
 RIGHT = 22  # columns right of the lanes, for the chance in figures and the cause in words
 AXIS_ROWS = 3
-MEASURED, BRACKET = "╎", "├─┤"  # where a measurement of the layer ends, and its span
-DEAD = "x"  # sign of a band the operator found dead
+MEASURED, BRACKET = "╎", "├─┤"  # end of a layer measurement's effect, and its span
+DEAD = "x"  # mark of a band the operator found dead
 
 
 class Lanes(Drawn):
@@ -52,19 +52,19 @@ class Lanes(Drawn):
         self._places: tuple[int, int, int, int, int] | None = None  # columns, top, rows a lane, first, shown
 
     def show(self, view: DayView | None, time_index: int, band_index: int, now: np.datetime64 | None) -> None:
-        """Take a day and the place of both cursors."""
+        """Take a day and the positions of both cursors."""
         self.view, self.time_index, self.band_index, self.now = view, time_index, band_index, now
         self.redraw()
 
     class Pointed(Message):
-        """An hour or a lane was clicked."""
+        """Message: an hour or a lane was clicked."""
 
         def __init__(self, when: np.datetime64, band: str) -> None:
             super().__init__()
             self.when, self.band = when, band
 
     def on_click(self, event: events.Click) -> None:
-        """Look at the hour and the band under the pointer; beside the lanes, only at one of them."""
+        """Move the cursors to the clicked hour and band; next to the lanes, only one of them."""
         view = self.view
         if view is None or self._places is None:
             return
@@ -83,15 +83,15 @@ class Lanes(Drawn):
             self.post_message(self.Pointed(view.times[self.time_index], view.bands[at]))
 
     def on_mouse_scroll_down(self) -> None:
-        """The wheel takes the next band."""
+        """Select the next band."""
         self._turn(1)
 
     def on_mouse_scroll_up(self) -> None:
-        """The wheel takes the band before."""
+        """Select the band before."""
         self._turn(-1)
 
     def paint(self, canvas: Canvas) -> None:
-        """Axis, suns, lanes, legend."""
+        """Draw axis, suns, lanes, legend."""
         view = self.view
         if view is None:
             canvas.put(2, canvas.height // 2, words.WORKING, SOFT)
@@ -110,7 +110,7 @@ class Lanes(Drawn):
         cursor = column_at(view.times, view.times[self.time_index], width) or 0
         count = max(len(view.bands), 1)
         each = max(1, min(4, (canvas.height - AXIS_ROWS - 1) // count))
-        spare = 1 if canvas.height > count * each + AXIS_ROWS + 1 else 0  # a breath above the axis
+        spare = 1 if canvas.height > count * each + AXIS_ROWS + 1 else 0  # a blank row above the axis
         top = self._axis(canvas, view, width, pick, cursor, spare)
         rows_left = canvas.height - top - 1
         shown = max(1, rows_left // each)
@@ -207,7 +207,7 @@ class Lanes(Drawn):
         self, canvas: Canvas, view: DayView, width: int, cursor: int, top: int, bottom: int
     ) -> None:
         if self.now is not None:
-            column = column_at(view.times, grid(self.now), width)  # as the cursor that follows the clock
+            column = column_at(view.times, grid(self.now), width)  # same column as the clock cursor
             if column is not None and column != cursor:
                 for y in range(top - 2, bottom):
                     if canvas.signs[y, LABEL + column] not in EIGHTHS[1:]:
@@ -218,7 +218,9 @@ class Lanes(Drawn):
 
     @staticmethod
     def _measured(canvas: Canvas, view: DayView, width: int, top: int, bottom: int) -> None:
-        """Where the lanes follow a measurement of the layer: from it to the mark at which that ends."""
+        """Draw the span in which the lanes use a layer measurement: from its time to the end of its
+        effect.
+        """
         assert view.measured is not None
         begin, end = (column_at(view.times, grid(when), width) for when in view.measured)
         if end is None:
@@ -226,7 +228,7 @@ class Lanes(Drawn):
         for y in range(top, bottom):
             if canvas.signs[y, LABEL + end] not in EIGHTHS[1:]:
                 canvas.mark(LABEL + end, y, MEASURED, NOWLINE)
-        row = top - AXIS_ROWS - 1  # the breath above the axis, where there is one
+        row = top - AXIS_ROWS - 1  # the blank row above the axis, if any
         if row >= 0:
             start = min(begin or 0, end)
             canvas.put(LABEL + start, row, BRACKET[0] + BRACKET[1] * (end - start - 1) + BRACKET[2], NOWLINE)
@@ -235,7 +237,7 @@ class Lanes(Drawn):
             )
 
     def _plan(self, canvas: Canvas, view: DayView) -> None:
-        """The stays of the plan on the lanes in sight."""
+        """Draw the plan's stays on the visible lanes."""
         assert self._places is not None
         width, top, each, first, shown = self._places
         for stay in view.plan:

@@ -1,4 +1,4 @@
-"""Cards to choose from, and sentences that scroll when there are more than fit."""
+"""Cards to choose from, and sentences that scroll if they do not fit."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Card:
 
 
 class Cards(Drawn):
-    """Entries under headings, one of them chosen."""
+    """Entries under headings, one of them selected."""
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id, classes=classes)
@@ -33,10 +33,10 @@ class Cards(Drawn):
         self._first = 0  # the entry in the topmost row
 
     class Moved(Message):
-        """Another entry is chosen."""
+        """Message: another entry is selected."""
 
     def show(self, cards: Sequence[Card]) -> None:
-        """Take the entries; the choice stays on its key if that is still there."""
+        """Take the entries; the selection stays on its key if that still exists."""
         key = self.chosen.key if self.chosen is not None else None
         self.cards = tuple(cards)
         keys = [card.key for card in self.cards]
@@ -49,13 +49,13 @@ class Cards(Drawn):
 
     @property
     def chosen(self) -> Card | None:
-        """The chosen entry."""
+        """The selected entry."""
         if not self.cards or not self.cards[self.at].key:
             return None
         return self.cards[self.at]
 
     def move(self, by: int) -> None:
-        """Choose the next entry up or down, over headings."""
+        """Select the next entry up or down, skipping headings."""
         at = self.at + by
         while 0 <= at < len(self.cards) and not self.cards[at].key:
             at += 1 if by > 0 else -1
@@ -65,21 +65,21 @@ class Cards(Drawn):
         self.redraw()
 
     def on_click(self, event: events.Click) -> None:
-        """A click chooses the entry."""
+        """Select the clicked entry."""
         at = self._first + event.y
         if 0 <= at < len(self.cards) and self.cards[at].key:
             self.move(at - self.at)
 
     def on_mouse_scroll_down(self) -> None:
-        """The wheel chooses the next entry."""
+        """Select the next entry."""
         self.move(1)
 
     def on_mouse_scroll_up(self) -> None:
-        """The wheel chooses the entry before."""
+        """Select the entry before."""
         self.move(-1)
 
     def paint(self, canvas: Canvas) -> None:
-        """One row an entry."""
+        """Draw one row an entry."""
         names = min(
             max((len(card.name) for card in self.cards if card.key), default=0) + 2, max(canvas.width // 2, 8)
         )
@@ -118,7 +118,7 @@ class Notes(Drawn):
         self.sentences: tuple[str, ...] = ()
         self.first = 0
         self.fades = ground == BASE
-        self.aside = ""  # at the right of a single line, before which the sentences give way
+        self.aside = ""  # text at the right of a single line; the sentences are cut before it
 
     def show(self, sentences: Sequence[str], title: str | None = None, aside: str = "") -> None:
         """Take the sentences."""
@@ -131,13 +131,13 @@ class Notes(Drawn):
         self.redraw()
 
     def fit(self, width: int, most: int) -> int:
-        """Take as many rows as the sentences need in a width, at most so many; how many that is."""
+        """Take the rows that the sentences need in a width, at most `most`; return their number."""
         rows = min(max(self.rows_in(width), 1), most)
         self.styles.height = rows
         return rows
 
     def rows_in(self, width: int) -> int:
-        """Rows in which the sentences are whole."""
+        """Rows that the whole sentences need."""
         return len(text_flow.wrap_all(self.sentences, max(width - 2 * self.margin, 1)))
 
     def move(self, rows: int) -> None:
@@ -149,15 +149,15 @@ class Notes(Drawn):
         self.redraw()
 
     def on_mouse_scroll_down(self) -> None:
-        """The wheel scrolls."""
+        """Scroll down."""
         self.move(1)
 
     def on_mouse_scroll_up(self) -> None:
-        """The wheel scrolls."""
+        """Scroll up."""
         self.move(-1)
 
     def paint(self, canvas: Canvas) -> None:
-        """Heading and lines; a sign at the right edge says that there is more."""
+        """Draw heading and lines; a mark at the right edge shows that there is more."""
         top = 0
         if self.title:
             canvas.put(self.margin, 0, self.title, TITLE)

@@ -1,4 +1,4 @@
-"""Small drawings shared by several pictures: big words, time axes, braille curves."""
+"""Small drawings shared by several pictures: large letters, time axes, braille curves."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from tui.kit.canvas import Canvas
 from tui.kit.glyphs import BRAILLE_BASE, EIGHTHS_ACROSS, FILLS, GlyphArray
 from tui.kit.theme import QUIET, RAMP, RAMP_STEPS, RULE, SOFT, TEXT
 
-# Letters three cells wide and six half-cells high, for the one word to be read at arm's length.
+# Letters three cells wide and six half-cells high, for the one word that must be readable at arm's length.
 _BIG: Final[dict[str, tuple[str, ...]]] = {
     "0": ("####", "#  #", "#  #", "#  #", "#  #", "####"),
     "1": (" ## ", "### ", " ## ", " ## ", " ## ", "####"),
@@ -51,14 +51,14 @@ def put_big(canvas: Canvas, x: int, y: int, text: str, ink: int) -> int:
 
 
 def columns_of(times: TimeArray, width: int) -> FloatArray:
-    """For each of `width` columns the fractional index into `times` at the middle of that column."""
+    """The fractional index into `times` at the middle of each of `width` columns."""
     count = times.shape[0]
     index: FloatArray = np.clip((np.arange(width) + 0.5) * count / width - 0.5, 0.0, max(count - 1.0, 0.0))
     return index
 
 
 def column_at(times: TimeArray, when: np.datetime64, width: int) -> int | None:
-    """The column in which a moment falls, or None outside the day."""
+    """The column that contains a time, or None outside the day."""
     if times.shape[0] < 2:
         return None
     step = (times[1] - times[0]).astype("timedelta64[s]").astype(np.int64)
@@ -76,9 +76,7 @@ def put_hours(
     ink: int = SOFT,
     clear: tuple[int, int] = (-1, -1),
 ) -> None:
-    """Whole hours over an axis of `width` columns, as many as there is room for; `clear` columns are left
-    free.
-    """
+    """Write full hours over an axis of `width` columns, as many as fit; `clear` columns are left free."""
     if times.shape[0] < 2 or width < 4:
         return
     span_h = (
@@ -112,11 +110,11 @@ def ramp_inks(share: FloatArray) -> np.ndarray[tuple[int, ...], np.dtype[np.uint
 def put_lane(
     canvas: Canvas, x: int, y: int, rows: int, share: FloatArray, quiet: GlyphArray | None = None
 ) -> None:
-    """A lane filled to a share of its height in every column; `quiet` (rows, width) are the signs of its
-    empty part.
+    """Draw a lane filled to a share of its height in every column; `quiet` (rows, width) are the characters
+    of its empty part.
 
-    A lane of one or two rows keeps its topmost eighth free, and a lane of three rows or more its topmost
-    row, so that neighbours never run together.
+    To keep adjacent lanes separate, a lane of one or two rows keeps its topmost eighth free. A lane of three
+    rows or more keeps its topmost row free.
     """
     width = share.shape[0]
     gap = 1 if rows >= 3 else 0
@@ -138,7 +136,7 @@ def put_lane(
 
 
 def put_bar(canvas: Canvas, x: int, y: int, width: int, share: float, ink: int = TEXT) -> None:
-    """A bar of a share of `width` columns, in eighths of a column."""
+    """Draw a bar of a share of `width` columns, in eighths of a column."""
     share = min(max(share, 0.0), 1.0)
     eighths = round(share * width * 8)
     full, rest = divmod(eighths, 8)
@@ -158,11 +156,11 @@ class Dots:
         self.raster: BoolArray = np.zeros((height * 4, width * 2), dtype=np.bool_)
 
     def curve(self, x: FloatArray, y: FloatArray) -> None:
-        """Join points given in cells (x to the right, y downward) by a line of dots."""
+        """Connect points given in cells (x to the right, y downward) by a line of dots."""
         px, py = x * 2.0, y * 4.0
         dx, dy = np.diff(px), np.diff(py)
         steps = np.maximum(np.abs(dx), np.abs(dy)).astype(np.int64) + 1
-        of = np.repeat(np.arange(steps.size), steps + 1)  # the stretch each dot belongs to
+        of = np.repeat(np.arange(steps.size), steps + 1)  # the segment each dot belongs to
         at = np.arange(of.size) - np.repeat(np.cumsum(steps + 1) - (steps + 1), steps + 1)
         last = at == steps[of]
         columns = np.floor(np.where(last, px[1:][of], px[of] + at * (dx / steps)[of])).astype(np.int64)
@@ -171,7 +169,7 @@ class Dots:
         self.raster[rows[inside], columns[inside]] = True
 
     def cells(self) -> GlyphArray:
-        """The raster as braille signs, blank where no dot is set."""
+        """The raster as braille characters, blank in cells without dots."""
         return braille(self.raster)
 
 
@@ -182,7 +180,7 @@ _BRAILLE: Final[GlyphArray] = np.array(
 
 
 def braille(raster: BoolArray) -> GlyphArray:
-    """A (4 h, 2 w) raster as (h, w) braille signs."""
+    """A (4 h, 2 w) raster as (h, w) braille characters."""
     height, width = raster.shape[0] // 4, raster.shape[1] // 2
     blocks = raster.reshape(height, 4, width, 2).astype(np.int64)
     signs: GlyphArray = _BRAILLE[np.einsum("hiwj,ij->hw", blocks, _DOT_BITS)]

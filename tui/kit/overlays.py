@@ -1,4 +1,4 @@
-"""What opens over a screen: the words, the help, a question with one entry, a list to pick from."""
+"""The sheets over a screen: the sentences, the help, a question with one entry, a list to pick from."""
 
 from __future__ import annotations
 
@@ -31,14 +31,14 @@ SHEET_WIDTH = 84  # columns, as in bandwhen.tcss
 
 
 class Overlay(ModalScreen[str | None]):
-    """A sheet over the screen; Esc puts it away."""
+    """A sheet over the screen; Esc closes it."""
 
     about: ClassVar[str] = ""
-    question: str = ""  # of a sheet that asks one
+    question: str = ""  # of a sheet with a question
     CSS_PATH = SHEETS_STYLE
 
     def show_keys(self) -> None:
-        """The keys that work here."""
+        """Show the keys of this sheet."""
         shown = [
             binding
             for kind in type(self).__mro__
@@ -48,17 +48,17 @@ class Overlay(ModalScreen[str | None]):
         self.query_one("#sheet-keys", KeyLine).show(in_order(shown))
 
     def on_resize(self) -> None:
-        """The question takes the rows it needs."""
+        """Give the question the rows it needs."""
         self._ask()
 
     def _ask(self) -> None:
-        """Show the question, where the sheet has one."""
+        """Show the question, if the sheet has one."""
         for notes in self.query("#question").results(Notes):
             notes.show([self.question])
             notes.fit(min(self.size.width, SHEET_WIDTH) - 2, 3)
 
     def action_close(self) -> None:
-        """Put the sheet away without an answer."""
+        """Close the sheet without an answer."""
         self.dismiss(None)
 
 
@@ -76,7 +76,9 @@ class WordsSheet(Overlay):
     ]
 
     def __init__(self, title: str, sentences: Sequence[str], export: Callable[[str, bool], str]) -> None:
-        """export: writes the text and tells so, over a file of somebody else (TakenError) only where told."""
+        """Create the sheet. export: writes the text and returns a sentence; True overwrites another program's
+        file, else TakenError.
+        """
         super().__init__()
         self.heading, self.sentences, self.export = title, tuple(sentences), export
 
@@ -96,7 +98,7 @@ class WordsSheet(Overlay):
         self.query_one("#sheet-said", Notes).show([text])
 
     def action_copy(self) -> None:
-        """Hand the text to the terminal's clipboard."""
+        """Copy the text to the terminal's clipboard."""
         self.app.copy_to_clipboard(shown("\n".join(self.sentences) + "\n"))
         self._say("Handed to the terminal's clipboard; where the terminal does not take it, e writes a file.")
 
@@ -116,18 +118,18 @@ class WordsSheet(Overlay):
             self._say("Nothing was written.")
 
     def action_scroll_words(self, rows: int) -> None:
-        """Scroll."""
+        """Scroll by rows."""
         self.query_one("#sheet-words", Notes).move(rows)
 
 
 class HelpSheet(WordsSheet):
-    """What one sees here and which keys work, made from the screen's own bindings and pictures."""
+    """The help of a screen: its content and keys, from its own pictures and bindings."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("question_mark", "close", "close", show=False)]
 
 
 class Ask(Overlay):
-    """One question with one entry, checked as one types, with names to choose from."""
+    """One question with one entry, checked while typing, with names to choose from."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "accept", "take it", priority=True),
@@ -147,11 +149,11 @@ class Ask(Overlay):
         super().__init__()
         self.question, self.value = question, value
         self.check, self.suggest = check, suggest
-        self.meant = meant  # of an entry with several meanings, their full names
+        self.meant = meant  # full names of an entry with several meanings
         self.picked = False
-        self._sought = ""  # the entry whose names are looked up
-        self._listed: str | None = None  # the entry whose names stand in the list
-        self._offered = ""  # the entry whose several meanings stand in the list
+        self._sought = ""  # the entry whose names are being looked up
+        self._listed: str | None = None  # the entry whose names are in the list
+        self._offered = ""  # the entry whose several meanings are in the list
 
     def compose(self) -> ComposeResult:
         """Question, entry, verdict, names."""
@@ -166,7 +168,7 @@ class Ask(Overlay):
             yield KeyLine(id="sheet-keys")
 
     def on_mount(self) -> None:
-        """Put the cursor into the entry."""
+        """Focus the entry."""
         self._ask()
         self.show_keys()
         self.query_one(Input).focus()
@@ -195,7 +197,7 @@ class Ask(Overlay):
             if not self._offered and self._listed != text:
                 self._list(text, names)
 
-        work: WorkType[None] = look  # the function: one called off before it begins leaves nothing behind
+        work: WorkType[None] = look  # the function: cancelled before its start, it leaves no coroutine
         self.run_worker(work, group="names", exclusive=True)
 
     def _list(self, text: str, names: Sequence[str]) -> None:
@@ -204,13 +206,13 @@ class Ask(Overlay):
         self.query_one("#names", Cards).show([Card(name, name) for name in names])
 
     async def action_pick(self, by: int) -> None:
-        """Choose a name from the list: that for what is typed, however fast one types."""
+        """Select a name from the list of the present entry, even while typing fast."""
         if self.suggest is None:
             return
         entry = self.query_one(Entry)
         await entry.taken()
         if not self.picked and entry.value != self._sought and entry.value != self.value:
-            self._sought = entry.value  # the list has not heard of it yet
+            self._sought = entry.value  # the list does not match this entry yet
         if self._listed != self._sought and not self._offered:
             self._list(self._sought, self.suggest(self._sought))
         cards = self.query_one("#names", Cards)
@@ -224,7 +226,7 @@ class Ask(Overlay):
             self._tell("")
 
     async def action_accept(self) -> None:
-        """Hand the entry back if it is right."""
+        """Return the entry if it is valid."""
         entry = self.query_one(Entry)
         await entry.taken()
         text = entry.value.strip()
@@ -238,7 +240,9 @@ class Ask(Overlay):
             self._tell(fault)
 
     def _take_marked(self, text: str) -> bool:
-        """What is typed is not the whole of a name: offer its several meanings, or take the marked row."""
+        """Take the selected row, list several meanings, or take the first name, if the typed text is
+        incomplete.
+        """
         if self.suggest is None:
             return False
         cards = self.query_one("#names", Cards)
@@ -252,7 +256,7 @@ class Ask(Overlay):
             cards.show([Card(name, name) for name in meanings])
             self._tell(SEVERAL)
             return True
-        names = self.suggest(text)  # the list may still show what an earlier entry could become
+        names = self.suggest(text)  # the list may still match an earlier entry
         if names and self.check is not None and not self.check(names[0]):
             self.dismiss(names[0])
             return True
@@ -260,7 +264,7 @@ class Ask(Overlay):
 
 
 class Pick(Overlay):
-    """One of a few words."""
+    """A list of a few words to pick from."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "accept", "take it"),
@@ -288,7 +292,7 @@ class Pick(Overlay):
             yield KeyLine(id="sheet-keys")
 
     def on_mount(self) -> None:
-        """Choose the present one."""
+        """Select the present one."""
         if self.sentences:
             self.query_one("#told", Notes).show(self.sentences)
         self._ask()
@@ -298,39 +302,39 @@ class Pick(Overlay):
         self.show_keys()
 
     def action_pick(self, by: int) -> None:
-        """Choose."""
+        """Move the selection."""
         self.query_one(Cards).move(by)
 
     def action_accept(self) -> None:
-        """Take the chosen one."""
+        """Return the selected word."""
         chosen = self.query_one(Cards).chosen
         self.dismiss(chosen.key if chosen is not None else None)
 
 
 def replacing(path: str) -> Pick:
-    """The question before a file of somebody else is replaced; the answer is KEEP, REPLACE or None."""
+    """The question before another program's file is replaced; the answer is KEEP, REPLACE or None."""
     question = f"There is a file {path!r} already, which this program did not write. Write over it?"
     options = ((KEEP, "nothing is written"), (REPLACE, "what stands in it is lost"))
     return Pick(question, options, KEEP)
 
 
 def which_of(meanings: Sequence[str]) -> Pick:
-    """The question which of the places that bear a name is meant; the answer is its full name, or None."""
+    """The question which of several places with one name is meant; the answer is its full name, or None."""
     return Pick(SEVERAL, [(name, "") for name in meanings], "")
 
 
-MOST_SIGNS = 1000  # of an entry; no name, place or file is longer
-PATIENCE_S = 2.0  # s, after which an entry that does not answer is not waited for
+MOST_SIGNS = 1000  # characters of an entry; no name, place or file is longer
+PATIENCE_S = 2.0  # s of waiting for an entry that does not respond
 
 
 class Entry(Input):
     """A line of text without control characters."""
 
     async def taken(self) -> None:
-        """Wait until all that was typed before now stands in the entry.
+        """Wait until all text typed so far is in the entry.
 
-        Keys on their way to it wait in its queue, while a key of the screen is carried out at once: over a
-        slow line, where keys come in one piece, Enter would overtake the word before it.
+        Keeps the key order on slow lines: typed characters wait in the entry's queue, but a key of the screen
+        acts at once. Without the wait, Enter could act before the text typed before it.
         """
         done = asyncio.Event()
         if self.call_later(done.set):
@@ -338,5 +342,5 @@ class Entry(Input):
                 await asyncio.wait_for(done.wait(), PATIENCE_S)
 
     def validate_value(self, value: str) -> str:
-        """The value as it may be shown."""
+        """The value without control characters."""
         return one_line(value)[:MOST_SIGNS]

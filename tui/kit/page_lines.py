@@ -1,4 +1,4 @@
-"""The lines at the top and at the bottom of a page: from where to whom, and the keys that work here."""
+"""The lines at the top and at the bottom of a page: station, target and choice, and the keys."""
 
 from __future__ import annotations
 
@@ -45,17 +45,17 @@ KEY_SIGNS = {
 
 
 KEY_OF_SIGN = {sign: key for key, sign in KEY_SIGNS.items()}
-KEPT = 3  # entries at the end that give way last: words, help, quit
+KEPT = 3  # entries at the end that are dropped last: words, help, quit
 
 
 def key_sign(key: str) -> str:
-    """A binding's keys as printed on the keys: `left,h` becomes the first of them."""
+    """A binding's first key as printed on the keyboard: `left,h` gives the arrow."""
     first = key.split(",")[0]
     return KEY_SIGNS.get(first, first)
 
 
 def in_order(bindings: Iterable[Binding]) -> list[tuple[str, str]]:
-    """(key, label) of the bindings to be shown; neighbours with the same label share one entry."""
+    """(key, label) of the bindings to show; adjacent ones with the same label share one entry."""
     out: list[tuple[str, str]] = []
     for binding in bindings:
         if not binding.show or not binding.description:
@@ -69,7 +69,9 @@ def in_order(bindings: Iterable[Binding]) -> list[tuple[str, str]]:
 
 
 class KeyLine(Drawn):
-    """One line of keys; what does not fit is left to the help, the last three entries last of all."""
+    """One line of keys; entries that do not fit are omitted, the last three entries last. The help lists
+    all.
+    """
 
     DEFAULT_CSS = "KeyLine { height: 1; }"
     ground = PANEL
@@ -79,15 +81,15 @@ class KeyLine(Drawn):
         super().__init__(id=id)
         self.entries: list[tuple[str, str]] = []
         self.chosen = ""
-        self._spans: list[tuple[int, int, str]] = []  # (from, to, key) of what is drawn
+        self._spans: list[tuple[int, int, str]] = []  # (from, to, key) of the drawn entries
 
     def show(self, entries: list[tuple[str, str]], chosen: str = "") -> None:
-        """Take (key, label) pairs; the chosen label is drawn as the place where one is."""
+        """Take (key, label) pairs; the chosen label is highlighted as the current place."""
         self.entries, self.chosen = entries, chosen
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """Key, label, key, label."""
+        """Draw the keys, each with its label."""
         entries = list(self.entries)
         wide = sum(len(key) + len(label) + 3 for key, label in entries) <= canvas.width - 2
         gap = 2 if wide else 1
@@ -109,7 +111,7 @@ class KeyLine(Drawn):
             self._spans.append((begin, x, key))
 
     def on_click(self, event: events.Click) -> None:
-        """A click on an entry is its key; of two keys, such as the arrows, the one that is hit."""
+        """Press the key of the clicked entry; of two keys, such as the arrows, the clicked one."""
         found = next((span for span in self._spans if span[0] <= event.x < span[1]), None)
         if found is not None:
             signs = found[2].split(" ")
@@ -150,13 +152,13 @@ class Heading(Drawn):
         busy: str,
         tried: str = "",
     ) -> None:
-        """Take what the line says."""
+        """Take the content of the line."""
         self.site, self.target, self.range, self.detail = site, target, far, detail
         self.now, self.demo, self.busy, self.tried = now, demo, busy, tried
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """One line; the right end is kept, the names give way."""
+        """Draw one line; the right end is kept, the names are shortened."""
         clock = f"{say.clock(self.now)} UTC" if self.now is not None else ""
         right = canvas.put_right(canvas.width - 1, 0, clock, STRONG) - 2
         if self.busy:
@@ -164,8 +166,8 @@ class Heading(Drawn):
         if len(self.detail) < right - 30:
             right = canvas.put_right(right, 0, self.detail, SOFT) - 2
         x = canvas.put(1, 0, SITE, GAIN) + 1
-        if self.tried:  # in place of the site: whatever is shown is not the station on file
-            for_target = len(one_cell(self.target)) + 5  # its sign and the blanks round it
+        if self.tried:  # in place of the site: all results are of the trial, not of the station on file
+            for_target = len(one_cell(self.target)) + 5  # its mark and the blanks around it
             room = max((right - 8) * 2 // 3, right - x - for_target, 12)
             name = without_middle(one_cell(self.tried), room - len(TRIED))
             x = canvas.put(x, 0, f"{TRIED}{name}", WARN, room=room) + 1

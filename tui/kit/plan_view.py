@@ -1,4 +1,4 @@
-"""The switching plan of the hours on air, as it is drawn and in words."""
+"""The view of the switching plan of the hours on air, and its sentences."""
 
 from __future__ import annotations
 
@@ -22,19 +22,19 @@ class PlanStep:
     end: np.datetime64
     band: str
     chance: float
-    setup: str  # what to do at the antenna
-    details: tuple[str, ...] = ()  # whom to expect, why to leave, what if it is dead
+    setup: str  # antenna setting
+    details: tuple[str, ...] = ()  # stations to expect, reason to leave, alternative if it is dead
     says: str = ""  # the step as a sentence
 
 
 @dataclass(frozen=True)
 class PlanView:
-    """The switching plan for the time on air."""
+    """The switching plan of the hours on air."""
 
     start: np.datetime64
     end: np.datetime64
     steps: tuple[PlanStep, ...]
-    gain: str  # what switching is worth against staying
+    gain: str  # gain from switching compared with staying
     target: str = ""
     conditions: str = ""
     cautions: tuple[str, ...] = ()
@@ -43,7 +43,7 @@ class PlanView:
     wanted: int = 0
 
     def exported(self, now: np.datetime64) -> Paper:
-        """The run sheet to print; InputError where there is no step."""
+        """The run sheet to print; InputError if there is no step."""
         from tui.kit.export import Paper, stamp
 
         if not self.steps:

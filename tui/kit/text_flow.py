@@ -1,4 +1,4 @@
-"""Text in a given room: sentences made whole, broken into lines, shortened at a comma."""
+"""Text in a given width: sentences completed, broken into lines, shortened at a comma."""
 
 from __future__ import annotations
 
@@ -6,19 +6,19 @@ from collections.abc import Sequence
 
 
 def sentence(text: str) -> str:
-    """A piece of text with a capital and a full stop."""
+    """A piece of text with an initial capital and a full stop."""
     plain = text.strip()
     if not plain:
         return ""
     return plain[0].upper() + plain[1:] + ("" if plain[-1] in ".!?" else ".")
 
 
-CUT = " …"  # closes what was shortened, so that no one takes it for the whole
+CUT = " …"  # end of a shortened text
 
 
 def in_room(text: str, room: int) -> str:
-    """The text without its last parts, those after a comma or semicolon, until it fits; what is shortened
-    says so with an ellipsis.
+    """The text without its last parts after a comma or semicolon, until it fits; shortened text ends in an
+    ellipsis.
     """
     if len(text) <= room:
         return text
@@ -31,8 +31,8 @@ def in_room(text: str, room: int) -> str:
 
 
 def without_middle(text: str, room: int) -> str:
-    """The text with an ellipsis in place of its middle where it does not fit; of its figures as many stay as
-    can.
+    """The text with an ellipsis in place of its middle if it does not fit; as many of its digits as possible
+    are kept.
     """
     lost = len(text) - room + 1
     if lost <= 1:

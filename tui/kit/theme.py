@@ -1,9 +1,10 @@
-"""Inks and grounds: five looks for the same drawing, and the Textual themes that go with them.
+"""Inks and grounds: five palettes for the same drawing, and the Textual themes made from them.
 
-A drawing names what a cell is (a strong word, the fifth step of the chance ramp, night sky); a palette says
-how that looks. Chance is one hue whose lightness carries the value; daylight is another. Nothing is told by
-colour alone: every step of a ramp has its own sign. All colours of the first four palettes are exact
-members of the 256-colour cube, so a terminal with 256 colours shows the same picture as one with millions.
+A drawing states the role of a cell (a strong word, the fifth step of the chance ramp, night sky). A palette
+maps the role to a colour. Chance is one hue whose lightness gives the value; daylight is another. Nothing is
+shown by colour alone: every step of a ramp has its own character. All colours of the first four palettes are
+exact members of the 256-colour cube. Terminals with 256 colours therefore show the same picture as those with
+millions.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from rich.color import Color
 from rich.style import Style
 from textual.theme import Theme
 
-# Inks: what the sign in a cell is.
+# Inks: the role of the character in a cell.
 TEXT: Final = 0
 STRONG: Final = 1
 SOFT: Final = 2
@@ -33,14 +34,14 @@ SEA: Final = 12
 GAIN: Final = 13
 LOSS: Final = 14
 INVERSE: Final = 15
-SOUNDING: Final = 25  # figures and coasts over a tint
+SOUNDING: Final = 25  # figures and coasts on a tint
 RAMP: Final = 16  # 16..24: nine steps of the chance ramp
 SKYLIGHT: Final = 32  # 32..36: five steps from night to full day
 
 RAMP_STEPS: Final = 9
 SKY_STEPS: Final = 5
 
-# Grounds: what lies under it.
+# Grounds: the role of a cell's background.
 BASE: Final = 0
 PANEL: Final = 1
 CURSOR: Final = 2
@@ -54,18 +55,18 @@ BRIGHT: Final = 9
 
 @dataclass(frozen=True)
 class Palette:
-    """One look: a colour (and weight) for every ink, a colour for every ground."""
+    """One palette: a colour (and weight) for every ink, a colour for every ground."""
 
     name: str
     inks: dict[int, str]
     grounds: dict[int, str]
     reverse_cursor: bool = (
-        False  # where grounds cannot tell: the cursor and chosen grounds are drawn in reverse
+        False  # if grounds have no colours: the cursor and selected grounds are drawn in reverse
     )
     _styles: dict[int, Style] = field(default_factory=dict, compare=False, repr=False)
 
     def style(self, key: int) -> Style:
-        """The style for ink * 256 + ground, made once."""
+        """The style for ink * 256 + ground, created once."""
         found = self._styles.get(key)
         if found is None:
             found = self._styles[key] = self._make(key // 256, key % 256)
@@ -279,7 +280,7 @@ THEME_SAYS: Final[dict[str, str]] = {
 
 @lru_cache(maxsize=8)
 def palette_for(name: str) -> Palette:
-    """The palette of a theme; an unknown name gets the dark one."""
+    """The palette of a theme; the dark one for an unknown name."""
     return PALETTES.get(name, DARK)
 
 

@@ -1,6 +1,6 @@
-"""Sentences of the opening screen, texts that several screens share, and a station in words.
+"""Sentences of the opening screen, texts shared by several screens, and a station in words.
 
-Composed from the words of `propagation.wording`.
+Composed from the texts of `propagation.wording`.
 """
 
 from __future__ import annotations
@@ -40,21 +40,21 @@ if TYPE_CHECKING:
 
 ONE_STEP: Final = np.timedelta64(900, "s")  # a step of the forecast, and half of one
 WORKING: Final = "Working out the day ..."
-RATE_BELOW: Final = 0.1  # chance of a few contacts in an hour under which the time to one is told (ours)
+RATE_BELOW: Final = 0.1  # chance of a few contacts in an hour below which the time to one is given (ours)
 
 
 # -- small pieces ------------------------------------------------------------------------------
 
 
 def angle_short(deg: float, by_ground: bool = False) -> str:
-    """The take-off angle, short; the ground wave alone goes along the ground."""
+    """The take-off angle, short; for the ground wave alone, "along the ground"."""
     if by_ground:
         return "along the ground"
     return on_screen(take_off(deg)) if np.isfinite(deg) else "open"
 
 
 def tried(name: str) -> str:
-    """What stands before everything that is said while something is tried."""
+    """The prefix of every sentence during a trial."""
     return f"Tried and not saved: {name}."
 
 
@@ -64,7 +64,7 @@ def on_screen(text: str) -> str:
 
 
 def sun_short(sun: SunDay, room: int = 40) -> str:
-    """Rise and set in a few signs."""
+    """Sunrise and sunset in a few characters."""
     if sun.polar == "day":
         return "sun all day"
     if sun.polar == "night":
@@ -79,7 +79,7 @@ def sun_short(sun: SunDay, room: int = 40) -> str:
 
 
 def window_span(window: Window) -> str:
-    """From when until when a window is open, as far as the times shown tell."""
+    """Start and end of a window, as far as the times shown include them."""
     if window.opens and window.closes:
         return f"open {clock(window.start)}-{end_clock(window.end)}"
     if window.closes:
@@ -88,7 +88,7 @@ def window_span(window: Window) -> str:
 
 
 def _span_beside(window: Window, following: Move | None) -> str:
-    """The window's span beside "until ...", without its end where the two are within a step of each other."""
+    """The window's span next to "until ...", without its end if the two differ by at most a step."""
     beside = following is not None and window.closes and abs(following.when - window.end) <= ONE_STEP
     if not beside:
         return f"{window_span(window)}, "
@@ -97,14 +97,14 @@ def _span_beside(window: Window, following: Move | None) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """The answer at a time: the one big word, and the lines beside it."""
+    """The answer at a time: the one word in large letters, and the lines next to it."""
 
     band: str | None
     lines: tuple[str, ...]
 
 
 def alive(view: DayView) -> DayView:
-    """The day as it is where the bands found dead give nothing: what may be named is chosen from it."""
+    """The day with zero chance on the bands found dead; the bands to recommend are chosen from it."""
     gone = np.isin(view.bands, view.dead)
     if not gone.any():
         return view
@@ -117,15 +117,15 @@ def alive(view: DayView) -> DayView:
 
 
 def _but_dead(view: DayView, index: int) -> str:
-    """The band that would be named, had it not been found dead."""
+    """The band that would be recommended if it had not been found dead."""
     best = best_band(view, index)
     return f" but {band_title(view.bands[best])}, found dead," if best is not None else ""
 
 
 def answer(view: DayView, index: int) -> Answer:
-    """Which band, until when, what next, how to set the antenna; from the finished day alone.
+    """The band, its end, the next band, and the antenna setting; from the computed day alone.
 
-    A flare or a proton event that comes over the path is named before all else.
+    A flare or a proton event on the path comes before everything else.
     """
     found = _answer(view, index)
     event = view.event(index)[0]
@@ -218,7 +218,7 @@ def left_out_line(view: DayView) -> str:
 
 
 def antenna_line(view: DayView, band: int) -> str:
-    """What the antenna does on a band, in one line."""
+    """The antenna's performance on a band, in one line."""
     if not view.radiated_share.size or not np.isfinite(view.radiated_share[band]):
         return ""
     share = float(view.radiated_share[band])
@@ -233,7 +233,7 @@ def band_state(view: DayView, band: int, index: int) -> str:
     """One band at one time, as a sentence."""
     chance = float(view.chance[band, index])
     cause = CAUSES[int(view.cause[band, index])]
-    if cause in EVENTS:  # told first: it is not what the band is like
+    if cause in EVENTS:  # comes first: the event is temporary, not the usual state of the band
         at, told = clock(view.times[index]), reached(chance, view.wanted)
         return f"{band_title(view.bands[band])} at {at}: {clause(cause)}; {told} meanwhile."
     why = "" if cause == "open" else f"; {clause(cause)}"

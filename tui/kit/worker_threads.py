@@ -1,4 +1,4 @@
-"""Daemon threads for slow work: awaited without blocking the keys, abandoned when the program is left."""
+"""Daemon threads for slow work: awaited without blocking the keys, abandoned on exit."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ async def in_thread(function: Callable[[], Result]) -> Result:
             result = function()
         except BaseException as caught:
             error = caught
-        with suppress(RuntimeError):  # the loop is closed: the program has been left
+        with suppress(RuntimeError):  # the loop is closed: the program has ended
             loop.call_soon_threadsafe(settle, result, error)
 
     threading.Thread(target=body, daemon=True, name=THREAD).start()
@@ -40,5 +40,5 @@ async def in_thread(function: Callable[[], Result]) -> Result:
 
 
 def under_way() -> bool:
-    """Whether any piece of work is still running, wanted or not."""
+    """Return whether any work is still running, even if its result is no longer needed."""
     return any(thread.name == THREAD for thread in threading.enumerate())

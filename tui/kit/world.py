@@ -1,7 +1,6 @@
-"""The world as a chart: coast lines, day and night, the routes, and where a band comes down as soundings.
+"""The world chart: coast lines, day and night, the routes, and figures for a band's coverage.
 
-As a sea chart is sown with depths, this one is sown with figures: days in ten on which the band comes down
-there.
+The figures are laid out like the soundings of a sea chart: days in ten on which the band reaches that place.
 """
 
 from __future__ import annotations
@@ -22,15 +21,15 @@ from tui.kit.glyphs import ROUTE, SITE, TARGET, GlyphArray
 from tui.kit.marks import braille
 from tui.kit.theme import DAY, DUSK, GAIN, LAND, MARK, NIGHT, RAMP, SKYLIGHT, SOFT, SOUNDING, STRONG, TINT
 
-SOUNDING_COLUMNS, SOUNDING_ROWS = 4, 2  # one figure in so many cells
-NORTH, SOUTH = 80.0, -62.0  # the chart's edges [deg]: beyond them there is ice and little else
+SOUNDING_COLUMNS, SOUNDING_ROWS = 4, 2  # one figure in each block of this size
+NORTH, SOUTH = 80.0, -62.0  # the chart's limits [deg]: mostly ice beyond them
 NATURAL = 5.0  # columns per row at which the chart's degrees are as wide as high
-WIDEST = 6.4  # columns per row: a chart drawn wider would be squashed
-TINT_FROM = (0.35, 0.65)  # shares of days from which the water is tinted, and tinted more
+WIDEST = 6.4  # columns per row: a wider chart would be distorted
+TINT_FROM = (0.35, 0.65)  # shares of days at which the lighter and the stronger tint of the water begin
 
 
 def natural_rows(width: int) -> int:
-    """Rows of a chart in proportion, with its legend, in so many columns."""
+    """Rows of an undistorted chart, including its legend, in a width."""
     return round(width / NATURAL) + 1
 
 
@@ -53,7 +52,7 @@ class World(Drawn):
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """Ground, coast, soundings, routes, names."""
+        """Draw ground, coast, soundings, routes, names."""
         view = self.view
         if view is None or canvas.width < 20 or canvas.height < 6:
             canvas.put(1, 0, words.WORKING if view is None else map_sentences(view)[0], SOFT)
@@ -82,7 +81,7 @@ class World(Drawn):
 
     @classmethod
     def ground_and_coast(cls, canvas: Canvas, view: MapView) -> None:
-        """Day and night, and the coast, over the whole canvas."""
+        """Draw day and night, and the coast, over the whole canvas."""
         width, height = canvas.width, canvas.height
         rows = _nearest(view.lat_deg, np.linspace(NORTH, SOUTH, height * 2 + 1)[1::2])
         columns = _nearest(view.lon_deg, np.linspace(-180, 180, width * 2 + 1)[1::2])
@@ -148,7 +147,7 @@ class World(Drawn):
 
 
 def _nearest(axis: FloatArray, wanted: FloatArray) -> IntArray:
-    """For each wanted value the index of the nearest of an even axis."""
+    """The index of the nearest value of an even axis, for each wanted value."""
     if axis.size < 2:
         return np.zeros(wanted.shape, dtype=np.int64)
     index = np.rint((wanted - axis[0]) / (axis[1] - axis[0]))
@@ -157,7 +156,7 @@ def _nearest(axis: FloatArray, wanted: FloatArray) -> IntArray:
 
 
 class _Sea:
-    """The sea mask with its axes, told apart by being the same object: the coast never changes."""
+    """The sea mask with its axes, hashed by object identity, because the coast never changes."""
 
     __slots__ = ("lat_deg", "lon_deg", "sea")
 
@@ -173,7 +172,7 @@ class _Sea:
 
 @lru_cache(maxsize=4)
 def _coast_signs(chart: _Sea, width: int, height: int) -> GlyphArray:
-    """The coast as braille signs: land where most of a dot's own patch is land, specks left out."""
+    """The coast as braille characters: land if most of a dot's area is land, specks removed."""
     land = _share_of_land(chart, height * 4, width * 2) > 0.5
     return braille(_outline(~_without_specks(~_without_specks(land))))
 
@@ -192,7 +191,7 @@ def _share_of_land(chart: _Sea, rows: int, columns: int) -> FloatArray:
 
 
 def _edges(axis: FloatArray, wanted: FloatArray) -> IntArray:
-    """Index of the first cell of an even axis that begins at or after each wanted value."""
+    """The index of the first cell of an even axis that begins at or after each wanted value."""
     step = float(axis[1] - axis[0]) if axis.size > 1 else 1.0
     index = np.rint((wanted - (axis[0] - step / 2.0)) / step)
     edges: IntArray = np.clip(index, 0, axis.size - 1).astype(np.int64)
@@ -200,7 +199,7 @@ def _edges(axis: FloatArray, wanted: FloatArray) -> IntArray:
 
 
 def _without_specks(land: BoolArray) -> BoolArray:
-    """The mask without patches that fit into two by two dots with nothing of their kind around them."""
+    """The mask without patches of up to two by two dots that are surrounded by the other kind."""
     padded = np.pad(land, 2)
     height, width = land.shape[0] + 1, land.shape[1] + 1
 
@@ -221,7 +220,7 @@ def _without_specks(land: BoolArray) -> BoolArray:
 
 
 def _outline(land: BoolArray) -> BoolArray:
-    """Land with water beside it."""
+    """Land dots adjacent to water."""
     inner = land.copy()
     inner[1:] &= land[:-1]
     inner[:-1] &= land[1:]
@@ -235,7 +234,7 @@ CHART_STEP_DEG = 0.5
 
 @cache
 def chart_axes() -> tuple[FloatArray, FloatArray, BoolArray]:
-    """The chart's latitudes from north to south, longitudes, and where there is sea."""
+    """The chart's latitudes from north to south, longitudes, and the sea mask."""
     from propagation.geo import land
 
     lat = np.arange(90.0 - CHART_STEP_DEG / 2, -90.0, -CHART_STEP_DEG)
@@ -244,7 +243,7 @@ def chart_axes() -> tuple[FloatArray, FloatArray, BoolArray]:
 
 
 def plain_chart(time: np.datetime64, site: Position) -> MapView:
-    """Coast and daylight at a time, without band and routes."""
+    """The chart with coast and daylight at a time, without band and routes."""
     from propagation.geo import sun
 
     lat, lon, sea = chart_axes()
@@ -262,7 +261,7 @@ def plain_chart(time: np.datetime64, site: Position) -> MapView:
 
 @dataclass(frozen=True)
 class MapView:
-    """The world at one time: sun, land, routes, and where one band comes down."""
+    """The world at one time: sun, land, routes, and the coverage of one band."""
 
     time: np.datetime64
     band: str
@@ -270,7 +269,7 @@ class MapView:
     lon_deg: FloatArray  # (X,) from west to east
     sea: BoolArray  # (Y, X)
     sun_elevation_deg: FloatArray  # (Y, X)
-    share: FloatArray | None  # (y, x) footprint on its own coarser grid, or None while it is not worked out
+    share: FloatArray | None  # (y, x) coverage on its own coarser grid, or None until it is computed
     share_lat_deg: FloatArray = field(default_factory=lambda: np.zeros(0))
     share_lon_deg: FloatArray = field(default_factory=lambda: np.zeros(0))
     routes: tuple[tuple[str, FloatArray, FloatArray], ...] = ()  # (name, lat, lon)

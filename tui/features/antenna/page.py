@@ -278,7 +278,7 @@ class GainLanes(SidePanel):
         self.query_one(Gains).show(shown(state), state.cursor.band if state.cursor is not None else "")
 
     def rows(self, state: State, width: int) -> tuple[int, int]:
-        """Return the fewest and the most useful rows: one to four for each band."""
+        """Return the smallest and the largest useful number of rows: one to four for each band."""
         bench = shown(state)
         count = len(bench.bands) if bench is not None else 10
         return AROUND + count, AROUND + TALLEST * count

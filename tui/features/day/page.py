@@ -104,7 +104,7 @@ class DayLanes(SidePanel):
         self.query_one(Lanes).show(shown, state.time_index, state.band_index, state.now)
 
     def rows(self, state: State, width: int) -> tuple[int, int]:
-        """Return the fewest and the most useful rows: one to four per band. Some bands may be hidden."""
+        """Return the smallest and the largest useful number of rows. At least FEWEST bands are visible."""
         count = len(state.day.bands) if state.day is not None else 10
         return AROUND + min(count, FEWEST), AROUND + TALLEST * count + 1
 

@@ -226,7 +226,7 @@ def _learnt_data(stored: Learnt | None) -> dict[str, object] | None:
 
 
 def _data(args: argparse.Namespace, found: Review, stored: Learnt | None, file: Path) -> dict[str, object]:
-    """JSON answer; long parts are computed one by one."""
+    """Return the JSON answer. Long lists in it are produced item by item."""
     from propagation.logbook.kept_offset import no_lesson
     from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE
     from propagation.wording import review as story

@@ -295,7 +295,7 @@ def _keep(write: Callable[[Store, T], object], what: T) -> None:
 
 
 def _tell_change(args: argparse.Namespace, words: str, more: dict[str, object] | None = None) -> None:
-    """Print what was saved, and the resulting conditions."""
+    """Print the change, and the resulting conditions."""
     now = clock.now()
     state = _best(now)
     result = {"message": words, **(more or {}), "conditions": state.as_dict(now, now)}

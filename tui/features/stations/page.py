@@ -164,7 +164,7 @@ class StationPage(Page):
 
 @dataclass(frozen=True)
 class EntriesQuery(Query[EntriesView]):
-    """Everything on file in sentences, and its places."""
+    """Stations and friends on file in sentences, with their places."""
 
     opening: Opening
     bench: int  # counter of the choice: files may have changed

@@ -29,9 +29,7 @@ class LedgerLine:
     name: str
     db: float
     note: str = ""
-    base: bool = (
-        False  # term of free space alone: power, spreading, noise, the mode's required SNR
-    )
+    base: bool = False  # term of free space alone: power, spreading, noise, the mode's required SNR
 
 
 @dataclass(frozen=True)

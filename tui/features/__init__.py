@@ -1,1 +1,1 @@
-"""The questions of the operator, one package each; a feature never imports another."""
+"""Features: one package for each question of the operator. A feature never imports another."""

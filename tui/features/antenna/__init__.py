@@ -1,1 +1,1 @@
-"""The antenna: `antenna`, and the page where antennas are measured and tried."""
+"""Antenna: `antenna`, and the page that measures and tries antennas."""

@@ -1,4 +1,4 @@
-"""The antenna on every band, two antennas for one day, analyser readings, and antennas to try."""
+"""Antenna on every band, comparison of two antennas, analyser readings, and trial antennas."""
 
 from __future__ import annotations
 
@@ -44,18 +44,18 @@ from tui.kit.form import FormField
 from tui.kit.words import on_screen
 
 SMALLEST_SHARE = 0.0005
-MOST_HELPS, WORTH_DB = 5, 0.3  # changes shown for a band, and the least that is worth naming
+MOST_HELPS, WORTH_DB = 5, 0.3  # changes shown for a band, and the smallest gain [dB] that is shown
 
 
 def radials_words(antenna: Antenna) -> str:
-    """The radials in a few words."""
+    """Describe the radials in a few words."""
     spec = antenna.spec
     where = "on the ground" if spec.radial_end_height_m < 0.02 else "raised"
     return f"{spec.radials} radial{'s' if spec.radials != 1 else ''} {where}"
 
 
 def antenna_view(near: Terminal, station: Station, mode: str) -> AntennaView:
-    """The whole bench."""
+    """Antenna data of every band, without possible improvements."""
     antenna = near.antenna
     if antenna is None:
         return AntennaView("No antenna", "", ())
@@ -79,7 +79,7 @@ def antenna_view(near: Terminal, station: Station, mode: str) -> AntennaView:
 
 
 def with_helps(view: AntennaView, station: Station, band: str) -> AntennaView:
-    """The bench with what single changes would bring on one more of its bands, the best first."""
+    """Add the gains of single changes on one more band, largest gain first."""
     frequency = next(row.frequency_mhz for row in view.bands if row.band == band)
     changes = improvements(station.antenna, station.site.earth, station.feedline, [frequency])
     found = [
@@ -139,7 +139,7 @@ LARGEST_FILE = 4_000_000  # bytes; a sweep of an analyser is far smaller
 
 
 def reading_fields(station: Station, band: str) -> tuple[FormField, ...]:
-    """What to ask for at the analyser."""
+    """Form fields for the analyser readings of a band."""
     centre = station.centre_mhz(by_name(band))
     return (
         FormField("dip", "Dip at", f"{centre:.3f}", "MHz", hint="the frequency of the lowest SWR"),
@@ -203,12 +203,12 @@ def _antenna_of(near: Terminal) -> Antenna:
 
 
 def typed_reading(near: Terminal, station: Station, band: str, entries: Mapping[str, str]) -> ReadingView:
-    """What the typed readings say."""
+    """Evaluate the typed readings."""
     return _reading_view(band, analyse(_reading_of(entries), _antenna_of(near)))
 
 
 def file_reading(near: Terminal, station: Station, band: str, file: str) -> ReadingView:
-    """What a Touchstone file says."""
+    """Evaluate a Touchstone file."""
     return _reading_view(band, analyse(_from_file(file, near), _antenna_of(near)))
 
 
@@ -241,14 +241,14 @@ def _reading_view(band: str, verdict: Verdict) -> ReadingView:
 def keep_reading(
     near: Terminal, station: Station, band: str, entries: Mapping[str, str], path: str, now: np.datetime64
 ) -> str:
-    """Store the reading with the station; the same band's earlier reading gives way."""
+    """Save the reading with the station, replacing the band's earlier reading. Return a sentence."""
     _own_file(path)
     file_name = entries.get("file", "")
     seen = _from_file(file_name, near) if file_name else _reading_of(entries)
     verdict = analyse(seen, _antenna_of(near))
     made = verdict.best.measured(seen.frequency_mhz, say.date(now), "analyser")
     with locked(path):
-        now_there = stations.load(path)  # another program may have changed it
+        now_there = stations.load(path)  # another program may have changed the file
         stations.save(replace(now_there, antenna=measurements.kept(now_there.antenna, made)), path)
     return (
         f"Kept for {say.band_title(band)}: {made.total_resistance_ohm:.1f} ohm in series; every "
@@ -264,7 +264,7 @@ def _own_file(path: str) -> None:
 
 
 def forget_reading(station: Station, band: str, path: str) -> str:
-    """Forget the readings of a band, in use or set aside; a sentence says so."""
+    """Delete the readings of a band, in use or set aside. Return a sentence."""
     _own_file(path)
     rest = measurements.forgotten(station.antenna, station.centre_mhz(by_name(band)))
     if rest == station.antenna:
@@ -274,7 +274,7 @@ def forget_reading(station: Station, band: str, path: str) -> str:
 
 
 def bring_reading_back(station: Station, band: str, path: str) -> str:
-    """Take a reading that is set aside to be of the antenna as described now; a sentence says so."""
+    """Use a set-aside reading for the antenna as described now. Return a sentence."""
     _own_file(path)
     frequency = station.centre_mhz(by_name(band))
     if not measurements.set_aside(station.antenna, frequency):
@@ -290,33 +290,33 @@ LINES = ("antenna.", "feedline.")  # lines of the station's form that describe a
 
 
 def short(try_change: str) -> str:
-    """A change without what it stands instead of, for the heading."""
+    """Shorten a change for the heading: leave out the part it replaces."""
     return try_change.partition(" instead of ")[0].removeprefix("a ").removeprefix("the ")
 
 
 def try_change(own: Station, words: str) -> Trial:
-    """One change of the list of what would help, as something to try."""
+    """Trial of one change from the list of possible improvements."""
     plain = replace(own.antenna, measured=())
     for name, spec, line in candidates(plain, own.feedline):
         if name == words:
-            # a reading counts for the changed antenna only where it speaks of nothing that was changed
+            # a reading counts for the changed antenna only if it does not depend on the changed part
             return Trial(short(name), replace(spec, measured=stamped(own.antenna).measured), line)
     raise InputError(f"The change {words!r} is not one of this antenna any more; look at the bench again.")
 
 
 def try_antenna_of(sites: Sites, path: str) -> Trial:
-    """The antenna and line of another station on file."""
+    """Trial of the antenna and feedline of another station on file."""
     found = sites.station(path)
     return Trial(f"antenna of {found.name or Path(path).stem}", found.antenna, found.feedline)
 
 
 def antenna_fields(own: Station) -> list[FormField]:
-    """The form of an antenna, filled with the present one."""
+    """Form fields of an antenna, filled with the present one."""
     return [FormField("name", "Name", "", hint="short, for the heading"), *station_form.lines_of(own, LINES)]
 
 
 def try_described(entries: Mapping[str, str]) -> Trial:
-    """An antenna and line as typed into a form. Raises InputError with the form's labels."""
+    """Trial of an antenna and feedline typed into a form. Raises InputError with the form's labels."""
     only = {key: text for key, text in entries.items() if key.startswith(LINES)}
     try:
         found = station.loads(station_form.toml_of({"site.locator": "JJ00", **only}, ""), "the form")
@@ -327,9 +327,9 @@ def try_described(entries: Mapping[str, str]) -> Trial:
 
 
 def keep_trial(sites: Sites, choice: Choice) -> str:
-    """Write what is tried into the station's file, whole or not at all; returns where it stands.
+    """Write the trial into the station's file atomically. Return the file's path.
 
-    The demo's file stays: a station of one's own is made of it.
+    The demo's file is not changed: a new station file is made from it.
     """
     trial = choice.tried
     if trial is None:
@@ -345,7 +345,7 @@ def keep_trial(sites: Sites, choice: Choice) -> str:
 
 def _station_with(own: Station, trial: Trial, power_w: float) -> Station:
     if trial.antenna is not None:
-        # readings stay with the antenna they were taken with, and are there again when it is
+        # readings stay with the antenna they were taken with, so that they apply again when it is used again
         both = dict.fromkeys((*stamped(own.antenna).measured, *stamped(trial.antenna).measured))
         antenna = replace(trial.antenna, measured=tuple(both))
         own = replace(own, antenna=antenna, feedline=trial.feedline or own.feedline)
@@ -360,7 +360,7 @@ IN_USE = "the one in use"
 def beside_view(
     sites: Sites, choice: Choice, other: Trial, now: np.datetime64, cancelled: Cancelled
 ) -> BesideView:
-    """What the antenna in use and another do for the target on the day of the choice."""
+    """Compare the antenna in use with another for the target on the day of the choice."""
     names = (choice.tried.name if choice.tried is not None else IN_USE, other.name)
     pair = []
     for one in (choice, replace(choice, tried=other)):

@@ -1,4 +1,4 @@
-"""`bandwhen antenna`: what the antenna radiates on each band, how to set it up, what an analyser says."""
+"""`bandwhen antenna`: radiation on each band, setup, and analyser readings."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from propagation.station.station import Station
     from tui.app.command_base import Subparsers
 
-HEADS = {"connections": "joints"}  # column heads of shares whose name is too long for one
-LOWEST_MHZ, HIGHEST_MHZ = 0.5, 200.0  # MHz, what the antennas are computed for
+HEADS = {"connections": "joints"}  # column heads of shares whose name is too long for a column
+LOWEST_MHZ, HIGHEST_MHZ = 0.5, 200.0  # MHz, range of the antenna model
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -58,7 +58,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Compute and print."""
+    """Compute and print the result."""
     station = command_base.station_of(args)
     if args.action == "measure":
         return measure_command.run(args, station)
@@ -66,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def antenna_of(station: Station) -> Antenna:
-    """The station's own antenna over its own ground."""
+    """Return the station's own antenna over its own ground."""
     from propagation.antennas.factory import build
 
     return build(station.antenna, station.site.earth, station.feedline, station.power_w, station.rig.emission)
@@ -104,7 +104,7 @@ def _show(args: argparse.Namespace, station: Station) -> int:
     cards = _cards(args, station, antenna) if args.setup else []
     if args.to is not None and not args.improve:
         raise InputError("--to goes with --improve: it says whom the changes should bring nearer.")
-    clock.parse_date(args.date)  # told where it is no date, though only --to makes use of it
+    clock.parse_date(args.date)  # reject an invalid date even without --to, which alone uses it
     gains = _gains(args, station, antenna, answers) if args.improve else []
     safe = [*safety(station.antenna), *dict.fromkeys(line for keep in keeps for line in keep.said)]
     words = dict(describe(station))
@@ -263,7 +263,7 @@ def _card_sentence(card: BandCard) -> str:
 def _gains(
     args: argparse.Namespace, station: Station, antenna: Antenna, answers: list[BandResult]
 ) -> list[Improvement]:
-    """The changes; judged by the day's contacts where a target is given."""
+    """Gains of the changes; ranked by the day's contacts if a target is given."""
     from propagation.antennas.improvements import improvements
 
     judge = None

@@ -1,4 +1,4 @@
-"""Forms of the antenna: trials picked, described, kept or dropped; analyser readings typed in or read."""
+"""Forms of the antenna: choose, describe, save or end a trial; type in or read analyser readings."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ POWER, ANTENNA = "another power", "another antenna"
 
 @dataclass(frozen=True)
 class KeepTrial(Command[str]):
-    """Write what is tried into the station's file; the answer is the path it stands under."""
+    """Write the trial into the station's file. The answer is the file's path."""
 
     choice: Choice
 
@@ -42,7 +42,7 @@ class KeepTrial(Command[str]):
     says = "list of stations"
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> str:
-        """Write it whole or not at all."""
+        """Write the file atomically."""
         from tui.features.antenna.answer import keep_trial
 
         return keep_trial(engine.sites, self.choice)
@@ -50,7 +50,7 @@ class KeepTrial(Command[str]):
 
 @dataclass(frozen=True)
 class BesideQuery(Query["BesideView"]):
-    """What this antenna and another do for today's target."""
+    """Comparison of this antenna with another for today's target."""
 
     choice: Choice
     other: Trial
@@ -59,16 +59,14 @@ class BesideQuery(Query["BesideView"]):
     says = "two antennas"
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> BesideView:
-        """Run the day with each of them."""
+        """Compute the day with each of the two antennas."""
         from tui.features.antenna.answer import beside_view
 
         return beside_view(engine.sites, self.choice, self.other, engine.now(), cancelled)
 
 
 def ask_trial(app: AppBase, bench: AntennaView | None) -> None:
-    """Ask what to try: what would help on the chosen band, a power, another station's antenna, or one that is
-    described.
-    """
+    """Ask for a trial: an improvement on the chosen band, a power, another station's or a new antenna."""
     from tui.kit.overlays import Pick
 
     choice, cursor = app.state.choice, app.state.cursor
@@ -111,7 +109,7 @@ def _ask_power(app: AppBase, choice: Choice) -> None:
 
 
 def _antennas(app: AppBase, choice: Choice, use: Callable[[Trial], None]) -> dict[str, Callable[[], None]]:
-    """What can stand in place of the antenna: those of the other stations on file, and one described."""
+    """Ask for an antenna to try: one of another station on file, or a described one."""
     from tui.features.antenna.answer import try_antenna_of
 
     def of_station(path: str) -> None:
@@ -130,7 +128,7 @@ def _antennas(app: AppBase, choice: Choice, use: Callable[[Trial], None]) -> dic
 
 
 def _describe(app: AppBase, choice: Choice, use: Callable[[Trial], None]) -> None:
-    """Have an antenna described in a form, beginning with the present one."""
+    """Open a form that describes an antenna, filled with the present one."""
     from tui.features.antenna.answer import antenna_fields, try_described
     from tui.kit.form import Form
 
@@ -148,7 +146,7 @@ def _describe(app: AppBase, choice: Choice, use: Callable[[Trial], None]) -> Non
 
 
 def _careful(app: AppBase, act: Callable[[], None]) -> None:
-    """Do it; where a file has gone or changed since, say so."""
+    """Call `act`; report an error, for example that a file is missing or changed."""
     try:
         act()
     except BandwhenError as error:
@@ -156,7 +154,7 @@ def _careful(app: AppBase, act: Callable[[], None]) -> None:
 
 
 def end_trial(app: AppBase) -> None:
-    """Everything as it was before something was tried."""
+    """End the trial and restore the previous state."""
     choice = app.state.choice
     if choice is None or choice.tried is None:
         app.say("Nothing is tried; h tries something.")
@@ -166,7 +164,7 @@ def end_trial(app: AppBase) -> None:
 
 
 def keep_trial(app: AppBase) -> None:
-    """Write what is tried into the station's file."""
+    """Write the trial into the station's file."""
     choice = app.state.choice
     if choice is None or choice.tried is None:
         app.say("Nothing is tried; h tries something.")
@@ -181,7 +179,7 @@ def keep_trial(app: AppBase) -> None:
 
 
 def ask_beside(app: AppBase) -> None:
-    """Ask which antenna to put beside the one in use."""
+    """Ask for an antenna to compare with the one in use."""
     from tui.kit.overlays import Pick
 
     choice = app.state.choice
@@ -207,7 +205,7 @@ def _compare(app: AppBase, choice: Choice, other: Trial) -> None:
 
 @dataclass(frozen=True)
 class ReadFile(Command["ReadingView"]):
-    """What a Touchstone file says of a band."""
+    """Evaluation of a Touchstone file for a band."""
 
     choice: Choice
     band: str
@@ -217,7 +215,7 @@ class ReadFile(Command["ReadingView"]):
     says = "analyser file"
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> ReadingView:
-        """Read it."""
+        """Read and evaluate the file."""
         from tui.features.antenna.answer import file_reading
 
         near, own = engine.sites.near(self.choice), engine.sites.chosen(self.choice)
@@ -226,7 +224,7 @@ class ReadFile(Command["ReadingView"]):
 
 @dataclass(frozen=True)
 class KeepReading(Command[str]):
-    """Store readings with the station; a sentence says so."""
+    """Save readings with the station. The answer is a sentence."""
 
     choice: Choice
     band: str
@@ -245,7 +243,7 @@ class KeepReading(Command[str]):
 
 @dataclass(frozen=True)
 class ChangeReading(Command[str]):
-    """Forget the readings of a band, or bring one back that is set aside; a sentence says so."""
+    """Delete the readings of a band, or use a set-aside one again. The answer is a sentence."""
 
     choice: Choice
     band: str
@@ -264,7 +262,7 @@ class ChangeReading(Command[str]):
 
 
 def _refused_while_tried(app: AppBase) -> bool:
-    """Whether an antenna is tried: a reading belongs to the one on file, and none is taken meanwhile."""
+    """Report whether a trial is active. Readings belong to the antenna on file, so none is accepted then."""
     choice = app.state.choice
     tried = choice is not None and choice.tried is not None and choice.tried.antenna is not None
     if tried:
@@ -273,14 +271,14 @@ def _refused_while_tried(app: AppBase) -> bool:
 
 
 def change_reading(app: AppBase, what: Literal["forget", "bring back"]) -> None:
-    """Forget or bring back the reading of the chosen band."""
+    """Delete or bring back the reading of the chosen band."""
     choice, cursor = app.state.choice, app.state.cursor
     if choice is not None and cursor is not None and not _refused_while_tried(app):
         app.ask(ChangeReading(choice, cursor.band, what), app.lists_changed)
 
 
 def analyser(app: AppBase) -> None:
-    """Type in what the analyser showed on the chosen band; the result follows the typing."""
+    """Open the form for the analyser reading of the chosen band. The result is updated while typing."""
     from tui.features.antenna.answer import reading_fields, typed_reading
     from tui.kit.form import Form
 
@@ -302,7 +300,7 @@ def analyser(app: AppBase) -> None:
     title = f"Analyser on {say.band_title(band)}: the result follows the typing"
     try:
         fields = reading_fields(sites.chosen(choice), band)
-    except BandwhenError as error:  # the station's file has gone or changed since
+    except BandwhenError as error:  # the station's file is missing or has changed
         app.say(error.message, fault="form")
         return
     app.push_screen(Form(title, fields, check, judge_only=True), take)
@@ -326,7 +324,7 @@ def touchstone(app: AppBase) -> None:
 
 
 def _offer(app: AppBase, choice: Choice, file: str, reading: ReadingView) -> None:
-    """Show what a file says, and offer to store it."""
+    """Show the evaluation of a file, and offer to save it."""
     from tui.kit.overlays import Pick
 
     options = [("keep", "store it with the station"), ("leave", "only look")]
@@ -343,7 +341,7 @@ TRY = "try"
 
 
 class BesideSheet(Overlay):
-    """Two antennas; t tries the other one on all pages."""
+    """Comparison of two antennas; t tries the other one on all pages."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("t", "try_other", "try the other on all pages"),
@@ -355,13 +353,13 @@ class BesideSheet(Overlay):
         self.view = view
 
     def compose(self) -> ComposeResult:
-        """The picture and the keys."""
+        """Yield the comparison and the keys."""
         with Vertical(classes="sheet -full"):
             yield Beside(self.view, id="beside")
             yield KeyLine(id="sheet-keys")
 
     def on_mount(self) -> None:
-        """The keys that work here."""
+        """Set the keys of this sheet."""
         shown = [binding for binding in self.BINDINGS if isinstance(binding, Binding)]
         self.query_one("#sheet-keys", KeyLine).show(in_order(shown))
 
@@ -370,13 +368,13 @@ class BesideSheet(Overlay):
         self.dismiss(TRY)
 
 
-LABEL, FIGURES = 7, 13  # columns before a bar, and behind it
+LABEL, FIGURES = 7, 13  # columns before a bar, and after it
 INKS = (RAMP + 7, LAYER)
 SIGNS = (SHARE_SIGN["radiated"], SHARE_SIGN["earth"])
 
 
 class Beside(Drawn):
-    """A bar for each antenna, band by band, and the words below."""
+    """Bars of both antennas for each band, with sentences below."""
 
     ground = PANEL
     fades = False
@@ -390,7 +388,7 @@ class Beside(Drawn):
         self.view = view
 
     def paint(self, canvas: Canvas) -> None:
-        """Which to carry, the signs, the bars."""
+        """Draw the recommendation, the legend and the bars."""
         view = self.view
         row = 0
         for number, line in enumerate(view.says):
@@ -401,7 +399,7 @@ class Beside(Drawn):
         half = (canvas.width - LABEL) // 2
         width = min(half - FIGURES, 100)
         each = 1
-        if width < 8:  # no room for two beside each other: one above the other
+        if width < 8:  # too narrow for two columns: draw one bar above the other
             half, width, each = 0, max(canvas.width - LABEL - FIGURES, 1), 2
         for side, name in enumerate(view.names):
             x = LABEL + (side * half if each == 1 else 0)

@@ -1,4 +1,4 @@
-"""`bandwhen antenna measure`: what an analyser shows, kept with the antenna, forgotten, brought back."""
+"""`bandwhen antenna measure`: evaluate, save, delete and bring back analyser readings."""
 
 from __future__ import annotations
 
@@ -87,7 +87,7 @@ def _reading(args: argparse.Namespace, station: Station) -> AnalyserReading:
 
 
 def run(args: argparse.Namespace, station: Station) -> int:
-    """Work out the reading, or change what is kept."""
+    """Evaluate the reading, or change the saved readings."""
     from propagation.antennas.analyser import analyse
 
     if args.forget or args.bring_back:
@@ -105,7 +105,7 @@ def run(args: argparse.Namespace, station: Station) -> int:
 
 
 def _change_reading(args: argparse.Namespace) -> int:
-    """Forget a band's readings, or bring one back that was set aside."""
+    """Delete a band's readings, or bring back a set-aside one."""
     from propagation.base.files import locked
     from propagation.station import station as stations
 
@@ -115,7 +115,7 @@ def _change_reading(args: argparse.Namespace) -> int:
 
 
 def _changed(args: argparse.Namespace, station: Station, target: Path) -> int:
-    """The same, with the file under lock."""
+    """Make the same change while the file is locked."""
     from propagation.antennas import measurements
     from propagation.spectrum.bands import by_name
     from propagation.station import station as stations
@@ -143,7 +143,7 @@ def _changed(args: argparse.Namespace, station: Station, target: Path) -> int:
 
 
 def _file_of(args: argparse.Namespace) -> Path:
-    """The station file that readings are kept in; InputError where there is none."""
+    """Return the station file that holds the readings; InputError if there is none."""
     target = command_base.station_path(args) or paths.station_file()
     if not is_file(target):
         raise InputError("No station is saved to keep readings in; 'bandwhen station new' writes one.")
@@ -171,7 +171,7 @@ def _verdict_sentences(verdict: Verdict) -> list[str]:
 
 
 def _keep(args: argparse.Namespace, station: Station, verdict: Verdict) -> Path:
-    """Put the measurement into the station file: at its end, so that the owner's comments stay."""
+    """Append the measurement to the station file, so that the owner's comments stay."""
     from propagation.base.files import locked
 
     target = _file_of(args)
@@ -180,7 +180,7 @@ def _keep(args: argparse.Namespace, station: Station, verdict: Verdict) -> Path:
 
 
 def _put_in(target: Path, station: Station, verdict: Verdict) -> Path:
-    """The measurement in the file as it is now."""
+    """Add the measurement to the file's current content."""
     from propagation.antennas import measurements
     from propagation.base.strict_toml import read_text, write_atomically, written
     from propagation.station import station as stations
@@ -197,7 +197,7 @@ def _put_in(target: Path, station: Station, verdict: Verdict) -> Path:
     )
     try:
         stations.loads(text.rstrip() + "\n" + entry, str(target))
-    except InputError:  # measurements stand there as a list in the [antenna] table: write the file anew
+    except InputError:  # [antenna] already lists measurements, so none can be appended: rewrite the file
         now = stations.loads(text, str(target))
         antenna = replace(now.antenna, measured=(*now.antenna.measured, measured))
         stations.save(replace(now, antenna=antenna), target)

@@ -1,4 +1,4 @@
-"""The antenna on every band: where the power goes, the setup card, the analyser, what would help."""
+"""Antenna on every band: power shares, setup card, analyser readings and possible improvements."""
 
 from __future__ import annotations
 
@@ -36,16 +36,16 @@ if TYPE_CHECKING:
     from tui.features.antenna.view import AntennaView
 
 
-AROUND_BARS = 2 + 1 + 12  # rows of the description, the signs, and the card below the bars
+AROUND_BARS = 2 + 1 + 12  # rows of the description, the legend, and the card below the bars
 LESSON_LEFT_OUT = "What your log has taught holds for the antenna on file; the one tried is computed without."
 
 
 @dataclass(frozen=True)
 class AntennaQuery(Query["AntennaView"]):
-    """The antenna on every band, and what the log says of it."""
+    """Antenna on every band, and what the log teaches about it."""
 
     station: str
-    bench: int  # as counted by the choice
+    bench: int  # counter of the choice
     mode: str
     power_w: float
     tried: Trial | None
@@ -56,11 +56,11 @@ class AntennaQuery(Query["AntennaView"]):
 
     @property
     def basis(self) -> object:
-        """The bench is of this antenna, mode and power alone."""
+        """Whole query: the data applies to this antenna, mode and power only."""
         return self
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> AntennaView:
-        """Work out every band."""
+        """Compute every band."""
         from tui.app import learnt_store
         from tui.features.antenna import answer as bench
 
@@ -76,7 +76,7 @@ class AntennaQuery(Query["AntennaView"]):
 
 @dataclass(frozen=True)
 class HelpsQuery(Query["AntennaView"]):
-    """The bench with what single changes would bring on one more band; takes half a second."""
+    """Gains of single changes on one more band; takes half a second."""
 
     of: AntennaQuery
     view: AntennaView = field(repr=False)
@@ -86,19 +86,19 @@ class HelpsQuery(Query["AntennaView"]):
     says = "list of improvements"
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> AntennaView:
-        """Try every change on the band."""
+        """Compute every change on the band."""
         from tui.features.antenna import answer as bench
 
         return bench.with_helps(self.view, engine.sites.chosen(self.of.choice), self.band)
 
 
 def antenna_query(choice: Choice) -> AntennaQuery:
-    """The bench of a choice."""
+    """Return the antenna query of a choice."""
     return AntennaQuery(choice.station, choice.bench, choice.mode, choice.power_w, choice.tried, choice)
 
 
 def shown(state: State) -> AntennaView | None:
-    """The bench as far as it is worked out."""
+    """Return the antenna data computed so far."""
     query, bench = state.answers.query(AntennaQuery), state.answers.get(AntennaQuery)
     if not isinstance(query, AntennaQuery) or bench is None:
         return bench
@@ -108,7 +108,7 @@ def shown(state: State) -> AntennaView | None:
 
 
 def next_helps(state: State, query: AntennaQuery, bench: AntennaView) -> HelpsQuery | None:
-    """What would help on the next band of which that is not known: first of the band at the cursor."""
+    """Query for the next band without computed improvements; the cursor's band comes first."""
     missing = [row.band for row in bench.bands if row.band not in bench.helped]
     if not missing:
         return None
@@ -117,14 +117,14 @@ def next_helps(state: State, query: AntennaQuery, bench: AntennaView) -> HelpsQu
 
 
 def ask_what_to_try(app: AppBase) -> None:
-    """Ask what to try; what would help is offered where it has been worked out."""
+    """Ask for a trial. Improvements are offered if they have been computed."""
     from tui.features.antenna import form
 
     form.ask_trial(app, shown(app.state))
 
 
 class AntennaPage(Page):
-    """The antenna, band by band."""
+    """Antenna, band by band."""
 
     place = "bench"
     of_choice = False
@@ -159,7 +159,7 @@ class AntennaPage(Page):
     ]
 
     def queries(self, state: State) -> Iterable[Query[object]]:
-        """The bench, then what would help."""
+        """Yield the antenna query, then the query for improvements."""
         if state.choice is None:
             return
         query = antenna_query(state.choice)
@@ -171,7 +171,7 @@ class AntennaPage(Page):
                 yield helps
 
     def action_analyser(self) -> None:
-        """Type in what the analyser showed."""
+        """Type in analyser readings."""
         from tui.features.antenna.form import analyser
 
         analyser(self.own_app)
@@ -183,13 +183,13 @@ class AntennaPage(Page):
         touchstone(self.own_app)
 
     def action_forget(self) -> None:
-        """Forget the band's reading."""
+        """Delete the band's reading."""
         from tui.features.antenna.form import change_reading
 
         change_reading(self.own_app, "forget")
 
     def action_bring_back(self) -> None:
-        """Use a reading that was set aside."""
+        """Use a set-aside reading again."""
         from tui.features.antenna.form import change_reading
 
         change_reading(self.own_app, "bring back")
@@ -199,31 +199,31 @@ class AntennaPage(Page):
         ask_what_to_try(self.own_app)
 
     def action_keep_trial(self) -> None:
-        """Write what is tried into the station's file."""
+        """Write the trial into the station's file."""
         from tui.features.antenna import form
 
         form.keep_trial(self.own_app)
 
     def action_end_trial(self) -> None:
-        """Everything as it was before."""
+        """End the trial and restore the previous state."""
         from tui.features.antenna import form
 
         form.end_trial(self.own_app)
 
     def action_beside(self) -> None:
-        """Another antenna beside the one in use."""
+        """Compare another antenna with the one in use."""
         from tui.features.antenna import form
 
         form.ask_beside(self.own_app)
 
     def key_entries(self) -> list[tuple[str, str]]:
-        """While something is tried, the keys that keep and drop it come first."""
+        """Return the key entries. During a trial, the keys that save and end it come first."""
         choice = self.state.choice
         trial = [("k", "keep it"), ("u", "as before")] if choice is not None and choice.tried else []
         return [*trial, *super().key_entries()]
 
     def body(self) -> Iterable[Widget]:
-        """Description, bars, the card of the band and what would help."""
+        """Yield the description, the bars, the band's card and the improvements."""
         yield Notes(id="bench-line", margin=1, ink=SOFT)
         yield PowerShares(id="shares")
         yield Horizontal(
@@ -231,10 +231,10 @@ class AntennaPage(Page):
         )
 
     def leaf_on(self, by: int) -> None:
-        """Words are all that is leafed through here."""
+        """Do nothing: on this page only sentences are paged."""
 
     def fill(self, state: State) -> None:
-        """The bench and the chosen band."""
+        """Show the antenna data and the chosen band."""
         bench, band = shown(state), state.cursor.band if state.cursor is not None else ""
         self.query_one(PowerShares).show(bench, band)
         if bench is None:
@@ -249,7 +249,7 @@ class AntennaPage(Page):
         self.query_one("#helps", Notes).show(helps)
 
     def main_rows(self, state: State) -> int | None:
-        """The tallest bars that leave the side panel its rows."""
+        """Rows of the tallest bars that leave the side panel enough rows."""
         bench = shown(state)
         if bench is None or not bench.bands:
             return None
@@ -258,33 +258,33 @@ class AntennaPage(Page):
         return next((rows for rows in sizes if rows + count + 2 <= self._room), AROUND_BARS + 2 * count)
 
     def sentences(self, state: State) -> list[str]:
-        """The bench in words."""
+        """Return the antenna data in sentences."""
         bench = shown(state)
         return antenna_sentences(bench) if bench is not None else [words.WORKING]
 
 
-AROUND = 2  # rows of title and angles
+AROUND = 2  # rows of the title and the angles
 
 
 class GainLanes(SidePanel):
-    """One lane a band; the page's own queries are all it needs."""
+    """Gain lanes, one per band; the page's own queries supply all data."""
 
     def compose(self) -> Iterable[Widget]:
-        """The lanes."""
+        """Yield the lanes."""
         yield Gains()
 
     def fill(self, state: State) -> None:
-        """The bench."""
+        """Show the antenna data."""
         self.query_one(Gains).show(shown(state), state.cursor.band if state.cursor is not None else "")
 
     def rows(self, state: State, width: int) -> tuple[int, int]:
-        """One row a band, up to four."""
+        """Return the smallest and the largest useful number of rows: one to four for each band."""
         bench = shown(state)
         count = len(bench.bands) if bench is not None else 10
         return AROUND + count, AROUND + TALLEST * count
 
     def best_rows(self, state: State, width: int, room: int) -> int:
-        """Lanes of equal height."""
+        """Return the rows for lanes of equal height."""
         bench = shown(state)
         count = max(len(bench.bands), 1) if bench is not None else 10
         return AROUND + min(max((room - AROUND) // count, 1), TALLEST) * count

@@ -1,4 +1,4 @@
-"""The antenna on every band, as it is drawn and in words."""
+"""Antenna on every band: drawings and sentences."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ from tui.kit.theme import CHOSEN, KEY, LAYER, LOSS, QUIET, RAMP, SOFT, STRONG, T
 
 @dataclass(frozen=True)
 class AntennaBand:
-    """One band on the antenna bench: where the power goes, and how to set up."""
+    """Antenna data of one band: power shares and setup."""
 
     band: str
     frequency_mhz: float
-    shares: tuple[tuple[str, float], ...]  # (one of glyphs.SHARE_SIGN, 0..1)
+    shares: tuple[tuple[str, float], ...]  # (key of glyphs.SHARE_SIGN, 0..1)
     coil_uh: float | None
     radials: str
     swr_1p5_khz: float | None
@@ -30,27 +30,27 @@ class AntennaBand:
     centre_on_mhz: float | None
     power_limit_w: float | None
     limit_by: str
-    gain_dbi: tuple[tuple[float, float], ...]  # (elevation, gain)
+    gain_dbi: tuple[tuple[float, float], ...]  # (elevation [deg], gain [dBi])
     basis: str  # "model" or "measured"
     note: str = ""
-    set_aside: bool = False  # whether a reading is kept that was taken with another antenna
+    set_aside: bool = False  # whether a reading taken with another antenna is saved
 
 
 @dataclass(frozen=True)
 class AntennaView:
-    """The antenna bench."""
+    """Antenna data of all bands."""
 
-    antenna: str  # one line of description
+    antenna: str  # description in one line
     ground: str
     bands: tuple[AntennaBand, ...]
-    help: tuple[tuple[str, str, float], ...] = ()  # (change, band, dB)
+    help: tuple[tuple[str, str, float], ...] = ()  # (change, band, gain in dB)
     cautions: tuple[str, ...] = ()
-    helped: tuple[str, ...] = ()  # bands of which it is known what would help
+    helped: tuple[str, ...] = ()  # bands for which improvements have been computed
 
 
 @dataclass(frozen=True)
 class BesideBand:
-    """One band with two antennas: shares of the power that leave, and the day's best chance."""
+    """Two antennas on one band: radiated share of the power, and the day's highest chance."""
 
     band: str
     share: tuple[float, float]  # 0..1 of the power at the rig
@@ -59,16 +59,16 @@ class BesideBand:
 
 @dataclass(frozen=True)
 class BesideView:
-    """Two antennas for one day and one target."""
+    """Comparison of two antennas for one day and one target."""
 
     names: tuple[str, str]
     bands: tuple[BesideBand, ...]
-    says: tuple[str, ...]  # which to carry, and why
+    says: tuple[str, ...]  # which antenna to take, and why
 
 
 @dataclass(frozen=True)
 class ReadingView:
-    """What analyser readings say, for one band."""
+    """Evaluation of analyser readings for one band."""
 
     band: str
     sentences: tuple[str, ...]
@@ -90,13 +90,13 @@ SHARE_SAYS: Final[dict[str, str]] = {
 
 
 def share_figure(share: float) -> str:
-    """A share of 100 W as watts."""
+    """Format a share of 100 W in watts."""
     watt = share * 100
     return f"{watt:.0f}" if watt >= 9.5 else f"{watt:.1f}"
 
 
 def setup_line(band: AntennaBand) -> str:
-    """How to set up for a band, in a few words."""
+    """Describe the setup for a band in a few words."""
     parts = []
     if band.coil_uh is not None:
         parts.append("no coil" if band.coil_uh <= 0 else f"coil {band.coil_uh:.1f} µH")
@@ -108,7 +108,7 @@ def setup_line(band: AntennaBand) -> str:
 
 
 def antenna_sentences(view: AntennaView) -> list[str]:
-    """The whole bench."""
+    """Describe the antenna on all bands."""
     out = [f"{view.antenna}. {view.ground}."]
     for band in view.bands:
         spent = ", ".join(
@@ -132,12 +132,12 @@ def antenna_sentences(view: AntennaView) -> list[str]:
 
 
 def no_card(band: str) -> str:
-    """Where a band is not on the bench."""
+    """Sentence for a band that the antenna data does not contain."""
     return f"{band_title(band)} is not one the antenna tunes on."
 
 
 def card_sentences(band: AntennaBand) -> list[str]:
-    """The setup card of one band, a line each."""
+    """Setup card of one band, one sentence per line."""
     out = []
     if band.coil_uh is not None:
         out.append(
@@ -169,19 +169,19 @@ def card_sentences(band: AntennaBand) -> list[str]:
 
 
 def help_sentences(view: AntennaView, band: str) -> list[str]:
-    """What would help on a band, then the cautions."""
+    """Possible improvements on a band, then the cautions."""
     here = [f"{level(db)}  {change}" for change, where, db in view.help if where == band]
     awaited = any(row.band == band for row in view.bands) and band not in view.helped
     return [*(here or [HELPS_AWAITED if awaited else "No small change would help here."]), *view.cautions]
 
 
-LABEL, RIGHT = 7, 26  # columns beside the lanes
-LOWEST_DBI, HIGHEST_DBI = -30.0, 6.0  # of the scale: an empty lane, a full one (ours)
+LABEL, RIGHT = 7, 26  # columns left and right of the lanes
+LOWEST_DBI, HIGHEST_DBI = -30.0, 6.0  # ends of the scale: an empty lane, a full one (ours)
 TALLEST = 4  # rows of a lane
 
 
 class Gains(BandRows):
-    """One lane a band, from the horizon up."""
+    """Gain lanes of all bands, from the horizon up."""
 
     about = (
         "The gain by take-off angle, one lane a band, coil and earth losses taken off: from -30 dBi, empty, "
@@ -194,12 +194,12 @@ class Gains(BandRows):
         self.view: AntennaView | None = None
 
     def show(self, view: AntennaView | None, band: str = "") -> None:
-        """Take the bench and the chosen band."""
+        """Set the antenna data and the chosen band."""
         self.view, self.band = view, band
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """Angles, lanes, the best angle of each band."""
+        """Draw the angles, the lanes and the best angle of each band."""
         canvas.put(1, 0, "Gain by take-off angle, -30 to +6 dBi", TITLE)
         view = self.view
         rows = [band for band in view.bands if len(band.gain_dbi) > 1] if view is not None else []
@@ -233,8 +233,8 @@ class Gains(BandRows):
 
 
 BAR_LABEL = 7
-WIDE = 150  # columns of a bar where there are more than enough; else one a watt at most
-TALLEST_BAR = 4  # rows of a bar, with the blank one below it
+WIDE = 150  # columns of a bar on wide screens; otherwise at most one column per watt
+TALLEST_BAR = 4  # rows of a bar, including the blank row below it
 SHARE_INK = {
     "radiated": RAMP + 7,
     "coil": RAMP + 2,
@@ -247,7 +247,7 @@ SHARE_INK = {
 
 
 class PowerShares(BandRows):
-    """One bar of a hundred watts a band."""
+    """Bars of the shares of 100 W, one per band."""
 
     about = (
         "Each bar is 100 W at the rig. Solid is what reaches the sky; the rest is drawn with the sign of "
@@ -261,12 +261,12 @@ class PowerShares(BandRows):
         self.view: AntennaView | None = None
 
     def show(self, view: AntennaView | None, band: str = "") -> None:
-        """Take the bench and the chosen band."""
+        """Set the antenna data and the chosen band."""
         self.view, self.band = view, band
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """Heading, bars, legend."""
+        """Draw the heading, the bars and the legend."""
         view = self.view
         if view is None:
             canvas.put(2, 0, words.WORKING, SOFT)
@@ -298,7 +298,7 @@ class PowerShares(BandRows):
         for slot, band in enumerate(view.bands[first : first + shown]):
             top = 1 + slot * each
             thick = max(each - 1, 1)
-            y = top + (thick - 1) // 2  # of the words
+            y = top + (thick - 1) // 2  # row of the text
             here = band.band == self.band
             if here:
                 canvas.paint_ground(0, top, canvas.width, top + (each if below else thick), CHOSEN)
@@ -325,7 +325,7 @@ class PowerShares(BandRows):
 
     @staticmethod
     def _bar(canvas: Canvas, band: AntennaBand, rows: range, width: int) -> None:
-        """The shares of a band, one after the other."""
+        """Draw the shares of a band one after the other."""
         x, done = BAR_LABEL, 0.0
         for name, share in band.shares:
             done += share

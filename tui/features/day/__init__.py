@@ -1,1 +1,1 @@
-"""The day on every band: `advise`, and the opening page."""
+"""Day forecast of every band: `advise`, and the opening page."""

@@ -1,4 +1,4 @@
-"""`bandwhen advise`: every band through the day towards a target, and the windows, ranked."""
+"""`bandwhen advise`: chances of every band through the day towards a target, and the ranked windows."""
 
 from __future__ import annotations
 
@@ -28,9 +28,9 @@ if TYPE_CHECKING:
 
 NOTHING: Final = 3
 FILLS: Final = " ▁▂▃▄▅▆▇█"
-LANE_HOURS: Final = 24  # a lane of the text has a sign for every half hour of a day
+LANE_HOURS: Final = 24  # hours of a lane of the text, which has one sign for every half hour
 WIDTH: Final = 100  # columns of the text
-MOST_WINDOWS: Final = 12  # told in text; JSON has them all
+MOST_WINDOWS: Final = 12  # listed in text; JSON has them all
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -51,7 +51,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Compute and print; 3 where no band has a window, from the other side neither."""
+    """Compute and print the result; return 3 if no band has a window, from the other side neither."""
     from propagation.advice.events import events, foremost
     from propagation.advice.nothing_now import narrower_forecast, nothing_between
     from propagation.advice.setup_notes import setup_notes
@@ -154,7 +154,7 @@ def _data(
 
 
 def _contacts(result: Forecast, band: int) -> dict[str, object]:
-    """What a region promises on a band: the chance of a few contacts in an hour, and stations in reach."""
+    """Chances of a region on a band: of a few contacts in an hour, and the stations in reach."""
     from propagation.advice.region_chance import chance, outlook
 
     people = outlook(result).people
@@ -205,7 +205,7 @@ def _heading(result: Forecast) -> str:
 
 
 def _note(result: Forecast) -> list[str]:
-    """What a name could also have meant."""
+    """Note on other meanings of the target's name."""
     note = result.target.note
     return [note] if note.endswith(".") else []
 
@@ -216,7 +216,7 @@ def _conditions(result: Forecast) -> str:
 
 
 def _event(event: AbsorptionEvent | None, wanted: int) -> list[str]:
-    """The flare or proton event that comes over the path, before all else."""
+    """Sentence on the flare or proton event that affects the path; printed before all else."""
     from propagation.wording.sky import event_sentence
 
     return [] if event is None else [event_sentence(event, wanted)]
@@ -250,7 +250,7 @@ def _wrapped(text: str) -> list[str]:
 
 
 def _lanes(result: Forecast) -> list[str]:
-    """Every band as a row of eighths, and at its end the cause that limits it longest."""
+    """Lanes of all bands in eighths, each followed by the cause that limits it longest."""
     from propagation.advice.band_now import commonest_limit
     from propagation.advice.region_chance import chance as chances
     from propagation.advice.region_chance import outlook
@@ -305,7 +305,7 @@ ONE_SIDED = "What your log has taught is in the numbers of {name} alone."
 
 @dataclass(frozen=True, eq=False)
 class Beside:
-    """Both sides. bands: rows of those usable on either; better: 0, 1, or None where they are alike."""
+    """Comparison of two sides. bands: rows of bands usable on either; better: 0, 1, or None if equal."""
 
     names: tuple[str, str]
     results: tuple[Forecast, Forecast]
@@ -316,7 +316,7 @@ class Beside:
 
 
 def beside(name: str, question: Request, first: Forecast, taught: bool) -> Beside:
-    """Run the day of the other side, and compare."""
+    """Compute the day of the other side, and compare."""
     from propagation.advice.antenna_worth import better, worth
     from propagation.signal.chances.forecast import forecast
 
@@ -330,7 +330,7 @@ def beside(name: str, question: Request, first: Forecast, taught: bool) -> Besid
 
 
 def _full_hours(result: Forecast) -> IntArray:
-    """Rows of the times at whole hours from the first on."""
+    """Rows of the times at whole hours from the first time on."""
     hours = (result.times - result.times[0]) / np.timedelta64(3600, "s")
     steps = np.arange(0.0, min(float(hours[-1]), MOST_HOURS - 1) + 1e-9)
     return np.asarray(np.searchsorted(hours, steps - 1e-9), dtype=np.int64)
@@ -345,7 +345,7 @@ def _pair(found: Beside) -> tuple[FloatArray, FloatArray]:
 
 
 def _told(found: Beside, *, plain: bool) -> tuple[list[str], list[str]]:
-    """The hours, as a table or in sentences, and what follows from them."""
+    """Hours as a table or in sentences, and the conclusions."""
     from propagation.wording.comparison import hour_sentences, hours_table, place_sentences
 
     first = found.results[0]
@@ -367,13 +367,13 @@ def _compared_text(found: Beside, wrapped: Callable[[str], list[str]]) -> list[s
 
 
 def _compared_plain(found: Beside) -> list[str]:
-    """Whole sentences."""
+    """Comparison in whole sentences."""
     hours, says = _told(found, plain=True)
     return [*hours, *says]
 
 
 def _compared_data(found: Beside) -> dict[str, object]:
-    """For JSON: the other side's chances at the times of the first, and what each day is worth."""
+    """Comparison for JSON: the other side's chances at the first side's times, and the worth of each day."""
     from propagation.advice.region_chance import chance
     from propagation.wording.comparison import place_sentences
 

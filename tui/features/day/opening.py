@@ -1,4 +1,4 @@
-"""`bandwhen --plain`: what the opening screen says, in sentences."""
+"""`bandwhen --plain`: content of the opening screen in sentences."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from tui.app import clock, command_base, settings
 
 
 def run(args: argparse.Namespace) -> int:
-    """Work out the day from now and tell it."""
+    """Compute the day from now on and print it."""
     from propagation.base.errors import InputError
     from tui.app import day_forecast
     from tui.app.choice import Choice

@@ -1,4 +1,4 @@
-"""The opening screen: the answer in words, and the day of every band."""
+"""Opening screen: the answer in words, and the day of every band."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 
 class DayPage(Page):
-    """Which band now, until when, what next."""
+    """Best band now, its end, and the next band."""
 
     place = "day"
     about = "The answer for the time under the cursor, and the whole day on every band you can use."
@@ -41,12 +41,12 @@ class DayPage(Page):
     ]
 
     def queries(self, state: State) -> Iterable[Query[object]]:
-        """The picture of the path; the day itself is worked out with every choice."""
+        """Yield the query for the path picture; the day itself is computed with every choice."""
         if state.hop_query is not None:
             yield state.hop_query
 
     def body(self) -> Iterable[Widget]:
-        """Answer, lanes, antenna and sky; the hop picture where there is room."""
+        """Yield answer, lanes, antenna and sky; the hop picture if there is room."""
         yield AnswerBoard(id="answer")
         yield Lanes(id="lanes")
         yield HopPicture(id="day-hop")
@@ -54,7 +54,7 @@ class DayPage(Page):
         yield Notes(id="sky-line", ink=SOFT, margin=1, single=True)
 
     def fill(self, state: State) -> None:
-        """The day at the cursor."""
+        """Show the day at the cursor."""
         day, index, band = planned(state), state.time_index, state.band_index
         self.query_one(AnswerBoard).show(day, index)
         self.query_one(Lanes).show(day, index, band, state.now)
@@ -65,13 +65,13 @@ class DayPage(Page):
         self.query_one("#sky-line", Notes).show([day.sky_line], aside=words.DEMO_SHORT if day.demo else "")
 
     def sentences(self, state: State) -> list[str]:
-        """The day in words."""
+        """Return the day in sentences."""
         day = planned(state)
         return words.day_sentences(day, state.time_index) if day is not None else [words.WORKING]
 
 
 def planned(state: State) -> DayView | None:
-    """The day with the bands found dead, and with the stays of the plan where one of this choice is there."""
+    """Return the day with its dead bands, and with the steps of the plan if it is for this choice."""
     if state.day is None or state.choice is None or state.hours is None:
         return state.day
     day = replace(state.day, dead=state.hours.dead_bands)
@@ -83,20 +83,20 @@ def planned(state: State) -> DayView | None:
     return replace(day, plan=plan.steps)
 
 
-AROUND = AXIS_ROWS + 2  # rows of axis, suns, legend, and the line of bands left out
-FEWEST = 6  # bands in sight
+AROUND = AXIS_ROWS + 2  # rows of the axis, the suns, the legend and the line of left-out bands
+FEWEST = 6  # bands always visible
 TALLEST = 4  # rows of a lane
 
 
 class DayLanes(SidePanel):
-    """All lanes of the day."""
+    """Lanes of all bands over the day."""
 
     def compose(self) -> Iterable[Widget]:
-        """The lanes."""
+        """Yield the lanes."""
         yield Lanes()
 
     def fill(self, state: State) -> None:
-        """The day at the cursor; of another choice only where the page says that it is."""
+        """Show the day at the cursor; the day of another choice only if the page marks it as stale."""
         day = planned(state)
         answered = state.forecast
         known = answered is not None and answered.choice == state.choice
@@ -104,12 +104,12 @@ class DayLanes(SidePanel):
         self.query_one(Lanes).show(shown, state.time_index, state.band_index, state.now)
 
     def rows(self, state: State, width: int) -> tuple[int, int]:
-        """One row a band, up to four; of many bands some may be out of sight."""
+        """Return the smallest and the largest useful number of rows. At least FEWEST bands are visible."""
         count = len(state.day.bands) if state.day is not None else 10
         return AROUND + min(count, FEWEST), AROUND + TALLEST * count + 1
 
     def best_rows(self, state: State, width: int, room: int) -> int:
-        """Lanes of equal height, with a blank row above the axis where there is one."""
+        """Return the rows for lanes of equal height, with a blank row above the axis if there is one."""
         count = len(state.day.bands) if state.day is not None else 10
         each = min(max((room - AROUND) // count, 1), TALLEST)
         return min(AROUND + each * count + 1, room)

@@ -1,4 +1,4 @@
-"""The answer at a glance: the band in letters three rows high, and what one needs to know beside it."""
+"""Answer at a glance: the band in letters three rows high, and the main facts next to it."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from tui.kit.theme import KEY, QUIET, RULE, SOFT, STRONG, TEXT, TITLE
 if TYPE_CHECKING:
     from tui.kit.day_view import DayView
 
-SIDE_BY_SIDE = 112  # from this width on the next changes stand beside the answer
+SIDE_BY_SIDE = 112  # columns from which the next changes are drawn next to the answer
 
 
 class AnswerBoard(Drawn):
-    """Which band, until when, what next, how to set the antenna."""
+    """Board with the band, its end, the next band and the antenna setup."""
 
     about = (
         "The big word is the band to use at the time of the cursor: the one reached on most days. Beside "
@@ -31,12 +31,12 @@ class AnswerBoard(Drawn):
         self.time_index = 0
 
     def show(self, view: DayView | None, time_index: int) -> None:
-        """Take a day and the cursor."""
+        """Set the day and the cursor."""
         self.view, self.time_index = view, time_index
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """Big word, three lines, and the changes to come."""
+        """Draw the large word, three lines and the next changes."""
         view = self.view
         top = 1 if canvas.height >= 5 else 0
         if view is None:
@@ -58,7 +58,7 @@ class AnswerBoard(Drawn):
                 canvas.mark(right - 2, y, "│", RULE)
             self._changes(canvas, right, top, changes)
         inks = (STRONG, TEXT, SOFT)
-        for row, line in enumerate(found.lines[:BIG_ROWS]):  # the antenna has a line of its own
+        for row, line in enumerate(found.lines[:BIG_ROWS]):  # the antenna has its own line
             canvas.put(
                 x, top + row, line, inks[min(row, 2)], room=right - x - 3 if right < canvas.width else None
             )

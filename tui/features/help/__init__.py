@@ -1,1 +1,1 @@
-"""Help: what the program is, its keys, commands, files and limits."""
+"""Help on the program, its keys, commands, files and limits."""

@@ -1,4 +1,4 @@
-"""`bandwhen help`: the topics, or one of them."""
+"""`bandwhen help`: list of the topics, or one topic."""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""The page that stays open during an outing."""
+"""Page that stays open during an outing."""

@@ -1,4 +1,4 @@
-"""What an outing teaches while it is under way: the estimate, and the plan made again where it matters."""
+"""Estimates learnt during an outing, and a new plan if it is better."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ from tui.kit.plan_view import PlanStep, PlanView
 
 @dataclass(frozen=True, eq=False)
 class Outing:
-    """What every event of an outing is held against; worked out once."""
+    """Forecast and terminals with which every event of an outing is compared; computed once."""
 
     key: tuple[object, ...]
     result: Forecast
@@ -53,12 +53,12 @@ class Outing:
     setups: dict[str, BandSetup]
 
     def costs(self, bands: Sequence[str]) -> FloatArray:
-        """Minutes between bands."""
+        """Minutes for each change between bands."""
         return cost_matrix(self.setups, bands)
 
 
 class _Latest:
-    """The outing last worked out; only one is under way at a time."""
+    """Cache of the last computed outing; only one is in progress at a time."""
 
     def __init__(self) -> None:
         self.lock = Lock()
@@ -77,9 +77,9 @@ def learnt_view(
     at_hand: PlanView,
     now: np.datetime64,
 ) -> LearntView:
-    """What contacts and marks teach, and the plan to follow from now on; nothing where a place is aimed at.
+    """Estimate from contacts and marks, and the plan to follow from now on. Empty if the target is a place.
 
-    What was heard at the moments of the events is left out of the conditions: it counts here.
+    Reports heard at the times of the events are left out of the conditions, because they count here.
     """
     aimed = replace(choice, target=hours.target or choice.target)
     if not sites.target(aimed).is_region:
@@ -114,7 +114,7 @@ def _outing(
     events: Sequence[OutingEvent],
     now: np.datetime64,
 ) -> Outing:
-    """The outing of these hours, kept as long as nothing it depends on changes."""
+    """Outing of these hours, cached while nothing that it depends on changes."""
     first = min([hours.start, *(event.time for event in events[:1])])
     start = first.astype("datetime64[s]")
     start = start - np.timedelta64(int(start.astype(np.int64)) % int(STEP / np.timedelta64(1, "s")), "s")
@@ -133,7 +133,7 @@ def _outing(
 
 
 def _mark(conditions: Conditions) -> tuple[object, ...]:
-    """What tells conditions apart."""
+    """Key that distinguishes conditions."""
     sky = conditions.measured
     measured = () if sky is None else sky.times
     records = (
@@ -172,7 +172,7 @@ def _dead(hours: HoursOnAir) -> dict[str, np.datetime64]:
 
 
 def _stays(plan: PlanView, outing: Outing) -> list[BandStay]:
-    """The steps of a plan on the screen, with the minutes that each change costs."""
+    """Steps of a plan on the screen, with the minutes that each change costs."""
     found, before = [], ""
     for step in plan.steps:
         if step.band in outing.setups:
@@ -190,7 +190,7 @@ def _band_at(steps: Sequence[PlanStep], now: np.datetime64) -> str | None:
 def _plan_view(
     outing: Outing, learning: Learning, hours: HoursOnAir, plan: Plan, sentence: str, now: np.datetime64
 ) -> PlanView:
-    """A plan that was found, told with the chances as they are after what was learnt."""
+    """View of a plan, with the chances after learning."""
     result = outing.result
     chances = expected_chance(learning, result.wanted)
     rewards: Rewards = rewards_from(outing.ground, chances, hours.start, hours.end).of(outing.setups)

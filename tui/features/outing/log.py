@@ -1,4 +1,4 @@
-"""Writing down what happens on the air: contacts to the outing's log, marks to its journal, at once."""
+"""Records of an outing, saved at once: contacts in its log, marks in its journal."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ LARGEST_BYTES = 5_000_000  # of an outing's log
 
 
 def log_file(hours: HoursOnAir) -> Path:
-    """The log of the outing: the one it has, or a new one named after its beginning."""
+    """Path of the outing's log: the existing one, or a new one named after its start."""
     if hours.log:
         return Path(hours.log)
     stamp = str(hours.start.astype("datetime64[m]")).replace(":", "").replace("T", "-")
@@ -28,14 +28,14 @@ def log_file(hours: HoursOnAir) -> Path:
 
 
 def contacts(hours: HoursOnAir | None) -> list[tuple[str, str, str]]:
-    """(call, band, time) of the contacts written down so far."""
+    """Return (call, band, time) of the contacts logged so far."""
     if hours is None or not hours.log or not is_file(Path(hours.log)):
         return []
     return journal.calls_worked(read_whole(hours.log, LARGEST_BYTES, "it is not the log of an outing"))
 
 
 def made(hours: HoursOnAir | None) -> tuple[journal.Made, ...]:
-    """The contacts written down so far, as they can be learnt from."""
+    """Return the contacts logged so far, in the form used for learning."""
     if hours is None or not hours.log or not is_file(Path(hours.log)):
         return ()
     return tuple(
@@ -44,7 +44,7 @@ def made(hours: HoursOnAir | None) -> tuple[journal.Made, ...]:
 
 
 def write_contact(hours: HoursOnAir, worked: Worked) -> tuple[HoursOnAir, str]:
-    """Append a contact; the outing with its log, and a sentence. InputError where it cannot be written."""
+    """Append a contact. Return the outing with its log, and a sentence. InputError if writing fails."""
     file = log_file(hours)
     before = contacts(hours)
     again = journal.duplicate(worked.call, worked.band, before)
@@ -65,16 +65,16 @@ def write_contact(hours: HoursOnAir, worked: Worked) -> tuple[HoursOnAir, str]:
 
 
 def _told(mark: Mark, before: list[tuple[str, str, str]], worked: Worked) -> bool:
-    """Whether an earlier contact's record has told of a mark."""
+    """Report whether an earlier contact's record already contains a mark."""
     since = any(time and time >= say.clock(mark.when) for _, _, time in before)
     return since and bool(mark.when < worked.time)
 
 
 def marked(hours: HoursOnAir, kind: str, band: str, when: np.datetime64) -> HoursOnAir:
-    """The outing with one more mark."""
+    """Return the outing with one more mark."""
     return replace(hours, marks=(*hours.marks, Mark(kind, band, when)))
 
 
 def without_last(hours: HoursOnAir) -> HoursOnAir:
-    """The outing without its last mark."""
+    """Return the outing without its last mark."""
     return replace(hours, marks=hours.marks[:-1])

@@ -30,17 +30,17 @@ from tui.kit.day_view import DayView
 from tui.kit.glyphs import one_cell
 from tui.kit.plan_view import PlanStep, PlanView
 
-EARLY_MIN = 5  # before a change that it is announced (ours)
-HALF = 0.5  # of the best band's chance, under which the band in use is told of
-FAINT = 0.1  # best chance from which that is worth a bell (ours)
-PICTURE_ROWS = 16  # where all stands without a blank row to spare
-LEARNT_ROWS = 4  # more where something was learnt
+EARLY_MIN = 5  # minutes before a change at which it is announced (ours)
+HALF = 0.5  # share of the best band's chance below which the band in use is reported
+FAINT = 0.1  # lowest best chance that rings the bell for it (ours)
+PICTURE_ROWS = 16  # rows of the full picture without blank rows
+LEARNT_ROWS = 4  # additional rows if something was learnt
 WRITE_ONE = "The call sign, the report sent, the report received"
 
 
 @dataclass(frozen=True)
 class Answered(Command[str]):
-    """Somebody there was heard on a band: the layer is up as far as that."""
+    """Report that a station in the target area was heard on a band, so the MUF is at least that high."""
 
     heard: Heard
 
@@ -48,7 +48,7 @@ class Answered(Command[str]):
     says = "state of the sky"
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> str:
-        """Correct the index by it; a report that tells nothing changes nothing."""
+        """Correct the index with it; a report without information changes nothing."""
         try:
             return self.heard.answer(engine, cancelled)
         except InputError:
@@ -56,7 +56,7 @@ class Answered(Command[str]):
 
 
 class OnAirPage(Page):
-    """Now, next, then."""
+    """Present step, next step, and the steps after it."""
 
     place = "onair"
     CSS_PATH = PAGES_STYLE
@@ -90,7 +90,7 @@ class OnAirPage(Page):
     # -- asking ---------------------------------------------------------------------------------
 
     def queries(self, state: State) -> Iterable[Query[object]]:
-        """The plan of the hours on air."""
+        """Yield the plan of the hours on air, then the learning query."""
         if state.choice is not None:
             state.hours = state.hours or hours_proposed(state)
             yield PlanQuery(state.choice, state.hours)
@@ -100,14 +100,14 @@ class OnAirPage(Page):
                 yield LearnQuery(state.choice, state.hours, made, marks, plan, state.now)
 
     def learnt(self, state: State) -> LearntView | None:
-        """What the outing has taught so far; None while nothing."""
+        """Return the results learnt so far, or None."""
         asked, found = state.answers.query(LearnQuery), state.answers.get(LearnQuery)
         if found is None or asked is None or found.plan is None or state.choice is None:
             return None
         return found if asked.basis == basis_of(state.choice, self.hours) else None
 
     def followed(self, state: State) -> PlanView | None:
-        """The plan to follow: as it was made again on the air, else as it was made at home."""
+        """Return the plan to follow: the revised plan if there is one, else the original plan."""
         found = self.learnt(state)
         return found.plan if found is not None else state.answers.get(PlanQuery)
 
@@ -118,19 +118,19 @@ class OnAirPage(Page):
 
     @property
     def hours(self) -> HoursOnAir:
-        """The outing under way."""
+        """Hours of the current outing."""
         state = self.state
         return state.hours or hours_proposed(state)
 
     @staticmethod
     def step_at(plan: PlanView | None, now: np.datetime64) -> int | None:
-        """The step that stands at a moment; the first one before the plan begins; None after its end."""
+        """Index of the step at a time; the first before the plan begins; None after its end."""
         if plan is None or not plan.steps or now >= plan.end:
             return None
         return max(sum(bool(step.start <= now) for step in plan.steps) - 1, 0)
 
     def band_in_use(self, state: State) -> str:
-        """The band of the present step, else the cursor's."""
+        """Return the band of the present step, else the cursor's band."""
         plan = self.followed(state)
         at = self.step_at(plan, state.now)
         if plan is not None and at is not None:
@@ -140,7 +140,7 @@ class OnAirPage(Page):
     # -- keys -----------------------------------------------------------------------------------
 
     def action_contact(self) -> None:
-        """Write a contact down."""
+        """Log a contact."""
         from tui.kit.overlays import Ask
 
         choice, band = self.state.choice, self.band_in_use(self.state)
@@ -182,7 +182,7 @@ class OnAirPage(Page):
         self._learn(state, band)
 
     def action_mark(self, kind: str) -> None:
-        """Note a call in vain, or one-way hearing."""
+        """Note a call without an answer, or one-way hearing."""
         band = self.band_in_use(self.state)
         if not band:
             return
@@ -190,7 +190,7 @@ class OnAirPage(Page):
         self.own_app.plan_for(on_air.marked(self.hours, kind, band, now))
         told = "called, nobody answered" if kind == "in vain" else "heard them, they did not hear me"
         count = sum(mark.kind == kind and mark.band == band for mark in self.hours.marks)
-        # a band on which somebody has answered is not dead for two calls in vain
+        # a band on which somebody has answered is not dead because of two unanswered calls
         silent = kind == "in vain" and not any(on == band for _, on, _ in on_air.contacts(self.hours))
         more = " A second time: x takes the band as dead." if silent and count == 2 else ""
         self.own_app.say(f"{say.band_title(band)} at {say.clock(now)}: {told}; noted.{more}")
@@ -198,7 +198,7 @@ class OnAirPage(Page):
             self._learn(self.state, band)
 
     def _learn(self, state: State, band: str) -> None:
-        """What was heard from there raises the layer, where the forecast did not have it so."""
+        """Raise the index if a signal was heard that the forecast did not expect."""
         if state.choice is not None:
             heard = Heard(state.choice, band, self.whom(state), True, self.own_app.clock())
             self.own_app.ask(Answered(heard), self._learnt)
@@ -208,7 +208,7 @@ class OnAirPage(Page):
             self.own_app.conditions_changed(sentence)
 
     def action_undo(self) -> None:
-        """Take the last mark back; a contact stays in its log."""
+        """Remove the last mark; a contact stays in its log."""
         if not self.hours.marks:
             self.own_app.say("There is no mark to take back; a contact stays in its log.")
             return
@@ -217,7 +217,7 @@ class OnAirPage(Page):
         self.own_app.say(f"{say.band_title(last.band)} at {say.clock(last.when)}: taken back.")
 
     def action_dead(self) -> None:
-        """The band in use is dead: plan again from now without it."""
+        """Mark the band in use as dead, and plan again from now without it."""
         band = self.band_in_use(self.state)
         if band:
             plan_without(self.own_app, band)
@@ -229,20 +229,20 @@ class OnAirPage(Page):
     # -- what is shown --------------------------------------------------------------------------
 
     def body(self) -> Iterable[Widget]:
-        """One picture."""
+        """Yield the picture."""
         yield OnAir(id="onair")
 
     def main_rows(self, state: State) -> int | None:
-        """As many as the moment takes."""
+        """Return the rows that the picture needs now."""
         return PICTURE_ROWS + (LEARNT_ROWS if self.learnt(state) is not None else 0)
 
     def whom(self, state: State) -> str:
-        """The plan has people of its own."""
+        """Return the target of the plan, which can differ from that of the choice."""
         chosen = super().whom(state)
         return (state.hours.target or chosen) if state.hours is not None else chosen
 
     def fill(self, state: State) -> None:
-        """The moment; a bell where something is due."""
+        """Show the present state; ring the bell for a new alert."""
         view = self._view(state)
         self.query_one(OnAir).show(view)
         if view is not None and view.alert and view.alert not in self._announced:
@@ -300,7 +300,7 @@ class OnAirPage(Page):
         return say_on_air.change_words(following.band, following.start, now, following.setup)
 
     def _alert(self, step: PlanStep, following: PlanStep | None, state: State) -> str:
-        """What is due, in a sentence; told once."""
+        """Sentence on what is due; announced once."""
         now = state.now
         if following is not None and say_on_air.minutes_left(following.start, now) <= EARLY_MIN:
             return f"{say.band_title(following.band)} from {say.clock(following.start)} on: {following.setup}"
@@ -310,7 +310,7 @@ class OnAirPage(Page):
         return _half(day, step.band, now)
 
     def sentences(self, state: State) -> list[str]:
-        """The moment in words."""
+        """Return the present state in sentences."""
         view = self._view(state)
         if view is None:
             return [words.WORKING]
@@ -333,7 +333,7 @@ def _left(step: PlanStep, now: np.datetime64) -> float:
 
 
 def _half(day: DayView, band: str, now: np.datetime64) -> str:
-    """That the band in use is under half of the best, where it is; empty else."""
+    """Sentence if the band in use has less than half of the best band's chance; else empty."""
     at = day.index_of(now)
     mine = float(day.chance[day.bands.index(band), at])
     best = int(np.nan_to_num(day.chance[:, at]).argmax())
@@ -348,14 +348,13 @@ def _half(day: DayView, band: str, now: np.datetime64) -> str:
 
 
 def basis_of(choice: Choice, hours: HoursOnAir) -> tuple[object, ...]:
-    """What must stay as it is for a plan to be followed further."""
+    """Values that must stay the same for a plan to be followed further."""
     return (choice.station, choice.target, choice.mode, choice.power_w, choice.tried, hours)
 
 
 @dataclass(frozen=True)
 class LearnQuery(Query["LearntView"]):
-    """What contacts and marks teach. Before any of them the forecast is made ready, so that the first is
-    answered at once.
+    """Estimates from contacts and marks. The forecast is computed before the first event, which is then fast.
 
     at_hand: the plan followed until now; it follows from the events before.
     """
@@ -371,11 +370,11 @@ class LearnQuery(Query["LearntView"]):
 
     @property
     def basis(self) -> object:
-        """A plan of other hours, other people or another station is not followed."""
+        """Key of the plan: one of other hours, another target or another station is not followed."""
         return basis_of(self.choice, self.hours)
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> LearntView:
-        """Take the events in their order, and weigh the plan again."""
+        """Process the events in order, and evaluate the plan again."""
         from tui.features.outing import answer as learning
 
         return learning.learnt_view(

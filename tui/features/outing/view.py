@@ -1,4 +1,4 @@
-"""The outing at this moment, as it is drawn: now, next, then, and what was learnt."""
+"""Drawing of the present state of an outing: present step, next steps, and learnt estimates."""
 
 from __future__ import annotations
 
@@ -13,31 +13,31 @@ from tui.kit.theme import KEY, QUIET, SOFT, STRONG, TEXT, TITLE
 
 @dataclass(frozen=True)
 class LearntView:
-    """What an outing has taught so far, and the plan to follow."""
+    """Estimates learnt in an outing, and the plan to follow."""
 
-    plan: PlanView | None = None  # the one at hand, or a better one from now on; None: nothing was learnt
-    better: bool = False  # whether it is a new one
-    sentence: str = ""  # what moved, and why; empty while nothing was learnt
+    plan: PlanView | None = None  # the present plan, or a better one from now on; None: nothing was learnt
+    better: bool = False  # whether the plan is new
+    sentence: str = ""  # what changed, and why; empty if nothing was learnt
     estimate: str = ""  # layer, station and noise with their uncertainty
 
 
 @dataclass(frozen=True)
 class OnAirView:
-    """What stands on the page."""
+    """Content of the page."""
 
-    band: str  # in use; empty: none
-    lines: tuple[str, ...]  # beside the big word
-    left: float  # share of the stay that is left
-    change: str  # the next change, in words; empty: none
-    then: tuple[str, ...]  # the changes after it
+    band: str  # band in use; empty: none
+    lines: tuple[str, ...]  # next to the large word
+    left: float  # remaining share of the stay
+    change: str  # next change, in words; empty: none
+    then: tuple[str, ...]  # changes after it
     tally: str
     sky: str
     alert: str = ""
-    learnt: tuple[str, ...] = ()  # what moved and why; the estimate
+    learnt: tuple[str, ...] = ()  # what changed and why; the estimate
 
 
 class OnAir(Drawn):
-    """The outing at this moment."""
+    """Present state of the outing."""
 
     about = (
         "The large word is the band to be on. Under it a bar runs down to the next change, with what to do "
@@ -50,13 +50,13 @@ class OnAir(Drawn):
         self.view: OnAirView | None = None
 
     def show(self, view: OnAirView | None) -> None:
-        """Take the moment; nothing is drawn where nothing changed."""
+        """Set the state; draw only if it changed."""
         if view != self.view or view is None:
             self.view = view
             self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """From the top: now, next, then."""
+        """Draw, from the top, the present step, the next and the later ones."""
         view = self.view
         if view is None:
             canvas.put(2, min(1, canvas.height - 1), words.WORKING, SOFT)

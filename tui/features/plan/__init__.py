@@ -1,1 +1,1 @@
-"""The switching plan of the hours on air: `plan`, and its page."""
+"""Band plan of the hours on air: `plan`, and its page."""

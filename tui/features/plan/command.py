@@ -1,4 +1,4 @@
-"""`bandwhen plan`: which band when for the time on the air, as a run sheet."""
+"""`bandwhen plan`: the band for each part of the time on air, as a run sheet."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Plan and print; 3 where no band is worth the try."""
+    """Compute and print the plan; return 3 if no band is worth trying."""
     from dataclasses import replace
 
     from propagation.advice.plan_day import TimeOnAir, plan_day, times_on_air, worth_planning

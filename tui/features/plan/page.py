@@ -1,4 +1,4 @@
-"""The plan: the run sheet along the time on air, replanning when a band is dead, export."""
+"""Plan page: run sheet along the time on air, new plans without dead bands, and export."""
 
 from __future__ import annotations
 
@@ -36,14 +36,14 @@ if TYPE_CHECKING:
     from tui.kit.plan_view import PlanView
 
 
-FOOT_ROWS = 6  # of the closing lines, where the screen is tall
+FOOT_ROWS = 6  # rows of the closing lines on a tall screen
 
 
 class PlanPage(Page):
-    """When to change bands."""
+    """Times of the band changes."""
 
     place = "plan"
-    of_choice = False  # a plan of another choice is not shown at all
+    of_choice = False  # a plan of another choice is never shown
     CSS_PATH = PAGES_STYLE
     spreads = (Spread(112, 36, right=("with-settings",), share=0.36, below="with-lanes"),)
     about = (
@@ -69,14 +69,14 @@ class PlanPage(Page):
         self.step = 0
 
     def queries(self, state: State) -> Iterable[Query[object]]:
-        """The plan of the hours on air; those proposed first stay until others are typed in."""
+        """Yield the plan of the hours on air; proposed hours stay until others are typed in."""
         if state.choice is not None:
             state.hours = state.hours or hours_proposed(state)
             yield PlanQuery(state.choice, state.hours)
 
     @property
     def plan(self) -> PlanView | None:
-        """The plan, once it is worked out."""
+        """Return the plan, or None until it is computed."""
         return self.state.answers.get(PlanQuery)
 
     def action_plan_hours(self) -> None:
@@ -84,29 +84,29 @@ class PlanPage(Page):
         ask_hours(self.own_app)
 
     def action_dead(self) -> None:
-        """The band of the chosen step is dead: plan again from now without it."""
+        """Mark the band of the chosen step as dead, and plan again from now without it."""
         if self.chosen_band:
             plan_without(self.own_app, self.chosen_band)
             self.step = 0
 
     def action_lift(self) -> None:
-        """Take the mark of a dead band back."""
+        """Remove the mark of a dead band."""
         lift_dead_mark(self.own_app)
 
     def action_plan_target(self) -> None:
-        """Ask whom to reach; the plan is then for them too."""
+        """Ask for the target; the plan then applies to it too."""
         prompts.target(self.own_app, lambda: plan_for_chosen_target(self.own_app))
 
     def action_plan_date(self) -> None:
-        """Ask for a date, and plan its hours."""
+        """Ask for a date, and plan the same hours on it."""
         ask_date_of_plan(self.own_app)
 
     def action_leap(self, to: int) -> None:
-        """The first or the last step."""
+        """Choose the first or the last step."""
         self.action_step(to * len(self.plan.steps) if self.plan is not None else 0)
 
     def leaf_on(self, by: int) -> None:
-        """A page of steps."""
+        """Move by a page of steps."""
         self.action_step(by * LEAF_ROWS)
 
     def action_export(self) -> None:
@@ -114,7 +114,7 @@ class PlanPage(Page):
         export(self.own_app, self.plan)
 
     def body(self) -> Iterable[Widget]:
-        """Sheet and closing lines."""
+        """Yield the run sheet and the closing lines."""
         yield RunSheet(id="sheet")
         yield Notes(id="plan-foot", ink=SOFT, margin=2)
 
@@ -126,22 +126,22 @@ class PlanPage(Page):
             self.fill(self.state)
 
     def on_entry_pointed(self, message: EntryPointed) -> None:
-        """A step was clicked, or the wheel turned."""
+        """Choose a step that was clicked or reached with the wheel."""
         self.action_step(message.number - self.step)
 
     @property
     def chosen_band(self) -> str:
-        """The band of the chosen step."""
+        """Return the band of the chosen step."""
         plan = self.plan
         return plan.steps[min(self.step, len(plan.steps) - 1)].band if plan is not None and plan.steps else ""
 
     def whom(self, state: State) -> str:
-        """The plan has people of its own."""
+        """Return the target of the plan, which can differ from that of the choice."""
         chosen = super().whom(state)
         return (state.hours.target or chosen) if state.hours is not None else chosen
 
     def fill(self, state: State) -> None:
-        """The plan."""
+        """Show the plan."""
         plan = self.plan
         self.query_one(RunSheet).show(plan, self.step, state.now)
         told = (plan.gain, plan.conditions, *plan.cautions) if plan is not None else ()
@@ -151,7 +151,7 @@ class PlanPage(Page):
         notes.fit(self.main_width, FOOT_ROWS if self.size.height >= 36 else 3)
 
     def main_rows(self, state: State) -> int | None:
-        """Sheet and closing lines."""
+        """Rows of the run sheet and the closing lines."""
         if self.plan is None:
             return None
         width = self.main_width
@@ -159,7 +159,7 @@ class PlanPage(Page):
         return self.query_one(RunSheet).rows_in(width) + min(foot, FOOT_ROWS)
 
     def sentences(self, state: State) -> list[str]:
-        """The run sheet in words."""
+        """Return the run sheet in sentences."""
         plan = self.plan
         dead = dead_bands_line(state.hours)
         told = plan_sentences(plan) if plan is not None else [words.WORKING]
@@ -167,15 +167,15 @@ class PlanPage(Page):
 
 
 class PlanSettings(SidePanel):
-    """Hours, people, mode and power; the antenna band by band."""
+    """Settings: hours, target, mode and power; the antenna band by band."""
 
     def compose(self) -> Iterable[Widget]:
-        """Two lists."""
+        """Yield the two lists."""
         yield Notes("Made for", id="made-for")
         yield Notes("The antenna, band by band", id="plan-cards", ink=SOFT)
 
     def fill(self, state: State) -> None:
-        """The settings, and the cards of the plan's bands."""
+        """Show the settings, and the setup cards of the plan's bands."""
         made = self.query_one("#made-for", Notes)
         if state.choice is not None and state.hours is not None:
             made.show(settings_sentences(state.choice, state.hours))
@@ -184,13 +184,13 @@ class PlanSettings(SidePanel):
         self.query_one("#plan-cards", Notes).show(plan.cards if plan is not None else ())
 
     def sentences(self, state: State) -> list[str]:
-        """The antenna, band by band."""
+        """Return the antenna setup, band by band."""
         plan = state.answers.get(PlanQuery)
         return list(plan.cards) if plan is not None else []
 
 
 def settings_sentences(choice: Choice, hours: HoursOnAir) -> list[str]:
-    """What a plan is made for, a line each, with the key that changes it."""
+    """Settings of a plan, one per line, with the key that changes each."""
     whom = hours.target or choice.target
     return [
         f"h  On air: {date(hours.start)} {clock(hours.start)} to {end_clock(hours.end)} UTC.",

@@ -1,4 +1,4 @@
-"""The switching plan along the time axis: one line of stays, and the steps as a run sheet below it."""
+"""Band plan along the time axis: one line of stays, and the steps as a run sheet below it."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ DETAIL = 21  # column at which a step's words begin
 
 
 class RunSheet(EntryRows):
-    """Bands along the time on air, then each step in words."""
+    """Run sheet: bands along the time on air, then each step in words."""
 
     about = (
         "The line at the top is your time on air, each stay with its band; gaps are the minutes a change "
@@ -43,12 +43,12 @@ class RunSheet(EntryRows):
         now: np.datetime64 | None = None,
         waiting: str = words.WORKING,
     ) -> None:
-        """Take the plan and the chosen step."""
+        """Set the plan and the chosen step."""
         self.view, self.step, self.now, self.waiting = view, step, now, waiting
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """Axis with stays, then steps."""
+        """Draw the axis with the stays, then the steps."""
         view = self.view
         self.begin_spots(self.step, len(view.steps) if view is not None else 0)
         if view is None:
@@ -90,7 +90,7 @@ class RunSheet(EntryRows):
 
     @staticmethod
     def _blocks(view: PlanView, width: int) -> list[list[str]]:
-        """The lines of each step in a width."""
+        """Lines of each step in a given width."""
         room = max(width - DETAIL - 1, 10)
         return [
             [*text_flow.wrap(step.setup, room), *text_flow.wrap("; ".join(step.details), room)]
@@ -98,7 +98,7 @@ class RunSheet(EntryRows):
         ]
 
     def rows_in(self, width: int) -> int:
-        """Rows in which every step is whole, with a blank one after each."""
+        """Rows that show every step whole, with a blank row after each."""
         blocks = self._blocks(self.view, width) if self.view is not None else []
         return TOP + sum(len(block) + 1 for block in blocks)
 

@@ -1,1 +1,1 @@
-"""The path and the skip of every band: `path`, and the page of reach."""
+"""Ray path and skip distance of every band: `path`, and the reach page."""

@@ -1,4 +1,4 @@
-"""The reach screen: a row of places along the bearing for the rulers, a grid of them for the chart."""
+"""Reach screen: a row of places along the bearing for the rulers, a grid of places for the chart."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ ROUTE_POINTS = 160
 
 
 def rulers(kept: DayForecast, cursor: Cursor) -> ReachView:
-    """The rulers of all bands, and the chart still without its footprint."""
+    """Rulers of all bands, and the chart without its footprint."""
     result = kept.result
     time = result.times[result.time_index(cursor.time)]
     site = result.station.site.position
@@ -95,7 +95,7 @@ def _chart(kept: DayForecast, cursor: Cursor, time: np.datetime64) -> MapView:
 
 
 def footprint(kept: DayForecast, view: MapView, cursor: Cursor, cancelled: Cancelled) -> MapView:
-    """The chart with the share of days on which the band comes down, on a coarse grid."""
+    """Chart with the share of days on which the band is returned to each place, on a coarse grid."""
     result = kept.result
     lat = np.arange(81.0, -64.0, -GRID_STEP_DEG)
     lon = np.arange(-180.0 + GRID_STEP_DEG / 2, 180.0, GRID_STEP_DEG)

@@ -46,7 +46,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Compute and print."""
+    """Compute and print the result."""
     import numpy as np
 
     from propagation.signal.chances.path import single_path
@@ -94,7 +94,7 @@ def run(args: argparse.Namespace) -> int:
 def _lowest(
     args: argparse.Namespace, tx: Position, rx: Position, time: np.datetime64, state: Conditions
 ) -> tuple[float | None, str]:
-    """The lowest usable frequency [MHz], and for whom it is."""
+    """Lowest usable frequency [MHz], and the mode and station to which it applies."""
     from propagation.base.units import as_float
     from propagation.geo.ground import GROUNDS
     from propagation.signal.chances.lowest_usable import lowest_usable_mhz
@@ -118,7 +118,7 @@ def _lowest(
         sender, receiver = own_terminal(own), far_terminal(own.far_end)
         ground = own.site.earth
         meant = f"{mode.name} with the station {own.name or file}"
-        # the antenna is worked out on the bands alone, as everywhere
+        # the antenna is computed at the bands' frequencies only, as everywhere
         frequency = as_float([own.centre_mhz(band, mode) for band in BANDS if band.widest_mhz[1] < 30.0])
     lowest = lowest_usable_mhz(
         tx, rx, time, state, mode, sender, receiver, ground=ground, long=args.long, frequency_mhz=frequency

@@ -1,4 +1,4 @@
-"""Reach: the skip rulers of all bands, and the chart of where one band comes down."""
+"""Reach: the skip rulers of all bands, and the chart of the places that one band reaches."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class RulersQuery(Query["ReachView"]):
-    """The rulers of all bands at an hour, and the chart without its footprint; quick."""
+    """Rulers of all bands at an hour, and the chart without its footprint; fast."""
 
     choice: Choice
     time: np.datetime64
@@ -38,7 +38,7 @@ class RulersQuery(Query["ReachView"]):
     says = "skip rulers"
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> ReachView:
-        """Work out a row of places along the bearing."""
+        """Compute a row of places along the bearing."""
         from tui.features.reach import answer as reach
 
         return reach.rulers(self.day.forecast, self.cursor)
@@ -46,7 +46,7 @@ class RulersQuery(Query["ReachView"]):
 
 @dataclass(frozen=True)
 class FootprintQuery(Query["MapView"]):
-    """The chart with the footprint of one band filled in."""
+    """Chart with the footprint of one band."""
 
     rulers: RulersQuery
     band: str
@@ -57,11 +57,11 @@ class FootprintQuery(Query["MapView"]):
 
     @property
     def basis(self) -> object:
-        """A footprint of another band stays until the new one comes, not one of another hour."""
+        """Query for the rulers: an older footprint stays for another band, but not for another hour."""
         return self.rulers
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> MapView:
-        """Work out a grid of places."""
+        """Compute a grid of places."""
         from tui.features.reach import answer as reach
 
         cursor = replace(self.rulers.cursor, band=self.band)
@@ -69,7 +69,7 @@ class FootprintQuery(Query["MapView"]):
 
 
 def shown(state: State) -> ReachView | None:
-    """Rulers and chart as far as they are worked out."""
+    """Return the rulers and the chart computed so far."""
     reach, chart = state.answers.get(RulersQuery), state.answers.get(FootprintQuery)
     filled = state.answers.query(FootprintQuery)
     if reach is None or chart is None or filled is None:
@@ -78,7 +78,7 @@ def shown(state: State) -> ReachView | None:
 
 
 def reach_queries(state: State) -> Iterable[Query[object]]:
-    """The rulers of the hour, then the footprint of the band."""
+    """Yield the query for the rulers of the hour, then for the footprint of the band."""
     day, cursor = state.forecast, state.cursor
     if day is None or cursor is None:
         return
@@ -90,7 +90,7 @@ def reach_queries(state: State) -> Iterable[Query[object]]:
 
 
 class ReachPage(Page):
-    """How far every band carries at an hour."""
+    """Reach of every band at an hour."""
 
     place = "reach"
     CSS_PATH = PAGES_STYLE
@@ -112,16 +112,16 @@ class ReachPage(Page):
     ]
 
     def queries(self, state: State) -> Iterable[Query[object]]:
-        """The rulers of the hour, then the footprint of the band."""
+        """Return the queries for the rulers of the hour and the footprint of the band."""
         return reach_queries(state)
 
     def body(self) -> Iterable[Widget]:
-        """Rulers over the chart."""
+        """Yield the rulers above the chart."""
         yield Rulers(id="rulers")
         yield World(id="world")
 
     def lay_out(self, width: int | None = None, height: int | None = None) -> None:
-        """Where both are shown the chart gets its natural height, the rulers what is left."""
+        """Divide the rows: if both are shown, the chart gets its natural height and the rulers the rest."""
         super().lay_out(width, height)
         rulers = self.query_one("#rulers")
         if self.has_class("-one"):
@@ -135,7 +135,7 @@ class ReachPage(Page):
         rulers.styles.height = min(1 + each * bands, max((height - 4) // 2, 2))
 
     def fill(self, state: State) -> None:
-        """The hour at the cursor."""
+        """Show the hour at the cursor."""
         reach, cursor = shown(state), state.cursor
         self.lay_out()
         band = cursor.band if cursor is not None else ""
@@ -143,32 +143,32 @@ class ReachPage(Page):
         self.query_one(World).show(reach.map if reach is not None else None)
 
     def sentences(self, state: State) -> list[str]:
-        """Rulers and chart in words."""
+        """Return the rulers and the chart in sentences."""
         reach = shown(state)
         return reach_sentences(reach) if reach is not None else [words.WORKING]
 
 
 class Chart(SidePanel):
-    """Where the band at the cursor comes down."""
+    """Chart of the places that the band at the cursor reaches."""
 
     def compose(self) -> Iterable[Widget]:
-        """The chart."""
+        """Yield the chart."""
         yield World()
 
     def queries(self, state: State) -> Iterable[Query[object]]:
-        """The hour, then the footprint of the band."""
+        """Return the queries for the hour and the footprint of the band."""
         return reach_queries(state)
 
     def fill(self, state: State) -> None:
-        """The hour at the cursor."""
+        """Show the hour at the cursor."""
         reach = shown(state)
         self.query_one(World).show(reach.map if reach is not None else None)
 
     def rows(self, state: State, width: int) -> tuple[int, int]:
-        """As many as keep the world in proportion."""
+        """Return the rows that keep the world in proportion."""
         return 8, natural_rows(width)
 
     def sentences(self, state: State) -> list[str]:
-        """The chart in words."""
+        """Return the chart in sentences."""
         reach = shown(state)
         return map_sentences(reach.map) if reach is not None else []

@@ -1,4 +1,4 @@
-"""The reach of every band at one hour, as it is drawn and in words."""
+"""Reach of every band at one hour: drawings and sentences."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class SkipView:
-    """Every band as a ruler of ground distance, towards one bearing at one time."""
+    """Rulers of ground distance for every band, towards one bearing at one time."""
 
     time: np.datetime64
     bearing_deg: float
@@ -33,28 +33,28 @@ class SkipView:
     bands: tuple[str, ...]
     share: FloatArray  # (B, X) share of days [0..1]
     hop: IntArray  # (B, X) number of hops of the leading mode, 0 for ground wave
-    skip_km: FloatArray  # (B,) NaN where nothing is returned
+    skip_km: FloatArray  # (B,) NaN if nothing is returned
     target: str = ""
     target_km: float | None = None
 
 
 @dataclass(frozen=True)
 class ReachView:
-    """The rulers and the map of the reach screen."""
+    """Rulers and map of the reach screen."""
 
     skip: SkipView
     map: MapView
 
 
 def skip_short(skip_km: float) -> str:
-    """A skip distance in a few signs."""
+    """Format a skip distance in a few characters."""
     if not np.isfinite(skip_km):
         return "not returned"
     return kilometres(skip_km) if skip_km > 0 else "none"
 
 
 def _stretches(view: SkipView, band: int) -> list[tuple[float, float]]:
-    """Where a band comes down on half of the days or more: (from, to) in km."""
+    """Distances that a band reaches on at least half of the days: (from, to) in km."""
     good = np.nan_to_num(view.share[band]) >= LIKELY
     edges = np.flatnonzero(np.diff(np.concatenate(([False], good, [False])).astype(np.int8)))
     return [
@@ -64,7 +64,7 @@ def _stretches(view: SkipView, band: int) -> list[tuple[float, float]]:
 
 
 def ruler_sentence(view: SkipView, band: int) -> str:
-    """One ruler in words."""
+    """Describe one ruler."""
     name = band_title(view.bands[band])
     stretches = _stretches(view, band)
     if not stretches:
@@ -90,7 +90,7 @@ def _target_sentence(view: SkipView, band: int) -> str:
 
 
 def ruler_sentences(view: SkipView, band: str) -> list[str]:
-    """The chosen ruler in words, for below the rulers."""
+    """Describe the chosen ruler, for the rows below the rulers."""
     row = view.bands.index(band) if band in view.bands else 0
     return [
         line
@@ -104,7 +104,7 @@ def ruler_sentences(view: SkipView, band: str) -> list[str]:
 
 
 def skip_sentences(view: SkipView) -> list[str]:
-    """The rulers in words: where each band comes down, and its skip distance."""
+    """Describe the rulers: the distances that each band reaches, and its skip distance."""
     out = [f"Towards bearing {on_screen(bearing(view.bearing_deg))} at {clock(view.time)} UTC."]
     out += [ruler_sentence(view, band) for band in range(len(view.bands))]
     if view.target_km is not None:
@@ -113,7 +113,7 @@ def skip_sentences(view: SkipView) -> list[str]:
 
 
 def reach_sentences(view: ReachView) -> list[str]:
-    """The whole reach screen."""
+    """Describe the whole reach screen."""
     return skip_sentences(view.skip) + map_sentences(view.map)
 
 
@@ -122,7 +122,7 @@ RIGHT = 15
 
 
 class Rulers(BandRows):
-    """One ruler a band: blank where nothing comes down, filled where it does."""
+    """Rulers, one per band: filled where the band is returned, blank elsewhere."""
 
     about = (
         "Each ruler is the ground distance from your site in the bearing of the target. It is filled where"
@@ -137,12 +137,12 @@ class Rulers(BandRows):
         self.view: SkipView | None = None
 
     def show(self, view: SkipView | None, band: str = "") -> None:
-        """Take the rulers and the chosen band."""
+        """Set the rulers and the chosen band."""
         self.view, self.band = view, band
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """Axis, rulers, target line."""
+        """Draw the axis, the rulers and the target line."""
         view = self.view
         if view is None:
             canvas.put(2, 0, words.WORKING, SOFT)
@@ -199,13 +199,13 @@ class Rulers(BandRows):
 
     @staticmethod
     def _axis(canvas: Canvas, view: SkipView, width: int, reach: float, target: int | None) -> None:
-        """Distances, and the target's name at its place, clear of what stands beside the rulers."""
+        """Draw the distances and the target's name at its place, without overlap."""
         canvas.put(1, 0, "km", SOFT)
         step = next((s for s in (250, 500, 1000, 2000, 5000) if s / reach * width >= 9), 5000)
         taken = (-9, -9)
         if target is not None:
             name = view.target[: max(width - 4, 1)]
-            right = LABEL + width  # the name stands right of the mark, or left of it where that is too far
+            right = LABEL + width  # the name is drawn right of the mark, or left of it if there is no room
             x = LABEL + target
             if x + len(name) + 2 <= right:
                 canvas.put(x, 0, f"{TARGET} {name}", MARK)
@@ -220,7 +220,7 @@ class Rulers(BandRows):
                 canvas.put(LABEL + x, 0, text, SOFT)
 
     def _told(self, canvas: Canvas, view: SkipView, top: int) -> None:
-        """The chosen band in words, where there is room below the rulers."""
+        """Draw the sentences of the chosen band if there is room below the rulers."""
         room = canvas.height - top
         if room < 2:
             return

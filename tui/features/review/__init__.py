@@ -1,1 +1,1 @@
-"""Logs against the forecast: `review` and its page; `circuits`, a forecast for every row of a file."""
+"""Logs compared with the forecast: `review` and its page; `circuits`, a forecast for every row of a file."""

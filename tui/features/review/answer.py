@@ -1,4 +1,4 @@
-"""The review screen: a log read, held against the forecast of its day, and laid out along the time axis."""
+"""Review screen: a log, compared with the forecast of its day and laid out along the time axis."""
 
 from __future__ import annotations
 
@@ -30,13 +30,13 @@ MOST_ROWS = 2000  # contacts of one outing on the screen
 
 
 def demo_log() -> str:
-    """The demo's log, where it comes with the program."""
+    """Path of the demo's log, if it is installed."""
     file = paths.demo_dir() / DEMO_LOG
     return str(file) if file.is_file() else ""
 
 
 def check(text: str) -> str:
-    """A sentence where a log cannot be opened; empty where it can."""
+    """Return a sentence if a log cannot be opened, else an empty string."""
     try:
         path = Path(text).expanduser()
         if not text.strip():
@@ -49,7 +49,7 @@ def check(text: str) -> str:
 
 
 def suggest(prefix: str, limit: int = MOST_SUGGESTED) -> list[str]:
-    """Logs and folders that a name could become."""
+    """Logs and folders that complete a name."""
     try:
         typed = Path(prefix).expanduser()
         folder, start = (
@@ -68,7 +68,7 @@ def suggest(prefix: str, limit: int = MOST_SUGGESTED) -> list[str]:
 
 
 def work_out(path: str, station_file: str, now: np.datetime64, cancelled: Cancelled) -> ReviewView:
-    """Read a log and review its last outing with a station; raises InputError for what cannot be used."""
+    """Read a log and review its last outing with a station; raises InputError for unusable input."""
 
     def go_on(done: int, whole: int) -> None:
         if cancelled():
@@ -91,7 +91,7 @@ def work_out(path: str, station_file: str, now: np.datetime64, cancelled: Cancel
 
 
 def view_of(found: Review, name: str, station_file: str) -> ReviewView:
-    """The review as the screen draws it."""
+    """Return the review in the form that the screen draws."""
     outing = found.outing
     if outing is None:
         raise InputError(f"{name}: {' '.join(story.summary(found))}")
@@ -137,11 +137,11 @@ def _row(found: Review, i: int) -> ContactRow:
     )
 
 
-# -- what is kept -------------------------------------------------------------------------------------------
+# -- learnt offsets -----------------------------------------------------------------------------------------
 
 
 def kept_words(station_file: str) -> str:
-    """What is kept about the station, in one sentence; empty where nothing is."""
+    """Describe the saved offsets of the station in one sentence; empty if there are none."""
     stored = learnt_store.learnt_of(station_file)
     if stored is None:
         return ""
@@ -151,7 +151,7 @@ def kept_words(station_file: str) -> str:
 
 
 def keep(taught: Learnt, station_file: str) -> str:
-    """Keep what the log teaches; a sentence says so, or why there is nothing to keep."""
+    """Save what the log teaches. Return a sentence, or the reason why nothing can be saved."""
     if refused := refusal(taught):
         return refused
     kept_offset.save(taught, learnt_store.learnt_file(station_file))
@@ -159,7 +159,7 @@ def keep(taught: Learnt, station_file: str) -> str:
 
 
 def switch(station_file: str) -> str:
-    """Put what is kept into use, or out of it; a sentence says so."""
+    """Switch the use of the saved offsets on or off. Return a sentence."""
     kept = kept_offset.switch(learnt_store.learnt_file(station_file))
     if kept is None:
         return "Nothing is kept about this station yet."
@@ -167,7 +167,7 @@ def switch(station_file: str) -> str:
 
 
 def forget(station_file: str) -> str:
-    """Forget what was learnt; a sentence says so."""
+    """Delete what was learnt. Return a sentence."""
     there = kept_offset.forget(learnt_store.learnt_file(station_file))
     return (
         "What was learnt about this station is forgotten."

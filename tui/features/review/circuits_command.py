@@ -29,11 +29,11 @@ if TYPE_CHECKING:
 COLUMNS: Final = ("time", "tx", "rx", "frequency_mhz", "power_dbm")
 OPTIONAL: Final = ("r12", "route")
 ADDED: Final = ("snr_db", "chance", "muf_mhz", "field_dbuv", "limit")
-LOWEST_MHZ, HIGHEST_MHZ = 1.0, 300.0  # MHz, where the engine has something to say
+LOWEST_MHZ, HIGHEST_MHZ = 1.0, 300.0  # MHz, range of the engine
 WEAKEST_DBM, STRONGEST_DBM = -60.0, 70.0  # dBm, a nanowatt to ten kilowatts
 QUIETEST_R12, MOST_ACTIVE_R12 = 0.0, 300.0  # smoothed sunspot number, version 1; 201 was the highest so far
-MOST_REPORTS: Final = 1000  # bad rows told one by one; the rest are counted
-MOST_HINTS: Final = 50  # bad rows in which the nearest names to an unknown place are looked for
+MOST_REPORTS: Final = 1000  # bad rows reported one by one; the rest are counted
+MOST_HINTS: Final = 50  # bad rows for which names similar to an unknown place are searched
 MOST_ROWS: Final = 250_000  # rows of one file (ours: memory)
 LONGEST_LINE: Final = 1_000_000  # characters
 
@@ -66,7 +66,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Read, compute, write; 2 where a row was bad."""
+    """Read, compute and write; return 2 if a row was bad."""
     from propagation.geo.ground import GROUNDS
     from propagation.signal.chances.many_circuits import ONE_WATT, many_circuits
     from propagation.station import station
@@ -132,7 +132,7 @@ def _opened(name: str) -> Iterator[TextIO]:
 
 
 def _lines(file: TextIO, where: str) -> Iterator[str]:
-    """The lines of a file; InputError for one so long that the file can be no table."""
+    """Return the lines of a file; InputError if a line is too long for a table."""
     number = 0
     while line := file.readline(LONGEST_LINE + 1):
         number += 1
@@ -143,7 +143,7 @@ def _lines(file: TextIO, where: str) -> Iterator[str]:
 
 @dataclass
 class Table:
-    """The good rows of a file, and a sentence for each bad one. `places`: row number and line of each row."""
+    """Good rows of a file, and a sentence for each bad one. `places`: row number and line of each row."""
 
     header: list[str]
     cells: list[list[str]] = field(default_factory=list)
@@ -157,18 +157,18 @@ class Table:
 
     @property
     def reports(self) -> list[str]:
-        """A sentence for each bad row, in order."""
+        """Sentences on the bad rows, in order."""
         return [f"Row {number} (line {line}): {sentence}" for number, line, sentence in sorted(self.bad)]
 
     def refuse(self, where: tuple[int, int], sentence: str) -> None:
-        """A row that cannot be used; those beyond MOST_REPORTS are only counted."""
+        """Add an unusable row; those beyond MOST_REPORTS are only counted."""
         if len(self.bad) < MOST_REPORTS:
             self.bad.append((*where, sentence))
         else:
             self.untold += 1
 
     def read_times(self) -> None:
-        """All times at once; row by row only where one of them is not in the calendar or out of range."""
+        """Read all times at once; row by row only if one of them is invalid or out of range."""
         try:
             times = np.array([text.removesuffix("Z") for text in self.time_texts], dtype="datetime64[s]")
             years = times.astype("datetime64[Y]").astype(np.int64) + 1970
@@ -191,7 +191,7 @@ class Table:
         self.times = np.array(found, dtype="datetime64[s]")
 
     def rows(self) -> Rows:
-        """The good rows as arrays."""
+        """Return the good rows as arrays."""
         from propagation.signal.chances.many_circuits import Rows
 
         ends = np.array(self.ends, dtype=np.float64).reshape(-1, 4)
@@ -211,7 +211,7 @@ class Table:
 
 
 def read(file: TextIO, where: str) -> Table:
-    """Read a file's rows; InputError where it is no such table at all."""
+    """Read a file's rows; InputError if it is not such a table."""
     reader = csv.reader(_lines(file, where))
     try:
         header = next(reader, None)
@@ -243,7 +243,7 @@ def read(file: TextIO, where: str) -> Table:
 
 
 def _columns(header: list[str], where: str) -> list[int | None]:
-    """Places of `COLUMNS` and `OPTIONAL` in a heading, None for one that is not there."""
+    """Columns of `COLUMNS` and `OPTIONAL` in a heading, None for one that is missing."""
     names = [cell.strip().lower() for cell in header]
     missing = [column for column in COLUMNS if column not in names]
     if missing:
@@ -289,7 +289,7 @@ def _check_time(text: str) -> None:
 
 @lru_cache(maxsize=50_000)
 def _located(text: str, hint: bool) -> tuple[float, float] | str:
-    """Position of a place, or what is wrong with it; the nearest names only where a `hint` is wanted."""
+    """Position of a place, or the error text; similar names are searched only if `hint` is true."""
     try:
         position, _ = command_base.place(text, hint)
     except InputError as error:

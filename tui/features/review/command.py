@@ -1,28 +1,28 @@
-"""`bandwhen review FILE`: the log of an outing against the forecast, and what it teaches about the station.
+"""`bandwhen review FILE`: log of an outing compared with the forecast, and what it teaches about the station.
 
-FILE is a log (ADIF, `.adi` or `.adx`) or a list of reception reports (CSV); several are taken together.
-Without a file the command tells what has been learnt so far. `--json` gives one object:
+FILE is a log (ADIF, `.adi` or `.adx`) or a list of reception reports (CSV). Several files are combined.
+Without a file the command prints what has been learnt so far. `--json` gives one object:
 
 - `summary`: the review in sentences. `station`, `target`, `files`.
 - `records`: `{used, lost, problems: [{offset, reason, lost, line}]}`; `offset` is the byte
   in the file, `line` its line.
-- `days`: `[{date, flux_sfu, kp_most, flux, kp, known}]`; `flux` and `kp` say how each is known: "measured",
+- `days`: `[{date, flux_sfu, kp_most, flux, kp, known}]`; `flux` and `kp` are the source of each: "measured",
   "typed in", "month only", "not known".
 - `counts`: `{expected, fair, against, no_place}`.
 - `contacts`: `[{time, band, mode, call, country, direction: "both"|"out"|"back", distance_km, bearing_deg,
   chance, chance_low, chance_high, margin_db, snr_out_db, snr_back_db, way, route: "short"|"long",
-  elevation_deg, muf_mhz, limit, verdict, sent, received, comment}]`; null where it is not known where the
-  other station was.
+  elevation_deg, muf_mhz, limit, verdict, sent, received, comment}]`; null if the other
+  station's place is not known.
 - `surprises`: `[{kind: "contact"|"silence", chance, band, start, end, text, contacts: [number in
   `contacts`]}]`.
-- `outings`: `[{start, end, contacts}]`; `outing`, the one looked at, or null: `{start, end, mode, power_w,
+- `outings`: `[{start, end, contacts}]`; `outing`, the reviewed one, or null: `{start, end, mode, power_w,
   times, bands: [{band, usable, share: [..]}], on: [{band, start, end, contacts}], silences: [{band, start,
   end, told, share, best, best_time, place, due, chance, causes: [{cause, weight}], other_band,
   other_share}], own_share, plan: null or {share, stays: [{band, start, end}], text}}`. Shares are of the
   target's amateurs.
 - `learnt`: what the log teaches, `{bands: [{band, offset_db, sd_db, count}], elsewhere_db, elsewhere_sd_db,
-  entries, used, days, first, last, date, on}`; `no_lesson`: why that is too little to be kept, or null;
-  `kept`: the same of what is stored for the station, or null; `learnt_file`.
+  entries, used, days, first, last, date, on}`; `no_lesson`: reason why it cannot be saved, or null;
+  `kept`: the same for the saved offsets of the station, or null; `learnt_file`.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ if TYPE_CHECKING:
     from tui.app.command_base import Subparsers
 
 BAD_INPUT: Final = 2
-SLOW_ROWS: Final = 3000  # entries from which progress is told on a terminal
+SLOW_ROWS: Final = 3000  # entries from which progress is shown on a terminal
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -82,7 +82,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what was asked."""
+    """Carry out the command."""
     station = command_base.station_of(args)
     file = learnt_store.learnt_file(command_base.station_path(args))
     said = _switch(args, file)
@@ -106,11 +106,11 @@ def run(args: argparse.Namespace) -> int:
     return BAD_INPUT
 
 
-# -- what is kept -------------------------------------------------------------------------------------------
+# -- learnt offsets -----------------------------------------------------------------------------------------
 
 
 def _switch(args: argparse.Namespace, file: Path) -> str:
-    """Forget, switch on or off; says what was done."""
+    """Delete, switch on or switch off the learnt offsets. Return a sentence."""
     from propagation.logbook import kept_offset
 
     if args.forget:
@@ -130,7 +130,7 @@ def _switch(args: argparse.Namespace, file: Path) -> str:
 
 
 def _kept(args: argparse.Namespace, station: Station, file: Path, said: str) -> int:
-    """Tell what is kept about the station."""
+    """Print the learnt offsets of the station."""
     from propagation.logbook import kept_offset
 
     stored = kept_offset.load(file)
@@ -162,7 +162,7 @@ def _stored_lines(stored: Learnt, station: Station, file: Path) -> list[str]:
 
 
 def _learn(found: Review, file: Path) -> str:
-    """Keep what the log teaches."""
+    """Save what the log teaches."""
     from propagation.logbook import kept_offset
     from propagation.wording.station_offset import refusal
 
@@ -202,7 +202,7 @@ def _review(args: argparse.Namespace, station: Station) -> Review:
 
 
 def _progress() -> Callable[[int, int], None] | None:
-    """Tells on a terminal how far a long log is."""
+    """Callback that shows the progress of a long log on a terminal, or None."""
     if not sys.stderr.isatty():
         return None
 
@@ -226,7 +226,7 @@ def _learnt_data(stored: Learnt | None) -> dict[str, object] | None:
 
 
 def _data(args: argparse.Namespace, found: Review, stored: Learnt | None, file: Path) -> dict[str, object]:
-    """The answer; what is long in it, one by one."""
+    """Return the JSON answer. Long lists in it are produced item by item."""
     from propagation.logbook.kept_offset import no_lesson
     from propagation.logbook.review import AGAINST, EXPECTED, FAIR, NO_PLACE
     from propagation.wording import review as story

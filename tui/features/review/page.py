@@ -1,6 +1,4 @@
-"""The review: a log of the outing held against the forecast of its day, and what it teaches about the
-station.
-"""
+"""Review: a log compared with the forecast of its day, and what it teaches about the station."""
 
 from __future__ import annotations
 
@@ -28,8 +26,8 @@ if TYPE_CHECKING:
     from propagation.logbook.kept_offset import Learnt
 
 
-PROBLEM_ROWS = 6  # where all panes are shown; PgDn has the rest
-INVITATION_ROWS = 16  # with a blank row between the sentences
+PROBLEM_ROWS = 6  # rows where all panes are shown; PgDn shows the rest
+INVITATION_ROWS = 16  # rows with a blank row between the sentences
 NO_PROBLEMS = "Every record of the file could be read."
 INVITATION = (
     "After the outing: press o and open its log (ADIF), or a list of reception reports (CSV). Nothing in the "
@@ -44,32 +42,32 @@ OF_THE_DEMO = "The demo has a log of its own, as invented as the station: o, the
 
 @dataclass(frozen=True)
 class ReviewQuery(Query[ReviewView]):
-    """A log held against the forecast of its days."""
+    """Review of a log against the forecast of its days."""
 
     path: str
     station: str  # path of the station's file
-    opened: int  # counts the logs opened: one that is opened again is read again
+    opened: int  # number of logs opened so far, so that a log opened again is read again
     now: np.datetime64 = field(compare=False)
 
     group = "review"
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> ReviewView:
-        """Read the log, and work out the forecast."""
+        """Read the log, and compute the forecast."""
         from tui.features.review import answer as review
 
         return review.work_out(self.path, self.station, self.now, cancelled)
 
 
 class Lesson(NamedTuple):
-    """What became of a change of what is kept."""
+    """Result of a change of the learnt offsets."""
 
     sentence: str
-    learnt_words: str  # what is now kept about the station, in words
+    learnt_words: str  # learnt offsets of the station after the change, in words
 
 
 @dataclass(frozen=True)
 class ChangeLesson(Command[Lesson]):
-    """Keep, use or forget what the log teaches about the station."""
+    """Save, use or delete what the log teaches about the station."""
 
     station: str
     change: str  # "keep", "use", "forget"
@@ -79,7 +77,7 @@ class ChangeLesson(Command[Lesson]):
     says = "list of stations"
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> Lesson:
-        """Change what is on file."""
+        """Change the file."""
         from tui.features.review import answer as review
 
         if self.change == "keep":
@@ -93,7 +91,7 @@ class ChangeLesson(Command[Lesson]):
 
 
 class ReviewPage(Page):
-    """The log against the forecast."""
+    """Log compared with the forecast."""
 
     place = "review"
     of_choice = False
@@ -122,38 +120,38 @@ class ReviewPage(Page):
     def __init__(self) -> None:
         super().__init__()
         self.row = 0
-        self.learnt_words = ""  # what is kept about the station, in words
+        self.learnt_words = ""  # learnt offsets of the station, in words
         self.asked: ReviewQuery | None = None
         self._opened = 0
-        self._log_bytes = 0  # of the outing's own log when it was opened
+        self._log_bytes = 0  # size of the outing's own log when it was opened
 
     @property
     def view(self) -> ReviewView | None:
-        """The review last worked out."""
+        """Return the last computed review."""
         return self.state.answers.get(ReviewQuery)
 
     @property
     def waiting(self) -> bool:
-        """Whether a log is being reviewed."""
+        """Report whether a log is being reviewed."""
         return self.asked is not None and self.own_app.jobs.is_open(self.asked)
 
     def body(self) -> Iterable[Widget]:
-        """Lanes, contacts, lesson."""
+        """Yield the lanes, the contacts and what the log teaches."""
         yield OutingLanes(id="outing")
         yield ContactList(id="contacts")
         yield Notes(id="lesson", ink=SOFT)
         yield Notes("problems in the file", id="problems", ink=SOFT)
 
     def spreads_now(self) -> tuple[Spread, ...]:
-        """While no log is open, the day that one could be held against stands below."""
+        """Layouts for large screens. Without a log, the present day is shown below."""
         return self.spreads if self.view is not None else self.spreads_empty
 
     def main_rows(self, state: State) -> int | None:
-        """The invitation."""
+        """Rows of the invitation."""
         return INVITATION_ROWS
 
     def lay_out(self, width: int | None = None, height: int | None = None) -> None:
-        """Where all is shown, the lanes get the rows they need, the rest is shared."""
+        """Divide the rows: if all panes are shown, the lanes get what they need, the others the rest."""
         super().lay_out(width, height)
         outing = self.query_one(OutingLanes)
         most = max(((height or self.size.height) - 3) // 2, 8)
@@ -186,18 +184,18 @@ class ReviewPage(Page):
 
     @property
     def _station(self) -> str:
-        """The station file in use: on the screens an empty path is the demo's."""
+        """Path of the station file in use; on the screens an empty path means the demo's file."""
         choice = self.state.choice
         return (choice.station if choice is not None else "") or str(paths.demo_station_file())
 
     @property
     def _own_log(self) -> str:
-        """The log of the outing under way, where one is being written."""
+        """Path of the current outing's log, or empty if there is none."""
         hours = self.state.hours
         return hours.log if hours is not None and is_file(Path(hours.log or ".")) else ""
 
     def on_screen_resume(self) -> None:
-        """The outing written down on the air is opened by itself, again when it has grown."""
+        """Open the log of the current outing automatically, and again after it has grown."""
         super().on_screen_resume()
         log = self._own_log
         if log and self.state.choice is not None and not self.waiting:
@@ -209,7 +207,7 @@ class ReviewPage(Page):
                 self.open_log(log)
 
     def open_log(self, path: str) -> None:
-        """Have a log reviewed in the background; a later wish overtakes an earlier one."""
+        """Review a log in the background; a later request replaces an earlier one."""
         self._opened += 1
         self.asked = ReviewQuery(path, self._station, self._opened, self.state.now)
         self.own_app.ask(self.asked, self._reviewed)
@@ -220,7 +218,7 @@ class ReviewPage(Page):
         self.own_app.say("", refresh=False)
 
     def action_row(self, by: int) -> None:
-        """Choose a contact; where words alone are shown, scroll them."""
+        """Choose a contact; if only sentences are shown, scroll them."""
         words_alone = ("lesson", "problems")
         if self.has_class("-one") and self.panes[self.pane] in words_alone:
             self.query_one(f"#{self.panes[self.pane]}", Notes).move(by)
@@ -229,32 +227,32 @@ class ReviewPage(Page):
             self.fill(self.state)
 
     def on_entry_pointed(self, message: EntryPointed) -> None:
-        """A contact was clicked, or the wheel turned."""
+        """Choose a contact that was clicked or reached with the wheel."""
         self.action_row(message.number - self.row)
 
     def action_leap(self, to: int) -> None:
-        """The first or the last contact."""
+        """Choose the first or the last contact."""
         self.action_row(to * len(self.view.contacts) if self.view is not None else 0)
 
     def leaf_on(self, by: int) -> None:
-        """A page of contacts."""
+        """Move by a page of contacts."""
         self.action_row(by * LEAF_ROWS)
 
     def action_keep(self) -> None:
-        """Keep what the log teaches."""
+        """Save what the log teaches."""
         if self.view is not None and self.view.learnt is not None:
             self._change(ChangeLesson(self._station, "keep", self.view.learnt))
 
     def action_use(self) -> None:
-        """Use what was learnt, or leave it out."""
+        """Switch the use of the learnt offsets on or off."""
         self._change(ChangeLesson(self._station, "use"))
 
     def action_forget(self) -> None:
-        """Forget what was learnt."""
+        """Delete what was learnt."""
         self._change(ChangeLesson(self._station, "forget"))
 
     def _change(self, command: ChangeLesson) -> None:
-        """Change what is kept about the station in the background; the forecasts are worked out anew."""
+        """Change the station's learnt offsets in the background; the forecasts are then computed again."""
         self.own_app.ask(command, self._changed)
 
     def _changed(self, lesson: Lesson) -> None:
@@ -265,7 +263,7 @@ class ReviewPage(Page):
     # ----------------------------------------------------------------------------------------------
 
     def fill(self, state: State) -> None:
-        """The review, or the invitation."""
+        """Show the review, or the invitation."""
         waiting = (
             ("Reading the log, and working out the forecast of its days ...",)
             if self.waiting
@@ -283,18 +281,18 @@ class ReviewPage(Page):
         self.query_one("#problems", Notes).show(problems or ([NO_PROBLEMS] if view is not None else []))
 
     def _invitation(self) -> tuple[str, ...]:
-        """What this screen is for, while no log is open."""
+        """Sentences on the use of this screen, shown while no log is open."""
         return (*INVITATION, OF_THE_DEMO) if self._demo else INVITATION
 
     def _lesson(self, view: ReviewView | None) -> list[str]:
-        """What it teaches first, then the rest of the words."""
+        """Sentences on what the log teaches, then the others."""
         if view is None:
             return []
         rest = [line for line in view.sentences if line not in view.taught]
         return [line for line in (*view.taught, self.learnt_words, *rest) if line]
 
     def sentences(self, state: State) -> list[str]:
-        """The review in words."""
+        """Return the review in sentences."""
         if self.view is None:
             return list(self._invitation())
         return [line for line in (*self.view.sentences, self.learnt_words, *self.view.problems) if line]

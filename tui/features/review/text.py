@@ -1,6 +1,4 @@
-"""The review of a log as text: the summary, the outing along the time axis, the contacts, what the log
-teaches.
-"""
+"""Review of a log as text: summary, outing along the time axis, contacts, and what the log teaches."""
 
 from __future__ import annotations
 
@@ -25,7 +23,7 @@ _SIDE: Final = ("", " (heard you)", " (heard)")  # by direction: contacts, repor
 
 
 def band_rows(learnt: Learnt) -> list[str]:
-    """One line a band of what was learnt."""
+    """Format the learnt offsets, one line per band."""
     rows = [
         [one.band, say.level(one.offset_db), f"give or take {one.sd_db:.1f} dB", f"{one.count} entries"]
         for one in learnt.bands
@@ -43,7 +41,7 @@ def band_rows(learnt: Learnt) -> list[str]:
 
 
 def text(found: Review, said: str) -> str:
-    """The whole review as text; `said` is what was done beside it."""
+    """Format the whole review as text; `said` is the sentence on any other action taken."""
     from propagation.wording import review as story
 
     lines: list[str] = []
@@ -102,9 +100,7 @@ def _table(found: Review) -> list[str]:
 
 
 def lanes(found: Review) -> list[str]:
-    """The outing along the time axis: each band's chance, where it was in use with its contacts,
-    the plan.
-    """
+    """Outing along the time axis: chance of each band, its use with contacts, and the plan."""
     outing = found.outing
     assert outing is not None
     times = outing.times
@@ -150,7 +146,7 @@ def lanes(found: Review) -> list[str]:
 
 
 def _bands_shown(outing: ReviewedOuting) -> list[str]:
-    """The bands used, planned, and others that reached at least a tenth of what the best did."""
+    """Bands used, planned, or with at least a tenth of the best band's chance."""
     top = float(np.max(outing.chance, initial=0.0))
     used = {one.band for one in outing.on}
     planned = {stay.band for stay in outing.plan.plan.stays} if outing.plan is not None else set()
@@ -163,7 +159,7 @@ def _bands_shown(outing: ReviewedOuting) -> list[str]:
 
 
 def _marks(found: Review, band: str, start: np.datetime64, each: float, count: int) -> str:
-    """Where a band was in use ("-"), and how many contacts fell into each sign."""
+    """Mark the times when a band was in use ("-"), and the number of contacts in each column."""
     outing, entries = found.outing, found.entries
     assert outing is not None
     row = [" "] * count
@@ -185,7 +181,7 @@ def _marks(found: Review, band: str, start: np.datetime64, each: float, count: i
 
 
 def plain(found: Review, said: str) -> str:
-    """The whole review as plain sentences."""
+    """Return the whole review in plain sentences."""
     from propagation.logbook.review import VERDICTS
     from propagation.wording import review as story
 

@@ -1,7 +1,7 @@
-"""An outing in hindsight: every band's chance along the time axis, and how the day was really spent.
+"""Review of an outing: every band's chance along the time axis, and the bands actually used.
 
-Under each lane that was in use runs its track: a line where the operator was on it, dotted where nothing
-came, with a sign for every contact. The last line is the best plan, known only afterwards.
+Under each lane that was in use is its track. It is a line while the operator was on the band, dotted where
+there was no contact, with a sign for every contact. The last line is the best plan, known only afterwards.
 """
 
 from __future__ import annotations
@@ -31,11 +31,11 @@ AROUND: Final = 4  # rows of title, hours, plan and legend
 SIGN_OF: Final[dict[str, tuple[str, int]]] = {
     "expected": ("●", GAIN), "fair": ("○", TEXT), "against the odds": ("*", LOSS), "no place": ("?", SOFT),
 }  # fmt: skip
-RANK: Final = ("no place", "expected", "fair", "against the odds")  # of two in one column the later one shows
+RANK: Final = ("no place", "expected", "fair", "against the odds")  # in one column the last of these is shown
 
 
 class OutingLanes(Drawn):
-    """Lanes of the forecast, tracks of what was done, and the plan in hindsight."""
+    """Lanes of the forecast, tracks of the bands used, and the best plan in hindsight."""
 
     about = (
         "Each lane is a band: the fuller, the better the chance that the forecast of that day gave it, "
@@ -51,12 +51,12 @@ class OutingLanes(Drawn):
         self.waiting: tuple[str, ...] = ()
 
     def show(self, view: ReviewView | None, chosen: int = 0, waiting: tuple[str, ...] = ()) -> None:
-        """Take a review, the chosen contact, and what to say while there is none."""
+        """Set a review, the chosen contact, and the sentences shown while there is no review."""
         self.view, self.chosen, self.waiting = view, chosen, waiting
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """Title, axis, lanes with their tracks, plan, legend."""
+        """Draw the title, the axis, the lanes with their tracks, the plan and the legend."""
         view = self.view
         if view is None:
             self._wait(canvas)
@@ -79,7 +79,7 @@ class OutingLanes(Drawn):
         self._legend(canvas, view, y + 1)
 
     def _wait(self, canvas: Canvas) -> None:
-        """What to say while there is no review: a blank row between the sentences where there is room."""
+        """Draw the sentences shown without a review, with blank rows between them if there is room."""
         blocks = [text_flow.wrap(text, max(min(canvas.width, 100) - 4, 1)) for text in self.waiting]
         gap = 1 if sum(len(block) + 1 for block in blocks) < canvas.height else 0
         y = gap
@@ -90,7 +90,7 @@ class OutingLanes(Drawn):
             y += gap
 
     def _bands(self, view: ReviewView, used: set[str], room: int) -> list[str]:
-        """The bands there is room for: those used first, then those that reached most."""
+        """Bands for which there is room: bands used come first, then those with the highest chance."""
         planned = {stay.band for stay in view.plan}
         peak = {band: float(np.max(view.chance[i])) for i, band in enumerate(view.bands)}
         made = Counter(row.band for row in view.contacts)
@@ -181,7 +181,7 @@ class OutingLanes(Drawn):
 
 
 class ContactList(EntryRows):
-    """The contacts of the outing, one line each, and the comment of the chosen one."""
+    """Contacts of the outing, one line each, and the comment of the chosen one."""
 
     about = (
         "The contacts of the outing: when, with whom, how far, the days out of a hundred on which the "
@@ -194,12 +194,12 @@ class ContactList(EntryRows):
         self.chosen = 0
 
     def show(self, view: ReviewView | None, chosen: int = 0) -> None:
-        """Take a review and the chosen contact."""
+        """Set a review and the chosen contact."""
         self.view, self.chosen = view, chosen
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """Heading, rows, comment."""
+        """Draw the heading, the rows and the comment."""
         view = self.view
         self.begin_spots(self.chosen, len(view.contacts) if view is not None else 0)
         if view is None or not view.contacts or canvas.height < 2:
@@ -232,7 +232,7 @@ class ContactList(EntryRows):
 
     @staticmethod
     def _cell(canvas: Canvas, x: int, y: int, text: str, column: int, ink: int) -> None:
-        """A cell: words to the left, figures to the right."""
+        """Draw a cell: words left-aligned, figures right-aligned."""
         if column in (0, 1, 6):
             canvas.put(x, y, text, ink, room={0: 6, 1: 11, 6: 7}[column])
         else:
@@ -240,7 +240,7 @@ class ContactList(EntryRows):
 
 
 def _cells(row: ContactRow) -> tuple[str, ...]:
-    """The cells of a line."""
+    """Return the cells of a line."""
     band = say.band_title(row.band)
     return (
         say.clock(row.time),
@@ -255,7 +255,7 @@ def _cells(row: ContactRow) -> tuple[str, ...]:
 
 @dataclass(frozen=True, slots=True)
 class ContactRow:
-    """One contact or report of the outing."""
+    """Contact or report of the outing."""
 
     time: np.datetime64
     call: str
@@ -263,32 +263,32 @@ class ContactRow:
     distance: str
     chance: str
     margin: str
-    mode: str  # of the path, as 2F2; with lp by the long route
+    mode: str  # of the path, such as 2F2; with lp for the long route
     verdict: str  # "expected", "fair", "against the odds", "no place"
     comment: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class ReviewView:
-    """An outing against its forecast, and what the log teaches."""
+    """Outing compared with its forecast, and what the log teaches."""
 
-    title: str  # the log's name and the day, in a few words
+    title: str  # log's name and the day, in a few words
     times: TimeArray  # (T,)
     bands: tuple[str, ...]
-    chance: FloatArray  # (B, T) as the forecast of the day had it, 0..1
+    chance: FloatArray  # (B, T) forecast of the day, 0..1
     usable: BoolArray  # (B,)
     target: str
-    on: Sequence[Stay]  # bands as they were in use
-    silent: Sequence[Stay]  # stretches without a contact among them
+    on: Sequence[Stay]  # stretches in which each band was in use
+    silent: Sequence[Stay]  # those of them without a contact
     plan: Sequence[Stay]  # the best plan in hindsight
     contacts: tuple[ContactRow, ...]
     sentences: tuple[str, ...]
-    taught: tuple[str, ...]  # what the log says of the station, in words
-    learnt_words: str  # what is kept about the station, and whether it is in use
-    problems: tuple[str, ...] = ()  # what was wrong in the file, by line
-    learnt: Learnt | None = None  # the engine's own record, handed back to be kept
+    taught: tuple[str, ...]  # what the log teaches about the station, in words
+    learnt_words: str  # learnt offsets of the station, and whether they are in use
+    problems: tuple[str, ...] = ()  # errors in the file, by line
+    learnt: Learnt | None = None  # engine's own record, needed for saving
 
     @property
     def top(self) -> float:
-        """The greatest chance of any band that can be used."""
+        """Highest chance of any usable band."""
         return float(np.max(self.chance[self.usable], initial=0.0))

@@ -1,1 +1,1 @@
-"""The months ahead: `season`, and its page."""
+"""Forecast of the coming months: `season`, and its page."""

@@ -1,4 +1,4 @@
-"""The season ahead, for the screens: computed for the choice as it stands, alone or with another side."""
+"""Season forecast for the screens, for the present choice, alone or compared with another side."""
 
 from __future__ import annotations
 
@@ -41,8 +41,11 @@ def season_view(
     progress: Callable[[int, int], None],
     stop: Callable[[], bool],
 ) -> SeasonView:
-    """Twelve months from that of the choice; `beside`: path of another station's file, `elsewhere`: another
-    place for the same station, or None."""
+    """Forecast of twelve months from that of the choice.
+
+    `beside`: path of another station's file, or None.
+    `elsewhere`: another place for the same station, or None.
+    """
     sides: list[tuple[Choice, str | None]] = [(choice, None)]
     if beside is not None:
         sides.append((replace(choice.untried, station=beside), None))
@@ -71,7 +74,7 @@ def _season(
 ) -> Season:
     months = hours_of(months_ahead(choice.start)).ravel()
     request = sites.request(choice, months, conditions_for(months, now))
-    if elsewhere is not None:  # a log's lesson holds where it was learnt
+    if elsewhere is not None:  # learnt offsets apply only to the place where they were learnt
         name, position = places.named_place(elsewhere)
         station = replace(moved(request.station, position), name=name)
         request = replace(request, station=station, near=own_terminal(station))

@@ -1,4 +1,4 @@
-"""`bandwhen season`: the months ahead, hour by hour: which band, how likely, and the best slots of all."""
+"""`bandwhen season`: best band, its chance and the best slots for each hour of the coming months."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 NOTHING: Final = 3
 FILLS: Final = " ▁▂▃▄▅▆▇█"
 WIDTH: Final = 100  # columns of the text
-TOP_BAND: Final = "TB"  # 160 m, which two figures cannot tell
+TOP_BAND: Final = "TB"  # 160 m, which does not fit in two digits
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -52,7 +52,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Compute, print, and write the calendar; 3 where no hour is likely enough."""
+    """Compute and print the result, and write the calendar; return 3 if no hour is likely enough."""
     from propagation.wording.season import none_words
 
     months = _months(args)
@@ -106,7 +106,7 @@ def _progress(done: int, parts: int) -> None:
 
 
 def _beside(args: argparse.Namespace, months: TimeArray) -> tuple[str, Season] | None:
-    """The other place or station, with the name it is told by."""
+    """Forecast of the other place or station, with its name."""
     other = forecast_options.ask_other_side(args, _hours(months))
     return None if other is None else (other[0], _season(args, other[1]))
 
@@ -214,7 +214,7 @@ def _sentences(found: Season, beside: tuple[str, Season] | None) -> list[str]:
 
 
 def _table(found: Season) -> list[str]:
-    """Months down, hours across: band and fill; a dot where one end is asleep."""
+    """Table with months as rows and hours as columns: band and fill; a dot if one operator is asleep."""
     from propagation.wording.season import month_short
 
     if not found.bands:

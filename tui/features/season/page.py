@@ -1,4 +1,4 @@
-"""The season ahead: every hour of the coming months, and the best slots of them all."""
+"""Season: every hour of the coming months, and the best slots."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from tui.kit.lists import Notes
 if TYPE_CHECKING:
     from tui.features.season.view import SeasonView
 
-POLL_S = 0.5  # s between looks at how far the work is
+POLL_S = 0.5  # s between two updates of the progress
 LEAF_MONTHS = 3
 ELSEWHERE = "this station somewhere else"
 ALONE = "nothing beside it"
@@ -33,20 +33,22 @@ ALONE = "nothing beside it"
 
 @dataclass
 class Done:
-    """How far the work is; written by the one who works, read by the page."""
+    """Progress of the computation; written by the worker, read by the page."""
 
     parts: int = 0
     of: int = 0
 
     def tell(self, parts: int, of: int) -> None:
-        """So many of so many."""
+        """Set the number of finished parts and their total."""
         self.parts, self.of = parts, of
 
 
 @dataclass(frozen=True)
 class SeasonQuery(Query["SeasonView"]):
-    """The months ahead, for the choice as it stands. beside: path of another station, elsewhere: another
-    place for the same; `None` for none."""
+    """Forecast of the coming months for the present choice.
+
+    beside: path of another station, or None. elsewhere: another place for the same station, or None.
+    """
 
     choice: Choice
     beside: str | None = None
@@ -58,11 +60,11 @@ class SeasonQuery(Query["SeasonView"]):
 
     @property
     def basis(self) -> object:
-        """Another target's season is not shown."""
+        """Target: another target's season is not shown."""
         return self.choice.target
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> SeasonView:
-        """Month by month."""
+        """Compute month by month."""
         from tui.features.season import answer as season
 
         return season.season_view(
@@ -71,7 +73,7 @@ class SeasonQuery(Query["SeasonView"]):
 
 
 class SeasonPage(Page):
-    """Months down, hours across."""
+    """Table with months as rows and hours as columns."""
 
     place = "season"
     CSS_PATH = PAGES_STYLE
@@ -99,7 +101,7 @@ class SeasonPage(Page):
         self.elsewhere: str | None = None
 
     def on_mount(self) -> None:
-        """Look now and then how far the work is."""
+        """Start the regular progress update."""
         super().on_mount()
         self.set_interval(POLL_S, self._poll)
 
@@ -107,51 +109,51 @@ class SeasonPage(Page):
         if self.is_current and "season" in self.own_app.jobs.busy:
             self.fill(self.state)
 
-    # -- asking ---------------------------------------------------------------------------------
+    # -- queries --------------------------------------------------------------------------------
 
     def queries(self, state: State) -> Iterable[Query[object]]:
-        """The season of the choice."""
+        """Yield the season of the choice."""
         if state.choice is not None:
             yield self._query(state.choice)
 
     def _query(self, choice: Choice) -> SeasonQuery:
-        month = choice.start.astype("datetime64[M]").astype("datetime64[s]")  # the day makes no difference
+        month = choice.start.astype("datetime64[M]").astype("datetime64[s]")  # the day has no effect
         return SeasonQuery(replace(choice, start=month), self.beside, self.elsewhere)
 
     def stale(self, state: State) -> bool:
-        """Another mode's or power's season is dimmed until the new one is here."""
+        """Report whether an earlier choice's season is shown, which is dimmed until the new one comes."""
         answered = state.answers.query(SeasonQuery)
         return answered is not None and state.choice is not None and answered != self._query(state.choice)
 
     # -- keys -----------------------------------------------------------------------------------
 
     def action_hour(self, by: int) -> None:
-        """Another hour, round the day."""
+        """Move to another hour, wrapping around the day."""
         self.hour = (self.hour + by) % 24
         self.fill(self.state)
 
     def action_month(self, by: int) -> None:
-        """Another month."""
+        """Move to another month."""
         view = self.state.answers.get(SeasonQuery)
         if view is not None:
             self.month = min(max(self.month + by, 0), len(view.months) - 1)
             self.fill(self.state)
 
     def action_leap(self, to: int) -> None:
-        """The first or the last month."""
+        """Choose the first or the last month."""
         self.action_month(to * 100)
 
     def leaf_on(self, by: int) -> None:
-        """A quarter of a year."""
+        """Move by a quarter of a year."""
         self.action_month(by * LEAF_MONTHS)
 
     def action_open(self) -> None:
-        """The bands of the month, or the months again."""
+        """Open the bands of the month, or return to the months."""
         self.opened = not self.opened
         self.fill(self.state)
 
     def action_beside(self) -> None:
-        """Ask which other station on file, or which other place, to set beside it."""
+        """Ask for another station on file, or another place, to compare with."""
         from tui.kit.overlays import Pick
 
         state = self.state
@@ -193,7 +195,7 @@ class SeasonPage(Page):
         export(self.own_app, self.state.answers.get(SeasonQuery))
 
     def on_months_pointed(self, message: Months.Pointed) -> None:
-        """A cell was clicked."""
+        """Choose a cell that was clicked."""
         self.hour = message.hour
         if not self.opened:
             self.action_month(message.row - self.month)
@@ -202,13 +204,13 @@ class SeasonPage(Page):
     # -- parts ----------------------------------------------------------------------------------
 
     def body(self) -> Iterable[Widget]:
-        """The sheet, the cell chosen, and the slots."""
+        """Yield the table, the chosen cell and the slots."""
         yield Months(id="months")
         yield Notes(id="season-cell")
         yield Notes("The best of them", id="season-slots")
 
     def fill(self, state: State) -> None:
-        """The latest season."""
+        """Show the latest season."""
         view = state.answers.get(SeasonQuery)
         if view is not None:
             self.month = min(self.month, len(view.months) - 1)
@@ -225,7 +227,7 @@ class SeasonPage(Page):
         return words.WORKING
 
     def _cell(self, view: SeasonView) -> str:
-        """The cell chosen, in words."""
+        """Describe the chosen cell."""
         when = f"{view.titles[self.month]}, {hour_span(self.hour, self.hour + 1)} UTC"
         if not view.bands:
             return when
@@ -237,7 +239,7 @@ class SeasonPage(Page):
         return f"{when}: {name}, {say.reached(middle, view.wanted)}{spread}{asleep}."
 
     def sentences(self, state: State) -> list[str]:
-        """The season in words."""
+        """Return the season in sentences."""
         view = state.answers.get(SeasonQuery)
         if view is None:
             return [self._how_far(state)]

@@ -1,4 +1,4 @@
-"""The months ahead, as they are drawn."""
+"""Drawing of the coming months."""
 
 from __future__ import annotations
 
@@ -24,26 +24,26 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class SeasonView:
-    """The months ahead, hour by hour."""
+    """Forecast of the coming months, hour by hour."""
 
     target: str
     months: tuple[str, ...]  # (M,) short titles
     titles: tuple[str, ...]  # (M,) in full
     bands: tuple[str, ...]
-    chance: FloatArray  # (3, M, 24, B) under the low, the middle and the high prediction
+    chance: FloatArray  # (3, M, 24, B) for the low, the middle and the high prediction
     best_band: IntArray  # (M, 24)
-    suits: BoolArray  # (M, 24) both ends awake
-    slots: tuple[str, ...]  # the best of all, a sentence each
-    says: tuple[str, ...]  # how much contact, what the cycle leaves open, the other side
+    suits: BoolArray  # (M, 24) both operators awake
+    slots: tuple[str, ...]  # best slots, a sentence each
+    says: tuple[str, ...]  # amount of contact, uncertainty of the solar cycle, the other side
     calendar: str
     paper: str
     wanted: int = 0
-    contact_hours: FloatArray = field(default_factory=lambda: np.zeros(0))  # (M,) by the middle prediction
-    beside: FloatArray = field(default_factory=lambda: np.zeros(0))  # (M,) the other side's, or none
+    contact_hours: FloatArray = field(default_factory=lambda: np.zeros(0))  # (M,) for the middle prediction
+    beside: FloatArray = field(default_factory=lambda: np.zeros(0))  # (M,) of the other side, or empty
     beside_name: str = ""
 
     def exported(self, now: np.datetime64) -> Paper:
-        """The slots as a calendar and to print; InputError where there is none."""
+        """Return the slots as a calendar and for printing; InputError if there are none."""
         from tui.kit.export import Paper, in_a_name, stamp
 
         if not self.slots:
@@ -54,13 +54,13 @@ class SeasonView:
 LABEL: Final = 8  # columns left of the hours
 HOURS: Final = 24
 ASLEEP: Final = "·"
-RIGHT: Final = 16  # columns right of the hours, where there is room: hours of contact
+RIGHT: Final = 16  # columns right of the hours, if there is room: hours of contact
 MIDDLE: Final = 1
-TOP_BAND: Final = "TB"  # 160 m in two signs
+TOP_BAND: Final = "TB"  # 160 m in two characters
 
 
 class Months(Drawn):
-    """One cell an hour of a month: the best band, and a fill and lightness for its chance."""
+    """Table with one cell for each hour of a month: best band, and a fill and lightness for its chance."""
 
     about = (
         "Months down, hours UTC across. Each cell names the best band in metres (TB: 160 m); the fuller and "
@@ -74,17 +74,17 @@ class Months(Drawn):
         self.month = self.hour = 0
         self.opened = False
         self.working = ""
-        self._places = (1, 1, 0)  # columns an hour, rows a month, first row
+        self._places = (1, 1, 0)  # columns per hour, rows per month, first row
 
     class Pointed(Message):
-        """A cell was clicked."""
+        """Message that a cell was clicked."""
 
         def __init__(self, row: int, hour: int) -> None:
             super().__init__()
             self.row, self.hour = row, hour
 
     def show(self, view: SeasonView | None, month: int, hour: int, opened: bool, working: str = "") -> None:
-        """Take a season, the cell chosen, and whether its month is open."""
+        """Set the season, the chosen cell, and whether its month is open."""
         self.view, self.month, self.hour, self.opened, self.working = view, month, hour, opened, working
         self.redraw()
 
@@ -96,7 +96,7 @@ class Months(Drawn):
             self.post_message(self.Pointed(row, column))
 
     def paint(self, canvas: Canvas) -> None:
-        """Axis and rows."""
+        """Draw the axis and the rows."""
         view = self.view
         if view is None:
             canvas.put(2, canvas.height // 2, self.working or words.WORKING, SOFT)

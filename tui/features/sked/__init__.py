@@ -1,1 +1,1 @@
-"""The appointment of two stations: `sked`, and its page."""
+"""Sked of two stations: `sked`, and its page."""

@@ -1,4 +1,4 @@
-"""The appointment: both clocks over the first day, the chance of the best band, and the proposed hours."""
+"""Sked: both clocks over the first day, the chance of the best band, and the proposed hours."""
 
 from __future__ import annotations
 
@@ -39,9 +39,9 @@ DAY, SUN_STEP = np.timedelta64(86400, "s"), np.timedelta64(600, "s")
 
 
 def sked_view(sites: Sites, choice: Choice, now: np.datetime64, days: int = DAYS) -> SkedView:
-    """Appointments with the target, from the chosen day on, over so many days in UTC.
+    """Skeds with the target, from the chosen day on, over `days` days in UTC.
 
-    With a region there are none, and the view says so: they are made with one station.
+    For a region there are none, because a sked is made with one station. The view then says so.
     """
     station = sites.chosen(choice)
     if sites.target(choice).is_region:
@@ -59,7 +59,7 @@ def sked_view(sites: Sites, choice: Choice, now: np.datetime64, days: int = DAYS
 
 
 def _with_nobody(home: Party, region: str, start: np.datetime64) -> SkedView:
-    """The view where a region stands in place of somebody to meet."""
+    """View for a region, with which no sked is possible."""
     times = times_from(start)
     nobody, nothing = np.zeros(times.size, dtype=np.bool_), np.zeros(times.size)
     note = f"{one_place_sentence(region)} Key t chooses a friend, a town or a locator."
@@ -85,7 +85,7 @@ def _with_nobody(home: Party, region: str, start: np.datetime64) -> SkedView:
 
 
 def suns_view(sites: Sites, choice: Choice, day: np.datetime64) -> SunsView:
-    """The sun over both ends on a day in UTC."""
+    """Sun at both ends on a day in UTC."""
     times = day.astype("datetime64[D]").astype("datetime64[s]") + SUN_STEP * np.arange(DAY // SUN_STEP)
     return SunsView(
         times,

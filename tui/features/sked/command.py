@@ -1,4 +1,4 @@
-"""`bandwhen sked`: when can the two of us meet, and on which band; as text, JSON or a calendar file."""
+"""`bandwhen sked`: times and bands that suit both stations, as text, JSON or a calendar file."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
-DAYS: Final = 7  # days looked at when none are named
-MOST_WHOLE: Final = 1_000_000  # of days or proposals; what is sensible is checked where it is used
+DAYS: Final = 7  # default number of days searched
+MOST_WHOLE: Final = 1_000_000  # of days or proposals; the sensible range is checked where the number is used
 WIDTH: Final = 100  # columns of the text
 
 
@@ -78,7 +78,7 @@ def _whole(text: str) -> int:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Look, print, and write the calendar; 3 where no hour suits."""
+    """Search, print, and write the calendar; return 3 if no hour suits."""
     from propagation.advice.sked import sked
     from propagation.wording.sked import none_sentence, one_place_sentence
 
@@ -101,7 +101,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _days(args: argparse.Namespace) -> tuple[np.datetime64, np.datetime64]:
-    """The moments between which to look: days named together end with the last of them."""
+    """Start and end of the search. A range of dates ends with its last day."""
     first, count = clock.parse_days(args.date) if args.date is not None else (None, None)
     if count is not None and args.days is not None:
         raise InputError(f"--date {args.date!r} names its last day already; leave out --days {args.days}.")

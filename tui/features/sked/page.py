@@ -1,4 +1,4 @@
-"""The sked: two stations, two clocks, and the hours that suit both."""
+"""Sked: two stations, two clocks, and the hours that suit both."""
 
 from __future__ import annotations
 
@@ -25,12 +25,12 @@ if TYPE_CHECKING:
     from tui.features.sked.view import SkedView, Slot
 
 
-DAYS = 7  # looked at while none are named, as in the command
+DAYS = 7  # default number of days searched, as in the command
 
 
 @dataclass(frozen=True)
 class SkedQuery(Query["SkedView"]):
-    """Appointments with the target."""
+    """Skeds with the target."""
 
     choice: Choice
     days: int = DAYS
@@ -40,7 +40,7 @@ class SkedQuery(Query["SkedView"]):
 
     @property
     def basis(self) -> object:
-        """An appointment with somebody else is not shown."""
+        """Target: a sked with another station is not shown."""
         return self.choice.target
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> SkedView:
@@ -51,7 +51,7 @@ class SkedQuery(Query["SkedView"]):
 
 
 class SkedPage(Page):
-    """An appointment with the target."""
+    """Sked with the target."""
 
     place = "sked"
     CSS_PATH = PAGES_STYLE
@@ -74,10 +74,10 @@ class SkedPage(Page):
     def __init__(self) -> None:
         super().__init__()
         self.slot = 0
-        self.days = DAYS  # looked at, from the first day of the choice on
+        self.days = DAYS  # days searched, from the first day of the choice on
 
     def queries(self, state: State) -> Iterable[Query[object]]:
-        """The coming days of the choice."""
+        """Yield the coming days of the choice."""
         if state.choice is not None:
             yield self._query(state.choice)
 
@@ -85,16 +85,16 @@ class SkedPage(Page):
         return SkedQuery(choice, self.days)
 
     def stale(self, state: State) -> bool:
-        """Slots of another day, mode or power are dimmed until the new ones are here."""
+        """Report whether slots of another day, mode or power are shown, which are then dimmed."""
         answered = state.answers.query(SkedQuery)
         return answered is not None and state.choice is not None and answered != self._query(state.choice)
 
     def action_days(self) -> None:
-        """Ask on which days to look."""
+        """Ask for the days to search."""
         prompts.days(self.own_app, self.look_on)
 
     def look_on(self, first: np.datetime64, count: int | None) -> None:
-        """Look on so many days from a first one; None: on as many as usual."""
+        """Search `count` days from a first one; None means the default number."""
         self.slot, self.days = 0, DAYS if count is None else count
         self.own_app.go_to_day(first.astype("datetime64[s]"))
         self.own_app.want()
@@ -102,21 +102,21 @@ class SkedPage(Page):
 
     @property
     def chosen_slot(self) -> Slot | None:
-        """The slot chosen."""
+        """Return the chosen slot."""
         sked = self.state.answers.get(SkedQuery)
         return sked.slots[min(self.slot, len(sked.slots) - 1)] if sked is not None and sked.slots else None
 
     def main_rows(self, state: State) -> int | None:
-        """The clocks and two rows a slot."""
+        """Rows of the clocks, and two rows per slot."""
         sked = state.answers.get(SkedQuery)
         return CLOCK_ROWS + 2 * len(sked.slots) if sked is not None else None
 
     def leaf_on(self, by: int) -> None:
-        """A page of slots."""
+        """Move by a page of slots."""
         self.action_slot(by * LEAF_ROWS)
 
     def action_export(self) -> None:
-        """Write the slot chosen to a calendar file."""
+        """Write the chosen slot to a calendar file."""
         sked = self.state.answers.get(SkedQuery)
         if sked is not None and sked.slots:
             slot = sked.slots[min(self.slot, len(sked.slots) - 1)]
@@ -128,7 +128,7 @@ class SkedPage(Page):
         export(self.own_app, self.state.answers.get(SkedQuery))
 
     def body(self) -> Iterable[Widget]:
-        """The clocks."""
+        """Yield the clocks."""
         yield Clocks(id="clocks")
 
     def action_slot(self, by: int) -> None:
@@ -140,30 +140,30 @@ class SkedPage(Page):
             self.fill_panels()
 
     def on_entry_pointed(self, message: EntryPointed) -> None:
-        """A slot was clicked, or the wheel turned."""
+        """Choose a slot that was clicked or reached with the wheel."""
         self.action_slot(message.number - self.slot)
 
     def action_leap(self, to: int) -> None:
-        """The first or the last slot."""
+        """Choose the first or the last slot."""
         sked = self.state.answers.get(SkedQuery)
         self.action_slot(to * len(sked.slots) if sked is not None else 0)
 
     def fill(self, state: State) -> None:
-        """The appointment."""
+        """Show the sked."""
         self.query_one(Clocks).show(state.answers.get(SkedQuery), self.slot)
 
     def sentences(self, state: State) -> list[str]:
-        """The slots in words."""
+        """Return the slots in sentences."""
         sked = state.answers.get(SkedQuery)
         return sked_sentences(sked) if sked is not None else [words.WORKING]
 
 
 @dataclass(frozen=True)
 class SunsQuery(Query[SunsView]):
-    """The sun over both ends on one day; quick."""
+    """Sun at both ends on one day; fast."""
 
     station: str
-    bench: int  # as counted by the choice: the site may have moved
+    bench: int  # counter of the choice: the site may have moved
     target: str
     day: np.datetime64
     choice: Choice = field(compare=False)
@@ -173,21 +173,21 @@ class SunsQuery(Query[SunsView]):
 
     @property
     def basis(self) -> object:
-        """The sun over another place is not shown."""
+        """Station, bench and target: the sun at another place is not shown."""
         return self.station, self.bench, self.target
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> SunsView:
-        """Work out the heights of the sun."""
+        """Compute the elevation of the sun."""
         from tui.features.sked import answer as sked
 
         return sked.suns_view(engine.sites, self.choice, self.day)
 
 
 class BothSuns(SidePanel):
-    """The suns of the day of the chosen slot."""
+    """Sun at both ends on the day of the chosen slot."""
 
     def compose(self) -> Iterable[Widget]:
-        """The picture."""
+        """Yield the picture."""
         yield Suns()
 
     def _slot(self) -> Slot | None:
@@ -195,17 +195,17 @@ class BothSuns(SidePanel):
         return page.chosen_slot if isinstance(page, SkedPage) else None
 
     def queries(self, state: State) -> Iterable[Query[object]]:
-        """The day of the slot, else of the choice."""
+        """Yield the query for the day of the slot, else for the day of the choice."""
         choice, slot = state.choice, self._slot()
         if choice is not None:
             day = (slot.start if slot is not None else choice.start).astype("datetime64[D]")
             yield SunsQuery(choice.station, choice.bench, choice.target, day, choice)
 
     def fill(self, state: State) -> None:
-        """The suns, with the slot marked."""
+        """Show the sun at both ends, with the slot marked."""
         self.query_one(Suns).show(state.answers.get(SunsQuery), self._slot())
 
     def sentences(self, state: State) -> list[str]:
-        """Day and night at both ends."""
+        """Return day and night at both ends in sentences."""
         suns = state.answers.get(SunsQuery)
         return suns_sentences(suns) if suns is not None else []

@@ -1,4 +1,4 @@
-"""An appointment of two stations, as it is drawn and in words."""
+"""Sked of two stations: drawings and sentences."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Slot:
-    """One proposed appointment."""
+    """Proposed sked."""
 
     start: np.datetime64
     end: np.datetime64
@@ -36,8 +36,8 @@ class Slot:
     home_clock: str
     far_clock: str
     fallback: str = ""
-    says: str = ""  # the slot as a sentence
-    calendar: str = ""  # the slot alone as a calendar file
+    says: str = ""  # slot as a sentence
+    calendar: str = ""  # this slot as a calendar file
 
 
 @dataclass(frozen=True)
@@ -47,24 +47,24 @@ class SkedView:
     home: str
     far: str
     home_zone: str
-    far_zone: str  # empty where a region stands in place of somebody to meet
+    far_zone: str  # empty if the target is a region
     day: np.datetime64
     times: TimeArray  # (T,) evenly over one or more days, in UTC
     home_hour: FloatArray  # (T,) local clock [h]
     far_hour: FloatArray  # (T,)
     home_free: BoolArray  # (T,) awake and free
     far_free: BoolArray  # (T,)
-    best_chance: FloatArray  # (T,) of the best band of both
+    best_chance: FloatArray  # (T,) chance of the best band
     slots: tuple[Slot, ...]
     note: str = ""
-    calendar: str = ""  # the slots as a calendar file
-    paper: str = ""  # the slots as sentences
-    days: str = ""  # that were looked at
+    calendar: str = ""  # slots as a calendar file
+    paper: str = ""  # slots as sentences
+    days: str = ""  # days that were searched
 
     def exported(self, now: np.datetime64) -> Paper:
-        """The slots as a calendar and to print; InputError where there is none.
+        """Return the slots as a calendar and for printing; InputError if there are none.
 
-        Named after the friend and the time of the slot: two friends do not overwrite each other.
+        The file name contains the friend and the time of the slot, so that two friends do not share a file.
         """
         from tui.kit.export import Paper, in_a_name, stamp
 
@@ -77,7 +77,7 @@ class SkedView:
 
 @dataclass(frozen=True)
 class SunsView:
-    """The sun over both ends of an appointment, on the day of one slot."""
+    """Sun at both ends of a sked, on the day of one slot."""
 
     times: TimeArray  # (T,) evenly over one day, in UTC
     home: SunDay
@@ -85,7 +85,7 @@ class SunsView:
 
 
 def sked_sentences(view: SkedView) -> list[str]:
-    """The appointment, a slot a line."""
+    """Describe the sked, one slot per line."""
     if not view.far_zone:
         return [view.note]
     days = f", {view.days}" if view.days else ""
@@ -97,7 +97,7 @@ def sked_sentences(view: SkedView) -> list[str]:
 
 
 def suns_sentences(view: SunsView) -> list[str]:
-    """When it is day and when it is night at both ends."""
+    """Describe day and night at both ends."""
     here, there = view.home.elevation_deg > 0, view.far.elevation_deg > 0
     out = []
     for both, says in ((here & there, "Daylight at both ends"), (~here & ~there, "Night at both ends")):
@@ -112,12 +112,12 @@ def suns_sentences(view: SunsView) -> list[str]:
 
 
 LABEL = 16
-CLOCK_ROWS = 10  # above the slots, with a lane of three rows
+CLOCK_ROWS = 10  # rows above the slots, with a lane of three rows
 DAY = np.timedelta64(86400, "s")
 
 
 class Clocks(EntryRows):
-    """Home clock, their clock, the best band's lane, and the slots."""
+    """Both clocks, the best band's lane, and the slots."""
 
     about = (
         "Two clocks over one day in UTC: each row carries its own local hours, and a line where that end "
@@ -132,18 +132,18 @@ class Clocks(EntryRows):
         self.waiting = words.WORKING
 
     def show(self, view: SkedView | None, slot: int = 0, waiting: str = words.WORKING) -> None:
-        """Take the appointment's day and the chosen slot."""
+        """Set the sked's day and the chosen slot."""
         self.view, self.slot, self.waiting = view, slot, waiting
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """Clocks, lane, slots."""
+        """Draw the clocks, the lane and the slots."""
         view = self.view
         self.begin_spots(self.slot, len(view.slots) if view is not None else 0)
         if view is None:
             canvas.put(2, 1, self.waiting, SOFT)
             return
-        if not view.far_zone:  # a region is nobody to meet
+        if not view.far_zone:  # a sked with a region is not possible
             for row, line in enumerate(text_flow.wrap(view.note, max(canvas.width - 3, 1))):
                 canvas.put(2, 1 + row, line, TEXT)
             return
@@ -172,14 +172,14 @@ class Clocks(EntryRows):
         self._slots(canvas, view, marks + 2)
 
     def _shown_day(self, view: SkedView, times: TimeArray) -> np.datetime64:
-        """The moment whose day stands over the axis: the slot chosen, else the middle of the axis."""
+        """Time whose day is written above the axis: the chosen slot, else the middle of the axis."""
         if view.slots:
             return view.slots[min(self.slot, len(view.slots) - 1)].start
         middle: np.datetime64 = times[times.size // 2]
         return middle
 
     def _day(self, view: SkedView) -> tuple[TimeArray, int]:
-        """The times of the day of the chosen slot, and the index at which it begins."""
+        """Times of the day of the chosen slot, and the index at which the day begins."""
         if view.times.size < 2:
             return view.times, 0
         count = min(round(DAY / (view.times[1] - view.times[0])), view.times.size)
@@ -226,7 +226,7 @@ class Clocks(EntryRows):
 
 
 def _clock(canvas: Canvas, y: int, name: str, hours: FloatArray, free: BoolArray) -> None:
-    """A row of local hours over a row that shows when that end is free."""
+    """Draw a row of local hours above a row that shows when that operator is free."""
     canvas.put(1, y, name, STRONG, room=LABEL - 2)
     width = hours.shape[0]
     whole = np.floor(hours).astype(np.int64) % 24
@@ -244,11 +244,11 @@ def _clock(canvas: Canvas, y: int, name: str, hours: FloatArray, free: BoolArray
 
 
 SUN_LABEL = 8
-HIGHEST_DEG, TWILIGHT_DEG = 90.0, -12.0  # top of the scale; the sun's height at which it is night
+HIGHEST_DEG, TWILIGHT_DEG = 90.0, -12.0  # top of the scale; elevation of the sun below which it is night
 
 
 class Suns(Drawn):
-    """Two heights of the sun, one over the other, with the slot between them."""
+    """Elevation of the sun at both ends, one above the other, with the slot between them."""
 
     about = (
         "The sun over both ends on the day of the chosen slot: how high it stands, from the horizon to "
@@ -261,12 +261,12 @@ class Suns(Drawn):
         self.slot: Stay | None = None
 
     def show(self, view: SunsView | None, slot: Stay | None = None) -> None:
-        """Take the suns, and the slot to be marked."""
+        """Set the sun at both ends, and the slot to be marked."""
         self.view, self.slot = view, slot
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """Axis, the sun here, the sun there, what they have in common."""
+        """Draw the axis, the sun at both ends, and the slot."""
         view = self.view
         canvas.put(1, 0, "The sun at both ends", TITLE)
         if view is None:
@@ -301,7 +301,7 @@ class Suns(Drawn):
 
 
 def _height(canvas: Canvas, sun: SunDay, y: int, rows: int, width: int, pick: IntArray) -> None:
-    """Rise and set in a line, and below it the height of the sun."""
+    """Draw sunrise and sunset in a line, and below it the elevation of the sun."""
     canvas.put(1, y, sun.place, STRONG)
     canvas.put(SUN_LABEL, y, words.sun_short(sun), SOFT)
     height = sun.elevation_deg[pick]

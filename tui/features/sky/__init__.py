@@ -1,1 +1,1 @@
-"""The ionosphere and the sun: `sky`, `conditions`, and their page."""
+"""Ionosphere and sun: `sky`, `conditions`, and their page."""

@@ -1,4 +1,4 @@
-"""The sky screen: stored records as histories, where they come from, and what they do to the bands."""
+"""Sky screen: stored records as histories, their sources, and their effect on the bands."""
 
 from __future__ import annotations
 
@@ -25,11 +25,11 @@ from tui.kit.form import FormField
 from tui.kit.world import plain_chart
 
 FLUX_DAYS, K_DAYS, XRAY_HOURS = 54, 7, 24
-OLD = np.timedelta64(2 * 86400, "s")  # a fact older than this is called old
+OLD = np.timedelta64(2 * 86400, "s")  # a record older than this is marked as old
 
 
 def sky_view(now: np.datetime64, start: np.datetime64, place: Position) -> SkyView:
-    """The conditions in use."""
+    """Return the conditions in use."""
     conditions = conditions_today.best(store(), times_from(start), now)
     age = conditions.age_text(now) if conditions.issued is not None else "no network needed"
     measured = measured_figures(conditions, place, now)
@@ -59,14 +59,14 @@ def sky_view(now: np.datetime64, start: np.datetime64, place: Position) -> SkyVi
     )
 
 
-ABSORBED_MHZ = 8.0  # the absorption map is drawn where this loses 1 dB and more: over an ordinary day's 5
-AURORA_SHARE = 0.5  # of the greatest value: where the oval is drawn
+ABSORBED_MHZ = 8.0  # the absorption map is drawn where this loses 1 dB or more (ordinary day: 5 MHz)
+AURORA_SHARE = 0.5  # share of the greatest value from which the oval is drawn
 
 
 def _measured(
     conditions: Conditions, figures: MeasuredFigures, place: Position, now: np.datetime64
 ) -> MeasuredView | None:
-    """The world as measured; None where nothing measured speaks of this time."""
+    """World map of the measured conditions; None if no measurement applies to this time."""
     sky = conditions.measured
     parts = {"layer": figures.layer, "absorption": figures.absorbed, "oval": figures.oval}
     if sky is None or all(part is None for part in parts.values()):
@@ -99,7 +99,7 @@ def _measured(
 
 
 def _together(ages: list[str]) -> str:
-    """`layer 25 min ago, aurora 5 min ago`; `measured 25 min ago` where all are of one age."""
+    """Join the ages: `layer 25 min ago, aurora 5 min ago`, or `measured 25 min ago` if all are the same."""
     when = {age.partition(" ")[2] for age in ages}
     return f"measured {when.pop()}" if len(when) == 1 else ", ".join(ages)
 
@@ -162,7 +162,7 @@ def _beacon(now: np.datetime64, place: Position) -> str:
 
 
 def fields(now: np.datetime64) -> tuple[FormField, ...]:
-    """What can be typed in."""
+    """Form fields of the values that can be typed in."""
     entries = hand_entry.entries_of(store())
     last = entries[-1] if entries else None
 
@@ -190,7 +190,7 @@ def fields(now: np.datetime64) -> tuple[FormField, ...]:
 
 
 def type_in(entries: Mapping[str, str], now: np.datetime64) -> str:
-    """Keep what was typed in; nothing at all forgets what was typed before."""
+    """Save the typed values; empty entries delete the values typed before."""
     given = {key: float(text.replace(",", ".")) for key, text in entries.items() if text}
     if not given:
         gone = hand_entry.forget_entries(store())
@@ -201,7 +201,7 @@ def type_in(entries: Mapping[str, str], now: np.datetime64) -> str:
 
 
 def check(entries: Mapping[str, str], now: np.datetime64) -> str:
-    """A sentence where what is typed in cannot be used."""
+    """Return a sentence if a typed value cannot be used, else an empty string."""
     given: dict[str, float] = {}
     for key, text in entries.items():
         if text:

@@ -1,4 +1,4 @@
-"""`bandwhen sky`: the ionosphere over a place at a time."""
+"""`bandwhen sky`: ionosphere over a place at a time."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Compute and print."""
+    """Compute and print the result."""
     from propagation.ionosphere.layers import ionosphere
 
     position, name = command_base.place(args.at)

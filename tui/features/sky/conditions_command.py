@@ -1,7 +1,7 @@
-"""`bandwhen conditions`: the sun and the field as they are used, where they come from, and how to set them.
+"""`bandwhen conditions`: solar and geomagnetic conditions in use, their sources, and their settings.
 
-Without a further word it shows them. `fetch` gets the space weather service's products, `set` takes what was
-heard on the air or is remembered, `heard` takes what the operator hears or does not hear, `beacons` shows
+Without an action it shows them. `fetch` gets the space weather service's products. `set` takes values heard
+on the air or remembered. `heard` takes reports of what the operator hears or does not hear. `beacons` shows
 which of the international beacons is on.
 """
 
@@ -68,7 +68,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 
 def _add_set(actions: Subparsers) -> None:
-    """Options of `set`."""
+    """Describe the options of `set`."""
     typed = actions.add_parser("set", help="type in what was heard on the air or is remembered")
     sun = typed.add_mutually_exclusive_group()
     sun.add_argument("--flux", type=command_base.number, metavar="N", help="10.7 cm solar flux in sfu")
@@ -96,7 +96,7 @@ def _add_set(actions: Subparsers) -> None:
 
 
 def _add_heard(actions: Subparsers) -> None:
-    """Options of `heard`."""
+    """Describe the options of `heard`."""
     heard = actions.add_parser("heard", help="say what you hear, or do not hear, and let the forecast follow")
     source = heard.add_mutually_exclusive_group()
     source.add_argument("--from", dest="place", metavar="TARGET", help="where the stations are")
@@ -118,7 +118,7 @@ def _add_heard(actions: Subparsers) -> None:
 
 
 def _output(parser: argparse.ArgumentParser) -> None:
-    """--json and --plain after the action too, without undoing the same before it."""
+    """Add --json and --plain after the action too, without undoing the same options before it."""
     form = parser.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="the answer as JSON")
     form.add_argument("--plain", action="store_true", default=argparse.SUPPRESS, help="undecorated lines")
@@ -132,7 +132,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def store() -> Store:
-    """Where the stored conditions lie."""
+    """Return the store of the conditions."""
     from propagation.base.store import Store
 
     return Store(paths.conditions_dir())
@@ -176,7 +176,7 @@ def _show(args: argparse.Namespace) -> None:
 
 
 def _outlook(state: Conditions, time: np.datetime64) -> list[dict[str, object]]:
-    """Flux and highest K of the days to come; None where K is not known."""
+    """Flux and highest K of the coming days; None if K is not known."""
     days = []
     for number in range(1, OUTLOOK_DAYS + 1):
         day = time.astype("datetime64[D]") + np.timedelta64(number, "D")
@@ -295,7 +295,7 @@ def _keep(write: Callable[[Store, T], object], what: T) -> None:
 
 
 def _tell_change(args: argparse.Namespace, words: str, more: dict[str, object] | None = None) -> None:
-    """What was taken, and the conditions that follow from it."""
+    """Print the change, and the resulting conditions."""
     now = clock.now()
     state = _best(now)
     result = {"message": words, **(more or {}), "conditions": state.as_dict(now, now)}
@@ -358,7 +358,7 @@ def _heard(args: argparse.Namespace) -> None:
 
 
 def _schedule_file() -> Path | None:
-    """The operator's own schedule of beacons if there is one, else None for the one that comes along."""
+    """Path of the operator's own beacon schedule, or None for the supplied one."""
     own = paths.config_dir() / "beacons.toml"
     return own if is_file(own) else None
 

@@ -23,7 +23,7 @@ MIRROR_VARIABLE: Final = "BANDWHEN_MIRROR"
 
 
 def request_for(group: Group, names: tuple[str, ...] = (), mirror: str | None = None) -> RefreshRequest:
-    """Request by the settings and the environment; InputError where the mirror or the proxy is not usable."""
+    """Request from the settings and the environment; InputError if the mirror or the proxy is unusable."""
     from propagation.space_weather.sources.refresh import RefreshRequest
     from tui.app import settings
 
@@ -33,7 +33,7 @@ def request_for(group: Group, names: tuple[str, ...] = (), mirror: str | None = 
 
 
 def request_words(request: RefreshRequest) -> str:
-    """Number of products, their addresses and their size where it is large: shown before anything is sent."""
+    """Number of products, their addresses, and their size if it is large. Shown before anything is sent."""
     from propagation.space_weather.sources.refresh import size_words
 
     size = f": {size_words()}" if request.group == "maps" else ""
@@ -71,7 +71,7 @@ def fetch_command(args: argparse.Namespace, store: Store) -> None:
 
 
 def fetch(store: Store, group: Group, now: np.datetime64, cancelled: Callable[[], bool]) -> str:
-    """Fetch the products of a group; one sentence on the result."""
+    """Fetch the products of a group. Return one sentence on the result."""
     from propagation.space_weather.sources.refresh import refresh
 
     outcomes = refresh(store, now, seconds.monotonic, request_for(group), cancelled)
@@ -87,7 +87,7 @@ def fetch(store: Store, group: Group, now: np.datetime64, cancelled: Callable[[]
 
 
 def measured_shown(store: Store, now: np.datetime64) -> tuple[list[dict[str, object]], list[str]]:
-    """The stored maps as plain values, and a line on each and on every damaged copy."""
+    """Return the stored maps as plain values, and a line on each map and each damaged copy."""
     from propagation.space_weather.state.measured_maps import measured_of, measured_words
 
     kept, notes = measured_of(store, now)

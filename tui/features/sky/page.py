@@ -1,4 +1,4 @@
-"""The sky: the sun and the field, their age and source, what they do; fetching, typing in, what was heard."""
+"""Sky: solar and geomagnetic conditions, their age, source and effects; fetching, typing in, and reports."""
 
 from __future__ import annotations
 
@@ -32,14 +32,14 @@ NO_MAPS = (
     "No map of today's layer, of absorption or of the aurora is young enough to count. F gets them over the "
     "network, some 3 MB."
 )
-HISTORY_ROWS = 19  # of three charts beside the sentences, with the source above them
+HISTORY_ROWS = 19  # rows of three charts next to the sentences, with the source above them
 
 
 @dataclass(frozen=True)
 class SkyQuery(Query["SkyView"]):
-    """The conditions in use, and what they do."""
+    """Conditions in use, and their effects."""
 
-    sky: int  # as counted by the choice
+    sky: int  # counter of the choice
     start: np.datetime64
     station: str
     now: np.datetime64 = field(compare=False)
@@ -49,11 +49,11 @@ class SkyQuery(Query["SkyView"]):
 
     @property
     def basis(self) -> object:
-        """Conditions that are no longer in use are not shown."""
+        """Counter of the conditions: those no longer in use are not shown."""
         return self.sky
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> SkyView:
-        """Read what is on file."""
+        """Read the stored conditions."""
         from tui.features.sky import answer as sky
 
         site = engine.sites.station(self.station).site.position
@@ -61,7 +61,7 @@ class SkyQuery(Query["SkyView"]):
 
 
 class SkyPage(Page):
-    """Conditions."""
+    """Page of the conditions."""
 
     place = "sky"
     of_choice = False
@@ -91,18 +91,18 @@ class SkyPage(Page):
     ]
 
     def queries(self, state: State) -> Iterable[Query[object]]:
-        """The conditions of the day chosen."""
+        """Yield the query for the conditions of the chosen day."""
         choice = state.choice
         if choice is not None:
             yield SkyQuery(choice.sky, choice.start, choice.station, state.now)
 
     def action_fetch(self) -> None:
-        """Get the space weather."""
+        """Fetch the space weather."""
 
         fetch(self.own_app)
 
     def action_fetch_maps(self) -> None:
-        """Get the measured maps."""
+        """Fetch the measured maps."""
 
         fetch(self.own_app, "maps")
 
@@ -112,24 +112,24 @@ class SkyPage(Page):
         type_in(self.own_app)
 
     def action_heard(self) -> None:
-        """Say what is heard, or not."""
+        """Report a target as heard or not heard."""
 
         heard(self.own_app)
 
     def action_beacon(self) -> None:
-        """Say which beacon on the air now is heard, or is not."""
+        """Report a beacon on the air now as heard or not heard."""
 
         beacon(self.own_app)
 
     def body(self) -> Iterable[Widget]:
-        """Source, histories, effects."""
+        """Yield the source, the histories and the effects."""
         yield Notes(id="source", margin=1, ink=SOFT, single=True)
         yield Histories(id="histories")
         yield MeasuredChart(id="measured")
         yield Notes("What it does to your bands", id="effects")
 
     def main_rows(self, state: State) -> int | None:
-        """The sentences with the chart, or the histories, whichever are taller."""
+        """Rows of the sentences with the chart, or of the histories, whichever are more."""
         if self.spread is None or state.answers.get(SkyQuery) is None:
             return None
         width = self.spread.right_columns(self.size.width)
@@ -144,7 +144,7 @@ class SkyPage(Page):
         return sky is not None and sky.measured is not None
 
     def lay_out(self, width: int | None = None, height: int | None = None) -> None:
-        """Where all views have room, the chart takes its share only when there is something on it."""
+        """Show the panes. Where all have room, the chart is shown only if it has data."""
         super().lay_out(width, height)
         if not self.compact:
             self.query_one("#measured").display = self._has_maps(self.state)
@@ -154,10 +154,10 @@ class SkyPage(Page):
         self.query_one("#effects", Notes).move(rows)
 
     def leaf_on(self, by: int) -> None:
-        """Words are all that is leafed through here."""
+        """Do nothing: on this page only sentences are paged."""
 
     def fill(self, state: State) -> None:
-        """The conditions in use."""
+        """Show the conditions in use."""
         sky = state.answers.get(SkyQuery)
         if sky is None:
             self.query_one(Histories).show((), words.WORKING)
@@ -183,7 +183,7 @@ class SkyPage(Page):
         )
 
     def sentences(self, state: State) -> list[str]:
-        """The sky in words."""
+        """Return the sky in sentences."""
         sky = state.answers.get(SkyQuery)
         return sky_sentences(sky) if sky is not None else [words.WORKING]
 
@@ -205,13 +205,13 @@ class Fetch(ChangeOfConditions):
 
 @dataclass(frozen=True)
 class TypeIn(ChangeOfConditions):
-    """Set conditions by hand; empty entries give them up again."""
+    """Set conditions by hand; empty entries delete them."""
 
     entries: Mapping[str, str]
     now: np.datetime64
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> str:
-        """Write them down."""
+        """Save the values."""
         from tui.features.sky import answer as sky
 
         return sky.type_in(self.entries, self.now)
@@ -219,7 +219,7 @@ class TypeIn(ChangeOfConditions):
 
 @dataclass(frozen=True)
 class HeardBeacon(ChangeOfConditions):
-    """A beacon was heard, or was not."""
+    """Report that a beacon was heard, or was not."""
 
     choice: Choice
     beacon: str
@@ -227,14 +227,14 @@ class HeardBeacon(ChangeOfConditions):
     now: np.datetime64
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> str:
-        """Correct the index by it."""
+        """Correct the index with the report."""
         from tui.app.ear_reports import keep_beacon_report
 
         return keep_beacon_report(engine.sites.chosen(self.choice), self.beacon, self.was_heard, self.now)
 
 
 def fetch(app: AppBase, products: Group = "indices") -> None:
-    """Say from where and how much is fetched, and then fetch it."""
+    """Show the source and the size, and then fetch."""
     from tui.features.sky import fetching
 
     if app.state.choice is None:
@@ -245,7 +245,7 @@ def fetch(app: AppBase, products: Group = "indices") -> None:
     except BandwhenError as error:
         app.say(error.message, fault=command.group)
         return
-    # the address is on the screen before anything is sent
+    # show the address on the screen before anything is sent
     app.call_after_refresh(app.ask, command, app.conditions_changed)
 
 
@@ -271,7 +271,7 @@ def type_in(app: AppBase) -> None:
 
 
 def heard(app: AppBase) -> None:
-    """Say what is heard, or not."""
+    """Report a target as heard or not heard."""
     from tui.kit.form import Form, FormField
 
     choice, cursor, opening, now = app.state.choice, app.state.cursor, app.state.opening, app.clock()
@@ -306,7 +306,7 @@ def heard(app: AppBase) -> None:
 
 
 def beacon(app: AppBase) -> None:
-    """Say which beacon on the air now is heard, or is not."""
+    """Report a beacon on the air now as heard or not heard."""
     from tui.app.ear_reports import beacons_now
     from tui.kit.overlays import Pick
 
@@ -315,7 +315,7 @@ def beacon(app: AppBase) -> None:
         return
     try:
         turns = beacons_now(now, app.engine.sites.station(choice.station).site.position)
-    except BandwhenError as error:  # the station's file has gone or changed since
+    except BandwhenError as error:  # the station's file is missing or has changed
         app.say(error.message, fault="form")
         return
     options = [(f"heard: {key}", detail) for key, detail in turns]

@@ -1,4 +1,4 @@
-"""The sun and the field, as they are drawn and in words."""
+"""Solar and geomagnetic conditions: drawings and sentences."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class History:
-    """One measured quantity over the last days."""
+    """History of one measured quantity over the last days."""
 
     name: str
     unit: str
@@ -36,26 +36,26 @@ class History:
 
 @dataclass(frozen=True)
 class MeasuredView:
-    """The world as it was measured. percent (y, x): foF2 over or under the usual, NaN where not observed."""
+    """World map of measurements. percent (y, x): foF2 above or below the usual, NaN if not observed."""
 
-    map: MapView  # coast and daylight, the site; neither band nor routes
+    map: MapView  # coast, daylight and the site; neither band nor routes
     percent: FloatArray
     lat_deg: FloatArray  # (y,) from south to north
     lon_deg: FloatArray  # (x,)
-    aurora: BoolArray | None = None  # (181, 360) latitudes from -90, longitudes from 0: where it stands
+    aurora: BoolArray | None = None  # (181, 360) latitudes from -90, longitudes from 0: true inside the oval
     absorbed: BoolArray | None = None  # (90, 90) latitudes from -89, longitudes from -178
-    absorbed_mhz: float = 0.0  # what `absorbed` means: this loses 1 dB and more
-    ages: str = ""  # of each, in words
+    absorbed_mhz: float = 0.0  # frequency [MHz] that loses 1 dB or more where `absorbed` is true
+    ages: str = ""  # ages of the measurements, in words
 
 
 @dataclass(frozen=True)
 class SkyView:
-    """The sun and the field as they are, with source and age, and what they do to the bands."""
+    """Present solar and geomagnetic conditions with source and age, and their effect on the bands."""
 
     histories: tuple[History, ...]
     source: str
     age: str
-    index_line: str  # the index that drives the maps, and where it comes from
+    index_line: str  # index used by the maps, and its source
     effects: tuple[str, ...]  # sentences
     outlook: tuple[tuple[np.datetime64, float, float], ...] = ()  # (day, flux, K)
     heard: tuple[str, ...] = ()
@@ -65,7 +65,7 @@ class SkyView:
 
 
 def sky_sentences(view: SkyView) -> list[str]:
-    """The sky screen."""
+    """Describe the sky screen."""
     out = [f"Source: {view.source}, {view.age}.", *([view.index_line] if view.index_line else [])]
     out.extend(f"{history.name}: {history.latest}." for history in view.histories)
     out.extend(view.effects)
@@ -76,13 +76,13 @@ def sky_sentences(view: SkyView) -> list[str]:
 
 
 def source_line(view: SkyView) -> str:
-    """Where the conditions come from and how old they are."""
+    """Describe the source of the conditions and their age."""
     stale = "; old, fetch again when you can" if view.stale else ""
     return f"{view.source}, {view.age}{stale}"
 
 
 def outlook_sentences(view: SkyView) -> list[str]:
-    """The coming days, one line."""
+    """Describe the coming days in one line."""
     if not view.outlook:
         return []
     days = ", ".join(f"{date(day)[5:]} flux {flux:.0f} K {k:.0f}" for day, flux, k in view.outlook[:5])
@@ -93,7 +93,7 @@ LEFT = 8
 
 
 class Histories(Drawn):
-    """Flux, K and X-rays, one above the other, or side by side where it is wide."""
+    """Histories of flux, K and X-rays, one above the other, or side by side on a wide screen."""
 
     about = (
         "The last days of the sun's radio flux, the last days of the field's K, and the last hours of "
@@ -111,12 +111,12 @@ class Histories(Drawn):
         histories: tuple[History, ...],
         waiting: str = "No measurements stored; fetch them, or type them in.",
     ) -> None:
-        """Take the histories."""
+        """Set the histories."""
         self.histories, self.waiting = histories, waiting
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """Share the room among them."""
+        """Divide the room among the histories, and draw them."""
         if not self.histories:
             canvas.put(2, 0, self.waiting, SOFT)
             return
@@ -168,12 +168,12 @@ def _scale(history: History, value: float) -> str:
     return f"{value:.0f}"
 
 
-FIGURE_COLUMNS, FIGURE_ROWS = 6, 2  # one figure in so many cells
+FIGURE_COLUMNS, FIGURE_ROWS = 6, 2  # columns and rows for each figure
 AURORA, ABSORBED = SIGN_OF["auroral zone"], SIGN_OF["absorption"]
 
 
 class MeasuredChart(Drawn):
-    """A chart of the world with the measured departure as soundings."""
+    """World map with the measured departure as figures."""
 
     about = (
         "The sky as it was measured a short while ago. The figures say by how many percent the F2 layer "
@@ -187,12 +187,12 @@ class MeasuredChart(Drawn):
         self.waiting = words.WORKING
 
     def show(self, view: MeasuredView | None, waiting: str) -> None:
-        """Take the chart, or the sentence that stands in its place."""
+        """Set the chart, or the sentence shown instead of it."""
         self.view, self.waiting = view, waiting
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """Ground, coast, aurora, absorption, figures."""
+        """Draw the ground, the coast, the aurora, the absorption and the figures."""
         view = self.view
         if view is None or canvas.width < 20 or canvas.height < 6:
             told = self.waiting if view is None else f"Measured: {view.ages}."
@@ -249,7 +249,7 @@ def _column(lon: FloatArray, first: float, step: float, count: int) -> IntArray:
 
 
 def _sow(chart: Canvas, hit: BoolArray, sign: str, ink: int) -> None:
-    """The sign in every other cell of an area."""
+    """Fill an area with a sign at regular gaps."""
     y, x = np.indices(hit.shape)
     sown = hit & ((x + 2 * y) % 4 == 0)
     chart.signs[: hit.shape[0]] = np.where(sown, sign, chart.signs[: hit.shape[0]])
@@ -257,7 +257,7 @@ def _sow(chart: Canvas, hit: BoolArray, sign: str, ink: int) -> None:
 
 
 def _figures(chart: Canvas, view: MeasuredView, lat: FloatArray, lon: FloatArray) -> None:
-    """The departure in whole percent, in every few cells."""
+    """Draw the departure in whole percent, at regular gaps."""
     for y in range(0, lat.size, FIGURE_ROWS):
         first = FIGURE_COLUMNS // 2 * (y // FIGURE_ROWS % 2)
         for x in range(first, lon.size - 3, FIGURE_COLUMNS):

@@ -1,4 +1,4 @@
-"""The stations and friends on file in words, and the chart on which they stand."""
+"""Stations and friends on file in sentences, and the chart of their places."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ ROUTE_POINTS = 80
 
 
 def entries_view(sites: Sites, opening: Opening, when: np.datetime64) -> EntriesView:
-    """Every entry of the page of stations and friends."""
+    """Return every entry of the page of stations and friends."""
     used = sites.station(opening.station.path)
     site = used.site.position
     says: dict[str, tuple[str, ...]] = {}
@@ -58,7 +58,7 @@ def entries_view(sites: Sites, opening: Opening, when: np.datetime64) -> Entries
 
 
 def _route(site: Position, name: str, lat_deg: float, lon_deg: float) -> tuple[str, FloatArray, FloatArray]:
-    """The short way to a place."""
+    """Short path to a place."""
     route = great_circle.route(site, (lat_deg, lon_deg))
     lat, lon = route.at_km(np.linspace(0.0, float(route.distance_km), ROUTE_POINTS))
     return name, lat, lon
@@ -69,7 +69,7 @@ def _station(station: Station) -> tuple[str, ...]:
 
 
 def _friend(friend: FriendCard, site: Position, where: Position, when: np.datetime64) -> tuple[str, ...]:
-    """How far, in which bearing, what the clock says there, where the sun stands."""
+    """Describe a friend: distance, bearing, local time and sun."""
     zone = Friend(friend.name, friend.place, time_zone=friend.zone).zone
     moment: dt.datetime = when.astype("datetime64[s]").item()
     local = moment.replace(tzinfo=dt.UTC).astimezone(zone)
@@ -93,7 +93,7 @@ def _friend(friend: FriendCard, site: Position, where: Position, when: np.dateti
 
 @dataclass(frozen=True)
 class EntriesView:
-    """The stations and friends on file: each in sentences, and where they are."""
+    """Stations and friends on file: sentences on each, and their places."""
 
-    says: dict[str, tuple[str, ...]]  # by the key of the entry
+    says: dict[str, tuple[str, ...]]  # by the entry's key
     chart: MapView

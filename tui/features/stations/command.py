@@ -38,7 +38,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what was asked."""
+    """Carry out the command."""
     if args.action == "new":
         return _new(args)
     from propagation.station import station
@@ -77,5 +77,5 @@ def _locator(text: str) -> str:
 
 
 def template(locator: str) -> str:
-    """The commented station file with its locator filled in."""
+    """Return the commented station file with the locator filled in."""
     return TEMPLATE.read_text(encoding="utf-8").format(locator=locator)

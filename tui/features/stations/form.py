@@ -1,4 +1,4 @@
-"""Stations and friends on file: made, changed, forgotten."""
+"""Forms that make, change and delete stations and friends on file."""
 
 from __future__ import annotations
 
@@ -13,16 +13,16 @@ from tui.app.queries import Cancelled, Command, Engine
 
 @dataclass(frozen=True)
 class SaveStation(Command[str]):
-    """Save a station; the answer is the path it stands under."""
+    """Save a station. The answer is the file's path."""
 
     entries: Mapping[str, str]
-    path: str  # "" for a new one
+    path: str  # empty for a new one
 
     group = "stations"
     says = "list of stations"
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> str:
-        """Write it whole or not at all."""
+        """Write the file atomically."""
         from tui.app import station_form
 
         return station_form.save(self.entries, self.path)
@@ -30,7 +30,7 @@ class SaveStation(Command[str]):
 
 @dataclass(frozen=True)
 class SaveFriend(Command[str]):
-    """Add or change a friend; a sentence says so."""
+    """Add or change a friend. The answer is a sentence."""
 
     friend: FriendCard
 
@@ -44,7 +44,7 @@ class SaveFriend(Command[str]):
 
 @dataclass(frozen=True)
 class ForgetFriend(Command[str]):
-    """Take a friend off the list; a sentence says so."""
+    """Remove a friend from the list. The answer is a sentence."""
 
     name: str
 
@@ -52,12 +52,12 @@ class ForgetFriend(Command[str]):
     says = "list of stations"
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> str:
-        """Write the list without it."""
+        """Write the list without the friend."""
         return engine.sites.forget_friend(self.name)
 
 
 def new_station(app: AppBase) -> None:
-    """Make a station of one's own: a few entries, the rest has defaults."""
+    """Make a new station: a few entries, defaults for the rest."""
     _station_form(
         app,
         "",
@@ -88,7 +88,7 @@ def _station_form(app: AppBase, path: str, title: str, note: str = "") -> None:
         if where != path or opening is None or opening.station.path != path:
             app.use_station(where)
             return
-        # the station in use was edited: what was chosen beside it stays, unless the form changed it
+        # the station in use was edited: keep the chosen mode and power unless the form changed them
         changed = {key for key, value in given.items() if before.get(key, value) != value}
         if "rig.mode" in changed:
             app.remember(mode="")
@@ -120,7 +120,7 @@ def _station_form(app: AppBase, path: str, title: str, note: str = "") -> None:
         lines = station_form.second_form(path, kind)
         app.push_screen(Form(f"All else about the station, for the {kind}", lines, check, note=told), take)
 
-    suggest = station_form.suggest  # names for where a station is; looked up in the background
+    suggest = station_form.suggest  # name suggestions for the place of a station, searched in the background
     sheet = FirstStep(
         title,
         fields,
@@ -193,5 +193,5 @@ def _friend_form(app: AppBase, friend: FriendCard) -> None:
 
 
 def forget_friend(app: AppBase, name: str) -> None:
-    """Take a friend off the list."""
+    """Remove a friend from the list."""
     app.ask(ForgetFriend(name), app.lists_changed)

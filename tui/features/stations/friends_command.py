@@ -1,4 +1,4 @@
-"""`bandwhen friends`: list, add and remove the people one wants to meet on the air."""
+"""`bandwhen friends`: list, add and remove the people to meet on the air."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what was asked."""
+    """Carry out the command."""
     from propagation.station import friends
     from propagation.station.station import AWAKE
 

@@ -1,4 +1,4 @@
-"""Stations and friends: who you are, who you talk to; each edited in a form."""
+"""Stations and friends: list of all on file, each edited in a form."""
 
 from __future__ import annotations
 
@@ -23,11 +23,11 @@ from tui.kit.lists import Card, Cards, Notes
 from tui.kit.theme import SOFT
 from tui.kit.world import World, natural_rows
 
-ENTRY_ROWS = 18  # for the words of the chosen entry, beside the list
+ENTRY_ROWS = 18  # rows for the sentences of the chosen entry, next to the list
 
 
 class StationPage(Page):
-    """Your stations, your friends."""
+    """List of your stations and friends."""
 
     place = "station"
     of_choice = False
@@ -49,16 +49,16 @@ class StationPage(Page):
     ]
 
     def body(self) -> Iterable[Widget]:
-        """The list."""
+        """Yield the list."""
         yield Cards(id="cards")
         yield Notes(id="station-foot", ink=SOFT, margin=1)
 
     def on_cards_moved(self) -> None:
-        """Another entry is chosen."""
+        """Show the newly chosen entry."""
         self.fill_panels()
 
     def main_rows(self, state: State) -> int | None:
-        """The list, and the line below it."""
+        """Rows of the list, and the line below it."""
         return max(len(self.query_one(Cards).cards) + 3, ENTRY_ROWS)
 
     def action_pick(self, by: int) -> None:
@@ -66,13 +66,13 @@ class StationPage(Page):
         self.query_one(Cards).move(by)
 
     def action_leap(self, to: int) -> None:
-        """The first or the last entry."""
+        """Choose the first or the last entry."""
         cards = self.query_one(Cards)
         for _ in cards.cards:
             cards.move(to)
 
     def leaf_on(self, by: int) -> None:
-        """A page of entries."""
+        """Move by a page of entries."""
         for _ in range(LEAF_ROWS):
             self.query_one(Cards).move(by)
 
@@ -82,7 +82,7 @@ class StationPage(Page):
         return kind, key
 
     def action_use(self) -> None:
-        """Take the station into use, or aim at the friend."""
+        """Use the station, or make the friend the target."""
         kind, key = self._chosen()
         if kind == "station":
             self.own_app.use_station(key)
@@ -102,13 +102,13 @@ class StationPage(Page):
         lists.new_friend(self.own_app)
 
     def action_forget(self) -> None:
-        """Take a friend off the list."""
+        """Remove a friend from the list."""
         kind, key = self._chosen()
         if kind == "friend":
             lists.forget_friend(self.own_app, key)
 
     def fill(self, state: State) -> None:
-        """The lists."""
+        """Show the lists."""
         opening = state.opening
         if opening is None:
             return
@@ -144,7 +144,7 @@ class StationPage(Page):
             notes.fit(self.main_width, 4)
 
     def sentences(self, state: State) -> list[str]:
-        """The lists in words."""
+        """Return the lists in sentences."""
         opening = state.opening
         if opening is None:
             return [words.WORKING]
@@ -164,10 +164,10 @@ class StationPage(Page):
 
 @dataclass(frozen=True)
 class EntriesQuery(Query[EntriesView]):
-    """Everything on file in words, and where it stands."""
+    """Stations and friends on file in sentences, with their places."""
 
     opening: Opening
-    bench: int  # as counted by the choice: files may have changed
+    bench: int  # counter of the choice: files may have changed
     when: np.datetime64
 
     group = "entries"
@@ -175,7 +175,7 @@ class EntriesQuery(Query[EntriesView]):
 
     @property
     def basis(self) -> object:
-        """Entries that are no longer on file are not shown; those of ten minutes ago are."""
+        """Key of the entries: removed ones are not shown; those of ten minutes ago are."""
         return self.opening, self.bench
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> EntriesView:
@@ -186,24 +186,24 @@ class EntriesQuery(Query[EntriesView]):
 
 
 def entries_queries(state: State) -> Iterable[Query[object]]:
-    """What is on file at this time."""
+    """Yield the query for the entries on file at this time."""
     if state.opening is not None and state.choice is not None:
         yield EntriesQuery(state.opening, state.choice.bench, grid(state.now))
 
 
 class ChosenEntry(SidePanel):
-    """The chosen station or friend in words."""
+    """Sentences on the chosen station or friend."""
 
     def compose(self) -> Iterable[Widget]:
-        """The words."""
+        """Yield the sentences."""
         yield Notes("The entry chosen")
 
     def queries(self, state: State) -> Iterable[Query[object]]:
-        """What is on file."""
+        """Return the query for the entries on file."""
         return entries_queries(state)
 
     def fill(self, state: State) -> None:
-        """The words of the chosen entry."""
+        """Show the sentences on the chosen entry."""
         found = state.answers.get(EntriesQuery)
         card = self.screen.query_one(Cards).chosen
         notes = self.query_one(Notes)
@@ -213,27 +213,27 @@ class ChosenEntry(SidePanel):
             notes.show(found.says.get(card.key, ()), card.name)
 
     def sentences(self, state: State) -> list[str]:
-        """Every entry in words."""
+        """Return the sentences on every entry."""
         found = state.answers.get(EntriesQuery)
         return [line for says in found.says.values() for line in says] if found is not None else []
 
 
 class EntriesChart(SidePanel):
-    """Where you and your friends are, with day and night."""
+    """Chart of your and your friends' places, with day and night."""
 
     def compose(self) -> Iterable[Widget]:
-        """The chart."""
+        """Yield the chart."""
         yield World()
 
     def queries(self, state: State) -> Iterable[Query[object]]:
-        """Where they are."""
+        """Return the query for the places."""
         return entries_queries(state)
 
     def fill(self, state: State) -> None:
-        """All of them."""
+        """Show all places."""
         found = state.answers.get(EntriesQuery)
         self.query_one(World).show(found.chart if found is not None else None)
 
     def rows(self, state: State, width: int) -> tuple[int, int]:
-        """As many as keep the world in proportion."""
+        """Return the rows that keep the world in proportion."""
         return 8, natural_rows(width)

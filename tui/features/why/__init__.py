@@ -1,1 +1,1 @@
-"""The causes of an open or a quiet band: `why`, and its page."""
+"""Causes of an open or a quiet band: `why`, and its page."""

@@ -1,4 +1,4 @@
-"""The why screen: ledger, causes and changes of one cell, as the advice gives them."""
+"""Screen of causes: ledger, causes and changes of one cell, from the advice package."""
 
 from __future__ import annotations
 
@@ -24,11 +24,11 @@ from tui.features.why.view import LedgerLine, LedgerView, WhyView
 from tui.kit.hop import HopView
 from tui.kit.words import on_screen
 
-BASE: Final = ("power", "free space", "noise", "need")  # what empty space alone would give
+BASE: Final = ("power", "free space", "noise", "need")  # terms of free space alone
 
 
 def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
-    """Everything about the cell under the cursor."""
+    """Return all data on the cell under the cursor."""
     result = kept.result
     band = result.band_index(cursor.band)
     time = result.time_index(cursor.time)
@@ -57,7 +57,7 @@ def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
 
 
 def _near_and_far(found: Explanation) -> str:
-    """Near and far beside each other, without the band and hour that stand above it."""
+    """Comparison of near and far stations, without the band and the hour, which the heading already shows."""
     return on_screen(sentence(near_far_words(found.near_far))) if found.near_far is not None else ""
 
 

@@ -1,4 +1,4 @@
-"""`bandwhen why`: why a band is open or quiet at an hour: the ledger, the causes, what would change it."""
+"""`bandwhen why`: causes of an open or a quiet band at an hour: ledger, causes, and helpful changes."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     from tui.app.command_base import Subparsers
 
 WIDTH: Final = 100  # columns of the text
-BAR: Final = 20  # signs of a cause's bar at full weight
-LEFT_COLUMNS: Final = 4  # of the table of hops, written from the left; figures follow
-LEAST_WEIGHT: Final = 0.005  # a cause of less weight has no line
+BAR: Final = 20  # characters of a cause's bar at full weight
+LEFT_COLUMNS: Final = 4  # of the table of hops, left-aligned; figures follow
+LEAST_WEIGHT: Final = 0.005  # a cause with less weight has no line
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -49,7 +49,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Compute and print."""
+    """Compute and print the result."""
 
     from propagation.advice.why import why
     from propagation.signal.chances.forecast import day_times, forecast
@@ -131,7 +131,7 @@ def _data(result: Forecast, found: Explanation) -> dict[str, object]:
 
 
 def _experience_data(found: Experience) -> dict[str, object]:
-    """The measured hours of paths like this one; what has no meaning is null."""
+    """Measured hours of similar paths; meaningless values are null."""
     from propagation.advice.experience import classes
     from propagation.wording.experience import experience_sentence
 

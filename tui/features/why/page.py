@@ -1,4 +1,4 @@
-"""Why: the hop picture, the ledger, the causes by weight, and what would change it."""
+"""Page of causes: hop picture, ledger, causes by weight, and helpful changes."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class WhyQuery(Query["WhyView"]):
-    """Ledger, causes, and what would change it, of a band at an hour."""
+    """Ledger, causes and helpful changes of a band at an hour."""
 
     choice: Choice
     cursor: Cursor
@@ -38,11 +38,11 @@ class WhyQuery(Query["WhyView"]):
 
     @property
     def basis(self) -> object:
-        """The ledger is of this hour and band alone."""
+        """Whole query: the ledger applies to this hour and band only."""
         return self
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> WhyView:
-        """Go through what the forecast kept."""
+        """Evaluate the stored forecast."""
         from tui.app import hop_section
         from tui.features.why import answer as why
 
@@ -52,7 +52,7 @@ class WhyQuery(Query["WhyView"]):
 
 
 def why_queries(state: State) -> Iterable[Query[object]]:
-    """The picture at once, the explanation when the cursor rests."""
+    """Yield the query for the picture at once, then for the explanation once the cursor stops moving."""
     if state.hop_query is not None:
         yield state.hop_query
     if state.forecast is not None and state.cursor is not None:
@@ -60,7 +60,7 @@ def why_queries(state: State) -> Iterable[Query[object]]:
 
 
 class WhyPage(Page):
-    """Why a band is as it is at an hour."""
+    """Causes of a band's state at an hour."""
 
     place = "why"
     CSS_PATH = PAGES_STYLE
@@ -82,11 +82,11 @@ class WhyPage(Page):
     ]
 
     def queries(self, state: State) -> Iterable[Query[object]]:
-        """Picture and explanation."""
+        """Return the queries for the picture and the explanation."""
         return why_queries(state)
 
     def body(self) -> Iterable[Widget]:
-        """State in a line, picture, ledger and causes."""
+        """Yield the state in a line, the picture, the ledger and the causes."""
         yield Notes(id="why-line", margin=1)
         yield HopPicture(id="why-hop")
         yield HopTable(id="hops")
@@ -95,7 +95,7 @@ class WhyPage(Page):
         yield Notes(id="near-and-far", ink=SOFT, margin=1)
 
     def lay_out(self, width: int | None = None, height: int | None = None) -> None:
-        """The lower row goes when neither of its panes is shown; the table of hops replaces the picture."""
+        """Hide the lower row if neither of its panes is shown; the table of hops replaces the picture."""
         super().lay_out(width, height)
         one, hops = self.has_class("-one"), self.pane == self.panes.index("hops")
         self.query_one("#why-below").display = not one or self.panes[self.pane] in ("ledger", "weights")
@@ -103,15 +103,15 @@ class WhyPage(Page):
         self.query_one("#why-hop").display = not hops if not one else self.pane == 0
 
     def panes_by_tab(self) -> tuple[int, ...]:
-        """Where all fit, the picture and the table of hops take turns."""
+        """Panes for Tab. Where all fit, these are the picture and the table of hops."""
         return super().panes_by_tab() or (0, self.panes.index("hops"))
 
     def fill(self, state: State) -> None:
-        """The band at the cursor."""
+        """Show the band at the cursor."""
         if state.day is not None:
             line = self.query_one("#why-line", Notes)
             line.show([words.band_state(state.day, state.band_index, state.time_index)])
-            line.fit(self.size.width, 4)  # whole: half of it can say the opposite
+            line.fit(self.size.width, 4)  # never cut: half of the sentence can say the opposite
         self.query_one(HopPicture).show(state.hop, titled=self.has_class("-tiny"))
         why = state.answers.get(WhyQuery)
         self.query_one(LedgerBars).show(why.ledger if why is not None else None)
@@ -123,7 +123,7 @@ class WhyPage(Page):
         aside.fit(self.size.width, 4)
 
     def sentences(self, state: State) -> list[str]:
-        """Everything in words."""
+        """Return everything in sentences."""
         if state.day is None:
             return [words.WORKING]
         first = [words.band_state(state.day, state.band_index, state.time_index)]
@@ -133,24 +133,24 @@ class WhyPage(Page):
         return first + (hop_sentences(state.hop) if state.hop is not None else [])
 
 
-PICTURE_ROWS = 12  # fewest of the picture; before it gives way, the ledger leaves out what empty space gives
+PICTURE_ROWS = 12  # fewest of the picture; before it shrinks, the ledger leaves out the terms of free space
 
 
 class Why(SidePanel):
-    """Picture, ledger and causes, one over the other."""
+    """Picture, ledger and causes, one above the other."""
 
     def compose(self) -> Iterable[Widget]:
-        """From the picture down."""
+        """Yield the picture, the ledger and the causes."""
         yield HopPicture()
         yield LedgerBars()
         yield Weights()
 
     def queries(self, state: State) -> Iterable[Query[object]]:
-        """The picture at once, the explanation when the cursor rests."""
+        """Return the queries for the picture and the explanation."""
         return why_queries(state)
 
     def fill(self, state: State) -> None:
-        """The band at the cursor."""
+        """Show the band at the cursor."""
         why = state.answers.get(WhyQuery)
         ledger, weights = self.query_one(LedgerBars), self.query_one(Weights)
         self.query_one(HopPicture).show(state.hop, titled=True)
@@ -165,6 +165,6 @@ class Why(SidePanel):
         weights.styles.height = causes
 
     def sentences(self, state: State) -> list[str]:
-        """The band at the cursor in words."""
+        """Return the sentences on the band at the cursor."""
         why = state.answers.get(WhyQuery)
         return why_sentences(why) if why is not None else []

@@ -1,4 +1,4 @@
-"""Ledger and causes of one band at one hour, as they are drawn and in words."""
+"""Ledger and causes of one band at one hour: drawings and sentences."""
 
 from __future__ import annotations
 
@@ -24,33 +24,31 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class LedgerLine:
-    """One line of the ledger."""
+    """Line of the ledger."""
 
     name: str
     db: float
     note: str = ""
-    base: bool = (
-        False  # belongs to what empty space alone would give: power, spreading, noise, the mode's need
-    )
+    base: bool = False  # term of free space alone: power, spreading, noise, the mode's required SNR
 
 
 @dataclass(frozen=True)
 class LedgerView:
-    """Every gain and loss; the terms sum to the margin."""
+    """Ledger of all gains and losses; the terms sum to the margin."""
 
     terms: tuple[LedgerLine, ...]
     total_name: str = "margin"
-    mode: str = ""  # the mode and direction it speaks of
+    mode: str = ""  # mode and direction to which it applies
 
     @property
     def total_db(self) -> float:
-        """The sum of all terms [dB]."""
+        """Sum of all terms [dB]."""
         return float(sum(term.db for term in self.terms))
 
 
 @dataclass(frozen=True)
 class WhyView:
-    """All the why screen needs besides the day."""
+    """Data of the screen of causes, besides the day."""
 
     band: str
     time: np.datetime64
@@ -59,15 +57,15 @@ class WhyView:
     chance: float
     causes: tuple[Weighted, ...]  # largest first, "open" left out
     changes: tuple[tuple[str, float], ...] = ()  # (what would be different, chance then)
-    crossings: tuple[CrossingLoss, ...] = ()  # of the D and E layers by the ledger's ray path
-    ray_path: str = ""  # its name
-    near_and_far: str = ""  # why far ones are heard and near ones are not
-    experience: str = ""  # how many hours of paths like it were measured, and how well levels agree
-    says: tuple[str, ...] = ()  # the answer and the ledger in sentences
+    crossings: tuple[CrossingLoss, ...] = ()  # crossings of the D and E layers by the ledger's ray path
+    ray_path: str = ""  # name of the ray path
+    near_and_far: str = ""  # reason why far stations are heard and near ones are not
+    experience: str = ""  # number of measured hours on similar paths, and agreement of the levels
+    says: tuple[str, ...] = ()  # answer and ledger in sentences
 
 
 def why_sentences(view: WhyView) -> list[str]:
-    """The whole why screen."""
+    """Describe the whole screen of causes."""
     out = hop_sentences(view.hop) if view.hop is not None else []
     return [*out, *view.says]
 
@@ -77,7 +75,7 @@ FIGURE = 8
 
 
 class LedgerBars(Drawn):
-    """Signed terms that sum."""
+    """Bars of signed terms and their sum."""
 
     about = (
         "Every gain and loss between the rig and the far receiver in decibels. Each bar begins where the "
@@ -91,12 +89,12 @@ class LedgerBars(Drawn):
         self.view: LedgerView | None = None
 
     def show(self, view: LedgerView | None) -> None:
-        """Take a ledger."""
+        """Set a ledger."""
         self.view = view
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """What empty space alone would give, then one row a term, then the sum."""
+        """Draw the terms of free space, then one row per other term, then the sum."""
         x = canvas.put(1, 0, "Ledger, dB", TITLE) + 2
         view = self.view
         if view is None:
@@ -158,7 +156,7 @@ class LedgerBars(Drawn):
 
 
 class Weights(Drawn):
-    """Causes as bars of their own sign; changes as chances."""
+    """Bars of the causes, each with its own sign; changes as chances."""
 
     about = (
         "What is missing to a sure contact, shared out over its causes: each row is drawn with the sign "
@@ -170,12 +168,12 @@ class Weights(Drawn):
         self.view: WhyView | None = None
 
     def show(self, view: WhyView | None) -> None:
-        """Take causes and changes."""
+        """Set the causes and the changes."""
         self.view = view
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """Causes first, then changes."""
+        """Draw the causes, then the changes."""
         view = self.view
         if view is None:
             canvas.put(1, 0, "What limits the signal", TITLE)
@@ -214,12 +212,12 @@ class Weights(Drawn):
 
 
 GAP = 2  # columns between those of the table
-LEFT_COLUMNS = 4  # of the table, written from the left; figures follow
-SPARE_COLUMNS = (5, 3)  # of the table, left out in this order where the width is short: foE, place
+LEFT_COLUMNS = 4  # of the table, left-aligned; figures follow
+SPARE_COLUMNS = (5, 3)  # columns left out in this order on a narrow screen: foE, place
 
 
 class HopTable(Drawn):
-    """A row for each crossing of the D and E layers."""
+    """Table with a row for each crossing of the D and E layers."""
 
     about = (
         "Each hop of the ray path crosses the D and E layers twice: where, how high the sun is there, the "
@@ -232,12 +230,12 @@ class HopTable(Drawn):
         self.view: WhyView | None = None
 
     def show(self, view: WhyView | None) -> None:
-        """Take the crossings."""
+        """Set the crossings."""
         self.view = view
         self.redraw()
 
     def paint(self, canvas: Canvas) -> None:
-        """Heading, one row a crossing, the sums; rows that do not fit are counted above the sums."""
+        """Draw the heading, one row per crossing, and the sums; hidden rows are counted above the sums."""
         view = self.view
         if view is None:
             canvas.put(1, 0, "Hop by hop", TITLE)
@@ -249,7 +247,7 @@ class HopTable(Drawn):
             return
         canvas.put(1, 0, hops.heading(view.ray_path), TITLE)
         rows = [[words.on_screen(text) for text in row] for row in hops.table(view.crossings)]
-        room = max(canvas.height - 3, 1)  # for crossings, under the heading and over the sums
+        room = max(canvas.height - 3, 1)  # rows for crossings, between the heading and the sums
         if len(rows) - 2 > room:
             hidden = len(rows) - 1 - room
             more = [f"{hidden} more crossings", *[""] * (len(rows[0]) - 1)]

@@ -21,7 +21,7 @@ from propagation.station.terminals import Terminal, far_terminal, own_terminal
 
 @dataclass(frozen=True, eq=False)
 class Detail:
-    """One point by one route in full detail: the circuit (N = 1), both directions, both ends."""
+    """Point by one route in full detail: the circuit (N = 1), both directions, both ends."""
 
     path: Circuit
     there: OneWay

@@ -36,7 +36,7 @@ Layer = Literal["E", "F2"]
 
 @dataclass(frozen=True)
 class EqualHopRayPath:
-    """One ray path of equal hops by one layer.
+    """Ray path of equal hops by one layer.
 
     `muf_mhz` is its basic MUF, the lower of its two control points'. `elevation_deg` is the take-off angle
     with a mirror at `mirror_height_km`.
@@ -52,7 +52,7 @@ class EqualHopRayPath:
 
 @dataclass(frozen=True)
 class Path:
-    """A path at an hour. `skip_km` holds each band's skip distance, None where no layer returns it."""
+    """Path at an hour. `skip_km` holds each band's skip distance, None where no layer returns it."""
 
     distance_km: float
     bearing_deg: float
@@ -115,7 +115,7 @@ def single_path(
 
 @dataclass(frozen=True)
 class _Sky:
-    """The layers over a route at one time."""
+    """Layers over a route at one time."""
 
     route: great_circle.Route
     time: np.datetime64
@@ -123,7 +123,7 @@ class _Sky:
     disturber: Disturber | None
 
     def at_km(self, km: FloatArray) -> Ionosphere:
-        """The layers over places along the route."""
+        """Layers over places along the route."""
         lat, lon = self.route.at_km(km)
         return sky_on_day(lat, lon, np.asarray([self.time]), self.index, self.disturber)
 

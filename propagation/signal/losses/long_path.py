@@ -45,7 +45,7 @@ FIELD_TO_LOSS_DB: Final = 137.2  # dB: Lb = 137.2 + 20 log f - E for 1 kW, exact
 
 @dataclass(frozen=True)
 class LongPath:
-    """The combined method's figures.
+    """Figures of the combined method.
 
     upper_mhz (N, T): fM of the median day; basic_mhz (N, T): basic MUF, the lower of both control points';
     lower_mhz (N, T): fL; gyro_mhz (N, 1 or T); e0_db, focus_db (N,); elevation_deg (N,): take-off angle of
@@ -74,9 +74,7 @@ class LongPath:
     def parts(
         self, frequency_mhz: FloatArray, layer_factor: FloatArray | float = 1.0
     ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
-        """Return (fM + fH)^2, (fL + fH)^2, (f + fH)^2 [MHz^2], E0 and focusing [dB], in the frequencies'
-        shape.
-        """
+        """Return (fM + fH)^2, (fL + fH)^2, (f + fH)^2 [MHz^2], E0 and focusing [dB], shaped like f."""
         more = (1,) * (frequency_mhz.ndim - 2)
         upper, lower, gyro = (
             v.reshape(v.shape + more) for v in (self.upper_mhz, self.lower_mhz, self.gyro_mhz)

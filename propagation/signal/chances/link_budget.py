@@ -32,8 +32,8 @@ _NORMAL_PEAK: Final = 0.3989  # density of the standard normal distribution at i
 # one beacon by many receivers spread by 8 to 10 dB (from memory).
 UNKNOWN_STATION_DB: Final = 9.0
 ANTENNAS_SPREAD_DB: Final = 4.0  # dB, standard deviation at one angle, of the six antennas named below
-# Radiation of the usual antenna on the low bands below that on 7 MHz [dB], over log frequency [MHz]. Median
-# of radiation efficiency, by this program's own moment method over average earth, of dipoles at 8 and 12 m,
+# Loss of the usual antenna on the low bands relative to 7 MHz [dB], over log frequency [MHz]. Median of
+# radiation efficiency, by this program's own moment method over average earth, of dipoles at 8 and 12 m,
 # an inverted v at 10 m, a sloping end-fed from 9 to 3 m and loaded 7 m verticals over 4 and 8 radials: 0.55
 # at 7, 0.30 at 3.6 and 0.16 at 1.8 MHz. A receiving antenna reduces noise by the same amount.
 _LOW_BANDS_MHZ: Final = np.array([1.84, 3.57, 7.04])

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Final, Literal, get_args
 
 Cause = Literal[
-    "open",  # nothing limits it: the chance of a contact is above a half
+    "open",  # nothing limits it: the contact is more likely than not
     "above the MUF",  # no layer on the path returns this frequency
     "skip zone",  # the layer returns it, but farther away than the target
     "absorption",  # the sunlit D and E layers absorb the signal

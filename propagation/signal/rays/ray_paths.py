@@ -237,7 +237,7 @@ def _entry_db(d: FloatArray, low: FloatArray, high: FloatArray, templates: IntAr
 
 
 def _room_km(low: FloatArray, templates: IntArray) -> FloatArray:
-    """Length [km] of the shortest path on which a mixed chain with `low` (.., K) low hops is low enough."""
+    """Shortest path [km] for a mixed chain with `low` (.., K) low hops; a shorter one is too steep."""
     return LOW_SHARE_KM * (low + np.where(IS_ES, _EXTRA, 0.0)[templates])
 
 

@@ -1,3 +1,4 @@
-"""Knows what becomes of a signal between two terminals: routes, modes, losses, circuits, chances; no
-advice and no English sentence may enter.
+"""Signals between two terminals: routes, ray paths, losses, circuits and chances.
+
+Must not contain advice or user-facing text.
 """

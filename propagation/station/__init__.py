@@ -1,3 +1,4 @@
-"""Knows who sends and who receives: station files, friends, and the two terminals of a circuit; no
-ionosphere may enter.
+"""Stations that send and receive: station files, friends, and the two terminals of a circuit.
+
+Must not contain the ionosphere.
 """

@@ -1,10 +1,10 @@
-"""Who is at the other end when that is anybody: small, ordinary and large stations, in stated shares.
+"""Mixture of stations at the other end: small, ordinary and large, in stated shares.
 
-A region is not one typical station. A third of its stations have a low wire and a noisy town around them;
-one in ten has a beam on a tower, power, and quiet. Each kind is told by its differences in decibels from the
-far end that the forecast assumes (its antenna, power and noise), one for each direction. That leaves out that
-a beam also gains more at low angles than at high ones, some 3 dB either way; in return the path is computed
-once for all kinds, and the differences are what an operator can judge and set.
+A region is not one typical station. A third of its stations have a low wire and a noisy town around them; one
+in ten has a beam on a tower, high power, and low noise. Each kind is described by its differences in decibels
+from the far end that the forecast assumes (its antenna, power and noise), one for each direction. This
+neglects that a beam gains more at low angles than at high ones, some 3 dB either way. In return the path is
+computed once for all kinds, and an operator can judge and set the differences.
 """
 
 from __future__ import annotations
@@ -15,12 +15,12 @@ from typing import Final
 from propagation.base.errors import InputError
 from propagation.base.strict_toml import between
 
-_SUM_WITHIN: Final = 1e-6  # by which shares may miss a sum of one
+_SUM_WITHIN: Final = 1e-6  # largest deviation of the sum of shares from one
 
 
 @dataclass(frozen=True)
 class FarKind:
-    """One kind of station at the other end.
+    """Kind of station at the other end.
 
     share: of all stations, 0..1. out_db: how much better than the forecast's far end it hears the operator
     [dB]: directivity, and less noise. back_db: how much better it is heard by the operator [dB]: gain and
@@ -35,9 +35,9 @@ class FarKind:
 
 @dataclass(frozen=True)
 class FarEnds:
-    """A mixture of kinds; shares from nought to one that make one in all.
+    """Mixture of kinds; shares from 0 to 1 with a sum of 1.
 
-    Raises InputError for shares that do not.
+    Raises InputError for other shares.
     """
 
     kinds: tuple[FarKind, ...]
@@ -52,16 +52,16 @@ class FarEnds:
 
     @property
     def best(self) -> FarKind:
-        """The kind that hears and is heard best, of those that exist at all."""
+        """Kind with the best signals in both directions, of those with a share above 0."""
         some = [kind for kind in self.kinds if kind.share > 0.0]
         return max(some, key=lambda kind: min(kind.out_db, kind.back_db))
 
 
 # Shares and differences: common practice, no source; the noise from P.372's man-made constants (`noise`).
-# Small: a low wire, 5 dB down at the low angles that count, a town's noise 4 dB over a residential one (76.8
-# against 72.5), half the power (3 dB). Large: a beam and height, 10 dB (a beam at 18 m comes to 13 dB over
+# Small: a low wire, 5 dB down at the low angles that count, a town's noise 4 dB over a residential one
+# (76.8 against 72.5), half the power (3 dB). Large: a beam and height, 10 dB (a beam at 18 m gives 13 dB over
 # the usual dipole of unknown direction, 20 m band, 5 to 15 degrees, tested; few have one on 40 m, and it may
-# point elsewhere), the quiet of the country, 5 dB (67.2 against 72.5), 400 W against 100 W (6 dB).
+# point elsewhere), the lower noise of the country, 5 dB (67.2 against 72.5), 400 W against 100 W (6 dB).
 SMALL: Final = FarKind("small", 0.35, out_db=-9.0, back_db=-8.0)
 ORDINARY: Final = FarKind("ordinary", 0.55, out_db=0.0, back_db=0.0)
 LARGE: Final = FarKind("large", 0.10, out_db=15.0, back_db=16.0)
@@ -69,16 +69,16 @@ LARGE: Final = FarKind("large", 0.10, out_db=15.0, back_db=16.0)
 USUAL: Final = FarEnds((SMALL, ORDINARY, LARGE))
 ALIKE: Final = FarEnds((FarKind("as assumed", 1.0, 0.0, 0.0),))
 
-CONTACTS: Final = 4  # contacts an outing commonly asks for in an hour (common practice, no source)
-MOST_CONTACTS: Final = 60  # one a minute, more than anybody works by hand (ours)
+CONTACTS: Final = 4  # contacts an outing commonly requires in an hour (common practice, no source)
+MOST_CONTACTS: Final = 60  # one a minute, more than an operator can work by hand (ours)
 
 
 @dataclass(frozen=True)
 class WhoAnswers:
-    """What is asked of a region and who answers there: the `[people]` table of a station file.
+    """Contacts requested of a region and shares of its stations: the `[people]` table of a station file.
 
-    contacts: how many in an hour the chance is of. small, ordinary, large: the shares of the kinds.
-    Raises InputError for shares that do not make one in all.
+    contacts: number in an hour that the chance applies to. small, ordinary, large: the shares of the kinds.
+    Raises InputError for shares that do not sum to 1.
     """
 
     contacts: int = field(default=CONTACTS, metadata=between(1, MOST_CONTACTS))
@@ -91,7 +91,7 @@ class WhoAnswers:
 
     @property
     def far_ends(self) -> FarEnds:
-        """The mixture of kinds."""
+        """Mixture of kinds."""
         shares = (self.small, self.ordinary, self.large)
         pairs = zip(USUAL.kinds, shares, strict=True)
         return FarEnds(tuple(replace(kind, share=share) for kind, share in pairs))

@@ -1,18 +1,18 @@
-"""The operator's own list of friends: who they are, where, with what, and when they are awake.
+"""Operator's list of friends: names, places, stations, and hours awake.
 
 A TOML file with one `[[friend]]` table each:
 
     [[friend]]
     name = "Ana"
     place = "GF25"                       # a locator, lat,lon, or a town
-    station = "ana.toml"                 # a station file beside this one, or instead of it plain words:
-    # words = "100 W, dipole at 10 m, residential"  (noise also as "S5 on 40 m": read off an S meter)
-    time_zone = "America/Montevideo"     # left out: that of the nearest town
-    awake = "07:00-23:00"                # local time; several spans with commas; left out: 07:00-23:00
-    free = "18:00-22:00"                 # likewise; left out: whenever awake
+    station = "ana.toml"                 # a station file next to this one, or plain words instead:
+    # words = "100 W, dipole at 10 m, residential"  (noise also as "S5 on 40 m": read from an S meter)
+    time_zone = "America/Montevideo"     # default: that of the nearest town
+    awake = "07:00-23:00"                # local time; several spans with commas; default: 07:00-23:00
+    free = "18:00-22:00"                 # likewise; default: whenever awake
     note = "evenings after the news"
 
-Reading is strict: an unknown key, a name that stands twice, or a word that is not understood is an error.
+Reading is strict: an unknown key, a duplicate name, or an unknown word is an error.
 """
 
 from __future__ import annotations
@@ -116,10 +116,10 @@ _FILLERS: Final = frozenset(
 
 @dataclass(frozen=True)
 class Friend:
-    """One friend.
+    """Friend of the operator.
 
-    name: as the operator says it. place: as typed. station: file name, or empty. words: the station in plain
-    words, or empty. time_zone: IANA name, or empty for the nearest town's. awake, free: spans of local
+    name: as the operator writes it. place: as typed. station: file name, or empty. words: the station in
+    plain words, or empty. time_zone: IANA name, or empty for the nearest town's. awake, free: spans of local
     time; free empty: whenever awake.
     """
 
@@ -158,17 +158,17 @@ class Friend:
 
     @property
     def position(self) -> Position:
-        """Where the friend is."""
+        """Position of the friend."""
         return self._where[1]
 
     @property
     def place_name(self) -> str:
-        """The place by its full name."""
+        """Full name of the place."""
         return self._where[0]
 
     @cached_property
     def zone(self) -> ZoneInfo:
-        """The friend's time zone, given or guessed from the place."""
+        """Time zone of the friend, given or based on the nearest town."""
         name = self.time_zone or places.time_zone(self.position)
         try:
             return ZoneInfo(name)
@@ -179,22 +179,22 @@ class Friend:
 
     @property
     def target(self) -> Target:
-        """The friend as a target of one point."""
+        """Friend as a target of one point."""
         return regions.point(one_line(self.name), self.position, f"at {self.place_name}")
 
     def full_station(self, folder: Path | str) -> Station | None:
-        """The friend's station from its file, looked for in `folder`; None where there is no file."""
+        """Station from the friend's file, searched in `folder`; None where there is no file."""
         if not self.station:
             return None
         return load_station(Path(folder) / self.station)
 
     def far_end(self) -> FarEnd:
-        """The friend's station from the plain words; what they leave open is the usual far end."""
+        """Far end from the plain words; the usual far end gives the rest."""
         return _far_end(self.words)
 
 
 def _far_end(words: str) -> FarEnd:
-    """Plain words as the far end of a contact, "100 W, dipole at 10 m, residential"."""
+    """Parse plain words as the far end of a contact, "100 W, dipole at 10 m, residential"."""
     given: dict[str, Any] = {}
     rest = words.lower()
     found = READING_WORDS.search(rest)
@@ -231,7 +231,7 @@ def _far_end(words: str) -> FarEnd:
 
 
 def loads(text: str, where: str = "the friends") -> tuple[Friend, ...]:
-    """The friends in a TOML text; `where` names the text in errors."""
+    """Read the friends from a TOML text; `where` names the text in errors."""
     data = parse(text, where)
     check_names(data, ["friend"], where, "table")
     tables = data.get("friend", [])
@@ -247,12 +247,12 @@ def loads(text: str, where: str = "the friends") -> tuple[Friend, ...]:
 
 
 def load(path: Path | str) -> tuple[Friend, ...]:
-    """The friends in a file. Raises InputError for whatever is wrong in it."""
+    """Read the friends from a file. Raises InputError for any error in it."""
     return loads(read_text(path), str(path))
 
 
 def dumps(friends: Sequence[Friend]) -> str:
-    """The friends as TOML text that `loads` reads back; defaults are left out."""
+    """Return the friends as TOML text for `loads`; defaults are left out."""
     blocks = []
     for friend in friends:
         lines = ["[[friend]]"]
@@ -265,13 +265,13 @@ def dumps(friends: Sequence[Friend]) -> str:
 
 
 def save(friends: Sequence[Friend], path: Path | str) -> None:
-    """Write the file, whole or not at all."""
+    """Write the file atomically."""
     _refuse_twins(friends, "the friends")
     write_atomically(path, dumps(friends))
 
 
 def add(friends: Sequence[Friend], friend: Friend) -> tuple[Friend, ...]:
-    """The list with a friend more; InputError where the name is taken."""
+    """Return the list with the friend added. InputError where the name is taken."""
     if any(fold(other.name) == fold(friend.name) for other in friends):
         raise InputError(
             f"There is a friend {friend.name!r} already; remove that one first, or use another name."
@@ -280,13 +280,13 @@ def add(friends: Sequence[Friend], friend: Friend) -> tuple[Friend, ...]:
 
 
 def remove(friends: Sequence[Friend], name: str) -> tuple[Friend, ...]:
-    """The list without a friend; InputError with the nearest name where there is none of that name."""
+    """Return the list without a friend. InputError with the nearest name where the name is unknown."""
     gone = find(friends, name)
     return tuple(friend for friend in friends if friend is not gone)
 
 
 def find(friends: Sequence[Friend], name: str) -> Friend:
-    """The friend of a name, capitals and accents aside; InputError with the nearest name otherwise."""
+    """Find a friend by name, ignoring capitals and accents. InputError with the nearest name otherwise."""
     for friend in friends:
         if fold(friend.name) == fold(name):
             return friend
@@ -296,7 +296,7 @@ def find(friends: Sequence[Friend], name: str) -> Friend:
 
 
 def resolve(text: str, friends: Sequence[Friend], site: Position | None = None) -> Target:
-    """As `places.resolve`, with the friends' names first."""
+    """Resolve a text as `places.resolve`, with the friends' names first."""
     for friend in friends:
         if fold(friend.name) == fold(text):
             return friend.target
@@ -312,22 +312,22 @@ def resolve(text: str, friends: Sequence[Friend], site: Position | None = None) 
 
 
 def _nearest_name(text: str, friends: Sequence[Friend]) -> str | None:
-    """The friend's name that a text may be a slip of."""
+    """Friend's name closest to a misspelt text, if any."""
     near = nearest(fold(text), [fold(friend.name) for friend in friends])
     return next((friend.name for friend in friends if fold(friend.name) == near), None)
 
 
 def suggest(prefix: str, friends: Sequence[Friend], limit: int = 8) -> list[str]:
-    """As `places.suggest`, with the friends' names first."""
+    """Suggest names as `places.suggest`, with the friends' names first."""
     wanted = fold(prefix)
     own = [friend.name for friend in friends if fold(friend.name).startswith(wanted)]
     return list(dict.fromkeys(own + places.suggest(prefix, limit)))[: max(limit, 0)]
 
 
 def change(path: Path | str, how: Callable[[tuple[Friend, ...]], Sequence[Friend]]) -> None:
-    """Read the list (empty where there is none), change it and write it, while nobody else can.
+    """Read the list (empty where there is none), change it and write it, under a lock.
 
-    how: from the list as it is to the list as it shall be; what it raises leaves the file as it was.
+    how: function from the old list to the new list. If it raises, the file stays unchanged.
     """
     with locked(path):
         save(how(load(path) if is_file(path) else ()), path)

@@ -1,9 +1,9 @@
-"""The station: where it stands, what it sends with, its antenna, its limits, and who is at the other end.
+"""Station description: its site, rig, antenna, licence limits, and the far end.
 
-A station is a TOML file that a person can write in the field. Reading is strict: a key or table that is not
-known is an error that names the nearest valid one, a value of the wrong type or out of its range is an error
-that names the key and its unit. Only the position has no default. The keys of a table are the fields of the
-dataclass it becomes, so the two cannot drift apart.
+A station is a TOML file that a person can write in the field. Reading is strict. An unknown key or table is
+an error that names the nearest valid one. A value of the wrong type or out of its range is an error that
+names the key and its unit. Only the position has no default. The keys of a table are the fields of its
+dataclass, so that the two cannot differ.
 """
 
 from __future__ import annotations
@@ -52,20 +52,20 @@ from propagation.station.far_ends import WhoAnswers
 
 NOISE_SPAN: Final = between(LEAST_DB_AT_1_MHZ, MOST_DB_AT_1_MHZ)
 MOST_POWER_W: Final = 5000.0  # W, more than any amateur licence allows (from memory): catches a wrong unit
-AWAKE: Final = "07:00-23:00"  # local time, when nothing is said (common practice, no source)
+AWAKE: Final = "07:00-23:00"  # local time, by default (common practice, no source)
 _SPAN = re.compile(r"(\d{1,2}):(\d\d)\s*(?:-|–|to)\s*(\d{1,2}):(\d\d)")
 
 
 @dataclass(frozen=True)
 class Site:
-    """Where the station stands.
+    """Site of the station.
 
-    `ground` names the earth under and around the antenna; where `permittivity` and `conductivity_s_per_m`
-    are given they count instead. `noise`: kind of place of P.372; `noise_db_at_1_mhz` [dB] or
-    `noise_reading`, measured there, count instead. `itu_region` 0 means: found from the position. `horizon`
-    holds pairs of azimuth and elevation [deg] of the skyline, in rising azimuth; empty means flat.
-    `height_m` is the height of the ground above the country around it, for the radio horizon on 6 m and 2 m.
-    `awake`, `free`: when the operator is, in spans of local time; `free` empty: whenever awake.
+    `ground` names the earth under and around the antenna. `permittivity` and `conductivity_s_per_m` replace
+    it where given. `noise`: kind of place of P.372; `noise_db_at_1_mhz` [dB] or `noise_reading`, measured
+    there, replace it. `itu_region` 0 means: found from the position. `horizon` holds pairs of azimuth and
+    elevation [deg] of the skyline, in rising azimuth; empty means flat. `height_m` is the height of the
+    ground above the country around it, for the radio horizon on 6 m and 2 m. `awake`, `free`: spans of local
+    time of the operator; `free` empty: whenever awake.
     """
 
     position: Position
@@ -103,7 +103,7 @@ class Site:
 
     @property
     def earth(self) -> Ground:
-        """The earth under the antenna: the given constants, or those of the named ground."""
+        """Earth under the antenna: the given constants, or those of the named ground."""
         return ground_of(self.ground, self.permittivity, self.conductivity_s_per_m)
 
     @property
@@ -113,11 +113,11 @@ class Site:
 
     @property
     def region(self) -> int:
-        """The ITU region, 1 to 3: as given, or found from the position."""
+        """ITU region, 1 to 3: as given, or found from the position."""
         return self.itu_region or band_plan.itu_region(self.position.lat_deg, self.position.lon_deg)
 
     def horizon_deg(self, azimuth_deg: FloatLike) -> FloatArray:
-        """Elevation [deg] of the skyline at an azimuth [deg, any shape]; straight between the entries."""
+        """Elevation [deg] of the skyline at an azimuth [deg, any shape]; linear between the entries."""
         azimuth = as_float(azimuth_deg)
         if not self.horizon:
             return np.zeros_like(azimuth)
@@ -127,7 +127,7 @@ class Site:
 
 @dataclass(frozen=True)
 class Rig:
-    """The rig: power at its socket [W], mode, and the receiver's noise figure [dB]."""
+    """Rig: power at its socket [W], mode, and the receiver's noise figure [dB]."""
 
     power_w: float = field(default=20.0, metadata=between(0.001, MOST_POWER_W))
     mode: ModeName = "SSB"
@@ -135,13 +135,13 @@ class Rig:
 
     @property
     def emission(self) -> Mode:
-        """The mode with its bandwidth and required signal-to-noise ratio."""
+        """Mode with its bandwidth and required SNR."""
         return modes.by_name(self.mode)
 
 
 @dataclass(frozen=True)
 class LicenceLimits:
-    """What the operator may use: a country's limits, a list of bands (empty: all), a power limit [W]."""
+    """Limits of the licence: a country's limits, a list of bands (empty: all), a power limit [W]."""
 
     national: str = ""
     bands: tuple[str, ...] = ()
@@ -153,13 +153,13 @@ class LicenceLimits:
 
     @property
     def country(self) -> national_limits.National | None:
-        """The national limits, where a country is named."""
+        """National limits, where a country is named."""
         return national_limits.national_by_name(self.national) if self.national else None
 
 
 @dataclass(frozen=True)
 class FarEnd:
-    """Who is at the other end: power [W], a plain antenna at a height [m], ground, noise, receiver."""
+    """Station at the other end: power [W], a plain antenna at a height [m], ground, noise, receiver."""
 
     power_w: float = field(default=100.0, metadata=between(0.001, MOST_POWER_W))
     antenna: AntennaKind = "dipole"
@@ -181,13 +181,13 @@ class FarEnd:
 
     @property
     def antenna_spec(self) -> AntennaSpec:
-        """The far end's antenna as a description that can be built."""
+        """Description of the far end's antenna, for the antenna builder."""
         return AntennaSpec(kind=self.antenna, height_m=self.height_m)
 
 
 @dataclass(frozen=True)
 class Station:
-    """A whole station, as one file describes it."""
+    """Whole station, as one file describes it."""
 
     site: Site
     name: str = ""
@@ -199,18 +199,18 @@ class Station:
     people: WhoAnswers = field(default_factory=WhoAnswers)
 
     def usable(self, band: band_plan.Band, mode: Mode | str | None = None) -> bool:
-        """Whether region, licence and the operator's own list have a place for the mode on the band."""
+        """Return whether region, licence and the operator's list allow the mode on the band."""
         if self.limits.bands and band.name not in self.limits.bands:
             return False
         return band_plan.usable(band, self.site.region, mode or self.rig.mode, self.limits.country)
 
     def centre_mhz(self, band: band_plan.Band, mode: Mode | str | None = None) -> float:
-        """The frequency [MHz] to compute a band at, for the rig's mode or another."""
+        """Frequency [MHz] to compute a band at, for the rig's mode or another."""
         return band_plan.centre_mhz(band, self.site.region, mode or self.rig.mode, self.limits.country)
 
     @property
     def power_w(self) -> float:
-        """The rig's power [W], or the licence's limit where that is lower."""
+        """Power of the rig [W], or the licence's limit where that is lower."""
         limit = self.limits.power_w
         return self.rig.power_w if limit is None else min(self.rig.power_w, limit)
 
@@ -229,12 +229,12 @@ _SITE_SKIP: Final = ("position", "horizon")
 
 
 def load(path: Path | str) -> Station:
-    """The station in a file. Raises InputError, with the file, table and key, for whatever is wrong in it."""
+    """Read the station from a file. Raises InputError with file, table and key for any error in it."""
     return loads(read_text(path), str(path))
 
 
 def loads(text: str, where: str = "the station") -> Station:
-    """The station in a TOML text; `where` names the text in errors."""
+    """Read the station from a TOML text; `where` names the text in errors."""
     data = parse(text, where)
     check_names(data, ["name", "site", *_TABLES], where, "table or key")
     if "site" not in data:
@@ -288,7 +288,7 @@ def _horizon(raw: Any, where: str) -> tuple[tuple[float, float], ...]:
 
 
 def dumps(station: Station) -> str:
-    """The station as TOML text that `loads` reads back to an equal station; defaults are left out."""
+    """Return the station as TOML text that `loads` reads back to an equal station; defaults are left out."""
     lines = [f"name = {written(station.name)}", ""] if station.name else []
     lines += ["[site]", *_place_lines(station.site.position)]
     lines += _lines(station.site, skip=_SITE_SKIP)
@@ -320,7 +320,7 @@ def _lines(part: Any, skip: tuple[str, ...] = ()) -> list[str]:
 
 
 def save(station: Station, path: Path | str) -> None:
-    """Write the station file, whole or not at all."""
+    """Write the station file atomically."""
     write_atomically(path, dumps(station))
 
 

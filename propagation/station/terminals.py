@@ -1,4 +1,4 @@
-"""The two ends of a circuit: antenna, feed line, power, receiver and the noise around them."""
+"""Two ends of a circuit: antenna, feed line, power, receiver and the noise around them."""
 
 from __future__ import annotations
 
@@ -20,11 +20,11 @@ from propagation.station.station import FarEnd, Station
 PERFECT_MONOPOLE_DBI: Final = 4.77  # dBi, short vertical over perfect ground (textbook)
 TWO_IMAGES_DB: Final = 3.01  # dB per end: each gain counts an image, the path must count it once (textbook)
 # A plain end loses rays near the ground, as every antenna over earth does: 2 dB per square degree under 5
-# degrees (calibrated, bank: one-hop rays under 5 degrees were 15 to 27 dB too strong by dusk and by night).
-# An antenna that was computed has its own pattern instead
+# degrees (calibrated, bank: one-hop rays under 5 degrees were 15 to 27 dB too strong by dusk and by night). A
+# computed antenna has its own pattern instead
 PLAIN_FROM_DEG: Final = 5.0
 PLAIN_DB_PER_SQUARE_DEG: Final = 2.0
-VHF_MHZ: Final = 30.0  # MHz, above it antennas stand clear of the ground and use their own gain along it
+VHF_MHZ: Final = 30.0  # MHz, above it antennas are clear of the ground and use their own gain along it
 _LOW_ANTENNAS: Final = ("dipole", "inverted v", "sloping dipole", "sloping end-fed", "yagi")
 RESIDENTIAL: Final = NoiseLevel("residential")
 CROSS_POLAR_DB: Final = 15.0  # dB, less along the ground from a horizontal wire (common practice, no source)
@@ -36,12 +36,12 @@ def _flat(azimuth_deg: FloatLike) -> FloatArray:
 
 @dataclass(frozen=True)
 class Terminal:
-    """One end of a circuit.
+    """End of a circuit.
 
-    antenna None stands for a plain 0 dBi antenna over earth, without loss. power_w [W] at the rig's socket;
-    noise: man-made noise around it; height_m [m] of the antenna over the country around; skyline:
-    elevation of the horizon [deg] by azimuth; offset_db: correction learnt from this station's own log [dB],
-    positive is better, by band frequency.
+    antenna None means a plain 0 dBi antenna over earth, without loss. power_w [W] at the rig's socket; noise:
+    man-made noise around it; height_m [m] of the antenna over the country around; skyline: elevation of the
+    horizon [deg] by azimuth. offset_db: correction based on this station's own log [dB], positive is better,
+    by band frequency.
     """
 
     power_w: float
@@ -78,7 +78,7 @@ class Terminal:
         return as_float([self._line_db(f) for f in frequency.ravel().tolist()]).reshape(frequency.shape)
 
     def _line_db(self, frequency_mhz: float) -> float:
-        """Loss of the line [dB] on one frequency, worked out once."""
+        """Loss of the line [dB] on one frequency; cached."""
         assert self.antenna is not None
         if frequency_mhz not in self._lines:
             load = self.antenna.solution(frequency_mhz).load_ohm
@@ -103,10 +103,10 @@ class Terminal:
     def ground_wave_gain_dbi(self, frequency_mhz: FloatArray, azimuth_deg: FloatArray) -> FloatArray:
         """Gain along the ground [dBi].
 
-        A sky-wave pattern over real earth is zero at the horizon; the surface wave is not. Below 30 MHz it
-        is taken as 5 dB over the best sky-wave gain (the difference over average earth), at most that of a
-        short vertical over perfect ground, less for horizontal wires; the image counted twice is taken off.
-        At VHF the best gain.
+        A sky-wave pattern over real earth is zero at the horizon; the surface wave is not. Below 30 MHz the
+        gain is 5 dB over the best sky-wave gain (the difference over average earth). It is at most that of a
+        short vertical over perfect ground, and less for horizontal wires. The image counted twice is
+        subtracted. At VHF it is the best gain.
         """
         frequency = as_float(frequency_mhz)
         if self.antenna is None:
@@ -122,20 +122,20 @@ class Terminal:
 
 
 def plain_terminal(power_w: float, noise: NoiseLevel = RESIDENTIAL) -> Terminal:
-    """An end of which nothing is known but its power [W]: 0 dBi, no feed line."""
+    """Return an end of which only the power [W] is known: 0 dBi, no feed line."""
     return Terminal(power_w=power_w, noise=noise)
 
 
 @dataclass(frozen=True, eq=False)
 class Terminals:
-    """Both terminals of a contact; made once, since solving antennas takes longest."""
+    """Both terminals of a contact; built once, because solving antennas takes longest."""
 
     near: Terminal
     far: Terminal
 
 
 def own_terminal(station: Station) -> Terminal:
-    """The operator's own end, as the station file describes it."""
+    """Operator's own end, as the station file describes it."""
     antenna = build(station.antenna, station.site.earth, station.feedline, station.power_w)
     return Terminal(
         power_w=station.power_w,
@@ -148,7 +148,7 @@ def own_terminal(station: Station) -> Terminal:
 
 
 def far_terminal(description: FarEnd) -> Terminal:
-    """The other end by its plain description.
+    """Other end from its plain description.
 
     Its direction is unknown, so its gain is the mean over azimuth.
     """
@@ -166,7 +166,7 @@ def far_terminal(description: FarEnd) -> Terminal:
 
 
 class _RoundAbout(Antenna):
-    """An antenna whose direction is not known: mean over azimuth, whatever azimuth is asked for."""
+    """Antenna of unknown direction: mean over azimuth, whatever azimuth is requested."""
 
     @classmethod
     def of(cls, antenna: Antenna) -> _RoundAbout:

@@ -1,4 +1,4 @@
-"""Long work cut into blocks that fit the processor's cache, two of them at a time."""
+"""Blocks of work that fit the processor's cache, computed by two workers."""
 
 from __future__ import annotations
 
@@ -11,16 +11,16 @@ import numpy as np
 from propagation.base.units import FloatArray, IntArray
 
 BLOCK_CELLS: Final = 8_000  # routes x times x bands in one block: some 100 MB of working memory (ours)
-WORKERS: Final = 2  # blocks worked at a time (ours)
+WORKERS: Final = 2  # threads that compute blocks (ours)
 
-Block: TypeAlias = tuple[IntArray, slice]  # routes, and a stretch of times, computed together
+Block: TypeAlias = tuple[IntArray, slice]  # routes and consecutive times computed together
 
 
 def blocks_of(distance_km: FloatArray, t: int, b: int) -> list[Block]:
-    """Routes (N,) and stretches of T times to be computed together: some `BLOCK_CELLS` cells each.
+    """Return blocks of some `BLOCK_CELLS` cells each, of routes (N,) and T consecutive times.
 
-    Routes of like length together, so that those of a block have the same ray paths. A block fits the
-    processor's cache: larger ones are slower, and take more memory.
+    Routes of similar length share a block, because they have the same ray paths. A block fits the processor's
+    cache. Larger blocks are slower and take more memory.
     """
     order = np.argsort(distance_km, kind="stable")
     rows = max(1, BLOCK_CELLS // (t * b))
@@ -33,7 +33,7 @@ def blocks_of(distance_km: FloatArray, t: int, b: int) -> list[Block]:
 
 
 def in_blocks(work: Callable[[Block], None], blocks: Sequence[Block]) -> None:
-    """Do the work of every block, two at a time: numpy gives up the interpreter's lock."""
+    """Compute every block with two workers: numpy releases the interpreter's lock."""
     if len(blocks) == 1:
         work(blocks[0])
         return

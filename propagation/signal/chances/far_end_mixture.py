@@ -1,9 +1,9 @@
-"""The chance of a contact when the far end is a mixture of stations, kept apart by kind of day.
+"""Chance of a contact when the far end is a mixture of stations, by kind of day.
 
-The days of a month are common to all stations of a region: on a day on which the layer is poor nobody is
-reached. Whoever counts stations must therefore count them day by day and average afterwards, so the figures
-here keep the axes U and V of `variability`. What is left within one kind of day, signal and noise about their
-medians, differs from station to station and makes a share of stations.
+The days of a month are common to all stations of a region: on a poor day of the layer no station is reached.
+A count of stations must therefore be made day by day and averaged afterwards. The arrays here keep the axes U
+and V of `variability` for this. Within one kind of day, signal and noise vary about their medians from
+station to station. This variation gives a share of stations.
 """
 
 from __future__ import annotations
@@ -17,18 +17,18 @@ from propagation.station.far_ends import FarEnds
 
 
 def day_weights() -> FloatArray:
-    """The share of days of each kind (U, V), one in all."""
+    """Share of days of each kind (U, V); the sum is 1."""
     return as_float(np.outer(variability.LAYER_WEIGHTS, variability.ES_WEIGHTS))
 
 
 def mixed_by_day(
     there: OneWay, here: OneWay, need_db: float, far_ends: FarEnds, as_assumed: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Share of a mixture's stations with which a contact can be made on each kind of day (N, T, B, U, V), and
-    the chance over all days with the best of its kinds (N, T, B).
+    """Share of a mixture's stations in reach on each kind of day, and chance with the best kind.
 
-    there, here: signal to and from the far end that the forecast assumes. as_assumed: the chance with that
-    one by kind of day (`both_by_day`), not worked out twice. V is 1 where sporadic E changes nothing.
+    Returns (N, T, B, U, V) by kind of day and (N, T, B) over all days. there, here: signal to and from the
+    far end that the forecast assumes. as_assumed: chance with that far end by kind of day (`both_by_day`),
+    passed so that it is not computed twice. V is 1 where sporadic E changes nothing.
     """
     mixed, best = as_float(0.0), as_float(0.0)
     for kind in far_ends.kinds:

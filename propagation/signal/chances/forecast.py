@@ -1,10 +1,10 @@
-"""The forecast: a station, a target, times and bands become chances, margins and what limits each hour.
+"""Forecast of chances, margins and limiting causes for a station, a target, times and bands.
 
-Every point of the target is computed by both routes, short and long, in both directions. What is kept here
-are the figures a screen or a command shows; `forecast_detail` computes one point again with everything kept
-(ray paths, every loss term), which takes milliseconds. A region with its people is computed at the half hours
-of the clock and laid smoothly through them (`between_times`), a place at every time asked for. Shapes: P
-points, R = 2 routes (short, long), T times, B bands.
+Every point of the target is computed by both routes, short and long, in both directions. A `Forecast` holds
+the figures that a screen or a command shows. `forecast_detail` recomputes one point with all ray paths and
+every loss term, which takes milliseconds. A region with its people is computed at the half hours of the clock
+and interpolated smoothly (`between_times`). A place is computed at every requested time. Shapes: P points, R
+= 2 routes (short, long), T times, B bands.
 """
 
 from __future__ import annotations
@@ -42,26 +42,27 @@ from propagation.station.terminals import Terminal
 
 AnyArray = TypeVar("AnyArray", FloatArray, IntArray, NDArray[np.float32])
 ROUTES: Final = ("short", "long")
-TUNED_FROM: Final = 0.002  # radiated share of the power under which a band is out of range (ours)
-FAINT_CHANCE: Final = 0.02  # share of a target under which no route or point of it is preferred (ours)
-TIME_STEP: Final = np.timedelta64(600, "s")  # of a day, on pages and in commands alike (ours)
+TUNED_FROM: Final = 0.002  # radiated share of the power below which a band is out of range (ours)
+FAINT_CHANCE: Final = 0.02  # share of a target below which no route or point of it is preferred (ours)
+TIME_STEP: Final = np.timedelta64(600, "s")  # of a day, on pages and in commands (ours)
 
 
 @dataclass(frozen=True, eq=False)
 class Forecast:
-    """Result for a target; arrays (P, R, T, B) unless said.
+    """Forecast for a target; arrays (P, R, T, B) unless noted.
 
     chance: share of days on which a contact is made, both directions. snr_out_db, snr_back_db: median SNR in
-    2500 Hz at the far end and at home. margin_db: the smaller of both over what the mode needs.
+    2500 Hz at the far end and at home. margin_db: the smaller of both over the mode's required SNR.
     elevation_deg: take-off angle of the strongest ray path. ray_path: its number (`ray_path_name`). low_hops,
-    high_hops: of that ray path. muf_mhz (P, R, T). region_chance (T, B): share of the target reached, best
-    route of each point, weighted. route (T, B): 0 short, 1 long, whichever serves the target better. limit
-    (T, B): code of `causes.CAUSES`. best_point (T, B). usable (B,): the licence and the antenna allow it.
-    far_ends: who is at the other end where that is anybody; for them mixed (P, R, M, B, U, V): the share of
-    stations in reach on each kind of day (`mixed_ends`) at the half hours of `between`, on which the times
-    hang, and best_equipped: the chance with the best kind of them. Empty, and far_ends None, where people
-    were not asked for, as for a place, where the far end is one station. levels: gives the two medians; for a
-    region it computes the circuits again, so that whoever wants chances alone does not wait for them.
+    high_hops: of that ray path. muf_mhz (P, R, T). region_chance (T, B): share of the target reached, by the
+    best route of each point, weighted. route (T, B): 0 short, 1 long, whichever reaches more of the target.
+    limit (T, B): code of `causes.CAUSES`. best_point (T, B). usable (B,): True if the licence and the antenna
+    allow the band. far_ends: mixture of stations at the other end of a region. mixed (P, R, M, B, U, V):
+    share of these stations in reach on each kind of day (`mixed_ends`), at the half hours of `between`.
+    best_equipped: chance with the best kind of them. mixed and best_equipped are empty, and far_ends is None,
+    without people; so for a place, where the far end is one station. levels: function that returns the two
+    medians. For a region it computes the circuits again, so that callers that need only chances do not wait
+    for the medians.
     """
 
     station: Station
@@ -110,41 +111,41 @@ class Forecast:
 
     @property
     def margin_db(self) -> FloatArray:
-        """The smaller of both over what the mode needs [dB]."""
+        """Smaller of both medians over the mode's required SNR [dB]."""
         return np.minimum(*self._levels) - self.mode.required_snr_2500_db
 
     def band_index(self, name: str) -> int:
-        """Place of a band by name."""
+        """Index of a band by name."""
         return [band.name for band in self.bands].index(name)
 
     def time_index(self, time: np.datetime64) -> int:
-        """Place of the time nearest to the given one."""
+        """Index of the time nearest to the given one."""
         return int(np.argmin(np.abs(self.times - time)))
 
     def at(self, values: FloatArray, point: int | None = None) -> FloatArray:
-        """Values (P, R, T, B) seen by the route that serves best, at the best or a given point: (T, B)."""
+        """Values (P, R, T, B) of the best route, at the best or a given point: (T, B)."""
         p = self.best_point if point is None else np.full(self.best_point.shape, point)
         t, b = np.ogrid[: len(self.times), : len(self.bands)]
         return as_float(values[p, self.route, t, b])
 
     @property
     def wanted(self) -> int:
-        """Contacts in an hour that are asked of a region; 0 for a place, which has a chance by days."""
+        """Contacts in an hour that are requested of a region; 0 for a place, whose chance counts days."""
         return self.station.people.contacts if self.target.is_region else 0
 
     @property
     def circumstances(self) -> Circumstances:
-        """What all circuits of the forecast have in common."""
+        """Circumstances that all circuits of the forecast share."""
         return Circumstances(self.conditions, self.effects, self.station.site.earth, middle_year(self.times))
 
     def ray_path_name(self, point: int, route: int, time: int, band: int) -> str:
-        """The strongest ray path in shorthand or words: "2F2", "1E+1F2", "scatter", "ground wave"."""
+        """Strongest ray path in shorthand or words: "2F2", "1E+1F2", "scatter", "ground wave"."""
         cell = (point, route, time, band)
         return ray_path_name(int(self.ray_path[cell]), int(self.low_hops[cell]), int(self.high_hops[cell]))
 
 
 def day_times(date: np.datetime64, hours: float = 24.0, step: np.timedelta64 = TIME_STEP) -> TimeArray:
-    """Times from a start over so many hours, both ends included."""
+    """Times from a start over a number of hours, both ends included."""
     count = round(hours * 3600.0 / float(step / np.timedelta64(1, "s")))
     moments: TimeArray = date.astype("datetime64[s]") + np.arange(count + 1) * step
     return moments
@@ -152,7 +153,7 @@ def day_times(date: np.datetime64, hours: float = 24.0, step: np.timedelta64 = T
 
 @dataclass(frozen=True, eq=False)
 class _Run:
-    """All that the circuits of a forecast depend on; `between` has the times, `people` the mixture."""
+    """Inputs of all circuits of a forecast; `between` has the times, `people` the mixture."""
 
     common: Circumstances
     near: Terminal
@@ -163,8 +164,10 @@ class _Run:
     people: FarEnds | None
 
     def figures(self, route: Route, usable: BoolArray, *, medians: bool, fan: bool) -> tuple[Figures, Route]:
-        """The figures of all routes at the times asked for, and the routes, turned near the antipode where
-        `fan` is true."""
+        """Return the figures of all routes at the requested times, and the routes.
+
+        Where `fan` is true, the routes near the antipode are turned to the best bearing.
+        """
         nodes = self.between.nodes
         n, t, b = route.distance_km.size, len(nodes), self.frequency_mhz.size
         whole = Figures.room_for(n, t, b, self.people is not None, medians)
@@ -187,7 +190,7 @@ class _Run:
 def forecast(request: Request) -> Forecast:
     """Forecast every band and time of a request.
 
-    Bands the licence or antenna cannot use are computed all the same and marked in `usable`.
+    Bands that the licence or the antenna excludes are computed too and marked in `usable`.
     """
     station, target, times, conditions = request.station, request.target, request.times, request.conditions
     emission, own, bands = request.emission, request.own_end, request.bands
@@ -233,13 +236,13 @@ def forecast(request: Request) -> Forecast:
 def _over_points(
     target: Target, chance: FloatArray, limits: IntArray, usable: BoolArray, why_not: IntArray
 ) -> dict[str, Any]:
-    """What a target of many points comes to (T, B): share reached, route, what limits it, best point."""
+    """Summary of a target of many points (T, B): share reached, route, limiting cause, best point."""
     weight = target.weight
     best_route = np.argmax(np.einsum("p,prtb->rtb", weight, chance), axis=0)
     either = np.max(chance, axis=1)
     region = np.einsum("p,ptb->tb", weight, either)
     best_point = np.argmax(either * (weight[:, None, None] + 1e-9), axis=0)
-    # where nothing is open, speak of the weightiest point rather than of a lucky far corner
+    # where nothing is open, use the heaviest point: a far corner with a slightly higher chance is not typical
     best_point = np.where(region < FAINT_CHANCE, target.heaviest, best_point)
     best_route = np.where(region < FAINT_CHANCE, 0, best_route)
     ti, bi = np.ogrid[: region.shape[0], : region.shape[1]]
@@ -250,7 +253,7 @@ def _over_points(
 
 
 def computed_mhz(station: Station, band: Band, emission: Mode) -> float:
-    """Where in the band to compute: the mode's part of it, or its middle where the licence has none."""
+    """Frequency in the band to compute at: in the mode's segment, or mid-band where the licence has none."""
     if station.usable(band, emission):
         return station.centre_mhz(band, emission)
     low, high = band.edges(station.site.region)
@@ -260,7 +263,7 @@ def computed_mhz(station: Station, band: Band, emission: Mode) -> float:
 def _usable(
     station: Station, bands: Sequence[Band], emission: Mode, own: Terminal, frequency: FloatArray
 ) -> tuple[BoolArray, IntArray]:
-    """Which bands licence and antenna allow, and the code of what forbids the others."""
+    """Return which bands licence and antenna allow, and the code of the cause that excludes the others."""
     licensed = np.array([station.usable(band, emission) for band in bands])
     share = own.receive_efficiency(frequency)
     tuned = share >= TUNED_FROM

@@ -1,4 +1,4 @@
-"""What a forecast keeps of its circuits, block by block.
+"""Arrays that a forecast keeps of its circuits, block by block.
 
 Shapes: N routes, T times, B bands, U and V kinds of day.
 """
@@ -27,9 +27,9 @@ MEDIANS: Final = ("snr_out_db", "snr_back_db")
 
 @dataclass(frozen=True, eq=False)
 class Figures:
-    """What is kept of a circuit; arrays (N, T, B), muf_mhz (N, T), mixed (N, T, B, U, V).
+    """Figures kept of a circuit; arrays (N, T, B), muf_mhz (N, T), mixed (N, T, B, U, V).
 
-    snr_out_db, snr_back_db: medians over all days; (N, T, 0) where they were not wanted.
+    snr_out_db, snr_back_db: medians over all days; (N, T, 0) where they were not requested.
     """
 
     chance: FloatArray
@@ -46,7 +46,7 @@ class Figures:
 
     @classmethod
     def room_for(cls, n: int, t: int, b: int, people: bool, medians: bool) -> Figures:
-        """Room to be filled block by block; none for the figures of people where the target has none."""
+        """Empty arrays to be filled block by block; size 0 for people where the target has none."""
         shape = (n, t, b)
         days = (len(variability.LAYER_NODES), len(variability.ES_NODES)) if people else (0, 0)
         room: dict[str, Any] = {
@@ -63,15 +63,17 @@ class Figures:
         return cls(**room | apart)
 
     def at_times(self, between: BetweenTimes) -> Figures:
-        """The figures of half hours at the times that hang on them: chances and levels laid through, what has
-        a name (ray paths, limits) and the angle that goes with it as at the nearest; mixed stays as it is.
+        """Interpolate the figures of half hours to the requested times.
+
+        Chances and levels are interpolated smoothly. Ray paths, limits and the take-off angle are taken from
+        the nearest half hour. mixed stays unchanged.
         """
         if between.exact:
             return self
         near = between.nearest
 
         def at(name: str, values: Any) -> Any:
-            if name == "mixed":  # much the largest; people are counted before anything is laid through
+            if name == "mixed":  # by far the largest; people are counted before the interpolation
                 return values
             if name in ("chance", "best_equipped"):
                 return between.chance(values)
@@ -83,8 +85,9 @@ class Figures:
 def figures_of(
     path: Circuit, own: Terminal, other: Terminal, need_db: float, far_ends: FarEnds | None, medians: bool
 ) -> Figures:
-    """The figures of circuits between two ends; the medians cost as much time again and are left out where
-    nothing but the chance is wanted of most cells.
+    """Figures of circuits between two ends.
+
+    The medians double the computing time. They are left out where only the chance of most cells is needed.
     """
     there = one_way(path, own, other, towards_far_end=True)
     here = one_way(path, other, own, towards_far_end=False)

@@ -1,5 +1,4 @@
-"""One point of a forecast computed again with everything kept: ray paths, every loss term, both
-directions."""
+"""Detailed recomputation of one point of a forecast: ray paths and every loss term, both directions."""
 
 from __future__ import annotations
 
@@ -22,7 +21,7 @@ from propagation.station.terminals import Terminal, far_terminal, own_terminal
 
 @dataclass(frozen=True, eq=False)
 class Detail:
-    """One point by one route with everything kept: the circuit (N = 1), both directions, both ends."""
+    """Point by one route in full detail: the circuit (N = 1), both directions, both ends."""
 
     path: Circuit
     there: OneWay
@@ -51,9 +50,9 @@ def detail(
     conditions: Conditions | None = None,
     effects: Effects | None = None,
 ) -> Detail:
-    """Compute one point of a forecast's target again, keeping all ray paths and terms; takes milliseconds.
+    """Compute one point of a forecast's target again with all ray paths and terms; takes milliseconds.
 
-    `near`, `far`, `conditions` and `effects` may stand instead of the forecast's own: "what if".
+    `near`, `far`, `conditions` and `effects` replace the forecast's own, for comparisons.
     """
     p = result.target.heaviest if point is None else point
     chosen = list(range(len(result.bands))) if bands is None else list(bands)

@@ -1,7 +1,7 @@
-"""What most limits a band at an hour: one quick word for every cell of a forecast.
+"""Main limiting cause of a band at an hour, one for every cell of a forecast.
 
-The weights that `advice.reasons` gives come from counterfactuals, one cell at a time; lanes and lists want
-an answer for thousands of cells at once, read off what the circuit already holds.
+`advice.reasons` computes weights by counterfactuals, one cell at a time. Lanes and lists need a cause for
+thousands of cells at once. It is derived here from the figures of the circuit.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ from propagation.signal.rays.causes import CODE, Cause
 from propagation.spectrum import noise
 from propagation.station.terminals import Terminal
 
-OPEN: Final = 0.5  # chance from which nothing is said to limit a band
+OPEN: Final = 0.5  # chance from which a band has no limiting cause
 FAIR_POWER_W: Final = 100.0  # W, power against which "more power would have made it" is judged
-EASY_DB: Final = 20.0  # dB over the need on the median day, at which a contact is easy on most days (ours)
-EVENT_DB: Final = 3.0  # dB, from which a flare or solar protons are said to cost something (ours)
-NEAR_DB: Final = 10.0  # dB under the need, to which a band may be of use on its better days (ours)
-MUF_MOST_DB: Final = 60.0  # dB, most that a day above the MUF counts for against the other losses (ours)
+EASY_DB: Final = 20.0  # dB over the required SNR on the median day: easy on most days (ours)
+EVENT_DB: Final = 3.0  # dB, from which a flare or solar protons count as a limit (ours)
+NEAR_DB: Final = 10.0  # dB below the required SNR, to which a band may be usable on good days (ours)
+MUF_MOST_DB: Final = 60.0  # dB, largest loss counted for a day above the MUF (ours)
 
 
 def limits_of(
@@ -38,17 +38,17 @@ def limits_of(
     other: Terminal,
     levels_db: tuple[FloatArray, FloatArray] | None = None,
 ) -> IntArray:
-    """The one thing that most limits each cell (N, T, B), as a code of `causes.CAUSES`.
+    """Main limiting cause of each cell (N, T, B), as a code of `causes.CAUSES`.
 
-    levels_db (N, T, B): SNR out and back by which to judge what is missing; the medians over all days where
-    not given. Above the basic MUF: the skip zone where the layer would return the frequency farther
-    away, else the MUF. Under it, the largest of what stands between the signal and an easy contact, in
-    decibels: absorption, screening, aurora, the antenna's losses, noise over a quiet rural place, power under
-    100 W, and the MUF's own loss on the days on which it falls short; to which is added what would still be
-    missing for an easy contact with all the others harmless: that only a layer that returned the frequency by
-    fewer or steeper hops could give. A flare or solar protons are named before all of these, and before the
-    MUF, wherever the median day would suffice without them: they take the band. A quick view for the lanes;
-    the weights of `advice.reasons` come from counterfactuals.
+    levels_db (N, T, B): SNR out and back that the shortfall is based on; by default the medians over all
+    days. Above the basic MUF the cause is the skip zone where the layer would return the frequency farther
+    away, else the MUF. Below the MUF it is the largest loss [dB] between the signal and an easy contact.
+    Candidates are absorption, screening, aurora, the antenna's losses, noise over a quiet rural place, power
+    under 100 W, and the loss above the MUF on days on which the MUF is low. That last loss includes the
+    shortfall that remains with all other losses removed. Only a layer that returned the frequency by fewer or
+    steeper hops could remove it. A flare or solar protons come before all of these, and before the MUF,
+    wherever the median day would suffice without them. This is a quick estimate for the lanes; the weights of
+    `advice.reasons` are based on counterfactuals.
     """
     f = path.frequency_mhz
     middle = path.samples.fof2_mhz.shape[-1] // 2
@@ -88,8 +88,10 @@ def limits_of(
 
 
 def _events_db(path: Circuit, missing: FloatArray) -> dict[Cause, FloatArray]:
-    """What flares and solar protons cost each cell [dB]; nothing where a band is far from any use without
-    them, and no entries on a quiet day."""
+    """Loss of each cell by flares and solar protons [dB]; 0 where a band is far from usable without them.
+
+    There are no entries on a quiet day.
+    """
     if path.samples.extra_absorption is None:
         return {}
     cost = np.where(missing <= path.event_db + NEAR_DB, path.event_db, 0.0)

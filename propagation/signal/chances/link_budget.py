@@ -1,9 +1,9 @@
-"""From a circuit to signal-to-noise ratio and chance, one way and both ways.
+"""Signal-to-noise ratio and chance of a circuit, one way and both ways.
 
-SNR = power + path gain (both antennas in) - noise at the receiver, in 2500 Hz. The chance is the fraction
-of days of the month, at that hour, on which the SNR reaches what the mode needs: an average over the days
-of `variability` (layers), each with the rest of the spread about it (signal and noise, P.842's structure).
-A contact needs both directions, which share the path and its fading but not the noise.
+SNR = power + path gain (including both antennas) - noise at the receiver, in 2500 Hz. The chance is the
+fraction of days of the month, at that hour, on which the SNR reaches the mode's required SNR. It is an
+average over the days of `variability` (layers), each with the rest of the spread (signal and noise, P.842's
+structure). A contact needs both directions, which share the path and its fading but not the noise.
 """
 
 from __future__ import annotations
@@ -23,26 +23,26 @@ from propagation.spectrum.noise import Noise, NoiseLevel, external_noise, noise_
 from propagation.station.terminals import Terminal
 
 REFERENCE_BANDWIDTH_HZ: Final = 2500.0  # Hz, in which signal-to-noise ratios are given
-LOOKS: Final = 3  # at the chance, for the median
-MORE_LOOKS: Final = 6  # for cells that are not close after them
+LOOKS: Final = 3  # evaluations of the chance, for the median
+MORE_LOOKS: Final = 6  # further evaluations for cells that are not close after them
 CLOSE_CHANCE: Final = 0.02  # from a half, within which the next step of the secant is right to 0.1 dB (ours)
-_NORMAL_PEAK: Final = 0.3989  # density of the standard normal distribution at its middle
-# Decile of an end of which nothing is known about a plain 0 dBi end [dB]: of a sender's antenna, line and
-# power told together, and of a receiver in a residential place (`unknown_receiver_db`). Public reports of one
-# beacon by many receivers spread by 8 to 10 dB (from memory).
+_NORMAL_PEAK: Final = 0.3989  # density of the standard normal distribution at its mean
+# Decile of an end of which nothing is known, relative to a plain 0 dBi end [dB]. For a sender it covers
+# antenna, line and power. For a receiver in a residential place see `unknown_receiver_db`. Public reports of
+# one beacon by many receivers spread by 8 to 10 dB (from memory).
 UNKNOWN_STATION_DB: Final = 9.0
 ANTENNAS_SPREAD_DB: Final = 4.0  # dB, standard deviation at one angle, of the six antennas named below
-# What the usual antenna sends less on the low bands than on 7 MHz [dB], over log frequency [MHz]: median of
-# radiation efficiency, by this program's own moment method over average earth, of dipoles at 8 and 12 m, an
-# inverted v at 10 m, a sloping end-fed from 9 to 3 m and loaded 7 m verticals over 4 and 8 radials: 0.55 at
-# 7, 0.30 at 3.6 and 0.16 at 1.8 MHz. A receiving antenna loses noise alike.
+# Loss of the usual antenna on the low bands relative to 7 MHz [dB], over log frequency [MHz]. Median of
+# radiation efficiency, by this program's own moment method over average earth, of dipoles at 8 and 12 m,
+# an inverted v at 10 m, a sloping end-fed from 9 to 3 m and loaded 7 m verticals over 4 and 8 radials: 0.55
+# at 7, 0.30 at 3.6 and 0.16 at 1.8 MHz. A receiving antenna reduces noise by the same amount.
 _LOW_BANDS_MHZ: Final = np.array([1.84, 3.57, 7.04])
 _LOW_BANDS_LESS_DB: Final = np.array([5.4, 2.6, 0.0])
 
 
 @dataclass(frozen=True)
 class OneWay:
-    """Signal one way; (N, T, B) unless said.
+    """Signal one way; (N, T, B) unless noted.
 
     snr_db (N, T, B, U, V): in 2500 Hz, on each kind of day. median_day_snr_db: on the median day. noise_dbw:
     noise power in 2500 Hz. noise: the external noise's figures. lower_db, upper_db: deciles of signal and
@@ -58,11 +58,11 @@ class OneWay:
 
     @cached_property
     def median_snr_db(self) -> FloatArray:
-        """Median over all days (N, T, B); worked out when first asked for, as it costs more than a chance."""
+        """Median over all days (N, T, B); computed on first use, because it costs more than a chance."""
         return _median(self)
 
     def in_single(self) -> OneWay:
-        """The same with the days' SNR in single precision, for chances of many cells and kinds of station."""
+        """Copy with the days' SNR in single precision, for chances of many cells and kinds of station."""
         days = single(distinct_days(self.snr_db))
         return replace(self, snr_db=np.broadcast_to(days, self.snr_db.shape))
 
@@ -71,7 +71,7 @@ class OneWay:
         return over_days(self.chance_by_day(required_db))
 
     def chance_by_day(self, required_db: FloatLike) -> FloatArray:
-        """The same by kind of day: (N, T, B, U, V), or (N, T, B, U, 1) where sporadic E changes nothing."""
+        """Chance by kind of day: (N, T, B, U, V), or (N, T, B, U, 1) where sporadic E changes nothing."""
         days = distinct_days(self.snr_db)
         margin = days - as_float(required_db).astype(days.dtype, copy=False)[..., None, None]
         return variability.chance_above(
@@ -80,12 +80,12 @@ class OneWay:
 
 
 def distinct_days(values: FloatArray) -> FloatArray:
-    """Values by day; days of sporadic E that are views of one another, as `circuit` leaves them, once."""
+    """Values by day; sporadic-E days that are views of one array, as `circuit` returns them, appear once."""
     return values[..., :1] if values.strides[-1] == 0 else values
 
 
 def over_days(values: FloatArray) -> FloatArray:
-    """The mean over the days of values by kind of day (.., U, V), or (.., U, 1): (..)."""
+    """Mean over the days of values by kind of day (.., U, V), or (.., U, 1): (..)."""
     if values.shape[-1] == 1:
         return values[..., 0] @ variability.LAYER_WEIGHTS
     return (values @ variability.ES_WEIGHTS) @ variability.LAYER_WEIGHTS
@@ -118,7 +118,7 @@ def one_way(
     towards_far_end: bool,
     station_spread_db: float = 0.0,
 ) -> OneWay:
-    """The signal from `sender` as `receiver` has it.
+    """Signal from `sender` at `receiver`.
 
     `station_spread_db`: decile added for an unknown station [dB].
     """
@@ -143,10 +143,10 @@ def one_way(
 
 
 def _median(signal: OneWay) -> FloatArray:
-    """Median SNR over all days: the level that is reached on half of them; within 0.1 dB (tested).
+    """Median SNR over all days: the level reached on half of them; within 0.1 dB (tested).
 
-    The secant on the chance, from the mean over the sporadic-E days of the middle layer day: three looks at
-    the chance, and more for the few cells that are not close by then.
+    Uses the secant method on the chance, from the mean over the sporadic-E days of the middle layer day.
+    Three evaluations of the chance suffice for most cells; the few that are not close get more.
     """
     middle = distinct_days(signal.snr_db)[..., variability.LAYER_NODES.size // 2, :]
     level = middle[..., 0] if middle.shape[-1] == 1 else middle @ variability.ES_WEIGHTS
@@ -161,9 +161,9 @@ def _median(signal: OneWay) -> FloatArray:
 
 
 def _towards_half(signal: OneWay, level: FloatArray, looks: int) -> tuple[FloatArray, FloatArray]:
-    """The level at which the chance is a half after so many looks from a first one, and the last chance seen.
+    """Level at which the chance is a half, after a number of evaluations, and the last chance found.
 
-    The chance falls everywhere with the level, so what was seen brackets the median; a step that would leave
+    The chance falls everywhere with the level, so the evaluations bracket the median. A step that would leave
     the bracket goes to its middle.
     """
     spread = (signal.lower_db + signal.upper_db) / (2.0 * DECILE_Z)
@@ -186,25 +186,25 @@ def _towards_half(signal: OneWay, level: FloatArray, looks: int) -> tuple[FloatA
 def both_ways(
     out: OneWay, back: OneWay, required_out_db: FloatLike, required_back_db: FloatLike
 ) -> FloatArray:
-    """Fraction of days on which both directions reach what they need (N, T, B)."""
+    """Fraction of days on which both directions reach their required SNR (N, T, B)."""
     return over_days(both_by_day(out, back, required_out_db, required_back_db))
 
 
 def both_by_day(
     out: OneWay, back: OneWay, required_out_db: FloatLike, required_back_db: FloatLike
 ) -> FloatArray:
-    """The same on each kind of day: (N, T, B, U, V), or (N, T, B, U, 1) where sporadic E changes nothing.
+    """Fraction on each kind of day: (N, T, B, U, V), or (N, T, B, U, 1) where sporadic E changes nothing.
 
     The two directions share the path and its fading; each has its own noise. On each kind of day the chances
-    p1 and p2 are joined as p1 p2 + g (min(p1, p2) - p1 p2), g = rho / 2 + asin(rho) / pi, rho the share of
-    the variance that is signal: exact for rho = 0 and 1, within 0.03 of the bivariate normal distribution
-    between (tested).
+    p1 and p2 are combined as p1 p2 + g (min(p1, p2) - p1 p2), g = rho / 2 + asin(rho) / pi. rho is the share
+    of the variance due to the signal. This is exact for rho = 0 and 1, and within 0.03 of the bivariate
+    normal distribution between (tested).
     """
     return together(out, back, out.chance_by_day(required_out_db), back.chance_by_day(required_back_db))
 
 
 def together(out: OneWay, back: OneWay, p_out: FloatArray, p_back: FloatArray) -> FloatArray:
-    """The chances of both directions by kind of day joined, as in `both_by_day`."""
+    """Combined chances of both directions by kind of day, as in `both_by_day`."""
     signal = 0.5 * (variability.SIGNAL_LOWER_DB[0] + variability.SIGNAL_UPPER_DB[0])
     mean_square = 0.25 * ((out.lower_db + out.upper_db) ** 2 + (back.lower_db + back.upper_db) ** 2) / 2.0
     rho = np.clip(signal**2 / np.maximum(mean_square, 1.0), 0.0, 1.0)
@@ -218,18 +218,18 @@ def together(out: OneWay, back: OneWay, p_out: FloatArray, p_back: FloatArray) -
 
 
 def unknown_receiver_db(level: NoiseLevel) -> float:
-    """Decile [dB] of a receiver of which only the kind of place is known: its antenna, and its own noise.
+    """Decile [dB] of a receiver of which only the kind of place is known: its antenna and its own noise.
 
-    The noise of places of one kind spreads as P.372 has it: 9.0 dB in all where people live, 10.1 in the
+    The noise of places of one kind spreads as in P.372: 9.0 dB in all in residential places, 10.1 in the
     country, 11.9 in a city.
     """
     return float(DECILE_Z * np.hypot(ANTENNAS_SPREAD_DB, level.spread_db))
 
 
 def ordinary_shortfall_db(frequency_mhz: FloatLike) -> FloatArray:
-    """What an ordinary station sends less than one with a plain 0 dBi antenna [dB]; broadcasts.
+    """Radiated power of an ordinary station below that of a plain 0 dBi antenna [dB]; broadcasts.
 
-    0 from 7 MHz on, 2.6 dB on 80 m, 5.4 dB on 160 m, where antennas are low and short for the wave.
+    0 from 7 MHz on, 2.6 dB on 80 m, 5.4 dB on 160 m, where antennas are low and short for the wavelength.
     """
     log_f = np.log(as_float(frequency_mhz))
     return as_float(np.interp(log_f, np.log(_LOW_BANDS_MHZ), _LOW_BANDS_LESS_DB))

@@ -1,6 +1,6 @@
-"""The lowest usable frequency of a path at an hour: below it the signal is under what the mode needs.
+"""Lowest usable frequency of a path at an hour: below it the signal is under the mode's required SNR.
 
-Unlike the MUF it belongs to a station: power, antennas, mode and noise decide it.
+Unlike the MUF it depends on the station: power, antennas, mode and noise.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from propagation.station.terminals import Terminal
 
 LOWEST_MHZ: Final = 1.6  # MHz, where the search begins
 HIGHEST_MHZ: Final = 40.0  # MHz, where it ends
-STEPS: Final = 80  # of 4 % each; read between them
+STEPS: Final = 80  # of 4 % each; interpolated
 
 
 def lowest_usable_mhz(
@@ -41,12 +41,12 @@ def lowest_usable_mhz(
     frequency_mhz: FloatArray | None = None,
     effects: Effects | None = None,
 ) -> float | None:
-    """The lowest frequency [MHz] at which the median signal from tx meets the mode's need at rx.
+    """Lowest frequency [MHz] at which the median signal from tx meets the mode's required SNR at rx.
 
-    Computed at rising `frequency_mhz` (by default from 1.6 MHz to 40 MHz in steps of 4 %; an antenna that
-    takes long to compute is better asked at few) and joined linearly in decibels over the logarithm of
-    frequency. The first frequency stands for "or below". None where no frequency does. `ground`: of the
-    operator's site, under the ground wave.
+    Computed at rising `frequency_mhz`, by default from 1.6 MHz to 40 MHz in steps of 4 %. For an antenna that
+    takes long to compute, pass few frequencies. The result is interpolated linearly in decibels over the
+    logarithm of frequency. The first frequency means "or below". Returns None where no frequency suffices.
+    `ground`: of the operator's site, for the ground wave.
     """
     frequency = np.geomspace(LOWEST_MHZ, HIGHEST_MHZ, STEPS) if frequency_mhz is None else frequency_mhz
     when = np.asarray([time], dtype="datetime64[s]")

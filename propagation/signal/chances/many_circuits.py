@@ -1,8 +1,8 @@
-"""Many one-way circuits at once, each with its own ends, time, frequency and power.
+"""One-way circuits in large numbers, each with its own ends, time, frequency and power.
 
-For lists of reception reports and measurements: what signal and field were to be expected, and on what share
-of days. Rows are taken in order of month and length, and in blocks, so that memory stays bounded; two blocks
-are worked at a time, since numpy gives up the interpreter's lock.
+Computes the expected signal and field, and the share of days, for lists of reception reports and
+measurements. Rows are computed in order of month and length, and in blocks, so that memory stays bounded. Two
+workers compute the blocks, since numpy releases the interpreter's lock.
 """
 
 from __future__ import annotations
@@ -33,9 +33,9 @@ from propagation.space_weather.state.event_absorption import Effects
 from propagation.station.terminals import Terminal, plain_terminal
 
 BLOCK_ROWS: Final = 4000  # rows computed at once; keeps the working memory at some 0.2 GB
-WORKERS: Final = 2  # blocks worked at a time
-# km by the short route from which the long one is computed too: below it that is over 30 000 km long and some
-# 30 dB weaker in the combined method (ours)
+WORKERS: Final = 2  # threads that compute blocks
+# km by the short route from which the long one is computed too: below it the long route is over 30 000 km
+# long and some 30 dB weaker in the combined method (ours)
 LONG_ROUTE_FROM_KM: Final = 10_000.0
 DBM_OVER_DBW: Final = 30.0  # dB, 1 W over 1 mW
 DBM_OVER_DB_KW: Final = 60.0  # dB, 1 kW over 1 mW
@@ -49,10 +49,11 @@ ONE_WATT: Final = plain_terminal(1.0)
 
 @dataclass(frozen=True, eq=False)
 class Rows:
-    """What is asked: arrays of one length. Positions [deg], times (datetime64, UTC), [MHz], [dBm].
+    """Input rows: arrays of one length. Positions [deg], times (datetime64, UTC), [MHz], [dBm].
 
-    r12: smoothed sunspot number (version 1) of each row, taken as the index of the maps (P.1239); NaN, or
-    None for all rows, where the conditions give the index. route: number of `ROUTE_CHOICES`; None for all 0.
+    r12: smoothed sunspot number (version 1) of each row, used as the index of the maps (P.1239). Where r12 is
+    NaN, or None for all rows, the conditions give the index. route: number of `ROUTE_CHOICES`; None means 0
+    for all.
     """
 
     tx_lat_deg: FloatArray
@@ -71,13 +72,13 @@ class Rows:
 
 @dataclass(frozen=True, eq=False)
 class Answers:
-    """What is answered, in the order of the rows.
+    """Results, in the order of the rows.
 
-    snr_db: median in 2500 Hz. chance: share of days on which it reaches what was asked for; in it a terminal
-    that is plain stands for an ordinary station (`link_budget`: its spread, and what it sends less on 80 and
+    snr_db: median in 2500 Hz. chance: share of days on which it reaches the required SNR. For the chance, a
+    plain terminal counts as an ordinary station (`link_budget`: its spread, and its lower radiation on 80 and
     160 m). muf_mhz: basic MUF of the path. limit: code of `causes.CAUSES`. field_dbuv: field at the receiver
-    on the median day [dB over 1 uV/m], for the row's power into an isotropic antenna and plain ends whatever
-    the terminals are; by both routes together where both are computed.
+    on the median day [dB over 1 uV/m]. It applies to the row's power into an isotropic antenna and plain
+    ends, whatever the terminals are. Where both routes are computed, it is the sum of both.
     """
 
     snr_db: FloatArray
@@ -98,11 +99,11 @@ def many_circuits(
     ground: Ground = GROUNDS["average"],
     progress: Callable[[int], None] | None = None,
 ) -> Answers:
-    """Compute every row one way from tx to rx, by the route it asks for, else the stronger of the two.
+    """Compute every row one way from tx to rx, by its requested route, else the stronger of the two.
 
     required_snr_db: in 2500 Hz. sender, receiver: antennas, noise and feed lines of the two ends; plain 0 dBi
-    antennas unless given. The power comes from the rows. ground: of the operator's site, under the ground
-    wave. progress is told how many rows are done.
+    antennas by default. The rows give the power. ground: of the operator's site, for the ground wave.
+    progress: callback with the number of rows done.
     """
     asked = _Asked(rows, conditions, required_snr_db, replace(sender, power_w=1.0), receiver, effects, ground)
     count = len(rows)
@@ -135,14 +136,14 @@ def field_dbuv(power_db_kw: FloatLike, frequency_mhz: FloatLike, gain_db: FloatL
 
 
 def _take(result: Answers, asked: _Asked, index: IntArray, *, long: bool) -> None:
-    """Answer some of the rows by one of the two routes."""
+    """Compute some of the rows by one of the two routes."""
     if index.size:
         for name, values in vars(_one_route(asked, index, long=long)).items():
             getattr(result, name)[index] = values
 
 
 def _take_stronger(result: Answers, asked: _Asked, index: IntArray) -> None:
-    """Compute rows that have the short route's answer by the long one too: stronger signal, sum of fields."""
+    """Add the long route to rows that have the short route's result: stronger signal, sum of fields."""
     if not index.size:
         return
     long = _one_route(asked, index, long=True)
@@ -154,10 +155,10 @@ def _take_stronger(result: Answers, asked: _Asked, index: IntArray) -> None:
 
 
 def like_rows(times: TimeArray, distance_km: FloatArray, most: int) -> list[IntArray]:
-    """Rows (N,) in blocks of at most so many, those of one year, like months and like lengths together.
+    """Rows (N,) in blocks of limited size, grouped by year, month and length.
 
-    So tables are shared, blocks lie wholly beyond the reach of ray paths, and all rows of a block have one
-    year of the magnetic field, whatever other rows are asked for.
+    The grouping lets rows share tables and keeps blocks wholly beyond the reach of ray paths. All rows of a
+    block use one year of the magnetic field, whatever other rows are computed.
     """
     year = times.astype("datetime64[Y]").astype(np.int64)
     order = np.lexsort((distance_km, times.astype("datetime64[M]").astype(np.int64)))
@@ -171,7 +172,7 @@ def like_rows(times: TimeArray, distance_km: FloatArray, most: int) -> list[IntA
 
 @dataclass(frozen=True, eq=False)
 class _Asked:
-    """What is the same for all blocks."""
+    """Inputs common to all blocks."""
 
     rows: Rows
     conditions: Conditions
@@ -183,7 +184,7 @@ class _Asked:
 
     @cached_property
     def index(self) -> FloatArray | None:
-        """Index of the maps of every row; None where the conditions say it of all."""
+        """Index of the maps of every row; None where the conditions give one for all."""
         given = self.rows.r12
         if given is None:
             return None
@@ -191,14 +192,14 @@ class _Asked:
 
     @property
     def unknown_db(self) -> float:
-        """Decile [dB] of what is not known of terminals that are plain, one or both."""
+        """Decile [dB] of the unknown properties of plain terminals, one or both."""
         sent = UNKNOWN_STATION_DB if self.transmitter.antenna is None else 0.0
         heard = unknown_receiver_db(self.receiver.noise) if self.receiver.antenna is None else 0.0
         return float(np.hypot(sent, heard))
 
 
 def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:
-    """Some of the rows by one of the two routes."""
+    """Compute some of the rows by one of the two routes."""
     rows = asked.rows
     times = rows.times[index][:, None]
     tx = (rows.tx_lat_deg[index], rows.tx_lon_deg[index])
@@ -220,7 +221,7 @@ def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:
         path, asked.transmitter, asked.receiver, towards_far_end=True, station_spread_db=asked.unknown_db
     )
     level_db = (rows.power_dbm[index] - DBM_OVER_DBW)[:, None, None]
-    # the level is that of the plain antenna asked for; how likely it is, that of stations as they are
+    # the level applies to the plain antenna requested, its chance to ordinary stations
     less_db = ordinary_shortfall_db(path.frequency_mhz) if asked.transmitter.antenna is None else 0.0
     days = signal.chance(asked.required_snr_db - level_db + less_db)
     level = signal.median_snr_db + level_db

@@ -1,7 +1,7 @@
-"""One path at one hour, in the monthly median: its ray paths, its MUF, and the skip distance of each band.
+"""Monthly median of one path at one hour: its ray paths, its MUF, and the skip distance of each band.
 
-The forecast works on whole days of many paths at once and on chances; this is the plain picture of a single
-path that an operator wants to look at, and that a table of the Recommendation can be held against.
+The forecast computes chances for whole days of many paths at once. This module describes a single path for
+display, and for comparison with a table of the Recommendation.
 """
 
 from __future__ import annotations
@@ -36,10 +36,10 @@ Layer = Literal["E", "F2"]
 
 @dataclass(frozen=True)
 class EqualHopRayPath:
-    """One ray path by which the path can be made: so many equal hops by one layer.
+    """Ray path of equal hops by one layer.
 
-    `muf_mhz` is its basic MUF, the lower of its two control points'; `elevation_deg` the take-off angle of
-    the mirror at `mirror_height_km`.
+    `muf_mhz` is its basic MUF, the lower of its two control points'. `elevation_deg` is the take-off angle
+    with a mirror at `mirror_height_km`.
     """
 
     layer: Layer
@@ -52,7 +52,7 @@ class EqualHopRayPath:
 
 @dataclass(frozen=True)
 class Path:
-    """A path at an hour. `skip_km` holds each band's skip distance, None where no layer returns it."""
+    """Path at an hour. `skip_km` holds each band's skip distance, None where no layer returns it."""
 
     distance_km: float
     bearing_deg: float
@@ -74,11 +74,11 @@ def single_path(
     bands_mhz: Mapping[str, float] | None = None,
     disturber: Disturber | None = None,
 ) -> Path:
-    """The path from `tx` to `rx` at one time (UTC) for an ionospheric `index` (scale of R12).
+    """Compute the path from `tx` to `rx` at one time (UTC) for an ionospheric `index` (scale of R12).
 
     long: by the long route. disturber: the day's storm, None on a quiet day. frequency_mhz: at which the
     mirror heights are taken; by default each ray path's own MUF. bands_mhz: a frequency [MHz] for each band
-    whose skip distance towards `rx` is wanted.
+    whose skip distance towards `rx` is requested.
 
     The path's MUF is the highest of its ray paths' basic MUFs (P.1240 sections 3 and 5: the lowest order of
     F2, hops up to dmax and 4000 km, or the E layer up to 4000 km), medians of the month.
@@ -115,7 +115,7 @@ def single_path(
 
 @dataclass(frozen=True)
 class _Sky:
-    """The layers over a route at one time."""
+    """Layers over a route at one time."""
 
     route: great_circle.Route
     time: np.datetime64
@@ -123,7 +123,7 @@ class _Sky:
     disturber: Disturber | None
 
     def at_km(self, km: FloatArray) -> Ionosphere:
-        """The layers over places along the route."""
+        """Layers over places along the route."""
         lat, lon = self.route.at_km(km)
         return sky_on_day(lat, lon, np.asarray([self.time]), self.index, self.disturber)
 

@@ -1,7 +1,7 @@
-"""How likely a signal was to be heard, for every sunspot number: what turns a report into knowledge.
+"""Likelihood that a signal was heard, for every sunspot number; turns reports into estimates.
 
 One way only, from the target to the operator's receiver, with the day's disturbances. All sunspot numbers are
-computed in one call, lying along the time axis.
+computed in one call, along the time axis.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from propagation.station.terminals import Terminal, far_terminal, own_terminal, 
 BEACON_SNR_DB: Final = (
     -12.0
 )  # dB in 2500 Hz, slow Morse that is expected and known (common practice, no source)
-WEIGHTIEST_POINTS: Final = 24  # of a region: enough for "somebody there", and quick
+WEIGHTIEST_POINTS: Final = 24  # of a region: enough for "somebody there", and fast
 
 
 def chance_of_hearing(
@@ -42,10 +42,10 @@ def chance_of_hearing(
     required_db: float,
     effects: Effects | None = None,
 ) -> Callable[[FloatArray], FloatArray]:
-    """A function from ionospheric indices (1-D) to the chance that the station hears the target at a time.
+    """Return a function from ionospheric indices (1-D) to the chance that the station hears the target.
 
-    frequency_mhz [MHz]; required_db [dB in 2500 Hz]. The better of the two routes counts, and of a region the
-    point best heard, among its weightiest.
+    frequency_mhz [MHz]; required_db [dB in 2500 Hz]. The better of the two routes counts. For a region the
+    point best heard counts, among its weightiest.
     """
     own = own_terminal(station)
     chosen = np.argsort(-target.weight, kind="stable")[:WEIGHTIEST_POINTS]
@@ -79,7 +79,7 @@ def station_report(
     heard: bool,
     mode: str | None = None,
 ) -> Report:
-    """A report on a target's stations on a band: heard, or nothing heard. InputError if it tells nothing."""
+    """Report on a target's stations on a band: heard, or nothing heard. InputError if not informative."""
     emission = mode_by_name(mode) if mode else station.rig.emission
     chance = chance_of_hearing(
         station,
@@ -104,7 +104,7 @@ def beacon_report(
     conditions: Conditions,
     heard: bool,
 ) -> Report:
-    """A report on one beacon of the round. InputError if it tells nothing."""
+    """Report on one beacon of the schedule. InputError if not informative."""
     chance = chance_of_hearing(
         station, point(beacon.name, beacon.position), frequency_mhz, time, conditions,
         plain_terminal(schedule.power_w), BEACON_SNR_DB,
@@ -114,5 +114,5 @@ def beacon_report(
 
 
 def _prior(conditions: Conditions, time: np.datetime64) -> float:
-    """The index without any report."""
+    """Index without any report."""
     return float(conditions.index.linear_at(time))

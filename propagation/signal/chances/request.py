@@ -50,7 +50,7 @@ class Request:
 
     @cached_property
     def own_end(self) -> Terminal:
-        """The operator's end, at the power of the request."""
+        """Operator's end, at the power of the request."""
         own = self.near or own_terminal(self.station)
         if self.power_w is None or self.power_w == own.power_w:
             return own
@@ -58,7 +58,7 @@ class Request:
 
     @cached_property
     def other_end(self) -> Terminal:
-        """The other station's end."""
+        """Other station's end."""
         return self.far or far_terminal(self.station.far_end)
 
     @property
@@ -68,5 +68,5 @@ class Request:
 
     @property
     def learnt(self) -> bool:
-        """Whether corrections from the station's own log are in the operator's end."""
+        """Return whether corrections from the station's own log are in the operator's end."""
         return self.own_end.offset_db is not None

@@ -1,4 +1,4 @@
-"""The two routes to every point of a target, and the fan of them near the antipode.
+"""Two routes to every point of a target, with a fan of bearings near the antipode.
 
 Shapes: P points, N = 2 P routes, the short ones first.
 """
@@ -26,8 +26,8 @@ FAN_DEG: Final = (-75.0, -50.0, -25.0, 25.0, 50.0, 75.0)  # deg, turns tried the
 def both_routes(station: Station, target: Target, bearing_deg: FloatArray | None = None) -> Route:
     """Short and long routes to every point, (2 P,) with the short ones first.
 
-    `bearing_deg` (P, 2): departures that stand instead of the great circles' own, as a forecast chooses them
-    near the antipode, where every bearing leads there.
+    `bearing_deg` (P, 2): departure bearings that replace those of the great circles. A forecast chooses them
+    near the antipode, where every bearing leads to the target.
     """
     place = (target.lat_deg, target.lon_deg)
     short, long = (great_circle.route(station.site.position, place, long=far) for far in (False, True))
@@ -46,10 +46,11 @@ def turned_at_antipode(
     whole: Figures,
     work: Callable[[Block, Route], None],
 ) -> Route:
-    """Routes to points near the antipode, where every bearing leads there: the one of a fan that serves best.
+    """Turn the routes to points near the antipode to the best bearing of a fan.
 
-    Each turn of the fan is computed for those routes alone; where it serves the usable bands of the day
-    better than what stands in `whole`, it takes its place. Far from the antipode nothing is done.
+    Every bearing leads to the antipode. Each turn of the fan is computed for those routes alone. Where it
+    gives better chances than `whole` on the usable bands of the day, it replaces them in `whole`. Routes far
+    from the antipode stay unchanged.
     """
     rows = np.flatnonzero(np.abs(route.distance_km - 0.5 * great_circle.EARTH_TURN_KM) < ANTIPODE_KM)
     if not rows.size:

@@ -1,7 +1,7 @@
-"""The skip distance: the nearest place at which the layer over the middle of a hop returns a frequency.
+"""Skip distance: nearest place at which the layer over the middle of a hop returns a frequency.
 
-One rule for a path, the rulers and the hop picture, so that they tell the same figure: the layers over the
-middles of all first hops towards a bearing, on the day as its disturbances leave it.
+The path, the rulers and the hop picture use this one rule, so that their figures agree. It uses the layers
+over the middles of all first hops towards a bearing, with the day's disturbances.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ from propagation.signal.chances.forecast import Forecast
 from propagation.signal.rays.path_samples import Disturber, sky_on_day
 from propagation.space_weather.state.storm_corrections import corrections_of
 
-# km from the site: middles of first hops, in steps of 31 km, of which the first that serves is found (ours)
+# km from the site: middles of first hops, in steps of 31 km; the first that returns the frequency counts
+# (ours)
 MIDDLES_KM: Final = np.linspace(0.0, 0.5 * muf.F2_HOP_MAX_KM, 65)[1:]
 
 
@@ -64,13 +65,13 @@ def skip_along_km(
 ) -> FloatArray:
     """Skip distance [km] on the median day for each frequency (F,); NaN where no single hop returns it.
 
-    middle_km: (X,) rising distances from the site at which the layer figures (X,) hold; each stands for the
+    middle_km: (X,) rising distances from the site at which the layer figures (X,) apply. Each represents the
     hop of twice that length. The basic MUF of the hop is from the P.1240 formulas.
     """
     frequency = np.atleast_1d(as_float(frequency_mhz))[:, None]
     longest = 2.0 * middle_km
     needed = muf.skip_km(frequency, fof2_mhz, foe_mhz, m3000f2, gyro_300_mhz)  # (F, X)
-    over = np.where(np.isnan(needed), np.inf, needed) - longest  # falls through nought at the skip distance
+    over = np.where(np.isnan(needed), np.inf, needed) - longest  # changes sign at the skip distance
     served = over <= 0.0
     first = served.argmax(axis=1)
     rows = np.arange(frequency.shape[0])

@@ -1,8 +1,9 @@
-"""How many stations are in reach if the ends are better or worse than described, on every kind of day.
+"""Numbers of stations in reach if the ends are better or worse than described, on every kind of day.
 
-What is not known of an outing is a few decibels: the station does better or worse both ways, or the noise at
-home is another. For the stations of a region these are only other needs on the same circuits, so the circuits
-are computed once and the chances for every offset from them. Offsets lie five decibels apart.
+The unknowns of an outing amount to a few decibels: a better or worse station both ways, or other noise at
+home. For the stations of a region these offsets only change the required SNR on the same circuits. So the
+circuits are computed once, and the chances for every offset follow from them. Offsets are five decibels
+apart.
 Shapes: G groups of the target's points, P points, T times, B bands, U and V kinds of day, S offsets of the
 station, N of the noise.
 """
@@ -29,9 +30,9 @@ from propagation.station.far_ends import ALIKE, FarEnds
 from propagation.station.terminals import Terminal
 
 STEP_DB: Final = 5.0  # dB between offsets (ours)
-STATION_DB: Final[FloatArray] = np.arange(-15.0, 15.1, STEP_DB)  # dB, what the station has over its file
-NOISE_DB: Final[FloatArray] = np.arange(-10.0, 10.1, STEP_DB)  # dB, noise at home over what is assumed
-OVER_DB: Final[FloatArray] = np.arange(0.0, 20.1, STEP_DB)  # dB over the need, at which a report can be read
+STATION_DB: Final[FloatArray] = np.arange(-15.0, 15.1, STEP_DB)  # dB, station relative to its file
+NOISE_DB: Final[FloatArray] = np.arange(-10.0, 10.1, STEP_DB)  # dB, noise at home over the assumed noise
+OVER_DB: Final[FloatArray] = np.arange(0.0, 20.1, STEP_DB)  # dB over the required SNR, for reports
 _MOST: Final = len(OVER_DB) - 1
 OUT_DB: Final[FloatArray] = np.arange(-15.0 - _MOST * STEP_DB, 15.1, STEP_DB)  # of a signal there
 BACK_DB: Final[FloatArray] = np.arange(-25.0 - _MOST * STEP_DB, 25.1, STEP_DB)  # of a signal here
@@ -64,10 +65,10 @@ def shifted(
     on_air: Callable[[TimeArray, list[str]], FloatArray],
     group: IntArray,
 ) -> Shifted:
-    """The stations in reach of a region's forecast, at `times` (T,) on its usable bands.
+    """Stations in reach of a region's forecast, at `times` (T,) on its usable bands.
 
-    near, far: the ends of the forecast. on_air: stations on the air near each point (P, T, B) at times and
-    on bands. group (P,): which group each point belongs to, counted from 0.
+    near, far: the ends of the forecast. on_air: function that returns the stations on the air near each point
+    (P, T, B) at times and on bands. group (P,): group of each point, counted from 0.
     """
     usable = np.flatnonzero(result.usable)
     names = [result.bands[row].name for row in usable.tolist()]

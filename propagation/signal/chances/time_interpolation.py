@@ -1,12 +1,12 @@
-"""Half hours of the clock at which a region is computed, and what lies between them.
+"""Interpolation in time between the half hours of the clock at which a region is computed.
 
-The chance with a region is a mean over its places and over the days, and as smooth in time as those make
-it. It is computed at the half hours of universal time and laid smoothly through them, so that a moment has
-the same answer from whatever span of times, fine or coarse, it is asked. Against the computation at every
-ten minutes (the demo's station to four targets, near and far, on three dates; `bench_forecast.py between`):
-the chance of one place and band by one route within 0.02 in 99 % of all cells, the outlook of the region in
-99.8 %; 0.16 and 0.05 at worst, on steep flanks, where the seven kinds of day of the full computation make
-steps of their own that the curve rounds off.
+The chance with a region is a mean over its places and over the days, so it is smooth in time. It is computed
+at the half hours of universal time and interpolated smoothly. A moment therefore has the same result for any
+span of times, fine or coarse. Compared with the computation at every ten minutes (the demo's station to four
+targets, near and far, on three dates; `bench_forecast.py between`): the chance of one place and band by one
+route is within 0.02 in 99 % of all cells, the outlook of the region in 99.8 %. The largest differences are
+0.16 and 0.05, on steep flanks. There the seven kinds of day of the full computation make steps that the curve
+smooths.
 Shapes: N routes, M half hours, T times.
 """
 
@@ -21,14 +21,14 @@ import numpy as np
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float
 
 STEP_S: Final = 1800  # s, between the times at which a region is computed (ours)
-_STENCIL: Final = np.array([-1, 0, 1, 2])  # half hours about a time, from the one before it
+_STENCIL: Final = np.array([-1, 0, 1, 2])  # half hours around a time, relative to the one before it
 
 
 @dataclass(frozen=True, eq=False)
 class BetweenTimes:
-    """The half hours (M,) on which times hang, weights (T, M), and the place (T,) of the nearest.
+    """Half hours (M,) to interpolate from, weights (T, M), and the index (T,) of the nearest.
 
-    weights, nearest: empty where each time is computed itself and nothing is left to be laid through.
+    weights, nearest: empty where each time is computed directly and nothing is interpolated.
     """
 
     nodes: TimeArray
@@ -37,7 +37,7 @@ class BetweenTimes:
 
     @property
     def exact(self) -> bool:
-        """Whether each time is computed itself."""
+        """Return whether each time is computed directly."""
         return self.nearest.size == 0
 
     def chance(self, values: FloatArray) -> FloatArray:
@@ -45,7 +45,7 @@ class BetweenTimes:
         return as_float(np.clip(self.level(values), 0.0, 1.0))
 
     def number(self, values: FloatArray) -> FloatArray:
-        """Numbers of something (N, M, ..) at the times: (N, T, ..), never below nought."""
+        """Numbers of something (N, M, ..) at the times: (N, T, ..), never below 0."""
         return as_float(np.maximum(self.level(values), 0.0))
 
     def level(self, values: FloatArray) -> FloatArray:
@@ -57,15 +57,15 @@ class BetweenTimes:
         return as_float(flat.reshape(n, self.nearest.size, *values.shape[2:]))
 
     def place(self, time: int) -> int:
-        """The place among the half hours of the one nearest to a time (index)."""
+        """Index among the half hours of the one nearest to a time (index)."""
         return time if self.exact else int(self.nearest[time])
 
 
 def between_times(times: TimeArray, sudden: BoolArray | None = None) -> BetweenTimes:
-    """The half hours on which times (T,) hang, and the cubic through the four about each (Catmull and Rom).
+    """Half hours for times (T,), with cubic interpolation from the four around each (Catmull and Rom).
 
-    A time that is a half hour hangs on itself alone, and so does one at which something `sudden` (T,) goes
-    on, a flare, which begins and fades within half an hour.
+    A time that is a half hour is computed directly. So is a time of a `sudden` event (T,), a flare, which
+    begins and fades within half an hour.
     """
     seconds = np.asarray(times).astype("datetime64[s]").astype(np.int64)
     if sudden is not None and sudden.any():
@@ -95,7 +95,7 @@ def between_times(times: TimeArray, sudden: BoolArray | None = None) -> BetweenT
 
 
 def _with_sudden(seconds: IntArray, sudden: BoolArray) -> BetweenTimes:
-    """Times (T,) [s] of which some hang on themselves, the others as ever."""
+    """Times (T,) [s] of which those with sudden events are computed directly, the others interpolated."""
     steady = between_times(seconds[~sudden].astype("datetime64[s]"))
     weights = np.eye(steady.nodes.size) if steady.exact else steady.weights
     nearest = np.arange(steady.nodes.size) if steady.exact else steady.nearest
@@ -112,5 +112,5 @@ def _with_sudden(seconds: IntArray, sudden: BoolArray) -> BetweenTimes:
 
 
 def on_times(times: TimeArray) -> BetweenTimes:
-    """Times that hang on themselves, for what is computed at each of them."""
+    """Times computed directly, without interpolation."""
     return BetweenTimes(np.asarray(times), np.empty((0, 0)), np.empty(0, dtype=np.int64))

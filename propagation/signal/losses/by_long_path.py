@@ -1,8 +1,7 @@
-"""The contribution of the combined method to routes beyond 7000 km, where single ray paths lose their
-meaning.
+"""Contribution of the combined method to routes beyond 7000 km, where single ray paths no longer apply.
 
-Between 7000 and 10 000 km it takes the place of the ray paths step by step, beyond it is used alone (P.533
-does so between 7000 and 9000 km; see `long_path`).
+Between 7000 and 10 000 km it replaces the ray paths gradually; beyond it is used alone (P.533 does so between
+7000 and 9000 km; see `long_path`).
 """
 
 from __future__ import annotations
@@ -23,7 +22,7 @@ from propagation.signal.rays.ray_path_names import LONG_PATH
 def contribution(
     case: CircuitCase, samples: PathSamples, counterfactual: Counterfactual
 ) -> tuple[Contribution, LongPath] | tuple[None, None]:
-    """The combined method's contribution and its figures (M rows); None where no route is that long."""
+    """Combined method's contribution and its figures (M rows); None where no route is that long."""
     rows = np.flatnonzero(samples.distance_km > long_path.START_KM)
     if not rows.size:
         return None, None

@@ -1,4 +1,4 @@
-"""The contribution of single ray paths, chains of hops, to routes up to 10 000 km."""
+"""Contribution of single ray paths, chains of hops, to routes up to 10 000 km."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ from propagation.signal.rays.ray_paths import Chains
 def contribution(
     case: CircuitCase, samples: PathSamples, counterfactual: Counterfactual, *, every_ray_path: bool
 ) -> tuple[Contribution, RayPathLosses, Chains] | tuple[None, None, None]:
-    """The ray paths' contribution with their losses and geometry (M rows); None where no route has ray paths.
+    """Contribution of the ray paths with their losses and geometry (M rows); None where no route has any.
 
-    every_ray_path False leaves out the ray paths no route has, and the level of each ray path.
+    every_ray_path False omits the ray paths that no route has, and the level of each ray path.
     """
     rows = np.flatnonzero(samples.distance_km <= ray_paths.REACH_KM)
     if not rows.size:

@@ -1,11 +1,10 @@
-"""The contribution of scatter: what reaches stations inside the skip zone, weak and from no clear direction.
+"""Contribution of scatter: weak signals inside the skip zone, from no clear direction.
 
-Ground far off, lit by the F2 layer, scatters back: the ring is looked at in four sectors, each with the layer
+Distant ground, lit by the F2 layer, scatters back. The ring is computed in four sectors, each with the layer
 over its own first hop, so that the sunny side counts by itself (side-scatter). Left out: ground lit by
-sporadic E, whose mean power is carried by rare days and promised contacts on 24 and 28 MHz that reports do
-not show. Trails of meteors (`meteor_scatter`) carry the median field where no layer does, but no contact:
-they last less than a message, and so have no part in the days. Shapes: M routes, T times, B frequencies, U
-layer days.
+sporadic E. Rare days carry its mean power, and it predicted contacts on 24 and 28 MHz that reports do not
+show. Meteor trails (`meteor_scatter`) carry the median field where no layer does, but no contact. They last
+less than a message, so the days exclude them. Shapes: M routes, T times, B frequencies, U layer days.
 """
 
 from __future__ import annotations
@@ -27,11 +26,11 @@ from propagation.signal.rays import path_samples
 from propagation.signal.rays.path_samples import PathSamples
 from propagation.signal.rays.ray_path_names import SCATTER
 
-NEAR_KM: Final = 7000.0  # km, beyond which scatter is lost by far (over 300 dB)
+NEAR_KM: Final = 7000.0  # km, beyond which the loss of scatter is over 300 dB
 SECTORS_DEG: Final = np.array(
     [0.0, 90.0, 180.0, 270.0]
 )  # middles of the ring's sectors, from the path's middle
-SECTOR_KM: Final = 1200.0  # km from there to the layer that lights a sector: half a hop to the ring (ours)
+SECTOR_KM: Final = 1200.0  # km from that middle to a sector's layer: half a hop to the ring (ours)
 
 
 def contribution(
@@ -39,7 +38,7 @@ def contribution(
 ) -> Contribution | None:
     """Scatter of the routes near enough (M rows); None where none is.
 
-    every_ray_path False leaves out its level.
+    every_ray_path False omits its level.
     """
     rows = np.flatnonzero(samples.distance_km <= NEAR_KM)
     if not rows.size:
@@ -74,7 +73,7 @@ def contribution(
 def _by_f2(
     case: CircuitCase, samples: PathSamples, rows: IntArray, counterfactual: Counterfactual
 ) -> tuple[FloatArray, FloatArray]:
-    """Power gain by ground that the F2 layer lights, on each layer day (M, T, B, U) and on the median day."""
+    """Power gain by ground lit by the F2 layer, on each layer day (M, T, B, U) and on the median day."""
     f = frequency_of(case, rows)
     d = samples.distance_km[:, None, None]
     fof2, m3000 = _sector_layers(case, samples, rows)
@@ -109,7 +108,7 @@ def _sector_layers(case: CircuitCase, samples: PathSamples, rows: IntArray) -> t
 def _by_meteors(
     case: CircuitCase, samples: PathSamples, rows: IntArray, counterfactual: Counterfactual
 ) -> FloatArray:
-    """Power gain by the trails of meteors (M, T, B)."""
+    """Power gain by meteor trails (M, T, B)."""
     f = frequency_of(case, rows)
     d = samples.distance_km[:, None, None]
     middle = samples.solar_hour.shape[-1] // 2
@@ -136,10 +135,9 @@ def _absorbed_db(
     hops: float,
     counterfactual: Counterfactual,
 ) -> FloatArray:
-    """Absorption in the D layer (M, T, B) on so many hops, by flares and protons too; the sun of the path's
-    middle stands for all.
+    """Absorption in the D layer (M, T, B) over a number of hops, including flares and protons.
 
-    The E layer's part is not counted (ours).
+    The sun of the path's middle applies to all hops. The E layer's part is not counted (ours).
     """
     middle = samples.fof2_mhz.shape[-1] // 2
     nothing = np.zeros((1, 1, 1))

@@ -1,12 +1,11 @@
-"""One circuit, antenna to antenna: the power sum of all ray paths by which a signal can travel, on every kind
-of day.
+"""Circuit, antenna to antenna: the power sum of all its ray paths on every kind of day.
 
-Four kinds of propagation contribute: the ray paths to 10 000 km (`by_ray_paths`, sporadic E among them), the
-combined method beyond 7000 km (`by_long_path`, the two interpolated in between in the way of P.533), scatter
-(`by_scatter`) and the ground wave (`nearby`). A day is described by two normal scores, one for the F2 layer
-and one for sporadic E (`variability`); every F2 ray path of a circuit shares the first, so ray paths are
-never treated as independent. Gains are the same both ways: the path is reciprocal. Shapes: N routes, T times,
-B frequencies, K ray paths, U layer days, V sporadic-E days.
+Four kinds of propagation contribute: the ray paths to 10 000 km (`by_ray_paths`, including sporadic E), the
+combined method beyond 7000 km (`by_long_path`), scatter (`by_scatter`) and the ground wave (`nearby`).
+Between 7000 and 10 000 km the first two are interpolated as in P.533. Two normal scores describe a day, one
+for the F2 layer and one for sporadic E (`variability`). Every F2 ray path of a circuit shares the first, so
+ray paths are never treated as independent. Gains are the same both ways: the path is reciprocal. Shapes: N
+routes, T times, B frequencies, K ray paths, U layer days, V sporadic-E days.
 """
 
 from __future__ import annotations
@@ -33,25 +32,25 @@ from propagation.signal.losses.ray_path_sum import LEAST_POWER
 from propagation.signal.rays import path_samples, ray_paths
 from propagation.signal.rays.path_samples import PathSamples
 
-ES_NEGLIGIBLE: Final = 1e-3  # share of the power under which sporadic E changes nothing, 0.004 dB (ours)
-NO_POWER: Final = 1e-26  # power gain of no use to any receiver (ours)
+ES_NEGLIGIBLE: Final = 1e-3  # share of the power below which sporadic E is ignored, 0.004 dB (ours)
+NO_POWER: Final = 1e-26  # power gain too low for any receiver (ours)
 
 
 @dataclass(frozen=True, eq=False)
 class Circuit:
-    """Everything between the two antenna feeds; arrays (N, T, B) unless said.
+    """Path between the two antenna feeds; arrays (N, T, B) unless noted.
 
     gain_db (N, T, B, U, V): total gain of the path with both antennas, on each kind of day (negative).
     median_gain_db: the same on the median day. ray_path: number of the strongest ray path on that day
-    (`ray_path_names`). low_hops, high_hops, elevation_deg, mirror_km: of that ray path (NaN where they mean
-    nothing). muf_mhz (N, T): basic MUF of the path (of the easiest ray path). support: frequency over the
-    best basic MUF of any ray path, above 1 where no layer carries it. absorption_db, screening_db,
-    auroral_db: losses of the strongest ray path of the layers; extra_db: of its absorption, what flares and
-    protons take; calm_db: gain without them by the strongest ray path then. lowest_mhz (N, T): fL of the
-    combined method beyond 7000 km, else NaN. ray_path_gain_db (N, T, B, `RAY_PATH_COUNT`): each ray path on
-    the median day, antennas included, -900 where absent; None unless kept. losses, chains: details of the ray
-    paths, for the routes of up to 10 000 km, None if there are none. combined: likewise for those beyond 7000
-    km. samples: the ionosphere along all routes.
+    (`ray_path_names`). low_hops, high_hops, elevation_deg, mirror_km: of that ray path (NaN where undefined).
+    muf_mhz (N, T): basic MUF of the path (of the easiest ray path). support: frequency over the best basic
+    MUF of any ray path, above 1 where no layer carries it. absorption_db, screening_db, auroral_db: losses of
+    the strongest ray path of the layers. extra_db: part of its absorption due to flares and protons. calm_db:
+    gain without them by the ray path that is then the strongest. lowest_mhz (N, T): fL of the combined method
+    beyond 7000 km, else NaN. ray_path_gain_db (N, T, B, `RAY_PATH_COUNT`): each ray path on the median day,
+    antennas included, -900 where absent; None unless kept. losses, chains: details of the ray paths, for the
+    routes of up to 10 000 km, None if there are none. combined: likewise for those beyond 7000 km. samples:
+    the ionosphere along all routes.
     """
 
     case: CircuitCase
@@ -78,13 +77,15 @@ class Circuit:
 
     @property
     def event_db(self) -> FloatArray:
-        """What flares and protons cost the median day (N, T, B) [dB]; 0 where other than the layers carries
-        it."""
+        """Loss by flares and protons on the median day (N, T, B) [dB].
+
+        0 where the layers do not carry the signal.
+        """
         return np.asarray(np.maximum(self.calm_db - self.median_gain_db, 0.0))
 
     @property
     def frequency_mhz(self) -> FloatArray:
-        """The frequencies (1 or N, 1, B) [MHz]."""
+        """Frequencies (1 or N, 1, B) [MHz]."""
         return self.case.frequency_mhz
 
     @property
@@ -94,7 +95,7 @@ class Circuit:
 
     @property
     def bearing_deg(self) -> FloatArray:
-        """Bearings at their starts (N,) [deg]."""
+        """Bearings at the starts of the routes (N,) [deg]."""
         return self.case.route.bearing_deg
 
 
@@ -103,8 +104,8 @@ def circuit(
 ) -> Circuit:
     """Compute a case.
 
-    `counterfactual` takes losses off some of the routes, to see what they cost. `keep_ray_paths` False leaves
-    out the ray paths no route has and the record of each ray path, which saves time and memory.
+    `counterfactual` removes losses from some of the routes, to find their size. `keep_ray_paths` False omits
+    the ray paths that no route has and the record of each ray path, which saves time and memory.
     """
     spared = counterfactual or NOTHING_SPARED
     distance = case.route.distance_km
@@ -137,7 +138,7 @@ def circuit(
 
 
 def _days_db(layer_power: FloatArray, es_power: FloatArray) -> FloatArray:
-    """Gain on each kind of day (N, T, B, U, V); where sporadic E changes nothing, a view of one day of it."""
+    """Gain on each kind of day (N, T, B, U, V); a view of one day where sporadic E changes nothing."""
     least = np.maximum(ES_NEGLIGIBLE * np.min(layer_power, axis=-1, keepdims=True), NO_POWER)
     es_power = np.where(es_power > least, es_power, 0.0)
     if not np.any(es_power):

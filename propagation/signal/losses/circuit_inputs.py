@@ -1,7 +1,7 @@
-"""Inputs of a circuit, and the one function that puts them together.
+"""Inputs of a circuit, and the one function that builds them.
 
-Every caller builds its case here, so that all use the same sun, the same day's disturbances, the ground of
-the operator's site under the ground wave, and one magnetic field for a whole run.
+Every caller builds its case here. All circuits thus use the same sun, the same day's disturbances, the ground
+of the operator's site for the ground wave, and one magnetic field for a run.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from propagation.space_weather.state.storm_corrections import corrections_of
 
 
 class TerminalGain(Protocol):
-    """What a circuit needs to know of the antenna at one end."""
+    """Antenna at one end, as a circuit uses it."""
 
     def gain_dbi(
         self, frequency_mhz: FloatArray, elevation_deg: FloatArray, azimuth_deg: FloatArray
@@ -44,9 +44,9 @@ class CircuitCase:
     """N routes at T times and B frequencies, between two terminals, on a given day.
 
     route: arrays (N,). times: (1 or N, T), UTC. frequency_mhz: (1 or N, 1, B) [MHz]. index: the ionospheric
-    index (scale of R12), broadcasts with (N, T). disturber: what bends the median ionosphere, None on a
-    quiet day. ground: of the land under the ground wave. year: decimal year of the magnetic field. near, far:
-    the antennas at the start and at the end of the routes.
+    index (scale of R12), broadcasts with (N, T). disturber: change of the median ionosphere, None on a quiet
+    day. ground: of the land under the ground wave. year: decimal year of the magnetic field. near, far: the
+    antennas at the start and at the end of the routes.
     """
 
     route: Route
@@ -62,10 +62,10 @@ class CircuitCase:
 
 @dataclass(frozen=True, eq=False)
 class Circumstances:
-    """What all circuits of a run have in common, apart from the antennas at their ends.
+    """Circumstances common to all circuits of a run, apart from the antennas at their ends.
 
     effects: disturbances that count, None for all. ground: of the operator's site. year: decimal year of the
-    magnetic field for the whole run (`geomagnetic.middle_year`), however it is cut into blocks.
+    magnetic field for the whole run (`geomagnetic.middle_year`), however it is divided into blocks.
     """
 
     conditions: Conditions
@@ -85,11 +85,11 @@ def circuit_case(
     index: FloatArray | None = None,
     disturber: Disturber | None = None,
 ) -> CircuitCase:
-    """Build the case of routes of shape () or (N,), at times (T,) or (1 or N, T) and `frequency_mhz` (B,) or
-    (N, 1, B) [MHz].
+    """Build the case of routes of shape () or (N,), at given times and frequencies.
 
-    near, far: antennas at the start and at the end of the routes. `index` (broadcasting with (N, T)) and
-    `disturber` replace what the conditions give.
+    times: (T,) or (1 or N, T). frequency_mhz: (B,) or (N, 1, B) [MHz]. near, far: antennas at the start and
+    at the end of the routes. `index` (broadcasting with (N, T)) and `disturber` replace those of the
+    conditions.
     """
     when = np.atleast_2d(np.asarray(times))
     frequency = as_float(frequency_mhz)

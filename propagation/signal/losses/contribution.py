@@ -1,7 +1,7 @@
-"""What one kind of propagation brings to a circuit: the record that ray paths, long paths, scatter and ground
-wave all hand in, and how records are joined.
+"""Contribution of one kind of propagation to a circuit, and the sum of contributions.
 
-Shapes: M of the N routes, T times, B frequencies, U layer days, V sporadic-E days (`variability`).
+Ray paths, long paths, scatter and ground wave all return this record. Shapes: M of the N routes, T times, B
+frequencies, U layer days, V sporadic-E days (`variability`).
 """
 
 from __future__ import annotations
@@ -18,10 +18,10 @@ from propagation.signal.rays.ray_path_names import GROUND_WAVE, RAY_PATH_COUNT
 
 @dataclass(frozen=True, eq=False)
 class Strongest:
-    """The strongest ray path on the median day; (M, T, B).
+    """Strongest ray path on the median day; (M, T, B).
 
     gain_db: of the path with both antennas. ray_path: its number (`ray_path_names`). low_hops, high_hops: its
-    hops. elevation_deg, mirror_km: take-off angle and mirror height (NaN where they mean nothing).
+    hops. elevation_deg, mirror_km: take-off angle and mirror height (NaN where undefined).
     """
 
     gain_db: FloatArray
@@ -34,12 +34,12 @@ class Strongest:
 
 @dataclass(frozen=True, eq=False)
 class LayerLimits:
-    """What the layers let through and take from the strongest ray path; (M, T, B) unless said.
+    """Limits of the layers, and their losses on the strongest ray path; (M, T, B) unless noted.
 
     muf_mhz (M, T): basic MUF of the path. lowest_mhz (M, T): fL of the combined method, NaN without it.
     support: frequency over the best basic MUF, above 1 where no layer carries it. absorption_db,
-    screening_db, auroral_db: losses of the strongest ray path; extra_db: of its absorption, what flares and
-    protons take. calm_db: gain of the path with both antennas by the ray path that would be the strongest
+    screening_db, auroral_db: losses of the strongest ray path. extra_db: part of its absorption due to flares
+    and protons. calm_db: gain of the path with both antennas by the ray path that would be the strongest
     without them.
     """
 
@@ -55,14 +55,15 @@ class LayerLimits:
 
 @dataclass(frozen=True, eq=False)
 class Contribution:
-    """What one kind of propagation brings to the routes `rows` (M,).
+    """Contribution of one kind of propagation to the routes `rows` (M,).
 
-    layer_power (M, T, B, U): power gain on days of each layer node, sporadic E apart. es_power (M, T, B, V):
-    of the ray paths with sporadic E, None where the kind has none. median_power (M, T, B): all of it on the
-    median day. strongest: of its ray paths. limits: None where the layers do not carry it. ray_paths_db (M,
-    T, B, C): each of its ray paths on the median day, `first_ray_path` the number of the first; None where
-    not wanted. share (M,): None where the power adds to that of other kinds; else how far the kind takes the
-    place of what was joined before it, and from a half on it speaks for the path.
+    layer_power (M, T, B, U): power gain on days of each layer node, without sporadic E. es_power
+    (M, T, B, V): of the ray paths with sporadic E, None where the kind has none. median_power (M, T, B): all
+    of it on the median day. strongest: of its ray paths. limits: None where the layers do not carry it.
+    ray_paths_db (M, T, B, C): each of its ray paths on the median day, `first_ray_path` the number of the
+    first; None unless requested. share (M,): None where the power adds to that of other kinds. Otherwise it
+    is the weight with which the kind replaces the earlier contributions. From a half on, the kind gives the
+    path's strongest ray path and limits.
     """
 
     rows: IntArray
@@ -77,7 +78,7 @@ class Contribution:
 
 
 class Joined:
-    """The sum of contributions over all N routes, in the order in which they are added."""
+    """Sum of contributions over all N routes, in the order in which they are added."""
 
     def __init__(self, n: int, t: int, b: int, *, each_ray_path: bool) -> None:
         shape = (n, t, b)
@@ -105,7 +106,7 @@ class Joined:
         self.ray_paths_db = np.full((*shape, RAY_PATH_COUNT), NOTHING_DB) if each_ray_path else None
 
     def add(self, part: Contribution | None) -> None:
-        """Join one more kind of propagation; None, which no route has, changes nothing."""
+        """Add one more kind of propagation; None, which no route has, changes nothing."""
         if part is None:
             return
         rows = part.rows
@@ -145,8 +146,7 @@ def _between(by_hops: FloatArray, long_path: FloatArray, share: FloatArray) -> F
 
     As P.533 section 5.4 does between 7000 and 9000 km (from memory).
 
-    `share` is how much of the step to the combined method has been gone; the power gain may stand for E, the
-    field in decibels.
+    `share` is the weight of the combined method. The power gain may be used for E, the field in decibels.
     """
     if np.all(share >= 1.0):
         return long_path

@@ -1,9 +1,9 @@
-"""What a circuit would be without one of its losses: the switches behind every "because" of the advice.
+"""Counterfactuals: a circuit without one of its losses, to find the causes that advice reports.
 
-A row of a circuit can have any of its losses set to the harmless value: the layers return every frequency,
-the D and E layers absorb nothing, the E layer lets the F2 layer be seen, the auroral zone is clear. The
-difference to the true row is what that loss costs; nothing is inferred from rules. Copies of one route with
-different switches are computed in one call.
+Any loss of a row of a circuit can be set to a harmless value. The layers return every frequency, the D and E
+layers absorb nothing, the E layer does not screen the F2 layer, or the auroral zone is clear. The difference
+to the true row is the size of that loss; no rule of thumb is used. Copies of one route with different
+switches are computed in one call.
 """
 
 from __future__ import annotations
@@ -29,13 +29,13 @@ _NO_LIMIT_MHZ: Final = 1e6  # MHz, a MUF that no frequency exceeds
 
 @dataclass(frozen=True)
 class _Spared(LongPath):
-    """The combined method without its loss at either end of the range, for rows (N, 1, 1)."""
+    """Combined method without its loss at either end of the range, for rows (N, 1, 1)."""
 
     spares_lower: BoolArray
     spares_upper: BoolArray
 
     def field_db(self, frequency_mhz: FloatArray, layer_factor: FloatArray | float = 1.0) -> FloatArray:
-        """As `LongPath.field_db`, without what is spared."""
+        """Field as `LongPath.field_db`, without the removed losses."""
         high, low, here, e0, focus = self.parts(frequency_mhz, layer_factor)
         spares_lower, spares_upper = (v.reshape(e0.shape) for v in (self.spares_lower, self.spares_upper))
         kept = np.where(spares_lower, 0.0, low / here) + np.where(spares_upper, 0.0, here / high)
@@ -45,8 +45,7 @@ class _Spared(LongPath):
 
 @dataclass(frozen=True)
 class Counterfactual:
-    """Which losses are taken off: by loss, True for the rows (N,) that are spared it. A loss not named
-    stays."""
+    """Losses that are removed: by loss, True for the rows (N,) without it. Other losses stay."""
 
     rows: Mapping[Loss, BoolArray]
 
@@ -55,12 +54,12 @@ class Counterfactual:
         return None if mask is None else mask[rows].reshape(-1, *(1,) * (dims - 1))
 
     def of_absorption(self, absorbed_db: FloatArray, rows: IntArray) -> FloatArray:
-        """Absorption [dB] of the given rows (M, T, B), zero where it is taken off; a flare's extra stays."""
+        """Absorption [dB] of the given rows (M, T, B), zero where it is removed; a flare's extra stays."""
         mask = self._mask("absorption", rows, 3)
         return absorbed_db if mask is None else np.where(mask, 0.0, absorbed_db)
 
     def of_losses(self, losses: RayPathLosses, rows: IntArray) -> RayPathLosses:
-        """The ray paths' losses (of the given rows) with some of them taken off."""
+        """Losses of the ray paths (of the given rows) with some of them removed."""
         if not self.rows:
             return losses
         changes: dict[str, FloatArray] = {}
@@ -76,7 +75,7 @@ class Counterfactual:
         return replace(losses, **changes)  # type: ignore[arg-type]
 
     def of_long_path(self, path: LongPath, rows: IntArray) -> LongPath:
-        """The combined method's figures with its loss at the lower or the upper end taken off."""
+        """Figures of the combined method with its loss at the lower or the upper end removed."""
         lower = self._mask("absorption", rows, 3)
         upper = self._mask("above the MUF", rows, 3)
         if lower is None and upper is None:

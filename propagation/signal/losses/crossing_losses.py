@@ -44,9 +44,9 @@ class CrossingLoss:
 def crossing_losses(path: Circuit) -> tuple[CrossingLoss, ...]:
     """Losses at every crossing of the strongest ray path of a circuit of one route, time and frequency.
 
-    The circuit has kept its ray paths. Empty where the signal makes no hops: along the ground, by scatter, or
-    by the combined method. The absorption sums to that of the ray path: what the extraordinary wave adds for
-    the whole path is shared out in proportion to the ordinary wave.
+    The circuit must have kept its ray paths. The result is empty where the signal makes no hops: along the
+    ground, by scatter, or by the combined method. The absorption sums to that of the ray path. The part of
+    the extraordinary wave for the whole path is distributed in proportion to the ordinary wave.
     """
     number = int(path.ray_path[0, 0, 0])
     losses, chains, samples = path.losses, path.chains, path.samples

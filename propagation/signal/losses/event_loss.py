@@ -1,6 +1,6 @@
-"""What flares and solar protons take where no chain of ray paths is followed: scattered signals, long paths.
+"""Loss by flares and solar protons for scattered signals and long paths, which have no chain of hops.
 
-The ray paths have it hop by hop (`path_loss`). Shapes: M routes, T times, B frequencies.
+`path_loss` computes it hop by hop for the ray paths. Shapes: M routes, T times, B frequencies.
 """
 
 from __future__ import annotations
@@ -13,8 +13,10 @@ from propagation.signal.rays.path_samples import PathSamples
 
 
 def at_middle_db(samples: PathSamples, f: FloatArray, angle_deg: FloatLike, hops: float) -> FloatArray:
-    """Loss [dB] (M, T, B) of so many hops at a take-off angle [deg], by the middle of the path for all; 0
-    when quiet."""
+    """Loss [dB] (M, T, B) of a number of hops at a take-off angle [deg]; 0 when quiet.
+
+    The middle of the path applies to all hops.
+    """
     if samples.extra_absorption is None:
         return np.zeros((1, 1, 1))
     middle = samples.extra_absorption.shape[-1] // 2
@@ -23,8 +25,10 @@ def at_middle_db(samples: PathSamples, f: FloatArray, angle_deg: FloatLike, hops
 
 
 def along_db(samples: PathSamples, f: FloatArray, elevation_deg: FloatArray, hops: FloatArray) -> FloatArray:
-    """Loss [dB] (M, T, B) of equal hops (M,) at take-off angles (M,) [deg], the mean along the path for each;
-    0 when quiet."""
+    """Loss [dB] (M, T, B) of equal hops (M,) at take-off angles (M,) [deg]; 0 when quiet.
+
+    Each route uses the mean along the path.
+    """
     if samples.extra_absorption is None:
         return np.zeros((1, 1, 1))
     sec_d = Rays.of(cosd(np.maximum(elevation_deg, 0.0))).sec_d
@@ -33,7 +37,7 @@ def along_db(samples: PathSamples, f: FloatArray, elevation_deg: FloatArray, hop
 
 
 def proton_share(samples: PathSamples) -> FloatArray:
-    """How much of what flares and protons take along the path is the protons' (M, T); 0 where nothing is."""
+    """Share of the protons in the loss by flares and protons along the path (M, T); 0 without loss."""
     if samples.extra_absorption is None or samples.proton_absorption is None:
         return np.zeros(samples.fof2_mhz.shape[:2])
     total = np.sum(samples.extra_absorption, axis=-1)

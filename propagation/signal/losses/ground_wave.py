@@ -1,7 +1,7 @@
 """Ground wave over smooth earth: Norton's surface wave close in, smooth-earth diffraction beyond.
 
-At HF the surface wave covers a few tens of kilometres over land and a few hundred over sea; at VHF the
-radio horizon decides. Structure of P.368 and P.526; closed forms from memory, joined smoothly.
+At HF the surface wave covers a few tens of kilometres over land and a few hundred over sea; at VHF the radio
+horizon is the limit. Structure of P.368 and P.526; closed forms from memory, joined smoothly.
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ from propagation.base.constants import EARTH_RADIUS_KM, SPEED_OF_LIGHT_M_PER_S
 from propagation.base.units import FloatArray, FloatLike, as_float, db
 
 EFFECTIVE_EARTH: Final = 4.0 / 3.0  # of the earth's radius, standard refraction (P.310, from memory)
-VHF_MHZ: Final = 30.0  # MHz, above which the curve for raised antennas comes in, wholly at twice that (ours)
-LOSS_MAX_DB: Final = 320.0  # dB, beyond this nothing arrives; keeps sums finite (ours)
+VHF_MHZ: Final = 30.0  # MHz, start of the curve for raised antennas, which applies fully at twice that (ours)
+LOSS_MAX_DB: Final = 320.0  # dB, no signal beyond this; keeps sums finite (ours)
 
 
 def radio_horizon_km(height_1_m: FloatLike, height_2_m: FloatLike) -> FloatArray:
@@ -77,10 +77,10 @@ def ground_wave_loss_db(
 ) -> FloatArray:
     """Basic transmission loss [dB] along the ground; every argument broadcasts; finite at zero distance.
 
-    Below 30 MHz the vertically polarised surface wave (free space, less 6 dB for the image that the antenna's
-    own gain already counts, plus Norton's attenuation); beyond 80 / f^(1/3) km the curve of the earth adds
-    the diffraction loss counted from there. At VHF the antennas' heights carry the signal to the horizon and
-    diffraction beyond. The larger of the two fields counts. P.368 in structure only.
+    Below 30 MHz: the vertically polarised surface wave (free space, less 6 dB for the image that the
+    antenna's own gain already counts, plus Norton's attenuation). Beyond 80 / f^(1/3) km the earth's
+    curvature adds the diffraction loss counted from there. At VHF the antennas' heights carry the signal to
+    the horizon, diffraction beyond. The larger of the two fields counts. P.368 in structure only.
     """
     d = np.maximum(as_float(distance_km), 0.1)
     f = as_float(frequency_mhz)
@@ -93,8 +93,8 @@ def ground_wave_loss_db(
         free - 2.0 * db(surface_attenuation(d, f, permittivity, conductivity_s_per_m)) + np.maximum(bend, 0.0)
     )
     h1, h2 = np.maximum(as_float(height_1_m), 0.5), np.maximum(as_float(height_2_m), 0.5)
-    # near in two rays over flat ground, 20 log(d^2 / h1 h2) free of frequency (textbook); far out the bulge
-    # of the earth, at VHF by the whole curve of P.526, which begins well short of the horizon
+    # two rays over flat ground near by, 20 log(d^2 / h1 h2) free of frequency (textbook); at long range the
+    # curve of P.526, used in full at VHF because it begins well short of the horizon
     two_ray = np.maximum(free, 120.0 + 40.0 * np.log10(d) - 20.0 * np.log10(h1 * h2))
     raised = two_ray + per_km * np.maximum(d - radio_horizon_km(h1, h2), 0.0)
     at_vhf = np.maximum(two_ray, free + diffraction_loss_db(d, f, h1, h2))

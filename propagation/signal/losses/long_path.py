@@ -1,11 +1,11 @@
 """Field strength on the longest paths by the combined method of P.533 section 5.3 (from memory).
 
 The method gives the field between a lowest frequency fL, set by daylight absorption along the path, and a
-highest fM, set by the F2 layer 2000 km from each end. It takes the place of single ray paths step by step
-from 7000 km (as P.533) to 10 000 km (P.533: 9000): in the ITU-R's bank of measured field strengths both
-methods have the same error about 9000 km and different ones, so that the mixture follows the hours better
-than either; beyond, the sum of single ray paths is 14 to 24 dB too weak. Constants are from memory and marked
-so. Shapes: N routes, T times, B frequencies.
+highest fM, set by the F2 layer 2000 km from each end. It replaces single ray paths gradually from 7000 km
+(as P.533) to 10 000 km (P.533: 9000). In the ITU-R's bank of measured field strengths both methods have
+errors of the same size about 9000 km. The errors are different, so the mixture follows the hours better than
+either. Beyond, the sum of single ray paths is 14 to 24 dB too weak. Constants are from memory and marked so.
+Shapes: N routes, T times, B frequencies.
 """
 
 from __future__ import annotations
@@ -29,12 +29,12 @@ PENETRATION_KM: Final = 90.0  # km, height at which zenith angles are taken (P.5
 HOP_MAX_KM: Final = 4000.0  # km, longest hop of the method (P.533, from memory)
 _SHAPE_STEP_H: Final = 2.0  # h, between the hours at which the day's course is taken (ours)
 MIDDLE_R12: Final = 60.0  # activity at which the daily range's shape is taken (ours)
-DUSK: Final = 0.05  # of cos chi, 3 degrees, over which daylight comes and goes at a crossing (ours)
+DUSK: Final = 0.05  # of cos chi, 3 degrees, over which daylight at a crossing is smoothed (ours)
 # of P.533's fL + fH by day, and of its fL by night (calibrated, bank: its absorption is too strong)
 LOWEST_SHARE: Final = 0.8
-AFTER_SUNSET_H: Final = (1.0, 2.0, 3.0)  # h, for which fL outlives the sun (P.533, from memory)
+AFTER_SUNSET_H: Final = (1.0, 2.0, 3.0)  # h, for which fL persists after sunset (P.533, from memory)
 DECAY_PER_H: Final = 0.46  # nepers an hour, of fL squared: fL falls as exp(-0.23 t) (P.533, from memory)
-HOP_EASE_KM: Final = 3600.0  # km, hop from which the figures pass over to those of one hop more (ours)
+HOP_EASE_KM: Final = 3600.0  # km, hop from which the figures change to those of one hop more (ours)
 HOPS_MOST: Final = 13  # hops of at most 4000 km once round the earth, and two more
 FOCUS_MAX_DB: Final = 15.0  # dB, limit of the antipodal focusing Gap (P.533, from memory)
 FIELD_CONSTANT_DB: Final = -36.4  # dB, with E0 = 139.6 - 20 log p' (P.533, from memory)
@@ -45,7 +45,7 @@ FIELD_TO_LOSS_DB: Final = 137.2  # dB: Lb = 137.2 + 20 log f - E for 1 kW, exact
 
 @dataclass(frozen=True)
 class LongPath:
-    """The combined method's figures.
+    """Figures of the combined method.
 
     upper_mhz (N, T): fM of the median day; basic_mhz (N, T): basic MUF, the lower of both control points';
     lower_mhz (N, T): fL; gyro_mhz (N, 1 or T); e0_db, focus_db (N,); elevation_deg (N,): take-off angle of
@@ -74,7 +74,7 @@ class LongPath:
     def parts(
         self, frequency_mhz: FloatArray, layer_factor: FloatArray | float = 1.0
     ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
-        """(fM + fH)^2, (fL + fH)^2, (f + fH)^2 [MHz^2], E0 and focusing [dB], shaped like the frequencies."""
+        """Return (fM + fH)^2, (fL + fH)^2, (f + fH)^2 [MHz^2], E0 and focusing [dB], shaped like f."""
         more = (1,) * (frequency_mhz.ndim - 2)
         upper, lower, gyro = (
             v.reshape(v.shape + more) for v in (self.upper_mhz, self.lower_mhz, self.gyro_mhz)
@@ -83,7 +83,7 @@ class LongPath:
         return (upper * layer_factor + gyro) ** 2, (lower + gyro) ** 2, (frequency_mhz + gyro) ** 2, e0, focus
 
     def absorbed_db(self, frequency_mhz: FloatArray) -> FloatArray:
-        """Part of the field [dB] lost to daylight, the side of the lowest frequency, on the median day."""
+        """Loss by daylight [dB], at the lowest frequency's end of the range, on the median day."""
         fh = self.gyro_mhz[..., None]
         high, low = (self.upper_mhz[..., None] + fh) ** 2, (self.lower_mhz[..., None] + fh) ** 2
         here = (frequency_mhz + fh) ** 2
@@ -91,11 +91,11 @@ class LongPath:
 
 
 def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
-    """Figures of the combined method for N routes (meant for those beyond START_KM)."""
+    """Figures of the combined method for N routes (intended for those beyond START_KM)."""
     distance = samples.distance_km
     t = samples.fof2_mhz.shape[1]
     count = np.maximum(np.ceil(distance / HOP_MAX_KM - 1e-9), 1.0)
-    # where the hops come near their longest, the figures pass to those of one hop more without a step
+    # where the hops approach their longest, the figures change smoothly to those of one hop more
     share = np.clip((distance / count - HOP_EASE_KM) / (HOP_MAX_KM - HOP_EASE_KM), 0.0, 1.0)
     share = share * share * (3.0 - 2.0 * share)
     slant, sunlight = _by_hops(samples, count)
@@ -144,10 +144,10 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
 def _by_hops(samples: PathSamples, count: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Slant length p' (N,) [km] of `count` equal hops, and the sun's part of fL (N, T).
 
-    Sum of cos^0.5 chi over every crossing of 90 km that lies in daylight, over cos i ln(9.5e6 / p') (from
-    memory). The root rises upright at sunrise; the D layer takes most of an hour to form and to go, so it is
-    rounded. After sunset at a crossing its part decays over three hours, as P.533 lets fL of the whole path
-    (from memory).
+    Sum of cos^0.5 chi over every crossing of 90 km that is in daylight, over cos i ln(9.5e6 / p')
+    (from memory). The root rises vertically at sunrise, but the D layer takes most of an hour to form and to
+    go, so the root is rounded. After sunset at a crossing its part decays over three hours, as fL of the
+    whole path does in P.533 (from memory).
     """
     distance = samples.distance_km
     hop = distance / count
@@ -170,7 +170,7 @@ def _by_hops(samples: PathSamples, count: FloatArray) -> tuple[FloatArray, Float
 
 
 def _daylight(zenith_deg: FloatArray) -> FloatArray:
-    """cos^0.5 chi by day, rounded at the horizon, next to nothing by night."""
+    """cos^0.5 chi by day, rounded at the horizon, near zero by night."""
     return np.sqrt(DUSK * np.logaddexp(0.0, cosd(zenith_deg) / DUSK))
 
 
@@ -184,10 +184,10 @@ def _middle_bearing_deg(samples: PathSamples) -> FloatArray:
 def _of_noon(
     samples: PathSamples, bearing_deg: FloatArray, control_km: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """fg over its value at local noon (N, T, 2), and its lowest over noon (N, 1, 2), at the control points.
+    """Ratio of fg to its value at local noon (N, T, 2), and lowest ratio (N, 1, 2), at control points.
 
-    Both from the day's course at middle solar activity, every two hours and straight between, with a foE of
-    a third of foF2: the formula wants only the shape of the day, and the shape hardly changes with
+    Both are based on the day's course at middle solar activity, every two hours with linear interpolation,
+    and a foE of a third of foF2. The formula uses only the shape of the day, and the shape depends little on
     activity. A row's month is that of the first of its times.
     """
     start_lat, start_lon = samples.lat_deg[:, :1], samples.lon_deg[:, :1]

@@ -1,11 +1,11 @@
-"""Scatter from the trails of meteors: always there, everywhere within 2000 km, and very weak.
+"""Scatter from meteor trails: always present within 2000 km, and very weak.
 
-The radar equation of a trail that lies across both rays, summed over all the sky that both stations see and
-over all trails that come at least once a minute: the steady field, part of a monthly median; no contact is
-computed from it (`by_scatter`). Bright trails are stronger by far and rarer, and left out. Underdense trails
-scatter in proportion to the square of their line density and fade by diffusion; above 1e14 electrons a metre
-the scattered energy grows with its power of 1.5. Formulas and constants after McKinley (Meteor Science and
-Engineering, 1961) and Sugar (Proc. IEEE 52, 1964, 116), from memory; some 5 dB uncertain.
+The radar equation of a trail that lies across both rays is summed over all the sky that both stations see,
+and over all trails that come at least once a minute. This gives the steady field, part of a monthly median;
+no contact is computed from it (`by_scatter`). Bright trails are much stronger and rarer, and are left out.
+Underdense trails scatter in proportion to the square of their line density and fade by diffusion. Above 1e14
+electrons a metre the scattered energy grows with its power of 1.5. Formulas and constants after McKinley
+(Meteor Science and Engineering, 1961) and Sugar (Proc. IEEE 52, 1964, 116), from memory; some 5 dB uncertain.
 """
 
 from __future__ import annotations
@@ -23,13 +23,13 @@ TRAIL_M: Final = 15e3  # m, length of a trail (from memory)
 ELECTRON_RADIUS_M: Final = 2.818e-15  # m, classical radius (CODATA)
 DIFFUSION_M2_PER_S: Final = 5.8  # m2/s at 95 km: log D = 0.067 h - 5.6 (McKinley, from memory)
 INITIAL_RADIUS_M: Final = 0.84  # m at 95 km: log r0 = 0.075 h - 7.2 (McKinley, from memory)
-UNDERDENSE_PER_M: Final = 1e14  # electrons a metre, up to which a trail scatters as single electrons
+UNDERDENSE_PER_M: Final = 1e14  # electrons a metre, up to which a trail scatters as independent electrons
 FLUX_PER_M2_S: Final = 160.0  # N(> q) = 160 / q trails per m2 and second (McKinley, from memory)
 WAIT_S: Final = 60.0  # s, trails that come at least so often count (ours)
 POLARISATION: Final = 0.5  # mean of sin2 between field and scattered ray
 MORNING: Final = 0.5  # of the mean rate, by which it is higher at 06 and lower at 18 local time (from memory)
 REACH_KM: Final = 2000.0  # km, beyond which no sky is seen by both (geometry)
-BEYOND_DB_PER_KM: Final = 0.1  # dB per km past the table's end (ours: nothing is left of it there)
+BEYOND_DB_PER_KM: Final = 0.1  # dB per km past the table's end (ours: the scatter is negligible there)
 _TABLE_KM: Final = np.linspace(0.0, REACH_KM, 41)
 
 
@@ -46,7 +46,7 @@ def _sky_db() -> FloatArray:
         seen = np.ones(np.broadcast_shapes(along.shape, across.shape), dtype=bool)
         for end in (-half, half):
             ground_km = np.hypot(along - end, across) / 1e3
-            height_km = TRAIL_HEIGHT_KM - ground_km**2 / (2.0 * EARTH_RADIUS_KM)  # over the end's horizon
+            height_km = TRAIL_HEIGHT_KM - ground_km**2 / (2.0 * EARTH_RADIUS_KM)  # above the end's horizon
             seen &= height_km > 0.0
             ranges.append(np.hypot(ground_km, np.maximum(height_km, 0.0)) * 1e3)
         first, second = ranges
@@ -66,8 +66,8 @@ def _sky_db() -> FloatArray:
 def meteor_loss_db(distance_km: FloatLike, frequency_mhz: FloatLike, solar_hour: FloatLike) -> FloatArray:
     """Loss [dB] between isotropic antennas by way of meteor trails, without absorption; broadcasts.
 
-    `solar_hour` local solar time at the middle [h]. The wavelength enters by its fifth power: the third by
-    the radar equation, the square by the time a trail lasts.
+    `solar_hour`: local solar time at the middle [h]. The loss depends on the fifth power of the wavelength:
+    the third by the radar equation, the square by the time a trail lasts.
     """
     wavelength_m = 299.792458 / as_float(frequency_mhz)
     d = as_float(distance_km)
@@ -84,5 +84,5 @@ def meteor_loss_db(distance_km: FloatLike, frequency_mhz: FloatLike, solar_hour:
 
 
 def take_off_deg(distance_km: FloatLike) -> FloatArray:
-    """Take-off angle [deg] to the trails that count most: half way, or steep near by (geometry)."""
+    """Take-off angle [deg] to the trails with most weight: those half way, or overhead near by (geometry)."""
     return as_float(np.degrees(np.arctan2(TRAIL_HEIGHT_KM, np.maximum(0.5 * as_float(distance_km), 95.0))))

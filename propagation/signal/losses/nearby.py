@@ -1,4 +1,4 @@
-"""The contribution of the ground wave, which carries a signal near by without any layer."""
+"""Contribution of the ground wave, which carries a signal near by without any layer."""
 
 from __future__ import annotations
 
@@ -15,15 +15,15 @@ from propagation.signal.losses.terminal_gains import frequency_of
 from propagation.signal.rays.path_samples import PathSamples
 from propagation.signal.rays.ray_path_names import GROUND_WAVE
 
-NEAR_KM: Final = 7000.0  # km, beyond which the ground wave is lost by far (over 300 dB)
+NEAR_KM: Final = 7000.0  # km, beyond which the loss of the ground wave is over 300 dB
 SEA_PERMITTIVITY: Final = 75.0  # sea water (P.832, from memory)
 SEA_CONDUCTIVITY_S_PER_M: Final = 5.0  # S/m, sea water (P.832, from memory)
 
 
 def contribution(case: CircuitCase, samples: PathSamples, *, every_ray_path: bool) -> Contribution | None:
-    """The ground wave of the routes near enough (M rows); None where none is.
+    """Ground wave of the routes near enough (M rows); None where none is.
 
-    every_ray_path False leaves out its level.
+    every_ray_path False omits its level.
     """
     rows = np.flatnonzero(samples.distance_km <= NEAR_KM)
     if not rows.size:
@@ -51,8 +51,9 @@ def contribution(case: CircuitCase, samples: PathSamples, *, every_ray_path: boo
 
 
 def ground_wave_db(case: CircuitCase, samples: PathSamples, rows: IntArray) -> FloatArray:
-    """Gain [dB] along the ground with both antennas (M, T, B): over the case's ground where the route is
-    land, over sea where it is sea.
+    """Gain [dB] along the ground with both antennas (M, T, B).
+
+    Over the case's ground where the route is land, over sea where it is sea.
     """
     f = frequency_of(case, rows)
     d = samples.distance_km[:, None, None]

@@ -2,9 +2,8 @@
 
 Follows the structure of P.533 section 5: free space over the virtual slant range, absorption at every
 crossing of the D and E layers, screening of F2 by E, reflection at the ground, auroral loss, loss above the
-MUF, other losses. It differs where noted: absorption from `absorption`, screening by the spread of foE, mixed
-chains of layers, land and sea under the reflections at the ground. Shapes: N routes, T times, B frequencies,
-K ray paths.
+MUF, other losses. Differences: absorption from `absorption`, screening by the spread of foE, mixed chains of
+layers, and land and sea at the ground reflections. Shapes: N routes, T times, B frequencies, K ray paths.
 """
 
 from __future__ import annotations
@@ -30,13 +29,13 @@ from propagation.signal.rays.hop_layers import HopLayers, hop_layers
 from propagation.signal.rays.path_samples import PathSamples, RouteInterpolator, daylight
 from propagation.signal.rays.ray_paths import HOPS_MAX, IS_ES, Chains
 
-# dB, Lz: all that is not counted elsewhere, the same for every ray path. P.533 has 8.72 (from memory), with
-# the loss of the extraordinary wave in it, which `absorption` counts (1.1 dB on the mean). Calibrated on the
-# ITU-R's bank of measured field strengths (`fixtures/field_strength`)
+# dB, Lz: all losses not counted elsewhere, the same for every ray path. P.533 has 8.72 (from memory),
+# including the loss of the extraordinary wave, which `absorption` counts (1.1 dB on the mean). Calibrated on
+# the ITU-R's bank of measured field strengths (`fixtures/field_strength`)
 OTHER_LOSS_DB: Final = 7.6
-SEA_BOUNCE_DB: Final = 0.8  # dB, reflection at the sea (Fresnel, low angles; P.533 counts 2 dB anywhere)
-LAND_BOUNCE_DB: Final = 2.5  # dB, reflection at land
-FLAT_RAY_DEG: Final = 3.0  # deg over the skyline of a site, under which a ray loses more and more (ours)
+SEA_BOUNCE_DB: Final = 0.8  # dB, ground reflection at sea (Fresnel, low angles; P.533 counts 2 dB anywhere)
+LAND_BOUNCE_DB: Final = 2.5  # dB, ground reflection on land
+FLAT_RAY_DEG: Final = 3.0  # deg over the skyline of a site, below which the loss of a ray increases (ours)
 GRAZING_DB_PER_SQUARE_DEG: Final = 2.0  # dB, loss of rays under the skyline or the horizon (ours)
 ES_TURN_X: Final = 0.8  # f cos i / foE at which sporadic E, at the foot of the E layer, turns its ray (ours)
 ABOVE_MUF_SOFTNESS: Final = 0.02  # of f/MUF, over which the loss above the MUF sets in (ours)
@@ -44,27 +43,27 @@ ABOVE_MUF_CURVE_DB: Final = 100.0  # dB per (f/MUF - 1)^2 of one hop, see above_
 STEEP_SHARPNESS: Final = 1.5  # see edge_sharpness (common practice, no source)
 STEEP_HOP_KM: Final = 400.0  # km (ours)
 ABOVE_MUF_MOST_DB: Final = 200.0  # dB, keeps sums finite (ours)
-_TABLE_STEPS_PER_UNIT: Final = 20_000  # of f/MUF, in the table of what passes above the MUF
+_TABLE_STEPS_PER_UNIT: Final = 20_000  # of f/MUF, in the table of the share that passes above the MUF
 _TABLE_STEPS: Final = 80_000  # up to f/MUF = 4
 FOE_SPREAD: Final = 0.06  # relative spread of foE from day to day and place to place, as in the table of
 # absorption (ours; deciles of 0.95 and 1.05 from day to day alone: P.533, from memory)
 # of foE sec i, where half of the days screen an F2 ray path (calibrated, bank; P.533: 1.05, from memory)
 SCREENING_SHARE: Final = 0.9
-SCREENING_MOST_DB: Final = 50.0  # dB, the ray path is lost in the others by then (ours)
-_SCREENING_STEPS_PER_UNIT: Final = 10_000  # of f over foE sec i, in the table of what passes the E layer
+SCREENING_MOST_DB: Final = 50.0  # dB, the ray path is then negligible against the others (ours)
+_SCREENING_STEPS_PER_UNIT: Final = 10_000  # of f over foE sec i, in the table of the share passed
 _SCREENING_STEPS: Final = 14_000  # up to 1.4, where all passes
 
 
 @dataclass(frozen=True)
 class RayPathLosses:
-    """Every term of the transmission loss between isotropic antennas, for the median day.
+    """Terms of the transmission loss between isotropic antennas, for the median day.
 
-    (N, T, B, K) [dB], losses positive: free_space_db, absorption_db (quiet), extra_absorption_db (flare,
-    polar cap), screening_db, bounce_db, auroral_db, low_angle_db (hops stretched beyond their layer's limit),
-    other_db. elevation_deg, mirror_km (N, T, B, K). f2_muf_mhz, e_muf_mhz (N, T, K): basic MUF of the chain's
-    high and low hops, inf where it has none. es_loss_db (N, T, B, Kes, V): loss at sporadic-E layers on days
-    of `variability.ES_NODES`. edge (N, T, K): see `edge_sharpness`. spread_low, spread_high (N, T):
-    day-to-day spread of the F2 MUF. valid (N, K).
+    (N, T, B, K) [dB], losses positive: free_space_db, absorption_db (quiet), extra_absorption_db
+    (flare, polar cap), screening_db, bounce_db (ground reflections), auroral_db, low_angle_db (hops stretched
+    beyond their layer's limit), other_db. elevation_deg, mirror_km (N, T, B, K). f2_muf_mhz, e_muf_mhz
+    (N, T, K): basic MUF of the chain's high and low hops, inf where it has none. es_loss_db
+    (N, T, B, Kes, V): loss at sporadic-E layers on days of `variability.ES_NODES`. edge (N, T, K): see
+    `edge_sharpness`. spread_low, spread_high (N, T): day-to-day spread of the F2 MUF. valid (N, K).
     """
 
     free_space_db: FloatArray
@@ -129,11 +128,11 @@ def above_muf_loss_db(
 
     F2: 36 sqrt(y) + 5, E: 46 sqrt(y) + 5, y = f/fb - 1 (P.533 section 5.2.2.4, from memory), with the step at
     f = fb rounded over 2 % of the MUF so that neighbouring cells agree. P.533 caps the loss at 60 and 58 dB,
-    because other ray paths than this one carry the signal by then. Here those are computed by themselves
-    (`scatter`), so the loss goes on growing: 100 (y / n)^2 is added, n the number of hops by the layer
-    (`hops_by_layer`). One hop ends at the edge of the skip zone; a path of several finds hops of unequal
-    lengths and tilted layers, and measured fields fall more slowly. Calibrated on the ITU-R's bank of
-    measured field strengths, between 0.75 and 1.4 of the MUF by day and by night.
+    because other ray paths carry the signal by then. Here those are computed separately (`scatter`), so the
+    loss continues to grow: 100 (y / n)^2 is added, n the number of hops by the layer (`hops_by_layer`). One
+    hop ends at the edge of the skip zone. A path of several hops has hops of unequal lengths and tilted
+    layers, and measured fields fall more slowly. Calibrated on the ITU-R's bank of measured field strengths,
+    between 0.75 and 1.4 of the MUF by day and by night.
     """
     slope = 36.0 if layer == "F2" else 46.0
     over = (as_float(frequency_over_muf) - 1.0) / ABOVE_MUF_SOFTNESS
@@ -148,27 +147,27 @@ def above_muf_loss_db(
 def edge_sharpness(hop_km: FloatLike, day: FloatLike) -> FloatArray:
     """Factor on f/MUF - 1 in the loss above the MUF, by hop length [km] and daylight (0..1); broadcasts.
 
-    2.5 near overhead by day, 1 from some 800 km on and by night. A steep ray must be turned at the peak of
-    the layer itself, and above the critical frequency of the extraordinary wave there is nothing left to turn
-    it; aslant, tilts help. By night the layer is rough (spread F), and measured fields near overhead fall
-    slowly (common practice, no source; the bank has hardly a day-time value there).
+    2.5 near overhead by day, 1 from some 800 km on and by night. The peak of the layer itself must turn a
+    steep ray. Above the critical frequency of the extraordinary wave no layer turns it. For oblique rays,
+    tilts help. By night the layer is rough (spread F), and measured fields near overhead fall slowly (common
+    practice, no source; the bank has few day-time values there).
     """
     return 1.0 + STEEP_SHARPNESS * as_float(day) * np.exp(-((as_float(hop_km) / STEEP_HOP_KM) ** 2))
 
 
 @lru_cache(maxsize=1)
 def _passing_table() -> FloatArray:
-    """Rows for 0 (as 1) to `HOPS_MAX` hops by the F2 layer, columns in steps of f/MUF."""
+    """Table with rows for 0 (as 1) to `HOPS_MAX` hops by the F2 layer, columns in steps of f/MUF."""
     ratio = np.arange(_TABLE_STEPS) / _TABLE_STEPS_PER_UNIT
     count = np.maximum(np.arange(HOPS_MAX + 1), 1)[:, None]
     return np.power(10.0, -0.1 * above_muf_loss_db(ratio, "F2", count)).ravel()
 
 
 def passing_share(frequency_over_muf: FloatArray, f2_hops: FloatLike = 1.0) -> FloatArray:
-    """Share of the power that the F2 layer leaves above its MUF, 10^(-Lm / 10), from a table; broadcasts.
+    """Share of power that the F2 layer returns above its MUF, 10^(-Lm / 10), from a table; broadcasts.
 
-    Within 0.02 dB of `above_muf_loss_db` (tested) at a quarter of its cost, for the many kinds of day. Held
-    at f/MUF = 4, where every chain has lost over 90 dB.
+    Within 0.02 dB of `above_muf_loss_db` (tested) at a quarter of its cost, for the many kinds of day.
+    Constant beyond f/MUF = 4, where every chain has lost over 90 dB.
     """
     place = np.clip(frequency_over_muf * _TABLE_STEPS_PER_UNIT + 0.5, 0.0, _TABLE_STEPS - 1.0).astype(np.intp)
     return _passing_table().take(place + np.asarray(f2_hops).astype(np.intp) * _TABLE_STEPS)
@@ -182,10 +181,10 @@ def _screening_table() -> FloatArray:
 
 
 def screening_loss_db(frequency_mhz: FloatLike, e_limit_mhz: FloatLike) -> FloatArray:
-    """Loss [dB] of an F2 ray at an E layer that on the median day turns it up to `e_limit_mhz`.
+    """Loss [dB] of an F2 ray at an E layer that on the median day returns frequencies up to `e_limit_mhz`.
 
     P.533 drops such ray paths altogether, up to 1.05 foE sec i. But foE varies from day to day and along the
-    layer, by FOE_SPREAD about its median: the ray passes in that share of places and days where foE is low
+    layer, by FOE_SPREAD about its median. The ray passes in that share of places and days where foE is low
     enough. The loss is that of its mean power, 10 log of the share: 3 dB at foE sec i, 0.3 dB a tenth above
     it, 13 dB a tenth below; at most 50 dB (normal distribution; ours).
     """
@@ -197,17 +196,17 @@ def screening_loss_db(frequency_mhz: FloatLike, e_limit_mhz: FloatLike) -> Float
 def low_angle_loss_db(elevation_deg: FloatLike, horizon_deg: FloatLike = 0.0) -> FloatArray:
     """Loss [dB] of a ray close to or under the skyline of a site; broadcasts.
 
-    2 dB per square degree below 3 degrees over it: 18 dB at grazing; the square keeps neighbouring distances
-    alike (ours).
+    2 dB per square degree below 3 degrees over it: 18 dB at grazing. The square keeps the loss of
+    neighbouring distances similar (ours).
     """
     under = np.maximum(FLAT_RAY_DEG + as_real(horizon_deg) - as_float(elevation_deg), 0.0)
     return np.minimum(GRAZING_DB_PER_SQUARE_DEG * under**2, 200.0)
 
 
 def ray_path_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatArray) -> RayPathLosses:
-    """All terms for N routes up to 10 000 km at frequencies of shape (B,) or (1 or N, 1, B) [MHz].
+    """Compute all terms for N routes up to 10 000 km at frequencies of shape (B,) or (1 or N, 1, B) [MHz].
 
-    Where the bands come in, arrays are in single precision: within 0.01 dB of double precision (tested).
+    Arrays over bands are in single precision: within 0.01 dB of double precision (tested).
     """
     f = np.atleast_1d(single(frequency_mhz))
     f = (f[None, None, :] if f.ndim == 1 else f)[..., None]  # (1 or N, 1, B, 1)
@@ -279,7 +278,7 @@ def hop_losses(
 ) -> HopLosses:
     """Losses of every hop at frequencies f (1 or N, 1, B, 1) [MHz] for rays (N, T, B, K).
 
-    Each crossing counts with its own layers: what a ray meets of them is not linear in foE and zenith angle.
+    Each crossing uses its own layers, because the loss is not linear in foE and zenith angle.
     """
     owner = chains.hop_ray_path
     turned = np.where(IS_ES[chains.templates][owner], ES_TURN_X, absorption.TURNED_X)
@@ -307,7 +306,7 @@ def _mean_gyro_mhz(samples: PathSamples) -> FloatArray:
 
 
 def _reflection_db(samples: PathSamples, chains: Chains) -> FloatArray:
-    """Loss [dB] of the reflection at the ground after each hop (N, 1, 1, M), 0 after the last."""
+    """Loss [dB] of the ground reflection after each hop (N, 1, 1, M), 0 after the last."""
     at_end = RouteInterpolator(chains.end_km, chains.distance_km, 1, samples.sea_share.shape[-1])
     sea = at_end(samples.sea_share[:, None])
     per_bounce = LAND_BOUNCE_DB + (SEA_BOUNCE_DB - LAND_BOUNCE_DB) * sea
@@ -316,7 +315,7 @@ def _reflection_db(samples: PathSamples, chains: Chains) -> FloatArray:
 
 
 def _over_hops(values: FloatArray, chains: Chains) -> FloatArray:
-    """Sum over the hops (.., M) of each ray path: (.., K); the same where there is nothing to sum."""
+    """Sum over the hops (.., M) of each ray path: (.., K); unchanged where there is nothing to sum."""
     if values.shape[-1] == 1:
         return values
     return as_float(np.add.reduceat(values, chains.first_hop, axis=-1))
@@ -334,7 +333,7 @@ def _screening(chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays) -> 
 def _aurora(samples: PathSamples, chains: Chains) -> FloatArray:
     """Auroral loss [dB] (N, T, 1, 1), the mean along the route; less on long routes (`auroral`).
 
-    The table is that of a path; P.533 takes the mean of two of its places up to 9000 km (from memory).
+    The table applies to a path; P.533 takes the mean of two of its places up to 9000 km (from memory).
     """
     loss: FloatArray = np.mean(
         auroral.auroral_loss_db(samples.oval_latitude_deg, samples.solar_hour, samples.season), axis=-1

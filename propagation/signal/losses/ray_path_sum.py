@@ -1,8 +1,8 @@
-"""The power sum of a path's ray paths on every kind of day, for paths up to 10 000 km.
+"""Power sum of a path's ray paths on every kind of day, for paths up to 10 000 km.
 
-A day is described by two normal scores (`variability`): one moves the F2 layer under all ray paths of a
-circuit at once, the other sporadic E. Shapes: N routes, T times, B frequencies, K ray paths, U layer days, V
-sporadic-E days.
+Two normal scores describe a day (`variability`): one moves the F2 layer under all ray paths of a circuit at
+once, the other sporadic E. Shapes: N routes, T times, B frequencies, K ray paths, U layer days, V sporadic-E
+days.
 """
 
 from __future__ import annotations
@@ -19,20 +19,20 @@ from propagation.signal.losses.path_loss import RayPathLosses
 from propagation.signal.rays.ray_paths import IS_ES, Chains
 
 NOTHING_DB: Final = -900.0  # dB, gain of a ray path that does not exist
-LEAST_POWER: Final = 1e-90  # the same as a ratio: every level over it follows power and antennas exactly
+LEAST_POWER: Final = 1e-90  # as a ratio: every level above it follows power and antennas exactly
 _PER_DB: Final = 0.1 * float(np.log(10.0))  # of a natural logarithm
-STRETCHED_DB: Final = 10.0  # dB of stretch from which a ray path no longer says what the layers return (ours)
+STRETCHED_DB: Final = 10.0  # dB of stretch from which a ray path no longer shows the layers' limit (ours)
 
 
 @dataclass(frozen=True)
 class RayPathSum:
-    """What the ray paths bring; (N, T, B) unless said.
+    """Sum of the ray paths; (N, T, B) unless noted.
 
     layer_power (N, T, B, U): power gain of all ray paths without sporadic E, on days of each layer node.
-    es_power (N, T, B, V): of those with it. median_power: of all on the median day. ray_path_gain_db (N, T,
-    B, K): each ray path on that day, -900 where absent. best (N, T, B): place along K of the strongest.
-    muf_mhz (N, T): basic MUF of the easiest ray path. support: frequency over the basic MUF of the ray path
-    that carries it best.
+    es_power (N, T, B, V): of those with it. median_power: of all on the median day. ray_path_gain_db
+    (N, T, B, K): each ray path on that day, -900 where absent. best (N, T, B): index along K of the
+    strongest. muf_mhz (N, T): basic MUF of the easiest ray path. support: frequency over the basic MUF of the
+    ray path with the best support.
     """
 
     layer_power: FloatArray
@@ -50,7 +50,7 @@ class RayPathSum:
 
 
 def power(gain_db: FloatArray) -> FloatArray:
-    """Power ratio of a gain [dB], `LEAST_POWER` at the least; in double precision, whatever the gain's."""
+    """Power ratio of a gain [dB], at least `LEAST_POWER`; in double precision, whatever the gain's."""
     level = np.maximum(gain_db, NOTHING_DB).astype(np.float64, copy=False)
     return np.exp(_PER_DB * level)
 
@@ -100,7 +100,7 @@ def sum_ray_paths(
         np.fmin(losses.f2_muf_mhz, losses.e_muf_mhz),
         0.0,
     )
-    # an F2 ray path counts with its E hops, if it has any: the harder of the two decides
+    # an F2 ray path counts with its E hops, if it has any: the smaller MUF decides
     needed = np.zeros(gain.shape)
     needed[..., high] = over_f2
     needed[..., e] = np.maximum(needed[..., e], over_e)
@@ -123,7 +123,7 @@ def _over(f: FloatArray, limit_mhz: FloatArray) -> FloatArray:
 
 
 def _median_es(es_gain: FloatArray) -> FloatArray:
-    """Gain of the sporadic-E ray paths on the median day, between the two nodes beside it."""
+    """Gain of the sporadic-E ray paths on the median day, between the two nodes next to it."""
     nodes = variability.ES_NODES
     right = int(np.searchsorted(nodes, 0.0))
     share = (0.0 - nodes[right - 1]) / (nodes[right] - nodes[right - 1])

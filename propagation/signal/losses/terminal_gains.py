@@ -1,4 +1,4 @@
-"""The gains of both terminals of a case, at the angles at which a signal leaves and arrives."""
+"""Gains of both terminals of a case, at the angles at which a signal leaves and arrives."""
 
 from __future__ import annotations
 
@@ -10,18 +10,18 @@ from propagation.base.units import FloatArray, IntArray
 from propagation.signal.losses import path_loss
 from propagation.signal.losses.circuit_inputs import CircuitCase
 
-LEAST_DEG: Final = 0.5  # deg, flattest ray at which patterns are read; flatter ones lose more and more (ours)
+LEAST_DEG: Final = 0.5  # deg, lowest angle at which patterns are read; lower rays lose more (ours)
 LOW_RAYS_DEG: Final = np.arange(0.0, 9.0)  # deg, among which the combined method takes the best gain
 
 
 def frequency_of(case: CircuitCase, rows: IntArray) -> FloatArray:
-    """The frequencies [MHz] of some of the routes (1 or M, 1, B)."""
+    """Frequencies [MHz] of some of the routes (1 or M, 1, B)."""
     f = case.frequency_mhz
     return f if f.shape[0] == 1 else f[rows]
 
 
 def both_gains_db(case: CircuitCase, rows: IntArray, elevation_deg: FloatArray) -> FloatArray:
-    """Sum of both antennas' gains at each ray path's angle (M, T, B, K), less what each horizon hides."""
+    """Sum of both antennas' gains at each ray path's angle (M, T, B, K), less the horizons' loss."""
     f4 = frequency_of(case, rows)[..., None]
     total = np.zeros(())
     held = np.clip(elevation_deg, LEAST_DEG, 90.0)

@@ -1,7 +1,7 @@
-"""What the layers are at the hops of every ray path: MUFs, absorbing layers, the E layer beneath them.
+"""Layer figures at the hops of every ray path: MUFs, absorbing layers, the E layer below the F2 hops.
 
-Everything here is free of the frequency worked: it is read from the samples along the routes once for an
-hour. Shapes: N routes, T times, K ray paths, M hops of all ray paths (see `ray_paths.Chains`).
+Nothing here depends on the operating frequency. All figures are read once for an hour from the samples along
+the routes. Shapes: N routes, T times, K ray paths, M hops of all ray paths (see `ray_paths.Chains`).
 """
 
 from __future__ import annotations
@@ -25,12 +25,12 @@ LONGEST_HOP_KM: Final = 3000.0
 
 @dataclass(frozen=True)
 class HopLayers:
-    """Layer figures of every ray path; (N, T, K) unless said.
+    """Layer figures of every ray path; (N, T, K) unless noted.
 
     f2_muf_mhz, e_muf_mhz: basic MUF of the chain's F2 hops, which share the distance, and the lowest of its E
     hops, inf where it has none. fof2_mhz, m3000f2, foe_mhz: means over the middles of its F2 hops, 0 where it
-    has none. up, down: the D and E layers where each hop crosses them, on its way up and on its way down, (N,
-    T, M). up_extra, down_extra (N, T, M): the extra absorption there by flares and in the polar cap
+    has none. up, down: the D and E layers where each hop crosses them, on its way up and on its way down,
+    (N, T, M). up_extra, down_extra (N, T, M): the extra absorption there by flares and in the polar cap
     (`Disturber`), None on quiet days. screen_foe_mhz: largest foE at a crossing of an F2 hop.
     """
 
@@ -46,7 +46,7 @@ class HopLayers:
     screen_foe_mhz: FloatArray
 
     def in_single(self) -> HopLayers:
-        """The same in single precision, for the arrays over frequencies."""
+        """Copy in single precision, for the arrays over frequencies."""
         return HopLayers(
             f2_muf_mhz=single(self.f2_muf_mhz),
             e_muf_mhz=single(self.e_muf_mhz),
@@ -117,9 +117,10 @@ def _f2_hops(samples: PathSamples, chains: Chains) -> tuple[FloatArray, FloatArr
 
 
 def _shared(hop_muf: FloatArray, starts: IntArray, hop_km: FloatArray, count: FloatArray) -> FloatArray:
-    """MUF of chains (N, T, K) whose hops share the distance as the layers need (`muf.sharing`).
+    """MUF of chains (N, T, K) whose hops divide the distance according to the layers (`muf.sharing`).
 
-    `hop_muf` (N, T, M): of equal hops, inf where a chain has none; `starts` (K,): where a chain's hops begin.
+    `hop_muf` (N, T, M): of equal hops, inf where a chain has none; `starts` (K,): index of a chain's first
+    hop.
     """
     lowest: FloatArray = np.minimum.reduceat(hop_muf, starts, axis=-1)
     power, most = muf.sharing(hop_km, LONGEST_HOP_KM)

@@ -1,8 +1,8 @@
-"""The ionosphere and the ground along routes: sampled once at a fixed row of points, read in between.
+"""Samples of the ionosphere and the ground at fixed points along routes, interpolated in between.
 
-Everything later on (hops of every ray path, both control points of P.533, the crossings of the D layer) reads
-its layer figures from these samples by linear interpolation, so that the maps are evaluated once per route
-and hour however many ray paths there are. Shapes: N routes, T times, P points along the route.
+Later steps (hops of every ray path, both control points of P.533, the crossings of the D layer) interpolate
+these samples linearly. The maps are thus evaluated once per route and hour, however many ray paths there are.
+Shapes: N routes, T times, P points along the route.
 """
 
 from __future__ import annotations
@@ -19,11 +19,11 @@ from propagation.ionosphere import absorbing_layers, layers, variability
 from propagation.space_weather.indices.solar_index import r12_from_index
 
 POINTS: Final = 17  # along a route: steps of 560 km on 9000, 1500 km on 24 000, the maps near linear in them
-SEA_POINTS: Final = 65  # along a route, for land or sea under the bounces
+SEA_POINTS: Final = 65  # along a route, for land or sea at the ground reflections
 
 
 class Disturber(Protocol):
-    """What bends the median ionosphere at places and times; see `disturbance`. All arrays broadcast."""
+    """Disturbance of the median ionosphere at places and times; see `disturbance`. All arrays broadcast."""
 
     def fof2_factor(
         self,
@@ -48,24 +48,23 @@ class Disturber(Protocol):
         """X in the extra two-way vertical absorption X / f^1.5 [dB MHz^1.5] of flares, and of protons."""
 
     def oval_latitude_deg(self, geomagnetic_latitude_deg: FloatArray, times: TimeArray) -> FloatArray:
-        """The geomagnetic latitude [deg] at which to read the quiet auroral table."""
+        """Geomagnetic latitude [deg] at which to read the quiet auroral table."""
 
     def of_rows(self, rows: IntArray) -> Disturber:
-        """The same for some of the routes alone, by their numbers (M,)."""
+        """Return the disturber of some of the routes alone, by their numbers (M,)."""
 
 
 @dataclass(frozen=True)
 class PathSamples:
-    """Layer figures along N routes at T times and P points; shapes (N, T, P) unless said.
+    """Layer figures along N routes at T times and P points; shapes (N, T, P) unless noted.
 
     distance_km (N,); lat_deg, lon_deg (N, P); year: decimal year of the magnetic field. fof2_mhz, m3000f2,
     foe_mhz, foes_lower_mhz, foes_median_mhz, foes_upper_mhz [MHz]; gyro_300_mhz (N, 1 or T, P);
     longitudinal_gyro_mhz = |fH sin I| at 100 km; d_strength, e_db_per_mhz2 of `absorbing_layers`; zenith_deg;
     solar_hour [h]; geomagnetic_latitude_deg; oval_latitude_deg: the same, counted from a quiet oval;
     extra_absorption (both kinds), proton_absorption (of it), spread_factor (see `Disturber`), None on quiet
-    days; season -1..+1 (local
-    winter..summer, (N, T, P)); r12 (broadcasts with (N, T, P)); sea_share (N, SEA_POINTS) smoothed share of
-    sea along the route, 0..1.
+    days; season -1..+1 (local winter..summer, (N, T, P)); r12 (broadcasts with (N, T, P)); sea_share
+    (N, SEA_POINTS): smoothed share of sea along the route, 0..1.
     """
 
     distance_km: FloatArray
@@ -95,7 +94,7 @@ class PathSamples:
     sea_share: FloatArray
 
     def rows(self, index: IntArray) -> PathSamples:
-        """The samples of some of the routes; the same record where all are wanted."""
+        """Samples of some of the routes; the same record where all are requested."""
         n = self.distance_km.size
         if index.size == n:
             return self
@@ -106,7 +105,7 @@ class PathSamples:
         return PathSamples(**{name: pick(value) for name, value in vars(self).items()})  # type: ignore[arg-type]
 
     def r12_mean(self) -> FloatArray:
-        """The activity index of each route and time (N, T)."""
+        """Activity index of each route and time (N, T)."""
         return np.broadcast_to(np.mean(self.r12, axis=-1), self.fof2_mhz.shape[:2])
 
     def muf_spread(self) -> tuple[FloatArray, FloatArray]:
@@ -119,7 +118,7 @@ class PathSamples:
         return np.mean(lower, axis=-1), np.mean(upper, axis=-1)
 
     def layer_factors(self) -> FloatArray:
-        """The F2 layer's MUF over its median on each kind of day (N, T, U)."""
+        """Ratio of the F2 layer's MUF to its median on each kind of day (N, T, U)."""
         lower, upper = self.muf_spread()
         return variability.layer_factor(lower[..., None], upper[..., None], variability.LAYER_NODES)
 
@@ -139,7 +138,7 @@ def sky_on_day(
     year: float | None = None,
     with_es: bool = False,
 ) -> layers.Ionosphere:
-    """The ionosphere of `layers.ionosphere`, its foF2 as the day leaves it; arguments broadcast."""
+    """Ionosphere of `layers.ionosphere`, with the day's foF2; arguments broadcast."""
     sky = layers.ionosphere(lat_deg, lon_deg, times, index, year, with_es=with_es)
     if disturber is None:
         return sky
@@ -158,10 +157,9 @@ def sample(
 ) -> PathSamples:
     """Sample N routes (arrays of shape (N,)) at times of shape (1 or N, T); `index` broadcasts with (N, T).
 
-    `index`: ionospheric, drives the maps; `r12` of the samples is the sunspot number that goes with it.
+    `index`: ionospheric, drives the maps; `r12` of the samples is the sunspot number that belongs to it.
     `disturber` None means a quiet day. `year` of the magnetic field as in `layers.ionosphere`.
-    `for_ray_paths` False leaves out, as NaN, what only paths built of ray paths need: sporadic E and the
-    ground.
+    `for_ray_paths` False omits, as NaN, the samples used only by ray paths: sporadic E and the ground.
     """
     column = Route(
         route.lat_deg[:, None],
@@ -225,10 +223,10 @@ def _smoothed(sea: FloatArray) -> FloatArray:
 
 
 class RouteInterpolator:
-    """Reads samples at places along the routes: values (N, T, P) at km (N, M) give (N, T, M).
+    """Interpolator of samples along the routes: values (N, T, P) at km (N, M) give (N, T, M).
 
-    Linear between points; places off the route read its ends. A route of no length reads its start. Made
-    once for a set of places and used for as many quantities as are wanted there.
+    Linear between points. Places off the route use its ends, a route of no length its start. Built once for a
+    set of places and reused for every quantity there.
     """
 
     def __init__(self, km: FloatArray, distance_km: FloatArray, times: int, points: int = POINTS) -> None:
@@ -243,7 +241,7 @@ class RouteInterpolator:
         self._share = (position - left)[:, None, :]
 
     def __call__(self, values: FloatArray) -> FloatArray:
-        """The values there (N, T, M); `values` broadcasts to (N, T, P)."""
+        """Values at the places (N, T, M); `values` broadcasts to (N, T, P)."""
         whole = values if values.shape == self._from_shape else np.broadcast_to(values, self._from_shape)
         flat = whole.ravel()
         before, after = flat.take(self._left), flat.take(self._right)
@@ -254,11 +252,16 @@ class RouteInterpolator:
 
 
 def along(values: FloatArray, km: FloatArray, distance_km: FloatArray) -> FloatArray:
-    """One quantity (N, T, P) read at places km (N, M) along the routes: (N, T, M). See
-    `RouteInterpolator`."""
+    """Interpolate one quantity (N, T, P) at places km (N, M) along the routes: (N, T, M).
+
+    See `RouteInterpolator`.
+    """
     return RouteInterpolator(km, distance_km, values.shape[-2], values.shape[-1])(values)
 
 
 def daylight(zenith_deg: FloatLike) -> FloatArray:
-    """1 by day, 0 by night, half with the sun 6 degrees below the horizon's, over some 10 degrees; smooth."""
+    """Daylight: 1 by day, 0 by night, half with the sun 6 degrees below the horizon.
+
+    The transition is smooth, over some 10 degrees.
+    """
     return 0.5 * (1.0 + np.tanh((cosd(zenith_deg) + 0.05) / 0.1))

@@ -1,9 +1,9 @@
-"""The ray paths of a path as chains of hops: E, F2, sporadic E, and mixtures of a low and a high layer.
+"""Ray paths as chains of hops: E, F2, sporadic E, and mixtures of a low and a high layer.
 
 A ray keeps its take-off angle from hop to hop (concentric layers). Where the sunlit E layer, or a patch of
-sporadic E, turns it, the hop is short; where it passes through, the F2 layer turns it and the hop is long. On
-a path half in daylight, E hops at the sunlit end and F2 hops beyond are therefore one ray path, and they
-carry signals that neither layer carries alone. A chain has its low hops together at one end. Shapes: N
+sporadic E, turns it, the hop is short. Where it passes through, the F2 layer turns it and the hop is long. On
+a path half in daylight, E hops at the sunlit end and F2 hops beyond are therefore one ray path. Such ray
+paths carry signals that neither layer carries alone. A chain has its low hops together at one end. Shapes: N
 routes, K ray paths, M hops of all ray paths one after the other.
 """
 
@@ -24,16 +24,16 @@ Layer = Literal["F2", "E", "Es"]
 NOMINAL_F2_KM: Final = 300.0  # km, mirror height used to place hops and crossings along the route (textbook)
 CROSSING_KM: Final = 90.0  # km, height of the crossings of the D and E layers (P.533, from memory)
 ES_HOP_KM: Final = 2200.0  # km, longest sporadic-E hop without extra loss: one degree of take-off (geometry)
-# A hop may stretch beyond its layer's limit, at a loss that grows with the square of the excess to the full
-# loss at the last length; there the next number of hops takes over. So no ray path vanishes between two
+# A hop may stretch beyond its layer's limit. The loss grows with the square of the excess, to the full loss
+# at the last length, where the next number of hops takes over. So no ray path vanishes between two
 # neighbouring distances.
 E_STRETCH_KM: Final = 2350.0  # km, an E hop that leaves along the horizon (geometry)
 ES_STRETCH_KM: Final = 2600.0  # km, longest hop of the P.534 formula (from memory)
 F2_STRETCH_KM: Final = 4400.0  # km (ours)
-STRETCH_LOSS_DB: Final = 90.0  # dB at the last length: the ray path is lost in the others (ours)
+STRETCH_LOSS_DB: Final = 90.0  # dB at the last length: the ray path is negligible against the others (ours)
 # km, beyond which paths are not built of ray paths (`long_path.FULL_KM`; P.533 stops at 9000)
 REACH_KM: Final = 10_000.0
-ENTRY_KM: Final = 600.0  # km of path over which the chain with most hops of its kind comes in (ours)
+ENTRY_KM: Final = 600.0  # km of path over which the chain with most hops of its kind is introduced (ours)
 ENTRY_DB: Final = 60.0  # dB, its loss where it begins (ours)
 HOPS_MAX: Final = 8  # of a chain; three hops of 4400 km span the reach, and five more (P.533, from memory)
 ES_HOPS_MAX: Final = 4.0
@@ -42,7 +42,7 @@ LOW_SHARE_KM: Final = 1500.0  # km of path for each low hop of a mixed chain; sh
 
 @dataclass(frozen=True)
 class RayPathTemplate:
-    """One ray path of the table: `low` hops by the low layer (0: by need), `extra` hops beyond the fewest."""
+    """Ray path of the table: `low` hops by the low layer (0: as needed), `extra` hops beyond the fewest."""
 
     low_layer: Layer | None
     low: int
@@ -56,7 +56,7 @@ class RayPathTemplate:
 
 
 def _table() -> tuple[RayPathTemplate, ...]:
-    """In an order in which the chains with E hops, with F2 hops and with sporadic E each lie side by side."""
+    """Build the templates in order, so that E hops, F2 hops and sporadic E are each contiguous."""
     templates = [RayPathTemplate("E", 0, extra, False) for extra in range(3)]
     for low, extras in ((1, (0, 1)), (2, (0, 1)), (3, (0,))):
         templates += [
@@ -84,7 +84,7 @@ _KINDS: Final = [(s.low_layer, s.low, s.high, s.low_first) for s in TEMPLATES]
 _MOST: Final[BoolArray] = np.array([kind not in _KINDS[i + 1 :] for i, kind in enumerate(_KINDS)])
 _LOW_LIMIT_KM: Final = np.where(IS_ES, ES_HOP_KM, E_HOP_MAX_KM)
 _LOW_STRETCH_KM: Final = np.where(IS_ES, ES_STRETCH_KM, E_STRETCH_KM)
-# the high hop at the angle at which a mixed chain's low hops are at their longest
+# the high hop at the angle of a mixed chain's longest low hops
 _HIGH_STRETCH_KM: Final = np.where(
     HAS_LOW,
     hops.hop_km(hops.elevation_deg(_LOW_STRETCH_KM, E_LAYER_HEIGHT_KM), NOMINAL_F2_KM),
@@ -94,16 +94,16 @@ _HIGH_STRETCH_KM: Final = np.where(
 
 @dataclass(frozen=True)
 class Chains:
-    """Geometry of the ray paths of N routes; shapes (N, K), (N, M) or as said.
+    """Geometry of the ray paths of N routes; shapes (N, K), (N, M) or as noted.
 
     templates (K,): numbers of the ray paths in TEMPLATES. low_hops, high_hops (N, len(TEMPLATES)): counts, of
-    every ray path. low_count, high_count: the same of the ray paths laid out. valid: whether the geometry can
-    span the distance at all. elevation_deg, low_km, high_km: nominal take-off angle and hop lengths.
-    stretch_db: loss of hops longer than their layer's limit. with_e, with_high, with_es: where those kinds
-    lie along K (`with_high` holds all chains with F2 hops, `with_es` those with sporadic E). hop_ray_path
-    (M,): the ray path (along K) a hop belongs to; first_hop (K,): where a ray path's hops begin. hop_used,
-    hop_low: which hops exist on a route, and which of them are low. middle_km, end_km: places along the
-    route; crossing_km (N, M, 2). last_hop: the chain ends with it.
+    every ray path. low_count, high_count: the same of the ray paths in the arrays. valid: whether the
+    geometry can span the distance at all. elevation_deg, low_km, high_km: nominal take-off angle and hop
+    lengths. stretch_db: loss of hops longer than their layer's limit. with_e, with_high, with_es: slices of
+    those kinds along K (`with_high` holds all chains with F2 hops, `with_es` those with sporadic E).
+    hop_ray_path (M,): the ray path (along K) of a hop; first_hop (K,): index of a ray path's first hop.
+    hop_used, hop_low: which hops exist on a route, and which of them are low. middle_km, end_km: places along
+    the route; crossing_km (N, M, 2). last_hop: the chain ends with it.
     """
 
     distance_km: FloatArray
@@ -130,7 +130,7 @@ class Chains:
     crossing_km: FloatArray
 
     def in_single(self) -> Chains:
-        """The same with its numbers in single precision, for the arrays over frequencies."""
+        """Copy with its numbers in single precision, for the arrays over frequencies."""
         numbers: dict[str, Any] = {
             name: single(value)
             for name, value in vars(self).items()
@@ -140,15 +140,14 @@ class Chains:
 
     @property
     def kinds(self) -> tuple[slice, ...]:
-        """The ray paths along K in stretches that either all mix two layers or all do not."""
+        """Slices of the ray paths along K in which either all or none mix two layers."""
         high = self.with_high
         bounds = sorted({0, self.templates.size, high.start, self.with_e.stop, self.with_es.start, high.stop})
         return tuple(slice(a, b) for a, b in pairwise(bounds))
 
 
 def chain_name(template: int, low_hops: float, high_hops: float) -> str:
-    """The ray path in the trade's shorthand, in the order the ray meets the layers: "2F2", "1E+1F2",
-    "1Es"."""
+    """Ray path in shorthand, in the order of the layers along the ray: "2F2", "1E+1F2", "1Es"."""
     entry = TEMPLATES[template]
     low = f"{int(low_hops)}{entry.low_layer}" if low_hops else ""
     high = f"{int(high_hops)}F2" if high_hops else ""
@@ -157,9 +156,9 @@ def chain_name(template: int, low_hops: float, high_hops: float) -> str:
 
 
 def chains(distance_km: FloatArray, *, every_ray_path: bool = True) -> Chains:
-    """Lay out the ray paths of `TEMPLATES` over routes of length `distance_km` (N,) [km], up to REACH_KM.
+    """Compute the ray paths of `TEMPLATES` over routes of length `distance_km` (N,) [km], up to REACH_KM.
 
-    every_ray_path False leaves out those that no route of these lengths has.
+    every_ray_path False omits those that no route of these lengths has.
     """
     all_low, all_high, all_valid = _counts(distance_km[:, None])
     templates = np.arange(len(TEMPLATES)) if every_ray_path else np.flatnonzero(np.any(all_valid, axis=0))
@@ -218,11 +217,11 @@ def chains(distance_km: FloatArray, *, every_ray_path: bool = True) -> Chains:
 
 
 def _entry_db(d: FloatArray, low: FloatArray, high: FloatArray, templates: IntArray) -> FloatArray:
-    """Loss [dB] of chains where they begin: of the one with most hops of its kind, where their number changes
-    (pure E chains apart), and of every mixed one, from the shortest path that has room for it.
+    """Loss [dB] of chains near the shortest distance at which they occur.
 
-    Such a chain may be as strong as any other, so it must not come out of nothing: it comes in over ENTRY_KM
-    of distance. Ours.
+    It applies to the chain with most hops of its kind, where their number changes (pure E chains apart). It
+    also applies to every mixed chain, from the shortest path that has room for it. Such a chain may be as
+    strong as any other, so its power must rise gradually: over ENTRY_KM of distance. Ours.
     """
     by_high = HAS_HIGH[templates]
     fewest = np.where(by_high, high, low) - _EXTRA[templates]
@@ -238,7 +237,7 @@ def _entry_db(d: FloatArray, low: FloatArray, high: FloatArray, templates: IntAr
 
 
 def _room_km(low: FloatArray, templates: IntArray) -> FloatArray:
-    """Length [km] of the shortest path on which a mixed chain with `low` (.., K) low hops is flat enough."""
+    """Shortest path [km] for a mixed chain with `low` (.., K) low hops; a shorter one is too steep."""
     return LOW_SHARE_KM * (low + np.where(IS_ES, _EXTRA, 0.0)[templates])
 
 
@@ -246,7 +245,7 @@ def _counts(d: FloatArray) -> tuple[FloatArray, FloatArray, BoolArray]:
     """Low hops, high hops and validity of every ray path of TEMPLATES on routes of length d (N, 1) [km]."""
     by_need = np.maximum(np.ceil(d / _LOW_STRETCH_KM - 1e-9), 1.0) + _EXTRA
     low = np.where(HAS_LOW, np.where(_LOW_FIXED > 0, _LOW_FIXED, by_need), 0.0)
-    # a mixed chain: when its low hops are at their longest, the rest is for the high layer at the same angle
+    # a mixed chain: with its low hops at their longest, the high layer spans the rest at the same angle
     rest = np.maximum(d - low * _LOW_STRETCH_KM, 0.0)
     high = np.where(HAS_HIGH, np.maximum(np.ceil(rest / _HIGH_STRETCH_KM - 1e-9), 1.0) + _EXTRA, 0.0)
     valid = (low + high <= HOPS_MAX) & (d <= REACH_KM)
@@ -259,6 +258,6 @@ def _counts(d: FloatArray) -> tuple[FloatArray, FloatArray, BoolArray]:
 
 
 def _span(members: BoolArray) -> slice:
-    """The members as a slice; they lie side by side."""
+    """Members as a slice; they are contiguous."""
     places = np.flatnonzero(members)
     return slice(int(places[0]), int(places[-1]) + 1) if places.size else slice(0, 0)

@@ -100,7 +100,7 @@ def _data(
     found: Windows,
     setup: dict[str, str],
     terminals: Terminals,
-    event: AbsorptionEvent | None,
+    event: AbsorptionEvent | None = None,
 ) -> dict[str, object]:
     from propagation.advice.recompute import best_margin_db
     from propagation.advice.region_chance import outlook

@@ -98,9 +98,7 @@ SMALLEST_DB: Final = 0.0005  # dB, a term smaller than this is not listed: all t
 
 @dataclass(frozen=True)
 class Term:
-    """One line: a gain is positive, a loss negative [dB]; `end`: whose antenna, line or horizon profile it
-    is.
-    """
+    """One line: a gain is positive, a loss negative [dB]; `end`: whose antenna, line or skyline it is."""
 
     name: TermName
     db: float
@@ -210,7 +208,7 @@ def _experience(path: Circuit, gain_db: float) -> Experience:
 
 
 def _antennas(found: Computed, mode: int, elevation: float, outward: bool) -> list[Term]:
-    """Terms of both antennas at the angle of the mode, sender's first: gain, losses, feed line, horizon."""
+    """Terms of both antennas at the angle of the mode, sender's first: gain, losses, feed line, skyline."""
     path = found.path
     f = path.frequency_mhz.reshape(1, 1, 1, 1)
     shape = (1, 1, 1, 1)

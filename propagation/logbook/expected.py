@@ -37,7 +37,7 @@ BLOCK_ROWS: Final = 1000  # rows in one block: about 100 MB of working memory
 WORKERS: Final = 2
 LONG_FROM_KM: Final = 10_000.0  # km by the short route, from which the long one is computed too (ours)
 WIDE_FROM_KM: Final = 150.0  # km, uncertainty from which a place is spread along the path (ours)
-MOVED_KM: Final = 25.0  # km from the station's site, from which its horizon profile no longer applies (ours)
+MOVED_KM: Final = 25.0  # km from the station's site, from which its skyline no longer applies (ours)
 # Three-point Gauss-Hermite rule for the place of the other station along the path: exact to the fifth power
 _NODES: Final = np.array([0.0, -np.sqrt(3.0), np.sqrt(3.0)])
 _WEIGHTS: Final = np.array([2.0 / 3.0, 1.0 / 6.0, 1.0 / 6.0])

@@ -1,3 +1,4 @@
-"""Knows how numbers become decisions: windows, plans, appointments, reasons. It returns codes and numbers;
-no sentence and no physics may enter.
+"""Decisions from numbers: windows, plans, appointments and reasons, returned as codes and numbers.
+
+This package must not contain user-facing text or physics.
 """

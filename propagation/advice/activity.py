@@ -1,9 +1,9 @@
-"""How many stations are listening: amateurs, the share of them on the short waves now, on this band and mode.
+"""Number of stations listening: amateurs, the share on HF now, and the share on this band and mode.
 
-None of these numbers is measured; they are common practice without a source, orders of magnitude that an
-operator can recognise, and each can be set. The amateurs near a place come from the gazetteer (approximate
-licence numbers, see `data/places.provenance.md`). People sleep: hours are apparent solar time at their place,
-which is within an hour or two of the clock on their wall.
+None of these numbers is measured. They are common practice without a source: orders of magnitude that an
+operator can recognise. Each can be set. The amateurs near a place come from the gazetteer (approximate
+licence numbers, see `data/places.provenance.md`). Hours are apparent solar time at the amateurs' place, which
+is within an hour or two of local clock time.
 """
 
 from __future__ import annotations
@@ -24,21 +24,21 @@ from propagation.spectrum.modes import ModeName
 
 HOURS_A_WEEK: Final = 168.0
 
-# How many are on the air at each hour of local solar time, 00 to 23, against the mean of the day: few before
-# dawn, most after supper (common practice, no source)
+# Activity at each hour of local solar time, 00 to 23, relative to the mean of the day: lowest before dawn,
+# highest in the evening (common practice, no source)
 _BY_HOUR: Final = np.array(
     [0.5, 0.3, 0.2, 0.15, 0.2, 0.35, 0.6, 0.85, 1.0, 1.1, 1.15, 1.1,
      1.0, 1.0, 1.1, 1.2, 1.35, 1.6, 1.75, 1.8, 1.75, 1.5, 1.15, 0.8]
 )  # fmt: skip
 BY_HOUR: Final[FloatArray] = _BY_HOUR / _BY_HOUR.mean()
-WEEKEND: Final = 1.4  # against the mean of the week, Saturday and Sunday (common practice, no source)
+WEEKEND: Final = 1.4  # relative to the mean of the week, Saturday and Sunday (common practice, no source)
 _SATURDAY: Final = 2  # days since 1970-01-01, a Thursday
 
-# Shares of those on the air on each band, one in all
+# Shares of the stations on the air on each band, sum 1
 BY_BAND: Final[Mapping[str, float]] = MappingProxyType(
     {band.name: band.on_air / sum(one.on_air for one in BANDS) for band in BANDS}
 )
-# and on each mode, one in all (common practice, no source)
+# and on each mode, sum 1 (common practice, no source)
 BY_MODE: Final[Mapping[ModeName, float]] = MappingProxyType(
     {"SSB": 0.39, "CW": 0.2, "DIGITAL": 0.4, "FM": 0.01}
 )
@@ -46,12 +46,12 @@ BY_MODE: Final[Mapping[ModeName, float]] = MappingProxyType(
 
 @dataclass(frozen=True)
 class Habits:
-    """What amateurs do, each number common practice without a source.
+    """Habits of amateurs, each number common practice without a source.
 
-    active: share of the licensed who use the short waves at all. hours_a_week: on the air, of an active one.
-    weekend: weight of Saturday and Sunday against the mean of the week, 0 to 3.5. by_band, by_mode: shares of
-    those on the air. answering: share of the stations in reach that call back within an hour to one who calls
-    there: they have to come across the frequency, be free, and care. most_per_hour: contacts an hour at an
+    active: share of licensed amateurs who use HF at all. hours_a_week: hours on the air of an active amateur.
+    weekend: weight of Saturday and Sunday relative to the mean of the week, 0 to 3.5. by_band, by_mode:
+    shares of the stations on the air. answering: share of the stations in reach that answer a caller within
+    an hour. They must find the frequency, be free and want to answer. most_per_hour: contacts an hour at an
     ordinary calling rate, two minutes each.
     """
 
@@ -76,14 +76,14 @@ USUAL: Final = Habits()
 
 
 def awake(lon_deg: FloatLike, times: TimeLike, weekend: float = WEEKEND) -> FloatArray:
-    """How many are on the air at these places and times against the mean of the week; broadcasts.
+    """Activity at these places and times relative to the mean of the week; broadcasts.
 
     lon_deg [deg], times UTC. The mean over a week is one at every place.
     """
     hour = sun.local_solar_hour(lon_deg, times)
     weight = np.interp(hour, np.arange(25.0), np.append(BY_HOUR, BY_HOUR[0]))
     at_greenwich = np.asarray(times).astype("datetime64[s]").astype(np.int64) / 3600.0
-    # mean solar days: the day of the week turns at the place's own midnight
+    # mean solar days: the day of the week changes at the place's own midnight
     day = np.floor((at_greenwich + as_float(lon_deg) / 15.0) / 24.0)
     free = np.mod(day - _SATURDAY, 7.0) < 2.0
     return as_float(weight * np.where(free, weekend, (7.0 - 2.0 * weekend) / 5.0))
@@ -94,7 +94,7 @@ def listening(
 ) -> FloatArray:
     """Stations on the air near each point of a target, on each band in that mode: (P, T, B).
 
-    times (T,) UTC. Raises InputError for a band of which the habits give no share.
+    times (T,) UTC. Raises InputError for a band without a share in the habits.
     """
     mean = target.amateurs * target.weight * habits.active * habits.hours_a_week / HOURS_A_WEEK
     now = awake(target.lon_deg[:, None], np.asarray(times)[None, :], habits.weekend)

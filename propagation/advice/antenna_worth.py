@@ -1,7 +1,7 @@
 """Worth of a day with an antenna or at a place: hours of contact, and which of two is better.
 
-`antennas.improvements` gives a change in decibels. A decibel is worth much on a band that just fails and
-nothing on a dead or an easy one, so the day is forecast again with the change.
+`antennas.improvements` gives a change in decibels. A decibel is worth much on a band that just fails. It is
+worth nothing on a dead or an easy band. So the day is forecast again with the change.
 """
 
 from __future__ import annotations
@@ -21,22 +21,22 @@ from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.station.terminals import Terminals, own_terminal
 
-MOST_TIMES: Final = 25  # times that will do for the sum of a day: hourly
+MOST_TIMES: Final = 25  # times that are enough for the sum of a day: hourly
 
 
 def contact_hours(result: Forecast) -> float:
-    """Hours of contact to be expected: the best usable band's chance, summed over the times [h]."""
+    """Expected hours of contact: the best usable band's chance, summed over the times [h]."""
     best: FloatArray = chance(result).max(axis=1)
     hours = (result.times - result.times[0]) / np.timedelta64(3600, "s")
     return float(np.sum((best[1:] + best[:-1]) / 2.0 * np.diff(hours)))
 
 
 def worth_of(result: Forecast, terminals: Terminals, say: Callable[[Window | None], str]) -> Evaluate:
-    """A judge of antennas for the day, target and conditions of a forecast.
+    """Return a function that rates antennas for the day, target and conditions of a forecast.
 
     result: the forecast of the station as it is, two times or more; terminals: those it was made with. The
-    judge takes a description and a feed line and gives the hours of contact and the best window in the words
-    of `say`.
+    function takes a description and a feed line. It returns the hours of contact and the best window in the
+    words of `say`.
     """
     times = result.times[:: max(1, len(result.times) // (MOST_TIMES - 1))]
 
@@ -54,16 +54,16 @@ def worth_of(result: Forecast, terminals: Terminals, say: Callable[[Window | Non
     return evaluate
 
 
-ALIKE_HOURS: Final = 0.25  # h of contact under which two antennas are told to be alike (ours)
-ALIKE_PART: Final = 0.05  # part of the better one's under which they are (ours)
+ALIKE_HOURS: Final = 0.25  # h of contact; two antennas that differ by less count as equal (ours)
+ALIKE_PART: Final = 0.05  # part of the better one's hours; a smaller difference counts as equal (ours)
 
 
 @dataclass(frozen=True, eq=False)
 class Worth:
-    """What a day is worth with an antenna; B bands.
+    """Worth of a day with an antenna; B bands.
 
-    hours: hours of contact to be expected, on the best band of each moment. contacts: with a region, how
-    many, by the rate of the best band; None for a place. best (B,): highest chance of the day. band_hours
+    hours: expected hours of contact, on the best band of each moment. contacts: expected contacts with a
+    region, by the rate of the best band; None for a place. best (B,): highest chance of the day. band_hours
     (B,): the hours of contact with that band alone.
     """
 
@@ -74,7 +74,7 @@ class Worth:
 
 
 def worth(result: Forecast) -> Worth:
-    """What the day of a forecast is worth."""
+    """Compute the worth of the day of a forecast."""
     odds = chance(result)
     step_hours = np.diff((result.times - result.times[0]) / np.timedelta64(3600, "s"))
     people = outlook(result).people
@@ -87,7 +87,7 @@ def worth(result: Forecast) -> Worth:
 
 
 def better(one: Worth, other: Worth) -> Literal[0, 1] | None:
-    """Which of two is the better, 0 or 1; None where the day hardly tells them apart.
+    """Return which of two is better, 0 or 1; None where the difference is too small.
 
     With a region the contacts decide, with a place the hours.
     """

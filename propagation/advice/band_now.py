@@ -1,7 +1,7 @@
-"""Which band to name now, and which next: the policy behind the one big word of the opening screen.
+"""Choice of the band to name now and the band to name next, for the band name on the opening screen.
 
-A band is named inside its windows. At times at which no band has one, any band stands in on which somebody,
-if only the best-equipped, can be hoped for. One stays on a band until another is clearly better, or its
+A band is named inside its windows. When no band has a window, any band is named on which at least the
+best-equipped station can be reached. The choice stays on a band until another is clearly better, or its
 window closes.
 """
 
@@ -16,14 +16,14 @@ import numpy as np
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
 from propagation.signal.rays.causes import CAUSES, CODE, Cause
 
-HARDLY: Final = 0.05  # chance with the best-equipped under which nobody is hoped for (ours)
+HARDLY: Final = 0.05  # chance with the best-equipped station below which no contact is expected (ours)
 LIKELY: Final = 0.5  # share of days from which a band is called likely (ours)
-FAINT: Final = 1e-6  # worth of a hope beside a chance, so that the larger hope decides between none (ours)
-CLEARLY: Final = 0.1  # of chance, by which another band must be better to be moved to (ours)
+FAINT: Final = 1e-6  # weight of the best-equipped's chance; decides only between bands of chance 0 (ours)
+CLEARLY: Final = 0.1  # of chance, by which another band must be better to replace the current one (ours)
 
 
 class OpenWindow(Protocol):
-    """What is asked of a window: its band, when, how likely at best, and whether it closes in the times."""
+    """Protocol of a window: its band, its times, its best chance, and whether it closes within the times."""
 
     @property
     def band(self) -> str: ...
@@ -42,8 +42,10 @@ Shown = TypeVar("Shown", bound=OpenWindow, covariant=True)
 
 
 class BandChances(Protocol[Shown]):
-    """What is asked of a day: its times (T,), bands, their chance, hope (chance with the best-equipped) and
-    limit (B, T), and the windows."""
+    """Protocol of a day: times (T,), bands, windows, and chance, hope and limit (B, T).
+
+    hope: chance with the best-equipped station.
+    """
 
     @property
     def times(self) -> TimeArray: ...
@@ -61,21 +63,21 @@ class BandChances(Protocol[Shown]):
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """A moment at which another band becomes the one to use."""
+    """Moment at which another band becomes the one to use."""
 
     when: np.datetime64
-    band: str | None  # None: nothing is worth the try
+    band: str | None  # None: no band is worth trying
     chance: float
 
 
 def holds(window: OpenWindow, times: TimeArray) -> BoolArray:
-    """Whether a window holds, at each time; one that does not close holds at its last moment too."""
+    """Return whether a window is open, at each time; without a closing it is also open at its last moment."""
     inside: BoolArray = (times >= window.start) & ((times < window.end) | (not window.closes))
     return inside
 
 
 def candidates(day: BandChances[OpenWindow]) -> FloatArray:
-    """The chance of every band and time (B, T) at which it may be named, nought elsewhere."""
+    """Chance of every band and time (B, T) at which the band may be named, 0 elsewhere."""
     open_now = np.zeros(day.chance.shape, dtype=np.bool_)
     for window in day.windows:
         if window.band in day.bands:
@@ -88,20 +90,20 @@ def candidates(day: BandChances[OpenWindow]) -> FloatArray:
 
 
 def best_band(day: BandChances[OpenWindow], index: int) -> int | None:
-    """The band with the best chance at a time, of those that may be named then."""
+    """Band with the best chance at a time, of those that may be named then."""
     chance = candidates(day)[:, index]
     return int(chance.argmax()) if chance.size and float(chance.max()) > 0.0 else None
 
 
 def window_at(day: BandChances[Known], band: int, index: int) -> Known | None:
-    """The window of a band that holds at a time: where two overlap, the better."""
+    """Window of a band that is open at a time; where two overlap, the better."""
     name, when = day.bands[band], day.times[index : index + 1]
     holding = [one for one in day.windows if one.band == name and holds(one, when)[0]]
     return max(holding, key=lambda one: one.chance, default=None)
 
 
 def moves(day: BandChances[OpenWindow], start: int = 0) -> list[Move]:
-    """The bands to use from a time on: one stays until another is clearly better, or its window closes."""
+    """Bands to use from a time on: one stays until another is clearly better, or its window closes."""
     inside = candidates(day)
     if not inside.size:
         return [Move(day.times[start], None, 0.0)]
@@ -124,7 +126,7 @@ def moves(day: BandChances[OpenWindow], start: int = 0) -> list[Move]:
 def _moment(
     day: BandChances[OpenWindow], index: int, held: int | None, new: int | None, closed: bool
 ) -> np.datetime64:
-    """When a move really comes: as a window closes or opens, else at the step itself."""
+    """Time of a move: when a window closes or opens, else the time of the step itself."""
     before, at = day.times[index - 1], day.times[index]
 
     def edges(band: int | None, of: str) -> list[np.datetime64]:
@@ -143,7 +145,7 @@ def _move(day: BandChances[OpenWindow], index: int, band: int | None, when: np.d
 
 
 def commonest_limit(limit: IntArray) -> Cause | None:
-    """What limits a band longest, of its limits over the times (T,); None where nothing does."""
+    """Most frequent limit of a band over the times (T,); None where nothing limits it."""
     counts = np.bincount(limit, minlength=len(CAUSES))
     counts[CODE["open"]] = 0
     return CAUSES[int(counts.argmax())] if counts.any() else None

@@ -1,4 +1,4 @@
-"""Appointments as an iCalendar file (RFC 5545), written by hand: a few lines need no library.
+"""Appointments as an iCalendar file (RFC 5545), written without a library.
 
 Times are UTC, so no time zone definitions are needed; every calendar shows them in its owner's zone.
 """
@@ -15,13 +15,15 @@ import numpy as np
 from propagation.base.text import shown
 
 PRODUCT: Final = "-//bandwhen//plan//EN"
-CALENDAR_MARK: Final = f"PRODID:{PRODUCT}".encode()  # by which a calendar of this program is known
+CALENDAR_MARK: Final = f"PRODID:{PRODUCT}".encode()  # identifies a calendar written by this program
 FOLD_OCTETS: Final = 75  # longest line without its line break (RFC 5545 section 3.1)
 
 
 @dataclass(frozen=True)
 class CalendarEntry:
-    """One entry: `start` and `end` in UTC; `place` may be empty; `alarm_min`: a reminder so long before."""
+    """One entry: `start` and `end` in UTC; `place` may be empty; `alarm_min`: minutes before at which to
+    remind.
+    """
 
     start: np.datetime64
     end: np.datetime64
@@ -32,14 +34,18 @@ class CalendarEntry:
 
     @property
     def uid(self) -> str:
-        """The same for the same time and summary, so that a file taken in twice gives no doubles."""
+        """Identifier; the same time and summary give the same one, so that a second import makes no
+        duplicates.
+        """
         text = f"{_stamp(self.start)} {_stamp(self.end)} {self.summary}"
         return f"{sha256(text.encode()).hexdigest()[:32]}@bandwhen"
 
 
 def calendar_text(events: Sequence[CalendarEntry], written: np.datetime64, name: str = "") -> str:
-    """The calendar of some events; `written`: when it is made (UTC). Lines end with CR LF, as the RFC
-    wants."""
+    """Text of the calendar of some entries; lines end with CR LF as the RFC requires.
+
+    written: time at which it is made (UTC).
+    """
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", f"PRODID:{PRODUCT}", "CALSCALE:GREGORIAN", "METHOD:PUBLISH"]
     if name:
         lines.append(f"X-WR-CALNAME:{_escaped(name)}")
@@ -67,7 +73,7 @@ def _stamp(moment: np.datetime64) -> str:
 
 
 def _escaped(text: str) -> str:
-    """TEXT as RFC 5545 section 3.3.11 wants it; control characters are made visible."""
+    """TEXT as RFC 5545 section 3.3.11 requires; control characters are made visible."""
     plain = text.replace("\r\n", "\n").replace("\r", "\n")
     plain = shown(plain)
     for sign, instead in (("\\", "\\\\"), (";", "\\;"), (",", "\\,"), ("\n", "\\n")):
@@ -76,8 +82,10 @@ def _escaped(text: str) -> str:
 
 
 def _folded(line: str) -> str:
-    """A line broken into pieces of at most 75 octets, never inside a character; later pieces begin with a
-    blank."""
+    """Line folded into pieces of at most 75 octets, never inside a character.
+
+    Later pieces begin with a blank.
+    """
     pieces, piece, size = [], "", 0
     for sign in line:
         octets = len(sign.encode())

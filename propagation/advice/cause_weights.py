@@ -1,10 +1,10 @@
-"""Why a band is quiet: the causes by weight, measured by setting each to its harmless value.
+"""Causes of a low chance on a band by weight, measured by setting each to its harmless value.
 
-Every cause is a switch: off as things are, on with its harmless value. The chance is computed for every
-combination of switches, and a cause's weight is what switching it on regains, averaged over all
-orders in which the switches can be thrown (the Shapley value of the cause, L. S. Shapley 1953): alone, in
-pairs, and all together count alike. So the weights sum to what is missing exactly, and move smoothly with the
-input. Nothing here is a rule about bands or hours.
+Every cause is a switch. Off means the real value, on means the harmless value. The chance is computed for
+every combination of switches. A cause's weight is the chance regained by switching it on, averaged over all
+orders of switching (the Shapley value of the cause, L. S. Shapley 1953). So a cause counts equally alone, in
+pairs and with all others. The weights sum exactly to the missing chance and change smoothly with the input.
+There are no rules about bands or hours here.
 """
 
 from __future__ import annotations
@@ -30,11 +30,11 @@ from propagation.spectrum.modes import Mode
 from propagation.station.terminals import Terminals
 
 NOTHING_MISSING: Final = (
-    0.002  # of chance between as it is and everything harmless: then nothing is a cause (ours)
+    0.002  # of chance between the real values and everything harmless: below it nothing is a cause (ours)
 )
-LOWER_FROM: Final = 0.995  # of the usual foF2, under which today's layer is asked about (ours)
-AURORA_FROM_DB: Final = 0.05  # dB, auroral loss below which it is not asked about (ours)
-POINTS_MOST: Final = 6  # points of a region that are asked about: those where most is missing (ours)
+LOWER_FROM: Final = 0.995  # of the usual foF2, below which today's layer is a possible cause (ours)
+AURORA_FROM_DB: Final = 0.05  # dB, auroral loss below which it is no possible cause (ours)
+POINTS_MOST: Final = 6  # points of a region that are computed: those where most is missing (ours)
 NARROWER: Final[dict[str, str]] = {"SSB": "CW", "FM": "CW", "CW": "DIGITAL"}
 
 
@@ -49,7 +49,7 @@ class Weighted:
 
 @dataclass(frozen=True)
 class Pair:
-    """Two causes harmless together, and the chance then."""
+    """Two causes made harmless together, and the chance then."""
 
     first: Cause
     second: Cause
@@ -58,11 +58,11 @@ class Pair:
 
 @dataclass(frozen=True)
 class Reasons:
-    """The causes of what is missing in one cell, largest first.
+    """Causes of the missing chance in one cell, largest first.
 
-    chance: as it is (of the points asked about). perfect: with everything harmless. limit: the heaviest
-    cause that is not the mode, or "open" from 5 days in 10. pairs: the best three pairs. places: the points
-    of the target asked about.
+    chance: with the real values (of the points computed). perfect: with everything harmless. limit: the
+    heaviest cause that is not the mode, or "open" from 5 days in 10. pairs: the best three pairs. places: the
+    points of the target that were computed.
     """
 
     chance: float
@@ -74,7 +74,7 @@ class Reasons:
 
 
 def reasons(result: Forecast, terminals: Terminals, band: int, time: int) -> Reasons:
-    """The causes for one band and one time (indices) of a forecast."""
+    """Compute the causes for one band and one time (indices) of a forecast."""
     points, routes, weight = _missing(result, band, time)
     cells = Cells(
         points,
@@ -87,7 +87,7 @@ def reasons(result: Forecast, terminals: Terminals, band: int, time: int) -> Rea
 
 
 def _missing(result: Forecast, band: int, time: int) -> tuple[IntArray, IntArray, FloatArray]:
-    """The points where most of the target is missing, the better route of each, and their weights (sum 1)."""
+    """Points where most of the target is missing, the better route of each, and their weights (sum 1)."""
     by_route = result.chance[:, :, time, band]
     route = np.argmax(by_route, axis=1)
     lost = result.target.weight * (1.0 - by_route[np.arange(route.size), route])
@@ -102,11 +102,13 @@ def _missing(result: Forecast, band: int, time: int) -> tuple[IntArray, IntArray
 def _all_combinations(
     result: Forecast, terminals: Terminals, cells: Cells, band: int, weight: FloatArray
 ) -> tuple[list[Cause], FloatArray]:
-    """Names of the switches, and the chance for every combination: entry s has switch i on where s has bit
-    i."""
+    """Names of the switches, and the chance for every combination.
+
+    Entry s has switch i on where bit i of s is set.
+    """
     on_path = _path_switches(result, compute(result, terminals, cells))
     on_link = _link_switches(result, terminals, band)
-    cells = _by_both_routes(cells)  # with something taken away, the other route may be the better one
+    cells = _by_both_routes(cells)  # with a cause removed, the other route may be the better one
     count = cells.point.size
     table = np.empty((1 << len(on_path), 1 << len(on_link)))
     flat_too = "horizon" in on_path
@@ -127,7 +129,7 @@ def _all_combinations(
     path_names = [*inner, *(["horizon"] if flat_too else [])]
     names: list[Cause] = [*on_link, *path_names]  # type: ignore[list-item]
     value = table.ravel()  # the link's switches are the low bits
-    if "antenna range" in names:  # a band that cannot be tuned is not used, whatever else is harmless
+    if "antenna range" in names:  # a band that cannot be tuned is not used, even if all else is harmless
         tuned = np.arange(value.size) >> names.index("antenna range") & 1
         value = value * tuned
     if not result.usable[band] and result.unusable_cause[band] == CODE["licence"]:
@@ -137,7 +139,7 @@ def _all_combinations(
 
 
 def _by_both_routes(cells: Cells) -> Cells:
-    """All rows by the short route, then all by the long one."""
+    """All rows by the short route, then all by the long route."""
     twice = cells.repeated(2)
     return replace(twice, route=np.repeat([0, 1], cells.point.size))
 
@@ -184,7 +186,7 @@ def _link_switches(result: Forecast, terminals: Terminals, band: int) -> list[Ca
 
 
 def narrower(mode: Mode) -> Mode | None:
-    """The next narrower mode, or None for the narrowest."""
+    """Next narrower mode, or None for the narrowest."""
     return modes.by_name(NARROWER[mode.name]) if mode.name in NARROWER else None
 
 
@@ -235,7 +237,7 @@ def _over_links(result: Forecast, found: Computed, names: Sequence[Cause], band:
 
 
 def _noise(found: Computed, at_home: bool, quiet: bool, lossless: bool) -> FloatArray:
-    """Noise power at one end [dBW in 2500 Hz], as it is or with the harmless values (N, T, 1)."""
+    """Noise power at one end [dBW in 2500 Hz], with the real or the harmless values (N, T, 1)."""
     end = found.terminals.near if at_home else found.terminals.far
     one = found.here if at_home else found.there
     f = found.path.frequency_mhz
@@ -276,7 +278,7 @@ def _weigh(names: Sequence[Cause], value: FloatArray, places: tuple[str, ...]) -
 
 
 def shapley(value: FloatArray) -> FloatArray:
-    """Each player's mean contribution over all orders of joining.
+    """Mean contribution of each player over all orders of joining.
 
     value: shape (2^n,), entry s the worth of the players whose bits are set in s. Returns shape (n,), whose
     sum is value[-1] - value[0].

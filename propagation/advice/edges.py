@@ -1,10 +1,10 @@
-"""Why a window opens and why it closes, found from the numbers.
+"""Reasons for the opening and closing of a window, found from the numbers.
 
-Each edge is looked at a little outside and a little inside. At both times the circuit is computed as it is,
-and again with each loss in turn taken off: what a loss costs outside, less what it costs inside, is what the
-edge owes to it; the noise is compared as it stands, and so are the people of a region, who wake and sleep.
-The largest of these is the reason. Then the sun is asked: is there a sunrise or sunset, at the place on the
-path that decides about that reason, that goes with it in time and sense.
+Each edge is computed a little outside and a little inside. At both times the circuit is computed with all
+losses, and again with each loss in turn removed. A loss's part in the edge is its cost outside minus its cost
+inside. The noise is compared directly. So is the activity of a region. The largest part is the reason. Then a
+sunrise or sunset is searched for at the place on the path that decides about that reason. It must agree with
+the reason in time and direction.
 """
 
 from __future__ import annotations
@@ -26,14 +26,14 @@ from propagation.signal.rays.ray_paths import IS_ES, TEMPLATES
 from propagation.space_weather.state.storm_corrections import corrections_of, events_at
 from propagation.station.terminals import Terminals
 
-ASIDE: Final = np.timedelta64(45 * 60, "s")  # how far either side of an edge one looks (ours)
+ASIDE: Final = np.timedelta64(45 * 60, "s")  # from an edge to the computed times on either side (ours)
 LEAST_DB: Final = 0.7  # dB, a change smaller than this is no reason (ours)
-# dB of margin that bring as many more stations into reach as 1 dB of stations awake: with a spread of 10 dB,
+# dB of margin that bring as many more stations into reach as 1 dB of active stations: with a spread of 10 dB,
 # 1.3 where a tenth is in reach, 2.9 where half is (normal distribution)
 PEOPLE_AS_MARGIN: Final = 2.0
 RISE_ZENITH_DEG: Final = 90.833  # deg, sunrise and sunset as almanacs give them
-_SEARCH: Final = np.arange(-300, 301, 5) * np.timedelta64(60, "s")  # where a sunrise or sunset is looked for
-# How long before the edge (negative: after it) a sunrise or sunset may be and still go with it [minutes]; the
+_SEARCH: Final = np.arange(-300, 301, 5) * np.timedelta64(60, "s")  # search times for a sunrise or sunset
+# Time before the edge (negative: after it) at which a sunrise or sunset may still belong to it [minutes]. The
 # F2 layer fills quickly after sunrise and empties slowly after sunset (common practice, no source).
 _TOGETHER_MIN: Final[dict[Cause, tuple[float, float]]] = {
     "above the MUF": (-60.0, 240.0),
@@ -45,7 +45,7 @@ _TOGETHER_MIN: Final[dict[Cause, tuple[float, float]]] = {
 
 @dataclass(frozen=True)
 class SunEvent:
-    """A sunrise or sunset on the path: `along_km` from home, of `total_km`."""
+    """Sunrise or sunset on the path: `along_km` from home, of `total_km`."""
 
     kind: Literal["sunrise", "sunset"]
     time: np.datetime64
@@ -55,13 +55,14 @@ class SunEvent:
 
 @dataclass(frozen=True)
 class EdgeReason:
-    """Why a window opens or closes.
+    """Reason why a window opens or closes.
 
-    time: of the edge; opens: whether it is the window's start. cause: what changes most across the edge:
-    "above the MUF" stands for the limit of the layers, "many things" for no single one. change_db: by how
-    much that alone betters (start) or worsens (end) the margin, always positive. frequency_mhz: of the band.
-    muf_outside_mhz, muf_inside_mhz: basic MUF a little outside and inside. at_home: whether the noise that
-    counts is the one at home. event: the sunrise or sunset that goes with it, or None.
+    time: of the edge; opens: whether it is the window's start. cause: the loss that changes most across the
+    edge. "above the MUF" means the limit of the layers, "many things" means no single one. change_db: change
+    of the margin by that cause alone, an increase at the start and a decrease at the end, always positive.
+    frequency_mhz: of the band. muf_outside_mhz, muf_inside_mhz: basic MUF a little outside and inside.
+    at_home: whether the noise that counts is the one at home. event: the sunrise or sunset that belongs to
+    it, or None.
     """
 
     time: np.datetime64
@@ -77,18 +78,18 @@ class EdgeReason:
 
 @dataclass(frozen=True)
 class Edge:
-    """One edge to be explained: the cell's point, route and band, when, and whether it opens or closes."""
+    """Edge to be explained: the cell's point, route and band, its time, and whether it opens or closes."""
 
     point: int
     route: int
     band: int
     time: np.datetime64
     opens: bool
-    inside_until: np.datetime64  # no look inside goes beyond this, the window's peak
+    inside_until: np.datetime64  # latest computed time inside, the window's peak
 
 
 def explain(result: Forecast, terminals: Terminals, edges: Sequence[Edge]) -> list[EdgeReason]:
-    """The reason of every edge; all are computed in one call."""
+    """Compute the reason of every edge; all are computed in one call."""
     if not edges:
         return []
     count = len(edges)
@@ -109,7 +110,7 @@ def explain(result: Forecast, terminals: Terminals, edges: Sequence[Edge]) -> li
     disturber = Switched(disturbed, calm) if disturbed is not None and calm else None
     found = compute(result, terminals, cells.repeated(copies), counterfactual=spared, disturber=disturber)
     margin = found.margin_db.reshape(copies, count, 2)
-    cost = margin[1:] - margin[0]  # what each loss costs (losses, edges, outside and inside)
+    cost = margin[1:] - margin[0]  # cost of each loss (losses, edges, outside and inside)
     better = cost[..., 0] - cost[..., 1]
     return [
         _reason(result, found, edge, i, times[i], dict(zip(asked, better[:, i].tolist(), strict=True)))
@@ -159,7 +160,7 @@ def _reason(
 def _event(
     found: Computed, edge: Edge, row: int, cause: Cause, times: TimeArray, here_decides: bool
 ) -> SunEvent | None:
-    """The sunrise or sunset at the deciding place that goes with the reason, or None."""
+    """Sunrise or sunset at the deciding place that belongs to the reason, or None."""
     if cause not in _TOGETHER_MIN:
         return None
     samples = found.path.samples
@@ -173,7 +174,7 @@ def _event(
     else:
         strength = samples.d_strength[row]
         place = int(np.argmax(strength[outside] - strength[inside]))
-    daylight_helps = cause in ("above the MUF", "noise")  # it makes the MUF and takes away static
+    daylight_helps = cause in ("above the MUF", "noise")  # it raises the MUF and reduces static
     wanted: Literal["sunrise", "sunset"] = "sunrise" if daylight_helps == edge.opens else "sunset"
     when = edge.time + _SEARCH
     zenith = sun.zenith_deg(samples.lat_deg[row, place], samples.lon_deg[row, place], when)
@@ -194,7 +195,7 @@ def _event(
 
 
 def _inner(points: int) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    """Points of a path at which a layer may turn the ray: not the ends themselves."""
+    """Points of a path at which a layer may reflect the ray path: not the ends themselves."""
     order = np.arange(points)
     return np.asarray((order >= 1) & (order <= points - 2))
 

@@ -1,7 +1,7 @@
-"""A flare or a proton event as it comes over the path: what it takes, until when, and what serves meanwhile.
+"""Flare or proton event on the path: the bands it closes, until when, and which band to use meanwhile.
 
-The chances of a forecast hold the event already, at the times at which it is on. Here it is told by itself,
-so that whoever asks hears the cause first, also where a band stays open in spite of it.
+The chances of a forecast already include the event at the times at which it is active. Here it is reported
+separately. The operator then sees the cause first, even where a band stays open.
 """
 
 from __future__ import annotations
@@ -30,19 +30,19 @@ from propagation.space_weather.state.storm_corrections import events_at
 from propagation.station.terminals import Terminals
 
 Kind = Literal["flare", "polar cap"]
-BARELY: Final = 0.1  # chance, under which a band is next to no use in spite of an event (ours)
+BARELY: Final = 0.1  # chance below which a band is nearly useless during an event (ours)
 
 
 @dataclass(frozen=True)
 class AbsorptionEvent:
-    """An event at one time of a forecast.
+    """Event at one time of a forecast.
 
     name: class of the X-rays then, "X1.0", or scale of the protons, "S3"; empty where only a map shows it.
-    taken: the bands it takes, from the lowest up. cost_db: what it costs on every band, on the way to the
-    heaviest point of the target. dented: the band that is told to lose something and is not taken, the best
-    or the one asked about. lead: the band with the best chance then, None where that is next to none;
-    lead_chance: its chance. until: the first later time at which nothing is taken or dented any more; None
-    where that comes after the forecast's times, and for protons, of which nobody knows how long they last.
+    taken: the bands it closes, from the lowest up. cost_db: its loss on every band, on the way to the
+    heaviest point of the target. dented: the band reported as weakened but not closed, the best or the
+    requested one. lead: the band with the best chance then, None where that is almost zero; lead_chance: its
+    chance. until: the first later time at which no band is closed or weakened. It is None where that is after
+    the forecast's times, and for protons, whose duration is unknown.
     """
 
     kind: Kind
@@ -57,11 +57,11 @@ class AbsorptionEvent:
 
     @property
     def lead_serves(self) -> bool:
-        """Whether a band is likely in spite of it."""
+        """Return whether a band is likely to work in spite of the event."""
         return self.lead is not None and self.lead_chance >= OPEN
 
     def costs(self, band: str | None) -> float:
-        """What it costs on a band [dB], 0 where that is nothing to speak of."""
+        """Loss on a band [dB], 0 where it is negligible."""
         found = self.cost_db.get(band, 0.0) if band is not None else 0.0
         return found if found >= EVENT_DB else 0.0
 
@@ -69,9 +69,9 @@ class AbsorptionEvent:
 def events(
     result: Forecast, terminals: Terminals, band: int | None = None
 ) -> tuple[AbsorptionEvent | None, ...]:
-    """The event at each time of a forecast (T,); None where none takes anything.
+    """Event at each time of a forecast (T,); None where no band is affected.
 
-    band: an index; what it costs that one is told instead of what it costs the best.
+    band: an index; its loss is reported instead of the best band's loss.
     """
     nothing: tuple[AbsorptionEvent | None, ...] = (None,) * len(result.times)
     when = np.flatnonzero(events_at(result.conditions, result.effects, result.times))
@@ -91,8 +91,10 @@ def events(
 
 
 def _sizeable(result: Forecast) -> BoolArray:
-    """Whether the events of each time (T,) have a step on a public scale (R1, S1), or only a map knows them:
-    small flares dent a band several times a day, and are told only where they take it."""
+    """Return whether the events of each time (T,) have a step on a public scale (R1, S1).
+
+    Small flares weaken a band several times a day. They are reported only where they close it.
+    """
     xray, protons = result.conditions.xray_at(result.times), result.conditions.protons_at(result.times)
     return np.asarray((xray >= FLARE_W_M2) | (xray == 0.0) | (protons >= SCALE_FROM_PFU))
 
@@ -100,10 +102,10 @@ def _sizeable(result: Forecast) -> BoolArray:
 def event_at(
     result: Forecast, terminals: Terminals, band: int, time: int, *, blamed: bool
 ) -> AbsorptionEvent | None:
-    """The event at one time, where it takes a band (index) or costs it something it could have used.
+    """Event at one time, where it closes a band (index) or weakens one that could have been used.
 
-    blamed: whether of all that is missing on the band the event weighs most: then it takes the band, whatever
-    else stands in the way.
+    blamed: whether the event has the largest weight in the band's missing chance. Then it closes the band, in
+    spite of other causes.
     """
     found = events(result, terminals, band)[time]
     name = result.bands[band].name
@@ -116,14 +118,16 @@ def event_at(
 
 
 def foremost(found: tuple[AbsorptionEvent | None, ...]) -> AbsorptionEvent | None:
-    """The event of a span of times that is to be told of it: where it first takes most bands."""
+    """Event to report for a span of times: the one at the first time at which most bands are closed."""
     there = [one for one in found if one is not None]
     return max(there, key=lambda one: len(one.taken), default=None)
 
 
 def _costs(result: Forecast, terminals: Terminals, when: IntArray) -> tuple[FloatArray, BoolArray]:
-    """What the events cost on the short way to the heaviest point (T, B) [dB], and whether protons do most of
-    it (T,)."""
+    """Losses by the events on the short route to the heaviest point (T, B) [dB].
+
+    Also returns whether protons cause most of the loss (T,).
+    """
     route = both_routes(result.station, result.target, result.bearing_deg)
     heaviest = route.rows(np.array([result.target.heaviest]))
     case = circuit_case(
@@ -144,8 +148,11 @@ def _costs(result: Forecast, terminals: Terminals, when: IntArray) -> tuple[Floa
 
 @dataclass(frozen=True, eq=False)
 class _Shown:
-    """What `_event` reads: cost [dB], taken, promised (chance, -1 where not usable) (T, B); by_protons (T,);
-    lead, dented (T,): indices of bands, -1 for none."""
+    """Input of `_event`.
+
+    cost [dB], taken, promised (chance, -1 where not usable) (T, B); by_protons (T,); lead, dented (T,):
+    indices of bands, -1 for none.
+    """
 
     cost: FloatArray
     by_protons: BoolArray

@@ -1,7 +1,7 @@
-"""Experience with paths like one: how many measured hours there are, and how well levels agree with them.
+"""Experience with similar paths: the number of measured hours, and how well levels agree with them.
 
-The measured hours are those of `fixtures/field_strength`. What is kept of them is one table, by distance,
-frequency and light at the middle of the path (`data/field_experience.csv`, made by its builder).
+The measured hours are those of `fixtures/field_strength`. The table holds them by distance, frequency and
+light at the middle of the path (`data/field_experience.csv`, made by its builder).
 """
 
 from __future__ import annotations
@@ -17,28 +17,28 @@ import numpy as np
 from propagation.base.units import BoolArray, FloatArray, FloatLike, IntArray, as_float
 
 TABLE: Final = Path(__file__).parent.parent / "data" / "field_experience.csv"
-# Classes (ours). Distances: by the number of hops to 4000 km, by the method from 9000 km on, and the long way
-# round alone. Frequencies: one amateur band or two each.
+# Classes (ours). Distances: by the number of hops to 4000 km, by the method from 9000 km on, and the long
+# route separately. Frequencies: one amateur band or two each.
 DISTANCE_EDGES_KM: Final = (0.0, 500.0, 1000.0, 2000.0, 4000.0, 9000.0, 12_000.0, 20_015.0, 40_031.0)
 FREQUENCY_EDGES_MHZ: Final = (2.4, 4.5, 6.2, 8.5, 12.0, 16.0, 20.0, 26.0)
 # dB over 1 uV/m at 1 kW into an isotropic antenna: 1 measured hour in 150 is weaker; in the comparison weaker
 # predictions count as this
 LEAST_FIELD_DBUV: Final = -40.0
-HORIZON_DEG: Final = 90.0  # deg, zenith angle of the sun at the middle of the path, under which it is day
-MANY_HOURS, MANY_CIRCUITS = 100, 2  # from which a class has an error of its own (ours)
+HORIZON_DEG: Final = 90.0  # deg, zenith angle of the sun at the middle of the path, below which it is day
+MANY_HOURS, MANY_CIRCUITS = 100, 2  # from which a class has its own error (ours)
 
 Standing = Literal["many", "few", "none"]
 
 
 @dataclass(frozen=True)
 class Experience:
-    """What was measured of paths like one.
+    """Measurements of similar paths.
 
-    hours: monthly medians of one hour each, on so many circuits (two places and a frequency). error_db: root
-    mean square of measured less computed level [dB]; of few hours that of all frequencies at this distance
-    and light, None where nothing like it was measured. from_km to to_km, from_mhz to to_mhz (NaN outside the
-    measured frequencies), day: the class. too_weak: the field is below `LEAST_FIELD_DBUV`, so no hour is like
-    it.
+    hours: monthly medians of one hour each. circuits: number of circuits (two places and a frequency).
+    error_db: root mean square of measured minus computed level [dB]. With few hours it is that of all
+    frequencies at this distance and light; None where nothing similar was measured. from_km to to_km,
+    from_mhz to to_mhz (NaN outside the measured frequencies), day: the class. too_weak: the field is below
+    `LEAST_FIELD_DBUV`, so no measured hour is similar.
     """
 
     hours: int
@@ -53,7 +53,7 @@ class Experience:
 
     @property
     def standing(self) -> Standing:
-        """How much is known of such paths."""
+        """Amount of experience with such paths."""
         return _standing(self.hours, self.circuits)
 
 
@@ -73,7 +73,7 @@ class Classes:
 
     @property
     def whole(self) -> tuple[int, float]:
-        """All measured hours, and the root mean square of measured less computed level [dB]."""
+        """All measured hours, and the root mean square of measured minus computed level [dB]."""
         hours = int(np.sum(self.hours))
         return hours, float(np.sqrt(np.sum(self.squares_db2) / hours))
 
@@ -90,7 +90,7 @@ def class_of(
 
 @cache
 def classes() -> Classes:
-    """The table as it is kept."""
+    """Load the table."""
     shape = (len(DISTANCE_EDGES_KM) - 1, len(FREQUENCY_EDGES_MHZ) - 1, 2)
     table = Classes(np.zeros(shape, np.int64), np.zeros(shape, np.int64), np.zeros(shape))
     with TABLE.open(newline="", encoding="ascii") as file:
@@ -106,10 +106,10 @@ def classes() -> Classes:
 
 
 def experience(distance_km: float, frequency_mhz: float, zenith_deg: float, field_dbuv: float) -> Experience:
-    """What was measured of paths like one.
+    """Find the measurements of similar paths.
 
-    distance_km: along the route, so the long way round has a class of its own. zenith_deg: of the sun at the
-    middle of the path. field_dbuv: median field for 1 kW into an isotropic antenna [dB over 1 uV/m].
+    distance_km: along the route, so the long route has its own class. zenith_deg: of the sun at the middle of
+    the path. field_dbuv: median field for 1 kW into an isotropic antenna [dB over 1 uV/m].
     """
     km, mhz, day = (int(part) for part in class_of(distance_km, frequency_mhz, zenith_deg))
     table, inside, too_weak = classes(), mhz >= 0, field_dbuv < LEAST_FIELD_DBUV

@@ -1,8 +1,8 @@
-"""The ledger of a contact: every gain and loss of the dominant mode, from the power to what the mode needs.
+"""Ledger of a contact: every gain and loss of the dominant mode, from the power to the required SNR.
 
-It stands for the weaker direction, the one that decides. The terms sum to the margin: the median SNR over all
-days of the month, less the need. The last terms gather what the single mode does not hold: the other modes
-beside it, and the days that are better or worse than the median day.
+The ledger applies to the weaker direction, which decides. The terms sum to the margin: the median SNR over
+all days of the month, minus the required SNR. The last terms hold what the single mode does not include: the
+other modes, and the days that are better or worse than the median day.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ TermName = Literal[
     "noise",
     "need",
 ]
-# What a loss that could be less stands for; at the operator's own end, or on the way.
+# Cause that belongs to a reducible loss: at the operator's own end, or on the path.
 CAUSE_OF: Final[dict[TermName, Cause]] = {
     "absorption": "absorption",
     "absorption along the path": "absorption",
@@ -106,19 +106,18 @@ class Term:
 
     @property
     def cause(self) -> Cause | None:
-        """The cause that a loss stands for; None for what cannot be less, or not from here."""
+        """Cause of the loss; None for a loss that cannot be reduced, or not from the operator's end."""
         return None if self.end == "far end" or self.db >= 0.0 else CAUSE_OF.get(self.name)
 
 
 @dataclass(frozen=True)
 class Ledger:
-    """All terms in the order in which the signal meets them; they sum to the margin.
+    """All terms in the order along the signal path; they sum to the margin.
 
     towards_far_end: whether the weaker direction is the one from home. mode: the dominant mode, "2F2".
-    elevation_deg: its take-off angle, NaN where it means nothing. snr_db: median SNR in 2500 Hz of that
-    direction; need_db: what the emission needs in it. power_w: of the sender. noise_level: man-made
-    noise around the receiver, fam_db: its external noise figure. experience: how far the level can be
-    trusted.
+    elevation_deg: its take-off angle, NaN where it has no meaning. snr_db: median SNR in 2500 Hz of that
+    direction; need_db: the SNR required by the emission. power_w: of the sender. noise_level: man-made noise
+    around the receiver, fam_db: its external noise figure. experience: how far the level can be trusted.
     """
 
     terms: tuple[Term, ...]
@@ -143,7 +142,7 @@ class Ledger:
 
     @property
     def could_be_less(self) -> tuple[Term, ...]:
-        """The two largest losses that could be less."""
+        """Largest two of the losses that could be reduced."""
         losses = [term for term in self.terms if term.cause is not None and term.db <= -WORTH_NAMING_DB]
         return tuple(sorted(losses, key=lambda term: term.db)[:2])
 
@@ -151,13 +150,13 @@ class Ledger:
 def ledger(
     result: Forecast, terminals: Terminals, point: int, route: int, band: int, time: np.datetime64
 ) -> Ledger:
-    """The ledger of one cell; `time` need not be one of the forecast's."""
+    """Compute the ledger of one cell; `time` need not be one of the forecast's."""
     found = compute(result, terminals, one_cell(point, route, band, [time]), keep_ray_paths=True)
     return ledger_of(found)
 
 
 def ledger_of(found: Computed) -> Ledger:
-    """The ledger of a computed single cell (one row, one time, modes kept)."""
+    """Build the ledger of a computed single cell (one row, one time, modes kept)."""
     path, near, far = found.path, found.terminals.near, found.terminals.far
     there = float(found.there.median_snr_db[0, 0, 0])
     here = float(found.here.median_snr_db[0, 0, 0])
@@ -202,14 +201,14 @@ def ledger_of(found: Computed) -> Ledger:
 
 
 def _experience(path: Circuit, gain_db: float) -> Experience:
-    """Measured hours like those of the path; gain_db: of it without the antennas."""
+    """Measured hours similar to those of the path; gain_db: gain of the path without the antennas."""
     f, zenith = float(path.frequency_mhz.flat[0]), path.samples.zenith_deg[0, 0]
     middle_deg = float(zenith[zenith.size // 2])
     return experience(float(path.distance_km[0]), f, middle_deg, float(field_dbuv(0.0, f, gain_db)))
 
 
 def _antennas(found: Computed, mode: int, elevation: float, outward: bool) -> list[Term]:
-    """Both antennas at the angle of the mode, sender's first: bare gain, losses, feed line, skyline."""
+    """Terms of both antennas at the angle of the mode, sender's first: gain, losses, feed line, skyline."""
     path = found.path
     f = path.frequency_mhz.reshape(1, 1, 1, 1)
     shape = (1, 1, 1, 1)
@@ -241,7 +240,7 @@ def _antenna_terms(
     loss = 0.0
     if end.antenna is not None:
         loss = -float(db(end.antenna.radiation_efficiency(f)).item())
-    bare = total + line + loss  # the pattern alone, and what a log has taught about this end
+    bare = total + line + loss  # the pattern alone, and the offset learnt from a log at this end
     terms = [
         Term("antenna", bare, where),
         Term("antenna losses", -loss, where),
@@ -252,7 +251,7 @@ def _antenna_terms(
 
 
 def _losses_between(found: Computed, mode: int, between_db: float) -> list[Term]:
-    """The losses of the dominant mode between the antennas; they sum to `between_db`."""
+    """Losses of the dominant mode between the antennas; they sum to `between_db`."""
     path = found.path
     f = float(path.frequency_mhz.flat[0])
     if mode < len(TEMPLATES) and path.losses is not None:
@@ -294,13 +293,13 @@ def _mode_losses(found: Computed, mode: int) -> list[Term]:
 
 
 def _event_terms(found: Computed, taken_db: float) -> list[Term]:
-    """What a flare takes, and what solar protons take, of a loss by both."""
+    """Flare part and solar proton part of a loss by both."""
     by_protons = float(proton_share(found.path.samples)[0, 0]) * taken_db
     return [Term("flare", by_protons - taken_db), Term("polar cap", -by_protons)]
 
 
 def _combined_losses(path: long_path.LongPath, f: float) -> list[Term]:
-    """The combined method's field as a free-space loss and what is lost at either end of its range."""
+    """Field of the combined method as a free-space loss and the losses at either end of its range."""
     e0 = float(path.e0_db[0])
     frequency = np.array([[[f]]])
     absorbed = float(path.absorbed_db(frequency).item())

@@ -1,8 +1,8 @@
-"""When "nothing" is the honest answer, and what would do instead.
+"""Answer "nothing", and the alternatives.
 
-Nothing is said only where even the best-equipped station of the target, on the best band, is worked on fewer
-than one day in twenty. Then the nearest later time of the same mode is named, and what the next narrower mode
-would do, at once or soonest.
+"Nothing" is reported only where even the best-equipped station of the target, on the best band, is worked on
+fewer than one day in twenty. Then the nearest later time of the same mode is named. The next narrower mode is
+named too, at once or at its earliest time.
 """
 
 from __future__ import annotations
@@ -24,9 +24,10 @@ from propagation.station.terminals import Terminals
 
 @dataclass(frozen=True)
 class Instead:
-    """What would do: a mode on a band at a time, and the chance with the best-equipped of the target.
+    """Alternative that works: a mode on a band at a time, and the chance with the target's best-equipped
+    station.
 
-    at_once: whether that is the very time that was asked for.
+    at_once: whether that is the requested time.
     """
 
     mode: ModeName
@@ -38,11 +39,11 @@ class Instead:
 
 @dataclass(frozen=True)
 class Nothing:
-    """That there is nothing: the best band all the same, when, its chance and limit.
+    """Answer "nothing", with the best band nevertheless, its time, chance and limit.
 
-    band: None where licence and antenna leave none. later: in this mode, after the times asked for. tried:
-    the next narrower mode, None where it was not asked for; narrower: with it. Either is None where it does
-    not do.
+    band: None where licence and antenna leave none. later: in this mode, after the requested times. tried:
+    the next narrower mode, None where it was not requested; narrower: the result with it. Either is None
+    where it does not work.
     """
 
     band: str | None
@@ -55,20 +56,22 @@ class Nothing:
 
 
 def best_equipped_chance(result: Forecast) -> FloatArray:
-    """Chance of a contact with the best-equipped station of the best part of the target (T, B); 0 where the
-    band may not be used. For a place, of the one station."""
+    """Chance of a contact with the best-equipped station of the best part of the target (T, B).
+
+    It is 0 where the band may not be used. For a place, it is the chance with the one station.
+    """
     chance = result.best_equipped if result.mixed.size else result.chance
     best = np.max(chance, axis=(0, 1))
     return as_float(np.where(result.usable[None, :], best, 0.0))
 
 
 def anything_at(result: Forecast) -> BoolArray:
-    """Whether anybody can be hoped for at each time (T,)."""
+    """Return whether any contact can be expected at each time (T,)."""
     return np.asarray(np.max(best_equipped_chance(result), axis=1, initial=0.0) >= HARDLY)
 
 
 def narrower_forecast(result: Forecast, terminals: Terminals) -> Forecast | None:
-    """The forecast again with the next narrower mode; None where there is none."""
+    """Forecast again with the next narrower mode; None where there is none."""
     mode = narrower(result.mode)
     if mode is None:
         return None
@@ -78,7 +81,7 @@ def narrower_forecast(result: Forecast, terminals: Terminals) -> Forecast | None
 def nothing_between(
     result: Forecast, start: int, stop: int, again: Callable[[], Forecast | None] | None = None
 ) -> Nothing | None:
-    """The answer "nothing" for the times from start to stop - 1 (indices); None where there is something.
+    """Answer "nothing" for the times from start to stop - 1 (indices); None where some band works.
 
     again: makes the forecast of the next narrower mode for the same times; called only where it is needed.
     """
@@ -104,9 +107,9 @@ def nothing_between(
 
 
 def soonest(result: Forecast, start: int, asked: int) -> Instead | None:
-    """The first time from `start` on at which a band does, and the best band then; None where none does.
+    """First time from `start` on at which a band works, and the best band then; None where there is none.
 
-    asked: the time (an index) that was asked for.
+    asked: the requested time (an index).
     """
     chance = best_equipped_chance(result)
     does = np.flatnonzero(np.max(chance[start:], axis=1, initial=0.0) >= HARDLY)

@@ -1,24 +1,25 @@
-"""What the air says while one works: today's layer, the station's offset and the noise, as one estimate.
+"""Estimate of today's conditions during an outing: today's layer, the station's offset and the noise.
 
-Everything that is not known of an outing lies on one small grid: the kind of day of the F2 layer (U) and of
-sporadic E (V) with the weights that the forecast itself gives them, what the station has over its file (S)
-[dB, both ways], the noise at home over what is assumed (N) [dB], and how many are on the air against the
-usual (A). For every state the forecast says how many stations are in reach (`shifted_ends`) and `people` how
-many of them answer in an hour. Each event multiplies the weight of every state with how likely it was:
+All unknowns of an outing form one small grid. U is the kind of day of the F2 layer and V that of sporadic E,
+with the weights of the forecast. S is the station's offset from its file [dB, both ways]. N is the noise at
+home relative to the assumed noise [dB]. A is the activity relative to the usual one. For every state the
+forecast gives the number of stations in reach (`shifted_ends`), and `people` gives how many of them answer in
+an hour. Each event multiplies the weight of every state with the likelihood of the event:
 
-- contacts follow a Poisson law: so many minutes of calling without one, then one. A contact whose country is
-  known counts for the stations of that country alone; one from outside the target tells nothing. A call in
-  vain is minutes without a contact.
-- "I hear them, they do not hear me": somebody was heard, and was one of those who are heard and not reached.
-- reports under nine, or in dB, are read as in `logbook.evidence`, which stands above this wing: the caller
-  turns them into decibels over the need. What a nine says is habit.
+- Contacts follow a Poisson law: some minutes of calling without a contact, then one. A contact of known
+  country counts for the stations of that country alone. A contact from outside the target carries no
+  information. An unanswered call is minutes without a contact.
+- "I hear them, they do not hear me": a station was heard, and it was one of those that are heard but not
+  reached.
+- Reports under nine, or in dB, are read as in `logbook.evidence`. That package is above this one, so the
+  caller converts them into decibels over the required SNR. A nine is habit.
 
-How busy one band is nobody knows either: it is a factor of its own on every band, Gamma distributed about
-one and integrated over exactly. It and A keep a single contact from saying what it cannot say: with many on
-the air, or few, the same contact is likely in almost every state.
+The activity of one band is also unknown: each band has its own factor. It is Gamma distributed about one and
+integrated exactly. This factor and A limit the weight of a single contact: with high or low activity, the
+same contact is likely in almost every state.
 
-Limits. The day is taken as one for the whole outing, as in `variability`; an old event weighs like a new one.
-A place or a friend is one station and no number of stations: nothing is learnt there.
+Limits. The day is taken as one for the whole outing, as in `variability`; an old event has the same weight as
+a new one. A place or a friend is one station and no number of stations: nothing is learnt there.
 """
 
 from __future__ import annotations
@@ -55,29 +56,30 @@ from propagation.signal.chances.station_offsets import (
 
 Kind = Literal["contact", "in vain", "one way"]
 
-STATION_SD_DB: Final = 6.0  # dB, of a station about its description, as in `logbook.learning` (ours)
-NOISE_SD_DB: Final = 5.0  # dB, of the noise about what is assumed (ours; places of one kind: P.372)
-BUSY: Final = (0.42, 1.0, 2.4)  # on the air against the usual; nodes of a normal law of its logarithm
+STATION_SD_DB: Final = 6.0  # dB, spread of a station about its description, as in `logbook.learning` (ours)
+NOISE_SD_DB: Final = 5.0  # dB, of the noise about the assumed noise (ours; places of one kind: P.372)
+BUSY: Final = (0.42, 1.0, 2.4)  # activity relative to the usual; nodes of a normal law of its logarithm
 BUSY_WEIGHTS: Final = (1.0 / 6.0, 2.0 / 3.0, 1.0 / 6.0)  # of them: 0.5 standard deviation (ours)
 BAND_SHAPE: Final = 3.0  # of the Gamma law of one band's share: 0.6 either way (ours)
-FLOOR_PER_H: Final = 0.05  # contacts an hour that owe nothing to the forecast (ours)
-CALLING: Final = 0.1  # share of those on the air whom one comes across calling in a few minutes (ours)
-NOT_NOTICED: Final = 0.3  # chance that one who would hear does not answer a call for another reason (ours)
-SLIP: Final = 0.03  # chance of a one-way hearing by a mode not foreseen, or by mistake (ours)
+FLOOR_PER_H: Final = 0.05  # contacts an hour that do not depend on the forecast (ours)
+CALLING: Final = 0.1  # share of the stations on the air that are found calling within a few minutes (ours)
+NOT_NOTICED: Final = 0.3  # chance that a station that would hear does not answer for another reason (ours)
+SLIP: Final = 0.03  # chance of a one-way hearing by a mode not in the forecast, or by mistake (ours)
 FIRST_MIN: Final = 5.0  # minutes of calling before the first event on a band, at most (ours)
-LONGEST_MIN: Final = 10.0  # minutes of calling between two events, at most: nobody calls all the time (ours)
+LONGEST_MIN: Final = 10.0  # minutes of calling between two events, at most (ours)
 SHORTEST_MIN: Final = 0.5  # minutes of calling, at least
-NEAR_KM: Final = 800.0  # km, within which the nearest point's group stands for a contact (ours)
+NEAR_KM: Final = 800.0  # km, within which a contact is assigned to the nearest point's group (ours)
 REPORT_WEIGHT: Final = 0.6  # of each of two reports of one contact, which share its path (as in `evidence`)
 
 
 @dataclass(frozen=True)
 class OutingEvent:
-    """Something that happened on the air.
+    """Event on the air.
 
-    countries, lat_deg, lon_deg, uncertainty_km: where a contact was, as far as its call tells; empty and NaN
-    else. received_db, sent_db: what the reports say of the SNR over the need there and here [dB], NaN where
-    nothing; report_sd_db: how surely. under_db: a report over this would have been a nine, inf for decibels.
+    countries, lat_deg, lon_deg, uncertainty_km: place of a contact, as far as its call tells; empty and NaN
+    otherwise. received_db, sent_db: SNR over the required SNR there and here [dB] from the reports, NaN where
+    not reported; report_sd_db: standard deviation. under_db: a report over this would have been a nine, inf
+    for decibels.
     """
 
     kind: Kind
@@ -96,10 +98,10 @@ class OutingEvent:
 
 @dataclass(frozen=True, eq=False)
 class ReachByState:
-    """What the events are held against: stations in reach by state, and who the groups are.
+    """Data that the events are compared with: stations in reach by state, and the groups.
 
-    names: of the groups (G,). lat_deg, lon_deg, group: of the target's points (P,). habits: of those on the
-    air.
+    names: of the groups (G,). lat_deg, lon_deg, group: of the target's points (P,). habits: of the stations
+    on the air.
     """
 
     stations: Shifted
@@ -117,7 +119,7 @@ class ReachByState:
         return as_float(rate.reshape(*rate.shape[:2], -1))
 
     def at(self, time: np.datetime64, values: FloatArray | Counts, band: str, axis: int = 0) -> FloatArray:
-        """Values over times and bands at a moment on a band; beyond the times their ends hold."""
+        """Values over times and bands at a moment on a band; constant beyond the first and last time."""
         times = self.stations.times
         seconds = as_float((times - times[0]) / np.timedelta64(1, "s"))
         place = np.interp(float((time - times[0]) / np.timedelta64(1, "s")), seconds, np.arange(times.size))
@@ -128,7 +130,7 @@ class ReachByState:
         return as_float(early + (place - left) * (late - early))
 
     def those(self, event: OutingEvent) -> IntArray | None:
-        """The groups a contact may have been with; None where nothing tells; none of them: no group."""
+        """Groups a contact may belong to; None where unknown; no groups where it belongs to none."""
         known = [row for row, name in enumerate(self.names) if name in event.countries]
         if known:
             return np.array(known)
@@ -145,7 +147,7 @@ SHAPE: Final = (LAYER_NODES.size, ES_NODES.size, STATION_DB.size, NOISE_DB.size,
 
 
 def prior() -> FloatArray:
-    """Weight of every state before any event (U, V, S, N, A), one in all."""
+    """Weight of every state before any event (U, V, S, N, A), sum 1."""
     station, noise = (
         np.exp(-0.5 * (grid / sd) ** 2) for grid, sd in ((STATION_DB, STATION_SD_DB), (NOISE_DB, NOISE_SD_DB))
     )
@@ -154,7 +156,7 @@ def prior() -> FloatArray:
 
 
 def once(events: Iterable[OutingEvent]) -> tuple[OutingEvent, ...]:
-    """The events in their order, each once: a station worked again on a band tells nothing new."""
+    """Events in their order, each once: a station worked again on a band carries no new information."""
     kept: dict[tuple[str, ...], OutingEvent] = {}
     for event in sorted(events, key=lambda one: one.time):
         mark = event.call if event.kind == "contact" and event.call else str(event.time)
@@ -164,7 +166,7 @@ def once(events: Iterable[OutingEvent]) -> tuple[OutingEvent, ...]:
 
 @dataclass(eq=False)
 class Learning:
-    """The estimate as it grows.
+    """Running estimate.
 
     minutes: of calling on each band. contacts: on each band.
     """
@@ -179,7 +181,7 @@ class Learning:
         self._mean = {band: np.zeros(self._log.size) for band in self.ground.stations.bands}
 
     def take(self, event: OutingEvent, minutes: float) -> None:
-        """One more event after so many minutes of calling; one that is outside the forecast is left out."""
+        """Add one more event after so many minutes of calling; an event outside the forecast is left out."""
         ground = self.ground
         if event.band not in ground.stations.bands:
             return
@@ -204,7 +206,7 @@ class Learning:
         return np.broadcast_to(by_offset[..., None], SHAPE).ravel()
 
     def _part(self, event: OutingEvent, those: IntArray | None) -> FloatArray | float:
-        """The share of the stations in reach that are of the groups a contact was with."""
+        """Share of the stations in reach that belong to the groups of a contact."""
         if those is None:
             return 1.0
         each = self.ground.at(event.time, self.ground.stations.both, event.band, axis=1)
@@ -212,7 +214,7 @@ class Learning:
         return self._states(each[those].sum(axis=0) / np.maximum(whole, 1e-12))
 
     def _one_way(self, event: OutingEvent) -> FloatArray:
-        """How likely it was to hear somebody who does not hear."""
+        """Likelihood of hearing a station that does not hear the operator."""
         ground = self.ground
         both = ground.at(event.time, ground.stations.both.sum(axis=0), event.band)
         here = ground.at(event.time, ground.stations.here.sum(axis=0), event.band)
@@ -223,7 +225,7 @@ class Learning:
         return as_float((SLIP + (1.0 - SLIP) * somebody * answer).ravel())
 
     def _reports(self, event: OutingEvent, those: IntArray | None) -> FloatArray:
-        """What the reports of a contact say, as a logarithm."""
+        """Log-likelihood of the reports of a contact."""
         found = np.zeros(SHAPE[:4])
         stations = self.ground.stations
         for told_db, values, row in (
@@ -236,14 +238,14 @@ class Learning:
                 found = found + REPORT_WEIGHT * np.log(_report(told_db, event, as_float(each), row))
         return self._states(found)
 
-    # -- what is known now --------------------------------------------------------------------------
+    # -- current estimate ---------------------------------------------------------------------------
 
     def factors(self, band: str) -> FloatArray:
-        """The mean factor of a band's activity in every state, after what happened on it."""
+        """Mean factor of a band's activity in every state, after the events on it."""
         return as_float((BAND_SHAPE + self.contacts.get(band, 0)) / (BAND_SHAPE + self._mean[band]))
 
     def posterior(self) -> FloatArray:
-        """Weight of every state (U, V, S, N, A), one in all."""
+        """Weight of every state (U, V, S, N, A), sum 1."""
         weight = self._log.copy()
         for band, mean in self._mean.items():
             count = self.contacts.get(band, 0)
@@ -253,9 +255,9 @@ class Learning:
 
 
 def _report(told_db: float, event: OutingEvent, stations: FloatArray, row: IntArray) -> FloatArray:
-    """How likely a report was, given a contact (U, V, S, N). stations (U, V, rows): one way, by offset."""
+    """Likelihood of a report, given a contact (U, V, S, N). stations (U, V, rows): one way, by offset."""
     steps = np.arange(OVER_DB.size)
-    above = stations[..., row[..., None] - steps]  # (U, V, S, N, steps): that are so far over the need
+    above = stations[..., row[..., None] - steps]  # (U, V, S, N, steps): stations so far over the need
     share = -np.diff(above, axis=-1, append=0.0)
     share = np.maximum(share, 0.0) + 1e-9
     share = share / share.sum(axis=-1, keepdims=True)
@@ -269,8 +271,9 @@ def _report(told_db: float, event: OutingEvent, stations: FloatArray, row: IntAr
 
 
 def minutes_before(events: Sequence[OutingEvent], begun: np.datetime64) -> FloatArray:
-    """Minutes of calling before each event, in their order: since the event before it or the beginning, and
-    never more than an operator calls on end.
+    """Minutes of calling before each event, in their order: since the event before it or the beginning.
+
+    They never exceed the time an operator calls without a pause.
     """
     found = []
     before, band = begun, ""
@@ -283,7 +286,7 @@ def minutes_before(events: Sequence[OutingEvent], begun: np.datetime64) -> Float
 
 
 def learnt(ground: ReachByState, events: Iterable[OutingEvent], begun: np.datetime64) -> Learning:
-    """All that the events of an outing teach; each counts once."""
+    """Compute the estimate from all events of an outing; each counts once."""
     found = Learning(ground)
     several = once(events)
     for event, minutes in zip(several, minutes_before(several, begun).tolist(), strict=True):
@@ -293,7 +296,7 @@ def learnt(ground: ReachByState, events: Iterable[OutingEvent], begun: np.dateti
 
 @dataclass(frozen=True)
 class EstimateShift:
-    """One thing that is estimated: mean and standard deviation, before any event and now."""
+    """One estimated quantity: mean and standard deviation, before any event and now."""
 
     before: float
     before_sd: float
@@ -302,14 +305,16 @@ class EstimateShift:
 
     @property
     def by(self) -> float:
-        """How far it moved, in standard deviations of what was known before."""
+        """Change in standard deviations of the prior."""
         return (self.mean - self.before) / self.before_sd
 
 
 @dataclass(frozen=True)
 class Estimate:
-    """Today as it seems now. layer: the F2 MUF over its usual one [%]. sporadic_e: normal score of the day.
-    station, noise [dB]. busy: on the air against the usual, as a logarithm.
+    """Current estimate for today.
+
+    layer: the F2 MUF over its usual one [%]. sporadic_e: normal score of the day. station, noise [dB]. busy:
+    activity relative to the usual, as a logarithm.
     """
 
     layer: EstimateShift
@@ -320,7 +325,7 @@ class Estimate:
 
 
 def estimate(weight: FloatArray, lower: float, upper: float) -> Estimate:
-    """The marginals of a posterior. lower, upper: spread of the MUF about its median (`muf_spread`)."""
+    """Marginals of a posterior. lower, upper: spread of the MUF about its median (`muf_spread`)."""
     layer = 100.0 * (layer_factor(lower, upper, LAYER_NODES) - 1.0)
     scales = (layer, ES_NODES, STATION_DB, NOISE_DB, np.log(as_float(BUSY)))
     first = prior()

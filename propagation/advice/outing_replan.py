@@ -1,8 +1,8 @@
-"""The plan made again from what was learnt: expected contacts by band, and whether a change is worth it.
+"""New plan from the current estimate: expected contacts by band, and whether a change is worth it.
 
-`learning_now` says how likely every state of the outing is; here the contacts to be expected on every band
-are averaged over them, the plan at hand is weighed against the best one from this moment on, minutes of
-change included, and a new one is offered only where it gains by more than a stated margin.
+`learning_now` gives the probability of every state of the outing. Here the expected contacts on every band
+are averaged over the states. The current plan is compared with the best one from this moment on, minutes of
+change included. A new plan is offered only where it gains more than a stated margin.
 """
 
 from __future__ import annotations
@@ -28,19 +28,22 @@ from propagation.space_weather.indices.solar_index import r12_from_index
 from propagation.station.terminals import Terminal
 
 STEP: Final = np.timedelta64(1200, "s")  # between the times of the offsets' forecast (ours)
-GRID: Final = np.timedelta64(300, "s")  # between the times at which a plan may change, as in `plan_day`
-# What a new plan must gain at least over what the one at hand still promises: a share, and contacts (ours).
-# From 5 to 25 % the simulated outings come out alike; the larger margin spares the operator changes of mind.
+GRID: Final = np.timedelta64(300, "s")  # between the times at which a plan may change bands, as in `plan_day`
+# Least gain of a new plan over the rest of the current plan: a share, and contacts (ours). From 5 to 25 % the
+# simulated outings give the same result; the larger margin avoids needless changes.
 WORTH_SHARE: Final = 0.2
 WORTH_CONTACTS: Final = 1.0
-NEGLIGIBLE: Final = 0.02  # of the best band's contacts, under which a band is no plan's (ours)
+NEGLIGIBLE: Final = 0.02  # of the best band's contacts, below which a band is not planned (ours)
 
 
 def ground_of(
     result: Forecast, near: Terminal, far: Terminal, start: np.datetime64, end: np.datetime64,
     habits: Habits = USUAL,
 ) -> ReachByState:  # fmt: skip
-    """What an outing's events are held against, from a region's forecast; takes about as long as it did."""
+    """Compute the data that an outing's events are compared with, from a region's forecast.
+
+    It takes about as long as the forecast did.
+    """
     first = start.astype("datetime64[s]")
     times = np.asarray(first + np.arange(int((end - first) / STEP) + 2) * STEP)
     target = result.target
@@ -55,7 +58,7 @@ def ground_of(
 
 
 def expected(learning: Learning) -> FloatArray:
-    """Contacts an hour to be expected on every band at every time of the ground, after all events (T, B)."""
+    """Expected contacts an hour on every band at every time of the ground, after all events (T, B)."""
     ground = learning.ground
     weight = learning.posterior().ravel()
     columns = []
@@ -68,14 +71,14 @@ def expected(learning: Learning) -> FloatArray:
 
 
 def busy_of(learning: Learning, band: str) -> float:
-    """How many answer on a band against what the likely states promise; 1 before any call there."""
+    """Answers on a band relative to those expected from the likely states; 1 before any call there."""
     if not learning.minutes.get(band):
         return 1.0
     return float(learning.factors(band) @ learning.posterior().ravel())
 
 
 def expected_chance(learning: Learning, wanted: int) -> FloatArray:
-    """The chance of so many contacts in the next hour, after all events (T, B)."""
+    """Chance of so many contacts in the next hour, after all events (T, B)."""
     ground = learning.ground
     weight = learning.posterior().ravel()
     columns = []
@@ -88,7 +91,7 @@ def expected_chance(learning: Learning, wanted: int) -> FloatArray:
 def rewards_from(
     ground: ReachByState, values: FloatArray, start: np.datetime64, end: np.datetime64
 ) -> Rewards:
-    """Values from 0 to 1 over the ground's times (T, B) as rewards on the plan's grid."""
+    """Convert values from 0 to 1 over the ground's times (T, B) to rewards on the plan's grid."""
     count = max(int(np.floor((end - start) / GRID + 1e-9)), 1)
     times = start.astype("datetime64[s]") + np.arange(count + 1) * GRID
     columns = [chance_curve(ground.stations.times, values[:, b])(times) for b in range(values.shape[1])]
@@ -96,7 +99,7 @@ def rewards_from(
 
 
 def today(learning: Learning, result: Forecast, when: np.datetime64) -> Estimate:
-    """The estimate as it stands; the layer's score in per cent of the usual MUF over the site at a time."""
+    """Current estimate; the layer's score in per cent of the usual MUF over the site at a time."""
     site, index = result.station.site.position, result.conditions.index.linear_at(when)
     lower, upper = muf_spread(
         sun.local_solar_hour(site.lon_deg, when),
@@ -108,10 +111,10 @@ def today(learning: Learning, result: Forecast, when: np.datetime64) -> Estimate
 
 @dataclass(frozen=True, eq=False)
 class Again:
-    """The plan weighed again.
+    """Result of planning again.
 
-    plan: the best from now on, None where the time is up. kept, best: contacts that the plan at hand and the
-    best one still promise. better: whether the best is worth following instead.
+    plan: the best from now on, None where the time is up. kept, best: contacts expected from the current plan
+    and from the best one. better: whether the best is worth following instead.
     """
 
     plan: Plan | None
@@ -120,7 +123,7 @@ class Again:
 
     @property
     def better(self) -> bool:
-        """Whether a new plan is offered."""
+        """Return whether a new plan is offered."""
         return self.plan is not None and self.best - self.kept >= max(WORTH_CONTACTS, WORTH_SHARE * self.kept)
 
 
@@ -130,7 +133,7 @@ def plan_again(
     most_per_hour: float, current: str | None = None, dead: Mapping[str, np.datetime64] | None = None,
     shortest_min: float = SHORTEST_STAY_MIN, change_worth: float = 0.0,
 ) -> Again:  # fmt: skip
-    """Weigh the stays of the plan at hand against the best plan from the grid's time at or after `now`.
+    """Compare the stays of the current plan with the best plan from the grid's time at or after `now`.
 
     rewards: expected contacts over `most_per_hour`. current: the band the station is on.
     """

@@ -1,14 +1,13 @@
-"""A region is people: how many stations hear you, how surely a few of them answer, and whom to expect first.
+"""People of a region: number of stations that hear you, chance of a few answers, and countries to expect.
 
 Stations in reach = stations on the air near each point (`on_air`) times the share of them, small, ordinary
 and large (`far_ends`), with which a contact can be made on that kind of day. Contacts in an hour of calling
-follow a Poisson law whose rate is the stations in reach times the share that answers within the hour, never
-more than an ordinary calling rate. The days of a month are common to all stations: the law is applied on
-each kind of day and averaged over the days, so that a band which opens on one day in ten never promises more
-than that, however many would be listening. Two hours are not told apart: the rate at a moment is held for the
-hour that follows.
-Shapes: P points, R routes (short, long), T times, M half hours on which they hang (`between_times`), B bands,
-U and V kinds of day.
+follow a Poisson law. Its rate is the stations in reach times the share that answers within the hour, at most
+an ordinary calling rate. The days of a month are common to all stations. So the law is applied on each kind
+of day and averaged over the days. A band that opens on one day in ten never gets a higher chance than that,
+whatever the number of listeners. The rate at a moment applies to the whole hour that follows. Shapes: P
+points, R routes (short, long), T times, M half hours of computation (`between_times`), B bands, U and V kinds
+of day.
 """
 
 from __future__ import annotations
@@ -29,17 +28,17 @@ from propagation.signal.chances.forecast import Forecast
 
 NAMED_FROM: Final = 0.1  # share of the stations in reach from which a country is named (ours)
 MOST_NAMED: Final = 4  # countries named at most (ours)
-ALIKE_FROM: Final = 0.6  # of the foremost country's stations, from which another is named beside it (ours)
+ALIKE_FROM: Final = 0.6  # of the foremost country's stations, from which another is named with it (ours)
 
 
 @dataclass(frozen=True, eq=False)
 class People:
-    """Who can be worked; (T, B) unless said.
+    """Stations that can be worked; (T, B) unless stated.
 
-    wanted: contacts N that are asked for. on_air (P, T, B): stations on the air near each point. in_reach
-    (P, T, B): of those, the stations with which a contact can be made, mean over the days, each by its better
-    route. stations: all of them. rate: contacts in the next hour, mean over the days. chance: of N contacts
-    or more in the next hour. route_chance (R, T, B): the same by one route alone.
+    wanted: requested contacts N. on_air (P, T, B): stations on the air near each point. in_reach (P, T, B):
+    of those, the stations with which a contact can be made, mean over the days, each by its better route.
+    stations: all of them. rate: contacts in the next hour, mean over the days. chance: of N contacts or more
+    in the next hour. route_chance (R, T, B): the same by one route alone.
     """
 
     wanted: int
@@ -53,9 +52,10 @@ class People:
 
 @dataclass(frozen=True)
 class Part:
-    """A country (or a town, in a target of one country) of which stations are in reach.
+    """Country with stations in reach (or a town, in a target of one country).
 
-    stations: how many. share: of all in reach. first: whether it is among those to be expected first.
+    stations: number of stations. share: of all in reach. first: whether it is among those to be expected
+    first.
     """
 
     name: str
@@ -65,9 +65,10 @@ class Part:
 
 
 def people_of(result: Forecast, wanted: int | None = None, habits: Habits = USUAL) -> People:
-    """The people in a region's forecast; `wanted` contacts are asked for, else those the station asks for.
+    """Compute the people in a region's forecast, for `wanted` contacts or else the number in the station
+    file.
 
-    Raises InputError for a place, which is one station and has days in ten, and for `wanted` below one.
+    Raises InputError for a place, which is one station with a chance by days, and for `wanted` below one.
     """
     if not result.mixed.size:
         raise InputError(f"{result.target.name} is one station, not a region: ask for its chance by days.")
@@ -80,7 +81,7 @@ def people_of(result: Forecast, wanted: int | None = None, habits: Habits = USUA
         listening(result.target, times, names, result.mode.name, habits)
         for times in (result.times, between.nodes)
     )
-    # stations are counted at the half hours, and their numbers laid through
+    # stations are counted at the half hours, and their numbers interpolated
     either = np.max(result.mixed, axis=1)  # (P, M, B, U, V)
     by_day = between.number(np.einsum("ptb,ptbuv->tbuv", counted, either)[None])[0]
     in_reach = on_air * between.chance(np.einsum("ptbuv,uv->ptb", either, weight))
@@ -117,7 +118,7 @@ def at_least(count: int, mean: FloatLike) -> FloatArray:
     return as_float(np.clip(1.0 - np.exp(-m) * fewer, 0.0, 1.0))
 
 
-# --- whom to expect --------------------------------------------------------------------------------------
+# --- countries to expect ---------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,7 +129,7 @@ class Crowd:
     stations: FloatArray
 
     def parts(self, time: int, band: int) -> tuple[Part, ...]:
-        """Whom to expect on a band at a time (indices), most stations first; may be empty."""
+        """Countries or towns to expect on a band at a time (indices), most stations first; may be empty."""
         each = self.stations[:, time, band]
         total = float(each.sum())
         if total <= 0.0:
@@ -143,14 +144,14 @@ class Crowd:
 
 
 def crowd(people: People, target: Target) -> Crowd:
-    """The stations in reach of a target by country or town."""
+    """Count the stations in reach of a target by country or town."""
     names, which = groups_of(target)
     member = (np.arange(len(names))[:, None] == which[None, :]).astype(np.float64)
     return Crowd(names, as_float(np.einsum("gp,ptb->gtb", member, people.in_reach)))
 
 
 def whom(people: People, target: Target, time: int, band: int) -> tuple[Part, ...]:
-    """Whom to expect on a band at a time (indices)."""
+    """Countries or towns to expect on a band at a time (indices)."""
     names, which = groups_of(target)
     each = np.bincount(which, weights=people.in_reach[:, time, band], minlength=len(names))
     return Crowd(names, as_float(each[:, None, None])).parts(0, 0)
@@ -158,9 +159,9 @@ def whom(people: People, target: Target, time: int, band: int) -> tuple[Part, ..
 
 @lru_cache(maxsize=16)
 def groups_of(target: Target) -> tuple[tuple[str, ...], IntArray]:
-    """The names under which the points of a target are told, and which of them each point (P,) has."""
+    """Names of the groups of the points of a target, and the group of each point (P,)."""
     table = gazetteer()
-    # the nearest town by latitude and longitude: a country is wanted, not a distance
+    # the nearest town by latitude and longitude: only the country matters, not the distance
     east = wrap_longitude_deg(table.lon_deg[None, :] - target.lon_deg[:, None])
     east = east * cosd(target.lat_deg)[:, None]
     away = (table.lat_deg[None, :] - target.lat_deg[:, None]) ** 2 + east**2

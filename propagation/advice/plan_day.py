@@ -1,8 +1,8 @@
-"""The plan for the time on air: from forecasts and settings to steps an operator can follow.
+"""Plan for the time on air: from forecasts and settings to steps an operator can follow.
 
-`switching` finds the sequence; this file feeds it (chances of one or several targets as rewards, minutes from
-the settings of the antenna as costs) and says of each stay whom to expect, how the signal leaves, and why it
-is left, in codes and numbers.
+`switching` finds the sequence. This file supplies its rewards (chances of one or several targets) and its
+costs (minutes from the settings of the antenna). For each stay it reports whom to expect, how the signal
+leaves, and why the stay ends, in codes and numbers.
 """
 
 from __future__ import annotations
@@ -31,20 +31,20 @@ from propagation.base.units import FloatArray, TimeArray
 from propagation.signal.chances.forecast import ROUTES, Forecast
 from propagation.station.terminals import Terminals
 
-FORECAST_STEP: Final = np.timedelta64(600, "s")  # between the times of the forecast under a plan (ours)
+FORECAST_STEP: Final = np.timedelta64(600, "s")  # between the times of the forecast for a plan (ours)
 GRID_MIN: Final = 5.0  # minutes between the times at which a plan may change bands
-STEADY: Final = 0.1  # of the larger chance; a smaller change around the time of leaving is none (ours)
-CHANGE_WORTH: Final = 0.01  # of what the best single band earns, that a change must bring at least (ours)
-WORTH_A_TRY: Final = 0.05  # mean chance of a stay under which the operator is told not to hope (ours)
+STEADY: Final = 0.1  # of the larger chance; a smaller change around the time of leaving is ignored (ours)
+CHANGE_WORTH: Final = 0.01  # of the best single band's reward, the least gain of a change (ours)
+WORTH_A_TRY: Final = 0.05  # mean chance of a stay below which its chance is reported as low (ours)
 
 
 @dataclass(frozen=True)
 class TimeOnAir:
-    """What the plan is for.
+    """Input of the plan.
 
     used: bands already worked today; they earn `USED_WORTH` of a fresh one. dead: bands found dead, and when;
-    they are left alone to the end. current: the band the station is set up for now. extra_min: minutes lost
-    with every change beside the work at the antenna. shortest_min: least time on the air of a stay.
+    they are not used again. current: the band the station is set up for now. extra_min: minutes lost with
+    every change in addition to the work at the antenna. shortest_min: least time on the air of a stay.
     """
 
     start: np.datetime64
@@ -58,8 +58,10 @@ class TimeOnAir:
 
 @dataclass(frozen=True)
 class Expectation:
-    """Whom to expect of one target: its chance, the share of it in reach (of days, for a place), and for a
-    region the countries with most stations in reach. wanted: contacts asked of a region, 0 for a place.
+    """Expectation for one target: its chance, the share of it in reach (of days, for a place), and countries.
+
+    The countries are those of a region with most stations in reach. wanted: contacts requested of a region, 0
+    for a place.
     """
 
     target: str
@@ -71,10 +73,11 @@ class Expectation:
 
 @dataclass(frozen=True)
 class Leave:
-    """Why a stay ends.
+    """Reason why a stay ends.
 
-    band: the one that moves, or the better one. before, after: its chance on either side of the moment; for a
-    band that is merely better (`reason` None), the chance of the one left and of it from then on.
+    band: the one that changes, or the better one. before, after: its chance on either side of the moment. For
+    a band that is merely better (`reason` None), they are the chance of the old band and of the new band from
+    then on.
     """
 
     band: str
@@ -86,12 +89,12 @@ class Leave:
 
 @dataclass(frozen=True)
 class Step:
-    """One stay, ready to be followed.
+    """One stay with all details to follow it.
 
-    chance: mean over the stay of the reward: of a few contacts in an hour, or of days. expect: whom, of each
-    target. elevation_deg, route, mode: of the strongest mode to the part with most in reach, in the middle of
-    the stay. setup: of the band; work: at the antenna on arriving, None where the station stands on the band.
-    leave: why the stay ends, None for the last. backup: band, or None.
+    chance: mean over the stay of the reward: of a few contacts in an hour, or of days. expect: expectation
+    for each target. elevation_deg, route, mode: of the strongest mode to the part with most in reach, in the
+    middle of the stay. setup: of the band; work: at the antenna on arriving, None where the station is
+    already set up for the band. leave: why the stay ends, None for the last. backup: band, or None.
     """
 
     stay: BandStay
@@ -108,13 +111,13 @@ class Step:
 
     @property
     def hopeful(self) -> bool:
-        """Whether the stay is worth the try."""
+        """Return whether the stay is worth trying."""
         return self.chance >= WORTH_A_TRY
 
 
 @dataclass(frozen=True)
 class DayPlan:
-    """The plan with its steps, and the rewards and costs it was made from."""
+    """Plan with its steps, and the rewards and costs it was made from."""
 
     wish: TimeOnAir
     plan: Plan
@@ -125,12 +128,12 @@ class DayPlan:
 
     @property
     def lost_min(self) -> float:
-        """Minutes that all changes of band cost."""
+        """Minutes lost by all changes of band."""
         return sum(step.stay.lost_min for step in self.steps)
 
 
 def times_on_air(start: np.datetime64, end: np.datetime64) -> TimeArray:
-    """The times of the forecast that a plan is made from: every ten minutes, one beyond the end."""
+    """Times of the forecast that a plan is made from: every ten minutes, one beyond the end."""
     first = start.astype("datetime64[s]")
     return np.asarray(first + np.arange(int((end - first) / FORECAST_STEP) + 2) * FORECAST_STEP)
 
@@ -140,7 +143,7 @@ def rewards_of(
 ) -> Rewards:
     """Rewards on the plan's grid from the forecasts of one or several targets (same station and bands).
 
-    weights: how much each target counts; brought to a sum of one. Only bands that can be used stand in it.
+    weights: weight of each target; scaled to a sum of one. Only usable bands are included.
     """
     first = results[0]
     count = max(int(np.floor(float((end - start) / MINUTE) / GRID_MIN + 1e-9)), 1)
@@ -155,7 +158,7 @@ def rewards_of(
 
 
 def worth_planning(results: Sequence[Forecast]) -> bool:
-    """Whether there is anything to plan: somebody of a target, if only the best-equipped, is in reach."""
+    """Return whether a plan is possible: at least the best-equipped station of a target is in reach."""
     return any(bool(anything_at(result).any()) for result in results)
 
 
@@ -168,8 +171,8 @@ def plan_day(
 ) -> DayPlan:
     """Plan the time of a wish from the forecasts of its targets, which must cover it.
 
-    setups: the plan keeps to the bands that have one. The first target's forecast speaks for take-off angles
-    and reasons.
+    setups: the plan uses only bands that have one. The first target's forecast gives take-off angles and
+    reasons.
     """
     rewards = rewards_of(results, weights or [1.0] * len(results), wish.start, wish.end).of(setups)
     cost = cost_matrix(setups, rewards.bands, wish.extra_min)
@@ -198,7 +201,7 @@ def day_plan(
     results: Sequence[Forecast], terminals: Terminals, wish: TimeOnAir, setups: Mapping[str, BandSetup],
     rewards: Rewards, cost: FloatArray, found: Plan,
 ) -> DayPlan:  # fmt: skip
-    """A plan that was found, with its steps. rewards: the chances that its steps tell of; cost: minutes."""
+    """Plan that was found, with its steps. rewards: the chances reported in its steps; cost: minutes."""
     wanted = max(result.wanted for result in results)
     steps = _steps(results, terminals, wish, found, setups, rewards)
     return DayPlan(wish, found, steps, rewards, cost, wanted)
@@ -243,12 +246,12 @@ def _steps(
 
 
 def _leaves(result: Forecast, terminals: Terminals, plan: Plan, rewards: Rewards) -> list[Leave]:
-    """Why each stay but the last is left: what the two bands do around that moment, and why."""
+    """Reason why each stay but the last ends: the change of both bands' chances around that moment."""
     pairs = list(zip(plan.stays[:-1], plan.stays[1:], strict=True))
     edges, turns = [], []
     for stay, following in pairs:
         old, new = (_around(rewards, band, stay.end) for band in (stay.band, following.band))
-        opens = new[1] - new[0] >= old[0] - old[1]  # the newcomer rises more than the old one falls
+        opens = new[1] - new[0] >= old[0] - old[1]  # the new band rises more than the old one falls
         name = following.band if opens else stay.band
         turns.append((name, *(new if opens else old)))
         band = result.band_index(name)
@@ -274,7 +277,7 @@ def _mean(rewards: Rewards, band: str, stay: BandStay) -> float:
 
 
 def _around(rewards: Rewards, band: str, at: np.datetime64) -> tuple[float, float]:
-    """A band's chance a while before a moment and a while after."""
+    """Chance of a band a while before a moment and a while after."""
     seconds = rewards.minutes * 60.0
     moment = float((at - rewards.times[0]) / np.timedelta64(1, "s"))
     aside = float(ASIDE / np.timedelta64(1, "s"))
@@ -283,11 +286,11 @@ def _around(rewards: Rewards, band: str, at: np.datetime64) -> tuple[float, floa
     return float(early), float(late)
 
 
-# --- whom to expect --------------------------------------------------------------------------------------
+# --- expectation -----------------------------------------------------------------------------------------
 
 
 def expected_of(results: Sequence[Forecast], at: int, band: str) -> tuple[Expectation, ...]:
-    """Whom to expect on a band at a time (an index), of each target."""
+    """Expectation on a band at a time (an index), for each target."""
     found = []
     for result in results:
         b = result.band_index(band)

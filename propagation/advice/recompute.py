@@ -1,7 +1,7 @@
 """Single cells of a forecast computed again, any mixture of points, routes, bands and times in one call.
 
-A forecast keeps the figures of a whole day. Causes and reasons need a few of its cells again with a loss or a
-disturbance taken off. Rows are independent: each has its own point of the target, route, band, and row of
+A forecast holds the figures of a whole day. Causes and reasons need a few of its cells again with a loss or a
+disturbance removed. Rows are independent: each has its own point of the target, route, band, and row of
 times. Shapes: N rows, T times, B bands.
 """
 
@@ -37,7 +37,7 @@ class Cells:
     times: TimeArray
 
     def repeated(self, count: int) -> Cells:
-        """All rows `count` times over: row i of copy c stands at c N + i."""
+        """Repeat all rows `count` times: row i of copy c has index c N + i."""
         return Cells(
             np.tile(self.point, count),
             np.tile(self.route, count),
@@ -48,7 +48,7 @@ class Cells:
 
 @dataclass(frozen=True, eq=False)
 class Computed:
-    """The rows' circuit (N, T, 1), the signal both ways, and what the mode needs in 2500 Hz [dB]."""
+    """Circuit of the rows (N, T, 1), the signal both ways, and the required SNR in 2500 Hz [dB]."""
 
     path: Circuit
     there: OneWay
@@ -58,7 +58,7 @@ class Computed:
 
     @property
     def margin_db(self) -> FloatArray:
-        """Median SNR of the weaker direction over the need (N, T)."""
+        """Median SNR of the weaker direction over the required SNR (N, T)."""
         return np.asarray(
             np.minimum(self.there.median_snr_db, self.here.median_snr_db)[..., 0] - self.need_db
         )
@@ -70,13 +70,13 @@ class Computed:
 
 
 def terminals_of(result: Forecast) -> Terminals:
-    """The terminals as the station file describes them, at the forecast's power."""
+    """Terminals as the station file describes them, at the forecast's power."""
     own = replace(own_terminal(result.station), power_w=result.power_w)
     return Terminals(own, far_terminal(result.station.far_end))
 
 
 def at_power(terminals: Terminals, result: Forecast) -> Terminals:
-    """The terminals with the power the forecast was made for."""
+    """Terminals with the power the forecast was made for."""
     return Terminals(replace(terminals.near, power_w=result.power_w), terminals.far)
 
 
@@ -111,8 +111,8 @@ def compute(
 ) -> Computed:
     """Compute the rows with the forecast's station, conditions and mode.
 
-    counterfactual: losses taken off some rows. effects: stand instead of the forecast's; disturber: stands
-    instead of the one made from the conditions.
+    counterfactual: losses removed from some rows. effects: replace the forecast's; disturber: replaces the
+    one made from the conditions.
     """
     routes = both_routes(result.station, result.target, result.bearing_deg)
     row = cells.point + cells.route * result.target.size
@@ -139,9 +139,9 @@ def compute(
 
 @dataclass(frozen=True)
 class Switched:
-    """Implements `path_samples.Disturber`: the day's disturbances, some of them off in some of the rows.
+    """Disturber (`path_samples.Disturber`): the day's disturbances, some of them off in some of the rows.
 
-    on: by cause ("storm", "today's layer", "flare", "polar cap"), True for the rows (N,) that are spared it.
+    on: by cause ("storm", "today's layer", "flare", "polar cap"), True for the rows (N,) without it.
     """
 
     whole: StormCorrections
@@ -160,7 +160,7 @@ class Switched:
         return factor if today is None else factor * self._unless_off("today's layer", today[0], 1.0)
 
     def spread_factor(self, lat_deg: FloatArray, lon_deg: FloatArray, times: TimeArray) -> FloatArray | None:
-        """Factor on the day-to-day spread, as it is."""
+        """Factor on the day-to-day spread, unchanged."""
         return self.whole.spread_factor(lat_deg, lon_deg, times)
 
     def extra_absorption(
@@ -171,7 +171,7 @@ class Switched:
         latitude_deg: FloatArray,
         times: TimeArray,
     ) -> tuple[FloatArray, FloatArray]:
-        """X by flares and by protons."""
+        """Additional absorption by flares and by protons."""
         by_flare, by_protons = self.whole.extra_absorption(lat_deg, lon_deg, zenith_deg, latitude_deg, times)
         return self._unless_off("flare", by_flare, 0.0), self._unless_off("polar cap", by_protons, 0.0)
 
@@ -180,16 +180,16 @@ class Switched:
         return self.whole.oval_latitude_deg(latitude_deg, times)
 
     def of_rows(self, rows: IntArray) -> Switched:
-        """The same for some of the rows."""
+        """Select some of the rows."""
         return Switched(self.whole, {name: mask[rows] for name, mask in self.on.items()})
 
 
 def best_margin_db(result: Forecast, terminals: Terminals) -> FloatArray:
-    """Median SNR of the weaker direction over what the mode needs [dB] (T, B).
+    """Median SNR of the weaker direction over the required SNR [dB] (T, B).
 
     terminals: those the forecast was made with.
     """
-    if not result.target.is_region:  # one point, of which the forecast has kept it
+    if not result.target.is_region:  # one point, which the forecast already holds
         return result.at(result.margin_db)
     shape = result.route.shape
     time, band = (index.ravel() for index in np.indices(shape))

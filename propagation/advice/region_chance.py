@@ -1,9 +1,9 @@
-"""Chance of every cell of a forecast: pages, plan, run sheet and commands all take it from here.
+"""Chance of every cell of a forecast: the source for pages, plan, run sheet and commands.
 
 For a friend or a place the chance is a share of days. For a region it is the chance of making a few contacts
-in the next hour (`people`); its limit is the forecast's, except that nothing limits a good chance, and that
-too few people on the air limit a band on which the stations are in reach. The result is kept with the
-forecast. `chance_curve` makes the chance on a grid of times a smooth function of time.
+in the next hour (`people`). A region's limit is the forecast's, with two exceptions. Nothing limits a good
+chance. Low activity limits a band on which the stations are in reach. The result is cached with the forecast.
+`chance_curve` makes the chance on a grid of times a smooth function of time.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ from propagation.signal.rays.causes import CODE
 
 @dataclass(frozen=True, eq=False)
 class Outlook:
-    """What a forecast promises; (T, B) unless said.
+    """Chances from a forecast; (T, B) unless stated.
 
-    chance: of the contacts that are wanted in the next hour with a region, of a contact by days with a place.
+    chance: of the requested contacts in the next hour with a region, of a contact by days with a place.
     by_route (R, T, B): the same by one route alone. limit: codes of `causes.CAUSES`. best_equipped: chance of
     a contact with the best-equipped station of the best part, 0 where the band may not be used. people: of a
     region, None for a place.
@@ -45,7 +45,7 @@ _MADE: Final[WeakKeyDictionary[Forecast, Outlook]] = WeakKeyDictionary()
 
 
 def outlook(result: Forecast) -> Outlook:
-    """The outlook of a forecast.
+    """Compute the outlook of a forecast.
 
     Raises InputError for a region's forecast that was made without its people.
     """
@@ -55,7 +55,7 @@ def outlook(result: Forecast) -> Outlook:
 
 
 def chance(result: Forecast) -> FloatArray:
-    """The chance of every time and band (T, B), 0 where licence or antenna leave no place."""
+    """Chance of every time and band (T, B), 0 where licence or antenna rule the band out."""
     return as_float(np.where(result.usable[None, :], outlook(result).chance, 0.0))
 
 
@@ -73,9 +73,9 @@ def _outlook(result: Forecast) -> Outlook:
 
 
 def named_point(result: Forecast, time: int, band: int, route: int | None = None) -> int:
-    """The point of the target that a cell is told of: where most stations are in reach, by any route or one.
+    """Point of the target that represents a cell: where most stations are in reach, by any route or one.
 
-    A place has one. Where nobody is in reach, the point the forecast speaks of.
+    A place has one. Where nobody is in reach, the point named by the forecast.
     """
     people = outlook(result).people
     routes = slice(None) if route is None else slice(route, route + 1)
@@ -88,14 +88,14 @@ def named_point(result: Forecast, time: int, band: int, route: int | None = None
 
 
 ChanceCurve: TypeAlias = Callable[[TimeLike], FloatArray]
-LEAST: Final = 1e-4  # chances below it, or this near to one, are alike (ours)
+LEAST: Final = 1e-4  # chances below it, or this near to one, count as equal (ours)
 
 
 def chance_curve(times: TimeArray, chance: FloatArray) -> ChanceCurve:
-    """The chance as a function of time [datetime64, any shape]; beyond the samples their ends hold.
+    """Chance as a function of time [datetime64, any shape]; constant beyond the first and last sample.
 
-    times: datetime64[s], ascending, shape (n,), n >= 1; chance: shape (n,), 0 to 1. Cubic Hermite through
-    the samples with central slopes.
+    times: datetime64[s], ascending, shape (n,), n >= 1; chance: shape (n,), 0 to 1. Cubic Hermite through the
+    samples with central slopes.
     """
     seconds = times.astype("datetime64[s]").astype(np.float64)
     clipped = np.clip(np.nan_to_num(chance), LEAST, 1.0 - LEAST)

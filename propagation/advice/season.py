@@ -1,11 +1,11 @@
-"""The season ahead: month by month and hour by hour the chance of the contact on every band.
+"""Season ahead: month by month and hour by hour the chance of the contact on every band.
 
-Each month is told on the Wednesday nearest its middle, at the full hours of the day, by the same forecast and
-the same outlook as every other answer: days in ten for a place, the chance of a few contacts for a region (a
-working day, so that no month gains by its week-end). What is not known, how
-the sun will run, is computed as well: every month under the low, the middle and the high prediction of the
-index (`cycle_ahead`). Months are worked two at a time, as numpy gives up the interpreter's lock.
-Shapes: M months, 24 hours UTC, B bands, 3 predictions (low, middle, high).
+Each month is represented by the Wednesday nearest its middle, at the full hours of the day. A working day is
+used so that no month gains by its week-end. The forecast and the outlook are the same as for every other
+answer: days in ten for a place, the chance of a few contacts for a region. Solar activity ahead is uncertain.
+So every month is computed for the low, the middle and the high prediction of the index (`cycle_ahead`).
+Months are computed two at a time, as numpy releases the interpreter's lock. Shapes: M months, 24 hours UTC, B
+bands, 3 predictions (low, middle, high).
 """
 
 from __future__ import annotations
@@ -31,36 +31,36 @@ from propagation.spectrum.bands import BANDS, Band
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
 
-MONTHS: Final = 12  # months looked at when nothing else is said
+MONTHS: Final = 12  # default number of months
 MOST_MONTHS: Final = 36
 HOURS: Final = 24
 MONTH: Final = np.timedelta64(1, "M")
 DAY: Final = np.timedelta64(1, "D")
 MIDDLE_DAY: Final = 14 * DAY  # from the first of a month to its middle
-WORKERS: Final = 2  # months worked at a time
+WORKERS: Final = 2  # months computed at a time
 LOW, MIDDLE, HIGH = range(3)  # predictions
-SPREAD_EVERY_H: Final = (2, 6)  # h, place and region: at which low and high are computed; drawn between
+SPREAD_EVERY_H: Final = (2, 6)  # h, place and region: at which low and high are computed
 MOST_SLOTS: Final = 10
 SLOTS_A_MONTH: Final = 2
-LEAST_CHANCE: Final = 0.05  # of a slot that is told (ours)
-STAYS_ABOVE: Final = 0.75  # of its best hour, over which a slot's hours stay (ours)
+LEAST_CHANCE: Final = 0.05  # of a slot that is reported (ours)
+STAYS_ABOVE: Final = 0.75  # of its best hour, above which a slot's hours stay (ours)
 LONGEST_SLOT_H: Final = 4  # h
-NEARLY_ALWAYS: Final = 0.95  # chance from which slots count as alike: it is nearly every day (ours)
+NEARLY_ALWAYS: Final = 0.95  # chance from which slots count as equal: it is nearly every day (ours)
 COMFORTABLE_H: Final = (
-    3  # h from the hours asleep or not free, from which on an hour is as good as any (ours)
+    3  # h from the hours in which an end sleeps or is not free, from which on all hours count as equal (ours)
 )
-_LOGIT_FLOOR: Final = 1e-4  # of chance, at which its course between computed hours is drawn
+_LOGIT_FLOOR: Final = 1e-4  # of chance, used to interpolate between computed hours
 
 
 class StoppedError(Exception):
-    """The computation was given up on the asker's word."""
+    """Cancellation of the computation at the caller's request."""
 
 
 @dataclass(frozen=True)
 class SeasonSlot:
-    """A stretch of a month's days on one band: hours [UTC] from `start` to `end`, over 24 past midnight.
+    """Stretch of a month's days on one band: hours [UTC] from `start` to `end`, over 24 past midnight.
 
-    chance: mean of its hours; low, high: the same under the low and the high prediction. comfort_h: hours to
+    chance: mean of its hours; low, high: the same for the low and the high prediction. comfort_h: hours to
     the nearest one at which either end sleeps or is not free, mean of its hours.
     """
 
@@ -76,11 +76,11 @@ class SeasonSlot:
 
 @dataclass(frozen=True, eq=False)
 class Season:
-    """The season of one station, target and mode.
+    """Season of one station, target and mode.
 
     months (M,) [datetime64[M]]; bands (B,); index (3, M); chance (3, M, 24, B), 0 on bands that licence or
-    antenna leave out; home_suits, far_suits (M, 24): awake at that hour of the month's day; wanted: contacts
-    asked of a region, 0 for a place.
+    antenna rule out; home_suits, far_suits (M, 24): awake at that hour of the month's day; wanted: contacts
+    requested of a region, 0 for a place.
     """
 
     station: Station
@@ -99,14 +99,14 @@ class Season:
 
     @property
     def best_band(self) -> IntArray:
-        """The best band of each cell (M, 24), by the middle prediction; 0 where there is no band at all."""
+        """Best band of each cell (M, 24), by the middle prediction; 0 where there is no band at all."""
         if not self.bands:
             return np.zeros(self.chance.shape[1:3], dtype=np.int64)
         return np.asarray(np.argmax(self.chance[MIDDLE], axis=-1), dtype=np.int64)
 
     @property
     def best(self) -> FloatArray:
-        """The best band's chance (3, M, 24), of the band that is best by the middle prediction; 0 without."""
+        """Chance (3, M, 24) of the band that is best by the middle prediction; 0 without a band."""
         if not self.bands:
             return np.zeros(self.chance.shape[:3])
         which = np.broadcast_to(self.best_band[None, ..., None], (3, *self.best_band.shape, 1))
@@ -118,22 +118,23 @@ class Season:
         return np.asarray(self.home_suits & self.far_suits)
 
     def hours_of_contact(self) -> FloatArray:
-        """Hours of each month (3, M) with a contact to be expected: waking hours times their chance."""
+        """Expected hours with a contact in each month (3, M): waking hours times their chance."""
         starts = self.months.astype("datetime64[M]")
         days = ((starts + MONTH).astype("datetime64[D]") - starts.astype("datetime64[D]")).astype(np.float64)
         return as_float(np.sum(np.where(self.suits, self.best, 0.0), axis=-1) * days)
 
     def slots(self, most: int = MOST_SLOTS) -> tuple[SeasonSlot, ...]:
-        """The best slots of the season, best first: hours in a row on one band that suit both ends.
+        """Best slots of the season, best first: hours in a row on one band that suit both ends.
 
-        The likelier first; of those alike (to 0.01, and all that are nearly every day) the more comfortable,
-        farther from the hours at which either end sleeps; then the longer.
+        The likelier slot is first. Chances equal to 0.01 count as equal, and so do all that are nearly every
+        day. Then the more comfortable slot is first, farther from the hours at which either end sleeps. Then
+        the longer.
         """
         return _slots(self, most)
 
 
 def months_ahead(start: np.datetime64, count: int = MONTHS) -> TimeArray:
-    """So many months [datetime64[M]] from that of `start` on. Raises InputError for counts out of range."""
+    """Months [datetime64[M]] from that of `start` on. Raises InputError for counts out of range."""
     if not 1 <= count <= MOST_MONTHS:
         raise InputError(f"{count} months are not possible: give 1 to {MOST_MONTHS}.")
     months: TimeArray = start.astype("datetime64[M]") + np.arange(count) * MONTH
@@ -141,7 +142,7 @@ def months_ahead(start: np.datetime64, count: int = MONTHS) -> TimeArray:
 
 
 def days_of(months: TimeArray) -> TimeArray:
-    """The day (M,) [datetime64[D]] on which each month is told: the Wednesday nearest its fifteenth."""
+    """Day (M,) [datetime64[D]] that represents each month: the Wednesday nearest its fifteenth."""
     middle = months.astype("datetime64[D]") + MIDDLE_DAY
     # day 0 of the calendar of datetime64, 1970-01-01, was a Thursday; the nearest Wednesday is -3 to +3 away
     after_wednesday = (middle.astype(np.int64) + 1) % 7
@@ -149,7 +150,7 @@ def days_of(months: TimeArray) -> TimeArray:
 
 
 def hours_of(months: TimeArray) -> TimeArray:
-    """The hours (M, 24) [datetime64[s]] at which months are told."""
+    """Hours (M, 24) [datetime64[s]] that represent the months."""
     return np.asarray(
         days_of(months).astype("datetime64[s]")[:, None] + (np.arange(HOURS) * 3600).astype("timedelta64[s]")
     )
@@ -163,10 +164,10 @@ def season(
     progress: Callable[[int, int], None] | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> Season:
-    """Compute the season of the months that the request's times fall in.
+    """Compute the season of the months that contain the request's times.
 
     home, other: the two ends' clocks and waking hours; `other` None for a region. progress is called with the
-    parts done and the parts in all; where `stop` returns true, StoppedError is raised at the next part.
+    parts done and the total of parts. Where `stop` returns true, StoppedError is raised at the next part.
     """
     station, target, conditions = request.station, request.target, request.conditions
     emission, terminals = request.emission, request.terminals
@@ -212,7 +213,7 @@ def season(
 
 
 def _of_use(station: Station, mode: str, near: Terminal) -> list[Band]:
-    """The bands that licence and antenna allow at all."""
+    """Bands that licence and antenna allow at all."""
     licensed = [band for band in BANDS if station.usable(band, mode)]
     if not licensed:
         return []
@@ -221,15 +222,16 @@ def _of_use(station: Station, mode: str, near: Terminal) -> list[Band]:
 
 
 def _moved(conditions: Conditions, times: TimeArray, shift: float) -> Conditions:
-    """The same sun with the index moved by `shift` at some times; sunspots go with it."""
+    """Sun with the index changed by `shift` at some times; sunspots change with it."""
     index = TimeSeries(times, conditions.index_at(times) + shift)
     return replace(conditions, index=index, ssn=EMPTY, heard=EMPTY)
 
 
 def _between(coarse: FloatArray, middle: FloatArray, every: int) -> FloatArray:
-    """A prediction's chance at all hours (M, 24, B) from some (M, 24 / every, B), about the middle one.
+    """Chance of a prediction at all hours (M, 24, B) from some (M, 24 / every, B), relative to the middle
+    one.
 
-    What it differs by in ln(p / (1 - p)) is drawn straight from one computed hour to the next, round the day.
+    The difference in ln(p / (1 - p)) is interpolated linearly between computed hours, round the day.
     """
     away = _logit(coarse) - _logit(middle[:, ::every])
     round_the_day = np.concatenate([away, away[:, :1]], axis=1)
@@ -246,7 +248,7 @@ def _logit(chance: FloatArray) -> FloatArray:
 
 
 def _slots(found: Season, most: int) -> tuple[SeasonSlot, ...]:
-    """The best SLOTS_A_MONTH of every month, and of all these the best."""
+    """Best SLOTS_A_MONTH of every month, and of all these the best."""
     usable = np.where(found.suits[..., None], found.chance[MIDDLE], 0.0)
     if not usable.size:
         return ()
@@ -261,8 +263,10 @@ def _slots(found: Season, most: int) -> tuple[SeasonSlot, ...]:
 
 
 def _of_month(found: Season, month: int, usable: FloatArray, comfort_h: FloatArray) -> Iterator[SeasonSlot]:
-    """Greedy by the best hour, the most comfortable one where hours are alike: its neighbours join while both
-    suit and the band keeps near its best. usable (24, B): chances; comfort_h (24,).
+    """Slots of a month, greedy by the best hour, or by the most comfortable of equal hours.
+
+    Its neighbours join while both ends suit and the band stays near its best. usable (24, B): chances;
+    comfort_h (24,).
     """
     taken = np.zeros(HOURS, dtype=bool)
     comfortable = np.broadcast_to(comfort_h[:, None], usable.shape)
@@ -284,12 +288,14 @@ def _of_month(found: Season, month: int, usable: FloatArray, comfort_h: FloatArr
 
 
 def _level(chance: FloatLike) -> FloatArray:
-    """Chances by which slots are told apart: to one in a hundred, and alike where it is nearly every day."""
+    """Chances for ranking slots: rounded to 0.01, and equal where it is nearly every day."""
     return as_float(np.minimum(np.round(chance, 2), NEARLY_ALWAYS))
 
 
 def _from_sleep_h(suits: BoolArray) -> FloatArray:
-    """How many hours on either side of each hour suit too, at most COMFORTABLE_H; (M, 24) round the day."""
+    """Number of hours on either side of each hour that suit too, at most COMFORTABLE_H; (M, 24) round the
+    day.
+    """
     hours = np.zeros((2, *suits.shape))
     for side, step in enumerate((1, -1)):
         still = suits
@@ -300,7 +306,7 @@ def _from_sleep_h(suits: BoolArray) -> FloatArray:
 
 
 def _stretch(course: FloatArray, taken: BoolArray, hour: int) -> tuple[int, int]:
-    """Hours [start, end) round `hour` on which a band keeps near its best there."""
+    """Hours [start, end) around `hour` on which a band stays near its best there."""
     floor = STAYS_ABOVE * course[hour]
     start, end = hour, hour + 1
     while end - start < LONGEST_SLOT_H:
@@ -313,7 +319,7 @@ def _stretch(course: FloatArray, taken: BoolArray, hour: int) -> tuple[int, int]
 
 
 def better_by(one: Season, other: Season) -> FloatArray:
-    """Hours of contact of each month (M,) that the other has more than the one, by the middle prediction."""
+    """Hours of contact of each month (M,) by which the other exceeds the one, by the middle prediction."""
     return as_float(other.hours_of_contact()[MIDDLE] - one.hours_of_contact()[MIDDLE])
 
 

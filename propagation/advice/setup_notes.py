@@ -1,7 +1,7 @@
-"""How the antenna is set for each band, and the minutes that a change between two bands takes.
+"""Antenna setting for each band, and the minutes that a change between two bands takes.
 
-One place for the screens, the commands and the printed sheet: all speak of the antenna as it is described and
-as the forecast has solved it. What another number of radials would do is the setup card's to say, at home.
+This module serves the screens, the commands and the printed sheet. All use the antenna as described and as
+solved by the forecast. The setup card reports the effect of another number of radials, at home.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from propagation.station.station import Station
 from propagation.station.terminals import Terminal
 
 # Minutes of work between two bands (common practice, no source).
-RETUNE_MIN: Final = 0.5  # minutes, the rig: band, frequency, a listen
+RETUNE_MIN: Final = 0.5  # minutes, the rig: band, frequency, a short listen
 COIL_MIN: Final = 1.0  # minutes, to move a coil's tap and check the dip
 WHIP_MIN: Final = 1.5  # minutes, to set a telescopic whip to another length
 RADIAL_MIN: Final = 0.75  # minutes for every radial laid, raised or taken in
@@ -37,7 +37,7 @@ SAME_LENGTH: Final = 0.01  # of a length
 
 @dataclass(frozen=True)
 class BandSetup:
-    """One band's setting; None where the antenna has no such part. kind: of the antenna."""
+    """Setting of one band; None where the antenna has no such part. kind: of the antenna."""
 
     band: str
     centre_mhz: float
@@ -53,12 +53,12 @@ class BandSetup:
 
 
 def setup_notes(result: Forecast, near: Terminal) -> dict[str, BandSetup]:
-    """The setting of every usable band, from the antenna as it is described; nothing is solved anew.
+    """Setting of every usable band, from the antenna as described; nothing is solved again.
 
-    One set of radials serves the outing: as many as the description has, on every band, and the forecast is
-    of just that set. The operator has no more at hand, and two of four gain nothing anywhere (a test holds
-    it); what a single radial would do on a band of its own is the setup card's to say, at home. Radials a
-    quarter wave long on each band change their length between two bands, and those minutes are counted.
+    One set of radials serves the outing: as many as the description has, on every band. The forecast uses the
+    same set. The operator has no more with him, and two of four gain nothing anywhere (a test checks it). The
+    setup card reports the effect of a single radial on one band, at home. Radials a quarter wave long on each
+    band change their length between two bands; those minutes are counted.
     """
     found = {}
     for i in np.flatnonzero(result.usable).tolist():
@@ -86,7 +86,7 @@ def _as_it_stands(antenna: Antenna, band: str, frequency_mhz: float) -> BandSetu
 
 
 def with_tuning(setup: BandSetup, station: Station, mode: Mode, answer: BandResult) -> BandSetup:
-    """The setting with where to put the dip and how far one setting serves. answer: the antenna's there."""
+    """Setting with the frequency of the SWR dip and the range of one setting. answer: the antenna's there."""
     band = by_name(setup.band)
     span = segment_mhz(band, station.site.region, mode, station.limits.country)
     low, high = span or band.edges(station.site.region)
@@ -95,7 +95,7 @@ def with_tuning(setup: BandSetup, station: Station, mode: Mode, answer: BandResu
 
 
 def minutes_between(one: BandSetup, other: BandSetup) -> float:
-    """Minutes of work to go from one band's setting to another's."""
+    """Minutes of work to change from one band's setting to another's."""
     if one.band == other.band:
         return 0.0
     work = work_between(one, other)
@@ -120,9 +120,7 @@ def cost_matrix(setups: Mapping[str, BandSetup], bands: Sequence[str], extra_min
 
 @dataclass(frozen=True)
 class Work:
-    """What a change between two settings asks for: the parts that differ, and the new setting; radials
-    before.
-    """
+    """Work of a change between two settings: the parts that differ, the new setting, the radials before."""
 
     whip: bool
     coil: bool
@@ -133,7 +131,7 @@ class Work:
 
 
 def work_between(one: BandSetup, other: BandSetup) -> Work:
-    """What differs between two settings."""
+    """Differences between two settings."""
     before, after = one.radials or 0, other.radials or 0
     return Work(
         whip=_differs(one.whip_m, other.whip_m, SAME_LENGTH),

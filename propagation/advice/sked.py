@@ -1,9 +1,9 @@
-"""An appointment between two stations: the hours that suit both, the band, and what to fall back on.
+"""Appointment between two stations: the hours that suit both, the band, and the fallback.
 
-Both ends say in their own time zone when they are awake and, if they like, when they are free; daylight
-saving is the zone's business. Bands are those inside both licences that both antennas tune, on a frequency
-that both may use. Over the coming days every stretch of the wanted length is weighed by its mean chance on
-its best band.
+Both ends state in their own time zone when they are awake and, optionally, when they are free. The time zone
+includes daylight saving. Bands are those inside both licences that both antennas tune, on a frequency that
+both may use. Over the coming days every stretch of the wanted length is rated by its mean chance on its best
+band.
 """
 
 from __future__ import annotations
@@ -30,9 +30,9 @@ from propagation.station.station import AWAKE, Station, awake_minutes
 from propagation.station.terminals import Terminal
 
 STEP: Final = np.timedelta64(900, "s")  # grid of the search: appointments begin on quarter hours
-DAYS: Final = 7  # days looked at when nothing else is said
+DAYS: Final = 7  # default number of days
 MOST_DAYS: Final = 60
-MINUTES: Final = 30  # length of an appointment when nothing else is said
+MINUTES: Final = 30  # default length of an appointment
 LEAST_CHANCE: Final = 0.05  # mean chance under which a slot is not proposed (ours)
 APART: Final = np.timedelta64(2 * 3600, "s")  # slots proposed on one day begin at least so far apart (ours)
 PER_DAY: Final = 2  # slots proposed for one day at most
@@ -49,7 +49,7 @@ class Party:
     free: str = ""
 
     def suits(self, times: TimeLike) -> BoolArray:
-        """Whether the party is awake and free at times [UTC], any shape."""
+        """Return whether the party is awake and free at times [UTC], any shape."""
         local = self.local_minutes(times)
         suited = _inside(local, self.awake)
         return suited & _inside(local, self.free) if self.free else suited
@@ -63,7 +63,7 @@ class Party:
         return np.asarray((minute + shift[back].reshape(stamps.shape)) % 1440.0)
 
     def local(self, time: np.datetime64) -> datetime:
-        """A UTC time on the party's clock."""
+        """Convert a UTC time to the party's clock."""
         seconds = int(time.astype("datetime64[s]").astype(np.int64))
         return datetime.fromtimestamp(seconds, UTC).astimezone(self.zone)
 
@@ -84,13 +84,13 @@ def _inside(minute_of_day: FloatArray, spans: str) -> BoolArray:
 
 
 def party_of_station(station: Station, awake: str = "", free: str = "") -> Party:
-    """The operator's own end; hours that are not given are those of the station file."""
+    """Operator's own end; hours that are not given are those of the station file."""
     awake, free = awake or station.site.awake, free or station.site.free
     return Party(station.name or "here", station.site.position, ZoneInfo(station.site.time_zone), awake, free)
 
 
 def party_of_friend(friend: Friend) -> Party:
-    """A friend's end, awake and free as the list of friends says."""
+    """Friend's end, awake and free as in the list of friends."""
     return Party(friend.name, friend.position, friend.zone, friend.awake, friend.free)
 
 
@@ -98,7 +98,7 @@ Refusal = Literal[
     "licence of both",  # neither end may use the emission on the band
     "own licence",
     "their licence",
-    "no common part",  # both may, but on parts of the band that do not meet
+    "no common part",  # both may, but their parts of the band do not overlap
     "own antenna",  # it does not tune there
     "their antenna",
 ]
@@ -106,7 +106,7 @@ Refusal = Literal[
 
 @dataclass(frozen=True)
 class Common:
-    """A band both may use: the frequency range common to both segments [MHz], or why there is none."""
+    """Band that both may use: the frequency range common to both segments [MHz], or why there is none."""
 
     band: Band
     low_mhz: float
@@ -123,7 +123,7 @@ def common_bands(
     station: Station, far_station: Station | None, far_position: Position, mode: Mode,
     bands: Sequence[Band] = BANDS,
 ) -> list[Common]:  # fmt: skip
-    """Every band with what both ends may use of it for a mode.
+    """Every band with the range of it that both ends may use for a mode.
 
     far_station: the other end's, if known; else its ITU region by its place.
     """
@@ -154,7 +154,7 @@ def common_bands(
 
 @dataclass(frozen=True)
 class Fallback:
-    """What to try when the slot's band is dead: another band at the same time, or a later slot."""
+    """Fallback where the slot's band is dead: another band at the same time, or a later slot."""
 
     band: str
     frequency_mhz: float
@@ -177,7 +177,7 @@ class SkedSlot:
 
 @dataclass(frozen=True, eq=False)
 class Sked:
-    """All proposals, best first, and what they were chosen from.
+    """All proposals, best first, and the data they were chosen from.
 
     times (T,): the quarter hours of all days; home_suits, far_suits (T,); chance (T, B) of the bands
     `candidates`, NaN where the hour does not suit both. refused: (band, why) of those that cannot be used.
@@ -213,7 +213,7 @@ def sked(
     """Propose appointments between the first and the last time of the request (UTC), on the bands of both.
 
     request: its target is the far end's place. far_station: the other station, if known, for its licence.
-    minutes: length of a slot, a multiple of fifteen. most: how many slots. Raises InputError for impossible
+    minutes: length of a slot, a multiple of fifteen. most: number of slots. Raises InputError for impossible
     lengths and spans.
     """
     if not 15 <= minutes <= 240 or minutes % 15:
@@ -226,7 +226,7 @@ def sked(
     both = np.flatnonzero(home_suits & far_suits)
     chance = np.full((times.size, len(candidates)), np.nan)
     months = times[both].astype("datetime64[M]")
-    for month in np.unique(months) if candidates else ():  # a forecast keeps to the maps of one month
+    for month in np.unique(months) if candidates else ():  # a forecast uses the maps of one month
         rows_of_month = both[months == month]
         bands = [row.band for row in candidates]
         result = forecast(replace(request, times=times[rows_of_month], bands=bands))
@@ -249,7 +249,7 @@ def sked(
 def _usable_bands(
     request: Request, far_station: Station | None
 ) -> tuple[list[Common], list[tuple[str, Refusal]]]:
-    """The bands that both ends may use and tune, and the others with what refuses them."""
+    """Bands that both ends may use and tune, and the other bands with the reason."""
     ends = request.terminals
     place = request.target.centre
     usable: list[Common] = []
@@ -288,7 +288,7 @@ def _slots(
     times: TimeArray, chance: FloatArray, candidates: Sequence[Common], home: Party, minutes: int,
     most: int,
 ) -> tuple[SkedSlot, ...]:  # fmt: skip
-    """The best slots: greedy by mean chance, at most two a local day and two hours apart."""
+    """Best slots: greedy by mean chance, at most two a local day and two hours apart."""
     quarters = minutes // 15
     if not candidates or times.size <= quarters:
         return ()
@@ -331,7 +331,7 @@ def _fallback(
     options = [(float(np.max(now)), i, int(np.argmax(now)))]
     if i + quarters < mean.shape[0]:
         later = np.nan_to_num(mean[i + quarters].copy(), nan=-1.0)
-        later[own] = -1.0  # a band dead now is not the thing to wait for
+        later[own] = -1.0  # a band that is dead now is no fallback for later
         options.append((float(np.max(later)), i + quarters, int(np.argmax(later))))
     chance, at, band = max(options, key=lambda option: (option[0], -option[1]))
     if chance < LEAST_CHANCE:

@@ -1,4 +1,4 @@
-"""Figures of the sky over a place: effects of the conditions on the bands, and what was measured lately."""
+"""Figures of the sky over a place: effects of the conditions on the bands, and recent measurements."""
 
 from __future__ import annotations
 
@@ -30,12 +30,12 @@ class SkyEffects:
     """Figures at one time over one place.
 
     index: the ionospheric index in use; ssn: the smoothed sunspot number; spots_index: the index that usually
-    goes with it. index_words: where the index comes from. muf_change: MUF(3000) of the day over the place
-    with the first index over that with the second, less 1. storm_factor on foF2. flare_mhz:
-    highest frequency that the public maps of absorption give for the flare at the place now; flare_db: what
-    it takes from 14 MHz straight up and down there. oval_edge_deg: equatorward edge of the auroral
-    oval before midnight [deg geomagnetic]; geomagnetic_latitude_deg of the place. polar_cap_db: one passage
-    at 14 MHz under a midday sun at 75 degrees. k_known: whether K is known at that time.
+    belongs to it. index_words: source of the index. muf_change: MUF(3000) of the day over the place with the
+    first index relative to that with the second, minus 1. storm_factor on foF2. flare_mhz: highest frequency
+    that the public maps of absorption give for the flare at the place now; flare_db: its loss at 14 MHz at
+    vertical incidence there, up and down. oval_edge_deg: equatorward edge of the auroral oval before midnight
+    [deg geomagnetic]; geomagnetic_latitude_deg of the place. polar_cap_db: one passage at 14 MHz with a
+    midday sun at 75 degrees. k_known: whether K is known at that time.
     """
 
     index: float
@@ -55,7 +55,7 @@ class SkyEffects:
 
 
 def sky_effects(conditions: Conditions, place: Position, time: np.datetime64) -> SkyEffects:
-    """The effects at a time over a place."""
+    """Compute the effects at a time over a place."""
     day = as_times(time.astype("datetime64[D]"))
     hours = shifted(day, np.arange(0, 24, 2) * np.timedelta64(3600, "s"))
     index, ssn = float(conditions.index_at(time)), float(conditions.ssn_at(time))
@@ -88,14 +88,16 @@ def sky_effects(conditions: Conditions, place: Position, time: np.datetime64) ->
 
 KNOWN_FROM: Final = 0.02  # share of the days' variance from which a place counts as measured (ours)
 LIVED_IN_DEG: Final = 5.0  # deg, a town no farther than this gives a place its country's name (ours)
-NAMED_FROM: Final = 0.03  # of foF2, from which the place that departs most is named (ours)
+NAMED_FROM: Final = 0.03  # of foF2, from which the place with the largest departure is named (ours)
 
 
 @dataclass(frozen=True)
 class LayerFigures:
-    """Today's F2 layer. measured: when. here: foF2 over the usual less 1, None where nothing was observed.
-    where, most: the country over which it departs most, and by how much; None where nothing stands out.
-    until: from when on nothing is said.
+    """Today's F2 layer.
+
+    measured: time of measurement. here: foF2 over the usual minus 1, None where nothing was observed. where,
+    most: the country with the largest departure, and its size; None where no country departs clearly. until:
+    time after which there is no estimate.
     """
 
     measured: np.datetime64
@@ -107,9 +109,12 @@ class LayerFigures:
 
 @dataclass(frozen=True)
 class MeasuredFigures:
-    """layer: None unless it applies to the time. absorbed: time of the absorption map, and the highest
-    frequency that loses 1 dB here and anywhere [MHz]. oval: time of the oval's map, the K that would put it
-    there, its night edge [deg geomagnetic]."""
+    """Measured figures.
+
+    layer: None unless it applies to the time. absorbed: time of the absorption map, and the highest frequency
+    that loses 1 dB here and anywhere [MHz]. oval: time of the oval's map, the K that corresponds to it, its
+    night edge [deg geomagnetic].
+    """
 
     layer: LayerFigures | None
     absorbed: tuple[np.datetime64, float, float] | None
@@ -117,13 +122,13 @@ class MeasuredFigures:
 
 
 def departure_now(layer: Fof2Anomaly, time: np.datetime64) -> FloatArray:
-    """foF2 over the usual less 1 on the cells of `departure` (36, 36), NaN where nothing was observed."""
+    """Departure as foF2 over the usual minus 1 on the cells of `departure` (36, 36), NaN if not observed."""
     factor, share = layer.at(LATITUDES_DEG[:, None], LONGITUDES_DEG[None, :], np.asarray(time))
     return as_float(np.where(share >= KNOWN_FROM, factor - 1.0, np.nan))
 
 
 def measured_figures(conditions: Conditions, place: Position, time: np.datetime64) -> MeasuredFigures:
-    """The figures; all None where nothing measured applies to the time."""
+    """Compute the figures; all None where nothing measured applies to the time."""
     now = conditions.measured
     layer = absorbed = oval = None
     if now is not None and now.layer is not None and bool(now.layer.applies_to(time)):
@@ -148,7 +153,7 @@ def _layer(layer: Fof2Anomaly, place: Position, time: np.datetime64) -> LayerFig
 
 
 def _named(cells: FloatArray) -> tuple[str | None, float | None]:
-    """The country over which the layer departs most, and by how much; cells far from towns are left out."""
+    """Country with the largest departure of the layer, and its size; cells far from towns are left out."""
     table = gazetteer()
     lat, lon = (grid.ravel() for grid in np.meshgrid(LATITUDES_DEG, LONGITUDES_DEG, indexing="ij"))
     east = wrap_longitude_deg(table.lon_deg[None, :] - lon[:, None]) * cosd(lat)[:, None]

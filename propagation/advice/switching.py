@@ -1,11 +1,11 @@
-"""When to switch bands: the sequence of bands with the greatest expected reward, exact on the time grid.
+"""Times to switch bands: the sequence of bands with the greatest expected reward, exact on the time grid.
 
 Every band has a reward for each moment, the chance of a contact there (for "anyone": the share of the world's
-amateurs in reach). A change costs minutes during which nothing is earned, taken at the start of the new stay;
-after them a stay lasts at least so long. Dynamic programming over stays - the best way to arrive at each time
-having just left each band - finds the plan of greatest reward among all that change at grid times; nothing is
-approximated but the reward between grid points, a straight line. The unit of reward is the minute: a minute
-on a band with a chance of 0.5 earns half a minute.
+amateurs in reach). A change costs minutes without reward at the start of the new stay. After them a stay has
+a least length. Dynamic programming over stays finds the plan of greatest reward among all that change at grid
+times. It keeps the best way to arrive at each time having just left each band. The only approximation is a
+straight line for the reward between grid points. The unit of reward is the minute: a minute on a band with a
+chance of 0.5 earns half a minute.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ import numpy as np
 from propagation.base.units import FloatArray, TimeArray
 
 MINUTE: Final = np.timedelta64(60, "s")
-SHORTEST_STAY_MIN: Final = 20.0  # minutes, a stay worth unpacking for (common practice, no source)
-USED_WORTH: Final = 0.5  # reward of a band already worked today, over that of a fresh one (ours)
+SHORTEST_STAY_MIN: Final = 20.0  # minutes, a stay worth setting up for (common practice, no source)
+USED_WORTH: Final = 0.5  # reward of a band already worked today, relative to that of a fresh one (ours)
 PREFER_FEWER_MIN: Final = (
     1e-6  # minutes charged for a change, so that of equal plans the simpler one is taken
 )
@@ -28,14 +28,14 @@ PREFER_FEWER_MIN: Final = (
 
 @dataclass(frozen=True, eq=False)
 class Rewards:
-    """What each band earns: times (T,) evenly spaced, bands, reward (T, B) per minute, 0 to 1."""
+    """Rewards of each band: times (T,) evenly spaced, bands, reward (T, B) per minute, 0 to 1."""
 
     times: TimeArray
     bands: tuple[str, ...]
     reward: FloatArray
 
     def index(self, band: str) -> int:
-        """Place of a band by name."""
+        """Index of a band by name."""
         return self.bands.index(band)
 
     @property
@@ -49,17 +49,17 @@ class Rewards:
         return np.concatenate([np.zeros((1, len(self.bands))), np.cumsum(steps, axis=0)])
 
     def of(self, bands: Collection[str | None]) -> Rewards:
-        """The same for some of the bands only."""
+        """Select some of the bands."""
         keep = [i for i, band in enumerate(self.bands) if band in bands]
         return Rewards(self.times, tuple(self.bands[i] for i in keep), self.reward[:, keep])
 
     def with_used(self, used: Mapping[str, float]) -> Rewards:
-        """The same with the reward of some bands scaled (those already worked)."""
+        """Scale the reward of some bands (those already worked)."""
         scale = np.array([used.get(band, 1.0) for band in self.bands])
         return Rewards(self.times, self.bands, self.reward * scale)
 
     def with_dead(self, dead: Mapping[str, np.datetime64]) -> Rewards:
-        """The same with bands that earn nothing until a time."""
+        """Set the reward of some bands to zero until a time."""
         reward = self.reward.copy()
         for band, until in dead.items():
             if band in self.bands:
@@ -69,8 +69,10 @@ class Rewards:
 
 @dataclass(frozen=True)
 class BandStay:
-    """One stay on a band, from arriving (the change takes `lost_min` of it) to leaving; `reward` in
-    minutes."""
+    """One stay on a band, from arriving to leaving; the change takes `lost_min` of it.
+
+    The unit of `reward` is the minute.
+    """
 
     band: str
     start: np.datetime64
@@ -91,10 +93,10 @@ class BandStay:
 
 @dataclass(frozen=True)
 class Plan:
-    """The best sequence of stays.
+    """Best sequence of stays.
 
     reward, single_reward: of the plan, and of staying on the best single band (`single_band`) throughout
-    [minutes]. backups: for each stay the band to go to if it turns out dead, or None.
+    [minutes]. backups: for each stay the band to change to if its own is dead, or None.
     """
 
     stays: tuple[BandStay, ...]
@@ -117,7 +119,7 @@ def make_plan(
     current: str | None = None,
     change_worth: float = 0.0,
 ) -> Plan:
-    """The plan of greatest reward; where several are, the one with fewest changes.
+    """Find the plan of greatest reward; of equal plans, the one with fewest changes.
 
     cost_min (B, B): minutes lost from one band (row) to another (column), zero or more; infinite forbids the
     change. shortest_min: least time on the air of every stay after its change (where the whole time is
@@ -136,7 +138,7 @@ def make_plan(
     whole = float(integral.minutes[-1])
     least = min(shortest_min, whole)
     single = integral.between(np.where(np.isfinite(entry), entry, whole), whole)
-    single = np.where(whole - entry >= least - 1e-9, single, -np.inf)  # the band one stands on always fits
+    single = np.where(whole - entry >= least - 1e-9, single, -np.inf)  # the current band always fits
     best_single = int(np.argmax(single))
     charge = max(change_worth * float(single[best_single]), PREFER_FEWER_MIN)
     stays = _best_stays(rewards, integral, cost, entry, least, charge)
@@ -148,7 +150,7 @@ def make_plan(
 
 
 class _Integral:
-    """The reward earned on every band from the start to any minute; exact for rewards that run straight."""
+    """Reward earned on every band from the start to any minute; exact for rewards linear in time."""
 
     def __init__(self, rewards: Rewards) -> None:
         self.minutes = rewards.minutes
@@ -156,7 +158,7 @@ class _Integral:
         self.earned = rewards.earned()
 
     def at(self, minute: FloatArray) -> FloatArray:
-        """Reward earned until `minute` (.., B), one column a band; beyond the last time nothing is added."""
+        """Reward earned until `minute` (.., B), one column a band; constant after the last time."""
         x = np.clip(minute, 0.0, self.minutes[-1])
         left = np.clip(np.searchsorted(self.minutes, x, side="right") - 1, 0, self.minutes.size - 2)
         band = np.broadcast_to(np.arange(self.reward.shape[1]), x.shape)
@@ -166,7 +168,7 @@ class _Integral:
         return np.asarray(self.earned[left, band] + into * (first + 0.5 * (last - first) * into / step))
 
     def between(self, start: FloatArray, end: FloatArray | float) -> FloatArray:
-        """Reward earned between two minutes (.., B); nothing where the start is not before the end."""
+        """Reward earned between two minutes (.., B); zero where the start is not before the end."""
         finish = np.broadcast_to(np.asarray(end, dtype=np.float64), np.shape(start))
         return np.asarray(np.maximum(self.at(finish) - self.at(start), 0.0))
 
@@ -179,17 +181,16 @@ def _best_stays(
     least: float,
     charge_min: float,
 ) -> list[BandStay]:
-    """The stays of the best plan.
+    """Stays of the best plan.
 
-    A stay on b that is ready at minute r, having cost what was earned before it, is worth
-    (earned until its end) + (score = earned before - earned on b until r), and may end from r + least on. So
-    the best value of having just ended a stay on b at time z is earned_b(z) plus the best score released by
-    then.
+    A stay on b is ready at minute r. Its worth is (earned until its end) + (score = earned before - earned on
+    b until r). It may end from r + least on. So the best value of having just ended a stay on b at time z is
+    earned_b(z) plus the best score released by then.
     """
     minutes = integral.minutes
     count, bands = integral.earned.shape
     score = np.full((count, bands), -np.inf)  # best score released exactly at a time
-    origin = np.full((count, bands, 2), -1)  # (time, band before) behind it
+    origin = np.full((count, bands, 2), -1)  # (time, band before) that leads to it
     running = np.full(bands, -np.inf)
     running_from = np.full((bands, 2), -1)
     value = np.full((count, bands), -np.inf)
@@ -197,7 +198,7 @@ def _best_stays(
     columns = np.arange(bands)
 
     def release(t: int, before: int, ready: FloatArray, worth: FloatArray) -> None:
-        """Stays that begin at time t, coming from one band, and are ready at minutes `ready` (B,)."""
+        """Add the stays that begin at time t, coming from one band, and are ready at minutes `ready` (B,)."""
         at = np.searchsorted(minutes, ready + least - 1e-9)
         at = np.maximum(at, t + 1)
         fits = np.isfinite(ready) & (at < count) & np.isfinite(worth)
@@ -242,7 +243,7 @@ def _stay(
 def _backups(
     rewards: Rewards, integral: _Integral, cost: FloatArray, stays: Sequence[BandStay]
 ) -> tuple[str | None, ...]:
-    """For each stay, the band that earns most until its end when its own turns out dead on arrival."""
+    """Band for each stay that earns most until its end when the stay's own band is dead on arrival."""
     found: list[str | None] = []
     for stay in stays:
         b = rewards.index(stay.band)
@@ -265,9 +266,9 @@ def replan(
     shortest_min: float = SHORTEST_STAY_MIN,
     change_worth: float = 0.0,
 ) -> Plan:
-    """The plan from the grid time at or after `now`, with bands left alone until the given times.
+    """Plan from the grid time at or after `now`, with some bands unused until the given times.
 
-    current: the band the station is on, dead or not: leaving it costs what a change costs.
+    current: the band the station is on, dead or not: leaving it has the usual cost of a change.
     """
     later = np.flatnonzero(rewards.times >= now)
     rest = Rewards(rewards.times[later], rewards.bands, rewards.reward[later])
@@ -281,7 +282,7 @@ def replan(
 
 
 def worth_of(rewards: Rewards, stays: Sequence[BandStay], now: np.datetime64) -> float:
-    """What stays earn from a moment on [minutes], the changes still ahead of them taken off."""
+    """Reward of stays from a moment on [minutes], minus the cost of the changes still ahead."""
     integral = _Integral(rewards)
     earned = 0.0
     for stay in stays:

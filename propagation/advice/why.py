@@ -1,9 +1,8 @@
-"""Answer to "why was that band dead?": chance, ledger, causes, what would change it, near and far.
+"""Answer to "why was that band dead?": chance, ledger, causes, changes that help, near and far.
 
-Changes are another hour, another band, more radials, more power and another mode: for each the cell is
+Changes are another hour, another band, more radials, more power and another mode. For each the cell is
 forecast again. Near and far: the contact is computed at distances from 30 to 12,000 km on one bearing. Where
-it fails between two distances at which it succeeds there is a dead zone, and its cause is found like any
-other.
+it fails between two distances at which it succeeds there is a dead zone. Its cause is found like any other.
 """
 
 from __future__ import annotations
@@ -39,8 +38,8 @@ ChangeKind = Literal["hour", "band", "radials", "power", "mode"]
 class Change:
     """One change and the chance with it.
 
-    time, best: when the band next opens (now or later) and is at its best, for "hour". band: where to go, for
-    "band". radials, power_w, mode: the new one and the one it stands instead of, for those kinds.
+    time, best: next opening of the band (now or later) and its best time, for "hour". band: the new band, for
+    "band". radials, power_w, mode: the new value and the one it replaces, for those kinds.
     """
 
     kind: ChangeKind
@@ -54,7 +53,7 @@ class Change:
 
 
 def changes(result: Forecast, terminals: Terminals, band: int, time: int) -> tuple[Change, ...]:
-    """What would change one cell of a forecast (indices of band and time), the most helpful first."""
+    """Changes for one cell of a forecast (indices of band and time), the most helpful first."""
     found = [
         _next_opening(result, band, time),
         _other_band(result, band, time),
@@ -66,7 +65,7 @@ def changes(result: Forecast, terminals: Terminals, band: int, time: int) -> tup
 
 
 def _next_opening(result: Forecast, band: int, time: int) -> Change | None:
-    """The nearest hour from now on at which the band is at its best, if that is later than now."""
+    """Nearest hour from now on at which the band is at its best, if that is later than now."""
     chance = outlook(result).chance[:, band]
     if not result.usable[band] or time >= len(result.times) - 1:
         return None
@@ -90,7 +89,7 @@ def _other_band(result: Forecast, band: int, time: int) -> Change | None:
 
 
 def _again(result: Forecast, band: int, time: int, terminals: Terminals, mode: str | None = None) -> float:
-    """Chance of the cell with other terminals or another mode; nothing where the licence forbids."""
+    """Chance of the cell with other terminals or another mode; 0 where the licence forbids."""
     if not result.station.usable(result.bands[band], mode or result.mode):
         return 0.0
     again = forecast(
@@ -133,7 +132,7 @@ def _narrower_mode(result: Forecast, terminals: Terminals, band: int, time: int)
     return Change("mode", chance, mode=(mode.name, result.mode.name))
 
 
-NEAREST_KM: Final = 30.0  # km, from here on distances are tried
+NEAREST_KM: Final = 30.0  # km, the shortest distance computed
 FARTHEST_KM: Final = 12_000.0  # km
 COUNT: Final = 36  # distances, evenly by ratio: each 18 % farther than the last
 HEARD: Final = 0.2  # chance from which stations at a distance count as heard (ours)
@@ -143,9 +142,9 @@ HEARD: Final = 0.2  # chance from which stations at a distance count as heard (o
 class NearFar:
     """Chance over distance on one bearing.
 
-    distance_km, chance: shape (n,). near_to_km: how far the near ones are heard from home on, or None.
-    gap_km: the dead zone (from, to), or None. far_to_km: the end of what is heard beyond it, or None where
-    nothing is. cause: the heaviest cause in the middle of the gap. band, time: of which it is told.
+    distance_km, chance: shape (n,). near_to_km: end of the near zone heard from home on, or None. gap_km: the
+    dead zone (from, to), or None. far_to_km: end of the far zone beyond it, or None where there is none.
+    cause: the heaviest cause in the middle of the gap. band, time: of the computation.
     """
 
     band: str
@@ -161,12 +160,12 @@ class NearFar:
 
     @property
     def best(self) -> float:
-        """The best chance at any distance."""
+        """Best chance at any distance."""
         return float(np.max(self.chance))
 
 
 def near_and_far(result: Forecast, terminals: Terminals, band: int, time: int) -> NearFar:
-    """The chance over distance towards the forecast's target, for one band and time (indices)."""
+    """Chance over distance towards the forecast's target, for one band and time (indices)."""
     home, goal = result.station.site.position, result.target.centre
     bearing = float(bearing_deg(home.lat_deg, home.lon_deg, goal.lat_deg, goal.lon_deg))
     distance = np.geomspace(NEAREST_KM, FARTHEST_KM, COUNT)
@@ -174,7 +173,7 @@ def near_and_far(result: Forecast, terminals: Terminals, band: int, time: int) -
     labels = [f"{km:.0f}" for km in distance.tolist()]
     line = make_target("a line of distances", "ring", lat, lon, np.ones(COUNT), labels)
     row = _forecast(result, terminals, line, band, time)
-    chance = np.asarray(row.chance[:, 0, 0, 0])  # the short way
+    chance = np.asarray(row.chance[:, 0, 0, 0])  # the short route
     heard = chance >= HEARD
     near_to, gap, far_to = zones(distance, chance)
     cause = None
@@ -188,7 +187,7 @@ def near_and_far(result: Forecast, terminals: Terminals, band: int, time: int) -
 
 
 def _forecast(result: Forecast, terminals: Terminals, target: Target, band: int, time: int) -> Forecast:
-    """The forecast's one band and time again, towards another target."""
+    """Forecast for one band and time of a forecast again, towards another target."""
     return forecast(
         replace(
             request_of(result, terminals),
@@ -203,10 +202,11 @@ def _forecast(result: Forecast, terminals: Terminals, target: Target, band: int,
 def zones(
     distance_km: FloatArray, chance: FloatArray
 ) -> tuple[float | None, tuple[float, float] | None, float | None]:
-    """Near zone's end, the dead zone, and the end of the far zone [km], from a chance over rising distances.
+    """End of the near zone, the dead zone, and the end of the far zone [km], from a chance over rising
+    distances.
 
-    The far zone is the one of the best chance beyond the first gap; edges lie where the chance, straight over
-    the logarithm of distance, meets `HEARD`. A distance is None where the zone is not there.
+    The far zone is the one of the best chance beyond the first gap. Edges are where the chance, linear in the
+    logarithm of distance, equals `HEARD`. A distance is None where its zone does not exist.
     """
     heard = chance >= HEARD
     if not heard.any():
@@ -233,15 +233,15 @@ def _edge(distance_km: FloatArray, chance: FloatArray, inside: int, outside: int
 
 
 WORTH_SAYING: Final = 0.05  # weight from which a cause is named (ours)
-HELPS: Final = 0.03  # of chance, from which a change is said to help (ours)
+HELPS: Final = 0.03  # of chance, from which a change counts as helpful (ours)
 
 
 @dataclass(frozen=True)
 class Explanation:
-    """The answer for one band, time and target; `chance` is the target's, 0 where the licence forbids.
+    """Answer for one band, time and target; `chance` is the target's, 0 where the licence forbids.
 
-    wanted: contacts asked of a region, 0 for a place. limit: what the band's lane says, "open" from 5 days in
-    10: the largest single loss. event: the flare or proton event that takes the band or costs it something.
+    wanted: contacts requested of a region, 0 for a place. limit: the limit in the band's lane, "open" from 5
+    days in 10: the largest single loss. event: the flare or proton event that closes or weakens the band.
     crossings: losses of the ledger's ray path at every crossing of the D and E layers, empty without hops.
     """
 
@@ -262,32 +262,32 @@ class Explanation:
 
     @property
     def causes(self) -> tuple[Weighted, ...]:
-        """The causes by weight."""
+        """Causes by weight."""
         return self.reasons.causes
 
     @property
     def named(self) -> tuple[Weighted, ...]:
-        """The causes worth naming."""
+        """Causes worth naming."""
         return tuple(row for row in self.causes if row.weight >= WORTH_SAYING and row.cause != "open")
 
     @property
     def heaviest(self) -> Cause:
-        """The cause that weighs most, of those that can limit a lane; "open" where nothing is missing."""
+        """Heaviest of the causes that can limit a lane; "open" where nothing is missing."""
         return _heaviest(self.reasons)
 
     @property
     def helpful(self) -> tuple[Change, ...]:
-        """The changes that help."""
+        """Changes that help."""
         return tuple(one for one in self.changes if one.chance >= self.chance + HELPS)
 
     @property
     def useless(self) -> tuple[Change, ...]:
-        """The changes that hardly help."""
+        """Changes with little or no effect."""
         return tuple(one for one in self.changes if one.chance < self.chance + HELPS)
 
 
 def _blames_event(found: Reasons) -> bool:
-    """Whether an event weighs most of all that is missing, and the band would be of some use without it."""
+    """Return whether an event has the largest weight, and the band would be of some use without it."""
     first = next((row for row in found.causes if row.cause != "mode"), None)
     return first is not None and first.cause in EVENTS and first.alone >= BARELY
 
@@ -297,12 +297,12 @@ def _heaviest(found: Reasons) -> Cause:
 
 
 def chance_of(result: Forecast, band: int, time: int) -> float:
-    """The target's chance in one cell; 0 where licence or antenna leave no place."""
+    """Chance of the target in one cell; 0 where licence or antenna rule the band out."""
     return float(chances(result)[time, band])
 
 
 def better_route(result: Forecast, point: int, band: int, time: int) -> int:
-    """The way (an index of ROUTES) by which a point is reached best in a cell; the short one where alike."""
+    """Better route (an index of ROUTES) to a point in a cell; the short one where both are equal."""
     return int(np.argmax(result.chance[point, :, time, band]))
 
 
@@ -316,9 +316,9 @@ def why(
     what_if: bool = True,
     other_way: bool = False,
 ) -> Explanation:
-    """Everything about one cell of a forecast (indices); the forecast's later times serve the next opening.
+    """Compute the answer for one cell of a forecast (indices); later times give the next opening.
 
-    The ledger is of the better way to the point spoken of, or of the other one where that is asked for.
+    The ledger is of the better route to the named point, or of the other one where that is requested.
     """
     point = int(result.best_point[time, band])
     route = better_route(result, point, band, time) ^ int(other_way)

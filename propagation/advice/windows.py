@@ -1,9 +1,9 @@
-"""The windows of a day: when each band opens and closes, why, and in what order they are worth the trouble.
+"""Windows of a day: when each band opens and closes, why, and their rank.
 
-A window belongs to a band and a route. It is found by the search for openings over the smooth chance: around
-every peak, the stretch during which the chance is at least half of the peak's, but never asking for more than
-5 days in 10 nor less than 1. A lower peak has a window of its own only where the chance between falls below
-half of it. Windows are ranked by the mean chance over their best hour; longer ones first where that is alike.
+A window belongs to a band and a route. The search for openings over the smooth chance finds it. Around every
+peak it is the stretch during which the chance is at least half of the peak's. The threshold is never above 5
+days in 10 nor below 1. A lower peak has its own window only where the chance between falls below half of it.
+Windows are ranked by the mean chance over their best hour; longer ones first where that is equal.
 """
 
 from __future__ import annotations
@@ -23,23 +23,23 @@ from propagation.signal.rays.causes import CAUSES, Cause
 from propagation.station.terminals import Terminals
 
 FLOOR: Final = 0.1  # chance below which nothing counts as a window (ours)
-ENOUGH: Final = 0.5  # chance that never needs to be exceeded for a window to last (ours)
+ENOUGH: Final = 0.5  # chance that is enough for a window to last, whatever its peak (ours)
 OF_PEAK: Final = 0.5  # share of a window's best chance at which it begins and ends (ours)
 SHORTEST: Final = np.timedelta64(10 * 60, "s")  # a window shorter than this is no use (ours)
 HOUR: Final = np.timedelta64(3600, "s")
-GRID: Final = np.timedelta64(300, "s")  # times are told to five minutes
-SAME_CHANCE: Final = 0.02  # chances this close rank as alike (ours)
+GRID: Final = np.timedelta64(300, "s")  # times are rounded to five minutes
+SAME_CHANCE: Final = 0.02  # chances this close have equal rank (ours)
 
 
 @dataclass(frozen=True)
 class Window:
     """One opening of a band by one route.
 
-    start, peak_time, end: to five minutes; opens, closes: False where the window runs over the edge of the
-    times asked for. chance: at the peak; best_hour: mean over the best hour; mean: over the whole window.
-    elevation_deg: take-off angle at the peak, None where it means nothing. mode: the strongest mode at the
-    peak, "2F2". place: the point of the target spoken of. share: of a region's amateurs in reach by the route
-    at the peak, of days for a place. began, ended: why it opens and closes.
+    start, peak_time, end: to five minutes; opens, closes: False where the window extends beyond the requested
+    times. chance: at the peak; best_hour: mean over the best hour; mean: over the whole window.
+    elevation_deg: take-off angle at the peak, None where it has no meaning. mode: the strongest mode at the
+    peak, "2F2". place: the named point of the target. share: of a region's amateurs in reach by the route at
+    the peak, of days for a place. began, ended: why it opens and closes.
     """
 
     rank: int
@@ -69,7 +69,7 @@ class Window:
 
 @dataclass(frozen=True)
 class LeftOut:
-    """A band that licence or antenna rule out, for an emission (SSB and so on)."""
+    """Band that licence or antenna rule out, for an emission (SSB and so on)."""
 
     band: str
     cause: Cause
@@ -78,7 +78,7 @@ class LeftOut:
 
 @dataclass(frozen=True)
 class Closed:
-    """A band without a window: its best chance of the day, when, and what limits it then."""
+    """Band without a window: its best chance of the day, its time, and its limit then."""
 
     band: str
     chance: float
@@ -101,9 +101,9 @@ def find_windows(
     *,
     explained: bool = True,
 ) -> Windows:
-    """The windows of a forecast over two or more times.
+    """Find the windows of a forecast over two or more times.
 
-    terminals: of the forecast, made anew where None. explained: False leaves out why they open and close,
+    terminals: of the forecast, made again where None. explained: False leaves out why they open and close,
     which costs a second or so.
     """
     found: list[Window] = []
@@ -146,10 +146,10 @@ def find_windows(
 def openings(
     curve: ChanceCurve, start: np.datetime64, end: np.datetime64, samples: FloatArray
 ) -> list[OpenPeriod]:
-    """The stretches around each peak of a chance curve, by the rule at the head of this file, in order of
-    time.
+    """Stretches around each peak of a chance curve, by the rule at the head of this file, in order of time.
 
-    samples: the chances the curve was laid through, evenly from start to end: their local peaks are tried.
+    samples: the chances the curve was interpolated from, evenly from start to end: their local peaks are
+    tried.
     """
     padded = np.concatenate(([-1.0], samples, [-1.0]))
     peaks = np.flatnonzero((padded[1:-1] >= padded[:-2]) & (padded[1:-1] >= padded[2:]) & (samples >= FLOOR))
@@ -175,14 +175,14 @@ def _meet(one: OpenPeriod, other: OpenPeriod) -> bool:
 
 
 def _adds_nothing(window: Window, other: Window) -> bool:
-    """Whether another route's window covers this one with at least its chance."""
+    """Return whether another route's window covers this one with at least its chance."""
     return bool(other.start <= window.start and window.end <= other.end and other.chance >= window.chance)
 
 
 def _window(
     result: Forecast, band: int, route: int, curve: ChanceCurve, span: OpenPeriod
 ) -> tuple[Window, int]:
-    """The window of a span, and the point of the target it speaks of: where most is reached at the peak."""
+    """Window of a span, with its point of the target: where most stations are in reach at the peak."""
     at = result.time_index(span.peak_time)
     point = named_point(result, at, band, route)
     reached = float(result.chance[:, route, at, band] @ result.target.weight)
@@ -239,7 +239,7 @@ def _closed(result: Forecast, open_bands: set[str]) -> tuple[Closed, ...]:
 
 
 def left_out(result: Forecast) -> tuple[LeftOut, ...]:
-    """The bands that licence or antenna rule out, each with its cause."""
+    """Bands that licence or antenna rule out, each with its cause."""
     return tuple(
         LeftOut(result.bands[band].name, CAUSES[int(result.unusable_cause[band])], result.mode.name)
         for band in np.flatnonzero(~result.usable).tolist()
@@ -248,7 +248,7 @@ def left_out(result: Forecast) -> tuple[LeftOut, ...]:
 
 @dataclass(frozen=True)
 class Hope:
-    """The best cell of a forecast, window or not: its band, when, the chance and what limits it."""
+    """Best cell of a forecast, window or not: its band, time, chance and limit."""
 
     band: str
     time: np.datetime64
@@ -257,7 +257,7 @@ class Hope:
 
 
 def best_hope(result: Forecast) -> Hope | None:
-    """The best that any usable band reaches, or None where licence and antenna leave no band."""
+    """Best cell of any usable band, or None where licence and antenna leave no band."""
     if not result.usable.any():
         return None
     row = np.where(result.usable[None, :], outlook(result).chance, -1.0)

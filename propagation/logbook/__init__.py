@@ -1,1 +1,1 @@
-"""Knows logs and reception reports, and what they teach about a station; no sentence may enter."""
+"""Logs and reception reports, and the station offset learnt from them; must not contain user-facing text."""

@@ -1,15 +1,15 @@
 """Reading and writing logs in ADIF, the open interchange format of amateur logs (`.adi`).
 
-A file is a header, ended by <EOH>, and records of fields `<NAME:LENGTH[:TYPE]>value`, each ended by <EOR>;
-a file that begins with "<" may have no header (ADIF specification, from memory). Programs write it in
-many broken ways, so reading works like this:
+A file is a header, ended by <EOH>, and records of fields `<NAME:LENGTH[:TYPE]>value`, each ended by <EOR>. A
+file that begins with "<" may have no header (ADIF specification, from memory). Many programs write invalid
+files, so reading works like this:
 
 - A record whose every field agrees with its length is taken at once (the fast way).
 - Any other is read field by field. A length is tried in bytes, then in characters, then with line ends
-  counted once; it is believed where a tag, an end or nothing but space follows. A length that runs over the
-  next tag is cut there.
-- Reading goes on after the next <EOR>, whatever happened before it.
-- Every stretch of the file ends up in a record or in a problem that tells its byte offset and the reason.
+  counted once. It is accepted where a tag, an end or only space follows. A length that runs over the next tag
+  is cut there.
+- Reading continues after the next <EOR>, whatever happened before it.
+- Every stretch of the file becomes part of a record or of a problem with its byte offset and the reason.
 
 Bytes are UTF-8 where they are valid UTF-8, else cp1252, value by value.
 """
@@ -28,7 +28,7 @@ import numpy as np
 from propagation.base.units import IntArray
 from propagation.logbook.text_blocks import UTF16_MARKS, Block
 
-SPACE: Final = " \t\r\n"  # what may stand between fields; other blanks belong to the text around them
+SPACE: Final = " \t\r\n"  # allowed between fields; other blanks belong to the text around them
 _BARE: Final = "CALL|QSO_DATE|TIME_ON|TIME_OFF|BAND|FREQ|MODE|SUBMODE|RST_SENT|RST_RCVD|GRIDSQUARE|COMMENT"
 BARE_FIELDS: Final = frozenset(_BARE.split("|"))  # recognised even where their length is missing or broken
 
@@ -66,12 +66,12 @@ class Marks:
         return start + len(self.text[start:stop].rstrip(SPACE))
 
     def tag_follows(self, place: int) -> bool:
-        """Whether nothing but blanks lies between a place and the next tag, or the end of the text."""
+        """Return whether only blanks are between a place and the next tag, or the end of the text."""
         starts, _, blanks = self._tags
         return place <= self.end and blanks[bisect_left(starts, place)] <= place
 
     def next_tag(self, place: int, limit: int) -> int | None:
-        """Where the next tag begins that ends by the limit; None where there is none."""
+        """Start of the next tag that ends by the limit; None where there is none."""
         starts, ends, _ = self._tags
         number = bisect_left(starts, place)
         return starts[number] if starts[number] < self.end and ends[number] <= limit else None
@@ -87,8 +87,9 @@ class Marks:
         return ends, calls, dates
 
     def names_a_contact(self, place: int, reach: int) -> bool:
-        """Whether from a place to the next end of record, at most `reach` bytes on, a CALL and a QSO_DATE
-        stand.
+        """Return whether a CALL and a QSO_DATE are between a place and the next end of record.
+
+        The end of record is at most `reach` bytes on.
         """
         ends, calls, dates = self._landmarks
         number = bisect_left(ends, place)
@@ -111,8 +112,9 @@ class Marks:
         )
 
     def other_ends(self, start: int, length: int) -> list[int]:
-        """Where a value may end whose declared length was not counted in bytes but in UTF-8 characters, or
-        with each line end as one.
+        """Possible ends of a value whose declared length was not counted in bytes.
+
+        The length may be in UTF-8 characters, or with each line end counted once.
         """
         if start + length > self.end:
             return []
@@ -131,7 +133,7 @@ def _any_between(places: IntArray, start: int, stop: int) -> bool:
 
 
 def _skipped_end(skipped: IntArray, start: int, length: int, side: str) -> int:
-    """Where `length` bytes from `start` end, not counting those at the places `skipped`.
+    """End of `length` bytes from `start`, not counting those at the places `skipped`.
 
     side: "right" where a skipped byte belongs to what was counted before it, "left" to what comes after.
     """
@@ -148,12 +150,12 @@ def _skipped_end(skipped: IntArray, start: int, length: int, side: str) -> int:
 
 
 LONGEST_RECORD: Final = (
-    20_000  # bytes; how far is looked for the rest of a record whose forerunner has no end
+    20_000  # bytes; search range for the rest of a record when the record before has no end
 )
-MOST_NOTES: Final = 8  # per record; a heap of junk is told once
+MOST_NOTES: Final = 8  # per record; damaged data are reported once
 NO_END: Final = "the file ends without an end of record"
 TOO_LONG: Final = "the record is longer than some megabytes and is cut here"
-LONGEST_SHOWN: Final = 40  # characters of a text that is told of
+LONGEST_SHOWN: Final = 40  # characters of a text that is reported
 HEADER_FIELDS: Final = frozenset({"ADIF_VER", "PROGRAMID", "PROGRAMVERSION", "CREATED_TIMESTAMP"})
 
 _FIELD = re.compile(r"<(\w+):(\d{1,9})(?::\w+)?>([^<]*)", re.ASCII)
@@ -176,8 +178,9 @@ class Record(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """What was wrong, and where: byte offset, and line counted from 1 (0: not counted). `lost`: a record
-    could not be used at all.
+    """Fault and its place: byte offset, and line counted from 1 (0: not counted).
+
+    lost: a record could not be used at all.
     """
 
     offset: int
@@ -196,7 +199,7 @@ class Log:
 
 
 def read(data: bytes) -> Log:
-    """The log in the bytes of a file. Never fails: what cannot be read is in `problems`."""
+    """Read the log in the bytes of a file. Never fails: unreadable parts are in `problems`."""
     if data[:2] in UTF16_MARKS:
         data = data.decode("utf-16", errors="replace").encode("utf-8", errors="replace")
     log = read_block(Block(0, data, first=True, last=True))
@@ -205,7 +208,7 @@ def read(data: bytes) -> Log:
 
 
 def read_block(block: Block) -> Log:
-    """What one block of a file holds; offsets count from the beginning of the file."""
+    """Read one block of a file; offsets count from the beginning of the file."""
     reader = _Reader(block.data.decode("latin-1"), block)  # a character per byte: offsets are byte offsets
     reader.run()
     records, problems = reader.records, reader.problems
@@ -216,12 +219,12 @@ def read_block(block: Block) -> Log:
 
 
 def nothing_in(header: dict[str, str]) -> str:
-    """What is told of a file without a record."""
+    """Problem reported for a file without a record."""
     return "the file holds a header and no records" if header else "the file is empty"
 
 
 def decode(raw: str) -> str:
-    """A value read as one character per byte: UTF-8 where it is valid, else cp1252, else Latin-1."""
+    """Decode a value read as one character per byte: UTF-8 where it is valid, else cp1252, else Latin-1."""
     if raw.isascii():
         return raw
     data = raw.encode("latin-1")
@@ -265,7 +268,7 @@ class _Reader:
             self._take_header_fields()
 
     def _header(self) -> int:
-        """Reads the header and returns where the records begin."""
+        """Read the header and return where the records begin."""
         text = self.text
         start = 3 if text.startswith("\xef\xbb\xbf") else 0  # the byte order mark of UTF-8
         stop = _EOH.search(text)
@@ -283,7 +286,7 @@ class _Reader:
         return start
 
     def _take_header_fields(self) -> None:
-        """Header fields that ended up in the first record, where the end of the header was missing."""
+        """Take header fields from the first record, where the end of the header was missing."""
         if self.records and not HEADER_FIELDS.isdisjoint(self.records[0].fields):
             fields = self.records[0].fields
             for name in HEADER_FIELDS & fields.keys():
@@ -295,7 +298,7 @@ class _Reader:
         self.problems.append(Problem(offset, reason, lost))
 
     def _careful(self, position: int) -> int:
-        """Reads field by field to the next end of record or of file; returns where to go on."""
+        """Read field by field to the next end of record or of file; return the place to continue."""
         text = self.text
         current = _Draft(position)
         while True:
@@ -325,7 +328,7 @@ class _Reader:
             position = self._field(current, name, mark)
 
     def _field(self, current: _Draft, name: str, mark: re.Match[str]) -> int:
-        """Takes one field into the draft; returns where it ends."""
+        """Take one field into the draft; return where it ends."""
         text, start = self.text, mark.end()
         length = (mark[3] or "").strip()
         if not (length.isascii() and length.isdigit()):
@@ -348,7 +351,7 @@ class _Reader:
         return stop
 
     def _value(self, start: int, length: int) -> tuple[str | None, int, str]:
-        """The raw value at a place with a declared length: value, where it ends, and what was wrong."""
+        """Raw value at a place with a declared length: the value, its end, and its fault."""
         text, marks = self.text, self.marks
         stop = start + length
         if marks.tag_follows(stop):
@@ -371,7 +374,7 @@ class _Reader:
         return text[start:stop], stop, f"more text follows than the length {length} tells"
 
     def _begins_record(self, current: _Draft, name: str, offset: int) -> bool:
-        """Whether a repeated field is the first of a new record whose forerunner lacks its end."""
+        """Return whether a repeated field is the first of a new record, the record before having no end."""
         if name != current.first or not {"CALL", "QSO_DATE"} <= current.fields.keys():
             return False
         return self.marks.names_a_contact(offset, LONGEST_RECORD)
@@ -389,7 +392,7 @@ class _Reader:
         current.untold = 0
 
     def _finish(self, current: _Draft) -> None:
-        """The draft becomes a record; its notes, or the reason why there is none, become problems."""
+        """Turn the draft into a record; its notes, or the reason why there is none, become problems."""
         if current.fields:
             self.records.append(Record(current.offset, current.fields))
         elif not current.notes:
@@ -403,7 +406,7 @@ class _Reader:
 
 
 class _Draft:
-    """A record in the making."""
+    """Record under construction."""
 
     def __init__(self, offset: int) -> None:
         self.offset = offset
@@ -434,7 +437,7 @@ class _Draft:
 
 
 def _well_formed(chunk: str) -> dict[str, str] | None:
-    """The fields of a record in which everything agrees; None where anything does not."""
+    """Fields of a record in which everything agrees; None where anything does not."""
     found = _FIELD.findall(chunk)
     if len(found) != chunk.count("<") or (found and not chunk.lstrip(SPACE).startswith("<")):
         return None
@@ -455,7 +458,7 @@ def _well_formed(chunk: str) -> dict[str, str] | None:
 
 
 def _excerpt(raw: str) -> str:
-    """The beginning of a text of one character per byte, as it is told."""
+    """Beginning of a text of one character per byte, as it is reported."""
     return _shown(decode(raw[: 4 * LONGEST_SHOWN]) if len(raw) > 4 * LONGEST_SHOWN else decode(raw))
 
 
@@ -466,7 +469,7 @@ def _shown(text: str) -> str:
 def write(
     records: Iterable[Mapping[str, str]], header: Mapping[str, str] | None = None, text: str = ""
 ) -> bytes:
-    """Records as the bytes of an ADIF file, UTF-8, lengths in bytes.
+    """Return the records as the bytes of an ADIF file, UTF-8, lengths in bytes.
 
     records: fields by name. header: further header fields. text: a line or more for a human reader, put
     before the header's fields; angle brackets in it are replaced.
@@ -479,7 +482,7 @@ def write(
 
 
 def record_bytes(record: Mapping[str, str]) -> bytes:
-    """One record as it stands in a file, with its line end."""
+    """One record as it is in a file, with its line end."""
     line = "".join(_written(name, value) for name, value in record.items()) + "<EOR>\n"
     return line.encode("utf-8", errors="replace")
 

@@ -1,8 +1,8 @@
 """Reading logs in ADX, the XML form of the open interchange format (`.adx`).
 
-The elements are ADX, HEADER, RECORDS and RECORD; a field is an element named as in ADIF (from memory of the
-specification). Each record is parsed by itself, so one that is not well-formed costs itself alone, and no
-document type or outside entity is ever followed.
+The elements are ADX, HEADER, RECORDS and RECORD. A field is an element named as in ADIF (from memory of the
+specification). Each record is parsed separately, so a record that is not well-formed loses only itself.
+Document types and external entities are never followed.
 """
 
 from __future__ import annotations
@@ -24,12 +24,12 @@ _LATIN: Final = re.compile(
 _BEFORE_ROOT: Final = re.compile(rb"\s+|<\?xml[^<>]*>|<!--", re.IGNORECASE)
 _ROOT: Final = re.compile(rb"<ADX\b", re.IGNORECASE)
 NOTHING: Final = "the file holds no records"
-_LOOK_BYTES: Final = 2000  # bytes in which the root of the document is looked for
+_LOOK_BYTES: Final = 2000  # bytes in which the root of the document is searched for
 _BYTE_ORDER_MARK: Final = b"\xef\xbb\xbf"
 
 
 def looks_like_adx(data: bytes) -> bool:
-    """Whether the file is XML with an ADX root, told from its first bytes."""
+    """Return whether the file is XML with an ADX root, based on its first bytes."""
     head = data[:_LOOK_BYTES].removeprefix(_BYTE_ORDER_MARK)
     place = 0
     while (found := _BEFORE_ROOT.match(head, place)) is not None:
@@ -42,29 +42,29 @@ def looks_like_adx(data: bytes) -> bool:
 
 
 def encoding_of(data: bytes) -> str:
-    """The encoding that the first bytes of a document declare: UTF-8 unless they say otherwise."""
+    """Encoding that the first bytes of a document declare: UTF-8 unless they declare another."""
     head = data[:_LOOK_BYTES].removeprefix(_BYTE_ORDER_MARK).lstrip()
     return "cp1252" if _LATIN.match(head) else "utf-8"
 
 
 def read(data: bytes) -> Log:
-    """The log in the bytes of an ADX file. Never fails: what cannot be read is in `problems`."""
+    """Read the log in the bytes of an ADX file. Never fails: unreadable parts are in `problems`."""
     log = read_block(Block(0, data, first=True, last=True), encoding_of(data))
     return log if log.records or log.problems else Log(log.header, (), (Problem(0, NOTHING),))
 
 
 def read_block(block: Block, encoding: str) -> Log:
-    """What one block of a file holds; offsets count from the beginning of the file."""
+    """Read one block of a file; offsets count from the beginning of the file."""
     header, problems = _header(block.data, encoding) if block.first else ({}, [])
     records, further = records_in(block.data, encoding, block.offset)
     return Log(header, tuple(records), (*problems, *further))
 
 
 def records_in(data: bytes, encoding: str, offset: int = 0) -> tuple[list[Record], list[Problem]]:
-    """The records in a stretch of a document that begins at the byte `offset` of its file, and its problems.
+    """Records in a stretch of a document that begins at the byte `offset` of its file, and its problems.
 
-    The tags that open and close records are found in one pass, so that the time is in proportion to the
-    bytes whatever is left unclosed.
+    The tags that open and close records are found in one pass. So the time is proportional to the bytes, even
+    with unclosed tags.
     """
     records: list[Record] = []
     problems: list[Problem] = []
@@ -85,7 +85,7 @@ def records_in(data: bytes, encoding: str, offset: int = 0) -> tuple[list[Record
 
 
 def _take(body: bytes, encoding: str, place: int, records: list[Record], problems: list[Problem]) -> None:
-    """One record's body becomes a record or a problem."""
+    """Turn one record's body into a record or a problem."""
     fields = _fields(body, encoding)
     if isinstance(fields, str):
         problems.append(Problem(place, fields, lost=True))
@@ -96,7 +96,7 @@ def _take(body: bytes, encoding: str, place: int, records: list[Record], problem
 
 
 def _header(data: bytes, encoding: str) -> tuple[dict[str, str], list[Problem]]:
-    """The fields of the header, where there is one, and what was wrong with it."""
+    """Fields of the header, where there is one, and its fault."""
     begun = _HEADER.search(data)
     ended = _HEADER_END.search(data, begun.end()) if begun else None
     if begun is None or ended is None:
@@ -108,7 +108,7 @@ def _header(data: bytes, encoding: str) -> tuple[dict[str, str], list[Problem]]:
 
 
 def _fields(body: bytes, encoding: str) -> dict[str, str] | str:
-    """The fields of a record, or the reason why it cannot be read."""
+    """Fields of a record, or the reason why it cannot be read."""
     try:
         text = body.decode(encoding)
     except UnicodeDecodeError:

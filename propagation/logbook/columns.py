@@ -1,4 +1,4 @@
-"""What contacts, entries and their forecasts have in common: columns of one length, and choosing rows."""
+"""Common base of contacts, entries and their forecasts: columns of one length, and selection of rows."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class Columns:
 
     @classmethod
     def joined(cls, parts: Sequence[Self]) -> Self:
-        """Several sets of rows as one, in order of time where there are several; one at least."""
+        """Join several sets of rows, in order of time where there are several; one at least."""
         if len(parts) == 1:
             return parts[0]
         columns: dict[str, Any] = {}
@@ -36,7 +36,7 @@ class Columns:
         return whole.take(np.argsort(columns["time"], kind="stable"))
 
     def take(self, rows: Any) -> Self:
-        """Some rows: a boolean mask, a slice, or row numbers in the wanted order."""
+        """Select rows: a boolean mask, a slice, or row numbers in the wanted order."""
         chosen = np.arange(self.size)[rows]
         numbers = chosen.tolist()
         return type(self)(
@@ -48,7 +48,10 @@ class Columns:
 
 
 def shared(rows: Rows, texts: dict[str, str]) -> Rows:
-    """The same rows with equal texts held once; `texts` remembers those met, as far as that saves memory."""
+    """Share equal texts between rows to save memory.
+
+    texts: remembers the texts met, as far as that saves memory.
+    """
     if len(texts) > MOST_SHARED:
         texts.clear()
     return type(rows)(

@@ -1,8 +1,8 @@
-"""A log as columns: when, on what, with whom, how strong, and where the other end was and how surely.
+"""Log as columns: time, band, mode, other station, reports, and the other station's place with uncertainty.
 
-Every record becomes a contact or a problem that says why not; what was repaired or guessed on the way is a
-problem too. Where the other end was comes from the record's locator first, then its coordinates, then the
-call sign's prefix; the uncertainty tells how far that may be off.
+Every record becomes a contact or a problem with the reason. Repairs and guesses are problems too. The place
+of the other station comes from the record's locator first, then its coordinates, then the call sign's prefix.
+The uncertainty is the possible error of that place.
 """
 
 from __future__ import annotations
@@ -43,11 +43,11 @@ _REPORT_DB = re.compile(r"[+-]?\d{1,2}")
 
 @dataclass(frozen=True, eq=False)
 class OtherStations(Columns):
-    """When, on what, and with whom: columns of length n, in order of time.
+    """Time, band, mode and other station: columns of length n, in order of time.
 
     time: UTC [datetime64[s]]. band: name, "20m". mode: as logged, in capitals; mode_class: one of the
-    program's classes. call: the other station. lat_deg, lon_deg [deg]: where it was, NaN where unknown;
-    uncertainty_km: how far that may be off (half a cell, or the spread of a country's amateurs).
+    program's classes. call: the other station. lat_deg, lon_deg [deg]: its place, NaN where unknown;
+    uncertainty_km: possible error of the place (half a cell, or the spread of a country's amateurs).
     """
 
     time: TimeArray
@@ -66,7 +66,7 @@ class Contacts(OtherStations):
     """Contacts as columns of length n, in order of time.
 
     frequency_mhz: as logged, NaN where only the band is known. call, comment: texts, control characters made
-    visible. source: what told where the other station was; country: by the prefix, " or " between several.
+    visible. source: source of the other station's place; country: by the prefix, " or " between several.
     report_sent, report_received: as logged. own_lat_deg, own_lon_deg: the operator's place where the record
     gives it. power_w: NaN where not logged. offset: byte in the file.
     """
@@ -83,7 +83,7 @@ class Contacts(OtherStations):
 
 
 def of_log(log: Log) -> tuple[Contacts, tuple[Problem, ...]]:
-    """The contacts of a log, with the problems met in making them (the log's own are not repeated)."""
+    """Contacts of a log, with the problems met in making them (the log's own are not repeated)."""
     problems: list[Problem] = []
     rows = []
     for record in log.records:
@@ -95,7 +95,7 @@ def of_log(log: Log) -> tuple[Contacts, tuple[Problem, ...]]:
 
 
 def visible(text: str) -> str:
-    """The text with line ends and tabs as spaces and every other control character as "·".
+    """Text with line ends and tabs as spaces and every other control character as "·".
 
     Also covers characters that turn the direction of writing, which could make a line read as another.
     """
@@ -108,19 +108,19 @@ def visible(text: str) -> str:
 
 
 def _short(text: str, most: int) -> str:
-    """A record's text as it is kept: visible, without blanks around it, and no longer than it may be."""
+    """Text of a record as stored: visible, without blanks around it, and cut to its greatest length."""
     plain = text.strip()
     return visible(plain) if len(plain) <= most else f"{visible(plain[:most])}..."
 
 
 def moment(found: Mapping[str, str]) -> np.datetime64 | None:
-    """Time of a record's contact, UTC; None where the record does not tell it."""
+    """Time of a record's contact, UTC; None where the record does not give it."""
     seconds = _seconds(found, "", lambda reason, lost=False: None)
     return None if seconds is None else np.datetime64(seconds, "s")
 
 
 def _row(record: Record, problems: list[Problem]) -> tuple[Any, ...] | None:
-    """One record's cells; None, with the reason among the problems, where it is no contact."""
+    """Cells of one record; None, with the reason among the problems, where it is no contact."""
     found = record.fields
 
     def trouble(reason: str, lost: bool = False) -> None:
@@ -154,7 +154,7 @@ def _row(record: Record, problems: list[Problem]) -> tuple[Any, ...] | None:
 
 
 def _columns(rows: Sequence[tuple[Any, ...]], problems: list[Problem]) -> Contacts:
-    """The rows turned into columns, with both ends placed."""
+    """Turn the rows into columns, with both ends placed."""
     cells = list(zip(*rows, strict=True)) or [()] * 17
     offsets = np.array(cells[16], dtype=np.int64)
     calls = cells[5]
@@ -199,8 +199,8 @@ def _placed(
     offsets: IntArray,
     problems: list[Problem],
 ) -> tuple[FloatArray, FloatArray, FloatArray, list[Source]]:
-    """Positions by locator, else by coordinates: lat, lon [deg], uncertainty [km] and what told them."""
-    whole = [text[:8] for text in locators]  # longer locators say more than is of use
+    """Positions by locator, else by coordinates: lat, lon [deg], uncertainty [km] and source."""
+    whole = [text[:8] for text in locators]  # longer locators are more exact than needed
     lat, lon = positions_of(whole)
     off = uncertainty_km(whole, lat)
     source: list[Source] = ["locator" if good else "unknown" for good in np.isfinite(lat).tolist()]
@@ -231,7 +231,7 @@ def uncertainty_km(locators: Sequence[str], lat_deg: FloatArray) -> FloatArray:
 
 
 def _coordinates(lat: str, lon: str) -> Position | None:
-    """The position in ADIF's form, "S029 30.500" and "E029 15.000", or in decimal degrees."""
+    """Position in ADIF's form, "S029 30.500" and "E029 15.000", or in decimal degrees."""
     values = []
     for text, letters in ((lat, "NS"), (lon, "EW")):
         found = _COORDINATE.fullmatch(text.strip())
@@ -250,7 +250,7 @@ def _coordinates(lat: str, lon: str) -> Position | None:
 
 
 def _seconds(found: Mapping[str, str], call: str, trouble: Any) -> int | None:
-    """Time of the contact in seconds of the epoch; None, with the reason told, where there is none."""
+    """Time of the contact in seconds of the epoch; None, with the reason reported, where there is none."""
     day = _days(found.get("QSO_DATE", "").strip()[:LONGEST_WORD])
     if day is None:
         given = visible(found.get("QSO_DATE", ""))[:20]
@@ -285,7 +285,7 @@ def _days(text: str) -> int | None:
 
 @lru_cache(maxsize=4096)
 def _clock(text: str) -> int | None:
-    """Seconds of the day of HHMM or HHMMSS, with colons or without, a leading zero left out or not."""
+    """Seconds of the day of HHMM or HHMMSS, with or without colons and the leading zero."""
     plain = text.replace(":", "")
     if not re.fullmatch(r"\d{3,6}", plain, re.ASCII):
         return None
@@ -295,7 +295,7 @@ def _clock(text: str) -> int | None:
 
 
 def _number(found: Mapping[str, str], name: str, call: str, trouble: Any) -> float:
-    """A number of a record, NaN where it is not given or not one."""
+    """Number in a record, NaN where it is missing or invalid."""
     text = found.get(name, "").strip()
     if not text:
         return float("nan")
@@ -310,7 +310,7 @@ def _number(found: Mapping[str, str], name: str, call: str, trouble: Any) -> flo
 
 
 def _band(found: Mapping[str, str], frequency_mhz: float, call: str, trouble: Any) -> str | None:
-    """The band by the frequency, else by its name; None, with the reason told, where neither will do."""
+    """Band by the frequency, else by its name; None, with the reason reported, where neither is valid."""
     given = found.get("BAND", "").strip()[:LONGEST_WORD].lower()
     by_frequency = _band_at(round(frequency_mhz, 6)) if frequency_mhz == frequency_mhz else ""
     if by_frequency:
@@ -350,7 +350,7 @@ def _band_named(name: str) -> str:
 
 @lru_cache(maxsize=1024)
 def _mode_of(mode: str, submode: str) -> tuple[str, ModeName | None]:
-    """The mode to show (the submode where one is given) and its class; None where it is not known."""
+    """Mode to show (the submode where one is given) and its class; None where it is not known."""
     shown = visible((submode.strip() or mode.strip()).upper())
     for text in (mode.strip().upper(), submode.strip().upper()):
         if text == "CW":
@@ -365,21 +365,21 @@ def _mode_of(mode: str, submode: str) -> tuple[str, ModeName | None]:
 
 
 def report_db(report: str) -> float:
-    """A report that is a signal-to-noise ratio, "-14", in decibels; NaN where it is of another kind (59)."""
+    """Convert a report that is a signal-to-noise ratio, "-14", to decibels; NaN for other kinds (59)."""
     text = report.strip()
     if text[:1] in "+-" and _REPORT_DB.fullmatch(text):
         return float(text)
     return float("nan")
 
 
-# --- bands called on without an answer -------------------------------------------------------------------
+# --- unanswered calls ------------------------------------------------------------------------------------
 
 # A record may carry this field, "40m 0930-0955; 10m 1000-1025": the stretches, in UTC, of calling on a band
 # without an answer before that contact. A stretch that starts later than the contact's time of day belongs to
 # the day before. The format tells other programs to ignore such a field (ADIF specification, from memory).
 TRIED_FIELD: Final = "APP_BANDWHEN_TRIED"
 _STRETCH = re.compile(r"(\w+)\s+([01]\d|2[0-3]):?([0-5]\d)\s*-\s*([01]\d|2[0-3]):?([0-5]\d)", re.ASCII)
-MOST_STRETCHES: Final = 100  # in one record; nobody calls in vain more often between two contacts
+MOST_STRETCHES: Final = 100  # in one record; more unanswered calls between two contacts are implausible
 _DAY: Final = np.timedelta64(1, "D")
 
 
@@ -393,7 +393,7 @@ class UnansweredCalls:
 
 
 def unanswered_calls(log: Log) -> tuple[tuple[UnansweredCalls, ...], tuple[Problem, ...]]:
-    """Return the stretches in a log, in order of time, and what in those fields was not understood."""
+    """Return the stretches in a log, in order of time, and the faults in those fields."""
     stretches: list[UnansweredCalls] = []
     problems: list[Problem] = []
     for record in log.records:

@@ -1,9 +1,8 @@
-"""What a log or a list of reception reports holds, as one kind of row: when, on what, where, with what
-needed.
+"""Entries of a log or of a list of reception reports as one kind of row.
 
-A contact needs both directions. A reception report shows one: somebody heard the station ("out"), or the
-station heard somebody ("back"). Which rows of a list of reports are the station's own is told by its place,
-since a station file holds no call sign, or by a call that is given.
+A row has time, band, mode, place and required SNR. A contact needs both directions. A reception report shows
+one: somebody heard the station ("out"), or the station heard somebody ("back"). The station's own rows of a
+list of reports are found by its place, since a station file holds no call sign, or by a given call.
 """
 
 from __future__ import annotations
@@ -27,15 +26,15 @@ Direction = Literal["both", "out", "back"]
 DIRECTIONS: Final[tuple[Direction, ...]] = ("both", "out", "back")
 BOTH, OUT, BACK = range(3)
 
-# What an entry of a list of reception reports needs [dB in 2500 Hz]: the narrowest weak-signal modes decode
-# down to
-# about -29 dB (method of measurement and figure from memory); a list of another mode shows its own threshold.
+# Required SNR of an entry of a list of reception reports [dB in 2500 Hz]: the narrowest weak-signal modes
+# decode down to about -29 dB (method of measurement and figure from memory); a list of another mode shows its
+# own threshold.
 REPORT_NEED_DB: Final = -28.0
 REPORT_NEED_RANGE_DB: Final = (-29.0, -10.0)
-ENOUGH_FOR_THRESHOLD: Final = 50  # reports from which their weakest tell the threshold (ours)
-WEAKEST_SHARE: Final = 2.0  # %, of the reports that may lie under it (ours)
+ENOUGH_FOR_THRESHOLD: Final = 50  # reports from which the weakest of them give the threshold (ours)
+WEAKEST_SHARE: Final = 2.0  # %, of the reports that may be below it (ours)
 OWN_PLACE_KM: Final = (
-    40.0  # km, a station this near to the site, beyond its locator's cell, is one's own (ours)
+    40.0  # km, a station this near to the site, beyond its locator's cell, is the operator's own (ours)
 )
 
 
@@ -45,7 +44,7 @@ class LogEntries(OtherStations):
 
     frequency_mhz: where in the band the forecast is computed. own_lat_deg, own_lon_deg: the operator.
     power_w: the operator's; far_power_w: the other's, NaN where not known. direction: index of DIRECTIONS.
-    need_db: SNR in 2500 Hz that the entry needed. sent, received: reports as logged. out_db, back_db: SNR in
+    need_db: required SNR of the entry in 2500 Hz. sent, received: reports as logged. out_db, back_db: SNR in
     2500 Hz as measured at the other station and at the operator's, NaN where not.
     """
 
@@ -64,13 +63,12 @@ class LogEntries(OtherStations):
 
     @property
     def placed(self) -> BoolArray:
-        """Whether it is known where the other station was."""
+        """Return whether the place of the other station is known."""
         return np.isfinite(self.lat_deg) & np.isfinite(self.lon_deg)
 
 
 def frequencies_mhz(station: Station, band: tuple[str, ...], mode: tuple[ModeName, ...]) -> FloatArray:
-    """Where in each band to compute for each mode [MHz]: as the forecast does, one figure for a band and
-    mode.
+    """Frequencies at which each band is computed for each mode [MHz]: as in the forecast, one each.
 
     The antenna is solved once for each of these, not for every kilohertz of a log.
     """
@@ -87,7 +85,7 @@ def frequencies_mhz(station: Station, band: tuple[str, ...], mode: tuple[ModeNam
 
 
 def of_contacts(contacts: Contacts, station: Station) -> LogEntries:
-    """The contacts of a log, made with this station; power and place are the record's where it gives them."""
+    """Contacts of a log made with this station; power and place are the record's where it gives them."""
     n = contacts.size
     here = station.site.position
     own = np.isfinite(contacts.own_lat_deg) & np.isfinite(contacts.own_lon_deg)
@@ -125,7 +123,7 @@ def _measured(reports: tuple[str, ...]) -> FloatArray:
 
 
 def own_rows(reports: Reports, station: Station, own_call: str = "") -> tuple[BoolArray, BoolArray]:
-    """Which reports are of the station being heard, and which of the station hearing, (n,) each."""
+    """Reports in which the station is heard, and those in which the station hears, (n,) each."""
     wanted = own_call.strip().upper()
     if wanted:
         heard = np.array([call == wanted for call in reports.call], dtype=bool)
@@ -148,9 +146,7 @@ def _at_home(
 
 
 def report_need_db(snr_db: FloatArray) -> float:
-    """The SNR [dB in 2500 Hz] that reports of one list seem to need: their own weakest, where there are
-    many.
-    """
+    """Required SNR [dB in 2500 Hz] of the reports of one list: of their weakest, where there are many."""
     known = snr_db[np.isfinite(snr_db)]
     if known.size < ENOUGH_FOR_THRESHOLD:
         return REPORT_NEED_DB
@@ -158,13 +154,13 @@ def report_need_db(snr_db: FloatArray) -> float:
 
 
 def digital(n: int) -> tuple[ModeName, ...]:
-    """The class of n reception reports."""
+    """Class of n reception reports."""
     one: ModeName = "DIGITAL"
     return (one,) * n
 
 
 def of_reports(reports: Reports, station: Station, own_call: str = "") -> LogEntries:
-    """The station's own rows of a list of reception reports, in both directions; the others are left out."""
+    """Station's own rows of a list of reception reports, in both directions; the others are left out."""
     heard, hearing = own_rows(reports, station, own_call)
     rows = np.flatnonzero(heard | hearing)
     out = heard[rows]

@@ -1,25 +1,22 @@
-"""What each entry of a log says about the station's true level, given that it is in the log at all.
+"""Evidence of each entry of a log about the station's true level, given that it is in the log at all.
 
-A log holds only successes. That a contact was made is therefore no evidence by itself; the strength at
-which it was made is. For an offset o [dB] on the station's level in both directions, an entry's likelihood
-is
+A log holds only successes. So the fact of a contact is no evidence; its strength is. For an offset o [dB] on
+the station's level in both directions, an entry's likelihood is
 
-    L(o) = P(reports and success | o) / P(success | o),
+    L(o) = P(reports and success | o) / P(success | o).
 
-with the day's SNR distributed as the forecast gives it (layers, signal and noise from day to day, another
-station of unknown antenna), the success soft about what the mode needs, and the reports taken as noisy
-measurements:
+The day's SNR is distributed as in the forecast (layers, signal and noise from day to day, another station of
+unknown antenna). The success is soft about the required SNR. The reports are noisy measurements:
 
-- a report in dB (digital modes, reception reports) measures the SNR in 2500 Hz;
-- a strength digit 1 to 8 measures the SNR over the need on a coarse scale, given that it is no 9; the two
-  reports of a contact are weighed one by one;
-- a strength of 9 may be habit, whatever the signal: it is left out, and so nothing need be known about
-  habits;
-- where a receiver was listening and did not hear the station, L(o) = 1 - q P(success | o): a censored
+- A report in dB (digital modes, reception reports) measures the SNR in 2500 Hz.
+- A strength digit 1 to 8 measures the SNR over the required SNR on a coarse scale, given that it is no 9. The
+  two reports of a contact are weighted separately.
+- A strength of 9 may be habit, whatever the signal. It is left out, so habits need not be known.
+- Where a receiver was listening and did not hear the station, L(o) = 1 - q P(success | o): a censored
   measurement.
 
-With a small chance an entry owes nothing to the forecast's path (another path, a slip of the pen); this
-bounds what any single entry can say. Entries without a usable report give L = 1 and are left out.
+With a small chance an entry does not depend on the forecast's path (another path, a typing error). This
+bounds the evidence of any single entry. Entries without a usable report give L = 1 and are left out.
 """
 
 from __future__ import annotations
@@ -47,22 +44,22 @@ from propagation.signal.chances.link_budget import UNKNOWN_STATION_DB
 
 OFFSETS_DB: Final[FloatArray] = np.arange(-42.0, 43.0)  # dB, offsets at which a likelihood is computed
 STATION_SD_DB: Final = UNKNOWN_STATION_DB / DECILE_Z  # dB, spread of other stations about the usual one
-SUCCESS_SOFT_DB: Final = 2.0  # dB, standard deviation of what operators and decoders need (ours)
+SUCCESS_SOFT_DB: Final = 2.0  # dB, standard deviation of the SNR required by operators and decoders (ours)
 REPORT_SD_DB: Final = 4.0  # dB, of a report in dB about the SNR: decoder and fading (ours)
 STRENGTH_SD_DB: Final = 6.0  # dB, of a strength digit about the SNR (ours)
 STRENGTH_STEP_DB: Final = (
     3.5  # dB of SNR for one step of the strength scale (ours; a meter's step is 6 dB of level)
 )
-STRENGTH_AT_NEED: Final = 2.0  # strength that goes with an SNR at the need: "very weak signals" (ours)
+STRENGTH_AT_NEED: Final = 2.0  # strength at the required SNR: "very weak signals" (ours)
 SAME_CONTACT: Final = 0.6  # weight of each of two reports by ear of one contact, which share its path (ours)
-ASTRAY: Final = 0.002  # chance that an entry owes nothing to the forecast's path (ours)
+ASTRAY: Final = 0.002  # chance that an entry does not depend on the forecast's path (ours)
 ASTRAY_SD_DB: Final = 20.0  # dB, spread of the levels of such entries
 LISTENING: Final = (
     0.8  # chance that a receiver known to be on the band would have reported a signal it could hear (ours)
 )
 BLOCK_ROWS: Final = 1000  # rows in one block: some 100 MB of working memory
 
-WORKERS: Final = 2  # blocks worked at a time
+WORKERS: Final = 2  # blocks computed at a time
 LogLikelihood = npt.NDArray[np.float32]
 
 NOTHING, DECIBELS, STRENGTH, UNDER_NINE = range(4)
@@ -86,14 +83,13 @@ class Readings(Columns):
         return cls(kind, as_float(kind))
 
     def under_nine(self) -> Readings:
-        """That a strength was given and was no 9, whatever it was."""
+        """Readings with a strength that was given and was no 9."""
         return self.alike(np.where(self.kind == STRENGTH, UNDER_NINE, NOTHING))
 
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
-    """Log-likelihoods over OFFSETS_DB of the entries that have something to say, (m, O) in single precision,
-    with where they belong.
+    """Log-likelihoods over OFFSETS_DB of the entries with evidence, (m, O) in single precision.
 
     row (m,): number of the entry. decibels (m,): whether it was measured in dB rather than by ear.
     """
@@ -104,7 +100,7 @@ class Evidence:
 
 
 def strength(report: str) -> int:
-    """The strength digit of a report, 1 to 9: "57" is 7, "599" and "5NN" are 9; 0 where there is none."""
+    """Strength digit of a report, 1 to 9: "57" is 7, "599" and "5NN" are 9; 0 where there is none."""
     found = _STRENGTH.fullmatch(report.strip().upper())
     if found is None:
         return 0
@@ -123,7 +119,7 @@ def reports_of(texts: tuple[str, ...], measured_db: FloatArray) -> tuple[IntArra
 
 
 def evidence_of(entries: LogEntries, expected: Expected) -> Evidence:
-    """The evidence of entries with their forecast."""
+    """Compute the evidence of entries with their forecast."""
     out_kind, out_value = reports_of(entries.received, entries.out_db)
     back_kind, back_value = reports_of(entries.sent, entries.back_db)
     out_kind = np.where(entries.direction == BACK, NOTHING, out_kind)
@@ -146,7 +142,7 @@ def evidence_of(entries: LogEntries, expected: Expected) -> Evidence:
 def _of_kind(
     entries: LogEntries, expected: Expected, there: Readings, here: Readings, weight: FloatArray
 ) -> tuple[IntArray, LogLikelihood]:
-    """The rows that have such readings, and what they say."""
+    """Rows that have such readings, and their evidence."""
 
     def work(part: IntArray) -> FloatArray:
         found = _block(entries.take(part), expected.take(part), there.take(part), here.take(part))
@@ -158,7 +154,7 @@ def _of_kind(
 
 
 def _by_blocks(row: IntArray, work: Callable[[IntArray], FloatArray]) -> LogLikelihood:
-    """What `work` gives for rows, block by block in bounded memory, two blocks at a time: (m, O)."""
+    """Results of `work` for rows, block by block in bounded memory, two blocks at a time: (m, O)."""
     found = np.empty((row.size, OFFSETS_DB.size), dtype=np.float32)
 
     def one(start: int) -> None:
@@ -170,7 +166,7 @@ def _by_blocks(row: IntArray, work: Callable[[IntArray], FloatArray]) -> LogLike
 
 
 def silence_of(entries: LogEntries, expected: Expected) -> Evidence:
-    """The evidence of entries that stand for not having been heard by a receiver that was listening."""
+    """Evidence of entries in which a listening receiver did not hear the station."""
     row = np.flatnonzero(np.isfinite(expected.chance))
 
     def work(part: IntArray) -> FloatArray:
@@ -199,8 +195,9 @@ def _block(entries: LogEntries, expected: Expected, out: Readings, back: Reading
 
 
 def _days(expected: Expected) -> FloatArray:
-    """Distribution of the SNR out over LEVELS_DB (n, L): the days, the signal about them, and the other
-    station.
+    """Distribution of the SNR out over LEVELS_DB (n, L).
+
+    It includes the days, the spread of the signal about them, and the other station.
     """
     ordinary, auroral = _signal_kernels()
     share = expected.high_latitude[:, None]
@@ -210,7 +207,9 @@ def _days(expected: Expected) -> FloatArray:
 
 @cache
 def _signal_kernels() -> tuple[FloatArray, FloatArray]:
-    """From a day's median to its levels: (L, L) at ordinary and at auroral latitudes; rows sum to one."""
+    """Kernels from a day's median to its levels: (L, L) at ordinary and at auroral latitudes; rows sum to
+    one.
+    """
     return _signal_kernel(0), _signal_kernel(1)
 
 
@@ -245,7 +244,7 @@ def _both(entries: LogEntries, expected: Expected, there: Readings, here: Readin
 
 
 def _curves(need_db: FloatArray, read: Readings, noise_db: FloatArray) -> FloatArray:
-    """P(report, success | level over the need), the noise about the level averaged out: (n, wide levels)."""
+    """P(report, success | level over the required SNR), averaged over the noise: (n, wide levels)."""
     noise = np.round(noise_db / _NOISE_STEP_DB) * _NOISE_STEP_DB
     over_need = np.where(read.kind == DECIBELS, read.value - need_db, read.value)
     keys, where = np.unique(
@@ -269,12 +268,12 @@ def _curve(kind: int, value: float, below_db: float, above_db: float) -> FloatAr
 
 
 def over_need_db(digit: float) -> float:
-    """SNR over the need [dB] that goes with a strength digit."""
+    """SNR over the required SNR [dB] that corresponds to a strength digit."""
     return STRENGTH_STEP_DB * (digit - STRENGTH_AT_NEED)
 
 
 def _read(curves: FloatArray, over_need_db: FloatArray) -> FloatArray:
-    """Curves read at levels over the need, each row its own; straight between whole decibels."""
+    """Interpolate curves at levels over the required SNR, each row its own; linear between whole decibels."""
     place = np.clip(over_need_db - _WIDE_DB[0], 0.0, _WIDE_DB.size - 1.001)
     left = place.astype(np.int64)
     share = place - left
@@ -295,7 +294,7 @@ _DECIBELS: Final = re.compile(r"[+-]\d{1,2}")
 def events_of(
     contacts: Iterable[Made], marks: Iterable[tuple[Kind, str, np.datetime64]], need_db: float
 ) -> tuple[OutingEvent, ...]:
-    """The events in their order. marks: (kind, band, time). need_db: what the mode needs [dB in 2500 Hz]."""
+    """Events in their order. marks: (kind, band, time). need_db: the required SNR [dB in 2500 Hz]."""
     found = [_contact(one, need_db) for one in contacts]
     found += [OutingEvent(kind, band, time.astype("datetime64[s]")) for kind, band, time in marks]
     return tuple(sorted(found, key=lambda event: event.time))
@@ -322,7 +321,7 @@ def _contact(made: Made, need_db: float) -> OutingEvent:
 
 
 def _told_db(report: str, need_db: float) -> float:
-    """What a report says of the SNR over the need [dB]; NaN where it says nothing."""
+    """SNR over the required SNR [dB] according to a report; NaN where the report carries no information."""
     if _DECIBELS.fullmatch(report):
         return float(report) - need_db
     digit = strength(report)
@@ -330,5 +329,5 @@ def _told_db(report: str, need_db: float) -> float:
 
 
 def moments(events: Sequence[OutingEvent]) -> tuple[np.datetime64, ...]:
-    """When somebody was heard: what a report of the ears made then would count once more."""
+    """Times at which somebody was heard; a report of that time would count twice."""
     return tuple(event.time for event in events if event.kind != "in vain")

@@ -1,8 +1,8 @@
-"""What the forecast gave for each entry of a log: chance, margin, mode, route, and what limited it.
+"""Forecast for each entry of a log: chance, margin, mode, route, and limit.
 
-Rows are computed with the station's own antenna at the log's place, hour and power, both directions, both
-routes where the long one can matter. A place that is known only by its country is spread along the path
-over its uncertainty, and the answer with it. Rows are worked in blocks of bounded memory.
+Rows are computed with the station's own antenna at the log's place, hour and power. Both directions are
+computed, and both routes where the long one can matter. A place that is known only by its country is spread
+along the path over its uncertainty, and so is the result. Rows are computed in blocks of bounded memory.
 """
 
 from __future__ import annotations
@@ -37,28 +37,28 @@ BLOCK_ROWS: Final = 1000  # rows in one block: about 100 MB of working memory
 WORKERS: Final = 2
 LONG_FROM_KM: Final = 10_000.0  # km by the short route, from which the long one is computed too (ours)
 WIDE_FROM_KM: Final = 150.0  # km, uncertainty from which a place is spread along the path (ours)
-MOVED_KM: Final = 25.0  # km from the station's site, from which its skyline no longer counts (ours)
-# Three-point Gauss-Hermite rule for where along the path the other station was: exact to the fifth power
+MOVED_KM: Final = 25.0  # km from the station's site, from which its skyline no longer applies (ours)
+# Three-point Gauss-Hermite rule for the place of the other station along the path: exact to the fifth power
 _NODES: Final = np.array([0.0, -np.sqrt(3.0), np.sqrt(3.0)])
 _WEIGHTS: Final = np.array([2.0 / 3.0, 1.0 / 6.0, 1.0 / 6.0])
 LEVELS_DB: Final[FloatArray] = np.arange(
     -90.0, 71.0
-)  # dB, SNR of a day as a histogram; the ends hold what is beyond
+)  # dB, SNR of a day as a histogram; the end bins include all values beyond
 
 
 @dataclass(frozen=True, eq=False)
 class Expected(Columns):
-    """The forecast for n entries; arrays (n,), NaN where the other station's place is not known.
+    """Forecast for n entries; arrays (n,), NaN where the other station's place is not known.
 
-    chance: share of days on which the entry was possible; chance_low, chance_high: over where the other
-    station may have been. margin_db: median SNR of the weaker direction over the need. snr_out_db,
+    chance: share of days on which the entry was possible; chance_low, chance_high: over the possible places
+    of the other station. margin_db: median SNR of the weaker direction over the required SNR. snr_out_db,
     snr_back_db: medians in 2500 Hz at the other station and at the operator's. distance_km, bearing_deg,
     elevation_deg: of the better route. route: 0 short, 1 long. ray_path, low_hops, high_hops: the strongest
     mode and its hops, as in the forecast. muf_mhz. limit: code of `causes.CAUSES`. level (n, L): probability
-    of the day's SNR out lying in each bin of LEVELS_DB, before the spread of signal and noise about the day.
-    delta_db: SNR back less SNR out. out_noise_db, back_noise_db (n, 2): standard deviations of the SNR below
-    and above its median that come from the noise; high_latitude (0..1): how much of the wider signal spread
-    of the auroral zone applies.
+    of the day's SNR out in each bin of LEVELS_DB, before the spread of signal and noise about the day.
+    delta_db: SNR back minus SNR out. out_noise_db, back_noise_db (n, 2): standard deviations of the SNR below
+    and above its median that come from the noise; high_latitude (0..1): share of the wider signal spread of
+    the auroral zone that applies.
     """
 
     distance_km: FloatArray
@@ -83,7 +83,7 @@ class Expected(Columns):
     high_latitude: FloatArray
 
     def ray_path_name(self, row: int) -> str:
-        """The strongest mode of a row: "2F2", "scatter", "ground wave"."""
+        """Strongest mode of a row: "2F2", "scatter", "ground wave"."""
         return ray_path_name(int(self.ray_path[row]), int(self.low_hops[row]), int(self.high_hops[row]))
 
 
@@ -92,7 +92,7 @@ def expect(
 ) -> Expected:
     """Return the forecast for every entry, with the station, conditions and ends of the request.
 
-    progress is called with the rows done and the rows in all; what it raises ends the work.
+    progress is called with the rows done and the total of rows; an exception in it ends the computation.
     """
     n = entries.size
     station = request.station
@@ -150,9 +150,7 @@ def _blank(n: int) -> dict[str, Any]:
 
 
 def _spread_places(entries: LogEntries) -> tuple[IntArray, FloatArray, FloatArray, IntArray]:
-    """Rows to compute: the entry each belongs to, the place, and its node of the rule (0: the place
-    itself).
-    """
+    """Rows to compute: the entry of each, the place, and its node of the rule (0: the place itself)."""
     placed = np.flatnonzero(entries.placed)
     wide = placed[entries.uncertainty_km[placed] >= WIDE_FROM_KM]
     lat, lon = entries.lat_deg, entries.lon_deg
@@ -180,8 +178,9 @@ def _spread_places(entries: LogEntries) -> tuple[IntArray, FloatArray, FloatArra
 def _blocks(
     entries: LogEntries, rows: IntArray, lat: FloatArray, lon: FloatArray, moved: BoolArray
 ) -> list[IntArray]:
-    """Rows of one frequency, place of the operator and year (of the magnetic field) together, of like months
-    and lengths, in bounded blocks.
+    """Rows in bounded blocks, by frequency, place of the operator and year (of the magnetic field).
+
+    Rows of similar months and lengths are together.
     """
     if not rows.size:
         return []
@@ -198,7 +197,7 @@ def _blocks(
 
 @dataclass(frozen=True, eq=False)
 class _Circuits:
-    """What is the same for all rows of a block: the log, both ends, the station, the sun and the field."""
+    """Data common to all rows of a block: the log, both ends, the station, the sun and the field."""
 
     entries: LogEntries
     own: Terminal
@@ -209,7 +208,7 @@ class _Circuits:
 
 
 def _block(asked: _Circuits, row: IntArray, lat: FloatArray, lon: FloatArray) -> dict[str, Any]:
-    """One block of one frequency: the better of both routes."""
+    """Compute one block of one frequency: the better of both routes."""
     home = (asked.entries.own_lat_deg[row], asked.entries.own_lon_deg[row])
     short = great_circle.distance_km(*home, lat, lon)
     best = _by_route(asked, row, lat, lon, is_long=False)
@@ -306,8 +305,9 @@ def _noise_db(signal: OneWay) -> FloatArray:
 
 
 def _histogram(snr_db: FloatArray) -> FloatArray:
-    """The days' SNR (n, U, V) as probabilities over LEVELS_DB (n, L); a value is shared by the bins beside
-    it.
+    """Convert the days' SNR (n, U, V) to probabilities over LEVELS_DB (n, L).
+
+    A value is shared by the two nearest bins.
     """
     n = snr_db.shape[0]
     weight = (variability.LAYER_WEIGHTS[:, None] * variability.ES_WEIGHTS).ravel()
@@ -322,8 +322,9 @@ def _histogram(snr_db: FloatArray) -> FloatArray:
 
 
 def _gather(out: dict[str, Any], points: dict[str, Any], rows: IntArray, node: IntArray) -> None:
-    """The computed points back into their entries: figures of the place itself, chance and levels spread
-    over all.
+    """Combine the computed points into their entries.
+
+    The figures are those of the place itself; chance and levels are averaged over all points.
     """
     centre = node == 0
     for name, value in points.items():

@@ -1,4 +1,4 @@
-"""Opening a log or a file of reports, whatever its form: told by its first bytes, not by its name."""
+"""Opening a log or a file of reports in any form: recognised by its first bytes, not by its name."""
 
 from __future__ import annotations
 
@@ -23,20 +23,20 @@ from propagation.logbook.reports import Reports
 from propagation.logbook.text_blocks import BLOCK_BYTES, Block, blocks_of, source_of
 
 Form = Literal["ADIF", "ADX", "CSV"]
-MOST_BYTES: Final = 500_000_000  # bytes; far more than any operator's life on the air
-MOST_CONTACTS: Final = 100_000  # contacts of one file that are looked at, the last ones (ours: memory)
+MOST_BYTES: Final = 500_000_000  # bytes; far more than any operator's lifetime of contacts
+MOST_CONTACTS: Final = 100_000  # contacts of one file that are used, the last ones (ours: memory)
 MOST_REPORTS: Final = 300_000  # likewise reception reports, most of which are of other stations
-MOST_STRETCHES: Final = 10_000  # stretches in vain that are kept, the last ones
-MOST_PROBLEMS: Final = 2_000  # problems told one by one; more are counted
+MOST_STRETCHES: Final = 10_000  # unanswered stretches that are kept, the last ones
+MOST_PROBLEMS: Final = 2_000  # problems listed one by one; more are counted
 _LINE_END: Final = re.compile(rb"\n")
 
 
 @dataclass(frozen=True, eq=False)
 class LogFile:
-    """A file as read: contacts (of a log) or reports (of a CSV file), and every problem in order of place.
+    """File as read: contacts (of a log) or reports (of a CSV file), and every problem in order of place.
 
-    unanswered_calls: the stretches without an answer that a log tells of. lost_untold: records lost whose
-    problem is not listed.
+    unanswered_calls: the unanswered stretches recorded in a log. lost_untold: records lost whose problem is
+    not listed.
     """
 
     form: Form
@@ -53,7 +53,7 @@ class LogFile:
 
 
 def form_of(data: bytes) -> Form:
-    """The form of a file by its content."""
+    """Form of a file by its content."""
     if adx.looks_like_adx(data):
         return "ADX"
     start = data[:4].replace(b"\x00", b"").lstrip(b"\xff\xfe\xef\xbb\xbf \t\r\n")
@@ -65,12 +65,12 @@ def form_of(data: bytes) -> Form:
 
 
 def read(data: bytes, block_bytes: int = BLOCK_BYTES) -> LogFile:
-    """The contacts or reports in the bytes of a file. Never fails: see `problems`."""
+    """Read the contacts or reports in the bytes of a file. Never fails: see `problems`."""
     return _read(io.BytesIO(data), block_bytes)
 
 
 def load(path: Path | str) -> LogFile:
-    """The contacts or reports in a file, read in blocks. InputError where the file itself cannot be read."""
+    """Read the contacts or reports in a file, in blocks. InputError where the file itself cannot be read."""
     with open_binary(path) as file:
         if os.fstat(file.fileno()).st_size > MOST_BYTES:
             raise InputError(f"{str(path)!r} is larger than {MOST_BYTES // 1_000_000} MB; it is not a log.")
@@ -110,7 +110,7 @@ def _gather_reports(blocks: Iterator[Block], gathered: _Gathered) -> None:
 
 
 class _Gathered:
-    """What the blocks read so far hold: the last rows, so many as are looked at, and the first problems."""
+    """Content of the blocks read so far: the last rows, up to the limit, and the first problems."""
 
     def __init__(self) -> None:
         self.contacts: deque[Contacts] = deque()
@@ -125,7 +125,7 @@ class _Gathered:
         self._lines_before = 0
 
     def counting(self, blocks: Iterator[Block]) -> Iterator[Block]:
-        """The blocks as they are, their line ends counted on the way."""
+        """Return the blocks unchanged and count their line ends."""
         for block in blocks:
             self._lines_before += self._line_ends.size
             self._block_offset = block.offset
@@ -133,12 +133,12 @@ class _Gathered:
             yield block
 
     def _placed(self, problem: Problem) -> Problem:
-        """The problem with its line, counted from 1."""
+        """Problem with its line, counted from 1."""
         line = int(np.searchsorted(self._line_ends, problem.offset - self._block_offset))
         return replace(problem, line=self._lines_before + line + 1)
 
     def take_log(self, log: Log) -> None:
-        """Contacts, unanswered calls and problems of one block."""
+        """Add contacts, unanswered calls and problems of one block."""
         self.header.update(log.header)
         made, further = contacts.of_log(log)
         stretches, misread = contacts.unanswered_calls(log)
@@ -148,21 +148,21 @@ class _Gathered:
         self.tell(sorted((*log.problems, *further, *misread), key=lambda problem: problem.offset))
 
     def take(self, kept: deque[Any], rows: Any, most: int) -> None:
-        """Some rows more; the oldest in the file go where there are too many."""
+        """Add some rows; the oldest in the file are dropped where there are too many."""
         if rows.size or not kept:
             kept.append(rows)
         while len(kept) > 1 and sum(part.size for part in kept) - kept[0].size >= most:
             self.passed_over += kept.popleft().size
 
     def tell(self, problems: Sequence[Problem]) -> None:
-        """Some problems more: told as far as a person could read them, the others counted."""
+        """Add some problems: listed up to a readable number, the others counted."""
         room = max(MOST_PROBLEMS - len(self.problems), 0)
         self.problems += [self._placed(problem) for problem in problems[:room]]
         self.untold += len(problems[room:])
         self.untold_lost += sum(problem.lost for problem in problems[room:])
 
     def file(self, form: Form) -> LogFile:
-        """Everything together."""
+        """Return everything as one file."""
         made = Contacts.joined(list(self.contacts)) if form != "CSV" else None
         heard = Reports.joined(list(self.reports)) if form == "CSV" else None
         rows = made if made is not None else heard

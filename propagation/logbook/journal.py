@@ -1,9 +1,8 @@
-"""The contacts of an outing as they are made: what is typed in one line, and its record of an ADIF file.
+"""Contacts of an outing as they are made: one typed line each, and its record of an ADIF file.
 
-The file of an outing has its header once; every contact is appended as one whole record, so that it is an
-ordinary log at any moment. Calls that nobody answered before a contact stand in that contact's record
-(`contacts`). Reports are repaired as operators abbreviate them: N for nine, T for nought (common practice,
-no source).
+The file of an outing has its header once. Every contact is appended as one whole record, so the file is an
+ordinary log at any moment. Unanswered calls before a contact are recorded in that contact's record
+(`contacts`). Abbreviated reports are expanded: N is nine, T is zero (common practice, no source).
 """
 
 from __future__ import annotations
@@ -19,7 +18,7 @@ from propagation.base.errors import InputError
 from propagation.logbook import adif, contacts
 from propagation.spectrum.modes import ModeName
 
-MEND: Final = b" " * 80 + b"<EOR>\n"  # closes a record cut off: blanks for what a length still promises
+MEND: Final = b" " * 80 + b"<EOR>\n"  # closes an incomplete record: blanks fill the length still declared
 HEAD_TEXT: Final = "An outing, written down contact by contact"
 PROGRAM: Final = {"PROGRAMID": "bandwhen"}
 _CALL: Final = re.compile(r"(?=[A-Z0-9/]{3,15}$)(?=.*[A-Z])(?=.*\d)[A-Z0-9]+(?:/[A-Z0-9]+){0,2}")
@@ -28,12 +27,12 @@ _METER: Final = re.compile(r"[+-]\d{1,2}")
 _CUT: Final = str.maketrans({"N": "9", "T": "0", "A": "1"})
 USUAL: Final[dict[str, str]] = {"SSB": "59", "FM": "59", "CW": "599", "DIGITAL": "-10"}
 ADIF_MODE: Final[dict[str, str]] = {"SSB": "SSB", "FM": "FM", "CW": "CW", "DIGITAL": "MFSK"}
-CALLED_FOR: Final = np.timedelta64(60, "s")  # how long one call in vain is taken to last (ours)
+CALLED_FOR: Final = np.timedelta64(60, "s")  # assumed duration of one unanswered call (ours)
 
 
 @dataclass(frozen=True)
 class Worked:
-    """One contact: the other's call, both reports, when, where and how."""
+    """One contact: the other's call, both reports, time, band, frequency, mode and place."""
 
     call: str
     sent: str
@@ -47,7 +46,8 @@ class Worked:
 
 
 def typed(text: str, mode: str) -> tuple[str, str, str]:
-    """Call, report sent and report received from one line, `ZS1TEST 57 559`; what is left out is usual.
+    """Call, report sent and report received from one line, `ZS1TEST 57 559`; missing reports are the usual
+    ones.
 
     Raises InputError with what to write instead.
     """
@@ -61,7 +61,7 @@ def typed(text: str, mode: str) -> tuple[str, str, str]:
 
 
 def report(text: str) -> str:
-    """A report as it is written down: `5NN` is 599. Raises InputError for what is none."""
+    """Report as it is recorded: `5NN` is 599. Raises InputError for an invalid one."""
     plain = text.strip().upper()
     if _METER.fullmatch(plain):
         return plain
@@ -72,7 +72,7 @@ def report(text: str) -> str:
 
 
 def record(worked: Worked, in_vain: Sequence[tuple[str, np.datetime64]] = ()) -> bytes:
-    """The contact as one whole ADIF record. in_vain: (band, time) of calls without an answer before it."""
+    """Contact as one whole ADIF record. in_vain: (band, time) of calls without an answer before it."""
     stamp = str(worked.time.astype("datetime64[s]"))
     fields = {
         "CALL": worked.call,
@@ -96,7 +96,7 @@ def record(worked: Worked, in_vain: Sequence[tuple[str, np.datetime64]] = ()) ->
 
 
 def header() -> bytes:
-    """What a new file begins with."""
+    """Beginning of a new file."""
     return adif.write([], PROGRAM, HEAD_TEXT)
 
 
@@ -106,7 +106,7 @@ def _minute(at: np.datetime64) -> str:
 
 @dataclass(frozen=True)
 class Made:
-    """A contact as its record tells it."""
+    """Contact as recorded."""
 
     call: str
     band: str
@@ -116,7 +116,7 @@ class Made:
 
 
 def contacts_made(data: bytes) -> list[Made]:
-    """The contacts of a file, in its order; those without a time that can be read are left out."""
+    """Contacts of a file, in its order; those without a readable time are left out."""
     found = []
     for one in adif.read(data).records:
         date, clock = one.fields.get("QSO_DATE", ""), one.fields.get("TIME_ON", "").ljust(6, "0")
@@ -145,5 +145,5 @@ def calls_worked(data: bytes) -> list[tuple[str, str, str]]:
 
 
 def duplicate(call: str, band: str, worked: Sequence[tuple[str, str, str]]) -> str:
-    """When that station was worked on that band before, `12:20`; empty where it was not."""
+    """Time at which that station was worked on that band before, `12:20`; empty where it was not."""
     return next((time for name, where, time in reversed(worked) if (name, where) == (call, band)), "")

@@ -1,9 +1,8 @@
-"""What a log has taught about a station: an offset in dB per band, how sure it is, and the file it is kept
-in.
+"""Station offset learnt from a log: an offset in dB per band, its uncertainty, and its file.
 
-The file stands beside the station file and can be read, switched off and deleted by hand. An offset is
-positive where the station does better than its model. It acts on both directions through
-`Terminal.offset_db`. It is not applied to another antenna or ground than it was learnt with.
+The file is next to the station file and can be read, switched off and deleted by hand. An offset is positive
+where the station does better than its model. It acts on both directions through `Terminal.offset_db`. It is
+not applied to another antenna or ground than the one it was learnt with.
 """
 
 from __future__ import annotations
@@ -35,21 +34,21 @@ from propagation.station.station import Station
 from propagation.station.terminals import Terminal, own_terminal
 
 LARGEST_DB: Final = 42.0  # dB, no offset beyond it can be learnt or read
-WORTH_TELLING_DB: Final = 2.0  # dB, a smaller offset needs no remark (ours)
+WORTH_TELLING_DB: Final = 2.0  # dB, a smaller offset is not reported (ours)
 SURE_FROM: Final = 1.5  # standard deviations from zero at which an offset is worth a remark (ours)
 RADIALS_TO_MHZ: Final = 11.0  # MHz, below it radials and coil decide most of a short vertical's loss (ours)
-USED_ENOUGH: Final = 0.25  # of the prior's variance that must be gone before a band is told of (ours)
+USED_ENOUGH: Final = 0.25  # of the prior's variance that must be removed before a band is reported (ours)
 PRIOR_SD_DB: Final = 6.0  # dB, of a band's offset before any evidence (`learning`: both parts together)
-FEWEST_REPORTS: Final = 2  # usable reports that a lesson needs; one is one other station's antenna (ours)
-VHF_MHZ: Final = 30.0  # MHz, above it what was learnt below says nothing
+FEWEST_REPORTS: Final = 2  # usable reports needed; a single one shows one other station's antenna (ours)
+VHF_MHZ: Final = 30.0  # MHz, above it an offset learnt below does not apply
 
 
-NoLesson = Literal["no reports", "one report", "too few"]  # why a log teaches nothing
+NoLesson = Literal["no reports", "one report", "too few"]  # reason why nothing is learnt from a log
 
 
 @dataclass(frozen=True)
 class LearntBand:
-    """One band: offset and standard deviation [dB], and how many entries had something to say on it."""
+    """One band: offset and standard deviation [dB], and the number of entries with evidence on it."""
 
     band: str
     offset_db: float = field(metadata=between(-LARGEST_DB, LARGEST_DB))
@@ -59,12 +58,12 @@ class LearntBand:
 
 @dataclass(frozen=True)
 class Learnt:
-    """All that was learnt.
+    """Station offset and its data.
 
-    bands: those with evidence of their own. elsewhere_db, elsewhere_sd_db: for the other bands below 30
-    MHz, from what the bands have in common. entries, used: how many the log had, and how many of them had
-    something to say. days: on how many days. first, last: of the log; date: when it was learnt. setup: mark
-    of the antenna it belongs to. on: whether the forecast uses it.
+    bands: those with evidence of their own. elsewhere_db, elsewhere_sd_db: for the other bands below 30 MHz,
+    from the common part of the bands. entries, used: number of entries in the log, and of entries with
+    evidence. days: number of days. first, last: of the log; date: when it was learnt. setup: mark of the
+    antenna it belongs to. on: whether the forecast uses it.
     """
 
     bands: tuple[LearntBand, ...] = ()
@@ -80,7 +79,7 @@ class Learnt:
     on: bool = True
 
     def of_band(self, name: str) -> LearntBand:
-        """Offset of a band: its own, or what the bands have in common; none at VHF without its own."""
+        """Offset of a band: its own, or the common part of the bands; none at VHF without its own."""
         for one in self.bands:
             if one.band == name:
                 return one
@@ -98,25 +97,26 @@ class Learnt:
         return as_float(offsets[np.searchsorted(turns, frequency)])
 
     def fits(self, station: Station) -> bool:
-        """Whether it was learnt with this antenna, feed line and ground."""
+        """Return whether it was learnt with this antenna, feed line and ground."""
         return not self.setup or self.setup == setup_mark(station)
 
     def applied(self, end: Terminal, station: Station) -> Terminal:
-        """The end with the offset on it; as it is where that is off or belongs to another antenna."""
+        """Add the offset to the station's end; unchanged where it is off or belongs to another antenna."""
         if not self.on or not self.fits(station) or not self.bands:
             return end
         return replace(end, offset_db=self.offset_db)
 
 
 def taught_terminal(station: Station, learnt: Learnt | None) -> Terminal:
-    """The operator's end with what was learnt about it: used in place of `terminals.own_terminal`."""
+    """Operator's end with the learnt offset: used in place of `terminals.own_terminal`."""
     end = own_terminal(station)
     return end if learnt is None else learnt.applied(end, station)
 
 
 def setup_mark(station: Station) -> str:
-    """A short mark of antenna, feed line, ground and noise: equal marks, equal setups. The place is no part
-    of it.
+    """Short mark of antenna, feed line, ground and noise: equal marks, equal setups.
+
+    The place is no part of it.
     """
     site = station.site
     parts = (
@@ -131,7 +131,7 @@ def setup_mark(station: Station) -> str:
 
 
 def dumps(learnt: Learnt) -> str:
-    """The file's text."""
+    """Text of the file."""
     lines = [
         "# What this station's log has taught: decibels over (or under) the model, by band.",
         "# Made by 'bandwhen review --learn'. Set on = false to leave it out; delete the file to forget it.",
@@ -143,7 +143,7 @@ def dumps(learnt: Learnt) -> str:
 
 
 def loads(text: str, where: str = "what was learnt") -> Learnt:
-    """From the file's text; InputError, with file and key, for whatever is wrong in it."""
+    """Read the offset from the file's text; InputError, with file and key, for any fault in it."""
     data = parse(text, where)
     check_names(data, [*keys_of(Learnt, ("bands",)), "band"], where)
     arguments: dict[str, Any] = values(Learnt, data, where, skip=("bands",), also=("band",))
@@ -157,18 +157,18 @@ def loads(text: str, where: str = "what was learnt") -> Learnt:
 
 
 def load(path: Path | str) -> Learnt | None:
-    """What the file holds; None where there is no file."""
+    """Load the file; None where there is no file."""
     return loads(read_text(path), str(path)) if is_file(path) else None
 
 
 def save(learnt: Learnt, path: Path | str) -> None:
-    """Write the file, whole or not at all, when no other program is changing it."""
+    """Write the file, whole or not at all, with the lock held against other programs."""
     with locked(path):
         write_atomically(path, dumps(learnt))
 
 
 def switch(path: Path | str, on: bool | None = None) -> Learnt | None:
-    """Put what is kept into use, or out of it, or the other way (None); what is kept now, if anything."""
+    """Switch the stored offset on, off, or to the other state (None); return it, if there is any."""
     if not is_file(path):
         return None
     with locked(path):
@@ -192,7 +192,7 @@ def forget(path: Path | str) -> bool:
 
 
 def worth_telling(learnt: Learnt) -> tuple[LearntBand, ...]:
-    """The bands on which the log and the model differ for sure."""
+    """Bands on which the log and the model differ significantly."""
     return tuple(
         one
         for one in learnt.bands
@@ -201,29 +201,32 @@ def worth_telling(learnt: Learnt) -> tuple[LearntBand, ...]:
 
 
 def all_worse(learnt: Learnt) -> bool:
-    """Whether every band does worse than the model, three of them for sure: then look at what they share."""
+    """Return whether every band does worse than the model, three of them significantly.
+
+    Then the cause is likely common to all bands.
+    """
     low = [one for one in learnt.bands if one.offset_db <= -WORTH_TELLING_DB]
     return len(worth_telling(learnt)) >= 3 and len(low) == len(learnt.bands)
 
 
 def by_radials(band: str, station: Station) -> bool:
-    """Whether radials and coil decide most of the loss on a band."""
+    """Return whether radials and coil decide most of the loss on a band."""
     vertical = station.antenna.radials > 0 and "vertical" in station.antenna.kind
     return vertical and next(b.widest_mhz[0] for b in BANDS if b.name == band) < RADIALS_TO_MHZ
 
 
 def known(learnt: Learnt) -> tuple[LearntBand, ...]:
-    """The bands of which the log has taught enough to be told."""
+    """Bands with enough evidence to be reported."""
     return tuple(one for one in learnt.bands if one.sd_db**2 <= (1.0 - USED_ENOUGH) * PRIOR_SD_DB**2)
 
 
 def stands_out(one: LearntBand) -> bool:
-    """Whether a band's offset stands out from its own doubt."""
+    """Return whether a band's offset is large compared with its uncertainty."""
     return abs(one.offset_db) >= max(one.sd_db, WORTH_TELLING_DB)
 
 
 def no_lesson(learnt: Learnt) -> NoLesson | None:
-    """Why there is nothing to keep; None where the log teaches enough to be told."""
+    """Reason why nothing can be stored; None where the log holds enough evidence."""
     if not learnt.used or not learnt.bands:
         return "no reports"
     if learnt.used < FEWEST_REPORTS:

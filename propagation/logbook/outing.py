@@ -1,11 +1,9 @@
-"""One outing: which band was in use when, where nothing came, what the forecast gave, and the best plan in
-hindsight.
+"""One outing: bands in use, silent stretches, the forecast, and the best plan in hindsight.
 
-A log tells when contacts were made, not where the operator listened in between. Between two contacts less
-than 20 minutes apart the band is taken as in use; longer gaps are silent stretches on the band of the
-contacts beside them, unless the log itself tells of calls that nobody answered. What a band gave is the
-share of the amateurs of the target - of the whole world, unless another is named - that the forecast had in
-reach.
+A log records when contacts were made, not where the operator listened in between. Between two contacts less
+than 20 minutes apart the band is taken as in use. Longer gaps are silent stretches on the band of the
+adjacent contacts, unless the log itself records unanswered calls. The reach of a band is the share of the
+target's amateurs that the forecast had in reach. The target is the whole world unless another is named.
 """
 
 from __future__ import annotations
@@ -30,14 +28,14 @@ from propagation.spectrum.modes import MODE_NAMES
 from propagation.station.terminals import Terminals
 
 MINUTE: Final = np.timedelta64(60, "s")
-PARTED: Final = np.timedelta64(4 * 3600, "s")  # a longer gap between contacts parts two outings (ours)
+PARTED: Final = np.timedelta64(4 * 3600, "s")  # a longer gap between contacts separates two outings (ours)
 LONGEST: Final = np.timedelta64(24 * 3600, "s")  # an outing is cut after a day
 SILENT_MIN: Final = 20.0  # minutes without a contact that count as a silent stretch (ours)
-AROUND: Final = np.timedelta64(5 * 60, "s")  # the band is taken as in use so long before the first contact
+AROUND: Final = np.timedelta64(5 * 60, "s")  # time in use before the first contact
 STEP: Final = np.timedelta64(900, "s")  # between the times of the lanes
-MOST_EXPLAINED: Final = 8  # silent stretches whose causes are worked out, the longest first
+MOST_EXPLAINED: Final = 8  # silent stretches whose causes are computed, the longest first
 NAMED_FROM: Final = 0.002  # chance from which its parts are named (ours)
-NAMED_CAUSES: Final = 3  # causes told of each
+NAMED_CAUSES: Final = 3  # causes reported of each
 FEWEST_FAIR: Final = (
     1 / 3
 )  # share of contacts the forecast must have allowed before its silences are counted (ours)
@@ -55,7 +53,7 @@ class Span:
 
 @dataclass(frozen=True)
 class OnBand:
-    """A stretch with a band in use, and the contacts made in it."""
+    """Stretch with a band in use, and the contacts made in it."""
 
     band: str
     start: np.datetime64
@@ -65,13 +63,13 @@ class OnBand:
 
 @dataclass(frozen=True)
 class Silence:
-    """A stretch on a band without a contact.
+    """Stretch on a band without a contact.
 
-    told: the log itself tells of it; otherwise it lies between two contacts. mean_chance: of the target on
-    the band (`advice.outlook`), in the mean; best_chance, best_time, expected: its greatest, when, and whom
-    of the target to expect then (None where hardly anybody). due: contacts due at the pace of the whole
-    outing; chance: that none came all the same; both None where the forecast allowed too little of the outing
-    to tell. causes: what stood in the way where most people are, with their weights. other_band,
+    told: the log itself records it; otherwise it is between two contacts. mean_chance: mean chance of the
+    target on the band (`advice.outlook`). best_chance, best_time, expected: its greatest chance, the time,
+    and the countries of the target to expect then (None where almost nobody). due: contacts expected at the
+    pace of the whole outing; chance: chance of none all the same. Both are None where the forecast allowed
+    too little of the outing to judge. causes: causes where most people are, with their weights. other_band,
     other_chance: the band that would have been best.
     """
 
@@ -97,12 +95,12 @@ class Silence:
 
 @dataclass(frozen=True, eq=False)
 class ReviewedOuting:
-    """An outing against its forecast.
+    """Outing compared with its forecast.
 
     forecast: towards the target, over the lanes' times (T,). share (T, B): the target's share in reach;
     chance (T, B): of a few contacts in an hour with it, of days for a place. on: the bands as they were used.
-    own_chance: in the mean while a band was in use; plan_chance: the same for the plan in hindsight over the
-    whole time, changes counted; plan: None where no band reaches anybody.
+    own_chance: mean while a band was in use. plan_chance: the same for the plan in hindsight over the whole
+    time, changes included. plan: None where no band reaches anybody.
     """
 
     span: Span
@@ -128,17 +126,17 @@ class ReviewedOuting:
 
     @property
     def share(self) -> FloatArray:
-        """The share of the target in reach (T, B)."""
+        """Share of the target in reach (T, B)."""
         return self.forecast.region_chance
 
     @property
     def chance(self) -> FloatArray:
-        """The chance of a few contacts in an hour with a region, of days for a place (T, B)."""
+        """Chance of a few contacts in an hour with a region, of days for a place (T, B)."""
         return outlook(self.forecast).chance
 
 
 def spans_of(times: TimeArray) -> tuple[Span, ...]:
-    """The outings in rising times (n,): parted by gaps of more than four hours, cut after a day."""
+    """Outings in rising times (n,): separated by gaps of more than four hours, cut after a day."""
     if not times.size:
         return ()
     gap = np.flatnonzero(np.diff(times) > PARTED) + 1
@@ -151,7 +149,7 @@ def spans_of(times: TimeArray) -> tuple[Span, ...]:
 
 
 def span_on(spans: Sequence[Span], date: np.datetime64) -> Span | None:
-    """The outing that has most of a UTC date, or None where none touches it."""
+    """Outing with the largest part of a UTC date, or None where none includes it."""
     start = date.astype("datetime64[D]").astype("datetime64[s]")
     inside = [span for span in spans if span.end >= start and span.start < start + LONGEST]
     return max(inside, key=lambda span: span.stop - span.first, default=None)
@@ -160,10 +158,10 @@ def span_on(spans: Sequence[Span], date: np.datetime64) -> Span | None:
 def silent_stretches(
     times: TimeArray, bands: Sequence[str], calls: Sequence[UnansweredCalls]
 ) -> list[tuple[str, np.datetime64, np.datetime64, bool]]:
-    """Stretches without a contact: band, start, end, and whether the log tells of it; in order of time.
+    """Stretches without a contact: band, start, end, and whether the log records it; in order of time.
 
-    times (n,) rising and bands: of the contacts. Between two contacts, what is left after the told stretches
-    counts from 20 minutes on: on their band, or half and half where they are on two.
+    times (n,) rising and bands: of the contacts. Between two contacts, the rest after the recorded stretches
+    counts from 20 minutes on. It counts on their band, or half on each where they are on two.
     """
     least = np.timedelta64(round(SILENT_MIN * 60), "s")
     found = [(one.band, one.start, one.end, True) for one in calls]
@@ -181,7 +179,7 @@ def silent_stretches(
 def _free(
     start: np.datetime64, end: np.datetime64, calls: Sequence[UnansweredCalls]
 ) -> list[tuple[np.datetime64, np.datetime64]]:
-    """What is left of a gap once the told stretches are taken out."""
+    """Rest of a gap without the recorded stretches."""
     free = [(start, end)]
     for one in calls:
         cut = []
@@ -197,7 +195,7 @@ def _free(
 def bands_used(
     times: TimeArray, bands: Sequence[str], silences: Sequence[tuple[str, np.datetime64, np.datetime64, bool]]
 ) -> tuple[OnBand, ...]:
-    """The bands in use through the outing, neighbours on one band joined."""
+    """Bands in use through the outing, adjacent stretches on one band joined."""
     least = np.timedelta64(round(SILENT_MIN * 60), "s")
     silent = [(start, end) for _, start, end, _ in silences]
     pieces = [(bands[0], times[0] - AROUND, times[0], 1)] if len(bands) else []
@@ -273,10 +271,10 @@ def outing_of(
 
 
 def _pace(allowed: FloatArray, answers: float) -> float | None:
-    """Contacts made for one that was due by the people in reach; None where the forecast allowed too little.
+    """Contacts made relative to those expected from the people in reach.
 
-    allowed: chance of every contact (n,). answers: contacts an hour that were due, or for a place its chance,
-    summed over the minutes on the air.
+    It is None where the forecast allowed too little. allowed: chance of every contact (n,). answers: expected
+    contacts an hour, or for a place its chance, summed over the minutes on the air.
     """
     fair = bool(allowed.size and np.mean(allowed >= 0.1) >= FEWEST_FAIR and answers > 0.0)
     return allowed.size / answers if fair else None
@@ -352,7 +350,7 @@ def _causes(result: Forecast, terminals: Terminals, band: int, time: int) -> tup
 def _hindsight(
     result: Forecast, terminals: Terminals, start: np.datetime64, end: np.datetime64
 ) -> DayPlan | None:
-    """The plan that would have reached most, made with the conditions of the day."""
+    """Plan with the greatest reach, made with the conditions of the day."""
     setups = setup_notes(result, terminals.near)
     begin = max(_grid(start, False), result.times[0])
     if not setups or end - begin < STEP:

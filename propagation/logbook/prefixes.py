@@ -1,8 +1,8 @@
-"""Where a call sign comes from: country by its prefix, with a position and how far that may be off.
+"""Origin of a call sign: country by its prefix, with a position and its uncertainty.
 
-The table (`data/call_sign_series.tsv`) is recalled from memory; see its provenance. A call tells where the
-licence was issued and, after a stroke, where the station says it is: EA8/G0TEST is in the Canary Islands,
-G0TEST/P somewhere in England, G0TEST/MM at sea and nowhere.
+The table (`data/call_sign_series.tsv`) is recalled from memory; see its provenance. A call shows where the
+licence was issued and, after a stroke, the declared place of the station. EA8/G0TEST is in the Canary
+Islands, G0TEST/P somewhere in England, G0TEST/MM at sea without a position.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from propagation.base.units import cosd, sind
 from propagation.geo.gazetteer import Region, fold, gazetteer
 from propagation.geo.great_circle import distance_km
 
-WITHIN_TOWNS_KM: Final = 75.0  # km; spread of amateurs around the towns that stand for them (own estimate)
+WITHIN_TOWNS_KM: Final = 75.0  # km; spread of amateurs around the towns that represent them (own estimate)
 _SINGLE_LETTERS: Final = frozenset(
     "BFGIKMNRW"
 )  # whole letters held by one country (Appendix 42, from memory)
@@ -30,11 +30,11 @@ _CALL = re.compile(r"(?=[A-Z0-9]*[A-Z])[A-Z0-9]{1,3}[0-9][A-Z0-9]*[A-Z]|[0-9]?[A
 
 @dataclass(frozen=True)
 class Origin:
-    """Where a call sign points.
+    """Origin of a call sign.
 
-    countries: names as `places` knows them, several where the prefix does not decide. lat_deg, lon_deg:
-    mean position of their amateurs [deg]; uncertainty_km: root mean square distance of them from it [km].
-    All three NaN and no country where the call tells nothing; `note` says why, or what was assumed.
+    countries: names as in `places`, several where the prefix does not decide. lat_deg, lon_deg: mean position
+    of their amateurs [deg]; uncertainty_km: root mean square distance of them from it [km]. All three are
+    NaN, with no country, where the call gives no information; `note` says why, or what was assumed.
     """
 
     countries: tuple[str, ...]
@@ -45,7 +45,7 @@ class Origin:
 
     @property
     def ambiguous(self) -> bool:
-        """Whether the prefix leaves several countries open."""
+        """Return whether the prefix belongs to several countries."""
         return len(self.countries) > 1
 
 
@@ -55,7 +55,7 @@ def _unknown(note: str) -> Origin:
 
 @lru_cache(maxsize=20_000)
 def origin(call: str) -> Origin:
-    """Where a call sign comes from. Never fails: what is no call sign gives an origin without country."""
+    """Find the origin of a call sign. Never fails: an invalid call sign gives an origin without country."""
     parts = [part for part in re.sub(r"\s", "", call.upper()).split("/") if part]
     if not parts or not all(re.fullmatch(r"[A-Z0-9]{1,15}", part) for part in parts):
         return _unknown(f"{call[:20]!r} is not a call sign")
@@ -84,7 +84,7 @@ def origin(call: str) -> Origin:
 
 
 def _look_up(text: str, digit: str | None) -> tuple[str, ...]:
-    """The codes for a call sign or a bare prefix; `digit` stands for its own area digit where given."""
+    """Codes for a call sign or a bare prefix; `digit` replaces its own area digit where given."""
     rows = _series()
     if text[0].isdigit():
         head, rest = text[:2], text[2:]
@@ -150,7 +150,7 @@ def _of_codes(codes: tuple[str, ...], basis: str) -> Origin:
 
 
 def region_of(code: str) -> Region:
-    """The region of the table for a code of the series: country, country-division, or +name."""
+    """Region of the table for a code of the series: country, country-division, or +name."""
     table = gazetteer()
     if code.startswith("+"):
         return table.regions_by_name[fold(code[1:])][0]

@@ -1,9 +1,9 @@
-"""Reception reports as CSV: who heard whom, when, on what frequency, how strong.
+"""Reception reports as CSV: sender, reporter, time, frequency and strength.
 
 Two forms are read. Without a heading, the column order of the open archive of weak-signal reports (from
 memory): spot id, unix time, reporter, reporter's locator, signal-to-noise ratio in 2500 Hz [dB], frequency
 [MHz], call of the sender, sender's locator, power [dBm], drift [Hz/min], distance [km], azimuth [deg], band,
-version, code. With a heading, columns by name in any order; the names understood stand in `NAMES`.
+version, code. With a heading, columns by name in any order; `NAMES` lists the accepted names.
 
 Every row becomes a report or a problem with its byte offset and reason.
 """
@@ -89,14 +89,14 @@ class Reports(Columns):
 
 @dataclass(frozen=True)
 class Layout:
-    """How the rows of a file are written: the mark between cells, and the columns by name."""
+    """Layout of the rows of a file: the mark between cells, and the columns by name."""
 
     separator: str
     columns: dict[str, int]
 
 
 def read(data: bytes) -> tuple[Reports, tuple[Problem, ...]]:
-    """The reports in the bytes of a CSV file. Never fails: what cannot be read is among the problems."""
+    """Read the reports in the bytes of a CSV file. Never fails: unreadable rows are among the problems."""
     if data[:2] in UTF16_MARKS:
         data = data.decode("utf-16", errors="replace").encode("utf-8", errors="replace")
     reports, problems, _ = read_block(Block(0, data, first=True, last=True), None)
@@ -106,10 +106,10 @@ def read(data: bytes) -> tuple[Reports, tuple[Problem, ...]]:
 
 
 def read_block(block: Block, layout: Layout | None) -> tuple[Reports, tuple[Problem, ...], Layout | None]:
-    """The reports in one block of a file, the problems, and the layout.
+    """Read the reports in one block of a file, the problems, and the layout.
 
-    layout: None before the first row that is not empty; what comes back is None where the file's first row
-    will not do, and then nothing of the file can be used.
+    layout: None before the first row that is not empty. The returned one is None where the file's first row
+    is invalid; then nothing of the file can be used.
     """
     problems: list[Problem] = []
     lines = _text(block.data).split("\n")
@@ -141,7 +141,7 @@ def read_block(block: Block, layout: Layout | None) -> tuple[Reports, tuple[Prob
 
 def _text(data: bytes) -> str:
     if data.startswith(b"\xef\xbb\xbf"):
-        data = b"   " + data[3:]  # the byte order mark as blanks, so that offsets stay true
+        data = b"   " + data[3:]  # the byte order mark as blanks, so that offsets stay correct
     return data.decode("latin-1").replace("\r", " ").replace("\x00", " ")
 
 
@@ -155,7 +155,7 @@ def _cells(line: str, separator: str) -> list[str]:
 
 
 def _heading(cells: list[str]) -> dict[str, int] | str | None:
-    """Columns by name; None where the line is no heading; a sentence where it is one that will not do."""
+    """Columns by name; None where the line is no heading; a sentence where it is an invalid heading."""
     known = [NAMES.get(re.sub(r"[^a-z0-9]", "", cell.lower())) for cell in cells]
     if sum(name is not None for name in known) < 2:
         if len(cells) < 8:
@@ -175,7 +175,7 @@ def _heading(cells: list[str]) -> dict[str, int] | str | None:
 
 
 def _row(cells: list[str], columns: dict[str, int]) -> tuple[Any, ...] | str:
-    """One row's values, or the reason why it cannot be used."""
+    """Values of one row, or the reason why it cannot be used."""
 
     def cell(name: str) -> str:
         place = columns.get(name, -1)
@@ -228,7 +228,7 @@ def _seconds(time: str, date: str, clock: str) -> int | None:
 
 
 def _number(text: str) -> float | None:
-    """The number, NaN where nothing is given, None where it is no number."""
+    """Number in a cell, NaN where nothing is given, None where it is invalid."""
     if not text:
         return float("nan")
     try:

@@ -1,9 +1,7 @@
-"""The review of a log: every entry against its forecast, the surprises both ways, the outing, and what it
-teaches.
+"""Review of a log: every entry against its forecast, the surprises, the outing, and the station offset.
 
-Frozen results only: arrays by entry, one outing in detail, and codes (`wording.review` says them). The
-forecast is that of the bare model, nothing learnt on it, with the conditions of each day as far as they are
-known.
+Frozen results only: arrays by entry, one outing in detail, and codes (`wording.review` words them). The
+forecast is that of the model without a learnt offset, with the conditions of each day as far as known.
 """
 
 from __future__ import annotations
@@ -40,7 +38,7 @@ _HOURS: Final = np.arange(0, 24, 3).astype("timedelta64[h]")
 
 @dataclass(frozen=True)
 class DayConditions:
-    """One day: the flux [sfu] and the greatest K the forecast used, and how each of them is known."""
+    """One day: the flux [sfu] and the greatest K used by the forecast, and the source of each."""
 
     date: np.datetime64
     flux_sfu: float
@@ -50,13 +48,13 @@ class DayConditions:
 
     @property
     def known(self) -> bool:
-        """Whether flux and K are those of the day itself."""
+        """Return whether flux and K are those of the day itself."""
         return {self.flux, self.kp} <= {"measured", "typed in"}
 
 
 @dataclass(frozen=True, eq=False)
 class MeasuredDays:
-    """Days [datetime64[D]] whose flux and whose K were measured or typed in, beside the built-in record."""
+    """Days [datetime64[D]] whose flux or K was measured or typed in, in addition to the built-in record."""
 
     flux_days: TimeArray
     kp_days: TimeArray
@@ -66,7 +64,7 @@ NOTHING_STORED: Final = MeasuredDays(np.array([], dtype="datetime64[D]"), np.arr
 
 
 def measured_days(store: Store, now: np.datetime64) -> MeasuredDays:
-    """What the stored copies and typed-in facts tell of; damaged ones tell of nothing."""
+    """Days in the cached copies and in typed-in facts; damaged ones are ignored."""
     readings, _, _ = products_data_of(store, now)
     flux = [readings[name].flux_sfu.times for name in OBSERVING if name in readings]
     kp = [readings[name].kp.times for name in OBSERVING if name in readings]
@@ -88,9 +86,10 @@ def _days(parts: Sequence[TimeArray]) -> TimeArray:
 def day_conditions(
     conditions: Conditions, days: TimeArray, measured: MeasuredDays = NOTHING_STORED, typed_kp: bool = False
 ) -> tuple[DayConditions, ...]:
-    """The conditions of days [datetime64[D], (n,)], in their order.
+    """Conditions of days [datetime64[D], (n,)], in their order.
 
-    measured: what is known beside the built-in record. typed_kp: K was given with the question, for all days.
+    measured: days known in addition to the built-in record. typed_kp: K was given with the query, for all
+    days.
     """
     history = solar_history()
     dates = np.asarray(days, dtype="datetime64[D]")
@@ -128,23 +127,23 @@ def _how(typed: bool, known: bool, monthly: bool) -> Known:
 Verdict = Literal["expected", "fair", "against the odds", "no place"]
 VERDICTS: Final[tuple[Verdict, ...]] = get_args(Verdict)
 EXPECTED, FAIR, AGAINST, NO_PLACE = range(4)
-EXPECTED_FROM: Final = 0.5  # chance from which an entry was to be expected (ours)
-FAIR_FROM: Final = 0.1  # chance under which an entry came against the odds (ours)
-RARE_SILENCE: Final = 0.2  # chance under which a silence is a surprise (ours)
+EXPECTED_FROM: Final = 0.5  # chance from which an entry was expected (ours)
+FAIR_FROM: Final = 0.1  # chance below which an entry was unlikely (ours)
+RARE_SILENCE: Final = 0.2  # chance below which a silence is a surprise (ours)
 TOGETHER: Final = np.timedelta64(
     90 * 60, "s"
-)  # surprises on one band nearer in time and bearing are told as one
+)  # surprises on one band nearer in time and bearing are reported as one
 TOGETHER_DEG: Final = 30.0  # deg, likewise
-MOST_ENTRIES: Final = 100_000  # entries that are looked at (ours: memory)
+MOST_ENTRIES: Final = 100_000  # entries that are used (ours: memory)
 BEYOND_STATION_DB: Final = -25.0  # dB, a margin that no station of this kind explains (ours)
 
 
 @dataclass(frozen=True)
 class Surprise:
-    """Something the forecast held unlikely.
+    """Event that the forecast held unlikely.
 
-    kind: "contact" or "silence". chance: what the forecast gave it (of several contacts told as one, the
-    best). rows: numbers of the entries; silence: of the outing's silences, for a silence.
+    kind: "contact" or "silence". chance: its chance in the forecast (of several contacts reported as one, the
+    best). rows: numbers of the entries; silence: index in the outing's silences, for a silence.
     """
 
     kind: Literal["contact", "silence"]
@@ -158,12 +157,12 @@ class Surprise:
 
 @dataclass(frozen=True, eq=False)
 class Review:
-    """Everything a screen or a command shows of a log.
+    """Results of a review for a screen or a command.
 
-    entries, expected: rows of length n; verdict (n,): index of VERDICTS. problems: what was wrong in the
-    files, lost: how many records were lost. days: conditions of every day of the log. outings: all of them;
-    outing: the one looked at, None for an empty log. surprises: rarest first. learnt: what the log teaches
-    (not stored by this).
+    entries, expected: rows of length n; verdict (n,): index of VERDICTS. problems: faults in the files, lost:
+    number of lost records. days: conditions of every day of the log. outings: all of them; outing: the
+    selected one, None for an empty log. surprises: rarest first. learnt: the station offset from the log (not
+    stored by this).
     """
 
     station: Station
@@ -193,8 +192,8 @@ class Review:
 class JoinedLogs:
     """Log files of one station in one list.
 
-    entries: the newest MOST_ENTRIES. unheard: rows of reception reports for those who did not hear the
-    station, or None. problems, lost: as in `Review`. calls: unanswered calls.
+    entries: the newest MOST_ENTRIES. unheard: rows for the receivers that did not hear the station, from
+    reception reports, or None. problems, lost: as in `Review`. calls: unanswered calls.
     """
 
     entries: LogEntries
@@ -256,8 +255,8 @@ def review(
     """Review the log files of one station.
 
     request: the station, the target of the lanes, the conditions of the logs' times, and the ends. today: the
-    date, as text, kept with what is learnt. day: the outing to look at, the last where None; InputError where
-    the log has none on it. progress is called with the rows done and the rows in all.
+    date, as text, stored with the learnt offset. day: the outing to select, the last where None; InputError
+    where the log has none on it. progress is called with the rows done and the total of rows.
     """
     entries = logs.entries
     expected = expect(entries, request, progress)
@@ -292,7 +291,7 @@ def review(
 
 
 def _of_outing(calls: Sequence[UnansweredCalls], span: Span) -> list[UnansweredCalls]:
-    """The told stretches that belong to an outing: those that end within it or shortly before."""
+    """Recorded stretches that belong to an outing: those that end within it or shortly before."""
     early = np.timedelta64(4 * 3600, "s")
     return [one for one in calls if span.start - early <= one.end and one.start <= span.end]
 
@@ -305,10 +304,9 @@ def verdicts(expected: Expected) -> IntArray:
 
 
 def surprises(entries: LogEntries, expected: Expected, outing: ReviewedOuting | None) -> tuple[Surprise, ...]:
-    """What the forecast held unlikely, rarest first: contacts against the odds, and silences where much was
-    due.
+    """Events that the forecast held unlikely, rarest first: unlikely contacts, and unlikely silences.
 
-    Contacts on one band near each other in time and bearing are told as one; their chance is that of the
+    Contacts on one band near each other in time and bearing are reported as one; their chance is that of the
     best of them.
     """
     rows = np.flatnonzero(expected.chance < FAIR_FROM)

@@ -1,21 +1,19 @@
-"""Learning from a log how a station really does: an offset in dB per band, with its uncertainty.
+"""Station offset learnt from a log: an offset in dB per band, with its uncertainty.
 
-Model. The offset of a band is what the station has in common on all bands below 30 MHz plus what is the
-band's own, each normal about zero; together 6 dB. The likelihood of a band's offset is that of its entries
-(`evidence`), given that they are in the log at all. Entries are not as many as they seem, and the model
-knows it:
+Model. The offset of a band is a part common to all bands below 30 MHz plus the band's own part. Each is
+normal about zero; together 6 dB. The likelihood of a band's offset is that of its entries (`evidence`), given
+that they are in the log at all. Entries are not independent:
 
-- entries with the same other station on a band share that station's antenna and noise: n of them count as
-  n / (1 + (n - 1) r), r the share of the variance that is the other station's;
-- entries of one day on a band share that day's ionosphere and the map's error for it: the day's likelihood is
-  smoothed by a normal error of 3 dB before days are multiplied;
-- all reports by ear share the unknown scale of ears: 3 dB more on all days together; reports in dB 1 dB.
+- Entries with the same other station on a band share that station's antenna and noise: n of them count as n /
+  (1 + (n - 1) r), r the share of the variance that is the other station's.
+- Entries of one day on a band share that day's ionosphere and the map's error for it: the day's likelihood is
+  smoothed by a normal error of 3 dB before days are multiplied.
+- All reports by ear share their unknown scale: 3 dB more on all days together; reports in dB 1 dB.
 
-Everything is computed on a grid of whole decibels; what comes out is the mean and standard deviation of the
-posterior. Without evidence that is 0 and 6 dB: nothing moves. What is applied is the mean, which is drawn
-towards zero by just as much as the evidence is weak; and never more than 2.5 times the root of the variance
-that the evidence has taken away, which is what posterior means are spread by when prior and model are
-right.
+Everything is computed on a grid of whole decibels. The result is the mean and standard deviation of the
+posterior. Without evidence that is 0 and 6 dB. The mean is applied; weak evidence draws it towards zero. It
+is never more than 2.5 times the root of the variance removed by the evidence, which is the spread of
+posterior means when prior and model are right.
 """
 
 from __future__ import annotations
@@ -41,15 +39,15 @@ from propagation.logbook.reports import Reports
 from propagation.spectrum.bands import BANDS
 from propagation.station.station import Station
 
-COMMON_SD_DB: Final = 4.5  # dB, prior of what all bands have in common (ours)
+COMMON_SD_DB: Final = 4.5  # dB, prior of the part common to all bands (ours)
 BAND_SD_DB: Final = 4.0  # dB, prior of a band's own part (ours); both together 6.0 dB
 DAY_SD_DB: Final = 3.0  # dB, error of one day's forecast on a band that all its entries share (ours)
 EAR_SCALE_SD_DB: Final = 3.0  # dB, unknown scale of reports by ear (ours)
 METER_SCALE_SD_DB: Final = 1.0  # dB, likewise of reports in dB (ours)
-ROW_SD_DB: Final = 8.0  # dB, spread of an entry beside the other station's (ours, about P.842's)
+ROW_SD_DB: Final = 8.0  # dB, spread of an entry in addition to the other station's (ours, about P.842's)
 SAME_STATION: Final = STATION_SD_DB**2 / (STATION_SD_DB**2 + ROW_SD_DB**2)
-MOST_MOVED: Final = 2.5  # times the root of the variance taken away, that an offset may be (ours)
-LISTENED: Final = np.timedelta64(3600, "s")  # a receiver that reported somebody within it was listening
+MOST_MOVED: Final = 2.5  # largest offset, times the root of the variance removed by the evidence (ours)
+LISTENED: Final = np.timedelta64(3600, "s")  # a receiver that reported any station within it was listening
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,10 +68,10 @@ def learn(
     silent: LogEntries | None = None,
     silent_expected: Expected | None = None,
 ) -> Learnt:
-    """What the entries teach about the station.
+    """Learn the station offset from the entries.
 
-    expected: their forecast with the bare model (nothing learnt on it). silent, silent_expected: occasions
-    on which a listening receiver did not hear the station. date: today's, as text.
+    expected: their forecast by the model without a learnt offset. silent, silent_expected: occasions on which
+    a listening receiver did not hear the station. date: today's, as text.
     """
     parts = [(entries, evidence_of(entries, expected))]
     if silent is not None and silent_expected is not None and silent.size:
@@ -120,9 +118,7 @@ def _day(entries: LogEntries, row: int) -> str:
 def band_likelihoods(
     parts: list[tuple[LogEntries, Evidence]],
 ) -> tuple[tuple[str, ...], FloatArray, dict[str, int]]:
-    """Bands with evidence in their usual order, their log-likelihoods over OFFSETS_DB (k, O), and their
-    counts.
-    """
+    """Bands with evidence in their usual order, with log-likelihoods over OFFSETS_DB (k, O) and counts."""
     order = {band.name: number for number, band in enumerate(BANDS)}
     band = np.concatenate(
         [
@@ -159,7 +155,7 @@ def band_likelihoods(
 
 
 def _weights(band: IntArray, call: IntArray) -> FloatArray:
-    """Weight of each entry, less where the same station stands in the log on that band again and again."""
+    """Weight of each entry, less where the same station is in the log on that band repeatedly."""
     if not band.size:
         return np.zeros(0)
     _, where, count = np.unique(np.stack([band, call]), axis=1, return_inverse=True, return_counts=True)
@@ -173,7 +169,7 @@ def _sums(values: FloatArray | LogLikelihood, group: IntArray, groups: int) -> F
 
 
 def _smoothed(log_likelihood: FloatArray, sd_db: float) -> FloatArray:
-    """Log of the likelihood averaged over a normal error of the offset; the ends are taken to go on level."""
+    """Log of the likelihood averaged over a normal error of the offset; constant beyond the ends."""
     reach = int(np.ceil(4.0 * sd_db))
     step = np.arange(-reach, reach + 1)
     kernel = np.exp(-0.5 * (step / sd_db) ** 2)
@@ -214,18 +210,17 @@ def posterior(log_likelihood: FloatArray) -> Posterior:
 
 
 def _bounded(mean_db: FloatArray, sd_db: FloatArray) -> FloatArray:
-    """The mean, no farther from zero than the evidence allows."""
+    """Mean, limited to the distance from zero that the evidence allows."""
     taken = np.maximum(COMMON_SD_DB**2 + BAND_SD_DB**2 - sd_db**2, 0.0)
     most = MOST_MOVED * np.sqrt(taken)
     return np.asarray(np.clip(mean_db, -most, most))
 
 
 def not_heard(reports: Reports, station: Station, own_call: str = "") -> LogEntries | None:
-    """Occasions on which a receiver was listening and did not report the station, out of a list with
-    others' reports.
+    """Occasions on which a listening receiver did not report the station, from a list with others' reports.
 
-    For each hour and band in which somebody reported the station, every receiver that reported somebody
-    else then and not the station. None where the list holds no others' reports.
+    For each hour and band in which somebody reported the station, every receiver that reported somebody else
+    then and not the station. None where the list holds no others' reports.
     """
     heard, hearing = own_rows(reports, station, own_call)
     hour = (reports.time.astype(np.int64) // int(LISTENED / np.timedelta64(1, "s"))).tolist()

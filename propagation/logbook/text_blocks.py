@@ -8,13 +8,14 @@ from collections.abc import Iterator
 from typing import BinaryIO, Final, NamedTuple, Protocol
 
 BLOCK_BYTES: Final = 2_000_000  # bytes read at once (ours)
-_TAIL_BYTES: Final = 65_536  # bytes at the end of a block in which the last end is looked for first
+_TAIL_BYTES: Final = 65_536  # bytes at the end of a block in which the last end is searched for first
 UTF16_MARKS: Final = (b"\xff\xfe", b"\xfe\xff")
 
 
 class Block(NamedTuple):
-    """Some bytes of a file: where they begin, and whether they begin or end it, or were cut off inside a
-    record that is longer than a block.
+    """Bytes of a file: where they begin, and whether they begin or end it.
+
+    They may also be cut off inside a record that is longer than a block.
     """
 
     offset: int
@@ -25,7 +26,7 @@ class Block(NamedTuple):
 
 
 class Source(Protocol):
-    """What gives bytes."""
+    """Protocol of a source of bytes."""
 
     def read(self, size: int, /) -> bytes: ...
 
@@ -38,7 +39,7 @@ class AsUtf8:
         self._decoder = codecs.getincrementaldecoder("utf-16")(errors="replace")
 
     def read(self, size: int, /) -> bytes:
-        """Some bytes, about as many as asked for; none at the end of the file."""
+        """Read about as many bytes as requested; none at the end of the file."""
         while data := self._source.read(size):
             text = self._decoder.decode(data)
             if text:
@@ -56,9 +57,9 @@ def source_of(file: BinaryIO) -> Source:
 def blocks_of(
     source: Source, begun: bytes, ending: re.Pattern[bytes], size: int = BLOCK_BYTES
 ) -> Iterator[Block]:
-    """The blocks of a source of which `begun` is read already; each ends after a match of `ending`.
+    """Blocks of a source of which `begun` is read already; each ends after a match of `ending`.
 
-    Where no end is found in twice the size, the block is cut before its last "<", or where it stands.
+    Where no end is found in twice the size, the block is cut before its last "<", or at its end.
     """
     carried, offset, first = begun, 0, True
     while True:

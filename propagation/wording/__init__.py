@@ -1,3 +1,4 @@
-"""Knows how the engine's codes and numbers are said in English, one sentence for one thing; no computing and
-no decision about bands or hours may enter.
+"""English sentences for the engine's codes and numbers, one sentence for one thing.
+
+This package must not contain computations or decisions about bands or hours.
 """

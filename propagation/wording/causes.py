@@ -1,4 +1,4 @@
-"""The words of every cause: the same whether it limits a lane, stands in a ledger or opens a window.
+"""Words of every cause: the same as the limit of a lane, in a ledger, and as the reason of a window.
 
 One table, closed by `assert_never`: a cause without words is an error of the type checker.
 """
@@ -13,11 +13,11 @@ from propagation.signal.rays.causes import Cause
 
 @dataclass(frozen=True)
 class CauseWords:
-    """What is said of one cause.
+    """Words of one cause.
 
-    short: beside a lane. clause: what stands in the way, as part of a sentence. without: things as they would
-    be with it taken away. opens, closes: what happens where it decides that a window begins or ends;
-    `{amount}` stands for decibels, `{where}` for the end, `{frequency}` for the band's.
+    short: next to a lane. clause: the cause as part of a sentence. without: the conditions without the cause.
+    opens, closes: the event where the cause decides the start or end of a window. Placeholders: `{amount}`
+    for decibels, `{where}` for the end, `{frequency}` for the band's.
     """
 
     short: str
@@ -177,7 +177,7 @@ _MANY_THINGS: Final = CauseWords(
 
 
 def words_of(cause: Cause) -> CauseWords:
-    """The words of a cause."""
+    """Words of a cause."""
     match cause:
         case "open":
             return _OPEN
@@ -225,15 +225,15 @@ def words_of(cause: Cause) -> CauseWords:
 
 
 def short(cause: Cause) -> str:
-    """A cause in a few signs, for the end of a lane."""
+    """Cause in a few characters, for the end of a lane."""
     return words_of(cause).short
 
 
 def clause(cause: Cause) -> str:
-    """What stands in the way, as part of a sentence."""
+    """Cause as part of a sentence."""
     return words_of(cause).clause
 
 
 def without(cause: Cause) -> str:
-    """Things as they would be with the cause taken away."""
+    """Conditions without the cause."""
     return words_of(cause).without

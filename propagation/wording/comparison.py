@@ -23,11 +23,11 @@ if TYPE_CHECKING:
     from propagation.base.units import FloatArray, TimeArray
 
 MOST_BANDS = 2  # bands named for each antenna
-WORTH_A_WORD_H = 0.25  # h of contact by which one leads on a band, to be told (ours)
+WORTH_A_WORD_H = 0.25  # h of contact by which one leads on a band, to be reported (ours)
 
 
 def figure(worth: Worth) -> str:
-    """What a day is worth, in a few words."""
+    """Worth of a day in a few words."""
     if worth.contacts is not None:
         return (
             f"some {worth.contacts:.0f} contacts if on the air all day"
@@ -40,7 +40,7 @@ def figure(worth: Worth) -> str:
 def carry_sentences(
     names: tuple[str, str], bands: Sequence[str], worths: tuple[Worth, Worth], choice: int | None, target: str
 ) -> list[str]:
-    """Which to carry today for the target, what each is good for, and where the other is the better one."""
+    """Sentences on the antenna to carry today for the target, its bands, and where the other is better."""
     first, second = (f"{name}: {figure(worth)}" for name, worth in zip(names, worths, strict=True))
     if choice is None:
         out = [f"Today both are about equal for {target}."]
@@ -51,7 +51,7 @@ def carry_sentences(
 
 
 def leads(names: tuple[str, str], bands: Sequence[str], worths: tuple[Worth, Worth]) -> list[str]:
-    """On which bands each of two is the better one."""
+    """Bands on which each of two is better."""
     out = []
     for own, other in ((0, 1), (1, 0)):
         gain = worths[own].band_hours - worths[other].band_hours
@@ -63,12 +63,12 @@ def leads(names: tuple[str, str], bands: Sequence[str], worths: tuple[Worth, Wor
     return out
 
 
-LEAST_TOLD: Final = 0.1  # of chance: an hour of a band is told where either side reaches it (ours)
+LEAST_TOLD: Final = 0.1  # of chance: an hour of a band is listed where either side reaches it (ours)
 CELL: Final = 7  # columns
 
 
 def gain_words(worths: tuple[Worth, Worth], choice: int) -> str:
-    """What the better of two has more: `some 12 contacts`, `1.4 hours of contact`."""
+    """Advantage of the better of two: `some 12 contacts`, `1.4 hours of contact`."""
     best, other = worths[choice], worths[1 - choice]
     if best.contacts is not None and other.contacts is not None:
         return f"some {counted(max(int(nearest(best.contacts - other.contacts)), 1), 'contact')}"
@@ -78,7 +78,7 @@ def gain_words(worths: tuple[Worth, Worth], choice: int) -> str:
 def place_sentences(
     names: tuple[str, str], bands: Sequence[str], worths: tuple[Worth, Worth], choice: int | None, target: str
 ) -> list[str]:
-    """Which of two is better that day and by how much, what each brings, and where the other leads."""
+    """Sentences on the better of two for that day, the difference, each result, and where the other leads."""
     if choice is None:
         out = [f"For {target} both are about equal that day."]
     else:
@@ -91,7 +91,8 @@ def place_sentences(
 def hours_table(
     names: tuple[str, str], bands: Sequence[str], times: TimeArray, pair: tuple[FloatArray, FloatArray]
 ) -> list[str]:
-    """Hours (T,) down, bands across, both chances (T, B) in tenths, the first side's before the stroke.
+    """Table of hours (T,) down and bands across, both chances (T, B) in tenths, the first side's before the
+    stroke.
 
     Bands that never reach LEAST_TOLD from either side are left out.
     """
@@ -106,7 +107,7 @@ def hours_table(
 
 
 def _tenths(chance: float) -> str:
-    """`7`; a dot where it is none worth a figure."""
+    """Chance in tenths, `7`; a dot where it is too small."""
     told = tenths(float(chance)).partition("/")[0]
     return "·" if told in ("0", "<1") else told
 
@@ -114,7 +115,7 @@ def _tenths(chance: float) -> str:
 def hour_sentences(
     names: tuple[str, str], bands: Sequence[str], times: TimeArray, pair: tuple[FloatArray, FloatArray]
 ) -> list[str]:
-    """The same in sentences, an hour each: the bands on which either side reaches LEAST_TOLD."""
+    """Sentences of the same table, an hour each: the bands on which either side reaches LEAST_TOLD."""
     out = []
     for t, time in enumerate(times):
         told = [

@@ -1,4 +1,4 @@
-"""How far a level can be trusted, in words: the measured hours of paths like it, and the error there."""
+"""Words for the confidence in a level: the measured hours of similar paths, and the error there."""
 
 from __future__ import annotations
 
@@ -14,23 +14,23 @@ GUESS = "a guess"
 
 
 def error_figure(error_db: float) -> str:
-    """An error either way, `+-9 dB`."""
+    """Error either way, `+-9 dB`."""
     return f"+-{nearest(error_db):.0f} dB"
 
 
 def error_words(found: Experience) -> str:
-    """The error of a path's level, `+-9 dB`; a guess where nothing like it was measured."""
+    """Error of a path's level, `+-9 dB`; a guess where nothing similar was measured."""
     return GUESS if found.error_db is None else error_figure(found.error_db)
 
 
 def whole_sentence() -> str:
-    """The experience with all measured hours."""
+    """Sentence on the experience with all measured hours."""
     hours, error_db = classes().whole
     return f"With all {hours:,} measured hours levels agree to {error_figure(error_db)}."
 
 
 def experience_sentence(found: Experience) -> str:
-    """The measured hours of paths like one, and the error of its level."""
+    """Sentence on the measured hours of similar paths, and the error of the level."""
     light = "by day" if found.day else "by night"
     if found.too_weak:
         return "Fields this weak were not measured: take the level as a guess."
@@ -44,7 +44,7 @@ def experience_sentence(found: Experience) -> str:
 
 
 def experience_short(found: Experience) -> str:
-    """The same where there is hardly room."""
+    """Short form of the same."""
     if found.too_weak:
         return "Fields this weak were not measured: take the level as a guess."
     if found.error_db is None:
@@ -56,11 +56,11 @@ def experience_short(found: Experience) -> str:
 
 
 def length_words(found: Experience) -> str:
-    """The lengths of a class: `under 500 km`, `1,000 to 2,000 km`, `the long way round`."""
+    """Path lengths of a class: `under 500 km`, `1,000 to 2,000 km`, `the long way round`."""
     if found.from_km == DISTANCE_EDGES_KM[0]:
         return f"under {found.to_km:,.0f} km"
     if found.to_km == DISTANCE_EDGES_KM[-1]:
         return "the long way round"
-    if found.to_km == DISTANCE_EDGES_KM[-2]:  # half round the Earth, no short way is longer
+    if found.to_km == DISTANCE_EDGES_KM[-2]:  # half round the Earth, no short route is longer
         return f"over {found.from_km:,.0f} km"
     return f"{found.from_km:,.0f} to {found.to_km:,.0f} km"

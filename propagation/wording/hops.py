@@ -14,7 +14,7 @@ COLUMNS: Final = ("hop", "layer", "way", "place", "sun height", "foE", "absorbed
 
 
 def place(lat_deg: float, lon_deg: float) -> str:
-    """A place to a tenth of a degree, `29.9 S, 30.1 E`."""
+    """Place to a tenth of a degree, `29.9 S, 30.1 E`."""
     north, east = "N" if lat_deg >= 0.0 else "S", "E" if lon_deg >= 0.0 else "W"
     return f"{abs(lat_deg):.1f} {north}, {abs(lon_deg):.1f} {east}"
 
@@ -35,7 +35,7 @@ def cells(row: CrossingLoss) -> tuple[str, ...]:
 
 
 def total(rows: Sequence[CrossingLoss]) -> tuple[str, ...]:
-    """The last row of the table: the sums, in the order of `COLUMNS`."""
+    """Last row of the table: the sums, in the order of `COLUMNS`."""
     event = sum(row.event_db for row in rows)
     ground = sum(row.reflection_db for row in rows)
     return (
@@ -56,12 +56,12 @@ def table(rows: Sequence[CrossingLoss]) -> list[tuple[str, ...]]:
 
 
 def heading(name: str) -> str:
-    """The heading of the table: `Hop by hop from here, by 2F2`."""
+    """Heading of the table: `Hop by hop from here, by 2F2`."""
     return f"Hop by hop from here, by {name}"
 
 
 def without_hops(name: str) -> str:
-    """The sentence in place of the table, for a signal without single hops."""
+    """Sentence in place of the table, for a signal without single hops."""
     if name == "ground wave":
         return "No hops: the ground wave does not reach the D and E layers."
     if name == "scatter":
@@ -70,7 +70,7 @@ def without_hops(name: str) -> str:
 
 
 def hop_sentences(rows: Sequence[CrossingLoss], name: str) -> list[str]:
-    """A sentence for each crossing, and the sum; or why there are no hops."""
+    """Sentence for each crossing, and the sum; or why there are no hops."""
     if not rows:
         return [without_hops(name)]
     lines = []

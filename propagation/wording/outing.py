@@ -1,4 +1,4 @@
-"""Sentences on the outing under way: time to the next change, what was noted, and what the answers tell."""
+"""Sentences on the current outing: time to the next change, events noted, and their evidence."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def tally(
     in_vain: Sequence[tuple[str, np.datetime64]],
     one_way: Sequence[tuple[str, np.datetime64]],
 ) -> str:
-    """What was noted so far, on one line."""
+    """Events noted so far, on one line."""
     parts = []
     if contacts:
         call, band, time = contacts[-1]
@@ -47,20 +47,20 @@ def tally(
 
 
 def half_words(band: str, chance_words: str, best: str, best_words: str) -> str:
-    """That another band is twice as good as the one in use."""
+    """Notice that another band is twice as good as the one in use."""
     return f"{band_title(band)} is down to {chance_words}; {band_title(best)} has {best_words}."
 
 
-TELLING: Final = 0.4  # standard deviations that an estimate must have moved to be told of as a reason (ours)
-OTHERWISE: Final = 0.25  # by which a band must be busier or quieter to be told of (ours)
-AS_USUAL: Final = 0.5  # of a per cent or a decibel, under which nothing moved
+TELLING: Final = 0.4  # standard deviations that an estimate must have moved to be reported as a reason (ours)
+OTHERWISE: Final = 0.25  # by which a band must be busier or quieter to be reported (ours)
+AS_USUAL: Final = 0.5  # of a per cent or a decibel, below which a change is not reported
 _NUMBERS: Final = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
 
 def better_words(band: str, now_on: str, why: str, more: float) -> str:
-    """That another plan is better: `Better to 20 m now: two answers from 1,500 km say the layer is up ...`.
+    """Notice of a better plan: `Better to 20 m now: two answers from 1,500 km say the layer is up ...`.
 
-    more: contacts that it promises over the plan at hand.
+    more: contacts expected from it beyond those of the current plan.
     """
     gain = f"{_count(max(round(more), 1), 'contact')} more to be expected"
     if band == now_on:
@@ -69,14 +69,14 @@ def better_words(band: str, now_on: str, why: str, more: float) -> str:
 
 
 def stands_words(why: str) -> str:
-    """That the plan is kept."""
+    """Notice that the plan is kept."""
     return f"Keep the plan: {why}."
 
 
 def why_words(found: Estimate, events: Sequence[OutingEvent], site: Position, band: str, busy: float) -> str:
-    """What moved most and what says so; that nothing can be told yet, where nothing moved.
+    """Largest change of the estimates and its evidence; a notice of no change where nothing moved.
 
-    band: in use. busy: how many answered there against what is expected of all bands as it now seems.
+    band: in use. busy: answers there relative to the number currently expected of all bands.
     """
     moved = {
         "layer": found.layer, "sporadic E": found.sporadic_e, "station": found.station, "noise": found.noise,
@@ -95,7 +95,7 @@ def why_words(found: Estimate, events: Sequence[OutingEvent], site: Position, ba
 
 
 def estimate_words(found: Estimate) -> str:
-    """The three estimates with their uncertainty, in one line."""
+    """Three estimates with their uncertainty, in one line."""
     return (
         f"Estimate: the layer {_signed(found.layer.mean)} % against the usual (within "
         f"{found.layer.sd:.0f}), the station {_signed(found.station.mean)} dB against its description "
@@ -121,7 +121,7 @@ def _told(name: str, moved: EstimateShift) -> str:
 
 
 def _evidence(events: Sequence[OutingEvent], good: bool, site: Position) -> tuple[str, bool]:
-    """The events that speak for better, or for worse, and whether they are several."""
+    """Events that are evidence for better, or for worse, and whether they are several."""
     contacts = [event for event in events if event.kind == "contact"]
     if contacts and (good or len(contacts) == len(events)):
         away = [

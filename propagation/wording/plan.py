@@ -1,4 +1,4 @@
-"""Sentences on the plan for the time on air, and the run sheet on paper as plain text or Markdown."""
+"""Sentences on the plan for the time on air, and the printed run sheet as plain text or Markdown."""
 
 from __future__ import annotations
 
@@ -40,11 +40,11 @@ if TYPE_CHECKING:
     from propagation.advice.plan_day import Expectation, Leave
 
 NO_BAND = "No band is likely enough in these hours."
-LITTLE = 0.1  # share of gain under which switching is said to be worth little (ours)
+LITTLE = 0.1  # share of gain below which switching is called worth little (ours)
 
 
 def expect_words(expect: Sequence[Expectation]) -> str:
-    """Whom to expect, of every target."""
+    """Expectation for every target."""
     return "; ".join(
         (whom_words(one.parts) or f"nobody of {one.target} in reach")
         if one.wanted
@@ -54,7 +54,7 @@ def expect_words(expect: Sequence[Expectation]) -> str:
 
 
 def leave_words(leave: Leave | None) -> str:
-    """Why a stay ends, as part of a sentence; empty for the last."""
+    """Reason why a stay ends, as part of a sentence; empty for the last."""
     if leave is None:
         return ""
     told = in_ten if leave.wanted else days
@@ -73,12 +73,12 @@ def leave_words(leave: Leave | None) -> str:
 
 
 def at_the_antenna(step: Step) -> str:
-    """What to do at the antenna on arriving: the work, or the setting where the station begins."""
+    """Work at the antenna on arriving, or the setting at the start."""
     return work_words(step.work) if step.work is not None else setup_words(step.setup)
 
 
 def gain_sentence(plan: DayPlan) -> str:
-    """What switching is worth against staying on the best single band."""
+    """Gain of switching over staying on the best single band."""
     found = plan.plan
     if found.single_band is None or found.reward <= 0.0:
         return NO_BAND
@@ -112,7 +112,7 @@ class RunSheet:
 
     @property
     def steps(self) -> tuple[Step, ...]:
-        """The plan's steps."""
+        """Steps of the plan."""
         return self.plan.steps
 
 
@@ -123,8 +123,10 @@ def make_run_sheet(
     setups: dict[str, BandSetup],
     now: np.datetime64,
 ) -> RunSheet:
-    """The sheet of a plan. antenna: the operator's own, for the cautions; now: for the age of the
-    conditions."""
+    """Make the sheet of a plan.
+
+    antenna: the operator's own, for the cautions; now: for the age of the conditions.
+    """
     first = results[0]
     bands = list(dict.fromkeys([step.stay.band for step in plan.steps]))
     backups = [step.backup for step in plan.steps if step.backup is not None]
@@ -153,9 +155,9 @@ def make_run_sheet(
 def cautions(
     antenna: Antenna | None, mode: Mode, power_w: float, answers: Sequence[BandResult]
 ) -> tuple[str, ...]:
-    """What to heed: power limits and distances on the bands, safety at the mast, the licence.
+    """Cautions: power limits and distances on the bands, safety at the mast, the licence.
 
-    answers: what the antenna says of each band.
+    answers: the antenna's result for each band.
     """
     told: list[str] = []
     if antenna is not None and answers:
@@ -189,13 +191,13 @@ def cautions(
 
 
 def expectation(step: Step) -> str:
-    """Whom to expect, and how the signal goes."""
+    """Expectation, and the path of the signal."""
     how = route_and_mode(step.mode, step.route, step.elevation_deg)
     return f"{expect_words(step.expect)}; {how}"
 
 
 def step_sentence(step: Step, wanted: int) -> str:
-    """One step as a run sheet says it."""
+    """One step as in a run sheet."""
     stay = step.stay
     parts = [f"At {clock(stay.start)} go to {band_title(stay.band)}, {megahertz(step.frequency_mhz)}"]
     setup = setup_words(step.setup)
@@ -217,7 +219,7 @@ def step_sentence(step: Step, wanted: int) -> str:
 
 
 def sheet_sentences(sheet: RunSheet) -> list[str]:
-    """The whole sheet as plain sentences."""
+    """Whole sheet as plain sentences."""
     lines = [
         f"{sheet.title}: {sheet.site}, for {sheet.targets}; {sheet.mode}, {watts(sheet.power_w)}.",
         sheet.conditions,
@@ -231,7 +233,7 @@ def sheet_sentences(sheet: RunSheet) -> list[str]:
 
 
 def sheet_text(sheet: RunSheet) -> str:
-    """The sheet as text to print."""
+    """Sheet as text to print."""
     rule = "-" * len(sheet.title)
     lines = [sheet.title, rule, f"{sheet.site}, for {sheet.targets}; {sheet.mode}, {watts(sheet.power_w)}"]
     lines += [sheet.conditions, ""]
@@ -254,7 +256,7 @@ def sheet_text(sheet: RunSheet) -> str:
 
 
 def step_lines(step: Step, wanted: int) -> list[str]:
-    """One step in pieces: what to do at the antenna first, then what to expect, why to leave, what if not."""
+    """One step in pieces: work at the antenna, expectation, reason to leave, and fallback."""
     stay = step.stay
     lost = f", allow {minutes(stay.lost_min)}" if stay.lost_min > 0.0 else ""
     lines = [f"{at_the_antenna(step)}{lost}"]
@@ -270,7 +272,7 @@ def step_lines(step: Step, wanted: int) -> list[str]:
 
 
 def sheet_markdown(sheet: RunSheet) -> str:
-    """The sheet as Markdown."""
+    """Sheet as Markdown."""
     lines = [f"# {sheet.title}", ""]
     lines.append(f"{_plain(sheet.site)}, for {_plain(sheet.targets)}; {sheet.mode}, {watts(sheet.power_w)}.")
     lines += [
@@ -303,7 +305,7 @@ def sheet_markdown(sheet: RunSheet) -> str:
 
 
 def _plain(text: str) -> str:
-    """Text that Markdown leaves as it is, on one line."""
+    """Text without Markdown markup, on one line."""
     for sign in "\\`*_[]<>|#":
         text = text.replace(sign, f"\\{sign}")
     return " ".join(text.split())

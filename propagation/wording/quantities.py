@@ -1,6 +1,6 @@
-"""Quantities in English: one rounding rule each, for text, the screens, the run sheet and the review alike.
+"""Quantities in English: one rounding rule each, for text, the screens, the run sheet and the review.
 
-All roundings go to the nearest step and halves go up, so that a larger value is never told as a smaller one.
+All roundings go to the nearest step and halves go up, so that a larger value is never shown as a smaller one.
 A value that has no meaning (None, NaN, infinite) is a dash, a chance "unknown".
 """
 
@@ -20,10 +20,10 @@ if TYPE_CHECKING:
     from propagation.advice.people import Part
     from propagation.spectrum.noise import NoiseLevel
 
-NOTHING: Final = "-"  # what is told where a number has no meaning
-NO_DAY: Final = 0.0005  # chance up to which it is told as none (ours)
+NOTHING: Final = "-"  # shown where a number has no meaning
+NO_DAY: Final = 0.0005  # chance up to which it is shown as none (ours)
 ALWAYS: Final = 0.95  # chance from which it is nearly every day (ours)
-_TENTHS_FROM: Final = 0.1  # chance from which it is told in tenths
+_TENTHS_FROM: Final = 0.1  # chance from which it is shown in tenths
 _ONE_IN: Final = (12, 15, 20, 30, 50, 100)  # days, below a tenth: the nearest of these by ratio
 _COMPASS: Final = (
     "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",
@@ -40,7 +40,7 @@ def _known(value: float | None) -> bool:
 
 
 def nearest(value: float, step: float = 1.0) -> float:
-    """The nearest multiple of a step; halves go up."""
+    """Nearest multiple of a step; halves go up."""
     return float(np.floor(value / step + 0.5) * step)
 
 
@@ -87,7 +87,7 @@ def minutes(value: float) -> str:
 
 
 def days(chance: float | None) -> str:
-    """A chance as a share of days: "7 days in 10", "1 day in 30", "nearly every day", "no day"."""
+    """Chance as a share of days: "7 days in 10", "1 day in 30", "nearly every day", "no day"."""
     if chance is None or not _known(chance):
         return "unknown"
     if chance >= ALWAYS:
@@ -102,7 +102,7 @@ def days(chance: float | None) -> str:
 
 
 def tenths(chance: float | None) -> str:
-    """A chance where there is hardly room, `7/10`; less than one is `<1/10`, none `0/10`."""
+    """Short form of a chance, `7/10`; less than one is `<1/10`, none `0/10`."""
     if chance is None or not _known(chance):
         return NOTHING
     if NO_DAY < chance < _TENTHS_FROM:
@@ -111,14 +111,14 @@ def tenths(chance: float | None) -> str:
 
 
 def percent_figure(part: float | None) -> str:
-    """A share in whole per cent, the bare figure: `35`; `<1` where something is left."""
+    """Share in whole per cent, the bare figure: `35`; `<1` where it is small but not zero."""
     if part is None or not _known(part):
         return NOTHING
     return "<1" if 0.0 < part < 0.005 else f"{nearest(part * 100.0):.0f}"
 
 
 def percent(part: float | None) -> str:
-    """A share in whole per cent, `35 %`, for tables and sentences alike; `<1 %` where something is left."""
+    """Share in whole per cent, `35 %`, for tables and sentences alike; `<1 %` where small but not zero."""
     figure = percent_figure(part)
     return figure if figure == NOTHING else f"{figure} %"
 
@@ -146,7 +146,7 @@ def _nearest_odds(chance: float) -> int:
 
 
 def contacts_in_an_hour(chance: float | None, wanted: int) -> str:
-    """The chance of the few contacts that are asked for: `7 in 10 for 4 contacts in an hour`."""
+    """Chance of the requested few contacts: `7 in 10 for 4 contacts in an hour`."""
     return f"{in_ten(chance)} for {counted(wanted, 'contact')} in an hour"
 
 
@@ -160,7 +160,7 @@ def every_so_often(rate: float) -> str:
 
 
 def reached(chance: float | None, wanted: int) -> str:
-    """A chance in words: days for a place (`wanted` 0); for a region that of so many contacts in an hour."""
+    """Chance in words: days for a place (`wanted` 0); for a region that of so many contacts in an hour."""
     return contacts_in_an_hour(chance, wanted) if wanted else days(chance)
 
 
@@ -175,8 +175,9 @@ def odds(chance: float) -> str:
 
 
 def kilometres(km: float | None) -> str:
-    """A distance, `8,240 km`: to the kilometre under 100, to ten from there on (a locator of four signs is no
-    better known).
+    """Distance, `8,240 km`: to the kilometre below 100, to ten from there on.
+
+    A locator of four characters is not more exact.
     """
     if km is None or not _known(km):
         return NOTHING
@@ -184,12 +185,12 @@ def kilometres(km: float | None) -> str:
 
 
 def degrees(deg: float | None) -> str:
-    """An angle over the horizon, `12°`."""
+    """Angle over the horizon, `12°`."""
     return NOTHING if deg is None or not _known(deg) else f"{nearest(deg):.0f}°"
 
 
 def take_off(deg: float | None) -> str:
-    """An angle at which a signal leaves or arrives, `take-off 12°`."""
+    """Take-off or arrival angle of a signal, `take-off 12°`."""
     return f"take-off {degrees(deg)}"
 
 
@@ -209,20 +210,20 @@ def bearing(deg: float) -> str:
 
 
 def watts(power_w: float | None) -> str:
-    """A power, `20 W`; three figures at most under ten watts, `2.5 W`."""
+    """Power, `20 W`; at most three figures below ten watts, `2.5 W`."""
     if power_w is None or not _known(power_w):
         return NOTHING
     return f"{nearest(power_w):.0f} W" if power_w >= 9.995 else f"{power_w:.3g} W"
 
 
 def decibels(db: float) -> str:
-    """An amount without its sign, `12 dB`; one decimal under ten."""
+    """Amount without its sign, `12 dB`; one decimal below ten."""
     size = abs(db)
     return f"{nearest(size):.0f} dB" if size >= 9.95 else f"{size:.1f} dB"
 
 
 def level_figure(db: float | None, digits: int = 1) -> str:
-    """A level with its sign, the bare figure: `+3.2`; nothing has no minus."""
+    """Level with its sign, the bare figure: `+3.2`; zero has no minus."""
     if db is None or not _known(db):
         return NOTHING
     text = f"{db:+.{digits}f}"
@@ -244,7 +245,7 @@ def megahertz(mhz: float) -> str:
 
 
 def band_title(name: str) -> str:
-    """A band as the trade writes it, `20 m`."""
+    """Band in the usual amateur form, `20 m`."""
     return f"{name[:-1]} m" if name.endswith("m") else name
 
 
@@ -259,7 +260,7 @@ MODE_WORDS: Final[dict[ModeName, str]] = {
 
 
 def ago_words(age: np.timedelta64) -> str:
-    """How long ago, from minutes to hours: `25 min ago`, `2 h ago`."""
+    """Time since an event, from minutes to hours: `25 min ago`, `2 h ago`."""
     minutes = float(age / np.timedelta64(60, "s"))
     if minutes < 1.0:
         return "just now"
@@ -272,7 +273,7 @@ def counted(count: int, noun: str, plural: str = "") -> str:
 
 
 def listed(parts: Sequence[str], last: str = "and") -> str:
-    """`a, b and c`."""
+    """List in a sentence, `a, b and c`."""
     if len(parts) < 2:
         return "".join(parts)
     return f"{', '.join(parts[:-1])} {last} {parts[-1]}"
@@ -303,7 +304,7 @@ def noise_of(level: NoiseLevel) -> str:
 
 
 def whom_words(parts: Sequence[Part]) -> str:
-    """`Spain and Italy, then Germany`; empty where nobody is in reach."""
+    """Countries to expect, `Spain and Italy, then Germany`; empty where nobody is in reach."""
     first = listed([one.name for one in parts if one.first])
     later = listed([one.name for one in parts if not one.first])
     return f"{first}, then {later}" if later else first

@@ -1,9 +1,7 @@
-"""The review of a log in words: what was made, under which sun, what surprised, where it was silent, what
-it teaches.
+"""Review of a log in words: contacts, conditions, surprises, silences, and the station offset.
 
-Every sentence is made from the numbers of the review. Texts out of the log (calls, comments) have their
-control characters made visible when the log is read; whoever prints them must still not read them as
-markup.
+Every sentence is made from the numbers of the review. Texts from the log (calls, comments) have their control
+characters made visible when the log is read. The caller must still not interpret them as markup.
 """
 
 from __future__ import annotations
@@ -47,7 +45,7 @@ from propagation.wording.quantities import (
 from propagation.wording.sky import day_sentence
 from propagation.wording.station_offset import learnt_words
 
-MOST_SURPRISES: Final = 5  # told in the summary
+MOST_SURPRISES: Final = 5  # reported in the summary
 MOST_SILENCES: Final = 6
 
 
@@ -107,7 +105,7 @@ def _who(found: Review, row: int) -> str:
 
 
 def conditions_words(found: Review) -> str:
-    """The sun and the field of the outing, or of the log, or that they are not known."""
+    """Solar and geomagnetic conditions of the outing, or of the log, or that they are not known."""
     outing = found.outing
     if outing is not None and len(found.outings) == 1:
         first, last = (time.astype("datetime64[D]") for time in (outing.span.start, outing.span.end))
@@ -132,7 +130,7 @@ def conditions_words(found: Review) -> str:
 
 
 def verdict_words(found: Review) -> str:
-    """How many were to be expected, and how many not."""
+    """Numbers of expected and unexpected entries."""
     counts = {verdict: found.count(verdict) for verdict in (EXPECTED, FAIR, AGAINST, NO_PLACE)}
     parts = []
     if counts[EXPECTED]:
@@ -196,9 +194,7 @@ def _longest(outing: ReviewedOuting) -> list[Silence]:
 
 
 def silence_words(one: Silence, outing: ReviewedOuting) -> str:
-    """One silent stretch in words: what the forecast gave, what stood in the way, and what would have been
-    better.
-    """
+    """One silent stretch in words: the forecast, the causes, and the better choice."""
     how = "calls unanswered" if one.told else "no contact"
     head = f"{band_title(one.band)}, {clock(one.start)} to {end_clock(one.end)}, {how}: the forecast gave "
     wanted = outing.forecast.wanted
@@ -215,7 +211,7 @@ def silence_words(one: Silence, outing: ReviewedOuting) -> str:
 
 
 def hindsight_words(outing: ReviewedOuting) -> list[str]:
-    """The best plan in hindsight against what was done."""
+    """Comparison of the best plan in hindsight with the actual outing."""
     plan = outing.plan
     if plan is None:
         return ["In hindsight the forecast favours no band that day."]
@@ -238,7 +234,7 @@ def hindsight_words(outing: ReviewedOuting) -> list[str]:
 
 
 def _unanswered(band: str, start: np.datetime64, end: np.datetime64, outing: ReviewedOuting) -> str:
-    """Where a stay of the plan is on a band on which calls stayed unanswered then."""
+    """Stays of the plan on a band on which calls were unanswered then."""
     at = [one for one in outing.silences if one.told and one.band == band]
     met = [one for one in at if one.start < end and one.end > start]
     return f" (where nobody answered your calls at {clock(met[0].start)})" if met else ""

@@ -1,4 +1,4 @@
-"""The season in words: its best slots on both clocks, what the cycle leaves open, and two sides compared."""
+"""Season in words: its best slots on both clocks, the solar cycle's uncertainty, and two sides compared."""
 
 from __future__ import annotations
 
@@ -22,18 +22,18 @@ MONTHS: Final = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
     "November", "December",
 )  # fmt: skip
-FAR_APART: Final = 0.15  # of chance between low and high prediction from which both are told (ours)
-ALIKE: Final = 0.05  # share of the hours of contact under which two sides are called alike (ours)
+FAR_APART: Final = 0.15  # of chance between low and high prediction from which both are reported (ours)
+ALIKE: Final = 0.05  # share of the hours of contact below which two sides are called alike (ours)
 
 
 def month_title(month: np.datetime64) -> str:
-    """`October 2026`."""
+    """Month and year, `October 2026`."""
     number = int(month.astype("datetime64[M]").astype(np.int64))
     return f"{MONTHS[number % 12]} {1970 + number // 12}"
 
 
 def month_short(month: np.datetime64) -> str:
-    """`Oct 26`."""
+    """Short month and year, `Oct 26`."""
     number = int(month.astype("datetime64[M]").astype(np.int64))
     return f"{MONTHS[number % 12][:3]} {(1970 + number // 12) % 100:02d}"
 
@@ -56,7 +56,7 @@ def slot_words(slot: SeasonSlot, found: Season) -> str:
 
 
 def _clocks(slot: SeasonSlot, found: Season) -> str:
-    """The slot's hours on both ends' clocks, where these are not UTC."""
+    """Hours of the slot on both ends' clocks, where these are not UTC."""
     parties = [("here", found.home)] + ([("there", found.far)] if found.far is not None else [])
     told = []
     for where, party in parties:
@@ -72,7 +72,9 @@ def _on_clock(party: Party, month: np.datetime64, hour: int) -> str:
 
 
 def clock_changes(month: np.datetime64, found: Season) -> str:
-    """`after 25 October the clocks there change`; empty where neither end's do in that month."""
+    """Notice of a clock change, `after 25 October the clocks there change`; empty where there is none that
+    month.
+    """
     parties = [("here", found.home)] + ([("there", found.far)] if found.far is not None else [])
     days = [(where, _change_day(month, party.zone)) for where, party in parties]
     known = [(where, day) for where, day in days if day is not None]
@@ -98,7 +100,7 @@ def _change_day(month: np.datetime64, zone: ZoneInfo) -> int | None:
 
 
 def none_words(found: Season) -> str:
-    """Why a season has no slot."""
+    """Reason why a season has no slot."""
     if not found.bands:
         return f"There is no band that licence and antenna allow for {found.mode}."
     if not found.suits.any():
@@ -111,7 +113,7 @@ def none_words(found: Season) -> str:
 
 
 def cycle_words(found: Season) -> str:
-    """What is predicted of the sun, and how open it is."""
+    """Prediction of solar activity, and its uncertainty."""
     low, middle, high = found.index[:, -1]
     if low == high:
         return f"The index is fixed at {middle:.0f}, as given."
@@ -132,7 +134,7 @@ def hours_words(hours: FloatArray) -> str:
 
 
 def contact_sentence(found: Season) -> str:
-    """How much contact the season holds."""
+    """Amount of contact in the season."""
     return (
         f"Of the hours at which both are awake, {hours_words(found.hours_of_contact())} of contact in "
         f"{counted(found.months.size, 'month')}, always on the best band."
@@ -140,7 +142,7 @@ def contact_sentence(found: Season) -> str:
 
 
 def beside_sentence(one: Season, other: Season, one_name: str, other_name: str) -> str:
-    """What the better of two sides brings."""
+    """Advantage of the better of two sides."""
     mine, theirs = (float(np.sum(s.hours_of_contact()[MIDDLE])) for s in (one, other))
     if abs(mine - theirs) <= ALIKE * max(mine, theirs, 1.0):
         apart, most = counted(int(nearest(abs(mine - theirs))), "hour"), int(nearest(max(mine, theirs)))
@@ -157,7 +159,7 @@ def beside_sentence(one: Season, other: Season, one_name: str, other_name: str) 
 
 
 def events(found: Season) -> list[CalendarEntry]:
-    """The slots as entries for a calendar, each on the day its month is told on."""
+    """Slots as entries for a calendar, each on the day that represents its month."""
     entries = []
     for slot in found.slots():
         day = days_of(np.array([slot.month]))[0].astype("datetime64[s]")

@@ -1,4 +1,4 @@
-"""How the antenna is set for a band, and what to do at it between two bands."""
+"""Antenna setting for a band, and the work at the antenna between two bands."""
 
 from __future__ import annotations
 
@@ -9,16 +9,16 @@ from propagation.wording.quantities import counted, sentence
 if TYPE_CHECKING:
     from propagation.advice.setup_notes import BandSetup, Work
 
-RAISED_FROM_M = 0.1  # m, radials lower than this lie on the ground
+RAISED_FROM_M = 0.1  # m, radials lower than this are on the ground
 
 
 def coil_words(coil_uh: float) -> str:
-    """A coil, `coil 12.3 µH`; `no coil` where none is needed."""
+    """Coil, `coil 12.3 µH`; `no coil` where none is needed."""
     return "no coil" if coil_uh <= 0.0 else f"coil {coil_uh:.1f} µH"
 
 
 def radials_words(setup: BandSetup) -> str:
-    """The radials: how many, how long, how high."""
+    """Radials: number, length and height."""
     long = f" of {setup.radial_m:.1f} m" if setup.radial_m else ""
     up = setup.raised_m is not None and setup.raised_m > RAISED_FROM_M
     where = f" raised {setup.raised_m:.2f} m" if up else " on the ground"
@@ -26,7 +26,7 @@ def radials_words(setup: BandSetup) -> str:
 
 
 def setup_words(setup: BandSetup | None) -> str:
-    """A band's setting in a few words; empty where there is none."""
+    """Setting of a band in a few words; empty where there is none."""
     if setup is None:
         return ""
     parts = []
@@ -43,18 +43,18 @@ def setup_words(setup: BandSetup | None) -> str:
 
 
 def card_words(setup: BandSetup) -> str:
-    """A setting, with its tuning."""
+    """Setting with its tuning."""
     return " ".join([sentence(setup_words(setup)), *([setup.tuning] if setup.tuning else [])])
 
 
 def work_words(work: Work) -> str:
-    """What to do between two bands."""
+    """Work between two bands."""
     to = work.to
     parts = []
     if work.whip and to.whip_m is not None:
         parts.append(f"whip to {to.whip_m:.2f} m")
     if work.coil:
-        out = to.coil_uh is None or to.coil_uh <= 0.0  # none is wanted where the radiator is long enough
+        out = to.coil_uh is None or to.coil_uh <= 0.0  # no coil is needed where the radiator is long enough
         parts.append("coil out" if out else f"coil to {to.coil_uh:.1f} µH")
     after = to.radials or 0
     if work.radials_before != after:

@@ -1,4 +1,4 @@
-"""Appointments in sentences: a slot, what to fall back on, why there is none, and the calendar's entries."""
+"""Sentences on appointments: a slot, its fallback, why there is none, and the calendar's entries."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from propagation.advice.sked import Party, Refusal, Sked, SkedSlot
 
 ALARM_MIN = 15  # minutes before a slot at which the calendar reminds
-ALARM_AGAIN = np.timedelta64(3 * 3600, "s")  # so soon after another slot there is no second alarm (ours)
+ALARM_AGAIN = np.timedelta64(3 * 3600, "s")  # no second alarm within this time after a slot (ours)
 
 
 def local_clock(party: Party, time: np.datetime64) -> str:
@@ -24,7 +24,7 @@ def local_clock(party: Party, time: np.datetime64) -> str:
 
 
 def local_short(party: Party, time: np.datetime64) -> str:
-    """A UTC time on a party's clock where there is hardly room, `Fri 18:30`."""
+    """Short form of a UTC time on a party's clock, `Fri 18:30`."""
     return f"{party.local(time):%a %H:%M}"
 
 
@@ -39,7 +39,7 @@ def slot_sentence(slot: SkedSlot, found: Sked) -> str:
 
 
 def fallback_words(slot: SkedSlot) -> str:
-    """What to do when the band is dead."""
+    """Fallback when the band is dead."""
     back = slot.fallback
     if back is None:
         return "no fallback"
@@ -50,7 +50,7 @@ def fallback_words(slot: SkedSlot) -> str:
 
 
 def fallback_short(slot: SkedSlot) -> str:
-    """The same where there is hardly room; empty where there is no fallback."""
+    """Short form of the fallback; empty where there is no fallback."""
     back = slot.fallback
     if back is None:
         return ""
@@ -59,7 +59,7 @@ def fallback_short(slot: SkedSlot) -> str:
 
 
 def refusal_words(refusal: Refusal, emission: str) -> str:
-    """Why a band cannot be used between the two."""
+    """Reason why a band cannot be used between the two."""
     match refusal:
         case "licence of both":
             return f"neither licence allows {emission} there"
@@ -77,18 +77,18 @@ def refusal_words(refusal: Refusal, emission: str) -> str:
 
 
 def left_out(found: Sked) -> list[tuple[str, str]]:
-    """The bands that cannot be used, with the reason."""
+    """Bands that cannot be used, with the reason."""
     return [(band, refusal_words(refusal, found.mode.name)) for band, refusal in found.refused]
 
 
 def one_place_sentence(target: str, asked: str = "") -> str:
-    """That an appointment is made with one station, where a region was asked for, in whatever words."""
+    """Notice that an appointment is with one station, where a region was requested in any form."""
     named = f"{asked!r} is {target}," if asked else f"{target} is"
     return f"An appointment needs one place; {named} a region."
 
 
 def none_sentence(found: Sked) -> str:
-    """Why there is no slot."""
+    """Reason why there is no slot."""
     if not found.candidates:
         return f"There is no band that both ends may use and tune for {found.mode.name}."
     if found.hours_both == 0.0:
@@ -100,7 +100,7 @@ def none_sentence(found: Sked) -> str:
 
 
 def days_words(found: Sked) -> str:
-    """The days that were looked at, `Sat 21 Mar 2026` or `Sat 21 Mar to Sun 22 Mar 2026`."""
+    """Days that were searched, `Sat 21 Mar 2026` or `Sat 21 Mar to Sun 22 Mar 2026`."""
     first, last = found.times[0], found.times[-1] - np.timedelta64(1, "s")
     if first.astype("datetime64[D]") >= last.astype("datetime64[D]"):
         return day_title(first)
@@ -108,13 +108,13 @@ def days_words(found: Sked) -> str:
 
 
 def _just_before(start: np.datetime64, starts: Sequence[np.datetime64]) -> bool:
-    """Whether another slot begins so shortly before that its alarm will do."""
+    """Return whether another slot begins so shortly before that its alarm is enough."""
     zero = np.timedelta64(0, "s")
     return any(zero < start - other < ALARM_AGAIN for other in starts)
 
 
 def events(found: Sked, slots: Sequence[SkedSlot] | None = None) -> list[CalendarEntry]:
-    """The slots as entries for a calendar, each with one alarm; of slots close together the first has it."""
+    """Slots as entries for a calendar, each with one alarm; of slots close together only the first has it."""
     wanted = found.slots if slots is None else slots
     starts = [slot.start for slot in wanted]
     return [

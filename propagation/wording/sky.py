@@ -1,4 +1,4 @@
-"""Sentences on sun and field: conditions of a forecast or a day, their effects, flares and proton events."""
+"""Sentences on solar and geomagnetic conditions: their effects, flares and proton events."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 
 def conditions_words(state: Conditions, time: np.datetime64, now: np.datetime64) -> str:
-    """The conditions used at a time, their source and their age, as part of a sentence."""
+    """Conditions used at a time, their source and their age, as part of a sentence."""
     age = f", {state.age_text(now)}" if state.issued is not None else ""
     known = "" if bool(state.kp_known(time)) else " (not known, taken as quiet)"
     asked = (state.flux_at, state.kp_at, state.ssn_at, state.index_at)
@@ -46,7 +46,7 @@ def conditions_words(state: Conditions, time: np.datetime64, now: np.datetime64)
 
 
 def conditions_sentence(state: Conditions, time: np.datetime64, now: np.datetime64) -> str:
-    """The same as a sentence."""
+    """Conditions used at a time as a sentence."""
     return sentence(conditions_words(state, time, now))
 
 
@@ -66,7 +66,7 @@ _KP: Final[dict[Known, str]] = {
 
 
 def day_sentence(day: DayConditions) -> str:
-    """The flux and the field of one day, and how they are known."""
+    """Flux and geomagnetic activity of one day, and their sources."""
     flux = f"{nearest(day.flux_sfu):.0f} sfu"
     if day.flux == "not known" and day.kp == "not known":
         return (
@@ -78,7 +78,7 @@ def day_sentence(day: DayConditions) -> str:
 
 
 def sky_sentences(effects: SkyEffects) -> list[str]:
-    """What the effects mean, a sentence each; a quiet sky says so."""
+    """Sentences on the effects, one each; a quiet sky is reported too."""
     said = [_index_sentence(effects)]
     if not effects.k_known:
         said.append("K is not known for this time: an ordinary, quiet field is assumed.")
@@ -109,7 +109,7 @@ def sky_sentences(effects: SkyEffects) -> list[str]:
 
 
 def _index_sentence(effects: SkyEffects) -> str:
-    """How the two numbers, sunspots and index, explain each other, and what it means for the MUF."""
+    """Relation of the two numbers, sunspots and index, and its effect on the MUF."""
     change = effects.muf_change
     usual = f"Sunspots {effects.ssn:.0f} usually go with an index of {effects.spots_index:.0f}"
     if abs(change) < 0.005:
@@ -134,7 +134,7 @@ def _flare_sentence(effects: SkyEffects) -> str:
 
 
 def measured_sentences(found: MeasuredFigures, now: np.datetime64) -> list[str]:
-    """What was measured a short while ago, a sentence each; empty where nothing was."""
+    """Sentences on recent measurements, one each; empty where there are none."""
     said = [] if found.layer is None else [_layer_sentence(found.layer, now)]
     if found.absorbed is not None:
         time, here, most = found.absorbed
@@ -169,7 +169,7 @@ def _departs(share: float) -> str:
     return f"{percent(abs(share))} {'over' if share > 0.0 else 'under'} the usual"
 
 
-WHOLE_DB: Final = 40.0  # dB, from which all of a signal is said to be lost (ours)
+WHOLE_DB: Final = 40.0  # dB, from which the whole signal is reported as lost (ours)
 
 
 def bands_words(names: tuple[str, ...]) -> str:
@@ -182,45 +182,45 @@ def bands_words(names: tuple[str, ...]) -> str:
 
 
 def _span(names: tuple[str, ...]) -> str:
-    """Bands where there is hardly room: `80 to 20 m`."""
+    """Short form of bands: `80 to 20 m`."""
     if len(names) < 3:
         return bands_words(names)
     return f"{band_title(names[0]).removesuffix(' m')} to {band_title(names[-1])}"
 
 
 def event_name(one: AbsorptionEvent) -> str:
-    """The event with its size: `a solar flare (class X1.0)`, `solar protons (S3) over the polar cap`."""
+    """Event with its size: `a solar flare (class X1.0)`, `solar protons (S3) over the polar cap`."""
     if one.kind == "polar cap":
         return f"solar protons{f' ({one.name})' if one.name else ''} over the polar cap"
     return f"a solar flare{f' (class {one.name})' if one.name else ''}"
 
 
 def event_clause(one: AbsorptionEvent, band: str) -> str:
-    """The event as what stands in the way on a band, and until when."""
+    """Event as the cause on a band, and until when."""
     cost = one.costs(band)
     what = f"{decibels(cost)} of the signal" if 0.0 < cost < WHOLE_DB else "all of the signal"
     return f"{event_name(one)} {_verb(one, 'absorb')} {what} {_how_long(one)}"
 
 
 def event_sentence(one: AbsorptionEvent, wanted: int = 0) -> str:
-    """The event, what it takes, and what to do: wait, use a higher band, or turn where it does not reach."""
+    """Event, the bands it closes, and the advice: wait, use a higher band, or turn to another direction."""
     what = f"{event_name(one)} {_taken(one, bands_words(one.taken))} at {clock(one.time)} UTC"
     return sentence(f"{what}: {_advice(one, wanted)}")
 
 
 def event_short(one: AbsorptionEvent) -> str:
-    """The same for a headline: `Flare X1.0 blocks 80 to 20 m until about 13:10`."""
+    """Headline form of the same: `Flare X1.0 blocks 80 to 20 m until about 13:10`."""
     head = "Solar protons" if one.kind == "polar cap" else "Flare"
     name = f"{head} {one.name}" if one.name else head
     return f"{name} {_taken(one, 'every band' if one.lead is None else _span(one.taken))} {_how_long(one)}"
 
 
 def _verb(one: AbsorptionEvent, verb: str) -> str:
-    return verb if one.kind == "polar cap" else f"{verb}s"  # the protons are many
+    return verb if one.kind == "polar cap" else f"{verb}s"  # the protons are plural
 
 
 def _taken(one: AbsorptionEvent, bands: str) -> str:
-    """What the event takes, and what it costs a band that is left."""
+    """Bands closed by the event, and its loss on a band that stays open."""
     parts = [f"{_verb(one, 'block')} {bands}"] if one.taken else []
     if one.dented is not None:
         parts.append(f"{_verb(one, 'cost')} {band_title(one.dented)} {decibels(one.costs(one.dented))}")

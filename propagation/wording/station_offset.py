@@ -1,4 +1,4 @@
-"""What a log has taught about a station, in sentences, and what to look at because of it."""
+"""Sentences on the station offset learnt from a log, and the checks it suggests."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 def learnt_words(learnt: Learnt, found: Review | None = None) -> list[str]:
-    """What the log teaches, band by band; or that it teaches nothing, and why."""
+    """Station offset band by band; or the reason why there is none."""
     refused = of.no_lesson(learnt)
     if refused is not None:
         return [no_lesson_words(learnt, refused)]
@@ -31,7 +31,7 @@ def learnt_words(learnt: Learnt, found: Review | None = None) -> list[str]:
 
 
 def no_lesson_words(learnt: Learnt, why: of.NoLesson) -> str:
-    """Why a log teaches nothing about the station."""
+    """Reason why a log gives no station offset."""
     if why == "no reports":
         return (
             "The log teaches nothing about the station: it has no strength reports under 9 and none in "
@@ -49,7 +49,7 @@ def no_lesson_words(learnt: Learnt, why: of.NoLesson) -> str:
 
 
 def refusal(learnt: Learnt) -> str:
-    """Why nothing is kept of a log; empty where there is a lesson."""
+    """Reason why nothing is stored from a log; empty where there is an offset."""
     why = of.no_lesson(learnt)
     return f"Nothing is kept. {no_lesson_words(learnt, why)}" if why is not None else ""
 
@@ -73,7 +73,7 @@ def _against_the_model(told: tuple[LearntBand, ...]) -> list[str]:
 
 
 def _offset(one: LearntBand) -> str:
-    """An offset, to the decibel: no log tells it better."""
+    """Offset to the decibel: no log is more exact."""
     return f"{nearest(abs(one.offset_db)):.0f} dB"
 
 
@@ -82,9 +82,7 @@ def _doubt(one: LearntBand) -> str:
 
 
 def remarks(learnt: Learnt, station: Station) -> list[str]:
-    """Sentences worth telling beside the antenna: where the log and the model differ for sure, and what to
-    look at.
-    """
+    """Remarks next to the antenna: where the log and the model differ significantly, and what to check."""
     lines = [_remark(one, station) for one in of.worth_telling(learnt)]
     if of.all_worse(learnt):
         lines.append(

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 LEAST_DB: Final = 0.05  # dB, a term that rounds to nothing has no line
 
-# Name of a term, and the same where there is hardly room.
+# Name of a term, and its short form.
 _PATH: Final[dict[str, tuple[str, str]]] = {
     "power": ("power", "power"),
     "free space": ("free space", "free space"),
@@ -85,17 +85,17 @@ def _end_names(name: str, end: TermEnd) -> tuple[str, str]:
 
 
 def term_words(name: TermName, end: TermEnd = "") -> str:
-    """The name of a term."""
+    """Name of a term."""
     return (_end_names(name, end) if end else _PATH[name])[0]
 
 
 def term_short(name: TermName, end: TermEnd = "") -> str:
-    """The name of a term where there is hardly room."""
+    """Short name of a term."""
     return (_end_names(name, end) if end else _PATH[name])[1]
 
 
 def note(account: Ledger, term: Term) -> str:
-    """What is said beside a term; empty for most."""
+    """Note next to a term; empty for most."""
     match term.name:
         case "power":
             return f"{watts(account.power_w)}, over 1 W"
@@ -128,25 +128,25 @@ def ledger_lines(account: Ledger) -> list[str]:
 
 
 def direction(account: Ledger) -> str:
-    """The direction spoken of."""
+    """Direction described."""
     return "from here to the far end" if account.towards_far_end else "from the far end to here"
 
 
 def margin_words(margin_db: float) -> str:
-    """A margin: `12 dB above the required SNR`."""
+    """Margin in words: `12 dB above the required SNR`."""
     side = "above" if margin_db >= 0.0 else "below"
     return f"{decibels(margin_db)} {side} the required SNR"
 
 
 def could_be_less(account: Ledger) -> str:
-    """The largest losses that could be less; empty where there are none."""
+    """Largest losses that could be reduced; empty where there are none."""
     return listed(
         [f"{term_words(term.name, term.end)} {decibels(term.db)}" for term in account.could_be_less]
     )
 
 
 def why_sentences(found: Explanation) -> list[str]:
-    """The answer in plain sentences, without the ledger's lines."""
+    """Answer in plain sentences, without the ledger's lines."""
     lines = [] if found.event is None else [event_sentence(found.event, found.wanted)]
     lines.append(f"{band_title(found.band)} to {found.target} at {clock(found.time)} UTC: {verdict(found)}.")
     lines += [causes_sentence(found), margin_sentence(found)]
@@ -157,7 +157,7 @@ def why_sentences(found: Explanation) -> list[str]:
 
 
 def verdict(found: Explanation) -> str:
-    """The chance, and what limits it most; a flare or a proton event stands before the chance."""
+    """Chance and its largest limit; a flare or a proton event is named before the chance."""
     chance = reached(found.chance, found.wanted)
     if found.event is not None:
         what = event_clause(found.event, found.band)
@@ -169,7 +169,7 @@ def verdict(found: Explanation) -> str:
 
 
 def margin_sentence(found: Explanation) -> str:
-    """The strongest mode of the weaker direction, its margin, and the largest losses that could be less."""
+    """Strongest mode of the weaker direction, its margin, and the largest losses that could be reduced."""
     account = found.ledger
     losses = could_be_less(account)
     by = route_and_mode(account.mode, found.route, account.elevation_deg)
@@ -182,14 +182,14 @@ def margin_sentence(found: Explanation) -> str:
 
 
 def causes_sentence(found: Explanation) -> str:
-    """What is missing, by weight, and the chance with the heaviest cause taken away."""
+    """Causes by weight, and the chance without the heaviest cause."""
     named = found.named[:4]
     if not named:
         return "No limiting factor."
     first = named[0]
     where = ", at the worst-served places," if found.wanted else ""
     alone = f"Without the first alone ({without(first.cause)}){where} it would be {days(first.alone)}."
-    if found.limit == "open":  # nothing stands in the way: of the few days that fail
+    if found.limit == "open":  # no cause limits the band: the sentence is about the few days that fail
         text = "; ".join(f"{percent(row.weight)}, {short(row.cause)}" for row in named)
         return f"What limits it on the other days, by weight: {text}. {alone}"
     text = "; ".join(f"{percent(row.weight)}, {clause(row.cause)}" for row in named)
@@ -199,7 +199,7 @@ def causes_sentence(found: Explanation) -> str:
 
 
 def both_point(found: Explanation) -> str:
-    """Why the lane names another limit than the cause that weighs most; empty where they are one."""
+    """Reason why the lane names another limit than the heaviest cause; empty where both are the same."""
     lane, heaviest = found.limit, found.heaviest
     layers = ("above the MUF", "skip zone")
     if lane in ("open", heaviest) or heaviest == "open" or (lane in layers and heaviest in layers):
@@ -211,7 +211,7 @@ def both_point(found: Explanation) -> str:
 
 
 def cause_line(row: Weighted) -> str:
-    """One cause with its weight, and the chance were it harmless."""
+    """One cause with its weight, and the chance without it."""
     return f"Cause: {clause(row.cause)}, {percent(row.weight)}; without it, {days(row.alone)}."
 
 
@@ -234,7 +234,7 @@ def change_words(one: Change) -> str:
 
 
 def change_sentences(found: Explanation) -> list[str]:
-    """What would change it, and what would hardly."""
+    """Changes that would help, and those with little effect."""
     lines = []
     if found.helpful:
         parts = [f"{change_words(one)}: {reached(one.chance, found.wanted)}" for one in found.helpful]
@@ -249,13 +249,13 @@ def change_sentences(found: Explanation) -> list[str]:
 
 
 def near_far_heading(found: NearFar) -> str:
-    """Of which band, hour and bearing the sentence on near and far speaks."""
+    """Band, hour and bearing of the sentence on near and far."""
     when = f"On {band_title(found.band)} at {clock(found.time)} UTC"
     return f"{when}, on a bearing of {bearing(found.bearing_deg)}"
 
 
 def near_far_words(found: NearFar) -> str:
-    """Which distances are heard and which are not, and why."""
+    """Distances that are heard and those that are not, and why."""
     if found.near_to_km is None and found.far_to_km is None:
         return f"no distance is heard: at best {days(found.best)}."
     if found.gap_km is None:

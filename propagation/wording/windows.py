@@ -1,4 +1,4 @@
-"""What a window says: when it opens and closes and why, by which route and mode; and why there is none."""
+"""Sentences on a window: when it opens and closes and why, its route and mode; and why there is none."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def route_words(route: str) -> str:
 
 
 def route_and_mode(mode: str, route: str, elevation_deg: float | None) -> str:
-    """How the signal goes: `the short way by 2F2, take-off 12°`."""
+    """Route and mode of the signal: `the short way by 2F2, take-off 12°`."""
     if mode == "ground wave":
         return "by ground wave"
     known = elevation_deg is not None and np.isfinite(elevation_deg)
@@ -53,7 +53,7 @@ def route_and_mode(mode: str, route: str, elevation_deg: float | None) -> str:
 
 
 def without_a_ray(mode: str) -> str:
-    """What is heard where no layer sends the signal straight on; empty for a mode that has a ray."""
+    """Description of a signal without a ray path; empty for a mode that has one."""
     if mode == "scatter":
         return (
             "The signal here is scattered back from the ground beyond the skip zone: weak, without a "
@@ -66,7 +66,7 @@ def without_a_ray(mode: str) -> str:
 
 
 def place_of(event: SunEvent) -> str:
-    """Where on the path a sunrise or sunset is."""
+    """Place of a sunrise or sunset on the path."""
     near_km = max(_NEAR_SHARE * event.total_km, _NEAR_KM)
     if event.along_km <= near_km and event.along_km <= 0.5 * event.total_km:
         return "here"
@@ -90,7 +90,7 @@ def _what_changes(edge: EdgeReason) -> str:
 
 
 def edge_words(edge: EdgeReason) -> str:
-    """Why a window opens or closes, as part of a sentence."""
+    """Reason why a window opens or closes, as part of a sentence."""
     what = _what_changes(edge)
     if edge.event is None:
         return what
@@ -100,14 +100,14 @@ def edge_words(edge: EdgeReason) -> str:
 
 
 def reason(window: Window) -> str:
-    """Why a window opens and why it closes, in one sentence."""
+    """Reason why a window opens and why it closes, in one sentence."""
     began = f"Opens as {edge_words(window.began)}" if window.began else "Open at the start of the period"
     ended = f"closes as {edge_words(window.ended)}" if window.ended else "still open at its end"
     return f"{began}; {ended}."
 
 
 def window_sentence(window: Window, wanted: int = 0) -> str:
-    """One window: its band, when, how likely, how the signal goes."""
+    """One window: its band, times, chance, route and mode."""
     return (
         f"{band_title(window.band)}, {clock(window.start)} to {end_clock(window.end)} UTC, best at "
         f"{clock(window.peak_time)}: {reached(window.chance, wanted)}, "
@@ -116,7 +116,7 @@ def window_sentence(window: Window, wanted: int = 0) -> str:
 
 
 def best_window(window: Window | None) -> str:
-    """The best window of a day beside others, in a few words."""
+    """Best window of a day next to others, in a few words."""
     if window is None:
         return "no window"
     return f"{band_title(window.band)} {clock(window.start)} to {end_clock(window.end)} UTC, " + reached(
@@ -128,7 +128,7 @@ def best_window(window: Window | None) -> str:
 
 
 def closed_sentence(row: Closed, wanted: int) -> str:
-    """A band that has no window, its best hour and what limits it then."""
+    """Band that has no window, its best hour and its limit then."""
     return (
         f"{band_title(row.band)}: no window; at best {reached(row.chance, wanted)}, at {clock(row.time)} "
         f"UTC; {clause(row.limit)}."
@@ -136,7 +136,7 @@ def closed_sentence(row: Closed, wanted: int) -> str:
 
 
 def left_out_words(row: LeftOut) -> str:
-    """Why a band is left out."""
+    """Reason why a band is left out."""
     return clause(row.cause)
 
 
@@ -161,14 +161,14 @@ def _best(best: Hope, wanted: int) -> str:
 
 
 def no_window_sentence(result: Forecast, best: Hope | None) -> str:
-    """That no band has a window, and the best there is all the same."""
+    """Notice that no band has a window, and the best band nevertheless."""
     if best is None:
         return f"No windows for {_wish(result)}: licence and antenna leave no band."
     return f"No windows for {_wish(result)}; {_best(best, result.wanted)}."
 
 
 def nothing_sentence(result: Forecast, found: Nothing, to_what: str = "advise") -> str:
-    """Why there is nothing to advise or to plan: the best there is all the same, and what would do."""
+    """Reason why there is nothing to advise or to plan: the best band nevertheless, and the alternative."""
     head = f"Nothing to {to_what} for {_wish(result)}"
     if found.band is None or found.limit is None:
         return f"{head}: licence and antenna leave no band{_instead(found)}."
@@ -185,6 +185,6 @@ def _instead(found: Nothing) -> str:
 
 
 def instead_words(one: Instead) -> str:
-    """What would do: `with Morse (CW): 20 m at once`, `with voice (SSB): 20 m at 07:10 UTC`."""
+    """Alternative: `with Morse (CW): 20 m at once`, `with voice (SSB): 20 m at 07:10 UTC`."""
     when = "at once" if one.at_once else f"at {clock(one.time)} UTC"
     return f"with {MODE_WORDS[one.mode]} {band_title(one.band)} {when}"

@@ -10,7 +10,7 @@ from textual.pilot import Pilot
 
 from tui.app.app import BandwhenApp
 from tui.features.plan.page import PlanPage
-from tui.features.plan.view import RunSheet
+from tui.features.plan.view import RunSheetRows
 from tui.features.review.page import ReviewPage, ReviewQuery
 from tui.features.review.view import ContactList
 from tui.features.sked.page import SkedPage
@@ -35,13 +35,13 @@ def test_a_step_of_the_plan_is_clicked(size: tuple[int, int]) -> None:
         await go(app, pilot, "plan")
         page = app.page
         assert isinstance(page, PlanPage)
-        await click_row(app, pilot, RunSheet, "09:45-")
+        await click_row(app, pilot, RunSheetRows, "09:45-")
         assert page.step == 1
         assert page.chosen_band == "15m"
-        await pilot.click(RunSheet, offset=(4, 1))  # the first stay on the line above
+        await pilot.click(RunSheetRows, offset=(4, 1))  # the first stay on the line above
         await pilot.pause()
         assert page.step == 0
-        app.screen.query_one(RunSheet).on_mouse_scroll_down()
+        app.screen.query_one(RunSheetRows).on_mouse_scroll_down()
         await pilot.pause()
         assert page.step == 1
 

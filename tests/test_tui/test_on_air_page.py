@@ -23,7 +23,7 @@ from tui.app import outing_journal
 from tui.app.app import BandwhenApp
 from tui.app.queries import PlanQuery
 from tui.features.outing import log as on_air
-from tui.features.outing.page import Answered, LearnQuery, OnAirPage
+from tui.features.outing.page import LearnQuery, MarkAnswered, OnAirPage
 from tui.features.outing.view import LearntView
 from tui.features.review.page import ReviewQuery
 
@@ -36,7 +36,7 @@ def engine_with(said: str = "") -> FakeEngine:
         def centre_mhz(self, band: Any, mode: str) -> float:
             return 14.2
 
-    engine = FakeEngine(made_up={Answered: lambda query: said})
+    engine = FakeEngine(made_up={MarkAnswered: lambda query: said})
     engine.sites.chosen = lambda choice: Own()  # type: ignore[assignment, method-assign, return-value]
     return engine
 
@@ -224,7 +224,7 @@ def test_after_a_restart_all_that_was_written_down_is_learnt_from_again() -> Non
 
 
 def test_where_nothing_can_be_learnt_the_plan_is_followed_as_it_is() -> None:
-    engine = FakeEngine(made_up={Answered: lambda query: ""}, fail=("learning",))
+    engine = FakeEngine(made_up={MarkAnswered: lambda query: ""}, fail=("learning",))
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await go(app, pilot, "onair")

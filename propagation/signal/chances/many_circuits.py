@@ -71,7 +71,7 @@ class Rows:
 
 
 @dataclass(frozen=True, eq=False)
-class Answers:
+class CircuitAnswers:
     """Results, in the order of the rows.
 
     snr_db: median in 2500 Hz. chance: share of days on which it reaches the required SNR. For the chance, a
@@ -98,7 +98,7 @@ def many_circuits(
     effects: Effects | None = None,
     ground: Ground = GROUNDS["average"],
     progress: Callable[[int], None] | None = None,
-) -> Answers:
+) -> CircuitAnswers:
     """Compute every row one way from tx to rx, by its requested route, else the stronger of the two.
 
     required_snr_db: in 2500 Hz. sender, receiver: antennas, noise and feed lines of the two ends; plain 0 dBi
@@ -107,7 +107,7 @@ def many_circuits(
     """
     asked = _Asked(rows, conditions, required_snr_db, replace(sender, power_w=1.0), receiver, effects, ground)
     count = len(rows)
-    result = Answers(
+    result = CircuitAnswers(
         np.empty(count), np.empty(count), np.empty(count), np.empty(count, dtype=np.int64), np.empty(count)
     )
     distance = great_circle.distance_km(rows.tx_lat_deg, rows.tx_lon_deg, rows.rx_lat_deg, rows.rx_lon_deg)
@@ -135,14 +135,14 @@ def field_dbuv(power_db_kw: FloatLike, frequency_mhz: FloatLike, gain_db: FloatL
     return FIELD_AT_NO_LOSS_DB + power_db_kw + 20.0 * np.log10(as_float(frequency_mhz)) + as_float(gain_db)
 
 
-def _take(result: Answers, asked: _Asked, index: IntArray, *, long: bool) -> None:
+def _take(result: CircuitAnswers, asked: _Asked, index: IntArray, *, long: bool) -> None:
     """Compute some of the rows by one of the two routes."""
     if index.size:
         for name, values in vars(_one_route(asked, index, long=long)).items():
             getattr(result, name)[index] = values
 
 
-def _take_stronger(result: Answers, asked: _Asked, index: IntArray) -> None:
+def _take_stronger(result: CircuitAnswers, asked: _Asked, index: IntArray) -> None:
     """Add the long route to rows that have the short route's result: stronger signal, sum of fields."""
     if not index.size:
         return
@@ -198,7 +198,7 @@ class _Asked:
         return float(np.hypot(sent, heard))
 
 
-def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:
+def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> CircuitAnswers:
     """Compute some of the rows by one of the two routes."""
     rows = asked.rows
     times = rows.times[index][:, None]
@@ -228,7 +228,7 @@ def _one_route(asked: _Asked, index: IntArray, *, long: bool) -> Answers:
     limit = limits_of(
         path, signal, signal, days, asked.required_snr_db, asked.transmitter, asked.receiver, (level, level)
     )
-    return Answers(
+    return CircuitAnswers(
         snr_db=level[:, 0, 0],
         chance=days[:, 0, 0],
         muf_mhz=path.muf_mhz[:, 0],

@@ -355,7 +355,7 @@ class BesideSheet(Overlay):
     def compose(self) -> ComposeResult:
         """Yield the comparison and the keys."""
         with Vertical(classes="sheet -full"):
-            yield Beside(self.view, id="beside")
+            yield BesidePicture(self.view, id="beside")
             yield KeyLine(id="sheet-keys")
 
     def on_mount(self) -> None:
@@ -373,7 +373,7 @@ INKS = (RAMP + 7, LAYER)
 SIGNS = (SHARE_SIGN["radiated"], SHARE_SIGN["earth"])
 
 
-class Beside(Drawn):
+class BesidePicture(Drawn):
     """Bars of both antennas for each band, with sentences below."""
 
     ground = PANEL

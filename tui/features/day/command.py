@@ -304,7 +304,7 @@ ONE_SIDED = "What your log has taught is in the numbers of {name} alone."
 
 
 @dataclass(frozen=True, eq=False)
-class Beside:
+class Comparison:
     """Comparison of two sides. bands: rows of bands usable on either; better: 0, 1, or None if equal."""
 
     names: tuple[str, str]
@@ -315,7 +315,7 @@ class Beside:
     taught: tuple[bool, bool]
 
 
-def beside(name: str, question: Request, first: Forecast, taught: bool) -> Beside:
+def beside(name: str, question: Request, first: Forecast, taught: bool) -> Comparison:
     """Compute the day of the other side, and compare."""
     from propagation.advice.antenna_worth import better, worth
     from propagation.signal.chances.forecast import forecast
@@ -324,7 +324,7 @@ def beside(name: str, question: Request, first: Forecast, taught: bool) -> Besid
     worths = worth(first), worth(other)
     usable = np.flatnonzero(first.usable | other.usable)
     names = (first.station.name or "Here", name)
-    return Beside(
+    return Comparison(
         names, (first, other), worths, better(*worths), tuple(usable.tolist()), (taught, question.learnt)
     )
 
@@ -336,7 +336,7 @@ def _full_hours(result: Forecast) -> IntArray:
     return np.asarray(np.searchsorted(hours, steps - 1e-9), dtype=np.int64)
 
 
-def _pair(found: Beside) -> tuple[FloatArray, FloatArray]:
+def _pair(found: Comparison) -> tuple[FloatArray, FloatArray]:
     from propagation.advice.region_chance import chance
 
     rows = np.ix_(_full_hours(found.results[0]), np.array(found.bands, dtype=np.int64))
@@ -344,7 +344,7 @@ def _pair(found: Beside) -> tuple[FloatArray, FloatArray]:
     return one, other
 
 
-def _told(found: Beside, *, plain: bool) -> tuple[list[str], list[str]]:
+def _told(found: Comparison, *, plain: bool) -> tuple[list[str], list[str]]:
     """Hours as a table or in sentences, and the conclusions."""
     from propagation.wording.comparison import hour_sentences, hours_table, place_sentences
 
@@ -360,19 +360,19 @@ def _told(found: Beside, *, plain: bool) -> tuple[list[str], list[str]]:
     return hours, says
 
 
-def _compared_text(found: Beside, wrapped: Callable[[str], list[str]]) -> list[str]:
+def _compared_text(found: Comparison, wrapped: Callable[[str], list[str]]) -> list[str]:
     """Table and sentences. wrapped: breaks a sentence into lines."""
     hours, says = _told(found, plain=False)
     return ["", *hours, "", *(line for sentence in says for line in wrapped(sentence))]
 
 
-def _compared_plain(found: Beside) -> list[str]:
+def _compared_plain(found: Comparison) -> list[str]:
     """Comparison in whole sentences."""
     hours, says = _told(found, plain=True)
     return [*hours, *says]
 
 
-def _compared_data(found: Beside) -> dict[str, object]:
+def _compared_data(found: Comparison) -> dict[str, object]:
     """Comparison for JSON: the other side's chances at the first side's times, and the worth of each day."""
     from propagation.advice.region_chance import chance
     from propagation.wording.comparison import place_sentences

@@ -39,7 +39,7 @@ WRITE_ONE = "The call sign, the report sent, the report received"
 
 
 @dataclass(frozen=True)
-class Answered(Command[str]):
+class MarkAnswered(Command[str]):
     """Report that a station in the target area was heard on a band, so the MUF is at least that high."""
 
     heard: Heard
@@ -201,7 +201,7 @@ class OnAirPage(Page):
         """Raise the index if a signal was heard that the forecast did not expect."""
         if state.choice is not None:
             heard = Heard(state.choice, band, self.whom(state), True, self.own_app.clock())
-            self.own_app.ask(Answered(heard), self._learnt)
+            self.own_app.ask(MarkAnswered(heard), self._learnt)
 
     def _learnt(self, sentence: str) -> None:
         if sentence:

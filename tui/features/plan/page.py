@@ -24,7 +24,7 @@ from tui.app.prompts import (
 from tui.app.queries import PlanQuery, Query
 from tui.app.side_panels import SidePanel, Spread
 from tui.app.state import State
-from tui.features.plan.view import RunSheet
+from tui.features.plan.view import RunSheetRows
 from tui.kit import words
 from tui.kit.canvas import EntryPointed
 from tui.kit.lists import Notes
@@ -115,7 +115,7 @@ class PlanPage(Page):
 
     def body(self) -> Iterable[Widget]:
         """Yield the run sheet and the closing lines."""
-        yield RunSheet(id="sheet")
+        yield RunSheetRows(id="sheet")
         yield Notes(id="plan-foot", ink=SOFT, margin=2)
 
     def action_step(self, by: int) -> None:
@@ -143,7 +143,7 @@ class PlanPage(Page):
     def fill(self, state: State) -> None:
         """Show the plan."""
         plan = self.plan
-        self.query_one(RunSheet).show(plan, self.step, state.now)
+        self.query_one(RunSheetRows).show(plan, self.step, state.now)
         told = (plan.gain, plan.conditions, *plan.cautions) if plan is not None else ()
         foot = [line for line in (dead_bands_line(state.hours), *told) if line]
         notes = self.query_one("#plan-foot", Notes)
@@ -156,7 +156,7 @@ class PlanPage(Page):
             return None
         width = self.main_width
         foot = self.query_one("#plan-foot", Notes).rows_in(width)
-        return self.query_one(RunSheet).rows_in(width) + min(foot, FOOT_ROWS)
+        return self.query_one(RunSheetRows).rows_in(width) + min(foot, FOOT_ROWS)
 
     def sentences(self, state: State) -> list[str]:
         """Return the run sheet in sentences."""

@@ -21,7 +21,7 @@ TOP = 5  # rows of the line of stays
 DETAIL = 21  # column at which a step's words begin
 
 
-class RunSheet(EntryRows):
+class RunSheetRows(EntryRows):
     """Run sheet: bands along the time on air, then each step in words."""
 
     about = (

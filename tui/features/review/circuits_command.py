@@ -23,7 +23,7 @@ from tui.app import clock, command_base
 
 if TYPE_CHECKING:
     from propagation.base.units import TimeArray
-    from propagation.signal.chances.many_circuits import Answers, Rows
+    from propagation.signal.chances.many_circuits import CircuitAnswers, Rows
     from tui.app.command_base import Subparsers
 
 COLUMNS: Final = ("time", "tx", "rx", "frequency_mhz", "power_dbm")
@@ -99,7 +99,7 @@ def run(args: argparse.Namespace) -> int:
     return 2 if reports else 0
 
 
-def _written(cells: list[list[str]], own_columns: list[int], answers: Answers) -> Iterator[list[str]]:
+def _written(cells: list[list[str]], own_columns: list[int], answers: CircuitAnswers) -> Iterator[list[str]]:
     from propagation.signal.rays.causes import CAUSES
 
     columns = zip(

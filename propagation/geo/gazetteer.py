@@ -113,7 +113,7 @@ def _lines(name: str) -> list[list[str]]:
 
 @cache
 def gazetteer() -> Gazetteer:
-    """The tables, read at the first call and kept."""
+    """Return the tables, which are read at the first call and cached."""
     towns = _lines("places.tsv")
     names = [row[0].split("|") for row in towns]
     country = tuple(row[1] for row in towns)
@@ -272,7 +272,7 @@ def _starts(blob: np.ndarray[tuple[int, ...], np.dtype[np.uint8]]) -> IntArray:
 
 @cache
 def towns() -> Towns:
-    """The table, read at the first call and kept."""
+    """Return the town index, which is read at the first call and cached."""
     with np.load(TABLE) as file:
         data = {name: file[name] for name in file.files}
 

@@ -76,7 +76,7 @@ def _sun(times: TimeLike) -> _Place:
 
 
 def declination_deg(times: TimeLike) -> FloatArray:
-    """Declination of the Sun [deg], north positive; shape of times. Error below 0.01 degrees, 1950 to 2050."""
+    """Declination of the Sun [deg], north positive; shape of times. Error below 0.01 deg, 1950 to 2050."""
     return _sun(times).declination_deg
 
 

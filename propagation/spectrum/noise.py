@@ -25,7 +25,7 @@ PLACE_KINDS: Final[tuple[PlaceKind, ...]] = get_args(PlaceKind)
 
 @dataclass(frozen=True)
 class _ManMade:
-    """Man-made noise of an environment category: Fam = c - d log f, deciles in time, spread by location [dB]."""
+    """Man-made noise of a category: Fam = c - d log f, deciles in time, spread between places [dB]."""
 
     c_db: float
     d_db_per_decade: float
@@ -83,7 +83,7 @@ class NoiseReading:
     """
 
     s_units: float = field(metadata=between(0.0, 9.0))
-    frequency_mhz: float = field(metadata=between(0.3, 250.0))  # the frequency range of P.372's man-made noise
+    frequency_mhz: float = field(metadata=between(0.3, 250.0))  # range of P.372's man-made noise
     bandwidth_hz: float = field(default=USUAL_BANDWIDTH_HZ, metadata=between(10.0, 30_000.0))
     antenna_gain_dbi: float = field(default=0.0, metadata=between(-60.0, 30.0))
     over_s9_db: float = field(default=0.0, metadata=between(0.0, 80.0))
@@ -179,7 +179,7 @@ class NoiseLevel:
 
     @property
     def deciles_db(self) -> tuple[float, float]:
-        """Upper and lower decile [dB] of the variation in time; a measured level has those of its category."""
+        """Upper and lower decile [dB] of the variation in time; for a measured level interpolated by level."""
         kinds = sorted(_MAN_MADE.values(), key=lambda kind: kind.c_db)
         at = [kind.c_db for kind in kinds]
         upper = np.interp(self.db_at_1_mhz, at, [kind.upper_db for kind in kinds])

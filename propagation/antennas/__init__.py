@@ -5,7 +5,7 @@ Every antenna made of wires is solved by the same moment method (`thin_wire`) ov
 scripts: fixtures/antenna/README.md):
 
 - loaded vertical, vertical: against nec2c and PyNEC, radiators of 1.2 to 10 m, coil at the base to half-way
-  up, top wires, 1 to 16 radials of 2.5 to 10 m at 0.05 to 3 m, flat and sloping, five earths, 3.6 to 28 MHz:
+  up, top wires, 1 to 16 radials of 2.5 to 10 m at 0.05 to 3 m, flat and sloping, five grounds, 3.6 to 28 MHz:
   feed resistance within 5 %, reactance 3 %, efficiency 5 %, width of the match 4 %, gain 0.25 dB. With one
   radial the solvers themselves differ by 10 %. Radials on the ground: against measured fields (Brown, Lewis
   and Epstein 1937) and a field test of 4 to 60 radials within 0.7 dB, against a handbook's table within 1 dB;

@@ -65,7 +65,7 @@ class Antenna:
     def gain_dbi(
         self, frequency_mhz: FloatLike, elevation_deg: FloatLike, azimuth_deg: FloatLike | None = None
     ) -> FloatArray:
-        """Gain [dBi] towards an elevation and azimuth [deg], with coil and ground losses, without the feed line.
+        """Gain [dBi] towards an elevation and azimuth [deg], with coil and ground losses, without feed line.
 
         The three broadcast. Azimuth None: mean over azimuth, in power. Below the horizon the gain at 0 deg.
         """

@@ -77,7 +77,7 @@ def exposure(
     spec: AntennaSpec, solution: Solution, power_w: float, mode: Mode, line_loss_db: float
 ) -> Exposure:
     """The distance to keep for a power at the rig [W, peak envelope], a mode and a line loss [dB]."""
-    # an assumed loss of the connections must not shorten the distance, so it is counted as radiated
+    # an assumed loss of the connections must not shorten the distance, so it is not counted as loss
     heat = (solution.coil_share + solution.other_share) / (1.0 - solution.connection_share)
     kept = 1.0 - heat
     at_feed = power_w * mode.duty_cycle * float(undb(-line_loss_db))

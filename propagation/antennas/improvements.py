@@ -15,7 +15,7 @@ from propagation.base.units import FloatArray, as_float
 from propagation.geo.ground import Ground
 
 WORTH_JUDGING_DB: Final = 0.2  # dB on some band; a change that gains less is not evaluated over the day
-ELEVATIONS_DEG: Final = (5.0, 10.0, 15.0, 20.0, 30.0)  # deg, usual take-off angles of contacts over the horizon
+ELEVATIONS_DEG: Final = (5.0, 10.0, 15.0, 20.0, 30.0)  # deg, usual take-off angles of sky-wave contacts
 
 
 @dataclass(frozen=True)

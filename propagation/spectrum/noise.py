@@ -179,7 +179,7 @@ class NoiseLevel:
 
     @property
     def deciles_db(self) -> tuple[float, float]:
-        """Upper and lower decile [dB] of the variation in time; for a measured level interpolated by level."""
+        """Upper and lower decile [dB] of the variation in time; a measured level has interpolated ones."""
         kinds = sorted(_MAN_MADE.values(), key=lambda kind: kind.c_db)
         at = [kind.c_db for kind in kinds]
         upper = np.interp(self.db_at_1_mhz, at, [kind.upper_db for kind in kinds])

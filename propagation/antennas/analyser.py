@@ -94,7 +94,9 @@ class Side:
 
 @dataclass(frozen=True)
 class Verdict:
-    """Result of a reading. sides: one where the side of the match is known, else two, the greater loss first.
+    """Result of a reading.
+
+    sides: one where the side of the match is known, else two, that of greater loss first.
     """
 
     frequency_mhz: float

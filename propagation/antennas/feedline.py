@@ -71,7 +71,7 @@ def mismatched_loss_db(matched_db: FloatLike, reflection: FloatLike) -> FloatArr
 
 
 def swr_of(load_ohm: complex | ComplexArray, line_ohm: float = 50.0) -> FloatArray:
-    """Standing-wave ratio of a load [ohm] on a line [ohm]; large and finite for a load that absorbs nothing."""
+    """Standing-wave ratio of a load [ohm] on a line [ohm]; large and finite for total reflection."""
     load = np.asarray(load_ohm, dtype=np.complex128)
     reflection = np.minimum(np.abs((load - line_ohm) / (load + line_ohm)), 0.9999)
     return as_float((1.0 + reflection) / (1.0 - reflection))

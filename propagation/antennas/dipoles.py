@@ -117,9 +117,7 @@ def solve_direct(built: DipoleWires, ground: Ground, frequency_mhz: float) -> So
     )
 
 
-COUNTERPOISE_WAVES: Final = (
-    0.05  # wavelengths of counterpoise, where none is given (common practice)
-)
+COUNTERPOISE_WAVES: Final = 0.05  # wavelengths of counterpoise, where none is given (common practice)
 
 
 def end_fed_wires(spec: AntennaSpec, frequency_mhz: float) -> DipoleWires:

@@ -1,4 +1,4 @@
-"""Reflection of a short current element's field by a flat, lossy ground: four kernels of the Green's function.
+"""Reflection of a current element's field by a flat, lossy ground: four kernels of the Green's function.
 
 A wire antenna near the ground is a boundary-value problem of Sommerfeld (1909). The field of a short current
 element above the ground is a sum over cylindrical waves. Each wave is reflected with the Fresnel coefficient
@@ -159,7 +159,7 @@ class EarthTable:
         columns = int(np.ceil(np.log(zeta_max / zeta_min) / _TABLE_STEP)) + 4
         rho = self.scale * np.sinh(_TABLE_STEP * np.arange(rows))
         zeta = zeta_min * np.exp(_TABLE_STEP * (np.arange(columns) - 1.0))
-        phase = np.exp(1j * np.hypot(rho[:, None], zeta))  # of the wave from the image: removed here, restored in `at`
+        phase = np.exp(1j * np.hypot(rho[:, None], zeta))  # of the image's wave; restored in `at`
         table = reflected(permittivity, images, rho, zeta) * phase
         self.columns = columns
         kernels = np.ascontiguousarray(table.transpose(1, 2, 0)).reshape(rows * columns, 4)

@@ -123,7 +123,7 @@ def _shapes(points: FloatArray) -> FloatArray:
 
 
 def turned(points: FloatArray, copies: int, count: int) -> FloatArray:
-    """Points (n, 3) rotated to the first `count` of `copies` even angles about the vertical: (count, n, 3)."""
+    """Rotate points (n, 3) to the first `count` of `copies` even angles about the vertical: (count, n, 3)."""
     angle = 2.0 * np.pi * np.arange(count) / copies
     cosine, sine = np.cos(angle)[:, None], np.sin(angle)[:, None]
     x, y, z = points[:, 0], points[:, 1], points[:, 2]
@@ -229,12 +229,12 @@ class _Pieces:
 
 
 def _multiplicity(wire_p: Wire, wire_q: Wire, same: bool) -> FloatArray:
-    """Count of each distinct pair of copies: the first copy of p with each copy of q."""
+    """Count of each distinct pair of copies: the first copy of p with the distinct copies of q."""
     if wire_p.on_axis or wire_q.on_axis:
         return np.array([float(wire_p.copies * wire_q.copies)])
     if not same:
         return np.full(wire_q.copies, float(wire_p.copies))
-    multiplicity = np.full(wire_q.copies // 2 + 1, 2.0 * wire_p.copies)  # left and right of a wire are equivalent
+    multiplicity = np.full(wire_q.copies // 2 + 1, 2.0 * wire_p.copies)  # left and right are equivalent
     multiplicity[0] = wire_p.copies
     if wire_q.copies % 2 == 0:
         multiplicity[-1] = wire_p.copies

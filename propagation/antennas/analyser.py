@@ -1,13 +1,13 @@
 """Efficiency of an antenna from the reading of an antenna analyser.
 
 At the dip the load is r times the line's impedance, r = S0 or 1 / S0. Where the SWR is S the normalised
-reactance is x with x^2 = (S - r)(r - 1 / S), exact for a single resonance. The whole width df between the two
-frequencies of that SWR gives the loaded Q = f0 x / (r df); the slope of the reactance, Sigma = f dX/df, is
+reactance is x with x^2 = (S - r)(r - 1 / S), exact for a single resonance. The full width df between the two
+frequencies of that SWR gives the loaded Q = f0 x / (r df). The slope of the reactance, Sigma = f dX/df, is
 known from the antenna's dimensions, so the total series resistance at the antenna is
 
     R_total = Sigma r df / (2 f0 x),
 
-whatever lossless transformer lies between. Efficiency is the part of R_total that goes into the sky. The
+with any lossless transformer between. Efficiency is the part of R_total that is radiated into the sky. The
 relations are those of any series resonance (Yaghjian and Best, IEEE Trans. Antennas Propag. 53 (2005) 1298,
 for the slope); the method was checked on moment-method curves with known losses.
 """
@@ -28,11 +28,11 @@ from propagation.base.constants import SPEED_OF_LIGHT_M_PER_S
 from propagation.base.errors import InputError
 from propagation.base.units import FloatArray, as_float, db
 
-SWR_READING_ERROR: Final = 0.03  # how well an SWR is read off (common practice)
-FREQUENCY_READING_ERROR: Final = 0.03  # of the width: how well the two edges are read off (common practice)
+SWR_READING_ERROR: Final = 0.03  # error of a read SWR (common practice)
+FREQUENCY_READING_ERROR: Final = 0.03  # of the width: error of the two read edges (common practice)
 SLOPE_ERROR: Final = 0.05  # of Sigma: the computed slope against moment-method solvers
 VELOCITY_FACTOR: Final = 0.66  # solid polyethylene cable (from memory)
-SIDE_KNOWN_FROM: Final = 1.06  # SWR at the dip below which the two sides of the match are the same thing
+SIDE_KNOWN_FROM: Final = 1.06  # SWR at the dip below which the two sides of the match are equivalent
 
 
 @dataclass(frozen=True)
@@ -71,18 +71,18 @@ class AnalyserReading:
 
 @dataclass(frozen=True)
 class Side:
-    """One of the two possible loads at the dip: r times the line's impedance, and what follows."""
+    """Possible load at the dip (one of two): r times the line's impedance, and the derived figures."""
 
     r: float
     total_resistance_ohm: float
     error_ohm: float
-    circuit_efficiency: float  # radiation resistance over perfect ground / total: before the earth's share
+    circuit_efficiency: float  # radiation resistance over perfect ground / total: without the ground's share
     efficiency: float  # into the sky / input
     efficiency_db: float
     error_db: float
 
     def measured(self, frequency_mhz: float, date: str, note: str = "") -> Measurement:
-        """This side as a measurement to be kept with the antenna."""
+        """Convert this side to a measurement to be stored with the antenna."""
         return Measurement(
             frequency_mhz=round(frequency_mhz, 4),
             total_resistance_ohm=round(self.total_resistance_ohm, 2),
@@ -94,7 +94,10 @@ class Side:
 
 @dataclass(frozen=True)
 class Verdict:
-    """Result of a reading. sides: one where the side of the match is known, else two, the lossier first."""
+    """Result of a reading.
+
+    sides: one where the side of the match is known, else two, that of greater loss first.
+    """
 
     frequency_mhz: float
     swr_at_antenna: float
@@ -105,7 +108,7 @@ class Verdict:
 
     @property
     def best(self) -> Side:
-        """The side to go by: the known one, else the lossier, so as not to promise too much."""
+        """The side to use: the known one, else that of greater loss, as the cautious choice."""
         return self.sides[0]
 
 
@@ -119,7 +122,7 @@ def at_antenna_swr(swr: FloatArray | float, loss_db: float) -> FloatArray:
 
 
 def normalised_reactance(r: FloatArray | float, swr: FloatArray | float) -> FloatArray:
-    """x at which a series resonance of resistance r (in units of the line) shows an SWR; NaN if never."""
+    """Reactance x at which a series resonance of resistance r (in line units) has an SWR; NaN if never."""
     r, swr = as_float(r), as_float(swr)
     square = (swr - r) * (r - 1.0 / swr)
     return as_float(np.sqrt(np.where(square > 0.0, square, np.nan)))
@@ -128,7 +131,7 @@ def normalised_reactance(r: FloatArray | float, swr: FloatArray | float) -> Floa
 def total_resistance_ohm(
     slope_ohm: float, frequency_mhz: float, r: FloatArray | float, swr: float, width_mhz: float
 ) -> FloatArray:
-    """R_total = Sigma r df / (2 f0 x) [ohm]."""
+    """Total series resistance R_total = Sigma r df / (2 f0 x) [ohm]."""
     x = normalised_reactance(r, swr)
     return as_float(slope_ohm * as_float(r) * width_mhz / (2.0 * frequency_mhz * x))
 
@@ -141,11 +144,11 @@ def analyse(reading: AnalyserReading, antenna: Antenna, direct: bool = False) ->
     """Analyse a reading of an antenna, given its description.
 
     direct: the cable feeds the antenna without a transformer, so that R_total must also be r times the line's
-    impedance; this picks the side of the match. Raises InputError where the antenna's kind has no resonance
-    to go by, or the reading contradicts itself.
+    impedance; this decides the side of the match. Raises InputError where the antenna's kind has no usable
+    resonance, or the reading is inconsistent.
     """
     frequency = reading.frequency_mhz
-    solution = antenna.solver(frequency)  # as computed, whatever was measured before
+    solution = antenna.solver(frequency)  # as computed, without earlier measurements
     computed, sky_ohm = solution.tuned_resistance_ohm, solution.radiation_resistance_ohm
     if solution.slope is None or computed is None or sky_ohm is None:
         raise InputError(f"The analyser's method does not work for an antenna of kind {antenna.spec.kind!r}.")
@@ -228,18 +231,18 @@ def _side(reading: AnalyserReading, antenna: Antenna, r: float, loss_db: float, 
 
 
 def _relative(trials: list[float], value: float) -> float:
-    """The largest relative departure among trials that could be computed."""
+    """The largest relative deviation among the trials that could be computed."""
     finite = [abs(trial / value - 1.0) for trial in trials if np.isfinite(trial)]
     return max(finite, default=0.0)
 
 
 def from_sweep(sweep: Sweep, line: FeedlineSpec, at_antenna: bool = False) -> AnalyserReading:
-    """The reading in a sweep: its deepest dip, the edges of SWR 1.5 and 2, and the side of the match.
+    """Take the reading from a sweep: its deepest dip, the edges of SWR 1.5 and 2, and the side of the match.
 
-    The side shows in the circle that the reflection draws: about a resonance it passes through the open
-    circuit's point, and it goes round the centre of the chart where r < 1 and leaves it outside where r > 1,
-    however long the cable (its turn over the sweep is taken out by the cable's length). Raises InputError
-    where the sweep holds no dip, or does not reach SWR 1.5 on both sides of it.
+    The side follows from the circle of the reflection coefficient. Near a resonance the circle passes through
+    the open-circuit point. It encloses the centre of the chart where r < 1, and excludes it where r > 1, for
+    any cable length. The rotation by the cable over the sweep is removed with its length. Raises InputError
+    where the sweep has no dip, or does not reach SWR 1.5 on both sides of it.
     """
     frequency, swr = sweep.frequency_mhz, sweep.swr
     place = int(np.argmin(swr))
@@ -272,7 +275,7 @@ def _vertex(frequency: FloatArray, swr: FloatArray, place: int) -> tuple[float, 
 
 
 def _crossing(frequency: FloatArray, swr: FloatArray, place: int, level: float, step: int) -> float | None:
-    """Frequency [MHz] at which the SWR first rises through a level, from the dip one way; None: nowhere."""
+    """Frequency [MHz] at which the SWR first rises through a level, on one side of the dip; None: nowhere."""
     here = place
     while 0 <= here + step < swr.size:
         following = here + step

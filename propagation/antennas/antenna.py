@@ -19,14 +19,14 @@ from propagation.geo.ground import Ground
 from propagation.spectrum.bands import band_of
 from propagation.spectrum.modes import Mode
 
-WORKERS: Final = 2  # frequencies worked out at a time (ours)
+WORKERS: Final = 2  # frequencies computed at a time (ours)
 GAIN_FLOOR_DBI: Final = -60.0  # dBi, where a pattern has a null; no real antenna has a deeper one
 PRINTED_ELEVATIONS_DEG: Final = (5, 10, 20, 30, 60)
 
 
 @dataclass(frozen=True)
 class Antenna:
-    """An antenna set up over a kind of ground; solutions are kept once computed."""
+    """Antenna set up over a kind of ground; solutions are cached once computed."""
 
     spec: AntennaSpec
     ground: Ground
@@ -46,8 +46,10 @@ class Antenna:
         return self._known[key]
 
     def solutions(self, frequencies_mhz: Iterable[float]) -> list[Solution]:
-        """The solutions on several frequencies [MHz]; those not known yet two at a time: numpy gives up the
-        interpreter's lock."""
+        """The solutions on several frequencies [MHz].
+
+        Unknown ones are computed two at a time, since numpy releases the interpreter's lock.
+        """
         wanted = [float(frequency) for frequency in frequencies_mhz]
         new = {key for key in (round(one, 6) for one in wanted) if key not in self._known}
         if len(new) > 1:
@@ -63,7 +65,7 @@ class Antenna:
     def gain_dbi(
         self, frequency_mhz: FloatLike, elevation_deg: FloatLike, azimuth_deg: FloatLike | None = None
     ) -> FloatArray:
-        """Gain [dBi] towards an elevation and azimuth [deg], coil and earth losses in, feed line not.
+        """Gain [dBi] towards an elevation and azimuth [deg], with coil and ground losses, without feed line.
 
         The three broadcast. Azimuth None: mean over azimuth, in power. Below the horizon the gain at 0 deg.
         """
@@ -89,7 +91,7 @@ class Antenna:
         return as_float((1.0 - part) * low + part * high)
 
     def radiation_efficiency(self, frequency_mhz: FloatLike) -> FloatArray:
-        """Power into the sky over power in at the feed (0..1), coil and earth losses in."""
+        """Power into the sky over power into the feed (0..1), with coil and ground losses."""
         frequency = as_float(frequency_mhz)
         flat = [solution.efficiency for solution in self.solutions(frequency.ravel())]
         return as_float(flat).reshape(frequency.shape)
@@ -146,7 +148,7 @@ class Antenna:
 
 
 def _assumed(spec: AntennaSpec, solution: Solution) -> tuple[str, ...]:
-    """Note that the loss of the connections is assumed: neither given by the owner nor measured."""
+    """Note that the loss of the connections is assumed: neither given nor measured."""
     if spec.kind not in VERTICALS or spec.connection_ohm is not None or solution.basis == "measured":
         return ()
     return (
@@ -190,11 +192,11 @@ def width_khz(solution: Solution, slope_ohm: float | None, line_ohm: float, swr:
 
 
 def _as_measured(solution: Solution, measured: Measurement) -> Solution:
-    """The solution with the total series resistance an analyser found in place of the computed one.
+    """The solution with the measured total series resistance in place of the computed one.
 
-    What goes into the sky stays as computed; the rest of the measured resistance is loss. Coil and earth come
-    first; what the reading shows beyond them is the connections' up to what was assumed for these, then
-    unexplained. Less than coil and earth takes from both alike.
+    The radiation resistance stays as computed; the rest of the measured resistance is loss. Coil and ground
+    come first. Further loss belongs to the connections up to the amount assumed for these; the rest is
+    unexplained. A loss below that of coil and ground reduces both in proportion.
     """
     total, sky = solution.tuned_resistance_ohm, solution.radiation_resistance_ohm
     if total is None or sky is None:

@@ -21,10 +21,10 @@ _MEDHURST_H: Final = (0.96, 0.60, 0.50, 0.46, 0.50, 0.72, 0.92, 1.12, 1.32, 2.36
 
 @dataclass(frozen=True)
 class Tuned:
-    """A coil in its circuit on one frequency: its setting and its loss."""
+    """Coil in its circuit on one frequency: its setting and its loss."""
 
     inductance_uh: float  # the coil's own [uH]
-    resistance_ohm: float  # in series, its self-capacitance counted [ohm]
+    resistance_ohm: float  # in series, with its self-capacitance [ohm]
     reactance_ohm: float  # in series [ohm]
     slope_ohm: float  # f dX/df [ohm]
 
@@ -65,10 +65,10 @@ def self_capacitance_pf(diameter_m: FloatLike, length_m: FloatLike) -> FloatArra
 
 @dataclass(frozen=True)
 class Slider:
-    """A sliding-contact coil known by two settings: (position as its owner reads it, inductance [uH]).
+    """Sliding-contact coil given by two settings: (position on its owner's scale, inductance [uH]).
 
-    Between them, and a little beyond, inductance is taken to follow position by a straight line: right for a
-    long, evenly wound coil.
+    Between them, and a little beyond, inductance is assumed linear in position, which is correct for a long,
+    evenly wound coil.
     """
 
     first: tuple[float, float]
@@ -93,16 +93,16 @@ class Slider:
 # surface times the radius (Peek's law for smooth rods, from memory), rounded down for a weathered tip.
 CORONA_V_PER_MM: Final = 4000.0  # V peak per mm of tip radius
 COIL_FLASHOVER_V: Final = (
-    12000.0  # V peak along a coil some decimetres long, damp allowed for; common practice
+    12000.0  # V peak along a coil some decimetres long, with a margin for damp; common practice
 )
-MOST_POWER_W: Final = 3000.0  # W; a limit beyond what amateurs may use is no limit
+MOST_POWER_W: Final = 3000.0  # W; a limit above the power allowed to amateurs has no effect
 
 
 def coil_heat_w(solution: Solution, power_w: float, duty_cycle: float) -> float:
     """Mean heat in the coil [W] for a peak power at the feed [W] and a duty cycle (0..1).
 
-    Loss that a measurement found beyond coil and earth may sit in the coil, and is counted as if it did. A
-    loss that is only assumed lowers the coil's heat by nothing.
+    Measured loss beyond coil and ground may arise in the coil and is counted there. An assumed loss does not
+    lower the coil's heat.
     """
     if solution.basis == "measured":
         beyond = solution.unexplained_share + solution.other_share + solution.connection_share
@@ -125,9 +125,9 @@ def coil_voltage_v(solution: Solution, power_w: float) -> float:
 
 
 def power_limit_w(spec: AntennaSpec, solution: Solution, mode: Mode, line_loss_db: float) -> float | None:
-    """The most power at the rig [W, peak envelope] for a mode: by the coil's heat or by voltage.
+    """Power limit at the rig [W, peak envelope] for a mode: by the coil's heat or by voltage.
 
-    None where the antenna has no coil, or the program knows no limit.
+    None where the antenna has no coil, or no limit is known.
     """
     if solution.coil_share <= 0.0:
         return None

@@ -1,4 +1,4 @@
-"""Horizontal and sloping wires and small beams, and the half-wave dipole on end.
+"""Horizontal and sloping wires, small beams, and the vertical half-wave dipole.
 
 Dipoles (flat, inverted V, sloping, half-wave vertical), the sloping end-fed wire with its transformer, and
 the yagi of a reflector, a driven dipole and directors on a boom.
@@ -26,14 +26,14 @@ from propagation.antennas.wire_antenna import (
 from propagation.geo.ground import Ground
 
 HALF_WAVE: Final = 0.4765  # wavelengths, a wire cut by the usual rule of 142.9 m / f (common practice)
-LOWEST_END_M: Final = 1.0  # m, how low a drooping end may come where nothing is said
+LOWEST_END_M: Final = 1.0  # m, least height of a drooping end where none is given
 USUAL_APEX_DEG: Final = 120.0  # deg between the arms of an inverted V (common practice)
-USUAL_SLOPE_DEG: Final = 45.0  # deg below the level for a sloping wire (common practice)
+USUAL_SLOPE_DEG: Final = 45.0  # deg below the horizontal for a sloping wire (common practice)
 
 
 @dataclass(frozen=True)
 class DipoleWires:
-    """The wires of a dipole, and the unknown that is its feed's current; `ring` as for a vertical."""
+    """Wires of a dipole, and the index of its feed current among the unknowns; `ring` as for a vertical."""
 
     structure: Structure
     feed: int
@@ -61,7 +61,7 @@ def dipole_wires(spec: AntennaSpec, frequency_mhz: float) -> DipoleWires:
     if spec.kind == "half-wave vertical":
         middle_m = max(height, arm + CLEAR_HEIGHT_M)
         return arms((0.0, 0.0, middle_m), ((0.0, 0.0, -1.0), (0.0, 0.0, 1.0)))
-    if spec.kind == "sloping dipole":  # the high end looks away from the azimuth, the low end towards it
+    if spec.kind == "sloping dipole":  # the high end points away from the azimuth, the low end towards it
         if spec.end_height_m is None:
             fall = min(np.sin(np.deg2rad(USUAL_SLOPE_DEG)), max(height - LOWEST_END_M, 0.0) / length)
         else:
@@ -80,20 +80,20 @@ def dipole_wires(spec: AntennaSpec, frequency_mhz: float) -> DipoleWires:
             fall = min(usual, max(height - LOWEST_END_M, 0.0) / arm)
         fall = float(np.clip(fall, 0.0, 0.95))
     level = float(np.sqrt(1.0 - fall**2))
-    # broadside to the azimuth: the arms run across it
+    # broadside to the azimuth: the arms are perpendicular to it
     return arms(
         (0.0, 0.0, height), ((-level * north, level * east, -fall), (level * north, -level * east, -fall))
     )
 
 
 def solve_dipole(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
-    """The dipole on one frequency [MHz], fed directly by its line."""
+    """Solve the dipole on one frequency [MHz], fed directly by its line."""
     built = dipole_wires(spec, frequency_mhz)
     return solve_direct(built, ground, frequency_mhz)
 
 
 def solve_direct(built: DipoleWires, ground: Ground, frequency_mhz: float) -> Solution:
-    """A structure of lossless wires fed directly at one place."""
+    """Solve a structure of lossless wires fed directly at one place."""
     found = ports(built.structure, (built.feed,), frequency_mhz, ground)
     seen = complex(found.impedance[0, 0])
     radiated = pattern(built.structure, found.currents[:, 0], seen.real, frequency_mhz, ground, built.ring)
@@ -117,13 +117,11 @@ def solve_direct(built: DipoleWires, ground: Ground, frequency_mhz: float) -> So
     )
 
 
-COUNTERPOISE_WAVES: Final = (
-    0.05  # wavelengths of wire to feed against, where nothing is said (common practice)
-)
+COUNTERPOISE_WAVES: Final = 0.05  # wavelengths of counterpoise, where none is given (common practice)
 
 
 def end_fed_wires(spec: AntennaSpec, frequency_mhz: float) -> DipoleWires:
-    """The wire from the feed up to its high end, and the counterpoise lying away from it."""
+    """The wire from the feed up to its high end, and the counterpoise on the ground away from it."""
     wave = wavelength_m(frequency_mhz)
     length = HALF_WAVE * wave if spec.length_m is None else spec.length_m
     tail = COUNTERPOISE_WAVES * wave if spec.counterpoise_m is None else spec.counterpoise_m
@@ -137,7 +135,7 @@ def end_fed_wires(spec: AntennaSpec, frequency_mhz: float) -> DipoleWires:
     rise = float(np.clip((high - low) / length, -0.999, 0.999))
     level = float(np.sqrt(1.0 - rise**2)) * length
     azimuth = np.deg2rad(spec.azimuth_deg)
-    # the low end, where the feed is, lies towards the azimuth: a sloping wire radiates best down its slope
+    # the low end, with the feed, points towards the azimuth: a sloping wire radiates best down its slope
     east, north = float(np.sin(azimuth)), float(np.cos(azimuth))
     radius = spec.wire_radius_mm / 1000.0
     feed = (level * east, level * north, low)
@@ -161,7 +159,7 @@ def end_fed_wires(spec: AntennaSpec, frequency_mhz: float) -> DipoleWires:
 
 
 def solve_end_fed(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
-    """The end-fed wire on one frequency [MHz]; what its transformer loses counts as loss of the antenna."""
+    """Solve the end-fed wire on one frequency [MHz]; the transformer's loss is part of the antenna's."""
     bare = solve_direct(end_fed_wires(spec, frequency_mhz), ground, frequency_mhz)
     passed = spec.transformer_efficiency
     return replace(
@@ -203,5 +201,5 @@ def yagi_wires(spec: AntennaSpec, frequency_mhz: float) -> DipoleWires:
 
 
 def solve_yagi(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
-    """The beam on one frequency [MHz], cut for it and matched to its line."""
+    """Solve the beam on one frequency [MHz], cut for it and matched to its line."""
     return solve_direct(yagi_wires(spec, frequency_mhz), ground, frequency_mhz)

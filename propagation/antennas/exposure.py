@@ -1,10 +1,11 @@
 """Safety of people: distance at which the fields fall below the public's reference level, and cautions.
 
-The far-field estimate of the amateur exposure tables: power density S = 2.56 EIRP / (4 pi d^2), the factor
-being 1.6^2 for a ground that adds to the field (United States FCC, OET Bulletin 65, from memory). EIRP counts
-the mean power over the mode's duty cycle, the line's loss and the coil's heat; the loss in the earth is not
-counted, since it arises farther out. Reference levels for the general public: ICNIRP Guidelines 1998 (from
-memory); those of 2020 are no stricter between 1 and 148 MHz (from memory). Local rules decide.
+The estimate is the far-field one of the amateur exposure tables: power density S = 2.56 EIRP / (4 pi d^2).
+The factor is 1.6^2 for a ground that adds to the field (United States FCC, OET Bulletin 65, from memory).
+EIRP includes the mean power over the mode's duty cycle, the line's loss and the coil's heat. The loss in the
+ground is not subtracted, since it arises farther out. Reference levels for the general public: ICNIRP
+Guidelines 1998 (from memory); those of 2020 are no stricter between 1 and 148 MHz (from memory). Local rules
+decide.
 """
 
 from __future__ import annotations
@@ -29,9 +30,9 @@ BEAM_DBI: Final = (6.0, 7.5, 9.0, 10.0)  # dBi, free space, 2, 3, 4, 5 and more 
 
 @dataclass(frozen=True)
 class Exposure:
-    """Distance to keep from the antenna [m], and the figures that it follows from.
+    """Distance to keep from the antenna [m], and the figures that it is based on.
 
-    near_field_m: within this distance (a sixth of a wavelength) the far-field formula is only a hint.
+    near_field_m: within this distance (a sixth of a wavelength) the far-field formula is only indicative.
     """
 
     distance_m: float
@@ -76,7 +77,7 @@ def exposure(
     spec: AntennaSpec, solution: Solution, power_w: float, mode: Mode, line_loss_db: float
 ) -> Exposure:
     """The distance to keep for a power at the rig [W, peak envelope], a mode and a line loss [dB]."""
-    # an assumed loss of the connections must not shorten the distance: it is taken as not lost
+    # an assumed loss of the connections must not shorten the distance, so it is not counted as loss
     heat = (solution.coil_share + solution.other_share) / (1.0 - solution.connection_share)
     kept = 1.0 - heat
     at_feed = power_w * mode.duty_cycle * float(undb(-line_loss_db))

@@ -17,7 +17,7 @@ from propagation.spectrum.modes import Mode
 
 
 def _isotropic(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
-    """0 dBi everywhere, without loss; the earth does not touch it."""
+    """Isotropic solution: 0 dBi everywhere, without loss or influence of the ground."""
     return Solution(
         frequency_mhz=frequency_mhz,
         pattern=Pattern(np.ones((91, 1))),
@@ -31,9 +31,9 @@ def _isotropic(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solut
 
 
 def _solve_table(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
-    """The table on one frequency [MHz]: decibels joined by straight lines, over elevation, then frequency.
+    """Solve the table on one frequency [MHz]: decibels interpolated linearly in elevation, then frequency.
 
-    Outside the table the nearest entry counts. The gain counts as it is, earth and losses in.
+    Outside the table the nearest entry applies. The gain is used as given, with ground and losses.
     """
     rows = as_float(spec.table)
     frequencies = np.unique(rows[:, 0])
@@ -61,8 +61,8 @@ def _solve_table(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Sol
 def _solver(kind: str) -> Solver:
     """The function that solves a kind of antenna.
 
-    The moment method is imported when an antenna is first computed: a remembered solution (`solution_cache`)
-    needs none, and its modules cost a tenth of a cold start.
+    The moment method is imported when an antenna is first computed. A cached solution (`solution_cache`) does
+    not need it, and its modules take a tenth of the time of a cold start.
     """
     if kind == "isotropic":
         return _isotropic

@@ -1,6 +1,6 @@
 """Loss of the line between rig and antenna, matched and mismatched.
 
-Source: matched losses as the makers and handbooks publish them; mismatch by the textbook formula.
+Source: matched losses as published by makers and handbooks; mismatch by the textbook formula.
 """
 
 from __future__ import annotations
@@ -40,10 +40,10 @@ def _known(cable: str) -> tuple[float, float]:
 
 
 def matched_loss_db_per_100m(line: FeedlineSpec, frequency_mhz: FloatLike) -> FloatArray:
-    """Loss of 100 m of the line ended in its own impedance [dB], in the shape of `frequency_mhz` [MHz].
+    """Loss of 100 m of the line terminated in its own impedance [dB], in the shape of `frequency_mhz` [MHz].
 
     A named cable: a sqrt(f) + b f, skin effect and dielectric, through its two published points. Points given
-    by the user are joined by straight lines in the logarithms; beyond them loss goes with sqrt(f).
+    by the user are interpolated linearly in the logarithms; beyond them loss is proportional to sqrt(f).
     """
     frequency = as_float(frequency_mhz)
     if not line.matched_loss_db_per_100m:
@@ -62,8 +62,8 @@ def matched_loss_db_per_100m(line: FeedlineSpec, frequency_mhz: FloatLike) -> Fl
 def mismatched_loss_db(matched_db: FloatLike, reflection: FloatLike) -> FloatArray:
     """Total loss [dB] of a line of a matched loss [dB] whose load reflects with magnitude `reflection`.
 
-    10 log [(a^2 - rho^2) / (a (1 - rho^2))], a = 10^(matched / 10): textbook; the ripple along a line
-    shorter than a quarter wave is left out.
+    10 log [(a^2 - rho^2) / (a (1 - rho^2))], a = 10^(matched / 10): textbook. The ripple along a line
+    shorter than a quarter wave is neglected.
     """
     attenuation = undb(matched_db)
     rho2 = np.minimum(as_float(reflection) ** 2, 0.999999)
@@ -71,7 +71,7 @@ def mismatched_loss_db(matched_db: FloatLike, reflection: FloatLike) -> FloatArr
 
 
 def swr_of(load_ohm: complex | ComplexArray, line_ohm: float = 50.0) -> FloatArray:
-    """Standing-wave ratio of a load [ohm] on a line [ohm]; large and finite where nothing is taken up."""
+    """Standing-wave ratio of a load [ohm] on a line [ohm]; large and finite for total reflection."""
     load = np.asarray(load_ohm, dtype=np.complex128)
     reflection = np.minimum(np.abs((load - line_ohm) / (load + line_ohm)), 0.9999)
     return as_float((1.0 + reflection) / (1.0 - reflection))

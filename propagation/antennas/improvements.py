@@ -1,4 +1,4 @@
-"""Single changes to an antenna: the gain of each per band, and its worth for the day's windows."""
+"""Single changes to an antenna: the gain of each per band, and its value for the day's windows."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from propagation.antennas.spec import MOUNT_HEIGHT_M, SAID_TO_LIE_M, VERTICALS, 
 from propagation.base.units import FloatArray, as_float
 from propagation.geo.ground import Ground
 
-WORTH_JUDGING_DB: Final = 0.2  # dB on some band; a change that gains less is not judged by the day
-ELEVATIONS_DEG: Final = (5.0, 10.0, 15.0, 20.0, 30.0)  # deg, where most contacts over the horizon leave
+WORTH_JUDGING_DB: Final = 0.2  # dB on some band; a change that gains less is not evaluated over the day
+ELEVATIONS_DEG: Final = (5.0, 10.0, 15.0, 20.0, 30.0)  # deg, usual take-off angles of sky-wave contacts
 
 
 @dataclass(frozen=True)
 class DayWorth:
-    """Worth of a day with an antenna: hours of contact to be expected, and its best window in words."""
+    """Value of a day with an antenna: expected hours of contact, and its best window in words."""
 
     hours: float
     best_window: str = ""
@@ -31,7 +31,7 @@ Evaluate: TypeAlias = Callable[[AntennaSpec, FeedlineSpec], DayWorth]
 
 @dataclass(frozen=True)
 class Improvement:
-    """One change: what to do, the changed antenna and line, and its gain on each frequency [dB]."""
+    """Change to an antenna: what to do, the changed antenna and line, and its gain on each frequency [dB]."""
 
     change: str
     spec: AntennaSpec
@@ -47,7 +47,7 @@ class Improvement:
 
 
 def candidates(spec: AntennaSpec, line: FeedlineSpec) -> list[tuple[str, AntennaSpec, FeedlineSpec]]:
-    """The changes within an operator's reach, for the kind of antenna: words, antenna, line."""
+    """The practicable changes for the kind of antenna: words, antenna, line."""
     found: list[tuple[str, AntennaSpec, FeedlineSpec]] = []
 
     def add(change: str, **fields: object) -> None:
@@ -91,7 +91,7 @@ def candidates(spec: AntennaSpec, line: FeedlineSpec) -> list[tuple[str, Antenna
 def _delivered_db(
     spec: AntennaSpec, ground: Ground, line: FeedlineSpec, frequencies: FloatArray
 ) -> FloatArray:
-    """Mean gain towards low angles less the line's loss [dB], for each frequency."""
+    """Mean gain at low take-off angles minus the line's loss [dB], for each frequency."""
     antenna = build(spec, ground, line)
     gain = antenna.gain_dbi(frequencies[:, None], np.array(ELEVATIONS_DEG))
     loss = [float(line_loss_db(line, f, antenna.solution(float(f)).load_ohm)) for f in frequencies]
@@ -107,9 +107,9 @@ def improvements(
 ) -> list[Improvement]:
     """The single changes, best first: by hours of contact where `evaluate` is given, else by mean dB.
 
-    The comparison is between computed antennas; measurements kept with the antenna are left aside, since they
-    apply to it as described. evaluate: worth of a day with an antenna and line; changes that gain less
-    than `WORTH_JUDGING_DB` everywhere are not put to it (`after` stays None) and come last.
+    The comparison is between computed antennas. Measurements stored with the antenna are ignored, since they
+    apply to it as described. evaluate: gives the value of a day with an antenna and line. Changes that gain
+    less than `WORTH_JUDGING_DB` everywhere are not evaluated (`after` stays None) and come last.
     """
     frequencies = as_float(frequencies_mhz)
     plain = replace(spec, measured=())

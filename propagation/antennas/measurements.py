@@ -1,11 +1,11 @@
-"""Readings of an analyser that are kept with an antenna, and whether each still applies to its description.
+"""Readings of an analyser that are stored with an antenna, and whether each still applies to its description.
 
-Every reading carries the description it was taken with, as far as it matters for the resistance at the feed:
-kind, radiator, place of the coil, top wires, radials, heights; of wires the length, heights and transformer.
-The coil's Q is no part of it (the reading holds the coil's loss, whatever it is), nor is the earth, nor the
-direction. Where the description has changed by more than a reading's own error the reading is set aside: it
-stays in the station file, is reported, and counts again once the description is what it was, or when the
-operator applies it to the antenna as it is now.
+Every reading contains the part of the description that matters for the resistance at the feed: kind,
+radiator, position of the coil, top wires, radials, heights; of wires the length, heights and transformer. The
+coil's Q is not included, since the reading contains the coil's loss; neither are the ground and the
+direction. Where the description has changed by more than a reading's own error, the reading is set aside. It
+stays in the station file and is reported. It is used again when the description returns to its earlier state,
+or when the operator applies it to the present antenna.
 """
 
 from __future__ import annotations
@@ -16,15 +16,15 @@ from typing import Final
 from propagation.antennas.spec import VERTICALS, AntennaSpec, Measurement
 from propagation.spectrum.bands import band_of
 
-SAME_LENGTH: Final = 0.05  # of a length; 5 % of a short radiator is 0.4 dB, a good reading's own doubt (ours)
-SAME_HEIGHT_M: Final = 0.25  # m, heights and the coil's place nearer than this are the same (ours)
+SAME_LENGTH: Final = 0.05  # of a length; 5 % of a short radiator is 0.4 dB, a good reading's own error (ours)
+SAME_HEIGHT_M: Final = 0.25  # m, smaller differences of heights and of the coil's place are ignored (ours)
 SAME_ANGLE_DEG: Final = 10.0  # deg (ours)
 SAME_BAND: Final = 0.03  # relative distance within which a reading outside the bands still counts
 
 AGREEMENT: Final = 1.25  # ratio of measured to computed resistance that needs no explanation
 UNEXPLAINED: Final = "unexplained loss: joint, cable, ground"
 
-# Keys of a description that a reading keeps, and their words; 0 where the program cuts it to the band.
+# Keys of a description that a reading stores, and their words; 0 where the program cuts it to the band.
 _WORDS: Final[dict[str, str]] = {
     "kind": "antenna",
     "radiator_m": "radiator",
@@ -49,7 +49,7 @@ _HEIGHTS: Final = ("coil_height_m", "radial_height_m", "feed_height_m", "height_
 
 
 def what_matters(spec: AntennaSpec) -> dict[str, str]:
-    """The part of a description that a reading belongs to, by the keys of `_WORDS`; numbers as text."""
+    """The part of a description that a reading is based on, by the keys of `_WORDS`; numbers as text."""
     found: dict[str, float] = {}
     if spec.kind in VERTICALS:
         loaded = spec.kind == "loaded vertical"
@@ -77,12 +77,12 @@ def what_matters(spec: AntennaSpec) -> dict[str, str]:
             found["elements"] = spec.elements
     told = {"kind": spec.kind, **{key: f"{value:g}" for key, value in found.items()}}
     if spec.kind in VERTICALS and not spec.radials:
-        told["mount"] = spec.mount  # its metal, or the cable, is the counterpoise then
+        told["mount"] = spec.mount  # its metal, or the cable, is then the counterpoise
     return told
 
 
 def setup_text(spec: AntennaSpec) -> str:
-    """The part of a description that a reading belongs to, in one line, as a reading keeps it."""
+    """The part of a description that a reading is based on, in one line, as stored in a reading."""
     return ", ".join(f"{key}={value}" for key, value in what_matters(spec).items())
 
 
@@ -106,7 +106,7 @@ def _same(key: str, one: str, other: str) -> bool:
 def changes(reading: Measurement, spec: AntennaSpec) -> tuple[str, ...]:
     """Changes of the description since a reading was taken, in words; none where the reading still applies.
 
-    A reading that does not say with what it was taken is taken to belong to the antenna as described.
+    A reading without a description applies to the antenna as described.
     """
     if not reading.setup:
         return ()
@@ -132,14 +132,14 @@ def _with_unit(key: str, value: str | None) -> str:
 
 
 def speaks_for(reading: Measurement, frequency_mhz: float) -> bool:
-    """Return whether a reading is of the band of a frequency [MHz], or within 3 % of it."""
+    """Return whether a reading is from the band of a frequency [MHz], or within 3 % of it."""
     band = band_of(frequency_mhz)
     same = band is not None and band_of(reading.frequency_mhz) == band
     return same or abs(reading.frequency_mhz / frequency_mhz - 1.0) < SAME_BAND
 
 
 def in_use(spec: AntennaSpec, frequency_mhz: float) -> Measurement | None:
-    """The reading that applies to a frequency [MHz]: of this antenna; the latest, then the nearest."""
+    """The reading of this antenna that applies to a frequency [MHz]: the latest, then the nearest."""
     near = [one for one in spec.measured if speaks_for(one, frequency_mhz) and not changes(one, spec)]
     latest = max((one.date for one in near), default="")
     near = [one for one in near if one.date == latest]
@@ -180,11 +180,11 @@ def diagnosis(ratio: float) -> tuple[str, ...]:
     return ("Measurement and description agree.",)
 
 
-# --- the list of readings kept with an antenna ----------------------------------------------------------
+# --- the list of readings stored with an antenna ----------------------------------------------------------
 
 
 def stamped(spec: AntennaSpec) -> AntennaSpec:
-    """The antenna with every reading tied to a description: those without one to the present one."""
+    """The antenna with a description in every reading: the present one where there is none."""
     return replace(
         spec,
         measured=tuple(one if one.setup else replace(one, setup=setup_text(spec)) for one in spec.measured),
@@ -192,7 +192,7 @@ def stamped(spec: AntennaSpec) -> AntennaSpec:
 
 
 def kept(spec: AntennaSpec, made: Measurement) -> AntennaSpec:
-    """The antenna with a new reading of it; it replaces an earlier one of the same band and antenna."""
+    """The antenna with a new reading, which replaces an earlier one of the same band and antenna."""
     rest = [
         one for one in stamped(spec).measured if not speaks_for(one, made.frequency_mhz) or changes(one, spec)
     ]
@@ -205,7 +205,7 @@ def forgotten(spec: AntennaSpec, frequency_mhz: float) -> AntennaSpec:
 
 
 def brought_back(spec: AntennaSpec, frequency_mhz: float) -> AntennaSpec:
-    """The antenna with the latest reading set aside on a frequency [MHz] taken to be of it as described now.
+    """The antenna with the latest reading set aside on a frequency [MHz] applied to its present description.
 
     Raises ValueError where none is set aside.
     """

@@ -1,4 +1,4 @@
-"""The setup card: what to set first on each band, before the analyser is switched on."""
+"""Setup card: first settings for each band, before the analyser is switched on."""
 
 from __future__ import annotations
 
@@ -16,15 +16,15 @@ from propagation.base.units import db
 from propagation.geo.ground import Ground
 from propagation.spectrum.bands import Band
 
-RAISED_COUNTS: Final = (1, 2, 4)  # radials that can be held up in the field (common practice)
+RAISED_COUNTS: Final = (1, 2, 4)  # radials that can be supported above ground in the field (common practice)
 GROUND_COUNTS: Final = (4, 8, 16, 32)  # radials that can be laid out in a few minutes (common practice)
-WORTHWHILE_DB: Final = 1.0  # dB; fewer radials will do when the most gain less than this
+WORTHWHILE_DB: Final = 1.0  # dB; fewer radials are enough when the most gain less than this
 LENGTH_TUNED_FROM_MHZ: Final = 30.0  # MHz; above, the radiator's length alone tunes (common practice)
 
 
 @dataclass(frozen=True)
 class Wish:
-    """A band and the part of it to tune for [MHz]: what licence and mode allow."""
+    """Band and the part of it to tune for [MHz], as licence and mode allow."""
 
     band: Band
     low_mhz: float
@@ -38,7 +38,7 @@ class Wish:
 
 @dataclass(frozen=True)
 class Setting:
-    """One way to set the vertical up on a band: radials, and the first coil that goes with them."""
+    """Set-up of the vertical on a band: radials, and the initial coil for them."""
 
     radials: int
     radial_m: float
@@ -52,7 +52,7 @@ class Setting:
 
 @dataclass(frozen=True)
 class BandCard:
-    """One band's card.
+    """Card of one band.
 
     whip_m: the radiator's length where length alone tunes; wire_m: a wire's length, tip to tip.
     """
@@ -84,9 +84,9 @@ def _setting(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, frequency_mh
 def _fewest(
     spec: AntennaSpec, counts: Sequence[int], ground: Ground, line: FeedlineSpec, frequency_mhz: float
 ) -> AntennaSpec:
-    """The antenna with the fewest radials that come within `WORTHWHILE_DB` of the most.
+    """The antenna with the fewest radials whose efficiency is within `WORTHWHILE_DB` of the most.
 
-    Judged with connections that lose nothing: such an antenna gains the most from its radials.
+    The comparison uses lossless connections: such an antenna gains the most from its radials.
     """
     clean = replace(spec, connection_ohm=0.0)
 
@@ -101,9 +101,9 @@ def _fewest(
 
 
 def tuning_sentence(centre_mhz: float, low_mhz: float, high_mhz: float, width_khz: float | None) -> str:
-    """Sentence of the frequency for the dip, and of how much of the part to tune for one setting serves.
+    """Sentence on the frequency for the dip, and on the share of the wanted part that one setting covers.
 
-    width_khz: of the dip at the SWR that still serves, None where it is not known.
+    width_khz: width of the dip at the highest acceptable SWR, None where unknown.
     """
     span_khz = 1000.0 * (high_mhz - low_mhz)
     where = f"Put the dip at {centre_mhz:.3f} MHz"
@@ -122,14 +122,14 @@ def _tuning(wish: Wish, width_khz: float | None) -> str:
 
 
 def coil_mark(spec: AntennaSpec, coil_uh: float | None) -> float | None:
-    """Setting of a sliding coil for an inductance, on its owner's scale; None where none is known."""
+    """Setting of a sliding coil for an inductance, on its owner's scale; None where unknown."""
     if not spec.coil_positions or coil_uh is None:
         return None
     return Slider(spec.coil_positions[0], spec.coil_positions[1]).position(coil_uh)
 
 
 def wire_length_m(spec: AntennaSpec, frequency_mhz: float) -> float | None:
-    """A wire's length from tip to tip: as given, else half a wave; None for what has no wire to cut."""
+    """Length of a wire from tip to tip: as given, else half a wave; None for kinds without a wire to cut."""
     if spec.kind in (*VERTICALS, "table", "isotropic", "yagi"):
         return None
     return HALF_WAVE * wavelength_m(frequency_mhz) if spec.length_m is None else spec.length_m
@@ -138,10 +138,10 @@ def wire_length_m(spec: AntennaSpec, frequency_mhz: float) -> float | None:
 def setup_card(
     spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wishes: Sequence[Wish]
 ) -> list[BandCard]:
-    """The cards for the wished bands, in their order; measurements kept with the antenna are left aside.
+    """The cards for the wanted bands, in their order; measurements stored with the antenna are ignored.
 
-    A vertical's radials keep the length they have (a quarter wave where none is given) and are set both
-    raised, at their own height or the mount's, and lying on the ground.
+    A vertical's radials keep their length (a quarter wave where none is given). There are two settings:
+    raised, at their own height or the mount's, and on the ground.
     """
     spec = replace(spec, measured=())
     card = _vertical_card if spec.kind in VERTICALS else _wire_card

@@ -1,4 +1,4 @@
-"""The common result of every kind of antenna: what it does on one frequency, and at which angles."""
+"""Common result of every kind of antenna: its figures on one frequency, and its pattern."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ Basis = Literal["model", "measured"]
 
 @dataclass(frozen=True)
 class Pattern:
-    """Gain on one frequency as a power ratio to isotropic, every loss of antenna and earth in.
+    """Gain on one frequency as a power ratio to isotropic, with every loss of antenna and ground.
 
-    gain: shape (91, n), for elevations 0, 1 .. 90 deg and n azimuths evenly from 0 deg; n = 1 means the same
-    all round.
+    gain: shape (91, n), for elevations 0, 1 .. 90 deg and n azimuths evenly from 0 deg; n = 1 means
+    omnidirectional.
     """
 
     gain: FloatArray
@@ -31,7 +31,7 @@ class Pattern:
         return np.asarray(self.gain.mean(axis=1))
 
     def efficiency(self) -> float:
-        """Power into the sky over power in: the integral of gain over the upper half space / 4 pi."""
+        """Power into the sky over input power: the integral of gain over the upper half space / 4 pi."""
         elevation = np.deg2rad(PATTERN_ELEVATIONS_DEG)
         weighted = self.mean * np.cos(elevation)
         return float(np.sum((weighted[1:] + weighted[:-1]) * np.diff(elevation))) / 4.0
@@ -42,13 +42,14 @@ class Solution:
     """Solution of an antenna on one frequency; resistances and reactances at the feed [ohm].
 
     radiation_resistance_ohm + ground_loss_ohm + j reactance_ohm: impedance without the coil; the first is the
-    part that goes into the sky. connection_ohm: the part of ground_loss_ohm that is the connections' (plugs,
+    part radiated into the sky. connection_ohm: the part of ground_loss_ohm due to the connections (plugs,
     slider, joints of the whip, clamps), assumed until an analyser has measured the band. coil_loss_ohm: the
-    coil's own series resistance; where the coil sits up the radiator its current differs from the feed's by
-    coil_current_ratio. tuned_resistance_ohm: what is left at the feed when the coil has tuned it, all losses
-    in. slope: gives f dX/df of the tuned circuit [ohm], which sets the width of the match; mirror: gives the
-    radiation resistance [ohm] of the same wires over perfect ground. load_ohm: what the feed line sees after
-    the matching that belongs to the antenna; matched: that matching transforms it to the line's impedance.
+    coil's own series resistance; where the coil is above the base its current differs from the feed's by
+    coil_current_ratio. tuned_resistance_ohm: resistance at the feed when the coil has tuned it, with all
+    losses. slope: gives f dX/df of the tuned circuit [ohm], which sets the width of the match; mirror: gives
+    the radiation resistance [ohm] of the same wires over perfect ground. load_ohm: load of the feed line
+    after the matching that belongs to the antenna; matched: that matching transforms it to the line's
+    impedance.
     """
 
     frequency_mhz: float
@@ -60,13 +61,13 @@ class Solution:
     tuned_resistance_ohm: float | None
     coil_loss_ohm: float | None = 0.0
     coil_uh: float | None = None
-    coil_share: float = 0.0  # of the power in, lost in the coil
+    coil_share: float = 0.0  # of the input power, lost in the coil
     coil_current_ratio: float = 1.0
     coil_reactance_ohm: float = 0.0
     connection_ohm: float = 0.0
-    connection_share: float = 0.0  # of the power in, lost in the connections
-    other_share: float = 0.0  # of the power in, lost in a transformer
-    unexplained_share: float = 0.0  # of the power in, lost by a measurement and not by the description
+    connection_share: float = 0.0  # of the input power, lost in the connections
+    other_share: float = 0.0  # of the input power, lost in a transformer
+    unexplained_share: float = 0.0  # of the input power, lost by measurement but not by the description
     slope: Callable[[], float] | None = None
     mirror: Callable[[], float] | None = None
     load_ohm: complex = 50.0
@@ -79,13 +80,13 @@ class Solution:
 
 @dataclass(frozen=True)
 class BandResult:
-    """One frequency's answer, as `bandwhen antenna` prints it; None where a number has no meaning.
+    """Results on one frequency, as printed by `bandwhen antenna`; None where a number has no meaning.
 
-    circuit_efficiency: what there would be over perfect ground with the same resistance in all, the part of
-    the answer that coil, radials and joints decide. shares: where the power that reaches the antenna goes, as
-    fractions of it: "sky", "coil", "earth", "connections", "other", "unexplained". connection_ohm: the part
-    of ground_loss_ohm that is the connections', so that radiation_resistance_ohm + ground_loss_ohm is the
-    feed resistance without the coil; the share "earth" leaves it out.
+    circuit_efficiency: efficiency over perfect ground with the same total resistance, which depends on coil,
+    radials and joints. shares: fractions of the power that reaches the antenna: "sky", "coil", "earth",
+    "connections", "other", "unexplained". connection_ohm: the part of ground_loss_ohm due to the connections.
+    radiation_resistance_ohm + ground_loss_ohm is thus the feed resistance without the coil. The share "earth"
+    does not include connection_ohm.
     """
 
     band: str | None

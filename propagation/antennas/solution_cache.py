@@ -1,9 +1,9 @@
-"""Cache of antenna solutions, shared within a run and kept between runs by the caller.
+"""Cache of antenna solutions, shared within a run and stored between runs by the caller.
 
-A solution depends on nothing but the description, the ground and the frequency, and costs some 40 ms by the
-moment method; a forecast needs a dozen, a plan needs the same dozen again and again. `solve_once` remembers
-them. `dump` and `restore` turn the memory into bytes and back, so that whoever owns a folder can keep it;
-what is kept carries `SOLVER_VERSION` and is ignored when that has changed.
+A solution depends only on the description, the ground and the frequency, and takes some 40 ms by the moment
+method. A forecast needs a dozen solutions, and a plan needs the same dozen repeatedly. `solve_once` caches
+them. `dump` and `restore` convert the cache to bytes and back, so that the caller can store it in a folder.
+The bytes contain `SOLVER_VERSION` and are ignored when it has changed.
 """
 
 from __future__ import annotations
@@ -24,12 +24,12 @@ from propagation.antennas.spec import AntennaSpec
 from propagation.geo.ground import Ground
 
 SOLVER_VERSION: Final = 2  # raise it when a change in this package moves any number of a solution
-MOST_KEPT: Final = 400  # solutions in memory and in the kept bytes: some 0.4 MB
-MOST_UNPACKED_BYTES: Final = 100_000_000  # bytes; a hundred times what is ever kept
+MOST_KEPT: Final = 400  # solutions in the cache and in the stored bytes: some 0.4 MB
+MOST_UNPACKED_BYTES: Final = 100_000_000  # bytes; a hundred times the largest stored cache
 
 Solver = Callable[[AntennaSpec, Ground, float], Solution]
 
-# Solution's numbers that go into the kept bytes; next to them slope and mirror, where they have been computed
+# Solution's numbers in the stored bytes; slope and mirror are added where they have been computed
 _NUMBERS: Final = (
     "frequency_mhz", "efficiency", "radiation_resistance_ohm", "ground_loss_ohm", "reactance_ohm",
     "tuned_resistance_ohm", "coil_loss_ohm", "coil_uh", "coil_share", "coil_current_ratio",
@@ -39,7 +39,7 @@ _NUMBERS: Final = (
 
 
 class _Late:
-    """A number that is computed at its first use, and then known."""
+    """Number that is computed at its first use and then cached."""
 
     def __init__(self, work: Callable[[], float] | None, value: float | None = None) -> None:
         self._work, self.value = work, value
@@ -52,20 +52,20 @@ class _Late:
 
 @dataclass(frozen=True)
 class _Kept:
-    """A remembered solution, and whether its slope and mirror are known or still belong to it."""
+    """Cached solution, and whether its slope and mirror are known or can still be computed."""
 
     solution: Solution
     whole: bool
 
     @classmethod
     def solved(cls, solution: Solution) -> _Kept:
-        """A solution just worked out; its slope and mirror are worked out once, if at all."""
+        """Make an entry of a new solution; its slope and mirror are computed at most once."""
         slope, mirror = (work and _Late(work) for work in (solution.slope, solution.mirror))
         return cls(replace(solution, slope=slope, mirror=mirror), whole=True)
 
     @property
     def late(self) -> list[float | None]:
-        """Slope and mirror; None where they do not exist or were not computed."""
+        """Return slope and mirror; None where they do not exist or were not computed."""
         return [
             part.value if isinstance(part, _Late) else None
             for part in (self.solution.slope, self.solution.mirror)
@@ -76,14 +76,14 @@ _MEMORY: dict[str, _Kept] = {}
 
 
 def key_of(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> str:
-    """A short name of one solution: a digest of everything it depends on, the measurements aside."""
+    """Key of one solution: a digest of everything it depends on, except measurements."""
     bare = replace(spec, measured=()) if spec.measured else spec
     said = repr((SOLVER_VERSION, bare, ground, round(frequency_mhz, 6)))
     return sha256(said.encode()).hexdigest()[:24]
 
 
 def solve_once(solver: Solver, spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
-    """The solution from memory, or worked out now and remembered."""
+    """Return the solution from the cache, or compute and cache it."""
     key = key_of(spec, ground, frequency_mhz)
     found = _MEMORY.get(key)
     if found is None:
@@ -103,7 +103,7 @@ def solve_once(solver: Solver, spec: AntennaSpec, ground: Ground, frequency_mhz:
 
 
 def _anew(key: str, solver: Solver, spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
-    """The whole solution in place of a restored one."""
+    """Compute the complete solution in place of a restored one."""
     whole = _MEMORY.get(key)
     if whole is None or not whole.whole:
         whole = _Kept.solved(solver(spec, ground, frequency_mhz))
@@ -116,22 +116,22 @@ def _called(part: Callable[[], float] | None) -> float:
 
 
 def keys() -> frozenset[str]:
-    """Keys in memory, with how much of each is known, so that a caller can see whether anything is new."""
+    """Keys in the cache, with the parts known of each, so that a caller can detect new solutions."""
     return frozenset(
         f"{key} {sum(value is not None for value in kept.late)}" for key, kept in list(_MEMORY.items())
     )
 
 
 def forget() -> None:
-    """Empty the memory."""
+    """Empty the cache."""
     _MEMORY.clear()
 
 
 def dump() -> bytes:
-    """The memory as bytes: patterns as single-precision arrays, the rest as text."""
+    """Return the cache as bytes: patterns as single-precision arrays, the rest as text."""
     rows: list[dict[str, Any]] = []
     arrays: dict[str, np.ndarray[Any, Any]] = {}
-    for key, kept in list(_MEMORY.items()):  # a forecast given up may still be adding
+    for key, kept in list(_MEMORY.items()):  # a cancelled forecast may still add entries
         solution = kept.solution
         row = {name: getattr(solution, name) for name in _NUMBERS}
         load = complex(solution.load_ohm)
@@ -148,7 +148,7 @@ def dump() -> bytes:
 
 
 def restore(data: bytes) -> int:
-    """Take kept bytes into memory, without touching what is there; how many were taken.
+    """Load stored bytes into the cache without changing existing entries; return the number loaded.
 
     Damaged bytes, or those of another version of the solver, give 0 and change nothing.
     """
@@ -175,7 +175,7 @@ def restore(data: bytes) -> int:
                 )  # fmt: skip
                 whole = all(part is None or part.value is not None for part in (slope, mirror))
                 found[key] = _Kept(solution, whole)
-    except Exception:  # damage shows itself in every way there is, down to the bits of the archive
+    except Exception:  # damaged bytes can raise any exception, also from the archive format
         return 0
     for key, kept in found.items():
         _MEMORY.setdefault(key, kept)

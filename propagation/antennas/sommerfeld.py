@@ -1,13 +1,12 @@
-"""Reflection of a short current element's field by a flat, lossy earth: four kernels of the Green's function.
+"""Reflection of a current element's field by a flat, lossy ground: four kernels of the Green's function.
 
-A wire antenna near the earth is a boundary-value problem of Sommerfeld (1909). The field of a short current
-element above the earth is a sum over cylindrical waves; each wave is reflected with the Fresnel coefficient
-of its own (complex) angle. The sums below are evaluated numerically for the four kernels that a
-mixed-potential integral equation needs (K. A. Michalski and J. R. Mosig, IEEE Trans. Antennas Propag. 45
-(1997) 508, their formulation C, derived anew for one interface). `EarthTable` tabulates them over the
-distances that one structure needs and interpolates. Lengths are in units of the wave's radian length, k0 x
-metres; time convention exp(j w t); each kernel is normalised so that the field of the element itself would be
-exp(-j R) / R.
+A wire antenna near the ground is a boundary-value problem of Sommerfeld (1909). The field of a short current
+element above the ground is a sum over cylindrical waves. Each wave is reflected with the Fresnel coefficient
+of its own (complex) angle. The sums below are evaluated numerically for the four kernels of a mixed-potential
+integral equation (K. A. Michalski and J. R. Mosig, IEEE Trans. Antennas Propag. 45 (1997) 508, their
+formulation C, derived anew for one interface). `EarthTable` tabulates them over the distances of one
+structure and interpolates. Lengths are in units of the wave's radian length, k0 x metres; time convention
+exp(j w t). Each kernel is normalised so that the field of the element itself would be exp(-j R) / R.
 """
 
 from __future__ import annotations
@@ -29,8 +28,8 @@ _PRODUCT_SIZE: Final = 200_000  # multiplications in one matrix product
 def _nodes() -> tuple[ComplexArray, FloatArray, ComplexArray]:
     """Quadrature over the waves: k_z, k_rho and the weight k_rho d(k_rho) / (j k_z), all in units of k0.
 
-    From straight down (k_z = 1) over grazing (k_z = 0), where the nodes crowd to follow the Zenneck pole of
-    salt water, into the evanescent waves (k_z = -j t).
+    The path goes from vertical (k_z = 1) through grazing (k_z = 0) to the evanescent waves (k_z = -j t). The
+    nodes are denser near grazing, to resolve the Zenneck pole of salt water.
     """
     grazing = np.concatenate([[0.0], np.geomspace(1e-4, 0.25, 17)])
     steep = np.linspace(0.25, 1.0, 17)[1:]
@@ -100,12 +99,12 @@ def _spectra(permittivity: complex, k_z: ComplexArray) -> ComplexArray:
 
 
 def image_strengths(permittivity: complex, zeta_min: float) -> ComplexArray:
-    """Strengths of the mirror images that take the sharp part out of the kernels.
+    """Strengths of the mirror images that remove the singular part of the kernels.
 
     Returns the factors of exp(-j R') / R' for horizontal current, vertical current and charge, shape (3,); R'
-    is the distance to the image. They are the spectra at the waves that matter most for a structure whose
-    lowest point has zeta = `zeta_min` [1/k0]: over poor earth those of electrostatics, over salt water those
-    of a mirror.
+    is the distance to the image. They are the spectra at the dominant waves of a structure whose lowest point
+    has zeta = `zeta_min` [1/k0]. They tend to electrostatics over poor ground and to a mirror over salt
+    water.
     """
     if np.isinf(permittivity.real) or np.isinf(permittivity.imag):
         return np.array([-1.0, 1.0, -1.0], dtype=np.complex128)
@@ -113,7 +112,7 @@ def image_strengths(permittivity: complex, zeta_min: float) -> ComplexArray:
 
 
 def reflected(permittivity: complex, images: ComplexArray, rho: FloatArray, zeta: FloatArray) -> ComplexArray:
-    """The four kernels on a grid, less mirror images of the given strengths.
+    """The four kernels on a grid, minus mirror images of the given strengths.
 
     permittivity: complex, relative [1]; images: see `image_strengths`; rho: horizontal distances [1/k0],
     shape (n,); zeta: sums of the two heights, all > 0 [1/k0], shape (m,). Returns shape (4, n, m): horizontal
@@ -132,7 +131,7 @@ def reflected(permittivity: complex, images: ComplexArray, rho: FloatArray, zeta
     window = np.where(fade < 1.0, 1.0 - fade**4 * (35.0 - 84.0 * fade + 70.0 * fade**2 - 20.0 * fade**3), 0.0)
     decay = np.exp(-1j * k_z[:, None] * zeta)
     out = np.empty((4, rho.size, zeta.size), dtype=np.complex128)
-    # In small products: a large one wakes the linear algebra's threads, which costs more than it gives.
+    # Small products: a large one starts the linear algebra's threads, which costs more time than it saves.
     rows = max(1, _PRODUCT_SIZE // (k_z.size * zeta.size))
     for kernel, bessel in enumerate((j0, j0, j0, j1)):
         waves = bessel * window * (spectrum[kernel] * weight)
@@ -142,7 +141,7 @@ def reflected(permittivity: complex, images: ComplexArray, rho: FloatArray, zeta
     return out
 
 
-_AT_ONCE: Final = 2048  # places read together: what is worked on stays in the processor's cache
+_AT_ONCE: Final = 2048  # places read together, so that the data fit in the processor's cache
 _TABLE_STEP: Final = 0.12  # spacing of the table in asinh(rho / scale) and log(zeta)
 
 
@@ -160,15 +159,15 @@ class EarthTable:
         columns = int(np.ceil(np.log(zeta_max / zeta_min) / _TABLE_STEP)) + 4
         rho = self.scale * np.sinh(_TABLE_STEP * np.arange(rows))
         zeta = zeta_min * np.exp(_TABLE_STEP * (np.arange(columns) - 1.0))
-        phase = np.exp(1j * np.hypot(rho[:, None], zeta))  # of the wave from the image: taken out, put back
+        phase = np.exp(1j * np.hypot(rho[:, None], zeta))  # of the image's wave; restored in `at`
         table = reflected(permittivity, images, rho, zeta) * phase
         self.columns = columns
         kernels = np.ascontiguousarray(table.transpose(1, 2, 0)).reshape(rows * columns, 4)
-        self.table = kernels.view(np.float64)  # weights are real: the parts of a number need not know
+        self.table = kernels.view(np.float64)  # weights are real, so real and imaginary parts are separate
         self.rows = rows
 
     def at(self, rho: FloatArray, zeta: FloatArray) -> ComplexArray:
-        """The four kernels at distances [1/k0] of any one shape; returns (..., 4). Cubic interpolation."""
+        """Interpolate the four kernels at distances [1/k0] of any one shape; returns (..., 4). Cubic."""
         row, row_weight = _cubic(np.arcsinh(rho / self.scale) / _TABLE_STEP, self.rows)
         column, column_weight = _cubic(np.log(zeta / self.scale) / _TABLE_STEP + 1.0, self.columns)
         start = (row * self.columns + column).ravel()

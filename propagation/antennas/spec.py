@@ -1,6 +1,6 @@
-"""Descriptions of an antenna and its feed line, as their owner knows them in the field, checked.
+"""Checked descriptions of an antenna and its feed line, in quantities that their owner knows in the field.
 
-A description is data; `propagation.antennas.factory` makes an antenna of it.
+A description is data; `propagation.antennas.factory` makes an antenna from it.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from propagation.base.errors import InputError
 AntennaKind = Literal[
     "loaded vertical",  # short vertical with a coil anywhere along it, with or without top wires
     "vertical",  # quarter wave (or a given length) over radials, no coil
-    "half-wave vertical",  # half-wave dipole standing on end, for far ends
+    "half-wave vertical",  # vertical half-wave dipole, for far ends
     "dipole",  # flat half-wave dipole
     "inverted v",  # dipole with its middle high and its ends low
     "sloping dipole",  # straight dipole with one end high
@@ -39,19 +39,19 @@ MOUNT_HEIGHT_M: Final[dict[str, float]] = {
     "table clamp": 0.75,
     "vehicle": 1.5,
 }
-# What a mount itself gives to work against where no radials are laid: wires, length of each [m]. A railing is
-# a wire to either side; a car's body acts like a star of short wires at roof height; anything else leaves the
-# outside of the coaxial cable. Coarse, common practice.
+# Counterpoise formed by the mount itself where there are no radials: wires, length of each [m]. A railing is
+# a wire to either side; a car's body acts like a star of short wires at roof height. With any other mount the
+# outside of the coaxial cable is the counterpoise. Coarse, common practice.
 MOUNT_COUNTERPOISE: Final[dict[str, tuple[int, float]]] = {"railing": (2, 2.0), "vehicle": (8, 1.8)}
-SAID_TO_LIE_M: Final = 0.02  # m; radials with ends up to this height are said to lie on the ground (ours)
+SAID_TO_LIE_M: Final = 0.02  # m; radials with ends up to this height count as on the ground (ours)
 
 
-# Loss resistance of a vertical's connections [ohm], in series with the feed, where nothing is said: an
+# Loss resistance of a vertical's connections [ohm], in series with the feed, where none is given: an
 # ASSUMPTION, until an analyser has measured the band. It covers plugs, the coil's slider and its idle
 # turns, the joints of a telescopic whip and its steel, clamps. Feed resistances of short coil-loaded whips
-# measured in the field are 12 to 20 ohm where radiation, earth and coil give 7 (from memory): 5 is the lower
-# end of that gap, so that no antenna gets more loss than most show. The steel alone: 2.5 m of 5 mm
-# stainless tube cost 0.3 ohm on 14 MHz by its skin depth, up to 4 ohm where drawing has made it magnetic
+# measured in the field are 12 to 20 ohm where radiation, ground and coil give 7 (from memory). 5 is the lower
+# end of that difference, so that no antenna gets more loss than most have. The steel alone: 2.5 m of 5 mm
+# stainless tube has 0.3 ohm on 14 MHz by its skin depth, up to 4 ohm where drawing has made it magnetic
 # (1.3 MS/m, relative permeability 1 and 120: tables of metals, quoted second hand). A full-length vertical
 # has no slider and carries less current in its joints: 1 ohm (ours). A soldered wire has none.
 CONNECTION_OHM: Final[dict[str, float]] = {"loaded vertical": 5.0, "vertical": 1.0}
@@ -61,9 +61,9 @@ CONNECTION_OHM: Final[dict[str, float]] = {"loaded vertical": 5.0, "vertical": 1
 class Measurement:
     """Result of an analyser on one band: total series resistance referred to the antenna's own feed.
 
-    frequency_mhz [MHz]; total_resistance_ohm, everything in: radiation, earth, coil, transformer [ohm];
-    error_db, one-sided uncertainty of the efficiency that follows [dB]; date as YYYY-MM-DD; note; setup: what
-    matters of the antenna it was taken with (`readings.setup_text`), empty where that is not known.
+    frequency_mhz [MHz]; total_resistance_ohm, the sum of radiation, ground, coil, transformer [ohm];
+    error_db, one-sided uncertainty of the resulting efficiency [dB]; date as YYYY-MM-DD; note; setup:
+    relevant description of the antenna it was taken with (`readings.setup_text`), empty where unknown.
     """
 
     frequency_mhz: float
@@ -80,9 +80,9 @@ class Measurement:
 
 @dataclass(frozen=True)
 class AntennaSpec:
-    """An antenna as its owner describes it; only the fields of its kind are used.
+    """Description of an antenna by its owner; only the fields of its kind are used.
 
-    Lengths and heights in metres, angles in degrees; None means "let the program choose" as its comment says.
+    Lengths and heights in metres, angles in degrees; None lets the program choose by the rule in its comment.
     """
 
     kind: str = "loaded vertical"
@@ -95,14 +95,14 @@ class AntennaSpec:
     coil_self_capacitance_pf: float = 0.0  # between the coil's ends
     coil_positions: tuple[tuple[float, float], ...] = ()  # two settings of a sliding coil: position, uH
     connection_ohm: float | None = None  # loss of plugs, slider, joints, clamps; None: by kind, an assumption
-    coil_heat_w: float = 90.0  # mean heat the coil can take: that of 500 W SSB on 40 m in a portable one
+    coil_heat_w: float = 90.0  # mean heat the coil can dissipate: that of 500 W SSB on 40 m in a portable one
     top_wires: int = 0  # number of wires at the top
     top_wire_m: float = 0.0  # length of each
-    top_wire_angle_deg: float = 0.0  # how far each hangs below the horizontal
+    top_wire_angle_deg: float = 0.0  # slope of each below the horizontal
     radials: int = 4
     radial_m: float | None = 4.5  # length of each; None: a quarter wave on each band
     radial_radius_mm: float = 1.0
-    radial_height_m: float | None = None  # 0 lies on the ground; None: as the feed
+    radial_height_m: float | None = None  # 0 is on the ground; None: as the feed
     base_height_m: float | None = None  # height of the feed; None: as the radials, else by the mount
     mount: str = "tripod"
     # dipoles, end-fed wires, beams
@@ -114,11 +114,11 @@ class AntennaSpec:
     azimuth_deg: float = 0.0  # direction of best radiation (dipole: broadside; sloping wire, yagi: forward)
     counterpoise_m: float | None = None  # end-fed: wire against which it is fed; None: 0.05 wave
     transformer_ratio: float = 49.0  # end-fed: impedance ratio of its transformer
-    transformer_efficiency: float = 0.85  # end-fed: what its transformer passes, 0..1
+    transformer_efficiency: float = 0.85  # end-fed: share of the power its transformer passes, 0..1
     elements: int = 3  # yagi
     # measured table: rows of frequency [MHz], elevation [deg], gain [dBi]
     table: tuple[tuple[float, float, float], ...] = ()
-    # what the analyser found, kept with the antenna
+    # results of the analyser, stored with the antenna
     measured: tuple[Measurement, ...] = ()
 
     def __post_init__(self) -> None:
@@ -180,7 +180,7 @@ class AntennaSpec:
 
 @dataclass(frozen=True)
 class FeedlineSpec:
-    """The line between rig and antenna: a cable by name, or its matched loss at two or more frequencies.
+    """Line between rig and antenna: a cable by name, or its matched loss at two or more frequencies.
 
     matched_loss_db_per_100m: pairs of frequency [MHz] and loss [dB/100 m]; empty: by the cable's name.
     """
@@ -199,7 +199,7 @@ class FeedlineSpec:
             _within("feedline.matched_loss_db_per_100m", loss_db, 0.0, 1000.0, "dB")
 
 
-# What can be meant in earnest: lowest, highest, unit. Wide on purpose; only slips of the pen are refused.
+# Plausible limits: lowest, highest, unit. They are wide, so that only typing errors are refused.
 _RANGES: Final[dict[str, tuple[float, float, str]]] = {
     "radiator_m": (0.1, 60.0, "m"),
     "radius_mm": (0.05, 150.0, "mm"),

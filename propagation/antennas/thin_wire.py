@@ -1,9 +1,9 @@
-"""Currents and impedances of thin straight wires above the earth, by the method of moments.
+"""Currents and impedances of thin straight wires above the ground, by the method of moments.
 
 Galerkin's method with piecewise linear currents on the mixed-potential integral equation and the reduced
-thin-wire kernel (R. F. Harrington, Field Computation by Moment Methods, 1968); the earth enters through
-`sommerfeld`. Wires that are repeated evenly round the mast (radials, top wires) carry equal currents and cost
-one unknown between them. Time convention exp(j w t). Conductors are lossless unless a load says otherwise.
+thin-wire kernel (R. F. Harrington, Field Computation by Moment Methods, 1968). `sommerfeld` gives the effect
+of the ground. Wires that are repeated evenly round the mast (radials, top wires) carry equal currents and
+share their unknowns. Time convention exp(j w t). Conductors are lossless except for explicit loads.
 """
 
 from __future__ import annotations
@@ -23,16 +23,16 @@ Point: TypeAlias = tuple[float, float, float]  # east, north, up [m]
 
 _OUTER: Final = np.polynomial.legendre.leggauss(8)  # observation points on a segment, sharp kernels
 _INNER: Final = np.polynomial.legendre.leggauss(3)  # points on a segment, smooth kernels
-_PAIRS_AT_ONCE: Final = 30_000  # pairs of segments worked on at a time, to bound memory
-_THREE: Final = ["einsum_path", (0, 1), (0, 1)]  # order of contraction, known beforehand
+_PAIRS_AT_ONCE: Final = 30_000  # pairs of segments processed at a time, to limit memory
+_THREE: Final = ["einsum_path", (0, 1), (0, 1)]  # fixed order of contraction
 _TOUCH_M: Final = 1e-6  # m, wire ends closer than this are joined
 
 
 @dataclass(frozen=True)
 class Wire:
-    """A straight wire, and its copies turned evenly about the vertical through the origin.
+    """Straight wire, and its copies rotated evenly about the vertical through the origin.
 
-    start, end [m]: east, north, up; radius_m [m]; segments: how many pieces; copies: how many such wires.
+    start, end [m]: east, north, up; radius_m [m]; segments: number of segments; copies: number of such wires.
     """
 
     start: Point
@@ -43,20 +43,20 @@ class Wire:
 
     @property
     def on_axis(self) -> bool:
-        """Property of a wire that turning it about the vertical leaves in place."""
+        """Whether rotation about the vertical leaves the wire unchanged."""
         return max(abs(v) for v in (*self.start[:2], *self.end[:2])) < _TOUCH_M
 
 
 @dataclass(frozen=True)
 class Structure:
-    """Wires joined where their ends meet; an end on perfect ground (`grounded`) is joined to its image."""
+    """Wires joined at common ends; an end on perfect ground (`grounded`) is joined to its image."""
 
     wires: tuple[Wire, ...]
     grounded: bool = False
 
     @cached_property
     def first_segment(self) -> IntArray:
-        """Index of each wire's first segment, and the total behind the last."""
+        """Index of each wire's first segment, and the total after the last."""
         return np.concatenate([[0], np.cumsum([wire.segments for wire in self.wires])]).astype(np.int64)
 
     @cached_property
@@ -79,7 +79,7 @@ class Structure:
                 meetings.setdefault((key[0], key[1], key[2]), []).append((w, at_start))
 
         def outward(w: int, at_start: bool) -> tuple[int, int, float]:
-            """The end of a wire carrying 1 A out of the meeting, shared by its copies."""
+            """The end of a wire carrying 1 A out of the junction, shared by its copies."""
             share = 1.0 / self.wires[w].copies
             first, last = int(self.first_segment[w]), int(self.first_segment[w + 1]) - 1
             return (first, 0, share) if at_start else (last, 1, -share)
@@ -123,7 +123,7 @@ def _shapes(points: FloatArray) -> FloatArray:
 
 
 def turned(points: FloatArray, copies: int, count: int) -> FloatArray:
-    """Points (n, 3) turned to the first `count` of `copies` even places about the vertical: (count, n, 3)."""
+    """Rotate points (n, 3) to the first `count` of `copies` even angles about the vertical: (count, n, 3)."""
     angle = 2.0 * np.pi * np.arange(count) / copies
     cosine, sine = np.cos(angle)[:, None], np.sin(angle)[:, None]
     x, y, z = points[:, 0], points[:, 1], points[:, 2]
@@ -134,7 +134,7 @@ def turned(points: FloatArray, copies: int, count: int) -> FloatArray:
 def _sharp(
     observed: FloatArray, start: FloatArray, stop: FloatArray, radius: float
 ) -> tuple[ComplexArray, ComplexArray]:
-    """Integrals of exp(-j R)/R times the two linear shapes along source segments, seen from points.
+    """Integrals of exp(-j R)/R times the two linear shapes along source segments, at observation points.
 
     observed: (p, 3); start, stop: (q, 3); all [1/k0]. Returns the two integrals, each (p, q). The static part
     1/R is integrated in closed form, the rest by Gauss's rule.
@@ -203,7 +203,7 @@ def _reach(structure: Structure) -> float:
 
 @dataclass(frozen=True)
 class _Pieces:
-    """Segments by their ends [1/k0], shape (..., 3)."""
+    """Segments given by their ends [1/k0], shape (..., 3)."""
 
     start: FloatArray
     stop: FloatArray
@@ -229,12 +229,12 @@ class _Pieces:
 
 
 def _multiplicity(wire_p: Wire, wire_q: Wire, same: bool) -> FloatArray:
-    """Count of each distinct pair of copies: the first copy of p against so many copies of q."""
+    """Count of each distinct pair of copies: the first copy of p with the distinct copies of q."""
     if wire_p.on_axis or wire_q.on_axis:
         return np.array([float(wire_p.copies * wire_q.copies)])
     if not same:
         return np.full(wire_q.copies, float(wire_p.copies))
-    multiplicity = np.full(wire_q.copies // 2 + 1, 2.0 * wire_p.copies)  # left and right of a wire act alike
+    multiplicity = np.full(wire_q.copies // 2 + 1, 2.0 * wire_p.copies)  # left and right are equivalent
     multiplicity[0] = wire_p.copies
     if wire_q.copies % 2 == 0:
         multiplicity[-1] = wire_p.copies
@@ -250,7 +250,7 @@ def _block(
     images: ComplexArray | None,
     earth: EarthTable | None,
 ) -> ComplexArray:
-    """Reactions between the end currents of two wires' segments, copies in: (P, 2, Q, 2) [j eta / 4 pi]."""
+    """Reactions between the end currents of two wires' segments, with copies: (P, 2, Q, 2) [j eta / 4 pi]."""
     multiplicity = _multiplicity(*wires, same)
     copies, radius = wires[1].copies, k0 * wires[1].radius_m
     start = turned(q.start, copies, multiplicity.size)
@@ -296,7 +296,7 @@ def _sharp_moments(p: _Pieces, q: _Pieces, radius: float) -> tuple[ComplexArray,
 
 
 def _earth_moments(earth: EarthTable, p: _Pieces, q: _Pieces) -> tuple[ComplexArray, ComplexArray]:
-    """Contribution of the earth's table: vector part (P, 2, C, Q, 2) and charge part (P, C, Q)."""
+    """Contribution of the ground's table: vector part (P, 2, C, Q, 2) and charge part (P, C, Q)."""
     x, w = _INNER
     shapes = _shapes(x) * w / 2.0
     at, source = p.points(x), q.points(x)  # (P, g, 3), (C, Q, h, 3)

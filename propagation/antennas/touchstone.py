@@ -1,8 +1,8 @@
-"""Reading a one-port Touchstone file (version 1, `.s1p`), as analysers save them.
+"""Reader of one-port Touchstone files (version 1, `.s1p`), as saved by analysers.
 
 The format: EIA/IBIS Open Forum, Touchstone File Format Specification, version 1.1 (2002). Comments begin with
-`!`; one option line `# <unit> <parameter> <format> R <ohm>` in any order and case, with GHz, S, MA and 50 ohm
-where it says nothing; then a frequency and two numbers on each line.
+`!`; one option line `# <unit> <parameter> <format> R <ohm>` in any order and case, with the defaults GHz, S,
+MA and 50 ohm; then a frequency and two numbers on each line.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ MOST_REFLECTION: Final = 1.5  # a passive load reflects 1 at most; poor calibrat
 
 @dataclass(frozen=True)
 class Sweep:
-    """A reflection curve: frequencies [MHz], rising, and the complex reflection coefficient at each."""
+    """Reflection curve: frequencies [MHz], rising, and the complex reflection coefficient at each."""
 
     frequency_mhz: FloatArray
     reflection: ComplexArray
@@ -95,7 +95,7 @@ def _complex(form: str, first: float, second: float) -> complex:
 
 
 def _reflection(options: _Options, value: complex) -> complex:
-    """S as it is; Z and Y are written relative to the reference."""
+    """Reflection coefficient from S, Z or Y; Z and Y are relative to the reference impedance."""
     if options.parameter == "S":
         return value
     z = value if options.parameter == "Z" else (1.0 / value if value else complex(1e12))
@@ -103,10 +103,10 @@ def _reflection(options: _Options, value: complex) -> complex:
 
 
 def read(data: bytes | str, where: str = "the file") -> Sweep:
-    """The curve in a Touchstone file's bytes or text; `where` names it in errors.
+    """Read the curve from a Touchstone file's bytes or text; `where` names it in errors.
 
-    Raises InputError with the number of the line for whatever cannot be read: other numbers of ports, version
-    2, words where numbers belong, frequencies that do not rise, reflections no passive load shows.
+    Raises InputError with the line number for an unreadable file: other numbers of ports, version 2, words in
+    place of numbers, frequencies that do not rise, reflections above those of a passive load.
     """
     text = data if isinstance(data, str) else _decoded(data, where)
     options, found = _Options(), False
@@ -157,4 +157,4 @@ def _decoded(data: bytes, where: str) -> str:
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        return data.decode("latin-1")  # degree signs in the comments of older instruments
+        return data.decode("latin-1")  # older instruments write degree signs in comments

@@ -27,13 +27,13 @@ from propagation.antennas.wire_antenna import (
 from propagation.geo.ground import PERFECT, ComplexArray, Ground
 
 # Height of the axis of a radial laid on the ground [m] (ours): an insulated wire of 2 to 3 mm that touches
-# the soil here and there. It decides how slow the wave on the wire is, and so how near a quarter-wave radial
-# comes to a half-wave resonance, where few radials lose most. What supports it, all by other hands: a
-# velocity factor of about 0.5 on wires laid on soil (handbooks, quoted second hand; 0.55 follows here over
-# average earth, 0.74 at 2 cm), a field test of 4 to 60 radials, and the buried ones of Brown, Lewis and
-# Epstein (fixtures/antenna/ground_systems.csv). A wire held up by grass has its own radial_height_m.
+# the soil in places. It determines the velocity factor of the wire, and so how near a quarter-wave radial
+# is to a half-wave resonance, where few radials have the greatest loss. Independent evidence: a velocity
+# factor of about 0.5 on wires laid on soil (handbooks, quoted second hand; 0.55 results here over average
+# ground, 0.74 at 2 cm), a field test of 4 to 60 radials, and the buried ones of Brown, Lewis and Epstein
+# (fixtures/antenna/ground_systems.csv). A wire supported by grass has its own radial_height_m.
 LYING_HEIGHT_M: Final = 0.003
-_CABLE_COUNTERPOISE_M: Final = 3.7  # m of cable, running down to the ground
+_CABLE_COUNTERPOISE_M: Final = 3.7  # m of cable, from the feed down to the ground
 QUARTER_WAVE: Final = 0.25  # wavelengths, where no length is given
 
 
@@ -43,9 +43,9 @@ def radial_length_m(spec: AntennaSpec, frequency_mhz: float) -> float:
 
 
 def lying_height_m(spec: AntennaSpec) -> float:
-    """Height of a radial's axis on the ground [m]; a thick one lies two of its radii up.
+    """Height of a radial's axis on the ground [m]; that of a thick one is two radii.
 
-    Thin-wire theory does not hold for a conductor nearer to the earth than its own thickness.
+    Thin-wire theory does not hold for a conductor nearer to the ground than its own thickness.
     """
     return max(LYING_HEIGHT_M, 2.0 * spec.radial_radius_mm / 1000.0)
 
@@ -53,7 +53,7 @@ def lying_height_m(spec: AntennaSpec) -> float:
 def counterpoise(spec: AntennaSpec, frequency_mhz: float, hub_height_m: float) -> Wire:
     """The radials as one wire and its copies, from the hub outwards; the first points to `azimuth_deg`.
 
-    Without radials: what the mount gives, else the outside of the cable running down to the ground.
+    Without radials: the metal of the mount, else the outside of the cable down to the ground.
     """
     number, length, end_height = spec.radials, radial_length_m(spec, frequency_mhz), spec.radial_end_height_m
     if number == 0:
@@ -76,13 +76,13 @@ def counterpoise(spec: AntennaSpec, frequency_mhz: float, hub_height_m: float) -
 
 
 FEED_ABOVE_HUB_M: Final = 0.045  # m, between the radials' hub and the gap: base bracket and lower coil end
-NO_COIL_OHM: Final = 0.5  # ohm; a reactance this small asks for no coil
+NO_COIL_OHM: Final = 0.5  # ohm; a reactance up to this needs no coil
 BASE_COIL_M: Final = 0.02  # m; a coil no higher than this on the radiator is at its base
 
 
 @dataclass(frozen=True)
 class VerticalWires:
-    """The wires of a vertical, with the unknowns that are the feed's and the coil's current."""
+    """Wires of a vertical, with the indices of the feed's and the coil's current among the unknowns."""
 
     structure: Structure
     feed: int
@@ -129,7 +129,7 @@ def _ports(built: VerticalWires, frequency_mhz: float, ground: Ground) -> Ports:
 
 
 def _input(found: Ports, load: complex) -> complex:
-    """Impedance at the feed with the coil's impedance in its place [ohm]."""
+    """Impedance at the feed with the coil's impedance inserted [ohm]."""
     z = found.impedance
     if z.shape[0] == 1:
         return complex(z[0, 0]) + load
@@ -158,12 +158,12 @@ def needed_reactance_ohm(found: Ports, quality: float) -> float | None:
 
 
 def solve_vertical(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
-    """The vertical on one frequency [MHz].
+    """Solve the vertical on one frequency [MHz].
 
-    A loaded vertical is tuned by its coil and then matched without loss; where it is too long for that a
-    lossless series capacitor is assumed, and above 30 MHz the radiator is telescoped down to resonance. A
-    plain vertical is fed directly by its line, and cut to resonance where no length is given. The loss of
-    the connections is counted in series with the feed.
+    A loaded vertical is tuned by its coil and then matched without loss. Where it is too long for a coil, a
+    lossless series capacitor is assumed; above 30 MHz the radiator is shortened to resonance. A plain
+    vertical is fed directly by its line, and cut to resonance where no length is given. The loss of the
+    connections is in series with the feed.
     """
     loaded = spec.kind == "loaded vertical"
     whip_m = spec.whip_m
@@ -184,7 +184,7 @@ def solve_vertical(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> S
     currents, in_coil = _fed(found, load)
     radiated = pattern(built.structure, currents, seen.real, frequency_mhz, ground, built.ring)
     coil_share = tuning.resistance_ohm * in_coil**2 / seen.real
-    elsewhere = 1.0 - coil_share - joints / seen.real  # into the sky and the earth
+    elsewhere = 1.0 - coil_share - joints / seen.real  # into the sky and the ground
     efficiency = elsewhere if ground.perfect else min(radiated.efficiency(), elsewhere)
     sky = efficiency / elsewhere
     notes = []
@@ -218,7 +218,7 @@ def solve_vertical(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> S
 
 
 def _fed(found: Ports, load: complex) -> tuple[ComplexArray, float]:
-    """Currents for 1 A into the feed with the coil's impedance [ohm] in place, and the coil's own current."""
+    """Currents for 1 A into the feed with the coil's impedance [ohm] inserted, and the coil's own current."""
     if found.impedance.shape[0] == 1:
         return found.currents[:, 0], 1.0
     z = found.impedance
@@ -227,7 +227,7 @@ def _fed(found: Ports, load: complex) -> tuple[ComplexArray, float]:
 
 
 def _set_coil(spec: AntennaSpec, frequency_mhz: float, reactance_ohm: float) -> tuple[coil.Tuned, bool]:
-    """The coil set to a series reactance [ohm], else to its most, and whether it reaches that reactance."""
+    """Set the coil to a series reactance [ohm], or its largest; also return whether it is reached."""
     tuning = coil.tuned(reactance_ohm, frequency_mhz, spec.coil_q, spec.coil_self_capacitance_pf)
     if spec.coil_uh_max is None or tuning.inductance_uh <= spec.coil_uh_max:
         return tuning, True
@@ -245,7 +245,7 @@ def _slope(
     tuning: coil.Tuned,
     seen: complex,
 ) -> float:
-    """f dX/df at the feed with the coil as set, and with a series capacitor where one is assumed [ohm]."""
+    """Slope f dX/df at the feed with the coil as set, and with a series capacitor if one is assumed [ohm]."""
     higher = frequency_mhz * (1.0 + FREQUENCY_STEP)
     found = _ports(built, higher, ground)
     load = complex(tuning.resistance_ohm, tuning.reactance_ohm + FREQUENCY_STEP * tuning.slope_ohm)
@@ -254,7 +254,7 @@ def _slope(
 
 
 def _mirror(built: VerticalWires, frequency_mhz: float, load: complex) -> float:
-    """Radiation resistance at the feed [ohm] of the same wires, coil in place but lossless, over a mirror."""
+    """Radiation resistance at the feed [ohm] of the same wires with a lossless coil, over a mirror."""
     found = _ports(built, frequency_mhz, PERFECT)
     return _input(found, 1j * load.imag).real
 

@@ -16,9 +16,9 @@ from propagation.geo.ground import ComplexArray, Ground
 
 WHIP_PIECES_PER_WAVE: Final = 40  # segments of a radiator, at least 8
 WIRE_PIECES_PER_WAVE: Final = 24  # segments of radials and other wires, at least 6
-MOST_PIECES: Final = 80  # segments of one wire, to bound time; enough for three waves
-FREQUENCY_STEP: Final = 0.003  # relative step to take a slope of reactance over
-CLEAR_HEIGHT_M: Final = 0.02  # m; ends of other wires, and a cable's, are computed no lower (ours)
+MOST_PIECES: Final = 80  # segments of one wire, to limit time; enough for three waves
+FREQUENCY_STEP: Final = 0.003  # relative frequency step for a slope of reactance
+CLEAR_HEIGHT_M: Final = 0.02  # m; lowest computed height of the ends of other wires and of a cable (ours)
 PATTERN_AZIMUTHS_DEG: Final[FloatArray] = np.arange(0.0, 360.0, 15.0)
 
 
@@ -34,7 +34,7 @@ def pieces(length_m: float, frequency_mhz: float, per_wave: int, least: int) -> 
 
 @dataclass(frozen=True)
 class Ports:
-    """The structure seen from its ports on one frequency.
+    """Port impedances and currents of a structure on one frequency.
 
     impedance: (n, n) [ohm]; currents: (unknowns, n), the unknowns for 1 A into one port, the others open.
     """
@@ -45,7 +45,7 @@ class Ports:
 
 @lru_cache(maxsize=512)
 def ports(structure: Structure, at: tuple[int, ...], frequency_mhz: float, ground: Ground | None) -> Ports:
-    """Open-circuit impedances at the unknowns `at`, and the currents that go with them."""
+    """Open-circuit impedances at the unknowns `at`, and the corresponding currents."""
     matrix = impedance_matrix(structure, frequency_mhz, ground)
     drive = np.zeros((matrix.shape[0], len(at)), dtype=np.complex128)
     for column, unknown in enumerate(at):
@@ -65,9 +65,9 @@ def pattern(
 ) -> Pattern:
     """Gain over the upper half space for given currents.
 
-    input_power: R |I|^2 at the feed, losses of coil and earth in [W, peak amperes squared x ohm].
-    ring: number of equal wires round a vertical. Three and more radiate the same all round but for a small
-    ripple, which is averaged out; anything less is computed at all azimuths.
+    input_power: R |I|^2 at the feed, with losses of coil and ground [W, peak amperes squared x ohm].
+    ring: number of equal wires round a vertical. Three or more radiate equally in all directions except for a
+    small ripple, which is averaged out; fewer are computed at all azimuths.
     """
     azimuth = PATTERN_AZIMUTHS_DEG if ring < 3 else as_float(180.0 / ring * (np.arange(4) + 0.5) / 4.0)
     upright, level = far_field(structure, currents, frequency_mhz, ground, PATTERN_ELEVATIONS_DEG, azimuth)
@@ -89,9 +89,9 @@ def far_field(
     elevation_deg: FloatArray,
     azimuth_deg: FloatArray,
 ) -> tuple[ComplexArray, ComplexArray]:
-    """Radiation vectors k0 N [A], up-and-down and level polarisation, each (elevations, azimuths).
+    """Radiation vectors k0 N [A], vertical and horizontal polarisation, each (elevations, azimuths).
 
-    currents: the unknowns [A]; azimuth clockwise from north. The earth answers by Fresnel's coefficients.
+    currents: the unknowns [A]; azimuth clockwise from north. The ground reflects by Fresnel's coefficients.
     Gain = eta (|v|^2 + |h|^2) / (4 pi R |I|^2).
     """
     k0 = 2.0e6 * np.pi * frequency_mhz / SPEED_OF_LIGHT_M_PER_S

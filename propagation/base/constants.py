@@ -12,5 +12,5 @@ VACUUM_PERMITTIVITY_F_PER_M: Final = 8.854_187_8e-12  # F/m (CODATA 2018, rounde
 FREE_SPACE_IMPEDANCE_OHM: Final = 376.730_313  # ohm (CODATA 2018, rounded)
 BOLTZMANN_DBW_PER_HZ: Final = -204.0  # dBW/Hz, k T0 at T0 = 288 K, as P.372 uses it (from memory)
 E_LAYER_HEIGHT_KM: Final = 110.0  # km, mirror height of the E layer (P.533, from memory)
-D_LAYER_HEIGHT_KM: Final = 100.0  # km, height at which P.533 counts absorption (from memory)
+D_LAYER_HEIGHT_KM: Final = 100.0  # km, height of the absorption in P.533 (from memory)
 F2_FIELD_HEIGHT_KM: Final = 300.0  # km, height of the magnetic field in P.1239 and P.1240 (from memory)

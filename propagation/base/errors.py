@@ -1,10 +1,10 @@
-"""The errors a user may meet: each carries one clear sentence and a short title."""
+"""Errors shown to a user: each has one clear sentence and a short title."""
 
 from __future__ import annotations
 
 
 class BandwhenError(Exception):
-    """Root of the errors shown to a user; `str(error)` is one sentence, `title` a heading for it."""
+    """Base class of the errors shown to a user; `str(error)` is one sentence, `title` a heading for it."""
 
     title = "Something went wrong"
 
@@ -21,7 +21,7 @@ class InputError(BandwhenError):
     title = "Please check what was entered"
 
 
-class NothingToAdvise(BandwhenError):  # noqa: N818 - it is an answer, not a fault
-    """No band is usable; the sentence says why. Exit code 3."""
+class NothingToAdvise(BandwhenError):  # noqa: N818 - it is a result, not an error
+    """Result that no band is usable; the sentence says why. Exit code 3."""
 
     title = "Nothing to advise"

@@ -1,13 +1,13 @@
-"""Reading and writing files: ordinary files only, whole or not at all, one writer at a time.
+"""Reading and writing of files: ordinary files only, complete or not at all, one writer at a time.
 
-Reading: a pipe can make a reader wait for ever, and a device can deliver without end, so both are refused
-before a byte is read. Every refusal is one sentence.
+Reading: pipes and devices are refused before a byte is read. A pipe can block a reader for ever, and a device
+can deliver data without end. Every refusal is one sentence.
 
-Writing: a new file gets a name of its own next to its target (`.NAME.*.new`), is flushed to the disk, and
-replaces the target in one step; a crash at any moment leaves the old content or the new one. The new file is
-locked while it is written, so that one without a lock is known to be left over from a crash and can be swept.
-Reading, changing and writing happen under a lock (`locked`), so that two programs never undo each other's
-change. A file of another program is never replaced unasked.
+Writing: a new file gets its own name next to its target (`.NAME.*.new`) and is flushed to the disk. It then
+replaces the target in one step, so a crash at any moment leaves the old content or the new one. The new file
+is locked while it is written. A new file without a lock is therefore left over from a crash and can be
+removed. Reading, changing and writing happen under a lock (`locked`), so that two programs never undo each
+other's change. A file of another program is never replaced without a request.
 """
 
 from __future__ import annotations
@@ -26,11 +26,11 @@ from propagation.base.errors import InputError
 
 
 def open_binary(path: Path | str) -> BinaryIO:
-    """The file opened for reading bytes. InputError for what is missing, unreadable or no ordinary file."""
+    """Open a file for reading bytes. InputError if it is missing, unreadable or not an ordinary file."""
     shown = repr(str(path))
     try:
         _refuse_unless_ordinary(os.stat(path).st_mode, shown)
-        # between the look and the opening the file may have been replaced: never wait, and look again
+        # the file may be replaced between the check and the opening: never block, and check again
         flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
         file = os.fdopen(os.open(path, flags | getattr(os, "O_CLOEXEC", 0)), "rb")
     except FileNotFoundError:
@@ -46,7 +46,7 @@ def open_binary(path: Path | str) -> BinaryIO:
 
 
 def read_whole(path: Path | str, most_bytes: int, too_large: str) -> bytes:
-    """The bytes of a file of at most `most_bytes`; InputError otherwise.
+    """Return the bytes of a file of at most `most_bytes`; InputError otherwise.
 
     too_large: the end of the sentence "FILE is larger than N kB; ...".
     """
@@ -69,9 +69,9 @@ def reason_of(error: OSError | ValueError) -> str:
 
 
 def is_file(path: Path | str) -> bool:
-    """Return whether there is something under that name; False also for a name that no file can have.
+    """Return whether a file or folder of that name exists; False also for a name that no file can have.
 
-    InputError where the folder it would be in may not be looked into.
+    InputError where its folder may not be read.
     """
     try:
         os.stat(path)
@@ -93,12 +93,12 @@ try:
     from fcntl import LOCK_EX, LOCK_NB, flock
 
     HAS_LOCKS: bool = True
-except ImportError:  # Windows: a file that is open there cannot be removed, which serves as well
+except ImportError:  # Windows: an open file cannot be removed there, which has the same effect
     HAS_LOCKS = False
 
 NEW: Final = ".new"
 LOCK: Final = ".lock"
-LOOK_BYTES: Final = 4096  # bytes at the beginning of a file in which this program's mark is looked for
+LOOK_BYTES: Final = 4096  # bytes at the beginning of a file that are searched for this program's mark
 LONGEST_WAIT_S: Final = 5.0  # s, for another program to finish its change (ours)
 _STEP_S: Final = 0.02  # s, between two tries
 _NOT_FOLLOWED: Final = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
@@ -106,7 +106,7 @@ _LEFTOVER: Final = re.compile(r"\..+\.[0-9a-z_]{1,16}(?:\.new|\.part)|\..+\.lock
 
 
 class TakenError(InputError):
-    """A file that this program did not write has the name `path`."""
+    """Error: a file that this program did not write has the name `path`."""
 
     def __init__(self, message: str, path: str) -> None:
         super().__init__(message)
@@ -114,28 +114,28 @@ class TakenError(InputError):
 
 
 class LockedError(InputError):
-    """Another program is changing the file and did not finish in time."""
+    """Error: another program is changing the file and did not finish in time."""
 
 
 def replace_file(path: Path | str, data: bytes, rights: int = 0o600) -> None:
-    """Put a file in the place of whatever has that name, in one step. Missing folders are made; OSError.
+    """Replace the file of that name, or create it, in one step. Missing folders are made; OSError.
 
-    rights: of a file that was not there before; one that was keeps its own. A symbolic link of that name is
-    itself replaced, and what it points to is left alone.
+    rights: access rights of a file that did not exist before; an existing file keeps its own. A symbolic link
+    of that name is itself replaced, and its target is not changed.
     """
     _put(Path(path), data, os.replace, rights)
 
 
 def create_file(path: Path | str, data: bytes) -> None:
-    """Put a new file where none is. FileExistsError where there is one; other OSError as they come."""
+    """Create a new file. FileExistsError where the name exists; other OSErrors are passed on."""
     _put(Path(path), data, _move_if_free, 0o666)
 
 
 def append(path: Path | str, data: bytes, begin: bytes = b"", mend: bytes = b"\n") -> None:
-    """Add a whole piece to the end of a file and flush it to the disk; `begin` comes first in a new one.
+    """Append a complete record to a file and flush it to the disk; `begin` comes first in a new file.
 
-    One write under a lock of the file itself. A file that was cut off in the middle of a piece, and so has no
-    line end, gets `mend` first, so that the new piece is whole. Missing folders are made; OSError.
+    The record is one write under a lock of the file itself. A file that was cut off within a record has no
+    line end; it gets `mend` first, so that the new record is complete. Missing folders are made; OSError.
     """
     target = Path(path)
     target.parent.mkdir(parents=True, exist_ok=True)
@@ -167,9 +167,9 @@ def export(
     remedy: str = "",
     folders: bool = False,
 ) -> None:
-    """Write a file the operator named. TakenError, with the `remedy`, where another file has that name.
+    """Write a file that the operator named. TakenError, with the `remedy`, where another file has that name.
 
-    marks: texts near the beginning by which files of this program are known, which are replaced. folders:
+    marks: texts near the beginning that identify files of this program; such files are replaced. folders:
     make the folders that are missing.
     """
     target = Path(path)
@@ -194,8 +194,8 @@ def export(
 def locked(path: Path | str, longest_wait_s: float = LONGEST_WAIT_S) -> Iterator[None]:
     """Lock of a file: no other program changes it inside the `with`. LockedError after the longest wait.
 
-    The lock is a file `.NAME.lock` next to it that is there only as long as it is held. Where the disk knows
-    no locks there is none, and the work is done without.
+    The lock is a file `.NAME.lock` next to it that exists only while the lock is held. Where the file system
+    has no locks, the work is done without one.
     """
     target = Path(path)
     place = target.with_name(f".{target.name}{LOCK}")
@@ -221,7 +221,7 @@ def locked(path: Path | str, longest_wait_s: float = LONGEST_WAIT_S) -> Iterator
 
 
 def sweep(folder: Path | str) -> int:
-    """Remove what crashes left in a folder of this program; how many files that were. Never fails."""
+    """Remove files left by crashes from a folder of this program; return their number. Never fails."""
     removed = 0
     with contextlib.suppress(OSError, ValueError):
         for name in os.listdir(folder):
@@ -252,7 +252,7 @@ def _put(target: Path, data: bytes, move: Callable[[Path, Path], None], rights: 
 
 
 def _begin(target: Path, rights: int) -> tuple[int, Path]:
-    """A new, locked, empty file next to the target, with the target's rights where there is one."""
+    """Create a locked, empty file next to the target, with the target's rights where it exists."""
     usual = rights
     with contextlib.suppress(OSError):
         found = os.lstat(target)
@@ -269,7 +269,7 @@ def _begin(target: Path, rights: int) -> tuple[int, Path]:
 
 
 def _move_if_free(temporary: Path, target: Path) -> None:
-    """Give the file its name unless the name is taken."""
+    """Rename the file unless the name is in use."""
     try:
         os.link(temporary, target, follow_symlinks=False)
     except FileExistsError:
@@ -281,7 +281,7 @@ def _move_if_free(temporary: Path, target: Path) -> None:
 
 
 def _to_disk(folder: Path) -> None:
-    """The folder's own entry too, so that a power cut does not take the new name away."""
+    """Flush the folder's own entry too, so that a power cut does not lose the new name."""
     if not HAS_LOCKS:
         return
     with contextlib.suppress(OSError):
@@ -293,7 +293,7 @@ def _to_disk(folder: Path) -> None:
 
 
 def _lock(handle: int) -> bool:
-    """Take the lock of an open file; False where another holds it. True where the disk knows no locks."""
+    """Lock an open file; False where another program holds the lock. True where there are no locks."""
     if not HAS_LOCKS:
         return True
     try:
@@ -306,13 +306,13 @@ def _lock(handle: int) -> bool:
 
 
 def _try_lock(place: Path) -> int | None:
-    """The lock file opened and locked; None where another program has it."""
+    """Open and lock the lock file; None where another program holds it."""
     if not HAS_LOCKS:
         try:
             return os.open(place, os.O_RDWR | os.O_CREAT | os.O_EXCL | _NOT_FOLLOWED, 0o600)
         except (FileExistsError, PermissionError):
             with contextlib.suppress(OSError):
-                os.unlink(place)  # succeeds only where its owner is gone
+                os.unlink(place)  # succeeds only where its owner has ended
             return None
     handle = os.open(place, os.O_RDWR | os.O_CREAT | _NOT_FOLLOWED, 0o600)
     if _lock(handle) and _is_still(handle, place):
@@ -322,7 +322,7 @@ def _try_lock(place: Path) -> int | None:
 
 
 def _is_still(handle: int, place: Path) -> bool:
-    """Return whether the open file is the one that has the name: it may have been removed in between."""
+    """Return whether the open file still has the name: it may have been removed meanwhile."""
     try:
         return os.path.samestat(os.fstat(handle), os.lstat(place))
     except OSError:
@@ -330,7 +330,7 @@ def _is_still(handle: int, place: Path) -> bool:
 
 
 def _removed_if_left(place: Path) -> bool:
-    """Remove a file that no program is writing."""
+    """Remove a file if no program is writing it."""
     try:
         if not stat.S_ISREG(os.lstat(place).st_mode):
             return False

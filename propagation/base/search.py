@@ -1,9 +1,9 @@
 """Search for the times at which a function opens, closes and peaks: sunrise, band openings and the like.
 
-The function is sampled at a step, and every change of sign is then narrowed by bisection, all changes in one
-call per halving. It is called with a one-dimensional array of datetime64[s] and returns an array of the same
-length: real numbers, or booleans. "Open" means greater than zero; NaN counts as closed. An opening shorter
-than the step can fall between two samples and is then not seen.
+The function is sampled at a step, and every change of sign is then narrowed by bisection. Each halving calls
+the function once for all changes. It takes a one-dimensional array of datetime64[s] and returns an array of
+the same length: real numbers, or booleans. "Open" means greater than zero; NaN counts as closed. An opening
+shorter than the step can fall between two samples and is then missed.
 """
 
 from __future__ import annotations
@@ -36,10 +36,10 @@ class Crossings:
 
 @dataclass(frozen=True)
 class OpenPeriod:
-    """One contiguous stretch of time during which a function is greater than zero.
+    """Contiguous period during which a function is greater than zero.
 
     start, end: first and last open time; peak: the function's greatest value and peak_time its time;
-    opens, closes: False where the stretch is cut by the start or end of the search, not by the function.
+    opens, closes: False where the start or end of the search, not the function, limits the period.
     """
 
     start: np.datetime64
@@ -84,9 +84,9 @@ def spans(
     step: np.timedelta64 = STEP,
     tolerance: np.timedelta64 = TOLERANCE,
 ) -> list[OpenPeriod]:
-    """The stretches between start and end during which f > 0, in order, with their peaks.
+    """Return the periods between start and end during which f > 0, in order, with their peaks.
 
-    Edges and peak times are narrowed to tolerance; the peak is sought around the best sample.
+    Edges and peak times are narrowed to tolerance; the search for the peak begins at the best sample.
     """
     ticks = sample_times(start, end, step).astype(np.int64)
     values = _values(f, ticks)

@@ -1,8 +1,8 @@
 """Copies of fetched products and typed-in facts in a directory that the caller names.
 
-Each copy is one file: a first line of JSON that says where it came from, when, and the sum of what follows,
-then the bytes themselves. A crash at any moment leaves either the old copy or the new one, whole (see
-`files`). A damaged copy is found out by its sum and never used.
+Each copy is one file: a first line of JSON with the source, the time and the checksum of the content, then
+the bytes themselves. A crash at any moment leaves either the complete old copy or the complete new one (see
+`files`). The checksum reveals a damaged copy, which is never used.
 """
 
 from __future__ import annotations
@@ -28,14 +28,14 @@ _LARGEST_BODY: Final = 50_000_000  # bytes; no product is as large
 
 
 class StoreError(BandwhenError):
-    """A stored copy cannot be read or written; the sentence says which, why and what happens now."""
+    """Error: a stored copy cannot be read or written; the sentence says which, why and what happens now."""
 
     title = "Stored conditions"
 
 
 @dataclass(frozen=True)
 class Stored:
-    """A copy and where it came from. fetched: when its content came; checked: when last found unchanged."""
+    """Copy and its source. fetched: when its content was fetched; checked: when last found unchanged."""
 
     name: str
     body: bytes
@@ -48,7 +48,7 @@ class Stored:
 
 @dataclass(frozen=True)
 class Store:
-    """Copies by name in one directory, made when first written to."""
+    """Copies by name in one directory, which is made at the first write."""
 
     directory: Path
 
@@ -71,7 +71,7 @@ class Store:
 
     @contextlib.contextmanager
     def changing(self, name: str) -> Iterator[None]:
-        """Lock of a copy, to read, change and put it back: no other program changes it meanwhile."""
+        """Lock of a copy for reading, changing and writing: no other program changes it meanwhile."""
         try:
             turn = locked(self._path(name))
             turn.__enter__()
@@ -83,7 +83,7 @@ class Store:
             turn.__exit__(None, None, None)
 
     def sweep(self) -> int:
-        """Remove what crashes left half written; how many files that were."""
+        """Remove incomplete files left by crashes; return their number."""
         return sweep(self.directory)
 
     def get(self, name: str) -> Stored | None:
@@ -112,7 +112,7 @@ class Store:
         return Stored(name, body, origin, fetched, checked, etag, last_modified)
 
     def remove(self, name: str) -> bool:
-        """Forget a copy; True if there was one."""
+        """Remove a copy; True if there was one."""
         try:
             self._path(name).unlink()
         except FileNotFoundError:

@@ -1,8 +1,8 @@
-"""Reading and writing dataclasses as TOML tables, strictly and with errors a person can act on.
+"""Strict reading and writing of dataclasses as TOML tables, with errors that say what to correct.
 
 The valid keys of a table are the fields of its dataclass; the type of a value is the field's annotation; its
-range, where there is one, is the field's metadata (`between(low, high)`). Whatever does not fit is an
-InputError that names the file, the table, the key, the unit and the nearest valid name.
+range, where there is one, is the field's metadata (`between(low, high)`). Anything else raises an InputError
+that names the file, the table, the key, the unit and the nearest valid name.
 """
 
 from __future__ import annotations
@@ -47,12 +47,12 @@ _UNIT_WORDS: Final[tuple[tuple[str, str], ...]] = (
 
 
 def between(low: float | None = None, high: float | None = None) -> dict[str, Any]:
-    """Field metadata: the value must lie from `low` to `high`, both included."""
+    """Field metadata: the value must be from `low` to `high`, both included."""
     return {"low": low, "high": high}
 
 
 def unit_of(key: str) -> str:
-    """The unit a key's name ends in, in words; empty where it has none."""
+    """Return the unit at the end of a key's name, in words; empty where there is none."""
     return next((words for ending, words in _UNIT_WORDS if key.endswith(ending)), "")
 
 
@@ -66,7 +66,7 @@ def read_text(path: Path | str) -> str:
 
 
 def parse(text: str, where: str) -> dict[str, Any]:
-    """TOML text to a dictionary; a syntax error becomes one sentence with its line."""
+    """Convert TOML text to a dictionary; a syntax error becomes one sentence with its line."""
     try:
         if _LONG_KEY.search(text):  # the time to read one grows with the square of its parts
             raise InputError(f"{where}: not a usable TOML file: a key of more than {MOST_PARTS} parts.")
@@ -86,7 +86,7 @@ def parse(text: str, where: str) -> dict[str, Any]:
 
 
 def check_names(given: Iterable[str], valid: Iterable[str], where: str, what: str = "key") -> None:
-    """InputError for the first name that is not valid, naming the nearest one that is."""
+    """Raise InputError for the first invalid name, with the nearest valid one."""
     valid = list(valid)
     for name in given:
         if name in valid:
@@ -128,10 +128,10 @@ def values(
     skip: Iterable[str] = (),
     also: Iterable[str] = (),
 ) -> dict[str, Any]:
-    """The checked values of a table, ready to be passed to a dataclass.
+    """Return the checked values of a table, as arguments of a dataclass.
 
     Parameters: the dataclass, the table as read, `where` for the errors (`"FILE: [site]"`), fields that are
-    no keys (`skip`) and keys that are no fields (`also`; these are allowed and left out of the result).
+    not keys (`skip`) and keys that are not fields (`also`; these are allowed and left out of the result).
     """
     keys = keys_of(record_type, skip)
     also = list(also)
@@ -148,7 +148,7 @@ def values(
 
 
 def build(record_type: type[Any], arguments: Mapping[str, Any], where: str, table: str = "") -> Any:
-    """The dataclass made of checked values; what its own checks refuse is reported with the file and table.
+    """Build the dataclass from checked values; errors of its own checks are reported with file and table.
 
     `table` is the table's name where the dataclass' own errors begin with it ("antenna.kind: ...").
     """
@@ -163,9 +163,9 @@ def build(record_type: type[Any], arguments: Mapping[str, Any], where: str, tabl
 
 
 def convert(annotation: Any, raw: Any, where: str, unit: str = "") -> Any:
-    """One TOML value as the annotated Python type; InputError where it is of another type.
+    """Convert one TOML value to the annotated Python type; InputError where it is of another type.
 
-    Understands float, int, bool, str, Literal of strings, X | None, tuple[X, ...], tuples of fixed length,
+    Accepts float, int, bool, str, Literal of strings, X | None, tuple[X, ...], tuples of fixed length,
     dataclasses (a table inside the table), and tuple[tuple[float, float], ...] also as a table of numbers by
     number, `{10 = 4.6, 30 = 8.1}`.
     """
@@ -196,9 +196,9 @@ def convert(annotation: Any, raw: Any, where: str, unit: str = "") -> Any:
 
 
 def number_table(raw: Any, where: str, unit: str = "") -> tuple[tuple[float, float], ...]:
-    """A TOML table of numbers by number, `{10 = 4.6, 7.1 = 3.9}`, as pairs in rising order of the key.
+    """Return a TOML table of numbers by number, `{10 = 4.6, 7.1 = 3.9}`, as pairs in rising order of the key.
 
-    A bare key with a point reads in TOML as a table inside a table; it is put together again.
+    TOML reads a bare key with a point as a table inside a table; the two parts are joined again.
     """
     if not isinstance(raw, dict):
         raise InputError(f"{where} must be a table such as {{10 = 4.6, 30 = 8.1}}, not {_shown(raw)}.")
@@ -309,7 +309,7 @@ def _short(text: str) -> str:
 
 
 def written(value: Any) -> str:
-    """A value as TOML: text, number, truth, list, or a table of numbers by number."""
+    """Write a value as TOML: text, number, boolean, list, or a table of numbers by number."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
@@ -334,9 +334,9 @@ def _quoted(text: str) -> str:
 
 
 def write_atomically(path: Path | str, text: str) -> None:
-    """Write a file whole or not at all: a new file next to it replaces it in one step.
+    """Write a file completely or not at all: a new file next to it replaces it in one step.
 
-    Missing folders are made. InputError where the place cannot be written.
+    Missing folders are made. InputError where the file cannot be written.
     """
     try:
         replace_file(path, text.encode("utf-8", errors="replace"))

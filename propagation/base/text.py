@@ -1,9 +1,9 @@
 """Text that is safe to show and to write, and numbers and times read from untrusted text.
 
-Shown text: characters that would control a terminal, change the direction of writing or be run by a
-spreadsheet are replaced by a visible sign. Control characters: C0 and C1 sets and DEL (ISO/IEC 6429);
-direction: the marks, embeddings and isolates of the Unicode Bidirectional Algorithm (UAX 9). Lone surrogates,
-which no file can hold, are treated alike.
+Shown text: a visible sign replaces characters that would control a terminal, change the direction of writing
+or be run by a spreadsheet. Control characters: C0 and C1 sets and DEL (ISO/IEC 6429); direction: the marks,
+embeddings and isolates of the Unicode Bidirectional Algorithm (UAX 9). Lone surrogates, which no file can
+contain, are replaced too.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from typing import Any, Final
 
 import numpy as np
 
-SIGN: Final = "\N{MIDDLE DOT}"  # in place of a character that is not shown, as everywhere in this program
+SIGN: Final = "\N{MIDDLE DOT}"  # replaces a character that is not shown, everywhere in this program
 _STEERING: Final = (
-    "\x00-\x08\x0b-\x1f\x7f-\x9f"  # controls but for tab and line feed
+    "\x00-\x08\x0b-\x1f\x7f-\x9f"  # control characters except tab and line feed
     "\u061c\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff"
 )
 _HIDDEN: Final = re.compile(f"[{_STEERING}]")
@@ -25,22 +25,22 @@ _NUMBERS: Final = re.compile(r"[-+][\d.,: eE+-]*")  # a number, a pair of coordi
 
 
 def shown(text: str) -> str:
-    """The text with every steering character as a sign; line feeds and tabs stay."""
+    """Return the text with a sign for every control or direction character; line feeds and tabs stay."""
     return text if text.isascii() and text.isprintable() else _HIDDEN.sub(SIGN, text)
 
 
 def one_line(text: str) -> str:
-    """The text as `shown`, with line feeds and tabs as blanks: for a name among other words."""
+    """Return the text as `shown`, with line feeds and tabs as blanks: for a name within a sentence."""
     return shown(_BREAKS.sub(" ", text) if not text.isprintable() else text)
 
 
 def in_json(text: str) -> str:
-    """JSON with every steering character inside its strings written as an escape, so that nothing is lost."""
+    """Return JSON with control and direction characters in its strings as escapes, so nothing is lost."""
     return text if text.isascii() else _HIDDEN.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 def text_cell(text: str) -> str:
-    """A cell of a CSV file that is text: shown, and an apostrophe before what a spreadsheet would run."""
+    """Text cell of a CSV file: as `shown`, with an apostrophe before text that a spreadsheet would run."""
     plain = shown(text)
     if text[:1] in _RUN_BY_SPREADSHEETS and text and not _NUMBERS.fullmatch(text):
         return f"'{plain}"
@@ -48,12 +48,12 @@ def text_cell(text: str) -> str:
 
 
 def counted(number: int, noun: str) -> str:
-    """A number with its noun, in the plural where that is due."""
+    """Number with its noun, in the plural where needed."""
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def as_number(value: Any) -> float | None:
-    """A finite number out of a number or a string of one; anything else is None."""
+    """Convert a number or its text to a finite number; None for anything else."""
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         return None
     try:
@@ -64,7 +64,7 @@ def as_number(value: Any) -> float | None:
 
 
 def as_time(value: Any) -> np.datetime64 | None:
-    """A UTC time out of "2026-08-01T03:00:00Z", "2026-08-01 03:00:00.000", "2026-08-01" or "2026-08"."""
+    """Convert to a UTC time: "2026-08-01T03:00:00Z", "2026-08-01 03:00:00.000", "2026-08-01" or "2026-08"."""
     if not isinstance(value, str) or not re.match(
         r"\d{4}-\d\d(-\d\d([T ]\d\d:\d\d(:\d\d(\.\d*)?)?Z?)?)?$", value
     ):

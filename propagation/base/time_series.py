@@ -35,7 +35,7 @@ class TimeSeries:
 
     @staticmethod
     def of(times: Sequence[np.datetime64] | TimeArray, values: Sequence[float] | FloatArray) -> TimeSeries:
-        """A series from any order of times; of equal times the last given counts; NaN values are left out."""
+        """Make a series from times in any order; of equal times the last counts; NaN values are left out."""
         moments = as_times(times).ravel()
         numbers = as_float(values).ravel()
         known = ~(np.isnan(numbers) | np.isnat(moments))
@@ -47,13 +47,13 @@ class TimeSeries:
         return len(self.times)
 
     def over(self, base: TimeSeries) -> TimeSeries:
-        """This series laid over another: at equal times this one counts."""
+        """Merge this series with another: at equal times this one counts."""
         return TimeSeries.of(
             np.concatenate([base.times, self.times]), np.concatenate([base.values, self.values])
         )
 
     def linear_at(self, times: TimeLike) -> FloatArray:
-        """Linear between the known moments, the end values held outside; NaN if the record is empty.
+        """Interpolate linearly, with the end values held outside the record; NaN if it is empty.
 
         times: [datetime64, UTC] of any shape; returns the same shape.
         """
@@ -63,7 +63,7 @@ class TimeSeries:
         return as_float(np.interp(moments.astype(np.float64), self.times.astype(np.float64), self.values))
 
     def held_at(self, times: TimeLike, longest: np.timedelta64) -> FloatArray:
-        """The last value not older than `longest` at each time, NaN where none; same shape."""
+        """Return the last value not older than `longest` at each time, NaN where none; same shape."""
         moments = as_times(times)
         if not len(self):
             return np.full(moments.shape, np.nan)

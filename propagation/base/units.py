@@ -1,4 +1,4 @@
-"""Decibels and angles in degrees, for scalars and arrays alike, and the array types of the engine."""
+"""Decibels and angles in degrees, for scalars and arrays, and the array types of the engine."""
 
 from __future__ import annotations
 
@@ -19,34 +19,36 @@ DEG: float = float(np.pi / 180.0)  # rad per degree
 
 
 def as_float(value: Any) -> FloatArray:
-    """The value as a float64 array, of any shape, without copying where none is needed.
+    """Convert the value to a float64 array, of any shape, without an unnecessary copy.
 
-    An array in single precision stays one (see `single`).
+    An array in single precision stays in single precision (see `single`).
     """
     array = np.asarray(value)
     return array if array.dtype == _SINGLE else np.asarray(array, dtype=np.float64)
 
 
 def single(value: FloatLike) -> FloatArray:
-    """The value in single precision, seven digits, for the largest arrays, where that is two to ten times as
-    quick; it goes on under the name of the other arrays.
+    """Convert the value to single precision (seven digits).
+
+    Used for the largest arrays, where it is two to ten times as fast; its type hint is that of the other
+    arrays.
     """
     return cast(FloatArray, np.asarray(value, dtype=_SINGLE))
 
 
 def as_real(value: FloatLike) -> FloatLike:
-    """A plain number as it is, which takes the precision of the arrays it meets; else as `as_float`."""
+    """Return a plain number unchanged, which then takes an array's precision; else as `as_float`."""
     return float(value) if isinstance(value, (int, float)) else as_float(value)
 
 
 def db(ratio: FloatLike) -> FloatArray:
-    """Power ratio to decibels; zero gives -inf without a warning."""
+    """Convert a power ratio to decibels; zero gives -inf without a warning."""
     with np.errstate(divide="ignore"):
         return as_float(10.0 * np.log10(as_float(ratio)))
 
 
 def undb(level_db: FloatLike) -> FloatArray:
-    """Decibels to a power ratio."""
+    """Convert decibels to a power ratio."""
     return np.power(10.0, as_float(level_db) / 10.0)
 
 

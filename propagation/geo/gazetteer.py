@@ -1,13 +1,14 @@
-"""Names of towns and regions: the tables of places, read once, and their names as they are compared.
+"""Names of towns and regions: the tables of places, read once, and the folded names used for comparison.
 
 Two tables, both made at build time (`data/places.provenance.md`). The gazetteer (`data/places.tsv`,
 `data/regions.tsv`) holds some thousand towns with position, country, inhabitants and licensed amateurs, and
 regions as lists of these towns with weights. The town index (`data/towns.npz`) holds every town of some
-thousand inhabitants, found by its name: exactly, without small words, by its beginning, or nearly. It is
-bytes in order of the folded names, so that nothing is parsed before the first look-up; its rows are in order
-of the licensed amateurs in the town, most first, so that a smaller row number is the likelier meaning.
+thousand inhabitants. It finds a town by its name: exactly, without small words, by its beginning, or nearly.
+It is bytes in order of the folded names, so that nothing is parsed before the first look-up. Its rows are in
+order of the licensed amateurs in the town, most first, so a smaller row number is the likelier meaning.
 
-Names are compared folded: without accents, capitals and punctuation, "St" for "Saint", no leading "the".
+Names are compared in folded form: without accents, capitals and punctuation, "St" for "Saint", no leading
+"the".
 """
 
 from __future__ import annotations
@@ -31,14 +32,14 @@ _LETTERS: Final = str.maketrans(
 )
 _UMLAUTS: Final = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa", "ø": "oe"})
 _SHORTER: Final = {"saint": "st", "sankt": "st"}
-LONGEST_FOLDED: Final = 400  # characters; two names that differ only beyond are taken as one
+LONGEST_FOLDED: Final = 400  # characters; names that differ only after these are treated as equal
 _NOT_IN_NAMES: Final = re.compile(r"[^\w]+|_")
 
 
 def fold(name: str) -> str:
-    """A name as it is compared: no accents, capitals or punctuation; "the", "saint" and "&" made alike."""
-    name = name[:LONGEST_FOLDED]  # to put accents in order takes a time that grows with the square of a run
-    if name.isascii() and name.isalpha():  # one plain word, as most names are: nothing to take off
+    """Fold a name for comparison: no accents, capitals or punctuation; one form of "the", "saint" and "&"."""
+    name = name[:LONGEST_FOLDED]  # the time to order accents grows with the square of their number
+    if name.isascii() and name.isalpha():  # one plain word, as most names are: nothing to remove
         word = name.lower()
         return _SHORTER.get(word, word)
     plain = unicodedata.normalize("NFKD", name.casefold().translate(_LETTERS))
@@ -52,7 +53,7 @@ def fold(name: str) -> str:
 
 @dataclass(frozen=True)
 class Region:
-    """A region as the table gives it: `rows` of the town table with `parts` of the weight."""
+    """Region as given in the table: `rows` of the town table with `parts` of the weight."""
 
     name: str
     others: tuple[str, ...]
@@ -87,11 +88,11 @@ class Gazetteer:
     division_names: dict[str, str]  # country-division -> name
 
     def town_name(self, row: int) -> str:
-        """The town with its division (where the table knows one) or country: "Portland, Oregon"."""
+        """The town with its division (where the table has one) or country: "Portland, Oregon"."""
         return f"{self.names[row]}, {self.where(row)}"
 
     def where(self, row: int) -> str:
-        """The division, where the table knows its name and many towns share names, else the country."""
+        """The division, where the table has its name and many towns share names, else the country."""
         iso = self.country[row]
         if iso in ("US", "CA", "AU"):
             name = self.division_names.get(f"{iso}-{self.division[row]}")
@@ -101,7 +102,7 @@ class Gazetteer:
 
 
 def spellings(name: str) -> tuple[str, ...]:
-    """The name, and as it is typed without the keys for its letters: "Koeln" for "Köln"."""
+    """The name and its spelling on a keyboard without its special letters: "Koeln" for "Köln"."""
     return name, name.casefold().translate(_UMLAUTS)
 
 
@@ -112,7 +113,7 @@ def _lines(name: str) -> list[list[str]]:
 
 @cache
 def gazetteer() -> Gazetteer:
-    """The tables, read at the first call and kept."""
+    """Return the tables, which are read at the first call and cached."""
     towns = _lines("places.tsv")
     names = [row[0].split("|") for row in towns]
     country = tuple(row[1] for row in towns)
@@ -159,7 +160,7 @@ def gazetteer() -> Gazetteer:
 BytesArray: TypeAlias = np.ndarray[tuple[int, ...], np.dtype[np.bytes_]]
 
 TABLE: Final = Path(__file__).parent.parent / "data" / "towns.npz"
-SMALL_WORDS: Final = frozenset(  # left out when a name is typed in a hurry (ours)
+SMALL_WORDS: Final = frozenset(  # words often left out when a name is typed (ours)
     (
         *("a", "al", "am", "an", "and", "da", "das", "de", "del", "den", "der", "des", "di", "do", "dos"),
         *("du", "el", "en", "et", "in", "la", "las", "le", "les", "los", "of", "on", "sur", "the", "upon"),
@@ -169,23 +170,23 @@ SMALL_WORDS: Final = frozenset(  # left out when a name is typed in a hurry (our
 
 
 def loosely(folded: str) -> str:
-    """A folded name without the small words that people leave out: "rio janeiro" for "rio de janeiro"."""
+    """Return a folded name without the small words often left out: "rio janeiro" for "rio de janeiro"."""
     return " ".join(word for word in folded.split() if word not in SMALL_WORDS)
 
 
 @dataclass(frozen=True, eq=False)
 class Names:
-    """Folded names in order, as bytes between line feeds; `rows` says whose name each is."""
+    """Folded names in order, as bytes between line feeds; `rows` holds the town's row for each name."""
 
     text: bytes
-    starts: IntArray  # place of the line feed before each name
+    starts: IntArray  # position of the line feed before each name
     rows: IntArray
 
     def __len__(self) -> int:
         return len(self.rows)
 
     def __getitem__(self, number: int) -> bytes:
-        """The name of a number, for bisection."""
+        """The name at an index, for bisection."""
         start = int(self.starts[number]) + 1
         return self.text[start : self.text.index(b"\n", start)]
 
@@ -194,16 +195,16 @@ class Names:
         return self._between(name.encode(), name.encode() + b"\x00")
 
     def beginning(self, start: str) -> IntArray:
-        """Rows of the towns whose name begins so, likeliest first."""
+        """Rows of the towns whose name begins with the text, likeliest first."""
         return np.unique(np.array(self._between(start.encode(), start.encode() + b"\xff"), dtype=np.int64))
 
     def with_word(self, start: str) -> IntArray:
-        """Rows of the towns of whose name a later word begins so, likeliest first."""
+        """Rows of the towns with a later word of the name that begins with the text, likeliest first."""
         found = [match.start() for match in re.finditer(re.escape(b" " + start.encode()), self.text)]
         return np.unique(self.rows[np.searchsorted(self.starts, found, side="right") - 1].astype(np.int64))
 
     def like(self, name: str) -> list[str]:
-        """Names of about the same length with the same first letter: among these a slip is looked for."""
+        """Names of about the same length with the same first letter, as candidates for a typing error."""
         if not name:
             return []
         low, high = self._range(name[0].encode(), name[0].encode() + b"\xff")
@@ -223,7 +224,7 @@ class Names:
 
 @dataclass(frozen=True, eq=False)
 class Towns:
-    """The table: columns of length n, and the names. lat_deg, lon_deg [deg]; people: inhabitants."""
+    """Town index: columns of length n, and the names. lat_deg, lon_deg [deg]; people: inhabitants."""
 
     lat_deg: FloatArray
     lon_deg: FloatArray
@@ -250,11 +251,11 @@ class Towns:
         return bytes(self._country[row]).decode()
 
     def division(self, row: int) -> str:
-        """Code of the division of the country in which the town lies."""
+        """Code of the division of the country that contains the town."""
         return bytes(self._division[row]).decode()
 
     def rows_of(self, folded: str) -> list[int]:
-        """Towns of a folded name, likeliest first; where there are none, those that differ by small words."""
+        """Towns of a folded name, likeliest first; if there are none, those that differ by small words."""
         return self.names.find(folded) or sorted(
             {*self.loose.find(loosely(folded)), *self.names.find(loosely(folded))}
         )
@@ -265,13 +266,13 @@ class Towns:
 
 
 def _starts(blob: np.ndarray[tuple[int, ...], np.dtype[np.uint8]]) -> IntArray:
-    """Places of the line feed before each text."""
+    """Positions of the line feed before each text."""
     return np.flatnonzero(blob == ord("\n"))[:-1]
 
 
 @cache
 def towns() -> Towns:
-    """The table, read at the first call and kept."""
+    """Return the town index, which is read at the first call and cached."""
     with np.load(TABLE) as file:
         data = {name: file[name] for name in file.files}
 

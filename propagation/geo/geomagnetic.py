@@ -3,11 +3,11 @@
 The model is the International Geomagnetic Reference Field, 14th generation (IAGA,
 doi 10.5281/zenodo.14012302), degree and order 13, from its coefficients in data/igrf14.npz. Between epochs
 (every five years from 1900 to 2030, the last by predicted change) the coefficients vary linearly. From 2030
-to 2035 the last change is carried on, and is the less sure; other years are clipped to 1900 or 2035.
+to 2035 the last change is extrapolated, which is less certain. Other years are clipped to 1900 or 2035.
 
-Latitudes and heights are geodetic (WGS 84), as on a map and as the IGRF is published; the rest of the engine
-treats the same latitudes as spherical, which is harmless at its accuracy. North, east and down are the axes
-at the point; at a pole they follow the meridian of the longitude given.
+Latitudes and heights are geodetic (WGS 84), as on a map and as the IGRF is published. The rest of the engine
+treats the same latitudes as spherical, which is negligible at its accuracy. North, east and down are the axes
+at the point; at a pole they follow the meridian of the given longitude.
 """
 
 from __future__ import annotations
@@ -34,8 +34,8 @@ from propagation.base.units import (
 )
 
 FIRST_YEAR: Final = 1900.0  # first epoch of the model
-LAST_YEAR: Final = 2035.0  # last year to which the change is carried on
-_REFERENCE_RADIUS_KM: Final = 6371.2  # km, radius to which the coefficients belong (IGRF)
+LAST_YEAR: Final = 2035.0  # last year of the extrapolation
+_REFERENCE_RADIUS_KM: Final = 6371.2  # km, reference radius of the coefficients (IGRF)
 _WGS84_A_KM: Final = 6378.137  # km, equatorial radius (WGS 84)
 _WGS84_E2: Final = 0.006_694_379_990_14  # first eccentricity squared (WGS 84)
 _MHZ_PER_NT: Final = ELECTRON_CHARGE_C / ELECTRON_MASS_KG / (2.0 * np.pi) * 1e-9 * 1e-6  # 2.799e-5 MHz/nT
@@ -61,7 +61,7 @@ def coefficients(year: float) -> Coefficients:
     years, g, h = _table()
     when = min(max(float(year), FIRST_YEAR), LAST_YEAR)
     i = min(int(np.searchsorted(years, when, side="right")) - 1, years.size - 2)
-    part = (when - years[i]) / (years[i + 1] - years[i])  # above 1 after 2030: the change carried on
+    part = (when - years[i]) / (years[i + 1] - years[i])  # above 1 after 2030: extrapolation
     return Coefficients(g[i] + part * (g[i + 1] - g[i]), h[i] + part * (h[i + 1] - h[i]))
 
 
@@ -86,7 +86,7 @@ def _legendre(
 
 
 def middle_year(times: TimeLike) -> float:
-    """The decimal year at which to take the field for all of these times: the middle of those they span."""
+    """Decimal year of the field for all of these times: the middle of the period they span."""
     years = np.asarray(times).astype("datetime64[Y]").astype(np.int64) + 1970
     return float((years.min() + years.max()) // 2) + 0.5 if years.size else 2025.5
 
@@ -109,7 +109,7 @@ def field_nt(
 
     lat_deg, lon_deg: geodetic [deg]; height_km: above the ellipsoid [km]; these broadcast. year: decimal
     year, clipped to 1900..2035. Latitudes in a column and longitudes in a row cost little more than the
-    latitudes alone, because the Legendre functions are made before the two are joined.
+    latitudes alone, because the Legendre functions are computed before the two are broadcast.
     Source: IGRF-14; the potential's gradient in spherical coordinates, turned to the geodetic vertical.
     """
     table = coefficients(float(year))
@@ -165,7 +165,7 @@ def field_nt(
 
 @dataclass(frozen=True)
 class Field:
-    """The field at points: north_nt, east_nt, down_nt [nT], arrays of one shape, and what follows from it."""
+    """The field at points: north_nt, east_nt, down_nt [nT], arrays of one shape, and derived quantities."""
 
     north_nt: FloatArray
     east_nt: FloatArray
@@ -188,7 +188,7 @@ class Field:
 
 
 def field(lat_deg: FloatLike, lon_deg: FloatLike, height_km: FloatLike, year: float) -> Field:
-    """The field as by `field_nt`, with dip and gyrofrequency as properties."""
+    """The field of `field_nt`, with dip and gyrofrequency as properties."""
     return Field(*field_nt(lat_deg, lon_deg, height_km, year))
 
 
@@ -200,7 +200,7 @@ def dip_deg(lat_deg: FloatLike, lon_deg: FloatLike, height_km: FloatLike, year: 
 def modified_dip_deg(dip_deg: FloatLike, lat_deg: FloatLike) -> FloatArray:
     """Rawer's modified dip [deg]: atan(I / sqrt(cos lat)), I being the dip in radians.
 
-    Arguments [deg] broadcast. At a pole +-90, and 0 where the dip is 0.
+    Arguments [deg] broadcast. The value is +-90 at a pole and 0 where the dip is 0.
     Source: Recommendation ITU-R P.1239, section 2.
     """
     return np.arctan2(as_float(dip_deg) * DEG, np.sqrt(np.maximum(cosd(lat_deg), 0.0))) / DEG
@@ -220,7 +220,7 @@ def dipole_pole(year: float) -> tuple[float, float]:
 
 
 def geomagnetic_latitude_deg(lat_deg: FloatLike, lon_deg: FloatLike, year: float) -> FloatArray:
-    """Latitude from the central dipole's equator [deg], -90..90; the first two arguments broadcast."""
+    """Latitude relative to the central dipole's equator [deg], -90..90; the first two arguments broadcast."""
     pole_lat, pole_lon = dipole_pole(year)
     return asind(
         sind(lat_deg) * sind(pole_lat) + cosd(lat_deg) * cosd(pole_lat) * cosd(as_float(lon_deg) - pole_lon)
@@ -233,7 +233,7 @@ _COLUMNS: Final = 361  # longitudes, -180..180
 
 @dataclass(frozen=True)
 class FieldMap:
-    """The field of one year and height on a 1 degree grid, for many points quickly.
+    """The field of one year and height on a 1 degree grid, for fast evaluation at many points.
 
     components_nt: north, east, down [nT] in the last axis, shape (181, 361, 3); latitudes -90..90, longitudes
     -180..180. bend_lat_nt, bend_lon_nt: their second differences along each axis, of the same shape.
@@ -249,7 +249,7 @@ class FieldMap:
         """The field at points; lat_deg, lon_deg [deg] broadcast.
 
         Components are interpolated linearly between grid points and corrected by their second differences,
-        which leaves less than 1 nT. Latitudes beyond a pole are clipped; NaN gives NaN.
+        with an error below 1 nT. Latitudes beyond a pole are clipped; NaN gives NaN.
         """
         lat, lon = np.broadcast_arrays(as_float(lat_deg), wrap_longitude_deg(lon_deg))
         nan = np.isnan(lat + lon)
@@ -285,7 +285,7 @@ class FieldMap:
 
 @lru_cache(maxsize=8)
 def field_map(year: float, height_km: float) -> FieldMap:
-    """The map of a decimal year (clipped to 1900..2035) at height_km [km]; the last eight are kept."""
+    """The map of a decimal year (clipped to 1900..2035) at height_km [km]; the last eight are cached."""
     lat = np.linspace(-90.0, 90.0, _ROWS)[:, np.newaxis]
     lon = np.linspace(-180.0, 180.0, _COLUMNS)
     grid = np.stack(field_nt(lat, lon, height_km, year), axis=-1)

@@ -1,13 +1,13 @@
-"""Great circles on a spherical Earth: distance, bearing, destination, and routes the short or the long way.
+"""Great circles on a spherical Earth: distance, bearing, destination, and routes by the short or long path.
 
 The sphere has the mean radius, so a distance differs from that on the ellipsoid by up to 0.6 %. Every
-function broadcasts its arguments. Longitudes are east positive; any turn of the circle is accepted, and
-results lie in -180 (included) to 180 (excluded). Bearings are counted from north over east, 0..360.
+function broadcasts its arguments. Longitudes are east positive; any multiple of 360 may be added, and results
+are from -180 (included) to 180 (excluded). Bearings are measured clockwise from north, 0..360.
 
-Where a bearing has no meaning it has a fixed value, never NaN:
-- both ends at one place, or at antipodes (every direction is right): 0, north;
-- at a pole the bearing is counted from the meridian of the longitude given for that pole, as the limit along
-  that meridian; `destination` reads it in the same way.
+Where a bearing is undefined it has a fixed value, never NaN:
+- both ends at one place, or at antipodes (every direction is correct): 0, north;
+- at a pole the bearing is measured from the meridian of the longitude given for that pole, as the limit along
+  that meridian; `destination` uses the same convention.
 
 Source: spherical trigonometry; the formulas are the well-conditioned arctangent forms (textbook).
 """
@@ -31,7 +31,7 @@ from propagation.base.units import (
     wrap_longitude_deg,
 )
 
-EARTH_TURN_KM: Final = 2.0 * np.pi * EARTH_RADIUS_KM  # km, once round the Earth
+EARTH_TURN_KM: Final = 2.0 * np.pi * EARTH_RADIUS_KM  # km, circumference of the Earth
 _NO_DIRECTION: Final = 1e-12  # sine of the separation below which a bearing is only rounding (6 micrometres)
 
 
@@ -71,7 +71,7 @@ def distance_km(
 def bearing_deg(
     lat1_deg: FloatLike, lon1_deg: FloatLike, lat2_deg: FloatLike, lon2_deg: FloatLike
 ) -> FloatArray:
-    """Bearing of the short way from the first point to the second [deg], 0 (included) to 360 (excluded).
+    """Bearing of the short path from the first point to the second [deg], 0 (included) to 360 (excluded).
 
     Arguments [deg] broadcast. Poles, equal points and antipodes: see the module docstring.
     """
@@ -91,13 +91,13 @@ def destination(
     """Point reached along a great circle: (lat_deg, lon_deg) [deg].
 
     lat_deg, lon_deg, bearing_deg [deg] and distance_km [km] broadcast. A distance may exceed half the Earth's
-    turn (the long way) or be negative (backwards). At a pole the longitude is one of the many that are right.
+    circumference (the long path) or be negative (backwards). At a pole the longitude is arbitrary.
     """
     arc = as_float(distance_km) / EARTH_RADIUS_KM
     sin1, cos1 = sind(lat_deg), cosd(lat_deg)
     sin_arc, cos_arc = np.sin(arc), np.cos(arc)
     cos_bearing = cosd(bearing_deg)
-    # Cartesian parts with the x axis on the start's meridian
+    # Cartesian components with the x axis on the start's meridian
     x = cos1 * cos_arc - sin1 * sin_arc * cos_bearing
     y = sin_arc * sind(bearing_deg)
     z = sin1 * cos_arc + cos1 * sin_arc * cos_bearing
@@ -111,7 +111,7 @@ class Route:
     """Great-circle routes from one or many starting points.
 
     lat_deg, lon_deg: start [deg]; bearing_deg: bearing at the start [deg]; distance_km: length [km];
-    arrays of one shape. long: True for the long way round.
+    arrays of one shape. long: True for the long path.
     """
 
     lat_deg: FloatArray
@@ -124,8 +124,8 @@ class Route:
     def far_bearing_deg(self) -> FloatArray:
         """Bearing at the far end back along the route [deg], 0..360; 0 where that end is a pole.
 
-        Spherical trigonometry from the start, its bearing and the length: what holds near the antipode too,
-        where the bearing between two points turns with the last metre.
+        Spherical trigonometry from the start, its bearing and the length. This also holds near the antipode,
+        where the bearing between two points changes within the last metre.
         """
         arc = self.distance_km / EARTH_RADIUS_KM
         cos_lat, cos_bearing = cosd(self.lat_deg), cosd(self.bearing_deg)
@@ -159,8 +159,8 @@ def route(tx: Place, rx: Place, long: bool = False) -> Route:
     """The route from tx to rx.
 
     tx, rx: a Position, or (lat_deg, lon_deg) of scalars or arrays [deg], which broadcast.
-    long: the long way: its length is the Earth's turn less the short distance, its bearing the opposite one
-    (so between equal points it goes once round, starting south).
+    long: the long path. Its length is the Earth's circumference less the short distance, and its bearing is
+    the opposite one. Between equal points it therefore goes once round the Earth, starting south.
     """
     lat1, lon1 = _lat_lon(tx)
     lat2, lon2 = _lat_lon(rx)

@@ -1,6 +1,6 @@
-"""The earth under the antenna: named kinds of ground, their electrical constants, and Fresnel reflection.
+"""Ground under the antenna: named kinds of ground, their electrical constants, and Fresnel reflection.
 
-Time convention exp(j w t): a lossy earth has a complex relative permittivity eps - j sigma / (w eps0).
+Time convention exp(j w t): a lossy ground has a complex relative permittivity eps - j sigma / (w eps0).
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ GROUND_NAMES: Final[tuple[GroundName, ...]] = get_args(GroundName)
 
 @dataclass(frozen=True)
 class Ground:
-    """A kind of earth: relative permittivity [1], conductivity [S/m]; infinite conductivity is a mirror."""
+    """Kind of ground: relative permittivity [1], conductivity [S/m]; infinite conductivity is a mirror."""
 
     name: str
     permittivity: float
@@ -42,7 +42,7 @@ class Ground:
 
     @property
     def perfect(self) -> bool:
-        """Property of the ideal conducting plane of the textbooks."""
+        """Whether this is the ideal conducting plane of the textbooks."""
         return bool(np.isinf(self.conductivity_s_per_m))
 
     def complex_permittivity(self, frequency_mhz: FloatLike) -> ComplexArray:
@@ -74,13 +74,13 @@ GROUNDS: Final[dict[str, Ground]] = {
     "dry": Ground("dry", 5.0, 0.001),  # sand, rock, dry uplands
     "city": Ground("city", 3.0, 0.001),  # built over, industrial
 }
-PERFECT: Final = Ground("perfect", 1.0, float("inf"))  # the textbook's plane, for checks
+PERFECT: Final = Ground("perfect", 1.0, float("inf"))  # the ideal plane of the textbooks, for checks
 
 
 def ground_of(
     name: str | None = None, permittivity: float | None = None, conductivity_s_per_m: float | None = None
 ) -> Ground:
-    """The ground by its name, or by explicit constants; nothing at all means average earth.
+    """Return the ground by its name, or by explicit constants; average ground if neither is given.
 
     Raises InputError for an unknown name, or when only one of the two constants is given.
     """
@@ -97,13 +97,13 @@ def ground_of(
 
 
 def fresnel(permittivity: ComplexArray, elevation_deg: FloatLike) -> tuple[ComplexArray, ComplexArray]:
-    """Fresnel reflection coefficients of a plane wave on flat earth.
+    """Fresnel reflection coefficients of a plane wave on flat ground.
 
     permittivity: complex relative permittivity [1]; elevation_deg: angle above the horizon [deg]; the two
-    broadcast. Returns (rho_v, rho_h): rho_v for the field in the plane of incidence, with the sign that is +1
-    over a perfect mirror (a vertical current and its image flow the same way), rho_h for the field across it,
-    -1 over a perfect mirror. Both are -1 at grazing incidence over real earth. Source: any text on
-    electromagnetics (Snell and Fresnel); the form of Recommendation P.527, from memory.
+    broadcast. Returns (rho_v, rho_h). rho_v applies to the field in the plane of incidence; it is +1 over a
+    perfect mirror (a vertical current and its image flow the same way). rho_h applies to the field across
+    that plane; it is -1 over a perfect mirror. Both are -1 at grazing incidence over real ground. Source: any
+    text on electromagnetics (Snell and Fresnel); the form of Recommendation P.527, from memory.
     """
     sine = sind(elevation_deg)
     root = np.sqrt(permittivity - cosd(elevation_deg) ** 2)

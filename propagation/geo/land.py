@@ -1,7 +1,7 @@
-"""Land or sea: which ground a signal meets where it comes down.
+"""Land or sea at points, for the ground reflections of a ray path.
 
-A mask of quarter-degree cells (28 km at the equator), made from public-domain coast lines; see
-`data/land_mask.provenance.md`. A cell is what its middle is, so narrow straits and small islands are lost.
+The mask has quarter-degree cells (28 km at the equator), made from public-domain coast lines; see
+`data/land_mask.provenance.md`. A cell's middle decides, so narrow straits and small islands are lost.
 Lakes count as land.
 """
 
@@ -29,7 +29,8 @@ def _land() -> BoolArray:
 def is_land(lat_deg: FloatLike, lon_deg: FloatLike) -> BoolArray:
     """Return whether points are on land.
 
-    lat_deg, lon_deg [deg] broadcast; longitudes of any turn, latitudes held within -90..90. NaN gives False.
+    lat_deg, lon_deg [deg] broadcast; any multiple of 360 may be added to longitudes; latitudes are clipped to
+    -90..90. NaN gives False.
     """
     lat, lon = np.broadcast_arrays(as_float(lat_deg), as_float(lon_deg))
     known = np.isfinite(lat) & np.isfinite(lon)
@@ -43,14 +44,14 @@ def is_land(lat_deg: FloatLike, lon_deg: FloatLike) -> BoolArray:
 
 
 def is_sea(lat_deg: FloatLike, lon_deg: FloatLike) -> BoolArray:
-    """Return whether points are on the sea: not land, and a place at all (NaN gives False). See `is_land`."""
+    """Return whether points are on the sea; NaN gives False. See `is_land`."""
     lat, lon = as_float(lat_deg), as_float(lon_deg)
     return ~is_land(lat, lon) & np.isfinite(lat) & np.isfinite(lon)
 
 
 @lru_cache(maxsize=1)
 def _sea_near() -> IntArray:
-    """Sea cells among the nine about each cell, laid out flat; columns wrap, end rows are doubled."""
+    """Count of sea cells among the nine around each cell, flattened; columns wrap, end rows are repeated."""
     sea = np.pad(~_land(), ((0, 0), (1, 1)), mode="wrap").astype(np.int8)
     sea = np.pad(sea, ((1, 1), (0, 0)), mode="edge")
     down = sea[:-2] + sea[1:-1] + sea[2:]
@@ -58,11 +59,11 @@ def _sea_near() -> IntArray:
 
 
 def sea_share(lat_deg: FloatLike, lon_deg: FloatLike) -> FloatArray:
-    """Share of sea about points, 0 (land) to 1 (sea): mean over the nine cells of the mask about each.
+    """Share of sea around points, 0 (land) to 1 (sea): mean over the nine cells of the mask around each.
 
-    lat_deg, lon_deg [deg] broadcast and must be finite; longitudes of any turn, latitudes held within
-    -90..90. A signal meets an area of the ground, not a point; and a coast takes it in three small steps
-    instead of one.
+    lat_deg, lon_deg [deg] broadcast and must be finite. Any multiple of 360 may be added to longitudes;
+    latitudes are clipped to -90..90. A ground reflection involves an area, not a point. The mean also changes
+    in three small steps at a coast instead of one.
     """
     rows, columns = _land().shape
     down = np.clip((90.0 - as_float(lat_deg)) * CELLS_PER_DEG, 0.0, rows - 1.0).astype(np.intp)

@@ -1,9 +1,9 @@
-"""Positions, and the Maidenhead locator that amateurs use to name them.
+"""Positions and their Maidenhead locators.
 
-A locator halves its cell by turns of letters and digits: field (20 x 10 degrees), square (2 x 1 degrees),
+A locator divides its cell by letters and digits in turn: field (20 x 10 degrees), square (2 x 1 degrees),
 subsquare (5 x 2.5 minutes of arc), extended square (30 x 15 seconds of arc), longitude first.
-A point on an edge belongs to the cell to its north and east. The two outer edges, latitude +90 and
-longitude +180, have no such cell and belong to the last one: (90, 180) is RR99xx.
+A point on an edge belongs to the cell to its north and east. At the two outer edges, latitude +90 and
+longitude +180, it belongs to the last cell: (90, 180) is RR99xx.
 Source: IARU Region 1 VHF Managers Handbook, locator definition (from memory).
 """
 
@@ -32,7 +32,7 @@ _LAT_LON = re.compile(rf"\s*{_NUMBER}\s*,\s*{_NUMBER}\s*")
 
 @dataclass(frozen=True)
 class Position:
-    """A point on the Earth.
+    """Point on the Earth.
 
     lat_deg: latitude [deg], north positive, -90..90. lon_deg: longitude [deg], east positive, -180..180.
     Raises InputError for a value that is out of range or not a number.
@@ -53,7 +53,7 @@ class Position:
 
 
 def position_of(locator: str) -> Position:
-    """Centre of the cell a locator names.
+    """Centre of the cell of a locator.
 
     locator: 2, 4, 6 or 8 characters, capitals or not. Raises InputError for anything else.
     Source: locator definition (module docstring).
@@ -76,10 +76,10 @@ def position_of(locator: str) -> Position:
 
 
 def locator_of(lat_deg: float, lon_deg: float, characters: int = 6) -> str:
-    """Locator of the cell a point lies in.
+    """Locator of the cell that contains a point.
 
     lat_deg, lon_deg: [deg]; longitudes beyond +-180 are wrapped. characters: 2, 4, 6 or 8.
-    Letters of the subsquare are small, as the trade writes them (JN58td). Raises InputError for a latitude
+    Letters of the subsquare are lower case, as is common practice (JN58td). Raises InputError for a latitude
     beyond +-90, a value that is not a number, or another length. Edges: see the module docstring.
     """
     if characters not in LENGTHS:
@@ -105,9 +105,9 @@ def locator_of(lat_deg: float, lon_deg: float, characters: int = 6) -> str:
 
 
 def parse_position(text: str) -> Position:
-    """The position a user typed: a locator of 4, 6 or 8 characters, or "lat,lon" in decimal degrees.
+    """Parse the position a user typed: a locator of 4, 6 or 8 characters, or "lat,lon" in decimal degrees.
 
-    Raises InputError, with what to type instead, for anything else.
+    Raises InputError, with the accepted forms, for anything else.
     """
     plain = text.strip().replace("\N{MINUS SIGN}", "-")
     found = _LAT_LON.fullmatch(plain)
@@ -124,7 +124,7 @@ def parse_position(text: str) -> Position:
 def positions_of(locators: Sequence[str]) -> tuple[FloatArray, FloatArray]:
     """Centres of many locators at once: (lat_deg, lon_deg) [deg], each of shape (n,).
 
-    A text that is no locator gives NaN in both, so that a caller can report its row.
+    A text that is not a locator gives NaN in both, so that a caller can report its row.
     """
     texts = np.char.upper(np.char.strip(np.asarray(locators, dtype=np.str_)))
     n = texts.size

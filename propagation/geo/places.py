@@ -1,18 +1,18 @@
 """Positions and targets from typed text: locators, coordinates, names, regions, rings.
 
-What is understood, in the order in which it is tried:
+Accepted forms, in the order in which they are tried:
 1. latitude and longitude in decimal degrees, "-29.5,29.5", or with the
    hemisphere, "51.5 N 0.1 W";
 2. a locator of 4, 6 or 8 characters (a point), or of two letters A to R (the field, a region). Two such
    letters are always the field, never a country: KG is the field, Kyrgyzstan is KGZ or its name. Two letters
-   that are no field (US, ZA, UY) are the ISO country code;
+   that are not a field (US, ZA, UY) are the ISO country code;
 3. a ring around the site: "within 500 km", "300 to 800 km", also in miles;
 4. "anyone"; a country, part of a country, continent, sub-region or usual group by name; "ITU zone 57";
-   "country KG" or "field KG" where one wants to be explicit;
+   "country KG" or "field KG" to be explicit;
 5. a town, alone or with its country, division or locator of 4 to 8 characters: "Durban", "Cambridge,
-   Massachusetts", "La Paz, FF89". Of several towns with one name the one that is far larger than the others
-   is meant, and the note names another; where none is, `AmbiguousPlaceError` lists them.
-Every spelling that is offered, in a list, a note or a completion, means the one place it is offered for.
+   Massachusetts", "La Paz, FF89". Of several towns with one name, the one far larger than the others is
+   chosen, and the note names another; where there is none, `AmbiguousPlaceError` lists them.
+Every spelling offered in a list, a note or a completion resolves to exactly the place it is offered for.
 Capitals, accents, punctuation and small words such as "de" do not matter.
 """
 
@@ -34,16 +34,16 @@ from propagation.geo.regions import Target, field, of_region, point, ring
 
 KM_PER_MILE: Final = 1.609_344  # km, international mile (exact)
 LONGEST_NAME: Final = 100  # characters; no name is longer
-FAR_LARGER: Final = 8.0  # times the people of the next town of the same name: then it alone is meant (ours)
-ONE_TOWN_KM: Final = 30.0  # km within which two entries of one name are one town and its suburb (ours)
-LARGE_TOWN: Final = 100_000  # people from which a town is thought of before a region of its name (ours)
-ZONE_TOWN: Final = 15_000  # people of a town whose clock is that of the land around it (ours)
+FAR_LARGER: Final = 8.0  # times the people of the next town of the same name, for it to be chosen (ours)
+ONE_TOWN_KM: Final = 30.0  # km within which two entries of one name count as a town and its suburb (ours)
+LARGE_TOWN: Final = 100_000  # people from which a town takes precedence over a region of its name (ours)
+ZONE_TOWN: Final = 15_000  # people of a town whose time zone is used for the area around it (ours)
 LISTED_AT_MOST: Final = 8  # towns of one name in a list of them
-WITH_DIVISION: Final = ("US", "CA", "AU", "GB")  # countries of which a town is named with its division
+WITH_DIVISION: Final = ("US", "CA", "AU", "GB")  # countries whose towns are named with their division
 
 
 class AmbiguousPlaceError(InputError):
-    """Several towns have the name; `choices` are their full names, likeliest first."""
+    """Error: several towns have the name; `choices` are their full names, likeliest first."""
 
     def __init__(self, message: str, choices: tuple[str, ...]) -> None:
         super().__init__(message)
@@ -65,10 +65,10 @@ _LOCATOR_LIKE = re.compile(r"[A-Za-z]{2}\d{2}([A-Za-z]{2}(\d{2})?)?")
 
 
 def resolve(text: str, site: Position | None = None) -> Target:
-    """The target a text names; see the module docstring for what is understood.
+    """Resolve a text to a target; see the module docstring for the accepted forms.
 
-    text: as typed. site: where the operator is, needed for a ring only.
-    Raises InputError, with the nearest names known, for a text that names nothing.
+    text: as typed. site: the operator's position, needed for a ring only.
+    Raises InputError, with the nearest known names, for an unknown text.
     """
     plain = _checked(text)
     if _COORDINATES.fullmatch(plain) or _LOCATOR_LIKE.fullmatch(plain):
@@ -92,18 +92,18 @@ def resolve(text: str, site: Position | None = None) -> Target:
 
 
 def place(text: str) -> Position:
-    """The position a text names: coordinates, a locator of 4 to 8 characters, or a name.
+    """Resolve a text to a position: coordinates, a locator of 4 to 8 characters, or a name.
 
-    A town comes before a region of the same name. A country or division means its largest town (see
-    `named_place` for its name); anything larger is no place. Raises InputError otherwise.
+    A town takes precedence over a region of the same name. A country or division means its largest town (see
+    `named_place` for its name). Raises InputError for anything larger and for unknown names.
     """
     return named_place(text)[1]
 
 
 def named_place(text: str, hint: bool = True) -> tuple[str, Position]:
-    """As `place`, with the name of what was taken: ("Montevideo, Uruguay", Position(...)).
+    """Resolve as `place` does, with the name of the place: ("Montevideo, Uruguay", Position(...)).
 
-    hint: look for the nearest names where there is no such place, which takes a hundred times longer.
+    hint: search for the nearest names where there is no such place, which takes a hundred times longer.
     """
     plain = _checked(text)
     if _COORDINATES.fullmatch(plain) or _LOCATOR_LIKE.fullmatch(plain):
@@ -129,16 +129,16 @@ def named_place(text: str, hint: bool = True) -> tuple[str, Position]:
 
 
 def suggest(prefix: str, limit: int = 8) -> list[str]:
-    """Names that a text could become, best first; each is understood by `resolve`.
+    """Suggest completions of a text, best first; `resolve` accepts each of them.
 
-    prefix: what has been typed so far; empty gives a start. limit: how many at most.
+    prefix: the text typed so far; empty gives initial suggestions. limit: the largest number of names.
     Names that begin with the text come before names with a later word that does; regions before towns. A
-    region appears once, under the first of its names that fits.
+    region appears once, under its first matching name.
     """
     wanted = fold(prefix)
     if not wanted:
         return list(_STARTERS[: max(limit, 0)])
-    starts: dict[int, str] = {}  # what is meant -> the name to show
+    starts: dict[int, str] = {}  # meaning -> the name to show
     inside: dict[int, str] = {}
     for folded, shown, meant in _regions_to_complete():
         if folded.startswith(wanted):
@@ -154,7 +154,7 @@ def suggest(prefix: str, limit: int = 8) -> list[str]:
 
 
 def time_zone(position: Position) -> str:
-    """The IANA time zone of the nearest town of 15,000 people: a good guess, wrong near a border."""
+    """The IANA time zone of the nearest town of 15,000 people; may be wrong near a border."""
     table = towns()
     rows = np.flatnonzero(table.people >= ZONE_TOWN)
     away = distance_km(position.lat_deg, position.lon_deg, table.lat_deg[rows], table.lon_deg[rows])
@@ -176,7 +176,7 @@ def _checked(text: str) -> str:
 
 
 def _signed(plain: str) -> str:
-    """`51.5 N 0.1 W` as `51.5,-0.1`; anything else as it is."""
+    """Convert `51.5 N 0.1 W` to `51.5,-0.1`; return anything else unchanged."""
     found = _HEMISPHERES.fullmatch(plain)
     if found is None:
         return plain
@@ -221,7 +221,7 @@ def _towns(plain: str) -> list[int]:
     """Rows of the towns a text may mean, likeliest first."""
     table = towns()
     parts = plain.split(",")
-    for names in range(1, len(parts)):  # a name may have a comma of its own
+    for names in range(1, len(parts)):  # a name may contain a comma
         wheres = [where for where in map(fold, parts[names:]) if where]
         named = table.rows_of(fold(",".join(parts[:names])))
         rows = [row for row in named if _lies_in(row, wheres)]
@@ -231,9 +231,9 @@ def _towns(plain: str) -> list[int]:
 
 
 def _lies_in(row: int, wheres: list[str]) -> bool:
-    """Return whether all the folded words behind a town's name fit the town.
+    """Return whether all the folded words after a town's name match the town.
 
-    Fitting are names of its country or division, which may have commas of their own, or its locator.
+    Matches are names of its country or division, which may contain commas, or its locator.
     """
     table = towns()
     names = _names_around(table.country(row), table.division(row))
@@ -267,7 +267,7 @@ def _country(row: int) -> str:
 
 
 def _division(row: int) -> str:
-    """The name of the division of the country, empty where it is not known."""
+    """The name of the division of the country, empty where unknown."""
     table = towns()
     return gazetteer().division_names.get(f"{table.country(row)}-{table.division(row)}", "")
 
@@ -287,17 +287,17 @@ def _full_name(row: int) -> str:
 
 
 def address(row: int) -> str:
-    """The shortest spelling of a town of the table that `resolve` takes for that town: "Portland, Oregon"."""
+    """The shortest spelling that `resolve` resolves to this town of the table: "Portland, Oregon"."""
     return _first_that_means(row, town_name(row))
 
 
 def full_address(row: int) -> str:
-    """As `address`, always with the country: "Portland, Oregon, United States"."""
+    """Address as `address`, always with the country: "Portland, Oregon, United States"."""
     return _first_that_means(row, _full_name(row))
 
 
 def _first_that_means(row: int, short: str) -> str:
-    """`short`, or what has to be added to it until it means this town: division, locator of 4, 6, 8 signs."""
+    """Extend `short` until it means this town: by division, or by a locator of 4, 6 or 8 characters."""
     division = _division(row)
     longer = (f"{towns().name(row)}, {division}, {_country(row)}",) if division else ()
     spellings: tuple[str, ...] = (
@@ -318,7 +318,7 @@ def _addresses(rows: IntArray, limit: int) -> list[str]:
 
 
 def _meant(rows: list[int]) -> tuple[int, list[int]]:
-    """The town that is meant and the others of its name; -1 where none is far larger than the rest."""
+    """Choose a town among those of one name and return the others; -1 where none is far larger."""
     table = towns()
     first = rows[0]
     if len(rows) == 1:
@@ -331,7 +331,7 @@ def _meant(rows: list[int]) -> tuple[int, list[int]]:
 
 
 def _before_region(row: int, region: Region) -> bool:
-    """Return whether a town is meant before the region of its name: if large, or in that very region."""
+    """Return whether a town takes precedence over the region of its name: if large, or in that region."""
     table = towns()
     codes = (table.country(row), f"{table.country(row)}-{table.division(row)}")
     return bool(table.people[row] >= LARGE_TOWN) or region.code in codes
@@ -386,7 +386,7 @@ def _ring(found: re.Match[str], site: Position | None, plain: str) -> Target:
 
 @cache
 def _regions_to_complete() -> tuple[tuple[str, str, int], ...]:
-    """Folded name, shown name and number of every ring and region that can be completed to, best first."""
+    """Folded name, shown name and number of every ring and region offered as a completion, best first."""
     table = gazetteer()
     entries = [(fold(text), text, -1 - number) for number, text in enumerate(_RINGS)]
     ranked = sorted(

@@ -1,9 +1,9 @@
-"""Targets as weighted sets of points: a place, a region, a ring around the site, anyone at all.
+"""Targets as weighted sets of points: a place, a region, a ring around the site, anyone.
 
-The weight of a point is the share of the target's amateurs that it represents, so the sum of the weights of
-the points that can be reached is the share of the target that can be reached. Amateurs are spread within a
-country as its people are, and over countries by approximate licence numbers (from memory, order of
-magnitude); see `data/places.provenance.md`. A target says where people are likely to be, not who listens.
+The weight of a point is the share of the target's amateurs that it represents. The sum of the weights of the
+reachable points is therefore the reachable share of the target. Amateurs are distributed within a country as
+its people are, and over countries by approximate licence numbers (from memory, order of magnitude); see
+`data/places.provenance.md`. A target describes where amateurs live, not their activity.
 """
 
 from __future__ import annotations
@@ -22,21 +22,21 @@ from propagation.geo.locator import Position, position_of
 
 TargetKind = Literal["place", "region", "ring", "anyone"]
 
-RING_LONGEST_KM: Final = 10_000.0  # km; half the way to the antipode, beyond it a ring is no neighbourhood
+RING_LONGEST_KM: Final = 10_000.0  # km; half the distance to the antipode, the largest useful ring
 _BEARINGS: Final = 8  # points on each circle of a ring
 _CIRCLES: Final = 3  # circles of equal area within a ring
-_EVERYWHERE: Final = 0.1  # share of a ring's weight spread evenly over its area, towns or none (own choice)
+_EVERYWHERE: Final = 0.1  # share of a ring's weight spread evenly over its area (own choice)
 _SECTORS: Final = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 _NINTHS: Final = (
     "north-west", "north", "north-east", "west", "middle", "east", "south-west", "south", "south-east",
 )  # fmt: skip
-AT_SEA: Final = 1.0  # amateurs where the table has no town: the one that is meant (own choice)
+AT_SEA: Final = 1.0  # amateurs where the table has no town: the one station addressed (own choice)
 _MOST_POINTS: Final = 40  # points of a region made at run time
 
 
 @dataclass(frozen=True, eq=False)
 class Target:
-    """The people or the station to be reached.
+    """The operators or the station to be reached.
 
     name: as shown. kind: "place" (one point), "region", "ring" or "anyone". lat_deg, lon_deg [deg] and
     weight (sum 1): arrays of shape (n,). labels: n texts that name each point, so the best part of a region
@@ -59,12 +59,12 @@ class Target:
 
     @property
     def is_region(self) -> bool:
-        """Property of a target that it is many stations, not one."""
+        """Whether the target is many stations, not one."""
         return self.kind != "place"
 
     @property
     def heaviest(self) -> int:
-        """Index of the point with most weight."""
+        """Index of the point with the largest weight."""
         return int(np.argmax(self.weight))
 
     @property
@@ -83,7 +83,7 @@ def make_target(
     note: str = "",
     amateurs: float = 1.0,
 ) -> Target:
-    """A target with its weights scaled to a sum of one and its arrays made read-only."""
+    """Make a target with weights scaled to a sum of one and read-only arrays."""
     parts = as_float(weight)
     lat, lon, share = np.array(lat_deg, dtype=float), np.array(lon_deg, dtype=float), parts / np.sum(parts)
     for column in (lat, lon, share):
@@ -112,8 +112,8 @@ def of_region(region: Region, note: str = "") -> Target:
 def field(locator: str, note: str = "") -> Target:
     """The target for a locator field (two letters, 20 by 10 degrees).
 
-    Its towns weighted by amateurs, the largest 40 of them; where the table has none (open sea), nine points
-    spread evenly over the field.
+    The points are its largest 40 towns weighted by amateurs. Where the table has none (open sea), they are
+    nine points spread evenly over the field.
     """
     name = locator.upper()
     centre = position_of(name)
@@ -138,12 +138,12 @@ def field(locator: str, note: str = "") -> Target:
 
 
 def ring(site: Position, outer_km: float, inner_km: float = 0.0) -> Target:
-    """Everybody between two distances of the site: 24 points on three circles of equal area.
+    """The target for a ring between two distances of the site: 24 points on three circles of equal area.
 
     site: the centre. outer_km, inner_km [km]: 0 <= inner < outer <= 10,000.
-    Nine tenths of the weight follow the amateurs of the towns around (each town is shared among the points
-    near it), one tenth is spread evenly over the area, so that a lone portable station counts too.
-    Raises InputError for distances that make no ring.
+    Nine tenths of the weight are based on the amateurs of the towns around; each town is shared among the
+    points near it. One tenth is spread evenly over the area, so that a single portable station counts too.
+    Raises InputError for invalid distances.
     """
     if not 0.0 <= inner_km < outer_km <= RING_LONGEST_KM:
         raise InputError(

@@ -1,8 +1,8 @@
 """Position of the Sun: declination, zenith angle, solar time, daylight and greyline, sunrise and sunset.
 
-Times are UTC (datetime64 of any unit), taken as UT1, which is never more than 0.9 s away (0.004 degrees of
-hour angle). Angles are geometric: no refraction, and seen from the Earth's centre (parallax, up to 0.0024
-degrees, is left out). Every function broadcasts its arguments; a time that is NaT gives NaN.
+Times are UTC (datetime64 of any unit), used as UT1, which differs by at most 0.9 s (0.004 degrees of hour
+angle). Angles are geometric: no refraction, and seen from the Earth's centre (parallax, up to 0.0024
+degrees, is neglected). Every function broadcasts its arguments; a time that is NaT gives NaN.
 Latitudes are geodetic, as on a map.
 """
 
@@ -76,21 +76,21 @@ def _sun(times: TimeLike) -> _Place:
 
 
 def declination_deg(times: TimeLike) -> FloatArray:
-    """Declination of the Sun [deg], north positive; shape of times. Good to 0.01 degrees, 1950 to 2050."""
+    """Declination of the Sun [deg], north positive; shape of times. Error below 0.01 deg, 1950 to 2050."""
     return _sun(times).declination_deg
 
 
 def distance_au(times: TimeLike) -> FloatArray:
     """Distance of the Sun from the Earth [astronomical units], 0.983..1.017; shape of times.
 
-    Good to 1e-4, 1950 to 2050. Source: low-precision formula of the Astronomical Almanac (from memory).
+    Error below 1e-4, 1950 to 2050. Source: low-precision formula of the Astronomical Almanac (from memory).
     """
     anomaly = 357.528 + 0.9856003 * _days(times)
     return np.asarray(1.00014 - 0.01671 * cosd(anomaly) - 0.00014 * cosd(2.0 * anomaly))
 
 
 def equation_of_time_minutes(times: TimeLike) -> FloatArray:
-    """Apparent less mean solar time [minutes], -14.3..+16.5: positive when the sundial leads the clock."""
+    """Apparent minus mean solar time [minutes], -14.3..+16.5: positive when the sundial leads the clock."""
     mean_deg = 360.0 * np.mod(_days(times), 1.0)  # mean hour angle at Greenwich; the epoch is a noon
     return 4.0 * wrap_longitude_deg(_sun(times).greenwich_hour_angle_deg - mean_deg)
 
@@ -107,7 +107,7 @@ def _hour_angle_deg(lon_deg: FloatLike, sun: _Place) -> FloatArray:
 def zenith_deg(lat_deg: FloatLike, lon_deg: FloatLike, times: TimeLike) -> FloatArray:
     """Angle of the Sun's centre from the zenith [deg], 0..180, without refraction.
 
-    lat_deg, lon_deg [deg] and times broadcast. Within 0.02 degrees, 1950 to 2050.
+    lat_deg, lon_deg [deg] and times broadcast. Error below 0.02 degrees, 1950 to 2050.
     """
     sun = _sun(times)
     cos_hour = cosd(sun.greenwich_hour_angle_deg + as_float(lon_deg))
@@ -120,7 +120,7 @@ def zenith_deg(lat_deg: FloatLike, lon_deg: FloatLike, times: TimeLike) -> Float
 def hours_since_sunset(lat_deg: FloatLike, lon_deg: FloatLike, times: TimeLike) -> FloatArray:
     """Hours since the Sun's centre last passed zenith angle 90 degrees on its way down [h], 0..24.
 
-    Taken along the Sun's hour angle with the declination of the moment. NaN where the Sun does not set
+    Based on the Sun's hour angle with the declination at the given time. NaN where the Sun does not set
     that day (polar day and night). Arguments broadcast.
     """
     sun = _sun(times)
@@ -135,7 +135,7 @@ class SunEvents:
     """The Sun's events of one local solar day, the one whose noon falls on the date given.
 
     sunrise, sunset: upper limb on the horizon, usual refraction; dawn, dusk: civil (centre 6 degrees below);
-    datetime64[s] UTC, or None where there is none that day. They may fall on the UTC dates either side.
+    datetime64[s] UTC, or None where there is none that day. They may be on the UTC date before or after.
     polar: "day" or "night" when the Sun neither rises nor sets, else None.
     """
 
@@ -159,7 +159,7 @@ def sun_events(position: Position, date: dt.date | np.datetime64) -> SunEvents:
     """Dawn, sunrise, sunset and dusk at a place, of the solar day whose local noon falls on date.
 
     position: lat_deg, lon_deg [deg]. date: a calendar date (the local mean solar date at the place).
-    Times within a minute of the almanac at middle latitudes; less sure beyond the polar circles.
+    Times are within a minute of the almanac at middle latitudes, and less accurate beyond the polar circles.
     Source: the astral package.
     """
     from astral import Observer
@@ -174,9 +174,9 @@ def sun_events(position: Position, date: dt.date | np.datetime64) -> SunEvents:
     def within(event: Callable[..., dt.datetime], middle: np.datetime64) -> np.datetime64 | None:
         """The event within half a day of middle, if there is one.
 
-        astral looks within a calendar date of a clock, so it is given one that shows twelve at the middle. It
-        also loses, or puts a minute or two off, events within minutes of 0 h UTC; then the event is taken
-        from a place 5 degrees along the parallel, where it comes 20 minutes earlier or later.
+        astral searches within a calendar date of a time zone, so it gets a zone with 12 h at the middle. It
+        also loses events within minutes of 0 h UTC, or is wrong by a minute or two. The event is then
+        computed for a place 5 degrees along the parallel, where it is 20 minutes earlier or later.
         """
         moment: np.datetime64 | None = None
         for along_deg in (0.0, shift_deg):
@@ -188,7 +188,7 @@ def sun_events(position: Position, date: dt.date | np.datetime64) -> SunEvents:
                     date=dt.date.fromisoformat(str(day)[:10]),
                     tzinfo=dt.timezone(dt.timedelta(seconds=ahead_s)),
                 )
-            except ValueError:  # astral's way to say that the Sun does not get there that day
+            except ValueError:  # astral raises it where the Sun does not reach that angle that day
                 moment = None
                 continue
             seen = np.datetime64(found.astimezone(dt.UTC).replace(tzinfo=None), "s")

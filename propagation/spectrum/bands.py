@@ -1,9 +1,9 @@
-"""The amateur bands from 160 m to 2 m: edges by ITU region, and where each mode is found.
+"""The amateur bands from 160 m to 2 m: edges by ITU region, and the segment of each mode.
 
 All edges and segments are from memory: of the Radio Regulations (Article 5) for the edges, of the structure
-of the three regional amateur band plans for the segments. What countries allow is in `national`. All
-of it serves to choose a frequency to compute for and to leave out what a licence plainly excludes; it is no
-substitute for the licence. Check your own before transmitting.
+of the three regional amateur band plans for the segments. National limits are in `national`. The data serve
+to choose a frequency for the computation and to exclude what a licence plainly excludes. They do not replace
+the licence: check your own before transmitting.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ LICENCE_REMINDER: Final = (
 
 @dataclass(frozen=True)
 class Band:
-    """One amateur band: `edges_mhz` and `segments_mhz` hold one entry for each of the ITU regions 1, 2, 3.
+    """Amateur band: `edges_mhz` and `segments_mhz` hold one entry for each of the ITU regions 1, 2, 3.
 
-    on_air: how many are on the air on the band, against the other bands; above 0.
+    on_air: activity on the band relative to the other bands; above 0.
     """
 
     name: str
@@ -188,7 +188,7 @@ def by_name(name: str) -> Band:
 
 
 def _band_meant(name: str) -> str:
-    """Sentence of what a wrong name of a band may have meant, with a blank before it; empty: no idea.
+    """Sentence on the band probably meant by a wrong name, with a blank before it; empty if unknown.
 
     A number with MHz or kHz, or with a decimal point, is a frequency; with m, or alone, a wavelength.
     """
@@ -214,7 +214,7 @@ def _band_meant(name: str) -> str:
 
 
 def spans_mhz(band: Band, region: int, national: National | None = None) -> tuple[FrequencySpan, ...]:
-    """The parts of a band [MHz] that the region, or the country where one is given, allows; may be empty."""
+    """The spans of a band [MHz] that the region, or the country where one is given, allows; may be empty."""
     if national is not None and band.name in national.spans_mhz:
         return national.spans_mhz[band.name]
     return (band.edges(region if national is None else national.region),)
@@ -223,10 +223,10 @@ def spans_mhz(band: Band, region: int, national: National | None = None) -> tupl
 def segment_mhz(
     band: Band, region: int, mode: Mode | str, national: National | None = None
 ) -> FrequencySpan | None:
-    """Part of a band where a mode is usually found.
+    """Segment of a band where a mode is usually used.
 
-    Parameters: a band, the ITU region 1 to 3, a mode or its name, and a country's limits where wanted.
-    Returns lower and upper edge [MHz], inside what is allowed, or None where the mode has no place there.
+    Parameters: a band, the ITU region 1 to 3, a mode or its name, and optionally a country's limits.
+    Returns lower and upper edge [MHz] within the allowed spans, or None where the mode has no segment.
     """
     name = mode.name if isinstance(mode, Mode) else mode_by_name(mode).name
     allowed = spans_mhz(band, region, national)
@@ -242,15 +242,15 @@ def segment_mhz(
 
 
 def usable(band: Band, region: int, mode: Mode | str, national: National | None = None) -> bool:
-    """Return whether the region or licence has a place for the mode on the band."""
+    """Return whether the region or licence has a segment for the mode on the band."""
     return segment_mhz(band, region, mode, national) is not None
 
 
 def centre_mhz(band: Band, region: int, mode: Mode | str, national: National | None = None) -> float:
-    """The frequency [MHz] to compute a band at: the middle of the mode's segment, to the kilohertz.
+    """Frequency [MHz] for computing a band: the middle of the mode's segment, to the kilohertz.
 
-    Where the mode has no segment (`usable` is False) it is the middle of the band, so that the
-    propagation can still be shown.
+    Where the mode has no segment (`usable` is False), it is the middle of the band. Propagation can then
+    still be shown.
     """
     segment = segment_mhz(band, region, mode, national)
     if segment is None:
@@ -260,7 +260,7 @@ def centre_mhz(band: Band, region: int, mode: Mode | str, national: National | N
 
 
 def band_of(frequency_mhz: float, region: int | None = None) -> Band | None:
-    """The band a frequency [MHz] lies in, edges included; without a region, in any of the three."""
+    """The band that contains a frequency [MHz], edges included; without a region, in any of the three."""
     for band in BANDS:
         low, high = band.widest_mhz if region is None else band.edges(region)
         if low <= frequency_mhz <= high:
@@ -269,7 +269,7 @@ def band_of(frequency_mhz: float, region: int | None = None) -> Band | None:
 
 
 def itu_region(lat_deg: float, lon_deg: float) -> ItuRegion:
-    """The ITU region of a place, east longitude positive; coarse, the station file may say otherwise.
+    """The ITU region of a place, east longitude positive; coarse, and the station file may override it.
 
     The three dividing lines of the Radio Regulations as straight lines in latitude and longitude, and the
     northern Asian countries of region 1 as a box (from memory).

@@ -1,7 +1,7 @@
 """The round of international beacons: schedule, bands, distances and bearings.
 
-The schedule is recalled from the published one and is in `data/beacons.toml`, which can be replaced by an
-edited copy. Stations are named by place, not by call sign.
+The schedule is that published (from memory) and is in `data/beacons.toml`, which an edited copy can replace.
+Stations are named by place, not by call sign.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ _KEYS: Final = frozenset({"frequencies_mhz", "slot_s", "power_w", "beacon"})
 
 @dataclass(frozen=True)
 class Beacon:
-    """One station of the round."""
+    """Station of the round."""
 
     name: str
     locator: str
@@ -38,7 +38,7 @@ class Beacon:
 
 @dataclass(frozen=True)
 class Turn:
-    """One beacon's turn on one frequency, seen from a place. Times are UTC."""
+    """Turn of a beacon on one frequency, with distance and bearing from a place. Times are UTC."""
 
     beacon: Beacon
     frequency_mhz: float
@@ -77,7 +77,7 @@ class Schedule:
         ]
 
     def next_turn(self, name: str, frequency_mhz: float, time: np.datetime64, place: Position) -> Turn:
-        """A beacon's turn on a frequency: the one that is on, or the next. InputError for unknown names."""
+        """Current or next turn of a beacon on a frequency. InputError for unknown names."""
         number = self.number_of(name)
         index = int(np.argmin(np.abs(np.array(self.frequencies_mhz) - frequency_mhz)))
         second = int(as_times(time).astype(np.int64))
@@ -86,7 +86,7 @@ class Schedule:
         return self._turn(number, index, np.datetime64(slot * self.slot_s, "s"), place)
 
     def number_of(self, name: str) -> int:
-        """The place of a beacon in the round, by its name or the start of it, or by its locator."""
+        """Number of a beacon in the round, by its name or the start of it, or by its locator."""
         wanted = name.strip().casefold()
         exact = [i for i, b in enumerate(self.beacons) if wanted in (b.name.casefold(), b.locator.casefold())]
         begun = [i for i, b in enumerate(self.beacons) if wanted and b.name.casefold().startswith(wanted)]
@@ -112,13 +112,13 @@ class Schedule:
 
 
 def load(path: Path | None = None) -> Schedule:
-    """The schedule of a file, or the one that comes with the program. InputError says what is wrong where."""
+    """Load the schedule of a file, or the program's own. InputError names the fault and its position."""
     file = path or SCHEDULE_FILE
     return loads(strict_toml.read_text(file), str(file))
 
 
 def loads(text: str, where: str) -> Schedule:
-    """The schedule out of TOML text; `where` names it in errors."""
+    """Read the schedule from TOML text; `where` names it in errors."""
     table = strict_toml.parse(text, where)
     unknown = sorted(set(table) - _KEYS)
     if unknown:

@@ -1,8 +1,8 @@
 """Emissions: bandwidth, required signal-to-noise ratio and duty cycle of the transmitter.
 
-Four classes cover the trade: voice (SSB), Morse by ear (CW), FM voice, and the narrow digital modes made for
-weak signals. A signal-to-noise ratio means nothing without its bandwidth: each mode carries both, and the
-ratio is also given in 2500 Hz, the width in which weak-signal work is usually quoted.
+The four classes are voice (SSB), Morse by ear (CW), FM voice, and the narrow digital modes for weak signals.
+A signal-to-noise ratio has a meaning only with its bandwidth, so each mode has both. The ratio is also given
+in 2500 Hz, the usual reference bandwidth of weak-signal reports.
 """
 
 from __future__ import annotations
@@ -16,16 +16,16 @@ from propagation.base.errors import InputError
 
 ModeName = Literal["SSB", "CW", "FM", "DIGITAL"]
 
-REFERENCE_BANDWIDTH_HZ: Final = 2500.0  # Hz, width in which weak-signal reports are quoted (common practice)
+REFERENCE_BANDWIDTH_HZ: Final = 2500.0  # Hz, reference bandwidth of weak-signal reports (common practice)
 
 
 @dataclass(frozen=True)
 class Mode:
-    """One class of emission.
+    """Class of emission.
 
     `required_snr_db` is the signal-to-noise ratio [dB] in the mode's own `bandwidth_hz` at which a contact
-    can just be made; `comfortable_snr_db` the one at which it is easy. `duty_cycle` is mean power over peak
-    power while the key or the microphone is in use (0..1), for coil heat and exposure.
+    can just be made; `comfortable_snr_db` is the one at which it is easy. `duty_cycle` is mean power over
+    peak power during transmission (0..1), for coil heat and exposure.
     """
 
     name: ModeName
@@ -37,7 +37,7 @@ class Mode:
 
     @property
     def required_snr_2500_db(self) -> float:
-        """The required ratio [dB] referred to 2500 Hz: SNR + 10 log(b / 2500)."""
+        """The required SNR [dB] referred to 2500 Hz: SNR + 10 log(b / 2500)."""
         return self.required_snr_db + 10.0 * log10(self.bandwidth_hz / REFERENCE_BANDWIDTH_HZ)
 
     @property
@@ -73,9 +73,9 @@ _OTHER_WORDS: Final[dict[str, ModeName]] = {
 
 
 def by_name(name: str) -> Mode:
-    """The mode of that name, in any case; `phone`, `morse`, `data` and the like are understood.
+    """The mode of that name, in any case; also accepts `phone`, `morse`, `data` and the like.
 
-    Raises InputError, naming the nearest mode, where there is none.
+    Raises InputError with the nearest mode for an unknown name.
     """
     wanted = name.strip().upper()
     wanted = _OTHER_WORDS.get(wanted, wanted)
@@ -85,6 +85,6 @@ def by_name(name: str) -> Mode:
     near = get_close_matches(wanted, [*MODE_NAMES, *_OTHER_WORDS], n=1, cutoff=0.5)
     hint = f" Did you mean {_OTHER_WORDS.get(near[0], near[0])}?" if near else ""
     if any(sign.isdigit() for sign in wanted):
-        # the names of data modes carry figures: tones, bauds or a version
+        # the names of data modes contain digits: tones, bauds or a version
         hint = " By its name it is a data mode: narrow ones for weak signals are of the class DIGITAL."
     raise InputError(f"There is no mode {name!r}.{hint} The modes are {', '.join(MODE_NAMES)}.")

@@ -1,8 +1,8 @@
 """National limits that differ from those of the region: the 30 countries with most operators, and more.
 
-Every entry is from memory and may be out of date or wrong: check your licence. An entry says only what
-differs from the region's edges and segments in `bands`; of classes of licence the highest is meant. The
-three regions are in the list too, for operators who travel or whose country is not in it.
+Every entry is from memory and may be out of date or wrong: check your licence. An entry holds only the
+differences from the region's edges and segments in `bands`, for the highest class of licence. The three
+regions are in the list too, for operators who travel or whose country is not in it.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ class National:
 
     @property
     def told(self) -> str:
-        """Its name with its note, and how sure it is."""
+        """Name with its note and its reliability."""
         note = f"{self.note}; " if self.note else ""
         return f"{self.name} ({note}{CHECK})"
 
@@ -53,7 +53,7 @@ _CHANNELS_60M: Final = (
 _ONLY_144_TO_146: Final = {"2m": ((144.000, 146.000),)}
 _NO_60M: Final[Mapping[str, tuple[FrequencySpan, ...]]] = {"60m": ()}
 
-# All from memory, each of them; check your licence. Only what differs from the region is listed.
+# All entries are from memory; check your licence. Only what differs from the region is listed.
 NATIONAL: Final[tuple[National, ...]] = (
     National("Region 1", 1, note="Europe, Africa, the Middle East, northern Asia"),
     National("Region 2", 2, note="the Americas"),

@@ -1,8 +1,8 @@
 """Radio noise at a receiver, by P.372: man-made, galactic, atmospheric, and the receiver's own.
 
-Levels are external noise figures Fam [dB above k T0 b]. The man-made part is that of a kind of place, or was
-measured at the site (`NoiseLevel`). The atmospheric part is a COARSE STAND-IN (ours), good to about 10 dB:
-the Recommendation's world maps are not reproduced here.
+Levels are external noise figures Fam [dB above k T0 b]. The man-made part is that of an environment category,
+or was measured at the site (`NoiseLevel`). The atmospheric part is a COARSE APPROXIMATION (ours) with an
+error of about 10 dB: the Recommendation's world maps are not reproduced here.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ PLACE_KINDS: Final[tuple[PlaceKind, ...]] = get_args(PlaceKind)
 
 @dataclass(frozen=True)
 class _ManMade:
-    """Man-made noise of a kind of place: Fam = c - d log f, deciles in time, spread between places [dB]."""
+    """Man-made noise of a category: Fam = c - d log f, deciles in time, spread between places [dB]."""
 
     c_db: float
     d_db_per_decade: float
@@ -40,14 +40,14 @@ _MAN_MADE: Final[dict[str, _ManMade]] = {
     "city": _ManMade(76.8, 27.7, 11.0, 6.7, 8.4),
     "residential": _ManMade(72.5, 27.7, 10.6, 5.3, 5.8),
     "rural": _ManMade(67.2, 27.7, 9.2, 4.6, 6.8),
-    "quiet rural": _ManMade(53.6, 28.6, 9.2, 4.6, 6.8),  # deciles as rural: none of its own are recalled
+    "quiet rural": _ManMade(53.6, 28.6, 9.2, 4.6, 6.8),  # deciles of rural (its own not remembered)
 }
 MEASURED_SLOPE_DB: Final = 27.7  # dB per decade of frequency, as in every place but the quietest (P.372)
 MEASURED_SPREAD_DB: Final = 3.0  # dB, error of a measured level: half a step of an S meter (ours)
 LEAST_DB_AT_1_MHZ: Final = 20.0  # dB; man-made noise at the quietest sites is 30 dB higher (ours)
 MOST_DB_AT_1_MHZ: Final = 120.0  # dB; 43 dB over a city (ours)
 GALACTIC_DECILE_DB: Final = 2.0  # dB (P.372, from memory)
-ATMOSPHERIC_DECILE_DB: Final = 8.0  # dB, day to day, with the stand-in (ours)
+ATMOSPHERIC_DECILE_DB: Final = 8.0  # dB, day to day, with the approximation (ours)
 RECEIVER_NOISE_FIGURE_DB: Final = 12.0  # dB, a portable HF transceiver (common practice, no source)
 
 # S meters: IARU Region 1 Recommendation R.1 (from memory)
@@ -55,10 +55,10 @@ S9_DBM: Final = -73.0  # dBm at the receiver's socket, up to 30 MHz
 S9_VHF_DBM: Final = -93.0  # dBm, above 30 MHz
 S_UNIT_DB: Final = 6.0  # dB
 USUAL_BANDWIDTH_HZ: Final = 2400.0  # Hz, a voice filter (common practice, no source)
-GALACTIC_ALWAYS_MHZ: Final = 10.0  # MHz, from which a reading is taken to hold galactic noise (ours)
-LEAST_SHARE: Final = 0.1  # of a reading's power that is man-made however little galactic noise leaves (ours)
+GALACTIC_ALWAYS_MHZ: Final = 10.0  # MHz, from which a reading is assumed to include galactic noise (ours)
+LEAST_SHARE: Final = 0.1  # least man-made share of a reading's power, whatever the galactic noise (ours)
 
-# The stand-in for the atmospheric maps: Fam at 1 MHz [dB] in summer at local solar hour 0, 6, 12, 18
+# Approximation of the atmospheric maps: Fam at 1 MHz [dB] in summer at local solar hour 0, 6, 12, 18
 # (columns) and |latitude| 10, 30, 50, 75 degrees (rows); equinox and winter are lower by the decibels of
 # the next table.
 _LATITUDES_DEG: Final = np.array([10.0, 30.0, 50.0, 75.0])
@@ -75,15 +75,15 @@ _CHART_B: Final = np.array([0.0, 1.0, 2.0, 3.0, 4.0, 4.0, 5.0, 4.0, 2.0])
 
 @dataclass(frozen=True)
 class NoiseReading:
-    """Noise read off an S meter on a quiet frequency: s_units from 0 to 9, over_s9_db [dB] beyond S9.
+    """Noise reading of an S meter on a quiet frequency: s_units from 0 to 9, over_s9_db [dB] above S9.
 
-    bandwidth_hz [Hz] of the receiver's filter; antenna_gain_dbi: gain of the antenna that was used, loss of
-    antenna and feed line included, so that 0 is an antenna without loss. Galactic noise is taken off from
-    10 MHz up. Read it without thunderstorm static; 40 m by day is a good choice.
+    bandwidth_hz [Hz] of the receiver's filter; antenna_gain_dbi: gain of the antenna used, loss of antenna
+    and feed line included, so that 0 is an antenna without loss. Galactic noise is subtracted from 10 MHz up.
+    Read the meter without thunderstorm static; 40 m by day is a good choice.
     """
 
     s_units: float = field(metadata=between(0.0, 9.0))
-    frequency_mhz: float = field(metadata=between(0.3, 250.0))  # the span of P.372's man-made noise
+    frequency_mhz: float = field(metadata=between(0.3, 250.0))  # range of P.372's man-made noise
     bandwidth_hz: float = field(default=USUAL_BANDWIDTH_HZ, metadata=between(10.0, 30_000.0))
     antenna_gain_dbi: float = field(default=0.0, metadata=between(-60.0, 30.0))
     over_s9_db: float = field(default=0.0, metadata=between(0.0, 80.0))
@@ -101,7 +101,7 @@ class NoiseReading:
 
     @property
     def words(self) -> str:
-        """The reading as `reading_of` takes it: "S9+10 dB at 7.15 MHz, 2400 Hz, 0 dBi"."""
+        """The reading in the form that `reading_of` accepts: "S9+10 dB at 7.15 MHz, 2400 Hz, 0 dBi"."""
         over = f"+{self.over_s9_db:g} dB" if self.over_s9_db else ""
         return (
             f"S{self.s_units:g}{over} at {self.frequency_mhz:g} MHz, {self.bandwidth_hz:g} Hz, "
@@ -116,7 +116,7 @@ class NoiseReading:
 
     @property
     def fam_db(self) -> float:
-        """Man-made noise figure on its frequency [dB]: N - 10 log(k T0 b) - gain, less galactic noise."""
+        """Man-made noise figure on its frequency [dB]: N - 10 log(k T0 b) - gain, without galactic noise."""
         thermal_dbm = BOLTZMANN_DBW_PER_HZ + 30.0 + float(db(self.bandwidth_hz))
         total = self.level_dbm - thermal_dbm - self.antenna_gain_dbi
         if self.frequency_mhz < GALACTIC_ALWAYS_MHZ:
@@ -132,11 +132,11 @@ class NoiseReading:
 
 @dataclass(frozen=True)
 class NoiseLevel:
-    """Man-made noise around a receiver: that of a kind of place, or measured there, which counts first.
+    """Man-made noise at a receiver: that of an environment category, or a measured level, which has priority.
 
-    place: kind of place of P.372. measured_db_at_1_mhz: median noise figure at 1 MHz [dB] found there;
-    reading: the S-meter reading it was found by, if it was. Raises InputError for an unknown kind of place, a
-    level that no place has, or both ways of measuring at once.
+    place: environment category of P.372. measured_db_at_1_mhz: median noise figure at 1 MHz [dB] measured
+    there; reading: the S-meter reading it is based on, if any. Raises InputError for an unknown category, an
+    impossible level, or both kinds of measurement at once.
     """
 
     place: PlaceKind = "residential"
@@ -153,7 +153,7 @@ class NoiseLevel:
 
     @property
     def is_measured(self) -> bool:
-        """Property of a level that it was measured and does not come from the kind of place."""
+        """Whether the level was measured and is not that of an environment category."""
         return self.measured_db_at_1_mhz is not None or self.reading is not None
 
     @property
@@ -169,7 +169,7 @@ class NoiseLevel:
         """Median man-made noise figure [dB] at `frequency_mhz` [MHz], 0.3 to 250 MHz (P.372 section 5).
 
         In a city the fit changes to 44.3 - 12.3 log f above the frequency where the two meet (about 129 MHz).
-        A measured level falls by 27.7 dB per decade, as that of all places where people live.
+        A measured level falls by 27.7 dB per decade, as in all inhabited environments.
         """
         log_f = np.log10(as_float(frequency_mhz))
         if self.is_measured:
@@ -179,7 +179,7 @@ class NoiseLevel:
 
     @property
     def deciles_db(self) -> tuple[float, float]:
-        """Upper and lower decile [dB] of the variation in time; of a measured level those of like places."""
+        """Upper and lower decile [dB] of the variation in time; a measured level has interpolated ones."""
         kinds = sorted(_MAN_MADE.values(), key=lambda kind: kind.c_db)
         at = [kind.c_db for kind in kinds]
         upper = np.interp(self.db_at_1_mhz, at, [kind.upper_db for kind in kinds])
@@ -188,7 +188,7 @@ class NoiseLevel:
 
     @property
     def spread_db(self) -> float:
-        """Standard deviation [dB] between places of one kind (P.372, from memory), or of a reading."""
+        """Standard deviation [dB] between places of one category (P.372, from memory), or of a reading."""
         return MEASURED_SPREAD_DB if self.is_measured else _MAN_MADE[self.place].spread_db
 
 
@@ -203,9 +203,9 @@ READING_WORDS: Final = re.compile(
 
 
 def reading_of(words: str) -> NoiseReading:
-    """The reading that words give: "S5 on 40 m", "S9+10 dB at 3.65 MHz, 500 Hz, -3 dBi".
+    """Parse a reading: "S5 on 40 m", "S9+10 dB at 3.65 MHz, 500 Hz, -3 dBi".
 
-    On a band its middle counts. Raises InputError for anything else.
+    A band means its middle frequency. Raises InputError for anything else.
     """
     found = READING_WORDS.fullmatch(" ".join(words.split()))
     if found is None:
@@ -240,7 +240,7 @@ def galactic_fam_db(frequency_mhz: FloatLike) -> FloatArray:
 def atmospheric_fam_db(
     frequency_mhz: FloatLike, lat_deg: FloatLike, solar_hour: FloatLike, season: FloatLike
 ) -> FloatArray:
-    """Coarse atmospheric noise figure [dB], good to about 10 dB; a stand-in, not the Recommendation's maps.
+    """Coarse atmospheric noise figure [dB], error about 10 dB; an approximation of the Recommendation's maps.
 
     `lat_deg` [deg], `solar_hour` local solar time [h], `season` from -1 (local winter) to +1 (local summer).
     Smooth in every argument. All broadcast.
@@ -267,7 +267,7 @@ def atmospheric_fam_db(
     log_f = np.log(as_float(frequency_mhz))
     a = np.interp(log_f, np.log(_CHART_MHZ), _CHART_A)
     b = np.interp(log_f, np.log(_CHART_MHZ), _CHART_B)
-    above_chart = -20.0 * np.maximum(log_f - np.log(_CHART_MHZ[-1]), 0.0)  # falls away fast above 30 MHz
+    above_chart = -20.0 * np.maximum(log_f - np.log(_CHART_MHZ[-1]), 0.0)  # falls fast above 30 MHz
     return as_float(a * at_1_mhz + b + above_chart)
 
 
@@ -279,11 +279,11 @@ def external_noise(
     season: FloatLike,
     fof2_mhz: FloatLike,
 ) -> Noise:
-    """All external noise at a receiver, power-summed; every argument but the first broadcasts.
+    """Power sum of all external noise at a receiver; every argument but the first broadcasts.
 
-    Galactic noise comes through the ionosphere only above the critical frequency `fof2_mhz` [MHz]: it fades
-    in over 1.0 to 1.3 foF2, as the low-angle sky opens later (ours). The deciles are those of the parts,
-    weighted by their power.
+    Galactic noise passes through the ionosphere only above the critical frequency `fof2_mhz` [MHz]. It rises
+    gradually from 1.0 to 1.3 foF2, since low angles need a higher frequency (ours). The deciles are those of
+    the parts, weighted by their power.
     """
     upper, lower = level.deciles_db
     f = as_float(frequency_mhz)
@@ -305,8 +305,8 @@ def noise_power_dbw(
 ) -> FloatArray:
     """Noise power [dBW] in `bandwidth_hz` [Hz] at the receiver, referred to the antenna's terminals.
 
-    A lossy antenna passes only `radiation_efficiency` (0..1) of the external noise, adds its own warmth and
-    leaves the receiver's noise as it is: N = k T0 b (fa eta + (1 - eta) + fr - 1) (P.372 section 2).
+    A lossy antenna passes only `radiation_efficiency` (0..1) of the external noise and adds its own thermal
+    noise. The receiver's noise is unchanged: N = k T0 b (fa eta + (1 - eta) + fr - 1) (P.372 section 2).
     """
     eta = as_float(radiation_efficiency)
     factor = undb(fam_db) * eta + (1.0 - eta) + undb(noise_figure_db) - 1.0

@@ -1,6 +1,6 @@
 """Make `absorption.npz` by tracing rays through the electron densities of FIRI-2018.
 
-Run by hand, when the model or the layout changes (half a minute):
+Run manually when the model or the layout changes (half a minute):
 
     python -m propagation.data.builders.absorption_table
 
@@ -35,14 +35,14 @@ from propagation.base.constants import (
 from propagation.base.units import BoolArray, FloatArray, as_float, cosd
 
 OUTPUT: Final = Path(__file__).parent.parent / "absorption.npz"
-D_TOP_KM: Final = 92.0  # km, where the table passes from the D to the E part (ours)
+D_TOP_KM: Final = 92.0  # km, boundary of the D and E parts of the table (ours)
 D_CROSSING_KM: Final = 78.0  # km, mean height of the D part by day (from the integral)
 FOE_TOP_KM: Final = 125.0  # km, foE is the highest plasma frequency from 95 km up to here (ours: FIRI-2018
-# has no valley above the E layer, so the top of its ledge must be said)
+# has no valley above the E layer, so the top of the layer must be set)
 DENSITY_PER_MHZ2: Final = 1.24e10  # electrons per m3 at a plasma frequency of 1 MHz (textbook)
-D_EFFECTIVE_MHZ: Final = 4.6  # f + fL at which the strength of the D part is counted (ours: 3.5 MHz + 1.1)
+D_EFFECTIVE_MHZ: Final = 4.6  # f + fL at which the strength of the D part is defined (ours: 3.5 MHz + 1.1)
 REFERENCE_ELEVATION_DEG: Final = 10.0  # deg, of the rays traced for the shares (ours)
-FOE_SPREAD: Final = 0.06  # relative day-to-day spread of foE, rounds the shares over x (ours)
+FOE_SPREAD: Final = 0.06  # relative day-to-day spread of foE, smooths the shares over x (ours)
 STEP_KM: Final = 0.1  # km, of the integrals
 LOG_X: Final = np.log(0.08) + 0.01 * np.arange(484)  # ln(f cos i / foE) of the shares, 0.08 to 10
 SHARE_ZENITH_DEG: Final = np.arange(0.0, 131.0)  # deg, of the shares
@@ -50,7 +50,7 @@ STATE_ZENITH_DEG: Final = np.array(
     [0.0, 15.0, 30.0, 37.5, 45.0, 52.5, 60.0, 67.5, 75.0, 77.5, 80.0, 82.5, 85.0, 87.5, 90.0, 92.5, 95.0,
      97.5, 100.0, 110.0, 130.0]
 )  # fmt: skip
-EFFECTIVE_MHZ: Final = np.geomspace(1.2, 200.0, 80)  # f + fL of the D part's course over frequency
+EFFECTIVE_MHZ: Final = np.geomspace(1.2, 200.0, 80)  # f + fL of the D part as a function of frequency
 
 # Pressure [Pa] at heights [km]: U.S. Standard Atmosphere 1976 (NOAA, NASA, USAF; NASA-TM-X-74335), table of
 # geometric altitudes
@@ -65,14 +65,14 @@ PRESSURE_PA: Final = np.array(
 COLLISIONS_PER_PA: Final = 6.4e5  # 1/(s Pa), nu of electrons of one energy over pressure (Friedrich and
 # Torkar 1983, J. Atmos. Terr. Phys. 45, 267; from memory)
 EFFECTIVE_COLLISIONS: Final = (
-    2.5  # of it counts where nu is far under omega (Sen and Wyller 1960; from memory)
+    2.5  # effective factor where nu is far below omega (Sen and Wyller 1960; from memory)
 )
 
 HEIGHT_KM: Final = np.arange(55.0, 150.0 + 0.5 * STEP_KM, STEP_KM)
 
 
 def coefficient_db() -> float:
-    """C of the integral [dB m2 / s]."""
+    """Coefficient C of the integral [dB m2 / s]."""
     per_neper = 20.0 / np.log(10.0)
     return float(
         per_neper
@@ -88,7 +88,7 @@ def collision_hz(height_km: FloatArray) -> FloatArray:
 
 
 def model() -> Any:
-    """FIRI-2018 as its package hands it out: an array with named axes."""
+    """FIRI-2018 as returned by its package: an array with named axes."""
     return importlib.import_module("pyfiri.firi").firi2018().asDataArray()
 
 
@@ -113,7 +113,7 @@ def axes() -> dict[str, FloatArray]:
 
 
 def at_zenith(values: FloatArray, nodes_deg: FloatArray, zenith_deg: FloatArray, axis: int) -> FloatArray:
-    """Values read linearly along their zenith angles, as the model itself does."""
+    """Interpolate values linearly in zenith angle, as the model itself does."""
     left = np.clip(np.searchsorted(nodes_deg, zenith_deg, side="right") - 1, 0, nodes_deg.size - 2)
     share = (zenith_deg - nodes_deg[left]) / (nodes_deg[left + 1] - nodes_deg[left])
     shape = [1] * values.ndim
@@ -123,13 +123,13 @@ def at_zenith(values: FloatArray, nodes_deg: FloatArray, zenith_deg: FloatArray,
 
 
 def foe_of(density: FloatArray, km: FloatArray) -> FloatArray:
-    """foE [MHz] of profiles (..., km)."""
+    """Critical frequency foE [MHz] of profiles (..., km)."""
     layer = density[..., (km >= 95.0) & (km <= FOE_TOP_KM)]
     return as_float(np.sqrt(np.max(layer, axis=-1) / DENSITY_PER_MHZ2))
 
 
 def finely(density: FloatArray) -> FloatArray:
-    """Profiles by the kilometre read at HEIGHT_KM, linear in the logarithm."""
+    """Interpolate profiles given per kilometre at HEIGHT_KM, linearly in the logarithm."""
     place = HEIGHT_KM - HEIGHT_KM[0] + 1e-9
     left = np.minimum(place.astype(np.intp), density.shape[-1] - 2)
     logarithm = np.log(density)
@@ -149,8 +149,8 @@ def traced_db(
 ) -> tuple[FloatArray, FloatArray]:
     """Two-way absorption [dB] below and above 92 km of rays (F,) through one fine profile.
 
-    Between heights the root's argument is taken as linear, for which the cell's integral is exact: the ray
-    may turn within a cell.
+    Between heights the argument of the root is assumed linear. The integral over a cell is then exact, also
+    where the ray turns within the cell.
     """
     radius = EARTH_RADIUS_KM + HEIGHT_KM
     nu = collision_hz(HEIGHT_KM)
@@ -169,10 +169,10 @@ def traced_db(
 
 
 def shares(density: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Shares of both parts met by a ray, over LOG_X, for one fine profile of foE = 1 MHz.
+    """Shares of both parts crossed by a ray, over LOG_X, for one fine profile of foE = 1 MHz.
 
-    What the ray loses, over the secant times the loss straight through: 1 for a ray far above the layer.
-    Averaged over the day-to-day spread of foE.
+    A share is the absorption of the ray divided by the secant times the vertical absorption. It is 1 for a
+    ray far above the layer. Shares are averaged over the day-to-day spread of foE.
     """
     around = 0.01 * np.arange(-20, 21)
     kernel = np.exp(-0.5 * (around / FOE_SPREAD) ** 2)
@@ -227,7 +227,7 @@ def make() -> dict[str, FloatArray]:
 
 
 def main() -> int:
-    """Write the file and say how large it is."""
+    """Write the file and print its size."""
     np.savez_compressed(OUTPUT, **make())  # type: ignore[arg-type]
     print(f"{OUTPUT.name}: {OUTPUT.stat().st_size} bytes")
     return 0

@@ -1,10 +1,9 @@
-"""Makes the tables of fixtures/antenna that nec2c solves, to check the engine's own solver.
+"""Make the tables of fixtures/antenna that nec2c solves, to check the engine's own solver.
 
 Needs the program nec2c 1.3 (a translation of NEC-2 into C, Debian package `nec2c`), which shares no code with
-the engine. Run from the top of the tree: `python propagation/data/builders/antenna_reference.py`. Every
-geometry is written here anew, not taken from the engine. Earth is NEC-2's Sommerfeld ground; conductors are
-perfect; whip and radials have segments of equal length where they meet, and a vertical is fed on its second
-segment.
+the engine. Run from the root: `python propagation/data/builders/antenna_reference.py`. Every geometry is
+defined here independently of the engine. The ground is NEC-2's Sommerfeld ground; conductors are perfect.
+Whip and radials have segments of equal length at their junction, and a vertical is fed on its second segment.
 """
 
 from __future__ import annotations
@@ -29,7 +28,7 @@ Point = tuple[float, float, float]
 
 @dataclass(frozen=True)
 class Case:
-    """One antenna on one frequency; lengths and heights in metres."""
+    """Antenna on one frequency; lengths and heights in metres."""
 
     kind: str
     frequency_mhz: float
@@ -48,7 +47,7 @@ class Case:
     end_height_m: float | None = None
     counterpoise_m: float = 0.0
     coil_q: float = 200.0
-    mirror: bool = False  # over perfect ground instead of the earth
+    mirror: bool = False  # over perfect ground instead of real ground
 
 
 @dataclass
@@ -91,7 +90,7 @@ def vertical(case: Case) -> Deck:
 
 
 def straight(case: Case) -> Deck:
-    """Flat dipole broadside to north, fed in the middle; lower ends for an inverted V, one for a slope."""
+    """Flat dipole broadside to north, fed in the middle; low ends make an inverted V, one low end a slope."""
     deck = Deck()
     half = case.length_m / 2.0
     wave = 299.792458 / case.frequency_mhz
@@ -133,7 +132,7 @@ def end_fed(case: Case) -> Deck:
 
 
 def yagi(case: Case) -> Deck:
-    """Three elements of the usual lengths, north is forward."""
+    """Yagi of three elements of the usual lengths; forward is north."""
     deck = Deck()
     wave = 299.792458 / case.frequency_mhz
     for tag, (length, at) in enumerate(((0.495, 0.0), (0.473, 0.2), (0.442, 0.4)), start=1):
@@ -149,7 +148,7 @@ def run(
 ) -> tuple[complex, np.ndarray]:
     """Impedance at the feed [ohm] and gain [dBi] (elevations, azimuths); azimuth clockwise from north.
 
-    mirror: over perfect ground instead of the case's earth.
+    mirror: over perfect ground instead of the case's ground.
     """
     lines = ["CM", "CE"]
     for tag, count, start, end, radius in deck.wires:
@@ -188,7 +187,7 @@ def run(
 
 
 def sky_share(gain_dbi: np.ndarray) -> float:
-    """Power into the sky over power in."""
+    """Power into the sky over input power."""
     power = np.where(gain_dbi > -900.0, 10.0 ** (gain_dbi / 10.0), 0.0).mean(axis=1)
     angle = np.radians(ELEVATIONS)
     weighted = power * np.cos(angle)
@@ -256,9 +255,9 @@ def cases() -> Iterator[Case]:
 
 
 def row(case: Case, whips: bool = False) -> dict[str, object]:
-    """One line of a table: bare impedance, and with the coil that resonates it shares and gains.
+    """Line of a table: impedance without coil, and shares and gains with the resonating coil.
 
-    average_gain is that over perfect ground, 1 for an exact solution; R is wrong by about as much.
+    average_gain is that over perfect ground, 1 for an exact solution; R has about the same relative error.
     """
     upright = case.kind in ("loaded vertical", "vertical")
     azimuths = [15.0 * place for place in range(24)]
@@ -308,7 +307,7 @@ def row(case: Case, whips: bool = False) -> dict[str, object]:
 
 
 def whips() -> Iterator[Case]:
-    """Three whips of the project's own, alone on a mirror, over radials above it, and over average earth."""
+    """Three own whips: alone on a mirror, over radials above a mirror, and over average ground."""
     for radiator, radials, length, height, frequencies in (
         (2.5, 4, 4.5, 0.9, (7.1, 10.12, 14.2, 18.1, 21.2, 24.9)),
         (1.9, 3, 3.3, 0.5, (7.1, 14.2, 21.2, 28.4)),

@@ -1,7 +1,7 @@
-"""Works out the antennas of the demo beforehand: of its station, its friend and an ordinary far end.
+"""Compute the demo's antennas in advance: those of its station, its friend and an ordinary far end.
 
 Run from the root: python -m propagation.data.builders.demo_antennas
-A saving of time at the very first start; `tests/test_tui/test_demo_antennas.py` holds it against the solver.
+The result shortens the first start; `tests/test_tui/test_demo_antennas.py` compares it with the solver.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ FILE = DEMO / "antennas.npz"
 
 
 def solve() -> bytes:
-    """All bands, on the frequencies of the demo's mode, as bytes to be kept."""
+    """Solve all bands, on the frequencies of the demo's mode; return the bytes to be stored."""
     solution_cache.forget()
     own = station.load(DEMO / "station.toml")
     frequency = np.array([computed_mhz(own, band, own.rig.emission) for band in BANDS])

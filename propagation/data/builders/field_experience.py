@@ -1,11 +1,11 @@
-"""Makes `field_experience.csv`: measured hours and the program's error, by distance, frequency and light.
+"""Make `field_experience.csv`: measured hours and the program's error, by distance, frequency and light.
 
 Run from the root when the engine's levels have changed (some ten seconds):
 
     python -m propagation.data.builders.field_experience
 
 Reads `fixtures/field_strength` (Recommendation ITU-R P.1148, data bank D1) and computes every hour of it.
-`field_experience.provenance.md` says what the columns hold.
+`field_experience.provenance.md` describes the columns.
 """
 
 from __future__ import annotations
@@ -30,13 +30,13 @@ from propagation.signal.losses.circuit import circuit
 from propagation.signal.losses.circuit_inputs import CircuitCase
 
 BANK: Final = Path(__file__).resolve().parents[3] / "fixtures" / "field_strength" / "circuits.csv"
-HALF_ROUND_KM: Final = 20_015.0  # km, a longer path of the bank is the long way round
-BLOCK_MONTHS: Final = 80  # circuit-months computed at once, of one year and one way round
+HALF_ROUND_KM: Final = 20_015.0  # km, a longer path of the bank is the long path
+BLOCK_MONTHS: Final = 80  # circuit-months computed at once, of one year and one path direction
 
 
 @dataclass(frozen=True, eq=False)
 class Bank:
-    """N circuit-months of measurements.
+    """Measurements of N circuit-months.
 
     name, tx, rx (latitudes and longitudes) [deg], distance_km, frequency_mhz, r12: (N,). times (N, 24), UTC.
     measured_db (N, 24): medians [dB over 1 uV/m for 1 kW into an isotropic antenna], NaN where not measured.
@@ -53,16 +53,16 @@ class Bank:
 
     @property
     def long(self) -> BoolArray:
-        """Which were measured the long way round (N,)."""
+        """True for circuit-months measured on the long path (N,)."""
         return self.distance_km > HALF_ROUND_KM
 
 
 @dataclass(frozen=True, eq=False)
 class Predicted:
-    """What the engine gives for each hour, all (N, 24).
+    """Results of the engine for each hour, all (N, 24).
 
-    field_db: median [dB over 1 uV/m]. muf_mhz: basic MUF of the path. At its middle: zenith angle of the sun,
-    local solar hour, season (winter -1 to summer +1), geomagnetic latitude.
+    field_db: median [dB over 1 uV/m]. muf_mhz: basic MUF of the path. At the midpoint: zenith angle of the
+    sun, local solar hour, season (winter -1 to summer +1), geomagnetic latitude.
     """
 
     field_db: FloatArray
@@ -96,9 +96,9 @@ def load(path: Path = BANK) -> Bank:
 
 
 def predict(bank: Bank) -> Predicted:
-    """Compute every hour by the way it was measured, between plain ends, on a quiet day.
+    """Compute every hour on the measured path (short or long), between standard ends, on a quiet day.
 
-    The index of the maps is R12 itself, as Recommendation ITU-R P.1239 has it.
+    The index of the maps is R12 itself, as in Recommendation ITU-R P.1239.
     """
     found = Predicted(*(np.full(bank.times.shape, np.nan) for _ in range(6)))
 
@@ -111,7 +111,7 @@ def predict(bank: Bank) -> Predicted:
 
 
 def _blocks(bank: Bank) -> list[IntArray]:
-    """Rows of one year and one way round together, in order of month and length."""
+    """Blocks of rows of one year and one path (short or long), in order of month and length."""
     year = bank.times[:, 0].astype("datetime64[Y]").astype(np.int64)
     month = bank.times[:, 0].astype("datetime64[M]").astype(np.int64)
     order = np.lexsort((bank.distance_km, month, bank.long, year))
@@ -149,7 +149,7 @@ def _predict_rows(bank: Bank, rows: IntArray, found: Predicted) -> None:
 
 
 def residual_db(bank: Bank, predicted: Predicted) -> FloatArray:
-    """Measured less predicted (N, 24) [dB]; NaN where not measured."""
+    """Measured minus predicted (N, 24) [dB]; NaN where not measured."""
     return bank.measured_db - np.maximum(predicted.field_db, experience.LEAST_FIELD_DBUV)
 
 

@@ -1,13 +1,13 @@
 """Make `ionosphere_maps.npz` from the published coefficient tables, as text files.
 
-Run by hand, when the tables or their layout change:
+Run manually when the tables or their layout change:
 
     python -m propagation.data.builders.ionosphere_maps [FOLDER]
 
-FOLDER holds `CCIR/ccir11.asc` .. `ccir22.asc` and `Es/Es11.asc` .. `Es22.asc` (month + 10); without it
-the folder `coefficients` of the installed test dependency PyIRI is taken. Nothing is downloaded.
+FOLDER holds `CCIR/ccir11.asc` .. `ccir22.asc` and `Es/Es11.asc` .. `Es22.asc` (month + 10). The default is
+the folder `coefficients` of the installed test dependency PyIRI. Nothing is downloaded.
 
-Result: float64 arrays [month 0..11, level 0..1, time term, geographic term], one a quantity, in the
+Result: float64 arrays [month 0..11, level 0..1, time term, geographic term], one for each quantity, in the
 order of terms of the published series (see `propagation.ionosphere.numerical_map`).
 """
 
@@ -24,7 +24,7 @@ from propagation.base.errors import BandwhenError
 from propagation.base.units import FloatArray
 
 OUTPUT: Final = Path(__file__).parent.parent / "ionosphere_maps.npz"
-FIELD_WIDTH: Final = 15  # characters, FORTRAN format (1X,4E15.8): numbers may touch, so cut, never split
+FIELD_WIDTH: Final = 15  # characters, FORTRAN format (1X,4E15.8): no blank is guaranteed, so read by column
 CCIR_COUNT: Final = 2858  # numbers: 13 x 76 x 2 of foF2, then 9 x 49 x 2 of M(3000)F2
 ES_HEADER: Final = 60  # integers of orders at the head of each Es file
 ES_STORED: Final = (17, 76, 6)  # time terms, geographic terms, columns; unused places are zero
@@ -38,7 +38,7 @@ ES_QUANTITIES: Final = (
 
 
 def read_ccir(text: str) -> tuple[FloatArray, FloatArray]:
-    """foF2 [2, 13, 76] and M(3000)F2 [2, 9, 49] of one month's CCIR file; levels R12 = 0 and 100."""
+    """Read foF2 [2, 13, 76] and M(3000)F2 [2, 9, 49] of one month's CCIR file; levels R12 = 0 and 100."""
     numbers: list[float] = []
     for line in text.splitlines():
         body = line.rstrip()[1:]
@@ -52,7 +52,7 @@ def read_ccir(text: str) -> tuple[FloatArray, FloatArray]:
 
 
 def read_es(text: str) -> dict[str, FloatArray]:
-    """The three foEs tables [2, time, geographic] of one month's Es file; levels R12 = 10 and 180."""
+    """Read the three foEs tables [2, time, geographic] of one month's Es file; levels R12 = 10 and 180."""
     numbers = np.array(text.split(), dtype=np.float64)
     size = int(np.prod(ES_STORED))
     stored = numbers[ES_HEADER : ES_HEADER + size].reshape(ES_STORED, order="F")
@@ -64,7 +64,7 @@ def read_es(text: str) -> dict[str, FloatArray]:
 
 
 def build(folder: Path) -> dict[str, FloatArray]:
-    """All tables of all twelve months, read from the text files under `folder`."""
+    """Read all tables of all twelve months from the text files in `folder`."""
     months: dict[str, list[FloatArray]] = {}
     for month in range(1, 13):
         fof2, m3000 = read_ccir((folder / "CCIR" / f"ccir{month + 10}.asc").read_text("ascii"))

@@ -1,6 +1,6 @@
 """Make `land_mask.npz`, land or sea on a quarter-degree grid, from a file of coast lines.
 
-Run by hand, when the coast lines or their layout change:
+Run manually when the coast lines or their layout change:
 
     npm pack world-atlas@2.0.2 && tar xzf world-atlas-2.0.2.tgz
     python -m propagation.data.builders.land_mask package/land-50m.json
@@ -27,7 +27,7 @@ COLUMNS: Final = 360 * CELLS_PER_DEG  # from 180 W eastward
 
 
 def read_rings(topology: dict[str, Any]) -> list[FloatArray]:
-    """All rings of the land, (n, 2) of longitude and latitude [deg]; longitudes run on across 180 degrees."""
+    """Rings of the land, (n, 2) of longitude and latitude [deg]; longitudes are continuous across 180 deg."""
     scale, shift = np.array(topology["transform"]["scale"]), np.array(topology["transform"]["translate"])
     arcs = [np.cumsum(np.array(arc), axis=0) * scale + shift for arc in topology["arcs"]]
 
@@ -45,14 +45,14 @@ def read_rings(topology: dict[str, Any]) -> list[FloatArray]:
 
 
 def close_at_pole(ring: FloatArray) -> FloatArray:
-    """A ring that runs once round the Earth (Antarctica) closed by way of the pole; others as they are."""
+    """Close a ring once round the Earth (Antarctica) through the pole; return others unchanged."""
     if abs(ring[-1, 0] - ring[0, 0]) < 180.0:
         return ring
     return np.concatenate([ring, [[ring[-1, 0], -90.0], [ring[0, 0], -90.0], ring[0]]])
 
 
 def fill(rings: list[FloatArray]) -> BoolArray:
-    """Land at the middle of each cell [ROWS, COLUMNS]: where an odd number of coasts lie west of it."""
+    """Land at the middle of each cell [ROWS, COLUMNS]: an odd number of coasts is west of it."""
     coasts = np.zeros((ROWS, 5 * COLUMNS), dtype=np.int64)  # two turns west and two east, then folded
     for ring in map(close_at_pole, rings):
         x = (

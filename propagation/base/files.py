@@ -3,11 +3,12 @@
 Reading: pipes and devices are refused before a byte is read. A pipe can block a reader for ever, and a device
 can deliver data without end. Every refusal is one sentence.
 
-Writing: a new file gets its own name next to its target (`.NAME.*.new`) and is flushed to the disk. It then
-replaces the target in one step, so a crash at any moment leaves the old content or the new one. The new file
-is locked while it is written. A new file without a lock is therefore left over from a crash and can be
-removed. Reading, changing and writing happen under a lock (`locked`), so that two programs never undo each
-other's change. A file of another program is never replaced without a request.
+Writing: a new file gets a name of its own next to its target (`.NAME.bandwhen-PROCESS-*.new`), is flushed to
+the disk, and replaces the target in one step; a crash at any moment leaves the old content or the new one.
+The new file is locked while it is written, so that an old one without a lock is known to be left over from a
+crash and can be swept.
+Reading, changing and writing happen under a lock (`locked`), so that two programs never undo each other's
+change. A file of another program is never replaced unasked.
 """
 
 from __future__ import annotations
@@ -102,7 +103,8 @@ LOOK_BYTES: Final = 4096  # bytes at the beginning of a file that are searched f
 LONGEST_WAIT_S: Final = 5.0  # s, for another program to finish its change (ours)
 _STEP_S: Final = 0.02  # s, between two tries
 _NOT_FOLLOWED: Final = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
-_LEFTOVER: Final = re.compile(r"\..+\.[0-9a-z_]{1,16}(?:\.new|\.part)|\..+\.lock|tmp[0-9a-z_]{8}")
+_MARK: Final = "bandwhen"  # in the name of every new file, with the number of the process that writes it
+_LEFTOVER: Final = re.compile(rf"\..+\.{_MARK}-[0-9]+-[0-9a-f]{{10}}{re.escape(NEW)}", re.DOTALL)
 
 
 class TakenError(InputError):
@@ -220,12 +222,17 @@ def locked(path: Path | str, longest_wait_s: float = LONGEST_WAIT_S) -> Iterator
             os.close(handle)
 
 
-def sweep(folder: Path | str) -> int:
-    """Remove files left by crashes from a folder of this program; return their number. Never fails."""
+def sweep(folder: Path | str, before_s: float) -> int:
+    """Remove new files of this program that crashes left in a folder; how many they were. Never fails.
+
+    before_s: only what was last changed before that time, in seconds of the Unix clock. Known by their names,
+    which carry the program's mark and the writer's process number; a lock left over is not swept, for it is
+    taken, and then removed, with the next change of its file.
+    """
     removed = 0
     with contextlib.suppress(OSError, ValueError):
         for name in os.listdir(folder):
-            if _LEFTOVER.fullmatch(name) and _removed_if_left(Path(folder) / name):
+            if _LEFTOVER.fullmatch(name) and _removed_if_left(Path(folder) / name, before_s):
                 removed += 1
     return removed
 
@@ -258,8 +265,8 @@ def _begin(target: Path, rights: int) -> tuple[int, Path]:
         found = os.lstat(target)
         if stat.S_ISREG(found.st_mode):
             rights = stat.S_IMODE(found.st_mode) & 0o777
-    short = target.name[:100]  # a file name has 255 bytes at most
-    temporary = target.with_name(f".{short}.{secrets.token_hex(5)}{NEW}")
+    short = target.name[:50]  # a file name has 255 bytes at most, and a character four
+    temporary = target.with_name(f".{short}.{_MARK}-{os.getpid()}-{secrets.token_hex(5)}{NEW}")
     handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _NOT_FOLLOWED, rights)
     _lock(handle)
     if rights != usual and hasattr(os, "fchmod"):
@@ -329,10 +336,11 @@ def _is_still(handle: int, place: Path) -> bool:
         return False
 
 
-def _removed_if_left(place: Path) -> bool:
-    """Remove a file if no program is writing it."""
+def _removed_if_left(place: Path, before_s: float) -> bool:
+    """Remove a file that no program is writing, nor has written since a time."""
     try:
-        if not stat.S_ISREG(os.lstat(place).st_mode):
+        found = os.lstat(place)
+        if not stat.S_ISREG(found.st_mode) or found.st_mtime >= before_s:
             return False
         handle = os.open(place, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | _NOT_FOLLOWED)
         try:

@@ -18,7 +18,7 @@ from typing import Final
 import numpy as np
 
 from propagation.base.errors import BandwhenError, InputError
-from propagation.base.files import is_file, locked, open_binary, replace_file, sweep
+from propagation.base.files import is_file, locked, open_binary, replace_file
 from propagation.base.text import as_time
 
 SUFFIX: Final = ".stored"
@@ -81,10 +81,6 @@ class Store:
             yield
         finally:
             turn.__exit__(None, None, None)
-
-    def sweep(self) -> int:
-        """Remove incomplete files left by crashes; return their number."""
-        return sweep(self.directory)
 
     def get(self, name: str) -> Stored | None:
         """The copy of that name, or None if there is none; raises StoreError if it is damaged."""

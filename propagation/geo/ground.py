@@ -21,23 +21,34 @@ GroundName = Literal["sea", "wet", "good", "average", "dry", "city"]
 GROUND_NAMES: Final[tuple[GroundName, ...]] = get_args(GroundName)
 
 
+# The least that is earth (ours): snow and the driest sand have a permittivity of about 2, ice and dry rock
+# some 1e-5 S/m (from memory). Below lies empty space, which reflects nothing: no path by the ground is left.
+LEAST_PERMITTIVITY: Final = 2.0  # [1]
+LEAST_CONDUCTIVITY_S_PER_M: Final = 1.0e-6  # S/m
+
+
 @dataclass(frozen=True)
 class Ground:
-    """Kind of ground: relative permittivity [1], conductivity [S/m]; infinite conductivity is a mirror."""
+    """A kind of earth: relative permittivity [1], conductivity [S/m]; infinite conductivity is a mirror.
+
+    Raises InputError for constants that no earth has.
+    """
 
     name: str
     permittivity: float
     conductivity_s_per_m: float
 
     def __post_init__(self) -> None:
-        if not 1.0 <= self.permittivity <= 1000.0:
+        if not self.perfect and not LEAST_PERMITTIVITY <= self.permittivity <= 1000.0:
             raise InputError(
-                f"ground: permittivity {self.permittivity:g} is outside 1 to 1000; average earth is 13"
+                f"ground: permittivity {self.permittivity:g} is outside {LEAST_PERMITTIVITY:g} to 1000: that "
+                "of empty space is 1, of the driest sand about 2; average earth is 13"
             )
-        if not self.conductivity_s_per_m >= 0.0:
+        if not self.conductivity_s_per_m >= LEAST_CONDUCTIVITY_S_PER_M:
             raise InputError(
-                f"ground: conductivity_s_per_m {self.conductivity_s_per_m:g} is not a conductivity; "
-                "average earth is 0.005"
+                f"ground: conductivity_s_per_m {self.conductivity_s_per_m:g} is below "
+                f"{LEAST_CONDUCTIVITY_S_PER_M:f} S/m: every earth conducts a little, dry rock about "
+                "0.00001; average earth is 0.005"
             )
 
     @property

@@ -70,8 +70,8 @@ class Site:
 
     position: Position
     ground: GroundName = "average"
-    permittivity: float | None = field(default=None, metadata=between(1.0, 1000.0))
-    conductivity_s_per_m: float | None = field(default=None, metadata=between(0.0, 100.0))
+    permittivity: float | None = field(default=None, metadata=between(None, 1000.0))
+    conductivity_s_per_m: float | None = field(default=None, metadata=between(None, 100.0))
     noise: PlaceKind = "quiet rural"
     noise_db_at_1_mhz: float | None = field(default=None, metadata=NOISE_SPAN)
     noise_reading: NoiseReading | None = None

@@ -231,6 +231,21 @@ def test_the_record_of_faults_is_clean_and_does_not_grow_for_ever() -> None:
     assert not set(data.decode()) & set(STEERING)
 
 
+def test_settings_that_cannot_be_read_are_told_of_once_and_left_alone(home: Path) -> None:
+    file = paths.settings_file()
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_text('target = "Ana"\nfetch_on_start = fals\n', encoding="utf-8")
+    before, app = file.read_bytes(), hostile_app()
+    said: list[str] = []
+    app.say = lambda sentence, *_, **__: said.append(sentence)  # type: ignore[method-assign]
+    app._unreadable = ""
+    app.remember(glyphs="ascii")
+    app.remember(mode="CW")
+    assert (len(said), app.chosen.glyphs, app.chosen.mode) == (1, "ascii", "CW")
+    assert "cannot be read" in said[0]
+    assert file.read_bytes() == before
+
+
 def test_two_screens_do_not_undo_each_others_choices(home: Path) -> None:
     settings.save(settings.Settings(proxy="http://localhost:3128"))
     one, two = hostile_app(), hostile_app()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import random
 import signal
@@ -111,7 +112,7 @@ def test_two_programs_that_choose_and_learn_lose_none(tmp_path: Path) -> None:
     kept = kept_offset.load(tmp_path / "own.learnt")
     assert kept is not None
     assert kept.on, "switched an even number of times"
-    assert sorted(os.listdir(tmp_path)) == ["own.learnt", "settings.toml"]
+    assert sorted(os.listdir(tmp_path)) == ["own.learnt", "settings.toml", "settings.toml.bak"]
 
 
 def test_new_stations_of_one_name_are_files_of_their_own(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -139,7 +140,10 @@ def test_a_kill_leaves_the_old_list_or_the_new_one(tmp_path: Path) -> None:
         count = len(friends.load(file))  # InputError if it were torn
         assert count >= before
         before = count
-    sweep(tmp_path)
+    sweep(tmp_path, math.inf)
+    friends.change(
+        file, lambda known: friends.add(known, friends.Friend("Last", "GF25"))
+    )  # and its lock goes
     assert os.listdir(tmp_path) == ["friends.toml"]
 
 
@@ -154,20 +158,47 @@ def test_a_lock_that_is_held_is_one_sentence_and_one_left_over_is_none(tmp_path:
     assert os.listdir(tmp_path) == []
 
 
-def test_leftovers_go_at_the_next_start(bandwhen: Run, home: Path) -> None:
+def test_leftovers_go_at_the_next_start_and_nothing_else(bandwhen: Run, home: Path) -> None:
+    config, stations, state = paths.config_dir(), paths.stations_dir(), paths.state_dir()
     left = [
-        paths.config_dir() / ".friends.toml.0123456789.new",
-        paths.config_dir() / ".settings.toml.abc123_x.new",
-        paths.data_dir() / "tmpab12cd3_", paths.conditions_dir() / ".flux.abcdef.part",
-        paths.config_dir() / ".friends.toml.lock",
-    ]  # fmt: skip
-    kept = [paths.config_dir() / "notes.new", paths.config_dir() / ".profile", paths.data_dir() / "tmp"]
-    for file in (*left, *kept):
+        config / ".friends.toml.bandwhen-4711-0123456789.new",
+        stations / ".ridge.toml.bandwhen-1-abcdef0123.new",
+        paths.conditions_dir() / ".flux.stored.bandwhen-99999-abcdef0123.new",
+        paths.outings_dir() / ".outing.adi.bandwhen-12-abcdef0123.new",
+        state / ".outing.toml.bandwhen-4711-abcdef0123.new",
+    ]
+    young = state / ".outing.toml.bandwhen-4712-abcdef0123.new"
+    kept = [
+        *(config / name for name in ("notes.new", ".profile", ".mine.lock", ".draft.x.new", ".draft.x.part")),
+        *(stations / name for name in ("tmp_holiday", "bandwhen-12-abcdef0123.new")),
+        paths.data_dir() / "tmpab12cd3_",
+    ]
+    for file in (*left, young, *kept):
         file.parent.mkdir(parents=True, exist_ok=True)
         file.write_text("x")
+        if file != young:
+            os.utime(file, (0.0, time.time() - 3700.0))
     assert bandwhen("friends", "list").code == 0
     assert not [file for file in left if file.exists()]
-    assert [file for file in kept if file.exists()] == kept
+    assert [file for file in (young, *kept) if not file.exists()] == []
+
+
+@unix
+def test_what_a_kill_leaves_is_known_by_its_name(tmp_path: Path) -> None:
+    file = tmp_path / (
+        "\N{PERSON WITH BALL}" * 60
+    )  # 240 bytes: the name of the new file has room for its mark
+    code = (
+        "import os, sys\nfrom pathlib import Path\nfrom propagation.base import files\n"
+        "print('ready', flush=True)\n"
+        "files._put(Path(sys.argv[1]), b'half', lambda new, target: os.kill(os.getpid(), 9), 0o600)"
+    )
+    writer = started(code, str(file))
+    writer.communicate()
+    (name,) = os.listdir(tmp_path)
+    assert f".bandwhen-{writer.pid}-" in name
+    assert sweep(tmp_path, time.time() - 3600.0) == 0
+    assert sweep(tmp_path, math.inf) == 1
 
 
 def test_what_is_being_written_is_not_swept(tmp_path: Path) -> None:
@@ -175,7 +206,7 @@ def test_what_is_being_written_is_not_swept(tmp_path: Path) -> None:
     from propagation.base import files
 
     def look(temporary: Path, target: Path) -> None:
-        swept.append(sweep(tmp_path))
+        swept.append(sweep(tmp_path, math.inf))
         os.replace(temporary, target)
 
     files._put(tmp_path / "a", b"content", look, 0o600)

@@ -26,10 +26,10 @@ def test_explicit_constants_and_their_errors():
         ground_of(permittivity=7.0)
     with pytest.raises(InputError, match="swamp"):
         ground_of("swamp")
-    for bad in (0.5, float("nan"), 1e6):
+    for bad in (0.5, 1.0, 1.9, float("nan"), 1e6):
         with pytest.raises(InputError, match="permittivity"):
             Ground("x", bad, 0.01)
-    for bad in (-0.1, float("nan")):
+    for bad in (-0.1, 0.0, float("nan")):
         with pytest.raises(InputError, match="conductivity"):
             Ground("x", 10.0, bad)
 

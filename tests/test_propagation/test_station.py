@@ -144,6 +144,8 @@ REFUSED = [
     (PLACE + "[rig]\nmode = 3\n", ["mode", "SSB, CW"]),
     (PLACE + "ground = 'avrage'\n", ["ground", "'average'"]),
     (PLACE + "permittivity = 13\n", ["permittivity", "conductivity_s_per_m"]),
+    (PLACE + "permittivity = 1\nconductivity_s_per_m = 0\n", ["permittivity 1 ", "empty space", "13"]),
+    (PLACE + "permittivity = 13\nconductivity_s_per_m = 0\n", ["conductivity_s_per_m 0 ", "dry rock"]),
     (PLACE + "noise = 'quiet'\n", ["noise", "quiet rural"]),
     (PLACE + "itu_region = 4\n", ["itu_region", "0 to 3"]),
     (PLACE + "time_zone = 'Mars/North'\n", ["time_zone", "'Mars/North'"]),

@@ -53,3 +53,38 @@ def test_a_folder_that_cannot_be_written_is_a_sentence(tmp_path: Path) -> None:
     blocked.write_text("")
     with pytest.raises(InputError, match=r"cannot be saved|cannot be written|settings"):
         settings.save(Settings(), blocked / "settings.toml")
+
+
+TYPO = '# my own words\ntarget = "Ana"\npower_w = 5.0\nfetch_on_start = fals\n'
+
+
+def test_a_file_with_a_typo_is_never_written_over(tmp_path: Path) -> None:
+    file = tmp_path / "settings.toml"
+    file.write_text(TYPO, encoding="utf-8")
+    for _ in range(2):
+        with pytest.raises(settings.UnreadableError, match="no choice is kept until the file is repaired"):
+            settings.change({"glyphs": "ascii"}, file)
+    assert [(one.name, one.read_text(encoding="utf-8")) for one in tmp_path.iterdir()] == [(file.name, TYPO)]
+    mended = TYPO.replace("fals", "false")
+    file.write_text(mended, encoding="utf-8")
+    settings.change({"glyphs": "ascii"}, file)
+    assert settings.load(file) == (Settings(target="Ana", power_w=5.0, glyphs="ascii"), "")
+
+
+def test_the_file_is_copied_before_the_first_change_of_a_run(tmp_path: Path) -> None:
+    file, copy = tmp_path / "settings.toml", tmp_path / "settings.toml.bak"
+    before = TYPO.replace("fals", "false")
+    file.write_text(before, encoding="utf-8")
+    for mode in ("CW", "SSB"):
+        settings.change({"mode": mode}, file)
+        assert copy.read_text(encoding="utf-8") == before
+    assert settings.load(file)[0].mode == "SSB"
+
+
+def test_a_file_that_cannot_be_copied_is_not_changed(tmp_path: Path) -> None:
+    file = tmp_path / "settings.toml"
+    file.write_text('target = "Ana"\n', encoding="utf-8")
+    (tmp_path / "settings.toml.bak").mkdir()
+    with pytest.raises(InputError, match="no copy of them can be kept"):
+        settings.change({"mode": "CW"}, file)
+    assert file.read_text(encoding="utf-8") == 'target = "Ana"\n'

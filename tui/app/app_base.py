@@ -68,7 +68,8 @@ class AppBase(App[None]):
         self.state = State(now(), self.jobs.answers, notice=note)
         self.following = True  # the cursor follows the clock
         self._note_timer: Timer | None = None
-        self.ended_by = ""  # the sentence about the fault that ended the screens, if one did
+        self._unreadable = note  # why the settings cannot be read, where that has been told
+        self.ended_by = ""  # the sentence of the fault that ended the screens, if one did
         self._band_proposed = False  # the cursor has been put on the best band once
         self.pages = tuple(pages)
         for page in self.pages:
@@ -258,6 +259,10 @@ class AppBase(App[None]):
         self.chosen = replace(self.chosen, **changes)
         try:
             settings.change(changes, self._settings_file)
+        except settings.UnreadableError as error:
+            if error.message != self._unreadable:  # told once, and not with every choice
+                self._unreadable = error.message
+                self.say(error.message)
         except InputError as error:
             self.say(error.message)
 

@@ -7,6 +7,7 @@ is set, all are kept in that folder. It serves for tests, or for a memory stick 
 from __future__ import annotations
 
 import os
+import time
 from pathlib import Path
 from typing import Final
 
@@ -15,6 +16,7 @@ from propagation.base.errors import InputError
 
 APPLICATION: Final = "bandwhen"
 HOME_VARIABLE: Final = "BANDWHEN_HOME"
+LEFT_S: Final = 3600.0  # s; a new file that old and not in its place was left by a crash (ours)
 
 
 def _folder(kind: str) -> Path:
@@ -87,9 +89,10 @@ def fault_file() -> Path:
 
 
 def sweep() -> None:
-    """Remove incomplete files that a crash left in the program's own folders."""
-    for folder in (config_dir(), stations_dir(), data_dir(), conditions_dir()):
-        files.sweep(folder)
+    """Remove what a crash left half written, more than an hour ago, in the program's own folders."""
+    before_s = time.time() - LEFT_S  # as the disk counts, whatever the time the program is run for
+    for folder in (config_dir(), stations_dir(), data_dir(), conditions_dir(), outings_dir(), state_dir()):
+        files.sweep(folder, before_s)
 
 
 def outing_file() -> Path:

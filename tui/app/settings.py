@@ -1,5 +1,5 @@
-"""Persistent settings: theme, glyphs, target, station, mode and power. Kept as TOML; the file is replaced as
-a whole.
+"""Choices that outlive the session: theme, signs, target, station, mode and power. Kept as TOML, replaced
+whole. A file that cannot be read is never written over.
 """
 
 from __future__ import annotations
@@ -11,14 +11,20 @@ from pathlib import Path
 from typing import Any, Final, Literal, get_args
 
 from propagation.base.errors import InputError
-from propagation.base.files import is_file, locked
-from propagation.base.strict_toml import parse, read_text, write_atomically
+from propagation.base.files import is_file, locked, read_whole, replace_file
+from propagation.base.strict_toml import MAX_BYTES, parse, read_text, write_atomically
 from tui.app import paths
 from tui.kit.theme import THEME_NAMES
 
 Glyphs = Literal["full", "ascii"]
 LONGEST_WAIT_S: Final = 1.0  # s, for another program's lock; the keys are blocked as long (ours)
 GLYPHS: Final[tuple[Glyphs, ...]] = get_args(Glyphs)
+COPY: Final = ".bak"  # at the end of the name: the file as it was before the first change of a run
+_COPIED: Final[set[Path]] = set()  # files whose first change of this run is done
+
+
+class UnreadableError(InputError):
+    """The settings file cannot be read, and is left as it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +49,9 @@ def load(path: Path | None = None) -> tuple[Settings, str]:
     """
     file = path or paths.settings_file()
     try:
-        if not is_file(file):
-            return Settings(), ""
-        table = parse(read_text(file), "")
-    except InputError as error:
-        reason = error.message.removeprefix(": ").rstrip(".")
-        return Settings(), f"The settings in {file} cannot be read ({reason}); the usual ones are used."
+        table = _table(file)
+    except UnreadableError as error:
+        return Settings(), error.message
     known = {field.name: type(getattr(Settings(), field.name)) for field in fields(Settings)}
     good: dict[str, Any] = {}
     bad: list[str] = []
@@ -62,6 +65,18 @@ def load(path: Path | None = None) -> tuple[Settings, str]:
             good[key] = value
     note = f"In {file} these settings are not understood and left out: {', '.join(bad[:5])}." if bad else ""
     return replace(Settings(), **good), note
+
+
+def _table(file: Path) -> dict[str, Any]:
+    """What the file holds, nothing where there is none; UnreadableError."""
+    try:
+        return parse(read_text(file), "") if is_file(file) else {}
+    except InputError as error:
+        reason = error.message.removeprefix(": ").rstrip(".")
+        raise UnreadableError(
+            f"The settings in {file} cannot be read ({reason}); the usual ones are used, and no "
+            f"choice is kept until the file is repaired."
+        ) from None
 
 
 def _valid(key: str, value: Any) -> bool:
@@ -87,12 +102,32 @@ def save(settings: Settings, path: Path | None = None) -> None:
 
 
 def change(changes: Mapping[str, Any], path: Path | None = None) -> None:
-    """Write some settings and keep what another program has changed in the others. InputError as in
-    `save`.
+    """Write some choices; what another program has chosen of the others stays. InputError as in `save`.
+
+    Before the first change of a run the file is copied: a new one has neither its comments nor what was not
+    understood. UnreadableError, and nothing is changed, where the file cannot be read.
     """
     file = path or paths.settings_file()
     with locked(file, LONGEST_WAIT_S):
+        _table(file)
+        _copy_once(file)
         save(replace(load(file)[0], **changes), file)
+
+
+def _copy_once(file: Path) -> None:
+    """Keep the file as it was before this run; InputError where that cannot be done."""
+    if file in _COPIED:
+        return
+    copy = file.with_name(file.name + COPY)
+    try:
+        if is_file(file):
+            replace_file(copy, read_whole(file, MAX_BYTES, "it is not the file meant"))
+    except OSError as error:
+        raise InputError(
+            f"The settings are not changed, for no copy of them can be kept in {copy}: "
+            f"{error.strerror or error}."
+        ) from None
+    _COPIED.add(file)
 
 
 def _toml(value: object) -> str:

@@ -82,7 +82,14 @@ class BandwhenApp(AppBase):
         if page is not None and page.is_mounted and page.query("#places"):
             page.take(self.state)
 
-    # -- keys: moving and viewing ---------------------------------------------------------------
+    def action_command_palette(self) -> None:
+        """Open the command finder, unless it is open."""
+        from tui.app.command_finder import CommandFinder
+
+        if not CommandFinder.is_open(self):
+            self.push_screen(CommandFinder(id="--command-palette"))
+
+    # -- keys: going and looking ----------------------------------------------------------------
 
     async def action_go(self, place: str) -> None:
         """Go to a page; a note stays with the page on which it appeared."""

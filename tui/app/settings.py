@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any, Final, Literal, get_args
 
@@ -39,7 +39,8 @@ class Settings:
     power_w: float = 0.0  # 0: the power in the station file
     fetch_on_start: bool = False  # download the space weather when the screens open
     alerts: bool = True  # bell and message on the air page when a change is due
-    proxy: str = ""  # downloads go through it, "http://host:port"; empty: direct
+    # What is fetched is fetched through it, "http://host:port"; empty: straight. It may hold a password.
+    proxy: str = field(default="", repr=False)
 
 
 def load(path: Path | None = None) -> tuple[Settings, str]:
@@ -49,10 +50,13 @@ def load(path: Path | None = None) -> tuple[Settings, str]:
     """
     file = path or paths.settings_file()
     try:
-        table = _table(file)
-    except UnreadableError as error:
-        return Settings(), error.message
-    known = {field.name: type(getattr(Settings(), field.name)) for field in fields(Settings)}
+        if not is_file(file):
+            return Settings(), ""
+        table = parse(read_text(file), "")
+    except InputError as error:
+        reason = error.message.removeprefix(": ").rstrip(".")
+        return Settings(), f"The settings in {file} cannot be read ({reason}); the usual ones are used."
+    known = {one.name: type(getattr(Settings(), one.name)) for one in fields(Settings)}
     good: dict[str, Any] = {}
     bad: list[str] = []
     for key, value in table.items():
@@ -93,8 +97,8 @@ def save(settings: Settings, path: Path | None = None) -> None:
     """Write the settings, completely or not at all. Raises InputError if the folder cannot be written."""
     file = path or paths.settings_file()
     lines = ["# Choices made in the screens of bandwhen."]
-    for field in fields(Settings):
-        lines.append(f"{field.name} = {_toml(getattr(settings, field.name))}")
+    for one in fields(Settings):
+        lines.append(f"{one.name} = {_toml(getattr(settings, one.name))}")
     try:
         write_atomically(file, "\n".join(lines) + "\n")
     except OSError as error:

@@ -106,14 +106,14 @@ class EntryList(CommandList):
     def action_page_up(self) -> None:
         """Move up one page; to the first entry where the rows are not laid out."""
         try:
-            super().action_page_up()
+            super().action_page_up()  # type: ignore[no-untyped-call]
         except LookupError:  # the toolkit counts rows, which exist only once they are drawn
             self.action_first()
 
     def action_page_down(self) -> None:
         """Move down one page; to the last entry where the rows are not laid out."""
         try:
-            super().action_page_down()
+            super().action_page_down()  # type: ignore[no-untyped-call]
         except LookupError:
             self.action_last()
 
@@ -141,7 +141,7 @@ class CommandFinder(CommandPalette):
     def dismiss(self, result: None = None) -> AwaitComplete:
         """Close the finder; nothing happens where it is closed already."""
         if self.closed:
-            return AwaitComplete.nothing()
+            return cast(AwaitComplete, AwaitComplete.nothing())  # type: ignore[no-untyped-call]
         self.closed = True
         return super().dismiss(result)
 

@@ -8,12 +8,14 @@ the disk, and replaces the target in one step; a crash at any moment leaves the 
 The new file is locked while it is written, so that an old one without a lock is known to be left over from a
 crash and can be swept.
 Reading, changing and writing happen under a lock (`locked`), so that two programs never undo each other's
-change. A file of another program is never replaced unasked.
+change. A file of another program is never replaced unasked. What is made is for its owner alone (files 0600,
+folders 0700): stations tell where somebody is. No symbolic link of a file's name is followed.
 """
 
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import re
 import secrets
@@ -119,6 +121,15 @@ class LockedError(InputError):
     """Error: another program is changing the file and did not finish in time."""
 
 
+def make_folder(folder: Path) -> None:
+    """Make a folder, and those it lies in, where they are missing: for their owner alone. OSError."""
+    missing = [place for place in (folder, *folder.parents) if not place.exists()]
+    for place in reversed(missing):
+        place.mkdir(mode=0o700, exist_ok=True)
+    if not folder.is_dir():
+        raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR), str(folder))
+
+
 def replace_file(path: Path | str, data: bytes, rights: int = 0o600) -> None:
     """Replace the file of that name, or create it, in one step. Missing folders are made; OSError.
 
@@ -129,20 +140,24 @@ def replace_file(path: Path | str, data: bytes, rights: int = 0o600) -> None:
 
 
 def create_file(path: Path | str, data: bytes) -> None:
-    """Create a new file. FileExistsError where the name exists; other OSErrors are passed on."""
-    _put(Path(path), data, _move_if_free, 0o666)
+    """Put a new file where none is. FileExistsError where there is one; other OSError as they come."""
+    _put(Path(path), data, _move_if_free, 0o600)
 
 
 def append(path: Path | str, data: bytes, begin: bytes = b"", mend: bytes = b"\n") -> None:
     """Append a complete record to a file and flush it to the disk; `begin` comes first in a new file.
 
-    The record is one write under a lock of the file itself. A file that was cut off within a record has no
-    line end; it gets `mend` first, so that the new record is complete. Missing folders are made; OSError.
+    One write under a lock of the file itself. A file that was cut off in the middle of a piece, and so has no
+    line end, gets `mend` first, so that the new piece is whole. Missing folders are made; OSError, also for
+    a symbolic link, a pipe or a device.
     """
     target = Path(path)
-    target.parent.mkdir(parents=True, exist_ok=True)
-    handle = os.open(target, os.O_RDWR | os.O_APPEND | os.O_CREAT | _NOT_FOLLOWED, 0o600)
+    make_folder(target.parent)
+    flags = os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_NONBLOCK", 0) | _NOT_FOLLOWED
+    handle = os.open(target, flags, 0o600)
     try:
+        if not stat.S_ISREG(os.fstat(handle).st_mode):
+            raise OSError(errno.EINVAL, "it is no ordinary file", str(target))
         for _ in range(max(round(LONGEST_WAIT_S / _STEP_S), 1)):
             if _lock(handle):
                 break
@@ -187,7 +202,7 @@ def export(
                 raise TakenError(sentence, str(path)) from None
             if target.is_dir():
                 raise InputError(f"{str(path)!r} is a folder; name a file inside it.") from None
-            replace_file(target, data, 0o666)
+            replace_file(target, data)
     except (OSError, ValueError) as error:
         raise InputError(f"{str(path)!r} cannot be written: {reason_of(error)}.") from None
 
@@ -203,7 +218,7 @@ def locked(path: Path | str, longest_wait_s: float = LONGEST_WAIT_S) -> Iterator
     place = target.with_name(f".{target.name}{LOCK}")
     handle: int | None = None
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(target.parent)
         for _ in range(max(round(longest_wait_s / _STEP_S), 1)):
             handle = _try_lock(place)
             if handle is not None:
@@ -238,7 +253,7 @@ def sweep(folder: Path | str, before_s: float) -> int:
 
 
 def _put(target: Path, data: bytes, move: Callable[[Path, Path], None], rights: int) -> None:
-    target.parent.mkdir(parents=True, exist_ok=True)
+    make_folder(target.parent)
     for _ in range(3):
         handle, temporary = _begin(target, rights)
         try:
@@ -282,7 +297,7 @@ def _move_if_free(temporary: Path, target: Path) -> None:
     except FileExistsError:
         raise
     except (OSError, NotImplementedError):  # a disk without links, as many memory sticks are
-        handle = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _NOT_FOLLOWED, 0o666)
+        handle = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _NOT_FOLLOWED, 0o600)
         os.close(handle)
         os.replace(temporary, target)
 

@@ -13,16 +13,18 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from hostile import ROOT
 
 from propagation.base.errors import InputError
-from propagation.base.files import LockedError, create_file, export, locked, replace_file, sweep
+from propagation.base.files import LockedError, append, create_file, export, locked, replace_file, sweep
 from propagation.base.store import Store
 from propagation.logbook import kept_offset
 from propagation.space_weather.state import hand_entry
 from propagation.station import friends
-from tui.app import paths, settings, station_form
+from tui.app import fault_log, outing_journal, paths, settings, station_form
+from tui.app.choice import HoursOnAir
 
 Run = Callable[..., Any]
 ROUNDS = 12  # of each of two writers; two hundred by hand, with tests/attack.py
@@ -260,6 +262,55 @@ def test_rights_of_a_file_stay(tmp_path: Path) -> None:
     file.chmod(0o640)
     replace_file(file, b"b")
     assert file.stat().st_mode & 0o777 == 0o640
+
+
+@unix
+def test_what_is_made_is_for_its_owner_alone(bandwhen: Run, home: Path) -> None:
+    before = os.umask(0)
+    try:
+        assert bandwhen("station", "new", "--at", "KG40rs").code == 0
+        fault_log.record("made to fail", "details")
+        append(paths.outings_dir() / "outing.adi", b"a\n")
+        settings.change({"mode": "CW"})
+        replace_file(home / "further" / "down" / "file", b"a")
+    finally:
+        os.umask(before)
+    rights = {place: place.stat().st_mode & 0o777 for place in home.rglob("*")}
+    assert {paths.station_file(), paths.fault_file(), paths.settings_file()} < set(rights)
+    assert rights == {place: 0o700 if place.is_dir() else 0o600 for place in rights}
+
+
+@unix
+def test_no_link_is_followed_by_what_is_added_to(home: Path, tmp_path: Path) -> None:
+    letter = tmp_path / "letter.txt"
+    letter.write_bytes(b"a letter\n")
+    paths.state_dir().mkdir(parents=True)
+    paths.fault_file().symlink_to(letter)
+    assert "could not be written" in fault_log.record("made to fail", "details")
+    assert (letter.read_bytes(), paths.fault_file().is_symlink()) == (b"a letter\n", True)
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    with pytest.raises(OSError, match="no ordinary file"):
+        append(pipe, b"a\n")
+
+
+@unix
+def test_contacts_go_to_no_file_outside_the_folder_of_logs(home: Path, tmp_path: Path) -> None:
+    letter, start = tmp_path / "letter.txt", np.datetime64("2026-03-20T12:00", "s")
+    letter.write_bytes(b"a letter\n")
+    inside = paths.outings_dir() / "own.adi"
+    inside.parent.mkdir(parents=True)
+    (paths.outings_dir() / "link.adi").symlink_to(letter)
+    further = paths.outings_dir() / ".." / "letter.adi"
+    for log in (letter, paths.outings_dir() / "link.adi", further, Path("letter.adi")):
+        outing_journal.save(HoursOnAir(start, 3.0, log=str(log)))
+        hours, told = outing_journal.load(start)
+        assert hours is not None
+        assert (hours.log, "outside" in told) == ("", True)
+    outing_journal.save(HoursOnAir(start, 3.0, log=str(inside)))
+    hours, told = outing_journal.load(start)
+    assert hours is not None
+    assert (hours.log, told) == (str(inside), "")
 
 
 def test_a_calendar_over_a_letter_needs_a_word(bandwhen: Run, tmp_path: Path) -> None:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import traceback
 from typing import Final
 
+from propagation.base import files
 from propagation.base.errors import InputError
 from propagation.base.text import one_line, shown
 from tui.app import paths
@@ -26,11 +28,10 @@ def record(what: str, fault: BaseException | str) -> str:
     details = details[-MOST_DETAILS:]
     text = shown(f"{one_line(what)[:1000]}\n{details}\n").encode("utf-8", "replace")
     try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        if file.exists() and file.stat().st_size + len(text) > MOST_BYTES:
-            file.unlink()
-        with open(file, "ab") as faults:
-            faults.write(text)
+        with contextlib.suppress(FileNotFoundError):
+            if file.lstat().st_size + len(text) > MOST_BYTES:
+                file.unlink()
+        files.append(file, text)
     except (OSError, ValueError):
         return f"the details could not be written to {file}"
     return f"the details are in {file}"

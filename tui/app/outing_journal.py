@@ -6,6 +6,7 @@ outing and keep its dead bands; later ones begin another.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -26,7 +27,8 @@ KINDS: Final = ("in vain", "one way")  # of marks
 def load(now: np.datetime64, path: Path | None = None) -> tuple[HoursOnAir | None, str]:
     """The outing under way, or None if there is none; and a sentence if the journal cannot be used.
 
-    now: an outing whose hours ended longer than `SAME_OUTING` ago is over.
+    now: an outing whose hours ended longer than `SAME_OUTING` ago is over. A log that lies outside the folder
+    of the logs is left out.
     """
     file = path or paths.outing_file()
     if not file.exists():
@@ -36,7 +38,20 @@ def load(now: np.datetime64, path: Path | None = None) -> tuple[HoursOnAir | Non
     except (BandwhenError, KeyError, TypeError, ValueError, AttributeError) as error:
         detail = error.message if isinstance(error, BandwhenError) else f"{type(error).__name__}: {error}"
         return None, f"The journal of the outing, {file}, cannot be used and is left aside: {detail}"
-    return (found, "") if now <= found.end + SAME_OUTING else (None, "")
+    if now > found.end + SAME_OUTING:
+        return None, ""
+    if found.log and not _is_ours(found.log):
+        outside = f"names a log outside {paths.outings_dir()}; it is left alone, and another is begun"
+        return replace(found, log=""), f"The journal of the outing, {file}, {outside}."
+    return found, ""
+
+
+def _is_ours(log: str) -> bool:
+    """Return whether a log lies, links followed, in the folder of the logs: no other file is written to."""
+    try:
+        return Path(log).resolve().is_relative_to(paths.outings_dir().resolve())
+    except (OSError, RuntimeError, ValueError):  # links in a circle; a NUL character in the name
+        return False
 
 
 def _read(table: dict[str, object]) -> HoursOnAir:
@@ -90,9 +105,7 @@ def save(hours: HoursOnAir, path: Path | None = None) -> None:
 
 
 def carried_over(before: HoursOnAir | None, hours: HoursOnAir) -> HoursOnAir:
-    """The new hours with the dead bands of the same outing."""
-    from dataclasses import replace
-
+    """The new hours with the dead bands of the outing they belong to."""
     if before is None or hours.start > before.end + SAME_OUTING or hours.end < before.start - SAME_OUTING:
         return hours
     return replace(hours, dead=before.dead, marks=before.marks, log=before.log)

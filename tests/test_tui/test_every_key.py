@@ -207,7 +207,7 @@ EFFECTS: dict[str, Effect] = {
     "words": opens(WordsSheet, "In words"),
     "copy": lambda before, after: after.clipboard != before.clipboard and "clipboard" in after.notice,
     "help": lambda before, after: after.screen == "HelpSheet: Help",
-    "command_palette": lambda before, after: after.screen.startswith("CommandPalette"),
+    "command_palette": lambda before, after: after.screen.startswith("CommandFinder"),
     "look": opens(Pick, "Look"),
     "glyphs": lambda before, after: before.text.isascii() != after.text.isascii(),
     "new_station": opens(FirstStep, "Your station"),

@@ -82,6 +82,13 @@ class BandwhenApp(AppBase):
         if page is not None and page.is_mounted and page.query("#places"):
             page.take(self.state)
 
+    def action_command_palette(self) -> None:
+        """Open the command finder, unless it is open."""
+        from tui.app.command_finder import CommandFinder
+
+        if not isinstance(self.screen, CommandFinder):
+            self.push_screen(CommandFinder(id="--command-palette"))
+
     # -- keys: going and looking ----------------------------------------------------------------
 
     async def action_go(self, place: str) -> None:

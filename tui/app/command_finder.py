@@ -1,4 +1,6 @@
-"""Entries of the command finder: screens, bands, targets, modes, looks; all that a key can do, by name."""
+"""Command finder: its entries (screens, bands, targets, modes, looks; all that a key can do, by name), and
+the toolkit's sheet for them, which closes once.
+"""
 
 from __future__ import annotations
 
@@ -7,8 +9,13 @@ from functools import partial
 from inspect import isawaitable
 from typing import cast
 
-from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual import events
+from textual.app import ComposeResult
+from textual.await_complete import AwaitComplete
+from textual.command import CommandList, CommandPalette, DiscoveryHit, Hit, Hits, Provider
 from textual.content import Content
+from textual.message import Message
+from textual.widgets import Button, Input, OptionList
 
 from propagation.wording import quantities as say
 from tui.app import prompts
@@ -91,3 +98,57 @@ def _plain(text: str) -> Content:
 def _help(says: str) -> str:
     """The same for the words beside an entry, which the palette takes as they are if they are content."""
     return cast(str, _plain(says))
+
+
+class EntryList(CommandList):
+    """List of entries for which keys and clicks may come before it is drawn."""
+
+    def action_page_up(self) -> None:
+        """Move up one page; to the first entry where the rows are not laid out."""
+        try:
+            super().action_page_up()  # type: ignore[no-untyped-call]
+        except LookupError:  # the toolkit counts rows, which exist only once they are drawn
+            self.action_first()
+
+    def action_page_down(self) -> None:
+        """Move down one page; to the last entry where the rows are not laid out."""
+        try:
+            super().action_page_down()  # type: ignore[no-untyped-call]
+        except LookupError:
+            self.action_last()
+
+    async def _on_click(self, event: events.Click) -> None:
+        """Ignore a click on an entry that is drawn still but not in the list any more."""
+        clicked = event.style.meta.get("option")
+        if clicked is not None and clicked >= self.option_count:
+            event.prevent_default()  # the toolkit's own handler is not called
+
+
+class CommandFinder(CommandPalette):
+    """The toolkit's palette, closed at most once and running one entry at most.
+
+    What was typed or clicked before it closed may reach it afterwards; the toolkit would then close the page
+    below, or run the entry again.
+    """
+
+    closed = False
+
+    def compose(self) -> ComposeResult:
+        """Compose the palette with a list of its own."""
+        for widget in super().compose():
+            yield EntryList() if isinstance(widget, CommandList) else widget
+
+    def dismiss(self, result: None = None) -> AwaitComplete:
+        """Close the finder; nothing happens where it is closed already."""
+        if self.closed:
+            return AwaitComplete()
+        self.closed = True
+        return super().dismiss(result)
+
+    async def _on_message(self, message: Message) -> None:
+        """Handle a message, unless it would choose an entry when one is chosen already."""
+        chooses = (Input.Submitted, Button.Pressed, OptionList.OptionSelected, events.Click)
+        if self.closed and isinstance(message, chooses):
+            message.stop()
+            return
+        await super()._on_message(message)

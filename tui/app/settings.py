@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any, Final, Literal, get_args
 
@@ -33,7 +33,8 @@ class Settings:
     power_w: float = 0.0  # 0: as the station file says
     fetch_on_start: bool = False  # get the space weather when the screens open
     alerts: bool = True  # bell and message on the air page when a change is due
-    proxy: str = ""  # what is fetched is fetched through it, "http://host:port"; empty: straight
+    # What is fetched is fetched through it, "http://host:port"; empty: straight. It may hold a password.
+    proxy: str = field(default="", repr=False)
 
 
 def load(path: Path | None = None) -> tuple[Settings, str]:
@@ -49,7 +50,7 @@ def load(path: Path | None = None) -> tuple[Settings, str]:
     except InputError as error:
         reason = error.message.removeprefix(": ").rstrip(".")
         return Settings(), f"The settings in {file} cannot be read ({reason}); the usual ones are used."
-    known = {field.name: type(getattr(Settings(), field.name)) for field in fields(Settings)}
+    known = {one.name: type(getattr(Settings(), one.name)) for one in fields(Settings)}
     good: dict[str, Any] = {}
     bad: list[str] = []
     for key, value in table.items():
@@ -78,8 +79,8 @@ def save(settings: Settings, path: Path | None = None) -> None:
     """Write the settings, whole or not at all. Raises InputError where the folder cannot be written."""
     file = path or paths.settings_file()
     lines = ["# Choices made in the screens of bandwhen."]
-    for field in fields(Settings):
-        lines.append(f"{field.name} = {_toml(getattr(settings, field.name))}")
+    for one in fields(Settings):
+        lines.append(f"{one.name} = {_toml(getattr(settings, one.name))}")
     try:
         write_atomically(file, "\n".join(lines) + "\n")
     except OSError as error:

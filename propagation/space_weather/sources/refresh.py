@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from contextlib import closing
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 from urllib.parse import urljoin, urlsplit
 
@@ -46,6 +46,9 @@ REDIRECTS_MAX: Final = 3  # followed within the same server only
 _REDIRECTS: Final = (301, 302, 303, 307, 308)
 _MARK: Final = re.compile(r"[\x20-\x7e]{1,200}")  # ETag or date that may be sent back to the server
 _LARGEST_LIST: Final = 2_000_000  # bytes of a list of frames; a month of entries takes 0.5 MB
+_SECRET: Final = re.compile(
+    r"^([A-Za-z][A-Za-z0-9+.-]*://)?.*@", re.DOTALL
+)  # what may be a password (RFC 3986, 3.2.1)
 
 
 @dataclass(frozen=True)
@@ -87,6 +90,11 @@ class FetchError(ExchangeError):
     """Reason why one product could not be fetched. final: the others of the host are not tried."""
 
 
+def without_password(address: str) -> str:
+    """The address with *** for the user's name and password, whether or not it can be used: to be shown."""
+    return _SECRET.sub(r"\1***@", address)
+
+
 def checked_base(address: str) -> str:
     """The base address without a trailing stroke; InputError unless it is HTTPS, or HTTP on this machine."""
     try:
@@ -97,9 +105,13 @@ def checked_base(address: str) -> str:
     except ValueError:
         fit = plain = False
     if plain:
-        raise InputError(f"{address!r} would be fetched without encryption; write it as https://.")
+        raise InputError(
+            f"{without_password(address)!r} would be fetched without encryption; write it as https://."
+        )
     if not fit:
-        raise InputError(f"{address!r} is not an address to fetch from; write it as https://host/path.")
+        raise InputError(
+            f"{without_password(address)!r} is not an address to fetch from; write it as https://host/path."
+        )
     return address.strip().rstrip("/")
 
 
@@ -113,7 +125,9 @@ def checked_proxy(address: str) -> str:
     except ValueError:
         fit = False
     if not fit:
-        raise InputError(f"The proxy {address!r} is not usable; write it as http://host:port.")
+        raise InputError(
+            f"The proxy {without_password(address)!r} is not usable; write it as http://host:port."
+        )
     return address.strip().rstrip("/")
 
 
@@ -128,7 +142,7 @@ class RefreshRequest:
     group: Group = "indices"
     names: tuple[str, ...] = ()
     mirror: str = ""
-    proxy: str = ""
+    proxy: str = field(default="", repr=False)  # it may hold a password
     limits: TimeLimits | None = None
     hosts: tuple[Host, ...] = HOSTS
 

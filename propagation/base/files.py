@@ -144,12 +144,14 @@ def create_file(path: Path | str, data: bytes) -> None:
     _put(Path(path), data, _move_if_free, 0o600)
 
 
-def append(path: Path | str, data: bytes, begin: bytes = b"", mend: bytes = b"\n") -> None:
-    """Append a complete record to a file and flush it to the disk; `begin` comes first in a new file.
+def append(
+    path: Path | str, data: bytes, begin: bytes = b"", mend: Callable[[bytes], bytes] = lambda half: b"\n"
+) -> None:
+    """Add a whole piece to the end of a file and flush it to the disk; `begin` comes first in a new one.
 
-    One write under a lock of the file itself. A file that was cut off in the middle of a piece, and so has no
-    line end, gets `mend` first, so that the new piece is whole. Missing folders are made; OSError, also for
-    a symbolic link, a pipe or a device.
+    One write under a lock of the file itself. mend: for a file that was cut off in the middle of a piece, and
+    so has no line end: from its last line (the last `LOOK_BYTES` of it) to what comes before the new piece,
+    so that this one is whole. A write that fails half way is taken back. Missing folders are made; OSError.
     """
     target = Path(path)
     make_folder(target.parent)
@@ -165,14 +167,25 @@ def append(path: Path | str, data: bytes, begin: bytes = b"", mend: bytes = b"\n
         size = os.fstat(handle).st_size
         if not size:
             data = begin + data
-        elif os.pread(handle, 1, size - 1) != b"\n":
-            data = mend + data
-        written = 0
+        elif not (tail := os.pread(handle, LOOK_BYTES, max(size - LOOK_BYTES, 0))).endswith(b"\n"):
+            data = mend(tail.rpartition(b"\n")[2]) + data
+        _write_or_take_back(handle, data, size)
+    finally:
+        os.close(handle)
+
+
+def _write_or_take_back(handle: int, data: bytes, size: int) -> None:
+    """Write all of the data at the end of a file of `size` bytes and flush it; else cut the file back."""
+    written = 0
+    try:
         while written < len(data):
             written += os.write(handle, data[written:])
         os.fsync(handle)
-    finally:
-        os.close(handle)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            if os.fstat(handle).st_size == size + written:  # nobody else has written behind it
+                os.ftruncate(handle, size)
+        raise
 
 
 def export(

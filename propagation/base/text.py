@@ -9,6 +9,7 @@ contain, are replaced too.
 from __future__ import annotations
 
 import re
+import unicodedata
 from typing import Any, Final
 
 import numpy as np
@@ -19,6 +20,12 @@ _STEERING: Final = (
     "\u061c\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff"
 )
 _HIDDEN: Final = re.compile(f"[{_STEERING}]")
+# What is drawn as nothing: formats (category Cf: zero width, soft hyphen, tags, direction) are found by their
+# category; these are the other ones (Unicode, Default_Ignorable_Code_Point, from memory).
+_NO_WIDTH: Final = re.compile(
+    "[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u2060-\u206f\u3164\ufe00-\ufe0f\uffa0\ufff0-\ufff8\U000e0000-\U000e0fff]"
+)
+MOST_MARKS: Final = 2  # accents on one letter, as Vietnamese has them (ours)
 _BREAKS: Final = re.compile(r"\s*[\t\n]+\s*")
 _RUN_BY_SPREADSHEETS: Final = "=+-@\t\r"
 _NUMBERS: Final = re.compile(r"[-+][\d.,: eE+-]*")  # a number, a pair of coordinates, an offset: harmless
@@ -32,6 +39,23 @@ def shown(text: str) -> str:
 def one_line(text: str) -> str:
     """Return the text as `shown`, with line feeds and tabs as blanks: for a name within a sentence."""
     return shown(_BREAKS.sub(" ", text) if not text.isprintable() else text)
+
+
+def visible_name(text: str) -> str:
+    """A name as it is seen: composed (NFC), nothing without width, `MOST_MARKS` marks on a letter at most.
+
+    The result is its own visible name. Steering characters with a category of their own stay, for `shown`.
+    """
+    if text.isascii():
+        return text
+    kept = "".join(sign for sign in _NO_WIDTH.sub("", text) if unicodedata.category(sign) != "Cf")
+    signs: list[str] = []
+    marks = 0
+    for sign in unicodedata.normalize("NFD", kept):
+        marks = marks + 1 if unicodedata.category(sign) in ("Mn", "Me") else 0
+        if marks <= MOST_MARKS:
+            signs.append(sign)
+    return unicodedata.normalize("NFC", "".join(signs))
 
 
 def in_json(text: str) -> str:

@@ -376,11 +376,35 @@ def report_db(report: str) -> float:
 
 # A record may carry this field, "40m 0930-0955; 10m 1000-1025": the stretches, in UTC, of calling on a band
 # without an answer before that contact. A stretch that starts later than the contact's time of day belongs to
-# the day before. The format tells other programs to ignore such a field (ADIF specification, from memory).
+# the day before. What is too long for one field goes on in others, the name with _2, _3 and so on behind it.
+# The format tells other programs to ignore such a field (ADIF specification, from memory).
 TRIED_FIELD: Final = "APP_BANDWHEN_TRIED"
 _STRETCH = re.compile(r"(\w+)\s+([01]\d|2[0-3]):?([0-5]\d)\s*-\s*([01]\d|2[0-3]):?([0-5]\d)", re.ASCII)
 MOST_STRETCHES: Final = 100  # in one record; more unanswered calls between two contacts are implausible
 _DAY: Final = np.timedelta64(1, "D")
+
+
+def tried_fields(stretches: Sequence[str], most: int) -> dict[str, str]:
+    """Fields of a record for stretches as text, "40m 0930-0955", each field at most `most` characters."""
+    values: list[str] = []
+    for stretch in stretches:
+        if values and len(values[-1]) + len(stretch) + 2 <= most:
+            values[-1] += f"; {stretch}"
+        else:
+            values.append(stretch)
+    return {_tried_name(number): value for number, value in enumerate(values, start=1)}
+
+
+def _tried_name(number: int) -> str:
+    return TRIED_FIELD if number == 1 else f"{TRIED_FIELD}_{number}"
+
+
+def _tried(fields: Mapping[str, str]) -> str:
+    """The stretches of a record, of all its fields for them."""
+    values = [fields.get(TRIED_FIELD, "")]
+    while (more := fields.get(_tried_name(len(values) + 1))) is not None:
+        values.append(more)
+    return ";".join(values)
 
 
 @dataclass(frozen=True)
@@ -397,7 +421,7 @@ def unanswered_calls(log: Log) -> tuple[tuple[UnansweredCalls, ...], tuple[Probl
     stretches: list[UnansweredCalls] = []
     problems: list[Problem] = []
     for record in log.records:
-        parts = record.fields.get(TRIED_FIELD, "").split(";", MOST_STRETCHES)
+        parts = _tried(record.fields).split(";", MOST_STRETCHES)
         if len(parts) > MOST_STRETCHES:
             parts.pop()
             reason = f"{TRIED_FIELD}: more than {MOST_STRETCHES} stretches in one record; the rest is ignored"

@@ -18,7 +18,9 @@ from propagation.base.errors import InputError
 from propagation.logbook import adif, contacts
 from propagation.spectrum.modes import ModeName
 
-MEND: Final = b" " * 80 + b"<EOR>\n"  # closes an incomplete record: blanks fill the length still declared
+MOST_PROMISED: Final = 200  # bytes of one field (ours): what a record cut off may take from the next ones
+_MOST_MENDED: Final = 10_000  # blanks for one record cut off, of another program or an earlier version (ours)
+_PROMISE: Final = re.compile(rb"<\w{1,60}:(\d{1,9})(?::\w{1,9})?>", re.ASCII)
 HEAD_TEXT: Final = "An outing, written down contact by contact"
 PROGRAM: Final = {"PROGRAMID": "bandwhen"}
 _CALL: Final = re.compile(r"(?=[A-Z0-9/]{3,15}$)(?=.*[A-Z])(?=.*\d)[A-Z0-9]+(?:/[A-Z0-9]+){0,2}")
@@ -87,12 +89,21 @@ def record(worked: Worked, in_vain: Sequence[tuple[str, np.datetime64]] = ()) ->
     }
     if worked.locator:
         fields["MY_GRIDSQUARE"] = worked.locator
-    if in_vain:
-        fields[contacts.TRIED_FIELD] = "; ".join(
-            f"{band} {_minute(at)}-{_minute(at + CALLED_FOR)}"
-            for band, at in in_vain[-contacts.MOST_STRETCHES :]
-        )
+    stretches = [
+        f"{band} {_minute(at)}-{_minute(at + CALLED_FOR)}" for band, at in in_vain[-contacts.MOST_STRETCHES :]
+    ]
+    fields |= contacts.tried_fields(stretches, MOST_PROMISED)
     return adif.record_bytes(fields)
+
+
+def mend(half: bytes) -> bytes:
+    """What closes a record cut off: blanks for what its fields still promise, and its end.
+
+    half: the record as far as it goes.
+    """
+    ends = [found.end() + int(found[1]) for found in _PROMISE.finditer(half)]
+    missing = max([MOST_PROMISED, *(end - len(half) for end in ends)])
+    return b" " * min(missing, _MOST_MENDED) + b"<EOR>\n"
 
 
 def header() -> bytes:

@@ -38,7 +38,7 @@ from propagation.base.strict_toml import (
     write_atomically,
     written,
 )
-from propagation.base.text import one_line
+from propagation.base.text import one_line, visible_name
 from propagation.geo import places, regions
 from propagation.geo.gazetteer import fold
 from propagation.geo.locator import Position
@@ -118,9 +118,9 @@ _FILLERS: Final = frozenset(
 class Friend:
     """Friend of the operator.
 
-    name: as the operator writes it. place: as typed. station: file name, or empty. words: the station in
-    plain words, or empty. time_zone: IANA name, or empty for the nearest town's. awake, free: spans of local
-    time; free empty: whenever awake.
+    name: as the operator says it, kept as it is seen (`visible_name`). place: as typed. station: file name,
+    or empty. words: the station in plain words, or empty. time_zone: IANA name, or empty for the nearest
+    town's. awake, free: spans of local time; free empty: whenever awake.
     """
 
     name: str
@@ -136,6 +136,7 @@ class Friend:
     def __post_init__(self) -> None:
         if len(self.name) > places.LONGEST_NAME:
             raise InputError(f"A friend's name is longer than {places.LONGEST_NAME} characters; shorten it.")
+        object.__setattr__(self, "name", visible_name(self.name))
         if not fold(self.name):
             raise InputError('A friend has no name; write name = "..." with at least one letter.')
         for key, most in LONGEST_TEXTS.items():
@@ -286,9 +287,10 @@ def remove(friends: Sequence[Friend], name: str) -> tuple[Friend, ...]:
 
 
 def find(friends: Sequence[Friend], name: str) -> Friend:
-    """Find a friend by name, ignoring capitals and accents. InputError with the nearest name otherwise."""
+    """The friend of a name, capitals and accents aside; InputError with the nearest name otherwise."""
+    wanted = fold(visible_name(name[: places.LONGEST_NAME]))
     for friend in friends:
-        if fold(friend.name) == fold(name):
+        if fold(friend.name) == wanted:
             return friend
     shown = _nearest_name(name, friends)
     hint = f"did you mean {shown!r}?" if shown else "'bandwhen friends list' shows who is there."
@@ -296,9 +298,10 @@ def find(friends: Sequence[Friend], name: str) -> Friend:
 
 
 def resolve(text: str, friends: Sequence[Friend], site: Position | None = None) -> Target:
-    """Resolve a text as `places.resolve`, with the friends' names first."""
+    """As `places.resolve`, with the friends' names first."""
+    wanted = fold(visible_name(text[: places.LONGEST_NAME]))
     for friend in friends:
-        if fold(friend.name) == fold(text):
+        if fold(friend.name) == wanted:
             return friend.target
     try:
         return places.resolve(text, site)
@@ -337,5 +340,7 @@ def _refuse_twins(friends: Sequence[Friend], where: str) -> None:
     seen: set[str] = set()
     for friend in friends:
         if fold(friend.name) in seen:
-            raise InputError(f"{where}: the friend {friend.name!r} stands there twice.")
+            raise InputError(
+                f"{where}: the friend {friend.name!r} stands there twice, or two look alike; change one."
+            )
         seen.add(fold(friend.name))

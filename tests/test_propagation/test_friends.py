@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from pathlib import Path
 
 import numpy as np
@@ -113,6 +114,60 @@ def test_what_is_wrong_is_refused_with_its_place(text: str, hint: str) -> None:
     with pytest.raises(InputError, match=hint) as caught:
         friends.loads(text, "list.toml")
     assert caught.value.message.startswith("list.toml")
+
+
+UNSEEN = {
+    "zero width space": "An\u200ba",
+    "zero width joiner": "A\u200dna",
+    "byte order mark": "\ufeffAna",
+    "word joiner": "An\u2060a",
+    "soft hyphen": "An\u00ada",
+    "tags": "Ana\U000e0061\U000e007f",
+    "variation selectors": "Ana\ufe0f\U000e0101",
+    "grapheme joiner": "A\u034fna",
+    "filler": "An\u3164a",
+    "direction": "A\u202en\u2066a",
+}
+
+
+@pytest.mark.parametrize("name", UNSEEN.values(), ids=UNSEEN)
+def test_nothing_unseen_in_a_name_makes_another_friend(name: str) -> None:
+    ana = Friend("Ana", "GF25")
+    hidden = Friend(name, "KG30")
+    assert hidden.name == "Ana"
+    with pytest.raises(InputError, match="already"):
+        friends.add((ana,), hidden)
+    text = '[[friend]]\nname = "Ana"\nplace = "GF25"\n[[friend]]\nname = "' + name + '"\nplace = "KG30"\n'
+    with pytest.raises(InputError, match="look alike"):
+        friends.loads(text)
+    assert friends.find((ana,), name) is ana
+    assert friends.resolve(name, (ana,)).lat_deg == ana.target.lat_deg
+
+
+def test_a_name_of_nothing_seen_is_no_name() -> None:
+    with pytest.raises(InputError, match="no name"):
+        Friend("\u200b\u00ad\U000e0061", "GF25")
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [
+        ("Zoe\u0308", "Zo\u00eb"),  # composed
+        ("Ti\u1ebfn", "Ti\u1ebfn"),  # two marks on one letter, as Vietnamese has them
+        ("Ti" + "e\u0302\u0301" + "n", "Ti\u1ebfn"),
+        ("A" + "n" + "\u0316" * 30 + "a", "An\u0316\u0316a"),
+        ("A" + "n\u0303" + "\u0301" * 30 + "a", "A\u00f1\u0301a"),
+        ("\u0e17\u0e35\u0e48", "\u0e17\u0e35\u0e48"),  # Thai: vowel and tone on one consonant
+        ("\ud55c", "\ud55c"),
+        ('O\'Neil \\ "Q"', 'O\'Neil \\ "Q"'),
+    ],
+)
+def test_a_name_is_kept_as_it_is_seen(typed: str, kept: str) -> None:
+    seen = Friend("x" + typed, "GF25").name
+    marks = [unicodedata.category(sign) for sign in unicodedata.normalize("NFD", seen)]
+    assert "Mn Mn Mn" not in " ".join(marks)
+    assert seen == "x" + kept
+    assert Friend(seen, "GF25").name == seen
 
 
 def test_adding_finding_and_removing() -> None:

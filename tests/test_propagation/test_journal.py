@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import errno
+import os
+import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -62,15 +66,90 @@ def test_calls_in_vain_stand_in_the_next_contact() -> None:
     assert [(one.band, str(one.start)[11:16]) for one in found] == [("40m", "12:19"), ("30m", "12:29")]
 
 
-def test_a_file_cut_off_anywhere_takes_the_next_contact_whole(tmp_path: Path) -> None:
-    """As a battery that dies in the middle of a write would leave it: the next record is never lost."""
-    whole = journal.header() + journal.record(ONE)
+def vain_calls(count: int) -> list[tuple[str, np.datetime64]]:
+    """Calls without an answer, two minutes apart, the last one just before the contact."""
+    bands = ("40m", "30m", "17m")
+    return [(bands[at % 3], AT - np.timedelta64(120 * (count - at), "s")) for at in range(count)]
+
+
+def longest_promise(record: bytes) -> int:
+    """Bytes that the longest field of a record says it has."""
+    return max(int(length) for length in re.findall(rb":(\d+)>", record))
+
+
+@pytest.mark.parametrize("count", [0, 1, 20, 100])
+def test_a_file_cut_off_anywhere_takes_the_next_contacts_whole(tmp_path: Path, count: int) -> None:
+    """As a battery that dies in the middle of a write would leave it: no contact that was whole is lost."""
     file = tmp_path / "outing.adi"
-    for end in range(len(journal.header()), len(whole), 9):
+    before, half, *after = (
+        journal.record(replace(ONE, call=f"ZS{number}TEST"), vain_calls(count)) for number in range(1, 5)
+    )
+    whole = journal.header() + before + half
+    step = 1 if count < 50 else 7
+    for end in (
+        *range(1, len(journal.header()), 3),
+        *range(len(journal.header() + before), len(whole), step),
+    ):
         file.write_bytes(whole[:end])
-        files.append(file, journal.record(ONE), journal.header(), journal.MEND)
-        calls = journal.calls_worked(file.read_bytes())
-        assert calls[-1] == ("ZS1TEST", "20m", "12:34"), end
+        for record in after:
+            files.append(file, record, journal.header(), journal.mend)
+        calls = [call for call, *_ in journal.calls_worked(file.read_bytes())]
+        made = [one.call for one in journal.contacts_made(file.read_bytes())]
+        wanted = ["ZS3TEST", "ZS4TEST"] if end < len(journal.header()) else ["ZS1TEST", "ZS3TEST", "ZS4TEST"]
+        assert [call for call in calls if call in wanted] == wanted, end
+        assert [call for call in made if call in wanted] == wanted, end
+
+
+@pytest.mark.parametrize("promised", [100, 201, 1500, 5000])
+def test_a_promise_of_any_length_is_kept_with_blanks(tmp_path: Path, promised: int) -> None:
+    """Records of other programs, or of an earlier version, may be longer than those written now."""
+    file = tmp_path / "outing.adi"
+    file.write_bytes(journal.header() + b"<CALL:7>ZS2TEST <COMMENT:%d>half a com" % promised)
+    for _ in range(40):
+        files.append(file, journal.record(ONE), journal.header(), journal.mend)
+    calls = [call for call, *_ in journal.calls_worked(file.read_bytes())]
+    assert calls.count("ZS1TEST") == 40
+
+
+@pytest.mark.parametrize("count", [1, 13, 14, 20, 100])
+def test_no_field_promises_more_than_can_be_mended_and_no_call_is_dropped(count: int) -> None:
+    record = journal.record(ONE, vain_calls(count))
+    assert longest_promise(record) <= journal.MOST_PROMISED
+    found, problems = contacts.unanswered_calls(adif.read(journal.header() + record))
+    assert problems == ()
+    assert [(one.band, str(one.start)[:16]) for one in found] == [
+        (band, str(at)[:16]) for band, at in vain_calls(count)
+    ]
+
+
+@pytest.mark.parametrize("failing", ["write", "fsync"])
+def test_a_write_that_fails_leaves_the_file_as_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, failing: str
+) -> None:
+    """As a full disk does it: a part is written, then nothing more."""
+    file = tmp_path / "outing.adi"
+    files.append(file, journal.record(ONE), journal.header(), journal.mend)
+    before = file.read_bytes()
+    write = os.write
+    written: list[int] = []
+
+    def full(handle: int, data: bytes) -> int:
+        if failing == "write" and written:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        written.append(write(handle, data[:50] if failing == "write" else data))
+        return written[-1]
+
+    def refused(handle: int) -> None:
+        raise OSError(errno.EIO, "Input/output error")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "write", full)
+        if failing == "fsync":
+            patched.setattr(os, "fsync", refused)
+        with pytest.raises(OSError, match=r"No space|Input/output"):
+            files.append(file, journal.record(ONE), journal.header(), journal.mend)
+    assert written
+    assert file.read_bytes() == before
 
 
 def test_duplicates_are_of_one_band() -> None:

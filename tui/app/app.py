@@ -86,7 +86,7 @@ class BandwhenApp(AppBase):
         """Open the command finder, unless it is open."""
         from tui.app.command_finder import CommandFinder
 
-        if not any(isinstance(sheet, CommandFinder) for sheet in self.screen_stack):
+        if not isinstance(self.screen, CommandFinder):
             self.push_screen(CommandFinder(id="--command-palette"))
 
     # -- keys: going and looking ----------------------------------------------------------------

@@ -141,7 +141,7 @@ class CommandFinder(CommandPalette):
     def dismiss(self, result: None = None) -> AwaitComplete:
         """Close the finder; nothing happens where it is closed already."""
         if self.closed:
-            return cast(AwaitComplete, AwaitComplete.nothing())  # type: ignore[no-untyped-call]
+            return AwaitComplete()
         self.closed = True
         return super().dismiss(result)
 

@@ -54,7 +54,7 @@ def write_contact(hours: HoursOnAir, worked: Worked) -> tuple[HoursOnAir, str]:
         if mark.kind == "in vain" and not _told(mark, before, worked)
     ]
     try:
-        files.append(file, journal.record(worked, in_vain), journal.header(), journal.MEND)
+        files.append(file, journal.record(worked, in_vain), journal.header(), journal.mend)
     except OSError as error:
         raise InputError(f"The contact cannot be written to {file}: {error.strerror or error}.") from None
     reports = f"sent {worked.sent}, received {worked.received}"

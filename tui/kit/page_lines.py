@@ -130,7 +130,7 @@ class Heading(Drawn):
     fades = False
     about = (
         "The top line names your site, the target, the day, mode and power in use, and the time now in UTC. "
-        "While something is tried it stands in place of the site, after TRIED: nothing of it is saved."
+        "While something is tried it is shown in place of the site, after TRIED: nothing of it is saved."
     )
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002

@@ -159,7 +159,7 @@ def card_sentences(band: AntennaBand) -> list[str]:
     out.append(
         "From your own measurement; key x forgets it."
         if band.basis == "measured"
-        else "From the model; key a takes the analyser's word."
+        else "From the model; key a takes the analyser's data."
     )
     if band.note:
         out.append(band.note)

@@ -46,7 +46,6 @@ TermName = Literal[
     "E screening",
     "ground reflections",
     "auroral zone",
-    "low ray",  # close to the horizon
     "stretched hops",
     "focusing",
     "other losses",  # polarisation and all else
@@ -86,7 +85,6 @@ _NAMES: Final[dict[str, TermName]] = {
     "screening_db": "E screening",
     "bounce_db": "ground reflections",
     "auroral_db": "auroral zone",
-    "low_angle_db": "low ray",
     "stretch_db": "stretched hops",
     "other_db": "other losses",
 }

@@ -45,7 +45,6 @@ _PATH: Final[dict[str, tuple[str, str]]] = {
     "E screening": ("screening by the E layer", "E screening"),
     "ground reflections": ("ground reflections", "reflections"),
     "auroral zone": ("auroral zone", "auroral zone"),
-    "low ray": ("ray close to the horizon", "low ray"),
     "stretched hops": ("hops near their longest", "stretched hops"),
     "focusing": ("focusing near the antipode", "focusing"),
     "other losses": ("polarisation and other losses", "all else"),

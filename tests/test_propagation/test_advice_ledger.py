@@ -8,12 +8,15 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
+from propagation.advice import ledger as ledger_terms
 from propagation.advice.ledger import Ledger, ledger
 from propagation.advice.recompute import compute, one_cell
 from propagation.signal.chances.forecast import Forecast
+from propagation.signal.losses.path_loss import LOSS_TERMS
 from propagation.space_weather.state import conditions
 from propagation.station import station
 from propagation.station.terminals import Terminals
+from propagation.wording import why as words_of_why
 
 DAY = np.datetime64("2026-06-20T00:00:00", "s")
 HERE = """
@@ -130,7 +133,7 @@ def test_free_space_is_that_of_the_slant_range(
 def test_losses_are_losses(accounts: list[tuple[Forecast, int, int, Ledger]], terminals: Terminals) -> None:
     names = (
         "free space", "absorption", "flare", "polar cap", "E screening", "ground reflections", "auroral zone",
-        "low ray", "above the MUF", "feed line", "antenna losses", "skyline", "scatter", "ground wave",
+        "stretched hops", "above the MUF", "feed line", "antenna losses", "skyline", "scatter", "ground wave",
     )  # fmt: skip
     for *_, account in accounts:
         for term in account.terms:
@@ -160,3 +163,10 @@ def test_a_cell_computed_again_is_the_forecasts(results: list[Forecast], termina
         again = compute(result, terminals, one_cell(0, 1, 5, result.times))
         np.testing.assert_allclose(again.chance[0], result.chance[0, 1, :, 5], atol=1e-9)
         np.testing.assert_allclose(again.margin_db[0], result.margin_db[0, 1, :, 5], atol=1e-9)
+
+
+def test_every_loss_has_a_line_and_every_line_its_words() -> None:
+    """A loss of the ray paths without a name in the ledger, or a name without words, would end `why`."""
+    assert set(ledger_terms._NAMES) | {ledger_terms.EVENT_TERM} == set(LOSS_TERMS)
+    for name in ledger_terms._NAMES.values():
+        assert all(words_of_why._PATH[name]), name

@@ -59,7 +59,7 @@ class RayPathLosses:
     """Terms of the transmission loss between isotropic antennas, for the median day.
 
     (N, T, B, K) [dB], losses positive: free_space_db, absorption_db (quiet), extra_absorption_db
-    (flare, polar cap), screening_db, bounce_db (ground reflections), auroral_db, low_angle_db (hops stretched
+    (flare, polar cap), screening_db, bounce_db (ground reflections), auroral_db, stretch_db (hops stretched
     beyond their layer's limit), other_db. elevation_deg, mirror_km (N, T, B, K). f2_muf_mhz, e_muf_mhz
     (N, T, K): basic MUF of the chain's high and low hops, inf where it has none. es_loss_db
     (N, T, B, Kes, V): loss at sporadic-E layers on days of `variability.ES_NODES`. edge (N, T, K): see
@@ -72,7 +72,7 @@ class RayPathLosses:
     screening_db: FloatArray
     bounce_db: FloatArray
     auroral_db: FloatArray
-    low_angle_db: FloatArray
+    stretch_db: FloatArray
     other_db: FloatArray
     elevation_deg: FloatArray
     mirror_km: FloatArray
@@ -92,7 +92,7 @@ class RayPathLosses:
             self.screening_db,
             self.bounce_db,
             self.auroral_db,
-            self.low_angle_db,
+            self.stretch_db,
             self.other_db,
         ):
             total = total + term
@@ -230,7 +230,7 @@ def ray_path_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatAr
         screening_db=_screening(chains, layers, f, rays),
         bounce_db=_over_hops(hop.reflection_db, chains),
         auroral_db=_aurora(samples, chains),
-        low_angle_db=chains.stretch_db[:, None, None],
+        stretch_db=chains.stretch_db[:, None, None],
         other_db=single(np.full((1, 1, 1, 1), OTHER_LOSS_DB)),
         elevation_deg=elevation,
         mirror_km=mirror,

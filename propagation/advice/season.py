@@ -318,11 +318,6 @@ def _stretch(course: FloatArray, taken: BoolArray, hour: int) -> tuple[int, int]
     return (start, end) if start >= 0 else (start + HOURS, end + HOURS)
 
 
-def better_by(one: Season, other: Season) -> FloatArray:
-    """Hours of contact of each month (M,) by which the other exceeds the one, by the middle prediction."""
-    return as_float(other.hours_of_contact()[MIDDLE] - one.hours_of_contact()[MIDDLE])
-
-
 def cell(found: Season, month: int, hour: int) -> Sequence[tuple[str, float]]:
     """Every band of a cell with its chance, best first."""
     values = found.chance[MIDDLE, month, hour]

@@ -13,11 +13,6 @@ from propagation.base.errors import InputError
 from propagation.base.units import FloatArray, FloatLike, as_float, undb
 from propagation.spectrum.modes import Mode
 
-# Medhurst's measured factor H in C [pF] = H D [cm], against length / diameter (Wireless Engineer 24 (1947)
-# 35 and 80; from memory).
-_MEDHURST_RATIO: Final = (0.1, 0.3, 0.5, 1.0, 2.0, 4.0, 6.0, 8.0, 10.0, 20.0, 30.0)
-_MEDHURST_H: Final = (0.96, 0.60, 0.50, 0.46, 0.50, 0.72, 0.92, 1.12, 1.32, 2.36, 3.40)
-
 
 @dataclass(frozen=True)
 class Tuned:
@@ -54,13 +49,6 @@ def inductance_uh(turns: FloatLike, diameter_m: FloatLike, length_m: FloatLike) 
     """
     diameter, length = as_float(diameter_m) / 0.0254, as_float(length_m) / 0.0254
     return as_float(diameter**2 * as_float(turns) ** 2 / (18.0 * diameter + 40.0 * length))
-
-
-def self_capacitance_pf(diameter_m: FloatLike, length_m: FloatLike) -> FloatArray:
-    """Self-capacitance [pF] of a single-layer coil with one end earthed: Medhurst 1947, from memory."""
-    ratio = as_float(length_m) / as_float(diameter_m)
-    factor = np.interp(np.log(ratio), np.log(_MEDHURST_RATIO), _MEDHURST_H)
-    return as_float(factor * as_float(diameter_m) * 100.0)
 
 
 @dataclass(frozen=True)

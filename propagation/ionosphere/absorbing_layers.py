@@ -9,7 +9,7 @@ through.
 * Seasons of the southern hemisphere are those of the northern half a year later; on the equator both meet in
   their mean. Beyond 60 degrees, and outside 75 to 200 sfu of flux, the model's last value holds.
 * The part above 92 km, the E part, is taken as it is, per MHz^2 of foE squared. The part below, the D part,
-  is multiplied by one factor, 1.5, calibrated on the ITU-R's bank of 16,268 measured field strengths
+  is multiplied by one factor, 1.5, calibrated on the ITU-R's bank of measured field strengths, 12,409 hours
   (`fixtures/field_strength`). The CCIR closed form, a fit to measured absorption straight up, would ask for
   2.6; the fields of paths do not bear it out. Why FIRI-2018 alone gives too little we do not know; its course
   with the sun, season and latitude is what we take.

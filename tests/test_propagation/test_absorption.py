@@ -78,7 +78,7 @@ def test_straight_up_the_loss_is_between_the_rockets_and_the_closed_form(frequen
 
     Both are measurements: FIRI-2018 by rockets, the closed form by ionosondes, straight up, where the
     deviative loss near the reflection is in it and grows with every frequency close under foF2. The fields of
-    16,000 measured hours on paths (the ITU-R's bank) require a value between the two.
+    12,409 measured hours on paths (the ITU-R's bank) require a value between the two.
     """
     hop = noon_of_the_tropics()
     ours, least = (float(np.mean(loss_db(frequency, 90.0, 1.1, h))) for h in (hop, by_rockets(hop)))

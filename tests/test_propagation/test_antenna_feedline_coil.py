@@ -96,21 +96,6 @@ def test_tuned_coil_and_its_self_capacitance():
     np.testing.assert_allclose((again.imag - here.imag) / step, loaded.slope_ohm, rtol=1e-3)
 
 
-def test_self_capacitance_is_of_the_right_size():
-    """Medhurst's table (from memory): 0.46 pF per cm of diameter for a coil as long as wide, and so on."""
-    np.testing.assert_allclose(coil.self_capacitance_pf(0.05, 0.05), 2.3)
-    ratio = np.array([0.1, 0.3, 0.5, 2.0, 4.0, 6.0, 8.0, 10.0, 20.0, 30.0])
-    factor = [0.96, 0.60, 0.50, 0.50, 0.72, 0.92, 1.12, 1.32, 2.36, 3.40]
-    np.testing.assert_allclose(coil.self_capacitance_pf(0.01, 0.01 * ratio), factor)
-
-
-def test_self_capacitance_by_medhursts_own_formula():
-    """H = 0.1126 l/D + 0.08 + 0.27 sqrt(D/l), his fit to his own table (from memory): within 10 %."""
-    ratio = np.geomspace(0.1, 30.0, 60)
-    fit = 0.1126 * ratio + 0.08 + 0.27 / np.sqrt(ratio)
-    np.testing.assert_allclose(coil.self_capacitance_pf(0.01, 0.01 * ratio), fit, rtol=0.10)
-
-
 @pytest.mark.parametrize(("diameter_m", "length_m"), [(0.025, 0.1), (0.04, 0.2), (0.1, 0.05)])
 def test_coil_inductance_by_a_sum_of_rings(diameter_m, length_m):
     """40 rings and their mutual inductances (Maxwell's elliptic integrals), Wheeler's 1 % beside them."""

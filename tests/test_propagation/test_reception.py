@@ -1,7 +1,7 @@
 """The forecast against reception reports (`fixtures/reception/`): ranking, and signs of the errors.
 
 These sets are small, of one sender, one day, one pair of countries, and hold no levels. Where the ITU-R's
-bank of 16,000 measured hours of field strength asks for something else, it decides, and the limits here are
+bank of 12,409 measured hours of field strength asks for something else, it decides, and the limits here are
 what is then reached: with the combined method from 7000 km on, and a D layer that absorbs little more than
 half.
 """

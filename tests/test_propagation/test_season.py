@@ -15,7 +15,6 @@ from propagation.advice.season import (
     MIDDLE,
     Season,
     StoppedError,
-    better_by,
     cell,
     days_of,
     hours_of,
@@ -217,7 +216,7 @@ def test_the_change_of_clocks_is_told(found: Season) -> None:
 
 def test_half_the_power_is_never_better(found: Season) -> None:
     weak = look(power_w=5.0)
-    assert np.all(better_by(weak, found) > 0.0)
+    assert np.all(found.hours_of_contact() > weak.hours_of_contact())
     told = say.beside_sentence(found, weak, "Fifty", "five")
     assert told.startswith("Fifty brings ")
     same = say.beside_sentence(found, found, "One", "the same")

@@ -128,11 +128,12 @@ class Terminal:
 
 @contextlib.contextmanager
 def terminal(*arguments: str, ready: bool = True, **options: Any) -> Iterator[Terminal]:
-    """The program in a terminal; with its first page drawn, unless `ready` is false."""
+    """The program in a terminal; the screens with their first page drawn, unless `ready` is false."""
     made = Terminal(*arguments, **options)
     try:
-        made.wait_for(ENTERED)
-        if ready:
+        if not arguments:
+            made.wait_for(ENTERED)
+        if ready and not arguments:
             made.wait_for(READY)
             made.rest()
         yield made

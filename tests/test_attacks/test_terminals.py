@@ -91,3 +91,20 @@ def test_key_q_restores_the_terminal_too(tmp_path: Path) -> None:
         made.rest()
         made.type("q")
         assert (made.ended()[0], made.is_as_before()) == (0, True)
+
+
+RECORD = b"<CALL:6>Q0TEST<QSO_DATE:8>20260320<TIME_ON:4>1200<BAND:3>20m<MODE:3>SSB<GRIDSQUARE:4>GF25<EOR>\n"
+
+
+@pytest.mark.slow
+def test_a_long_log_tells_its_progress_and_stops_at_ctrl_c(tmp_path: Path) -> None:
+    log = tmp_path / "long.adi"
+    log.write_bytes(RECORD * 300_000)
+    with terminal("review", str(log), home=tmp_path) as made:
+        made.wait_for(b"Reading long.adi: ")
+        made.wait_for(b"s left; Ctrl-C stops it.")
+        made.type("\x03")
+        code, took = made.ended()
+        assert (code, took < WITHIN_S) == (130, True)
+        last = bytes(made.written).split(b"\r")
+        assert b"Stopped by Ctrl-C before the answer was complete." in last[-2]

@@ -1,10 +1,11 @@
-"""The end of the screens by a signal, or by a terminal that goes away: within a second, the terminal restored.
+"""The end of the screens by a signal or with the terminal: within a second, the terminal restored.
 
 Python runs signal handlers in the main thread only, and that thread can be busy, or blocked by a terminal
 that takes no more output. A thread of its own therefore waits for the numbers of signals
-(`signal.set_wakeup_fd`) and for the hang-up of the terminal, which Textual's input thread would read for ever.
-It asks the app to exit. If that takes longer than `PATIENCE_S`, the thread restores the terminal and ends the
-process. Contacts, marks and plans are already on disk then: they are written with the key that makes them.
+(`signal.set_wakeup_fd`) and for the hang-up of the terminal, which Textual's input thread would read without
+end. It asks the app to exit. If that takes longer than `PATIENCE_S`, the thread restores the terminal and
+ends the process. Contacts, marks and plans are already on disk then: they are written with the key that
+makes them.
 """
 
 from __future__ import annotations
@@ -55,8 +56,8 @@ def watched(leave: Callable[[], object]) -> Iterator[Watch]:
     os.set_blocking(writing, False)
     before = {number: signal.signal(number, lambda *_: None) for number in ENDING}
     wakeup = signal.set_wakeup_fd(writing, warn_on_full_buffer=False)
-    attributes = _attributes()
-    thread = threading.Thread(target=_wait, args=(watch, reading, attributes), daemon=True, name="bandwhen-end")
+    arguments = (watch, reading, _attributes())
+    thread = threading.Thread(target=_wait, args=arguments, daemon=True, name="bandwhen-end")
     thread.start()
     try:
         yield watch

@@ -9,7 +9,7 @@ is within an hour or two of local clock time.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Final
 
@@ -21,6 +21,7 @@ from propagation.geo import sun
 from propagation.geo.regions import Target
 from propagation.spectrum.bands import BANDS
 from propagation.spectrum.modes import ModeName
+from propagation.station.far_ends import WhoAnswers
 
 HOURS_A_WEEK: Final = 168.0
 
@@ -43,6 +44,12 @@ BY_MODE: Final[Mapping[ModeName, float]] = MappingProxyType(
     {"SSB": 0.39, "CW": 0.2, "DIGITAL": 0.4, "FM": 0.01}
 )
 
+# Contacts an hour if every call were answered at once: an exchange of one minute by voice, of a minute and a
+# half in Morse by hand and in six slots of a digital mode (common practice, no source)
+MOST_PER_HOUR: Final[Mapping[ModeName, float]] = MappingProxyType(
+    {"SSB": 60.0, "CW": 40.0, "DIGITAL": 40.0, "FM": 60.0}
+)
+
 
 @dataclass(frozen=True)
 class Habits:
@@ -51,8 +58,8 @@ class Habits:
     active: share of licensed amateurs who use HF at all. hours_a_week: hours on the air of an active amateur.
     weekend: weight of Saturday and Sunday relative to the mean of the week, 0 to 3.5. by_band, by_mode:
     shares of the stations on the air. answering: share of the stations in reach that answer a caller within
-    an hour. They must find the frequency, be free and want to answer. most_per_hour: contacts an hour at an
-    ordinary calling rate, two minutes each.
+    an hour. They must find the frequency, be free and want to answer. most_per_hour: contacts an hour if
+    every call were answered at once: what the exchange takes, by mode and operator.
     """
 
     active: float = 0.2
@@ -61,18 +68,31 @@ class Habits:
     by_band: Mapping[str, float] = field(default_factory=lambda: BY_BAND)
     by_mode: Mapping[ModeName, float] = field(default_factory=lambda: BY_MODE)
     answering: float = 0.3
-    most_per_hour: float = 30.0
+    most_per_hour: Mapping[ModeName, float] = field(default_factory=lambda: MOST_PER_HOUR)
 
     def __post_init__(self) -> None:
         if not 0.0 <= self.weekend <= 3.5:
             raise InputError(f"The weight of a weekend day is {self.weekend:g}: give one from 0 to 3.5.")
         if not (0.0 <= self.active <= 1.0 and 0.0 <= self.hours_a_week <= HOURS_A_WEEK):
             raise InputError("The share of active amateurs is 0 to 1, their hours a week 0 to 168.")
-        if self.answering < 0.0 or self.most_per_hour < 0.0:
-            raise InputError("The share that answers and the contacts an hour cannot be below nought.")
+        if self.answering < 0.0 or min(self.most_per_hour.values(), default=1.0) <= 0.0:
+            raise InputError("The share that answers is 0 or more, the most contacts an hour more than 0.")
+
+    def ceiling(self, mode: ModeName) -> float:
+        """Contacts an hour in a mode if every call were answered at once; InputError where none is given."""
+        if mode not in self.most_per_hour:
+            raise InputError(f"The habits give no contacts an hour for {mode}: add it to most_per_hour.")
+        return self.most_per_hour[mode]
 
 
 USUAL: Final = Habits()
+
+
+def habits_of(people: WhoAnswers) -> Habits:
+    """The usual habits with the most contacts an hour of a station file's `[people]` table."""
+    if people.most_per_hour is None:
+        return USUAL
+    return replace(USUAL, most_per_hour=dict.fromkeys(MOST_PER_HOUR, people.most_per_hour))
 
 
 def awake(lon_deg: FloatLike, times: TimeLike, weekend: float = WEEKEND) -> FloatArray:

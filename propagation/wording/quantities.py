@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from propagation.advice.ranking import ALWAYS, NO_DAY, ONE_IN, UNDER_ONE_IN_100, told_rate
 from propagation.spectrum.bands import band_of
 from propagation.spectrum.modes import ModeName
 
@@ -18,13 +19,11 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from propagation.advice.people import Part
+    from propagation.advice.rates import Prospect, Rate
     from propagation.spectrum.noise import NoiseLevel
 
 NOTHING: Final = "-"  # shown where a number has no meaning
-NO_DAY: Final = 0.0005  # chance up to which it is shown as none (ours)
-ALWAYS: Final = 0.95  # chance from which it is nearly every day (ours)
 _TENTHS_FROM: Final = 0.1  # chance from which it is shown in tenths
-_ONE_IN: Final = (12, 15, 20, 30, 50, 100)  # days, below a tenth: the nearest of these by ratio
 _COMPASS: Final = (
     "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",
 )  # fmt: skip
@@ -98,7 +97,7 @@ def days(chance: float | None) -> str:
     if chance <= NO_DAY:
         return "no day"
     number = _nearest_odds(chance)
-    return "less than 1 day in 100" if number == 100 and chance < 0.0095 else f"1 day in {number}"
+    return "less than 1 day in 100" if number == 100 and chance < UNDER_ONE_IN_100 else f"1 day in {number}"
 
 
 def tenths(chance: float | None) -> str:
@@ -136,13 +135,13 @@ def in_ten(chance: float | None) -> str:
         return "over 9 in 10"
     if chance >= _TENTHS_FROM:
         return f"{nearest(chance * 10.0):.0f} in 10"
-    if chance < 0.0095:
+    if chance < UNDER_ONE_IN_100:
         return "under 1 in 100"
     return f"1 in {_nearest_odds(chance)}"
 
 
 def _nearest_odds(chance: float) -> int:
-    return _ONE_IN[int(np.argmin([abs(float(np.log(chance * number))) for number in _ONE_IN]))]
+    return ONE_IN[int(np.argmin([abs(float(np.log(chance * number))) for number in ONE_IN]))]
 
 
 def contacts_in_an_hour(chance: float | None, wanted: int) -> str:
@@ -150,13 +149,56 @@ def contacts_in_an_hour(chance: float | None, wanted: int) -> str:
     return f"{in_ten(chance)} for {counted(wanted, 'contact')} in an hour"
 
 
-def every_so_often(rate: float) -> str:
-    """Contacts an hour where they are few: `a contact in some 2 hours`, `some 3 contacts an hour`."""
-    if rate < 0.05:
-        return "under 1 contact in 20 hours"
-    if rate < 0.75:
-        return f"a contact in some {nearest(1.0 / rate):.0f} hours"
-    return f"some {counted(int(nearest(rate)), 'contact')} an hour"
+def every_so_often(per_hour: float) -> str:
+    """Contacts an hour where they are few: `a contact in some 2 hours`, `no contact in 20 hours`."""
+    told = float(told_rate(per_hour))
+    if told <= 0.0:
+        return "no contact in 20 hours"
+    return f"a contact in some {1.0 / told:.2g} hours"
+
+
+def rate_figure(per_hour: float) -> str:
+    """Contacts an hour as told, the bare figure: `22`, `1.5`, `under 1`, `0`."""
+    told = float(told_rate(per_hour))
+    if told <= 0.0:
+        return "0"
+    return "under 1" if told < 1.0 else f"{told:g}"
+
+
+def rate_short(per_hour: float) -> str:
+    """Contacts an hour as told, in three characters: `22`, `1.5`, `<1`, `0`."""
+    return rate_figure(per_hour).replace("under ", "<")
+
+
+def contacts_an_hour(rate: Rate) -> str:
+    """Contacts an hour and range: `about 22 contacts an hour (12 to 30)`, `a contact in some 3 hours`."""
+    told = float(told_rate(rate.middle))
+    if told < 1.0:
+        return every_so_often(rate.middle)
+    low, high = rate_figure(rate.low), rate_figure(rate.high)
+    head = f"about {counted(1, 'contact') if told == 1.0 else f'{told:g} contacts'} an hour"
+    return head if low == high else f"{head} ({low} to {high})"
+
+
+def promised(prospect: Prospect) -> str:
+    """What a band promises: days with a place, contacts an hour with a region."""
+    return days(prospect.chance) if prospect.rate is None else contacts_an_hour(prospect.rate)
+
+
+def promised_short(prospect: Prospect) -> str:
+    """The same in a few characters: `7/10`, `22/h`, `1 in 3 h`."""
+    if prospect.rate is None:
+        return tenths(prospect.chance)
+    told = float(told_rate(prospect.rate.middle))
+    if told <= 0.0:
+        return "0/h"
+    return f"{told:g}/h" if told >= 1.0 else f"1 in {1.0 / told:.2g} h"
+
+
+def first_few(wanted: int, minutes: int, chance: float) -> str:
+    """A few contacts: `4 within the first 15 min: nearly certain`, `4 within an hour: 7 in 10`."""
+    span = "an hour" if minutes == 60 else f"the first {minutes} min"
+    return f"{wanted} within {span}: {'nearly certain' if chance >= ALWAYS else in_ten(chance)}"
 
 
 def reached(chance: float | None, wanted: int) -> str:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from propagation.advice.cause_weights import Weighted
+from propagation.advice.ranking import level, told_chance
+from propagation.advice.rates import Rates
 from propagation.advice.switching import BandStay
 from propagation.advice.windows import Window
 from propagation.base.units import as_float
@@ -66,6 +70,7 @@ def windows(bands: tuple[str, ...], t: np.ndarray, chance: np.ndarray) -> tuple[
             c,
             c,
             c,
+            None,
             9.0,
             "2F2",
             "",
@@ -100,6 +105,8 @@ def day_view(target: str = "Uruguay", bands: tuple[str, ...] = BANDS) -> DayView
         bands=bands,
         frequency_mhz=mhz,
         chance=chance,
+        worth=chance,
+        ranked=level(chance.T, told_chance(chance.T), chance.T).T,
         hope=chance,
         cause=cause.astype(np.int64),
         elevation_deg=np.full(chance.shape, 9.0),
@@ -117,6 +124,24 @@ def day_view(target: str = "Uruguay", bands: tuple[str, ...] = BANDS) -> DayView
         left_out=(("160m", "the antenna does not tune there"), ("80m", "the antenna does not tune there")),
         sky_line="Flux 148, K 2, smoothed sunspots 96; built-in table, no network needed",
         demo=True,
+    )
+
+
+def with_people(day: DayView, per_hour: float, whom: tuple[tuple[str, ...], ...]) -> DayView:
+    """A day towards a region with the same contacts an hour on every band at every time."""
+    rate = np.full(day.chance.shape, per_hour)
+    return replace(
+        day,
+        wanted=4,
+        rates=Rates(rate * 12.0 / 22.0, rate, rate * 30.0 / 22.0),
+        worth=rate / 60.0,
+        ranked=rate / 60.0,
+        hope=np.ones_like(rate),
+        first_min=np.full(rate.shape, 15),
+        first_chance=np.full(rate.shape, 0.97),
+        on_air=np.full(rate.shape, 1400.0),
+        whom=whom,
+        windows=(),
     )
 
 

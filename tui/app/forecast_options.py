@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from propagation.station.terminals import Terminal
 
 LONGEST_HOURS = 72.0
+STEP_S = 600  # s, to which the present moment is taken back
 LEARNT = (
     "What your log has taught about this station is in these numbers; 'bandwhen review --off' leaves it out."
 )
@@ -165,14 +166,15 @@ def far_party(text: str, target: Target) -> Party:
 
 
 def span(args: argparse.Namespace) -> TimeArray:
-    """The times of --date, --start and --hours: a whole day by default."""
+    """The times of --date, --start and --hours: a day from now on by default, of --date the whole day."""
     from propagation.signal.chances.forecast import day_times
 
-    start = beginning(args.date, args.start)
+    start = beginning(args.date, args.start or ("now" if args.date is None else None))
+    start = start.astype("datetime64[s]").astype(np.int64) // STEP_S * STEP_S  # no time just past is left out
     hours = 24.0 if args.hours is None else args.hours
     if not 0.25 <= hours <= LONGEST_HOURS:
         raise InputError(f"--hours {hours:g} is outside 0.25 to {LONGEST_HOURS:g} hours.")
-    return day_times(np.datetime64(start), hours)
+    return day_times(np.datetime64(int(start), "s"), hours)
 
 
 def beginning(date: str | None, start: str | None) -> np.datetime64:

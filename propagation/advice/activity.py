@@ -67,14 +67,16 @@ def by_band_and_hour() -> Mapping[str, tuple[float, ...]]:
 
 @dataclass(frozen=True)
 class Habits:
-    """Habits of amateurs, each number common practice without a source.
+    """Habits of amateurs, each number but `by_hour` common practice without a source.
+
+    by_hour: factors of a band's share by hour; None: those from reports (`by_band_and_hour`). A band without
+    them keeps its share all day.
 
     active: share of licensed amateurs who use HF at all. hours_a_week: hours on the air of an active amateur.
     weekend: weight of Saturday and Sunday relative to the mean of the week, 0 to 3.5. by_band, by_mode:
-    shares of the stations on the air. by_hour: factors of a band's share by hour, None for those from reports
-    (`by_band_and_hour`); a band without them keeps its share. answering: share of the stations in reach that
-    answer a caller within an hour. They must find the frequency, be free and want to answer. most_per_hour:
-    contacts an hour at an ordinary calling rate, two minutes each.
+    shares of the stations on the air. answering: share of the stations in reach that answer a caller within
+    an hour. They must find the frequency, be free and want to answer. most_per_hour: contacts an hour at an
+    ordinary calling rate, two minutes each.
     """
 
     active: float = 0.2

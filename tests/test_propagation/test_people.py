@@ -48,6 +48,7 @@ ALWAYS = activity.Habits(
     weekend=1.0,
     by_band={"40m": 1.0, "20m": 1.0, "10m": 1.0},
     by_mode={"SSB": 1.0},
+    by_hour={},
     answering=1.0,
 )
 

@@ -371,6 +371,7 @@ MORE: Final[tuple[Line, ...]] = (
     Line("limits.bands", "Only these bands", "", "as 40m, 20m; empty: all"),
     Line("limits.power_w", "Power the licence allows", "W", "empty: no limit known"),
     Line("people.contacts", "Contacts in an hour", "", "what the chance with a region is of"),
+    Line("people.most_per_hour", "Most contacts in an hour", "", "empty: 60 SSB, 40 CW and DIGITAL"),
     Line("people.small", "Small stations, share", "", "low wire, a town's noise, 50 W"),
     Line("people.ordinary", "Ordinary ones, share", "", "as the others above"),
     Line("people.large", "Large ones, share", "", "beam, quiet, 400 W; the three make 1"),

@@ -172,7 +172,7 @@ def test_day_words_and_advise_name_the_same_best_band_and_figure(samples: list[S
         named = [row for row in alike if outlook(one.result).best_equipped[one.at, row] >= HARDLY]
         ending = f"; {listed([band_title(BANDS[row].name) for row in named])} as good"
         assert found.lines[0].endswith(ending) if named else " as good" not in found.lines[0]
-    assert compared > 0.7 * SAMPLES
+    assert compared > 0.5 * SAMPLES
 
 
 def test_nothing_is_nothing_everywhere(samples: list[Sample]) -> None:

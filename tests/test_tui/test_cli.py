@@ -140,7 +140,10 @@ def test_a_fault_with_nowhere_to_write_is_still_one_sentence(
 
 @pytest.mark.parametrize(
     ("error", "code", "said"),
-    [(NothingToAdvise("No band is open."), 3, "No band is open.\n"), (KeyboardInterrupt(), 130, "")],
+    [
+        (NothingToAdvise("No band is open."), 3, "No band is open.\n"),
+        (KeyboardInterrupt(), 130, "Stopped by Ctrl-C before the answer was complete.\n"),
+    ],
 )
 def test_other_ends(
     bandwhen: Run, monkeypatch: pytest.MonkeyPatch, error: BaseException, code: int, said: str

@@ -144,9 +144,9 @@ def at_antenna_swr(swr: FloatArray | float, loss_db: float) -> FloatArray:
     return as_float((1.0 + rho) / (1.0 - rho))
 
 
-def possible_ohms(swr: float, line_ohm: float) -> str:
+def possible_ohms(swr: float, line_ohm: float, where: str = "") -> str:
     """Sentence, without its end, on the two resistances of a resonance with an SWR on a line [ohm]."""
-    return f"SWR {swr:.2f} without a transformer is {line_ohm / swr:.0f} or {line_ohm * swr:.0f} ohm"
+    return f"SWR {swr:.2f}{where} without a transformer is {line_ohm / swr:.0f} or {line_ohm * swr:.0f} ohm"
 
 
 def normalised_reactance(r: FloatArray | float, swr: FloatArray | float) -> FloatArray:
@@ -299,7 +299,7 @@ def _decided(
     chances /= np.sum(chances)
     likely = int(np.argmax(chances))
     ohms = [side.r * line_ohm for side in sides]
-    both = possible_ohms(max(side.r for side in sides), line_ohm)
+    both = possible_ohms(max(side.r for side in sides), line_ohm, "" if loss_db == 0.0 else " at the antenna")
     if evidence and chances[likely] >= SURE:
         sure = min(round(10.0 * float(chances[likely])), 9)
         return [sides[likely]], (

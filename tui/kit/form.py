@@ -27,6 +27,8 @@ from tui.kit.theme import PANEL, SOFT, TEXT, TITLE, WARN
 from tui.kit.worker_threads import in_thread
 
 Entries = dict[str, str]
+FORM_WIDTH = 110  # columns, as in sheets.tcss
+LEAST_VERDICT = 4  # rows of the sentences below the entries; more where they need them
 MANY_WORDS = 12  # number of valid words above which the hint does not list them (ours)
 
 
@@ -161,7 +163,10 @@ class Form(ModalScreen[Entries | None]):
 
     def _tell(self, sentences: Sequence[str], fault: str) -> None:
         """Show sentences, and mark the entry that an error sentence is about."""
-        self.query_one("#form-verdict", Notes).show(sentences)
+        verdict = self.query_one("#form-verdict", Notes)
+        verdict.show(sentences)
+        rows = verdict.rows_in(min(self.size.width, FORM_WIDTH))
+        verdict.styles.height = min(max(rows, LEAST_VERDICT), max(self.size.height // 2 - 2, LEAST_VERDICT))
         at = self._fault_at(fault)
         for number, field in enumerate(self.fields):
             label = self.query_one(f"#label-{number}", Notes)

@@ -20,7 +20,7 @@ from typing import Final
 import numpy as np
 
 from propagation.antennas.antenna import Antenna
-from propagation.antennas.feedline import matched_loss_db_per_100m
+from propagation.antennas.feedline import VELOCITY_FACTOR, matched_loss_db_per_100m
 from propagation.antennas.measurements import AGREEMENT, diagnosis
 from propagation.antennas.spec import FeedlineSpec, Measurement
 from propagation.antennas.touchstone import Sweep
@@ -31,7 +31,6 @@ from propagation.base.units import FloatArray, as_float, db
 SWR_READING_ERROR: Final = 0.03  # error of a read SWR (common practice)
 FREQUENCY_READING_ERROR: Final = 0.03  # of the width: error of the two read edges (common practice)
 SLOPE_ERROR: Final = 0.05  # of Sigma: the computed slope against moment-method solvers
-VELOCITY_FACTOR: Final = 0.66  # solid polyethylene cable (from memory)
 SIDE_KNOWN_FROM: Final = 1.06  # SWR at the dip below which the two sides of the match are equivalent
 
 

@@ -71,8 +71,10 @@ def what_matters(spec: AntennaSpec) -> dict[str, str]:
         if spec.kind == "sloping end-fed":
             found |= {
                 "counterpoise_m": spec.counterpoise_m or 0.0,
-                "transformer_ratio": spec.transformer_ratio,
+                "transformer_ratio": spec.ratio,
             }
+        elif spec.ratio != 1.0:
+            found["transformer_ratio"] = spec.ratio
         if spec.kind == "yagi":
             found["elements"] = spec.elements
     told = {"kind": spec.kind, **{key: f"{value:g}" for key, value in found.items()}}
@@ -172,7 +174,7 @@ def diagnosis(ratio: float) -> tuple[str, ...]:
     if ratio > AGREEMENT:
         return (
             f"The antenna shows {ratio:.1f} times the resistance its description gives: more is lost than "
-            f"coil and earth explain. Usual causes: a lossy transformer, radials too few or too short for "
+            f"that explains. Usual causes: a lossy transformer, radials too few or too short for "
             f"this earth, a coil worse than its stated Q, a poor joint, the cable acting as part of the "
             f"antenna.",
             "A broad, easy dip is the sign of a lossy antenna.",

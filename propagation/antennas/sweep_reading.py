@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 
 from propagation.antennas.analyser import AnalyserReading
+from propagation.antennas.feedline import VELOCITY_FACTOR
 from propagation.antennas.spec import FeedlineSpec
 from propagation.antennas.touchstone import Sweep
 from propagation.base.constants import SPEED_OF_LIGHT_M_PER_S
 from propagation.base.errors import InputError
 from propagation.base.units import FloatArray
-
-VELOCITY_FACTOR: Final = 0.66  # solid polyethylene cable (from memory)
 
 
 def from_sweep(sweep: Sweep, line: FeedlineSpec, at_antenna: bool = False) -> AnalyserReading:

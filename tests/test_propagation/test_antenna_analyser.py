@@ -16,8 +16,9 @@ from propagation.antennas.analyser import (
     normalised_reactance,
 )
 from propagation.antennas.factory import build
+from propagation.antennas.feedline import VELOCITY_FACTOR
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
-from propagation.antennas.sweep_reading import VELOCITY_FACTOR, from_sweep
+from propagation.antennas.sweep_reading import from_sweep
 from propagation.antennas.touchstone import Sweep
 from propagation.antennas.vertical import vertical_wires
 from propagation.antennas.wire_antenna import ports

@@ -19,10 +19,12 @@ from propagation.base.files import locked
 from propagation.base.units import as_float, undb
 from propagation.signal.chances.forecast import TUNED_FROM
 from propagation.spectrum.bands import BANDS, Band, segment_mhz
+from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
 from propagation.wording.comparison import carry_sentences
+from propagation.wording.setup import match_words
 from tui.app import day_forecast, station_form
 from tui.app.choice import Choice, Trial
 from tui.app.queries import Abandoned, Cancelled
@@ -97,7 +99,8 @@ def _describe(antenna: Antenna) -> str:
 
 def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> AntennaBand:
     frequency = station.centre_mhz(band, mode)
-    found = antenna.on(frequency)
+    found = antenna.on(frequency, mode_by_name(mode))
+    loaded = antenna.spec.kind == "loaded vertical"
     through = float(undb(-found.feedline_loss_db))
     parts = {
         "radiated": found.shares["sky"] * through,
@@ -113,15 +116,18 @@ def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> AntennaB
         band=band.name,
         frequency_mhz=frequency,
         shares=tuple((name, share) for name, share in parts.items() if share > SMALLEST_SHARE),
-        coil_uh=found.coil_uh if antenna.spec.kind == "loaded vertical" else None,
+        whip_m=found.whip_m,
+        coil_uh=(found.coil_uh or 0.0) if loaded else None,
+        series_pf=found.series_pf,
         radials=radials_words(antenna) if antenna.spec.kind in VERTICALS and antenna.spec.radials else "",
         swr_1p5_khz=found.swr_1p5_khz,
         swr_2_khz=found.swr_2_khz,
         centre_on_mhz=None if span is None else (span[0] + span[1]) / 2.0,
         power_limit_w=found.power_limit_w,
-        limit_by="the coil's heat and voltage" if antenna.spec.kind == "loaded vertical" else "",
+        limit_by="the coil's heat and voltage" if loaded else "",
         gain_dbi=tuple((float(angle), gain) for angle, gain in found.gain_dbi.items()),
         basis=found.basis,
+        match=tuple(match_words(found)),
         note="\n".join(found.notes),
         set_aside=bool(set_aside(antenna.spec, frequency)),
     )

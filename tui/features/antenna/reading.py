@@ -57,7 +57,7 @@ def reading_fields(station: Station, band: str) -> tuple[FormField, ...]:
         "low_1p5": "leave these two empty where it is never under 1.5",
         "second_at": "on either side of the dip; its SWR tells which of two resistances the dip has",
         "radial_more": "lay one radial more, tune again: this too tells which of the two it is",
-        "transformer": "whether anything transforms between the cable and the antenna",
+        "transformer": "whether a transformer, a tap or a shunt coil is between the cable and the antenna",
         "where": "with the cable between, or at the antenna itself",
     }
     return tuple(

@@ -15,7 +15,7 @@ from tui.app.choice import USUAL_HOURS, HoursOnAir
 from tui.app.queries import Cancelled, Command, Engine
 from tui.app.state import State
 from tui.kit import words
-from tui.kit.input_parsing import fault, grid, hours
+from tui.kit.input_parsing import fault, grid, hours, labelled
 from tui.kit.input_parsing import power as power_of
 from tui.kit.theme import THEME_NAMES, THEME_SAYS
 
@@ -212,8 +212,11 @@ def ask_hours(app: AppBase) -> None:
     ]
 
     def check(entries: Mapping[str, str]) -> str:
-        wrong = fault(lambda: clock.parse_hour(entries["start"])) or fault(lambda: hours(entries["hours"]))
-        return wrong or (engine.check_target(entries["target"]) if entries["target"] else "")
+        return (
+            labelled("From (UTC)", fault(lambda: clock.parse_hour(entries["start"])))
+            or labelled("For", fault(lambda: hours(entries["hours"])))
+            or labelled("Whom", engine.check_target(entries["target"]) if entries["target"] else "")
+        )
 
     def take(entries: dict[str, str] | None) -> None:
         if entries is not None:

@@ -185,6 +185,8 @@ def _nothing(
 
 
 def _data(sheet: RunSheet, results: list[Forecast]) -> dict[str, object]:
+    from dataclasses import asdict
+
     from propagation.wording.plan import gain_sentence
     from propagation.wording.setup import setup_words
     from propagation.wording.windows import left_out_words
@@ -197,9 +199,7 @@ def _data(sheet: RunSheet, results: list[Forecast]) -> dict[str, object]:
         "single": {"band": plan.plan.single_band, "reward_minutes": plan.plan.single_reward},
         "gain_minutes": plan.plan.gain,
         "gain": gain_sentence(plan),
-        "settings": [
-            {"band": card.band, "setup": setup_words(card), "tuning": card.tuning} for card in sheet.cards
-        ],
+        "settings": [{"setup": setup_words(card), **asdict(card)} for card in sheet.cards],
         "cautions": sheet.cautions,
         "left_out": [
             {"band": row.band, "limit": row.cause, "reason": left_out_words(row)} for row in sheet.left_out

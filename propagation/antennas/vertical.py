@@ -277,7 +277,7 @@ class Resonance:
 def searched_m(frequency_mhz: float, quarters: int) -> tuple[float, float]:
     """Least and greatest length [m] among which `resonance` looks for a number of quarter waves."""
     quarter = QUARTER_WAVE * wavelength_m(frequency_mhz)
-    return (quarters - 0.5) * quarter, (quarters + 0.3) * quarter
+    return (quarters - 0.6) * quarter, (quarters + 0.3) * quarter
 
 
 @lru_cache(maxsize=256)

@@ -16,7 +16,7 @@ import numpy as np
 from propagation.antennas.feedline import AtRig, at_rig
 from propagation.antennas.solution import Solution
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
-from propagation.antennas.vertical import Resonance, resonance, solve_at
+from propagation.antennas.vertical import Resonance, resonance, searched_m, solve_at
 from propagation.antennas.wire_antenna import wavelength_m
 from propagation.base.units import db
 from propagation.geo.ground import Ground
@@ -42,6 +42,9 @@ def solve_vertical(spec: AntennaSpec, ground: Ground, frequency_mhz: float, line
 
     def resonant(quarters: int, least_m: float, most_m: float) -> Solution | None:
         """The radiator at resonance; None where it does not reach it."""
+        low, high = searched_m(frequency_mhz, quarters)
+        if high < least_m or low > most_m:
+            return None
         found = resonance(spec, ground, frequency_mhz, quarters)
         reached = least_m <= found.length_m <= most_m and abs(found.reactance_ohm) < FOUND_OHM
         return by_length(found) if reached else None
@@ -49,15 +52,17 @@ def solve_vertical(spec: AntennaSpec, ground: Ground, frequency_mhz: float, line
     full, shortest = spec.longest_m, spec.pushed_in_m
     if full is None:
         return by_length(resonance(spec, ground, frequency_mhz))
-    whole = at(full, capacitor=shortest is None)
     waves = full / wavelength_m(frequency_mhz)
-    if shortest is None or (waves < SHORT_WAVES and float(whole.reactance_ohm or 0.0) <= 0.0):
+    if shortest is None:
+        return at(full, capacitor=True)
+    whole = at(full) if waves <= LONGEST_WAVES else None
+    if whole is not None and waves < SHORT_WAVES and float(whole.reactance_ohm or 0.0) <= 0.0:
         return whole
     set_to = resonant(1, shortest, full)
     if set_to is None:
         least, third = at(shortest, capacitor=True), resonant(3, shortest, full)
         set_to = least if third is None or _gain_db(least, third, line) >= OTHER_WORTH_DB else third
-    if waves > LONGEST_WAVES or set_to.whip_m == full:
+    if whole is None or set_to.whip_m == full:
         return set_to
     taken = whole if _gain_db(whole, set_to, line) >= OTHER_WORTH_DB else set_to
     return _beside(taken, whole, set_to, line)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from propagation.wording.quantities import counted, sentence
+from propagation.wording.quantities import counted, listed, sentence
 
 if TYPE_CHECKING:
     from propagation.advice.setup_notes import BandSetup, Work
@@ -52,12 +52,13 @@ def _longer_words(one: BandSetup | BandResult) -> list[str]:
         return [f"At its full {one.longer_m:.2f} m the whip gains {more} (take-off 5 to 30 degrees)."]
     if abs(one.longer_db) < SAY_DB_FROM:
         return []
-    with_it = f", {capacitor_words(one.longer_pf)}" if one.longer_pf is not None else ""
-    tuner = " and a tuner at the rig" if one.longer_swr > SAY_SWR_FROM else ""
+    needs = [] if one.longer_pf is None else [capacitor_words(one.longer_pf)]
+    needs += ["a tuner at the rig"] if one.longer_swr > SAY_SWR_FROM else []
+    with_it = f", with {listed(needs)}," if needs else ""
     way = "gain" if one.longer_db > 0.0 else "lose"
     return [
-        f"At its full {one.longer_m:.2f} m{with_it}{tuner} (SWR {swr_figure(one.longer_swr)}) the whip would "
-        f"{way} {abs(one.longer_db):.1f} dB (take-off 5 to 30 degrees)."
+        f"At its full {one.longer_m:.2f} m{with_it} the whip would {way} {abs(one.longer_db):.1f} dB "
+        f"(take-off 5 to 30 degrees; SWR {swr_figure(one.longer_swr)})."
     ]
 
 

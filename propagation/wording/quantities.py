@@ -170,14 +170,18 @@ def rate_short(per_hour: float) -> str:
     return rate_figure(per_hour).replace("under ", "<")
 
 
+def mean_an_hour(per_hour: float) -> str:
+    """Contacts an hour without a range: `about 22 contacts an hour`, `a contact in some 3 hours`."""
+    told = float(told_rate(per_hour))
+    if told < 1.0:
+        return every_so_often(per_hour)
+    return f"about {counted(1, 'contact') if told == 1.0 else f'{told:g} contacts'} an hour"
+
+
 def contacts_an_hour(rate: Rate) -> str:
     """Contacts an hour and range: `about 22 contacts an hour (12 to 30)`, `a contact in some 3 hours`."""
-    told = float(told_rate(rate.middle))
-    if told < 1.0:
-        return every_so_often(rate.middle)
-    low, high = rate_figure(rate.low), rate_figure(rate.high)
-    head = f"about {counted(1, 'contact') if told == 1.0 else f'{told:g} contacts'} an hour"
-    return head if low == high else f"{head} ({low} to {high})"
+    head, low, high = mean_an_hour(rate.middle), rate_figure(rate.low), rate_figure(rate.high)
+    return head if low == high or float(told_rate(rate.middle)) < 1.0 else f"{head} ({low} to {high})"
 
 
 def promised(prospect: Prospect) -> str:

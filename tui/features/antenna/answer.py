@@ -24,6 +24,7 @@ from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
+from propagation.wording import quantities as say
 from propagation.wording.comparison import carry_sentences
 from propagation.wording.setup import match_words
 from tui.app import day_forecast, station_form

@@ -294,8 +294,10 @@ def _check_time(text: str) -> None:
 @lru_cache(maxsize=50_000)
 def _located(text: str, hint: bool) -> tuple[float, float] | str:
     """Position of a place, or the error text; similar names are searched only if `hint` is true."""
+    from propagation.geo import places
+
     try:
-        position, _ = command_base.place(text, hint)
+        _, position = places.named_place(text, hint)  # no friends: a file of data means the same to everybody
     except InputError as error:
         return error.message
     return position.lat_deg, position.lon_deg

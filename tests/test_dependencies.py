@@ -1,4 +1,4 @@
-"""Versions of the dependencies: a range with both ends, the lock file within it, and .ci/run testing the ends."""
+"""Versions of the dependencies: a range with both ends, tested by .ci/run, and the lock file within it."""
 
 from __future__ import annotations
 

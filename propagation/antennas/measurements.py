@@ -135,9 +135,14 @@ def _with_unit(key: str, value: str | None) -> str:
 
 def speaks_for(reading: Measurement, frequency_mhz: float) -> bool:
     """Return whether a reading is from the band of a frequency [MHz], or within 3 % of it."""
-    band = band_of(frequency_mhz)
-    same = band is not None and band_of(reading.frequency_mhz) == band
-    return same or abs(reading.frequency_mhz / frequency_mhz - 1.0) < SAME_BAND
+    return same_band(reading.frequency_mhz, frequency_mhz)
+
+
+def same_band(one_mhz: float, other_mhz: float) -> bool:
+    """Return whether two frequencies [MHz] are of one band, or within 3 % of each other."""
+    band = band_of(other_mhz)
+    same = band is not None and band_of(one_mhz) == band
+    return same or abs(one_mhz / other_mhz - 1.0) < SAME_BAND
 
 
 def in_use(spec: AntennaSpec, frequency_mhz: float) -> Measurement | None:

@@ -40,9 +40,13 @@ def form(path: str) -> list[FormField]:
     ]
 
 
-def second_form(path: str, kind: str) -> list[FormField]:
-    """The lines of the second step, for a kind of antenna: all other keys of the station file."""
-    return _fields(fitting(kind), path)
+def second_form(path: str, kind: str, typed: Mapping[str, str] | None = None) -> list[FormField]:
+    """The lines of the second step, for a kind of antenna: all other keys of the station file.
+
+    typed: entries from an earlier visit to the step, which take the place of the values on file.
+    """
+    lines = _fields(fitting(kind), path)
+    return [replace(line, value=(typed or {}).get(line.key, line.value)) for line in lines]
 
 
 def lines_of(found: station.Station, beginning: tuple[str, ...]) -> list[FormField]:
@@ -142,8 +146,11 @@ def _toml(value: object) -> str:
 
 def _locator(text: str) -> str:
     if not text:
-        raise InputError("Say where you are: a locator such as KG40rs, a town, or latitude,longitude.")
-    position = places.place(text)
+        raise InputError("Where you are: give a locator such as KG40rs, a town, or latitude,longitude.")
+    try:
+        position = places.place(text)
+    except InputError as error:
+        raise InputError(f"Where you are: {error.message}") from None
     return locator_of(position.lat_deg, position.lon_deg, 8)
 
 
@@ -382,6 +389,7 @@ MORE: Final[tuple[Line, ...]] = (
     Line("limits.bands", "Only these bands", "", "as 40m, 20m; empty: all"),
     Line("limits.power_w", "Power the licence allows", "W", "empty: no limit known"),
     Line("people.contacts", "Contacts in an hour", "", "what the chance with a region is of"),
+    Line("people.most_per_hour", "Most contacts in an hour", "", "empty: 60 SSB, 40 CW and DIGITAL"),
     Line("people.small", "Small stations, share", "", "low wire, a town's noise, 50 W"),
     Line("people.ordinary", "Ordinary ones, share", "", "as the others above"),
     Line("people.large", "Large ones, share", "", "beam, quiet, 400 W; the three make 1"),

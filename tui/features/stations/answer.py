@@ -119,7 +119,7 @@ def sketch_of(entries: Mapping[str, str]) -> SketchView | None:
 def _dimensions(spec: AntennaSpec) -> list[str]:
     """The main lengths in a few words, one line each."""
     if spec.kind not in VERTICALS:
-        length = "half a wave" if spec.length_m is None else f"{spec.length_m:g} m"
+        length = "1/2 wave" if spec.length_m is None else f"{spec.length_m:g} m"
         return [f"Wire {length}, {spec.height_m:g} m high."]
     whip = "Whip cut to the band" if spec.longest_m is None else f"Whip {spec.longest_m:g} m"
     if spec.pushed_in_m is not None:

@@ -8,13 +8,16 @@ month (shape over the hours). Both ends are plain 0 dBi stations of which nothin
 from __future__ import annotations
 
 import csv
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 
+from propagation.advice import activity
 from propagation.base.units import FloatArray, as_float
+from propagation.data.builders.activity import LEAST_CHANCE, MHZ, REQUIRED_DB, ReportDay, load, usual_shares
 from propagation.geo import great_circle
 from propagation.geo.locator import position_of
 from propagation.signal.chances.many_circuits import Rows, many_circuits
@@ -23,26 +26,20 @@ from propagation.spectrum.noise import NoiseLevel, PlaceKind
 from propagation.station.terminals import plain_terminal
 
 FOLDER: Final = Path(__file__).resolve().parents[1] / "fixtures" / "reception"
-REQUIRED_DB: Final = -24.0  # dB in 2500 Hz: a slow beacon's -29 and 5 for fading, as for the digital modes
 BEACON_LOCATOR: Final = "OF78"
 BEACON_DBM: Final = 23.0  # dBm, 0.2 W
 BEACON_MHZ: Final = 10.140
 BEACON_DAYS: Final = ("2023-02-03", "2023-02-08", "2023-02-13", "2023-02-18", "2023-02-23", "2023-02-28")
-WORLD_DAY: Final = np.datetime64("2017-07-01", "s")
-WORLD_BANDS_MHZ: Final = {"28": 28.126, "21": 21.096, "14": 14.097, "7": 7.040, "3": 3.570, "1": 1.838}
-WORLD_DBM: Final = 28.0  # dBm, an ordinary beacon
-WORLD_MIDDLES_DEG: Final = ((50.0, 10.0), (40.0, -85.0))  # lat, lon: Europe and North America
-WORLD_BEARINGS_DEG: Final = (0.0, 45.0, 90.0, 135.0)  # of the path at its middle; both directions each
-SCORED_BANDS: Final = ("14", "7", "3")
-LEAST_CHANCE: Final = 0.003  # smaller chances count as this
+SCORED_BANDS: Final = ("20m", "40m", "80m")
 MOST_RESIDUAL: Final = 4.0  # nepers, larger residuals count as this
 RUN_CELLS: Final = 8  # neighbouring hours of one sign that make a run
 RUN_RESIDUAL: Final = 1.0  # nepers, each of them over this
+ONE_REPORT_IN: Final = 1000.0  # reports of the world that reach one listener: some 4 at a distance and hour
 GREAT_BRITAIN: Final = ((51.5, -0.5), (53.5, -2.0), (56.0, -3.5))  # lat, lon [deg]
 NEW_ZEALAND: Final = ((-37.0, 175.0), (-41.0, 175.0), (-43.5, 172.0))  # lat, lon [deg]
 FAR_DAYS: Final = ("2018-04-05", "2018-04-15", "2018-04-25")
 FAR_DBM: Final = 33.0  # dBm, 2 W: between the powers in common use
-FAR_BANDS_MHZ: Final = {"7": 7.040, "10": 10.140, "14": 14.097}
+FAR_BANDS: Final = {"40m": ("7", 7.040), "30m": ("10", 10.140), "20m": ("14", 14.097)}  # name in the set, MHz
 
 
 def _table(name: str) -> list[dict[str, str]]:
@@ -251,20 +248,13 @@ def _cyclic_runs(large: Any) -> list[tuple[int, int]]:
     return [(int(s), int(np.argmin(ring[s:]))) for s in starts]
 
 
-def world_day(conditions: Conditions, bands: tuple[str, ...] = tuple(WORLD_BANDS_MHZ)) -> WorldDay:
+def world_day(conditions: Conditions, bands: tuple[str, ...] = tuple(MHZ)) -> WorldDay:
     """The day: log(reports) - log(chance) = c(band, distance) + a(hour) + residual, fitted by medians.
 
     The activity a is fitted on the scored bands alone, c on every band.
     """
-    table = _table("world_day_2017-07-01.csv")
-    edges = tuple(sorted({(int(r["distance_from_km"]), int(r["distance_to_km"])) for r in table}))
-    reports = np.zeros((len(bands), len(edges), 24))
-    for row in table:
-        if row["band_mhz"] in bands:
-            where = (int(row["distance_from_km"]), int(row["distance_to_km"]))
-            cell = (bands.index(row["band_mhz"]), edges.index(where), int(row["solar_hour_at_middle"]))
-            reports[cell] += float(row["reports"])
-    chance = _world_chance(conditions, bands, edges)
+    day = load(conditions, bands)
+    edges, reports, chance = day.edges_km, day.reports, day.chance
     with np.errstate(divide="ignore"):
         ratio = np.where(reports > 0.0, np.log(reports) - np.log(np.maximum(chance, LEAST_CHANCE)), np.nan)
     scored = [bands.index(band) for band in SCORED_BANDS if band in bands]
@@ -278,27 +268,49 @@ def world_day(conditions: Conditions, bands: tuple[str, ...] = tuple(WORLD_BANDS
     )  # fmt: skip
 
 
-def _world_chance(
-    conditions: Conditions, bands: tuple[str, ...], edges: tuple[tuple[int, int], ...]
-) -> FloatArray:
-    """Mean chance of the paths of each distance (bands, distances, 24 solar hours at their middle)."""
-    lat, lon = np.array(WORLD_MIDDLES_DEG).T
-    bearing = np.array(WORLD_BEARINGS_DEG + tuple(b + 180.0 for b in WORLD_BEARINGS_DEG))
-    half = 0.25 * np.sum(edges, axis=-1)[:, None, None]
-    ends = [
-        np.stack(great_circle.destination(lat[:, None], lon[:, None], bearing + turn, half), axis=-1)
-        for turn in (0.0, 180.0)
-    ]  # (distances, middles, bearings, 2) each
-    shape = (len(bands), *ends[0].shape[:-1], 24)
-    tx, rx = (
-        np.broadcast_to(end[None, ..., None, :], (*shape, 2)).reshape(-1, 2) * np.ones(2) for end in ends
-    )
-    hours = np.mod(np.arange(24) + 0.5 - lon[:, None] / 15.0, 24.0)[:, None, :]
-    seconds = np.broadcast_to((3600.0 * hours).astype(np.int64), shape).ravel()
-    mhz = np.array([WORLD_BANDS_MHZ[band] for band in bands])[:, None, None, None, None]
-    times = WORLD_DAY + seconds * np.timedelta64(1, "s")
-    chance, _ = _chance(tx, rx, times, np.broadcast_to(mhz, shape).ravel(), WORLD_DBM, conditions, "rural")
-    return as_float(chance.reshape(shape).mean(axis=(2, 3)))
+# --- people on the bands, the same day ---------------------------------------------------------------------
+
+
+def expected(day: ReportDay, times_usual: FloatArray | None) -> FloatArray:
+    """Reports to expect on each band at a distance and hour, relative to the other bands (B, D, 24).
+
+    times_usual (B, 24): share of a band at an hour relative to common practice, None for common practice.
+    """
+    chance = np.maximum(day.chance, LEAST_CHANCE) * usual_shares(day.bands)[:, None, None]
+    return chance if times_usual is None else as_float(chance * times_usual[:, None])
+
+
+def split_deviance(
+    day: ReportDay, times_usual: FloatArray | None, distances: Sequence[int], levels: bool = False
+) -> float:
+    """Mean log likelihood ratio of observed and expected bands, per report [nepers]; mean over distances.
+
+    0 is perfect. The total of each distance and hour is that of the reports. levels: so is that of each
+    distance and band, which leaves only the shift between bands from hour to hour.
+    """
+    promised = expected(day, times_usual)
+    found = []
+    for d in distances:
+        reports, mean = day.reports[:, d], promised[:, d]
+        for _ in range(200 if levels else 1):
+            if levels:
+                mean = mean * (np.sum(reports, axis=1) / np.sum(mean, axis=1))[:, None]
+            mean = mean * np.sum(reports, axis=0) / np.sum(mean, axis=0)
+        seen = reports > 0.0
+        found.append(np.sum(reports[seen] * np.log(reports[seen] / mean[seen])) / np.sum(reports))
+    return float(np.mean(found))
+
+
+def first_choice(score: FloatArray, reports: FloatArray, one_in: float = ONE_REPORT_IN) -> float:
+    """Share of hours in which the band of the highest score was heard, of those with any band heard.
+
+    score, reports (B, ..., 24). A listener receives one report in `one_in`: heard is a Poisson law's one or
+    more of reports / one_in.
+    """
+    mean = reports / one_in
+    best = np.argmax(score, axis=0)[None]
+    heard = np.take_along_axis(1.0 - np.exp(-mean), best, axis=0)
+    return float(np.sum(heard) / np.sum(1.0 - np.exp(-np.sum(mean, axis=0))))
 
 
 # --- two far countries, a month ----------------------------------------------------------------------------
@@ -319,6 +331,23 @@ class FarCountries:
             float(np.sum(v[i, first:until]) / np.sum(v[i])) for v in (self.reports, self.chance)
         )
 
+    def first_choice_heard(self, weight: FloatArray) -> float:
+        """Share of hours (with reports on any band) with reports on the band of the highest chance x weight.
+
+        weight: broadcasts against (bands, 24).
+        """
+        heard = self.reports > 0.0
+        best = np.argmax(self.chance * weight, axis=0)[None]
+        return float(np.sum(np.take_along_axis(heard, best, axis=0)) / np.sum(np.any(heard, axis=0)))
+
+    def people(self, habits: activity.Habits) -> FloatArray:
+        """Share of the stations on each band, mean of both ends (bands, 24)."""
+        times = np.datetime64(FAR_DAYS[1], "s") + np.arange(24) * np.timedelta64(3600, "s")
+        ends = [
+            activity.shares(*place[1], times, self.bands, habits) for place in (GREAT_BRITAIN, NEW_ZEALAND)
+        ]
+        return as_float(np.mean(ends, axis=0).T)
+
     def shape_error(self, band: str) -> float:
         """Half the sum of differences between the two shares by hour: 0 the same shape, 1 nothing shared."""
         i = self.bands.index(band)
@@ -328,11 +357,11 @@ class FarCountries:
 
 def far_countries(conditions: Conditions, days: tuple[str, ...] = FAR_DAYS) -> FarCountries:
     """Great Britain and New Zealand, the mean over three places at either end, days and directions."""
-    bands = tuple(FAR_BANDS_MHZ)
+    bands, (named, known_mhz) = tuple(FAR_BANDS), zip(*FAR_BANDS.values(), strict=True)
     reports = np.zeros((len(bands), 24))
     for row in _table("gb_nz_april_2018.csv"):
-        if row["band_mhz"] in bands:
-            reports[bands.index(row["band_mhz"]), int(row["hour_utc"])] += float(row["reports"])
+        if row["band_mhz"] in named:
+            reports[named.index(row["band_mhz"]), int(row["hour_utc"])] += float(row["reports"])
     shape = (2, len(GREAT_BRITAIN), len(NEW_ZEALAND), len(days), len(bands), 24)
     britain = np.array(GREAT_BRITAIN)[:, None, None, None, None]
     zealand = np.array(NEW_ZEALAND)[None, :, None, None, None]
@@ -340,7 +369,7 @@ def far_countries(conditions: Conditions, days: tuple[str, ...] = FAR_DAYS) -> F
     tx, rx = np.stack([there, back]).reshape(-1, 2), np.stack([back, there]).reshape(-1, 2)
     hours = np.arange(24) * np.timedelta64(3600, "s") + np.timedelta64(1800, "s")
     times = np.array(days, dtype="datetime64[s]")[:, None, None] + hours
-    mhz = np.array([FAR_BANDS_MHZ[band] for band in bands])[:, None]
+    mhz = np.array(known_mhz)[:, None]
     chance, _ = _chance(
         tx, rx, np.broadcast_to(times, shape).ravel(), np.broadcast_to(mhz, shape).ravel(), FAR_DBM,
         conditions, "residential",

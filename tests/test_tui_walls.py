@@ -107,6 +107,8 @@ PLAIN = ("base", "geo", "spectrum", "wording")  # wings of the engine that compu
 RECORDS = (  # of the other wings: tables, records, and the choice among finished results
     "propagation.advice.band_now",
     "propagation.advice.calendar",
+    "propagation.advice.ranking",
+    "propagation.advice.rates",
     "propagation.signal.rays.causes",
 )
 

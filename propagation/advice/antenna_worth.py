@@ -80,7 +80,7 @@ def worth(result: Forecast) -> Worth:
     people = outlook(result).people
     contacts = None
     if people is not None:
-        rate = np.where(result.usable[None, :], people.rate, 0.0).max(axis=1)
+        rate = np.where(result.usable[None, :], people.rate.middle, 0.0).max(axis=1)
         contacts = float(np.sum((rate[1:] + rate[:-1]) / 2.0 * step_hours))
     band_hours = np.sum((odds[1:] + odds[:-1]) / 2.0 * step_hours[:, None], axis=0)
     return Worth(contact_hours(result), contacts, odds.max(axis=0), band_hours)

@@ -1,8 +1,8 @@
 """Choice of the band to name now and the band to name next, for the band name on the opening screen.
 
-A band is named inside its windows. When no band has a window, any band is named on which at least the
-best-equipped station can be reached. The choice stays on a band until another is clearly better, or its
-window closes.
+A band may be named where at least the best-equipped station can be reached; the best of them comes first by
+the one rule of `ranking`. The choice stays on a band, without a change of the antenna, until another is
+clearly better, or nothing is left on it.
 """
 
 from __future__ import annotations
@@ -18,8 +18,10 @@ from propagation.signal.rays.causes import CAUSES, CODE, Cause
 
 HARDLY: Final = 0.05  # chance with the best-equipped station below which no contact is expected (ours)
 LIKELY: Final = 0.5  # share of days from which a band is called likely (ours)
-FAINT: Final = 1e-6  # weight of the best-equipped's chance; decides only between bands of chance 0 (ours)
-CLEARLY: Final = 0.1  # of chance, by which another band must be better to replace the current one (ours)
+FAINT: Final = 1e-6  # weight of the best-equipped's chance; decides only between bands of worth 0 (ours)
+CLEARLY: Final = (
+    0.1  # share of its worth by which another band must be better to replace the current one (ours)
+)
 
 
 class OpenWindow(Protocol):
@@ -42,9 +44,9 @@ Shown = TypeVar("Shown", bound=OpenWindow, covariant=True)
 
 
 class BandChances(Protocol[Shown]):
-    """Protocol of a day: times (T,), bands, windows, and chance, hope and limit (B, T).
+    """Protocol of a day: times (T,), bands, windows, and worth, hope and limit (B, T).
 
-    hope: chance with the best-equipped station.
+    ranked: worth by which bands are compared (`ranking`). hope: chance with the best-equipped station.
     """
 
     @property
@@ -52,7 +54,7 @@ class BandChances(Protocol[Shown]):
     @property
     def bands(self) -> tuple[str, ...]: ...
     @property
-    def chance(self) -> FloatArray: ...
+    def ranked(self) -> FloatArray: ...
     @property
     def hope(self) -> FloatArray: ...
     @property
@@ -67,7 +69,6 @@ class Move:
 
     when: np.datetime64
     band: str | None  # None: no band is worth trying
-    chance: float
 
 
 def holds(window: OpenWindow, times: TimeArray) -> BoolArray:
@@ -77,22 +78,17 @@ def holds(window: OpenWindow, times: TimeArray) -> BoolArray:
 
 
 def candidates(day: BandChances[OpenWindow]) -> FloatArray:
-    """Chance of every band and time (B, T) at which the band may be named, 0 elsewhere."""
-    open_now = np.zeros(day.chance.shape, dtype=np.bool_)
-    for window in day.windows:
-        if window.band in day.bands:
-            open_now[day.bands.index(window.band)] |= holds(window, day.times)
+    """Worth of every band and time (B, T) at which the band may be named, 0 elsewhere."""
     hope = np.nan_to_num(day.hope)
-    chance = np.maximum(np.nan_to_num(day.chance), FAINT * hope)
-    between = ~open_now.any(axis=0) & (hope >= HARDLY)
-    inside: FloatArray = np.where(open_now | between, chance, 0.0)
-    return inside
+    worth = np.maximum(np.nan_to_num(day.ranked), FAINT * hope)
+    named: FloatArray = np.where(hope >= HARDLY, worth, 0.0)
+    return named
 
 
 def best_band(day: BandChances[OpenWindow], index: int) -> int | None:
-    """Band with the best chance at a time, of those that may be named then."""
-    chance = candidates(day)[:, index]
-    return int(chance.argmax()) if chance.size and float(chance.max()) > 0.0 else None
+    """Best band at a time, of those that may be named then."""
+    worth = candidates(day)[:, index]
+    return int(worth.argmax()) if worth.size and float(worth.max()) > 0.0 else None
 
 
 def window_at(day: BandChances[Known], band: int, index: int) -> Known | None:
@@ -103,22 +99,22 @@ def window_at(day: BandChances[Known], band: int, index: int) -> Known | None:
 
 
 def moves(day: BandChances[OpenWindow], start: int = 0) -> list[Move]:
-    """Bands to use from a time on: one stays until another is clearly better, or its window closes."""
+    """Bands to use from a time on: one stays until another is clearly better, or nothing is left on it."""
     inside = candidates(day)
     if not inside.size:
-        return [Move(day.times[start], None, 0.0)]
+        return [Move(day.times[start], None)]
     top = inside.argmax(axis=0)
     best = [int(row) if inside[row, column] > 0.0 else None for column, row in enumerate(top.tolist())]
     held = best[start]
-    out = [_move(day, start, held, day.times[start])]
+    out = [_move(day, held, day.times[start])]
     for index in range(start + 1, day.times.shape[0]):
         new = best[index]
         if new == held:
             continue
         now = 0.0 if held is None else float(inside[held, index])
         then = 0.0 if new is None else float(inside[new, index])
-        if now <= 0.0 or then > now + CLEARLY:
-            out.append(_move(day, index, new, _moment(day, index, held, new, now <= 0.0)))
+        if now <= 0.0 or then > now * (1.0 + CLEARLY):
+            out.append(_move(day, new, _moment(day, index, held, new, now <= 0.0)))
             held = new
     return out
 
@@ -138,10 +134,8 @@ def _moment(
     return max(inside) if inside else at
 
 
-def _move(day: BandChances[OpenWindow], index: int, band: int | None, when: np.datetime64) -> Move:
-    if band is None:
-        return Move(when, None, 0.0)
-    return Move(when, day.bands[band], float(day.chance[band, index]))
+def _move(day: BandChances[OpenWindow], band: int | None, when: np.datetime64) -> Move:
+    return Move(when, None if band is None else day.bands[band])
 
 
 def commonest_limit(limit: IntArray) -> Cause | None:

@@ -133,8 +133,9 @@ def _reason(
     noise = (found.here if here_decides else found.there).noise_dbw[row, :, 0]
     amounts["noise"] = float(noise[0] - noise[1])
     if result.target.is_region:
-        awake = activity.awake(float(result.target.lon_deg[edge.point]), times)
-        amounts["few on the air"] = PEOPLE_AS_MARGIN * 10.0 * float(np.log10(awake[1] / awake[0]))
+        band = result.bands[edge.band].name
+        people = activity.listening(result.target, times, [band], result.mode.name)[edge.point, :, 0]
+        amounts["few on the air"] = PEOPLE_AS_MARGIN * 10.0 * float(np.log10(people[1] / people[0]))
     cause: Cause = max(amounts, key=lambda name: amounts[name])
     change = amounts[cause]
     mode = int(found.path.ray_path[row, 1, 0])

@@ -53,6 +53,7 @@ from propagation.signal.chances.station_offsets import (
     Counts,
     Shifted,
 )
+from propagation.spectrum.modes import ModeName
 
 Kind = Literal["contact", "in vain", "one way"]
 
@@ -100,8 +101,8 @@ class OutingEvent:
 class ReachByState:
     """Data that the events are compared with: stations in reach by state, and the groups.
 
-    names: of the groups (G,). lat_deg, lon_deg, group: of the target's points (P,). habits: of the stations
-    on the air.
+    names: of the groups (G,). lat_deg, lon_deg, group: of the target's points (P,). mode: of the contacts;
+    habits: of the stations on the air.
     """
 
     stations: Shifted
@@ -109,13 +110,19 @@ class ReachByState:
     lat_deg: FloatArray
     lon_deg: FloatArray
     group: IntArray
+    mode: ModeName
     habits: Habits = USUAL
+
+    @property
+    def ceiling(self) -> float:
+        """Contacts an hour if every call were answered at once."""
+        return self.habits.ceiling(self.mode)
 
     @cached_property
     def rate(self) -> FloatArray:
         """Contacts an hour in every state (T, B, states)."""
         everybody = as_float(np.sum(self.stations.both, axis=0, dtype=np.float64))
-        rate = rate_of(everybody[..., None] * as_float(BUSY), self.habits)
+        rate = rate_of(everybody[..., None] * as_float(BUSY), self.mode, self.habits)
         return as_float(rate.reshape(*rate.shape[:2], -1))
 
     def at(self, time: np.datetime64, values: FloatArray | Counts, band: str, axis: int = 0) -> FloatArray:

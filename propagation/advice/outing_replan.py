@@ -13,9 +13,9 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.activity import USUAL, Habits, listening
+from propagation.advice.activity import Habits, habits_of, listening
 from propagation.advice.outing_estimate import Estimate, Learning, ReachByState, estimate
-from propagation.advice.people import at_least, groups_of
+from propagation.advice.people import at_least, groups_of, limited, unlimited
 from propagation.advice.region_chance import chance_curve
 from propagation.advice.switching import SHORTEST_STAY_MIN, BandStay, Plan, Rewards, replan, worth_of
 from propagation.base.units import FloatArray, TimeArray, as_float
@@ -38,7 +38,7 @@ NEGLIGIBLE: Final = 0.02  # of the best band's contacts, below which a band is n
 
 def ground_of(
     result: Forecast, near: Terminal, far: Terminal, start: np.datetime64, end: np.datetime64,
-    habits: Habits = USUAL,
+    habits: Habits | None = None,
 ) -> ReachByState:  # fmt: skip
     """Compute the data that an outing's events are compared with, from a region's forecast.
 
@@ -46,15 +46,15 @@ def ground_of(
     """
     first = start.astype("datetime64[s]")
     times = np.asarray(first + np.arange(int((end - first) / STEP) + 2) * STEP)
-    target = result.target
+    target, mode = result.target, result.mode.name
+    habits = habits_of(result.station.people) if habits is None else habits
     names, group = groups_of(target)
 
     def on_air(when: TimeArray, bands: list[str]) -> FloatArray:
-        return listening(target, when, bands, result.mode.name, habits)
+        return listening(target, when, bands, mode, habits)
 
-    return ReachByState(
-        shifted(result, near, far, times, on_air, group), names, target.lat_deg, target.lon_deg, group, habits
-    )
+    stations = shifted(result, near, far, times, on_air, group)
+    return ReachByState(stations, names, target.lat_deg, target.lon_deg, group, mode, habits)
 
 
 def expected(learning: Learning) -> FloatArray:
@@ -65,9 +65,14 @@ def expected(learning: Learning) -> FloatArray:
     for column, band in enumerate(ground.stations.bands):
         rate = ground.rate[:, column]
         if learning.minutes.get(band):
-            rate = np.minimum(rate * learning.factors(band), ground.habits.most_per_hour)
+            rate = scaled(rate, learning.factors(band), ground.ceiling)
         columns.append(rate @ weight)
     return as_float(np.stack(columns, axis=-1))
+
+
+def scaled(rate: FloatArray, factor: FloatArray, ceiling: float) -> FloatArray:
+    """Contacts an hour where so many times the stations answer; broadcasts."""
+    return limited(unlimited(rate, ceiling) * factor, ceiling)
 
 
 def busy_of(learning: Learning, band: str) -> float:
@@ -83,7 +88,7 @@ def expected_chance(learning: Learning, wanted: int) -> FloatArray:
     weight = learning.posterior().ravel()
     columns = []
     for column, band in enumerate(ground.stations.bands):
-        rate = np.minimum(ground.rate[:, column] * learning.factors(band), ground.habits.most_per_hour)
+        rate = scaled(ground.rate[:, column], learning.factors(band), ground.ceiling)
         columns.append(at_least(wanted, rate) @ weight)
     return as_float(np.stack(columns, axis=-1))
 

@@ -1,8 +1,9 @@
-"""Chance of every cell of a forecast: the source for pages, plan, run sheet and commands.
+"""What every cell of a forecast promises: the source for pages, plan, run sheet and commands.
 
-For a friend or a place the chance is a share of days. For a region it is the chance of making a few contacts
-in the next hour (`people`). A region's limit is the forecast's, with two exceptions. Nothing limits a good
-chance. Low activity limits a band on which the stations are in reach. The result is cached with the forecast.
+For a friend or a place it is a share of days. For a region it is the contacts an hour to expect, and second
+the chance of a few of them in the next hour (`people`). Everything ranks by the `worth`, compared as
+`ranking` says. A region's limit is the forecast's, with two exceptions. Nothing limits a good chance. Low
+activity limits a band on which the stations are in reach. The result is cached with the forecast.
 `chance_curve` makes the chance on a grid of times a smooth function of time.
 """
 
@@ -17,6 +18,8 @@ import numpy as np
 
 from propagation.advice.nothing_now import best_equipped_chance
 from propagation.advice.people import People, people_of
+from propagation.advice.ranking import level, told_chance, told_rate
+from propagation.advice.rates import Prospect
 from propagation.base.units import FloatArray, IntArray, TimeArray, TimeLike, as_float
 from propagation.signal.chances.far_end_mixture import day_weights
 from propagation.signal.chances.forecast import Forecast
@@ -26,19 +29,31 @@ from propagation.signal.rays.causes import CODE
 
 @dataclass(frozen=True, eq=False)
 class Outlook:
-    """Chances from a forecast; (T, B) unless stated.
+    """What a forecast promises; (T, B) unless stated.
 
     chance: of the requested contacts in the next hour with a region, of a contact by days with a place.
-    by_route (R, T, B): the same by one route alone. limit: codes of `causes.CAUSES`. best_equipped: chance of
-    a contact with the best-equipped station of the best part, 0 where the band may not be used. people: of a
-    region, None for a place.
+    by_route (R, T, B): the same by one route alone. worth, worth_by_route (R, T, B), 0 to 1: contacts an hour
+    over `ceiling` with a region, the chance with a place (ceiling 1). ranked: the worth by which bands are
+    compared, 0 where the band may not be used. limit: codes of `causes.CAUSES`. best_equipped: chance of a
+    contact with the best-equipped station of the best part, 0 where the band may not be used. people: of a
+    region, None for a place. wanted: contacts requested of a region, 0 for a place.
     """
 
     chance: FloatArray
     by_route: FloatArray
+    worth: FloatArray
+    worth_by_route: FloatArray
+    ceiling: float
+    ranked: FloatArray
     limit: IntArray
     best_equipped: FloatArray
     people: People | None
+    wanted: int
+
+    def at(self, time: int, band: int) -> Prospect:
+        """What a band promises at a time (indices)."""
+        rate = self.people.rate.at(time, band) if self.people is not None else None
+        return Prospect(float(self.chance[time, band]), rate, self.wanted)
 
 
 _MADE: Final[WeakKeyDictionary[Forecast, Outlook]] = WeakKeyDictionary()
@@ -60,16 +75,29 @@ def chance(result: Forecast) -> FloatArray:
 
 
 def _outlook(result: Forecast) -> Outlook:
+    best, usable = best_equipped_chance(result), result.usable[None, :]
     if not result.target.is_region:
         by_route = as_float(np.einsum("p,prtb->rtb", result.target.weight, result.chance))
-        best = best_equipped_chance(result)
-        return Outlook(result.region_chance, by_route, result.limit, best, None)
+        chance = result.region_chance
+        ranked = level(np.where(usable, chance, 0.0), told_chance(chance), chance)
+        return Outlook(chance, by_route, chance, by_route, 1.0, ranked, result.limit, best, None, 0)
     people = people_of(result)
     good = people.chance >= OPEN
     few = (result.limit == CODE["open"]) & ~good
     limit = np.where(few, CODE["few on the air"], result.limit)
-    limit = np.where(good & result.usable[None, :], CODE["open"], limit)
-    return Outlook(people.chance, people.route_chance, limit, best_equipped_chance(result), people)
+    worth = people.rate.middle / people.ceiling
+    return Outlook(
+        chance=people.chance,
+        by_route=people.route_chance,
+        worth=worth,
+        worth_by_route=people.route_rate.middle / people.ceiling,
+        ceiling=people.ceiling,
+        ranked=level(np.where(usable, worth, 0.0), told_rate(people.rate.middle), people.rate.low),
+        limit=np.where(good & usable, CODE["open"], limit),
+        best_equipped=best,
+        people=people,
+        wanted=people.wanted,
+    )
 
 
 def named_point(result: Forecast, time: int, band: int, route: int | None = None) -> int:

@@ -159,6 +159,7 @@ class Antenna:
             longer_db=solution.longer_db,
             longer_swr=solution.longer_swr,
             longer_pf=solution.longer_pf,
+            takeoff_deg=self.spec.takeoff_deg,
             in_range=solution.in_range,
             shares=_shares(solution),
             notes=tuple(notes),

@@ -78,7 +78,7 @@ def counterpoise(spec: AntennaSpec, frequency_mhz: float, hub_height_m: float) -
 FEED_ABOVE_HUB_M: Final = 0.045  # m, between the radials' hub and the gap: base bracket and lower coil end
 NO_COIL_OHM: Final = 0.5  # ohm; a reactance up to this needs no coil
 NO_CAPACITOR: Final = 0.2  # of the resistance; a reactance up to this needs no capacitor: SWR 1.2 (ours)
-RESONANT_OHM: Final = 0.2  # ohm; a reactance up to this is resonance (ours)
+RESONANT_M: Final = 0.002  # m; a length is at resonance to this (ours)
 BASE_COIL_M: Final = 0.02  # m; a coil no higher than this on the radiator is at its base
 
 
@@ -274,28 +274,32 @@ class Resonance:
     per_m_ohm: float
 
 
+def searched_m(frequency_mhz: float, quarters: int) -> tuple[float, float]:
+    """Least and greatest length [m] among which `resonance` looks for a number of quarter waves."""
+    quarter = QUARTER_WAVE * wavelength_m(frequency_mhz)
+    return (quarters - 0.6) * quarter, (quarters + 0.3) * quarter
+
+
 @lru_cache(maxsize=256)
 def resonance(spec: AntennaSpec, ground: Ground, frequency_mhz: float, quarters: int = 1) -> Resonance:
     """The length near a quarter wave (or three quarters) that needs neither coil nor capacitor.
 
     The reactance at the length tells whether there is one: radials of half a wave may leave none.
     """
-    quarter = 0.25 * wavelength_m(frequency_mhz)
-    low, high = (quarters - 0.5) * quarter, (quarters + 0.3) * quarter
+    quarter = QUARTER_WAVE * wavelength_m(frequency_mhz)
+    low, high = searched_m(frequency_mhz, quarters)
 
     def reactance(length: float) -> float:
         built = vertical_wires(spec, ground, frequency_mhz, length)
         return _bare(_ports(built, frequency_mhz, ground)).imag
 
-    lengths = [(quarters - 0.07) * quarter, (quarters - 0.01) * quarter]
-    found = [reactance(length) for length in lengths]
+    one, other = (quarters - 0.06) * quarter, (quarters - 0.02) * quarter
+    x_one, x_other = reactance(one), reactance(other)
     for _ in range(4):
-        step = found[-1] * (lengths[-1] - lengths[-2]) / (found[-1] - found[-2])
-        lengths.append(float(np.clip(lengths[-1] - step, low, high)))
-        if lengths[-1] == lengths[-2]:
-            lengths.pop()
+        per_m_ohm = (x_other - x_one) / (other - one)
+        step = x_other / per_m_ohm
+        following = float(np.clip(other - step, low, high))
+        if abs(step) < RESONANT_M or following == other:
             break
-        found.append(reactance(lengths[-1]))
-        if abs(found[-1]) < RESONANT_OHM:
-            break
-    return Resonance(lengths[-1], found[-1], (found[-1] - found[-2]) / (lengths[-1] - lengths[-2]))
+        one, x_one, other, x_other = other, x_other, following, reactance(following)
+    return Resonance(other, x_other, per_m_ohm)

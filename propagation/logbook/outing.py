@@ -246,7 +246,7 @@ def outing_of(
     on = bands_used(when, bands, stretches)
     seen = outlook(result)
     minutes, share = _by_minute(result, seen.chance)
-    due = _by_minute(result, seen.people.rate)[1] if seen.people is not None else share
+    due = _by_minute(result, seen.people.rate.middle)[1] if seen.people is not None else share
     in_reach = sum(_sum(minutes, share, result.band_index(one.band), one.start, one.end) for one in on)
     answers = sum(_sum(minutes, due, result.band_index(one.band), one.start, one.end) for one in on)
     busy = sum(float((one.end - one.start) / MINUTE) for one in on)

@@ -70,6 +70,7 @@ USUAL: Final = FarEnds((SMALL, ORDINARY, LARGE))
 ALIKE: Final = FarEnds((FarKind("as assumed", 1.0, 0.0, 0.0),))
 
 CONTACTS: Final = 4  # contacts an outing commonly requires in an hour (common practice, no source)
+MOST_PER_HOUR: Final = 200.0  # contacts an hour, faster than any exchange by hand (ours)
 MOST_CONTACTS: Final = 60  # one a minute, more than an operator can work by hand (ours)
 
 
@@ -78,6 +79,7 @@ class WhoAnswers:
     """Contacts requested of a region and shares of its stations: the `[people]` table of a station file.
 
     contacts: number in an hour that the chance applies to. small, ordinary, large: the shares of the kinds.
+    most_per_hour: contacts an hour if every call were answered at once, None for the mode's usual.
     Raises InputError for shares that do not sum to 1.
     """
 
@@ -85,6 +87,7 @@ class WhoAnswers:
     small: float = field(default=SMALL.share, metadata=between(0.0, 1.0))
     ordinary: float = field(default=ORDINARY.share, metadata=between(0.0, 1.0))
     large: float = field(default=LARGE.share, metadata=between(0.0, 1.0))
+    most_per_hour: float | None = field(default=None, metadata=between(1.0, MOST_PER_HOUR))
 
     def __post_init__(self) -> None:
         self.far_ends  # noqa: B018 - shares that make no whole are refused at once

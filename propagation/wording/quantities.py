@@ -7,10 +7,13 @@ A value that has no meaning (None, NaN, infinite) is a dash, a chance "unknown".
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, tzinfo
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from propagation.advice.ranking import ALWAYS, NO_DAY, ONE_IN, UNDER_ONE_IN_100, told_rate
 from propagation.spectrum.bands import band_of
 from propagation.spectrum.modes import ModeName
 
@@ -18,13 +21,11 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from propagation.advice.people import Part
+    from propagation.advice.rates import Prospect, Rate
     from propagation.spectrum.noise import NoiseLevel
 
 NOTHING: Final = "-"  # shown where a number has no meaning
-NO_DAY: Final = 0.0005  # chance up to which it is shown as none (ours)
-ALWAYS: Final = 0.95  # chance from which it is nearly every day (ours)
 _TENTHS_FROM: Final = 0.1  # chance from which it is shown in tenths
-_ONE_IN: Final = (12, 15, 20, 30, 50, 100)  # days, below a tenth: the nearest of these by ratio
 _COMPASS: Final = (
     "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",
 )  # fmt: skip
@@ -47,10 +48,78 @@ def nearest(value: float, step: float = 1.0) -> float:
 # --- times ---------------------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True)
+class ClockFace:
+    """The clock of all sentences: the zone of the operator's place, and whether its time is told first."""
+
+    zone: tzinfo = UTC
+    local: bool = False
+
+
+_face = ClockFace()
+
+
+def set_clock_face(face: ClockFace) -> None:
+    """Choose the clock by which every time is told from now on; the program does so once per station."""
+    global _face
+    _face = face
+
+
+def clock_face() -> ClockFace:
+    """The clock by which times are told."""
+    return _face
+
+
+def local_first() -> bool:
+    """Return whether local time is told first; part of every query whose answer holds sentences."""
+    return _face.local
+
+
+def wall_time(when: np.datetime64, local: bool | None = None) -> np.datetime64:
+    """A time UTC as a clock on the wall shows it: local or UTC, None for the one told first [s].
+
+    A whole day (`datetime64[D]`) is of no zone and is returned unchanged.
+    """
+    if not (_face.local if local is None else local) or when.dtype == np.dtype("datetime64[D]"):
+        return when
+    seconds = int(when.astype("datetime64[s]").astype(np.int64))
+    offset = datetime.fromtimestamp(seconds, UTC).astimezone(_face.zone).utcoffset()
+    return np.datetime64(seconds + (round(offset.total_seconds()) if offset else 0), "s")
+
+
+def two_clocks(when: np.datetime64) -> bool:
+    """Return whether local time differs from UTC at a time."""
+    return bool(wall_time(when, True) != wall_time(when, False))
+
+
+def zone_word(other: bool = False) -> str:
+    """The clock told first, "UTC" or "local"; other: the one not told first."""
+    return "local" if _face.local != other else "UTC"
+
+
+def offset_words(when: np.datetime64) -> str:
+    """Local time at a time as its difference from UTC: `UTC+2`, `UTC-3:30`."""
+    minutes = int((wall_time(when, True) - wall_time(when, False)) / np.timedelta64(60, "s"))
+    hours, rest = divmod(abs(minutes), 60)
+    return f"UTC{'-' if minutes < 0 else '+'}{hours}{f':{rest:02d}' if rest else ''}"
+
+
+def zone_sentence(when: np.datetime64) -> str:
+    """The clock of a text with many times; empty where local time is UTC and told as such."""
+    if not two_clocks(when) and not _face.local:
+        return ""
+    local = f"local time here is {offset_words(when)} ({_face.zone})"
+    return f"Times are local: {local}." if _face.local else f"Times are UTC; {local}."
+
+
 def clock(when: np.datetime64 | None) -> str:
-    """Time of day, `07:35`."""
+    """Time of day on the clock told first, `07:35`."""
     if when is None or np.isnat(when):
         return NOTHING
+    return _hour_minute(wall_time(when))
+
+
+def _hour_minute(when: np.datetime64) -> str:
     return str(when.astype("datetime64[m]"))[11:16]
 
 
@@ -60,9 +129,41 @@ def end_clock(when: np.datetime64) -> str:
     return "24:00" if text == "00:00" else text
 
 
+def other_clock(when: np.datetime64 | None, start: np.datetime64 | None = None) -> str:
+    """The clock not told first, `09:35 local`; with a start `08:35 to 09:35 local`. Empty if it is the same.
+
+    A time of another date has its day of the week: `Sat 01:35 local`.
+    """
+    if when is None or np.isnat(when) or not two_clocks(when):
+        return ""
+
+    def told(moment: np.datetime64) -> str:
+        other, own = wall_time(moment, not _face.local), wall_time(moment)
+        same = other.astype("datetime64[D]") == own.astype("datetime64[D]")
+        return ("" if same else f"{_weekday(other)} ") + _hour_minute(other)
+
+    return (
+        f"{told(start)} to {told(when)} {zone_word(True)}"
+        if start is not None
+        else (f"{told(when)} {zone_word(True)}")
+    )
+
+
+def both_clocks(when: np.datetime64 | None) -> str:
+    """A time on both clocks, `07:35 UTC (09:35 local)`; `07:35 UTC` where they agree."""
+    other = other_clock(when)
+    return f"{clock(when)} {zone_word()}{f' ({other})' if other else ''}"
+
+
+def both_spans(start: np.datetime64, end: np.datetime64) -> str:
+    """A span on both clocks, `06:00 to 07:30 UTC (08:00 to 09:30 local)`."""
+    other = other_clock(end, start)
+    return f"{clock(start)} to {end_clock(end)} {zone_word()}{f' ({other})' if other else ''}"
+
+
 def date(when: np.datetime64) -> str:
     """Date, `2026-03-20`."""
-    return str(when.astype("datetime64[D]"))
+    return str(wall_time(when).astype("datetime64[D]"))
 
 
 def day_month(when: np.datetime64) -> str:
@@ -74,8 +175,11 @@ def day_month(when: np.datetime64) -> str:
 def day_title(when: np.datetime64) -> str:
     """Date for a narrow heading, with the day of the week, `Sat 14 Mar 2026`."""
     year, month, number = date(when).split("-")
-    weekday = _WEEKDAYS[int(when.astype("datetime64[D]").astype(np.int64)) % 7]
-    return f"{weekday} {int(number)} {_MONTHS[int(month) - 1][:3]} {year}"
+    return f"{_weekday(wall_time(when))} {int(number)} {_MONTHS[int(month) - 1][:3]} {year}"
+
+
+def _weekday(when: np.datetime64) -> str:
+    return _WEEKDAYS[int(when.astype("datetime64[D]").astype(np.int64)) % 7]
 
 
 def minutes(value: float) -> str:
@@ -98,7 +202,7 @@ def days(chance: float | None) -> str:
     if chance <= NO_DAY:
         return "no day"
     number = _nearest_odds(chance)
-    return "less than 1 day in 100" if number == 100 and chance < 0.0095 else f"1 day in {number}"
+    return "less than 1 day in 100" if number == 100 and chance < UNDER_ONE_IN_100 else f"1 day in {number}"
 
 
 def tenths(chance: float | None) -> str:
@@ -136,13 +240,13 @@ def in_ten(chance: float | None) -> str:
         return "over 9 in 10"
     if chance >= _TENTHS_FROM:
         return f"{nearest(chance * 10.0):.0f} in 10"
-    if chance < 0.0095:
+    if chance < UNDER_ONE_IN_100:
         return "under 1 in 100"
     return f"1 in {_nearest_odds(chance)}"
 
 
 def _nearest_odds(chance: float) -> int:
-    return _ONE_IN[int(np.argmin([abs(float(np.log(chance * number))) for number in _ONE_IN]))]
+    return ONE_IN[int(np.argmin([abs(float(np.log(chance * number))) for number in ONE_IN]))]
 
 
 def contacts_in_an_hour(chance: float | None, wanted: int) -> str:
@@ -150,13 +254,60 @@ def contacts_in_an_hour(chance: float | None, wanted: int) -> str:
     return f"{in_ten(chance)} for {counted(wanted, 'contact')} in an hour"
 
 
-def every_so_often(rate: float) -> str:
-    """Contacts an hour where they are few: `a contact in some 2 hours`, `some 3 contacts an hour`."""
-    if rate < 0.05:
-        return "under 1 contact in 20 hours"
-    if rate < 0.75:
-        return f"a contact in some {nearest(1.0 / rate):.0f} hours"
-    return f"some {counted(int(nearest(rate)), 'contact')} an hour"
+def every_so_often(per_hour: float) -> str:
+    """Contacts an hour where they are few: `a contact in some 2 hours`, `no contact in 20 hours`."""
+    told = float(told_rate(per_hour))
+    if told <= 0.0:
+        return "no contact in 20 hours"
+    return f"a contact in some {1.0 / told:.2g} hours"
+
+
+def rate_figure(per_hour: float) -> str:
+    """Contacts an hour as told, the bare figure: `22`, `1.5`, `under 1`, `0`."""
+    told = float(told_rate(per_hour))
+    if told <= 0.0:
+        return "0"
+    return "under 1" if told < 1.0 else f"{told:g}"
+
+
+def rate_short(per_hour: float) -> str:
+    """Contacts an hour as told, in three characters: `22`, `1.5`, `<1`, `0`."""
+    return rate_figure(per_hour).replace("under ", "<")
+
+
+def mean_an_hour(per_hour: float) -> str:
+    """Contacts an hour without a range: `about 22 contacts an hour`, `a contact in some 3 hours`."""
+    told = float(told_rate(per_hour))
+    if told < 1.0:
+        return every_so_often(per_hour)
+    return f"about {counted(1, 'contact') if told == 1.0 else f'{told:g} contacts'} an hour"
+
+
+def contacts_an_hour(rate: Rate) -> str:
+    """Contacts an hour and range: `about 22 contacts an hour (12 to 30)`, `a contact in some 3 hours`."""
+    head, low, high = mean_an_hour(rate.middle), rate_figure(rate.low), rate_figure(rate.high)
+    return head if low == high or float(told_rate(rate.middle)) < 1.0 else f"{head} ({low} to {high})"
+
+
+def promised(prospect: Prospect) -> str:
+    """What a band promises: days with a place, contacts an hour with a region."""
+    return days(prospect.chance) if prospect.rate is None else contacts_an_hour(prospect.rate)
+
+
+def promised_short(prospect: Prospect) -> str:
+    """The same in a few characters: `7/10`, `22/h`, `1 in 3 h`."""
+    if prospect.rate is None:
+        return tenths(prospect.chance)
+    told = float(told_rate(prospect.rate.middle))
+    if told <= 0.0:
+        return "0/h"
+    return f"{told:g}/h" if told >= 1.0 else f"1 in {1.0 / told:.2g} h"
+
+
+def first_few(wanted: int, minutes: int, chance: float) -> str:
+    """A few contacts: `4 within the first 15 min: nearly certain`, `4 within an hour: 7 in 10`."""
+    span = "an hour" if minutes == 60 else f"the first {minutes} min"
+    return f"{wanted} within {span}: {'nearly certain' if chance >= ALWAYS else in_ten(chance)}"
 
 
 def reached(chance: float | None, wanted: int) -> str:

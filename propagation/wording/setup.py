@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from propagation.wording.quantities import counted, sentence
+from propagation.wording.quantities import counted, listed, sentence
 
 if TYPE_CHECKING:
     from propagation.advice.setup_notes import BandSetup, Work
@@ -47,17 +47,19 @@ def match_words(one: BandSetup | BandResult) -> list[str]:
 def _longer_words(one: BandSetup | BandResult) -> list[str]:
     if one.longer_m is None or one.longer_db is None or one.longer_swr is None:
         return []
+    at = f"take-off {'5 to 30' if one.takeoff_deg is None else format(one.takeoff_deg, '.0f')} degrees"
     if one.longer_m == one.whip_m:
         more = f"{one.longer_db:.1f} dB more than pushed in to resonance"
-        return [f"At its full {one.longer_m:.2f} m the whip gains {more} (take-off 5 to 30 degrees)."]
+        return [f"At its full {one.longer_m:.2f} m the whip gains {more} ({at})."]
     if abs(one.longer_db) < SAY_DB_FROM:
         return []
-    with_it = f", {capacitor_words(one.longer_pf)}" if one.longer_pf is not None else ""
-    tuner = " and a tuner at the rig" if one.longer_swr > SAY_SWR_FROM else ""
+    needs = [] if one.longer_pf is None else [capacitor_words(one.longer_pf)]
+    needs += ["a tuner at the rig"] if one.longer_swr > SAY_SWR_FROM else []
+    with_it = f", with {listed(needs)}," if needs else ""
     way = "gain" if one.longer_db > 0.0 else "lose"
     return [
-        f"At its full {one.longer_m:.2f} m{with_it}{tuner} (SWR {swr_figure(one.longer_swr)}) the whip would "
-        f"{way} {abs(one.longer_db):.1f} dB (take-off 5 to 30 degrees)."
+        f"At its full {one.longer_m:.2f} m{with_it} the whip would {way} {abs(one.longer_db):.1f} dB "
+        f"({at}; SWR {swr_figure(one.longer_swr)})."
     ]
 
 

@@ -16,7 +16,7 @@ from propagation.wording.quantities import (
     end_clock,
     kilometres,
     listed,
-    reached,
+    promised,
     take_off,
     watts,
 )
@@ -28,7 +28,8 @@ if TYPE_CHECKING:
     from propagation.signal.chances.forecast import Forecast
 
 RULE: Final = (
-    "Ranked by the mean chance over the best hour of each window, longer windows first where that is alike."
+    "Ranked by the best hour of each window, contacts an hour or days in ten as told; of alike windows the "
+    "surer first, then the lower band."
 )
 _AT_MIN: Final = 20.0  # minutes within which something happens "at" sunrise (ours)
 _NEAR_SHARE: Final = 0.04  # of a path's length, that still counts as its end (ours)
@@ -106,11 +107,11 @@ def reason(window: Window) -> str:
     return f"{began}; {ended}."
 
 
-def window_sentence(window: Window, wanted: int = 0) -> str:
-    """One window: its band, times, chance, route and mode."""
+def window_sentence(window: Window) -> str:
+    """One window: its band, times, what it promises, route and mode."""
     return (
         f"{band_title(window.band)}, {clock(window.start)} to {end_clock(window.end)} UTC, best at "
-        f"{clock(window.peak_time)}: {reached(window.chance, wanted)}, "
+        f"{clock(window.peak_time)}: {promised(window.best)}, "
         f"{route_and_mode(window.mode, window.route, window.elevation_deg)}."
     )
 
@@ -119,18 +120,17 @@ def best_window(window: Window | None) -> str:
     """Best window of a day next to others, in a few words."""
     if window is None:
         return "no window"
-    return f"{band_title(window.band)} {clock(window.start)} to {end_clock(window.end)} UTC, " + reached(
-        window.chance, 0
-    )
+    span = f"{clock(window.start)} to {end_clock(window.end)} UTC"
+    return f"{band_title(window.band)} {span}, {promised(window.best)}"
 
 
 # --- bands without one ---------------------------------------------------------------------------------
 
 
-def closed_sentence(row: Closed, wanted: int) -> str:
+def closed_sentence(row: Closed) -> str:
     """Band that has no window, its best hour and its limit then."""
     return (
-        f"{band_title(row.band)}: no window; at best {reached(row.chance, wanted)}, at {clock(row.time)} "
+        f"{band_title(row.band)}: no window; at best {promised(row.best)}, at {clock(row.time)} "
         f"UTC; {clause(row.limit)}."
     )
 
@@ -155,8 +155,8 @@ def _wish(result: Forecast) -> str:
     return f"{result.target.name} with {result.mode.name} and {watts(result.power_w)}"
 
 
-def _best(best: Hope, wanted: int) -> str:
-    told = reached(best.chance, wanted)
+def _best(best: Hope) -> str:
+    told = promised(best.best)
     return f"the best is {band_title(best.band)} at {clock(best.time)} UTC, {told}: {clause(best.limit)}"
 
 
@@ -164,7 +164,7 @@ def no_window_sentence(result: Forecast, best: Hope | None) -> str:
     """Notice that no band has a window, and the best band nevertheless."""
     if best is None:
         return f"No windows for {_wish(result)}: licence and antenna leave no band."
-    return f"No windows for {_wish(result)}; {_best(best, result.wanted)}."
+    return f"No windows for {_wish(result)}; {_best(best)}."
 
 
 def nothing_sentence(result: Forecast, found: Nothing, to_what: str = "advise") -> str:

@@ -137,10 +137,7 @@ def world_of(outing: Outing, rng: np.random.Generator, number: int, scattered: b
     each = np.stack([[np.interp(minutes, known, row) for row in group.T] for group in both])  # (G, B, M)
     each = np.moveaxis(each, 1, 2)
     whole = each.sum(axis=0)
-    factor = common * own if scattered else 1.0
-    rate = np.minimum(
-        rate_of(whole * (common if scattered else 1.0)) * (factor / common if scattered else 1.0), 30.0
-    )
+    rate = rate_of(whole * (common * own if scattered else 1.0), outing.ground.mode, outing.ground.habits)
     return World(rate, each / np.maximum(whole, 1e-12), drawn_of(rate / 60.0, rng))
 
 

@@ -59,7 +59,7 @@ def ground(most: float = 40.0) -> ReachByState:
     shifted = Shifted(
         times, BANDS, *(a.astype(np.float32) for a in (counts, one_way(OUT_DB), one_way(BACK_DB)))
     )
-    return ReachByState(shifted, NAMES, np.array([0.0, 40.0]), np.array([0.0, 0.0]), np.array([0, 1]))
+    return ReachByState(shifted, NAMES, np.array([0.0, 40.0]), np.array([0.0, 0.0]), np.array([0, 1]), "SSB")
 
 
 def contact(band: str, minute: float, country: str = "Near", **more: float) -> OutingEvent:
@@ -100,7 +100,8 @@ def test_the_posterior_is_that_of_plain_bayes() -> None:
         likely = first[state]
         for band in BANDS:
             stations = here.stations.both[:, 0, BANDS.index(band), *state[:4]].astype(float)
-            whole = min(stations.sum() * of.BUSY[state[4]] * 0.3, 30.0)
+            answers = stations.sum() * of.BUSY[state[4]] * 0.3
+            whole = 1.0 / (1.0 / answers + 1.0 / 60.0)  # the wait and the exchange
             under = law.copy()
             for event, calling in zip(events, minutes, strict=True):
                 if event.band == band:

@@ -50,7 +50,7 @@ def test_a_weekend_day_counts_more_and_begins_at_the_places_own_midnight() -> No
 
 
 def test_amateurs_become_stations_by_the_stated_shares() -> None:
-    habits = activity.Habits(active=0.5, hours_a_week=16.8, weekend=1.0)
+    habits = activity.Habits(active=0.5, hours_a_week=16.8, weekend=1.0, by_hour={})
     target = make_target("two", "region", [50.0, 50.0], [0.0, 0.0], [3.0, 1.0], ["a", "b"], amateurs=1000.0)
     found = activity.listening(target, np.array([MONDAY]), ["20m", "160m"], "SSB", habits)
     # 1000 amateurs, half of them active, a tenth of the time; 28 % on 20 m, 39 % of them by voice

@@ -10,17 +10,20 @@ from hypothesis import strategies as st
 from propagation.advice import activity, people
 from propagation.advice.band_now import HARDLY
 from propagation.advice.nothing_now import anything_at, best_equipped_chance, nothing_between
+from propagation.advice.rates import over_days, quantiles, rates_of
 from propagation.antennas.factory import build
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.errors import InputError
 from propagation.geo.ground import GROUNDS
 from propagation.geo.places import resolve
 from propagation.geo.regions import Target, make_target, point
+from propagation.ionosphere.variability import ES_NODES, LAYER_NODES
 from propagation.signal.chances.far_end_mixture import day_weights
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.request import Request
 from propagation.space_weather.state import conditions
 from propagation.spectrum.bands import by_name
+from propagation.spectrum.modes import ModeName
 from propagation.station import far_ends, station
 from propagation.station.far_ends import ALIKE, USUAL, FarEnds, FarKind
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
@@ -45,6 +48,7 @@ ALWAYS = activity.Habits(
     weekend=1.0,
     by_band={"40m": 1.0, "20m": 1.0, "10m": 1.0},
     by_mode={"SSB": 1.0},
+    by_hour={},
     answering=1.0,
 )
 
@@ -109,13 +113,73 @@ def test_the_differences_are_those_of_stations_that_can_be_built(
 
 
 def test_four_contacts_worked_by_hand() -> None:
-    # 20 stations in reach, 0.3 of them answer: 6 expected. Tables of the Poisson distribution give
-    # P(3 or fewer | 6) = 0.1512, so four or more in 0.8488; P(0 | 6) = 0.0025
-    assert float(people.rate_of(20.0)) == pytest.approx(6.0)
+    # Tables of the Poisson distribution give P(3 or fewer | 6) = 0.1512, so four or more in 0.8488, and
+    # P(0 | 6) = 0.0025
     assert float(people.at_least(4, 6.0)) == pytest.approx(0.8488, abs=5e-5)
     assert float(people.at_least(1, 6.0)) == pytest.approx(0.9975, abs=5e-5)
-    # however many there are, nobody makes more than 30 in an hour by an ordinary rate
-    assert float(people.rate_of(1e6)) == 30.0
+
+
+def test_a_contact_takes_the_wait_and_the_exchange() -> None:
+    # 20 stations in reach, 0.3 of them answer in an hour: one in 10 min. An exchange by voice takes 1 min, in
+    # Morse 1.5 min: a contact in 11 and in 11.5 min
+    assert float(people.rate_of(20.0, "SSB")) == pytest.approx(60.0 / 11.0)
+    assert float(people.rate_of(20.0, "CW")) == pytest.approx(60.0 / 11.5)
+    # however many there are, nobody makes more than one in the time an exchange takes; of a hundred times the
+    # stations the last tenth still shows
+    assert 59.9 < float(people.rate_of(1e6, "SSB")) < 60.0
+    many, more = people.rate_of(np.array([400.0, 440.0]), "SSB")
+    assert more - many > 1.0
+    assert people.unlimited(people.limited(7.0, 40.0), 40.0) == pytest.approx(7.0)
+
+
+@given(st.floats(0.0, 1e4), st.floats(1.001, 3.0), st.sampled_from(["SSB", "CW", "DIGITAL"]))
+def test_every_station_more_shows(stations: float, times: float, mode: ModeName) -> None:
+    few, more = people.rate_of(np.array([stations, stations * times + 0.01]), mode)
+    assert few < more < activity.USUAL.ceiling(mode)
+
+
+def test_the_station_file_sets_the_most_contacts_an_hour() -> None:
+    slow = station.loads(HERE + "[people]\nmost_per_hour = 20\n")
+    assert activity.habits_of(slow.people).ceiling("CW") == 20.0
+    assert activity.habits_of(OWN.people).ceiling("CW") == activity.MOST_PER_HOUR["CW"]
+    with pytest.raises(InputError, match="most_per_hour"):
+        station.loads(HERE + "[people]\nmost_per_hour = 0\n")
+
+
+# --- contacts an hour over the days ----------------------------------------------------------------------
+
+
+def test_the_range_is_that_of_a_normal_law() -> None:
+    """Where the rate is the layer's score itself, 80 % of the days lie within 1.2816 standard deviations
+    (tables of the normal distribution). Twenty days of equal probability give it to a tenth of one.
+    """
+    score = np.broadcast_to(LAYER_NODES[:, None], (LAYER_NODES.size, ES_NODES.size))
+    low, middle, high = quantiles(score, (0.1, 0.5, 0.9))
+    assert (float(low), float(middle), float(high)) == pytest.approx((-1.2816, 0.0, 1.2816), abs=0.1)
+
+
+def test_a_rate_lies_in_its_range(spain: Forecast) -> None:
+    rate = people.people_of(spain).rate
+    assert np.all((rate.low <= rate.middle) & (rate.middle <= rate.high))
+    assert np.all(rate.low >= 0.0)
+    assert np.any(rate.high > 1.2 * rate.middle), "days differ"
+    # a band that carries on one day in twenty: rare, and more than nothing to be expected
+    seldom = np.zeros((LAYER_NODES.size, ES_NODES.size))
+    seldom[-2:] = 30.0
+    found = rates_of(seldom)
+    assert float(found.low) == 0.0
+    assert 0.0 < float(found.middle) <= float(found.high)
+
+
+def test_the_first_few_come_in_the_shortest_span_that_is_nearly_certain(spain: Forecast) -> None:
+    found = people.people_of(spain)
+    minutes, chance = found.first_few()
+    for span in people.FIRST_MIN:
+        row = minutes == span
+        within = over_days(people.at_least(found.wanted, found.by_day * span / 60.0))
+        np.testing.assert_allclose(chance[row], within[row])
+    assert np.all((chance >= people.NEARLY_CERTAIN) | (minutes == people.FIRST_MIN[-1]))
+    np.testing.assert_allclose(chance[minutes == 60], found.chance[minutes == 60])
 
 
 @given(st.integers(1, 12), st.floats(0.0, 50.0), st.floats(0.0, 5.0))
@@ -163,7 +227,7 @@ def test_the_figures_of_a_region_hang_together(spain: Forecast) -> None:
     np.testing.assert_allclose(found.in_reach.sum(axis=0), found.stations, rtol=1e-9)
     assert np.all(found.route_chance.max(axis=0) <= found.chance + 1e-6)
     # Markov: the chance of four is at most a quarter of the mean number
-    assert np.all(found.chance <= found.rate / 4.0 + 1e-9)
+    assert np.all(found.chance <= found.rate.middle / 4.0 + 1e-9)
     assert np.all(people.people_of(spain, 1).chance >= found.chance)
 
 

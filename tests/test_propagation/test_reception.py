@@ -15,7 +15,7 @@ from propagation.space_weather.state.conditions import built_in
 
 # What is still wrong, as (band, from km, sign): hours on end where reports and promise differ by more than
 # one neper, one way. +1: more was heard than promised.
-KNOWN_RUNS = {("7", 4000, 1), ("7", 8000, -1), ("3", 500, 1), ("3", 500, -1), ("3", 1000, 1)}
+KNOWN_RUNS = {("40m", 4000, 1), ("40m", 8000, -1), ("80m", 500, 1), ("80m", 500, -1), ("80m", 1000, 1)}
 
 
 def test_the_beacon_month_is_ranked_better_than_by_distance() -> None:
@@ -33,8 +33,8 @@ def test_no_hours_on_end_are_wrong_one_way_beyond_those_known() -> None:
     found = {(band, low, int(np.sign(mean))) for band, low, _, _, mean in day.runs()}
     assert found <= KNOWN_RUNS
     # nepers. 3.5 MHz has no limit: people leave that band at noon, whatever it carries
-    assert day.mean_residual(("14",)) < 0.475
-    assert day.mean_residual(("7",)) < 0.575
+    assert day.mean_residual(("20m",)) < 0.475
+    assert day.mean_residual(("40m",)) < 0.575
 
 
 def test_the_far_day_is_more_in_the_hours_of_reports_than_chance_has_it() -> None:
@@ -45,10 +45,10 @@ def test_the_far_day_is_more_in_the_hours_of_reports_than_chance_has_it() -> Non
     16 000 km in the ITU-R's bank single modes, which know the middle, are 14 dB too weak.
     """
     month = reception.far_countries(built_in(), reception.FAR_DAYS[:1])
-    reported, promised = month.share("14")
+    reported, promised = month.share("20m")
     np.testing.assert_allclose(reported, 0.89, atol=0.005)  # of the set itself
     assert promised > 0.46 > 9.0 / 24.0
-    assert month.shape_error("14") < 0.50
+    assert month.shape_error("20m") < 0.50
 
 
 def test_area_under_the_curve_counts_pairs() -> None:

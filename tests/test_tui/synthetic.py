@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from propagation.advice.cause_weights import Weighted
+from propagation.advice.ranking import level, told_chance
+from propagation.advice.rates import Rates
 from propagation.advice.switching import BandStay
 from propagation.advice.windows import Window
 from propagation.base.units import as_float
@@ -66,6 +70,7 @@ def windows(bands: tuple[str, ...], t: np.ndarray, chance: np.ndarray) -> tuple[
             c,
             c,
             c,
+            None,
             9.0,
             "2F2",
             "",
@@ -100,6 +105,8 @@ def day_view(target: str = "Uruguay", bands: tuple[str, ...] = BANDS) -> DayView
         bands=bands,
         frequency_mhz=mhz,
         chance=chance,
+        worth=chance,
+        ranked=level(chance.T, told_chance(chance.T), chance.T).T,
         hope=chance,
         cause=cause.astype(np.int64),
         elevation_deg=np.full(chance.shape, 9.0),
@@ -117,6 +124,24 @@ def day_view(target: str = "Uruguay", bands: tuple[str, ...] = BANDS) -> DayView
         left_out=(("160m", "the antenna does not tune there"), ("80m", "the antenna does not tune there")),
         sky_line="Flux 148, K 2, smoothed sunspots 96; built-in table, no network needed",
         demo=True,
+    )
+
+
+def with_people(day: DayView, per_hour: float, whom: tuple[tuple[str, ...], ...]) -> DayView:
+    """A day towards a region with the same contacts an hour on every band at every time."""
+    rate = np.full(day.chance.shape, per_hour)
+    return replace(
+        day,
+        wanted=4,
+        rates=Rates(rate * 12.0 / 22.0, rate, rate * 30.0 / 22.0),
+        worth=rate / 60.0,
+        ranked=rate / 60.0,
+        hope=np.ones_like(rate),
+        first_min=np.full(rate.shape, 15),
+        first_chance=np.full(rate.shape, 0.97),
+        on_air=np.full(rate.shape, 1400.0),
+        whom=whom,
+        windows=(),
     )
 
 
@@ -371,7 +396,6 @@ def season_view() -> SeasonView:
     months, hours, bands = np.arange(12)[:, None, None], np.arange(24)[:, None], np.arange(4)
     noon = np.cos((hours - 13.0) / 12.0 * np.pi)
     middle = np.clip(0.6 + 0.3 * noon * np.cos(months / 6.0 * np.pi) - 0.08 * bands, 0.0, 1.0)
-    chance = np.stack([0.8 * middle, middle, np.minimum(1.1 * middle, 1.0)])
     suits = np.broadcast_to((np.arange(24) > 7) & (np.arange(24) < 22), (12, 24))
     titles = ("March", "April", "May", "June", "July", "August", "September", "October", "November",
               "December", "January", "February")  # fmt: skip
@@ -380,9 +404,15 @@ def season_view() -> SeasonView:
         months=tuple(f"{title[:3]} 26" for title in titles),
         titles=tuple(f"{title} 2026" for title in titles),
         bands=("40m", "20m", "15m", "10m"),
-        chance=chance,
+        worth=middle,
+        full=1.0,
         best_band=np.argmax(middle, axis=-1),
         suits=suits,
+        cells=tuple(
+            tuple(f"{title} 2026, {h:02d}:00 to {h + 1:02d}:00 UTC: 40 m, 8 days in 10." for h in range(24))
+            for title in titles
+        ),
+        best=tuple(f"{title} 2026: best about 13:00 UTC on 40 m, 8 days in 10." for title in titles),
         slots=tuple(
             f"{titles[month]} 2026, 20 m, 12:00 to 14:00 UTC (14:00 to 16:00 here, 09:00 to 11:00 there)"
             ": 8 days in 10."
@@ -391,7 +421,7 @@ def season_view() -> SeasonView:
         says=("Some 900 hours of contact.", "Predicted index 80 (60 to 100)."),
         calendar="BEGIN:VCALENDAR",
         paper="March 2026, 20 m.",
-        contact_hours=np.full(12, 75.0),
+        amount=np.full(12, 75.0),
     )
 
 

@@ -232,19 +232,20 @@ def test_no_chance_says_what_stands_in_the_way() -> None:
 
 
 def test_a_region_is_answered_with_contacts_and_whom_to_expect() -> None:
-    from dataclasses import replace
-
     day = synthetic.day_view()
     whom = (("Spain and Italy, then Germany",) * day.times.size,) * len(day.bands)
-    region = replace(day, wanted=4, rate=np.full(day.chance.shape, 0.5), whom=whom)
+    region = synthetic.with_people(day, 22.0, whom)
     found = words.answer(region, 60)
-    assert found.lines[1].endswith(" 4 contacts in an hour")
+    assert found.lines[1].startswith("about 22 contacts an hour (12 to 30)")
+    assert found.lines[3] == "4 within the first 15 min: nearly certain"
     assert found.lines[2].startswith("Spain and Italy, then Germany; the short way, take-off")
-    faint = replace(region, windows=(), chance=np.full(day.chance.shape, 0.02))
+    faint = synthetic.with_people(day, 0.5, whom)
     assert "a contact in some 2 hours" in words.answer(faint, 60).lines[1]
+    assert words.alike_bands(region, 0, 60) == list(region.bands[1:])
+    assert found.lines[0].endswith(" as good")
 
 
-def test_windows_over_the_edge_say_only_what_is_known() -> None:
+def test_a_day_without_a_change_says_so() -> None:
     from dataclasses import replace
 
     day = synthetic.day_view()
@@ -252,12 +253,12 @@ def test_windows_over_the_edge_say_only_what_is_known() -> None:
     row = day.bands.index(best.band)
     start, end = day.times[0], day.times[-1]
     whole = replace(best, start=start, end=end, opens=False, closes=False)
-    assert words.window_span(whole) == "open all day"
-    assert words.window_span(replace(whole, closes=True)) == f"open till {say.clock(end)}"
-    assert words.window_span(replace(whole, opens=True)) == f"open from {say.clock(start)}"
-    alone = replace(day, windows=(whole,))
+    only = np.arange(len(day.bands))[:, None] == row
     last = day.times.size - 1
-    assert best_band(alone, last) == row, "what does not close holds at the last moment too"
+    steady = np.where(only, 0.8, 0.0) * np.ones_like(day.chance)
+    alone = replace(day, windows=(whole,), chance=steady, worth=steady, ranked=steady, hope=steady)
+    assert best_band(alone, last) == row
+    assert window_at(alone, row, last) is not None, "what does not close holds at the last moment too"
     assert words.answer(alone, 0).lines[0].startswith("all day")
     closing = replace(day, windows=(replace(whole, closes=True),))
     assert window_at(closing, row, last) is None

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from propagation.advice.events import events
 from propagation.advice.nothing_now import anything_at, narrower_forecast, soonest
 from propagation.advice.people import People, crowd
+from propagation.advice.rates import Rates
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.advice.windows import Window, find_windows
@@ -96,7 +97,7 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         result.station.site.position,
         Position(float(result.target.lat_deg[point]), float(result.target.lon_deg[point])),
     )
-    return DayView(
+    view = DayView(
         site=result.station.name or "my station",
         target=result.target.name,
         distance_km=float(result.distance_km[point, 0]),
@@ -107,6 +108,8 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         bands=tuple(result.bands[row].name for row in shown),
         frequency_mhz=result.frequency_mhz[shown],
         chance=seen.chance.T[shown],
+        worth=seen.worth.T[shown],
+        ranked=seen.ranked.T[shown],
         hope=seen.best_equipped.T[shown],
         cause=seen.limit.T[shown],
         elevation_deg=elevation,
@@ -121,11 +124,24 @@ def view_of(kept: DayForecast, now: np.datetime64, demo: bool) -> DayView:
         sky_line=conditions_sentence(result.conditions, now, now).rstrip("."),
         demo=demo,
         wanted=result.wanted,
-        rate=seen.people.rate.T[shown] if seen.people is not None else np.zeros(0),
-        whom=_whom(result, seen.people, shown) if seen.people is not None else (),
         instead=_instead(kept),
         events=_events(kept),
         measured=_measured(result.conditions, result.times),
+    )
+    return view if seen.people is None else _with_people(view, result, seen.people, shown)
+
+
+def _with_people(view: DayView, result: Forecast, people: People, shown: list[int]) -> DayView:
+    """The view of a region's day with the contacts an hour and the stations to expect."""
+    minutes, chance = people.first_few()
+    rate = people.rate
+    return replace(
+        view,
+        rates=Rates(rate.low.T[shown], rate.middle.T[shown], rate.high.T[shown]),
+        first_min=minutes.T[shown],
+        first_chance=chance.T[shown],
+        on_air=np.sum(people.on_air, axis=0).T[shown],
+        whom=_whom(result, people, shown),
     )
 
 

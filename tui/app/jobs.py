@@ -168,7 +168,10 @@ class Jobs:
             self._says[group] = query.says
             self._count(group, 1)
             try:
-                answer = await in_thread(lambda: self._put(query, lambda: self._numbers[group] != number))
+                answer = await in_thread(
+                    lambda: self._put(query, lambda: self._numbers[group] != number),
+                    saves=isinstance(query, Command),
+                )
             except Abandoned:
                 return
             except asyncio.CancelledError:

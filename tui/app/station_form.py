@@ -365,6 +365,7 @@ MORE: Final[tuple[Line, ...]] = (
     Line("antenna.radius_mm", "Radiator, radius", "mm", "half of its thickness", VERTICALS),
     Line("antenna.telescopic", "Radiator, telescopic", "", "yes: pushed in where it is too long", VERTICALS),
     Line("antenna.shortest_m", "Radiator, pushed in", "m", "empty: a quarter of the full length", VERTICALS),
+    Line("antenna.takeoff_deg", "Take-off wanted", "deg", "for the whip's length; empty: 5 to 30", VERTICALS),
     Line("antenna.base_match", "Match at the base", "", "a tap or shunt coil; no: fed directly", LOADED),
     Line("antenna.coil_uh_max", "Coil, most it can give", "uH", "empty: enough for every band", LOADED),
     Line(
@@ -419,6 +420,7 @@ MORE: Final[tuple[Line, ...]] = (
     Line("limits.bands", "Only these bands", "", "as 40m, 20m; empty: all"),
     Line("limits.power_w", "Power the licence allows", "W", "empty: no limit known"),
     Line("people.contacts", "Contacts in an hour", "", "what the chance with a region is of"),
+    Line("people.most_per_hour", "Most contacts in an hour", "", "empty: 60 SSB, 40 CW and DIGITAL"),
     Line("people.small", "Small stations, share", "", "low wire, a town's noise, 50 W"),
     Line("people.ordinary", "Ordinary ones, share", "", "as the others above"),
     Line("people.large", "Large ones, share", "", "beam, quiet, 400 W; the three make 1"),

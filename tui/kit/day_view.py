@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
 
+from propagation.advice.ranking import told_rate
+from propagation.advice.rates import Prospect
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
 
 if TYPE_CHECKING:
+    from propagation.advice.rates import Rates
     from propagation.advice.windows import Window
+
+LEAST_FULL_PER_H: Final = 5.0  # contacts an hour of a full lane, at least: a poor day looks poor (ours)
 
 
 @dataclass(frozen=True)
@@ -50,6 +55,8 @@ class DayView:
     bands: tuple[str, ...]
     frequency_mhz: FloatArray  # (B,)
     chance: FloatArray  # (B, T) share of days, or chance of a few contacts in an hour with a region [0..1]
+    worth: FloatArray  # (B, T) share of days, or contacts an hour over the most there can be [0..1]
+    ranked: FloatArray  # (B, T) the worth by which bands are compared
     hope: FloatArray  # (B, T) probability of a contact with large stations [0..1]
     cause: IntArray  # (B, T) codes of propagation.signal.rays.causes.CAUSES
     elevation_deg: FloatArray  # (B, T) take-off angle of the leading mode [deg], NaN where none
@@ -65,12 +72,30 @@ class DayView:
     sky_line: str = ""
     demo: bool = False
     wanted: int = 0  # contacts in an hour that the chance applies to, for an area; 0 for a place
-    rate: FloatArray = field(default_factory=lambda: np.zeros(0))  # (B, T) contacts an hour with a region
+    rates: Rates | None = None  # (B, T) contacts an hour with a region
+    first_min: IntArray = field(default_factory=lambda: np.zeros((0, 0), dtype=np.int64))  # (B, T) minutes
+    first_chance: FloatArray = field(default_factory=lambda: np.zeros((0, 0)))  # of the wanted within them
+    on_air: FloatArray = field(default_factory=lambda: np.zeros((0, 0)))  # (B, T) stations of a region
     whom: tuple[tuple[str, ...], ...] = ()  # (B, T) stations to expect in a region, in words
     measured: tuple[np.datetime64, np.datetime64] | None = None  # layer measurement and end of its effect
     events: tuple[tuple[str, str], ...] = ()  # (T,) a flare or proton event, short and as a sentence
     instead: tuple[str, ...] = ()  # (T,) result of a narrower mode where there is none in this one, in words
     ground_wave: BoolArray = field(default_factory=lambda: np.zeros((0, 0), dtype=np.bool_))  # (B, T) or none
+
+    def prospect(self, band: int, index: int) -> Prospect:
+        """What a band promises at a time."""
+        rate = self.rates.at(band, index) if self.rates is not None else None
+        return Prospect(float(self.chance[band, index]), rate, self.wanted)
+
+    @property
+    def full_per_h(self) -> float:
+        """Contacts an hour of a full lane."""
+        return LEAST_FULL_PER_H if self.rates is None else full_lane_per_h(self.rates.middle)
+
+    @property
+    def fill(self) -> FloatArray:
+        """Fill of the lanes (B, T), 0 to 1: days, or contacts an hour over those of a full lane."""
+        return self.chance if self.rates is None else np.minimum(self.rates.middle / self.full_per_h, 1.0)
 
     def event(self, index: int) -> tuple[str, str]:
         """The flare or proton event on the path at a time, as label and sentence; empty if there is none."""
@@ -83,3 +108,8 @@ class DayView:
     def index_of(self, when: np.datetime64) -> int:
         """The column with the time nearest to `when`."""
         return int(np.abs(self.times - when).argmin())
+
+
+def full_lane_per_h(per_hour: FloatArray) -> float:
+    """Contacts an hour of a full lane: the most there are, and at least `LEAST_FULL_PER_H`."""
+    return max(float(told_rate(np.max(np.nan_to_num(per_hour), initial=0.0))), LEAST_FULL_PER_H)

@@ -1,7 +1,8 @@
 """The day on every band: one lane a band along one time axis, the sun at both ends above.
 
-The fill of a lane shows the share of days on which the contact is possible. It fills eighths of the lane's
-height, in the matching lightness of one hue. An empty lane shows the pattern of the limiting factor.
+The fill of a lane shows the share of days on which the contact is possible; with a region the contacts an
+hour, a full lane as many as the best hour of the day. It fills eighths of the lane's height, in the matching
+lightness of one hue. An empty lane shows the pattern of the limiting factor.
 """
 
 from __future__ import annotations
@@ -38,7 +39,8 @@ class Lanes(Drawn):
 
     about = (
         "Each lane is a band's day. The fuller and lighter it is, the more days out of ten the contact can"
-        " be made; where it is empty, the quiet pattern says what limits the signal, and the line below "
+        " be made; with a region, the more contacts an hour, and the figure of a full lane is beneath. Where "
+        "it is empty, the quiet pattern says what limits the signal, and the line below "
         "names the patterns. Above the lanes the sun of both ends is drawn as it climbs and falls; dotted "
         "is twilight. Where the layer was measured a while ago, a dashed line marks how far ahead that helps."
     )
@@ -136,6 +138,8 @@ class Lanes(Drawn):
         x = min(max(LABEL + cursor - 3, LABEL), LABEL + width - 7)
         put_hours(canvas, LABEL, y, width, view.times, clear=(x - LABEL, x - LABEL + 7))
         canvas.put(1, y, "UTC", SOFT)
+        unit = "% of days" if view.rates is None else "contacts an hour"
+        canvas.put(LABEL + width + 1, y, unit, SOFT, room=canvas.width - LABEL - width - 1)
         canvas.put(x, y, f" {when} ", STRONG, CURSOR)
         if canvas.height < 3 + AXIS_ROWS:
             return 1
@@ -168,7 +172,7 @@ class Lanes(Drawn):
     ) -> None:
         chosen = band == self.band_index
         index = np.arange(view.times.shape[0], dtype=np.float64)
-        chance = np.interp(at, index, view.chance[band])
+        fill = np.interp(at, index, view.fill[band])
         cause = view.cause[band, pick]
         middle = y + each // 2
         if chosen:
@@ -177,16 +181,20 @@ class Lanes(Drawn):
         if chosen:
             canvas.put(0, middle, "▸", KEY)
         quiet = np.stack([texture(cause, y + row, LABEL) for row in range(each)])
-        put_lane(canvas, LABEL, y, each, chance, quiet)
+        put_lane(canvas, LABEL, y, each, fill, quiet)
         if canvas.width - LABEL - width > 12:
             self._figures(canvas, view, band, middle, LABEL + width + 1, chosen)
         elif canvas.width - LABEL - width >= 5:
-            canvas.put(LABEL + width + 1, middle, say.tenths(view.chance[band, self.time_index]), TEXT)
+            canvas.put(
+                LABEL + width + 1, middle, say.promised_short(view.prospect(band, self.time_index)), TEXT
+            )
 
     def _figures(self, canvas: Canvas, view: DayView, band: int, y: int, x: int, chosen: bool) -> None:
-        chance = float(view.chance[band, self.time_index])
+        prospect = view.prospect(band, self.time_index)
         cause = CAUSES[int(view.cause[band, self.time_index])]
-        figure = say.percent_figure(chance)
+        figure = say.percent_figure(prospect.chance)
+        if prospect.rate is not None:
+            figure = say.rate_short(prospect.rate.middle)
         canvas.put(x + max(3 - len(figure), 0), y, figure, STRONG if chosen else TEXT)
         if view.bands[band] in view.dead:
             canvas.put(x + 4, y, f"{DEAD} found dead", WARN, room=canvas.width - x - 4)
@@ -255,6 +263,8 @@ class Lanes(Drawn):
         present = np.bincount(view.cause[empty].ravel(), minlength=len(CAUSES))
         present[CODE["open"]] = 0
         x = LABEL
+        if view.rates is not None:
+            x = canvas.put(x, y, f"full lane: {say.rate_figure(view.full_per_h)} contacts an hour", TEXT) + 3
         for code in np.argsort(present)[::-1]:
             if not present[code]:
                 break

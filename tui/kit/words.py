@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from propagation.advice.band_now import LIKELY, best_band, commonest_limit, moves, window_at
+from propagation.advice.band_now import LIKELY, best_band, candidates, commonest_limit, moves, window_at
+from propagation.advice.ranking import told_chance, told_rate
 from propagation.signal.rays.causes import CAUSES, EVENTS
 from propagation.wording import quantities as say
 from propagation.wording.causes import clause
@@ -19,11 +20,10 @@ from propagation.wording.quantities import (
     bearing_figure,
     clock,
     day_title,
-    end_clock,
     kilometres,
     megahertz,
     percent,
-    reached,
+    promised,
     take_off,
     watts,
 )
@@ -33,14 +33,11 @@ from tui.kit import text_flow
 from tui.kit.format import number
 
 if TYPE_CHECKING:
-    from propagation.advice.band_now import Move
-    from propagation.advice.windows import Window
+    from propagation.antennas.spec import AntennaSpec
     from propagation.station.station import Station
     from tui.kit.day_view import DayView, SunDay
 
-ONE_STEP: Final = np.timedelta64(900, "s")  # a step of the forecast, and half of one
 WORKING: Final = "Working out the day ..."
-RATE_BELOW: Final = 0.1  # chance of a few contacts in an hour below which the time to one is given (ours)
 
 
 # -- small pieces ------------------------------------------------------------------------------
@@ -78,23 +75,6 @@ def sun_short(sun: SunDay, room: int = 40) -> str:
 # -- the day -----------------------------------------------------------------------------------
 
 
-def window_span(window: Window) -> str:
-    """Start and end of a window, as far as the times shown include them."""
-    if window.opens and window.closes:
-        return f"open {clock(window.start)}-{end_clock(window.end)}"
-    if window.closes:
-        return f"open till {end_clock(window.end)}"
-    return f"open from {clock(window.start)}" if window.opens else "open all day"
-
-
-def _span_beside(window: Window, following: Move | None) -> str:
-    """The window's span next to "until ...", without its end if the two differ by at most a step."""
-    beside = following is not None and window.closes and abs(following.when - window.end) <= ONE_STEP
-    if not beside:
-        return f"{window_span(window)}, "
-    return f"open since {clock(window.start)}, " if window.opens else ""
-
-
 @dataclass(frozen=True, slots=True)
 class Answer:
     """The answer at a time: the one word in large letters, and the lines next to it."""
@@ -111,6 +91,7 @@ def alive(view: DayView) -> DayView:
     return replace(
         view,
         chance=np.where(gone[:, None], 0.0, view.chance),
+        ranked=np.where(gone[:, None], 0.0, view.ranked),
         hope=np.where(gone[:, None], 0.0, view.hope),
         windows=tuple(one for one in view.windows if one.band not in view.dead),
     )
@@ -153,7 +134,6 @@ def _answer(view: DayView, index: int) -> Answer:
             opens = f"{opens} {text_flow.sentence(instead)}"
         return Answer(None, (nothing, opens, f"{name}: {clause(cause)}."))
     band = view.bands.index(first.band)
-    chance = float(view.chance[band, index])
     until = f"until {clock(following.when)}" if following else "all day"
     if following is None:
         then = ""
@@ -166,23 +146,54 @@ def _answer(view: DayView, index: int) -> Answer:
         how = route_and_mode("ground wave", "short", None)
     else:
         how = on_screen(route_and_mode("", "long" if int(view.route[band, index]) else "short", elevation))
-    doubt = "" if chance >= LIKELY else "only "
-    what = f"{doubt}{reached(chance, view.wanted)}"
-    if view.wanted and chance < RATE_BELOW:
-        what = say.every_so_often(float(view.rate[band, index]))
-    whom = view.whom[band][index] if view.whom else ""
-    told = (what, f"{whom}; {how}") if whom else (f"{what}, {how}",)
+    told = [what_words(view, band, index), f"{whom_words(view, band, index)}{how}"]
+    if view.wanted:
+        told.append(few_words(view, band, index))
     setup = view.setup[band] if band < len(view.setup) else ""
     window = window_at(view, band, index)
-    span = f"; {_span_beside(window, following)}best {clock(window.peak_time)}" if window else ""
+    ahead = window is not None and window.peak_time > view.times[index]
+    best = f", best at {clock(window.peak_time)}" if window is not None and ahead else ""
     return Answer(
         first.band,
         (
-            f"{until}{then}{span}",
-            *told,
+            f"{until}{then}{best}{as_good(view, band, index)}",
+            *(told if view.wanted else [", ".join(told)]),
             setup or f"{megahertz(float(view.frequency_mhz[band]))}, {view.mode}, {watts(view.power_w)}",
         ),
     )
+
+
+def what_words(view: DayView, band: int, index: int) -> str:
+    """What a band promises at a time."""
+    what = promised(view.prospect(band, index))
+    if not view.wanted and float(view.chance[band, index]) < LIKELY:
+        what = f"only {what}"
+    return what
+
+
+def as_good(view: DayView, band: int, index: int) -> str:
+    """The bands alike to a band at a time, as the end of a sentence; empty where there is none."""
+    alike = [band_title(name) for name in alike_bands(view, band, index)]
+    return f"; {say.listed(alike)} as good" if alike else ""
+
+
+def few_words(view: DayView, band: int, index: int) -> str:
+    """The first few contacts with a region on a band: within what time, and how certain."""
+    return say.first_few(view.wanted, int(view.first_min[band, index]), float(view.first_chance[band, index]))
+
+
+def whom_words(view: DayView, band: int, index: int) -> str:
+    """Whom to expect of a region, before the way of the signal."""
+    whom = view.whom[band][index] if view.whom else ""
+    return f"{whom}; " if whom else ""
+
+
+def alike_bands(view: DayView, band: int, index: int) -> list[str]:
+    """The other bands of which the same figure is told at a time, where there is something to tell."""
+    figures = view.rates.middle[:, index] if view.rates is not None else view.chance[:, index]
+    told = (told_rate if view.rates is not None else told_chance)(figures)
+    named = (candidates(view)[:, index] > 0.0) & (told > 0.0) & (told == told[band])
+    return [view.bands[row] for row in np.flatnonzero(named).tolist() if row != band]
 
 
 def next_changes(view: DayView, index: int, count: int = 3) -> list[str]:
@@ -197,8 +208,8 @@ def next_changes(view: DayView, index: int, count: int = 3) -> list[str]:
             window = window_at(view, band, at)
             later = window is not None and window.peak_time > move.when
             tail = f", best {clock(window.peak_time)}" if window is not None and later else ""
-            best = window.chance if window is not None and later else move.chance
-            out.append(f"{clock(move.when)}  to {band_title(move.band)}, {reached(best, view.wanted)}{tail}")
+            best = window.best if window is not None and later else view.prospect(band, at)
+            out.append(f"{clock(move.when)}  to {band_title(move.band)}, {promised(best)}{tail}")
     return out
 
 
@@ -231,15 +242,13 @@ def antenna_line(view: DayView, band: int) -> str:
 
 def band_state(view: DayView, band: int, index: int) -> str:
     """One band at one time, as a sentence."""
-    chance = float(view.chance[band, index])
+    told = promised(view.prospect(band, index))
     cause = CAUSES[int(view.cause[band, index])]
     if cause in EVENTS:  # comes first: the event is temporary, not the usual state of the band
-        at, told = clock(view.times[index]), reached(chance, view.wanted)
+        at = clock(view.times[index])
         return f"{band_title(view.bands[band])} at {at}: {clause(cause)}; {told} meanwhile."
     why = "" if cause == "open" else f"; {clause(cause)}"
-    return (
-        f"{band_title(view.bands[band])} at {clock(view.times[index])}: {reached(chance, view.wanted)}{why}."
-    )
+    return f"{band_title(view.bands[band])} at {clock(view.times[index])}: {told}{why}."
 
 
 def day_sentences(view: DayView, index: int) -> list[str]:
@@ -266,14 +275,14 @@ def day_sentences(view: DayView, index: int) -> list[str]:
     out.extend(f"Sun {sun.place}: {sun_short(sun)} UTC." for sun in (view.home, view.far))
     for band, name in enumerate(view.bands):
         told = [
-            window_sentence(one, bool(view.wanted))
+            window_sentence(one)
             for one in sorted(view.windows, key=lambda one: one.start)
             if one.band == name
         ]
         if told:
             out += told
         else:
-            best = reached(float(np.nan_to_num(view.chance[band]).max()), view.wanted)
+            best = promised(view.prospect(band, int(np.nan_to_num(view.worth[band]).argmax())))
             limit = commonest_limit(view.cause[band])
             why = f"; mostly {clause(limit)}" if limit is not None else ""
             out.append(f"{band_title(name)}: no window; at best {best}{why}.")
@@ -316,7 +325,7 @@ def describe(station: Station) -> list[tuple[str, str]]:
             "site",
             f"{place} ({site.position.lat_deg:.3f}, {site.position.lon_deg:.3f}), {earth} ground, "
             f"{say.noise_of(site.noise_level)}, ITU region {site.region}{country}, "
-            f"time zone {site.time_zone}",
+            f"time zone {site.zone}",
         ),
         ("rig", f"{rig.power_w:g} W, {rig.mode} ({rig.emission.title}, {rig.emission.bandwidth_hz:g} Hz)"),
         ("antenna", _antenna(station)),
@@ -338,20 +347,24 @@ def describe(station: Station) -> list[tuple[str, str]]:
     return lines
 
 
+def _length(spec: AntennaSpec) -> str:
+    """Length of a radiator, and that pushed in."""
+    least = spec.pushed_in_m
+    pushed_in = "" if least is None else f" (pushed in {number(least, 2, 'm')})"
+    return f"{number(spec.longest_m, 2, 'm')}{pushed_in}"
+
+
 def _antenna(station: Station) -> str:
     spec = station.antenna
     if spec.kind == "loaded vertical":
         return (
-            f"loaded vertical of {number(spec.whip_m, 2, 'm')}, coil Q {spec.coil_q:g} at "
+            f"loaded vertical of {_length(spec)}, coil Q {spec.coil_q:g} at "
             f"{spec.coil_height_m:g} m, {spec.radials} radials, feed at {spec.feed_height_m:g} m"
         )
     if spec.kind in ("vertical", "half-wave vertical"):
         return f"{spec.kind}, {spec.radials} radials, feed at {spec.feed_height_m:g} m"
     if spec.kind == "table":
         return f"gain table of {len(spec.table)} rows"
-    extra = (
-        f", transformer passes {percent(spec.transformer_efficiency)}"
-        if spec.kind == "sloping end-fed"
-        else ""
-    )
+    ratio = f", transformer {spec.ratio:g} to 1 passes {percent(spec.transformer_passes)}"
+    extra = ratio if spec.ratio != 1.0 else ""
     return f"{spec.kind} at {spec.height_m:g} m, azimuth {spec.azimuth_deg:g}°{extra}"

@@ -14,6 +14,7 @@ from propagation.antennas.exposure import safety
 from propagation.antennas.improvements import candidates, improvements
 from propagation.antennas.measurements import set_aside, stamped
 from propagation.antennas.spec import VERTICALS
+from propagation.antennas.vertical import radial_length_m
 from propagation.base.errors import InputError
 from propagation.base.files import locked
 from propagation.base.units import as_float, undb
@@ -23,6 +24,7 @@ from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
+from propagation.wording import quantities as say
 from propagation.wording.comparison import carry_sentences
 from propagation.wording.setup import match_words
 from tui.app import day_forecast, station_form
@@ -42,11 +44,12 @@ SMALLEST_SHARE = 0.0005
 MOST_HELPS, WORTH_DB = 5, 0.3  # changes shown for a band, and the smallest gain [dB] that is shown
 
 
-def radials_words(antenna: Antenna) -> str:
-    """Describe the radials in a few words."""
+def radials_words(antenna: Antenna, frequency_mhz: float | None = None) -> str:
+    """Describe the radials in a few words; with their length on a frequency [MHz]."""
     spec = antenna.spec
     where = "on the ground" if spec.radial_end_height_m < 0.02 else "raised"
-    return f"{spec.radials} radial{'s' if spec.radials != 1 else ''} {where}"
+    long = "" if frequency_mhz is None else f" of {radial_length_m(spec, frequency_mhz):.1f} m"
+    return f"{say.counted(spec.radials, 'radial')}{long} {where}"
 
 
 def antenna_view(near: Terminal, station: Station, mode: str) -> AntennaView:
@@ -119,7 +122,9 @@ def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> AntennaB
         whip_m=found.whip_m,
         coil_uh=(found.coil_uh or 0.0) if loaded else None,
         series_pf=found.series_pf,
-        radials=radials_words(antenna) if antenna.spec.kind in VERTICALS and antenna.spec.radials else "",
+        radials=radials_words(antenna, frequency)
+        if antenna.spec.kind in VERTICALS and antenna.spec.radials
+        else "",
         swr_1p5_khz=found.swr_1p5_khz,
         swr_2_khz=found.swr_2_khz,
         centre_on_mhz=None if span is None else (span[0] + span[1]) / 2.0,

@@ -123,7 +123,7 @@ def antenna_sentences(view: AntennaView) -> list[str]:
             f"{share_figure(share)} {'unexplained loss' if name == 'unexplained' else SHARE_SAYS[name]}"
             for name, share in band.shares
         )
-        width = f"; SWR under 2 over {band.swr_2_khz:.0f} kHz" if band.swr_2_khz is not None else ""
+        width = f"; SWR under 2 over {band.swr_2_khz:.0f} kHz" if band.swr_2_khz else ""
         limit = (
             f"; at most {watts(band.power_limit_w)} ({band.limit_by})"
             if band.power_limit_w is not None
@@ -164,7 +164,9 @@ def card_sentences(band: AntennaBand) -> list[str]:
     if band.centre_on_mhz is not None:
         out.append(f"Tune for {megahertz(band.centre_on_mhz)}.")
     if band.swr_1p5_khz is not None and band.swr_2_khz is not None:
-        out.append(f"SWR under 1.5 over {band.swr_1p5_khz:.0f} kHz, under 2 over {band.swr_2_khz:.0f} kHz.")
+        widths = ((1.5, band.swr_1p5_khz), (2, band.swr_2_khz))
+        under = [f"under {swr:g} over {width:.0f} kHz" for swr, width in widths if width > 0.0]
+        out.append(f"SWR {', '.join(under)}." if under else "The SWR does not come down to 2.")
     if band.power_limit_w is not None:
         out.append(f"At most {watts(band.power_limit_w)}{f' ({band.limit_by})' if band.limit_by else ''}.")
     if band.gain_dbi:
@@ -332,6 +334,7 @@ class PowerShares(BandRows):
         if side == 9 and not below and row is not None:
             card = [
                 f"{say.band_title(row.band)}: {setup_line(row)}",
+                *row.match,
                 *card_sentences(row)[-3:],
             ]
             for number, line in enumerate(text_flow.wrap_all(card, canvas.width - 2)[: canvas.height - foot]):

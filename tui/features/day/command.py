@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 import textwrap
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -13,6 +13,7 @@ import numpy as np
 from propagation.wording import quantities as say
 from tui.app import clock, command_base, forecast_options
 from tui.kit import format as fmt
+from tui.kit.day_view import LEAST_FULL_PER_H
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -38,14 +39,16 @@ def add_parser(subparsers: Subparsers) -> None:
     parser = subparsers.add_parser(
         "advise",
         help="which band, when, to reach a target",
-        description="Every band through the day towards a target, and the windows, ranked. Chance is the "
-        "share of days of the month on which the contact can be made, both ways.",
+        description="Every band towards a target from now on, or through the day of --date, and the "
+        "windows, ranked: for a region by the contacts an hour to expect, for a place by the share of days "
+        "of the month on which the contact can be made, both ways.",
     )
     forecast_options.add_arguments(parser)
-    parser.add_argument("--date", default="today", metavar="D", help="as 2026-03-20 (default: today), UTC")
-    parser.add_argument("--start", metavar="T", help="from this time on, as 06:00 (default: the whole day)")
-    parser.add_argument(
-        "--hours", type=command_base.number, metavar="N", help="for so many hours (default: 24)"
+    forecast_options.add_time_options(
+        parser,
+        "the whole day, as 2026-03-20 or saturday (default: from now)",
+        "from this time on, as 06:00, 'saturday 9-13' or 'tomorrow after sunset'",
+        "for so many hours (default: 24), or a span as 9-13",
     )
     forecast_options.add_other_side(parser)
 
@@ -154,16 +157,20 @@ def _data(
 
 
 def _contacts(result: Forecast, band: int) -> dict[str, object]:
-    """Chances of a region on a band: of a few contacts in an hour, and the stations in reach."""
+    """A region on a band: contacts an hour, the chance of a few, stations in reach and on the air."""
     from propagation.advice.region_chance import chance, outlook
 
     people = outlook(result).people
     if people is None:
         return {}
+    may_be_used = np.where(result.usable[band], 1.0, 0.0)
+    rates = people.rate.low, people.rate.middle, people.rate.high
+    keys = ("low", "middle", "high")
     return {
+        "rate_per_hour": {key: may_be_used * rate[:, band] for key, rate in zip(keys, rates, strict=True)},
         "contacts_chance": chance(result)[:, band],
         "stations": people.stations[:, band],
-        "contacts_per_hour": people.rate[:, band],
+        "on_air": np.sum(people.on_air[:, :, band], axis=0),
     }
 
 
@@ -179,6 +186,7 @@ def _window_data(window: Window, setup: str) -> dict[str, object]:
         "chance": window.share,
         "outlook": window.chance,
         "mean_outlook": window.mean,
+        **({} if window.rate is None else {"rate_per_hour": asdict(window.rate)}),
         "route": window.route,
         "elevation_deg": window.elevation_deg,
         "way": window.mode,
@@ -235,7 +243,7 @@ def _text(result: Forecast, found: Windows, setup: dict[str, str], event: Absorp
     else:
         lines += textwrap.wrap(no_window_sentence(result, best_hope(result)), WIDTH)
     for window in found.windows[:MOST_WINDOWS]:
-        told = f"{window.rank}. {window_sentence(window, wanted)} {reason(window)}"
+        told = f"{window.rank}. {window_sentence(window)} {reason(window)}"
         lines += textwrap.wrap(told, WIDTH, subsequent_indent="     ")
         if setup.get(window.band):
             lines += _wrapped(f"Antenna: {setup[window.band]}.")
@@ -252,7 +260,7 @@ def _wrapped(text: str) -> list[str]:
 def _lanes(result: Forecast) -> list[str]:
     """Lanes of all bands in eighths, each followed by the cause that limits it longest."""
     from propagation.advice.band_now import commonest_limit
-    from propagation.advice.region_chance import chance as chances
+    from propagation.advice.ranking import told_rate
     from propagation.advice.region_chance import outlook
     from propagation.wording.causes import short
 
@@ -265,11 +273,15 @@ def _lanes(result: Forecast) -> list[str]:
         for h in steps[::4]
     )
     lines = [f"UTC   {axis.rstrip()}"]
-    promised = chances(result)
+    seen = outlook(result)
+    worth = np.where(result.usable, seen.worth, 0.0)[index]
+    if result.target.is_region:
+        full = max(float(told_rate(seen.ceiling * float(np.max(worth, initial=0.0)))), LEAST_FULL_PER_H)
+        worth = np.minimum(worth * seen.ceiling / full, 1.0)
+        lines.append(f"      a full lane: {say.rate_figure(full)} contacts an hour")
     for i, band in enumerate(result.bands):
-        chance = promised[index, i]
-        fill = "".join(FILLS[round(value * 8)] if value >= 0.01 else "·" for value in chance)
-        limit = commonest_limit(outlook(result).limit[:, i])
+        fill = "".join(FILLS[round(value * 8)] if value >= 0.01 else "·" for value in worth[:, i])
+        limit = commonest_limit(seen.limit[:, i])
         cause = short(limit) if limit is not None else ""
         lines.append(f"{band.name:>4}  {fill}  {cause}".rstrip())
     return lines
@@ -289,12 +301,12 @@ def _plain(result: Forecast, found: Windows, setup: dict[str, str], event: Absor
     lines = [f"{_heading(result)}.", *_event(event, wanted), f"{_conditions(result)}."]
     lines += _note(result)
     for window in found.windows:
-        lines.append(f"{window.rank}. {window_sentence(window, wanted)} {reason(window)}")
+        lines.append(f"{window.rank}. {window_sentence(window)} {reason(window)}")
         if setup.get(window.band):
             lines.append(f"   Antenna: {setup[window.band]}.")
     if not found.windows:
         lines.append(no_window_sentence(result, best_hope(result)))
-    lines += [closed_sentence(row, wanted) for row in found.closed]
+    lines += [closed_sentence(row) for row in found.closed]
     lines += [f"{say.band_title(row.band)}: left out, {left_out_words(row)}." for row in found.left_out]
     return "\n".join(lines)
 

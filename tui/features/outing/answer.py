@@ -150,7 +150,7 @@ def _mark(conditions: Conditions) -> tuple[object, ...]:
 def _again(
     outing: Outing, learning: Learning, hours: HoursOnAir, at_hand: PlanView, now: np.datetime64
 ) -> Again:
-    most = outing.ground.habits.most_per_hour
+    most = outing.ground.ceiling
     rewards = rewards_from(outing.ground, expected(learning) / most, hours.start, hours.end)
     rewards = rewards.of(outing.setups)
     stays = _stays(at_hand, outing)

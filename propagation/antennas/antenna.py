@@ -49,13 +49,14 @@ class Antenna:
     def solutions(self, frequencies_mhz: Iterable[float]) -> list[Solution]:
         """The solutions on several frequencies [MHz].
 
-        Unknown ones are computed two at a time, since numpy releases the interpreter's lock.
+        Unknown ones are computed two at a time, since numpy releases the interpreter's lock; the highest
+        frequency, with the most segments, first.
         """
         wanted = [float(frequency) for frequency in frequencies_mhz]
         new = {key for key in (round(one, 6) for one in wanted) if key not in self._known}
         if len(new) > 1:
             with ThreadPoolExecutor(WORKERS) as pool:
-                for _ in pool.map(self.solution, sorted(new)):
+                for _ in pool.map(self.solution, sorted(new, reverse=True)):
                     pass
         return [self.solution(one) for one in wanted]
 

@@ -160,6 +160,7 @@ class Antenna:
             longer_db=solution.longer_db,
             longer_swr=solution.longer_swr,
             longer_pf=solution.longer_pf,
+            takeoff_deg=self.spec.takeoff_deg,
             in_range=solution.in_range,
             shares=_shares(solution),
             notes=tuple(notes),
@@ -238,10 +239,10 @@ def width_khz(solution: Solution, slope_ohm: float | None, line_ohm: float, swr:
     the SWR at the normalised reactance x^2 = (S - r)(r - 1 / S), exact for a single resonance.
     """
     resistance = solution.tuned_resistance_ohm
-    if slope_ohm is None or slope_ohm <= 0.0 or resistance is None:
+    if slope_ohm is None or resistance is None:
         return None
     load = complex(solution.load_ohm)
-    if abs(load.imag) > load.real:  # far from resonance: no dip is here
+    if abs(load.imag) > load.real or slope_ohm <= 0.0:  # far from resonance, or near one in parallel
         return 0.0
     if solution.matched:
         reactance = resistance * (swr - 1.0) / np.sqrt(swr)

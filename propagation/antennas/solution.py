@@ -138,6 +138,7 @@ class BandResult:
     longer_db: float | None = None
     longer_swr: float | None = None
     longer_pf: float | None = None
+    takeoff_deg: float | None = None
     in_range: bool = True
     shares: dict[str, float] = field(default_factory=dict)
     notes: tuple[str, ...] = ()

@@ -93,12 +93,9 @@ class AntennaSpec:
     # verticals
     radiator_m: float | None = None  # greatest length above the feed; None: 2.5 loaded, else resonant
     telescopic: bool = True  # whether the radiator can be pushed in, down to shortest_m
-    shortest_m: float | None = (
-        None  # length of a telescopic radiator pushed in; None: a quarter of radiator_m
-    )
-    base_match: bool = (
-        True  # loaded: a tap or shunt coil brings a resistance below the line's up to the line's
-    )
+    shortest_m: float | None = None  # its length pushed in; None: a quarter of radiator_m
+    takeoff_deg: float | None = None  # wanted: decides between two lengths of a whip; None: 5 to 30
+    base_match: bool = True  # loaded: a tap or shunt coil brings a resistance below the line's up to it
     radius_mm: float = 2.5  # radius of the radiator
     coil_q: float = 200.0
     coil_height_m: float = 0.0  # along the radiator, 0 is the base
@@ -155,14 +152,11 @@ class AntennaSpec:
                 f"antenna.coil_height_m: a coil at {self.coil_height_m:g} m is at or above the top of a "
                 f"radiator of {self.whip_m:g} m; put it below 95 % of the length"
             )
-        if (
-            self.shortest_m is not None
-            and kind in VERTICALS
-            and self.shortest_m > (self.longest_m or math.inf)
-        ):
+        least, most = self.shortest_m, self.longest_m
+        if kind in VERTICALS and least is not None and most is not None and least > most:
             raise InputError(
-                f"antenna.shortest_m: {self.shortest_m:g} m pushed in is longer than the radiator of "
-                f"{self.longest_m:g} m; give a length up to radiator_m"
+                f"antenna.shortest_m: {least:g} m pushed in is longer than the radiator of {most:g} m; give "
+                f"a length up to radiator_m"
             )
         if len(self.coil_positions) not in (0, 2):
             raise InputError(
@@ -258,6 +252,7 @@ class FeedlineSpec:
 _RANGES: Final[dict[str, tuple[float, float, str]]] = {
     "radiator_m": (0.1, 60.0, "m"),
     "shortest_m": (0.05, 60.0, "m"),
+    "takeoff_deg": (1.0, 90.0, "deg"),
     "radius_mm": (0.05, 150.0, "mm"),
     "coil_q": (5.0, 2000.0, ""),
     "coil_height_m": (0.0, 60.0, "m"),

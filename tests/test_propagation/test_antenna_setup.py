@@ -107,6 +107,9 @@ def test_gains_of_the_exposure():
         np.testing.assert_allclose(gain_counted_dbi(spec, dipole), gain, atol=0.005)
     beams = [gain_counted_dbi(AntennaSpec(kind="yagi", elements=n), dipole) for n in (2, 3, 4, 5, 6)]
     np.testing.assert_allclose(beams, [6.0, 7.5, 9.0, 10.0, 10.0])
+    for whip_m, gain in ((0.29, 10.0 * np.log10(1.5)), (0.31, 5.0)):  # a long whip counts as a long wire
+        upright = replace(dipole, whip_m=whip_m * wave)
+        np.testing.assert_allclose(gain_counted_dbi(AntennaSpec(), upright), gain, atol=0.002)
     near = exposure(AntennaSpec(), dipole, 1.0, FM, 0.0).near_field_m
     np.testing.assert_allclose(near, wave / (2.0 * np.pi))
 

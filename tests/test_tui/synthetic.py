@@ -8,7 +8,7 @@ import numpy as np
 
 from propagation.advice.cause_weights import Weighted
 from propagation.advice.ranking import level, told_chance
-from propagation.advice.rates import Rates
+from propagation.advice.rates import Prospect, Rates
 from propagation.advice.switching import BandStay
 from propagation.advice.windows import Window
 from propagation.base.units import as_float
@@ -211,18 +211,18 @@ def why_view(band: str = "20m", when: np.datetime64 = NOW) -> WhyView:
             ),
             "margin (+-9 dB)",
         ),
-        chance=0.62,
+        promise=Prospect(0.62),
         causes=(
-            Weighted("absorption", 0.48, 0.9),
-            Weighted("antenna", 0.31, 0.8),
-            Weighted("noise", 0.21, 0.7),
+            Weighted("absorption", 0.48, Prospect(0.9)),
+            Weighted("antenna", 0.31, Prospect(0.8)),
+            Weighted("noise", 0.21, Prospect(0.7)),
         ),
         changes=(
-            ("16:40 instead", 0.91),
-            ("four radials more", 0.68),
-            ("CW", 0.93),
-            ("100 W", 0.84),
-            ("17 m now", 0.71),
+            ("16:40 instead", Prospect(0.91)),
+            ("four radials more", Prospect(0.68)),
+            ("CW", Prospect(0.93)),
+            ("100 W", Prospect(0.84)),
+            ("17 m now", Prospect(0.71)),
         ),
         crossings=crossings(),
         ray_path="2F2",

@@ -1,12 +1,13 @@
 """The long attack, run by hand: python tests/attack.py [PART [N]] ...
 
-Without words every part runs: mutated inputs (10,000 a reader), 1,000 kills, 10,000 cuts of a log, two writers
-200 times, links, access rights, closed streams, 100 hostile servers at once, two hosts that drip, every
-absurd value of every option, 5,000 random keys inside the toolkit's harness and fewer with each kept file
-corrupted, 10,000 in a real terminal at five sizes, 200 signals, and all property tests 5 times. Seeds are fixed, but for
-the property tests, which take a new one each time and print it: what one finds is kept beside its test as an
-@example. What came of it is printed; the exit code is 1 where a promise is broken. Small samples of the same
-run with the tests (tests/test_attacks).
+Without words every part runs (PARTS): 10,000 mutated inputs a reader, 1,000 kills, 10,000 cuts of a log, two
+writers 200 times, links, access rights, closed streams, 100 hostile servers at once, two hosts that drip,
+every absurd value of every option, 5,000 random keys inside the toolkit's harness and fewer with each kept
+file corrupted, 10,000 in a real terminal at five sizes, 200 signals, and all property tests 5 times.
+
+Seeds are fixed, but for the property tests, which take a new one each time and print it: what one finds is
+kept beside its test as an @example. What came of it is printed; the exit code is 1 where a promise is broken.
+Small samples of the same run with the tests (tests/test_attacks).
 
 Everything happens in a temporary folder. Where an administrator runs it, mutated inputs are read as the user
 "nobody".

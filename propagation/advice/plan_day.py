@@ -175,7 +175,7 @@ def plan_day(
     reasons.
     """
     rewards = rewards_of(results, weights or [1.0] * len(results), wish.start, wish.end).of(setups)
-    cost = cost_matrix(setups, rewards.bands, wish.extra_min)
+    cost = cost_matrix(setups, rewards.bands, results[0].station.band_change, wish.extra_min)
     return _planned(results, terminals, wish, setups, rewards, cost)
 
 

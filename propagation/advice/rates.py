@@ -40,6 +40,11 @@ class Prospect:
     rate: Rate | None = None
     wanted: int = 0
 
+    @property
+    def figure(self) -> float:
+        """Contacts an hour with a region, the chance with a place."""
+        return self.chance if self.rate is None else self.rate.middle
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Rates:

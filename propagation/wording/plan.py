@@ -131,7 +131,7 @@ def make_run_sheet(
     bands = list(dict.fromkeys([step.stay.band for step in plan.steps]))
     backups = [step.backup for step in plan.steps if step.backup is not None]
     used = [setups[band] for band in dict.fromkeys([*bands, *backups])]
-    answers = [] if antenna is None else [antenna.on(setup.centre_mhz) for setup in used]
+    answers = [] if antenna is None else [antenna.on(setup.centre_mhz, first.mode) for setup in used]
     cards = used
     if answers:
         pairs = zip(used, answers, strict=True)

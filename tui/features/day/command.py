@@ -44,12 +44,11 @@ def add_parser(subparsers: Subparsers) -> None:
         "of the month on which the contact can be made, both ways.",
     )
     forecast_options.add_arguments(parser)
-    parser.add_argument(
-        "--date", metavar="D", help="the whole day, as 2026-03-20 or today, UTC (default: from now)"
-    )
-    parser.add_argument("--start", metavar="T", help="from this time on, as 06:00")
-    parser.add_argument(
-        "--hours", type=command_base.number, metavar="N", help="for so many hours (default: 24)"
+    forecast_options.add_time_options(
+        parser,
+        "the whole day, as 2026-03-20 or saturday (default: from now)",
+        "from this time on, as 06:00, 'saturday 9-13' or 'tomorrow after sunset'",
+        "for so many hours (default: 24), or a span as 9-13",
     )
     forecast_options.add_other_side(parser)
 
@@ -132,7 +131,7 @@ def _data(
             "distance_km": float(result.distance_km[target.heaviest, 0]),
             "bearing_deg": float(result.bearing_deg[target.heaviest, 0]),
         },
-        "event": None if event is None else event_data(event, result.wanted),
+        "event": None if event is None else event_data(event),
         "conditions": result.conditions.as_dict(result.times[len(result.times) // 2], clock.now()),
         "bands": [
             {
@@ -224,19 +223,18 @@ def _conditions(result: Forecast) -> str:
     return f"Conditions: {command_base.conditions_words(result.conditions, middle)}"
 
 
-def _event(event: AbsorptionEvent | None, wanted: int) -> list[str]:
+def _event(event: AbsorptionEvent | None) -> list[str]:
     """Sentence on the flare or proton event that affects the path; printed before all else."""
     from propagation.wording.sky import event_sentence
 
-    return [] if event is None else [event_sentence(event, wanted)]
+    return [] if event is None else [event_sentence(event)]
 
 
 def _text(result: Forecast, found: Windows, setup: dict[str, str], event: AbsorptionEvent | None) -> str:
     from propagation.advice.windows import best_hope
     from propagation.wording.windows import left_out_words, no_window_sentence, reason, window_sentence
 
-    wanted = result.wanted
-    head = (_heading(result), *_event(event, wanted), _conditions(result))
+    head = (_heading(result), *_event(event), _conditions(result))
     lines = [line for text in head for line in textwrap.wrap(text, WIDTH)]
     lines += [*_note(result), "", *_lanes(result), ""]
     if found.windows:
@@ -298,8 +296,7 @@ def _plain(result: Forecast, found: Windows, setup: dict[str, str], event: Absor
         window_sentence,
     )
 
-    wanted = result.wanted
-    lines = [f"{_heading(result)}.", *_event(event, wanted), f"{_conditions(result)}."]
+    lines = [f"{_heading(result)}.", *_event(event), f"{_conditions(result)}."]
     lines += _note(result)
     for window in found.windows:
         lines.append(f"{window.rank}. {window_sentence(window)} {reason(window)}")

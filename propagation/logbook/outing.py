@@ -266,7 +266,7 @@ def outing_of(
         ),
         plan=plan,
         own_chance=in_reach / busy if busy > 0.0 else 0.0,
-        plan_chance=plan.plan.reward / max(float((last - first) / MINUTE), 1.0) if plan is not None else 0.0,
+        plan_chance=_mean_chance(plan) if plan is not None else 0.0,
     )
 
 
@@ -345,6 +345,12 @@ def _causes(result: Forecast, terminals: Terminals, band: int, time: int) -> tup
     return tuple(
         (cause.cause, cause.weight) for cause in found.causes[:NAMED_CAUSES] if cause.cause != "open"
     )
+
+
+def _mean_chance(plan: DayPlan) -> float:
+    """Mean chance over the time of a plan, none in the minutes of the changes."""
+    whole = max(float((plan.wish.end - plan.wish.start) / MINUTE), 1.0)
+    return sum(step.prospect.chance * step.stay.on_air_min for step in plan.steps) / whole
 
 
 def _hindsight(

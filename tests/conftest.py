@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 from hypothesis import settings
 
+from propagation.wording import quantities as say
 from tui import cli
 from tui.app import clock
 
@@ -70,6 +71,7 @@ def _own_world(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.Mon
     monkeypatch.delenv("NO_COLOR", raising=False)
     yield
     clock.set_now(None)
+    say.set_clock_face(say.ClockFace())
 
 
 @pytest.fixture

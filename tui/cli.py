@@ -118,9 +118,9 @@ def run(arguments: Sequence[str]) -> int:
     if unknown:
         raise InputError(_unknown_sentence(parser, args.command, unknown))
     if args.now:
-        from tui.app import clock
+        from tui.app import clock, command_base
 
-        clock.set_now(clock.parse_time(args.now))
+        clock.set_now(command_base.time_of(args, args.now))
     if args.version:
         print(_version_words())
         return DONE
@@ -222,7 +222,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BandwhenError as error:
         return _tell(error.message, BAD_INPUT)
     except KeyboardInterrupt:
-        return INTERRUPTED
+        return _tell("Stopped by Ctrl-C before the answer was complete.", INTERRUPTED)
     except BrokenPipeError:
         output_filter.silence(sys.stdout)
         return DONE

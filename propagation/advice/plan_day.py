@@ -207,7 +207,7 @@ def plan_day(
     """
     used = dict.fromkeys(wish.used, USED_WORTH)
     promise = promise_of(results, weights or [1.0] * len(results), wish.start, wish.end, list(setups), used)
-    cost = cost_matrix(setups, promise.rewards.bands, wish.extra_min)
+    cost = cost_matrix(setups, promise.rewards.bands, results[0].station.band_change, wish.extra_min)
     # a grid point beyond the end, so that no dead band earns anything there either
     until = {band: wish.end + np.timedelta64(3600, "s") for band, _ in wish.dead}
     found = replan(

@@ -86,7 +86,7 @@ def _inside(minute_of_day: FloatArray, spans: str) -> BoolArray:
 def party_of_station(station: Station, awake: str = "", free: str = "") -> Party:
     """Operator's own end; hours that are not given are those of the station file."""
     awake, free = awake or station.site.awake, free or station.site.free
-    return Party(station.name or "here", station.site.position, ZoneInfo(station.site.time_zone), awake, free)
+    return Party(station.name or "here", station.site.position, station.site.zone, awake, free)
 
 
 def party_of_friend(friend: Friend) -> Party:

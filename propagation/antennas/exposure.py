@@ -25,6 +25,7 @@ GROUND_REFLECTION: Final = 2.56  # 1.6 squared, OET Bulletin 65 (from memory)
 SHORT_DIPOLE_DBI: Final = 1.76  # dBi, free space (theory)
 HALF_WAVE_DBI: Final = 2.15  # dBi, free space (theory)
 LONG_WIRE_DBI: Final = 5.0  # dBi, free space, wires of one to three waves (from memory, rounded up)
+LONG_WHIP_WAVES: Final = 0.3  # wavelengths of a whip, beyond which it counts as a long wire (ours)
 BEAM_DBI: Final = (6.0, 7.5, 9.0, 10.0)  # dBi, free space, 2, 3, 4, 5 and more elements (from memory)
 
 
@@ -67,9 +68,10 @@ def _free_space_dbi(spec: AntennaSpec, solution: Solution) -> float:
         return 0.0
     if spec.kind == "table":
         return float(10.0 * np.log10(max(solution.pattern.gain.max(), 1e-6)))
-    if spec.kind in VERTICALS:
-        return SHORT_DIPOLE_DBI
     wave = SPEED_OF_LIGHT_M_PER_S / (1.0e6 * solution.frequency_mhz)
+    if spec.kind in VERTICALS:
+        whip_m = solution.whip_m
+        return SHORT_DIPOLE_DBI if whip_m is None or whip_m < LONG_WHIP_WAVES * wave else LONG_WIRE_DBI
     return HALF_WAVE_DBI if spec.length_m is None or spec.length_m < 0.75 * wave else LONG_WIRE_DBI
 
 

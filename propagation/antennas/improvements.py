@@ -9,7 +9,6 @@ from typing import Final, TypeAlias
 import numpy as np
 
 from propagation.antennas.factory import build
-from propagation.antennas.feedline import line_loss_db
 from propagation.antennas.spec import MOUNT_HEIGHT_M, SAID_TO_LIE_M, VERTICALS, AntennaSpec, FeedlineSpec
 from propagation.base.units import FloatArray, as_float
 from propagation.geo.ground import Ground
@@ -91,10 +90,10 @@ def candidates(spec: AntennaSpec, line: FeedlineSpec) -> list[tuple[str, Antenna
 def _delivered_db(
     spec: AntennaSpec, ground: Ground, line: FeedlineSpec, frequencies: FloatArray
 ) -> FloatArray:
-    """Mean gain at low take-off angles minus the line's loss [dB], for each frequency."""
+    """Mean gain at low take-off angles minus the loss between rig and antenna [dB], for each frequency."""
     antenna = build(spec, ground, line)
     gain = antenna.gain_dbi(frequencies[:, None], np.array(ELEVATIONS_DEG))
-    loss = [float(line_loss_db(line, f, antenna.solution(float(f)).load_ohm)) for f in frequencies]
+    loss = [antenna.spent_db(f) for f in frequencies.tolist()]
     return as_float(10.0 * np.log10(np.mean(10.0 ** (gain / 10.0), axis=1)) - as_float(loss))
 
 

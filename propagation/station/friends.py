@@ -288,21 +288,33 @@ def remove(friends: Sequence[Friend], name: str) -> tuple[Friend, ...]:
 
 def find(friends: Sequence[Friend], name: str) -> Friend:
     """The friend of a name, capitals and accents aside; InputError with the nearest name otherwise."""
-    wanted = fold(visible_name(name[: places.LONGEST_NAME]))
-    for friend in friends:
-        if fold(friend.name) == wanted:
-            return friend
+    friend = by_name(name, friends)
+    if friend is not None:
+        return friend
     shown = _nearest_name(name, friends)
     hint = f"did you mean {shown!r}?" if shown else "'bandwhen friends list' shows who is there."
     raise InputError(f"There is no friend {name!r}; {hint}")
 
 
+def by_name(text: str, friends: Sequence[Friend]) -> Friend | None:
+    """The friend of exactly this name, capitals and accents aside; None where there is none."""
+    wanted = fold(visible_name(text[: places.LONGEST_NAME]))
+    return next((friend for friend in friends if fold(friend.name) == wanted), None)
+
+
+def named_place(text: str, friends: Sequence[Friend]) -> tuple[str, Position]:
+    """As `places.named_place`, with the friends' names first: ("Ana, GF25", Position(...))."""
+    friend = by_name(text, friends)
+    if friend is not None:
+        return f"{one_line(friend.name)}, {friend.place_name}", friend.position
+    return places.named_place(text)
+
+
 def resolve(text: str, friends: Sequence[Friend], site: Position | None = None) -> Target:
     """As `places.resolve`, with the friends' names first."""
-    wanted = fold(visible_name(text[: places.LONGEST_NAME]))
-    for friend in friends:
-        if fold(friend.name) == wanted:
-            return friend.target
+    friend = by_name(text, friends)
+    if friend is not None:
+        return friend.target
     try:
         return places.resolve(text, site)
     except places.AmbiguousPlaceError:

@@ -34,6 +34,7 @@ from propagation.base.strict_toml import (
     written,
 )
 from propagation.base.units import FloatArray, FloatLike, as_float
+from propagation.geo import places
 from propagation.geo.ground import Ground, GroundName, ground_of
 from propagation.geo.locator import Position, locator_of, position_of
 from propagation.spectrum import bands as band_plan
@@ -53,7 +54,8 @@ from propagation.station.far_ends import WhoAnswers
 NOISE_SPAN: Final = between(LEAST_DB_AT_1_MHZ, MOST_DB_AT_1_MHZ)
 MOST_POWER_W: Final = 5000.0  # W, more than any amateur licence allows (from memory): catches a wrong unit
 AWAKE: Final = "07:00-23:00"  # local time, by default (common practice, no source)
-_SPAN = re.compile(r"(\d{1,2}):(\d\d)\s*(?:-|–|to)\s*(\d{1,2}):(\d\d)")
+_OF_DAY = r"(\d{1,2})(?:[:.]?(\d\d))?\s*(am|pm)?"
+_SPAN = re.compile(rf"(?:from\s+)?{_OF_DAY}\s*(?:-|–|to|until)\s*{_OF_DAY}")
 
 
 @dataclass(frozen=True)
@@ -76,7 +78,7 @@ class Site:
     noise_db_at_1_mhz: float | None = field(default=None, metadata=NOISE_SPAN)
     noise_reading: NoiseReading | None = None
     itu_region: int = field(default=0, metadata=between(0, 3))
-    time_zone: str = "UTC"
+    time_zone: str = ""
     height_m: float = field(default=0.0, metadata=between(0.0, 9000.0))
     horizon: tuple[tuple[float, float], ...] = ()
     awake: str = AWAKE
@@ -89,7 +91,7 @@ class Site:
         if self.free:
             awake_minutes(self.free, "free")
         try:
-            ZoneInfo(self.time_zone)
+            ZoneInfo(self.time_zone or "UTC")
         except (ZoneInfoNotFoundError, ValueError, OSError):
             raise InputError(
                 f'time_zone {self.time_zone!r} is not known; write it as "Africa/Johannesburg" or "UTC".'
@@ -100,6 +102,11 @@ class Site:
                     f"horizon_deg {azimuth:g} = {elevation:g}: the azimuth must be from 0 to 360 degrees and "
                     f"the elevation from -10 to 90 degrees."
                 )
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """Time zone: as given, or that of the nearest town."""
+        return ZoneInfo(self.time_zone or places.time_zone(self.position))
 
     @property
     def earth(self) -> Ground:
@@ -185,6 +192,22 @@ class FarEnd:
         return AntennaSpec(kind=self.antenna, height_m=self.height_m)
 
 
+MINUTES: Final = between(0.0, 120.0)
+
+
+@dataclass(frozen=True)
+class BandChange:
+    """Minutes of work that a change of band costs, by what changes (defaults: common practice, no source)."""
+
+    retune_min: float = field(default=0.5, metadata=MINUTES)  # the rig: band, frequency, a short listen
+    coil_min: float = field(default=1.0, metadata=MINUTES)  # to move a coil's tap and check the dip
+    whip_min: float = field(default=1.5, metadata=MINUTES)  # to set a telescopic whip to another length
+    capacitor_min: float = field(default=1.0, metadata=MINUTES)  # to put a capacitor in, change or remove it
+    radial_min: float = field(default=0.75, metadata=MINUTES)  # for every radial laid, raised or taken in
+    radial_length_min: float = field(default=0.5, metadata=MINUTES)  # for every radial of another length
+    wire_min: float = field(default=6.0, metadata=MINUTES)  # to lower a wire, change its length and hoist it
+
+
 @dataclass(frozen=True)
 class Station:
     """Whole station, as one file describes it."""
@@ -196,6 +219,7 @@ class Station:
     feedline: FeedlineSpec = field(default_factory=FeedlineSpec)
     far_end: FarEnd = field(default_factory=FarEnd)
     limits: LicenceLimits = field(default_factory=LicenceLimits)
+    band_change: BandChange = field(default_factory=BandChange)
     people: WhoAnswers = field(default_factory=WhoAnswers)
 
     def usable(self, band: band_plan.Band, mode: Mode | str | None = None) -> bool:
@@ -221,6 +245,7 @@ _TABLES: Final = {
     "feedline": FeedlineSpec,
     "far_end": FarEnd,
     "limits": LicenceLimits,
+    "band_change": BandChange,
     "people": WhoAnswers,
 }
 _PLACE_KEYS: Final = ("locator", "lat", "lon")  # how the file gives the position
@@ -328,11 +353,10 @@ def save(station: Station, path: Path | str) -> None:
 
 
 def awake_minutes(text: str, name: str = "awake") -> list[tuple[int, int]]:
-    """Spans of local time as minutes of the day: "07:00-23:00" gives [(420, 1380)].
+    """Spans of local time as minutes of the day: "07:00-23:00", "7-23" or "7am to 11pm" give [(420, 1380)].
 
     A span whose end is not later than its start runs over midnight; "always" and "00:00-24:00" are the whole
-    day. `name`: of the key, for the
-    error. Raises InputError for anything else.
+    day. `name`: of the key, for the error. Raises InputError for anything else.
     """
     plain = text.strip().lower()
     if plain in ("always", "any", "all day"):
@@ -340,11 +364,18 @@ def awake_minutes(text: str, name: str = "awake") -> list[tuple[int, int]]:
     spans = []
     for part in plain.split(","):
         found = _SPAN.fullmatch(part.strip())
-        numbers = [int(group) for group in found.groups()] if found else []
-        if not numbers or numbers[1] > 59 or numbers[3] > 59:
+        start, end = (_minutes(*found.groups()[:3]), _minutes(*found.groups()[3:])) if found else (-1, -1)
+        if min(start, end) < 0:
             raise InputError(f'{name} {text!r} is not a span of time; write it as "{AWAKE}".')
-        start, end = numbers[0] * 60 + numbers[1], numbers[2] * 60 + numbers[3]
         if start >= 1440 or end > 1440 or start == end:
             raise InputError(f'{name} {text!r} is not a span within a day; write it as "{AWAKE}".')
         spans.append((start, end))
     return spans
+
+
+def _minutes(hour: str, minute: str | None, half: str | None) -> int:
+    """Minutes of the day of an hour, a minute, and "am" or "pm"; -1 where there is no such time."""
+    hours, rest = int(hour), int(minute or 0)
+    if rest > 59 or (half and not 1 <= hours <= 12):
+        return -1
+    return (hours % 12 + (12 if half == "pm" else 0) if half else hours) * 60 + rest

@@ -33,6 +33,13 @@ if TYPE_CHECKING:
     from propagation.advice.ledger import Ledger, Term, TermEnd, TermName
     from propagation.advice.why import Change, Explanation, NearFar
 
+LOST_IN: Final = {
+    "coil": "coil",
+    "earth": "earth",
+    "connections": "joints",
+    "other": "transformer",
+    "unexplained": "unexplained loss",
+}
 LEAST_DB: Final = 0.05  # dB, a term that rounds to nothing has no line
 
 # Name of a term, and its short form.
@@ -101,7 +108,7 @@ def note(account: Ledger, term: Term) -> str:
         case "antenna" if np.isfinite(account.elevation_deg) and account.mode != "ground wave":
             return take_off(account.elevation_deg)
         case "antenna losses":
-            return "coil and earth"
+            return listed([LOST_IN[part] for part in term.parts])
         case "above the MUF":
             return "F2 layer"
         case "noise":

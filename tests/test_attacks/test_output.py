@@ -129,6 +129,9 @@ def process(
         (">/dev/full", ("--help",), 2, "could not be written"),
         (">/dev/full", ("sky", "--at", "KG40", *SUN), 2, "could not be written"),
         ("<&-", ("--version",), 0, ""),
+        ("<&-", ("circuits", "-"), 2, "Standard input is closed"),
+        ("0>/dev/null", ("circuits", "-"), 2, "standard input cannot be read"),
+        ("<&- >&- 2>&-", ("circuits", "-"), 2, ""),
     ],
 )
 def test_streams_that_are_closed_or_full(before: str, arguments: Any, code: int, words: str) -> None:

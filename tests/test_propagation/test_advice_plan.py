@@ -164,7 +164,7 @@ def test_minutes_grow_with_what_must_be_done() -> None:
 
 def test_the_cost_matrix_is_zero_on_its_diagonal_and_adds_what_is_asked(setups: dict[str, BandSetup]) -> None:
     names = list(setups)
-    bare, more = cost_matrix(setups, names), cost_matrix(setups, names, 3.0)
+    bare, more = cost_matrix(setups, names), cost_matrix(setups, names, extra_min=3.0)
     np.testing.assert_array_equal(np.diag(bare), 0.0)
     np.testing.assert_array_equal(np.diag(more), 0.0)
     off = ~np.eye(len(names), dtype=bool)

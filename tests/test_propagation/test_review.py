@@ -11,12 +11,12 @@ import pytest
 from worlds import ROOT, demo, request_for
 
 from propagation.base.errors import InputError
-from propagation.geo import places
+from propagation.geo import geomagnetic, places
 from propagation.geo.regions import Target
 from propagation.logbook import adif, files
 from propagation.logbook.contacts import UnansweredCalls
 from propagation.logbook.entries import of_contacts
-from propagation.logbook.expected import expect
+from propagation.logbook.expected import WORKERS, expect
 from propagation.logbook.kept_offset import Learnt, LearntBand, no_lesson
 from propagation.logbook.outing import bands_used, silent_stretches, span_on, spans_of
 from propagation.logbook.review import (
@@ -291,6 +291,21 @@ def test_the_record_s_own_power_and_place_count() -> None:
     np.testing.assert_allclose(found.snr_out_db[1] - found.snr_out_db[0], 10.0, atol=1e-6)
     np.testing.assert_allclose(found.snr_back_db[1], found.snr_back_db[0], atol=1e-6)
     assert found.distance_km[2] < 0.9 * found.distance_km[1]
+
+
+def test_the_field_of_a_year_is_computed_once_however_many_years_and_bands() -> None:
+    """Ten years on four bands, in blocks of one frequency: two maps a year a worker, not two a block."""
+    rows = [
+        record(f"{year}0402T1500", BAND=band, FREQ=mhz)
+        for year in range(2011, 2021)
+        for band, mhz in (("40m", "7.03"), ("20m", "14.03"), ("15m", "21.03"), ("10m", "28.03"))
+    ]
+    contacts = files.read(adif.write(rows)).contacts
+    assert contacts is not None
+    entries = of_contacts(contacts, demo())
+    geomagnetic.field_map.cache_clear()
+    expect(entries, request_for(entries.time, conditions.built_in(entries.time)))
+    assert 2 * 10 <= geomagnetic.field_map.cache_info().misses <= 2 * 10 * WORKERS < 2 * len(rows)
 
 
 def test_rows_do_not_depend_on_their_neighbours() -> None:

@@ -422,7 +422,6 @@ def season_view() -> SeasonView:
     months, hours, bands = np.arange(12)[:, None, None], np.arange(24)[:, None], np.arange(4)
     noon = np.cos((hours - 13.0) / 12.0 * np.pi)
     middle = np.clip(0.6 + 0.3 * noon * np.cos(months / 6.0 * np.pi) - 0.08 * bands, 0.0, 1.0)
-    chance = np.stack([0.8 * middle, middle, np.minimum(1.1 * middle, 1.0)])
     suits = np.broadcast_to((np.arange(24) > 7) & (np.arange(24) < 22), (12, 24))
     titles = ("March", "April", "May", "June", "July", "August", "September", "October", "November",
               "December", "January", "February")  # fmt: skip
@@ -431,9 +430,15 @@ def season_view() -> SeasonView:
         months=tuple(f"{title[:3]} 26" for title in titles),
         titles=tuple(f"{title} 2026" for title in titles),
         bands=("40m", "20m", "15m", "10m"),
-        chance=chance,
+        worth=middle,
+        full=1.0,
         best_band=np.argmax(middle, axis=-1),
         suits=suits,
+        cells=tuple(
+            tuple(f"{title} 2026, {h:02d}:00 to {h + 1:02d}:00 UTC: 40 m, 8 days in 10." for h in range(24))
+            for title in titles
+        ),
+        best=tuple(f"{title} 2026: best about 13:00 UTC on 40 m, 8 days in 10." for title in titles),
         slots=tuple(
             f"{titles[month]} 2026, 20 m, 12:00 to 14:00 UTC (14:00 to 16:00 here, 09:00 to 11:00 there)"
             ": 8 days in 10."
@@ -442,7 +447,7 @@ def season_view() -> SeasonView:
         says=("Some 900 hours of contact.", "Predicted index 80 (60 to 100)."),
         calendar="BEGIN:VCALENDAR",
         paper="March 2026, 20 m.",
-        contact_hours=np.full(12, 75.0),
+        amount=np.full(12, 75.0),
     )
 
 

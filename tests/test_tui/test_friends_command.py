@@ -53,3 +53,15 @@ def test_mistakes_are_one_sentence(
     assert answer.code == 2
     assert hint in answer.err
     assert not (home / "config" / "friends.toml").exists()
+
+
+def test_friends_come_before_places_of_their_name(bandwhen: Callable[..., Any]) -> None:
+    for name, place in (("Rosebank", "GF25"), ("KG", "IO91")):  # a suburb, and a locator field
+        assert bandwhen("friends", "add", name, place).code == 0
+    far = bandwhen("path", "--from", "KG40", "--to", "rosebank", "--json").json
+    assert far["to"] == "Rosebank, GF25"
+    near = bandwhen("path", "--from", "KG", "--to", "GF25", "--json").json
+    assert near["from"] == "KG, IO91"
+    assert bandwhen("sky", "--place", "KG", "--json").json["place"] == "KG, IO91"
+    assert bandwhen("sky", "--at", "KG40", "--json").json["place"] == "KG40"  # the old name of the option
+    assert bandwhen("advise", "--to", "KG", "--hours", "1", "--json").json["target"]["name"] == "KG"

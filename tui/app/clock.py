@@ -1,4 +1,6 @@
-"""The clock, and the parser of dates and times; no other module reads the system clock.
+"""The clock, and the parser of dates and of times in files; no other module reads the system clock.
+
+`times_typed` reads times as people type them.
 
 Times inside the program are UTC, `numpy.datetime64` in seconds. "Now" can be set: by `--now`, by the
 environment variable BANDWHEN_NOW, or in a test by `set_now`.
@@ -101,21 +103,29 @@ def parse_time(text: str) -> np.datetime64:
         raise InputError(
             f"{text!r} is not in the calendar ({error}); write it as 2026-03-20T12:00Z."
         ) from None
-    _check_year(moment.year, text)
+    check_year(moment.year, text)
     return np.datetime64(moment, "s")
 
 
-def parse_date(text: str) -> np.datetime64:
-    """Parse a date `2026-03-20`, `27 June`, `saturday`, `today` or `tomorrow`, as `datetime64[D]`.
+_AHEAD = re.compile(r"in (\d{1,3}) days?")
+_WEEKDAY_FIRST = re.compile(rf"(?:{'|'.join(rf'{name[:3]}[a-z]*' for name in WEEKDAYS)}),?\s+(?=\d|[a-z])")
+_NEAR: Final = {"yesterday": -1, "today": 0, "now": 0, "tonight": 0, "tomorrow": 1, "in a week": 7}
 
-    Raises InputError otherwise.
+
+def parse_date(text: str, here: np.datetime64 | None = None) -> np.datetime64:
+    """Parse a date `2026-03-20`, `27 June`, `saturday`, `today`, `in 3 days`, as `datetime64[D]`.
+
+    `next saturday` is a week after `saturday`, the coming one. here: today's date where the day is counted,
+    UTC by default. Raises InputError otherwise.
     """
-    wanted = text.strip().lower()
-    if wanted in ("today", "now"):
-        return today()
-    if wanted == "tomorrow":
-        return today() + np.timedelta64(1, "D")
-    named = _named_day(wanted)
+    wanted, first = text.strip().lower(), today() if here is None else here
+    ahead = _AHEAD.fullmatch(wanted)
+    if wanted in _NEAR or ahead:
+        return first + np.timedelta64(int(ahead[1]) if ahead else _NEAR[wanted], "D")
+    week, _, name = wanted.partition(" ") if wanted.startswith(("next ", "this ")) else ("", "", wanted)
+    named = _named_day(_WEEKDAY_FIRST.sub("", name), first) or _named_day(name, first)
+    if named is not None and week == "next":
+        return named + np.timedelta64(7, "D")
     if named is not None:
         return named
     try:
@@ -124,7 +134,7 @@ def parse_date(text: str) -> np.datetime64:
         raise InputError(
             f"{text!r} is not a date; write it as 2026-03-20, 20 March, saturday, today or tomorrow."
         ) from None
-    _check_year(day.year, text)
+    check_year(day.year, text)
     return np.datetime64(day, "D")
 
 
@@ -159,9 +169,8 @@ def parse_days(text: str) -> tuple[np.datetime64, int | None]:
     return first, count
 
 
-def _named_day(wanted: str) -> np.datetime64 | None:
+def _named_day(wanted: str, here: np.datetime64) -> np.datetime64 | None:
     """The coming day of that name, `saturday` or `sat` (today if it is one); or the coming `27 June`."""
-    here = today()
     if len(wanted) >= 3:
         for number, name in enumerate(WEEKDAYS):
             if name.startswith(wanted):
@@ -182,7 +191,7 @@ def _named_day(wanted: str) -> np.datetime64 | None:
         except ValueError:
             continue
         if found[5] or one >= here:
-            _check_year(candidate, wanted)
+            check_year(candidate, wanted)
             return one
     return None
 
@@ -195,7 +204,8 @@ def parse_hour(text: str) -> np.timedelta64:
     return np.timedelta64(int(match[1]) * 3600 + int(match[2]) * 60, "s")
 
 
-def _check_year(year: int, text: str) -> None:
+def check_year(year: int, text: str) -> None:
+    """Refuse a year for which there are no maps or no magnetic field: InputError."""
     if not FIRST_YEAR <= year < LAST_YEAR:
         raise InputError(
             f"{text!r} is outside the years {FIRST_YEAR} to {LAST_YEAR - 1} that the maps and the magnetic "

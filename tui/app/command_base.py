@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -12,7 +13,7 @@ import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.base.files import is_file
-from tui.app import clock, paths
+from tui.app import clock, paths, times_typed
 from tui.kit.format import json_text
 
 if TYPE_CHECKING:
@@ -55,6 +56,14 @@ def add_station(
     )
 
 
+def add_time(parser: argparse.ArgumentParser, what: str = "the time", *others: str) -> None:
+    """Add --time, with other names for it; `time_of` reads it."""
+    example = "as 14:00, '10:00 local', 'saturday 09:00', 'tomorrow after sunset', 2026-03-20T12:00Z"
+    parser.add_argument(
+        "--time", *others, default="now", metavar="T", help=f"{what}, {example} (default: now)"
+    )
+
+
 def add_conditions(parser: argparse.ArgumentParser) -> None:
     """Add --ssn, --flux and --kp: given solar and geomagnetic conditions instead of the best stored ones."""
     sun = parser.add_mutually_exclusive_group()
@@ -74,11 +83,14 @@ def number(text: str) -> float:
     return value
 
 
-def place(text: str, hint: bool = True) -> tuple[Position, str]:
-    """Parse a PLACE into position and display name: a locator, `lat,lon`, or a name known to the program."""
-    from propagation.geo import places
+def place(text: str) -> tuple[Position, str]:
+    """Parse a PLACE into position and display name: a friend, a locator, `lat,lon`, or a known name.
 
-    name, position = places.named_place(text, hint)
+    A friend comes before a place or a locator field of the same name.
+    """
+    from propagation.station import friends
+
+    name, position = friends.named_place(text, saved_friends())
     return position, name
 
 
@@ -90,16 +102,44 @@ def station_path(args: argparse.Namespace) -> Path | None:
 
 def station_of(args: argparse.Namespace) -> Station:
     """The station given, else the saved one, else the demo (with a note on standard error)."""
+    if station_path(args) is None and not is_file(paths.station_file()):
+        note(DEMO_NOTE)
+    return _station_silently(args)
+
+
+def _station_silently(args: argparse.Namespace) -> Station:
     from propagation.station import station
 
-    file = station_path(args)
-    if file is not None:
-        return station.load(file)
     saved = paths.station_file()
-    if is_file(saved):
-        return station.load(saved)
-    note(DEMO_NOTE)
-    return station.load(paths.demo_station_file())
+    return station.load(station_path(args) or (saved if is_file(saved) else paths.demo_station_file()))
+
+
+def here_of(args: argparse.Namespace) -> Callable[[], times_typed.Here]:
+    """The place whose clock and sun a typed time may name: --from, else the station's; found when needed."""
+
+    @cache
+    def here() -> times_typed.Here:
+        start = vars(args).get("start_place")
+        if start is not None:
+            return here_at(place(start)[0])
+        site = _station_silently(args).site
+        return times_typed.Here(site.position, site.zone)
+
+    return here
+
+
+def here_at(position: Position) -> times_typed.Here:
+    """A place with the time zone of the nearest town."""
+    from zoneinfo import ZoneInfo
+
+    from propagation.geo import places
+
+    return times_typed.Here(position, ZoneInfo(places.time_zone(position)))
+
+
+def time_of(args: argparse.Namespace, text: str) -> np.datetime64:
+    """The time of an option, as a person types it; see `times_typed`."""
+    return times_typed.moment(text, here_of(args))
 
 
 def conditions_of(args: argparse.Namespace, times: TimeArray | np.datetime64) -> Conditions:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-import re
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.files import is_file
 from propagation.station.far_ends import CONTACTS, MOST_CONTACTS
-from tui.app import clock, command_base, paths
+from propagation.wording import quantities as says
+from tui.app import clock, command_base, paths, times_typed
 
 if TYPE_CHECKING:
     from propagation.advice.sked import Party
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from propagation.station.terminals import Terminal
 
 LONGEST_HOURS = 72.0
+WHOLE_DAY_H = 24.0
 STEP_S = 600  # s, to which the present moment is taken back
 LEARNT = (
     "What your log has taught about this station is in these numbers; 'bandwhen review --off' leaves it out."
@@ -139,15 +140,14 @@ def moved(station: Station, position: Position) -> Station:
 
 def far_of(text: str, people: tuple[Friend, ...]) -> Terminal | None:
     """A friend's terminal, from file or plain words; None if the text names no friend."""
-    from propagation.geo.gazetteer import fold
+    from propagation.station import friends
     from propagation.station.terminals import far_terminal, own_terminal
 
-    for friend in people:
-        if fold(friend.name) == fold(text):
-            folder = paths.friends_file().parent if is_file(paths.friends_file()) else paths.demo_dir()
-            station = friend.full_station(folder)
-            return own_terminal(station) if station is not None else far_terminal(friend.far_end())
-    return None
+    friend = friends.by_name(text, people)
+    if friend is None:
+        return None
+    station = friend.full_station(paths.friends_folder())
+    return own_terminal(station) if station is not None else far_terminal(friend.far_end())
 
 
 def far_party(text: str, target: Target) -> Party:
@@ -156,12 +156,11 @@ def far_party(text: str, target: Target) -> Party:
 
     from propagation.advice.sked import Party, party_of_friend
     from propagation.geo import places
-    from propagation.geo.gazetteer import fold
-    from tui.app.command_base import saved_friends
+    from propagation.station import friends
 
-    for friend in saved_friends():
-        if fold(friend.name) == fold(text):
-            return party_of_friend(friend)
+    friend = friends.by_name(text, command_base.saved_friends())
+    if friend is not None:
+        return party_of_friend(friend)
     return Party(target.name, target.centre, ZoneInfo(places.time_zone(target.centre)))
 
 
@@ -169,28 +168,102 @@ def span(args: argparse.Namespace) -> TimeArray:
     """The times of --date, --start and --hours: a day from now on by default, of --date the whole day."""
     from propagation.signal.chances.forecast import day_times
 
-    start = beginning(args.date, args.start or ("now" if args.date is None else None))
-    start = start.astype("datetime64[s]").astype(np.int64) // STEP_S * STEP_S  # no time just past is left out
-    hours = 24.0 if args.hours is None else args.hours
+    start, hours = on_air(args, WHOLE_DAY_H)
+    seconds = int(start.astype(np.int64)) // STEP_S * STEP_S  # no time just past is left out
     if not 0.25 <= hours <= LONGEST_HOURS:
         raise InputError(f"--hours {hours:g} is outside 0.25 to {LONGEST_HOURS:g} hours.")
-    return day_times(np.datetime64(int(start), "s"), hours)
+    return day_times(np.datetime64(seconds, "s"), hours)
 
 
-def beginning(date: str | None, start: str | None) -> np.datetime64:
+def add_time_options(parser: argparse.ArgumentParser, date: str, start: str, hours: str) -> None:
+    """Add --date, --start and --hours with their help; `on_air` reads them."""
+    parser.add_argument("--date", metavar="D", help=date)
+    parser.add_argument("--start", metavar="T", help=start)
+    parser.add_argument("--hours", metavar="N", help=hours)
+
+
+def on_air(args: argparse.Namespace, usual_hours: float) -> tuple[np.datetime64, float]:
+    """Start [s] and length [h] of the time given by --date, --start and --hours, each as a person types it.
+
+    A span may be given by any of them: `--start "saturday 09:00-13:00"`, `--hours 9-13`. InputError where two
+    of them say different things.
+    """
+    here = command_base.here_of(args)
+    hours, spanned = _hours(args.hours)
+    start = args.start
+    if spanned:
+        if start is not None:
+            raise InputError(
+                f"--start {start!r} and --hours {spanned!r} both name a start; give one of them."
+            )
+        start = spanned
+    if start is None and args.date is None:
+        start = "now"
+    found = _given(args.date, start, here)
+    if found.hours is not None and hours is not None and abs(found.hours - hours) > 1e-6:
+        raise InputError(
+            f"The time given ends after {found.hours:.3g} hours and --hours says {hours:g}; leave one out."
+        )
+    length = hours if found.hours is None else found.hours
+    return found.start, usual_hours if length is None else length
+
+
+def _hours(text: str | None) -> tuple[float | None, str]:
+    """The value of --hours: a length [h], or the text of a span of the clock."""
+    if text is None:
+        return None, ""
+    try:
+        return command_base.number(text), ""
+    except argparse.ArgumentTypeError:
+        pass
+    length = times_typed.length_hours(text)
+    if length is None:
+        try:
+            ends = times_typed.span(text).hours is not None
+        except InputError:
+            ends = False
+        if not ends:
+            raise InputError(f"--hours {text!r} is no length; write it as 4, 90 min or 09:00-13:00.")
+    return length, text if length is None else ""
+
+
+def beginning(
+    date: str | None, start: str | None, here: Callable[[], times_typed.Here] | None = None
+) -> np.datetime64:
     """The start time given by --date and --start, with the same rule in every command.
 
     date: a day, None for today. start: a time of that day, or None for the beginning of the day. A full date
     and time as start must be of the day given.
     """
-    day = clock.parse_date(date) if date is not None else None
+    return _given(date, start, here).start
+
+
+def _given(
+    date: str | None, start: str | None, here: Callable[[], times_typed.Here] | None
+) -> times_typed.Span:
+    """The span given by --date and --start; without an end if neither names one."""
+    try:
+        day = clock.parse_date(date) if date is not None else None
+    except InputError as error:
+        try:
+            whole = times_typed.span(str(date), here)
+        except InputError:
+            raise error from None
+        if start is not None:
+            raise InputError(f"--date {date!r} names a start already; leave out --start {start!r}.") from None
+        return whole
     if start is None:
-        begin: np.datetime64 = (clock.today() if day is None else day).astype("datetime64[s]")
-        return begin
-    if day is not None and re.fullmatch(r"\s*\d{1,2}:\d\d\s*[Zz]?\s*", start):
-        at: np.datetime64 = day.astype("datetime64[s]") + clock.parse_hour(start)
-        return at
-    moment = clock.parse_time(start)
-    if day is not None and date != "today" and moment.astype("datetime64[D]") != day:
-        raise InputError(f"--start {start!r} is not on --date {date!r}; give one of them, or --start 07:30.")
-    return moment
+        begin = (clock.today() if day is None else day).astype("datetime64[s]")
+        return times_typed.Span(begin)
+    found = times_typed.span(start, here, day)
+    if day is not None and date != "today":
+        other = times_typed.span(start, here, day + np.timedelta64(1, "D"))
+        days = {
+            found.start.astype("datetime64[D]"),
+            says.wall_time(found.start, True).astype("datetime64[D]"),
+        }
+        if other.start == found.start and day not in days:  # the time names a day of its own
+            raise InputError(
+                f"--start {start!r} is not on --date {date!r}; give one of them, or --start 07:30."
+            )
+    return found

@@ -130,3 +130,8 @@ def expanded(path: str) -> Path:
         return Path(path).expanduser()
     except RuntimeError:
         raise InputError(f"{path!r} names the home of a user not known here; write it out.") from None
+
+
+def friends_folder() -> Path:
+    """The folder of the list of friends in use; their station files are looked for there."""
+    return friends_file().parent if files.is_file(friends_file()) else demo_dir()

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from propagation.wording import quantities as say
-from tui.app import clock, outing_journal
+from tui.app import clock, outing_journal, times_typed
 from tui.app.app_base import DAY, LOOK_BACK, AppBase
-from tui.app.choice import USUAL_HOURS, HoursOnAir
+from tui.app.choice import USUAL_HOURS, Choice, HoursOnAir
 from tui.app.queries import Cancelled, Command, Engine
 from tui.app.state import State
 from tui.kit import words
-from tui.kit.input_parsing import fault, grid, hours
+from tui.kit.input_parsing import fault, grid, hours, labelled
 from tui.kit.input_parsing import power as power_of
 from tui.kit.theme import THEME_NAMES, THEME_SAYS
 
@@ -60,7 +60,11 @@ def date(app: AppBase) -> None:
             app.go_to_day(clock.parse_date(text).astype("datetime64[s]"))
 
     app.push_screen(
-        Ask("Date, as 2026-03-20, today or tomorrow (UTC)", say.date(choice.start + LOOK_BACK), check),
+        Ask(
+            "Date, as 2026-03-20, saturday, tomorrow or in 3 days (UTC)",
+            say.date(choice.start + LOOK_BACK),
+            check,
+        ),
         take,
     )
 
@@ -200,8 +204,13 @@ def ask_hours(app: AppBase) -> None:
     engine = app.engine
     now = app.state.hours or hours_proposed(app.state)
     fields = [
-        FormField("start", "From (UTC)", say.clock(now.start), "HH:MM"),
-        FormField("hours", "For", f"{now.hours:g}", "hours"),
+        FormField(
+            "start",
+            f"From ({say.zone_word()})",
+            _moment_words(now.start, choice),
+            hint="as 14:00, saturday 09:00-13:00, 10:00 local, tomorrow after sunset, in 2 hours, now",
+        ),
+        FormField("hours", "For", f"{now.hours:g}", "hours", hint="of a span typed above its end counts"),
         FormField(
             "target",
             "Whom",
@@ -212,19 +221,47 @@ def ask_hours(app: AppBase) -> None:
     ]
 
     def check(entries: Mapping[str, str]) -> str:
-        wrong = fault(lambda: clock.parse_hour(entries["start"])) or fault(lambda: hours(entries["hours"]))
-        return wrong or (engine.check_target(entries["target"]) if entries["target"] else "")
+        return labelled(
+            "From", fault(lambda: _hours_typed(app, choice, entries["start"], entries["hours"]))
+        ) or labelled("Whom", engine.check_target(entries["target"]) if entries["target"] else "")
 
     def take(entries: dict[str, str] | None) -> None:
         if entries is not None:
-            midnight = choice.start.astype("datetime64[D]").astype("datetime64[s]")
-            start = midnight + clock.parse_hour(entries["start"])
-            start = start + DAY if start < choice.start else start
-            wanted = HoursOnAir(start, hours(entries["hours"]), entries["target"])
+            start, length = _hours_typed(app, choice, entries["start"], entries["hours"])
+            wanted = HoursOnAir(start, length, entries["target"])
             app.plan_for(outing_journal.carried_over(now, wanted))
 
     sheet = Form("Hours on air", fields, check, suggest=engine.suggest, meant=engine.meanings)
     app.push_screen(sheet, take)
+
+
+def here(app: AppBase) -> Callable[[], times_typed.Here]:
+    """The place of the station in use, for the local clock and the sun in typed times."""
+
+    def found() -> times_typed.Here:
+        assert app.state.choice is not None
+        site = app.engine.sites.station(app.state.choice.station).site
+        return times_typed.Here(site.position, site.zone)
+
+    return found
+
+
+def _moment_words(when: np.datetime64, choice: Choice) -> str:
+    """A time as it may be typed: on another day than those shown with its date."""
+    near = choice.start <= when < choice.start + DAY
+    return say.clock(when) if near else f"{say.day_title(when)[:-5]} {say.clock(when)}"
+
+
+def _hours_typed(app: AppBase, choice: Choice, start: str, length: str) -> tuple[np.datetime64, float]:
+    """Start and length [h] of the hours on air as typed; a time without a day is of the day shown."""
+    place, day = here(app), choice.start.astype("datetime64[D]")
+    found = times_typed.span(start, place, day)
+    if found.start < choice.start:
+        found = times_typed.span(start, place, day + np.timedelta64(1, "D"))
+    given = times_typed.length_hours(length)
+    return found.start, hours(f"{found.hours:g}") if found.hours is not None else (
+        hours(length if given is None else f"{given:g}")
+    )
 
 
 def plan_for_chosen_target(app: AppBase) -> None:
@@ -251,7 +288,7 @@ def ask_date_of_plan(app: AppBase) -> None:
     def check(text: str) -> str:
         return fault(lambda: clock.parse_date(text))
 
-    question = "Date of the plan, as 2026-03-20, today or tomorrow (UTC)"
+    question = "Date of the plan, as 2026-03-20, saturday, tomorrow or in 3 days (UTC)"
     app.push_screen(Ask(question, say.date(planned.start), check), take)
 
 

@@ -9,7 +9,6 @@ from pathlib import Path
 from propagation.base.errors import BandwhenError, InputError
 from propagation.base.files import is_file, locked
 from propagation.base.units import TimeArray
-from propagation.geo.gazetteer import fold
 from propagation.geo.locator import Position, locator_of
 from propagation.geo.places import AmbiguousPlaceError
 from propagation.geo.regions import Target
@@ -93,10 +92,6 @@ class Sites:
             else ()
         )
 
-    def _friends_folder(self) -> Path:
-        file = paths.friends_file()
-        return file.parent if file.is_file() else paths.demo_dir()
-
     def _stations(self, path: str, found: Station) -> tuple[StationCard, ...]:
         cards = {path: _card(path, found)}
         folder = paths.stations_dir()
@@ -148,7 +143,7 @@ class Sites:
 
     def friend(self, choice: Choice) -> Friend | None:
         """The friend that is the target, if it is one."""
-        return next((f for f in self.friends(choice.station) if fold(f.name) == fold(choice.target)), None)
+        return friends.by_name(choice.target, self.friends(choice.station))
 
     def chosen(self, choice: Choice) -> Station:
         """The station with the mode and power in use, and with the trial antenna, if any."""
@@ -175,7 +170,7 @@ class Sites:
         """The other terminal: the friend's file, the friend's words, or the station's usual far end."""
         friend = self.friend(choice)
         if friend is not None:
-            file = friend.full_station(self._friends_folder())
+            file = friend.full_station(paths.friends_folder())
             if file is not None:
                 return _kept(self._far, file, lambda: own_terminal(file))
             words = friend.far_end()
@@ -193,7 +188,7 @@ class Sites:
     def far_station(self, choice: Choice) -> Station | None:
         """The other station's file, if a friend has one."""
         friend = self.friend(choice)
-        return friend.full_station(self._friends_folder()) if friend is not None else None
+        return friend.full_station(paths.friends_folder()) if friend is not None else None
 
     def check_hours(self, text: str, what: str) -> str:
         """An error sentence if hours of the day are not understood; else empty."""
@@ -215,6 +210,13 @@ class Sites:
             friends.save(friends.add(rest, made), file)
         return f"{made.name} is on the list, at {made.place_name}."
 
+    def check_friend(self, card: FriendCard) -> None:
+        """Raise InputError if a friend cannot be saved like this."""
+        file = paths.friends_file()
+        known = friends.load(file) if is_file(file) else ()
+        made, rest = _taken_in(card, known)
+        friends.add(rest, made)
+
     def forget_friend(self, name: str) -> str:
         """Remove a friend from the list."""
         if not paths.friends_file().is_file():
@@ -225,7 +227,7 @@ class Sites:
 
 def _taken_in(card: FriendCard, known: Sequence[Friend]) -> tuple[Friend, tuple[Friend, ...]]:
     """The friend made from a card, and the others of the list."""
-    same = next((f for f in known if fold(f.name) == fold(card.name)), None)
+    same = friends.by_name(card.name, known)
     given = {"place": card.place, "time_zone": card.zone, "station": "", "words": ""}
     given |= {"awake": card.awake or AWAKE, "free": card.free}
     if same is not None:

@@ -40,9 +40,13 @@ def form(path: str) -> list[FormField]:
     ]
 
 
-def second_form(path: str, kind: str) -> list[FormField]:
-    """The lines of the second step, for a kind of antenna: all other keys of the station file."""
-    return _fields(fitting(kind), path)
+def second_form(path: str, kind: str, typed: Mapping[str, str] | None = None) -> list[FormField]:
+    """The lines of the second step, for a kind of antenna: all other keys of the station file.
+
+    typed: entries from an earlier visit to the step, which take the place of the values on file.
+    """
+    lines = _fields(fitting(kind), path)
+    return [replace(line, value=(typed or {}).get(line.key, line.value)) for line in lines]
 
 
 def lines_of(found: station.Station, beginning: tuple[str, ...]) -> list[FormField]:
@@ -92,8 +96,6 @@ def _shown(key: str, table: Mapping[str, Any], found: station.Station, given: bo
         return ", ".join(f"{at:g} = {value:g}" for at, value in pairs)
     if key == "limits.bands":
         return ", ".join(found.limits.bands)
-    if key == "feedline.choke":
-        return "yes" if found.feedline.choke else "no"
     if key in READINGS:
         reading = getattr(found, section).noise_reading
         return "" if reading is None else reading.words
@@ -101,6 +103,8 @@ def _shown(key: str, table: Mapping[str, Any], found: station.Station, given: bo
     if written is None:
         holder = getattr(found, section) if section else found
         written = getattr(holder, name)
+    if isinstance(written, bool):
+        return "yes" if written else "no"
     return "" if written is None else f"{written:g}" if isinstance(written, float) else str(written)
 
 
@@ -142,14 +146,17 @@ def _toml(value: object) -> str:
 
 def _locator(text: str) -> str:
     if not text:
-        raise InputError("Say where you are: a locator such as KG40rs, a town, or latitude,longitude.")
-    position = places.place(text)
+        raise InputError("Where you are: give a locator such as KG40rs, a town, or latitude,longitude.")
+    try:
+        position = places.place(text)
+    except InputError as error:
+        raise InputError(f"Where you are: {error.message}") from None
     return locator_of(position.lat_deg, position.lon_deg, 8)
 
 
 def _value(key: str, text: str) -> str | float | list[str] | dict[str, float]:
     """The typed text as the value in the station file."""
-    if key == "feedline.choke":
+    if key in YES_NO:
         if text.lower() not in ("yes", "no"):
             raise InputError(f"{_line(key).label}: {text!r} is neither yes nor no.")
         return text.lower() == "yes"
@@ -325,6 +332,9 @@ WELCOME: Final = ("site.locator", "name", "rig.power_w", "rig.mode", "antenna.ki
 MORE: Final[tuple[Line, ...]] = (
     Line("antenna.mount", "Mount", "", "", VERTICALS),
     Line("antenna.radius_mm", "Radiator, radius", "mm", "half of its thickness", VERTICALS),
+    Line("antenna.telescopic", "Radiator, telescopic", "", "yes: pushed in where it is too long", VERTICALS),
+    Line("antenna.shortest_m", "Radiator, pushed in", "m", "empty: a quarter of the full length", VERTICALS),
+    Line("antenna.base_match", "Match at the base", "", "a tap or shunt coil; no: fed directly", LOADED),
     Line("antenna.coil_uh_max", "Coil, most it can give", "uH", "empty: enough for every band", LOADED),
     Line(
         "antenna.coil_positions", "Coil, two settings", "", "mark = microhenries, as 5 = 3.1, 40 = 26", LOADED
@@ -347,12 +357,12 @@ MORE: Final[tuple[Line, ...]] = (
     Line("antenna.end_height_m", "Wire, low end's height", "m", "of the ends; empty: by the slope", WIRES),
     Line("antenna.apex_angle_deg", "Wire, angle in the middle", "deg", "between the arms", ("inverted v",)),
     Line("antenna.counterpoise_m", "Counterpoise", "m", "empty: a twentieth of a wave", ("sloping end-fed",)),
-    Line("antenna.transformer_ratio", "Transformer, ratio", "", "of impedances: 49", ("sloping end-fed",)),
-    Line(
-        "antenna.transformer_efficiency", "Transformer passes", "", "0.85 of the power", ("sloping end-fed",)
-    ),
+    Line("antenna.transformer_ratio", "Transformer, ratio", "", "of impedances; empty: 49 end-fed", WIRES),
+    Line("antenna.transformer_efficiency", "Transformer passes", "", "0.85 of the power", WIRES),
+    Line("antenna.transformer_loss_db", "Transformer, loss", "dB", "in place of what it passes", WIRES),
     Line("antenna.elements", "Beam, elements", "", "how many", ("yagi",)),
     Line("feedline.choke", "Choke on the coax"),
+    Line("feedline.tuner", "Tuner at the rig", "", "empty: not said; settings that need none come first"),
     Line("feedline.impedance_ohm", "Coax, impedance", "ohm"),
     Line(
         "feedline.matched_loss_db_per_100m",
@@ -360,6 +370,13 @@ MORE: Final[tuple[Line, ...]] = (
         "dB/100 m",
         "MHz = loss, as 10 = 4.6, 30 = 8.1; empty: by its name",
     ),
+    Line("band_change.retune_min", "Change of band: rig", "minutes", "band, frequency, a short listen"),
+    Line("band_change.coil_min", "Change: coil's tap", "minutes", "with a look at the dip", LOADED),
+    Line("band_change.whip_min", "Change: whip", "minutes", "to another length", VERTICALS),
+    Line("band_change.capacitor_min", "Change: capacitor", "minutes", "in series, in or out", VERTICALS),
+    Line("band_change.radial_min", "Change: a radial", "minutes", "laid, raised or taken in", VERTICALS),
+    Line("band_change.radial_length_min", "Change: its length", "minutes", "of each radial", VERTICALS),
+    Line("band_change.wire_min", "Change: wire", "minutes", "lowered, cut to length, hoisted", WIRES),
     Line("rig.noise_figure_db", "Receiver, noise figure", "dB"),
     Line("site.noise_db_at_1_mhz", "Noise measured, at 1 MHz", "dB", "empty: by the kind of place"),
     Line("site.noise_reading", "Noise on the S meter", "", "as S5 on 40 m; empty: by the kind of place"),
@@ -371,6 +388,7 @@ MORE: Final[tuple[Line, ...]] = (
     Line("limits.bands", "Only these bands", "", "as 40m, 20m; empty: all"),
     Line("limits.power_w", "Power the licence allows", "W", "empty: no limit known"),
     Line("people.contacts", "Contacts in an hour", "", "what the chance with a region is of"),
+    Line("people.most_per_hour", "Most contacts in an hour", "", "empty: 60 SSB, 40 CW and DIGITAL"),
     Line("people.small", "Small stations, share", "", "low wire, a town's noise, 50 W"),
     Line("people.ordinary", "Ordinary ones, share", "", "as the others above"),
     Line("people.large", "Large ones, share", "", "beam, quiet, 400 W; the three make 1"),
@@ -379,13 +397,14 @@ MORE: Final[tuple[Line, ...]] = (
     Line("far_end.ground", "The others: ground"),
     Line("far_end.noise_figure_db", "The others: noise figure", "dB"),
 )
+YES_NO: Final = ("feedline.choke", "feedline.tuner", "antenna.telescopic", "antenna.base_match")
 CHOICES: Final[dict[str, tuple[str, ...]]] = {
     "rig.mode": tuple(modes.MODE_NAMES),
     "antenna.kind": FORM_KINDS,
     "antenna.mount": tuple(MOUNTS),
     "site.ground": tuple(GROUNDS),
     "site.noise": NOISES,
-    "feedline.choke": ("yes", "no"),
+    **dict.fromkeys(YES_NO, ("yes", "no")),
     "limits.national": tuple(country.name for country in national.NATIONAL),
     "far_end.antenna": FORM_KINDS,
     "far_end.noise": NOISES,

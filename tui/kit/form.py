@@ -1,11 +1,15 @@
-"""A form: one entry a line with its unit, checked while typing, saved only when it is valid."""
+"""A form: one entry a line with its unit, checked while typing.
+
+One rule for all forms: a bad value is named in one sentence, and the form stays open with everything typed,
+until its entries are saved or the operator leaves it.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from textual import events, on
 from textual.app import ComposeResult
@@ -17,13 +21,14 @@ from textual.widgets import Input
 
 from propagation.base.text import one_line
 from tui.kit.lists import Notes
-from tui.kit.overlays import SHEETS_STYLE, Entry, which_of
+from tui.kit.overlays import DISCARD, SHEETS_STYLE, Entry, Reply, discarding, which_of
 from tui.kit.page_lines import KeyLine, in_order
 from tui.kit.theme import PANEL, SOFT, TEXT, TITLE, WARN
 from tui.kit.worker_threads import in_thread
 
 Entries = dict[str, str]
-MORE_WANTED = ""  # key in the result of a first step if the second one is requested
+FORM_WIDTH = 110  # columns, as in sheets.tcss
+LEAST_VERDICT = 4  # rows of the sentences below the entries; more where they need them
 MANY_WORDS = 12  # number of valid words above which the hint does not list them (ours)
 
 
@@ -48,7 +53,12 @@ class PlaceSuggester(Suggester):
 
 
 class Form(ModalScreen[Entries | None]):
-    """Several entries; the verdict below is updated while typing."""
+    """Several entries; the verdict below is updated while typing.
+
+    check: returns a sentence on the first bad entry, which begins with its label, else an empty text; or
+    several sentences on entries that are valid. commit: saves the entries; the form stays open until it
+    replies without an error. Without it the form returns the entries.
+    """
 
     CSS_PATH = SHEETS_STYLE
 
@@ -72,7 +82,7 @@ class Form(ModalScreen[Entries | None]):
         *,
         note: str = "",
         suggest: Callable[[str], list[str]] | None = None,
-        judge_only: bool = False,
+        commit: Callable[[Entries, Reply], None] | None = None,
         guess: Callable[[Mapping[str, str]], Mapping[str, str]] | None = None,
         meant: Callable[[str], Sequence[str]] | None = None,
     ) -> None:
@@ -81,7 +91,9 @@ class Form(ModalScreen[Entries | None]):
         self.suggest = suggest
         self.guess = guess  # values used for empty entries, by key
         self.meant = meant  # full names of a place with several meanings
-        self.judge_only = judge_only  # the check returns a result, not an error
+        self.commit = commit
+        self.left: Entries = {}  # the entries when the form was left without saving
+        self._saving = False
 
     def compose(self) -> ComposeResult:
         """Title, entries, hint, verdict, keys."""
@@ -90,7 +102,9 @@ class Form(ModalScreen[Entries | None]):
             with VerticalScroll(id="form-fields", can_focus=False):
                 for number, field in enumerate(self.fields):
                     with Horizontal(classes="form-row"):
-                        label = Notes(ink=TEXT, ground=PANEL, margin=1, classes="form-label")
+                        label = Notes(
+                            ink=TEXT, ground=PANEL, margin=1, id=f"label-{number}", classes="form-label"
+                        )
                         label.sentences = (field.label,)
                         unit = Notes(ink=SOFT, ground=PANEL, margin=1, classes="form-unit")
                         unit.sentences = (field.unit,)
@@ -141,10 +155,48 @@ class Form(ModalScreen[Entries | None]):
 
     def _judge(self) -> bool:
         self._show_guesses()
-        verdict = self.check(self.entries())
+        verdict = self.check(self.result())
         lines = [verdict] if isinstance(verdict, str) else list(verdict)
-        self.query_one("#form-verdict", Notes).show([line for line in lines if line] or [self.note])
-        return self.judge_only or not any(lines)
+        fault = verdict if isinstance(verdict, str) else ""
+        self._tell([line for line in lines if line] or [self.note], fault)
+        return not fault
+
+    def _tell(self, sentences: Sequence[str], fault: str) -> None:
+        """Show sentences, and mark the entry that an error sentence is about."""
+        verdict = self.query_one("#form-verdict", Notes)
+        verdict.show(sentences)
+        rows = verdict.rows_in(min(self.size.width, FORM_WIDTH))
+        verdict.styles.height = min(max(rows, LEAST_VERDICT), max(self.size.height // 2 - 2, LEAST_VERDICT))
+        at = self._fault_at(fault)
+        for number, field in enumerate(self.fields):
+            label = self.query_one(f"#label-{number}", Notes)
+            wrong = number == at
+            if wrong != (label.ink == WARN):
+                label.ink = WARN if wrong else TEXT
+                label.show([f"! {field.label}" if wrong else field.label])
+
+    def _fault_at(self, fault: str) -> int | None:
+        """The number of the entry whose label begins an error sentence."""
+        fits = [number for number, field in enumerate(self.fields) if fault.startswith(field.label)]
+        return max(fits, key=lambda number: len(self.fields[number].label), default=None) if fault else None
+
+    def _refused(self) -> None:
+        """Focus the entry that the shown error is about."""
+        wrong = [number for number, _ in enumerate(self.fields) if self._marked(number)]
+        if wrong:
+            self.set_focus(self.query_one(f"#field-{wrong[0]}", Input))
+
+    def _marked(self, number: int) -> bool:
+        return self.query_one(f"#label-{number}", Notes).ink == WARN
+
+    def result(self) -> Entries:
+        """The entries to check and to save."""
+        return self.entries()
+
+    @property
+    def changed(self) -> bool:
+        """Whether an entry differs from its first value."""
+        return any(field.value.strip() != self.entries()[field.key] for field in self.fields)
 
     def _show_guesses(self) -> None:
         """Show in each empty entry the value that will be used; typing replaces it."""
@@ -240,31 +292,95 @@ class Form(ModalScreen[Entries | None]):
         await self._taken()
         self._save()
 
+    def _ready(self, then: Callable[[], None]) -> bool:
+        """Whether the entries are valid; else list the meanings of a place, or go to the bad entry."""
+        if self._saving or self._offered(range(len(self.fields)), then):
+            return False
+        if not self._judge():
+            self._refused()
+            return False
+        return True
+
     def _save(self) -> None:
-        if not self._offered(range(len(self.fields)), self._save) and self._judge():
-            self.dismiss(self.entries())
+        if not self._ready(self._save):
+            return
+        entries = self.result()
+        if self.commit is None:
+            self.dismiss(entries)
+            return
+
+        def replied(sentence: str) -> None:
+            self._saving = False
+            if self.is_current and not sentence:
+                self.dismiss(entries)
+            elif self.is_current:
+                self._tell([sentence], sentence)
+                self._refused()
+
+        self._saving = True
+        self.commit(entries, replied)
 
     def action_leave(self) -> None:
-        """Close the form without changes."""
+        """Close the form without saving."""
+        self._leave()
+
+    def _leave(self) -> None:
+        self.left = self.entries()
         self.dismiss(None)
 
 
 class FirstStep(Form):
-    """A form with an optional second step."""
+    """A form with an optional second step, which opens over it; leaving that one leads back here.
+
+    second: makes the second step from the entries of the first, and those that it was left with before.
+    """
 
     BINDINGS: ClassVar[list[BindingType]] = [
         *Form.BINDINGS,
         Binding("ctrl+n", "more", "all else", priority=True, tooltip="a second step with all the rest"),
     ]
 
+    def __init__(
+        self,
+        title: str,
+        fields: Sequence[FormField],
+        check: Callable[[Mapping[str, str]], str | Sequence[str]],
+        second: Callable[[Entries, Entries], Form],
+        **more: Any,
+    ) -> None:
+        super().__init__(title, fields, check, **more)
+        self.second = second
+        self.rest: Entries = {}  # entries of the second step
+
+    def result(self) -> Entries:
+        """The entries of both steps."""
+        return {**self.rest, **self.entries()}
+
     async def action_more(self) -> None:
-        """Return the entries, and request the second step."""
+        """Open the second step."""
         await self._taken()
         self._more()
 
     def _more(self) -> None:
-        if not self._offered(range(len(self.fields)), self._more) and self._judge():
-            self.dismiss({**self.entries(), MORE_WANTED: "yes"})
+        if not self._ready(self._more):
+            return
+        sheet = self.second(self.entries(), self.rest)
+
+        def back(entries: Entries | None) -> None:
+            if entries is not None:
+                self.dismiss(entries)
+            elif sheet.left != {field.key: field.value for field in sheet.fields} or self.rest:
+                self.rest = sheet.left
+                self._judge()
+
+        self.app.push_screen(sheet, back)
+
+    def action_leave(self) -> None:
+        """Close the form without saving; ask before what was typed is lost."""
+        if self.changed or self.rest:
+            self.app.push_screen(discarding(), lambda answer: self._leave() if answer == DISCARD else None)
+        else:
+            self._leave()
 
 
 @dataclass(frozen=True)

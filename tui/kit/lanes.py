@@ -138,6 +138,8 @@ class Lanes(Drawn):
         x = min(max(LABEL + cursor - 3, LABEL), LABEL + width - 7)
         put_hours(canvas, LABEL, y, width, view.times, clear=(x - LABEL, x - LABEL + 7))
         canvas.put(1, y, "UTC", SOFT)
+        unit = "% of days" if view.rates is None else "contacts an hour"
+        canvas.put(LABEL + width + 1, y, unit, SOFT, room=canvas.width - LABEL - width - 1)
         canvas.put(x, y, f" {when} ", STRONG, CURSOR)
         if canvas.height < 3 + AXIS_ROWS:
             return 1

@@ -324,7 +324,7 @@ def describe(station: Station) -> list[tuple[str, str]]:
             "site",
             f"{place} ({site.position.lat_deg:.3f}, {site.position.lon_deg:.3f}), {earth} ground, "
             f"{say.noise_of(site.noise_level)}, ITU region {site.region}{country}, "
-            f"time zone {site.time_zone}",
+            f"time zone {site.zone}",
         ),
         ("rig", f"{rig.power_w:g} W, {rig.mode} ({rig.emission.title}, {rig.emission.bandwidth_hz:g} Hz)"),
         ("antenna", _antenna(station)),

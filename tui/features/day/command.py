@@ -44,12 +44,11 @@ def add_parser(subparsers: Subparsers) -> None:
         "of the month on which the contact can be made, both ways.",
     )
     forecast_options.add_arguments(parser)
-    parser.add_argument(
-        "--date", metavar="D", help="the whole day, as 2026-03-20 or today, UTC (default: from now)"
-    )
-    parser.add_argument("--start", metavar="T", help="from this time on, as 06:00")
-    parser.add_argument(
-        "--hours", type=command_base.number, metavar="N", help="for so many hours (default: 24)"
+    forecast_options.add_time_options(
+        parser,
+        "the whole day, as 2026-03-20 or saturday (default: from now)",
+        "from this time on, as 06:00, 'saturday 9-13' or 'tomorrow after sunset'",
+        "for so many hours (default: 24), or a span as 9-13",
     )
     forecast_options.add_other_side(parser)
 

@@ -53,7 +53,7 @@ class Outing:
 
     def costs(self, bands: Sequence[str]) -> FloatArray:
         """Minutes for each change between bands."""
-        return cost_matrix(self.setups, bands)
+        return cost_matrix(self.setups, bands, self.result.station.band_change)
 
 
 class _Latest:

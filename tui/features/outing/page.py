@@ -156,16 +156,15 @@ class OnAirPage(Page):
                 return error.message
             return ""
 
-        def take(text: str | None) -> None:
-            if text:
-                self._write(text, band)
+        self.own_app.push_screen(
+            Ask(question, "", check, commit=lambda text, reply: reply(self._write(text, band)))
+        )
 
-        self.own_app.push_screen(Ask(question, "", check), take)
-
-    def _write(self, text: str, band: str) -> None:
+    def _write(self, text: str, band: str) -> str:
+        """Write a contact; return an error sentence, or an empty text."""
         state, choice = self.state, self.state.choice
         if choice is None:
-            return
+            return ""
         call, sent, received = journal.typed(text, choice.mode)
         station = self.own_app.engine.sites.chosen(choice)
         frequency = station.centre_mhz(band_plan.by_name(band), choice.mode)
@@ -175,12 +174,12 @@ class OnAirPage(Page):
         try:
             hours, told = on_air.write_contact(self.hours, worked)
         except InputError as error:
-            self.own_app.say(error.message, fault="form")
-            return
+            return error.message
         self._worked = self._made = None
         self.own_app.plan_for(hours)
         self.own_app.say(told)
         self._learn(state, band)
+        return ""
 
     def action_mark(self, kind: str) -> None:
         """Note a call without an answer, or one-way hearing."""

@@ -43,14 +43,11 @@ def add_parser(subparsers: Subparsers) -> None:
     parser.add_argument(
         "--from", dest="start_place", metavar="PLACE", help="instead of the station's own place"
     )
-    parser.add_argument("--date", metavar="D", help="as 2026-03-20 (default: today), UTC; with --start HH:MM")
-    parser.add_argument("--start", metavar="T", help="06:00 or 2026-03-20T06:00Z, UTC (default: now)")
-    parser.add_argument(
-        "--hours",
-        type=command_base.number,
-        default=USUAL_HOURS,
-        metavar="N",
-        help=f"time on air (default: {USUAL_HOURS:g})",
+    forecast_options.add_time_options(
+        parser,
+        "as 2026-03-20 or saturday (default: today)",
+        "as 06:00, 'saturday 09:00-13:00', 'tomorrow after sunset', 'in 2 hours' (default: now)",
+        f"time on air (default: {USUAL_HOURS:g}), or a span as 9-13",
     )
     parser.add_argument("--on", metavar="BAND", help="the band the station is set up for at the start")
     parser.add_argument(
@@ -98,7 +95,7 @@ def run(args: argparse.Namespace) -> int:
     from propagation.wording.plan import make_run_sheet
     from tui.app.command_base import saved_friends
 
-    start = forecast_options.beginning(args.date, args.start or ("now" if args.date is None else None))
+    start, args.hours = forecast_options.on_air(args, USUAL_HOURS)
     _check(args)
     names = {key: bands.by_name(text).name for key, text in (("on", args.on),) if text}
     used = tuple(bands.by_name(text).name for text in args.used)
@@ -192,6 +189,8 @@ def _nothing(
 
 
 def _data(sheet: RunSheet, results: list[Forecast]) -> dict[str, object]:
+    from dataclasses import asdict
+
     from propagation.wording.plan_contacts import gain_sentence, total_sentence
     from propagation.wording.setup import setup_words
     from propagation.wording.windows import left_out_words
@@ -212,9 +211,7 @@ def _data(sheet: RunSheet, results: list[Forecast]) -> dict[str, object]:
         "gain_contacts": plan.gain,
         "gain": gain_sentence(plan),
         "alternatives": [{"band": band, "contacts": contacts} for band, contacts in plan.singles()],
-        "settings": [
-            {"band": card.band, "setup": setup_words(card), "tuning": card.tuning} for card in sheet.cards
-        ],
+        "settings": [{"setup": setup_words(card), **asdict(card)} for card in sheet.cards],
         "cautions": sheet.cautions,
         "left_out": [
             {"band": row.band, "limit": row.cause, "reason": left_out_words(row)} for row in sheet.left_out

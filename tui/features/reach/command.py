@@ -26,9 +26,11 @@ def add_parser(subparsers: Subparsers) -> None:
         help="the path between two places: modes, MUF, skip, take-off angle",
         description="The modes of a path at a time, in the month's median, and each band's skip distance.",
     )
-    parser.add_argument("--from", required=True, dest="start", metavar="PLACE", help="where the path starts")
+    parser.add_argument(
+        "--from", required=True, dest="start_place", metavar="PLACE", help="where the path starts"
+    )
     parser.add_argument("--to", required=True, dest="end", metavar="PLACE", help="where it ends")
-    parser.add_argument("--time", default="now", metavar="T", help="UTC, as 2026-03-20T12:00Z (default: now)")
+    command_base.add_time(parser)
     parser.add_argument("--long", action="store_true", help="the long way round")
     parser.add_argument("--mode", metavar="M", help="for the lowest usable frequency (default: SSB)")
     parser.add_argument(
@@ -56,9 +58,9 @@ def run(args: argparse.Namespace) -> int:
 
     if args.frequency is not None and not 1.0 <= args.frequency <= 60.0:
         raise InputError(f"{args.frequency:g} MHz is outside 1 to 60 MHz, where the layers reflect.")
-    tx, start = command_base.place(args.start)
+    tx, start = command_base.place(args.start_place)
     rx, end = command_base.place(args.end)
-    time = clock.parse_time(args.time)
+    time = command_base.time_of(args, args.time)
     state = command_base.conditions_of(args, time)
     region = bands.itu_region(tx.lat_deg, tx.lon_deg)
     centres = {band.name: bands.centre_mhz(band, region, "SSB") for band in bands.BANDS}

@@ -75,7 +75,7 @@ def work_out(path: str, station_file: str, now: np.datetime64, cancelled: Cancel
             raise Abandoned
 
     file = paths.expanded(path)
-    log = files.load(file)
+    log = files.load(file, go_on)
     own = station.load(learnt_store.station_path(station_file))
     store = Store(paths.conditions_dir())
     joined = join_logs([log], own)

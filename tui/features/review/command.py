@@ -36,13 +36,11 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from propagation.base.errors import InputError
-from tui.app import clock, command_base, learnt_store, output_filter, paths
+from tui.app import clock, command_base, learnt_store, paths, progress
 from tui.features.review import text as review_text
 from tui.kit import format as fmt
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from propagation.logbook.kept_offset import Learnt
     from propagation.logbook.outing import ReviewedOuting
     from propagation.logbook.review import Review
@@ -50,7 +48,6 @@ if TYPE_CHECKING:
     from tui.app.command_base import Subparsers
 
 BAD_INPUT: Final = 2
-SLOW_ROWS: Final = 3000  # entries from which progress is shown on a terminal
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -185,33 +182,24 @@ def _review(args: argparse.Namespace, station: Station) -> Review:
     from propagation.station import friends
     from tui.app.command_base import saved_friends
 
-    logs = [files.load(file) for file in args.files]
+    logs = []
+    for file in args.files:
+        with progress.shown(f"Reading {file.name}") as tell:
+            logs.append(files.load(file, tell))
     target = friends.resolve(args.to, saved_friends(), station.site.position) if args.to else None
     store, now = Store(paths.conditions_dir()), clock.now()
     joined = join_logs(logs, station, args.call)
     state = conditions_today.best(store, joined.times, now, ssn=args.ssn, flux_sfu=args.flux, kp=args.kp)
-    return review(
-        joined,
-        Request(station, target or places.resolve("anyone"), joined.times, state),
-        str(now.astype("datetime64[D]")),
-        day=clock.parse_date(args.date) if args.date else None,
-        measured=measured_days(store, now),
-        typed_kp=args.kp is not None,
-        progress=_progress(),
-    )
-
-
-def _progress() -> Callable[[int, int], None] | None:
-    """Callback that shows the progress of a long log on a terminal, or None."""
-    if not sys.stderr.isatty():
-        return None
-
-    def tell(done: int, whole: int) -> None:
-        if whole >= SLOW_ROWS:
-            end = "\n" if done >= whole else ""
-            output_filter.progress(f"{done * 100 // whole:3d} % of {whole:,} entries", end)
-
-    return tell
+    with progress.shown(f"Forecast of {joined.entries.size:,} entries") as tell:
+        return review(
+            joined,
+            Request(station, target or places.resolve("anyone"), joined.times, state),
+            str(now.astype("datetime64[D]")),
+            day=clock.parse_date(args.date) if args.date else None,
+            measured=measured_days(store, now),
+            typed_kp=args.kp is not None,
+            progress=tell,
+        )
 
 
 # -- answers ------------------------------------------------------------------------------------------------

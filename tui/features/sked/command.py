@@ -12,14 +12,12 @@ import numpy as np
 
 from propagation.base import files
 from propagation.base.errors import InputError
-from propagation.base.files import is_file
 from propagation.wording import quantities as say
-from tui.app import clock, command_base, forecast_options
+from tui.app import clock, command_base, forecast_options, paths
 
 if TYPE_CHECKING:
     from propagation.advice.sked import Party, Sked
     from propagation.signal.chances.request import Request
-    from propagation.station.friends import Friend
     from propagation.station.station import Station
     from tui.app.command_base import Subparsers
 
@@ -37,7 +35,9 @@ def add_parser(subparsers: Subparsers) -> None:
         description="The hours in the coming days that suit both ends, on bands inside both licences, ranked "
         "by the chance of the contact, each with a fallback.",
     )
-    parser.add_argument("--with", dest="friend", required=True, metavar="WHO", help="a friend, or a place")
+    parser.add_argument(
+        "--to", "--with", dest="friend", required=True, metavar="WHO", help="a friend, or a place"
+    )
     parser.add_argument(
         "--date",
         metavar="D",
@@ -108,15 +108,19 @@ def _days(args: argparse.Namespace) -> tuple[np.datetime64, np.datetime64]:
     if args.days is not None and not 1 <= args.days <= clock.MOST_DAYS:
         raise InputError(f"{args.days} days ahead are not possible: give 1 to {clock.MOST_DAYS}.")
     if first is None or count is None:
-        start = forecast_options.beginning(args.date, args.start or ("now" if args.date is None else None))
+        start = _from(args, args.date, args.start or ("now" if args.date is None else None))
         return start, start + np.timedelta64(args.days or DAYS, "D")
     start = first.astype("datetime64[s]")
     until = start + np.timedelta64(count, "D")
     if args.start is not None:
-        start = forecast_options.beginning(str(first), args.start)
+        start = _from(args, str(first), args.start)
     if first == clock.today() and args.start is None:
         start = max(start, clock.now())
     return start, until
+
+
+def _from(args: argparse.Namespace, date: str | None, start: str | None) -> np.datetime64:
+    return forecast_options.beginning(date, start, command_base.here_of(args))
 
 
 def _parties(args: argparse.Namespace, question: Request) -> tuple[Party, Party, Station | None]:
@@ -124,13 +128,14 @@ def _parties(args: argparse.Namespace, question: Request) -> tuple[Party, Party,
 
     from propagation.advice.sked import Party, party_of_station
     from propagation.geo import places
+    from propagation.station import friends
     from propagation.station.station import AWAKE, awake_minutes
 
     for spans in (args.awake, args.free, args.their_awake, args.their_free):
         if spans:
             awake_minutes(spans)
     home = party_of_station(question.station, args.awake or "", args.free)
-    friend, folder = _friend(args.friend)
+    friend = friends.by_name(args.friend, command_base.saved_friends())
     position = question.target.centre
     zone = args.their_zone or (friend.zone.key if friend is not None else places.time_zone(position))
     try:
@@ -140,19 +145,7 @@ def _parties(args: argparse.Namespace, question: Request) -> tuple[Party, Party,
     awake = args.their_awake or (friend.awake if friend is not None else AWAKE)
     free = args.their_free or (friend.free if friend is not None else "")
     far = Party(question.target.name, position, their_zone, awake, free)
-    return home, far, friend.full_station(folder) if friend is not None else None
-
-
-def _friend(text: str) -> tuple[Friend | None, Path]:
-    from propagation.geo.gazetteer import fold
-    from tui.app import paths
-    from tui.app.command_base import saved_friends
-
-    folder = paths.friends_file().parent if is_file(paths.friends_file()) else paths.demo_dir()
-    for friend in saved_friends():
-        if fold(friend.name) == fold(text):
-            return friend, folder
-    return None, folder
+    return home, far, friend.full_station(paths.friends_folder()) if friend is not None else None
 
 
 def _write_calendar(file: Path, found: Sked, force: bool) -> None:

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from propagation.wording import quantities as say
-from tui.app import clock, command_base
+from tui.app import clock, command_base, times_typed
 from tui.kit import format as fmt
 
 if TYPE_CHECKING:
@@ -23,8 +23,10 @@ def add_parser(subparsers: Subparsers) -> None:
         help="the ionosphere over a place",
         description="The monthly-median ionosphere over a place at a time, from the published maps.",
     )
-    parser.add_argument("--at", required=True, metavar="PLACE", help="a locator, lat,lon or a known name")
-    parser.add_argument("--time", default="now", metavar="T", help="UTC, as 2026-03-20T12:00Z (default: now)")
+    parser.add_argument(
+        "--place", "--at", required=True, metavar="PLACE", help="a friend, a locator, lat,lon or a known name"
+    )
+    command_base.add_time(parser)
     command_base.add_conditions(parser)
     command_base.add_output(parser)
 
@@ -33,8 +35,8 @@ def run(args: argparse.Namespace) -> int:
     """Compute and print the result."""
     from propagation.ionosphere.layers import ionosphere
 
-    position, name = command_base.place(args.at)
-    time = clock.parse_time(args.time)
+    position, name = command_base.place(args.place)
+    time = times_typed.moment(args.time, lambda: command_base.here_at(position))
     state = command_base.conditions_of(args, time)
     layer = ionosphere(position.lat_deg, position.lon_deg, time, float(state.index_at(time)))
     result = {

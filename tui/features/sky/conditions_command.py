@@ -42,7 +42,7 @@ def add_parser(subparsers: Subparsers) -> None:
         help="the sun and the field: what is used, where it comes from, how old it is",
         description="Show the sun and the field as they are used; or fetch, set or correct them.",
     )
-    parser.add_argument("--time", default="now", metavar="T", help="UTC, as 2026-03-20T12:00Z (default: now)")
+    command_base.add_time(parser)
     command_base.add_station(parser)
     command_base.add_conditions(parser)
     command_base.add_output(parser)
@@ -79,18 +79,11 @@ def _add_set(actions: Subparsers) -> None:
         "--a", type=command_base.number, metavar="N", help="planetary A index of the day before"
     )
     typed.add_argument(
-        "--k", "--kp", type=command_base.number, metavar="N", dest="k", help="planetary K index, 0 to 9"
+        "--kp", "--k", type=command_base.number, metavar="N", dest="k", help="planetary K index, 0 to 9"
     )
     typed.add_argument("--flare", metavar="CLASS", help="a flare in progress, as M2.3")
     typed.add_argument("--protons", type=command_base.number, metavar="PFU", help="protons above 10 MeV")
-    typed.add_argument(
-        "--time",
-        "--at",
-        dest="at",
-        default="now",
-        metavar="T",
-        help="when that was so, UTC (default: now)",
-    )
+    command_base.add_time(typed, "when that was so", "--at")
     typed.add_argument("--forget", action="store_true", help="forget everything typed in")
     _output(typed)
 
@@ -99,19 +92,14 @@ def _add_heard(actions: Subparsers) -> None:
     """Describe the options of `heard`."""
     heard = actions.add_parser("heard", help="say what you hear, or do not hear, and let the forecast follow")
     source = heard.add_mutually_exclusive_group()
-    source.add_argument("--from", dest="place", metavar="TARGET", help="where the stations are")
+    source.add_argument(
+        "--to", "--from", dest="place", metavar="TARGET", help="where the stations are that you hear"
+    )
     source.add_argument("--beacon", metavar="NAME", help="one of the international beacons")
     heard.add_argument("--band", metavar="BAND", help="as 20m")
     heard.add_argument("--nothing", action="store_true", help="nothing heard, though listened for")
     heard.add_argument("--mode", metavar="M", help="mode of the stations (default: the station's)")
-    heard.add_argument(
-        "--time",
-        "--at",
-        dest="at",
-        default="now",
-        metavar="T",
-        help="when, UTC (default: now)",
-    )
+    command_base.add_time(heard, "when", "--at")
     heard.add_argument("--forget", action="store_true", help="forget everything heard")
     command_base.add_station(heard)
     _output(heard)
@@ -142,7 +130,7 @@ def _show(args: argparse.Namespace) -> None:
     from propagation.advice.sky import measured_figures, sky_effects
     from propagation.wording.sky import measured_sentences, sky_sentences
 
-    time = clock.parse_time(args.time)
+    time = command_base.time_of(args, args.time)
     state = command_base.conditions_of(args, time)
     site = command_base.station_of(args).site.position
     effects = sky_effects(state, site, time)
@@ -269,7 +257,7 @@ def _set(args: argparse.Namespace) -> None:
         if args.flare is not None and xray is None:
             raise InputError(f"{args.flare!r} is no class of flare; write it as M2.3.")
         entry = HandEntry(
-            clock.parse_time(args.at),
+            command_base.time_of(args, args.time),
             ssn=args.ssn,
             flux_sfu=args.flux,
             a_index=args.a,
@@ -321,7 +309,7 @@ def _heard(args: argparse.Namespace) -> None:
     if args.place is None and args.beacon is None:
         raise InputError("Say who is heard: --from TARGET, or --beacon NAME.")
     band = bands.by_name(command_base.required(args.band, "--band", "20m"))
-    time, heard = clock.parse_time(args.at), not args.nothing
+    time, heard = command_base.time_of(args, args.time), not args.nothing
     station = command_base.station_of(args)
     state = _best(time)
     if args.beacon is not None:

@@ -27,7 +27,9 @@ def add_parser(subparsers: Subparsers) -> None:
     actions = parser.add_subparsers(dest="action", metavar="ACTION", required=True)
     new = actions.add_parser("new", help="write a commented file to fill in")
     new.add_argument("file", nargs="?", type=Path, metavar="FILE", help="default: the saved station")
-    new.add_argument("--at", metavar="PLACE", help="where it stands: a locator, lat,lon or a known name")
+    new.add_argument(
+        "--place", "--at", metavar="PLACE", help="where it stands: a locator, lat,lon or a known name"
+    )
     new.add_argument("--force", action="store_true", help="write over a file that is there")
     show = actions.add_parser("show", help="the station in use, with everything it leaves to the defaults")
     show.add_argument("file", nargs="?", type=Path, metavar="FILE", help="default: the station in use")
@@ -56,11 +58,11 @@ def run(args: argparse.Namespace) -> int:
 
 def _new(args: argparse.Namespace) -> int:
     target = args.file or paths.station_file()
-    text = template(_locator(args.at) if args.at else EXAMPLE_LOCATOR)
+    text = template(_locator(args.place) if args.place else EXAMPLE_LOCATOR)
     remedy = "give --force to write over it, or another file"
     files.export(target, text.encode(), force=args.force, remedy=remedy, folders=True)
     print(f"Wrote {target}.")
-    if args.at is None:
+    if args.place is None:
         print(f"It stands at the example's locator {EXAMPLE_LOCATOR}: open the file and put in your own.")
     if args.file is not None:
         print(

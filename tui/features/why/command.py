@@ -33,14 +33,7 @@ def add_parser(subparsers: Subparsers) -> None:
     )
     forecast_options.add_arguments(parser)
     parser.add_argument("--band", required=True, metavar="BAND", help="as 20m")
-    parser.add_argument(
-        "--time",
-        "--at",
-        dest="at",
-        default="now",
-        metavar="T",
-        help="UTC, as 2026-03-20T12:00Z (default: now)",
-    )
+    command_base.add_time(parser, "the hour", "--at")
     parser.add_argument(
         "--hops",
         action="store_true",
@@ -56,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
     from propagation.spectrum import bands
 
     band = bands.by_name(args.band)
-    time = clock.parse_time(args.at)
+    time = command_base.time_of(args, args.time)
     question = forecast_options.ask(args, day_times(time, 24.0))
     result = forecast(question)
     found = why(result, question.terminals, result.band_index(band.name), 0)

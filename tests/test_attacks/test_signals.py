@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import random
 import signal
 import time
 from pathlib import Path
@@ -11,6 +12,7 @@ import pytest
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="signals and terminals of Unix")
 if os.name != "nt":
+    from attack_terminals import SIZES, Found, session
     from terminals import Terminal, terminal
 
 WITHIN_S = 2.0  # a second is promised on a quiet machine; tests share theirs with each other
@@ -143,6 +145,19 @@ def test_key_q_restores_the_terminal_too(tmp_path: Path) -> None:
 
 
 RECORD = b"<CALL:6>Q0TEST<QSO_DATE:8>20260320<TIME_ON:4>1200<BAND:3>20m<MODE:3>SSB<GRIDSQUARE:4>GF25<EOR>\n"
+
+
+@pytest.mark.slow
+def test_random_keys_and_bursts_in_a_terminal_and_every_contact_is_on_file() -> None:
+    """A sample; ten thousand by hand, with tests/attack.py."""
+    broken: list[str] = []
+    found = Found()
+    for number in range(2):
+        chance = random.Random(f"sample {number}")
+        session(chance, SIZES[number], 60, lambda kept, what: None if kept else broken.append(what), found)
+    assert broken == []
+    assert found.keys > 60
+    assert found.contacts >= 1
 
 
 @pytest.mark.slow

@@ -6,11 +6,12 @@ A description is data; `propagation.antennas.factory` makes an antenna from it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Final, Literal, get_args
 
 from propagation.base.errors import InputError
+from propagation.base.text import one_line
 from propagation.base.units import undb
 
 AntennaKind = Literal[
@@ -45,6 +46,7 @@ MOUNT_HEIGHT_M: Final[dict[str, float]] = {
 # outside of the coaxial cable is the counterpoise. Coarse, common practice.
 MOUNT_COUNTERPOISE: Final[dict[str, tuple[int, float]]] = {"railing": (2, 2.0), "vehicle": (8, 1.8)}
 PUSHED_IN: Final = 0.25  # of the full length: a telescopic whip pushed in (common practice, no source)
+LONGEST_MARK: Final = 40  # characters of an operator's mark (ours)
 COIL_BELOW: Final = 0.95  # of the radiator: the highest place of a coil (ours)
 USUAL_RATIO: Final = 49.0  # impedance ratio of an end-fed half wave's transformer (common practice)
 SAID_TO_LIE_M: Final = 0.02  # m; radials with ends up to this height count as on the ground (ours)
@@ -80,6 +82,33 @@ class Measurement:
     def __post_init__(self) -> None:
         _within("measured.frequency_mhz", self.frequency_mhz, 0.1, 500.0, "MHz")
         _within("measured.total_resistance_ohm", self.total_resistance_ohm, 0.01, 10000.0, "ohm")
+
+
+@dataclass(frozen=True)
+class Mark:
+    """The operator's own mark of a tuned band: where a coil's contact or a whip's sections stand.
+
+    frequency_mhz: tuned to [MHz]; text: as the operator writes it, a number or words; coil_uh: the coil's
+    inductance there by the description [uH], 0 without a coil; whip_m, radials, radial_m: as they were; date
+    as YYYY-MM-DD; setup: relevant description of the antenna (`measurements.setup_text`).
+    """
+
+    frequency_mhz: float
+    text: str
+    coil_uh: float = 0.0
+    whip_m: float | None = None
+    radials: int = 0
+    radial_m: float | None = None
+    date: str = ""
+    setup: str = ""
+
+    def __post_init__(self) -> None:
+        _within("marks.frequency_mhz", self.frequency_mhz, 0.1, 500.0, "MHz")
+        _within("marks.coil_uh", self.coil_uh, 0.0, 10000.0, "uH")
+        text = one_line(self.text).strip()
+        if not 0 < len(text) <= LONGEST_MARK:
+            raise InputError(f"marks.text: a mark has 1 to {LONGEST_MARK} characters, such as 34")
+        object.__setattr__(self, "text", text)
 
 
 @dataclass(frozen=True)
@@ -130,6 +159,8 @@ class AntennaSpec:
     table: tuple[tuple[float, float, float], ...] = ()
     # results of the analyser, stored with the antenna
     measured: tuple[Measurement, ...] = ()
+    # the operator's own marks; no part of its text, by which solutions and lessons know an antenna
+    marks: tuple[Mark, ...] = field(default=(), repr=False)
 
     def __post_init__(self) -> None:
         kind = self.kind.strip().lower()

@@ -90,6 +90,7 @@ class Terminal:
         import fcntl
         import termios
 
+        self.columns = columns
         fcntl.ioctl(self.slave, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
         if tell:
             with contextlib.suppress(ProcessLookupError):

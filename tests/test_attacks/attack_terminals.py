@@ -105,7 +105,7 @@ def end_by(made: Terminal, how: str, promise: Promise, found: Found, what: str) 
         return
     number = signal.SIGHUP if how == "hang-up" else getattr(signal, how)
     found.slowest_end_s = max(found.slowest_end_s, took)
-    # before the screens there is nothing to restore: the signal's own end, or a terminal that is none any more
+    # before the screens there is nothing to restore: the signal ends it, or there is no terminal any more
     early = ENTERED not in made.written and code in (-number, 2 if how == "hang-up" else -number)
     promise(code == 128 + number or early, f"{what}: {how} ended with {code}: {bytes(made.written[-300:])!r}")
     promise(took < END_S, f"{what}: {how} took {took:.2f} s")

@@ -300,15 +300,13 @@ def _slots(found: Season, most: int) -> tuple[SeasonSlot, ...]:
         return ()
     comfort_h = np.minimum(_from_sleep_h(found.home_suits), _from_sleep_h(found.far_suits))
     slots = [slot for month in range(found.months.size) for slot in _of_month(found, month, comfort_h[month])]
-    slots.sort(key=lambda s: (-_told(found, s.mean), -s.comfort_h, s.start - s.end, -_surer(s.mean)))
+    slots.sort(
+        key=lambda s: (-float(found.told(s.mean.figure)), -s.comfort_h, s.start - s.end, -_sure(s.mean))
+    )
     return tuple(slots[:most])
 
 
-def _told(found: Season, one: Prospect) -> float:
-    return float(found.told(one.chance if one.rate is None else one.rate.middle))
-
-
-def _surer(one: Prospect) -> float:
+def _sure(one: Prospect) -> float:
     return one.chance if one.rate is None else one.rate.low
 
 

@@ -124,7 +124,8 @@ class AntennaSpec:
     telescopic: bool = True  # whether the radiator can be pushed in, down to shortest_m
     shortest_m: float | None = None  # its length pushed in; None: a quarter of radiator_m
     takeoff_deg: float | None = None  # wanted: decides between two lengths of a whip; None: 5 to 30
-    base_match: bool = True  # loaded: a tap or shunt coil brings a resistance below the line's up to it
+    # loaded: whether a tap or shunt coil brings a resistance below the line's up to it; None: an assumption
+    base_match: bool | None = None
     radius_mm: float = 2.5  # radius of the radiator
     coil_q: float = 200.0
     coil_height_m: float = 0.0  # along the radiator, 0 is the base

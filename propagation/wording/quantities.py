@@ -335,6 +335,18 @@ def kilometres(km: float | None) -> str:
     return f"{nearest(km, 10.0 if km >= 99.5 else 1.0):,.0f} km"
 
 
+def skip_words(km: float | None) -> str:
+    """Skip distance with its chance; `km` as in `signal.chances.skip`, None or NaN where nothing returns.
+
+    `skip distance 830 km on half of the days`
+    """
+    if km is None or not _known(km):
+        return "no layer returns it on half of the days"
+    if km < 1.0:
+        return "no skip distance: returned from overhead on half of the days"
+    return f"skip distance {kilometres(km)} on half of the days"
+
+
 def degrees(deg: float | None) -> str:
     """Angle over the horizon, `12°`."""
     return NOTHING if deg is None or not _known(deg) else f"{nearest(deg):.0f}°"
@@ -416,6 +428,11 @@ def ago_words(age: np.timedelta64) -> str:
     if minutes < 1.0:
         return "just now"
     return f"{minutes:.0f} min ago" if minutes < 100.0 else f"{minutes / 60.0:.0f} h ago"
+
+
+def two_figures(number: float) -> int:
+    """A number of things to two figures, 1,400 of 1,437."""
+    return int(nearest(number, 10.0 ** max(np.floor(np.log10(max(number, 1.0))) - 1.0, 0.0)))
 
 
 def counted(count: int, noun: str, plural: str = "") -> str:

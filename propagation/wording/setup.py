@@ -91,8 +91,8 @@ def match_words(one: BandSetup | BandResult) -> list[str]:
         out.append(f"One centimetre more of whip {way} the dip by {abs(one.dip_khz_per_cm):.0f} kHz.")
     if one.swr is not None and one.swr > SAY_SWR_FROM and one.tuner_saves_db is not None:
         out.append(
-            f"SWR {swr_figure(one.swr)} at the rig; the line loses {one.feedline_loss_db:.1f} dB. A tuner at "
-            f"the rig saves {one.tuner_saves_db:.1f} dB, which the rig holds back; the line's loss stays."
+            f"At SWR {swr_figure(one.swr)} the line loses {one.feedline_loss_db:.1f} dB. A tuner at the rig "
+            f"saves {one.tuner_saves_db:.1f} dB, which the rig holds back; the line's loss stays."
         )
     return [*out, *_longer_words(one)]
 

@@ -21,6 +21,7 @@ from propagation.wording.quantities import sentence
 from propagation.wording.station_offset import learnt_words, refusal
 from tui.app import learnt_store, paths
 from tui.app.queries import Abandoned, Cancelled
+from tui.features.review.text import full_words
 from tui.features.review.view import ContactRow, ReviewView
 
 MOST_SUGGESTED = 8
@@ -103,7 +104,8 @@ def view_of(found: Review, name: str, station_file: str) -> ReviewView:
         title=title,
         times=outing.times,
         bands=outing.bands,
-        chance=np.ascontiguousarray(outing.chance.T),
+        figure=np.ascontiguousarray(outing.figure.T),
+        full=full_words(outing),
         usable=outing.forecast.usable,
         target=outing.target,
         on=outing.on,

@@ -16,10 +16,10 @@ Without a file the command prints what has been learnt so far. `--json` gives on
 - `surprises`: `[{kind: "contact"|"silence", chance, band, start, end, text, contacts: [number in
   `contacts`]}]`.
 - `outings`: `[{start, end, contacts}]`; `outing`, the reviewed one, or null: `{start, end, mode, power_w,
-  times, bands: [{band, usable, share: [..]}], on: [{band, start, end, contacts}], silences: [{band, start,
-  end, told, share, best, best_time, place, due, chance, causes: [{cause, weight}], other_band,
-  other_share}], own_share, plan: null or {share, stays: [{band, start, end}], text}}`. Shares are of the
-  target's amateurs.
+  times, bands: [{band, usable, share: [..], chance: [..], rate_per_hour: [..]}], on: [{band, start, end,
+  contacts}], silences: [{band, start, end, told, mean, best, best_time, place, due, chance, causes: [{cause,
+  weight}], other_band, other}], own, plan: null or {promise, stays: [{band, start, end}], text}}`. Shares are
+  of the target's amateurs; mean, best, other, own and promise: `{chance, rate: null or {low, middle, high}}`.
 - `learnt`: what the log teaches, `{bands: [{band, offset_db, sd_db, count}], elsewhere_db, elsewhere_sd_db,
   entries, used, days, first, last, date, on}`; `no_lesson`: reason why it cannot be saved, or null;
   `kept`: the same for the saved offsets of the station, or null; `learnt_file`.
@@ -309,7 +309,7 @@ def _outing(outing: ReviewedOuting) -> dict[str, object]:
     from propagation.wording.quantities import sentence, whom_words
     from propagation.wording.review import hindsight_words
 
-    plan = outing.plan
+    plan, figure = outing.plan, outing.figure
     return {
         "start": outing.span.start,
         "end": outing.span.end,
@@ -322,6 +322,7 @@ def _outing(outing: ReviewedOuting) -> dict[str, object]:
                 "usable": bool(outing.forecast.usable[i]),
                 "share": np.round(outing.share[:, i], 6),
                 "chance": np.round(outing.chance[:, i], 6),
+                **({"rate_per_hour": np.round(figure[:, i], 4)} if outing.forecast.wanted else {}),
             }
             for i, band in enumerate(outing.bands)
         ],
@@ -334,11 +335,11 @@ def _outing(outing: ReviewedOuting) -> dict[str, object]:
             }
             for one in outing.silences
         ],
-        "own_chance": outing.own_chance,
+        "own": outing.own,
         "plan": None
         if plan is None
         else {
-            "chance": outing.plan_chance,
+            "promise": outing.planned,
             "stays": [{"band": s.band, "start": s.start, "end": s.end} for s in plan.plan.stays],
             "text": " ".join(sentence(line) for line in hindsight_words(outing)),
         },

@@ -56,6 +56,7 @@ class BandSetup:
     longer_db: float | None = None
     longer_swr: float | None = None
     longer_pf: float | None = None
+    takeoff_deg: float | None = None
     tuning: str = ""
 
 
@@ -98,6 +99,7 @@ def _as_it_stands(antenna: Antenna, band: str, frequency_mhz: float) -> BandSetu
         longer_db=solution.longer_db,
         longer_swr=solution.longer_swr,
         longer_pf=solution.longer_pf,
+        takeoff_deg=spec.takeoff_deg,
     )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -14,12 +13,12 @@ from propagation.antennas.coil import power_limit_w
 from propagation.antennas.feedline import AtRig, at_rig, spent_db
 from propagation.antennas.solution import BandResult, Pattern, Solution
 from propagation.antennas.spec import VERTICALS, AntennaSpec, FeedlineSpec, Measurement, cautions
-from propagation.base.units import FloatArray, FloatLike, as_float, db, undb
+from propagation.base.two_workers import by_two
+from propagation.base.units import FloatArray, FloatLike, IntArray, as_float, db, undb
 from propagation.geo.ground import Ground
 from propagation.spectrum.bands import band_of
 from propagation.spectrum.modes import Mode
 
-WORKERS: Final = 2  # frequencies computed at a time (ours)
 GAIN_FLOOR_DBI: Final = -60.0  # dBi, where a pattern has a null; no real antenna has a deeper one
 SLIGHT: Final = 0.005  # share of the power; a smaller loss is not named (ours)
 PRINTED_ELEVATIONS_DEG: Final = (5, 10, 20, 30, 60)
@@ -49,14 +48,13 @@ class Antenna:
     def solutions(self, frequencies_mhz: Iterable[float]) -> list[Solution]:
         """The solutions on several frequencies [MHz].
 
-        Unknown ones are computed two at a time, since numpy releases the interpreter's lock.
+        Unknown ones are computed two at a time, since numpy releases the interpreter's lock; the highest
+        frequency, with the most segments, first.
         """
         wanted = [float(frequency) for frequency in frequencies_mhz]
         new = {key for key in (round(one, 6) for one in wanted) if key not in self._known}
         if len(new) > 1:
-            with ThreadPoolExecutor(WORKERS) as pool:
-                for _ in pool.map(self.solution, sorted(new)):
-                    pass
+            by_two(self.solution, sorted(new, reverse=True))
         return [self.solution(one) for one in wanted]
 
     def measurement(self, frequency_mhz: float) -> Measurement | None:
@@ -74,22 +72,21 @@ class Antenna:
         unique, where = np.unique(frequency, return_inverse=True)
         patterns = [solution.pattern for solution in self.solutions(unique)]
         row = where.reshape(frequency.shape)
-        lower = np.clip(np.floor(elevation), 0, 89).astype(np.int64)
-        part = np.clip(elevation, 0.0, 90.0) - lower
+        held = np.clip(elevation, 0.0, 90.0)
+        lower = np.minimum(held, 89.0).astype(np.int64)
+        part = held - lower.astype(held.dtype)
         if azimuth_deg is None:
-            level = _level_dbi(np.stack([pattern.mean for pattern in patterns]))
-            row, lower, part = np.broadcast_arrays(row, lower, part)
-            return as_float((1.0 - part) * level[row, lower] + part * level[row, lower + 1])
-        level = _level_dbi(np.stack([pattern.gain for pattern in patterns]))
+            level = _level_dbi(np.stack([pattern.mean for pattern in patterns])).astype(held.dtype)
+            return _between_degrees(level, row * level.shape[1] + lower, 1, part)
+        level = _level_dbi(np.stack([pattern.gain for pattern in patterns])).astype(held.dtype)
         count = level.shape[2]
         turn = np.mod(as_float(azimuth_deg), 360.0) * (count / 360.0)
-        row, lower, part, turn = np.broadcast_arrays(row, lower, part, turn)
         left = np.floor(turn).astype(np.int64) % count
-        right = (left + 1) % count
-        aside = turn - np.floor(turn)
-        low = (1.0 - aside) * level[row, lower, left] + aside * level[row, lower, right]
-        high = (1.0 - aside) * level[row, lower + 1, left] + aside * level[row, lower + 1, right]
-        return as_float((1.0 - part) * low + part * high)
+        at = (row * level.shape[1] + lower) * count
+        low, high = (
+            _between_degrees(level, at + azimuth, count, part) for azimuth in (left, (left + 1) % count)
+        )
+        return as_float(low + (high - low) * (turn - np.floor(turn)).astype(held.dtype))
 
     def radiation_efficiency(self, frequency_mhz: FloatLike) -> FloatArray:
         """Power into the sky over power into the feed (0..1), with coil and ground losses."""
@@ -152,6 +149,7 @@ class Antenna:
             tuner_saves_db=None if solution.tuned_resistance_ohm is None else float(seen.foldback_db),
             whip_m=solution.whip_m,
             tuning=solution.tuning,
+            matched=solution.matched,
             series_pf=solution.series_pf,
             series_v=_series_v(solution, self.power_w * float(undb(-loss_db))),
             dip_khz_per_cm=_dip_khz_per_cm(solution, slope_ohm),
@@ -159,6 +157,7 @@ class Antenna:
             longer_db=solution.longer_db,
             longer_swr=solution.longer_swr,
             longer_pf=solution.longer_pf,
+            takeoff_deg=self.spec.takeoff_deg,
             in_range=solution.in_range,
             shares=_shares(solution),
             notes=tuple(notes),
@@ -166,13 +165,19 @@ class Antenna:
 
 
 def _assumed(spec: AntennaSpec, solution: Solution) -> tuple[str, ...]:
-    """Note that the loss of the connections is assumed: neither given nor measured."""
-    if spec.kind not in VERTICALS or spec.connection_ohm is not None or solution.basis == "measured":
-        return ()
-    return (
-        f"Connections (plugs, slider, joints, clamps): {spec.connection_loss_ohm:g} ohm are assumed. An "
-        f"analyser's reading of a band replaces that; or set connection_ohm.",
-    )
+    """Notes that the match is assumed, and the loss of the connections: neither given nor measured."""
+    told = []
+    if solution.matched and spec.base_match is None and spec.kind in VERTICALS:
+        told.append(
+            "A tap or shunt coil at the base is assumed to match the coil-loaded whip; set base_match = "
+            "false if there is none."
+        )
+    if spec.kind in VERTICALS and spec.connection_ohm is None and solution.basis != "measured":
+        told.append(
+            f"Connections (plugs, slider, joints, clamps): {spec.connection_loss_ohm:g} ohm are assumed. An "
+            f"analyser's reading of a band replaces that; or set connection_ohm."
+        )
+    return tuple(told)
 
 
 def _shares(solution: Solution) -> dict[str, float]:
@@ -229,6 +234,12 @@ def _level_dbi(gain: FloatArray) -> FloatArray:
     return np.maximum(db(gain), GAIN_FLOOR_DBI)
 
 
+def _between_degrees(level: FloatArray, at: IntArray, step: int, part: FloatArray) -> FloatArray:
+    """Levels at flat places and a part of the way to those `step` further on, one degree higher."""
+    low, high = level.take(at), level.take(at + step)
+    return as_float(low + (high - low) * part)
+
+
 def width_khz(solution: Solution, slope_ohm: float | None, line_ohm: float, swr: float) -> float | None:
     """Width between the two frequencies of an SWR [kHz]; 0 where there is no dip, or none so deep.
 
@@ -237,10 +248,10 @@ def width_khz(solution: Solution, slope_ohm: float | None, line_ohm: float, swr:
     the SWR at the normalised reactance x^2 = (S - r)(r - 1 / S), exact for a single resonance.
     """
     resistance = solution.tuned_resistance_ohm
-    if slope_ohm is None or slope_ohm <= 0.0 or resistance is None:
+    if slope_ohm is None or resistance is None:
         return None
     load = complex(solution.load_ohm)
-    if abs(load.imag) > load.real:  # far from resonance: no dip is here
+    if abs(load.imag) > load.real or slope_ohm <= 0.0:  # far from resonance, or near one in parallel
         return 0.0
     if solution.matched:
         reactance = resistance * (swr - 1.0) / np.sqrt(swr)

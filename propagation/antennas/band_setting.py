@@ -49,6 +49,9 @@ def solve_vertical(spec: AntennaSpec, ground: Ground, frequency_mhz: float, line
         reached = least_m <= found.length_m <= most_m and abs(found.reactance_ohm) < FOUND_OHM
         return by_length(found) if reached else None
 
+    def gain_db(one: Solution, other: Solution) -> float:
+        return _gain_db(one, other, line, spec.takeoff_deg)
+
     full, shortest = spec.longest_m, spec.pushed_in_m
     if full is None:
         return by_length(resonance(spec, ground, frequency_mhz))
@@ -61,26 +64,29 @@ def solve_vertical(spec: AntennaSpec, ground: Ground, frequency_mhz: float, line
     set_to = resonant(1, shortest, full)
     if set_to is None:
         least, third = at(shortest, capacitor=True), resonant(3, shortest, full)
-        set_to = least if third is None or _gain_db(least, third, line) >= OTHER_WORTH_DB else third
+        set_to = least if third is None or gain_db(least, third) >= OTHER_WORTH_DB else third
     if whole is None or set_to.whip_m == full:
         return set_to
-    taken = whole if _gain_db(whole, set_to, line) >= OTHER_WORTH_DB else set_to
-    return _beside(taken, whole, set_to, line)
+    taken = whole if gain_db(whole, set_to) >= OTHER_WORTH_DB else set_to
+    return _beside(taken, whole, set_to, line, spec.takeoff_deg)
 
 
-def _level_db(one: Solution, seen: AtRig) -> float:
-    """Mean gain at the usual take-off angles less the line's loss [dB]."""
-    return float(db(float(one.pattern.mean[list(USUAL_ELEVATIONS_DEG)].mean())) - seen.loss_db)
+def _level_db(one: Solution, seen: AtRig, takeoff_deg: float | None) -> float:
+    """Gain at the take-off wanted, else the mean at the usual angles, less the line's loss [dB]."""
+    angles = list(USUAL_ELEVATIONS_DEG) if takeoff_deg is None else [round(takeoff_deg)]
+    return float(db(float(one.pattern.mean[angles].mean())) - seen.loss_db)
 
 
-def _gain_db(one: Solution, other: Solution, line: FeedlineSpec) -> float:
+def _gain_db(one: Solution, other: Solution, line: FeedlineSpec, takeoff_deg: float | None) -> float:
     """What one setting gains over another [dB]; without a tuner the rig's power held back counts too."""
     seen = [at_rig(line, each.frequency_mhz, each.load_ohm) for each in (one, other)]
-    gain_db = _level_db(one, seen[0]) - _level_db(other, seen[1])
+    gain_db = _level_db(one, seen[0], takeoff_deg) - _level_db(other, seen[1], takeoff_deg)
     return gain_db if line.tuner else gain_db - float(seen[0].foldback_db - seen[1].foldback_db)
 
 
-def _beside(taken: Solution, whole: Solution, set_to: Solution, line: FeedlineSpec) -> Solution:
+def _beside(
+    taken: Solution, whole: Solution, set_to: Solution, line: FeedlineSpec, takeoff_deg: float | None
+) -> Solution:
     """The setting taken, with what the full length would gain over the other with a tuner at the rig.
 
     Where the full length is over resonance it has a capacitor in series, which lowers the line's loss.
@@ -94,7 +100,7 @@ def _beside(taken: Solution, whole: Solution, set_to: Solution, line: FeedlineSp
     return replace(
         taken,
         longer_m=whole.whip_m,
-        longer_db=_level_db(whole, seen) - _level_db(set_to, other),
+        longer_db=_level_db(whole, seen, takeoff_deg) - _level_db(set_to, other, takeoff_deg),
         longer_swr=float(seen.swr),
         longer_pf=series_pf,
     )

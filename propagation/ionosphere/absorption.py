@@ -67,7 +67,7 @@ def shares(x: FloatLike, zenith_deg: FloatLike) -> tuple[FloatArray, FloatArray]
     data = table()
     step = np.clip(_step_of(x) + 0.5, 0.0, data.shares.shape[1] - 1.0)
     both = _shares_at(step, as_float(zenith_deg))
-    return both.real, both.imag
+    return as_float(both.real), as_float(both.imag)
 
 
 def _step_of(x: FloatLike) -> FloatArray:
@@ -166,13 +166,10 @@ def layers_met(
     foe = np.maximum(crossing.foe_mhz, LEAST_FOE_MHZ)
     step = single(steps) - single(np.log(foe) * (1.0 / LOG_X_STEP) - 0.5)
     step = np.minimum(np.maximum(step, single(lowest)), single(highest))
-    met = _shares_at(step, crossing.zenith_deg)
-    parts = np.stack(
-        np.broadcast_arrays(weight * crossing.d_strength, weight * (foe * foe * crossing.e_db_per_mhz2)),
-        axis=-1,
-    )
-    by_part = met[..., None].view(np.float32) * single(parts)
-    return by_part.view(np.complex64)[..., 0]
+    parts = np.broadcast_arrays(weight * crossing.d_strength, weight * (foe * foe * crossing.e_db_per_mhz2))
+    met = single(_shares_at(step, crossing.zenith_deg)[..., None].view(np.float32))
+    met = met * single(np.stack(parts, axis=-1))
+    return met.view(np.complex64)[..., 0]
 
 
 def hop_absorption_db(

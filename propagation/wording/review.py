@@ -25,7 +25,7 @@ from propagation.logbook.review import (
 )
 from propagation.signal.rays.causes import CAUSES
 from propagation.wording.causes import clause
-from propagation.wording.plan import gain_sentence
+from propagation.wording.plan_contacts import gain_sentence
 from propagation.wording.quantities import (
     band_title,
     clock,

@@ -38,8 +38,8 @@ def match_words(one: BandSetup | BandResult) -> list[str]:
         out.append(f"One centimetre more of whip {way} the dip by {abs(one.dip_khz_per_cm):.0f} kHz.")
     if one.swr is not None and one.swr > SAY_SWR_FROM and one.tuner_saves_db is not None:
         out.append(
-            f"SWR {swr_figure(one.swr)} at the rig; the line loses {one.feedline_loss_db:.1f} dB. A tuner at "
-            f"the rig saves {one.tuner_saves_db:.1f} dB, which the rig holds back; the line's loss stays."
+            f"At SWR {swr_figure(one.swr)} the line loses {one.feedline_loss_db:.1f} dB. A tuner at the rig "
+            f"saves {one.tuner_saves_db:.1f} dB, which the rig holds back; the line's loss stays."
         )
     return [*out, *_longer_words(one)]
 
@@ -47,9 +47,10 @@ def match_words(one: BandSetup | BandResult) -> list[str]:
 def _longer_words(one: BandSetup | BandResult) -> list[str]:
     if one.longer_m is None or one.longer_db is None or one.longer_swr is None:
         return []
+    at = f"take-off {'5 to 30' if one.takeoff_deg is None else format(one.takeoff_deg, '.0f')} degrees"
     if one.longer_m == one.whip_m:
         more = f"{one.longer_db:.1f} dB more than pushed in to resonance"
-        return [f"At its full {one.longer_m:.2f} m the whip gains {more} (take-off 5 to 30 degrees)."]
+        return [f"At its full {one.longer_m:.2f} m the whip gains {more} ({at})."]
     if abs(one.longer_db) < SAY_DB_FROM:
         return []
     needs = [] if one.longer_pf is None else [capacitor_words(one.longer_pf)]
@@ -58,7 +59,7 @@ def _longer_words(one: BandSetup | BandResult) -> list[str]:
     way = "gain" if one.longer_db > 0.0 else "lose"
     return [
         f"At its full {one.longer_m:.2f} m{with_it} the whip would {way} {abs(one.longer_db):.1f} dB "
-        f"(take-off 5 to 30 degrees; SWR {swr_figure(one.longer_swr)})."
+        f"({at}; SWR {swr_figure(one.longer_swr)})."
     ]
 
 

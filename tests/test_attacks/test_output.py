@@ -55,7 +55,8 @@ def crowd(home: Path) -> None:
     ],
     ids=repr,
 )  # fmt: skip
-def test_no_steering_character_reaches_the_terminal(bandwhen: Run, crowd: None, command: Any) -> None:
+@pytest.mark.promise
+def test_no_control_character_reaches_the_terminal(bandwhen: Run, crowd: None, command: Any) -> None:
     answer = bandwhen(*command)
     assert answer.code in (0, 2, 3)
     assert clean(answer.out), answer.out

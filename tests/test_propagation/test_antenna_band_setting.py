@@ -208,6 +208,11 @@ def test_a_match_at_the_base_can_be_denied():
     assert without.feedline_loss_db > with_it.feedline_loss_db
     assert without.swr_1p5_khz == 0.0
     assert without.efficiency == with_it.efficiency
+    assert (with_it.matched, without.matched) == (True, False)
+    assumed = build(AntennaSpec()).on(7.1)
+    assert assumed.swr == pytest.approx(1.0, abs=0.1)
+    for found, said in ((assumed, True), (with_it, False), (without, False), (build(LONG).on(21.2), False)):
+        assert any("is assumed to match" in note for note in found.notes) == said
 
 
 def test_a_whip_that_does_not_reach_resonance():
@@ -328,3 +333,32 @@ def test_the_station_file_describes_the_whip():
     own = station.loads(text.format("telescopic = false\nshortest_m = 0.9"))
     assert station.loads(station.dumps(own)) == own
     assert own.centre_mhz(by_name("10m")) > 28.0
+
+
+def test_the_take_off_wanted_decides_between_two_lengths():
+    """Near half a wave a whip gains more at low angles than at high ones (theory)."""
+    low, high = (
+        build(replace(LONG, takeoff_deg=angle), "dry", FeedlineSpec(tuner=True)).on(28.035)
+        for angle in (10.0, 60.0)
+    )
+    whole = build(replace(LONG, telescopic=False), "dry").on(28.035)
+    pushed_in = build(replace(LONG, radiator_m=3.0), "dry").on(28.035)
+    for found, angle in ((low, "10"), (high, "60")):
+        gain_db = whole.gain_dbi[angle] - pushed_in.gain_dbi[angle]
+        gain_db -= whole.feedline_loss_db - pushed_in.feedline_loss_db
+        np.testing.assert_allclose(found.longer_db, gain_db, atol=0.02)
+        assert (found.whip_m == 5.6) == (gain_db >= 0.5)
+    assert "take-off 10 degrees" in " ".join(match_words(low))
+    assert low.longer_db > high.longer_db
+
+
+def test_an_off_band_dipole_has_no_dip_to_tune():
+    """15 m on a dipole for 20 m, and 10 m near its full wave: no width, and the words say what is lost."""
+    antenna = build(AntennaSpec(kind="dipole", length_m=10.1, height_m=6.5))
+    for frequency in (21.3, 28.65):
+        found = antenna.on(frequency)
+        assert (found.swr_1p5_khz, found.swr_2_khz) == (0.0, 0.0)
+        (words,) = match_words(found)
+        assert words.startswith(f"At SWR {found.swr:.0f} the line loses {found.feedline_loss_db:.1f} dB.")
+        assert f"saves {found.tuner_saves_db:.1f} dB" in words
+    assert match_words(antenna.on(14.2)) == []

@@ -6,6 +6,7 @@ import asyncio
 import threading
 from collections.abc import Callable
 
+import pytest
 from fake_engine import PATIENCE_S, FakeEngine
 from screen_text import go, make_app, run, settle, text_of
 from textual.pilot import Pilot
@@ -35,6 +36,7 @@ def test_a_failed_worker_is_one_sentence() -> None:
         run(scenario, engine=FakeEngine(fail=(what,)))
 
 
+@pytest.mark.promise
 def test_the_space_weather_is_fetched_on_the_users_word_alone() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await go(app, pilot, "sky")

@@ -107,6 +107,7 @@ def test_the_version_is_that_of_the_package_and_tells_how_old_its_data_are(bandw
     assert data[2] == "magnetic field: IGRF-14, 1900 to 2030"
 
 
+@pytest.mark.promise
 def test_an_unexpected_fault_is_one_sentence_and_a_record(
     bandwhen: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from fake_engine import FakeEngine
 from screen_text import go, rows_of, run, settle
+from textual.containers import Horizontal
 from textual.pilot import Pilot
 from textual.widgets import Input
 
@@ -154,6 +155,8 @@ async def attack(app: BandwhenApp, pilot: Pilot[None], opened: Callable[[], Any]
             sheet = app.screen
             assert isinstance(sheet, Form | Ask)
             entry = list(sheet.query(Input))[number]
+            if isinstance(entry.parent, Horizontal) and not entry.parent.display:
+                continue  # of another kind of antenna
             before, notice = entry.value, app.state.notice
             entry.value = rubbish
             entry.focus()
@@ -329,3 +332,29 @@ def test_a_dip_of_another_band_draws_a_remark_while_it_is_typed() -> None:
 def choice_band(app: BandwhenApp) -> str:
     assert app.state.cursor is not None
     return app.state.cursor.band
+
+
+def test_rows_of_another_kind_of_antenna_are_hidden_and_not_saved() -> None:
+    engine = FakeEngine(made_up={SaveStation: lambda query: "/tmp/hill.toml"})
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        stations.new_station(app)
+        await settle(app, pilot)
+        await fill(app, pilot, {"site.locator": "KG33"})
+        rows = "\n".join(rows_of(app))
+        assert "Radials, length" in rows
+        assert "Wire, height" not in rows
+        assert "●" in rows  # the coil
+        assert "4 radials, 4.5 m, raised." in rows
+        await fill(app, pilot, {"antenna.radials": "8", "antenna.kind": "dipole", "antenna.height_m": "8"})
+        await settle(app, pilot)
+        rows = "\n".join(rows_of(app))
+        assert "Radials, length" not in rows
+        assert "Wire, height" in rows
+        assert "8 m high" in rows
+        await pilot.press("ctrl+s")
+        await settle(app, pilot)
+        assert "antenna.radials" not in engine.last(SaveStation).entries
+        assert engine.last(SaveStation).entries["antenna.height_m"] == "8"
+
+    run(scenario, engine=engine)

@@ -196,7 +196,7 @@ def hours_proposed(state: State) -> HoursOnAir:
 
 def ask_hours(app: AppBase) -> None:
     """Prompt for the hours on air."""
-    from tui.kit.form import Form, FormField
+    from tui.kit.form import Form, FormField, Helps
 
     choice = app.state.choice
     if choice is None:
@@ -231,7 +231,7 @@ def ask_hours(app: AppBase) -> None:
             wanted = HoursOnAir(start, length, entries["target"])
             app.plan_for(outing_journal.carried_over(now, wanted))
 
-    sheet = Form("Hours on air", fields, check, suggest=engine.suggest, meant=engine.meanings)
+    sheet = Form("Hours on air", fields, check, helps=Helps(engine.suggest, meant=engine.meanings))
     app.push_screen(sheet, take)
 
 

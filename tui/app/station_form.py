@@ -34,9 +34,8 @@ def form(path: str) -> list[FormField]:
         return _fields(LINES, path)
     usual = _usual()
     return [
-        _field(line, "" if line.key == "site.time_zone" else _shown(line.key, {}, usual, False))
-        for line in LINES
-        if line.key in WELCOME
+        _field(_line(key), "" if key == "site.time_zone" else _shown(key, {}, usual, False))
+        for key in WELCOME
     ]
 
 
@@ -45,15 +44,24 @@ def second_form(path: str, kind: str, typed: Mapping[str, str] | None = None) ->
 
     typed: entries from an earlier visit to the step, which take the place of the values on file.
     """
-    lines = _fields(fitting(kind), path)
+    left = () if path else tuple(line for line in LINES if line.key not in WELCOME)
+    wanted = [line for line in (*left, *MORE) if _fits(line, kind) and (path or line.key not in WELCOME)]
+    lines = _fields(wanted, path)
     return [replace(line, value=(typed or {}).get(line.key, line.value)) for line in lines]
 
 
 def lines_of(found: station.Station, beginning: tuple[str, ...]) -> list[FormField]:
     """The lines of a station whose keys begin with `beginning`, with its own values."""
-    lines = [line for line in LINES if line.key.startswith(beginning)]
-    lines += [line for line in fitting(found.antenna.kind) if line.key.startswith(beginning)]
+    lines = [line for line in (*LINES, *MORE) if line.key.startswith(beginning)]
     return [_field(line, _shown(line.key, {}, found, True)) for line in lines]
+
+
+def hidden(entries: Mapping[str, str]) -> frozenset[str] | None:
+    """The keys that the typed kind of antenna does not have; None while the kind is not valid."""
+    kind = entries["antenna.kind"].lower()
+    if kind not in FORM_KINDS:
+        return None
+    return frozenset(line.key for line in (*LINES, *MORE) if not _fits(line, kind))
 
 
 def guesses(entries: Mapping[str, str]) -> dict[str, str]:
@@ -192,6 +200,8 @@ def _line(key: str) -> Line:
 
 def _number(key: str, text: str) -> float | int:
     line = _line(key)
+    if key == "antenna.radial_height_m" and text.lower() in ("ground", "on the ground"):
+        return 0.0
     value = figure(text, line.unit)
     if math.isnan(value):
         raise InputError(f"{line.label}: {text!r} is not a number{f' of {line.unit}' if line.unit else ''}.")
@@ -302,18 +312,23 @@ LINES: Final[tuple[Line, ...]] = (
     Line("antenna.kind", "Antenna"),
     Line(
         "antenna.radiator_m",
-        "Radiator, verticals",
+        "Radiator",
         "m",
-        "whole length above the feed; empty: as long as it must be",
+        "whole length above the feed, drawn out; empty: as long as it must be",
+        VERTICALS,
     ),
-    Line("antenna.coil_q", "Coil, Q", "", "200 is a good coil, 100 a plain one"),
-    Line("antenna.coil_height_m", "Coil, height on radiator", "m", "0 is the base"),
-    Line("antenna.radials", "Radials", "", "how many"),
-    Line("antenna.radial_m", "Radials, length", "m", "empty: a quarter wave on each band"),
-    Line("antenna.radial_height_m", "Radials, height", "m", "0 lies on the ground"),
-    Line("antenna.base_height_m", "Feed, height", "m", "empty: as the radials"),
-    Line("antenna.height_m", "Wires, height", "m", "dipoles and slopers: of the middle, or the high end"),
-    Line("antenna.azimuth_deg", "Wires, direction", "deg", "broadside of a dipole; forward for the others"),
+    Line("antenna.coil_q", "Coil, Q", "", "200 is a good coil, 100 a plain one", LOADED),
+    Line("antenna.coil_height_m", "Coil, height on radiator", "m", "0 is the base", LOADED),
+    Line("antenna.radials", "Radials", "", "how many", VERTICALS),
+    Line("antenna.radial_m", "Radials, length", "m", "empty: a quarter wave on each band", VERTICALS),
+    Line(
+        "antenna.radial_height_m", "Radials, height", "m", "of their ends; ground: they lie on it", VERTICALS
+    ),
+    Line("antenna.base_height_m", "Feed, height", "m", "empty: as the radials", VERTICALS),
+    Line(
+        "antenna.height_m", "Wire, height", "m", "dipoles and slopers: of the middle, or the high end", WIRES
+    ),
+    Line("antenna.azimuth_deg", "Wire, direction", "deg", "broadside of a dipole; else forward", WIRES),
     Line("feedline.cable", "Coax", "", "RG-58, RG-8X, RG-213 and the like"),
     Line("feedline.length_m", "Coax, length", "m"),
     Line("site.ground", "Ground"),
@@ -327,14 +342,37 @@ LINES: Final[tuple[Line, ...]] = (
     Line("far_end.height_m", "The others: height", "m"),
     Line("far_end.noise", "The others: noise"),
 )
-WELCOME: Final = ("site.locator", "name", "rig.power_w", "rig.mode", "antenna.kind", "site.time_zone")
+# the first step of a new station: what decides most
+WELCOME: Final = (
+    "site.locator",
+    "name",
+    "rig.power_w",
+    "rig.mode",
+    "antenna.kind",
+    "antenna.radiator_m",
+    "antenna.telescopic",
+    "antenna.radials",
+    "antenna.radial_m",
+    "antenna.radial_height_m",
+    "antenna.base_height_m",
+    "antenna.length_m",
+    "antenna.height_m",
+    "site.time_zone",
+)
 # the second step: all other keys of the station file
 MORE: Final[tuple[Line, ...]] = (
     Line("antenna.mount", "Mount", "", "", VERTICALS),
     Line("antenna.radius_mm", "Radiator, radius", "mm", "half of its thickness", VERTICALS),
     Line("antenna.telescopic", "Radiator, telescopic", "", "yes: pushed in where it is too long", VERTICALS),
     Line("antenna.shortest_m", "Radiator, pushed in", "m", "empty: a quarter of the full length", VERTICALS),
-    Line("antenna.base_match", "Match at the base", "", "a tap or shunt coil; no: fed directly", LOADED),
+    Line("antenna.takeoff_deg", "Take-off wanted", "deg", "for the whip's length; empty: 5 to 30", VERTICALS),
+    Line(
+        "antenna.base_match",
+        "Match at the base",
+        "",
+        "a tap or shunt coil; empty: assumed; no: fed directly",
+        LOADED,
+    ),
     Line("antenna.coil_uh_max", "Coil, most it can give", "uH", "empty: enough for every band", LOADED),
     Line(
         "antenna.coil_positions", "Coil, two settings", "", "mark = microhenries, as 5 = 3.1, 40 = 26", LOADED
@@ -426,4 +464,8 @@ WHOLE: Final = {
 
 def fitting(kind: str) -> tuple[Line, ...]:
     """The lines of the second step for a kind of antenna."""
-    return tuple(line for line in MORE if not line.kinds or kind in line.kinds)
+    return tuple(line for line in MORE if _fits(line, kind))
+
+
+def _fits(line: Line, kind: str) -> bool:
+    return not line.kinds or kind in line.kinds

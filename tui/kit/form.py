@@ -6,7 +6,7 @@ until its entries are saved or the operator leaves it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any, ClassVar
@@ -20,6 +20,7 @@ from textual.suggester import Suggester, SuggestFromList
 from textual.widgets import Input
 
 from propagation.base.text import one_line
+from tui.kit.canvas import Drawn
 from tui.kit.lists import Notes
 from tui.kit.overlays import DISCARD, SHEETS_STYLE, Entry, Reply, discarding, which_of
 from tui.kit.page_lines import KeyLine, in_order
@@ -52,6 +53,28 @@ class PlaceSuggester(Suggester):
         )
 
 
+@dataclass(frozen=True)
+class Helps:
+    """What helps while typing: names of places, values used for empty entries by key, and the full names of a
+    place with several meanings.
+    """
+
+    suggest: Callable[[str], list[str]] | None = None
+    guess: Callable[[Mapping[str, str]], Mapping[str, str]] | None = None
+    meant: Callable[[str], Sequence[str]] | None = None
+
+
+class Beside(Drawn):
+    """A drawing beside the entries that follows them."""
+
+    ground = PANEL
+    fades = False
+
+    def follow(self, entries: Mapping[str, str]) -> None:
+        """Draw the entries, if they are valid; else leave the drawing as it is."""
+        raise NotImplementedError
+
+
 class Form(ModalScreen[Entries | None]):
     """Several entries; the verdict below is updated while typing.
 
@@ -81,17 +104,18 @@ class Form(ModalScreen[Entries | None]):
         check: Callable[[Mapping[str, str]], str | Sequence[str]],
         *,
         note: str = "",
-        suggest: Callable[[str], list[str]] | None = None,
         commit: Callable[[Entries, Reply], None] | None = None,
-        guess: Callable[[Mapping[str, str]], Mapping[str, str]] | None = None,
-        meant: Callable[[str], Sequence[str]] | None = None,
+        helps: Helps | None = None,
+        hides: Callable[[Mapping[str, str]], Collection[str] | None] | None = None,
+        beside: Beside | None = None,
     ) -> None:
         super().__init__()
         self.heading, self.fields, self.check, self.note = title, tuple(fields), check, note
-        self.suggest = suggest
-        self.guess = guess  # values used for empty entries, by key
-        self.meant = meant  # full names of a place with several meanings
+        self.helps = helps or Helps()
         self.commit = commit
+        self.hides = hides  # keys of entries that do not apply; None: as before
+        self.hidden: frozenset[str] = frozenset()
+        self.beside = beside  # a drawing that follows the entries
         self.left: Entries = {}  # the entries when the form was left without saving
         self._saving = False
 
@@ -99,32 +123,32 @@ class Form(ModalScreen[Entries | None]):
         """Title, entries, hint, verdict, keys."""
         with Vertical(classes="sheet -full"):
             yield Notes(id="form-title", ink=TITLE, ground=PANEL, margin=1)
-            with VerticalScroll(id="form-fields", can_focus=False):
-                for number, field in enumerate(self.fields):
-                    with Horizontal(classes="form-row"):
-                        label = Notes(
-                            ink=TEXT, ground=PANEL, margin=1, id=f"label-{number}", classes="form-label"
-                        )
-                        label.sentences = (field.label,)
-                        unit = Notes(ink=SOFT, ground=PANEL, margin=1, classes="form-unit")
-                        unit.sentences = (field.unit,)
-                        yield label
-                        yield Entry(
-                            field.value,
-                            id=f"field-{number}",
-                            compact=True,
-                            suggester=self._suggester(field),
-                            select_on_focus=True,
-                        )
-                        yield unit
+            with Horizontal(id="form-body", classes="" if self.beside is None else "-beside"):
+                with VerticalScroll(id="form-fields", can_focus=False):
+                    for number, field in enumerate(self.fields):
+                        yield self._row(number, field)
+                if self.beside is not None:
+                    yield self.beside
             yield Notes(id="form-hint", ink=SOFT, ground=PANEL, margin=1)
             yield Notes(id="form-verdict", ink=WARN, ground=PANEL, margin=1)
             yield KeyLine(id="sheet-keys")
 
+    def _row(self, number: int, field: FormField) -> Horizontal:
+        label = Notes(ink=TEXT, ground=PANEL, margin=1, id=f"label-{number}", classes="form-label")
+        label.sentences = (field.label,)
+        unit = Notes(ink=SOFT, ground=PANEL, margin=1, classes="form-unit" if field.unit else "form-no-unit")
+        unit.sentences = (field.unit,)
+        suggester = self._suggester(field)
+        entry = Entry(
+            field.value, id=f"field-{number}", compact=True, suggester=suggester, select_on_focus=True
+        )
+        return Horizontal(label, entry, unit, id=f"row-{number}", classes="form-row")
+
     def _suggester(self, field: FormField) -> Suggester | None:
         if field.choices:
             return SuggestFromList(field.choices, case_sensitive=False)
-        return PlaceSuggester(self.suggest) if field.place and self.suggest is not None else None
+        suggest = self.helps.suggest
+        return PlaceSuggester(suggest) if field.place and suggest is not None else None
 
     def on_mount(self) -> None:
         """Focus the first entry."""
@@ -154,12 +178,24 @@ class Form(ModalScreen[Entries | None]):
         self._judge()
 
     def _judge(self) -> bool:
+        self._hide()
         self._show_guesses()
+        if self.beside is not None:
+            self.beside.follow(self.result())
         verdict = self.check(self.result())
         lines = [verdict] if isinstance(verdict, str) else list(verdict)
         fault = verdict if isinstance(verdict, str) else ""
         self._tell([line for line in lines if line] or [self.note], fault)
         return not fault
+
+    def _hide(self) -> None:
+        """Hide the entries that do not apply."""
+        found = self.hides(self.entries()) if self.hides is not None else None
+        if found is None or self.hidden == frozenset(found):
+            return
+        self.hidden = frozenset(found)
+        for number, field in enumerate(self.fields):
+            self.query_one(f"#row-{number}").display = field.key not in self.hidden
 
     def _tell(self, sentences: Sequence[str], fault: str) -> None:
         """Show sentences, and mark the entry that an error sentence is about."""
@@ -190,8 +226,8 @@ class Form(ModalScreen[Entries | None]):
         return self.query_one(f"#label-{number}", Notes).ink == WARN
 
     def result(self) -> Entries:
-        """The entries to check and to save."""
-        return self.entries()
+        """The entries to check and to save: those that apply."""
+        return {key: text for key, text in self.entries().items() if key not in self.hidden}
 
     @property
     def changed(self) -> bool:
@@ -200,9 +236,9 @@ class Form(ModalScreen[Entries | None]):
 
     def _show_guesses(self) -> None:
         """Show in each empty entry the value that will be used; typing replaces it."""
-        if self.guess is None:
+        if self.helps.guess is None:
             return
-        found = self.guess(self.entries())
+        found = self.helps.guess(self.entries())
         for number, field in enumerate(self.fields):
             text = f"{one_line(found[field.key])}, a guess" if field.key in found else ""
             self.query_one(f"#field-{number}", Input).placeholder = text
@@ -239,9 +275,15 @@ class Form(ModalScreen[Entries | None]):
         self._move(by)
 
     def _move(self, by: int) -> None:
+        shown = self._shown()
         number = self._number() or 0
+        at = min(max(shown.index(number) + by, 0), len(shown) - 1) if number in shown else 0
         # at once: the text typed next belongs to the new entry
-        self.set_focus(self.query_one(f"#field-{min(max(number + by, 0), len(self.fields) - 1)}", Input))
+        self.set_focus(self.query_one(f"#field-{shown[at]}", Input))
+
+    def _shown(self) -> list[int]:
+        """The numbers of the entries that apply."""
+        return [number for number, field in enumerate(self.fields) if field.key not in self.hidden]
 
     async def action_choice(self, by: int) -> None:
         """Select the next valid word of this entry."""
@@ -261,7 +303,7 @@ class Form(ModalScreen[Entries | None]):
 
     def _onward(self) -> None:
         number = self._number()
-        if number is None or number == len(self.fields) - 1:
+        if number is None or number == self._shown()[-1]:
             self._save()
         elif not self._offered([number], self._onward):
             self._move(1)
@@ -278,7 +320,8 @@ class Form(ModalScreen[Entries | None]):
 
     def _meanings(self, number: int, text: str) -> Sequence[str]:
         field = self.fields[number]
-        return self.meant(text) if field.place and text and self.meant is not None else ()
+        meant = self.helps.meant
+        return meant(text) if field.place and text and meant is not None else ()
 
     def _chosen(self, entry: Input, then: Callable[[], None], meaning: str | None) -> None:
         """Continue with the selected meaning; without one, leave everything unchanged."""
@@ -354,7 +397,7 @@ class FirstStep(Form):
 
     def result(self) -> Entries:
         """The entries of both steps."""
-        return {**self.rest, **self.entries()}
+        return {**self.rest, **super().result()}
 
     async def action_more(self) -> None:
         """Open the second step."""
@@ -364,7 +407,7 @@ class FirstStep(Form):
     def _more(self) -> None:
         if not self._ready(self._more):
             return
-        sheet = self.second(self.entries(), self.rest)
+        sheet = self.second(super().result(), self.rest)
 
         def back(entries: Entries | None) -> None:
             if entries is not None:

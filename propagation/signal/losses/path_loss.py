@@ -46,6 +46,7 @@ STEEP_SHARPNESS: Final = 1.5  # see edge_sharpness (common practice, no source)
 STEEP_HOP_KM: Final = 400.0  # km (ours)
 ABOVE_MUF_MOST_DB: Final = 200.0  # dB, keeps sums finite (ours)
 _TABLE_STEPS_PER_UNIT: Final = 20_000  # of f/MUF, in the table of the share that passes above the MUF
+LN_10: Final = float(np.log(10.0))
 _TABLE_STEPS: Final = 80_000  # up to f/MUF = 4
 FOE_SPREAD: Final = 0.06  # relative spread of foE from day to day and place to place, as in the table of
 # absorption (ours; deciles of 0.95 and 1.05 from day to day alone: P.533, from memory)
@@ -142,7 +143,7 @@ def above_muf_loss_db(
     excess = ABOVE_MUF_SOFTNESS * (np.maximum(over, 0.0) + np.log1p(decay))
     step = np.where(over >= 0.0, 1.0, decay) / (1.0 + decay)
     shared = excess / as_float(hops_by_layer)
-    loss = slope * np.sqrt(excess) + ABOVE_MUF_CURVE_DB * (shared * shared) + 5.0 * step
+    loss = ABOVE_MUF_CURVE_DB * (shared * shared) + (slope * np.sqrt(excess) + 5.0 * step)
     return np.minimum(loss, ABOVE_MUF_MOST_DB)
 
 
@@ -160,9 +161,9 @@ def edge_sharpness(hop_km: FloatLike, day: FloatLike) -> FloatArray:
 @lru_cache(maxsize=1)
 def _passing_table() -> FloatArray:
     """Table with rows for 0 (as 1) to `HOPS_MAX` hops by the F2 layer, columns in steps of f/MUF."""
-    ratio = np.arange(_TABLE_STEPS) / _TABLE_STEPS_PER_UNIT
-    count = np.maximum(np.arange(HOPS_MAX + 1), 1)[:, None]
-    return np.power(10.0, -0.1 * above_muf_loss_db(ratio, "F2", count)).ravel()
+    ratio = single(np.arange(_TABLE_STEPS) / _TABLE_STEPS_PER_UNIT)
+    count = single(np.maximum(np.arange(HOPS_MAX + 1), 1))[:, None]
+    return as_float(np.exp(-0.1 * LN_10 * above_muf_loss_db(ratio, "F2", count))).ravel()
 
 
 def passing_share(frequency_over_muf: FloatArray, f2_hops: FloatLike = 1.0) -> FloatArray:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from propagation.base.errors import InputError
 from propagation.wording.quantities import level, power_share, watts
-from tui.app import clock, command_base, learnt_store
+from tui.app import clock, command_base, learnt_store, progress
 from tui.features.antenna import measure_command
 from tui.kit.format import number
 
@@ -91,7 +91,9 @@ def _show(args: argparse.Namespace, station: Station) -> int:
     from tui.kit.words import describe
 
     antenna = antenna_of(station)
-    answers = [antenna.on(frequency) for frequency in _frequencies(args, station)]
+    frequencies = _frequencies(args, station)
+    antenna.solutions(frequencies)  # two at a time
+    answers = [antenna.on(frequency) for frequency in frequencies]
     keeps = [
         exposure(
             station.antenna,
@@ -295,7 +297,8 @@ def _gains(
         question = forecast_options.ask(args, forecast_options.span(args))
         judge = worth_of(forecast(question), question.terminals, best_window)
     frequencies = [answer.frequency_mhz for answer in answers]
-    return improvements(station.antenna, antenna.ground, station.feedline, frequencies, judge)
+    with progress.shown("Changes of the antenna") as tell:
+        return improvements(station.antenna, antenna.ground, station.feedline, frequencies, judge, tell)
 
 
 def _gain_sentence(gain: Improvement) -> str:

@@ -131,6 +131,7 @@ def _antennas(app: AppBase, choice: Choice, use: Callable[[Trial], None]) -> dic
 
 def _describe(app: AppBase, choice: Choice, use: Callable[[Trial], None]) -> None:
     """Open a form that describes an antenna, filled with the present one."""
+    from tui.app import station_form
     from tui.features.antenna.answer import antenna_fields, try_described
     from tui.kit.form import Form
 
@@ -144,7 +145,7 @@ def _describe(app: AppBase, choice: Choice, use: Callable[[Trial], None]) -> Non
             use(try_described(entries))
 
     note = "Nothing of this is saved; it begins with the antenna in use."
-    app.push_screen(Form("Another antenna", fields, check, note=note), take)
+    app.push_screen(Form("Another antenna", fields, check, note=note, hides=station_form.hidden), take)
 
 
 def _careful(app: AppBase, act: Callable[[], None]) -> None:

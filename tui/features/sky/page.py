@@ -274,7 +274,7 @@ def type_in(app: AppBase) -> None:
 
 def heard(app: AppBase) -> None:
     """Report a target as heard or not heard."""
-    from tui.kit.form import Form, FormField
+    from tui.kit.form import Form, FormField, Helps
 
     choice, cursor, opening, now = app.state.choice, app.state.cursor, app.state.opening, app.clock()
     if choice is None or cursor is None or opening is None:
@@ -305,7 +305,9 @@ def heard(app: AppBase) -> None:
         app.commit(command, app.conditions_changed, reply)
 
     title = "Heard on the air just now"
-    app.push_screen(Form(title, fields, check, suggest=engine.suggest, meant=engine.meanings, commit=commit))
+    app.push_screen(
+        Form(title, fields, check, commit=commit, helps=Helps(engine.suggest, meant=engine.meanings))
+    )
 
 
 def beacon(app: AppBase) -> None:

@@ -64,8 +64,8 @@ def new_station(app: AppBase) -> None:
         app,
         "",
         "Your station: only the place must be filled in",
-        "Enter goes on, and saves at the end: the forecast is then yours. Antenna, coax, ground and the "
-        "rest have usual values; on the station screen (8) e changes every one.",
+        "Enter goes on, and saves at the end: the forecast is then yours. Coax, ground and the rest have "
+        "usual values; Ctrl-N shows them, and on the station screen (8) e changes every one.",
     )
 
 
@@ -76,7 +76,9 @@ def edit_station(app: AppBase, path: str) -> None:
 
 def _station_form(app: AppBase, path: str, title: str, note: str = "") -> None:
     from tui.app import station_form
-    from tui.kit.form import FirstStep, Form
+    from tui.features.stations.answer import sketch_of
+    from tui.features.stations.sketch import Sketch
+    from tui.kit.form import FirstStep, Form, Helps
 
     try:
         fields = station_form.form(path)
@@ -120,7 +122,6 @@ def _station_form(app: AppBase, path: str, title: str, note: str = "") -> None:
 
         return Form(title, lines, check, note=told, commit=commit_both)
 
-    suggest = station_form.suggest  # name suggestions for the place of a station, searched in the background
     sheet = FirstStep(
         title,
         fields,
@@ -128,9 +129,9 @@ def _station_form(app: AppBase, path: str, title: str, note: str = "") -> None:
         second,
         note=note,
         commit=commit,
-        suggest=suggest,
-        guess=station_form.guesses,
-        meant=station_form.meanings,
+        helps=Helps(station_form.suggest, station_form.guesses, station_form.meanings),
+        hides=station_form.hidden,
+        beside=Sketch(sketch_of),
     )
     app.push_screen(sheet)
 
@@ -148,7 +149,7 @@ def edit_friend(app: AppBase, name: str) -> None:
 
 
 def _friend_form(app: AppBase, friend: FriendCard) -> None:
-    from tui.kit.form import Form, FormField
+    from tui.kit.form import Form, FormField, Helps
 
     if app.state.choice is None:
         return
@@ -194,10 +195,8 @@ def _friend_form(app: AppBase, friend: FriendCard) -> None:
             "Friend",
             fields,
             check,
-            suggest=engine.suggest,
-            guess=guess,
-            meant=engine.meanings,
             commit=commit,
+            helps=Helps(engine.suggest, guess, engine.meanings),
         )
     )
 

@@ -254,9 +254,11 @@ def test_plan_sheet_and_day_agree_on_chance_people_and_antenna(samples: list[Sam
 def test_why_says_the_chance_of_the_lane(samples: list[Sample]) -> None:
     for one in samples:
         found = why(one.result, one.ends, one.band, one.at, near_far=False, what_if=False)
-        assert found.promise.chance == float(chance(one.result)[one.at, one.band])
-        assert (found.limit == "open") == (found.promise.chance >= OPEN)
+        usable = bool(one.result.usable[one.band])
+        assert found.promise == (outlook(one.result).at(one.at, one.band) if usable else found.promise)
+        assert usable or found.promise.chance == 0.0
         assert promised(found.promise) in " ".join(why_sentences(found))
+        assert (found.limit == "open") == (found.promise.chance >= OPEN)
         state = words.band_state(one.view, 0, one.at)
         assert promised(one.view.prospect(0, one.at)) in state
         sentences = " ".join([*why_sentences(found), *words.day_sentences(one.view, one.at), state])

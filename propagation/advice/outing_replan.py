@@ -37,8 +37,8 @@ GRID: Final = np.timedelta64(300, "s")  # between the times at which a plan may 
 # simulated outings give the same result; the larger margin avoids needless changes.
 WORTH_SHARE: Final = 0.2
 WORTH_CONTACTS: Final = 1.0
-# An unanswered call stands for five minutes of calling. To leave a band after two costs contacts where few
-# are to be expected anyway: in 240 simulated outings 4 % of all; after two missed contacts under 0.5 % (ours).
+# An unanswered call stands for five minutes of calling (ours). To leave a band after two costs 4 % of the
+# contacts of 240 simulated outings, since few are to be expected on many; after two missed ones, under 0.5 %.
 CALL_MIN: Final = 5.0
 FEWEST_CALLS: Final = 2
 MISSED: Final = 2.0  # contacts

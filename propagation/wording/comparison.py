@@ -16,6 +16,7 @@ from propagation.wording.quantities import (
     percent,
     sentence,
     tenths,
+    zone_word,
 )
 
 if TYPE_CHECKING:
@@ -99,7 +100,7 @@ def hours_table(
     kept = [b for b in range(len(bands)) if max(np.max(pair[0][:, b]), np.max(pair[1][:, b])) >= LEAST_TOLD]
     if not kept:
         return [_never()]
-    lines = ["UTC  " + "".join(f"{bands[b]:>{CELL}}" for b in kept)]
+    lines = [f"{zone_word():<5}" + "".join(f"{bands[b]:>{CELL}}" for b in kept)]
     for t, time in enumerate(times):
         cells = [f"{_tenths(pair[0][t, b])}/{_tenths(pair[1][t, b])}" for b in kept]
         lines.append(clock(time) + "".join(f"{cell:>{CELL}}" for cell in cells))

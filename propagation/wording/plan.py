@@ -19,6 +19,7 @@ from propagation.spectrum.bands import LICENCE_REMINDER
 from propagation.spectrum.modes import Mode
 from propagation.wording.quantities import (
     band_title,
+    both_spans,
     clock,
     date,
     days,
@@ -31,6 +32,7 @@ from propagation.wording.quantities import (
     sentence,
     watts,
     whom_words,
+    zone_word,
 )
 from propagation.wording.setup import card_words, setup_words, work_words
 from propagation.wording.sky import conditions_sentence
@@ -137,7 +139,7 @@ def make_run_sheet(
         pairs = zip(used, answers, strict=True)
         cards = [with_tuning(setup, first.station, first.mode, answer) for setup, answer in pairs]
     wish = plan.wish
-    when = f"{date(wish.start)}, {clock(wish.start)} to {end_clock(wish.end)} UTC"
+    when = f"{date(wish.start)}, {both_spans(wish.start, wish.end)}"
     return RunSheet(
         title=f"Run sheet for {when}",
         site=first.station.name or "the station",
@@ -279,7 +281,7 @@ def sheet_markdown(sheet: RunSheet) -> str:
         "",
         sheet.conditions,
         "",
-        "| UTC | band | MHz | chance | expect | at the antenna | leave because |",
+        f"| {zone_word()} | band | MHz | chance | expect | at the antenna | leave because |",
     ]
     lines.append("|---|---|---|---|---|---|---|")
     for step in sheet.steps:

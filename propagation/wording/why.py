@@ -12,6 +12,7 @@ from propagation.wording.quantities import (
     MODE_WORDS,
     band_title,
     bearing,
+    both_clocks,
     clock,
     days,
     decibels,
@@ -24,6 +25,7 @@ from propagation.wording.quantities import (
     sentence,
     take_off,
     watts,
+    zone_word,
 )
 from propagation.wording.sky import event_clause, event_sentence
 from propagation.wording.windows import route_and_mode
@@ -147,7 +149,8 @@ def could_be_less(account: Ledger) -> str:
 def why_sentences(found: Explanation) -> list[str]:
     """Answer in plain sentences, without the ledger's lines."""
     lines = [] if found.event is None else [event_sentence(found.event, found.wanted)]
-    lines.append(f"{band_title(found.band)} to {found.target} at {clock(found.time)} UTC: {verdict(found)}.")
+    when = both_clocks(found.time)
+    lines.append(f"{band_title(found.band)} to {found.target} at {when}: {verdict(found)}.")
     lines += [causes_sentence(found), margin_sentence(found)]
     lines += [experience_sentence(found.ledger.experience), whole_sentence(), *change_sentences(found)]
     if found.near_far is not None:
@@ -221,7 +224,7 @@ def change_words(one: Change) -> str:
     """A change in a few words: `20 m at the same hour`."""
     if one.kind == "hour" and one.time is not None:
         at_best = f", best at {clock(one.best)}" if one.best != one.time else ""
-        return f"waiting until {clock(one.time)}{at_best} UTC"
+        return f"waiting until {clock(one.time)}{at_best} {zone_word()}"
     if one.kind == "band" and one.band is not None:
         return f"{band_title(one.band)} at the same hour"
     if one.radials is not None:
@@ -249,7 +252,7 @@ def change_sentences(found: Explanation) -> list[str]:
 
 def near_far_heading(found: NearFar) -> str:
     """Band, hour and bearing of the sentence on near and far."""
-    when = f"On {band_title(found.band)} at {clock(found.time)} UTC"
+    when = f"On {band_title(found.band)} at {both_clocks(found.time)}"
     return f"{when}, on a bearing of {bearing(found.bearing_deg)}"
 
 

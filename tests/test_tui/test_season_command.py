@@ -101,7 +101,7 @@ def test_another_place_stands_beside_it(bandwhen: Run) -> None:
         (("--months", "many"), "not a number"),
         (("--or-from", "Atlantis Beach"), "Atlantis Beach"),
         (("--or-station", "nowhere.toml"), "nowhere.toml"),
-        (("--date", "yesterday"), "yesterday"),
+        (("--date", "someday"), "someday"),
     ],
 )
 def test_what_is_wrong_is_one_sentence(bandwhen: Run, more: tuple[str, ...], words: str) -> None:

@@ -84,6 +84,7 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Request:
         # corrections learnt from a log apply only at their own site, noise included
         position, _ = command_base.place(args.start_place)
         station = moved(station, position)
+        command_base.tell_clock(args, station.site.zone)
         near = own_terminal(station)
     else:
         near = learnt_store.own_terminal(station, file)
@@ -130,8 +131,8 @@ def _contacts(asked_for: float | None) -> int | None:
 
 
 def moved(station: Station, position: Position) -> Station:
-    """The station at another place: skyline and height are dropped; region and licence follow the place."""
-    site = replace(station.site, position=position, itu_region=0, horizon=(), height_m=0.0)
+    """The station at another place: skyline, height and time zone are dropped; region and licence follow."""
+    site = replace(station.site, position=position, itu_region=0, horizon=(), height_m=0.0, time_zone="")
     country = station.limits.country
     abroad = country is not None and country.region != site.region
     limits = replace(station.limits, national="") if abroad else station.limits

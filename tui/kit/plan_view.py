@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.wording.quantities import clock, date
+from propagation.wording.quantities import both_spans, date
 
 if TYPE_CHECKING:
     from tui.kit.export import Paper
@@ -54,8 +54,8 @@ class PlanView:
 def plan_sentences(view: PlanView) -> list[str]:
     """The run sheet, a step a line."""
     out = [
-        f"Plan for {date(view.start)} {clock(view.start)} to {clock(view.end)} "
-        f"UTC{f', {view.target}' if view.target else ''}."
+        f"Plan for {date(view.start)} {both_spans(view.start, view.end)}"
+        f"{f', {view.target}' if view.target else ''}."
     ]
     out += [f"{number}. {step.says}" for number, step in enumerate(view.steps, start=1)]
     out += [line for line in (view.gain, view.conditions, *view.cautions) if line]

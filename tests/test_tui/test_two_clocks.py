@@ -100,7 +100,7 @@ def test_both_clocks_stand_on_the_day_page_and_z_turns_them_over(home: Path) -> 
         assert rows_of(app)[0].endswith("14:20 local 12:20Z")
         assert "until 16:20 (14:20 UTC), then 30 m" in text_of(app)
         assert engine.last(DayQuery) != asked  # its sentences are told anew
-        assert "z turns them over" in text_of(app)
+        assert "Local time is told first; local time is UTC+2 (Africa/Johannesburg)." in text_of(app)
         await go(app, pilot, "plan")
         assert engine.last(PlanQuery).local
 

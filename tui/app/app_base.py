@@ -305,8 +305,8 @@ class AppBase(App[None]):
         if self.state.choice is not None:
             self.jobs.want(DayQuery(self.state.choice), self._day_came)
             self.want()
-        told = say.zone_sentence(self.state.now) or "Times are UTC, which is local time here too."
-        self.say(f"{told} z turns them over.")
+        first = "Local time" if face.local else "UTC"
+        self.say(f"{first} is told first; local time is {say.offset_words(self.state.now)} ({face.zone}).")
 
     def look_at(self, cursor: Cursor) -> None:
         """Move the cursor."""

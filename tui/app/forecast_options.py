@@ -12,7 +12,6 @@ import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.station.far_ends import CONTACTS, MOST_CONTACTS
-from propagation.wording import quantities as says
 from tui.app import clock, command_base, paths, times_typed
 
 if TYPE_CHECKING:
@@ -259,11 +258,8 @@ def _given(
     found = times_typed.span(start, here, day)
     if day is not None and date != "today":
         other = times_typed.span(start, here, day + np.timedelta64(1, "D"))
-        days = {
-            found.start.astype("datetime64[D]"),
-            says.wall_time(found.start, True).astype("datetime64[D]"),
-        }
-        if other.start == found.start and day not in days:  # the time names a day of its own
+        named = other.start == found.start  # the time names a day of its own
+        if named and day not in times_typed.days_of(found.start, here):
             raise InputError(
                 f"--start {start!r} is not on --date {date!r}; give one of them, or --start 07:30."
             )

@@ -14,7 +14,7 @@ from propagation.base.errors import InputError
 from propagation.base.files import is_file, locked, read_whole, replace_file
 from propagation.base.strict_toml import MAX_BYTES, parse, read_text, write_atomically
 from tui.app import paths
-from tui.kit.theme import THEME_NAMES
+from tui.kit.looks import THEME_NAMES
 
 Glyphs = Literal["full", "ascii"]
 LONGEST_WAIT_S: Final = 1.0  # s, for another program's lock; the keys are blocked as long (ours)
